@@ -1,0 +1,1 @@
+"""The command line of Bailee: people at a terminal."""

@@ -1,0 +1,1 @@
+"""HTTP in, JSON or problem+json out."""

@@ -1,0 +1,1 @@
+"""The words of the trade and what a set of statements means. Standard library and pydantic only; no clock."""

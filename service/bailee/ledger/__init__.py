@@ -1,0 +1,1 @@
+"""Bytes, hashes, proofs and checkpoints. Standard library only."""

@@ -1,0 +1,1 @@
+"""Is it in order? Each rule is a small pure function."""

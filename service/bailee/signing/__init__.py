@@ -1,0 +1,1 @@
+"""Is it genuine? Keys, signed statements, disclosures."""

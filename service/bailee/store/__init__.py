@@ -1,0 +1,1 @@
+"""The SQL floor: rows never leave it."""

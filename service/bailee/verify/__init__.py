@@ -1,0 +1,1 @@
+"""The auditor's file and its four verdicts, without network or database."""

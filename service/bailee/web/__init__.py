@@ -1,0 +1,1 @@
+"""Read-only pages for a browser."""
