@@ -1,0 +1,263 @@
+"""When something happened: an instant that keeps the offset of the clock it was read from.
+
+Rules:
+1. A time without an offset is not a time: it is refused, never guessed from the machine's zone.
+2. Comparison, difference and order use the instant alone; the offset only says how to show it.
+3. A local time that a clock change skips does not exist; one that it repeats is two times, and a person chooses.
+4. Nothing finer than a millisecond is kept, so every text stays exact.
+"""
+
+from __future__ import annotations
+
+import calendar
+import re
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime, time, timedelta, timezone
+from decimal import Decimal
+from typing import Self
+from zoneinfo import ZoneInfo
+
+from bailee.errors import BadMoment
+
+# The widest offsets of civil clocks on Earth today (tz database: Etc/GMT+12 and Etc/GMT-14).
+_OFFSETS = range(-12 * 60, 14 * 60 + 1)
+# Zones named otherwise are traps: "localtime" is this machine's own, "EST" never changes in summer, "right/…"
+# counts leap seconds.
+_ZONE = re.compile(
+    r"UTC|(?:Africa|America|Antarctica|Arctic|Asia|Atlantic|Australia|Canada|Etc|Europe|Indian|Pacific|US)/.+",
+)
+_LOCAL = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}[Tt][0-9]{2}:[0-9]{2}(?::[0-9]{2}(?:\.[0-9]{1,3})?)?")
+_MOMENT = re.compile(
+    r"(?P<local>[0-9]{4}-[0-9]{2}-[0-9]{2}[Tt][0-9]{2}:[0-9]{2}:[0-9]{2}(?:\.[0-9]{1,3})?)"
+    r"(?P<offset>[Zz]|[+-][0-9]{2}:[0-9]{2})",
+)
+_OFFSET = re.compile(r"(?P<sign>[+-])(?P<hours>[0-9]{2}):(?P<minutes>[0-5][0-9])")
+_DAY = re.compile(r"(?P<year>[0-9]{4})-(?P<month>[0-9]{2})(?:-(?P<day>[0-9]{2}))?")
+
+
+@dataclass(frozen=True, order=True)
+class Moment:
+    """An instant (aware, UTC, to the millisecond) and the offset in minutes of the clock that showed it.
+
+    Equal and ordered by the instant: 14:00-05:00 and 13:00-06:00 are the same moment. Raises `BadMoment` if the
+    instant is naive, finer than a millisecond, or the offset is used nowhere on Earth.
+    """
+
+    instant: datetime
+    offset_minutes: int = field(compare=False)
+
+    def __post_init__(self) -> None:
+        if self.instant.tzinfo is None:
+            raise BadMoment("Give the time with its offset from UTC.", instant=self.instant.isoformat())
+        if self.instant.microsecond % 1000:
+            raise BadMoment("Give the time in whole milliseconds.", instant=self.instant.isoformat())
+        if self.offset_minutes not in _OFFSETS:
+            raise BadMoment(
+                "Check the offset from UTC: clocks on Earth lie between -12:00 and +14:00.",
+                offset_minutes=self.offset_minutes,
+            )
+        try:
+            object.__setattr__(self, "instant", self.instant.astimezone(UTC))
+            _ = self.local
+        except OverflowError as error:
+            raise BadMoment(
+                "Check the year: it is outside the calendar.",
+                instant=self.instant.isoformat(),
+            ) from error
+
+    @classmethod
+    def parse(cls, text: str) -> Self:
+        """Read an RFC 3339 5.6 date-time, e.g. `2026-11-25T09:12:00-05:00`; raises `BadMoment`.
+
+        `-00:00` (RFC 3339 4.3, "local offset unknown") and leap seconds are refused: no clock on site shows them.
+        """
+        found = _MOMENT.fullmatch(text)
+        if found is None:
+            raise BadMoment(
+                "Write the time with its offset from UTC, like 2026-11-25T09:12:00-05:00.",
+                text=text,
+            )
+        offset = 0 if found["offset"] in "Zz" else parse_offset(found["offset"])
+        return cls(_naive(found["local"]).replace(tzinfo=timezone(timedelta(minutes=offset))), offset)
+
+    @classmethod
+    def of(cls, epoch_seconds: int, offset: str) -> Self:
+        """Return the moment so many whole seconds after 1970-01-01T00:00:00Z, shown at an offset like `-05:00`."""
+        try:
+            instant = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=epoch_seconds)
+        except OverflowError as error:
+            raise BadMoment(
+                "Check the year: it is outside the calendar.",
+                epoch_seconds=epoch_seconds,
+            ) from error
+        return cls(instant, parse_offset(offset))
+
+    @classmethod
+    def shown_in(cls, instant: datetime, zone: str) -> Self:
+        """Return this aware instant as the clocks of an IANA zone show it; raises `BadMoment`."""
+        if instant.tzinfo is None:
+            raise BadMoment("Give the time with its offset from UTC.", instant=instant.isoformat())
+        offset = instant.astimezone(named_zone(zone)).utcoffset()
+        assert offset is not None
+        if offset % timedelta(minutes=1):
+            raise BadMoment(
+                f"Check the year: {zone} had no offset in whole minutes then.",
+                instant=instant.isoformat(),
+                zone=zone,
+            )
+        return cls(instant, offset // timedelta(minutes=1))
+
+    @classmethod
+    def in_zone(cls, local: str, zone: str, *, fold: int | None = None) -> Self:
+        """Read a local time like `2026-11-25T14:00` on the clocks of an IANA zone.
+
+        `fold` chooses between the first (0) and second (1) of a time that occurs twice (PEP 495); otherwise it
+        changes nothing. Raises `BadMoment`, code `no-such-time` for a time the clocks skip, `two-such-times`
+        (with `facts["candidates"]`) for one they repeat.
+        """
+        if _LOCAL.fullmatch(local) is None:
+            raise BadMoment("Write the local time like 2026-11-25T14:00, without an offset.", text=local)
+        candidates = [cls.shown_in(instant, zone) for instant in instants_of(_naive(local), zone)]
+        if not candidates:
+            raise BadMoment(
+                f"Read the clock again: {local} did not exist in {zone}, the clocks skipped over it.",
+                code="no-such-time",
+                local=local,
+                zone=zone,
+            )
+        if len(candidates) > 1 and fold is None:
+            first, second = (candidate.text() for candidate in candidates)
+            raise BadMoment(
+                f"Say which one you mean: {local} occurred twice in {zone}, at {first} and at {second}.",
+                code="two-such-times",
+                local=local,
+                zone=zone,
+                candidates=[first, second],
+            )
+        return candidates[-1] if fold else candidates[0]
+
+    @property
+    def local(self) -> datetime:
+        """The aware time as the clock on site showed it."""
+        return self.instant.astimezone(timezone(timedelta(minutes=self.offset_minutes)))
+
+    @property
+    def local_date(self) -> date:
+        """The calendar day on site, which decides whether a lot was in date."""
+        return self.local.date()
+
+    @property
+    def epoch_seconds(self) -> int:
+        """Whole seconds since 1970-01-01T00:00:00Z, rounded down."""
+        return (self.instant - datetime(1970, 1, 1, tzinfo=UTC)) // timedelta(seconds=1)
+
+    def text(self) -> str:
+        """RFC 3339 text at the kept offset, always numeric (`+00:00`, never `Z`); milliseconds only if there are any."""
+        precision = "milliseconds" if self.instant.microsecond else "seconds"
+        return self.local.replace(tzinfo=None).isoformat(timespec=precision) + offset_text(
+            self.offset_minutes
+        )
+
+    def __str__(self) -> str:
+        return self.text()
+
+
+def named_zone(name: str) -> ZoneInfo:
+    """Return the IANA time zone of this name (`America/Chicago`, `UTC`); raises `BadMoment`, code `unknown-zone`."""
+    refusal = BadMoment(
+        f"Name the time zone by area and city, like America/Chicago: {name!r} is not one.",
+        code="unknown-zone",
+        zone=name,
+    )
+    if _ZONE.fullmatch(name) is None:
+        raise refusal
+    try:
+        return ZoneInfo(name)
+    except (KeyError, ValueError, OSError) as error:
+        raise refusal from error
+
+
+def instants_of(naive: datetime, zone: str) -> tuple[datetime, ...]:
+    """Return every UTC instant at which the clocks of a zone show this naive time: none, one or two, in order."""
+    place = named_zone(zone)
+    try:
+        both = {naive.replace(tzinfo=place, fold=fold).astimezone(UTC) for fold in (0, 1)}
+        return tuple(sorted(i for i in both if i.astimezone(place).replace(tzinfo=None) == naive))
+    except OverflowError as error:
+        raise BadMoment("Check the year: it is outside the calendar.", local=naive.isoformat()) from error
+
+
+def parse_offset(text: str) -> int:
+    """Return the minutes of an offset like `-05:00` (RFC 3339 5.6 time-numoffset); raises `BadMoment`."""
+    found = _OFFSET.fullmatch(text)
+    if found is None or text == "-00:00":
+        raise BadMoment("Write the offset from UTC like -05:00 or +00:00.", offset=text)
+    minutes = int(found["hours"]) * 60 + int(found["minutes"])
+    signed = -minutes if found["sign"] == "-" else minutes
+    if signed not in _OFFSETS:
+        raise BadMoment(
+            "Check the offset from UTC: clocks on Earth lie between -12:00 and +14:00.",
+            offset=text,
+        )
+    return signed
+
+
+def offset_text(minutes: int) -> str:
+    """Return an offset in minutes as RFC 3339 writes it: -300 is `-05:00`, 0 is `+00:00`."""
+    hours, rest = divmod(abs(minutes), 60)
+    return f"{'-' if minutes < 0 else '+'}{hours:02d}:{rest:02d}"
+
+
+def minutes_between(a: Moment, b: Moment) -> Decimal:
+    """Return the true minutes from `a` to `b`, negative if `b` came first; clock changes do not matter."""
+    return _in_units_of(timedelta(minutes=1), b.instant - a.instant)
+
+
+def hours_between(a: Moment, b: Moment) -> Decimal:
+    """Return the true hours from `a` to `b`, negative if `b` came first; clock changes do not matter."""
+    return _in_units_of(timedelta(hours=1), b.instant - a.instant)
+
+
+def duration_words(length: timedelta) -> str:
+    """Return a length for a person, `62 h 45 min`: whole seconds, toward zero, nothing rounded away above that."""
+    seconds = abs(length) // timedelta(seconds=1)
+    counts = ((seconds // 3600, "h"), (seconds // 60 % 60, "min"), (seconds % 60, "s"))
+    words = " ".join(f"{count} {unit}" for count, unit in counts if count)
+    if not words:
+        return "0 min"
+    return f"minus {words}" if length < timedelta() else words
+
+
+def last_day(text: str) -> date:
+    """Return the last day in date of an expiry: `2026-11-30` is that day, `2026-11` the month's last; raises `BadMoment`.
+
+    The day counts as in date, on the clocks of the site (common practice, no source).
+    """
+    refusal = BadMoment("Write the expiry as printed, like 2026-11-30 or 2026-11.", text=text)
+    found = _DAY.fullmatch(text)
+    if found is None:
+        raise refusal
+    try:
+        first = date(int(found["year"]), int(found["month"]), 1)
+        return first.replace(day=int(found["day"] or calendar.monthrange(first.year, first.month)[1]))
+    except ValueError as error:
+        raise refusal from error
+
+
+def _naive(text: str) -> datetime:
+    day, clock = text[:10], text[11:]
+    try:
+        return datetime.combine(date.fromisoformat(day), time.fromisoformat(_padded(clock)))
+    except ValueError as error:
+        raise BadMoment("Check the date and time: no calendar or clock shows them.", text=text) from error
+
+
+def _padded(clock: str) -> str:
+    """Python 3.11 reads fractions of any length, but only an explicit one is the same on every version."""
+    whole, dot, fraction = clock.partition(".")
+    return f"{whole}.{fraction:0<3}" if dot else whole
+
+
+def _in_units_of(unit: timedelta, length: timedelta) -> Decimal:
+    tick = timedelta(milliseconds=1)
+    return Decimal(length // tick) / Decimal(unit // tick)
