@@ -12,7 +12,7 @@ from __future__ import annotations
 import calendar
 import re
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime, time, timedelta, timezone
+from datetime import UTC, date, datetime, timedelta, timezone
 from decimal import Decimal
 from typing import Self
 from zoneinfo import ZoneInfo
@@ -21,6 +21,9 @@ from bailee.errors import BadMoment
 
 # The widest offsets of civil clocks on Earth today (tz database: Etc/GMT+12 and Etc/GMT-14).
 _OFFSETS = range(-12 * 60, 14 * 60 + 1)
+# One bound keeps all later date arithmetic inside the calendar.
+_YEARS = range(1900, 3000)
+_YEAR_SENTENCE = "Check the year: it must lie between 1900 and 2999."
 # Zones named otherwise are traps: "localtime" is this machine's own, "EST" never changes in summer, "right/…"
 # counts leap seconds.
 _ZONE = re.compile(
@@ -40,7 +43,7 @@ class Moment:
     """An instant (aware, UTC, to the millisecond) and the offset in minutes of the clock that showed it.
 
     Equal and ordered by the instant: 14:00-05:00 and 13:00-06:00 are the same moment. Raises `BadMoment` if the
-    instant is naive, finer than a millisecond, or the offset is used nowhere on Earth.
+    instant is naive, finer than a millisecond or outside 1900 to 2999, or the offset is used nowhere on Earth.
     """
 
     instant: datetime
@@ -56,14 +59,9 @@ class Moment:
                 "Check the offset from UTC: clocks on Earth lie between -12:00 and +14:00.",
                 offset_minutes=self.offset_minutes,
             )
-        try:
-            object.__setattr__(self, "instant", self.instant.astimezone(UTC))
-            _ = self.local
-        except OverflowError as error:
-            raise BadMoment(
-                "Check the year: it is outside the calendar.",
-                instant=self.instant.isoformat(),
-            ) from error
+        if self.instant.year not in _YEARS:
+            raise BadMoment(_YEAR_SENTENCE, instant=self.instant.isoformat())
+        object.__setattr__(self, "instant", self.instant.astimezone(UTC))
 
     @classmethod
     def parse(cls, text: str) -> Self:
@@ -86,10 +84,7 @@ class Moment:
         try:
             instant = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=epoch_seconds)
         except OverflowError as error:
-            raise BadMoment(
-                "Check the year: it is outside the calendar.",
-                epoch_seconds=epoch_seconds,
-            ) from error
+            raise BadMoment(_YEAR_SENTENCE, epoch_seconds=epoch_seconds) from error
         return cls(instant, parse_offset(offset))
 
     @classmethod
@@ -184,7 +179,7 @@ def instants_of(naive: datetime, zone: str) -> tuple[datetime, ...]:
         both = {naive.replace(tzinfo=place, fold=fold).astimezone(UTC) for fold in (0, 1)}
         return tuple(sorted(i for i in both if i.astimezone(place).replace(tzinfo=None) == naive))
     except OverflowError as error:
-        raise BadMoment("Check the year: it is outside the calendar.", local=naive.isoformat()) from error
+        raise BadMoment(_YEAR_SENTENCE, local=naive.isoformat()) from error
 
 
 def parse_offset(text: str) -> int:
@@ -245,17 +240,20 @@ def last_day(text: str) -> date:
 
 
 def _naive(text: str) -> datetime:
-    day, clock = text[:10], text[11:]
+    whole, _, fraction = text.partition(".")
+    year, month, day, hour, minute, *second = (int(number) for number in re.split("[-Tt:]", whole))
     try:
-        return datetime.combine(date.fromisoformat(day), time.fromisoformat(_padded(clock)))
+        return datetime(  # noqa: DTZ001 - the offset or the zone is added by the caller
+            year,
+            month,
+            day,
+            hour,
+            minute,
+            second[0] if second else 0,
+            int(f"{fraction:0<6}"),
+        )
     except ValueError as error:
         raise BadMoment("Check the date and time: no calendar or clock shows them.", text=text) from error
-
-
-def _padded(clock: str) -> str:
-    """Python 3.11 reads fractions of any length, but only an explicit one is the same on every version."""
-    whole, dot, fraction = clock.partition(".")
-    return f"{whole}.{fraction:0<3}" if dot else whole
 
 
 def _in_units_of(unit: timedelta, length: timedelta) -> Decimal:

@@ -1,1 +1,1 @@
-"""Is it in order? Each rule is a small pure function."""
+"""Is it in order? Each rule is a small pure function; `registry.evaluate` asks them all."""

@@ -1,0 +1,450 @@
+"""The fold: what the statements of one form mean for every sample on it.
+
+    collected  → the sampler holds it
+    held       → how the holder keeps it (one of five ways)
+    relinquished + received → the next person holds it; one half alone leaves the link incomplete
+    sealed     → it is kept by a numbered seal until the seal is opened
+    shipped    → a carrier holds the sealed envelope
+    received (dock) → the laboratory holds it; the seal decides whether the sealed leg is whole
+    accepted, on_hold, rejected, voided, disposed → what became of it
+
+The fold never refuses: what cannot be right is kept as an `Oddity` for the rules to name. It reads the entries in causal order
+(`order.causal`) with corrections applied (`corrections.effective`), so every reader comes to the same state. Used
+by service, rules, documents, command line and offline verifier; there is no second one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from typing import Final, Literal, TypeVar
+
+from bailee.domain import corrections, order
+from bailee.domain.fields import Facts, Secured
+from bailee.domain.form_acts import (
+    Affirmed,
+    Collected,
+    Corrected,
+    Decision,
+    Disposed,
+    Excepted,
+    Held,
+    Opened,
+    Received,
+    Relinquished,
+    Sealed,
+    Shipped,
+    Unsealed,
+    Voided,
+)  # fmt: skip
+from bailee.domain.moments import Moment
+from bailee.domain.statements import Recorded
+
+Status = Literal[
+    "announced",
+    "collected",
+    "sealed",
+    "shipped",
+    "received",
+    "missing",
+    "accepted",
+    "on_hold",
+    "rejected",
+    "disposed",
+]
+OddityCode = Literal[
+    "opened-twice", "claimed-twice", "not-collected", "not-holder", "not-relinquished", "other-receiver", "count",
+    "two-envelopes", "not-sealed", "not-in-envelope", "already-shipped", "after-disposal",
+]  # fmt: skip
+
+B = TypeVar("B", bound=Facts)
+CARRIER: Final = "carrier"
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """A fact and the entry that said it."""
+
+    entry: Recorded
+    body: Facts
+
+    def of(self, kind: type[B]) -> B:
+        """The body as the act it is known to be."""
+        assert isinstance(self.body, kind)
+        return self.body
+
+
+@dataclass(frozen=True, slots=True)
+class Oddity:
+    """Something the fold could not reconcile: where, about which sample, and the words that explain it."""
+
+    code: OddityCode
+    entry: Recorded
+    sample: str | None = None
+    detail: str = ""
+
+
+@dataclass(slots=True)
+class Keeping:
+    """A stretch of time and the way the holder kept the sample."""
+
+    secured: Secured
+    since: Moment
+    until: Moment | None
+    n: int
+    where: str = ""
+
+
+@dataclass(slots=True)
+class Link:
+    """One holder of one sample: from when to when, how received, how kept, how given."""
+
+    org: str
+    kid: str | None
+    since: Moment
+    received: Recorded
+    until: Moment | None = None
+    given: Said | None = None
+    keeping: list[Keeping] = field(default_factory=list)
+    gap: timedelta | None = None
+
+    @property
+    def by_carrier(self) -> bool:
+        """A carrier signs nothing: the seal and the tracking number speak for this link."""
+        return self.kid is None
+
+
+@dataclass(slots=True)
+class Sample:
+    """One cassette on this form. `claims` are all statements that say they collected it; more than one is a conflict."""
+
+    number: str
+    claims: list[Said] = field(default_factory=list)
+    links: list[Link] = field(default_factory=list)
+    status: Status = "announced"
+    envelope: str | None = None
+    given: Said | None = None
+    condition: tuple[str, ...] = ()
+    decision: Said | None = None
+    lab_number: str | None = None
+    void: Said | None = None
+
+    @property
+    def collected(self) -> Collected | None:
+        """The first claim, which stands until people settle a conflict."""
+        return self.claims[0].of(Collected) if self.claims else None
+
+    @property
+    def stopped(self) -> Moment | None:
+        """When its run ended."""
+        body = self.collected
+        if body is None:
+            return None
+        return Moment(body.started.instant + timedelta(seconds=body.run_s), body.started.offset_minutes)
+
+    @property
+    def holder(self) -> Link | None:
+        """The current link."""
+        return self.links[-1] if self.links else None
+
+
+@dataclass(slots=True)
+class Sealing:
+    """One seal on an envelope, and how it ended."""
+
+    said: Said
+    opened: Said | None = None
+
+    @property
+    def body(self) -> Sealed:
+        """What the sealer said."""
+        return self.said.of(Sealed)
+
+
+@dataclass(slots=True)
+class Envelope:
+    """This form's view of one envelope."""
+
+    number: str
+    sealings: list[Sealing] = field(default_factory=list)
+    shipped: Said | None = None
+    docked: Said | None = None
+
+    @property
+    def sealing(self) -> Sealing | None:
+        """The newest seal."""
+        return self.sealings[-1] if self.sealings else None
+
+
+@dataclass(slots=True)
+class Form:
+    """Custody of one visit. Built by `fold`; nobody else writes to it."""
+
+    number: str
+    opened: Said
+    samples: dict[str, Sample] = field(default_factory=dict)
+    envelopes: dict[str, Envelope] = field(default_factory=dict)
+    exceptions: list[Said] = field(default_factory=list)
+    affirmed: set[str] = field(default_factory=set)
+    corrections: list[corrections.Correction] = field(default_factory=list)
+    oddities: list[Oddity] = field(default_factory=list)
+    entries: Sequence[Recorded] = ()
+
+    @property
+    def visit(self) -> date:
+        """Local day of the visit."""
+        return self.opened.of(Opened).visit
+
+    @property
+    def live(self) -> Iterator[Sample]:
+        """Samples that were collected and not voided."""
+        return (sample for sample in self.samples.values() if sample.claims and not sample.void)
+
+
+def fold(number: str, entries: Sequence[Recorded]) -> Form:
+    """The state of form `number` after all its `entries` (any order of recording, first one `opened`)."""
+    ordered, followed = corrections.effective(order.causal(entries))
+    form = Form(number, Said(ordered[0], ordered[0].body), corrections=followed, entries=entries)
+    for entry in ordered:
+        _MEANING[type(entry.body)](form, Said(entry, entry.body))
+    return form
+
+
+def _opened(form: Form, said: Said) -> None:
+    if said.entry is not form.opened.entry:
+        form.oddities.append(Oddity("opened-twice", said.entry))
+
+
+def _collected(form: Form, said: Said) -> None:
+    body = said.of(Collected)
+    sample = form.samples.setdefault(body.sample, Sample(body.sample))
+    sample.claims.append(said)
+    if len(sample.claims) > 1:
+        form.oddities.append(Oddity("claimed-twice", said.entry, sample.number))
+        return
+    stopped = sample.stopped
+    assert stopped is not None
+    first = Link(said.entry.org, said.entry.kid, stopped, said.entry)
+    if sample.links:
+        first.until = sample.links[0].since
+    sample.links.insert(0, first)
+    if sample.status == "announced":
+        sample.status = "collected"
+
+
+def _held(form: Form, said: Said) -> None:
+    body = said.of(Held)
+    named = body.samples or [
+        s.number for s in form.samples.values() if s.holder and s.holder.kid == said.entry.kid
+    ]
+    for sample in _each(form, said, named):
+        link = _link_held_by(sample, said.entry.kid)
+        if link is None:
+            form.oddities.append(Oddity("not-holder", said.entry, sample.number, "says how it was kept"))
+        else:
+            link.keeping.append(Keeping(body.secured, body.since, body.until, said.entry.n, body.where))
+
+
+def _relinquished(form: Form, said: Said) -> None:
+    body = said.of(Relinquished)
+    if body.count != len(body.samples):
+        form.oddities.append(
+            Oddity("count", said.entry, None, f"{body.count} counted, {len(body.samples)} named")
+        )
+    for sample in _each(form, said, body.samples):
+        link = sample.holder
+        if link is None or link.kid != said.entry.kid:
+            form.oddities.append(Oddity("not-holder", said.entry, sample.number, "gives it away"))
+        if link is not None:
+            link.until, link.given = body.at, said
+        sample.given = said
+
+
+def _received(form: Form, said: Said) -> None:
+    body = said.of(Received)
+    if body.dock is not None:
+        _docked(form, said, body)
+        return
+    if body.count != len(body.items):
+        form.oddities.append(
+            Oddity("count", said.entry, None, f"{body.count} counted, {len(body.items)} named")
+        )
+    given_to_me: dict[str, Said] = {}
+    for item in body.items:
+        for sample in _each(form, said, [item.sample]):
+            given = sample.given
+            link = Link(said.entry.org, said.entry.kid, body.at, said.entry)
+            if given is None:
+                form.oddities.append(Oddity("not-relinquished", said.entry, sample.number))
+            else:
+                given_to_me[given.entry.digest] = given
+                link.gap = body.at.instant - given.of(Relinquished).at.instant
+                _check_receiver(form, said, given, sample)
+            _close(sample, body.at)
+            sample.links.append(link)
+            sample.given, sample.condition = None, tuple(item.condition)
+    taken = {item.sample for item in body.items}
+    for given in given_to_me.values():
+        left = [number for number in given.of(Relinquished).samples if number not in taken]
+        if left:
+            form.oddities.append(
+                Oddity("count", said.entry, left[0], f"given but not received: {', '.join(left)}")
+            )
+
+
+def _check_receiver(form: Form, said: Said, given: Said, sample: Sample) -> None:
+    meant = given.of(Relinquished)
+    if meant.to != said.entry.org or (meant.to_kid and meant.to_kid != said.entry.kid):
+        form.oddities.append(Oddity("other-receiver", said.entry, sample.number))
+
+
+def _docked(form: Form, said: Said, body: Received) -> None:
+    assert body.dock is not None
+    envelope = form.envelopes.setdefault(body.dock.envelope, Envelope(body.dock.envelope))
+    envelope.docked = said
+    if envelope.shipped is None:
+        form.oddities.append(Oddity("not-sealed", said.entry, None, "received without having been shipped"))
+    expected = set(envelope.sealing.body.samples) if envelope.sealing else set()
+    for item in body.items:
+        for sample in _each(form, said, [item.sample]):
+            if expected and sample.number not in expected:
+                form.oddities.append(Oddity("not-in-envelope", said.entry, sample.number))
+            _close(sample, body.at)
+            sample.links.append(Link(said.entry.org, said.entry.kid, body.at, said.entry))
+            sample.status, sample.condition, sample.envelope = (
+                "received",
+                tuple(item.condition),
+                envelope.number,
+            )
+    for number in expected - {item.sample for item in body.items}:
+        form.samples[number].status = "missing"
+
+
+def _sealed(form: Form, said: Said) -> None:
+    body = said.of(Sealed)
+    envelope = form.envelopes.setdefault(body.envelope, Envelope(body.envelope))
+    envelope.sealings.append(Sealing(said))
+    if body.count != len(body.samples):
+        form.oddities.append(
+            Oddity("count", said.entry, None, f"{body.count} counted, {len(body.samples)} named")
+        )
+    for sample in _each(form, said, body.samples):
+        if sample.status in ("sealed", "shipped") and sample.envelope != body.envelope:
+            form.oddities.append(
+                Oddity("two-envelopes", said.entry, sample.number, f"also in {sample.envelope}")
+            )
+        link = sample.holder
+        if link is None or link.kid != said.entry.kid:
+            form.oddities.append(Oddity("not-holder", said.entry, sample.number, "seals it"))
+        if link is not None:
+            link.keeping.append(Keeping("sealed", body.at, None, said.entry.n, f"envelope {body.envelope}"))
+        sample.status, sample.envelope = "sealed", body.envelope
+
+
+def _unsealed(form: Form, said: Said) -> None:
+    body = said.of(Unsealed)
+    envelope = form.envelopes.get(body.envelope)
+    if envelope is None or envelope.sealing is None or envelope.sealing.opened:
+        form.oddities.append(Oddity("not-sealed", said.entry, None, f"{body.envelope} was not sealed"))
+        return
+    envelope.sealing.opened = said
+    for sample in _each(form, said, envelope.sealing.body.samples):
+        for link in sample.links:
+            for keeping in link.keeping:
+                if keeping.secured == "sealed" and keeping.until is None:
+                    keeping.until = body.at
+        if sample.status == "sealed":
+            sample.status, sample.envelope = "collected", None
+
+
+def _shipped(form: Form, said: Said) -> None:
+    body = said.of(Shipped)
+    envelope = form.envelopes.setdefault(body.envelope, Envelope(body.envelope))
+    if envelope.shipped:
+        form.oddities.append(Oddity("already-shipped", said.entry, None, body.envelope))
+        return
+    envelope.shipped = said
+    if envelope.sealing is None or envelope.sealing.opened:
+        form.oddities.append(
+            Oddity("not-sealed", said.entry, None, f"{body.envelope} was shipped without a seal")
+        )
+    for sample in _each(form, said, envelope.sealing.body.samples if envelope.sealing else []):
+        link = sample.holder
+        if link is None or link.kid != said.entry.kid:
+            form.oddities.append(Oddity("not-holder", said.entry, sample.number, "ships it"))
+        _close(sample, body.handed_over)
+        sealed = Keeping("sealed", body.handed_over, None, said.entry.n, f"envelope {body.envelope}")
+        sample.links.append(Link(CARRIER, None, body.handed_over, said.entry, keeping=[sealed]))
+        sample.status = "shipped"
+
+
+def _decided(form: Form, said: Said) -> None:
+    body = said.of(Decision)
+    for sample in _each(form, said, body.samples):
+        sample.decision = said
+        sample.lab_number = body.lab_numbers.get(sample.number, sample.lab_number)
+        sample.status = _DECISIONS[said.entry.act]
+
+
+def _voided(form: Form, said: Said) -> None:
+    for sample in _each(form, said, [said.of(Voided).sample]):
+        sample.void = sample.void or said
+
+
+def _disposed(form: Form, said: Said) -> None:
+    body = said.of(Disposed)
+    for sample in _each(form, said, body.samples):
+        _close(sample, body.at)
+        sample.status = "disposed"
+
+
+def _excepted(form: Form, said: Said) -> None:
+    form.exceptions.append(said)
+
+
+def _affirmed(form: Form, said: Said) -> None:
+    form.affirmed.update(said.of(Affirmed).statements)
+
+
+def _each(form: Form, said: Said, numbers: Sequence[str]) -> Iterator[Sample]:
+    """The named samples; one that nobody collected yet is noted once, and kept for a late upload."""
+    for number in numbers:
+        sample = form.samples.get(number)
+        if sample is None:
+            sample = form.samples[number] = Sample(number)
+        if not sample.claims:
+            form.oddities.append(Oddity("not-collected", said.entry, number))
+        if sample.status == "disposed":
+            form.oddities.append(Oddity("after-disposal", said.entry, number))
+        yield sample
+
+
+def _close(sample: Sample, at: Moment) -> None:
+    if sample.links and sample.links[-1].until is None:
+        sample.links[-1].until = at
+
+
+def _link_held_by(sample: Sample, kid: str) -> Link | None:
+    """The newest link of that person: a late entry may say how an earlier stretch was kept."""
+    return next((link for link in reversed(sample.links) if link.kid == kid), None)
+
+
+_DECISIONS: Final[dict[str, Status]] = {"accepted": "accepted", "on_hold": "on_hold", "rejected": "rejected"}
+
+_MEANING: Final[dict[type[Facts], Callable[[Form, Said], None]]] = {
+    Opened: _opened,
+    Collected: _collected,
+    Held: _held,
+    Relinquished: _relinquished,
+    Received: _received,
+    Sealed: _sealed,
+    Unsealed: _unsealed,
+    Shipped: _shipped,
+    Decision: _decided,
+    Voided: _voided,
+    Corrected: lambda _form, _said: None,
+    Excepted: _excepted,
+    Affirmed: _affirmed,
+    Disposed: _disposed,
+}

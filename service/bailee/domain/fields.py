@@ -1,0 +1,111 @@
+"""Shapes of single facts inside a statement, shared by all acts.
+
+Decimals are text and stay exact; moments are RFC 3339 text with an offset; numbers are in their stored form, check character and
+all. A fault is reported with the sentence of the error it came from.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+from decimal import Decimal
+from typing import Annotated, Any, Literal, TypeVar
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints
+
+from bailee.domain import numbers
+from bailee.domain.moments import Moment, named_zone
+from bailee.errors import BaileeError
+
+T = TypeVar("T")
+
+
+class Facts(BaseModel):
+    """Base of everything inside `data`: strict, frozen, unknown members left alone in the signed bytes."""
+
+    model_config = ConfigDict(
+        strict=True, frozen=True, extra="ignore", defer_build=True, arbitrary_types_allowed=True
+    )
+
+
+def _saying(reader: Callable[[str], T]) -> Callable[[Any], T]:
+    """`reader` for pydantic: text only, and our own sentence when it refuses."""
+
+    def read(value: Any) -> T:
+        if not isinstance(value, str):
+            raise ValueError("must be text")  # noqa: TRY004 — pydantic collects ValueError
+        try:
+            return reader(value)
+        except BaileeError as error:
+            raise ValueError(error.sentence) from error
+
+    return read
+
+
+def _exactly(kind: numbers.Kind) -> Callable[[Any], str]:
+    return _saying(lambda text: numbers.require(text, kind))
+
+
+def _decimal(text: str) -> Decimal:
+    whole, _, fraction = text.removeprefix("-").partition(".")
+    if not (whole.isascii() and whole.isdigit() and len(whole) <= 6):
+        raise ValueError('must be a decimal number written as text, like "15.0"')
+    if "." in text and not (fraction.isascii() and fraction.isdigit() and len(fraction) <= 6):
+        raise ValueError('must be a decimal number written as text, like "15.0"')
+    return Decimal(text)
+
+
+def _date(text: str) -> date:
+    if len(text) != 10:
+        raise ValueError("must be a date like 2026-11-25")
+    return date.fromisoformat(text)
+
+
+def _expiry(text: str) -> str:
+    date.fromisoformat(text if len(text) == 10 else f"{text}-01")
+    if len(text) not in (7, 10):
+        raise ValueError("must be a date like 2027-03-31 or a month like 2027-03")
+    return text
+
+
+def _zone(name: str) -> str:
+    named_zone(name)
+    return name
+
+
+def _seal(text: str) -> str:
+    number = numbers.read_seal(text)
+    if number != text:
+        raise ValueError(f"must be written {number}")
+    return text
+
+
+SampleNumber = Annotated[str, BeforeValidator(_exactly("sample"))]
+LotNumber = Annotated[str, BeforeValidator(_exactly("lot"))]
+FormNumber = Annotated[str, BeforeValidator(_exactly("form"))]
+EnvelopeNumber = Annotated[str, BeforeValidator(_exactly("envelope"))]
+SealNumber = Annotated[str, BeforeValidator(_saying(_seal))]
+SealAsRead = Annotated[str, StringConstraints(min_length=1, max_length=40)]
+"""What the dock read on a seal: recorded as it stands, right or wrong."""
+
+OrganisationId = Annotated[str, StringConstraints(pattern=r"^[a-z0-9](?:[a-z0-9-]{0,30}[a-z0-9])?$")]
+Digest = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9_-]{43}$")]
+Tag = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9][A-Za-z0-9 ._/#+:-]{0,59}$")]
+"""A short identifier that is nobody's name: pump, meter, maker's lot, tracking number."""
+
+RuleId = Annotated[str, StringConstraints(pattern=r"^[A-Z]{2}-\d{2}$")]
+
+Quantity = Annotated[Decimal, BeforeValidator(_saying(_decimal)), Field(ge=0)]
+At = Annotated[Moment, BeforeValidator(_saying(Moment.parse))]
+Day = Annotated[date, BeforeValidator(_saying(_date))]
+Expiry = Annotated[str, BeforeValidator(_saying(_expiry))]
+Zone = Annotated[str, BeforeValidator(_saying(_zone))]
+Count = Annotated[int, Field(ge=0, le=100_000)]
+Seconds = Annotated[int, Field(ge=0, le=86_400)]
+
+Samples = Annotated[list[SampleNumber], Field(min_length=1, max_length=500)]
+
+Secured = Literal["possession", "view", "locked", "restricted", "sealed"]
+"""The five ways to keep custody: on the person, in sight, locked away, in a restricted room, in a sealed container (S1)."""
+
+Role = Literal["root", "admin", "quality", "inspector", "clerk", "media_keeper", "custodian", "analyst"]

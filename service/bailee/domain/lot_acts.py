@@ -1,0 +1,48 @@
+"""What the media keeper says about one box of cassettes: the acts on `lot/<number>`."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from bailee.domain.fields import Count, Day, Digest, Expiry, Facts, Quantity, SampleNumber, Seconds, Tag
+
+
+class LotReceived(Facts):
+    """A lot arrives. `expiry` is a day, or a month meaning its last day; `null` means none is printed on it."""
+
+    maker_lot: Tag
+    cassette: Literal["slit", "circular"]
+    expiry: Expiry | None
+    count: Count
+    nominal_flow: Quantity
+    run_s: Seconds = 300
+    stored: Tag | None = None
+
+
+class Issued(Facts):
+    """Sample numbers bound to cassettes of this lot, and to whom they were handed (a key's thumbprint), if known."""
+
+    samples: Annotated[list[SampleNumber], Field(min_length=1, max_length=200)]
+    to: Digest | None = None
+    visit: Day | None = None
+
+
+class Recalled(Facts):
+    """The lot must not be used, and its used samples are flagged. Private: note."""
+
+    reason: Literal["maker", "storage", "quality", "other"]
+
+
+class Released(Facts):
+    """A recall or hold is lifted. Private: note."""
+
+    reason: Literal["maker", "checked", "mistake", "other"]
+
+
+class Counted(Facts):
+    """Cassettes left on the shelf, and voided unused, when somebody counted."""
+
+    remaining: Count
+    voided: Count = 0

@@ -1,0 +1,95 @@
+"""What a lot's chain means: its expiry, which sample numbers it was issued to, whether it may be used."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Literal
+
+from bailee.domain.lot_acts import Counted, Issued, LotReceived, Recalled, Released
+from bailee.domain.moments import last_day
+from bailee.domain.statements import Recorded
+
+
+@dataclass(frozen=True, slots=True)
+class IssuedTo:
+    """One sample number bound to the lot: at which entry, to whose key, for which visit day."""
+
+    n: int
+    to: str | None
+    visit: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class Recall:
+    """From `since` (ledger time) to `until`, if it was lifted."""
+
+    since: datetime
+    reason: str
+    until: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Lot:
+    """The state of `lot/<number>`. `expires` is the last good day, inclusive; None when the box names none."""
+
+    number: str
+    org: str
+    maker_lot: str
+    cassette: Literal["slit", "circular"]
+    expiry: str | None
+    nominal_flow: Decimal
+    run_s: int
+    count: int
+    issued: Mapping[str, IssuedTo] = field(default_factory=dict)
+    recalls: tuple[Recall, ...] = ()
+    counted: Counted | None = None
+    length: int = 0
+
+    @property
+    def expires(self) -> date | None:
+        """Last day on which a cassette may be used, that day included."""
+        return last_day(self.expiry) if self.expiry else None
+
+    @property
+    def recalled(self) -> Recall | None:
+        """The recall in force now, if any."""
+        return self.recalls[-1] if self.recalls and self.recalls[-1].until is None else None
+
+
+def fold(entries: Iterable[Recorded]) -> Lot:
+    """State after all `entries` (in order of `n`, the first being `lot_received`)."""
+    stream = iter(entries)
+    first = next(stream)
+    body = first.body
+    assert isinstance(body, LotReceived)
+    state = Lot(
+        first.chain.partition("/")[2], first.org, body.maker_lot, body.cassette, body.expiry, body.nominal_flow,
+        body.run_s, body.count, length=1,
+    )  # fmt: skip
+    for entry in stream:
+        state = apply(state, entry)
+    return state
+
+
+def apply(state: Lot, entry: Recorded) -> Lot:
+    """State after one more entry."""
+    state = replace(state, length=entry.n)
+    match entry.body:
+        case Issued() as body:
+            new = {
+                number: IssuedTo(entry.n, body.to, body.visit)
+                for number in body.samples
+                if number not in state.issued
+            }
+            return replace(state, issued={**state.issued, **new})
+        case Recalled() as body if not state.recalled:
+            return replace(state, recalls=(*state.recalls, Recall(entry.rec, body.reason)))
+        case Released() if state.recalled:
+            return replace(state, recalls=(*state.recalls[:-1], replace(state.recalls[-1], until=entry.rec)))
+        case Counted() as body:
+            return replace(state, counted=body)
+        case _:
+            return state

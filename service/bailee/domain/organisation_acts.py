@@ -1,0 +1,58 @@
+"""Who may speak, and by which rules: the acts on `org/<id>`."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, JsonValue
+
+from bailee.domain.fields import At, Digest, Facts, Role, Tag
+
+
+class Jwk(Facts):
+    """Public Ed25519 key (RFC 8037 2)."""
+
+    crv: Literal["Ed25519"]
+    kty: Literal["OKP"]
+    x: Digest
+
+
+class Founded(Facts):
+    """First statement of an organisation, signed by its own root key, whose thumbprint outsiders pin."""
+
+    name: Annotated[str, Field(min_length=1, max_length=80)]
+    jwk: Jwk
+    recovery: Digest | None = None
+
+
+class Enrolled(Facts):
+    """A key may speak in a role. `proof` shows that its owner holds it. Private: person, device."""
+
+    kid: Digest
+    jwk: Jwk
+    role: Role
+    proof: Annotated[str, Field(max_length=1024)]
+    identity_check: Literal["in_person", "video", "document", "known"] | None = None
+
+
+class Revoked(Facts):
+    """A key may speak no longer; what it said up to `last_good_seq` stands. Private: note."""
+
+    kid: Digest
+    reason: Literal["lost", "stolen", "left", "replaced", "doubt"]
+    since: At
+    last_good_seq: Annotated[int, Field(ge=0)]
+
+
+class PolicySet(Facts):
+    """Thresholds of this organisation from now on (members of `policy.Policy`; missing ones keep their default)."""
+
+    policy: dict[str, JsonValue]
+
+
+class CalendarSet(Facts):
+    """Opening hours and closed days from now on, in the shape of `calendars.Calendar.from_data`."""
+
+    which: Literal["lab", "office", "carrier"]
+    carrier: Tag | None = None
+    calendar: dict[str, JsonValue]

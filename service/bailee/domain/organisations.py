@@ -1,0 +1,160 @@
+"""What an organisation's chain means: its keys and their roles, its policy, its calendars.
+
+Rules of the fold:
+1. `founded` comes first and makes its own key `root`.
+2. Only a root or admin key that stands may enrol, revoke, or set policy and calendars; what another key says here is
+   kept in `ignored` and changes nothing.
+3. A key stands from the entry that enrols it to the entry that revokes it. Nothing is ever removed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Final
+
+from bailee.domain.calendars import Calendar
+from bailee.domain.fields import Role
+from bailee.domain.organisation_acts import CalendarSet, Enrolled, Founded, PolicySet, Revoked
+from bailee.domain.policy import Policy
+from bailee.domain.statements import Recorded
+
+ADMINISTRATION: Final[frozenset[Role]] = frozenset({"root", "admin"})
+
+MAY: Final[Mapping[str, frozenset[Role]]] = {
+    "founded": frozenset({"root"}),
+    "enrolled": ADMINISTRATION,
+    "revoked": ADMINISTRATION,
+    "policy_set": ADMINISTRATION | {"quality"},
+    "calendar_set": ADMINISTRATION | {"quality", "custodian", "clerk"},
+    "lot_received": frozenset({"media_keeper", "quality", "admin", "root"}),
+    "issued": frozenset({"media_keeper", "quality", "admin", "root"}),
+    "recalled": frozenset({"media_keeper", "quality", "admin", "root"}),
+    "released": frozenset({"quality", "admin", "root"}),
+    "counted": frozenset({"media_keeper", "quality", "admin", "root"}),
+    "opened": frozenset({"inspector", "clerk", "quality", "admin"}),
+    "collected": frozenset({"inspector"}),
+    "held": frozenset({"inspector", "clerk", "custodian", "analyst", "quality"}),
+    "relinquished": frozenset({"inspector", "clerk", "custodian", "analyst", "quality"}),
+    "received": frozenset({"inspector", "clerk", "custodian", "analyst", "quality"}),
+    "sealed": frozenset({"clerk", "inspector", "custodian"}),
+    "unsealed": frozenset({"clerk", "inspector", "custodian", "analyst", "quality"}),
+    "shipped": frozenset({"clerk", "inspector", "custodian"}),
+    "accepted": frozenset({"custodian", "quality"}),
+    "on_hold": frozenset({"custodian", "quality"}),
+    "rejected": frozenset({"custodian", "quality"}),
+    "voided": frozenset({"inspector", "custodian", "quality"}),
+    "corrected": frozenset({"inspector", "clerk", "custodian", "analyst", "quality", "media_keeper"}),
+    "excepted": frozenset({"quality", "admin", "inspector", "clerk"}),
+    "affirmed": frozenset({"inspector", "clerk", "custodian", "analyst", "quality", "media_keeper", "admin"}),
+    "disposed": frozenset({"custodian", "analyst", "quality"}),
+}
+"""Role table: which roles may make which statement (SI-03)."""
+
+PHYSICAL: Final[frozenset[str]] = frozenset(
+    {
+        "collected",
+        "held",
+        "relinquished",
+        "received",
+        "sealed",
+        "unsealed",
+        "shipped",
+        "voided",
+        "disposed",
+        "affirmed",
+    }
+)
+"""Acts that state what has already happened to glass: from a wrong role they are recorded and flagged, never refused."""
+
+
+@dataclass(frozen=True, slots=True)
+class Revocation:
+    """The entry that ended a key: since when in the owner's words, and the last counter that is still good."""
+
+    n: int
+    since: str
+    last_good_seq: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """One device key of one person. `person` and `device` are private fields, empty when erased or withheld."""
+
+    kid: str
+    x: str
+    role: Role
+    enrolled_n: int
+    identity_check: str | None
+    person: str = ""
+    device: str = ""
+    revocation: Revocation | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Organisation:
+    """The state of `org/<id>` after some entry."""
+
+    id: str
+    name: str
+    root: str
+    keys: Mapping[str, Key]
+    policy: Policy = field(default_factory=Policy)
+    policy_n: int = 0
+    calendars: Mapping[str, Calendar] = field(default_factory=dict)
+    length: int = 0
+    ignored: tuple[int, ...] = ()
+
+    def person(self, kid: str) -> str:
+        """Printed name of a signer, or the start of the key's name when that is not disclosed."""
+        key = self.keys.get(kid)
+        return key.person if key and key.person else f"key {kid[:8]}"
+
+
+def fold(entries: Iterable[Recorded]) -> Organisation:
+    """State after all `entries` (in order of `n`, the first being `founded`)."""
+    stream = iter(entries)
+    first = next(stream)
+    founded = first.body
+    assert isinstance(founded, Founded)
+    root = Key(
+        first.kid,
+        founded.jwk.x,
+        "root",
+        first.n,
+        "known",
+        first.disclosed.get("person", ""),
+        first.disclosed.get("device", ""),
+    )
+    state = Organisation(first.chain.partition("/")[2], founded.name, first.kid, {first.kid: root}, length=1)
+    for entry in stream:
+        state = apply(state, entry)
+    return state
+
+
+def apply(state: Organisation, entry: Recorded) -> Organisation:
+    """State after one more entry."""
+    state = replace(state, length=entry.n)
+    signer = state.keys.get(entry.kid)
+    if signer is None or signer.revocation or signer.role not in MAY.get(entry.act, frozenset()):
+        return replace(state, ignored=(*state.ignored, entry.n))
+    match entry.body:
+        case Enrolled() as body if body.kid not in state.keys:
+            key = Key(
+                body.kid, body.jwk.x, body.role, entry.n, body.identity_check,
+                entry.disclosed.get("person", ""), entry.disclosed.get("device", ""),
+            )  # fmt: skip
+            return replace(state, keys={**state.keys, body.kid: key})
+        case Revoked() as body if body.kid in state.keys and not state.keys[body.kid].revocation:
+            ended = Revocation(entry.n, body.since.text(), body.last_good_seq, body.reason)
+            return replace(
+                state, keys={**state.keys, body.kid: replace(state.keys[body.kid], revocation=ended)}
+            )
+        case PolicySet() as body:
+            return replace(state, policy=Policy.from_data(body.policy), policy_n=entry.n)
+        case CalendarSet() as body:
+            name = body.which if body.which != "carrier" else f"carrier/{body.carrier or ''}"
+            return replace(state, calendars={**state.calendars, name: Calendar.from_data(body.calendar)})
+        case _:
+            return replace(state, ignored=(*state.ignored, entry.n))

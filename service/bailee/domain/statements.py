@@ -1,0 +1,130 @@
+"""Every act, by name and by the kind of chain it belongs to; and what a statement is once it is in the log.
+
+Only `parse` decides whether an act is well formed. It reports all faults at once, and keeps silent about members it does
+not know: the signed bytes are kept whole, so nothing is lost when a newer program said more.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any, Final, Literal
+
+from pydantic import ValidationError
+
+from bailee.domain import form_acts, lot_acts, numbers, organisation_acts
+from bailee.domain.fields import Facts
+from bailee.domain.moments import Moment
+from bailee.errors import BadStatement, BaileeError
+
+ChainKind = Literal["form", "lot", "org"]
+
+ACTS: Final[dict[ChainKind, dict[str, type[Facts]]]] = {
+    "form": {
+        "opened": form_acts.Opened,
+        "collected": form_acts.Collected,
+        "held": form_acts.Held,
+        "relinquished": form_acts.Relinquished,
+        "received": form_acts.Received,
+        "sealed": form_acts.Sealed,
+        "unsealed": form_acts.Unsealed,
+        "shipped": form_acts.Shipped,
+        "accepted": form_acts.Decision,
+        "on_hold": form_acts.Decision,
+        "rejected": form_acts.Decision,
+        "voided": form_acts.Voided,
+        "corrected": form_acts.Corrected,
+        "excepted": form_acts.Excepted,
+        "affirmed": form_acts.Affirmed,
+        "disposed": form_acts.Disposed,
+    },
+    "lot": {
+        "lot_received": lot_acts.LotReceived,
+        "issued": lot_acts.Issued,
+        "recalled": lot_acts.Recalled,
+        "released": lot_acts.Released,
+        "counted": lot_acts.Counted,
+    },
+    "org": {
+        "founded": organisation_acts.Founded,
+        "enrolled": organisation_acts.Enrolled,
+        "revoked": organisation_acts.Revoked,
+        "policy_set": organisation_acts.PolicySet,
+        "calendar_set": organisation_acts.CalendarSet,
+    },
+}
+
+OPENING: Final[dict[ChainKind, str]] = {"form": "opened", "lot": "lot_received", "org": "founded"}
+"""The act that must come first on a chain of each kind, and only first."""
+
+
+@dataclass(frozen=True, slots=True)
+class Recorded:
+    """A statement as it stands in the log: who said what, where in the chain, when said and when recorded.
+
+    `at` is the signer's own clock; `rec` the ledger's, UTC. `leaf` and `digest` are base64url. `body` is `data` with its
+    meaning; `private` counts the signed private fields, `disclosed` holds those still readable.
+    """
+
+    chain: str
+    n: int
+    leaf: str
+    rec: datetime
+    digest: str
+    kid: str
+    org: str
+    act: str
+    at: Moment
+    seq: int
+    prev: str | None
+    after: str | None
+    data: Mapping[str, Any]
+    body: Facts
+    refs: tuple[str, ...] = ()
+    seen_size: int | None = None
+    private: int = 0
+    disclosed: Mapping[str, str] = field(default_factory=dict)
+
+
+def split_chain(chain: str) -> tuple[ChainKind, str]:
+    """`form/F7K3…` → ("form", "F7K3…"). Raises `BadStatement` when the name or its check character is wrong."""
+    kind, _, number = chain.partition("/")
+    try:
+        if kind == "form":
+            numbers.require(number, "form")
+            return "form", number
+        if kind == "lot":
+            numbers.require(number, "lot")
+            return "lot", number
+    except BaileeError as error:
+        raise BadStatement(error.sentence, errors=[{"at": "/sub", "says": error.sentence}]) from error
+    if kind == "org" and number:
+        return "org", number
+    said = f"{chain!r} names no form/…, lot/… or org/…"
+    raise BadStatement(said, errors=[{"at": "/sub", "says": said}])
+
+
+def parse(chain: str, act: str, data: Mapping[str, Any]) -> Facts:
+    """The meaning of `data`. Raises `BadStatement` with every fault in `facts["errors"]` as {"at", "says"}."""
+    kind, _ = split_chain(chain)
+    model = ACTS[kind].get(act)
+    if model is None:
+        known = ", ".join(ACTS[kind])
+        said = f"{act!r} is not something that happens to a {kind}; these are: {known}"
+        raise BadStatement(said, errors=[{"at": "/act", "says": said}])
+    try:
+        return model.model_validate(data)
+    except ValidationError as error:
+        faults = [
+            {"at": "/data" + "".join(f"/{step}" for step in fault["loc"]), "says": _sentence(fault["msg"])}
+            for fault in error.errors(include_url=False, include_context=False, include_input=False)
+        ]
+        listed = "; ".join(f"{fault['at'].removeprefix('/data/')}: {fault['says']}" for fault in faults)
+        raise BadStatement(
+            f"This {act} statement cannot be recorded: {listed}.", errors=faults, act=act
+        ) from error
+
+
+def _sentence(message: str) -> str:
+    return message.removeprefix("Value error, ").removesuffix(".")

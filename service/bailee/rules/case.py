@@ -1,0 +1,121 @@
+"""What the rules look at: folded forms, lots and organisations, one instant, and perhaps something about to be done.
+
+A `Case` is complete in itself. The service fills it from its database, the offline verifier from a bundle; `elsewhere` is what only a
+whole ledger can know, and is None for the verifier, which then says that it was not checked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+
+from bailee.domain.custody import Envelope, Form, Sample
+from bailee.domain.form_acts import Opened
+from bailee.domain.lots import Lot
+from bailee.domain.moments import Moment
+from bailee.domain.organisations import Organisation
+from bailee.domain.policy import Policy
+
+GONE = frozenset({"shipped", "received", "missing", "accepted", "on_hold", "rejected", "disposed"})
+"""States in which a sample has left the building: a block can only be a flag then."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sealing:
+    """An envelope about to be sealed: what was scanned and counted, by whom, when."""
+
+    envelope: str
+    samples: tuple[str, ...]
+    counted: int | None
+    seal: str | None
+    org: str
+    kid: str
+    at: Moment
+    across_opening: bool = True
+    record_enclosed: bool = True
+    plain_tape: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Shipping:
+    """A sealed envelope about to be handed over."""
+
+    envelope: str
+    carrier: str
+    service: str
+    service_days: int
+    saturday: bool
+    by_hand: bool
+    tracking: str | None
+    handed_over: Moment
+    org: str
+    kid: str
+
+
+@dataclass(frozen=True, slots=True)
+class Elsewhere:
+    """What the rest of the ledger says.
+
+    By seal number: the envelopes it was used on. By sample number: other forms that claim it, and envelopes it lies
+    in on other forms. By key: the counters missing from that device.
+    """
+
+    seals: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    claims: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    envelopes: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    gaps: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """Everything one evaluation may look at. `at` is the instant of asking, never read from a clock here."""
+
+    at: Moment
+    forms: Mapping[str, Form]
+    lots: Mapping[str, Lot]
+    organisations: Mapping[str, Organisation]
+    sealing: Sealing | None = None
+    shipping: Shipping | None = None
+    elsewhere: Elsewhere | None = None
+
+    def policy(self, form: Form) -> Policy:
+        """Thresholds of the firm that opened the form."""
+        firm = self.organisations.get(form.opened.of(Opened).parties.firm)
+        return firm.policy if firm else Policy()
+
+    def lot_of(self, sample: Sample) -> Lot | None:
+        """The lot a sample says it came from, when the ledger knows it."""
+        return self.lots.get(sample.collected.lot) if sample.collected else None
+
+    def samples(self) -> Iterator[tuple[Form, Sample]]:
+        """Live samples in question: those scanned into the envelope about to be sealed, otherwise all."""
+        wanted = set(self.sealing.samples) if self.sealing else None
+        for form in self.forms.values():
+            for sample in form.live:
+                if wanted is None or sample.number in wanted:
+                    yield form, sample
+
+    def envelopes(self) -> Iterator[tuple[Form, Envelope]]:
+        """Each form's view of each of its envelopes."""
+        for form in self.forms.values():
+            for envelope in form.envelopes.values():
+                yield form, envelope
+
+    def person(self, org: str, kid: str | None) -> str:
+        """Who a key belongs to, in words."""
+        if kid is None:
+            return "the carrier"
+        organisation = self.organisations.get(org)
+        return organisation.person(kid) if organisation else f"key {kid[:8]}"
+
+    def is_past(self, about: str) -> bool:
+        """Whether what a finding is about has already left the building."""
+        for form in self.forms.values():
+            if about in form.samples:
+                return form.samples[about].status in GONE
+            if about in form.envelopes:
+                return form.envelopes[about].shipped is not None
+            if about == form.number:
+                live = list(form.live)
+                return bool(live) and all(sample.status in GONE for sample in live)
+        return False

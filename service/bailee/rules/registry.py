@@ -1,0 +1,144 @@
+"""The registry: every rule by id, and the one function that asks them all.
+
+A rule yields a `Hit` for each fault it sees; the registry adds the rule's own words, turns a block into a flag when the
+thing has already left the building, and marks what a second person has excepted. Severities:
+
+    refuse  not recorded at all, because it cannot be true or is not authentic (decided where statements are read)
+    block   nothing may be sealed, shipped or released until cured or excepted
+    flag    a block found after the fact: recorded and shown, never hidden
+    warn    allowed, must be acknowledged, is printed
+    note    printed
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from bailee.domain.custody import Form, Said
+from bailee.domain.form_acts import Excepted
+from bailee.rules.case import Case
+
+Severity = Literal["refuse", "block", "flag", "warn", "note"]
+Area = Literal["records", "custody", "media", "comparison"]
+"""Which of the four verdicts a finding speaks to; `media` is media and sampling."""
+
+ORDER: Final[tuple[Severity, ...]] = ("refuse", "block", "flag", "warn", "note")
+
+
+@dataclass(frozen=True, slots=True)
+class Hit:
+    """One fault a rule saw. `about` is a sample, form, envelope, lot or key; `excuses` the kid an exception may not come from."""
+
+    about: str
+    sentence: str
+    severity: Severity | None = None
+    entries: tuple[int, ...] = ()
+    excuses: str | None = None
+
+
+Check = Callable[[Case], Iterator[Hit]]
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One rule of the trade. `source` is printed in the rule table; `remedy` says what to do now."""
+
+    id: str
+    title: str
+    severity: Severity
+    area: Area
+    source: str
+    remedy: str
+    may_be_excepted: bool
+    check: Check
+
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """A rule decided where statements are read and signatures checked; `by` names the function that does."""
+
+    id: str
+    title: str
+    source: str
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What a rule found, in words for a person, with what to do about it."""
+
+    rule: str
+    severity: Severity
+    area: Area
+    about: str
+    sentence: str
+    remedy: str
+    entries: tuple[int, ...] = ()
+    excepted: str = ""
+
+
+RULES: Final[dict[str, Rule]] = {}
+REFUSALS: Final[dict[str, Refusal]] = {}
+
+
+def rule(
+    rule_id: str,
+    title: str,
+    severity: Severity,
+    area: Area,
+    source: str,
+    remedy: str,
+    *,
+    may_be_excepted: bool = False,
+) -> Callable[[Check], Check]:
+    """Enter a check in the registry."""
+
+    def enter(check: Check) -> Check:
+        assert rule_id not in RULES, rule_id
+        RULES[rule_id] = Rule(rule_id, title, severity, area, source, remedy, may_be_excepted, check)
+        return check
+
+    return enter
+
+
+def evaluate(case: Case) -> list[Finding]:
+    """All findings of all rules, the gravest first."""
+    findings = [_finding(case, each, hit) for each in RULES.values() for hit in each.check(case)]
+    return sorted(findings, key=lambda found: (ORDER.index(found.severity), found.rule, found.about))
+
+
+def _finding(case: Case, each: Rule, hit: Hit) -> Finding:
+    severity = hit.severity or each.severity
+    if severity == "block" and case.is_past(hit.about):
+        severity = "flag"
+    excepted = ""
+    if each.may_be_excepted and severity in ("block", "flag"):
+        excepted = next(_exceptions(case, each.id, hit), "")
+        severity = "warn" if excepted else severity
+    return Finding(each.id, severity, each.area, hit.about, hit.sentence, each.remedy, hit.entries, excepted)
+
+
+def _exceptions(case: Case, rule_id: str, hit: Hit) -> Iterator[str]:
+    """Exceptions that cover a hit: the rule and the thing by name, signed by somebody it does not excuse (SI-11)."""
+    for form in case.forms.values():
+        for said in form.exceptions:
+            body = said.of(Excepted)
+            if body.rule == rule_id and body.about == hit.about and said.entry.kid not in excused(form, hit):
+                reason = body.reason.replace("_", " ")
+                yield f"excepted by {case.person(said.entry.org, said.entry.kid)}: {reason} (entry {said.entry.n})"
+
+
+def excused(form: Form, hit: Hit) -> set[str]:
+    """Keys whose own doing the hit is: the named one, else whoever collected the sample or opened the form."""
+    if hit.excuses:
+        return {hit.excuses}
+    sample = form.samples.get(hit.about)
+    doers: list[Said] = sample.claims if sample else [form.opened]
+    collectors = (
+        {s.entry.kid for each in form.samples.values() for s in each.claims}
+        if hit.about == form.number
+        else set()
+    )
+    return {said.entry.kid for said in doers} | collectors

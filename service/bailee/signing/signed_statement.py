@@ -1,0 +1,231 @@
+"""A signed statement: what one person said, in bytes that never change.
+
+The text is a compact JWS (RFC 7515 7.1) over JWT claims, signed with Ed25519 (RFC 8037, RFC 9864). Steps, in this order and
+by every verifier:
+
+1. the text is canonical: three base64url parts that re-encode to themselves, a 64-byte signature;
+2. header and claims are strict JSON (no duplicate members, no floats);
+3. the header is exactly `{"alg":"Ed25519","kid":…,"typ":…}`: keys come from the log, never from the text;
+4. the claims have their names and types;
+5. the signature holds over the exact characters `header.claims`, with R not the identity;
+6. the disclosures beside it are the ones it was signed with.
+
+`read` does 1 to 4 and gives an `Unverified`, which can only be asked who it claims to be from; `open_with` does 5 and 6 and is the
+only maker of a `SignedStatement`. Whether that person may do the act is not decided here.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import Any, Final
+
+from bailee.errors import Malformed
+from bailee.ledger.base64url import b64u, unb64u
+from bailee.signing import disclosures, keys, strict_json
+
+TYP: Final = "custody-statement+sd-jwt"
+LIMIT: Final = 16 * 1024
+"""Bytes of one statement: with its entry it must fit the 65,535 bytes of a C2SP entry tile."""
+
+_CANONICAL: Final = re.compile(r"[A-Za-z0-9_-]+\.[A-Za-z0-9_-]+\.[A-Za-z0-9_-]{86}", re.ASCII)
+_DIGEST: Final = re.compile(r"[A-Za-z0-9_-]{43}", re.ASCII)
+_OFFSET: Final = re.compile(r"[+-](0\d|1[0-4]):[0-5]\d", re.ASCII)
+_ORGANISATION: Final = re.compile(r"[a-z0-9](?:[a-z0-9-]{0,30}[a-z0-9])?", re.ASCII)
+_ACT: Final = re.compile(r"[a-z][a-z_]{2,31}", re.ASCII)
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """The newest checkpoint the device had verified when it signed."""
+
+    size: int
+    root: str
+
+
+@dataclass(frozen=True, slots=True)
+class Claims:
+    """What is signed. `data` are the public facts of the act; `private` the digests of its personal fields."""
+
+    iss: str
+    aud: str
+    sub: str
+    act: str
+    iat: int
+    tzo: str
+    seq: int
+    prev: str | None
+    after: str | None
+    data: Mapping[str, Any]
+    refs: tuple[str, ...] = ()
+    seen: Seen | None = None
+    private: tuple[str, ...] = ()
+
+    def to_json(self) -> dict[str, Any]:
+        """The JWT claims set (RFC 7519), absent members left out."""
+        claims: dict[str, Any] = {
+            "iss": self.iss, "aud": self.aud, "sub": self.sub, "act": self.act, "iat": self.iat, "tzo": self.tzo,
+            "seq": self.seq, "prev": self.prev, "after": self.after, "data": dict(self.data),
+        }  # fmt: skip
+        if self.refs:
+            claims["refs"] = list(self.refs)
+        if self.seen:
+            claims["seen"] = {"root": self.seen.root, "size": self.seen.size}
+        if self.private:
+            claims |= {"_sd": sorted(self.private), "_sd_alg": "sha-256"}
+        return claims
+
+
+@dataclass(frozen=True, slots=True)
+class Unverified:
+    """Read but not yet believed: it may be asked which key it names and what it claims, nothing more."""
+
+    text: str
+    kid: str
+    claims: Claims
+
+
+@dataclass(frozen=True, slots=True)
+class SignedStatement:
+    """A statement whose signature and disclosures hold. Made only by `open_with`."""
+
+    text: str
+    kid: str
+    claims: Claims
+    disclosed: Mapping[str, str]
+    _made_by_open: object = field(repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        if self._made_by_open is not _OPENED:
+            raise TypeError("a SignedStatement comes from open_with, which checks it")
+
+    @property
+    def digest(self) -> str:
+        """Its id: base64url SHA-256 of its characters."""
+        return digest(self.text)
+
+    @property
+    def signing_input(self) -> str:
+        """`header.claims`: what makes two statements the same one, whatever their signatures."""
+        return self.text.rsplit(".", 1)[0]
+
+
+_OPENED: Final = object()
+
+
+def digest(text: str) -> str:
+    """Id of a statement: base64url SHA-256 of the ASCII compact JWS."""
+    return b64u(hashlib.sha256(text.encode("ascii")).digest())
+
+
+def sign(key: keys.SigningKey, claims: Claims) -> str:
+    """The signed text. Raises `Malformed` (`too-large`) when it would not be accepted anywhere."""
+    header = b64u(strict_json.dumps({"alg": "Ed25519", "kid": key.kid, "typ": TYP}))
+    signing_input = f"{header}.{b64u(strict_json.dumps(claims.to_json()))}"
+    text = f"{signing_input}.{b64u(key.sign(signing_input.encode('ascii')))}"
+    if len(text) > LIMIT:
+        raise Malformed(
+            f"The statement is too long ({len(text)} bytes, {LIMIT} at most): split it.", code="too-large"
+        )
+    return text
+
+
+def read(text: str) -> Unverified:
+    """Steps 1 to 4. Raises `Malformed` with code `too-large`, `not-canonical` or `bad-statement`."""
+    if len(text) > LIMIT:
+        raise Malformed(f"The statement is {len(text)} bytes; {LIMIT} is the most.", code="too-large")
+    if not _CANONICAL.fullmatch(text):
+        raise Malformed(
+            "The statement is not a compact JWS in its one canonical spelling.", code="not-canonical"
+        )
+    header, payload, signature = text.split(".")
+    unb64u(signature)
+    return Unverified(text, _kid(header), _claims(strict_json.loads(unb64u(payload))))
+
+
+def open_with(unverified: Unverified, public: bytes, disclosed: Sequence[str] = ()) -> SignedStatement:
+    """Steps 5 and 6, with the raw public key the log knows under that `kid`. Raises `Forged`, `Malformed`."""
+    signing_input, _, signature = unverified.text.rpartition(".")
+    keys.verify(public, unb64u(signature), signing_input.encode("ascii"))
+    claims = unverified.claims
+    fields = disclosures.reveal(disclosed, claims.private, claims.data) if disclosed else {}
+    return SignedStatement(unverified.text, unverified.kid, claims, fields, _OPENED)
+
+
+@lru_cache(maxsize=4096)
+def _kid(header: str) -> str:
+    members = strict_json.loads(unb64u(header))
+    if not (isinstance(members, dict) and set(members) == {"alg", "kid", "typ"}):
+        raise Malformed("The header must hold alg, kid and typ and nothing else.", code="bad-statement")
+    kid = members["kid"]
+    if (
+        members["alg"] != "Ed25519"
+        or members["typ"] != TYP
+        or not (isinstance(kid, str) and _DIGEST.fullmatch(kid))
+    ):
+        raise Malformed(
+            f"The header must say alg Ed25519, typ {TYP} and a key thumbprint.", code="bad-statement"
+        )
+    return kid
+
+
+def _claims(members: Any) -> Claims:
+    if not isinstance(members, dict):
+        raise Malformed("The claims must be a JSON object.", code="bad-statement")
+    faults = [name for name, holds in _CLAIM_RULES.items() if not holds(members.get(name, _MISSING))]
+    if faults:
+        raise Malformed(
+            f"These claims are missing or malformed: {', '.join(faults)}.",
+            code="bad-statement",
+            claims=faults,
+        )
+    seen = members.get("seen")
+    return Claims(
+        iss=members["iss"], aud=members["aud"], sub=members["sub"], act=members["act"], iat=members["iat"],
+        tzo=members["tzo"], seq=members["seq"], prev=members["prev"], after=members["after"], data=members["data"],
+        refs=tuple(members.get("refs", ())), seen=Seen(seen["size"], seen["root"]) if seen else None,
+        private=tuple(members.get("_sd", ())),
+    )  # fmt: skip
+
+
+_MISSING: Final = object()
+
+
+def _matches(pattern: re.Pattern[str], value: object) -> bool:
+    return isinstance(value, str) and pattern.fullmatch(value) is not None
+
+
+def _is_count(value: object, least: int) -> bool:
+    return isinstance(value, int) and not isinstance(value, bool) and value >= least
+
+
+def _are_digests(value: object) -> bool:
+    return isinstance(value, list) and len(value) <= 256 and all(_matches(_DIGEST, item) for item in value)
+
+
+def _is_text(value: object) -> bool:
+    return isinstance(value, str) and 0 < len(value) <= 128 and value.isascii() and value.isprintable()
+
+
+_CLAIM_RULES: Final[dict[str, Callable[[Any], bool]]] = {
+    "iss": lambda v: _matches(_ORGANISATION, v),
+    "aud": _is_text,
+    "sub": _is_text,
+    "act": lambda v: _matches(_ACT, v),
+    "iat": lambda v: _is_count(v, 0),
+    "tzo": lambda v: _matches(_OFFSET, v),
+    "seq": lambda v: _is_count(v, 1),
+    "prev": lambda v: v is None or _matches(_DIGEST, v),
+    "after": lambda v: v is None or _matches(_DIGEST, v),
+    "data": lambda v: isinstance(v, dict),
+    "refs": lambda v: v is _MISSING or _are_digests(v),
+    "seen": lambda v: (
+        v is _MISSING
+        or (isinstance(v, dict) and _is_count(v.get("size"), 0) and _matches(_DIGEST, v.get("root")))
+    ),
+    "_sd": lambda v: v is _MISSING or (_are_digests(v) and v == sorted(set(v))),
+    "_sd_alg": lambda v: v is _MISSING or v == "sha-256",
+}
