@@ -1,0 +1,303 @@
+"""Measures. Oracles: exact fractions, the arithmetic tables of the trade, NIST SP 811 factors (from memory)."""
+
+import json
+from decimal import ROUND_HALF_UP, Decimal
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from bailee.domain import measures
+from bailee.domain.measures import (
+    concentration,
+    detection_limit,
+    drift_percent,
+    feet_text,
+    mean_flow,
+    parse_length,
+    rotameter_factor,
+    rounded,
+    volume_litres,
+)
+from bailee.errors import Malformed
+
+D = Decimal
+FLOWS = st.decimals("0.1", "40", places=2)
+
+
+def _cases(vectors, kind):
+    cases = [case for case in json.loads((vectors / "domain.json").read_text()) if case["kind"] == kind]
+    assert cases, f"the shared vectors hold no {kind}"
+    return cases
+
+
+@pytest.mark.parametrize(
+    ("flow", "seconds", "litres"),
+    # Arithmetic: flow x time; the fifth is a pump that stopped at 3 min 20 s.
+    [
+        ("15", 300, "75"),
+        ("15", 600, "150"),
+        ("15", 120, "30"),
+        ("15", 60, "15"),
+        ("15", 200, "50"),
+        ("14.7", 300, "73.5"),
+        ("15", 0, "0"),
+    ],
+)
+def test_volume(flow, seconds, litres):
+    """Every concentration of the report would be wrong by the same factor."""
+    assert volume_litres(D(flow), D(seconds)) == D(litres)
+
+
+@pytest.mark.parametrize(
+    ("volume", "fraction", "exact", "reported"),
+    # Arithmetic: 1 / (m3 x part read).
+    [
+        ("75", "1", "13.33", 13), ("75", "0.5", "26.67", 27), ("75", "0.25", "53.33", 53), ("75", "0.15", "88.89", 89),
+        ("150", "1", "6.67", 7), ("30", "1", "33.33", 33), ("15", "1", "66.67", 67), ("73.5", "1", "13.61", 14),
+    ],
+)  # fmt: skip
+def test_detection_limit(volume, fraction, exact, reported):
+    """A client would be told that the method sees less, or more, than it does."""
+    limit = detection_limit(D(volume), D(fraction))
+    assert (rounded(limit, 2), rounded(limit, 0)) == (D(exact), reported)
+
+
+@pytest.mark.parametrize("fraction", ["0.15", "1"])
+def test_a_blank_has_no_concentration(fraction):
+    """A field blank would stop the report with a division by zero, or appear with an infinite limit."""
+    assert detection_limit(D(0), D(fraction)) is None
+    assert concentration(3, D("0.0"), D(fraction)) is None
+
+
+@pytest.mark.parametrize(("raw", "reported"), [(0, 0), (1, 13), (2, 27), (3, 40), (7, 93), (100, 1333)])
+def test_concentration_comes_from_the_exact_limit(raw, reported):
+    """Seven spores would become 91 instead of 93 per cubic metre (arithmetic)."""
+    assert rounded(concentration(raw, D(75), D(1)), 0) == reported
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "drift", "mean", "litres"),
+    # Arithmetic: (after - before) / before, mean x 5 min.
+    [
+        ("15.0", "14.4", "-4.00", "14.7", "73.50"), ("15.0", "14.25", "-5.00", "14.625", "73.13"), ("15.0", "14.2", "-5.33", "14.6", "73.00"),
+        ("15.0", "15.8", "5.33", "15.4", "77.00"), ("14.6", "15.3", "4.79", "14.95", "74.75"), ("14.2", "14.2", "0.00", "14.2", "71.00"),
+        ("15.0", "13.4", "-10.67", "14.2", "71.00"),
+    ],
+)  # fmt: skip
+def test_flow_drift(before, after, drift, mean, litres):
+    """A pump that sagged would count as steady, or the volume would follow the better reading."""
+    assert rounded(drift_percent(D(before), D(after)), 2) == D(drift)
+    assert mean_flow(D(before), D(after)) == D(mean)
+    assert rounded(volume_litres(mean_flow(D(before), D(after)), D(300)), 2) == D(litres)
+
+
+def test_exactly_five_percent_is_not_more_than_five_percent():
+    """The limit says "more than": a hair of rounding would flag a pump that is just inside (arithmetic)."""
+    assert drift_percent(D("15.0"), D("14.25")) == -5
+    assert drift_percent(D("15.0"), D("14.2499")) < -5
+    assert drift_percent(D("15.0"), D("15.75")) == 5
+
+
+def test_measures_of_the_shared_vectors(vectors):
+    """The phone, the service and the lab would compute different figures from the same readings."""
+    for case in _cases(vectors, "volume_L"):
+        seconds = D(case["input"]["minutes"]) * 60
+        assert rounded(volume_litres(D(case["input"]["flow_L_min"]), seconds), 1) == D(case["expect"]), case[
+            "id"
+        ]
+    for case in _cases(vectors, "detection_limit_fs_m3"):
+        limit = detection_limit(D(case["input"]["volume_L"]), D(case["input"]["fraction_read"]))
+        assert [str(rounded(limit, places)) for places in (2, 0)] == list(case["expect"].values()), case["id"]
+    for case in _cases(vectors, "concentration_fs_m3"):
+        found = concentration(
+            case["input"]["raw"], D(case["input"]["volume_L"]), D(case["input"]["fraction_read"])
+        )
+        assert [str(rounded(found, places)) for places in (2, 0)] == list(case["expect"].values()), case["id"]
+    for case in _cases(vectors, "flow_drift"):
+        before, after = D(case["input"]["pre"]), D(case["input"]["post"])
+        litres = volume_litres(mean_flow(before, after), D(case["input"]["minutes"]) * 60)
+        assert rounded(drift_percent(before, after), 2) == D(case["expect"]["drift_pct"]), case["id"]
+        assert mean_flow(before, after) == D(case["expect"]["mean"]), case["id"]
+        assert rounded(litres, 2) == D(case["expect"]["volume_L"]), case["id"]
+
+
+def test_units_of_the_shared_vectors(vectors):
+    """A height or a volume would change its meaning with its unit."""
+    to_si = {
+        "ft": measures.FOOT_IN_METRES,
+        "L": 1 / measures.CUBIC_FOOT_IN_LITRES,
+        "L/min": 1 / measures.CUBIC_FOOT_IN_LITRES,
+        "inHg": measures.INCH_OF_MERCURY_IN_KILOPASCALS,
+        "sq ft": measures.SQUARE_FOOT_IN_SQUARE_METRES,
+        "mph": measures.MILE_PER_HOUR_IN_METRES_PER_SECOND,
+    }
+    for case in _cases(vectors, "unit"):
+        number, unit = case["input"]["from"].split(" ", 1)
+        expected = D(case["expect"]["to"].split()[0])
+        assert rounded(D(number) * to_si[unit], -expected.as_tuple().exponent) == expected, case["id"]
+
+
+@pytest.mark.parametrize(
+    ("found", "expected"),
+    # NIST SP 811 appendix B (from memory), to the digits shown.
+    [
+        (3 * measures.FOOT_IN_METRES, "0.9144"), (6 * measures.FOOT_IN_METRES, "1.8288"), (10 * measures.FOOT_IN_METRES, "3.048"),
+        (D("1.5") / measures.FOOT_IN_METRES, "4.921"), (75 / measures.CUBIC_FOOT_IN_LITRES, "2.6486"),
+        (15 / measures.CUBIC_FOOT_IN_LITRES, "0.5297"), (1 * measures.CUBIC_FOOT_IN_LITRES, "28.317"),
+        (D("29.92") * measures.INCH_OF_MERCURY_IN_KILOPASCALS, "101.32"), (25 * measures.SQUARE_FOOT_IN_SQUARE_METRES, "2.3226"),
+        (measures.celsius(D(104)), "40"), (measures.celsius(D(-40)), "-40"), (measures.celsius(D(32)), "0"),
+    ],
+)  # fmt: skip
+def test_unit_conversions(found, expected):
+    """An inspector who thinks in feet and a lab that thinks in metres would mean different heights."""
+    assert rounded(found, -D(expected).as_tuple().exponent) == D(expected)
+
+
+def test_unit_factors_agree_with_each_other():
+    """A digit mistyped in one factor would stay unseen. Exact by definition: 12 in = 1 ft, 5280 ft = 1 mile."""
+    foot = Fraction(measures.FOOT_IN_METRES)
+    assert Fraction(measures.INCH_IN_METRES) * 12 == foot
+    assert Fraction(measures.SQUARE_FOOT_IN_SQUARE_METRES) == foot**2
+    assert Fraction(measures.CUBIC_FOOT_IN_LITRES) == foot**3 * 1000
+    assert Fraction(measures.MILE_PER_HOUR_IN_METRES_PER_SECOND) == foot * 5280 / 3600
+
+
+@pytest.mark.parametrize(
+    ("value", "places", "expected"),
+    [
+        ("73.125", 2, "73.13"),
+        ("73.1249", 2, "73.12"),
+        ("-5.335", 2, "-5.34"),
+        ("0.5", 0, "1"),
+        ("1.5", 0, "2"),
+        ("2.5", 0, "3"),
+        ("75", 1, "75.0"),
+    ],
+)
+def test_halves_round_up(value, places, expected):
+    """Binary floats and banker's rounding print 73.12 where the paper form says 73.13 (worked table)."""
+    assert str(rounded(D(value), places)) == expected
+    assert str(round(73.125, 2)) == "73.12"
+
+
+@given(
+    before=FLOWS,
+    after=FLOWS,
+    seconds=st.integers(1, 3600),
+    raw=st.integers(0, 5000),
+    percent=st.integers(1, 100),
+)
+def test_against_exact_fractions(before, after, seconds, raw, percent):
+    """A figure would depend on the order of the arithmetic. Oracle: rational numbers, rounded once at the end."""
+    litres = volume_litres(mean_flow(before, after), D(seconds))
+    exact_litres = (Fraction(before) + Fraction(after)) / 2 * seconds / 60
+    _same(litres, exact_litres)
+    _same(drift_percent(before, after), (Fraction(after) - Fraction(before)) * 100 / Fraction(before))
+    _same(concentration(raw, litres, D(percent) / 100), raw * 1000 / (exact_litres * Fraction(percent, 100)))
+
+
+def _same(found: Decimal, exact: Fraction) -> None:
+    assert abs(Fraction(found) - exact) <= abs(exact) * Fraction(1, 10**25)
+    scaled = exact * 100
+    half_up = (abs(scaled) + Fraction(1, 2)).__floor__() * (-1 if exact < 0 else 1)
+    # Only a value within 1e-20 of a half could round the other way after 28 digits; such a one must be exact.
+    assert rounded(found, 2) == D(half_up).scaleb(-2) or abs(abs(scaled) % 1 - Fraction(1, 2)) < Fraction(
+        1, 10**20
+    )
+    assert rounded(found, 2) == found.quantize(D("0.01"), ROUND_HALF_UP)
+
+
+@pytest.mark.parametrize(
+    ("text", "metres"),
+    [
+        ("3 ft", "0.9144"), ("3ft", "0.9144"), ("3'", "0.9144"), ("36 in", "0.9144"), ('36"', "0.9144"), ("0.91 m", "0.91"), ("91 cm", "0.91"),
+        ("5 ft 6 in", "1.6764"), ("5'6\"", "1.6764"), (" 10 ft ", "3.048"), ("4.5 ft", "1.3716"), ("0 m", "0"),
+    ],
+)  # fmt: skip
+def test_lengths_as_people_write_them(text, metres):
+    """A height typed in feet would be stored as metres. Exact: foot 0.3048 m, inch 0.0254 m."""
+    assert parse_length(text) == D(metres)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "3",
+        "ft",
+        "-3 ft",
+        "3,5 ft",
+        "1e3 m",
+        "3 yd",
+        "3 m 2 in",
+        "36 in 3 ft",
+        "٣ ft",
+        "NaN m",
+        "3 ft\n4 in",
+    ],
+)
+def test_lengths_that_are_none(text):
+    """A number without a unit would be guessed, and the guess be wrong by a factor of three."""
+    with pytest.raises(Malformed) as refused:
+        parse_length(text)
+    assert refused.value.code == "bad-length"
+
+
+@pytest.mark.parametrize(
+    ("metres", "text"),
+    [
+        ("0.9144", "3 ft"),
+        ("0.91", "2.99 ft"),
+        ("1.5", "4.92 ft"),
+        ("3.048", "10 ft"),
+        ("0", "0 ft"),
+        ("30.48", "100 ft"),
+    ],
+)
+def test_feet_for_a_person(metres, text):
+    """The printed height would differ from the measured one (arithmetic)."""
+    assert feet_text(D(metres)) == text
+
+
+def test_rotameter_away_from_its_calibration(vectors):
+    """At altitude a rotameter reads low and the volume would be off by a tenth (textbook formula, from memory)."""
+    for case in _cases(vectors, "rotameter_correction"):
+        given_ = {name: D(str(value)) for name, value in case["input"].items()}
+        factor = rotameter_factor(
+            given_["Pcal_mmHg"], given_["Pact_mmHg"], given_["Tcal_K"], given_["Tact_K"]
+        )
+        assert rounded(factor, 4) == D(str(case["expect"]["factor"]))
+        assert rounded(given_["indicated"] * factor, 2) == D(str(case["expect"]["actual"]))
+
+
+def test_rotameter_by_hand():
+    """Same, where the shared vectors are absent: 760/630 mmHg and 293/298 K give 1.0891, 16.34 L/min (from memory)."""
+    factor = rotameter_factor(D(760), D(630), D(298), D(293))
+    assert (rounded(factor, 4), rounded(15 * factor, 2)) == (D("1.0891"), D("16.34"))
+    assert rotameter_factor(D(760), D(760), D(298), D(298)) == 1
+
+
+@pytest.mark.parametrize(
+    "impossible",
+    [
+        lambda: mean_flow(D("-0.1"), D(15)),
+        lambda: mean_flow(D(15), D("-0.1")),
+        lambda: volume_litres(D(-1), D(300)),
+        lambda: volume_litres(D(15), D(-1)),
+        lambda: drift_percent(D(0), D(15)),
+        lambda: drift_percent(D(15), D(-1)),
+        lambda: detection_limit(D(-1), D(1)),
+        lambda: detection_limit(D(75), D(0)),
+        lambda: detection_limit(D(75), D("1.01")),
+        lambda: concentration(-1, D(75), D(1)),
+        lambda: rotameter_factor(D(760), D(0), D(298), D(293)),
+    ],
+)
+def test_readings_that_cannot_be(impossible):
+    """A slip of the keyboard would end in a stack trace or a negative concentration."""
+    with pytest.raises(Malformed) as refused:
+        impossible()
+    assert refused.value.code == "bad-measure"
+    assert all(isinstance(fact, str) for fact in refused.value.facts.values())
