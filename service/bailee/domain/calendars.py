@@ -102,7 +102,7 @@ class Calendar:
 
         Raises `Malformed`, code `never-open`, if there is none within 400 days.
         """
-        for opens, closes in self._spans(self.local_date(instant) - _DAY, SEARCH_DAYS, 1):
+        for opens, closes in self._spans(self.local_date(instant) - _DAY, SEARCH_DAYS + 2, 1):
             if instant <= closes:
                 return max(instant, opens).astimezone(UTC)
         raise Malformed(
@@ -113,7 +113,7 @@ class Calendar:
 
     def last_open(self, instant: datetime) -> datetime | None:
         """Return the last open instant (UTC) that is not after this one; none in the 400 days before."""
-        for opens, closes in self._spans(self.local_date(instant), SEARCH_DAYS, -1):
+        for opens, closes in self._spans(self.local_date(instant), SEARCH_DAYS + 1, -1):
             if opens <= instant:
                 return min(instant, closes).astimezone(UTC)
         return None
