@@ -119,7 +119,7 @@ def unpack(tile: bytes) -> list[bytes]:
 
 
 def _is_hash(value: object) -> bool:
-    return type(value) is str and len(value) == 43 and len(unb64u(value)) == HASH_BYTES  # noqa: PLR2004
+    return type(value) is str and len(value) == 43 and len(unb64u(value)) == HASH_BYTES
 
 
 def _is_moment(text: str) -> bool:
