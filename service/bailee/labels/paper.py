@@ -1,0 +1,108 @@
+"""Drawings on PDF pages, with a text layer, small and the same bytes for the same labels.
+
+Each symbol is one 1-bit image with as many pixels as it has printer dots, placed on whole dots and
+never interpolated; so a printer neither resamples it nor has a thousand small rectangles to fill.
+Text is Helvetica, one of the fonts every PDF reader has (ISO 32000-1 9.6.2.2); a text outside Latin-1
+is set in embedded Noto Sans instead.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
+
+from bailee.labels.drawing import Drawing, Grid, Label, Rule, Stripes, Symbol, Text, Typeface
+from bailee.labels.raster import NotoSans, font_path, symbol_image
+
+if TYPE_CHECKING:
+    from fpdf import FPDF
+
+DPI = 300
+"""The dots of our PDF pages: 0.24 points each, and a whole divisor of the dots of 600 and 1200 dpi printers."""
+
+_POINT = 72 / DPI
+_NO_DATE = datetime(2000, 1, 1, tzinfo=UTC)
+_WIDTHS_SIZE = 1000
+
+
+class Paper:
+    """A PDF under construction; all pages have the size of `page`, a grid of 300 dots an inch."""
+
+    def __init__(self, page: Grid, title: str, printed: datetime | None) -> None:
+        from fpdf import FPDF
+
+        self._page = page
+        self._pdf: FPDF = FPDF(unit="pt", format=(page.width * _POINT, page.height * _POINT))
+        self._pdf.set_auto_page_break(auto=False)
+        self._pdf.set_margin(0)
+        self._pdf.set_title(title)
+        self._pdf.set_lang("en")
+        self._pdf.set_creation_date(printed or _NO_DATE)
+        self._helvetica = _Helvetica(self._pdf)
+        self._noto = _Noto(self._helvetica)
+        self._embedded = False
+
+    def face(self, label: Label) -> Typeface:
+        """Choose the letters for a label: one face for all its lines."""
+        return self._helvetica if _latin("".join(label.lines)) else self._noto
+
+    def add_page(self) -> None:
+        """Start the next page."""
+        self._pdf.add_page()
+
+    def draw(self, drawing: Drawing, left: int = 0, top: int = 0) -> None:
+        """Draw with the upper left corner of the drawing at `left`, `top`, in dots."""
+        latin = _latin(drawing.description)
+        for mark in drawing.marks:
+            x, y = (left + mark.x) * _POINT, (top + mark.y) * _POINT
+            match mark:
+                case Symbol() | Stripes():
+                    image = symbol_image(mark)
+                    self._pdf.image(image, x, y, image.width * _POINT, image.height * _POINT)
+                case Text():
+                    self._set_font(mark, latin=latin)
+                    self._pdf.text(x, y, mark.words)
+                case Rule():
+                    self._pdf.set_fill_color(0)
+                    self._pdf.rect(x, y, mark.width * _POINT, mark.height * _POINT, style="F")
+
+    def file(self) -> bytes:
+        """Give the finished PDF."""
+        return bytes(self._pdf.output())
+
+    def _set_font(self, text: Text, *, latin: bool) -> None:
+        if text.bold or latin:
+            self._pdf.set_font("Helvetica", "B" if text.bold else "", text.size * _POINT)
+            return
+        if not self._embedded:
+            self._pdf.add_font("Noto", fname=font_path())
+            self._embedded = True
+        self._pdf.set_font("Noto", "", text.size * _POINT)
+
+
+class _Helvetica:
+    def __init__(self, pdf: FPDF) -> None:
+        self._pdf = pdf
+        self._widths: dict[tuple[str, bool], float] = {}
+
+    def ems(self, words: str, *, bold: bool) -> float:
+        return sum(self._widths.get((sign, bold)) or self._width(sign, bold=bold) for sign in words)
+
+    def _width(self, sign: str, *, bold: bool) -> float:
+        self._pdf.set_font("Helvetica", "B" if bold else "", _WIDTHS_SIZE)
+        width = self._widths[sign, bold] = self._pdf.get_string_width(sign) / _WIDTHS_SIZE
+        return width
+
+
+class _Noto:
+    """Noto Sans for the lines; a number is plain ASCII and stays in bold Helvetica."""
+
+    def __init__(self, helvetica: _Helvetica) -> None:
+        self._helvetica = helvetica
+
+    def ems(self, words: str, *, bold: bool) -> float:
+        return self._helvetica.ems(words, bold=True) if bold else NotoSans.ems(words, bold=False)
+
+
+def _latin(words: str) -> bool:
+    return words.isascii() or all(sign <= "\xff" for sign in words)

@@ -1,0 +1,73 @@
+"""One label at a time: for a thermal label printer, for the screen, and for the outside of an envelope."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from bailee.errors import Malformed
+from bailee.labels import raster, vector
+from bailee.labels.drawing import Grid, Label, grid
+from bailee.labels.paper import DPI, Paper
+from bailee.labels.placing import cassette, envelope, grouped
+
+MODULES = {203: 4, 300: 5, 600: 12}
+"""Dots a QR module by printer resolution: 0.501, 0.423 and 0.508 mm."""
+
+SMALL_MM = (50, 25)
+ENVELOPE_MM = (102, 152)
+
+_SVG_DPI, _SVG_MODULE = 254, 5
+"""An SVG has no dots: tenths of a millimetre keep its numbers short, and modules at 0.5 mm."""
+
+_NOTO = raster.NotoSans()
+
+
+def png(
+    label: Label, dpi: int = 203, *, size_mm: tuple[float, float] = SMALL_MM, module_dots: int | None = None
+) -> bytes:
+    """Draw a cassette label as a one-bit PNG of whole printer dots, its resolution in its metadata.
+
+    Raises Malformed: `label-resolution` for a dpi other than 203, 300 or 600, `label-module` for modules below
+    0.375 mm, `label-room` when the label is too small for what it says.
+    """
+    area = _printer(dpi, size_mm)
+    module = MODULES[dpi] if module_dots is None else module_dots
+    return raster.png(cassette(label, area, module, _NOTO))
+
+
+def svg(label: Label, *, size_mm: tuple[float, float] = SMALL_MM) -> str:
+    """Draw a cassette label as SVG with modules of 0.5 mm; raises Malformed `label-room`."""
+    return vector.svg(cassette(label, grid(_SVG_DPI, *size_mm), _SVG_MODULE, _NOTO))
+
+
+def envelope_png(label: Label, dpi: int = 203) -> bytes:
+    """Draw an envelope label, 102 x 152 mm, as a one-bit PNG; raises Malformed as `png` does."""
+    return raster.png(envelope(label, _printer(dpi, ENVELOPE_MM), _NOTO))
+
+
+def envelope_svg(label: Label) -> str:
+    """Draw an envelope label, 102 x 152 mm, as SVG; raises Malformed `label-room`."""
+    return vector.svg(envelope(label, grid(_SVG_DPI, *ENVELOPE_MM), _NOTO))
+
+
+def envelope_pdf(label: Label, *, printed: datetime | None = None) -> bytes:
+    """Draw an envelope label as a PDF page of 102 x 152 mm; the same label and `printed` give the same bytes.
+
+    Raises Malformed `label-room`.
+    """
+    area = grid(DPI, *ENVELOPE_MM)
+    paper = Paper(area, grouped(label.number), printed)
+    paper.add_page()
+    paper.draw(envelope(label, area, paper.face(label)))
+    return paper.file()
+
+
+def _printer(dpi: int, size_mm: tuple[float, float]) -> Grid:
+    if dpi not in MODULES:
+        known = ", ".join(map(str, sorted(MODULES)))
+        raise Malformed(
+            f"Labels are drawn for printers of {known} dots an inch, not {dpi}: look up your printer's resolution.",
+            code="label-resolution",
+            dpi=dpi,
+        )
+    return grid(dpi, *size_mm)
