@@ -55,7 +55,7 @@ def cassette(label: Label, grid: Grid, module: int, face: Typeface) -> Drawing:
     number = Text(left, 0, grid.dots(_NUMBER_MM), 0, grouped(label.number), bold=True)
     number = fitted(face, number, room, grid.dots(_SMALLEST_NUMBER_MM))
     size = max(round(_LINE_PART * number.size), grid.dots(_SMALLEST_LINE_MM))
-    lines = _lines(label, face, Text(left, 0, size, 0, ""), room, grid.dots(_SMALLEST_LINE_MM))
+    lines = _alike(face, label.lines, Text(left, 0, size, 0, ""), room, grid.dots(_SMALLEST_LINE_MM))
     size = lines[0].size if lines else size
     # The number hangs from the upper edge of the symbol and the last line stands on its lower edge.
     head, leading = top + round(CAP_HEIGHT * number.size), round(_LEADING * size)
@@ -80,7 +80,7 @@ def envelope(label: Label, grid: Grid, face: Typeface) -> Drawing:
     rules = (Rule(margin, above, room, hair), Rule(margin, below, room, hair))
 
     largest = Text(margin, 0, grid.dots(_ENVELOPE_LINE_MM), 0, "")
-    lines = _lines(label, face, largest, room, grid.dots(_ENVELOPE_SMALLEST_LINE_MM))
+    lines = _alike(face, label.lines, largest, room, grid.dots(_ENVELOPE_SMALLEST_LINE_MM))
     size = lines[0].size if lines else largest.size
     leading, first = round(_ENVELOPE_LEADING * size), above + gap + round(CAP_HEIGHT * size)
     if first + leading * (len(lines) - 1) > below - gap // 2:
@@ -108,10 +108,8 @@ def _envelope_head(label: Label, grid: Grid, face: Typeface, margin: int) -> tup
     # Three groups, one above the other, span the height of the symbol: readable across a receiving bench.
     left, cap = margin + side + QR_QUIET * module + grid.dots(3), side // 4
     size, pitch, room = round(cap / CAP_HEIGHT), (side - cap) // 2, grid.width - margin - left
-    groups = [
-        fitted(face, Text(left, margin + cap + pitch * index, size, 0, group, bold=True), room, 1)
-        for index, group in enumerate(_groups(label.number))
-    ]
+    stacked = _alike(face, _groups(label.number), Text(left, 0, size, 0, "", bold=True), room, 1)
+    groups = [replace(group, y=margin + cap + pitch * index) for index, group in enumerate(stacked)]
     return Symbol(margin, margin, module, matrix), groups
 
 
@@ -132,9 +130,9 @@ def _groups(number: str) -> list[str]:
     return [number[at : at + 4] for at in range(0, len(number), 4)]
 
 
-def _lines(label: Label, face: Typeface, largest: Text, room: int, smallest: int) -> list[Text]:
-    """Set all lines in one size, the largest in which the longest of them fits."""
-    each = [fitted(face, replace(largest, words=line), room, smallest) for line in label.lines]
+def _alike(face: Typeface, words: Sequence[str], largest: Text, room: int, smallest: int) -> list[Text]:
+    """Set several lines in one size, the largest in which the longest of them fits; all on the same baseline."""
+    each = [fitted(face, replace(largest, words=line), room, smallest) for line in words]
     size = min((line.size for line in each), default=largest.size)
     return [fitted(face, replace(line, size=size), room, smallest) for line in each]
 
