@@ -147,6 +147,8 @@ def test_what_we_write_others_can_verify() -> None:
     assert len(note.by(log)) == len(note.by(cosigner)) == 1
     verify(log, note.by(log)[0].signature, note.text.encode())
     assert note.by(replace(log, name="log.example/two")) == ()
+    namesake = NoteSignature("log.example/two", log.key_id, bytes(64))  # same ID, other name: not this key's
+    assert note.with_signatures([namesake]).by(log) == note.by(log)
     assert note.by(replace(log, type=KeyType.COSIGNATURE_V1)) == ()
     assert note.with_signatures(note.signatures) == note  # a line that comes twice is kept once
 

@@ -149,8 +149,6 @@ def read_note(note: str) -> SignedNote:
     lines = block.split("\n")
     if not border or lines.pop():
         raise _bad_note("signatures")
-    if len(lines) > MAX_SIGNATURES:  # before each of them is decoded
-        raise _bad_note("signatures")
     return SignedNote(f"{text}\n", tuple(_read_signature(line) for line in lines))
 
 
