@@ -73,7 +73,7 @@ def check_consistency(old: int, new: int, path: Sequence[bytes], old_root: bytes
 
 
 def _up_to_left_turn(fn: int, sn: int) -> tuple[int, int]:
-    """Skip the levels at which a node on the right edge has no sibling (step 4.2.2 of both algorithms)."""
+    """Skip the levels at which a node on the right edge has no sibling: until LSB(fn) is set or fn is 0."""
     while fn and not fn & 1:
         fn, sn = fn >> 1, sn >> 1
     return fn, sn
