@@ -162,24 +162,40 @@ class Sealing:
         return self.said.of(Sealed)
 
 
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """One statement of a dock about the envelope, and the seal that was on it by then, which no later one hides."""
+
+    said: Said
+    sealing: Sealing | None
+
+
 @dataclass(slots=True)
 class Envelope:
-    """This form's view of one envelope."""
+    """This form's view of one envelope. A later arrival is a cassette found after the first opening."""
 
     number: str
     sealings: list[Sealing] = field(default_factory=list)
     shipped: Said | None = None
-    docked: Said | None = None
+    arrivals: list[Arrival] = field(default_factory=list)
 
     @property
     def sealing(self) -> Sealing | None:
         """The newest seal."""
         return self.sealings[-1] if self.sealings else None
 
+    @property
+    def docked(self) -> Said | None:
+        """The first opening at a dock."""
+        return self.arrivals[0].said if self.arrivals else None
+
 
 @dataclass(slots=True)
 class Form:
-    """Custody of one visit. Built by `fold`; nobody else writes to it."""
+    """Custody of one visit. Built by `fold`; nobody else writes to it.
+
+    `entries` are as recorded; `ordered` are the same in causal order, with corrections applied.
+    """
 
     number: str
     opened: Said
@@ -190,6 +206,7 @@ class Form:
     corrections: list[corrections.Correction] = field(default_factory=list)
     oddities: list[Oddity] = field(default_factory=list)
     entries: Sequence[Recorded] = ()
+    ordered: Sequence[Recorded] = ()
 
     @property
     def visit(self) -> date:
@@ -205,7 +222,9 @@ class Form:
 def fold(number: str, entries: Sequence[Recorded]) -> Form:
     """The state of form `number` after all its `entries` (any order of recording, first one `opened`)."""
     ordered, followed = corrections.effective(order.causal(entries))
-    form = Form(number, Said(ordered[0], ordered[0].body), corrections=followed, entries=entries)
+    form = Form(
+        number, Said(ordered[0], ordered[0].body), corrections=followed, entries=entries, ordered=ordered
+    )
     for entry in ordered:
         _MEANING[type(entry.body)](form, Said(entry, entry.body))
     return form
@@ -253,12 +272,32 @@ def _relinquished(form: Form, said: Said) -> None:
             Oddity("count", said.entry, None, f"{body.count} counted, {len(body.samples)} named")
         )
     for sample in _each(form, said, body.samples):
+        if _completes_link(form, said, sample):
+            continue
         link = sample.holder
         if link is None or link.kid != said.entry.kid:
             form.oddities.append(Oddity("not-holder", said.entry, sample.number, "gives it away"))
         if link is not None:
             link.until, link.given = body.at, said
         sample.given = said
+
+
+def _completes_link(form: Form, said: Said, sample: Sample) -> bool:
+    """Whether this is the giver's half of a hand-over, signed after the receiver's; then the link is whole."""
+    lone = next(
+        (o for o in form.oddities if o.code == "not-relinquished" and o.sample == sample.number), None
+    )
+    if lone is None or len(sample.links) < 2:
+        return False
+    giver, taker = sample.links[-2:]
+    if giver.kid != said.entry.kid or taker.received is not lone.entry or giver.given:
+        return False
+    body = said.of(Relinquished)
+    giver.until, giver.given = body.at, said
+    taker.gap = taker.since.instant - body.at.instant
+    form.oddities.remove(lone)
+    _check_receiver(form, Said(taker.received, taker.received.body), said, sample)
+    return True
 
 
 def _received(form: Form, said: Said) -> None:
@@ -302,7 +341,7 @@ def _check_receiver(form: Form, said: Said, given: Said, sample: Sample) -> None
 def _docked(form: Form, said: Said, body: Received) -> None:
     assert body.dock is not None
     envelope = form.envelopes.setdefault(body.dock.envelope, Envelope(body.dock.envelope))
-    envelope.docked = said
+    envelope.arrivals.append(Arrival(said, envelope.sealing))
     if envelope.shipped is None:
         form.oddities.append(Oddity("not-sealed", said.entry, None, "received without having been shipped"))
     expected = set(envelope.sealing.body.samples) if envelope.sealing else set()
@@ -310,15 +349,18 @@ def _docked(form: Form, said: Said, body: Received) -> None:
         for sample in _each(form, said, [item.sample]):
             if expected and sample.number not in expected:
                 form.oddities.append(Oddity("not-in-envelope", said.entry, sample.number))
+            link = Link(said.entry.org, said.entry.kid, body.at, said.entry)
+            if sample.given is not None:
+                link.gap = body.at.instant - sample.given.of(Relinquished).at.instant
+                _check_receiver(form, said, sample.given, sample)
             _close(sample, body.at)
-            sample.links.append(Link(said.entry.org, said.entry.kid, body.at, said.entry))
-            sample.status, sample.condition, sample.envelope = (
-                "received",
-                tuple(item.condition),
-                envelope.number,
-            )
+            _end_of_seal(sample, body.at)
+            sample.links.append(link)
+            sample.given, sample.envelope = None, envelope.number
+            sample.status, sample.condition = "received", tuple(item.condition)
     for number in expected - {item.sample for item in body.items}:
-        form.samples[number].status = "missing"
+        if form.samples[number].status in ("sealed", "shipped"):
+            form.samples[number].status = "missing"
 
 
 def _sealed(form: Form, said: Said) -> None:
@@ -350,10 +392,7 @@ def _unsealed(form: Form, said: Said) -> None:
         return
     envelope.sealing.opened = said
     for sample in _each(form, said, envelope.sealing.body.samples):
-        for link in sample.links:
-            for keeping in link.keeping:
-                if keeping.secured == "sealed" and keeping.until is None:
-                    keeping.until = body.at
+        _end_of_seal(sample, body.at)
         if sample.status == "sealed":
             sample.status, sample.envelope = "collected", None
 
@@ -423,6 +462,13 @@ def _each(form: Form, said: Said, numbers: Sequence[str]) -> Iterator[Sample]:
 def _close(sample: Sample, at: Moment) -> None:
     if sample.links and sample.links[-1].until is None:
         sample.links[-1].until = at
+
+
+def _end_of_seal(sample: Sample, at: Moment) -> None:
+    for link in sample.links:
+        for keeping in link.keeping:
+            if keeping.secured == "sealed" and keeping.until is None:
+                keeping.until = at
 
 
 def _link_held_by(sample: Sample, kid: str) -> Link | None:

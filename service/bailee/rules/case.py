@@ -6,7 +6,7 @@ whole ledger can know, and is None for the verifier, which then says that it was
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from bailee.domain.custody import Envelope, Form, Sample
@@ -77,6 +77,8 @@ class Case:
     sealing: Sealing | None = None
     shipping: Shipping | None = None
     elsewhere: Elsewhere | None = None
+    blocked: Mapping[str, Sequence[str]] = field(default_factory=dict)
+    """Rules with an open block, by what it is about. Filled by `registry.evaluate` for the rules it asks last."""
 
     def policy(self, form: Form) -> Policy:
         """Thresholds of the firm that opened the form."""
@@ -114,7 +116,7 @@ class Case:
             if about in form.samples:
                 return form.samples[about].status in GONE
             if about in form.envelopes:
-                return form.envelopes[about].shipped is not None
+                return bool(form.envelopes[about].shipped or form.envelopes[about].docked)
             if about == form.number:
                 live = list(form.live)
                 return bool(live) and all(sample.status in GONE for sample in live)

@@ -12,8 +12,8 @@ thing has already left the building, and marks what a second person has excepted
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from bailee.domain.custody import Form, Said
@@ -43,7 +43,10 @@ Check = Callable[[Case], Iterator[Hit]]
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """One rule of the trade. `source` is printed in the rule table; `remedy` says what to do now."""
+    """One rule of the trade. `source` is printed in the rule table; `remedy` says what to do now.
+
+    A `last` rule is asked after all others, with their open blocks in `Case.blocked`.
+    """
 
     id: str
     title: str
@@ -53,6 +56,7 @@ class Rule:
     remedy: str
     may_be_excepted: bool
     check: Check
+    last: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,21 +96,37 @@ def rule(
     remedy: str,
     *,
     may_be_excepted: bool = False,
+    last: bool = False,
 ) -> Callable[[Check], Check]:
     """Enter a check in the registry."""
 
     def enter(check: Check) -> Check:
         assert rule_id not in RULES, rule_id
-        RULES[rule_id] = Rule(rule_id, title, severity, area, source, remedy, may_be_excepted, check)
+        RULES[rule_id] = Rule(rule_id, title, severity, area, source, remedy, may_be_excepted, check, last)
         return check
 
     return enter
 
 
+def refusal(rule_id: str, title: str, source: str, by: str) -> None:
+    """Enter a rule that `by`, the dotted name of a function, decides before anything is recorded."""
+    assert rule_id not in REFUSALS, rule_id
+    REFUSALS[rule_id] = Refusal(rule_id, title, source, by)
+
+
 def evaluate(case: Case) -> list[Finding]:
     """All findings of all rules, the gravest first."""
-    findings = [_finding(case, each, hit) for each in RULES.values() for hit in each.check(case)]
+    findings = _ask(case, [each for each in RULES.values() if not each.last])
+    blocked: dict[str, list[str]] = {}
+    for found in findings:
+        if found.severity == "block":
+            blocked.setdefault(found.about, []).append(found.rule)
+    findings += _ask(replace(case, blocked=blocked), [each for each in RULES.values() if each.last])
     return sorted(findings, key=lambda found: (ORDER.index(found.severity), found.rule, found.about))
+
+
+def _ask(case: Case, rules: Iterable[Rule]) -> list[Finding]:
+    return [_finding(case, each, hit) for each in rules for hit in each.check(case)]
 
 
 def _finding(case: Case, each: Rule, hit: Hit) -> Finding:
