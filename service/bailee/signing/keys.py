@@ -66,6 +66,12 @@ def public_bytes(jwk: object) -> bytes:
     return raw
 
 
+def require_name(public: bytes, kid: str) -> None:
+    """Raise `Forged` (`wrong-key-name`) unless `kid` is the thumbprint of this public key."""
+    if thumbprint(jwk_of(public)) != kid:
+        raise Forged("The key does not have the name it is given: make the request again.", code="wrong-key-name", kid=kid)
+
+
 def verify(public: bytes, signature: bytes, message: bytes) -> None:
     """Ed25519 (RFC 8032 5.1.7) under the strict profile: R must not be the identity. Raises `Forged`."""
     if signature[:32] == IDENTITY_R:
