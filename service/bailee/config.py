@@ -1,0 +1,105 @@
+"""Settings of one service: read once from `settings.toml` in its folder and from the environment, then frozen.
+
+The only reader of the environment on the server's side. Every name in the file may be overridden by BAILEE_<NAME>; a
+name that is not known is an error, so that a misspelt setting is noticed at the start and not in a dispute.
+"""
+
+from __future__ import annotations
+
+import os
+import tomllib
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, fields
+from pathlib import Path
+from typing import Any, Final, Literal, get_args
+
+from bailee.errors import Malformed, Unavailable
+
+Founding = Literal["listed", "open"]
+
+SETTINGS_FILE: Final = "settings.toml"
+LOG_KEY_FILE: Final = "log.key"
+_CLIENT_NAMES: Final = frozenset({"home", "as", "passphrase", "vectors", "no_color"})
+"""Names the command line reads; they may stand in the same environment."""
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """`origin` names the log for ever; `address` is what labels point at; `founding` is who may found an organisation."""
+
+    home: Path
+    origin: str
+    address: str
+    database: str
+    founding: Founding = "listed"
+    integrate_every_ms: int = 500
+
+    @property
+    def log_key(self) -> Path:
+        """The log's private key, readable by the service alone."""
+        return self.home / LOG_KEY_FILE
+
+    def text(self) -> str:
+        """The settings file, with a line of explanation each."""
+        values = {name: value for name, value in asdict(self).items() if name != "home"}
+        lines = [f"# {_MEANING[name]}\n{name} = {_toml(value)}" for name, value in values.items()]
+        return (
+            "# Settings of this Bailee service. Each may be overridden by BAILEE_<NAME> in the environment.\n\n"
+            + ("\n\n".join(lines) + "\n")
+        )
+
+
+_MEANING: Final = {
+    "origin": "The log's name for ever, without https://; it is inside every signature.",
+    "address": "Where browsers and labels find this service.",
+    "database": "SQLAlchemy address: sqlite:///… or postgresql+psycopg://…",
+    "founding": 'Who may found an organisation: "listed" (keys admitted with `bailee admit`) or "open" (any key).',
+    "integrate_every_ms": "How often waiting entries get their place in the log, in milliseconds.",
+}
+
+
+def load(home: Path, environment: Mapping[str, str] = os.environ) -> Settings:
+    """Settings of the service in `home`. Raises `Unavailable` when there is none, `Malformed` for a bad or unknown name."""
+    path = home / SETTINGS_FILE
+    try:
+        values: dict[str, Any] = tomllib.loads(path.read_text("utf-8"))
+    except FileNotFoundError as error:
+        raise Unavailable(
+            f"There is no ledger in {home}: run `bailee init` first.", code="no-ledger"
+        ) from error
+    except (OSError, tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise Malformed(f"{path} cannot be read: {error}.", code="bad-settings") from error
+    known = {each.name for each in fields(Settings)} - {"home"}
+    for name, value in environment.items():
+        short = name.removeprefix("BAILEE_").lower()
+        if name.startswith("BAILEE_") and short not in _CLIENT_NAMES:
+            values[short] = int(value) if short == "integrate_every_ms" and value.isdigit() else value
+    unknown = sorted(set(values) - known)
+    missing = sorted({"origin", "address", "database"} - set(values))
+    if unknown or missing:
+        said = "; ".join(
+            [f"{name} is not a setting" for name in unknown] + [f"{name} is missing" for name in missing]
+        )
+        raise Malformed(f"The settings of this service are wrong: {said}.", code="bad-settings")
+    wrong = sorted(name for name, value in values.items() if not _fits(name, value))
+    if wrong:
+        raise Malformed(
+            f"These settings have values that cannot be used: {', '.join(wrong)}.", code="bad-settings"
+        )
+    return Settings(home=home, **values)
+
+
+def _fits(name: str, value: Any) -> bool:
+    if name == "founding":
+        return value in get_args(Founding)
+    if name == "integrate_every_ms":
+        return isinstance(value, int) and 10 <= value <= 60_000
+    return isinstance(value, str) and bool(value)
+
+
+def _toml(value: object) -> str:
+    return (
+        str(value)
+        if isinstance(value, int)
+        else '"' + str(value).replace("\\", "\\\\").replace('"', '\\"') + '"'
+    )

@@ -1,0 +1,123 @@
+"""The books: chains read from the database and folded, and the case a question is judged on.
+
+Organisations and lots change rarely and are asked about with every statement, so their newest state is kept in memory by chain length; a
+stale one is brought up to date by folding only what is new.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
+from typing import Any
+
+from sqlalchemy.engine import Connection
+
+from bailee.domain import custody, lots, organisations
+from bailee.domain.custody import Form
+from bailee.domain.form_acts import Opened
+from bailee.domain.lots import Lot
+from bailee.domain.moments import Moment
+from bailee.domain.organisations import Organisation
+from bailee.domain.statements import Recorded
+from bailee.errors import Unknown
+from bailee.ledger import entry as entries
+from bailee.rules.case import Case, Elsewhere
+from bailee.signing import recording
+from bailee.store import log, mentions
+from bailee.store.log import Logged
+
+
+class Books:
+    """Folded states, over one connection at a time. Safe to share between threads: a cached state is never changed."""
+
+    def __init__(self) -> None:
+        self._organisations: dict[str, Organisation] = {}
+        self._lots: dict[str, Lot] = {}
+
+    def organisation(self, connection: Connection, org: str) -> Organisation | None:
+        """The organisation as it stands now; None when it was never founded."""
+        return _current(
+            connection, f"org/{org}", self._organisations, organisations.fold, organisations.apply
+        )
+
+    def lot(self, connection: Connection, number: str) -> Lot | None:
+        """The lot as it stands now."""
+        return _current(connection, f"lot/{number}", self._lots, lots.fold, lots.apply)
+
+    def form(self, connection: Connection, number: str) -> Form:
+        """Custody on one form. Raises `Unknown`."""
+        found = [_read(each) for each in log.chain(connection, f"form/{number}")]
+        if not found:
+            raise Unknown(f"There is no form {number} here.", number=number)
+        return custody.fold(number, found)
+
+    def case(self, connection: Connection, numbers: Iterable[str], at: Moment) -> Case:
+        """Everything that bears on these forms."""
+        forms = {number: self.form(connection, number) for number in sorted(set(numbers))}
+        wanted = {s.collected.lot for form in forms.values() for s in form.samples.values() if s.collected}
+        found_lots = {number: lot for number in wanted if (lot := self.lot(connection, number))}
+        signers = {entry.org for form in forms.values() for entry in form.entries}
+        named = {org for form in forms.values() for org in _parties(form)}
+        orgs = {org: found for org in signers | named if (found := self.organisation(connection, org))}
+        return Case(at, forms, found_lots, orgs, elsewhere=self._elsewhere(connection, forms))
+
+    def _elsewhere(self, connection: Connection, forms: Mapping[str, Form]) -> Elsewhere:
+        samples = {number for form in forms.values() for number in form.samples}
+        sealings = [s.body for form in forms.values() for e in form.envelopes.values() for s in e.sealings]
+        seals = {body.seal for body in sealings}
+        spoken = mentions.of(connection, sorted(samples | seals))
+        own = {f"form/{number}" for number in forms}
+        return Elsewhere(
+            seals=_gather((m.number, m.other) for m in spoken if m.what == "seal"),
+            claims=_gather(
+                (m.number, m.chain[5:]) for m in spoken if m.what == "collected" and m.chain not in own
+            ),
+            envelopes=_gather(
+                (m.number, m.other) for m in spoken if m.what == "packed" and m.chain not in own
+            ),
+        )
+
+
+def with_seal(connection: Connection, case: Case, seal: str | None) -> Case:
+    """The case, knowing also where a seal number about to be used was used before."""
+    if seal is None or case.elsewhere is None:
+        return case
+    used = _gather((m.number, m.other) for m in mentions.of(connection, [seal]) if m.what == "seal")
+    return replace(case, elsewhere=replace(case.elsewhere, seals={**case.elsewhere.seals, **used}))
+
+
+def _parties(form: Form) -> Sequence[str]:
+    parties = form.opened.of(Opened).parties
+    return parties.firm, parties.lab
+
+
+def _gather(pairs: Iterable[tuple[str, str | None]]) -> dict[str, tuple[str, ...]]:
+    found: dict[str, list[str]] = {}
+    for number, other in pairs:
+        if other is not None and other not in found.setdefault(number, []):
+            found[number].append(other)
+    return {number: tuple(others) for number, others in found.items()}
+
+
+def _current(
+    connection: Connection,
+    chain: str,
+    cache: dict[str, Any],
+    fold: Callable[[Iterable[Recorded]], Any],
+    apply: Callable[[Any, Recorded], Any],
+) -> Any:
+    known = cache.get(chain)
+    length = log.chain_length(connection, chain)
+    if known is None or known.length > length:
+        found = [_read(each) for each in log.chain(connection, chain)]
+        known = fold(found) if found else None
+    elif known.length < length:
+        for each in log.chain(connection, chain, after=known.length):
+            known = apply(known, _read(each))
+    if known is not None:
+        cache[chain] = known
+    return known
+
+
+def _read(logged: Logged) -> Recorded:
+    return recording.own_entry(entries.read(logged.text), logged.leaf, logged.disclosures)

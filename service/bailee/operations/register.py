@@ -1,0 +1,242 @@
+"""Registering statements: the only way anything enters the ledger.
+
+For each statement, in the order sent:
+
+1. `signed_statement.read`: canonical text, strict claims;
+2. `_key`: the key it names is enrolled with the organisation it claims;
+3. `signed_statement.open_with`: the signature holds, the disclosures fit;
+4. `statements.parse`: the act is well formed, all faults at once;
+5. `standing.require`: this key may say this here;
+6. `log.append`: it continues its device and its chain; durable when the transaction ends.
+
+1 to 4 run before the write lock is taken; 5 and 6 inside it, on the state as it then is. Every statement gets an answer of its own;
+one refusal stops nobody else. A true bad fact is never refused: whether it is in order is for the rules, afterwards.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from datetime import datetime
+from os import cpu_count
+from typing import Final
+
+from sqlalchemy.engine import Connection
+
+from bailee.domain import standing, statements
+from bailee.domain.calendars import Calendar
+from bailee.domain.fields import Facts
+from bailee.domain.lot_acts import Issued
+from bailee.domain.organisation_acts import CalendarSet, Enrolled, Founded, PolicySet
+from bailee.domain.organisations import Organisation
+from bailee.domain.policy import Policy
+from bailee.domain.statements import Recorded
+from bailee.errors import BaileeError, Forged
+from bailee.ledger import entry as entries
+from bailee.ledger.base64url import unb64u
+from bailee.operations.books import Books
+from bailee.signing import key_proof, keys, recording, signed_statement
+from bailee.signing.signed_statement import SignedStatement
+from bailee.store import log, mentions
+from bailee.store.admission import is_admitted
+from bailee.store.database import Database
+from bailee.store.log import Appended, Logged
+
+_THREADED_FROM: Final = 8
+"""Below this many statements a thread costs more than it saves; Ed25519 releases the interpreter lock."""
+
+
+@dataclass(frozen=True, slots=True)
+class Submission:
+    """One signed statement and the private fields that go with it."""
+
+    text: str
+    disclosures: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What became of it: an entry (new, or the one it already had), or the reason why not."""
+
+    logged: Logged | None = None
+    again: bool = False
+    gap: int = 0
+    problem: BaileeError | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _Checked:
+    submission: Submission
+    signed: SignedStatement
+    body: Facts
+
+
+class Register:
+    """The front door of one log. `open_founding`: whether any key may found an organisation, or only admitted ones."""
+
+    def __init__(self, database: Database, books: Books, origin: str, *, open_founding: bool) -> None:
+        self._database = database
+        self._books = books
+        self._origin = origin
+        self._open_founding = open_founding
+
+    def register(self, submissions: Sequence[Submission], now: datetime) -> list[Answer]:
+        """Answers in the order of `submissions`. Raises only `Unavailable`: then nothing of this call was stored."""
+        answers: list[Answer] = []
+        group: list[Submission] = []
+        for submission in submissions:
+            group.append(submission)
+            if _speaks_of_keys(submission):  # what follows may be signed by a key this one enrols
+                answers += self._register_group(group, now)
+                group = []
+        return answers + (self._register_group(group, now) if group else [])
+
+    def _register_group(self, group: Sequence[Submission], now: datetime) -> list[Answer]:
+        with self._database.reading() as connection:
+            orgs = {org: self._books.organisation(connection, org) for org in _claimed(group)}
+        if len(group) < _THREADED_FROM:
+            checked = [self._check(each, orgs) for each in group]
+        else:
+            with ThreadPoolExecutor(cpu_count()) as pool:
+                checked = list(pool.map(lambda each: self._check(each, orgs), group))
+        if not any(isinstance(each, _Checked) for each in checked):
+            return [Answer(problem=each) for each in checked if isinstance(each, BaileeError)]
+        return self._database.write(lambda connection: self._append_all(connection, checked, now))
+
+    def _check(self, submission: Submission, orgs: dict[str, Organisation | None]) -> _Checked | BaileeError:
+        try:
+            unverified = signed_statement.read(submission.text)
+            claims = unverified.claims
+            if claims.aud != self._origin:
+                raise Forged(
+                    f"This statement is for {claims.aud}, and this ledger is {self._origin}.",
+                    code="wrong-audience",
+                )
+            public = _key(unverified, orgs.get(claims.iss))
+            signed = signed_statement.open_with(unverified, public, submission.disclosures)
+            body = statements.parse(claims.sub, claims.act, claims.data)
+            _require_usable(signed, body)
+            return _Checked(submission, signed, body)
+        except BaileeError as error:
+            return error
+
+    def _append_all(
+        self, connection: Connection, checked: Sequence[_Checked | BaileeError], now: datetime
+    ) -> list[Answer]:
+        heads = {
+            name: log.lock_chain(connection, name)
+            for name in sorted({each.signed.claims.sub for each in checked if isinstance(each, _Checked)})
+        }
+        answers = []
+        for each in checked:
+            if isinstance(each, BaileeError):
+                answers.append(Answer(problem=each))
+                continue
+            chain = each.signed.claims.sub
+            try:
+                done = self._append(connection, heads[chain], each, now)
+            except BaileeError as error:
+                answers.append(Answer(problem=error))
+                continue
+            if not done.again:
+                logged = done.logged
+                heads[chain] = log.Head(
+                    heads[chain].chain_id, logged.n, logged.leaf, entries.read(logged.text).rec
+                )
+            answers.append(Answer(done.logged, done.again, done.gap))
+        return answers
+
+    def _append(self, connection: Connection, head: log.Head, checked: _Checked, now: datetime) -> Appended:
+        signed = checked.signed
+        already = log.find_again(connection, signed)
+        if already is not None:
+            return Appended(already, again=True)
+        self._require_standing(connection, head, checked)
+        done = log.append(connection, head, signed, checked.submission.disclosures, now)
+        mentions.index(connection, head.chain_id, _recorded(done.logged, checked))
+        return done
+
+    def _require_standing(self, connection: Connection, head: log.Head, checked: _Checked) -> None:
+        claims = checked.signed.claims
+        speech = standing.Speech(
+            checked.signed.kid, claims.iss, claims.sub, claims.act, claims.seq, checked.body
+        )
+        organisation = self._books.organisation(connection, claims.iss)
+        owners = mentions.parties(connection, claims.sub)
+        standing.require(speech, organisation, length=head.length, owners=owners)
+        if claims.act == "founded" and not (
+            self._open_founding or is_admitted(connection, checked.signed.kid)
+        ):
+            raise Forged(
+                "This ledger takes only organisations its operator has admitted: send the operator your root key's name, "
+                f"{checked.signed.kid}.",
+                code="not-admitted",
+                kid=checked.signed.kid,
+            )
+        if isinstance(checked.body, Issued):
+            _require_new_numbers(connection, checked.body)
+
+
+def _speaks_of_keys(submission: Submission) -> bool:
+    try:
+        return signed_statement.read(submission.text).claims.sub.startswith("org/")
+    except BaileeError:
+        return False
+
+
+def _claimed(group: Sequence[Submission]) -> set[str]:
+    found = set()
+    for submission in group:
+        try:
+            found.add(signed_statement.read(submission.text).claims.iss)
+        except BaileeError:
+            continue
+    return found
+
+
+def _key(unverified: signed_statement.Unverified, organisation: Organisation | None) -> bytes:
+    """The public key to check against: an enrolled one, or for `founded` the one it brings, which must be its own."""
+    if unverified.claims.act == "founded":
+        public = keys.public_bytes(unverified.claims.data.get("jwk"))
+        keys.require_name(public, unverified.kid)
+        return public
+    key = organisation.keys.get(unverified.kid) if organisation else None
+    if key is None:
+        raise Forged(
+            f"The key {unverified.kid[:8]}… is not enrolled with {unverified.claims.iss}: ask its administrator to enrol it, "
+            "then send again.",
+            code="unknown-key",
+            kid=unverified.kid,
+        )
+    return unb64u(key.x)
+
+
+def _require_usable(signed: SignedStatement, body: Facts) -> None:
+    """What a key or a policy brings must be usable before anybody relies on it."""
+    match body:
+        case Founded():
+            pass  # its key has just checked its own signature
+        case Enrolled():
+            public = keys.public_bytes(body.jwk.model_dump())
+            keys.require_name(public, body.kid)
+            key_proof.check(body.proof, body.kid, public, signed.claims.iss, signed.claims.aud)
+        case PolicySet():
+            Policy.from_data(body.policy)
+        case CalendarSet():
+            Calendar.from_data(body.calendar)
+
+
+def _require_new_numbers(connection: Connection, body: Issued) -> None:
+    taken = {mention.number for mention in mentions.of(connection, body.samples) if mention.what == "issued"}
+    if taken or len(set(body.samples)) < len(body.samples):
+        raise Forged(
+            f"These sample numbers were issued before and can never be issued again: {', '.join(sorted(taken)) or 'twice here'}.",
+            code="number-taken",
+            numbers=sorted(taken),
+        )
+
+
+def _recorded(logged: Logged, checked: _Checked) -> Recorded:
+    unverified = signed_statement.Unverified(checked.signed.text, checked.signed.kid, checked.signed.claims)
+    return recording.recorded(entries.read(logged.text), logged.leaf, unverified, {})

@@ -1,0 +1,51 @@
+"""From stored text to meaning: a log entry, its statement, its disclosures, as the domain reads them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+
+from bailee.domain import statements
+from bailee.domain.moments import Moment
+from bailee.domain.statements import Recorded
+from bailee.errors import Malformed
+from bailee.ledger.entry import Entry
+from bailee.signing import disclosures, signed_statement
+from bailee.signing.signed_statement import Unverified
+
+
+def recorded(entry: Entry, leaf: str, statement: Unverified, disclosed: Mapping[str, str]) -> Recorded:
+    """The domain's view of an entry. Raises `BadStatement` when the act is not well formed."""
+    claims = statement.claims
+    return Recorded(
+        chain=entry.chain,
+        n=entry.n,
+        leaf=leaf,
+        rec=datetime.fromisoformat(entry.rec),
+        digest=signed_statement.digest(statement.text),
+        kid=statement.kid,
+        org=claims.iss,
+        act=claims.act,
+        at=Moment.of(claims.iat, claims.tzo),
+        seq=claims.seq,
+        prev=claims.prev,
+        after=claims.after,
+        data=claims.data,
+        body=statements.parse(entry.chain, claims.act, claims.data),
+        refs=claims.refs,
+        seen_size=claims.seen.size if claims.seen else None,
+        private=len(claims.private),
+        disclosed=disclosed,
+    )
+
+
+def own_entry(entry: Entry, leaf: str, told: Sequence[str]) -> Recorded:
+    """The same from the ledger's own database, where signatures were checked on the way in."""
+    statement = signed_statement.read(entry.stmt)
+    claims = statement.claims
+    fields: dict[str, str] = {}
+    try:
+        fields = disclosures.reveal(told, claims.private, claims.data) if told else {}
+    except Malformed:
+        fields = {}
+    return recorded(entry, leaf, statement, fields)

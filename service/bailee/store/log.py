@@ -1,0 +1,334 @@
+"""The log: appending statements, giving them their place in the tree, reading them back.
+
+`append` runs inside one transaction, phases in the order things become true; a crash before the commit leaves nothing, a crash after it
+leaves everything but the answer, and the same statement sent again gets that answer. `integrate` does the rest
+later and may be repeated at any point: what it writes is a pure function of the entries.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Final
+
+import sqlalchemy as sa
+from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy.engine import Connection
+
+from bailee.errors import Broken, Forged
+from bailee.ledger import entry as entries
+from bailee.ledger import merkle
+from bailee.ledger.base64url import b64u
+from bailee.ledger.checkpoint import Checkpoint
+from bailee.signing.signed_statement import SignedStatement
+from bailee.store import schema
+
+GROUP: Final = 4096
+"""Entries integrated in one transaction: keeps the write lock short while catching up."""
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """The newest entry of one chain, its row locked: `length` 0 and `leaf` None before the first."""
+
+    chain_id: int
+    length: int
+    leaf: str | None
+    rec: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Logged:
+    """A stored entry: its exact text, chain position, leaf hash (base64url), place in the tree once it has one."""
+
+    text: str
+    chain: str
+    n: int
+    leaf: str
+    index: int | None
+    disclosures: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Appended:
+    """What became of one statement: a new entry or (`again`) the one it already has; `gap` counters missing before it."""
+
+    logged: Logged
+    again: bool
+    gap: int = 0
+
+
+def lock_chain(connection: Connection, name: str) -> Head:
+    """Lock the chain's row, making it if this is its first statement."""
+    insert = _insert_if_absent(connection, schema.chain).values(name=name, length=0)
+    where = sa.select(schema.chain).where(schema.chain.c.name == name).with_for_update()
+    row = connection.execute(where).one_or_none()
+    if row is None:
+        connection.execute(insert)
+        row = connection.execute(where).one()
+    return Head(row.id, row.length, row.head, row.rec)
+
+
+def find_again(connection: Connection, signed: SignedStatement) -> Logged | None:
+    """The entry this very statement already has. Raises `Forged` (`device-fork`) when its counter was used for another."""
+    row = connection.execute(
+        sa.select(schema.statement.c.entry_id, schema.statement.c.signing_input)
+        .join(schema.signer)
+        .where(schema.signer.c.kid == signed.kid, schema.statement.c.seq == signed.claims.seq)
+    ).one_or_none()
+    if row is None:
+        return None
+    if row.signing_input != _signing_input(signed):
+        raise Forged(
+            f"This device already used its counter {signed.claims.seq} for another statement. Stop signing with it and tell "
+            "your administrator: its key may be in two places.",
+            code="device-fork",
+            seq=signed.claims.seq,
+        )
+    return _logged(connection, schema.entry.c.id == row.entry_id)
+
+
+def append(
+    connection: Connection, head: Head, signed: SignedStatement, disclosures: Sequence[str], now: datetime
+) -> Appended:
+    """Add one statement to the chain whose row is locked in `head`.
+
+    Raises `Forged`: `device-fork` when it does not continue what its device said before, `unknown-entry` when it says it saw
+    an entry this chain does not have.
+    """
+    claims = signed.claims
+    signer_id = _signer(connection, signed)
+    gap = _require_continues(connection, signer_id, signed)
+    _require_seen(connection, head, claims.after)
+    n, rec = head.length + 1, max(_rec(now), head.rec or "")
+    text = entries.write(entries.Entry(claims.sub, n, head.leaf, rec, signed.text))
+    leaf = entries.leaf_hash(text.encode("ascii"))
+    result = connection.execute(
+        schema.entry.insert().values(chain_id=head.chain_id, n=n, text=text, leaf=leaf)
+    )
+    assert result.inserted_primary_key is not None
+    entry_id = result.inserted_primary_key[0]
+    connection.execute(
+        schema.statement.insert().values(
+            signer_id=signer_id,
+            seq=claims.seq,
+            entry_id=entry_id,
+            digest=signed.digest,
+            prev=claims.prev,
+            signing_input=_signing_input(signed),
+        )
+    )
+    if disclosures:
+        rows = [{"entry_id": entry_id, "position": at, "text": each} for at, each in enumerate(disclosures)]
+        connection.execute(schema.disclosure.insert(), rows)
+    connection.execute(
+        schema.chain.update()
+        .where(schema.chain.c.id == head.chain_id)
+        .values(length=n, head=b64u(leaf), rec=rec)
+    )
+    return Appended(Logged(text, claims.sub, n, b64u(leaf), None, tuple(disclosures)), again=False, gap=gap)
+
+
+def chain(connection: Connection, name: str, *, after: int = 0) -> list[Logged]:
+    """All entries of a chain beyond `after`, in order of `n`, with the disclosures still there."""
+    return list(
+        _stream(connection, (schema.chain.c.name == name) & (schema.entry.c.n > after), schema.entry.c.n)
+    )
+
+
+def chain_length(connection: Connection, name: str) -> int:
+    """How many entries a chain has; 0 when there is none."""
+    return (
+        connection.execute(sa.select(schema.chain.c.length).where(schema.chain.c.name == name)).scalar() or 0
+    )
+
+
+def by_index(connection: Connection, index: int) -> Logged | None:
+    """The entry at a place of the log."""
+    return next(_stream(connection, schema.entry.c.log_index == index, schema.entry.c.id), None)
+
+
+def everything(connection: Connection, first: int, size: int) -> Iterator[Logged]:
+    """Entries `first` to `size` - 1 of the log in order, streamed in flat memory."""
+    place = schema.entry.c.log_index
+    yield from _stream(connection, (place >= first) & (place < size), place)
+
+
+class StoredTiles:
+    """The tree's tiles in the database, as `ledger.merkle` reads them."""
+
+    def __init__(self, connection: Connection) -> None:
+        self._connection = connection
+
+    def read(self, level: int, index: int) -> bytes:
+        """All hashes of one row."""
+        where = (schema.tile.c.level == level) & (schema.tile.c.place == index)
+        return self._connection.execute(sa.select(schema.tile.c.hashes).where(where)).scalar() or b""
+
+
+def size(connection: Connection) -> int:
+    """Entries that have a place in the log."""
+    return connection.execute(sa.select(sa.func.max(schema.tree_head.c.size))).scalar() or 0
+
+
+def is_waiting(connection: Connection) -> bool:
+    """Whether any entry has no place yet."""
+    waiting = sa.select(schema.entry.c.id).where(schema.entry.c.log_index.is_(None)).limit(1)
+    return connection.execute(waiting).first() is not None
+
+
+def newest_note(connection: Connection) -> str | None:
+    """The newest signed checkpoint."""
+    head = schema.tree_head
+    return connection.execute(sa.select(head.c.note).order_by(head.c.size.desc()).limit(1)).scalar()
+
+
+def integrate(connection: Connection, origin: str, sign: Callable[[Checkpoint], str]) -> int:
+    """Give waiting entries their places and sign the new checkpoint; how many there were.
+
+    Rows are found by having no place, never by being newer than the last one: a slow transaction may commit a
+    lower id after a higher one. All in one transaction, so the tree and its head cannot part.
+    """
+    waiting = connection.execute(
+        sa.select(schema.entry.c.id, schema.entry.c.leaf)
+        .where(schema.entry.c.log_index.is_(None))
+        .order_by(schema.entry.c.id)
+        .limit(GROUP)
+    ).all()
+    if not waiting:
+        return 0
+    old = size(connection)
+    tiles = StoredTiles(connection)
+    for row in merkle.grow(tiles, old, [bytes(each.leaf) for each in waiting]):
+        _keep_tile(connection, row)
+    connection.execute(
+        schema.entry.update()
+        .where(schema.entry.c.id == sa.bindparam("this"))
+        .values(log_index=sa.bindparam("place")),
+        [{"this": each.id, "place": old + offset} for offset, each in enumerate(waiting)],
+    )
+    new = old + len(waiting)
+    checkpoint = Checkpoint(origin, new, merkle.root(tiles, new))
+    connection.execute(schema.tree_head.insert().values(size=new, note=sign(checkpoint)))
+    return len(waiting)
+
+
+def _keep_tile(connection: Connection, row: merkle.Tile) -> None:
+    where = (schema.tile.c.level == row.level) & (schema.tile.c.place == row.index)
+    changed = connection.execute(schema.tile.update().where(where).values(hashes=row.hashes))
+    if not changed.rowcount:
+        connection.execute(schema.tile.insert().values(level=row.level, place=row.index, hashes=row.hashes))
+
+
+def _signer(connection: Connection, signed: SignedStatement) -> int:
+    found = sa.select(schema.signer.c.id).where(schema.signer.c.kid == signed.kid)
+    known: int | None = connection.execute(found).scalar()
+    if known is None:
+        connection.execute(
+            _insert_if_absent(connection, schema.signer).values(kid=signed.kid, org=signed.claims.iss)
+        )
+        known = connection.execute(found).scalar_one()
+    return known
+
+
+def _require_continues(connection: Connection, signer_id: int, signed: SignedStatement) -> int:
+    """Check `prev` against the neighbours that are here; how many counters are missing just before this one."""
+    claims = signed.claims
+    near = {
+        row.seq: row
+        for row in connection.execute(
+            sa.select(schema.statement.c.seq, schema.statement.c.digest, schema.statement.c.prev).where(
+                schema.statement.c.signer_id == signer_id,
+                schema.statement.c.seq.in_([claims.seq - 1, claims.seq + 1]),
+            )
+        )
+    }
+    before, behind = near.get(claims.seq - 1), near.get(claims.seq + 1)
+    forked = (claims.seq == 1) != (claims.prev is None)
+    forked |= before is not None and before.digest != claims.prev
+    forked |= behind is not None and behind.prev != signed.digest
+    if forked:
+        raise Forged(
+            "This statement does not continue what its device said before. Stop signing with it and tell your "
+            "administrator: its key may be in two places, or a backup of it was restored.",
+            code="device-fork",
+            seq=claims.seq,
+        )
+    if before is not None or claims.seq == 1:
+        return 0
+    last = sa.select(sa.func.max(schema.statement.c.seq)).where(
+        schema.statement.c.signer_id == signer_id, schema.statement.c.seq < claims.seq
+    )
+    return claims.seq - 1 - (connection.execute(last).scalar() or 0)
+
+
+def _require_seen(connection: Connection, head: Head, after: str | None) -> None:
+    if after is None or after == head.leaf:
+        return
+    leaves = connection.execute(
+        sa.select(schema.entry.c.leaf)
+        .where(schema.entry.c.chain_id == head.chain_id)
+        .order_by(schema.entry.c.n.desc())
+    ).scalars()
+    if after not in map(b64u, map(bytes, leaves)):
+        raise Forged(
+            "This device saw an entry that this ledger does not have. Nothing was recorded; keep the device as it is and "
+            "tell the operator: the ledger may have lost entries.",
+            code="unknown-entry",
+            after=after,
+        )
+
+
+def _stream(
+    connection: Connection, where: sa.ColumnElement[bool], order: sa.ColumnElement[int]
+) -> Iterator[Logged]:
+    columns = (
+        schema.entry.c.id,
+        schema.entry.c.text,
+        schema.chain.c.name,
+        schema.entry.c.n,
+        schema.entry.c.leaf,
+    )
+    query = sa.select(*columns, schema.entry.c.log_index).join(schema.chain).where(where).order_by(order)
+    for rows in connection.execution_options(yield_per=500).execute(query).partitions():
+        told = _disclosures(connection, [row.id for row in rows])
+        for row in rows:
+            yield Logged(
+                row.text, row.name, row.n, b64u(bytes(row.leaf)), row.log_index, tuple(told.get(row.id, ()))
+            )
+
+
+def _logged(connection: Connection, where: sa.ColumnElement[bool]) -> Logged:
+    found = next(_stream(connection, where, schema.entry.c.id), None)
+    if found is None:
+        raise Broken(
+            "A statement points at an entry that is not there: run `bailee check-ledger`.", code="index"
+        )
+    return found
+
+
+def _disclosures(connection: Connection, entry_ids: Sequence[int]) -> dict[int, list[str]]:
+    table = schema.disclosure
+    told: dict[int, list[str]] = {}
+    query = (
+        sa.select(table).where(table.c.entry_id.in_(entry_ids)).order_by(table.c.entry_id, table.c.position)
+    )
+    for row in connection.execute(query):
+        told.setdefault(row.entry_id, []).append(row.text)
+    return told
+
+
+def _insert_if_absent(connection: Connection, table: sa.Table) -> sqlite.Insert | postgresql.Insert:
+    if connection.dialect.name == "sqlite":
+        return sqlite.insert(table).on_conflict_do_nothing()
+    return postgresql.insert(table).on_conflict_do_nothing()
+
+
+def _signing_input(signed: SignedStatement) -> bytes:
+    return hashlib.sha256(signed.signing_input.encode("ascii")).digest()
+
+
+def _rec(now: datetime) -> str:
+    return now.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")

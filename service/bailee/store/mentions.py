@@ -1,0 +1,100 @@
+"""Where each scanned number is spoken of, and which organisations may see a chain: an index, rebuildable from the entries."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import sqlalchemy as sa
+from sqlalchemy.engine import Connection
+
+from bailee.domain.form_acts import Collected, Opened, Received, Sealed, Shipped
+from bailee.domain.lot_acts import Issued, LotReceived
+from bailee.domain.statements import Recorded
+from bailee.store import schema
+
+
+@dataclass(frozen=True, slots=True)
+class Mention:
+    """A number, the chain and entry that speak of it, in what way, and the number it is tied to there."""
+
+    number: str
+    chain: str
+    n: int
+    what: str
+    other: str | None
+
+
+def index(connection: Connection, chain_id: int, entry: Recorded) -> None:
+    """Enter one new statement into the index."""
+    for org in _parties(entry):
+        known = schema.party.select().where(schema.party.c.org == org, schema.party.c.chain_id == chain_id)
+        if connection.execute(known).first() is None:
+            connection.execute(schema.party.insert().values(org=org, chain_id=chain_id))
+    rows = [
+        {"number": number, "chain_id": chain_id, "n": entry.n, "what": what, "other": other}
+        for number, what, other in sorted(set(_mentions(entry)), key=str)
+    ]
+    if rows:
+        connection.execute(schema.mention.insert(), rows)
+
+
+def of(connection: Connection, numbers: Sequence[str]) -> list[Mention]:
+    """Every mention of any of the numbers, oldest entry of each chain first."""
+    table = schema.mention
+    query = (
+        sa.select(table, schema.chain.c.name)
+        .join(schema.chain)
+        .where(table.c.number.in_(numbers))
+        .order_by(table.c.chain_id, table.c.n)
+    )
+    return [Mention(row.number, row.name, row.n, row.what, row.other) for row in connection.execute(query)]
+
+
+def parties(connection: Connection, chain: str) -> frozenset[str]:
+    """Organisations that may read and write the chain; empty for an unknown chain."""
+    query = sa.select(schema.party.c.org).join(schema.chain).where(schema.chain.c.name == chain)
+    return frozenset(connection.execute(query).scalars())
+
+
+def chains_of(connection: Connection, org: str, kind: str, limit: int) -> list[str]:
+    """Names of the newest chains of one kind that the organisation may see."""
+    query = (
+        sa.select(schema.chain.c.name)
+        .join(schema.party)
+        .where(schema.party.c.org == org, schema.chain.c.name.startswith(f"{kind}/"))
+        .order_by(schema.chain.c.id.desc())
+        .limit(limit)
+    )
+    return list(connection.execute(query).scalars())
+
+
+def clear(connection: Connection) -> None:
+    """Forget the index, before making it anew."""
+    connection.execute(schema.mention.delete())
+    connection.execute(schema.party.delete())
+
+
+def _parties(entry: Recorded) -> Iterator[str]:
+    match entry.body:
+        case Opened() as body:
+            yield from {body.parties.firm, body.parties.lab}
+        case LotReceived():
+            yield entry.org
+
+
+def _mentions(entry: Recorded) -> Iterator[tuple[str, str, str | None]]:
+    match entry.body:
+        case Issued() as body:
+            yield from ((number, "issued", None) for number in body.samples)
+        case Collected() as body:
+            yield body.sample, "collected", body.lot
+            yield body.lot, "used", body.sample
+        case Sealed() as body:
+            yield body.envelope, "sealed", body.seal
+            yield body.seal, "seal", body.envelope
+            yield from ((number, "packed", body.envelope) for number in body.samples)
+        case Shipped() as body:
+            yield body.envelope, "shipped", body.tracking
+        case Received(dock=dock) if dock is not None:
+            yield dock.envelope, "docked", None
