@@ -6,20 +6,18 @@ what they may see is decided where the question is answered.
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from typing import Final
 
 from bailee.errors import Forged, Malformed
-from bailee.ledger.base64url import b64u, unb64u
-from bailee.signing import keys, strict_json
+from bailee.signing import compact, keys
 
 TYP: Final = "custody-access+jwt"
 LIFETIME_S: Final = 300
 CLOCK_LEEWAY_S: Final = 120
 """Phones drift; a token from a clock two minutes fast still works."""
-
-_SHAPE: Final = re.compile(r"[A-Za-z0-9_-]{1,200}\.[A-Za-z0-9_-]{1,400}\.[A-Za-z0-9_-]{86}", re.ASCII)
+LIMIT: Final = 700
+"""Characters of a token; the longest names of organisation and log give about 650."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,9 +32,12 @@ class Token:
     exp: int
 
     def verify(self, public: bytes, audience: str, now: int) -> None:
-        """Raise `Forged` unless signed by `public`, for `audience`, and `now` (s) lies in its few minutes."""
-        signing_input, _, signature = self.text.rpartition(".")
-        keys.verify(public, unb64u(signature), signing_input.encode("ascii"))
+        """Raise `Forged` unless signed by `public`, for `audience`, and `now` (s) lies in its few minutes.
+
+        The token counts from `CLOCK_LEEWAY_S` before its `iat` until, but not at, `CLOCK_LEEWAY_S` after its end.
+        """
+        keys.require_name(public, self.kid)
+        compact.verify(self.text, public)
         if self.aud != audience:
             raise Forged("This access token is for another ledger.", code="wrong-audience")
         if not self.iat - CLOCK_LEEWAY_S <= now < min(self.exp, self.iat + LIFETIME_S) + CLOCK_LEEWAY_S:
@@ -49,37 +50,20 @@ class Token:
 
 def issue(key: keys.SigningKey, iss: str, audience: str, now: int) -> str:
     """A token valid for `LIFETIME_S` seconds from `now`."""
-    header = b64u(strict_json.dumps({"alg": "Ed25519", "kid": key.kid, "typ": TYP}))
-    claims = {"aud": audience, "exp": now + LIFETIME_S, "iat": now, "iss": iss}
-    signing_input = f"{header}.{b64u(strict_json.dumps(claims))}"
-    return f"{signing_input}.{b64u(key.sign(signing_input.encode('ascii')))}"
+    return compact.write(key, TYP, {"aud": audience, "exp": now + LIFETIME_S, "iat": now, "iss": iss})
 
 
 def read(text: str) -> Token:
     """Parse a token. Raises `Malformed` (`bad-token`)."""
-    if not _SHAPE.fullmatch(text):
-        raise Malformed("The access token cannot be read.", code="bad-token")
-    header_text, payload, _ = text.split(".")
-    header, claims = strict_json.loads(unb64u(header_text)), strict_json.loads(unb64u(payload))
-    if not (isinstance(header, dict) and isinstance(claims, dict)):
-        raise Malformed("The access token cannot be read.", code="bad-token")
-    kid, iss, aud, iat, exp = (
-        header.get("kid"),
-        claims.get("iss"),
-        claims.get("aud"),
-        claims.get("iat"),
-        claims.get("exp"),
-    )
-    right_header = (
-        set(header) == {"alg", "kid", "typ"} and header["alg"] == "Ed25519" and header["typ"] == TYP
-    )
-    if not (
-        right_header
-        and isinstance(kid, str)
-        and isinstance(iss, str)
-        and isinstance(aud, str)
-        and isinstance(iat, int)
-        and isinstance(exp, int)
-    ):
-        raise Malformed("The access token cannot be read.", code="bad-token")
-    return Token(text, kid, iss, aud, iat, exp)
+    try:
+        token = compact.read(text, TYP, LIMIT, "bad-token")
+    except Malformed as error:
+        raise _unreadable() from error
+    iss, aud, iat, exp = (token.claims.get(name) for name in ("iss", "aud", "iat", "exp"))
+    if not (isinstance(iss, str) and isinstance(aud, str) and type(iat) is int and type(exp) is int):
+        raise _unreadable()
+    return Token(text, token.kid, iss, aud, iat, exp)
+
+
+def _unreadable() -> Malformed:
+    return Malformed("The access token cannot be read: make a new one.", code="bad-token")

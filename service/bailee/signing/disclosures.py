@@ -15,16 +15,27 @@ from bailee.errors import Forged, Malformed
 from bailee.ledger.base64url import b64u, unb64u
 from bailee.signing import strict_json
 
+_RESERVED: Final = ("_sd", "...")
+"""Names that would be read as structure (RFC 9901 4.2.1)."""
+
 LIMIT: Final = 8192
 """Characters of one disclosure: a page of free text, and no more, so that one statement cannot fill the disk."""
 
 
 def conceal(fields: Mapping[str, str]) -> list[str]:
-    """One disclosure per field, each with its own 128-bit salt (RFC 9901 4.2.1)."""
-    return [
-        b64u(strict_json.dumps([b64u(secrets.token_bytes(16)), name, value]))
-        for name, value in sorted(fields.items())
-    ]
+    """One disclosure per field, each with its own 128-bit salt (RFC 9901 4.2.1).
+
+    Raises `Malformed` (`too-large`) for a value that no ledger would take.
+    """
+    texts = []
+    for name, value in sorted(fields.items()):
+        text = b64u(strict_json.dumps([b64u(secrets.token_bytes(16)), name, value]))
+        if len(text) > LIMIT:
+            raise Malformed(
+                f"The private field {name!r} is too long: shorten it.", code="too-large", name=name
+            )
+        texts.append(text)
+    return texts
 
 
 def digest(disclosure: str) -> str:
@@ -35,10 +46,10 @@ def digest(disclosure: str) -> str:
 def reveal(disclosures: Sequence[str], signed: Iterable[str], public: Iterable[str]) -> dict[str, str]:
     """Names and values of `disclosures`, each of which must have its digest in `signed`.
 
-    `public` are the member names of the signed `data`; a disclosure may not reuse one (RFC 9901 7.1). Raises
+    `public` are the names that are signed in the open; a disclosure may not reuse one (RFC 9901 7.1). Raises
     `Malformed` for text that is no disclosure, `Forged` (`wrong-disclosure`) for one nobody signed.
     """
-    digests, taken = set(signed), set(public)
+    digests, taken = set(signed), {*public, *_RESERVED}
     fields: dict[str, str] = {}
     for text in disclosures:
         if not isinstance(text, str) or len(text) > LIMIT:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import secrets
+from functools import lru_cache
 from typing import Final
 
 from cryptography.exceptions import InvalidSignature, UnsupportedAlgorithm
@@ -47,6 +48,12 @@ def thumbprint(jwk: Jwk) -> str:
     return b64u(hashlib.sha256(text.encode("ascii")).digest())
 
 
+@lru_cache(maxsize=4096)
+def kid_of(public: bytes) -> str:
+    """The name of a raw public key: its JWK's thumbprint."""
+    return thumbprint(jwk_of(public))
+
+
 def public_bytes(jwk: object) -> bytes:
     """Raw public key of a JWK with exactly `crv`, `kty`, `x`; refuses weak points. Raises `Malformed`, `Forged`."""
     if not (
@@ -68,8 +75,12 @@ def public_bytes(jwk: object) -> bytes:
 
 def require_name(public: bytes, kid: str) -> None:
     """Raise `Forged` (`wrong-key-name`) unless `kid` is the thumbprint of this public key."""
-    if thumbprint(jwk_of(public)) != kid:
-        raise Forged("The key does not have the name it is given: make the request again.", code="wrong-key-name", kid=kid)
+    if kid_of(public) != kid:
+        raise Forged(
+            "The key does not have the name it is given: make the request again.",
+            code="wrong-key-name",
+            kid=kid,
+        )
 
 
 def verify(public: bytes, signature: bytes, message: bytes) -> None:
@@ -129,22 +140,16 @@ class SigningKey:
     @classmethod
     def from_pem(cls, pem: bytes, passphrase: str | None = None) -> SigningKey:
         """Read back what `pem` wrote. Raises `Malformed` with a code that tells a wrong passphrase from a bad file."""
-        secret = None
-        if passphrase and pem.startswith(_STRETCHED):
-            salt, _, pem = pem.removeprefix(_STRETCHED).partition(b"\n")
-            secret = _stretch(passphrase, unb64u(salt.decode("ascii", "replace")))
-        elif passphrase:
-            secret = passphrase.encode()
+        secret = passphrase.encode() if passphrase else None
         try:
+            if passphrase and pem.startswith(_STRETCHED):
+                salt, _, pem = pem.removeprefix(_STRETCHED).partition(b"\n")
+                secret = _stretch(passphrase, unb64u(salt.decode("ascii", "replace")))
             private = serialization.load_pem_private_key(pem, secret)
         except TypeError as error:
-            said = (
-                "This key file needs its passphrase."
-                if passphrase is None
-                else "This key file has no passphrase."
-            )
+            said = "This key file has no passphrase." if passphrase else "This key file needs its passphrase."
             raise Malformed(said, code="passphrase") from error
-        except (ValueError, UnsupportedAlgorithm) as error:
+        except (ValueError, UnsupportedAlgorithm, Malformed) as error:
             raise Malformed(
                 "The key file cannot be opened: the passphrase is wrong or the file is damaged.",
                 code="passphrase",

@@ -32,6 +32,8 @@ def refuse_weak(public: bytes) -> None:
 
 def _decode(public: bytes) -> _Point | None:
     """RFC 8032 5.1.3, in extended coordinates; None when the encoding is not canonical or no point has it."""
+    if len(public) != 32:
+        return None
     encoded = int.from_bytes(public, "little")
     sign, y = encoded >> 255, encoded & (1 << 255) - 1
     if y >= _P:

@@ -1,13 +1,10 @@
 """A signed statement: what one person said, in bytes that never change.
 
-The text is a compact JWS (RFC 7515 7.1) over JWT claims, signed with Ed25519 (RFC 8037, RFC 9864). Steps, in this order and
-by every verifier:
+The text is a compact JWS over JWT claims (RFC 7519). Steps, in this order and by every verifier:
 
-1. the text is canonical: three base64url parts that re-encode to themselves, a 64-byte signature;
-2. header and claims are strict JSON (no duplicate members, no floats);
-3. the header is exactly `{"alg":"Ed25519","kid":…,"typ":…}`: keys come from the log, never from the text;
+1. to 3. canonical text, exact header, strict JSON, as `compact` says;
 4. the claims have their names and types;
-5. the signature holds over the exact characters `header.claims`, with R not the identity;
+5. the signature holds, by the key whose thumbprint the header names;
 6. the disclosures beside it are the ones it was signed with.
 
 `read` does 1 to 4 and gives an `Unverified`, which can only be asked who it claims to be from; `open_with` does 5 and 6 and is the
@@ -23,17 +20,18 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Any, Final
 
-from bailee.errors import Malformed
-from bailee.ledger.base64url import b64u, unb64u
-from bailee.signing import disclosures, keys, strict_json
+from bailee.domain.moments import parse_offset
+from bailee.errors import BadMoment, Malformed
+from bailee.ledger.base64url import b64u
+from bailee.signing import compact, disclosures, keys
 
 TYP: Final = "custody-statement+sd-jwt"
 LIMIT: Final = 16 * 1024
 """Bytes of one statement: with its entry it must fit the 65,535 bytes of a C2SP entry tile."""
+YEAR_2200: Final = 7_258_118_400
+"""Claimed times end before it (s since 1970), so that no later reckoning with them can leave the calendar."""
 
-_CANONICAL: Final = re.compile(r"[A-Za-z0-9_-]+\.[A-Za-z0-9_-]+\.[A-Za-z0-9_-]{86}", re.ASCII)
 _DIGEST: Final = re.compile(r"[A-Za-z0-9_-]{43}", re.ASCII)
-_OFFSET: Final = re.compile(r"[+-](0\d|1[0-4]):[0-5]\d", re.ASCII)
 _ORGANISATION: Final = re.compile(r"[a-z0-9](?:[a-z0-9-]{0,30}[a-z0-9])?", re.ASCII)
 _ACT: Final = re.compile(r"[a-z][a-z_]{2,31}", re.ASCII)
 
@@ -122,59 +120,34 @@ def digest(text: str) -> str:
 
 
 def sign(key: keys.SigningKey, claims: Claims) -> str:
-    """The signed text. Raises `Malformed` (`too-large`) when it would not be accepted anywhere."""
-    header = b64u(strict_json.dumps({"alg": "Ed25519", "kid": key.kid, "typ": TYP}))
-    signing_input = f"{header}.{b64u(strict_json.dumps(claims.to_json()))}"
-    text = f"{signing_input}.{b64u(key.sign(signing_input.encode('ascii')))}"
-    if len(text) > LIMIT:
-        raise Malformed(
-            f"The statement is too long ({len(text)} bytes, {LIMIT} at most): split it.", code="too-large"
-        )
+    """The signed text. Raises `Malformed`, as `read` does, when it would not be accepted anywhere."""
+    text = compact.write(key, TYP, claims.to_json())
+    # Checked before it leaves: a refused statement has already used up its place in the device's count.
+    read(text)
     return text
 
 
 def read(text: str) -> Unverified:
     """Steps 1 to 4. Raises `Malformed` with code `too-large`, `not-canonical` or `bad-statement`."""
-    if len(text) > LIMIT:
-        raise Malformed(f"The statement is {len(text)} bytes; {LIMIT} is the most.", code="too-large")
-    if not _CANONICAL.fullmatch(text):
-        raise Malformed(
-            "The statement is not a compact JWS in its one canonical spelling.", code="not-canonical"
-        )
-    header, payload, signature = text.split(".")
-    unb64u(signature)
-    return Unverified(text, _kid(header), _claims(strict_json.loads(unb64u(payload))))
+    found = compact.read(text, TYP, LIMIT, "bad-statement")
+    return Unverified(text, found.kid, _claims(found.claims))
 
 
 def open_with(unverified: Unverified, public: bytes, disclosed: Sequence[str] = ()) -> SignedStatement:
     """Steps 5 and 6, with the raw public key the log knows under that `kid`. Raises `Forged`, `Malformed`."""
-    signing_input, _, signature = unverified.text.rpartition(".")
-    keys.verify(public, unb64u(signature), signing_input.encode("ascii"))
+    keys.require_name(public, unverified.kid)
+    compact.verify(unverified.text, public)
     claims = unverified.claims
-    fields = disclosures.reveal(disclosed, claims.private, claims.data) if disclosed else {}
+    fields = disclosures.reveal(disclosed, claims.private, public_names(claims)) if disclosed else {}
     return SignedStatement(unverified.text, unverified.kid, claims, fields, _OPENED)
 
 
-@lru_cache(maxsize=4096)
-def _kid(header: str) -> str:
-    members = strict_json.loads(unb64u(header))
-    if not (isinstance(members, dict) and set(members) == {"alg", "kid", "typ"}):
-        raise Malformed("The header must hold alg, kid and typ and nothing else.", code="bad-statement")
-    kid = members["kid"]
-    if (
-        members["alg"] != "Ed25519"
-        or members["typ"] != TYP
-        or not (isinstance(kid, str) and _DIGEST.fullmatch(kid))
-    ):
-        raise Malformed(
-            f"The header must say alg Ed25519, typ {TYP} and a key thumbprint.", code="bad-statement"
-        )
-    return kid
+def public_names(claims: Claims) -> set[str]:
+    """The names a private field may not take: those signed in the open, in the claims or in `data`."""
+    return _CLAIM_RULES.keys() | claims.data.keys()
 
 
-def _claims(members: Any) -> Claims:
-    if not isinstance(members, dict):
-        raise Malformed("The claims must be a JSON object.", code="bad-statement")
+def _claims(members: Mapping[str, Any]) -> Claims:
     faults = [name for name, holds in _CLAIM_RULES.items() if not holds(members.get(name, _MISSING))]
     if faults:
         raise Malformed(
@@ -202,6 +175,14 @@ def _is_count(value: object, least: int) -> bool:
     return isinstance(value, int) and not isinstance(value, bool) and value >= least
 
 
+@lru_cache(maxsize=256)
+def _is_offset(value: object) -> bool:
+    try:
+        return isinstance(value, str) and parse_offset(value) is not None
+    except BadMoment:
+        return False
+
+
 def _are_digests(value: object) -> bool:
     return isinstance(value, list) and len(value) <= 256 and all(_matches(_DIGEST, item) for item in value)
 
@@ -215,8 +196,8 @@ _CLAIM_RULES: Final[dict[str, Callable[[Any], bool]]] = {
     "aud": _is_text,
     "sub": _is_text,
     "act": lambda v: _matches(_ACT, v),
-    "iat": lambda v: _is_count(v, 0),
-    "tzo": lambda v: _matches(_OFFSET, v),
+    "iat": lambda v: _is_count(v, 0) and v < YEAR_2200,
+    "tzo": lambda v: isinstance(v, str) and _is_offset(v),
     "seq": lambda v: _is_count(v, 1),
     "prev": lambda v: v is None or _matches(_DIGEST, v),
     "after": lambda v: v is None or _matches(_DIGEST, v),
@@ -224,6 +205,7 @@ _CLAIM_RULES: Final[dict[str, Callable[[Any], bool]]] = {
     "refs": lambda v: v is _MISSING or _are_digests(v),
     "seen": lambda v: (
         v is _MISSING
+        or v is None
         or (isinstance(v, dict) and _is_count(v.get("size"), 0) and _matches(_DIGEST, v.get("root")))
     ),
     "_sd": lambda v: v is _MISSING or (_are_digests(v) and v == sorted(set(v))),

@@ -1,4 +1,8 @@
-"""JSON that means one thing: no duplicate members, no floats, no huge integers (RFC 7493, I-JSON)."""
+"""JSON that means one thing (RFC 7493, I-JSON).
+
+No duplicate members, no floats, no integers beyond 2**53, no half characters, and no nesting so deep that only some readers
+follow it. U+0000 is refused too: databases that cannot hold it would keep another text than was signed.
+"""
 
 from __future__ import annotations
 
@@ -7,26 +11,39 @@ from typing import Any, Final
 
 from bailee.errors import Malformed
 
-_LARGEST: Final = 2**53 - 1
+LARGEST: Final = 2**53 - 1
 """Largest integer every JSON reader keeps exactly (RFC 7493 2.2)."""
+
+DEEPEST: Final = 32
+"""Levels of nesting; an act has five or six (RFC 8259 9 lets readers set a limit, so a signer must stay below any)."""
 
 
 def loads(data: bytes | str) -> Any:
-    """Parse strictly. Raises `Malformed` (`not-canonical`) for duplicates, floats, NaN, or integers beyond 2**53."""
+    """Parse strictly. Raises `Malformed` (`not-canonical`) for anything the module docstring excludes."""
     try:
         text = data.decode("utf-8") if isinstance(data, bytes) else data
-        return _DECODER.decode(text)
+        value = _DECODER.decode(text)
+        # Only an escape can smuggle in half a character or U+0000, and only brackets can nest.
+        if "\\u" in text or text.count("[") + text.count("{") > DEEPEST:
+            _inspect(value, DEEPEST)
     except (ValueError, RecursionError) as error:
         raise Malformed(
             f"This is not JSON in the strict form that is signed: {error}.", code="not-canonical"
         ) from error
+    return value
 
 
 def dumps(value: Any) -> bytes:
-    """UTF-8 JSON, members sorted, no spaces: how this program writes what it signs."""
-    return json.dumps(
-        value, ensure_ascii=False, separators=(",", ":"), sort_keys=True, allow_nan=False
-    ).encode("utf-8")
+    """UTF-8 JSON, members sorted, no spaces: how this program writes what it signs.
+
+    Raises `Malformed` (`not-canonical`) for what JSON cannot hold; what only strict JSON refuses, `loads` refuses.
+    """
+    try:
+        return json.dumps(
+            value, ensure_ascii=False, separators=(",", ":"), sort_keys=True, allow_nan=False
+        ).encode("utf-8")
+    except (TypeError, ValueError, RecursionError) as error:
+        raise Malformed(f"This cannot be written as JSON: {error}.", code="not-canonical") from error
 
 
 def _members(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
@@ -41,9 +58,21 @@ def _no_float(text: str) -> Any:
 
 
 def _integer(text: str) -> int:
-    if len(text) > 17 or abs(value := int(text)) > _LARGEST:
+    # The length first: turning thousands of digits into a number takes long.
+    if len(text) > 17 or abs(value := int(text)) > LARGEST:
         raise ValueError("an integer is too large")
-    return value if text[0] != "-" else -abs(value)
+    return value
+
+
+def _inspect(value: Any, levels: int) -> None:
+    if isinstance(value, str):
+        if "\x00" in value or any("\ud800" <= character <= "\udfff" for character in value):
+            raise ValueError("a text holds U+0000 or half a character")
+    elif isinstance(value, (dict, list)):
+        if not levels:
+            raise ValueError(f"it is nested more than {DEEPEST} levels deep")
+        for part in [*value, *value.values()] if isinstance(value, dict) else value:
+            _inspect(part, levels - 1)
 
 
 _DECODER: Final = json.JSONDecoder(
