@@ -220,7 +220,7 @@ class Story:
             data=facts,
             body=statements.parse(chain, act, facts),
             refs=tuple(refs),
-            seen_size=self.size,
+            seen=(self.size, name_of('root', self.size)),
             private=max(private, len(disclosed or {})),
             disclosed=dict(disclosed or {}),
         )

@@ -64,7 +64,8 @@ class Recorded:
     """A statement as it stands in the log: who said what, where in the chain, when said and when recorded.
 
     `at` is the signer's own clock; `rec` the ledger's, UTC. `leaf` and `digest` are base64url. `body` is `data` with its
-    meaning; `private` counts the signed private fields, `disclosed` holds those still readable.
+    meaning; `seen` is the size and root of the newest checkpoint the device had verified; `private` counts the signed
+    private fields, `disclosed` holds those still readable.
     """
 
     chain: str
@@ -82,7 +83,7 @@ class Recorded:
     data: Mapping[str, Any]
     body: Facts
     refs: tuple[str, ...] = ()
-    seen_size: int | None = None
+    seen: tuple[int, str] | None = None
     private: int = 0
     disclosed: Mapping[str, str] = field(default_factory=dict)
 

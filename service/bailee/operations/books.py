@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
-from typing import Any
+from typing import TypeVar
 
 from sqlalchemy.engine import Connection
 
@@ -25,6 +25,8 @@ from bailee.rules.case import Case, Elsewhere
 from bailee.signing import recording
 from bailee.store import log, mentions
 from bailee.store.log import Logged
+
+S = TypeVar("S", Organisation, Lot)
 
 
 class Books:
@@ -102,10 +104,10 @@ def _gather(pairs: Iterable[tuple[str, str | None]]) -> dict[str, tuple[str, ...
 def _current(
     connection: Connection,
     chain: str,
-    cache: dict[str, Any],
-    fold: Callable[[Iterable[Recorded]], Any],
-    apply: Callable[[Any, Recorded], Any],
-) -> Any:
+    cache: dict[str, S],
+    fold: Callable[[Iterable[Recorded]], S],
+    apply: Callable[[S, Recorded], S],
+) -> S | None:
     known = cache.get(chain)
     length = log.chain_length(connection, chain)
     if known is None or known.length > length:

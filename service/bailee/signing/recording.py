@@ -33,7 +33,7 @@ def recorded(entry: Entry, leaf: str, statement: Unverified, disclosed: Mapping[
         data=claims.data,
         body=statements.parse(entry.chain, claims.act, claims.data),
         refs=claims.refs,
-        seen_size=claims.seen.size if claims.seen else None,
+        seen=(claims.seen.size, claims.seen.root) if claims.seen else None,
         private=len(claims.private),
         disclosed=disclosed,
     )
