@@ -20,7 +20,7 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import Final, Literal, TypeVar
 
-from bailee.domain import corrections, order
+from bailee.domain import corrections, numbers, order
 from bailee.domain.fields import Facts, Secured
 from bailee.domain.form_acts import (
     Affirmed,
@@ -213,6 +213,10 @@ class Form:
         """Local day of the visit."""
         return self.opened.of(Opened).visit
 
+    def day_of(self, moment: Moment) -> date:
+        """The calendar day of a moment on the clocks of the site, whatever the device's own clock was set to."""
+        return Moment.shown_in(moment.instant, self.opened.of(Opened).zone).local_date
+
     @property
     def live(self) -> Iterator[Sample]:
         """Samples that were collected and not voided."""
@@ -328,7 +332,12 @@ def _received(form: Form, said: Said) -> None:
         left = [number for number in given.of(Relinquished).samples if number not in taken]
         if left:
             form.oddities.append(
-                Oddity("count", said.entry, left[0], f"given but not received: {', '.join(left)}")
+                Oddity(
+                    "count",
+                    said.entry,
+                    left[0],
+                    f"given but not received: {', '.join(map(numbers.grouped, left))}",
+                )
             )
 
 
@@ -374,7 +383,12 @@ def _sealed(form: Form, said: Said) -> None:
     for sample in _each(form, said, body.samples):
         if sample.status in ("sealed", "shipped") and sample.envelope != body.envelope:
             form.oddities.append(
-                Oddity("two-envelopes", said.entry, sample.number, f"also in {sample.envelope}")
+                Oddity(
+                    "two-envelopes",
+                    said.entry,
+                    sample.number,
+                    f"also in {numbers.grouped(sample.envelope or '')}",
+                )
             )
         link = sample.holder
         if link is None or link.kid != said.entry.kid:
@@ -427,8 +441,12 @@ def _decided(form: Form, said: Said) -> None:
 
 
 def _voided(form: Form, said: Said) -> None:
-    for sample in _each(form, said, [said.of(Voided).sample]):
-        sample.void = sample.void or said
+    """A cassette may be voided unused, so one that nobody collected is nothing odd here."""
+    number = said.of(Voided).sample
+    sample = form.samples.setdefault(number, Sample(number))
+    if sample.status == "disposed":
+        form.oddities.append(Oddity("after-disposal", said.entry, number))
+    sample.void = sample.void or said
 
 
 def _disposed(form: Form, said: Said) -> None:
@@ -446,9 +464,9 @@ def _affirmed(form: Form, said: Said) -> None:
     form.affirmed.update(said.of(Affirmed).statements)
 
 
-def _each(form: Form, said: Said, numbers: Sequence[str]) -> Iterator[Sample]:
+def _each(form: Form, said: Said, named: Sequence[str]) -> Iterator[Sample]:
     """The named samples; one that nobody collected yet is noted once, and kept for a late upload."""
-    for number in numbers:
+    for number in named:
         sample = form.samples.get(number)
         if sample is None:
             sample = form.samples[number] = Sample(number)

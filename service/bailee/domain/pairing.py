@@ -10,17 +10,15 @@ from bailee.domain.custody import Form, Sample
 
 @dataclass(frozen=True, slots=True)
 class Pair:
-    """An indoor sample and the outdoor control nearest to it in time on the same form; `apart` between their starts."""
+    """An indoor sample and the outdoor control nearest to it in time on the same form; `apart` between their starts.
+
+    `same_day`: both began on one calendar day of the site.
+    """
 
     indoor: Sample
     outdoor: Sample | None
     apart: timedelta | None
-
-    @property
-    def same_day(self) -> bool:
-        """Both began on one local date."""
-        indoor, outdoor = self.indoor.collected, self.outdoor.collected if self.outdoor else None
-        return bool(indoor and outdoor and indoor.started.local_date == outdoor.started.local_date)
+    same_day: bool = False
 
 
 def of_kind(form: Form, kind: str) -> list[Sample]:
@@ -34,17 +32,21 @@ def of_kind(form: Form, kind: str) -> list[Sample]:
 def pairs(form: Form) -> list[Pair]:
     """One pair for every live indoor sample. Instants are compared, never calendar dates."""
     outdoor = of_kind(form, "outdoor")
-    return [_nearest(sample, outdoor) for sample in of_kind(form, "indoor")]
+    return [
+        min(
+            (paired(form, sample, candidate) for candidate in outdoor),
+            key=lambda pair: (pair.apart, pair.outdoor.number if pair.outdoor else ""),
+            default=Pair(sample, None, None),
+        )
+        for sample in of_kind(form, "indoor")
+    ]
 
 
-def _nearest(indoor: Sample, outdoor: list[Sample]) -> Pair:
-    if not outdoor:
-        return Pair(indoor, None, None)
-    apart, _, nearest = min((_apart(indoor, candidate), candidate.number, candidate) for candidate in outdoor)
-    return Pair(indoor, nearest, apart)
-
-
-def _apart(first: Sample, second: Sample) -> timedelta:
-    assert first.collected
-    assert second.collected
-    return abs(first.collected.started.instant - second.collected.started.instant)
+def paired(form: Form, indoor: Sample, outdoor: Sample) -> Pair:
+    """These two side by side, nearest or not."""
+    assert indoor.collected
+    assert outdoor.collected
+    first, second = indoor.collected.started, outdoor.collected.started
+    return Pair(
+        indoor, outdoor, abs(first.instant - second.instant), form.day_of(first) == form.day_of(second)
+    )

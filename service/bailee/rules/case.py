@@ -56,8 +56,9 @@ class Shipping:
 class Elsewhere:
     """What the rest of the ledger says.
 
-    By seal number: the envelopes it was used on. By sample number: other forms that claim it, and envelopes it lies
-    in on other forms. By key: the counters missing from that device.
+    By seal number: the envelopes it was used on. By sample number, also of cassettes issued and never collected on the
+    forms of the case: other forms that claim it, and envelopes it lies in on other forms. By key: the counters
+    missing from that device.
     """
 
     seals: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
@@ -96,6 +97,25 @@ class Case:
             for sample in form.live:
                 if wanted is None or sample.number in wanted:
                     yield form, sample
+
+    def visits(self) -> Iterator[tuple[Form, list[Sample]]]:
+        """Each form in question with its live samples in question: all forms, or those in the envelope about to be sealed."""
+        for form in self.forms.values():
+            live = [
+                sample for sample in form.live if not self.sealing or sample.number in self.sealing.samples
+            ]
+            if live or not self.sealing:
+                yield form, live
+
+    def also_on(self, form: Form, number: str) -> tuple[str, ...]:
+        """Other forms on which the same sample number was collected and not voided."""
+        here = {
+            other.number
+            for other in self.forms.values()
+            if other is not form and any(sample.number == number for sample in other.live)
+        }
+        beyond = set(self.elsewhere.claims.get(number, ())) - set(self.forms) if self.elsewhere else set()
+        return tuple(sorted(here | beyond))
 
     def envelopes(self) -> Iterator[tuple[Form, Envelope]]:
         """Each form's view of each of its envelopes."""

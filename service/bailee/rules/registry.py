@@ -45,7 +45,8 @@ Check = Callable[[Case], Iterator[Hit]]
 class Rule:
     """One rule of the trade. `source` is printed in the rule table; `remedy` says what to do now.
 
-    A `last` rule is asked after all others, with their open blocks in `Case.blocked`.
+    A `last` rule is asked after all others, with their open blocks in `Case.blocked`. `reasons` are those an exception
+    must give; none listed means any.
     """
 
     id: str
@@ -57,6 +58,7 @@ class Rule:
     may_be_excepted: bool
     check: Check
     last: bool = False
+    reasons: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,12 +99,15 @@ def rule(
     *,
     may_be_excepted: bool = False,
     last: bool = False,
+    reasons: Iterable[str] = (),
 ) -> Callable[[Check], Check]:
     """Enter a check in the registry."""
 
     def enter(check: Check) -> Check:
         assert rule_id not in RULES, rule_id
-        RULES[rule_id] = Rule(rule_id, title, severity, area, source, remedy, may_be_excepted, check, last)
+        RULES[rule_id] = Rule(
+            rule_id, title, severity, area, source, remedy, may_be_excepted, check, last, frozenset(reasons)
+        )
         return check
 
     return enter
@@ -135,19 +140,27 @@ def _finding(case: Case, each: Rule, hit: Hit) -> Finding:
         severity = "flag"
     excepted = ""
     if each.may_be_excepted and severity in ("block", "flag"):
-        excepted = next(_exceptions(case, each.id, hit), "")
+        excepted = next((_in_words(case, said) for said in exceptions(case, each, hit)), "")
         severity = "warn" if excepted else severity
     return Finding(each.id, severity, each.area, hit.about, hit.sentence, each.remedy, hit.entries, excepted)
 
 
-def _exceptions(case: Case, rule_id: str, hit: Hit) -> Iterator[str]:
-    """Exceptions that cover a hit: the rule and the thing by name, signed by somebody it does not excuse (SI-11)."""
-    for form in case.forms.values():
+def exceptions(case: Case, each: Rule, hit: Hit) -> Iterator[Said]:
+    """Exceptions that cover a hit: rule and thing by name, a reason that will do, signed by somebody not excused (SI-11)."""
+    forms = case.forms.values()
+    knowing = [f for f in forms if hit.about in (f.number, *f.samples, *f.envelopes)] or forms
+    doers = {kid for form in knowing for kid in excused(form, hit)}
+    for form in forms:
         for said in form.exceptions:
             body = said.of(Excepted)
-            if body.rule == rule_id and body.about == hit.about and said.entry.kid not in excused(form, hit):
-                reason = body.reason.replace("_", " ")
-                yield f"excepted by {case.person(said.entry.org, said.entry.kid)}: {reason} (entry {said.entry.n})"
+            named = body.rule == each.id and body.about == hit.about
+            if named and (not each.reasons or body.reason in each.reasons) and said.entry.kid not in doers:
+                yield said
+
+
+def _in_words(case: Case, said: Said) -> str:
+    who, reason = case.person(said.entry.org, said.entry.kid), said.of(Excepted).reason.replace("_", " ")
+    return f"excepted by {who}: {reason} (entry {said.entry.n})"
 
 
 def excused(form: Form, hit: Hit) -> set[str]:
