@@ -12,7 +12,7 @@ import secrets
 from functools import lru_cache
 from typing import Final
 
-from cryptography.exceptions import InvalidSignature, UnsupportedAlgorithm
+from cryptography.exceptions import InternalError, InvalidSignature, UnsupportedAlgorithm
 from cryptography.hazmat.primitives import serialization
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
 from cryptography.hazmat.primitives.kdf.argon2 import Argon2id
@@ -149,7 +149,12 @@ class SigningKey:
         except TypeError as error:
             said = "This key file has no passphrase." if passphrase else "This key file needs its passphrase."
             raise Malformed(said, code="passphrase") from error
-        except (ValueError, UnsupportedAlgorithm, Malformed) as error:
+        except (
+            ValueError,
+            UnsupportedAlgorithm,
+            InternalError,
+            Malformed,
+        ) as error:  # a damaged file gives any of these
             raise Malformed(
                 "The key file cannot be opened: the passphrase is wrong or the file is damaged.",
                 code="passphrase",

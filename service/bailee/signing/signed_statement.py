@@ -184,7 +184,7 @@ def _is_offset(value: object) -> bool:
 
 
 def _are_digests(value: object) -> bool:
-    return isinstance(value, list) and len(value) <= 256 and all(_matches(_DIGEST, item) for item in value)
+    return isinstance(value, list) and all(_matches(_DIGEST, item) for item in value)
 
 
 def _is_text(value: object) -> bool:
