@@ -7,7 +7,7 @@ all. A fault is reported with the sentence of the error it came from.
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date
+from datetime import date, time
 from decimal import Decimal
 from typing import Annotated, Any, Literal, TypeVar
 
@@ -68,6 +68,12 @@ def _expiry(text: str) -> str:
     return text
 
 
+def _clock(text: str) -> time:
+    if len(text) != 5:
+        raise ValueError("must be a time of day like 17:00")
+    return time.fromisoformat(text)
+
+
 def _zone(name: str) -> str:
     named_zone(name)
     return name
@@ -99,6 +105,7 @@ Quantity = Annotated[Decimal, BeforeValidator(_saying(_decimal)), Field(ge=0)]
 At = Annotated[Moment, BeforeValidator(_saying(Moment.parse))]
 Day = Annotated[date, BeforeValidator(_saying(_date))]
 Expiry = Annotated[str, BeforeValidator(_saying(_expiry))]
+ClockTime = Annotated[time, BeforeValidator(_saying(_clock))]
 Zone = Annotated[str, BeforeValidator(_saying(_zone))]
 Count = Annotated[int, Field(ge=0, le=100_000)]
 Seconds = Annotated[int, Field(ge=0, le=86_400)]

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, JsonValue
 
-from bailee.domain.fields import At, Digest, Facts, Role, Tag
+from bailee.domain.fields import At, ClockTime, Digest, Facts, Role, Tag
 
 
 class Jwk(Facts):
@@ -51,8 +51,13 @@ class PolicySet(Facts):
 
 
 class CalendarSet(Facts):
-    """Opening hours and closed days from now on, in the shape of `calendars.Calendar.from_data`."""
+    """Opening hours and closed days from now on, in the shape of `calendars.Calendar.from_data`.
+
+    Of a carrier also its name, and by when it takes and brings envelopes: `cutoff` at the origin, `delivery` at the dock.
+    """
 
     which: Literal["lab", "office", "carrier"]
     carrier: Tag | None = None
+    cutoff: ClockTime | None = None
+    delivery: ClockTime | None = None
     calendar: dict[str, JsonValue]

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
+from datetime import time
 from typing import Final
 
 from bailee.domain.calendars import Calendar
@@ -94,7 +95,10 @@ class Key:
 
 @dataclass(frozen=True, slots=True)
 class Organisation:
-    """The state of `org/<id>` after some entry."""
+    """The state of `org/<id>` after some entry.
+
+    `calendars` by "lab", "office" or "carrier/<name>"; `carrier_times` by the latter: cut-off and delivery time.
+    """
 
     id: str
     name: str
@@ -103,6 +107,7 @@ class Organisation:
     policy: Policy = field(default_factory=Policy)
     policy_n: int = 0
     calendars: Mapping[str, Calendar] = field(default_factory=dict)
+    carrier_times: Mapping[str, tuple[time | None, time | None]] = field(default_factory=dict)
     length: int = 0
     ignored: tuple[int, ...] = ()
 
@@ -155,6 +160,10 @@ def apply(state: Organisation, entry: Recorded) -> Organisation:
             return replace(state, policy=Policy.from_data(body.policy), policy_n=entry.n)
         case CalendarSet() as body:
             name = body.which if body.which != "carrier" else f"carrier/{body.carrier or ''}"
-            return replace(state, calendars={**state.calendars, name: Calendar.from_data(body.calendar)})
+            return replace(
+                state,
+                calendars={**state.calendars, name: Calendar.from_data(body.calendar)},
+                carrier_times={**state.carrier_times, name: (body.cutoff, body.delivery)},
+            )
         case _:
             return replace(state, ignored=(*state.ignored, entry.n))

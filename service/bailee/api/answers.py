@@ -1,0 +1,280 @@
+"""Shapes of answers, and how the domain's states become them. Moments are RFC 3339 text, decimals are text."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from pydantic import BaseModel
+
+from bailee.domain import measures
+from bailee.domain.custody import Envelope, Form, Link, Sample
+from bailee.domain.form_acts import Collected, Opened, Received, Sealed, Shipped
+from bailee.domain.lots import Lot
+from bailee.domain.moments import Moment, minutes_between
+from bailee.domain.pairing import Pair, pairs
+from bailee.rules.case import Case
+from bailee.rules.registry import Finding
+from bailee.rules.verdicts import Verdict
+
+
+class FindingOut(BaseModel):
+    """What a rule found, with what to do about it."""
+
+    rule: str
+    severity: str
+    area: str
+    about: str
+    sentence: str
+    remedy: str
+    entries: list[int]
+    excepted: str
+
+    @classmethod
+    def of(cls, found: Finding) -> FindingOut:
+        """The finding as told."""
+        return cls(
+            rule=found.rule, severity=found.severity, area=found.area, about=found.about, sentence=found.sentence,
+            remedy=found.remedy, entries=list(found.entries), excepted=found.excepted,
+        )  # fmt: skip
+
+
+class VerdictOut(BaseModel):
+    """One of the four verdicts, and what it does not cover."""
+
+    area: str
+    state: str
+    sentence: str
+    not_checked: list[str]
+
+    @classmethod
+    def of(cls, verdict: Verdict) -> VerdictOut:
+        """The verdict as told."""
+        return cls(
+            area=verdict.area,
+            state=verdict.state,
+            sentence=verdict.sentence,
+            not_checked=list(verdict.not_checked),
+        )
+
+
+class KeptOut(BaseModel):
+    """A stretch of time and the way the holder kept the sample."""
+
+    secured: str
+    where: str
+    since: str
+    until: str | None
+    entry: int
+
+
+class LinkOut(BaseModel):
+    """One holder: from when to when, by which entries received and given, how kept."""
+
+    holder: str
+    organisation: str
+    kid: str | None
+    since: str
+    until: str | None
+    received_entry: int
+    given_entry: int | None
+    gap_min: str | None
+    kept: list[KeptOut]
+
+    @classmethod
+    def of(cls, case: Case, link: Link) -> LinkOut:
+        """The link as told."""
+        given = link.given.entry.n if link.given else None
+        gap = str(measures.rounded(_minutes(link), 1)) if link.gap is not None else None
+        kept = [
+            KeptOut(secured=k.secured, where=k.where, since=k.since.text(), until=_text(k.until), entry=k.n)
+            for k in link.keeping
+        ]
+        return cls(
+            holder=case.person(link.org, link.kid), organisation=link.org, kid=link.kid, since=link.since.text(),
+            until=_text(link.until), received_entry=link.received.n, given_entry=given, gap_min=gap, kept=kept,
+        )  # fmt: skip
+
+
+class SampleOut(BaseModel):
+    """One cassette: what was collected, its outdoor control, where it is."""
+
+    sample: str
+    status: str
+    kind: str | None
+    lot: str | None
+    started: str | None
+    run_s: int | None
+    mean_flow: str | None
+    volume_l: str | None
+    room: str | None
+    point: str | None
+    place: str | None
+    outdoor: str | None
+    minutes_apart: str | None
+    envelope: str | None
+    holder: str | None
+    condition: list[str]
+    lab_number: str | None
+    void: str | None
+    entries: list[int]
+    links: list[LinkOut]
+
+    @classmethod
+    def of(cls, case: Case, sample: Sample, pair: Pair | None) -> SampleOut:
+        """The sample as told."""
+        body = sample.collected
+        flow = _mean_flow(body) if body else None
+        volume = measures.volume_litres(flow, body.run_s) if body and flow is not None else None
+        holder = sample.holder
+        return cls(
+            sample=sample.number, status=sample.status, kind=body.kind if body else None, lot=body.lot if body else None,
+            started=body.started.text() if body else None, run_s=body.run_s if body else None,
+            mean_flow=str(measures.rounded(flow, 2)) if flow is not None else None,
+            volume_l=str(measures.rounded(volume, 2)) if volume is not None else None,
+            room=body.room if body else None, point=body.point if body else None,
+            place=sample.claims[0].entry.disclosed.get("place") if sample.claims else None,
+            outdoor=pair.outdoor.number if pair and pair.outdoor else None,
+            minutes_apart=_apart(pair), envelope=sample.envelope,
+            holder=case.person(holder.org, holder.kid) if holder else None, condition=list(sample.condition),
+            lab_number=sample.lab_number, void=sample.void.entry.data["reason"] if sample.void else None,
+            entries=[said.entry.n for said in sample.claims], links=[LinkOut.of(case, link) for link in sample.links],
+        )  # fmt: skip
+
+
+class LotOut(BaseModel):
+    """A lot of cassettes as it stands now."""
+
+    lot: str
+    organisation: str
+    maker_lot: str
+    cassette: str
+    expiry: str | None
+    expires: str | None
+    nominal_flow: str
+    run_s: int
+    count: int
+    issued: list[str]
+    recalled: bool
+    length: int
+    head: str | None = None
+
+    @classmethod
+    def of(cls, lot: Lot, head: str | None = None) -> LotOut:
+        """The lot as told."""
+        return cls(
+            lot=lot.number, organisation=lot.org, maker_lot=lot.maker_lot, cassette=lot.cassette, expiry=lot.expiry,
+            expires=lot.expires.isoformat() if lot.expires else None, nominal_flow=str(lot.nominal_flow), run_s=lot.run_s,
+            count=lot.count, issued=list(lot.issued), recalled=lot.recalled is not None, length=lot.length, head=head,
+        )  # fmt: skip
+
+
+class EnvelopeOut(BaseModel):
+    """An envelope over all its forms."""
+
+    envelope: str
+    forms: list[str]
+    samples: list[str]
+    total: int | None
+    seal: str | None
+    sealed_at: str | None
+    opened_again: int
+    shipped: dict[str, Any] | None
+    received: dict[str, Any] | None
+    findings: list[FindingOut]
+    verdicts: list[VerdictOut]
+
+    @classmethod
+    def of(
+        cls, number: str, case: Case, findings: list[Finding], verdicts: tuple[Verdict, ...]
+    ) -> EnvelopeOut:
+        """The envelope as told; every form's view of it agrees unless a finding says otherwise."""
+        views = [form.envelopes[number] for form in case.forms.values() if number in form.envelopes]
+        sealed = [view.sealing.body for view in views if view.sealing and not view.sealing.opened]
+        newest: Sealed | None = max(sealed, key=lambda body: body.at, default=None)
+        shipped = next((v.shipped.of(Shipped) for v in views if v.shipped), None)
+        docked = next((v.docked.of(Received) for v in views if v.docked), None)
+        inside = {s for body in sealed for s in body.samples}
+        return cls(
+            envelope=number, forms=sorted(f for f, form in case.forms.items() if number in form.envelopes),
+            samples=sorted(inside), total=newest.total if newest else None, seal=newest.seal if newest else None,
+            sealed_at=newest.at.text() if newest else None, opened_again=_opened_again(views),
+            shipped=_plain(shipped), received=_plain(docked),
+            findings=[FindingOut.of(f) for f in findings], verdicts=[VerdictOut.of(v) for v in verdicts],
+        )  # fmt: skip
+
+
+class FormOut(BaseModel):
+    """One visit: its samples, envelopes, findings and four verdicts."""
+
+    form: str
+    visit: str
+    zone: str
+    firm: str
+    lab: str
+    method: str | None
+    project: str | None
+    length: int
+    head: str
+    private: dict[str, str]
+    withheld: int
+    samples: list[SampleOut]
+    envelopes: list[str]
+    findings: list[FindingOut]
+    verdicts: list[VerdictOut]
+
+    @classmethod
+    def of(cls, case: Case, form: Form, findings: list[Finding], verdicts: tuple[Verdict, ...]) -> FormOut:
+        """The form as told."""
+        opened = form.opened.of(Opened)
+        paired = {pair.indoor.number: pair for pair in pairs(form)}
+        newest = max(form.entries, key=lambda entry: entry.n)
+        return cls(
+            form=form.number, visit=opened.visit.isoformat(), zone=opened.zone, firm=opened.parties.firm,
+            lab=opened.parties.lab, method=opened.method, project=opened.project, length=newest.n, head=newest.leaf,
+            private=dict(form.opened.entry.disclosed),
+            withheld=sum(entry.private - len(entry.disclosed) for entry in form.entries),
+            samples=[SampleOut.of(case, s, paired.get(s.number)) for s in form.samples.values()],
+            envelopes=sorted(form.envelopes), findings=[FindingOut.of(f) for f in findings],
+            verdicts=[VerdictOut.of(v) for v in verdicts],
+        )  # fmt: skip
+
+
+def _mean_flow(body: Collected) -> Any:
+    flows = [flow for flow in (body.flow_before, body.flow_after) if flow is not None]
+    return measures.mean_flow(flows[0], flows[-1]) if flows else None
+
+
+def _minutes(link: Link) -> Any:
+    assert link.gap is not None
+    start = Moment(link.since.instant - link.gap, link.since.offset_minutes)
+    return minutes_between(start, link.since)
+
+
+def _apart(pair: Pair | None) -> str | None:
+    return str(round(pair.apart.total_seconds() / 60)) if pair and pair.apart is not None else None
+
+
+def _text(moment: Moment | None) -> str | None:
+    return moment.text() if moment else None
+
+
+def _opened_again(views: list[Envelope]) -> int:
+    return max((sum(1 for each in view.sealings if each.opened) for view in views), default=0)
+
+
+def _plain(body: Shipped | Received | None) -> dict[str, Any] | None:
+    return _as_text(body.model_dump()) if body else None
+
+
+def _as_text(value: Any) -> Any:
+    match value:
+        case dict():
+            return {name: _as_text(each) for name, each in value.items()}
+        case list():
+            return [_as_text(each) for each in value]
+        case Moment():
+            return value.text()
+        case None | bool() | int() | str():
+            return value
+        case _:
+            return str(value)

@@ -1,0 +1,185 @@
+"""Questions about samples, lots, forms, envelopes and organisations: reads only, and only of what the asker is a party to."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Final
+
+from flask import Blueprint
+from pydantic import BaseModel, Field
+
+from bailee.api.answers import EnvelopeOut, FindingOut, FormOut, LotOut, SampleOut
+from bailee.api.layer import Query, operation
+from bailee.api.session import ledger
+from bailee.domain import numbers
+from bailee.domain.form_acts import Opened
+from bailee.domain.pairing import pairs
+from bailee.errors import Unknown
+from bailee.operations import tell
+from bailee.operations.access import Asker
+from bailee.store import mentions
+
+blueprint = Blueprint("custody", __name__)
+
+NEWEST: Final = 50
+
+
+class ListQuery(Query):
+    """The newest so many."""
+
+    limit: Annotated[int, Field(ge=1, le=500)] = NEWEST
+
+
+class LotsOut(BaseModel):
+    """Lots of the asker's organisation, the newest first."""
+
+    lots: list[LotOut]
+
+
+class FormLine(BaseModel):
+    """One form in a list."""
+
+    form: str
+    visit: str
+    firm: str
+    lab: str
+    samples: int
+    status: str
+
+
+class FormsOut(BaseModel):
+    """Forms the asker's organisation is a party of, the newest first."""
+
+    forms: list[FormLine]
+
+
+class SampleTold(BaseModel):
+    """What is known of one sample number; `form` and `state` are null until it was collected."""
+
+    sample: str
+    lot: LotOut | None
+    form: str | None
+    state: SampleOut | None
+    findings: list[FindingOut]
+
+
+class KeyOut(BaseModel):
+    """An enrolled key, without its owner's name."""
+
+    kid: str
+    role: str
+    revoked: bool
+
+
+class OrganisationOut(BaseModel):
+    """An organisation's public side: root, keys, thresholds, calendars."""
+
+    organisation: str
+    name: str
+    root: str
+    length: int
+    head: str | None
+    policy: dict[str, Any]
+    policy_digest: str
+    calendars: dict[str, Any]
+    keys: list[KeyOut]
+
+
+@blueprint.get("/organisations/<org>")
+@operation(
+    "An organisation's keys, policy and calendars", tag="custody", answers={200: OrganisationOut}, public=True
+)
+def organisation(org: str) -> OrganisationOut:
+    """Public, because whoever ships to a laboratory needs its opening hours, and whoever verifies needs its root."""
+    with ledger().database.reading() as connection:
+        found = ledger().books.organisation(connection, org)
+        if found is None:
+            raise Unknown(f"No organisation {org!r} was founded here.", organisation=org)
+        _, head = tell.head(connection, f"org/{org}")
+    return OrganisationOut(
+        organisation=found.id, name=found.name, root=found.root, length=found.length, head=head,
+        policy=found.policy.to_data(), policy_digest=found.policy.digest,
+        calendars={name: calendar.to_data() for name, calendar in found.calendars.items()},
+        keys=[KeyOut(kid=k.kid, role=k.role, revoked=k.revocation is not None) for k in found.keys.values()],
+    )  # fmt: skip
+
+
+@blueprint.get("/lots")
+@operation("The newest lots", tag="custody", query=ListQuery, answers={200: LotsOut})
+def lots(query: ListQuery, asker: Asker) -> LotsOut:
+    """Lots this organisation received."""
+    with ledger().database.reading() as connection:
+        chains = mentions.chains_of(connection, asker.org, "lot", query.limit)
+        found = [ledger().books.lot(connection, chain.removeprefix("lot/")) for chain in chains]
+    return LotsOut(lots=[LotOut.of(each) for each in found if each])
+
+
+@blueprint.get("/lots/<lot>")
+@operation("One lot", tag="custody", answers={200: LotOut})
+def one_lot(lot: str, asker: Asker) -> LotOut:
+    """Expiry, numbers issued, recall."""
+    number = numbers.read(lot, "lot")
+    with ledger().database.reading() as connection:
+        found = tell.lot(ledger(), connection, asker.org, number)
+        _, head = tell.head(connection, f"lot/{number}")
+    return LotOut.of(found, head)
+
+
+@blueprint.get("/forms")
+@operation("The newest forms", tag="custody", query=ListQuery, answers={200: FormsOut})
+def forms(query: ListQuery, asker: Asker) -> FormsOut:
+    """Forms this organisation is a party of."""
+    lines = []
+    with ledger().database.reading() as connection:
+        for chain in mentions.chains_of(connection, asker.org, "form", query.limit):
+            form = ledger().books.form(connection, chain.removeprefix("form/"))
+            opened = form.opened.of(Opened)
+            states = sorted({sample.status for sample in form.samples.values()}) or ["opened"]
+            lines.append(
+                FormLine(
+                    form=form.number,
+                    visit=opened.visit.isoformat(),
+                    firm=opened.parties.firm,
+                    lab=opened.parties.lab,
+                    samples=len(form.samples),
+                    status=", ".join(states),
+                )  # fmt: skip
+            )
+    return FormsOut(forms=lines)
+
+
+@blueprint.get("/forms/<form>")
+@operation("Custody of one visit", tag="custody", answers={200: FormOut})
+def one_form(form: str, asker: Asker) -> FormOut:
+    """Every sample with its links, every finding, the four verdicts."""
+    number = numbers.read(form, "form")
+    with ledger().database.reading() as connection:
+        found, judged = tell.form(ledger(), connection, asker.org, number)
+    return FormOut.of(judged.case, found, list(judged.findings), judged.verdicts)
+
+
+@blueprint.get("/samples/<sample>")
+@operation("What is known of one sample", tag="custody", answers={200: SampleTold})
+def one_sample(sample: str, asker: Asker) -> SampleTold:
+    """Its lot from the day it was issued; its custody once it was collected."""
+    number = numbers.read(sample, "sample")
+    with ledger().database.reading() as connection:
+        told = tell.sample(ledger(), connection, asker.org, number)
+    state, findings = None, []
+    if told.judged and told.form and told.sample:
+        pair = next((p for p in pairs(told.form) if p.indoor is told.sample), None)
+        state = SampleOut.of(told.judged.case, told.sample, pair)
+        findings = [FindingOut.of(f) for f in told.judged.about(number)]
+    return SampleTold(
+        sample=number, lot=LotOut.of(told.lot) if told.lot else None, form=told.form.number if told.form else None,
+        state=state, findings=findings,
+    )  # fmt: skip
+
+
+@blueprint.get("/envelopes/<envelope>")
+@operation("One envelope over all its forms", tag="custody", answers={200: EnvelopeOut})
+def one_envelope(envelope: str, asker: Asker) -> EnvelopeOut:
+    """Manifest, seal, shipping, receipt, findings and verdicts of everything in it."""
+    number = numbers.read(envelope, "envelope")
+    with ledger().database.reading() as connection:
+        judged = tell.envelope(ledger(), connection, asker.org, number)
+    return EnvelopeOut.of(number, judged.case, list(judged.findings), judged.verdicts)

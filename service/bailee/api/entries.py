@@ -1,0 +1,134 @@
+"""The one write, and the entries it made."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Final, Literal
+
+from flask import Blueprint
+from pydantic import BaseModel, Field, RootModel
+
+from bailee.api.layer import Asked, operation
+from bailee.api.problems import Problem, problem_of
+from bailee.api.session import ledger
+from bailee.errors import Unknown
+from bailee.operations import prepare
+from bailee.operations.access import Asker
+from bailee.operations.register import Answer, Submission
+from bailee.store import log
+
+MOST: Final = 500
+"""Statements in one request: a day's work of a large firm in one upload, and still one short transaction."""
+
+blueprint = Blueprint("entries", __name__)
+
+
+class StatementIn(Asked):
+    """One signed statement (compact JWS) and the disclosures of its private fields."""
+
+    statement: Annotated[str, Field(min_length=1, max_length=20_000)]
+    disclosures: Annotated[list[Annotated[str, Field(max_length=8192)]], Field(max_length=64)] = Field(
+        default_factory=list
+    )
+
+
+class StatementsIn(Asked):
+    """Several statements, registered in this order; each gets an answer of its own."""
+
+    statements: Annotated[list[StatementIn], Field(min_length=1, max_length=MOST)]
+
+
+class EntriesIn(RootModel[StatementIn | StatementsIn]):
+    """One statement, or a list of them."""
+
+
+class AnswerOut(BaseModel):
+    """What became of one statement. `gap`: counters of this device that are still missing before it."""
+
+    status: Literal["registered", "already", "refused"]
+    chain: str | None = None
+    n: int | None = None
+    leaf: str | None = None
+    index: int | None = None
+    entry: str | None = None
+    gap: int = 0
+    problem: Problem | None = None
+
+    @classmethod
+    def of(cls, answer: Answer, now: str) -> AnswerOut:
+        """The answer as told."""
+        if answer.problem is not None:
+            return cls(status="refused", problem=Problem.model_validate(problem_of(answer.problem, now)))
+        logged = answer.logged
+        assert logged is not None
+        status: Literal["registered", "already"] = "already" if answer.again else "registered"
+        return cls(
+            status=status, chain=logged.chain, n=logged.n, leaf=logged.leaf, index=logged.index, entry=logged.text,
+            gap=answer.gap,
+        )  # fmt: skip
+
+
+class AnswersOut(BaseModel):
+    """Answers in the order of the statements."""
+
+    answers: list[AnswerOut]
+    now: str
+
+
+class EntryOut(BaseModel):
+    """One entry of the log, exactly as its leaf was hashed."""
+
+    index: int
+    chain: str
+    n: int
+    leaf: str
+    entry: str
+    disclosures: list[str]
+
+
+class RegisteredOut(RootModel[AnswerOut | AnswersOut]):
+    """One answer, or a list of them, as was asked."""
+
+
+@blueprint.post("/entries")
+@operation(
+    "Register signed statements",
+    tag="write",
+    body=EntriesIn,
+    answers={201: AnswerOut, 200: RegisteredOut},
+    errors=(403, 409, 503),
+    public=True,
+)
+def register(body: EntriesIn) -> Any:
+    """The only write. One statement is answered 201 (new), 200 (it was there already) or with the problem that stopped it.
+
+    A list is always answered 200, with one answer each. Nothing is acknowledged before it is durable; the same statement sent
+    again gets the same answer.
+    """
+    asked = body.root
+    sent = [asked] if isinstance(asked, StatementIn) else asked.statements
+    found = ledger().register.register(
+        [Submission(each.statement, tuple(each.disclosures)) for each in sent], ledger().clock()
+    )
+    now = ledger().now().text()
+    if isinstance(asked, StatementsIn):
+        return AnswersOut(answers=[AnswerOut.of(each, now) for each in found], now=now), 200
+    (answer,) = found
+    if answer.problem is not None:
+        raise answer.problem
+    return AnswerOut.of(answer, now), 200 if answer.again else 201
+
+
+@blueprint.get("/entries/<int:index>")
+@operation("One entry of the log", tag="log", answers={200: EntryOut}, errors=(404,))
+def entry(index: int, asker: Asker) -> EntryOut:
+    """The entry at a place of the log, for organisations that may see its chain."""
+    with ledger().database.reading() as connection:
+        logged = log.by_index(connection, index)
+        if logged is None or logged.index is None:
+            raise Unknown(f"The log has no entry {index} yet.", index=index)
+        if not logged.chain.startswith("org/"):
+            prepare.require_party(connection, logged.chain, asker.org)
+    return EntryOut(
+        index=logged.index, chain=logged.chain, n=logged.n, leaf=logged.leaf, entry=logged.text,
+        disclosures=list(logged.disclosures) if not logged.chain.startswith("org/") else [],
+    )  # fmt: skip

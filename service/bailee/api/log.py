@@ -1,0 +1,142 @@
+"""The log in public: health, checkpoint, proofs. Hashes and sizes only; nothing here needs an account."""
+
+from __future__ import annotations
+
+import zoneinfo
+from importlib import metadata, resources
+from typing import Annotated, Any
+
+from flask import Blueprint, Response, current_app
+from pydantic import BaseModel, Field
+
+from bailee import __version__
+from bailee.api.layer import Query, openapi, operation
+from bailee.api.session import ledger
+from bailee.errors import Malformed, Unknown
+from bailee.ledger import merkle
+from bailee.ledger.base64url import b64
+from bailee.store import log
+
+blueprint = Blueprint("log", __name__)
+
+Size = Annotated[int, Field(ge=0, le=2**53)]
+
+
+class HealthOut(BaseModel):
+    """Which log this is, how large, by what key, by which clock and time zone tables."""
+
+    status: str
+    origin: str
+    version: str
+    size: int
+    log_key: str
+    now: str
+    zone_data: str
+
+
+class ProofOut(BaseModel):
+    """Hashes of a proof in base64, leaf side first (RFC 9162 2.1.3, 2.1.4)."""
+
+    size: int
+    proof: list[str]
+
+
+class InclusionQuery(Query):
+    """Entry `index` in the tree of `size` entries."""
+
+    index: Size
+    size: Annotated[int, Field(ge=1, le=2**53)]
+
+
+class ConsistencyQuery(Query):
+    """From the tree of `first` entries to the tree of `second`."""
+
+    first: Size
+    second: Size
+
+
+@blueprint.get("/health")
+@operation(
+    "Is the service well, and which log is it?",
+    tag="log",
+    answers={200: HealthOut},
+    errors=(503,),
+    public=True,
+)
+def health() -> HealthOut:
+    """Answers only when the database does."""
+    with ledger().database.reading() as connection:
+        size = log.size(connection)
+    return HealthOut(
+        status="ok", origin=ledger().settings.origin, version=__version__, size=size, log_key=ledger().vkey,
+        now=ledger().now().text(), zone_data=zone_data(),
+    )  # fmt: skip
+
+
+@blueprint.get("/checkpoint")
+@operation("The newest checkpoint", tag="log", answers={200: "text/plain"}, errors=(404,), public=True)
+def checkpoint() -> Response:
+    """A C2SP tlog-checkpoint, signed by the log's key."""
+    with ledger().database.reading() as connection:
+        note = log.newest_note(connection)
+    if note is None:
+        raise Unknown("The log is still empty.", code="empty-log")
+    return Response(note, content_type="text/plain; charset=utf-8", headers={"Cache-Control": "max-age=5"})
+
+
+@blueprint.get("/proofs/inclusion")
+@operation(
+    "Proof that an entry is in the log",
+    tag="log",
+    query=InclusionQuery,
+    answers={200: ProofOut},
+    errors=(404,),
+    public=True,
+)
+def inclusion(query: InclusionQuery) -> ProofOut:
+    """RFC 9162 2.1.3."""
+    if query.index >= query.size:
+        raise Malformed("An entry's index must be less than the size.", code="out-of-range")
+    with ledger().database.reading() as connection:
+        _require_size(query.size, log.size(connection))
+        path = merkle.inclusion_path(log.StoredTiles(connection), query.index, query.size)
+    return ProofOut(size=query.size, proof=[b64(each) for each in path])
+
+
+@blueprint.get("/proofs/consistency")
+@operation(
+    "Proof that a later log continues an earlier one",
+    tag="log",
+    query=ConsistencyQuery,
+    answers={200: ProofOut},
+    errors=(404,),
+    public=True,
+)
+def consistency(query: ConsistencyQuery) -> ProofOut:
+    """RFC 9162 2.1.4."""
+    if query.first > query.second:
+        raise Malformed("The first size must not be larger than the second.", code="out-of-range")
+    with ledger().database.reading() as connection:
+        _require_size(query.second, log.size(connection))
+        path = merkle.consistency_path(log.StoredTiles(connection), query.first, query.second)
+    return ProofOut(size=query.second, proof=[b64(each) for each in path])
+
+
+@blueprint.get("/openapi.json")
+def document() -> dict[str, Any]:
+    """This interface, described by itself."""
+    return openapi(current_app, __version__)
+
+
+def zone_data() -> str:
+    """Which tables of time zones are in use: the machine's own, or those of the tzdata package."""
+    try:
+        inside = resources.files("tzdata") if not zoneinfo.TZPATH else None
+    except ModuleNotFoundError:
+        inside = None
+    return f"tzdata {metadata.version('tzdata')}" if inside else "system"
+
+
+def _require_size(wanted: int, size: int) -> None:
+    if wanted > size:
+        raise Unknown(f"The log has {size} entries, not {wanted}.", code="beyond-log", size=size)

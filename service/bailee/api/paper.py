@@ -1,0 +1,166 @@
+"""What is printed or taken away: labels, the custody record, the auditor's file."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Literal
+
+from flask import Blueprint, Response
+from pydantic import Field
+
+from bailee.api.layer import JSON, Query, operation
+from bailee.api.session import ledger
+from bailee.domain import numbers
+from bailee.domain.lots import Lot
+from bailee.errors import Unknown
+from bailee.operations import export, tell
+from bailee.operations.access import Asker
+from bailee.operations.tell import Judged
+
+if TYPE_CHECKING:
+    from bailee.labels.drawing import Label
+
+blueprint = Blueprint("paper", __name__)
+
+PDF = "application/pdf"
+PNG = "image/png"
+SVG = "image/svg+xml"
+
+
+class SheetQuery(Query):
+    """Which sheet, and how many of its labels are already used."""
+
+    layout: Literal["letter-30", "a4-24"] = "letter-30"
+    skip: Annotated[int, Field(ge=0, le=29)] = 0
+
+
+class PngQuery(Query):
+    """Dots per inch of the printer."""
+
+    dpi: Literal[203, 300, 600] = 203
+
+
+@blueprint.get("/lots/<lot>/labels.pdf")
+@operation(
+    "Sheets of labels for all numbers issued on a lot",
+    tag="paper",
+    query=SheetQuery,
+    answers={200: PDF},
+    errors=(409,),
+)
+def sheet(lot: str, query: SheetQuery, asker: Asker) -> Response:
+    """Each label: QR code, number, the maker's lot and last good day."""
+    from bailee.labels import sheet as sheets
+
+    number = numbers.read(lot, "lot")
+    with ledger().database.reading() as connection:
+        found = tell.lot(ledger(), connection, asker.org, number)
+    if not found.issued:
+        raise Unknown(
+            "No sample numbers were issued on this lot yet: issue some first.", code="nothing-issued"
+        )
+    labels = [_sample_label(each, found) for each in found.issued]
+    layout = sheets.Layout.LETTER_30 if query.layout == "letter-30" else sheets.Layout.A4_24
+    return _file(sheets.sheet_pdf(labels, layout, skip=query.skip), PDF, f"labels-{number}.pdf")
+
+
+@blueprint.get("/samples/<sample>/label.png")
+@operation("One sample label for a label printer", tag="paper", query=PngQuery, answers={200: PNG})
+def sample_png(sample: str, query: PngQuery, asker: Asker) -> Response:
+    """One bit a dot, at whole printer dots."""
+    from bailee.labels import single
+
+    return _file(single.png(_label_of(sample, asker), query.dpi), PNG)
+
+
+@blueprint.get("/samples/<sample>/label.svg")
+@operation("One sample label as a drawing", tag="paper", answers={200: SVG})
+def sample_svg(sample: str, asker: Asker) -> Response:
+    """In real millimetres."""
+    from bailee.labels import single
+
+    return Response(single.svg(_label_of(sample, asker)), content_type=SVG)
+
+
+@blueprint.get("/envelopes/<envelope>/label.pdf")
+@operation("The envelope's label", tag="paper", answers={200: PDF})
+def envelope_pdf(envelope: str, asker: Asker) -> Response:
+    """QR and Code 128, counts, seal; no address and no name."""
+    from bailee.labels import single
+
+    return _file(single.envelope_pdf(_envelope_label(envelope, asker)), PDF)
+
+
+@blueprint.get("/envelopes/<envelope>/label.png")
+@operation("The envelope's label for a label printer", tag="paper", query=PngQuery, answers={200: PNG})
+def envelope_png(envelope: str, query: PngQuery, asker: Asker) -> Response:
+    """One bit a dot, at whole printer dots."""
+    from bailee.labels import single
+
+    return _file(single.envelope_png(_envelope_label(envelope, asker), query.dpi), PNG)
+
+
+@blueprint.get("/forms/<form>/record.pdf")
+@operation("The custody record of a form", tag="paper", answers={200: PDF})
+def record(form: str, asker: Asker) -> Response:
+    """The paper that travels in the envelope, and stays in the file."""
+    from bailee.documents import custody_record
+
+    number = numbers.read(form, "form")
+    with ledger().database.reading() as connection:
+        found, judged = tell.form(ledger(), connection, asker.org, number)
+    pdf = custody_record.pdf(found, judged.case, judged.findings, judged.verdicts, ledger().now())
+    return _file(pdf, PDF, f"custody-record-{number}.pdf")
+
+
+@blueprint.get("/forms/<form>/bundle")
+@operation("The auditor's file", tag="paper", answers={200: JSON}, errors=(503,))
+def bundle(form: str, asker: Asker) -> Response:
+    """Everything an auditor needs to verify this form without network or account."""
+    from bailee.verify import bundle as bundles
+
+    number = numbers.read(form, "form")
+    ledger().sequencer.integrate()
+    with ledger().database.reading() as connection:
+        found, _ = tell.form(ledger(), connection, asker.org, number)
+        text = bundles.write(export.export(connection, ledger().books, found, ledger().clock()))
+    return _file(text.encode(), JSON, f"{number}.bundle.json")
+
+
+def _file(content: bytes, media: str, name: str | None = None) -> Response:
+    headers = {"Content-Disposition": f'attachment; filename="{name}"'} if name else {}
+    return Response(content, content_type=media, headers=headers)
+
+
+def _label_of(sample: str, asker: Asker) -> Label:
+    number = numbers.read(sample, "sample")
+    with ledger().database.reading() as connection:
+        told = tell.sample(ledger(), connection, asker.org, number)
+    return _sample_label(number, told.lot)
+
+
+def _sample_label(number: str, lot: Lot | None) -> Label:
+    from bailee.labels import drawing, symbols
+
+    lines = (f"Lot {lot.maker_lot}", f"Use by {lot.expires or 'not stated'}") if lot else ()
+    return drawing.Label(number, symbols.qr_text(ledger().settings.address, number), lines)
+
+
+def _envelope_label(envelope: str, asker: Asker) -> Label:
+    from bailee.labels import drawing, symbols
+
+    number = numbers.read(envelope, "envelope")
+    with ledger().database.reading() as connection:
+        judged = tell.envelope(ledger(), connection, asker.org, number)
+    return drawing.Label(
+        number, symbols.qr_text(ledger().settings.address, number), _envelope_lines(number, judged)
+    )
+
+
+def _envelope_lines(number: str, judged: Judged) -> tuple[str, ...]:
+    views = [form.envelopes[number] for form in judged.case.forms.values() if number in form.envelopes]
+    newest = max(
+        (view.sealing.body for view in views if view.sealing), key=lambda body: body.at, default=None
+    )
+    if newest is None:
+        return ()
+    return f"{newest.total} cassettes", f"Seal {newest.seal}", f"Sealed {newest.at.local:%Y-%m-%d %H:%M}"

@@ -1,0 +1,157 @@
+"""Errors as RFC 9457 problem details: the only place that knows status codes."""
+
+from __future__ import annotations
+
+import json
+import logging
+import uuid
+from http import HTTPStatus
+from typing import Any, Final
+
+from flask import Flask, Response, current_app, request
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from werkzeug.exceptions import HTTPException
+
+from bailee.errors import BaileeError, Broken, Forged, Malformed, Refused, Unavailable, Unknown
+
+_log = logging.getLogger(__name__)
+
+BY_CODE: Final[dict[str, int]] = {
+    "too-large": 413,
+    "unknown-key": 403,
+    "revoked-key": 403,
+    "wrong-role": 403,
+    "wrong-organisation": 403,
+    "not-admitted": 403,
+    "wrong-form": 409,
+    "device-fork": 409,
+    "unknown-entry": 409,
+    "number-taken": 409,
+    "bad-token": 401,
+    "token-expired": 401,
+    "no-token": 401,
+}
+BY_KIND: Final[dict[type[BaileeError], int]] = {
+    Malformed: 422,
+    Forged: 422,
+    Unknown: 404,
+    Refused: 409,
+    Unavailable: 503,
+    Broken: 500,
+}
+_KEPT_HEADERS: Final = frozenset({"allow", "retry-after", "www-authenticate"})
+
+
+class Fault(BaseModel):
+    """One fault among several: where (JSON pointer) and what."""
+
+    at: str
+    says: str
+
+
+class Problem(BaseModel):
+    """RFC 9457 problem details. `code` is stable; other members are facts of that code."""
+
+    model_config = ConfigDict(extra="allow")
+
+    type: str
+    title: str
+    status: int
+    detail: str
+    code: str
+    now: str = Field(description="The ledger's clock, so that a device can show how far its own is off.")
+    errors: list[Fault] | None = None
+
+
+def status_of(error: BaileeError) -> int:
+    """HTTP status of one of our errors."""
+    known = BY_CODE.get(error.code)
+    return known or next((status for kind, status in BY_KIND.items() if isinstance(error, kind)), 500)
+
+
+def problem_of(error: BaileeError, now: str) -> dict[str, Any]:
+    """The problem object for one of our errors."""
+    return _problem(status_of(error), error.code, error.sentence, now, error.facts)
+
+
+def _problem(
+    status: int, code: str, detail: str, now: str, facts: dict[str, Any] | None = None
+) -> dict[str, Any]:
+    safe = {
+        name: value
+        for name, value in (facts or {}).items()
+        if name not in Problem.model_fields or name == "errors"
+    }
+    return {
+        "type": f"/problems/{code}",
+        "title": HTTPStatus(status).phrase,
+        "status": status,
+        "detail": detail,
+        "code": code,
+        "now": now,
+        **safe,
+    }
+
+
+def _answer(problem: dict[str, Any]) -> Response:
+    text = json.dumps(problem, ensure_ascii=False, default=str)
+    response = Response(text, problem["status"], content_type="application/problem+json")
+    if problem["status"] == HTTPStatus.UNAUTHORIZED:
+        response.headers["WWW-Authenticate"] = 'Bearer realm="custody"'
+    return response
+
+
+def _now() -> str:
+    return str(current_app.extensions["ledger"].now().text())
+
+
+def install(app: Flask) -> None:
+    """Turn every error of every kind into a problem."""
+
+    @app.errorhandler(BaileeError)
+    def ours(error: BaileeError) -> Response:
+        return _answer(problem_of(error, _now()))
+
+    @app.errorhandler(ValidationError)
+    def shape(error: ValidationError) -> Response:
+        faults = error.errors(include_url=False, include_context=False, include_input=False)
+        if any(fault["type"] == "json_invalid" for fault in faults):
+            return _answer(
+                _problem(400, "not-json", "The request is not JSON: send one JSON object.", _now())
+            )
+        errors = [
+            {"at": "".join(f"/{step}" for step in fault["loc"]) or "/", "says": fault["msg"]}
+            for fault in faults
+        ]
+        listed = "; ".join(f"{each['at']}: {each['says']}" for each in errors[:5])
+        return _answer(
+            _problem(422, "bad-request", f"The request cannot be used: {listed}.", _now(), {"errors": errors})
+        )
+
+    @app.errorhandler(HTTPException)
+    def http(error: HTTPException) -> Response:
+        status = error.code or 500
+        code = HTTPStatus(status).phrase.lower().replace(" ", "-")
+        response = _answer(
+            _problem(status, code, _HTTP_SENTENCES.get(status, "The request cannot be answered."), _now())
+        )
+        for name, value in error.get_headers():
+            if name.lower() in _KEPT_HEADERS:
+                response.headers[name] = value
+        return response
+
+    @app.errorhandler(Exception)
+    def unexpected(error: Exception) -> Response:
+        reference = uuid.uuid4().hex[:12]
+        _log.error("unexpected error %s at %s", reference, request.path, exc_info=error)
+        said = f"Something went wrong on the service's side. Nothing you sent is lost; tell the operator: {reference}."
+        return _answer(_problem(500, "internal", said, _now(), {"reference": reference}))
+
+
+_HTTP_SENTENCES: Final = {
+    400: "The request cannot be read.",
+    404: "There is nothing at this address: check the number or the link.",
+    405: "This address cannot be used in that way.",
+    413: "The request is too large: send fewer statements at once.",
+    415: "Send the request as application/json.",
+}

@@ -1,0 +1,163 @@
+"""Questions asked before an act: may this be sealed, may it be shipped, when would it arrive?
+
+They write nothing. A yes comes with the statements to sign; a no comes with what is wrong and what to do about it.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from flask import Blueprint
+from pydantic import BaseModel, Field, model_validator
+
+from bailee.api.answers import FindingOut
+from bailee.api.layer import Asked, Query, operation
+from bailee.api.session import ledger
+from bailee.domain.fields import At, EnvelopeNumber, SampleNumber, SealNumber, Tag, Zone
+from bailee.domain.moments import Moment
+from bailee.operations import prepare
+from bailee.operations.access import Asker
+from bailee.rules import transit
+from bailee.rules.case import Sealing, Shipping
+
+blueprint = Blueprint("questions", __name__)
+
+
+class SealingIn(Asked):
+    """What lies on the desk: numbers scanned, cassettes counted by hand, the seal about to be used."""
+
+    envelope: EnvelopeNumber
+    samples: Annotated[list[SampleNumber], Field(min_length=1, max_length=500)]
+    counted: Annotated[int, Field(ge=0, le=100_000)]
+    seal: SealNumber | None = None
+    at: At
+    across_opening: bool = True
+    record_enclosed: bool = True
+    plain_tape: bool = False
+
+
+class ShippingIn(Asked):
+    """The hand-over about to be made."""
+
+    envelope: EnvelopeNumber
+    carrier: Tag
+    service: Tag
+    service_days: Annotated[int, Field(ge=0, le=30)]
+    saturday: bool = False
+    by_hand: bool = False
+    tracking: Tag | None = None
+    handed_over: At
+
+
+class ReadinessIn(Asked):
+    """One of the two."""
+
+    sealing: SealingIn | None = None
+    shipping: ShippingIn | None = None
+
+    @model_validator(mode="after")
+    def _one_of_them(self) -> ReadinessIn:
+        if (self.sealing is None) == (self.shipping is None):
+            raise ValueError("ask about sealing or about shipping, one of the two")
+        return self
+
+
+class PreparedOut(BaseModel):
+    """One statement to sign as it stands: chain, act, data."""
+
+    sub: str
+    act: str
+    data: dict[str, Any]
+
+
+class WindowOut(BaseModel):
+    """When an envelope handed over then would be delivered and received, and the latest hand-over that still meets the
+    hold limit with the dock open. Null when nothing can be promised.
+    """
+
+    day0: str | None
+    delivered: str | None
+    received: str | None
+    latest_hand_over: str | None
+
+    @classmethod
+    def of(cls, plan: Any, latest: Moment | None) -> WindowOut:
+        """The window as told."""
+        return cls(
+            day0=plan.day0.isoformat() if plan else None, delivered=plan.delivered.text() if plan else None,
+            received=plan.received.text() if plan else None, latest_hand_over=latest.text() if latest else None,
+        )  # fmt: skip
+
+
+class ReadinessOut(BaseModel):
+    """Ready only if everything needed was seen; not ready means there is nothing to sign."""
+
+    ready: bool
+    findings: list[FindingOut]
+    statements: list[PreparedOut]
+    window: WindowOut | None = None
+
+
+class WindowQuery(Query):
+    """A hand-over in local time of `zone`, by a service of so many working days, to the dock of `lab`."""
+
+    lab: Annotated[str, Field(min_length=1, max_length=32)]
+    carrier: Tag
+    handed_over: Annotated[str, Field(min_length=16, max_length=25)]
+    zone: Zone
+    service_days: Annotated[int, Field(ge=0, le=30)] = 1
+    saturday: bool = False
+
+
+class WindowTold(BaseModel):
+    """The window and what it rests on."""
+
+    window: WindowOut
+    notes: list[str]
+
+
+@blueprint.post("/readiness")
+@operation(
+    "May this be sealed, or shipped?",
+    tag="questions",
+    body=ReadinessIn,
+    answers={200: ReadinessOut},
+    errors=(404,),
+)
+def readiness(body: ReadinessIn, asker: Asker) -> ReadinessOut:
+    """Judges what is recorded together with what is proposed. `statements` is what one gesture signs, one for each form."""
+    with ledger().database.reading() as connection:
+        if body.sealing:
+            proposal = Sealing(
+                **{name: getattr(body.sealing, name) for name in SealingIn.model_fields if name != "samples"},
+                samples=tuple(body.sealing.samples), org=asker.org, kid=asker.kid,
+            )  # fmt: skip
+            found = prepare.sealing(connection, ledger().books, asker.org, proposal)
+        else:
+            assert body.shipping is not None
+            handing = {name: getattr(body.shipping, name) for name in ShippingIn.model_fields}
+            found = prepare.shipping(
+                connection, ledger().books, asker.org, Shipping(**handing, org=asker.org, kid=asker.kid)
+            )
+    return ReadinessOut(
+        ready=found.ready, findings=[FindingOut.of(f) for f in found.findings],
+        statements=[PreparedOut(sub=s.sub, act=s.act, data=s.data) for s in found.statements],
+        window=WindowOut.of(found.plan, found.latest) if body.shipping else None,
+    )  # fmt: skip
+
+
+@blueprint.get("/window")
+@operation(
+    "When would it arrive?", tag="questions", query=WindowQuery, answers={200: WindowTold}, errors=(404,)
+)
+def window(query: WindowQuery, asker: Asker) -> WindowTold:
+    """From a hand-over, a carrier service and the calendars of carrier and laboratory."""
+    with ledger().database.reading() as connection:
+        firm = ledger().books.organisation(connection, asker.org)
+        lab = ledger().books.organisation(connection, query.lab)
+    handed_over = Moment.in_zone(query.handed_over[:16], query.zone)
+    found = transit.between(
+        firm, lab, carrier=query.carrier, days=query.service_days, saturday=query.saturday, handed_over=handed_over,
+        zone=query.zone,
+    )  # fmt: skip
+    return WindowTold(window=WindowOut.of(found.plan, found.latest), notes=list(found.notes))

@@ -1,0 +1,80 @@
+"""The composition root: settings in, a WSGI application out. Nothing starts at import."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Final
+
+from flask import Flask, Response
+
+from bailee.api import custody, entries, log, paper, problems, questions
+from bailee.config import Settings, load
+from bailee.errors import Unavailable
+from bailee.operations.ledger import Clock, Ledger, assemble
+from bailee.signing.keys import SigningKey
+from bailee.store.database import Database
+from bailee.web import pages
+
+SESSION_KEY_FILE: Final = "session.key"
+LARGEST_REQUEST: Final = 12 * 1024 * 1024
+"""Bytes: 500 statements of 16 KiB with some disclosures."""
+
+
+def present() -> datetime:
+    """The clock of a real service."""
+    return datetime.now(UTC)
+
+
+def open_ledger(settings: Settings, clock: Clock = present) -> Ledger:
+    """The ledger of an existing home. Raises `Unavailable` when there is none, or it is of another version."""
+    database = Database(settings.database)
+    database.require_ready()
+    try:
+        log_key = SigningKey.from_pem(settings.log_key.read_bytes())
+    except OSError as error:
+        raise Unavailable(
+            f"The log's key {settings.log_key} cannot be read: restore it, or correct the folder.",
+            code="no-log-key",
+        ) from error
+    return assemble(settings, database, log_key, clock)
+
+
+def create_app(settings: Settings, clock: Clock = present) -> Flask:
+    """The application over an existing ledger. It starts no thread: `serve` starts the sequencer."""
+    ledger = open_ledger(settings, clock)
+    app = Flask("bailee", static_folder=None)
+    app.config.update(
+        SECRET_KEY=(settings.home / SESSION_KEY_FILE).read_bytes(),
+        MAX_CONTENT_LENGTH=LARGEST_REQUEST,
+        SESSION_COOKIE_NAME="custody",
+        SESSION_COOKIE_HTTPONLY=True,
+        SESSION_COOKIE_SAMESITE="Strict",
+        SESSION_COOKIE_SECURE=settings.address.startswith("https://"),
+    )
+    app.json.sort_keys = False  # type: ignore[attr-defined]
+    app.extensions["ledger"] = ledger
+    problems.install(app)
+    for blueprint in (entries, log, custody, questions, paper):
+        app.register_blueprint(blueprint.blueprint)
+    app.register_blueprint(pages.blueprint)
+    app.after_request(_secure)
+    return app
+
+
+def wsgi() -> Flask:
+    """For production servers that import a factory: the home is $BAILEE_HOME; starts the sequencer of this process."""
+    import os
+
+    app = create_app(load(Path(os.environ["BAILEE_HOME"])))
+    ledger = app.extensions["ledger"]
+    ledger.sequencer.start(ledger.settings.integrate_every_ms / 1000)
+    return app
+
+
+def _secure(response: Response) -> Response:
+    response.headers.setdefault("X-Content-Type-Options", "nosniff")
+    response.headers.setdefault("Referrer-Policy", "no-referrer")
+    response.headers.setdefault("Content-Security-Policy", "default-src 'none'; frame-ancestors 'none'")
+    response.headers.setdefault("Cache-Control", "no-store")
+    return response

@@ -1,0 +1,48 @@
+"""Who is asking: a device key, shown by a token it signed a moment ago."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sqlalchemy.engine import Connection
+
+from bailee.domain.fields import Role
+from bailee.errors import Forged
+from bailee.ledger.base64url import unb64u
+from bailee.operations.ledger import Ledger
+from bailee.signing import access
+
+
+@dataclass(frozen=True, slots=True)
+class Asker:
+    """An enrolled key that stands, and the organisation whose forms it may see."""
+
+    org: str
+    kid: str
+    role: Role
+
+
+def recognise(ledger: Ledger, connection: Connection, token_text: str) -> Asker:
+    """The asker behind a token. Raises `Forged` or `Malformed` with codes that all mean: not let in."""
+    token = access.read(token_text)
+    asker = standing(ledger, connection, token.iss, token.kid)
+    organisation = ledger.books.organisation(connection, token.iss)
+    assert organisation is not None
+    public = unb64u(organisation.keys[token.kid].x)
+    token.verify(public, ledger.settings.origin, ledger.now().epoch_seconds)
+    return asker
+
+
+def standing(ledger: Ledger, connection: Connection, org: str, kid: str) -> Asker:
+    """The asker for a key that is enrolled and not revoked. Raises `Forged`."""
+    organisation = ledger.books.organisation(connection, org)
+    key = organisation.keys.get(kid) if organisation else None
+    if key is None:
+        raise Forged(
+            f"The key {kid[:8]}… is not enrolled with {org}: ask its administrator to enrol it.",
+            code="unknown-key",
+            kid=kid,
+        )
+    if key.revocation:
+        raise Forged(f"The key {kid[:8]}… was revoked: use your new key.", code="revoked-key", kid=kid)
+    return Asker(org, kid, key.role)

@@ -1,0 +1,163 @@
+"""Preparing what a clerk is about to sign: the readiness question, and the statements one gesture will make.
+
+The answer is no while anything blocks, and then there is nothing to sign. When it is yes, there is one statement per form in
+the envelope, as on paper, each carrying the digest of the policy it was judged by and the warnings that were shown.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+from sqlalchemy.engine import Connection
+
+from bailee import rules
+from bailee.domain.moments import Moment
+from bailee.domain.shipping import Plan
+from bailee.errors import Unknown
+from bailee.operations.books import Books, with_seal
+from bailee.rules import transit
+from bailee.rules.case import Case, Sealing, Shipping
+from bailee.rules.registry import Finding
+from bailee.store import mentions
+
+_MOST_ACKNOWLEDGED: Final = 60
+"""Warnings listed in one statement: 60 of 40 bytes stay far below the size of a statement; the report holds all."""
+
+
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """One statement to sign: chain, act, data."""
+
+    sub: str
+    act: str
+    data: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Readiness:
+    """Whether to go on, everything that was found, and what to sign; `plan` and `latest` for a hand-over."""
+
+    ready: bool
+    findings: tuple[Finding, ...]
+    statements: tuple[Prepared, ...]
+    plan: Plan | None = None
+    latest: Moment | None = None
+
+
+def sealing(connection: Connection, books: Books, asker: str, proposal: Sealing) -> Readiness:
+    """May these samples be sealed into this envelope now? Raises `Unknown` for samples the asker may not see."""
+    numbers = forms_of(connection, proposal.samples) | forms_with(connection, proposal.envelope)
+    case = replace(_case(connection, books, asker, numbers, proposal.at), sealing=proposal)
+    case = with_seal(connection, case, proposal.seal)
+    findings = rules.evaluate(case)
+    if _blocked(findings):
+        return Readiness(False, tuple(findings), ())
+    per_form = {
+        number: [s for s in proposal.samples if s in form.samples] for number, form in case.forms.items()
+    }
+    per_form = {number: samples for number, samples in per_form.items() if samples}
+    return Readiness(
+        True,
+        tuple(findings),
+        tuple(
+            Prepared(
+                f"form/{number}",
+                "sealed",
+                _sealed(case, proposal, number, samples, sorted(per_form), findings),
+            )
+            for number, samples in sorted(per_form.items())
+        ),
+    )
+
+
+def shipping(connection: Connection, books: Books, asker: str, proposal: Shipping) -> Readiness:
+    """May this envelope be handed over like this? Raises `Unknown` for an envelope the asker may not see."""
+    numbers = forms_with(connection, proposal.envelope)
+    if not numbers:
+        raise Unknown(f"There is no sealed envelope {proposal.envelope} here.", number=proposal.envelope)
+    case = replace(_case(connection, books, asker, numbers, proposal.handed_over), shipping=proposal)
+    findings = rules.evaluate(case)
+    window = transit.window(case, proposal)
+    if _blocked(findings):
+        return Readiness(False, tuple(findings), (), window.plan, window.latest)
+    statements = tuple(
+        Prepared(f"form/{number}", "shipped", _shipped(proposal, window.plan))
+        for number, form in sorted(case.forms.items())
+        if proposal.envelope in form.envelopes
+    )
+    return Readiness(True, tuple(findings), statements, window.plan, window.latest)
+
+
+def forms_of(connection: Connection, samples: Iterable[str]) -> set[str]:
+    """Forms on which any of the samples was collected."""
+    spoken = mentions.of(connection, sorted(set(samples)))
+    return {mention.chain.removeprefix("form/") for mention in spoken if mention.what == "collected"}
+
+
+def forms_with(connection: Connection, envelope: str) -> set[str]:
+    """Forms that speak of the envelope."""
+    spoken = mentions.of(connection, [envelope])
+    return {mention.chain.removeprefix("form/") for mention in spoken if mention.chain.startswith("form/")}
+
+
+def _case(connection: Connection, books: Books, asker: str, numbers: Iterable[str], at: Moment) -> Case:
+    for number in numbers:
+        require_party(connection, f"form/{number}", asker)
+    return books.case(connection, numbers, at)
+
+
+def require_party(connection: Connection, chain: str, asker: str) -> None:
+    """Raise `Unknown` unless `asker` may see the chain: to others it looks as if it were not there."""
+    if asker not in mentions.parties(connection, chain):
+        raise Unknown(
+            f"There is no {chain.replace('/', ' ')} here that your organisation may see.", chain=chain
+        )
+
+
+def _blocked(findings: Sequence[Finding]) -> bool:
+    return any(finding.severity in ("block", "refuse") for finding in findings)
+
+
+def _sealed(
+    case: Case,
+    proposal: Sealing,
+    number: str,
+    samples: list[str],
+    forms: list[str],
+    findings: Sequence[Finding],
+) -> dict[str, Any]:
+    about = {number, proposal.envelope, *case.forms[number].samples}
+    shown = [
+        {"rule": f.rule, "about": f.about} for f in findings if f.severity == "warn" and f.about in about
+    ]
+    return {
+        "envelope": proposal.envelope,
+        "seal": proposal.seal,
+        "samples": samples,
+        "count": len(samples),
+        "total": len(proposal.samples),
+        "forms": forms,
+        "at": proposal.at.text(),
+        "across_opening": proposal.across_opening,
+        "record_enclosed": proposal.record_enclosed,
+        "policy": case.policy(case.forms[number]).digest,
+        "findings": shown[:_MOST_ACKNOWLEDGED],
+    }
+
+
+def _shipped(proposal: Shipping, plan: Plan | None) -> dict[str, Any]:
+    data: dict[str, Any] = {
+        "envelope": proposal.envelope,
+        "carrier": proposal.carrier,
+        "service": proposal.service,
+        "service_days": proposal.service_days,
+        "saturday": proposal.saturday,
+        "by_hand": proposal.by_hand,
+        "tracking": proposal.tracking,
+        "handed_over": proposal.handed_over.text(),
+    }
+    if plan:
+        data |= {"expected_delivery": plan.delivered.text(), "expected_receipt": plan.received.text()}
+    return data

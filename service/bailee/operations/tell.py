@@ -1,0 +1,97 @@
+"""Answering questions about what is recorded: the case of a form, an envelope or a sample, judged now."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sqlalchemy.engine import Connection
+
+from bailee import rules
+from bailee.domain.custody import Form, Sample
+from bailee.domain.lots import Lot
+from bailee.errors import Unknown
+from bailee.operations import prepare
+from bailee.operations.ledger import Ledger
+from bailee.rules.case import Case
+from bailee.rules.registry import Finding
+from bailee.rules.verdicts import Verdict, verdicts
+from bailee.store import log, mentions
+
+RECORDS_STATE = "intact, not cosigned"
+"""What a ledger can say of its own log; only a cosigner or an auditor can say more."""
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """A case with what the rules say of it."""
+
+    case: Case
+    findings: tuple[Finding, ...]
+    verdicts: tuple[Verdict, ...]
+
+    def about(self, *numbers: str) -> list[Finding]:
+        """Findings about any of these."""
+        return [finding for finding in self.findings if finding.about in numbers]
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What is known of one sample number: its lot, and its form once it was collected."""
+
+    number: str
+    lot: Lot | None
+    form: Form | None
+    sample: Sample | None
+    judged: Judged | None
+
+
+def form(ledger: Ledger, connection: Connection, asker: str, number: str) -> tuple[Form, Judged]:
+    """A form and its judgement. Raises `Unknown` when the asker may not see it."""
+    prepare.require_party(connection, f"form/{number}", asker)
+    judged = _judge(ledger, connection, {number})
+    return judged.case.forms[number], judged
+
+
+def envelope(ledger: Ledger, connection: Connection, asker: str, number: str) -> Judged:
+    """All forms of an envelope, judged together. Raises `Unknown`."""
+    numbers = prepare.forms_with(connection, number)
+    if not numbers:
+        raise Unknown(f"No envelope {number} has been sealed or received here.", number=number)
+    for each in numbers:
+        prepare.require_party(connection, f"form/{each}", asker)
+    return _judge(ledger, connection, numbers)
+
+
+def sample(ledger: Ledger, connection: Connection, asker: str, number: str) -> Told:
+    """What is known of a sample number. Raises `Unknown` when nothing is, or the asker may see none of it."""
+    spoken = mentions.of(connection, [number])
+    lot_chain = next((m.chain for m in spoken if m.what == "issued"), None)
+    form_chain = next((m.chain for m in spoken if m.what == "collected"), None)
+    if form_chain is not None:
+        found, judged = form(ledger, connection, asker, form_chain.removeprefix("form/"))
+        each = found.samples[number]
+        return Told(number, judged.case.lot_of(each), found, each, judged)
+    if lot_chain is None:
+        raise Unknown(f"The sample number {number} was never issued or collected here.", number=number)
+    prepare.require_party(connection, lot_chain, asker)
+    return Told(number, ledger.books.lot(connection, lot_chain.removeprefix("lot/")), None, None, None)
+
+
+def lot(ledger: Ledger, connection: Connection, asker: str, number: str) -> Lot:
+    """A lot as it stands. Raises `Unknown`."""
+    prepare.require_party(connection, f"lot/{number}", asker)
+    found = ledger.books.lot(connection, number)
+    assert found is not None
+    return found
+
+
+def head(connection: Connection, chain: str) -> tuple[int, str | None]:
+    """Length and newest leaf hash of a chain."""
+    entries = log.chain(connection, chain, after=max(log.chain_length(connection, chain) - 1, 0))
+    return (entries[-1].n, entries[-1].leaf) if entries else (0, None)
+
+
+def _judge(ledger: Ledger, connection: Connection, numbers: set[str]) -> Judged:
+    case = ledger.books.case(connection, numbers, ledger.now())
+    findings = rules.evaluate(case)
+    return Judged(case, tuple(findings), verdicts(case, findings, RECORDS_STATE))
