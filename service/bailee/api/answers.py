@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any
 
 from pydantic import BaseModel
 
 from bailee.domain import measures
 from bailee.domain.custody import Envelope, Form, Link, Sample
-from bailee.domain.form_acts import Collected, Opened, Received, Sealed, Shipped
+from bailee.domain.form_acts import Opened, Received, Sealed, Shipped
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment, minutes_between
 from bailee.domain.pairing import Pair, pairs
@@ -123,14 +124,12 @@ class SampleOut(BaseModel):
     def of(cls, case: Case, sample: Sample, pair: Pair | None) -> SampleOut:
         """The sample as told."""
         body = sample.collected
-        flow = _mean_flow(body) if body else None
-        volume = measures.volume_litres(flow, body.run_s) if body and flow is not None else None
         holder = sample.holder
         return cls(
             sample=sample.number, status=sample.status, kind=body.kind if body else None, lot=body.lot if body else None,
             started=body.started.text() if body else None, run_s=body.run_s if body else None,
-            mean_flow=str(measures.rounded(flow, 2)) if flow is not None else None,
-            volume_l=str(measures.rounded(volume, 2)) if volume is not None else None,
+            mean_flow=_figure(body.mean_flow if body else None),
+            volume_l=_figure(body.volume_l if body else None),
             room=body.room if body else None, point=body.point if body else None,
             place=sample.claims[0].entry.disclosed.get("place") if sample.claims else None,
             outdoor=pair.outdoor.number if pair and pair.outdoor else None,
@@ -239,9 +238,8 @@ class FormOut(BaseModel):
         )  # fmt: skip
 
 
-def _mean_flow(body: Collected) -> Any:
-    flows = [flow for flow in (body.flow_before, body.flow_after) if flow is not None]
-    return measures.mean_flow(flows[0], flows[-1]) if flows else None
+def _figure(value: Decimal | None) -> str | None:
+    return str(measures.rounded(value, 2)) if value is not None else None
 
 
 def _minutes(link: Link) -> Any:

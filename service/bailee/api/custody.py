@@ -133,7 +133,7 @@ def forms(query: ListQuery, asker: Asker) -> FormsOut:
         for chain in mentions.chains_of(connection, asker.org, "form", query.limit):
             form = ledger().books.form(connection, chain.removeprefix("form/"))
             opened = form.opened.of(Opened)
-            states = sorted({sample.status for sample in form.samples.values()}) or ["opened"]
+            states = sorted({str(sample.status) for sample in form.samples.values()}) or ["opened"]
             lines.append(
                 FormLine(
                     form=form.number,
@@ -142,7 +142,7 @@ def forms(query: ListQuery, asker: Asker) -> FormsOut:
                     lab=opened.parties.lab,
                     samples=len(form.samples),
                     status=", ".join(states),
-                )  # fmt: skip
+                )
             )
     return FormsOut(forms=lines)
 

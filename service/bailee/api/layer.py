@@ -98,9 +98,9 @@ def _response(out: Any, status: int) -> Response:
 def openapi(app: Flask, version: str) -> dict[str, Any]:
     """The OpenAPI 3.1 document of all operations of `app`."""
     found = [
-        (rule, app.view_functions[rule.endpoint].operation)  # type: ignore[attr-defined]
+        (rule, made)
         for rule in app.url_map.iter_rules()
-        if hasattr(app.view_functions[rule.endpoint], "operation")
+        if (made := getattr(app.view_functions[rule.endpoint], "operation", None))
     ]
     models: list[tuple[type[BaseModel], Any]] = [(Problem, "serialization")]
     for _, each in found:

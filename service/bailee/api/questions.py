@@ -1,4 +1,4 @@
-"""Questions asked before an act: may this be sealed, may it be shipped, when would it arrive?
+"""Questions asked before an act: may this be sealed or shipped, and when would it arrive.
 
 They write nothing. A yes comes with the statements to sign; a no comes with what is wrong and what to do about it.
 """
@@ -71,8 +71,9 @@ class PreparedOut(BaseModel):
 
 
 class WindowOut(BaseModel):
-    """When an envelope handed over then would be delivered and received, and the latest hand-over that still meets the
-    hold limit with the dock open. Null when nothing can be promised.
+    """When an envelope handed over then would be delivered and received.
+
+    `latest_hand_over` is the latest that still meets the hold limit with the dock open. Null: nothing can be promised.
     """
 
     day0: str | None

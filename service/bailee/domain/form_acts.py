@@ -6,15 +6,18 @@ Names, addresses and free text are never members here: they travel as private fi
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Annotated, Literal
 
 from pydantic import Field, JsonValue, model_validator
 
+from bailee.domain import measures
 from bailee.domain.fields import (
     At,
     Count,
     Day,
     Digest,
+    EachOnce,
     EnvelopeNumber,
     Facts,
     FormNumber,
@@ -114,6 +117,18 @@ class Collected(Facts):
     flow_after: Quantity | None = None
     weather: Weather | None = None
 
+    @property
+    def mean_flow(self) -> Decimal | None:
+        """Mean of the flows read, L/min; the one reading when there is only one; None when none was taken."""
+        flows = [flow for flow in (self.flow_before, self.flow_after) if flow is not None]
+        return measures.mean_flow(flows[0], flows[-1]) if flows else None
+
+    @property
+    def volume_l(self) -> Decimal | None:
+        """Litres drawn, exact: mean flow times actual seconds; None for a blank or without a flow."""
+        flow = self.mean_flow
+        return measures.volume_litres(flow, Decimal(self.run_s)) if flow is not None else None
+
     @model_validator(mode="after")
     def _blank_has_no_air(self) -> Collected:
         if self.kind == "blank" and (
@@ -175,9 +190,13 @@ class Received(Facts):
     dock: Dock | None = None
 
     @model_validator(mode="after")
-    def _something_was_received(self) -> Received:
+    def _something_was_received_once(self) -> Received:
         if self.dock is None and not self.items:
             raise ValueError("name at least one sample that was received")
+        named = [item.sample for item in self.items]
+        twice = sorted({sample for sample in named if named.count(sample) > 1})
+        if twice:
+            raise ValueError(f"items names {', '.join(twice)} more than once")
         return self
 
 
@@ -196,7 +215,7 @@ class Sealed(Facts):
     samples: Samples
     count: Count
     total: Count
-    forms: Annotated[list[FormNumber], Field(min_length=1, max_length=50)]
+    forms: Annotated[list[FormNumber], Field(min_length=1, max_length=50), EachOnce]
     at: At
     across_opening: bool
     record_enclosed: bool
@@ -248,7 +267,7 @@ class Decision(Facts):
     ] = Field(default_factory=list)
     called: At | None = None
     qualified: bool = False
-    lab_numbers: dict[str, Tag] = Field(default_factory=dict)
+    lab_numbers: dict[SampleNumber, Tag] = Field(default_factory=dict)
 
 
 class Voided(Facts):

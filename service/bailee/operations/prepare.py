@@ -12,14 +12,13 @@ from typing import Any, Final
 
 from sqlalchemy.engine import Connection
 
-from bailee import rules
 from bailee.domain.moments import Moment
 from bailee.domain.shipping import Plan
 from bailee.errors import Unknown
 from bailee.operations.books import Books, with_seal
 from bailee.rules import transit
 from bailee.rules.case import Case, Sealing, Shipping
-from bailee.rules.registry import Finding
+from bailee.rules.registry import Finding, evaluate
 from bailee.store import mentions
 
 _MOST_ACKNOWLEDGED: Final = 60
@@ -39,11 +38,15 @@ class Prepared:
 class Readiness:
     """Whether to go on, everything that was found, and what to sign; `plan` and `latest` for a hand-over."""
 
-    ready: bool
     findings: tuple[Finding, ...]
-    statements: tuple[Prepared, ...]
+    statements: tuple[Prepared, ...] = ()
     plan: Plan | None = None
     latest: Moment | None = None
+
+    @property
+    def ready(self) -> bool:
+        """Ready only if there is something to sign: nothing blocks and everything needed was seen."""
+        return bool(self.statements)
 
 
 def sealing(connection: Connection, books: Books, asker: str, proposal: Sealing) -> Readiness:
@@ -51,15 +54,14 @@ def sealing(connection: Connection, books: Books, asker: str, proposal: Sealing)
     numbers = forms_of(connection, proposal.samples) | forms_with(connection, proposal.envelope)
     case = replace(_case(connection, books, asker, numbers, proposal.at), sealing=proposal)
     case = with_seal(connection, case, proposal.seal)
-    findings = rules.evaluate(case)
+    findings = evaluate(case)
     if _blocked(findings):
-        return Readiness(False, tuple(findings), ())
+        return Readiness(tuple(findings))
     per_form = {
         number: [s for s in proposal.samples if s in form.samples] for number, form in case.forms.items()
     }
     per_form = {number: samples for number, samples in per_form.items() if samples}
     return Readiness(
-        True,
         tuple(findings),
         tuple(
             Prepared(
@@ -78,16 +80,16 @@ def shipping(connection: Connection, books: Books, asker: str, proposal: Shippin
     if not numbers:
         raise Unknown(f"There is no sealed envelope {proposal.envelope} here.", number=proposal.envelope)
     case = replace(_case(connection, books, asker, numbers, proposal.handed_over), shipping=proposal)
-    findings = rules.evaluate(case)
+    findings = evaluate(case)
     window = transit.window(case, proposal)
     if _blocked(findings):
-        return Readiness(False, tuple(findings), (), window.plan, window.latest)
+        return Readiness(tuple(findings), (), window.plan, window.latest)
     statements = tuple(
         Prepared(f"form/{number}", "shipped", _shipped(proposal, window.plan))
         for number, form in sorted(case.forms.items())
         if proposal.envelope in form.envelopes
     )
-    return Readiness(True, tuple(findings), statements, window.plan, window.latest)
+    return Readiness(tuple(findings), statements, window.plan, window.latest)
 
 
 def forms_of(connection: Connection, samples: Iterable[str]) -> set[str]:

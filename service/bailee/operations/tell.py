@@ -6,14 +6,13 @@ from dataclasses import dataclass
 
 from sqlalchemy.engine import Connection
 
-from bailee import rules
 from bailee.domain.custody import Form, Sample
 from bailee.domain.lots import Lot
 from bailee.errors import Unknown
 from bailee.operations import prepare
 from bailee.operations.ledger import Ledger
 from bailee.rules.case import Case
-from bailee.rules.registry import Finding
+from bailee.rules.registry import Finding, evaluate
 from bailee.rules.verdicts import Verdict, verdicts
 from bailee.store import log, mentions
 
@@ -93,5 +92,5 @@ def head(connection: Connection, chain: str) -> tuple[int, str | None]:
 
 def _judge(ledger: Ledger, connection: Connection, numbers: set[str]) -> Judged:
     case = ledger.books.case(connection, numbers, ledger.now())
-    findings = rules.evaluate(case)
+    findings = evaluate(case)
     return Judged(case, tuple(findings), verdicts(case, findings, RECORDS_STATE))
