@@ -48,6 +48,8 @@ def _follow(entry: Recorded, body: Corrected, target: Recorded | None) -> tuple[
         return None, "it names a statement that is not on this form"
     if target.org != entry.org:
         return None, "only the organisation that made a statement may correct it"
+    if isinstance(target.body, Corrected):
+        return None, "a correction is not corrected: correct the first statement again"
     if _value(target.data, body.field) != body.old:
         return None, f"the statement does not say {body.old!r} at {body.field}"
     data = _with(target.data, body.field, body.new)

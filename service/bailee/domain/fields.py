@@ -9,15 +9,18 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import date, time
 from decimal import Decimal
-from typing import Annotated, Any, Literal, TypeVar
+from typing import Annotated, Any, Final, Literal, TypeVar
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints
 
 from bailee.domain import numbers
-from bailee.domain.moments import Moment, named_zone
+from bailee.domain.moments import Moment, last_day, named_zone
 from bailee.errors import BaileeError
 
 T = TypeVar("T")
+
+_YEARS: Final = range(1970, 2200)
+"""Wide enough for a clock that lost its battery, narrow enough that no reckoning leaves the calendar."""
 
 
 class Facts(BaseModel):
@@ -56,16 +59,30 @@ def _decimal(text: str) -> Decimal:
 
 
 def _date(text: str) -> date:
-    if len(text) != 10:
+    # last_day also reads months; fromisoformat alone would read week dates.
+    if len(text) != 10 or (day := last_day(text)).year not in _YEARS:
         raise ValueError("must be a date like 2026-11-25")
-    return date.fromisoformat(text)
+    return day
 
 
 def _expiry(text: str) -> str:
-    date.fromisoformat(text if len(text) == 10 else f"{text}-01")
-    if len(text) not in (7, 10):
+    if last_day(text).year not in _YEARS:
         raise ValueError("must be a date like 2027-03-31 or a month like 2027-03")
     return text
+
+
+def _at(text: str) -> Moment:
+    moment = Moment.parse(text)
+    if moment.instant.year not in _YEARS:
+        raise ValueError(f"check the year: it must lie between {_YEARS[0]} and {_YEARS[-1]}")
+    return moment
+
+
+def _each_once(numbers_named: list[str]) -> list[str]:
+    twice = sorted({number for number in numbers_named if numbers_named.count(number) > 1})
+    if twice:
+        raise ValueError(f"names {', '.join(twice)} more than once")
+    return numbers_named
 
 
 def _clock(text: str) -> time:
@@ -99,10 +116,13 @@ Digest = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9_-]{43}$")]
 Tag = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9][A-Za-z0-9 ._/#+:-]{0,59}$")]
 """A short identifier that is nobody's name: pump, meter, maker's lot, tracking number."""
 
-RuleId = Annotated[str, StringConstraints(pattern=r"^[A-Z]{2}-\d{2}$")]
+RuleId = Annotated[str, StringConstraints(pattern=r"^[A-Z]{2}-[0-9]{2}$")]
 
-Quantity = Annotated[Decimal, BeforeValidator(_saying(_decimal)), Field(ge=0)]
-At = Annotated[Moment, BeforeValidator(_saying(Moment.parse))]
+decimal_of = _saying(_decimal)
+"""Reads a decimal written as text; anything else is a ValueError for pydantic."""
+
+Quantity = Annotated[Decimal, BeforeValidator(decimal_of), Field(ge=0)]
+At = Annotated[Moment, BeforeValidator(_saying(_at))]
 Day = Annotated[date, BeforeValidator(_saying(_date))]
 Expiry = Annotated[str, BeforeValidator(_saying(_expiry))]
 ClockTime = Annotated[time, BeforeValidator(_saying(_clock))]
@@ -110,7 +130,8 @@ Zone = Annotated[str, BeforeValidator(_saying(_zone))]
 Count = Annotated[int, Field(ge=0, le=100_000)]
 Seconds = Annotated[int, Field(ge=0, le=86_400)]
 
-Samples = Annotated[list[SampleNumber], Field(min_length=1, max_length=500)]
+EachOnce = AfterValidator(_each_once)
+Samples = Annotated[list[SampleNumber], Field(min_length=1, max_length=500), EachOnce]
 
 Secured = Literal["possession", "view", "locked", "restricted", "sealed"]
 """The five ways to keep custody: on the person, in sight, locked away, in a restricted room, in a sealed container (S1)."""

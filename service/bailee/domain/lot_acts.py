@@ -6,7 +6,18 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from bailee.domain.fields import Count, Day, Digest, Expiry, Facts, Quantity, SampleNumber, Seconds, Tag
+from bailee.domain.fields import (
+    Count,
+    Day,
+    Digest,
+    EachOnce,
+    Expiry,
+    Facts,
+    Quantity,
+    SampleNumber,
+    Seconds,
+    Tag,
+)
 
 
 class LotReceived(Facts):
@@ -24,7 +35,7 @@ class LotReceived(Facts):
 class Issued(Facts):
     """Sample numbers bound to cassettes of this lot, and to whom they were handed (a key's thumbprint), if known."""
 
-    samples: Annotated[list[SampleNumber], Field(min_length=1, max_length=200)]
+    samples: Annotated[list[SampleNumber], Field(min_length=1, max_length=200), EachOnce]
     to: Digest | None = None
     visit: Day | None = None
 

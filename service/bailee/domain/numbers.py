@@ -39,6 +39,8 @@ _NAMES: Final[dict[Kind, str]] = {
     "envelope": "an envelope number",
     "seal": "a seal number",
 }
+_ALLOWED: Final = frozenset(ALPHABET)
+_OWN_SEAL: Final = re.compile(r"C[0-9A-Z]{3}(-?)[0-9A-Z]{4}\1[0-9A-Z]{4}")
 _FOREIGN_SEAL: Final = re.compile(r"[0-9A-Z][0-9A-Z-]{2,23}")
 
 
@@ -75,26 +77,27 @@ def read(text: str, kind: Kind | None = None) -> str:
     Accepts lower case, spaces, hyphens, and the address of a label (`HTTPS://HOST/S/S7K3…`). Raises `BadNumber`
     naming what is wrong, with `facts["position"]` (1 = first character) when it can be known.
     """
-    typed = re.sub(r"[\s-]", "", text.strip().upper().rsplit("/", 1)[-1])
-    number = typed.translate(_READ_AS)
+    typed = re.sub(r"[\s-]", "", text.strip().rstrip("/").rsplit("/", 1)[-1])
     wanted = _NAMES[kind] if kind else "a number"
-    for position, character in enumerate(number, 1):
-        if character not in ALPHABET:
+    for position, character in enumerate(typed, 1):
+        # One by one: Python's upper() can make two letters of one, and the position would be wrong.
+        if character.upper().translate(_READ_AS) not in _ALLOWED:
             raise BadNumber(
-                f"Character {position} of {text!r} is {character!r}, which never appears in {wanted}: "
+                f"Character {position} of {_shortly(text)} is {character!r}, which never appears in {wanted}: "
                 "look at the label again.",
                 number=text,
                 position=position,
             )
+    number = typed.upper().translate(_READ_AS)
     if len(number) != LENGTH:
         raise BadNumber(
-            f"{text!r} has {len(number)} characters and {wanted} has {LENGTH}: scan it again or type all of it.",
+            f"{_shortly(text)} has {len(number)} characters and {wanted} has {LENGTH}: scan it again or type all of it.",
             number=text,
             length=len(number),
         )
     found = kind_of(number)
     if kind and found != kind:
-        said = f"{_NAMES[found]}" if found else f"a number starting with {number[0]!r}"
+        said = _NAMES[found] if found else f"a number starting with {number[0]!r}"
         raise BadNumber(
             f"{grouped(number)} is {said}, and {wanted} is needed here: scan the other label.",
             number=number,
@@ -121,16 +124,33 @@ def require(text: str, kind: Kind) -> str:
 
 
 def read_seal(text: str) -> str:
-    """A custody seal number: one of ours, or as printed by another maker (3 to 24 of 0-9, A-Z, hyphen)."""
-    tidy = re.sub(r"\s", "", text.strip().upper())
-    if len(re.sub("-", "", tidy)) == LENGTH and tidy.startswith(LETTERS["seal"]):
+    """A custody seal number: one of ours, or as printed by another maker (3 to 24 of 0-9, A-Z, hyphen).
+
+    Twelve characters that begin with C are one of ours and must check; a maker's seal that looks like that is
+    written with a hyphen after its first character. A label of another kind is no seal. Raises `BadNumber`.
+    """
+    tidy = re.sub(r"\s", "", text.strip().rstrip("/").rsplit("/", 1)[-1]).upper()
+    if _OWN_SEAL.fullmatch(tidy):
         return read(tidy, "seal")
-    if _FOREIGN_SEAL.fullmatch(tidy):
-        return tidy
-    raise BadNumber(
-        f"{text!r} cannot be a seal number: write the 3 to 24 letters, digits or hyphens printed on the seal.",
-        number=text,
-    )
+    if not _FOREIGN_SEAL.fullmatch(tidy):
+        raise BadNumber(
+            f"{_shortly(text)} cannot be a seal number: write the 3 to 24 letters, digits or hyphens printed on the seal.",
+            number=text,
+        )
+    kind = _KINDS.get(tidy[0])
+    if kind and len(tidy) == LENGTH and "-" not in tidy and check_character(tidy[:-1]) == tidy[-1]:
+        raise BadNumber(
+            f"{grouped(tidy)} is {_NAMES[kind]}, and a seal number is needed here: scan the seal.",
+            number=tidy,
+            position=1,
+            kind=kind,
+        )
+    return tidy
+
+
+def _shortly(text: str) -> str:
+    """What was typed, quoted, and cut when somebody scanned a whole page into the field."""
+    return repr(text if len(text) <= 60 else f"{text[:57]}...")
 
 
 def _refuse_check(number: str) -> None:

@@ -2,8 +2,9 @@
 
 Rules of the fold:
 1. `founded` comes first and makes its own key `root`.
-2. Only a root or admin key that stands may enrol, revoke, or set policy and calendars; what another key says here is
-   kept in `ignored` and changes nothing.
+2. Only a key that stands, in a role that `MAY` names, is heard; only a root key may enrol or revoke a root key, so that a stolen
+   administrator's phone cannot lock the owners out. What another key says here, and a policy or calendar that cannot be
+   used, is kept in `ignored` and changes nothing.
 3. A key stands from the entry that enrols it to the entry that revokes it. Nothing is ever removed.
 """
 
@@ -19,6 +20,7 @@ from bailee.domain.fields import Role
 from bailee.domain.organisation_acts import CalendarSet, Enrolled, Founded, PolicySet, Revoked
 from bailee.domain.policy import Policy
 from bailee.domain.statements import Recorded
+from bailee.errors import Malformed
 
 ADMINISTRATION: Final[frozenset[Role]] = frozenset({"root", "admin"})
 
@@ -141,17 +143,26 @@ def fold(entries: Iterable[Recorded]) -> Organisation:
 def apply(state: Organisation, entry: Recorded) -> Organisation:
     """State after one more entry."""
     state = replace(state, length=entry.n)
+    try:
+        said = _meaning(state, entry)
+    except Malformed:
+        said = None
+    return said or replace(state, ignored=(*state.ignored, entry.n))
+
+
+def _meaning(state: Organisation, entry: Recorded) -> Organisation | None:
+    """The state after an entry that counts; None when it changes nothing."""
     signer = state.keys.get(entry.kid)
     if signer is None or signer.revocation or signer.role not in MAY.get(entry.act, frozenset()):
-        return replace(state, ignored=(*state.ignored, entry.n))
+        return None
     match entry.body:
-        case Enrolled() as body if body.kid not in state.keys:
+        case Enrolled() as body if body.kid not in state.keys and _above(signer.role, body.role):
             key = Key(
                 body.kid, body.jwk.x, body.role, entry.n, body.identity_check,
                 entry.disclosed.get("person", ""), entry.disclosed.get("device", ""),
             )  # fmt: skip
             return replace(state, keys={**state.keys, body.kid: key})
-        case Revoked() as body if body.kid in state.keys and not state.keys[body.kid].revocation:
+        case Revoked() as body if _may_revoke(signer, state.keys.get(body.kid)):
             ended = Revocation(entry.n, body.since.text(), body.last_good_seq, body.reason)
             return replace(
                 state, keys={**state.keys, body.kid: replace(state.keys[body.kid], revocation=ended)}
@@ -166,4 +177,12 @@ def apply(state: Organisation, entry: Recorded) -> Organisation:
                 carrier_times={**state.carrier_times, name: (body.cutoff, body.delivery)},
             )
         case _:
-            return replace(state, ignored=(*state.ignored, entry.n))
+            return None
+
+
+def _above(signer: Role, role: Role) -> bool:
+    return signer == "root" or role != "root"
+
+
+def _may_revoke(signer: Key, key: Key | None) -> bool:
+    return key is not None and key.revocation is None and _above(signer.role, key.role)

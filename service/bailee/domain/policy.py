@@ -16,15 +16,13 @@ from typing import Annotated, Any
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 
+from bailee.domain.fields import decimal_of
 from bailee.errors import BadStatement
 
-
-def _decimal(value: Any) -> Any:
-    return Decimal(value) if isinstance(value, str) and value.replace(".", "", 1).isdigit() else value
-
-
-Threshold = Annotated[Decimal, BeforeValidator(_decimal), Field(ge=0)]
-Whole = Annotated[int, Field(ge=0)]
+Threshold = Annotated[
+    Decimal, BeforeValidator(lambda v: v if isinstance(v, Decimal) else decimal_of(v)), Field(ge=0)
+]
+Whole = Annotated[int, Field(ge=0, le=1_000_000)]
 
 
 class Policy(BaseModel):
@@ -72,7 +70,10 @@ class Policy(BaseModel):
             return cls.model_validate(dict(data))
         except ValidationError as error:
             faults = [
-                {"at": "/data/policy/" + "/".join(str(step) for step in fault["loc"]), "says": fault["msg"]}
+                {
+                    "at": "/data/policy/" + "/".join(str(step) for step in fault["loc"]),
+                    "says": fault["msg"].removeprefix("Value error, "),
+                }
                 for fault in error.errors(include_url=False, include_context=False, include_input=False)
             ]
             listed = "; ".join(f"{fault['at'].rsplit('/', 1)[-1]}: {fault['says']}" for fault in faults)
