@@ -1,0 +1,86 @@
+"""The database: made by migration, append-only, refusing to invent itself."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+import sqlalchemy as sa
+from alembic.autogenerate import compare_metadata
+from alembic.migration import MigrationContext
+from sqlalchemy.exc import DBAPIError
+
+from bailee.errors import Unavailable
+from bailee.store import schema
+from bailee.store.database import Database
+
+
+def test_migrations_and_tables_agree(database: Database) -> None:
+    """A column in the program and not in the migrations would fail on the first real ledger only."""
+    with database.engine.connect() as connection:
+        assert compare_metadata(MigrationContext.configure(connection), schema.metadata) == []
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        "UPDATE entry SET text = 'other'",
+        "UPDATE entry SET leaf = leaf, n = 7",
+        "DELETE FROM entry",
+        "UPDATE entry SET log_index = 9 WHERE log_index IS NOT NULL",
+    ],
+)
+def test_entries_are_append_only_in_the_database_itself(database: Database, change: str) -> None:
+    """Whoever opens the database with another program must not be able to change an entry by an ordinary statement."""
+    with database.engine.begin() as connection:
+        connection.execute(schema.chain.insert().values(id=1, name="form/x", length=1))
+        connection.execute(
+            schema.entry.insert().values(chain_id=1, n=1, text="first", leaf=b"0" * 32, log_index=0)
+        )
+    with pytest.raises(DBAPIError, match="append-only"), database.engine.begin() as connection:
+        connection.execute(sa.text(change))
+    with database.engine.connect() as connection:
+        assert connection.execute(sa.select(schema.entry.c.text)).scalars().all() == ["first"]
+
+
+def test_an_entry_may_be_given_its_place_once(database: Database) -> None:
+    """The lock must let the sequencer work, or nothing would ever get into the tree."""
+    with database.engine.begin() as connection:
+        connection.execute(schema.chain.insert().values(id=1, name="form/x", length=1))
+        connection.execute(schema.entry.insert().values(chain_id=1, n=1, text="first", leaf=b"0" * 32))
+        connection.execute(sa.text("UPDATE entry SET log_index = 0"))
+    with database.engine.connect() as connection:
+        assert connection.execute(sa.select(schema.entry.c.log_index)).scalar() == 0
+
+
+def test_a_missing_database_is_not_made_by_opening_it(tmp_path: Path) -> None:
+    """A wrong path must stop the service, not start an empty ledger that looks like a lost one."""
+    path = tmp_path / "nowhere.sqlite"
+    with pytest.raises(Unavailable, match="run `bailee init` first"):
+        Database(f"sqlite:///{path}").require_ready()
+    assert not path.exists()
+
+
+def test_an_empty_database_is_not_a_ledger(tmp_path: Path) -> None:
+    """A restored but empty file must be named as such."""
+    path = tmp_path / "empty.sqlite"
+    path.touch()
+    with pytest.raises(Unavailable, match="holds no ledger"):
+        Database(f"sqlite:///{path}").require_ready()
+
+
+def test_a_ledger_of_another_version_asks_to_be_migrated(database: Database) -> None:
+    """An old database under a new program must say what to run, not fail in the middle of a request."""
+    with database.engine.begin() as connection:
+        connection.execute(sa.text("UPDATE alembic_version SET version_num = '0000'"))
+    with pytest.raises(Unavailable, match="bailee migrate"):
+        database.require_ready()
+
+
+def test_sqlite_is_durable(tmp_path: Path) -> None:
+    """With weaker settings the last acknowledged hand-overs would be lost in a power cut."""
+    database = Database(f"sqlite:///{tmp_path / 'ledger.sqlite'}")
+    with database.engine.connect() as connection:
+        assert connection.exec_driver_sql("PRAGMA synchronous").scalar() == 2
+        assert connection.exec_driver_sql("PRAGMA journal_mode").scalar() == "wal"
+    database.close()
