@@ -18,6 +18,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from itertools import pairwise
 from typing import Final, Literal, TypeVar
 
 from bailee.domain import corrections, numbers, order
@@ -134,6 +135,11 @@ class Sample:
     def collected(self) -> Collected | None:
         """The first claim, which stands until people settle a conflict."""
         return self.claims[0].of(Collected) if self.claims else None
+
+    @property
+    def taken(self) -> Collected:
+        """The same for a sample known to be collected, as every live one is."""
+        return self.claims[0].of(Collected)
 
     @property
     def stopped(self) -> Moment | None:
@@ -281,27 +287,24 @@ def _relinquished(form: Form, said: Said) -> None:
         link = sample.holder
         if link is None or link.kid != said.entry.kid:
             form.oddities.append(Oddity("not-holder", said.entry, sample.number, "gives it away"))
-        if link is not None:
+        else:
             link.until, link.given = body.at, said
         sample.given = said
 
 
 def _completes_link(form: Form, said: Said, sample: Sample) -> bool:
     """Whether this is the giver's half of a hand-over, signed after the receiver's; then the link is whole."""
-    lone = next(
-        (o for o in form.oddities if o.code == "not-relinquished" and o.sample == sample.number), None
-    )
-    if lone is None or len(sample.links) < 2:
-        return False
-    giver, taker = sample.links[-2:]
-    if giver.kid != said.entry.kid or taker.received is not lone.entry or giver.given:
-        return False
-    body = said.of(Relinquished)
-    giver.until, giver.given = body.at, said
-    taker.gap = taker.since.instant - body.at.instant
-    form.oddities.remove(lone)
-    _check_receiver(form, Said(taker.received, taker.received.body), said, sample)
-    return True
+    lone = [o for o in form.oddities if o.code == "not-relinquished" and o.sample == sample.number]
+    for giver, taker in pairwise(sample.links):
+        missed = next((oddity for oddity in lone if oddity.entry is taker.received), None)
+        if missed and giver.kid == said.entry.kid and giver.given is None:
+            body = said.of(Relinquished)
+            giver.until, giver.given = body.at, said
+            taker.gap = taker.since.instant - body.at.instant
+            form.oddities.remove(missed)
+            _check_receiver(form, Said(taker.received, taker.received.body), said, sample)
+            return True
+    return False
 
 
 def _received(form: Form, said: Said) -> None:
@@ -319,7 +322,8 @@ def _received(form: Form, said: Said) -> None:
             given = sample.given
             link = Link(said.entry.org, said.entry.kid, body.at, said.entry)
             if given is None:
-                form.oddities.append(Oddity("not-relinquished", said.entry, sample.number))
+                if not (sample.holder and sample.holder.by_carrier):
+                    form.oddities.append(Oddity("not-relinquished", said.entry, sample.number))
             else:
                 given_to_me[given.entry.digest] = given
                 link.gap = body.at.instant - given.of(Relinquished).at.instant
@@ -366,10 +370,12 @@ def _docked(form: Form, said: Said, body: Received) -> None:
             _end_of_seal(sample, body.at)
             sample.links.append(link)
             sample.given, sample.envelope = None, envelope.number
-            sample.status, sample.condition = "received", tuple(item.condition)
+            sample.condition = tuple(item.condition)
+            _move(sample, "received")
     for number in expected - {item.sample for item in body.items}:
-        if form.samples[number].status in ("sealed", "shipped"):
-            form.samples[number].status = "missing"
+        sample = form.samples[number]
+        if sample.status in ("sealed", "shipped") and sample.envelope == envelope.number:
+            sample.status = "missing"
 
 
 def _sealed(form: Form, said: Said) -> None:
@@ -395,7 +401,8 @@ def _sealed(form: Form, said: Said) -> None:
             form.oddities.append(Oddity("not-holder", said.entry, sample.number, "seals it"))
         if link is not None:
             link.keeping.append(Keeping("sealed", body.at, None, said.entry.n, f"envelope {body.envelope}"))
-        sample.status, sample.envelope = "sealed", body.envelope
+        sample.envelope = body.envelope
+        _move(sample, "sealed")
 
 
 def _unsealed(form: Form, said: Said) -> None:
@@ -423,13 +430,30 @@ def _shipped(form: Form, said: Said) -> None:
             Oddity("not-sealed", said.entry, None, f"{body.envelope} was shipped without a seal")
         )
     for sample in _each(form, said, envelope.sealing.body.samples if envelope.sealing else []):
-        link = sample.holder
-        if link is None or link.kid != said.entry.kid:
-            form.oddities.append(Oddity("not-holder", said.entry, sample.number, "ships it"))
-        _close(sample, body.handed_over)
-        sealed = Keeping("sealed", body.handed_over, None, said.entry.n, f"envelope {body.envelope}")
-        sample.links.append(Link(CARRIER, None, body.handed_over, said.entry, keeping=[sealed]))
-        sample.status = "shipped"
+        _carried(form, said, sample, envelope)
+    if envelope.docked:
+        late = envelope.docked.entry
+        form.oddities = [o for o in form.oddities if o.code != "not-sealed" or o.entry is not late]
+
+
+def _carried(form: Form, said: Said, sample: Sample, envelope: Envelope) -> None:
+    """The carrier's link: the last one, or, told after a dock had opened the envelope, the one before the dock's."""
+    at = said.of(Shipped).handed_over
+    docks = [arrival.said.entry for arrival in envelope.arrivals]
+    arrived = next((n for n, link in enumerate(sample.links) if link.received in docks), None)
+    place = len(sample.links) if arrived is None else arrived
+    giver = sample.links[place - 1] if place else None
+    if giver is None or giver.kid != said.entry.kid:
+        form.oddities.append(Oddity("not-holder", said.entry, sample.number, "ships it"))
+    if giver and (giver.until is None or arrived is not None):
+        giver.until = at
+    until = None if arrived is None else sample.links[arrived].since
+    carrier = Link(CARRIER, None, at, said.entry, until=until)
+    if envelope.sealing and not envelope.sealing.opened:
+        carrier.keeping.append(Keeping("sealed", at, until, said.entry.n, f"envelope {envelope.number}"))
+    sample.links.insert(place, carrier)
+    if arrived is None and sample.status != "missing":
+        _move(sample, "shipped")
 
 
 def _decided(form: Form, said: Said) -> None:
@@ -437,7 +461,7 @@ def _decided(form: Form, said: Said) -> None:
     for sample in _each(form, said, body.samples):
         sample.decision = said
         sample.lab_number = body.lab_numbers.get(sample.number, sample.lab_number)
-        sample.status = _DECISIONS[said.entry.act]
+        _move(sample, _DECISIONS[said.entry.act])
 
 
 def _voided(form: Form, said: Said) -> None:
@@ -465,7 +489,7 @@ def _affirmed(form: Form, said: Said) -> None:
 
 
 def _each(form: Form, said: Said, named: Sequence[str]) -> Iterator[Sample]:
-    """The named samples; one that nobody collected yet is noted once, and kept for a late upload."""
+    """The named samples; one that nobody collected yet, or that is disposed of, is noted, and kept all the same."""
     for number in named:
         sample = form.samples.get(number)
         if sample is None:
@@ -475,6 +499,12 @@ def _each(form: Form, said: Said, named: Sequence[str]) -> Iterator[Sample]:
         if sample.status == "disposed":
             form.oddities.append(Oddity("after-disposal", said.entry, number))
         yield sample
+
+
+def _move(sample: Sample, status: Status) -> None:
+    """Disposal is final: what is said afterwards is noted and brings nothing back."""
+    if sample.status != "disposed":
+        sample.status = status
 
 
 def _close(sample: Sample, at: Moment) -> None:
