@@ -213,6 +213,11 @@ def hours_between(a: Moment, b: Moment) -> Decimal:
     return _in_units_of(timedelta(hours=1), b.instant - a.instant)
 
 
+def hours(length: timedelta) -> Decimal:
+    """Return a length in hours, exact to the millisecond."""
+    return _in_units_of(timedelta(hours=1), length)
+
+
 def duration_words(length: timedelta) -> str:
     """Return a length for a person, `62 h 45 min`: whole seconds, toward zero, nothing rounded away above that."""
     seconds = abs(length) // timedelta(seconds=1)

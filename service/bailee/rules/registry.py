@@ -16,7 +16,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
-from bailee.domain.custody import Form, Said
+from bailee.domain.custody import Form, Said, Sample
 from bailee.domain.form_acts import Excepted
 from bailee.rules.case import Case
 
@@ -36,6 +36,11 @@ class Hit:
     severity: Severity | None = None
     entries: tuple[int, ...] = ()
     excuses: str | None = None
+
+    @classmethod
+    def on(cls, sample: Sample, sentence: str, severity: Severity | None = None) -> Hit:
+        """A fault of one sample that rests on what its collector said."""
+        return cls(sample.number, sentence, severity, tuple(claim.entry.n for claim in sample.claims))
 
 
 Check = Callable[[Case], Iterator[Hit]]
@@ -120,14 +125,15 @@ def refusal(rule_id: str, title: str, source: str, by: str) -> None:
 
 
 def evaluate(case: Case) -> list[Finding]:
-    """All findings of all rules, the gravest first."""
+    """All findings of all rules, the gravest first; what several forms of one envelope say alike is said once."""
     findings = _ask(case, [each for each in RULES.values() if not each.last])
     blocked: dict[str, list[str]] = {}
     for found in findings:
         if found.severity == "block":
             blocked.setdefault(found.about, []).append(found.rule)
     findings += _ask(replace(case, blocked=blocked), [each for each in RULES.values() if each.last])
-    return sorted(findings, key=lambda found: (ORDER.index(found.severity), found.rule, found.about))
+    once = {(found.rule, found.about, found.sentence): found for found in reversed(findings)}
+    return sorted(once.values(), key=lambda found: (ORDER.index(found.severity), found.rule, found.about))
 
 
 def _ask(case: Case, rules: Iterable[Rule]) -> list[Finding]:

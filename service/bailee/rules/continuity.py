@@ -1,0 +1,204 @@
+"""CU: every link of custody, from the pump to the microscope, and whether one link fits the next.
+
+A carrier signs nothing: a whole seal speaks for its leg, whatever the hours. A link that is not shown is said with its length.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from datetime import timedelta
+from typing import Final
+
+from bailee.domain.custody import Envelope, Form, Link, OddityCode, Said, Sample
+from bailee.domain.form_acts import Received, Relinquished, Shipped, Unsealed
+from bailee.domain.moments import Moment, duration_words
+from bailee.domain.numbers import grouped
+from bailee.domain.statements import Recorded
+from bailee.rules.case import Case
+from bailee.rules.receiving import seal_held
+from bailee.rules.registry import Hit, Severity, rule
+from bailee.rules.wording import clock, listed, samples
+
+_LINKS: Final = "United States v. Rawlins, 606 F.3d 73 (3d Cir. 2010): receipt, disposition and safeguarding of every link"
+
+
+@rule(
+    "CU-01", "Half of a hand-over is missing", "block", "custody", "OSHA Technical Manual II:4; Cal/OSHA P&P C-1H: giver and receiver both sign",
+    "The person who left it out signs it now, with the true time of the hand-over.",
+)  # fmt: skip
+def both_halves(case: Case) -> Iterator[Hit]:
+    """Received and never relinquished, relinquished and never received, or handed on by nobody who collected it."""
+    for form in case.forms.values():
+        for sample in form.samples.values():
+            yield from _unanswered(case, form, sample)
+        for odd in form.oddities:
+            who = case.person(odd.entry.org, odd.entry.kid)
+            if odd.code == "not-relinquished" and odd.sample:
+                said = f"{who} received sample {grouped(odd.sample)}, and nobody says they gave it."
+                yield Hit(odd.sample, said, entries=(odd.entry.n,))
+            if odd.code == "other-receiver" and odd.sample:
+                said = f"{who} received sample {grouped(odd.sample)}, which was given to somebody else."
+                yield Hit(odd.sample, said, entries=(odd.entry.n,))
+        for envelope in form.envelopes.values():
+            yield from _received_from_nobody(form, envelope)
+
+
+@rule(
+    "CU-02", "Given away by somebody who did not hold it", "flag", "custody", _LINKS,
+    "Find out who held it, and let that person sign what is missing.",
+)  # fmt: skip
+def giver_holds(case: Case) -> Iterator[Hit]:
+    """Or said to be kept by somebody who did not hold it. Sealing without holding is SE-07."""
+    for form in case.forms.values():
+        for entry, found in _by_entry(form, "not-holder"):
+            if entry.act != "sealed":
+                does = {"relinquished": "gives away", "shipped": "ships", "held": "says how to keep"}.get(
+                    entry.act, "acts on"
+                )
+                said = f"{case.person(entry.org, entry.kid)} {does} {samples(found)} without holding {'it' if len(found) == 1 else 'them'}."
+                yield Hit(form.number, said, entries=(entry.n,), excuses=entry.kid)
+
+
+@rule(
+    "CU-03", "Time between giving and receiving", "warn", "custody", "common practice, no source",
+    "Whoever had the samples in between signs how they were kept.",
+)  # fmt: skip
+def no_gap(case: Case) -> Iterator[Hit]:
+    """From person to person: strictly more than the minutes of the policy; beyond the second limit a break."""
+    for form in case.forms.values():
+        policy = case.policy(form)
+        by_hand_over: dict[tuple[int, timedelta], list[tuple[str, Link]]] = {}
+        for sample in form.samples.values():
+            for link in sample.links:
+                if link.gap is not None and link.gap > timedelta(minutes=policy.hand_over_warn_min):
+                    by_hand_over.setdefault((link.received.n, link.gap), []).append((sample.number, link))
+        for (n, gap), taken in by_hand_over.items():
+            severity: Severity = "flag" if gap > timedelta(minutes=policy.hand_over_break_min) else "warn"
+            link = taken[0][1]
+            ends = "; custody is not shown for that time" if severity == "flag" else ""
+            said = (
+                f"{duration_words(gap)} lie between giving and receiving {samples([number for number, _ in taken])}: "
+                f"{case.person(link.org, link.kid)} received on {clock(link.since)}{ends}."
+            )
+            yield Hit(form.number, said, severity, entries=(n,))
+
+
+@rule(
+    "CU-05", "The seal does not cover the journey", "flag", "custody", "EPA 905R78115 (1978): container closed with a custody seal",
+    "Hold the samples, call the sender, and print the break with every result.",
+)  # fmt: skip
+def sealed_leg(case: Case) -> Iterator[Hit]:
+    """Seal out against seal in: unequal, broken or missing breaks custody from the sealing, or from an unsealed hand-over, to the receipt."""
+    for _, envelope in case.envelopes():
+        arrival = envelope.arrivals[0] if envelope.arrivals else None
+        if arrival is None:
+            continue
+        received, since, why = arrival.said.of(Received), None, ""
+        unsealed = _shipped_open(envelope)
+        if unsealed:
+            since, why = unsealed, "it was handed over without a whole seal"
+        elif arrival.sealing and not seal_held(envelope):
+            since, why = (
+                arrival.sealing.body.at,
+                "the seal on arrival is not the whole seal it was closed with",
+            )
+        if since:
+            said = (
+                f"Custody of envelope {grouped(envelope.number)} is not shown for {duration_words(received.at.instant - since.instant)}, "
+                f"from {clock(since)} to {clock(received.at)}: {why}."
+            )
+            yield Hit(envelope.number, said, entries=(arrival.said.entry.n,))
+
+
+@rule(
+    "CU-06", "Count out differs from count in", "block", "custody", "49 CFR 40.199, by analogy",
+    "Count again together; whoever has or misses a cassette signs what is true now.",
+)  # fmt: skip
+def counts_at_hand_over(case: Case) -> Iterator[Hit]:
+    """At every hand-over between people; the dock's count is RC-03, the sealer's SE-02."""
+    for form in case.forms.values():
+        for odd in form.oddities:
+            if odd.code == "count" and odd.entry.act in ("relinquished", "received"):
+                said = f"{case.person(odd.entry.org, odd.entry.kid)} says {odd.entry.act}, and the count does not agree: {odd.detail}."
+                yield Hit(form.number, said, entries=(odd.entry.n,))
+
+
+@rule(
+    "CU-12", "One cassette claimed by two people", "block", "custody", "one thing is collected once",
+    "Both keep their record. Whoever can show the glass, its serial and a photo stays; the other corrects the number.",
+)  # fmt: skip
+def one_collector(case: Case) -> Iterator[Hit]:
+    """Both statements stay; neither device is believed over the other."""
+    claims: dict[str, list[Said]] = {}
+    for form in case.forms.values():
+        for sample in form.samples.values():
+            claims.setdefault(sample.number, []).extend(sample.claims)
+    for number, said_by in claims.items():
+        if len({said.entry.kid for said in said_by}) > 1:
+            people = [
+                f"{case.person(s.entry.org, s.entry.kid)} (entry {s.entry.n}, {clock(s.entry.at)})"
+                for s in said_by
+            ]
+            said = f"Sample {grouped(number)} was collected by {listed(people)}."
+            yield Hit(number, said, entries=tuple(s.entry.n for s in said_by))
+
+
+@rule(
+    "CU-13", "Something was said after the end", "flag", "custody", "ASTM D4840 scope: to disposal",
+    "Correct whichever statement is wrong: the disposal or what followed.",
+)  # fmt: skip
+def nothing_after_the_end(case: Case) -> Iterator[Hit]:
+    """Disposed, returned or archived is the last thing that happens to a sample."""
+    for form in case.forms.values():
+        for entry, found in _by_entry(form, "after-disposal"):
+            said = f"{case.person(entry.org, entry.kid)} says {entry.act.replace('_', ' ')} of {samples(found)}, which had been disposed of."
+            yield Hit(form.number, said, entries=(entry.n,))
+
+
+def _unanswered(case: Case, form: Form, sample: Sample) -> Iterator[Hit]:
+    if sample.links and not sample.claims:
+        first = sample.links[0].received
+        said = f"Custody of sample {grouped(sample.number)} begins with {case.person(first.org, first.kid)}: nobody says that they collected it."
+        yield Hit(sample.number, said, entries=(first.n,))
+    if sample.given:
+        body, entry = sample.given.of(Relinquished), sample.given.entry
+        waited = case.at.instant - body.at.instant
+        acted_on = sample.status not in ("announced", "collected") or bool(case.sealing)
+        if acted_on or waited > timedelta(minutes=case.policy(form).hand_over_warn_min):
+            said = f"{case.person(entry.org, entry.kid)} gave sample {grouped(sample.number)} to {body.to} on {clock(body.at)}, and nobody says they received it."
+            yield Hit(sample.number, said, entries=(entry.n,))
+
+
+def _received_from_nobody(form: Form, envelope: Envelope) -> Iterator[Hit]:
+    arrival = envelope.arrivals[0] if envelope.arrivals else None
+    if arrival and arrival.sealing and not envelope.shipped:
+        taken = [
+            link
+            for sample in form.samples.values()
+            for link in sample.links
+            if link.received is arrival.said.entry
+        ]
+        if any(link.gap is None for link in taken):
+            said = f"Envelope {grouped(envelope.number)} was received at the dock, and nobody says that they sent or gave it."
+            yield Hit(envelope.number, said, entries=(arrival.said.entry.n,))
+
+
+def _by_entry(form: Form, code: OddityCode) -> Iterable[tuple[Recorded, list[str]]]:
+    found: dict[str, tuple[Recorded, list[str]]] = {}
+    for odd in form.oddities:
+        if odd.code == code and odd.sample:
+            found.setdefault(odd.entry.digest, (odd.entry, []))[1].append(odd.sample)
+    return found.values()
+
+
+def _shipped_open(envelope: Envelope) -> Moment | None:
+    """When it was handed to the carrier, if no whole seal was on it then."""
+    if envelope.shipped is None:
+        return None
+    handed_over = envelope.shipped.of(Shipped).handed_over
+    sealing = envelope.arrivals[0].sealing
+    if sealing is None:
+        return handed_over
+    opened = sealing.opened
+    by_sender = opened is not None and opened.entry.org == sealing.said.entry.org
+    return handed_over if opened and by_sender and opened.of(Unsealed).at <= handed_over else None

@@ -1,0 +1,162 @@
+"""SI: who signed, and were they allowed to? And CU-16: who corrected what.
+
+Whether a signature is genuine is decided where signatures are checked; here every statement is one that its key really signed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from bailee.domain.custody import Form
+from bailee.domain.form_acts import Affirmed, Excepted
+from bailee.domain.numbers import grouped, kind_of
+from bailee.domain.organisations import MAY, PHYSICAL, Key
+from bailee.domain.statements import Recorded
+from bailee.rules.case import Case
+from bailee.rules.registry import RULES, Hit, Severity, excused, refusal, rule
+from bailee.rules.wording import listed
+
+refusal(
+    "SI-01",
+    "Statement not signed",
+    "21 CFR 11.10; 49 CFR 40.199, by analogy",
+    "bailee.signing.signed_statement.read",
+)
+
+
+@rule(
+    "SI-02", "Signed with a key that was lost, or never enrolled", "flag", "records", "40 CFR 3.2000(b): signature valid when signed",
+    "Ask the person whether these statements are theirs; if so they affirm them with their new key.",
+)  # fmt: skip
+def key_stood(case: Case) -> Iterator[Hit]:
+    """Beyond the last counter its owner vouches for. Affirmed with another standing key of the organisation: a note."""
+    for form in case.forms.values():
+        affirmed = _affirmed(case, form)
+        for entry, key in _signed(case, form):
+            if key is None:
+                said = f"Entry {entry.n} ({_act(entry)}) is signed with key {entry.kid[:8]}, which {entry.org} never enrolled."
+                yield Hit(form.number, said, entries=(entry.n,))
+            elif key.revocation and entry.seq > key.revocation.last_good_seq:
+                ended = key.revocation
+                said = (
+                    f"Entry {entry.n} ({_act(entry)}) is signed with the key of {case.person(entry.org, entry.kid)} that was revoked "
+                    f"({ended.reason}) from {ended.since} on; the last statement vouched for is {ended.last_good_seq}, this is {entry.seq}."
+                )
+                vouched = affirmed.get(entry.digest)
+                if vouched:
+                    said += f" {case.person(vouched.org, vouched.kid)} affirmed it (entry {vouched.n})."
+                yield Hit(form.number, said, "note" if vouched else "flag", entries=(entry.n,))
+
+
+@rule(
+    "SI-03", "Done by somebody whose role does not include it", "warn", "custody", "21 CFR 11.10(g): authority checks",
+    "The organisation gives the person the role, or has it done by somebody who has it.",
+)  # fmt: skip
+def role_fits(case: Case) -> Iterator[Hit]:
+    """What was done to the glass is recorded and warned of; an act of administration or decision is refused before it is recorded."""
+    for form in case.forms.values():
+        beyond: dict[tuple[str, str], list[int]] = {}
+        for entry, key in _signed(case, form):
+            if key and key.role not in MAY[entry.act]:
+                beyond.setdefault((entry.kid, entry.act), []).append(entry.n)
+        for (kid, act), entries in beyond.items():
+            first = next(entry for entry in form.ordered if entry.n == entries[0])
+            role = case.organisations[first.org].keys[kid].role.replace("_", " ")
+            said = f"{case.person(first.org, kid)} says {_act(first)} as {role} (entries {listed([str(n) for n in entries])}), which that role does not include."
+            yield Hit(form.number, said, "warn" if act in PHYSICAL else "flag", entries=tuple(entries))
+
+
+@rule(
+    "SI-11", "Exception signed by the person it excuses", "block", "custody", "common practice: two persons",
+    "Let a second person look at it and sign the exception.",
+)  # fmt: skip
+def second_person(case: Case) -> Iterator[Hit]:
+    """Such an exception excuses nothing; it is said, because its signer believes it does."""
+    for form in case.forms.values():
+        for said in form.exceptions:
+            body = said.of(Excepted)
+            known = RULES.get(body.rule)
+            if known is None or not known.may_be_excepted:
+                continue
+            hits = [hit for hit in known.check(case) if hit.about == body.about]
+            if (
+                hits
+                and all(said.entry.kid in excused(form, hit) for hit in hits)
+                and not _by_another(form, body, hits)
+            ):
+                who = case.person(said.entry.org, said.entry.kid)
+                sentence = f"{who} allowed {body.rule} for {_printed(body.about)} (entry {said.entry.n}), and it is {who}'s own doing."
+                yield Hit(body.about, sentence, entries=(said.entry.n,))
+
+
+@rule(
+    "CU-16", "Correction", "note", "custody", "21 CFR 11.10(e): the old value stays visible; 49 CFR 40.205",
+    "Read both values. A correction that was not followed must be made again by the organisation that made the statement.",
+)  # fmt: skip
+def corrections(case: Case) -> Iterator[Hit]:
+    """By the signer of the statement or a quality role; by anybody else it is warned of, and so is one not followed."""
+    for form in case.forms.values():
+        for made in form.corrections:
+            entry, target, body = made.entry, made.target, made.body
+            who = case.person(entry.org, entry.kid)
+            about = f"entry {target.n} ({_act(target)})" if target else "a statement"
+            said = f"{who} corrects {body.field} of {about} from {_value(body.old)} to {_value(body.new)} ({body.reason.replace('_', ' ')})"
+            severity: Severity = "note"
+            if made.why_not:
+                severity, said = "warn", f"{said}; it is not followed: {made.why_not}"
+            elif target and entry.kid != target.kid and _role(case, entry) != "quality":
+                severity, said = "warn", f"{said}, and neither made that statement nor has the quality role"
+            yield Hit(
+                form.number,
+                f"{said.removesuffix('.')}.",
+                severity,
+                entries=(entry.n, *((target.n,) if target else ())),
+            )
+
+
+def _signed(case: Case, form: Form) -> Iterator[tuple[Recorded, Key | None]]:
+    """Every statement with its key; those of an organisation whose chain is not here are left out, and the verdict says so."""
+    for entry in form.ordered:
+        organisation = case.organisations.get(entry.org)
+        if organisation:
+            yield entry, organisation.keys.get(entry.kid)
+
+
+def _affirmed(case: Case, form: Form) -> Mapping[str, Recorded]:
+    """By digest of a statement: the affirmation of it that counts."""
+    by_digest = {entry.digest: entry for entry in form.ordered}
+    found: dict[str, Recorded] = {}
+    for entry, key in _signed(case, form):
+        if isinstance(entry.body, Affirmed) and key and not key.revocation:
+            for digest in entry.body.statements:
+                target = by_digest.get(digest)
+                if target and target.org == entry.org and target.kid != entry.kid:
+                    found[digest] = entry
+    return found
+
+
+def _by_another(form: Form, body: Excepted, hits: list[Hit]) -> bool:
+    return any(
+        (other.of(Excepted).rule, other.of(Excepted).about) == (body.rule, body.about)
+        and any(other.entry.kid not in excused(form, hit) for hit in hits)
+        for other in form.exceptions
+    )
+
+
+def _role(case: Case, entry: Recorded) -> str:
+    organisation = case.organisations.get(entry.org)
+    key = organisation.keys.get(entry.kid) if organisation else None
+    return key.role if key else ""
+
+
+def _printed(about: str) -> str:
+    return grouped(about) if kind_of(about) else about
+
+
+def _value(value: Any) -> str:
+    return "nothing" if value is None else f"{value!r}"
+
+
+def _act(entry: Recorded) -> str:
+    return entry.act.replace("_", " ")

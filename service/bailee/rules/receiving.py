@@ -1,0 +1,220 @@
+"""RC: what the dock found, against what was sealed. A block found here means: hold, call the sender, qualify or sample again.
+
+The first opening counts; a later statement of the dock says what was found afterwards, and never unsays the first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import timedelta
+from typing import Final
+
+from bailee.domain import numbers
+from bailee.domain.custody import Envelope, Form
+from bailee.domain.form_acts import Dock, Received
+from bailee.domain.moments import duration_words, hours
+from bailee.domain.numbers import grouped
+from bailee.errors import BadNumber
+from bailee.rules.case import Case
+from bailee.rules.registry import Hit, Severity, refusal, rule
+from bailee.rules.wording import clock, listed, printed, samples
+
+refusal(
+    "RC-12", "Condition not stated for a cassette or package", "ISO/IEC 17025:2017 7.8.2.1; common practice",
+    "bailee.domain.statements.parse",
+)  # fmt: skip
+
+_HOLD: Final = "Put the samples on hold, photograph what you see, call the sender, and decide with them: qualified result or new samples."
+_SPOILT: Final = frozenset({"cracked", "cover_off", "opened", "label_missing"})
+"""Conditions that leave the sample or its name in doubt; the others (wet, label unreadable) are warned of."""
+
+
+@rule(
+    "RC-01",
+    "Seal not intact on arrival",
+    "block",
+    "custody",
+    "49 CFR 40.199, by analogy; 15A NCAC 02H .0805",
+    _HOLD,
+)
+def seal_whole(case: Case) -> Iterator[Hit]:
+    """Broken, missing, or showing that it was lifted."""
+    for _, envelope, body, dock, n in _openings(case):
+        if dock.seal_state != "intact":
+            state = {"broken": "broken", "missing": "missing", "void_showing": "showing that it was lifted"}[
+                dock.seal_state
+            ]
+            said = f"The seal of envelope {grouped(envelope.number)} was {state} when it was opened on {clock(body.at)}."
+            yield Hit(envelope.number, said, entries=(n,))
+
+
+@rule(
+    "RC-02",
+    "Seal number differs from the one recorded",
+    "block",
+    "custody",
+    "49 CFR 40.199, by analogy",
+    _HOLD,
+)
+def seal_agrees(case: Case) -> Iterator[Hit]:
+    """Compared as seals are read: without spaces, small letters and the letters that look like digits."""
+    for _, envelope, _, dock, n in _openings(case):
+        sealing = envelope.arrivals[0].sealing
+        if sealing and dock.seal_state != "missing" and not same_seal(dock.seal, sealing.body.seal):
+            read = f"reads {dock.seal}" if dock.seal else "was not read"
+            said = f"Envelope {grouped(envelope.number)} was closed with seal {sealing.body.seal}, and the seal on arrival {read}."
+            yield Hit(envelope.number, said, entries=(sealing.said.entry.n, n))
+
+
+@rule("RC-03", "Fewer or more cassettes than stated", "block", "custody", "49 CFR 40.199, by analogy", _HOLD)
+def count_on_arrival(case: Case) -> Iterator[Hit]:
+    """Names what is missing. When all of it was found later, the first count stays as a warning."""
+    for form, envelope, body, dock, n in _openings(case):
+        sealing, name = envelope.arrivals[0].sealing, f"envelope {grouped(envelope.number)}"
+        if body.count != len(body.items):
+            said = f"{body.count} cassettes of form {grouped(form.number)} were counted out of {name}, and {len(body.items)} are named."
+            yield Hit(envelope.number, said, entries=(n,))
+        lacking = (
+            [number for number in sealing.body.samples if number not in {i.sample for i in body.items}]
+            if sealing
+            else []
+        )
+        if sealing and (dock.total != sealing.body.total or lacking):
+            still = [number for number in lacking if number in _missing(envelope)]
+            names = (
+                f" {samples(lacking).capitalize()} {'is' if len(lacking) == 1 else 'are'} missing."
+                if lacking
+                else ""
+            )
+            found = (
+                f" Found later: {printed([each for each in lacking if each not in still])}."
+                if len(still) < len(lacking)
+                else ""
+            )
+            said = f"{sealing.body.total} cassettes were sealed into {name}, and {dock.total} came out.{names}{found}"
+            severity: Severity | None = "warn" if lacking and not still else None
+            yield Hit(envelope.number, said, severity, entries=(sealing.said.entry.n, n))
+
+
+@rule(
+    "RC-04", "A cassette is not the one on the list", "block", "custody", "49 CFR 40.199, by analogy", _HOLD
+)
+def identity_agrees(case: Case) -> Iterator[Hit]:
+    """The maker's serial against the one bound at collection; numbers no list of this envelope names."""
+    for form, envelope, body, dock, n in _openings(case):
+        expected = envelope.arrivals[0].sealing
+        for item in body.items:
+            sample = form.samples[item.sample]
+            bound = sample.collected.serial if sample.collected else None
+            if item.serial and bound and item.serial != bound:
+                said = f"Sample {grouped(item.sample)} was collected on the cassette with serial {bound}, and the cassette received bears {item.serial}."
+                yield Hit(item.sample, said, entries=(sample.claims[0].entry.n, n))
+            if expected and item.sample not in expected.body.samples:
+                said = f"Sample {grouped(item.sample)} came out of envelope {grouped(envelope.number)} and is not on its list."
+                yield Hit(item.sample, said, entries=(n,))
+        if dock.extra:
+            said = f"Envelope {grouped(envelope.number)} held cassettes no form of it names: {listed(dock.extra)}."
+            yield Hit(envelope.number, said, entries=(n,))
+
+
+@rule("RC-05", "No custody record for the envelope", "block", "custody", "49 CFR 40.199, by analogy", _HOLD)
+def record_there(case: Case) -> Iterator[Hit]:
+    """In the box on paper, and in the ledger."""
+    for _, envelope, _, dock, n in _openings(case):
+        if not dock.record_enclosed:
+            yield Hit(
+                envelope.number,
+                f"No custody record lay in envelope {grouped(envelope.number)}.",
+                entries=(n,),
+            )
+        if envelope.arrivals[0].sealing is None:
+            said = f"Envelope {grouped(envelope.number)} was received, and nobody says that it was sealed or what was put into it."
+            yield Hit(envelope.number, said, entries=(n,))
+
+
+@rule(
+    "RC-06", "On the record, and not in the box", "block", "custody", "49 CFR 40.199, by analogy",
+    "Search the kit, the vehicle and every envelope open that day; then say found (received), or void as lost.",
+)  # fmt: skip
+def nothing_lost(case: Case) -> Iterator[Hit]:
+    """Flags the missing sample alone; the others of the envelope stay what they are."""
+    for form, envelope, body, _, n in _openings(case):
+        for number in _missing(envelope):
+            void = form.samples[number].void
+            closed = f" It was declared void (entry {void.entry.n})." if void else ""
+            said = f"Sample {grouped(number)} was sealed into envelope {grouped(envelope.number)} and was not in it on {clock(body.at)}.{closed}"
+            yield Hit(number, said, entries=(n,))
+
+
+@rule(
+    "RC-07", "Cassette or label damaged on receipt", "warn", "media", "common practice; laboratories' published acceptance lists",
+    "Photograph it, put the sample on hold, and ask the sender whether to analyse it with a qualified result.", may_be_excepted=True,
+)  # fmt: skip
+def undamaged(case: Case) -> Iterator[Hit]:
+    """The condition as the last receiver found it."""
+    for _, sample in case.samples():
+        faults = [each for each in sample.condition if each != "intact"]
+        if faults:
+            severity: Severity = "block" if _SPOILT & set(faults) else "warn"
+            said = f"Sample {grouped(sample.number)} was received {listed([each.replace('_', ' ') for each in faults])}."
+            yield Hit(sample.number, said, severity, entries=(sample.links[-1].received.n,))
+
+
+@rule(
+    "RC-08", "Received long after the carrier delivered", "warn", "custody", "common practice, no source",
+    "The laboratory signs a held statement: where the envelope stood from delivery on, and how it was secured.",
+)  # fmt: skip
+def scanned_in_time(case: Case) -> Iterator[Hit]:
+    """A seal found whole covers the time; without it custody is not shown from the delivery to the opening."""
+    for form, envelope, body, dock, n in _openings(case):
+        waited = body.at.instant - dock.delivered.instant if dock.delivered else timedelta()
+        if dock.delivered and hours(waited) > case.policy(form).receipt_lag_h:
+            whole = seal_held(envelope)
+            covered = (
+                "The seal was found whole, so the sealed envelope covers that time."
+                if whole
+                else "Custody is not shown for that time."
+            )
+            said = (
+                f"The carrier delivered envelope {grouped(envelope.number)} on {clock(dock.delivered)}, and it was received on "
+                f"{clock(body.at)}, {duration_words(waited)} later. {covered}"
+            )
+            yield Hit(envelope.number, said, "warn" if whole else "flag", entries=(n,))
+
+
+def same_seal(read: str | None, recorded: str) -> bool:
+    """Whether what the dock read is the recorded seal number."""
+    if read is None:
+        return False
+    try:
+        return numbers.read_seal(read) == recorded
+    except BadNumber:
+        return read.strip() == recorded
+
+
+def seal_held(envelope: Envelope) -> bool:
+    """Whether the first opening found the recorded seal, whole."""
+    arrival = envelope.arrivals[0]
+    dock = arrival.said.of(Received).dock
+    return bool(
+        dock
+        and arrival.sealing
+        and dock.seal_state == "intact"
+        and same_seal(dock.seal, arrival.sealing.body.seal)
+    )
+
+
+def _openings(case: Case) -> Iterator[tuple[Form, Envelope, Received, Dock, int]]:
+    """The first opening of every envelope at a dock, as each form of it tells it."""
+    for form, envelope in case.envelopes():
+        if envelope.docked:
+            body = envelope.docked.of(Received)
+            assert body.dock
+            yield form, envelope, body, body.dock, envelope.docked.entry.n
+
+
+def _missing(envelope: Envelope) -> list[str]:
+    """Samples on the list that no opening of this envelope brought to light."""
+    sealing = envelope.arrivals[0].sealing
+    found = {item.sample for arrival in envelope.arrivals for item in arrival.said.of(Received).items}
+    return [number for number in sealing.body.samples if number not in found] if sealing else []

@@ -1,0 +1,113 @@
+"""SE-10 and CU-04: nobody says how a sample was kept. A sample must always be in one of five states."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import datetime
+
+from bailee.domain.custody import Form, Sample
+from bailee.domain.form_acts import Decision
+from bailee.domain.keeping import Unstated, unstated
+from bailee.domain.moments import Moment, duration_words, hours
+from bailee.domain.numbers import grouped
+from bailee.rules.case import Case
+from bailee.rules.registry import Hit, Severity, rule
+from bailee.rules.wording import clock_at, samples
+
+_SOURCE = (
+    "EPA 905R78115 (1978): possession, view, locked, restricted or sealed; the hours are common practice"
+)
+_REMEDY = "The holder signs a held statement for that time, late as it is: where the samples were and how they were secured."
+
+
+@rule("SE-10", "Nobody says how samples were kept before sealing", "warn", "custody", _SOURCE, _REMEDY)
+def kept_until_sealed(case: Case) -> Iterator[Hit]:
+    """The longest silence of each holder, from the last run on; strictly more than the hours of the policy."""
+    for form, envelope, inside, sealed_at in _closings(case):
+        policy, last_run = case.policy(form), _last_runs(inside)
+        silences = (
+            each for sample in inside if sample.links
+            for each in unstated(sample, last_run[sample.links[0].kid], sealed_at.instant)
+        )  # fmt: skip
+        for silence in _by_holder(silences):
+            length = hours(silence.length)
+            severity: Severity = "block" if length > policy.unsecured_block_h else "warn"
+            if length > policy.unsecured_h:
+                said = f"{_sentence(case, [silence])} Then it was sealed into envelope {grouped(envelope)}."
+                yield Hit(envelope, said, severity, entries=(silence.link.received.n,))
+
+
+@rule("CU-04", "Nobody says how samples were kept", "warn", "custody", _SOURCE, _REMEDY)
+def kept_while_held(case: Case) -> Iterator[Hit]:
+    """Outside the time before sealing, which SE-10 judges. A stretch that has not ended yet is not judged."""
+    for form in case.forms.values():
+        sealed: Mapping[str, datetime] = {
+            sample.number: sealed_at.instant
+            for where, _, inside, sealed_at in _closings(case)
+            if where is form
+            for sample in inside
+        }
+        silences = [
+            each for sample in form.live if sample.links
+            for each in unstated(sample, sealed.get(sample.number, sample.links[0].since.instant), _last_act(sample))
+        ]  # fmt: skip
+        for silence in _by_holder(silences):
+            if hours(silence.length) > case.policy(form).unsecured_h:
+                alike = [
+                    each for each in silences if (each.since, each.until) == (silence.since, silence.until)
+                ]
+                yield Hit(form.number, _sentence(case, alike), entries=(silence.link.received.n,))
+
+
+def _sentence(case: Case, alike: Sequence[Unstated]) -> str:
+    link, since, until = alike[0].link, alike[0].since, alike[0].until
+    beside = link.since
+    were = f"{samples([each.sample.number for each in alike])} {'was' if len(alike) == 1 else 'were'}"
+    return (
+        f"Nobody says how {were} kept for {duration_words(until - since)}, "
+        f"from {clock_at(since, beside)} to {clock_at(until, beside)}, with {case.person(link.org, link.kid)}."
+    )
+
+
+def _closings(case: Case) -> Iterator[tuple[Form, str, list[Sample], Moment]]:
+    """Each form's part of an envelope and its closing: the one about to be done, and the last one before the dock."""
+    if case.sealing:
+        for form in case.forms.values():
+            inside = [form.samples[number] for number in case.sealing.samples if number in form.samples]
+            yield form, case.sealing.envelope, inside, case.sealing.at
+    for form, envelope in case.envelopes():
+        sealing = envelope.arrivals[0].sealing if envelope.arrivals else envelope.sealing
+        if sealing:
+            yield (
+                form,
+                envelope.number,
+                [form.samples[number] for number in sealing.body.samples],
+                sealing.body.at,
+            )
+
+
+def _last_runs(inside: Sequence[Sample]) -> dict[str | None, datetime]:
+    """When each collector's last run of this envelope ended: until then the collector was at work on site."""
+    ended: dict[str | None, datetime] = {}
+    for sample in inside:
+        if sample.links:
+            kid, since = sample.links[0].kid, sample.links[0].since.instant
+            ended[kid] = max(since, ended.get(kid, since))
+    return ended
+
+
+def _by_holder(silences: Iterable[Unstated]) -> list[Unstated]:
+    longest: dict[str | None, Unstated] = {}
+    for each in silences:
+        known = longest.get(each.link.kid)
+        if known is None or each.length > known.length:
+            longest[each.link.kid] = each
+    return list(longest.values())
+
+
+def _last_act(sample: Sample) -> datetime:
+    """The end of the last stretch that is over: the present holder's ends with the laboratory's decision."""
+    holder = sample.links[-1]
+    if holder.until:
+        return holder.until.instant
+    return sample.decision.of(Decision).at.instant if sample.decision else holder.since.instant

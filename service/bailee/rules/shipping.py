@@ -1,0 +1,268 @@
+"""SH: whether the envelope reaches an open dock in time.
+
+All is reckoned from the calendars people entered; no source gives a holding time for spore traps, so the hours are a firm's own.
+
+By hand means: handed over now, at the dock as soon as it is open; no cut-off and no carrier's calendar.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import time
+from typing import Final
+
+from bailee.domain import federal_holidays, shipping
+from bailee.domain.calendars import Calendar, at_local
+from bailee.domain.custody import Form
+from bailee.domain.form_acts import Opened, Received, Shipped
+from bailee.domain.moments import Moment, duration_words, hours_between, named_zone
+from bailee.domain.numbers import grouped
+from bailee.domain.shipping import Plan, Route, Service
+from bailee.errors import Malformed
+from bailee.rules.case import Case
+from bailee.rules.registry import Hit, Severity, rule
+from bailee.rules.wording import clock, day, listed, start
+
+_CP: Final = "common practice, no source"
+_NINE_TO_FIVE: Final = ((time(8), time(17)),)
+_AROUND_THE_CLOCK: Final = ((time(0), time(0)),)
+_SATURDAY: Final = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Trip:
+    """One hand-over of an envelope, about to be done or done, with every form in it that is here."""
+
+    envelope: str
+    forms: Sequence[Form]
+    carrier: str
+    service_days: int
+    saturday: bool
+    by_hand: bool
+    tracking: str | None
+    handed_over: Moment
+    entries: tuple[int, ...] = ()
+    received: Moment | None = None
+
+    @property
+    def opened(self) -> Opened:
+        """The first form's opening: all forms of an envelope have one firm and one laboratory."""
+        return self.forms[0].opened.of(Opened)
+
+    @property
+    def name(self) -> str:
+        """The envelope as printed."""
+        return f"envelope {grouped(self.envelope)}"
+
+
+@rule(
+    "SH-01", "The laboratory is shut when the envelope arrives", "warn", "media", _CP,
+    "Choose another service or hand it over on another day; until then keep it locked and say so.",
+)  # fmt: skip
+def dock_open(case: Case) -> Iterator[Hit]:
+    """States the delivery, that the dock is shut then, and the next opening. Without the hours it only says so."""
+    for trip in _under_way(case):
+        lab = trip.opened.parties.lab
+        route = _route(case, trip)
+        if route is None:
+            said = f"{lab} has entered no opening hours: when {trip.name} will be received, and how old it is then, is not checked."
+            yield Hit(trip.envelope, said, "note", trip.entries)
+            continue
+        try:
+            plan = shipping.plan(trip.handed_over, route)
+        except Malformed as error:
+            yield Hit(
+                trip.envelope,
+                f"When {trip.name} will be received cannot be reckoned. {error.sentence}",
+                entries=trip.entries,
+            )
+            continue
+        if plan.dock_shut and not _saturday_for_nothing(trip, plan):
+            said = (
+                f"Handed over on {clock(trip.handed_over)}, {trip.name} is delivered on {clock(plan.delivered)}, when {lab} is "
+                f"shut; it opens on {clock(plan.received)}.{_assumed(case, trip)}"
+            )
+            yield Hit(trip.envelope, said, entries=trip.entries)
+
+
+@rule(
+    "SH-02", "Too long from collection to receipt", "warn", "media", "common practice; no source gives a holding time for spore traps",
+    "Choose a faster service, or ask the laboratory whether it takes samples of that age and enter its exception.",
+    may_be_excepted=True,
+)  # fmt: skip
+def in_time(case: Case) -> Iterator[Hit]:
+    """From the oldest start of a run to the receipt: as expected, or as it was. Strictly more than the policy's hours."""
+    for trip in _trips(case):
+        plan = _plan(case, trip)
+        received = trip.received or (plan.received if plan else None)
+        started = [
+            (s.collected.started, f)
+            for f in trip.forms
+            for s in f.live
+            if s.collected and _inside(trip, f, s.number)
+        ]
+        if received is None or not started:
+            continue
+        oldest, form = min(started, key=lambda each: each[0])
+        length, policy = hours_between(oldest, received), case.policy(form)
+        severity: Severity = "block" if length > policy.hold_block_h else "warn"
+        if length > policy.hold_warn_h:
+            limit = policy.hold_block_h if severity == "block" else policy.hold_warn_h
+            verb = "was received" if trip.received else "is expected to be received"
+            said = (
+                f"Collected on {clock(oldest)}, {trip.name} {verb} on {clock(received)}: "
+                f"{duration_words(received.instant - oldest.instant)}, and the limit set is {limit} h."
+            )
+            yield Hit(trip.envelope, said, severity, trip.entries)
+
+
+@rule(
+    "SH-03",
+    "Handed over after the cut-off",
+    "warn",
+    "media",
+    _CP,
+    "Hand it over earlier, or keep it locked and say so until it leaves.",
+)
+def before_cutoff(case: Case) -> Iterator[Hit]:
+    """The cut-off itself is still in time."""
+    for trip in _under_way(case):
+        plan, route = _plan(case, trip), _route(case, trip)
+        if plan and route and plan.missed_cutoff:
+            day_handed = trip.handed_over.instant.astimezone(named_zone(route.origin)).date()
+            in_time_at = Moment.shown_in(
+                at_local(day_handed, route.service.cutoff, route.origin), route.origin
+            )
+            earlier = shipping.plan(in_time_at, route)
+            said = (
+                f"{trip.name} is handed over on {clock(trip.handed_over)}, after the cut-off at {route.service.cutoff:%H:%M}: the "
+                f"carrier starts on {day(plan.day0)} and it is received on {clock(plan.received)}, not on {clock(earlier.received)}."
+                f"{_assumed(case, trip)}"
+            )
+            yield Hit(trip.envelope, start(said), entries=trip.entries)
+
+
+@rule(
+    "SH-05", "Saturday delivery to a laboratory that is shut on Saturday", "block", "media", _CP,
+    "Leave Saturday delivery out, or ask the laboratory to open and to enter it in its calendar.", may_be_excepted=True,
+)  # fmt: skip
+def saturday_open(case: Case) -> Iterator[Hit]:
+    """Money spent so that the envelope lies outside a locked door over the weekend."""
+    for trip in _under_way(case):
+        plan = _plan(case, trip)
+        if plan and _saturday_for_nothing(trip, plan):
+            said = (
+                f"Saturday delivery was chosen for {trip.name}, and on {clock(plan.delivered)} {trip.opened.parties.lab} is shut; "
+                f"it opens on {clock(plan.received)}."
+            )
+            yield Hit(trip.envelope, said, entries=trip.entries)
+
+
+@rule(
+    "SH-06", "No tracking number", "block", "custody", "OSHA Technical Manual II:4: ship with tracking to protect custody",
+    "Enter the carrier's tracking number, or say that a person carries it by hand.",
+)  # fmt: skip
+def tracked(case: Case) -> Iterator[Hit]:
+    """A carrier signs nothing: its tracking number is all it says about the envelope."""
+    for trip in _trips(case):
+        if not (trip.tracking or trip.by_hand):
+            severity: Severity = "block" if case.policy(trip.forms[0]).tracking_required else "warn"
+            said = f"{trip.name} has no tracking number, and nobody is said to carry it by hand."
+            yield Hit(trip.envelope, start(said), severity, trip.entries)
+
+
+@rule(
+    "SH-12",
+    "Closed days of a year were never entered",
+    "warn",
+    "media",
+    "follows from the calendars",
+    "Enter the closed days of that year.",
+)
+def years_known(case: Case) -> Iterator[Hit]:
+    """A year not entered is unknown, not free of holidays."""
+    for trip in _under_way(case):
+        plan = _plan(case, trip)
+        if plan and plan.unlisted_years:
+            years = listed([str(year) for year in plan.unlisted_years])
+            said = f"The calendars used for {trip.name} name no closed days for {years}: the expected receipt may be wrong."
+            yield Hit(trip.envelope, said, entries=trip.entries)
+
+
+def _trips(case: Case) -> Iterator[Trip]:
+    asked = case.shipping
+    if asked:
+        forms = [form for form in case.forms.values() if asked.envelope in form.envelopes]
+        if forms:
+            yield Trip(
+                asked.envelope, forms, asked.carrier, asked.service_days, asked.saturday, asked.by_hand, asked.tracking, asked.handed_over,
+            )  # fmt: skip
+    for form, envelope in case.envelopes():
+        if envelope.shipped:
+            body, docked = envelope.shipped.of(Shipped), envelope.docked
+            yield Trip(
+                envelope.number, [form], body.carrier, body.service_days, body.saturday, body.by_hand, body.tracking,
+                body.handed_over, (envelope.shipped.entry.n,), docked.of(Received).at if docked else None,
+            )  # fmt: skip
+
+
+def _under_way(case: Case) -> Iterator[Trip]:
+    """Trips whose end is still only expected."""
+    return (trip for trip in _trips(case) if trip.received is None)
+
+
+def _inside(trip: Trip, form: Form, sample: str) -> bool:
+    envelope = form.envelopes.get(trip.envelope)
+    return bool(envelope and envelope.sealing and sample in envelope.sealing.body.samples)
+
+
+def _route(case: Case, trip: Trip) -> Route | None:
+    """The way to the laboratory; None when the laboratory entered no hours. Origin: the zone of the visit."""
+    lab = case.organisations.get(trip.opened.parties.lab)
+    hours_of_lab = lab.calendars.get("lab") if lab else None
+    if hours_of_lab is None:
+        return None
+    zone = trip.opened.zone
+    if trip.by_hand:
+        service = Service("by hand", trip.service_days, cutoff=time.max, delivery=time(0))
+        return Route(service, zone, _every_day(zone, trip.handed_over), hours_of_lab)
+    service = Service("carrier", trip.service_days, trip.saturday)
+    return Route(service, zone, _carrier(case, trip) or _usual(zone, trip.handed_over), hours_of_lab)
+
+
+def _plan(case: Case, trip: Trip) -> Plan | None:
+    route = _route(case, trip)
+    try:
+        return shipping.plan(trip.handed_over, route) if route else None
+    except Malformed:
+        return None  # SH-01 says why
+
+
+def _carrier(case: Case, trip: Trip) -> Calendar | None:
+    firm = case.organisations.get(trip.opened.parties.firm)
+    return firm.calendars.get(f"carrier/{trip.carrier}") if firm else None
+
+
+def _usual(zone: str, around: Moment) -> Calendar:
+    """What is assumed of a carrier nobody entered: Monday to Friday, except observed federal days."""
+    years = range(around.local_date.year - 1, around.local_date.year + 2)
+    closed = frozenset(kept for year in years for kept in federal_holidays.observed(year))
+    return Calendar(zone, dict.fromkeys(range(5), _NINE_TO_FIVE), closed, frozenset(years))
+
+
+def _every_day(zone: str, around: Moment) -> Calendar:
+    year = around.local_date.year
+    return Calendar(zone, dict.fromkeys(range(7), _AROUND_THE_CLOCK), known_years=frozenset((year, year + 1)))
+
+
+def _assumed(case: Case, trip: Trip) -> str:
+    if trip.by_hand or _carrier(case, trip):
+        return ""
+    return (
+        f" No calendar was entered for {trip.carrier}: Monday to Friday without federal holidays is assumed."
+    )
+
+
+def _saturday_for_nothing(trip: Trip, plan: Plan) -> bool:
+    return trip.saturday and plan.dock_shut and plan.delivered.local_date.weekday() == _SATURDAY

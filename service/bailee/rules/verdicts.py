@@ -1,0 +1,176 @@
+"""Four verdicts, never one: records, custody, media and sampling, comparison. Each says what was not checked.
+
+Nothing is ever good because no fault was seen. Custody and media are judged only when a sample was collected; comparison only when
+a live outdoor control is seen on every form that has indoor samples.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from bailee.domain.pairing import of_kind
+from bailee.rules.case import Case
+from bailee.rules.registry import Area, Finding
+from bailee.rules.wording import listed, printed, samples, start
+
+RecordsState = Literal["own log", "complete", "intact", "broken"]
+"""What the caller knows of the log itself.
+
+own log    read by the service from its own database
+complete   no entry altered, and none missing up to a checkpoint held outside
+intact     no entry altered; whether later ones are missing cannot be told
+broken     an entry, a proof or a signature does not hold
+"""
+
+State = Literal["own log", "complete", "intact", "broken", "flagged", "noted", "nothing found", "none"]
+
+BREAKS: Final = frozenset({"CU-01", "CU-03", "CU-05", "CU-06"})
+"""Rules that find a link of custody missing, and not only doubtful."""
+
+_RECORDS: Final[dict[RecordsState, str]] = {
+    "own log": "This is what the ledger's own database holds",
+    "complete": "No record was found altered, and none missing up to the checkpoint held outside",
+    "intact": "No record was found altered",
+    "broken": "The records do not hold together",
+}
+_WORDS: Final[dict[Area, tuple[str, str]]] = {
+    "custody": ("custody", "Every link that custody needs is stated"),
+    "media": ("media and sampling", "No fault of media or sampling was seen"),
+    "comparison": (
+        "the outdoor comparison",
+        "An outdoor control is there for every indoor sample, and no fault of it was seen",
+    ),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """One answer: its state, one sentence for a person, the findings it rests on, and what was not checked."""
+
+    area: Area
+    state: State
+    sentence: str
+    findings: tuple[Finding, ...]
+    not_checked: tuple[str, ...]
+
+
+def verdicts(case: Case, findings: Sequence[Finding], *, records_state: RecordsState) -> tuple[Verdict, ...]:
+    """Records, custody, media and comparison, in this order. `findings` are those of `registry.evaluate(case)`."""
+    of: dict[Area, tuple[Finding, ...]] = {
+        area: tuple(found for found in findings if found.area == area and found.rule != "SE-01")  # SE-01 repeats the others
+        for area in ("records", "custody", "media", "comparison")
+    }  # fmt: skip
+    nothing = "" if any(list(form.live) for form in case.forms.values()) else "No sample was collected"
+    return (
+        _records(case, of["records"], records_state),
+        _judged("custody", of["custody"], nothing, _custody_unchecked(case)),
+        _judged("media", of["media"], nothing, _media_unchecked(case)),
+        _judged("comparison", of["comparison"], _no_comparison(case), _comparison_unchecked()),
+    )
+
+
+def _records(case: Case, found: tuple[Finding, ...], state: RecordsState) -> Verdict:
+    count = sum(len(form.entries) for form in case.forms.values())
+    about = f"{count} record{'s' if count != 1 else ''} of form{'s' if len(case.forms) != 1 else ''} {printed(sorted(case.forms))}"
+    sentence = f"{_RECORDS[state]} ({about}).{_tally(found)}"
+    return Verdict("records", state, sentence, found, tuple(_records_unchecked(case, state)))
+
+
+def _judged(area: Area, found: tuple[Finding, ...], none: str, unchecked: Iterator[str]) -> Verdict:
+    name, clean = _WORDS[area]
+    grave = [each for each in found if each.severity in ("block", "flag")]
+    if none:
+        return Verdict(
+            area,
+            "none",
+            f"{none}: there is nothing to say about {name}.{_tally(found)}",
+            found,
+            tuple(unchecked),
+        )
+    broken = [each for each in grave if area == "custody" and each.rule in BREAKS]
+    if broken:
+        said = f"Custody is not shown throughout: {_of_rules(broken)}."
+        return Verdict(area, "broken", said + _tally(found), found, tuple(unchecked))
+    if grave:
+        return Verdict(
+            area,
+            "flagged",
+            start(f"{name} must be looked at: {_of_rules(grave)}.{_tally(found)}"),
+            found,
+            tuple(unchecked),
+        )
+    if found:
+        return Verdict(
+            area, "noted", f"Nothing grave was found about {name}.{_tally(found)}", found, tuple(unchecked)
+        )
+    return Verdict(area, "nothing found", f"{clean}.", found, tuple(unchecked))
+
+
+def _no_comparison(case: Case) -> str:
+    """Why there is no comparison; empty when a live outdoor control is seen wherever indoor samples are."""
+    indoor = [form for form in case.forms.values() if of_kind(form, "indoor")]
+    if not indoor:
+        return "No indoor sample is there to compare"
+    lacking = [form.number for form in indoor if not of_kind(form, "outdoor")]
+    return f"There is no outdoor control on form {printed(sorted(lacking))}" if lacking else ""
+
+
+def _records_unchecked(case: Case, state: RecordsState) -> Iterator[str]:
+    if state == "own log":
+        yield "Whether the log itself was rewritten: only a checkpoint held by somebody else can show that."
+    if state == "intact":
+        yield "Whether the newest records are missing: no checkpoint held outside was compared."
+    if case.elsewhere is None:
+        yield "Whether statements of a device are missing on other chains of the ledger."
+    signing = {entry.org for form in case.forms.values() for entry in form.entries}
+    for org in sorted(signing - set(case.organisations)):
+        yield f"Whose keys signed for {org}, in which role and until when: its chain is not here."
+    yield "Whether what people typed is true: a signature shows who said it."
+
+
+def _custody_unchecked(case: Case) -> Iterator[str]:
+    if case.elsewhere is None:
+        yield "Whether a sample or seal number was used elsewhere in the ledger."
+    unbound = [
+        sample.number for _, sample in case.samples() if sample.collected and not sample.collected.serial
+    ]
+    if unbound:
+        yield f"Whether {samples(unbound)} {'is' if len(unbound) == 1 else 'are'} on the cassette collected: no maker's serial was bound, so identity rests on the label only."
+    absent = {
+        number
+        for _, envelope in case.envelopes()
+        for sealing in envelope.sealings
+        for number in sealing.body.forms
+    }
+    absent -= set(case.forms)
+    if absent:
+        yield f"The count of a whole envelope: form {printed(sorted(absent))} shares it and is not here."
+    yield "Whether labels were swapped between cassettes by hand: no signature can see that."
+    yield "Whether what was said to be locked, in view or restricted really was."
+
+
+def _media_unchecked(case: Case) -> Iterator[str]:
+    unknown = {s.collected.lot for _, s in case.samples() if s.collected and not case.lot_of(s)}
+    if unknown:
+        yield f"Expiry, recall and issue of lot {printed(sorted(unknown))}: its chain is not here."
+    yield "Whether flow, time and place were read as typed."
+    yield "How long spore traps keep: no source gives a holding time, and the hours used are the firm's own."
+
+
+def _comparison_unchecked() -> Iterator[str]:
+    yield "Whether the outdoor control was taken where and when it is said to have been."
+    yield "What the counts mean: nothing here is a result."
+
+
+def _tally(found: Sequence[Finding]) -> str:
+    if not found:
+        return ""
+    words = {"block": "block", "flag": "flag", "warn": "warning", "note": "note"}
+    counted = [(sum(1 for each in found if each.severity == name), word) for name, word in words.items()]
+    return f" {listed([f'{n} {word}' + ('s' if n > 1 else '') for n, word in counted if n])}."
+
+
+def _of_rules(found: Sequence[Finding]) -> str:
+    return listed(sorted({each.rule for each in found}))

@@ -1,0 +1,49 @@
+"""How findings name things: numbers as printed, times as a clock on a wall shows them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import date, datetime
+from typing import Final
+
+from bailee.domain import numbers
+from bailee.domain.moments import Moment, offset_text
+
+_DAYS: Final = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+_MONTHS: Final = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+def day(when: date) -> str:
+    """`Fri 27 Nov 2026`."""
+    return f"{_DAYS[when.weekday()]} {when.day} {_MONTHS[when.month - 1]} {when.year}"
+
+
+def clock(moment: Moment) -> str:
+    """`Fri 27 Nov 2026 10:30 (-06:00)`: local time with its offset; seconds only where they are not zero."""
+    local = moment.local
+    return f"{day(local)} {local:%H:%M:%S}".removesuffix(":00") + f" ({offset_text(moment.offset_minutes)})"
+
+
+def clock_at(instant: datetime, beside: Moment) -> str:
+    """An instant as a clock beside that moment would show it, so that the two can be compared by eye."""
+    return clock(Moment(instant.replace(microsecond=0), beside.offset_minutes))
+
+
+def printed(found: Iterable[str]) -> str:
+    """Numbers in printed groups: `A`, `A and B`, `A, B and C`."""
+    return listed([numbers.grouped(number) for number in found])
+
+
+def listed(words: Sequence[str]) -> str:
+    """Words as a sentence lists them."""
+    return " and ".join(filter(None, [", ".join(words[:-1]), words[-1]])) if words else ""
+
+
+def samples(found: Sequence[str]) -> str:
+    """`sample A` or `samples A and B`."""
+    return f"{'sample' if len(found) == 1 else 'samples'} {printed(found)}"
+
+
+def start(sentence: str) -> str:
+    """The sentence with its first letter raised."""
+    return sentence[:1].upper() + sentence[1:]
