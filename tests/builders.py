@@ -32,6 +32,7 @@ from bailee.domain.form_acts import Received, Relinquished
 from bailee.domain.moments import Moment
 from bailee.domain.statements import Recorded
 from bailee.rules.case import Case, Elsewhere, Sealing, Shipping
+from bailee.rules.registry import Finding, evaluate
 
 Step = Literal[
     "opened", "collected", "held", "relinquished", "handed_over", "kept", "sealed", "shipped", "docked", "accepted"
@@ -220,7 +221,7 @@ class Story:
             data=facts,
             body=statements.parse(chain, act, facts),
             refs=tuple(refs),
-            seen=(self.size, name_of('root', self.size)),
+            seen=(self.size, name_of("root", self.size)),
             private=max(private, len(disclosed or {})),
             disclosed=dict(disclosed or {}),
         )
@@ -584,6 +585,11 @@ def visit(upto: Step = "accepted", **spoilt: Mapping[str, Any]) -> Story:
         else:
             getattr(story, "received" if step == "handed_over" else step)(**changes)
     return story
+
+
+def findings(case: Case, *rules: str) -> list[Finding]:
+    """What these rules found, the gravest first."""
+    return [found for found in evaluate(case) if found.rule in rules]
 
 
 def _jwk(person: Person) -> dict[str, str]:

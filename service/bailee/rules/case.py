@@ -56,15 +56,16 @@ class Shipping:
 class Elsewhere:
     """What the rest of the ledger says.
 
-    By seal number: the envelopes it was used on. By sample number, also of cassettes issued and never collected on the
-    forms of the case: other forms that claim it, and envelopes it lies in on other forms. By key: the counters
-    missing from that device.
+    By seal number: the envelopes it was used on. By sample number, also of cassettes issued and never seen on the forms
+    of the case: other forms that claim it and did not void it, other forms that voided it, and envelopes it lies in on
+    other forms. By key: the counters missing from that device.
     """
 
     seals: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     claims: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     envelopes: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     gaps: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
+    voids: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

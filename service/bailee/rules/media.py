@@ -1,0 +1,200 @@
+"""The media lot: known, in date, not recalled.
+
+In date is decided on the calendar day of the site, the printed day included; a month alone means its last day. A recall
+is compared with the time of collection: before it the cassette was used in good faith (ML-07), after it against the recall
+(ML-06). A lot with no form beside it is being looked at to be issued; the visit it is for is not known then.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+
+from bailee.domain.custody import Form, Sample
+from bailee.domain.form_acts import Opened, Received
+from bailee.domain.lots import Lot, Recall
+from bailee.domain.moments import Moment
+from bailee.domain.numbers import grouped
+from bailee.domain.policy import Policy
+from bailee.rules.case import Case
+from bailee.rules.registry import Hit, rule
+from bailee.rules.wording import clock, day, printed
+
+
+@rule(
+    "ML-01", "Cassette from an unknown lot", "block", "media", "49 CFR 40.199(b)(9) by analogy; common practice",
+    "Enter the lot of this cassette, or correct the lot number of the sample.",
+)  # fmt: skip
+def unknown_lot(case: Case) -> Iterator[Hit]:
+    """The ledger knows no lot of the number that the sample names: neither expiry nor recall can be checked."""
+    for _, sample in case.samples():
+        if case.lot_of(sample) is None:
+            lot = grouped(sample.taken.lot)
+            yield Hit.on(
+                sample,
+                f"{grouped(sample.number)} names lot {lot}, which is not in the ledger: its expiry is unknown.",
+            )
+
+
+@rule(
+    "ML-02", "Cassette used after its expiry", "block", "media", "49 CFR 40.199(b)(8) by analogy; common practice",
+    "Take the sample again with a cassette in date, or let a second person record why this one must be used.",
+    may_be_excepted=True,
+)  # fmt: skip
+def expired(case: Case) -> Iterator[Hit]:
+    """Collected, on the calendar day of the site, later than the last day in date and the days of grace."""
+    for form, sample, lot in _of_known_lots(case):
+        used = form.day_of(sample.taken.started)
+        if lot.expires and (used - lot.expires).days > case.policy(form).expiry_grace_days:
+            yield Hit.on(
+                sample,
+                f"{grouped(sample.number)} was collected on {day(used)}, {_days((used - lot.expires).days)} after lot "
+                f"{_named(lot)} went out of date: its last good day was {day(lot.expires)}.",
+            )
+
+
+@rule(
+    "ML-03", "Lot without an expiry", "block", "media", "49 CFR 40.199(b)(9) by analogy",
+    "Read the expiry on the box and correct the entry of the lot; if none is printed, use another lot.",
+)  # fmt: skip
+def no_expiry(case: Case) -> Iterator[Hit]:
+    """No expiry was entered: each sample of the lot, or the lot itself while it is looked at alone."""
+    for _, sample, lot in _of_known_lots(case):
+        if lot.expires is None:
+            yield Hit.on(
+                sample, f"{grouped(sample.number)} comes from lot {_named(lot)}, which has no expiry entered."
+            )
+    for lot in _alone(case):
+        if lot.expires is None:
+            yield Hit(lot.number, f"Lot {_named(lot)} has no expiry entered.")
+
+
+@rule(
+    "ML-05", "Lot near its expiry", "note", "media", "common practice, no source",
+    "Use this lot first.",
+)  # fmt: skip
+def near_expiry(case: Case) -> Iterator[Hit]:
+    """In date, with no more than so many days left on the day of use (of a lot alone: today), the last day included."""
+    latest: dict[str, tuple[date, Policy]] = {}
+    for form, sample, lot in _of_known_lots(case):
+        used = form.day_of(sample.taken.started)
+        if lot.number not in latest or used > latest[lot.number][0]:
+            latest[lot.number] = used, case.policy(form)
+    for lot in _alone(case):
+        owner = case.organisations.get(lot.org)
+        latest[lot.number] = case.at.local_date, owner.policy if owner else Policy()
+    for number, (used, policy) in latest.items():
+        lot = case.lots[number]
+        if lot.expires and 0 <= (lot.expires - used).days <= policy.expiry_near_days:
+            left = _days((lot.expires - used).days)
+            yield Hit(
+                number,
+                f"On {day(used)} lot {_named(lot)} had {left} left: its last good day is {day(lot.expires)}.",
+            )
+
+
+@rule(
+    "ML-06", "Recalled lot used", "block", "media", "common practice, no source",
+    "Set the cassettes of this lot aside; take the sample again with another lot, or let a second person record why not.",
+    may_be_excepted=True,
+)  # fmt: skip
+def recalled_before_use(case: Case) -> Iterator[Hit]:
+    """A recall or hold is in force, and the cassette was used after it was recorded, or is about to be issued."""
+    for _, sample, lot in _of_known_lots(case):
+        recall = lot.recalled
+        if recall and sample.taken.started.instant >= recall.since:
+            yield Hit.on(
+                sample,
+                f"{grouped(sample.number)} was collected on {clock(sample.taken.started)}, after lot {_named(lot)} was "
+                f"recalled on {_recorded(recall)} ({recall.reason}).",
+            )
+    for lot in _alone(case):
+        if lot.recalled:
+            yield Hit(
+                lot.number,
+                f"Lot {_named(lot)} was recalled on {_recorded(lot.recalled)} ({lot.recalled.reason}).",
+            )
+
+
+@rule(
+    "ML-07", "Lot recalled after use", "flag", "media",
+    "common practice, no source; notice to those concerned: 15A NCAC 02H .0805 by analogy",
+    "Tell the laboratory and the client which samples came from this lot, and say so beside the result.",
+)  # fmt: skip
+def recalled_after_use(case: Case) -> Iterator[Hit]:
+    """A recall is in force that was recorded after the cassette was used: says where the sample lies and who holds it."""
+    for form, sample, lot in _of_known_lots(case):
+        recall = lot.recalled
+        if recall and sample.taken.started.instant < recall.since:
+            envelope = f"in envelope {grouped(sample.envelope)}" if sample.envelope else "in no envelope"
+            lab = form.opened.of(Opened).parties.lab
+            holder = sample.holder.org if sample.holder else "nobody"
+            yield Hit.on(
+                sample,
+                f"Lot {_named(lot)} was recalled on {_recorded(recall)} ({recall.reason}), after "
+                f"{grouped(sample.number)} was collected on {day(form.day_of(sample.taken.started))}. It is {envelope}, "
+                f"held by {holder}, for {lab}.",
+            )
+
+
+@rule(
+    "ML-08", "Lot went out of date on the way", "note", "media", "common practice, no source",
+    "Nothing to do: the day of collection counts.",
+)  # fmt: skip
+def expired_on_the_way(case: Case) -> Iterator[Hit]:
+    """In date when collected, out of date when the laboratory opened the envelope."""
+    for form, sample, lot in _of_known_lots(case):
+        docked = _docked_on(sample)
+        if docked and lot.expires and form.day_of(sample.taken.started) <= lot.expires < docked:
+            yield Hit.on(
+                sample,
+                f"{grouped(sample.number)} was collected in date; lot {_named(lot)} was good until {day(lot.expires)} and the "
+                f"laboratory received it on {day(docked)}.",
+            )
+
+
+@rule(
+    "ML-11", "Lots mixed within one visit", "warn", "media", "common practice, no source",
+    "Compare the samples with care: take indoor, outdoor and blank cassettes from one lot where you can.",
+)  # fmt: skip
+def mixed_lots(case: Case) -> Iterator[Hit]:
+    """The live samples of one visit come from more than one lot, where the firm wants one."""
+    for form, in_question in case.visits():
+        lots: dict[str, list[str]] = {}
+        for sample in form.live:
+            lots.setdefault(sample.taken.lot, []).append(sample.number)
+        if in_question and len(lots) > 1 and case.policy(form).same_lot_wanted:
+            listed = "; ".join(f"lot {grouped(lot)}: {printed(samples)}" for lot, samples in lots.items())
+            yield Hit(form.number, f"The samples of this visit come from {len(lots)} lots ({listed}).")
+
+
+def _of_known_lots(case: Case) -> Iterator[tuple[Form, Sample, Lot]]:
+    for form, sample in case.samples():
+        lot = case.lot_of(sample)
+        if lot:
+            yield form, sample, lot
+
+
+def _alone(case: Case) -> Iterator[Lot]:
+    return iter(() if case.forms else case.lots.values())
+
+
+def _docked_on(sample: Sample) -> date | None:
+    """The laboratory's calendar day of the first opening."""
+    for link in sample.links:
+        if isinstance(link.received.body, Received) and link.received.body.dock:
+            return link.since.local_date
+    return None
+
+
+def _recorded(recall: Recall) -> str:
+    """When the ledger learned of it: universal time, for the ledger has no other."""
+    return clock(Moment(recall.since.replace(microsecond=0), 0))
+
+
+def _named(lot: Lot) -> str:
+    return f"{grouped(lot.number)} ({lot.maker_lot})"
+
+
+def _days(count: int) -> str:
+    return f"{count} day" if count == 1 else f"{count} days"

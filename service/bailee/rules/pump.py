@@ -1,0 +1,144 @@
+"""The pump: it draws what it should, for as long as it should, in one place at a time.
+
+The nominal flow is that of the cassette's lot. Where the flow changed, the mean of both readings is used (`measures.mean_flow`);
+the volume follows from it and the seconds really run.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+from decimal import Decimal
+
+from bailee.domain import measures
+from bailee.domain.custody import Sample
+from bailee.domain.form_acts import Opened
+from bailee.domain.numbers import grouped
+from bailee.rules.case import Case
+from bailee.rules.registry import Hit, rule
+from bailee.rules.wording import clock
+
+
+@rule(
+    "PV-03", "Flow outside the range of the cassette", "warn", "media",
+    "common practice, no source; the pump must meet the flow the sampler's maker gives: NIOSH Method 0800",
+    "Set the pump to the nominal flow and take the sample again; otherwise the real flow is used.",
+)  # fmt: skip
+def flow_range(case: Case) -> Iterator[Hit]:
+    """A reading below or above the nominal flow by more than the tolerance, both limits included in the range."""
+    for form, sample in case.samples():
+        lot = case.lot_of(sample)
+        if lot is None or sample.taken.kind == "blank":
+            continue
+        slack = lot.nominal_flow * case.policy(form).flow_tolerance_pct / 100
+        low, high = lot.nominal_flow - slack, lot.nominal_flow + slack
+        readings = {"before": sample.taken.flow_before, "after": sample.taken.flow_after}
+        out = [
+            f"{flow} L/min {when}"
+            for when, flow in readings.items()
+            if flow is not None and not low <= flow <= high
+        ]
+        if out:
+            yield Hit.on(
+                sample,
+                f"The flow of {grouped(sample.number)} read {' and '.join(out)} the run; {_plain(low)} to {_plain(high)} "
+                "L/min are wanted.",
+            )
+
+
+@rule(
+    "PV-04", "Flow changed during the run", "warn", "media", "county-filed air sampling plans (over 5 %: use the mean)",
+    "Look at battery, tubing and filter. The mean of both readings is used for the volume.",
+)  # fmt: skip
+def drift(case: Case) -> Iterator[Hit]:
+    """The flow after differs from the flow before by strictly more than the lower limit, and no more than the upper."""
+    for form, sample in case.samples():
+        policy = case.policy(form)
+        if _beyond(sample, policy.drift_warn_pct) and not _beyond(sample, policy.drift_block_pct):
+            yield _drifted(sample, policy.drift_warn_pct)
+
+
+@rule(
+    "PV-05", "Flow changed too much during the run", "block", "media", "county-filed air sampling plans (held within 10 %)",
+    "Take the sample again with a pump that holds its flow, or let a second person record why this one is kept.",
+    may_be_excepted=True,
+)  # fmt: skip
+def great_drift(case: Case) -> Iterator[Hit]:
+    """The flow after differs from the flow before by strictly more than the upper limit."""
+    for form, sample in case.samples():
+        limit = case.policy(form).drift_block_pct
+        if _beyond(sample, limit):
+            yield _drifted(sample, limit)
+
+
+@rule(
+    "PV-08", "Run time other than planned", "note", "media",
+    "EPA Region 6, custody guidelines for air canisters (write the real elapsed time)",
+    "Nothing to correct: the seconds really run are used. Check the battery if the pump stopped by itself.",
+)  # fmt: skip
+def run_time(case: Case) -> Iterator[Hit]:
+    """Off the plan (of the sample, else the lot's usual run) by more than the tolerance; a warning beyond the share."""
+    for form, sample in case.samples():
+        body, policy, lot = sample.taken, case.policy(form), case.lot_of(sample)
+        planned = body.planned_s if body.planned_s is not None else lot.run_s if lot else body.run_s
+        off = abs(body.run_s - planned)
+        if body.kind != "blank" and off > policy.run_tolerance_s:
+            yield Hit.on(
+                sample,
+                f"{grouped(sample.number)} ran {body.run_s} s; {planned} s were planned.",
+                "warn" if off * 100 > policy.run_warn_pct * planned else None,
+            )
+
+
+@rule(
+    "PV-10", "One pump in two places at once", "block", "media", "derived: a pump has one inlet",
+    "Find out which pump or which time is wrong, and let its collector correct it.",
+)  # fmt: skip
+def overlapping(case: Case) -> Iterator[Hit]:
+    """Two runs of one firm's pump share some time, on one visit or on two. One may begin when the other ends."""
+    runs = [
+        (form.opened.of(Opened).parties.firm, sample, *_run(sample))
+        for form in case.forms.values()
+        for sample in form.live
+        if sample.taken.pump and sample.taken.run_s
+    ]
+    asked = {sample.number for _, sample in case.samples()}
+    for firm, sample, start, stop in runs:
+        for other_firm, other, since, until in runs:
+            same = other is not sample and other_firm == firm and other.taken.pump == sample.taken.pump
+            if sample.number in asked and same and since < stop and start < until:
+                yield Hit.on(
+                    sample,
+                    f"{sample.taken.pump} ran for {grouped(sample.number)} ({_span(sample)}) while it also ran for "
+                    f"{grouped(other.number)} ({_span(other)}).",
+                )
+
+
+def _beyond(sample: Sample, limit_pct: Decimal) -> bool:
+    before, after = sample.taken.flow_before, sample.taken.flow_after
+    return before is not None and after is not None and abs(after - before) * 100 > limit_pct * before
+
+
+def _drifted(sample: Sample, limit_pct: Decimal) -> Hit:
+    before, after = sample.taken.flow_before, sample.taken.flow_after
+    assert before is not None
+    assert after is not None
+    by = f" ({measures.rounded(measures.drift_percent(before, after), 2):+} %)" if before else ""
+    return Hit.on(
+        sample,
+        f"The flow of {grouped(sample.number)} went from {before} to {after} L/min{by}; more than {limit_pct} % is too much. "
+        f"The mean is {measures.mean_flow(before, after)} L/min.",
+    )
+
+
+def _run(sample: Sample) -> tuple[datetime, datetime]:
+    start = sample.taken.started.instant
+    return start, start + timedelta(seconds=sample.taken.run_s)
+
+
+def _span(sample: Sample) -> str:
+    return f"{clock(sample.taken.started)}, {sample.taken.run_s} s"
+
+
+def _plain(value: Decimal) -> str:
+    return f"{value.normalize():f}"
