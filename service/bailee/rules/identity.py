@@ -14,7 +14,7 @@ from bailee.domain.numbers import grouped, kind_of
 from bailee.domain.organisations import MAY, PHYSICAL, Key
 from bailee.domain.statements import Recorded
 from bailee.rules.case import Case
-from bailee.rules.registry import RULES, Hit, Severity, excused, refusal, rule
+from bailee.rules.registry import RULES, Hit, Severity, exceptions, excused_by, refusal, rule
 from bailee.rules.wording import listed
 
 refusal(
@@ -80,11 +80,8 @@ def second_person(case: Case) -> Iterator[Hit]:
             if known is None or not known.may_be_excepted:
                 continue
             hits = [hit for hit in known.check(case) if hit.about == body.about]
-            if (
-                hits
-                and all(said.entry.kid in excused(form, hit) for hit in hits)
-                and not _by_another(form, body, hits)
-            ):
+            own = any(said.entry.kid in excused_by(case, hit) for hit in hits)
+            if own and not any(True for hit in hits for _ in exceptions(case, known, hit)):
                 who = case.person(said.entry.org, said.entry.kid)
                 sentence = f"{who} allowed {body.rule} for {_printed(body.about)} (entry {said.entry.n}), and it is {who}'s own doing."
                 yield Hit(body.about, sentence, entries=(said.entry.n,))
@@ -134,14 +131,6 @@ def _affirmed(case: Case, form: Form) -> Mapping[str, Recorded]:
                 if target and target.org == entry.org and target.kid != entry.kid:
                     found[digest] = entry
     return found
-
-
-def _by_another(form: Form, body: Excepted, hits: list[Hit]) -> bool:
-    return any(
-        (other.of(Excepted).rule, other.of(Excepted).about) == (body.rule, body.about)
-        and any(other.entry.kid not in excused(form, hit) for hit in hits)
-        for other in form.exceptions
-    )
 
 
 def _role(case: Case, entry: Recorded) -> str:

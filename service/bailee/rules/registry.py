@@ -153,10 +153,8 @@ def _finding(case: Case, each: Rule, hit: Hit) -> Finding:
 
 def exceptions(case: Case, each: Rule, hit: Hit) -> Iterator[Said]:
     """Exceptions that cover a hit: rule and thing by name, a reason that will do, signed by somebody not excused (SI-11)."""
-    forms = case.forms.values()
-    knowing = [f for f in forms if hit.about in (f.number, *f.samples, *f.envelopes)] or forms
-    doers = {kid for form in knowing for kid in excused(form, hit)}
-    for form in forms:
+    doers = excused_by(case, hit)
+    for form in case.forms.values():
         for said in form.exceptions:
             body = said.of(Excepted)
             named = body.rule == each.id and body.about == hit.about
@@ -167,6 +165,13 @@ def exceptions(case: Case, each: Rule, hit: Hit) -> Iterator[Said]:
 def _in_words(case: Case, said: Said) -> str:
     who, reason = case.person(said.entry.org, said.entry.kid), said.of(Excepted).reason.replace("_", " ")
     return f"excepted by {who}: {reason} (entry {said.entry.n})"
+
+
+def excused_by(case: Case, hit: Hit) -> set[str]:
+    """Keys whose own doing the hit is, on every form that knows what it is about."""
+    forms = case.forms.values()
+    knowing = [form for form in forms if hit.about in (form.number, *form.samples, *form.envelopes)] or forms
+    return {kid for form in knowing for kid in excused(form, hit)}
 
 
 def excused(form: Form, hit: Hit) -> set[str]:

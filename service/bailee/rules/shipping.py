@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import time
 from typing import Final
 
-from bailee.domain import federal_holidays, shipping
+from bailee.domain import shipping
 from bailee.domain.calendars import Calendar, at_local
 from bailee.domain.custody import Form
 from bailee.domain.form_acts import Opened, Received, Shipped
@@ -20,13 +20,14 @@ from bailee.domain.moments import Moment, duration_words, hours_between, named_z
 from bailee.domain.numbers import grouped
 from bailee.domain.shipping import Plan, Route, Service
 from bailee.errors import Malformed
+from bailee.rules import transit
 from bailee.rules.case import Case
 from bailee.rules.registry import Hit, Severity, rule
+from bailee.rules.transit import Window
 from bailee.rules.wording import clock, day, listed, start
 
 _CP: Final = "common practice, no source"
-_NINE_TO_FIVE: Final = ((time(8), time(17)),)
-_AROUND_THE_CLOCK: Final = ((time(0), time(0)),)
+_ALL_DAY: Final = ((time(0), time(0)),)
 _SATURDAY: Final = 5
 
 
@@ -64,24 +65,22 @@ def dock_open(case: Case) -> Iterator[Hit]:
     """States the delivery, that the dock is shut then, and the next opening. Without the hours it only says so."""
     for trip in _under_way(case):
         lab = trip.opened.parties.lab
-        route = _route(case, trip)
-        if route is None:
+        window = _window(case, trip)
+        if window is None:
             said = f"{lab} has entered no opening hours: when {trip.name} will be received, and how old it is then, is not checked."
             yield Hit(trip.envelope, said, "note", trip.entries)
             continue
-        try:
-            plan = shipping.plan(trip.handed_over, route)
-        except Malformed as error:
+        plan, notes = window.plan, "".join(f" {note}" for note in window.notes)
+        if plan is None:
             yield Hit(
                 trip.envelope,
-                f"When {trip.name} will be received cannot be reckoned. {error.sentence}",
+                f"When {trip.name} will be received cannot be reckoned.{notes}",
                 entries=trip.entries,
             )
-            continue
-        if plan.dock_shut and not _saturday_for_nothing(trip, plan):
+        elif plan.dock_shut and not _saturday_for_nothing(trip, plan):
             said = (
                 f"Handed over on {clock(trip.handed_over)}, {trip.name} is delivered on {clock(plan.delivered)}, when {lab} is "
-                f"shut; it opens on {clock(plan.received)}.{_assumed(case, trip)}"
+                f"shut; it opens on {clock(plan.received)}.{notes}"
             )
             yield Hit(trip.envelope, said, entries=trip.entries)
 
@@ -128,17 +127,17 @@ def in_time(case: Case) -> Iterator[Hit]:
 def before_cutoff(case: Case) -> Iterator[Hit]:
     """The cut-off itself is still in time."""
     for trip in _under_way(case):
-        plan, route = _plan(case, trip), _route(case, trip)
-        if plan and route and plan.missed_cutoff:
-            day_handed = trip.handed_over.instant.astimezone(named_zone(route.origin)).date()
+        window = _window(case, trip)
+        if window and window.route and window.plan and window.plan.missed_cutoff:
+            route, plan = window.route, window.plan
+            handed_on = trip.handed_over.instant.astimezone(named_zone(route.origin)).date()
             in_time_at = Moment.shown_in(
-                at_local(day_handed, route.service.cutoff, route.origin), route.origin
+                at_local(handed_on, route.service.cutoff, route.origin), route.origin
             )
-            earlier = shipping.plan(in_time_at, route)
             said = (
                 f"{trip.name} is handed over on {clock(trip.handed_over)}, after the cut-off at {route.service.cutoff:%H:%M}: the "
-                f"carrier starts on {day(plan.day0)} and it is received on {clock(plan.received)}, not on {clock(earlier.received)}."
-                f"{_assumed(case, trip)}"
+                f"carrier starts on {day(plan.day0)} and it is received on {clock(plan.received)}; in time it would be on "
+                f"{clock(shipping.plan(in_time_at, route).received)}."
             )
             yield Hit(trip.envelope, start(said), entries=trip.entries)
 
@@ -217,51 +216,37 @@ def _inside(trip: Trip, form: Form, sample: str) -> bool:
     return bool(envelope and envelope.sealing and sample in envelope.sealing.body.samples)
 
 
-def _route(case: Case, trip: Trip) -> Route | None:
-    """The way to the laboratory; None when the laboratory entered no hours. Origin: the zone of the visit."""
-    lab = case.organisations.get(trip.opened.parties.lab)
-    hours_of_lab = lab.calendars.get("lab") if lab else None
-    if hours_of_lab is None:
+def _window(case: Case, trip: Trip) -> Window | None:
+    """What to expect; None when the laboratory entered no hours, because then nothing can be expected."""
+    opened = trip.opened
+    firm, lab = (case.organisations.get(org) for org in (opened.parties.firm, opened.parties.lab))
+    dock = lab.calendars.get("lab") if lab else None
+    if dock is None:
         return None
-    zone = trip.opened.zone
     if trip.by_hand:
-        service = Service("by hand", trip.service_days, cutoff=time.max, delivery=time(0))
-        return Route(service, zone, _every_day(zone, trip.handed_over), hours_of_lab)
-    service = Service("carrier", trip.service_days, trip.saturday)
-    return Route(service, zone, _carrier(case, trip) or _usual(zone, trip.handed_over), hours_of_lab)
+        return _by_hand(trip, dock)
+    return transit.between(
+        firm, lab, carrier=trip.carrier, days=trip.service_days, saturday=trip.saturday,
+        handed_over=trip.handed_over, zone=opened.zone,
+    )  # fmt: skip
+
+
+def _by_hand(trip: Trip, dock: Calendar) -> Window:
+    year = trip.handed_over.local_date.year
+    any_day = Calendar(
+        trip.opened.zone, dict.fromkeys(range(7), _ALL_DAY), known_years=frozenset((year, year + 1))
+    )
+    service = Service("by hand", trip.service_days, cutoff=time.max, delivery=time(0))
+    route = Route(service, trip.opened.zone, any_day, dock)
+    try:
+        return Window(shipping.plan(trip.handed_over, route), None, (), route)
+    except Malformed as error:
+        return Window(None, None, (error.sentence,), route)
 
 
 def _plan(case: Case, trip: Trip) -> Plan | None:
-    route = _route(case, trip)
-    try:
-        return shipping.plan(trip.handed_over, route) if route else None
-    except Malformed:
-        return None  # SH-01 says why
-
-
-def _carrier(case: Case, trip: Trip) -> Calendar | None:
-    firm = case.organisations.get(trip.opened.parties.firm)
-    return firm.calendars.get(f"carrier/{trip.carrier}") if firm else None
-
-
-def _usual(zone: str, around: Moment) -> Calendar:
-    """What is assumed of a carrier nobody entered: Monday to Friday, except observed federal days."""
-    years = range(around.local_date.year - 1, around.local_date.year + 2)
-    closed = frozenset(kept for year in years for kept in federal_holidays.observed(year))
-    return Calendar(zone, dict.fromkeys(range(5), _NINE_TO_FIVE), closed, frozenset(years))
-
-
-def _every_day(zone: str, around: Moment) -> Calendar:
-    year = around.local_date.year
-    return Calendar(zone, dict.fromkeys(range(7), _AROUND_THE_CLOCK), known_years=frozenset((year, year + 1)))
-
-
-def _assumed(case: Case, trip: Trip) -> str:
-    if trip.by_hand or _carrier(case, trip):
-        return ""
-    return (
-        f" No calendar was entered for {trip.carrier}: Monday to Friday without federal holidays is assumed."
-    )
+    window = _window(case, trip)
+    return window.plan if window else None
 
 
 def _saturday_for_nothing(trip: Trip, plan: Plan) -> bool:
