@@ -92,7 +92,7 @@ class Device:
             tzo=TZO,
             seq=self.seq,
             prev=self.prev,
-            after=self.heads.get(chain) if after is True else (after or None),
+            after=(self.heads.get(chain) if after is True else after) or None,
             data=data,
             refs=tuple(refs),
             private=tuple(disclosures.digest(each) for each in told),

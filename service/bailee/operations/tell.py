@@ -16,10 +16,6 @@ from bailee.rules.registry import Finding, evaluate
 from bailee.rules.verdicts import Verdict, verdicts
 from bailee.store import log, mentions
 
-RECORDS_STATE = "intact, not cosigned"
-"""What a ledger can say of its own log; only a cosigner or an auditor can say more."""
-
-
 @dataclass(frozen=True, slots=True)
 class Judged:
     """A case with what the rules say of it."""
@@ -93,4 +89,4 @@ def head(connection: Connection, chain: str) -> tuple[int, str | None]:
 def _judge(ledger: Ledger, connection: Connection, numbers: set[str]) -> Judged:
     case = ledger.books.case(connection, numbers, ledger.now())
     findings = evaluate(case)
-    return Judged(case, tuple(findings), verdicts(case, findings, RECORDS_STATE))
+    return Judged(case, tuple(findings), verdicts(case, findings, records_state="own log"))

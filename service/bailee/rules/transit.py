@@ -98,7 +98,7 @@ def between(
         hold = Moment(
             first_stop.instant + timedelta(hours=float(policy.hold_warn_h)), first_stop.offset_minutes
         )
-        limit = latest_hand_over(route, not_after_receipt=hold, not_before=first_stop)
+        limit = latest_hand_over(route, not_after_receipt=hold.instant, not_before=first_stop.instant)
     return Window(expected, limit, tuple(notes), route)
 
 

@@ -1,0 +1,221 @@
+"""Kill the server with SIGKILL at random while four people append, and look for loss.
+
+    python tests/crash/kill_server.py [--statements 2000] [--database URL] [--seed 1]
+
+Each client signs, sends, and sends the same bytes again until it is answered; a killed server is started again. At the end: every
+acknowledged statement is in the ledger exactly as acknowledged, nothing is there twice, every chain links, and the
+whole log hashes to its checkpoint. Prints figures; exits 1 when anything is wrong. The seed fixes keys and kill times; what the
+kill interrupts is up to the machine.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import random
+import signal
+import socket
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+import urllib.error
+import urllib.request
+from pathlib import Path
+from typing import Any
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
+from field import FIRM, Device, Field, make_home
+
+from bailee.ledger import entry as entries
+from bailee.ledger import merkle
+from bailee.ledger.base64url import b64u
+from bailee.ledger.checkpoint import parse_vkey
+from bailee.operations.ledger import Ledger
+from bailee.signing import notes, signed_statement
+from bailee.store import log
+from bailee.store.database import Database
+
+CLIENTS = 4
+
+
+class Server:
+    """`bailee serve` as a process that can be killed and started again."""
+
+    def __init__(self, home: Path, port: int) -> None:
+        self.home, self.port, self.kills = home, port, 0
+        self.start()
+
+    def start(self) -> None:
+        """Start and wait until it answers."""
+        command = [sys.executable, "-m", "bailee_cli.main", "serve", "--home", str(self.home), "--listen", f"127.0.0.1:{self.port}"]
+        self.process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        for _ in range(600):
+            try:
+                with urllib.request.urlopen(f"http://127.0.0.1:{self.port}/health", timeout=2):
+                    return
+            except OSError:
+                if self.process.poll() is not None:
+                    raise RuntimeError(f"the server ended with {self.process.returncode}") from None
+                time.sleep(0.05)
+        raise RuntimeError("the server did not start")
+
+    def kill(self) -> None:
+        """No warning, no clean-up."""
+        self.process.send_signal(signal.SIGKILL)
+        self.process.wait()
+        self.kills += 1
+
+
+class Client(threading.Thread):
+    """One person with one device, saying the same kind of thing again and again on one form."""
+
+    def __init__(self, device: Device, form: str, sample: str, port: int, count: int) -> None:
+        super().__init__()
+        self.device, self.form, self.sample, self.port, self.count = device, form, sample, port, count
+        self.acknowledged: list[tuple[str, str]] = []
+        self.retries = 0
+        self.refused: list[Any] = []
+
+    def run(self) -> None:
+        """Sign once, send until answered."""
+        for _ in range(self.count):
+            data = {
+                "samples": [self.sample],
+                "secured": "possession",
+                "where": "vehicle",
+                "since": "2026-12-01T09:30:00-05:00",
+            }
+            signed = self.device.sign(f"form/{self.form}", "held", data, after=None)
+            answer = self.insist(signed)
+            if answer["status"] == "refused":
+                self.refused.append(answer)
+                return
+            self.acknowledged.append((signed["statement"], answer["leaf"]))
+
+    def insist(self, signed: dict[str, Any]) -> Any:
+        """The same bytes until there is an answer."""
+        body = json.dumps({"statements": [signed]}).encode()
+        while True:
+            request = urllib.request.Request(
+                f"http://127.0.0.1:{self.port}/entries", body, {"Content-Type": "application/json"}
+            )
+            try:
+                with urllib.request.urlopen(request, timeout=10) as response:
+                    return json.load(response)["answers"][0]
+            except (OSError, ValueError):
+                self.retries += 1
+                time.sleep(0.05)
+
+
+def check(database: Database, vkey: str, clients: list[Client]) -> list[str]:
+    """What is wrong with the ledger, if anything."""
+    wrong = []
+    with database.reading() as connection:
+        waiting = log.is_waiting(connection)
+        size = log.size(connection)
+        found = {}
+        chains: dict[str, tuple[int, str]] = {}
+        leaves = []
+        for logged in log.everything(connection, 0, size):
+            entry = entries.read(logged.text)
+            n, head = chains.get(logged.chain, (0, ""))
+            if entry.n != n + 1 or entry.prev != (head or None):
+                wrong.append(f"{logged.chain} breaks at {entry.n}")
+            leaf = entries.leaf_hash(logged.text.encode())
+            chains[logged.chain] = (entry.n, b64u(leaf))
+            leaves.append(leaf)
+            digest = signed_statement.digest(entry.stmt)
+            if digest in found:
+                wrong.append(f"{digest} is there twice")
+            found[digest] = b64u(leaf)
+        checkpoint = notes.open_checkpoint(log.newest_note(connection) or "", [parse_vkey(vkey)])
+        fresh = {(row.level, row.index): row.hashes for row in merkle.grow(_Nothing(), 0, leaves)}
+        root = merkle.root(_Rows(fresh), len(leaves))
+        if (checkpoint.size, checkpoint.root) != (size, root):
+            wrong.append("the log does not hash to its checkpoint")
+    if waiting:
+        wrong.append("entries are still waiting for their place")
+    for client in clients:
+        wrong += [f"acknowledged and lost: {leaf}" for text, leaf in client.acknowledged if found.get(signed_statement.digest(text)) != leaf]
+        wrong += [f"refused: {answer['problem']['detail']}" for answer in client.refused]
+    return wrong
+
+
+class _Nothing:
+    def read(self, level: int, index: int) -> bytes:
+        return b""
+
+
+class _Rows:
+    def __init__(self, rows: dict[tuple[int, int], bytes]) -> None:
+        self._rows = rows
+
+    def read(self, level: int, index: int) -> bytes:
+        return self._rows.get((level, index), b"")
+
+
+def prepare(home: Path, url: str, seed: int) -> tuple[Ledger, list[tuple[Device, str, str]]]:
+    """A founded ledger with one form and one sample for each client."""
+    field = Field(make_home(home, url))
+    (home / "settings.toml").write_text(field.ledger.settings.text())
+    lot, samples = field.lot(CLIENTS)
+    people = []
+    for number, sample in enumerate(samples):
+        device = field.device(f"crash {seed} {number}", FIRM)
+        field.enrol(device, "inspector")
+        form = field.open_form()
+        field.collect(form, lot, sample)
+        people.append((device, form, sample))
+    return field.ledger, people
+
+
+def main() -> int:
+    """Run and report."""
+    parser = argparse.ArgumentParser(description=(__doc__ or "").partition("\n")[0])
+    parser.add_argument("--statements", type=int, default=2000)
+    parser.add_argument("--database", help="SQLAlchemy address of an empty database; default: SQLite in a temporary folder")
+    parser.add_argument("--seed", type=int, default=1)
+    asked = parser.parse_args()
+    chance = random.Random(asked.seed)
+    with tempfile.TemporaryDirectory() as folder:
+        home = Path(folder) / "home"
+        url = asked.database or f"sqlite:///{folder}/ledger.sqlite"
+        database = Database(url)
+        database.migrate()
+        ledger, people = prepare(home, url, asked.seed)
+        with socket.socket() as probe:
+            probe.bind(("127.0.0.1", 0))
+            port = probe.getsockname()[1]
+        server = Server(home, port)
+        share = asked.statements // CLIENTS
+        clients = [Client(device, form, sample, port, share) for device, form, sample in people]
+        began = time.monotonic()
+        for client in clients:
+            client.start()
+        while any(client.is_alive() for client in clients):
+            time.sleep(chance.uniform(0.2, 1.2))
+            if any(client.is_alive() for client in clients):
+                server.kill()
+                server.start()
+        took = time.monotonic() - began
+        server.process.terminate()
+        server.process.wait()
+        ledger.sequencer.integrate()
+        wrong = check(database, ledger.vkey, clients)
+        acknowledged = sum(len(client.acknowledged) for client in clients)
+        retries = sum(client.retries for client in clients)
+        print(
+            f"{database.engine.dialect.name}: {acknowledged} statements acknowledged in {took:.1f} s, {server.kills} kills, "
+            f"{retries} retries, {len(wrong)} faults"
+        )
+        print("\n".join(wrong[:20]))
+        return 1 if wrong or acknowledged != share * CLIENTS else 0
+
+
+if __name__ == "__main__":
+    os.environ.pop("BAILEE_HOME", None)
+    sys.exit(main())
