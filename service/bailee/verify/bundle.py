@@ -1,0 +1,254 @@
+"""The auditor's file: one form with every chain it leans on, in one JSON file that needs nothing else beside it.
+
+    {"format": "bailee-bundle/1", "form": "F7K3…", "exported": "2026-12-03T09:00:00Z",
+     "checkpoint": "<signed note>", "roots": {"<organisation>": "<thumbprint>"},
+     "earlier": [{"size": 12, "root": "<b64>", "proof": ["<b64>", …]}, …],
+     "entries": [{"index": 5, "entry": "<exact text>", "disclosures": ["WyJ…", …], "proof": ["<b64>", …]}, …]}
+
+Hashes are base64 with padding, as in notes and proofs (C2SP). `entries` are the whole chains of the form, of every lot it names and of
+every organisation that signs or is a party, by index. `earlier` are tree heads that somebody saw before, each with its
+consistency proof to the checkpoint. `roots` and `exported` are the exporter's own words: shown, never trusted. Members this
+program does not know are left alone, and named as unauthenticated. Reading decides only whether this can be a bundle; whether
+it holds together is the verifier's question.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from typing import Any, Final, TypeVar
+
+from bailee.domain import numbers
+from bailee.errors import Malformed
+from bailee.ledger.base64url import b64, unb64
+from bailee.ledger.checkpoint import MAX_SIZE
+from bailee.ledger.entry import HASH_BYTES
+from bailee.signing import strict_json
+
+FORMAT: Final = "bailee-bundle/1"
+
+MAX_BYTES: Final = 64 * 1024 * 1024
+"""20,000 entries of 3 kB each; more than that is no file about one visit, and would only fill the reader's memory."""
+
+MAX_ENTRIES: Final = 20_000
+"""A form has some hundred entries; the rest are organisations with a thousand people over many years."""
+
+MAX_DISCLOSURES: Final = 256
+"""A statement may sign at most so many private fields (`signed_statement`)."""
+
+MAX_PROOF: Final = 64
+"""A log of 2**63 entries is 63 levels high; a consistency proof has one hash more (RFC 9162 2.1.4.1)."""
+
+MAX_ROOTS: Final = 1_000
+"""Far more organisations than any visit has parties."""
+
+MAX_UNKNOWN: Final = 100
+"""Names of unknown members that are remembered, so that a report stays readable."""
+
+_THUMBPRINT: Final = re.compile(r"[A-Za-z0-9_-]{43}", re.ASCII)
+_ORGANISATION: Final = re.compile(r"[a-z0-9](?:[a-z0-9-]{0,30}[a-z0-9])?", re.ASCII)
+_EXPORTED: Final = re.compile(r"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}Z", re.ASCII)
+_MEMBERS: Final = frozenset({"format", "form", "exported", "checkpoint", "roots", "earlier", "entries"})
+_PLACED: Final = frozenset({"index", "entry", "disclosures", "proof"})
+_EARLIER: Final = frozenset({"size", "root", "proof"})
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """One log entry: its index (from 0), exact text, the disclosures still there, and its inclusion proof."""
+
+    index: int
+    text: str
+    disclosures: tuple[str, ...]
+    proof: tuple[bytes, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Earlier:
+    """A tree head that somebody saw, with the proof that the checkpoint continues it."""
+
+    size: int
+    root: bytes
+    proof: tuple[bytes, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Bundle:
+    """What the file says, believed by nobody yet. `unknown` are the places (RFC 6901) of members not known here."""
+
+    form: str
+    note: str
+    entries: tuple[Placed, ...]
+    earlier: tuple[Earlier, ...]
+    roots: Mapping[str, str]
+    exported: str
+    unknown: tuple[str, ...] = field(default=(), compare=False)
+
+    @property
+    def unauthenticated(self) -> tuple[str, ...]:
+        """Members that no signature and no proof covers: anybody may have changed them."""
+        return ("/exported", "/roots", *self.unknown)
+
+
+def assemble(
+    form_number: str,
+    entries: Sequence[Placed],
+    note: str,
+    earlier: Sequence[Earlier],
+    roots: Mapping[str, str],
+    exported: datetime,
+) -> Bundle:
+    """A bundle of these parts, in its stable order: entries by index, tree heads by size. `exported` must be aware."""
+    return Bundle(
+        form=form_number,
+        note=note,
+        entries=tuple(sorted(entries, key=lambda each: each.index)),
+        earlier=tuple(sorted(earlier, key=lambda each: (each.size, each.root))),
+        roots=dict(sorted(roots.items())),
+        exported=exported.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
+    )
+
+
+def write(bundle: Bundle) -> str:
+    """The file's text: ASCII, so that no mail or editor can change an encoding; the same bundle gives the same text."""
+    members = {
+        "format": FORMAT,
+        "form": bundle.form,
+        "exported": bundle.exported,
+        "checkpoint": bundle.note,
+        "roots": dict(sorted(bundle.roots.items())),
+        "earlier": [
+            {"size": each.size, "root": b64(each.root), "proof": [b64(part) for part in each.proof]}
+            for each in bundle.earlier
+        ],
+        "entries": [
+            {
+                "index": each.index,
+                "entry": each.text,
+                "disclosures": list(each.disclosures),
+                "proof": [b64(part) for part in each.proof],
+            }
+            for each in bundle.entries
+        ],
+    }
+    return json.dumps(members, indent=1) + "\n"
+
+
+def read(text: str | bytes) -> Bundle:
+    """Read a bundle file. Raises `Malformed`: `too-large`, `not-canonical` for JSON that could mean two things, `bundle`.
+
+    `facts["place"]` is the JSON pointer (RFC 6901) of what is wrong.
+    """
+    if len(text) > MAX_BYTES:
+        raise Malformed(
+            f"A bundle has at most {MAX_BYTES:,} bytes: this is another file.",
+            code="too-large",
+            limit=MAX_BYTES,
+        )
+    members = strict_json.loads(text)
+    if not isinstance(members, dict) or members.get("format") != FORMAT:
+        raise _refused("/format", f"must say {FORMAT}: this is another file, or of a newer program")
+    found = Bundle(
+        form=numbers.require(_of(members, "form", str, ""), "form"),
+        note=_of(members, "checkpoint", str, ""),
+        entries=tuple(_placed(each, at) for each, at in _each(members, "entries", "", MAX_ENTRIES)),
+        earlier=tuple(_earlier(each, at) for each, at in _each(members, "earlier", "", MAX_ENTRIES)),
+        roots=_roots(_of(members, "roots", dict, "")),
+        exported=_matching(_of(members, "exported", str, ""), _EXPORTED, "/exported"),
+        unknown=tuple(_unknown(members)),
+    )
+    if not found.entries:
+        raise _refused("/entries", "is empty: export the form again")
+    return found
+
+
+def _placed(member: Any, at: str) -> Placed:
+    told = [(each, place) for each, place in _each(member, "disclosures", at, MAX_DISCLOSURES)]
+    return Placed(
+        index=_count(member, "index", at),
+        text=_of(member, "entry", str, at),
+        disclosures=tuple(_is(each, str, place) for each, place in told),
+        proof=_hashes(member, "proof", at),
+    )
+
+
+def _earlier(member: Any, at: str) -> Earlier:
+    root = _hash(_of(member, "root", str, at), f"{at}/root")
+    return Earlier(_count(member, "size", at), root, _hashes(member, "proof", at))
+
+
+def _roots(member: dict[str, Any]) -> dict[str, str]:
+    if len(member) > MAX_ROOTS:
+        raise _refused("/roots", f"has more than {MAX_ROOTS} members")
+    return {
+        _matching(org, _ORGANISATION, "/roots"): _matching(
+            _is(root, str, f"/roots/{org}"), _THUMBPRINT, "/roots"
+        )
+        for org, root in member.items()
+    }
+
+
+def _hashes(member: dict[str, Any], name: str, at: str) -> tuple[bytes, ...]:
+    return tuple(_hash(each, place) for each, place in _each(member, name, at, MAX_PROOF))
+
+
+def _hash(value: Any, at: str) -> bytes:
+    data = unb64(_is(value, str, at))
+    if len(data) != HASH_BYTES:
+        raise _refused(at, f"must be a hash of {HASH_BYTES} bytes")
+    return data
+
+
+def _count(member: dict[str, Any], name: str, at: str) -> int:
+    value = _of(member, name, int, at)
+    if not 0 <= value <= MAX_SIZE:
+        raise _refused(f"{at}/{name}", "must be a count")
+    return value
+
+
+def _each(member: Any, name: str, at: str, limit: int) -> Iterator[tuple[Any, str]]:
+    found = _of(member, name, list, at)
+    if len(found) > limit:
+        raise _refused(f"{at}/{name}", f"has more than {limit:,} parts")
+    for place, value in enumerate(found):
+        yield value, f"{at}/{name}/{place}"
+
+
+def _of(member: Any, name: str, kind: type[T], at: str) -> T:
+    return _is(_is(member, dict, at).get(name), kind, f"{at}/{name}")
+
+
+def _is(value: Any, kind: type[T], at: str) -> T:
+    if type(value) is not kind:  # exactly: True is an int in Python
+        raise _refused(at, f"must be {_WORDS[kind]}")
+    return value
+
+
+def _matching(value: str, pattern: re.Pattern[str], at: str) -> str:
+    if not pattern.fullmatch(value):
+        raise _refused(at, "is not written as it must be")
+    return value
+
+
+def _unknown(members: dict[str, Any]) -> list[str]:
+    found = [f"/{name}" for name in members if name not in _MEMBERS]
+    for part, known in (("entries", _PLACED), ("earlier", _EARLIER)):
+        for place, member in enumerate(members[part]):
+            found += [f"/{part}/{place}/{name}" for name in member if name not in known]
+    return sorted(ascii(name)[1:-1][:80] for name in found)[:MAX_UNKNOWN]
+
+
+def _refused(place: str, why: str) -> Malformed:
+    return Malformed(
+        f"This is no {FORMAT} file: {place or 'it'} {why}. Ask for the bundle again.",
+        code="bundle",
+        place=place,
+    )
+
+
+_WORDS: Final[Mapping[type, str]] = {dict: "an object", list: "a list", str: "text", int: "a whole number"}

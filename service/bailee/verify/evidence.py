@@ -1,0 +1,193 @@
+"""What lies in a bundle, looked at without asking who signed it: steps 3, 4 and 5 of the verifier.
+
+A fault is noted and the rest is looked at all the same, so that an auditor sees everything that is wrong, not only the first of it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+from bailee.errors import BaileeError
+from bailee.ledger import entry as entries
+from bailee.ledger import proof
+from bailee.ledger.checkpoint import Checkpoint
+from bailee.ledger.entry import Entry
+from bailee.signing import signed_statement
+from bailee.signing.signed_statement import Unverified
+from bailee.verify.bundle import Placed
+from bailee.verify.result import Fault, Place, Remark, Unchecked
+
+
+@dataclass(slots=True)
+class Notes:
+    """What the steps found so far."""
+
+    faults: list[Fault] = field(default_factory=list)
+    remarks: list[Remark] = field(default_factory=list)
+    unchecked: list[Unchecked] = field(default_factory=list)
+
+    def fault(self, step: int, code: str, place: Place, sentence: str) -> None:
+        """Note what must not be."""
+        self.faults.append(Fault(step, code, place, sentence))
+
+    def remark(self, code: str, place: Place, sentence: str) -> None:
+        """Note what must be weighed."""
+        self.remarks.append(Remark(code, place, sentence))
+
+    def not_checked(self, code: str, sentence: str) -> None:
+        """Note what this file cannot show."""
+        self.unchecked.append(Unchecked(code, sentence))
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """One readable entry and its place in the log; `leaf` is its hash in base64url."""
+
+    placed: Placed
+    entry: Entry
+    leaf: str
+
+    @property
+    def index(self) -> int:
+        """Its place in the log, from 0."""
+        return self.placed.index
+
+    @property
+    def place(self) -> Place:
+        """Where to look for it."""
+        return Place(self.index, self.entry.chain, self.entry.n)
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """An entry and what its statement claims, not yet believed."""
+
+    item: Item
+    statement: Unverified
+
+
+def read_entries(placed: Sequence[Placed], checkpoint: Checkpoint | None, notes: Notes) -> list[Item]:
+    """Step 3: each entry in its one exact form, and proven to be in the log. Items come in the order of the log.
+
+    Without a readable checkpoint nothing can be proven; that is already a fault of step 2.
+    """
+    items: list[Item] = []
+    taken: set[int] = set()
+    for each in sorted(placed, key=lambda one: one.index):
+        if each.index in taken:
+            notes.fault(
+                3,
+                "index-twice",
+                Place(each.index),
+                f"Two entries are said to be at index {each.index} of the log.",
+            )
+        taken.add(each.index)
+        try:
+            item = Item(each, entries.read(each.text), entries.link(each.text))
+        except BaileeError as error:
+            notes.fault(3, error.code, Place(each.index), error.sentence)
+            continue
+        items.append(item)
+        if checkpoint:
+            _check_inclusion(item, checkpoint, notes)
+    return items
+
+
+def _check_inclusion(item: Item, checkpoint: Checkpoint, notes: Notes) -> None:
+    leaf = entries.leaf_hash(item.placed.text.encode("ascii"))
+    try:
+        proof.check_inclusion(leaf, item.index, checkpoint.size, item.placed.proof, checkpoint.root)
+    except BaileeError as error:
+        if item.placed.proof or checkpoint.size == 1:
+            said = "This entry, as it stands here, is not at that place of the log: it was altered, moved or never logged."
+            notes.fault(3, error.code, item.place, said)
+        else:
+            notes.fault(3, "proof-missing", item.place, "The proof that this entry is in the log is missing.")
+
+
+def check_chains(items: Iterable[Item], notes: Notes) -> None:
+    """Step 4: within each chain, 1 to the last without a gap, each entry naming the one before, times never running back."""
+    for chain, links in by_chain(items).items():
+        if links[0].entry.n > 1:
+            _missing(chain, 1, links[0].entry.n - 1, notes)
+        for before, item in pairwise(links):
+            _check_link(before, item, notes)
+
+
+def by_chain(items: Iterable[Item]) -> dict[str, list[Item]]:
+    """The entries of each chain by their number."""
+    chains: dict[str, list[Item]] = {}
+    for item in sorted(items, key=lambda each: (each.entry.n, each.index)):
+        chains.setdefault(item.entry.chain, []).append(item)
+    return chains
+
+
+def _check_link(before: Item, item: Item, notes: Notes) -> None:
+    chain, n = item.entry.chain, item.entry.n
+    if n == before.entry.n:
+        notes.fault(
+            4, "number-twice", item.place, f"Two entries of {chain} have number {n}: only one can be real."
+        )
+        return
+    if n > before.entry.n + 1:
+        _missing(chain, before.entry.n + 1, n - 1, notes)
+    elif item.entry.prev != before.leaf:
+        notes.fault(
+            4,
+            "broken-chain",
+            item.place,
+            f"This entry does not follow from entry {n - 1} of {chain} as it stands here.",
+        )
+    if item.index <= before.index:
+        notes.fault(
+            4, "log-order", item.place, "This entry stands earlier in the log than the one it follows."
+        )
+    if item.entry.rec < before.entry.rec:  # one fixed form, so text order is time order
+        notes.fault(
+            4,
+            "recorded-backwards",
+            item.place,
+            f"It says it was recorded at {item.entry.rec}, before the entry it follows ({before.entry.rec}).",
+        )
+
+
+def _missing(chain: str, first: int, last: int, notes: Notes) -> None:
+    which = f"Entry {first}" if first == last else f"Entries {first} to {last}"
+    verb = "is" if first == last else "are"
+    notes.fault(
+        4,
+        "entry-missing",
+        Place(chain=chain, n=first),
+        f"{which} of {chain} {verb} not here, or cannot be read.",
+    )
+
+
+def read_statements(items: Iterable[Item], origin: str | None, notes: Notes) -> list[Told]:
+    """Step 5: each statement in its one exact form, said to this log about this chain. Others are noted and left out."""
+    told = []
+    for item in items:
+        try:
+            statement = signed_statement.read(item.entry.stmt)
+        except BaileeError as error:
+            notes.fault(5, error.code, item.place, error.sentence)
+            continue
+        claims = statement.claims
+        if origin is not None and claims.aud != origin:
+            notes.fault(
+                5,
+                "wrong-audience",
+                item.place,
+                f"This statement was made for the log {claims.aud}, not for {origin}.",
+            )
+        elif claims.sub != item.entry.chain:
+            notes.fault(
+                5,
+                "wrong-form",
+                item.place,
+                f"This statement was made about {claims.sub}, not about {item.entry.chain}.",
+            )
+        else:
+            told.append(Told(item, statement))
+    return told

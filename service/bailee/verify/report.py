@@ -1,0 +1,179 @@
+"""A report in plain text, for a person with no account, no network and a dispute to settle.
+
+The words are chosen with care: what was looked at and what was found, never that something is proven good. Whatever came out of
+the file is shown without characters that could move a cursor or turn the direction of reading.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import timedelta
+from typing import Final
+
+from bailee.domain.moments import duration_words
+from bailee.domain.numbers import grouped
+from bailee.verify.result import Fault, Holding, Line, Report, SampleAccount
+
+_STEPS: Final = {
+    2: "checkpoint",
+    3: "entries in the log",
+    4: "chains",
+    5: "statements",
+    6: "keys and signatures",
+    7: "order of devices",
+    8: "earlier tree heads",
+    9: "private fields",
+    10: "meaning",
+}
+_TITLES: Final = {
+    "records": "Records",
+    "custody": "Custody",
+    "media": "Media and sampling",
+    "comparison": "Comparison",
+}
+
+
+def render_text(report: Report) -> str:
+    """The whole report, without colour, ending in a newline."""
+    parts = (
+        _head,
+        _verdicts,
+        _faults,
+        _remarks,
+        _samples,
+        _findings,
+        _entries,
+        _signers,
+        _not_checked,
+        _claims,
+    )
+    blocks = ["\n".join(_plain(line) for line in part(report)) for part in parts]
+    return "\n\n".join(block for block in blocks if block) + "\n"
+
+
+def _head(report: Report) -> Iterator[str]:
+    yield f"Form {grouped(report.form)}"
+    if report.visit:
+        visit = report.visit
+        yield f"Visit of {visit.day} ({visit.zone}), {visit.firm} for {visit.lab}"
+        yield from (f"  {name}: {value}" for name, value in sorted(visit.told.items()))
+    log = f"Log {report.origin}, {report.size} entries" if report.origin else "The log cannot be told"
+    yield f"{log}; looked at on {report.at}"
+    yield f"Records: {report.state}"
+
+
+def _verdicts(report: Report) -> Iterator[str]:
+    yield "VERDICTS"
+    for verdict in report.verdicts:
+        yield f"  {_TITLES[verdict.area]}: {verdict.sentence}"
+        if verdict.area != "records":  # what the records do not show stands in a list of its own
+            yield from (f"    not checked: {each}" for each in verdict.not_checked)
+
+
+def _faults(report: Report) -> Iterator[str]:
+    if report.faults:
+        yield f"FAULTS OF THE RECORDS ({len(report.faults)})"
+        yield from map(_fault, report.faults)
+    if report.left_out:
+        yield f"  {report.left_out} of the entries are not believed and are left out of what follows."
+
+
+def _fault(fault: Fault) -> str:
+    return f"  [{fault.step} {_STEPS[fault.step]}] {fault.place}: {fault.sentence} ({fault.code})"
+
+
+def _remarks(report: Report) -> Iterator[str]:
+    if report.remarks:
+        yield f"TO BE WEIGHED ({len(report.remarks)})"
+        yield from (f"  {each.place}: {each.sentence}" for each in report.remarks)
+
+
+def _samples(report: Report) -> Iterator[str]:
+    if report.samples:
+        yield "WHO HELD WHAT"
+    for sample in report.samples:
+        yield f"  Sample {grouped(sample.number)}: {_drawn(sample)}"
+        yield from (f"    {line}" for holding in sample.holdings for line in _holding(holding))
+
+
+def _drawn(sample: SampleAccount) -> str:
+    parts = [sample.kind, sample.status.replace("_", " ")]
+    if sample.lot:
+        parts.append(f"lot {grouped(sample.lot)}")
+    if sample.started:
+        parts.append(f"run {sample.run_s} s from {sample.started}")
+    if sample.volume_l:
+        parts.append(f"{sample.volume_l} L (computed, mean flow {sample.flow_lpm} L/min)")
+    if sample.condition:
+        parts.append(f"condition {', '.join(sample.condition).replace('_', ' ')}")
+    return ", ".join(parts)
+
+
+def _holding(holding: Holding) -> Iterator[str]:
+    yield (
+        f"{holding.holder} {holding.received} at {holding.since} "
+        f"(entry {holding.n}, claimed {holding.claimed}, recorded {holding.recorded})"
+    )
+    for kept in holding.kept:
+        until = f" until {kept.until}" if kept.until else ""
+        yield f"  kept {kept.how} ({kept.where}) from {kept.since}{until} (entry {kept.n})"
+    if not holding.kept:
+        yield "  how it was kept is not stated"
+    if holding.gap_s:
+        yield f"  {duration_words(timedelta(seconds=holding.gap_s))} between giving and receiving"
+    if holding.given:
+        yield f"  {holding.given}, at {holding.until}" if holding.until else f"  {holding.given}"
+    else:
+        yield "  holds it still, as far as this file goes"
+
+
+def _findings(report: Report) -> Iterator[str]:
+    if report.findings:
+        yield f"FINDINGS OF THE RULES ({len(report.findings)})"
+    for found in report.findings:
+        excepted = f" [{found.excepted}]" if found.excepted else ""
+        yield f"  {found.severity} {found.rule}: {found.sentence}{excepted}"
+
+
+def _entries(report: Report) -> Iterator[str]:
+    yield f"ENTRIES WHOSE SIGNATURE HOLDS ({len(report.entries)}, {report.redacted} private fields not shown)"
+    yield from map(_entry, report.entries)
+
+
+def _entry(line: Line) -> str:
+    since = f", not before {line.not_before}" if line.not_before else ""
+    told = "".join(f"; {name}: {value}" for name, value in sorted(line.told.items()))
+    return (
+        f"  {line.index} {line.chain} {line.n} {line.act.replace('_', ' ')} by {line.person or f'key {line.kid[:8]}'} "
+        f"({line.org}): claimed {line.claimed}{since}, recorded {line.recorded}{told}"
+    )
+
+
+def _signers(report: Report) -> Iterator[str]:
+    if report.signers:
+        yield "SIGNERS"
+    for each in report.signers:
+        ended = f", revoked: {each.revoked}" if each.revoked else ""
+        yield (
+            f"  {each.person or 'name not shown'} ({each.org}, {each.role.replace('_', ' ')}), key {each.kid}, "
+            f"{each.statements} statements{ended}"
+        )
+
+
+def _not_checked(report: Report) -> Iterator[str]:
+    yield "NOT CHECKED"
+    yield from (f"  {each.sentence}" for each in report.not_checked)
+
+
+def _claims(report: Report) -> Iterator[str]:
+    yield "THE EXPORTER'S OWN WORDS, WHICH NOTHING VOUCHES FOR"
+    yield f"  exported {report.claims['exported']}"
+    yield from (f"  root of {org}: {root}" for org, root in sorted(report.claims["roots"].items()))
+    unknown = report.unauthenticated[2:]
+    if unknown:
+        yield f"  members this program does not know: {', '.join(unknown)}"
+
+
+def _plain(line: str) -> str:
+    """One line stays one line: a name with a line break in it must not write a line of its own."""
+    return "".join(each if each.isprintable() else "\N{REPLACEMENT CHARACTER}" for each in line)

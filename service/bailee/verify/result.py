@@ -1,0 +1,200 @@
+"""What a verification came to: plain data, every part of it for people and for programs.
+
+`Report.to_json` gives it to programs; `report.render_text` to people. A `Fault` breaks the records; a `Remark` is something an auditor
+must weigh, which honest people also cause; an `Unchecked` names what this file alone cannot show.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
+from typing import Any, Final, Literal
+
+from bailee.rules.registry import Finding
+from bailee.rules.verdicts import Verdict
+
+State = Literal["complete and cosigned", "intact, not cosigned", "broken"]
+"""The three states of records, never one tick. The first needs the cosignatures of others on the checkpoint."""
+
+INTACT: Final[State] = "intact, not cosigned"
+BROKEN: Final[State] = "broken"
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where in the file: the entry's index in the log, its chain and number there, and the sample, as far as known."""
+
+    index: int | None = None
+    chain: str | None = None
+    n: int | None = None
+    sample: str | None = None
+
+    def __str__(self) -> str:
+        parts = []
+        if self.chain:
+            parts.append(f"{self.chain} entry {self.n}" if self.n else self.chain)
+        if self.index is not None:
+            parts.append(f"log index {self.index}")
+        if self.sample:
+            parts.append(f"sample {self.sample}")
+        return ", ".join(parts) or "the bundle"
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """Something that must not be: the verifier's `step` that saw it, a stable `code`, the exact place, one sentence."""
+
+    step: int
+    code: str
+    place: Place
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """Something to weigh: a late or doubtful key, a clock that ran backwards."""
+
+    code: str
+    place: Place
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class Unchecked:
+    """What could not be checked, and why."""
+
+    code: str
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One entry: who says it, and its window of time.
+
+    `claimed` is the signer's own clock, `recorded` the log's. `not_before` is the recording of the newest entry that the signer's device
+    had provably seen, None when it shows none. `redacted` counts private fields signed but not shown; `told` are those shown.
+    """
+
+    index: int
+    chain: str
+    n: int
+    act: str
+    org: str
+    kid: str
+    person: str
+    role: str
+    claimed: str
+    recorded: str
+    not_before: str | None
+    redacted: int
+    told: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """How a holder says a sample was kept, over which stretch."""
+
+    how: str
+    where: str
+    since: str
+    until: str | None
+    n: int
+
+
+@dataclass(frozen=True, slots=True)
+class Holding:
+    """One link of custody in words. `claimed` and `recorded` are the two times of the entry it begins with, `n`.
+
+    `gap_s` are the seconds between giving and receiving, where both halves are signed.
+    """
+
+    holder: str
+    org: str
+    received: str
+    since: str
+    claimed: str
+    recorded: str
+    n: int
+    kept: tuple[Kept, ...]
+    given: str | None
+    until: str | None
+    gap_s: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class SampleAccount:
+    """One sample: what was drawn, and everybody who held it. `volume_l` is computed from flow and seconds, exact text."""
+
+    number: str
+    kind: str
+    status: str
+    lot: str | None
+    started: str | None
+    run_s: int | None
+    flow_lpm: str | None
+    volume_l: str | None
+    condition: tuple[str, ...]
+    void: bool
+    holdings: tuple[Holding, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Signer:
+    """One key that speaks in this file, and whose it is. `person` is empty when that is not disclosed."""
+
+    kid: str
+    org: str
+    role: str
+    person: str
+    enrolled_n: int
+    statements: int
+    revoked: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """What the form is about. `told` are the private fields of its opening that are shown."""
+
+    day: str
+    zone: str
+    firm: str
+    lab: str
+    project: str | None
+    told: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """Everything one verification found. `claims` are the exporter's own words, which nothing vouches for.
+
+    `verdicts` are four when the form could be read, otherwise only that of the records.
+    """
+
+    form: str
+    origin: str | None
+    size: int | None
+    state: State
+    at: str
+    entries: tuple[Line, ...]
+    faults: tuple[Fault, ...]
+    remarks: tuple[Remark, ...]
+    verdicts: tuple[Verdict, ...]
+    findings: tuple[Finding, ...]
+    samples: tuple[SampleAccount, ...]
+    signers: tuple[Signer, ...]
+    visit: Visit | None
+    redacted: int
+    left_out: int
+    not_checked: tuple[Unchecked, ...]
+    unauthenticated: tuple[str, ...]
+    claims: Mapping[str, Any] = field(default_factory=dict)
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain members for `json.dumps`; `state` says `broken` exactly when there are faults.
+
+        A verdict names the rules of its findings; the findings themselves are told once.
+        """
+        members = asdict(self)
+        for verdict in members["verdicts"]:
+            verdict["findings"] = [found["rule"] for found in verdict["findings"]]
+        return members

@@ -1,0 +1,199 @@
+"""Who speaks in a bundle: steps 6 and 9 of the verifier.
+
+The log is replayed in its own order, so that every statement is judged by the keys and roles that stood when it was recorded. An
+organisation begins with a root key that the auditor knows from outside; every other key must have been enrolled at a
+lower index by a key that could. The same question the service asked before it registered a statement (`standing.require`) is
+asked again here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from bailee.domain import organisations, standing
+from bailee.domain.calendars import Calendar
+from bailee.domain.form_acts import Opened
+from bailee.domain.lot_acts import LotReceived
+from bailee.domain.moments import Moment
+from bailee.domain.organisation_acts import CalendarSet, Enrolled, Founded, PolicySet, Revoked
+from bailee.domain.organisations import Organisation
+from bailee.domain.policy import Policy
+from bailee.domain.statements import Recorded
+from bailee.errors import BaileeError, Forged
+from bailee.ledger.base64url import unb64u
+from bailee.signing import disclosures, key_proof, keys, recording, signed_statement
+from bailee.signing.signed_statement import Unverified
+from bailee.verify.evidence import Item, Notes, Told
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """A statement whose signature holds, by a key of the organisation it names. `recorded` is None when it may not count."""
+
+    item: Item
+    statement: Unverified
+    digest: str
+    recorded: Recorded | None
+    hidden: int
+
+
+@dataclass(slots=True)
+class Replay:
+    """The organisations as the log goes by. `revoked` gives the log index of each revocation."""
+
+    roots: Mapping[str, str]
+    notes: Notes
+    organisations: dict[str, Organisation] = field(default_factory=dict)
+    owners: dict[str, frozenset[str]] = field(default_factory=dict)
+    revoked: dict[tuple[str, str], int] = field(default_factory=dict)
+    sealed_under: dict[str, Organisation] = field(default_factory=dict)
+    _publics: dict[str, bytes] = field(default_factory=dict)
+
+    def hear(self, told: Iterable[Told], form: str) -> list[Heard]:
+        """Every statement whose signature holds, in the order of the log; the others are noted."""
+        found = []
+        for each in told:
+            heard = self._hear(each)
+            if heard:
+                found.append(heard)
+                if heard.recorded and heard.recorded.chain == form and heard.recorded.act == "sealed":
+                    self.sealed_under = dict(self.organisations)
+        return found
+
+    def _hear(self, told: Told) -> Heard | None:
+        item, statement = told.item, told.statement
+        try:
+            signed_statement.open_with(statement, self._public(statement))
+        except BaileeError as error:
+            self.notes.fault(6, error.code, item.place, error.sentence)
+            return None
+        fields = self._reveal(item, statement)
+        hidden = len(statement.claims.private) - len(fields)
+        digest = signed_statement.digest(statement.text)
+        try:
+            recorded = recording.recorded(item.entry, item.leaf, statement, fields)
+            self._admit(recorded, statement.claims.aud, item)
+        except BaileeError as error:
+            self.notes.fault(6, error.code, item.place, error.sentence)
+            return Heard(item, statement, digest, None, hidden)
+        return Heard(item, statement, digest, recorded, hidden)
+
+    def _public(self, statement: Unverified) -> bytes:
+        """The key to check against. Raises `Forged`, `Malformed`.
+
+        The subgroup check takes as long as twenty signatures, so it is made when a key first speaks: one that never speaks
+        here can change nothing here.
+        """
+        claims = statement.claims
+        if claims.act == "founded":
+            return keys.public_bytes(claims.data.get("jwk"))
+        organisation = self.organisations.get(claims.iss)
+        key = organisation.keys.get(statement.kid) if organisation else None
+        if key is None:
+            raise Forged(
+                f"The key {statement.kid[:8]}… was not enrolled with {claims.iss} at that point of the log.",
+                code="unknown-key",
+                kid=statement.kid,
+            )
+        if statement.kid not in self._publics:
+            self._publics[statement.kid] = keys.public_bytes(keys.jwk_of(unb64u(key.x)))
+        return self._publics[statement.kid]
+
+    def _reveal(self, item: Item, statement: Unverified) -> dict[str, str]:
+        """Step 9: private fields beside the statement must be the ones it was signed with."""
+        told = item.placed.disclosures
+        if not told:
+            return {}
+        claims = statement.claims
+        try:
+            return disclosures.reveal(told, claims.private, signed_statement.public_names(claims))
+        except BaileeError as error:
+            self.notes.fault(9, error.code, item.place, error.sentence)
+            return {}
+
+    def _admit(self, entry: Recorded, audience: str, item: Item) -> None:
+        """Judge the statement as it was judged when it was registered, then let it take effect. Raises `BaileeError`."""
+        # Who may write on a chain whose beginning is missing cannot be known; that it is missing is a fault of step 4.
+        owners = self.owners.get(entry.chain, frozenset({entry.org}))
+        speech = standing.Speech(entry.kid, entry.org, entry.chain, entry.act, entry.seq, entry.body)
+        organisation = self.organisations.get(entry.org)
+        standing.require(speech, organisation, length=entry.n - 1, owners=owners)
+        _require_usable(entry, audience)
+        match entry.body:
+            case Founded():
+                self._found(entry, item)
+            case Opened() as body:
+                self.owners[entry.chain] = frozenset({body.parties.firm, body.parties.lab})
+            case LotReceived():
+                self.owners[entry.chain] = frozenset({entry.org})
+        if organisation and entry.chain == f"org/{entry.org}":
+            organisation = self.organisations[entry.org] = organisations.apply(organisation, entry)
+            if entry.n in organisation.ignored:
+                self.notes.remark(
+                    "without-effect", item.place, f"This {entry.act} statement changes nothing."
+                )
+            if isinstance(entry.body, Revoked):
+                key = organisation.keys.get(entry.body.kid)
+                if key and key.revocation and key.revocation.n == entry.n:
+                    self.revoked[entry.org, key.kid] = item.index
+
+    def _found(self, entry: Recorded, item: Item) -> None:
+        if entry.org in self.organisations:
+            return  # a second first entry, which step 4 has noted, changes nothing
+        self.organisations[entry.org] = organisations.fold([entry])
+        pinned = self.roots.get(entry.org)
+        if pinned is None:
+            self.notes.not_checked(
+                "root",
+                f"Root of {entry.org} not given: anybody could have founded this organisation with the key {entry.kid}. "
+                "Get its root from the organisation itself and verify again.",
+            )
+        elif pinned != entry.kid:
+            self.notes.fault(
+                6,
+                "wrong-root",
+                item.place,
+                f"{entry.org} was founded with the key {entry.kid}, and you know it by {pinned}: this is another organisation.",
+            )
+
+    def weigh_keys(self, heard: Iterable[Heard], affirmed: Mapping[str, int]) -> None:
+        """Mark what a key said that was later revoked: recorded after its end, or while it may have been in other hands."""
+        for each in heard:
+            entry = each.recorded
+            organisation = self.organisations.get(entry.org) if entry else None
+            key = organisation.keys.get(entry.kid) if organisation and entry else None
+            if entry is None or key is None or key.revocation is None:
+                continue
+            ended = self.revoked[entry.org, entry.kid]
+            code, said = "", ""
+            if each.item.index > ended:
+                code = "late-key"
+                said = f"Recorded after this key was revoked ({key.revocation.reason}), within the count its owner vouched for."
+            elif entry.seq > key.revocation.last_good_seq and entry.rec >= _instant(key.revocation.since):
+                code = "doubtful-key"
+                said = (
+                    f"Recorded while this key may already have been in other hands ({key.revocation.reason})."
+                )
+            if code:
+                by = affirmed.get(each.digest)
+                said += f" Affirmed in entry {by}." if by else " Nobody has affirmed it."
+                self.notes.remark(code, each.item.place, said)
+
+
+def _require_usable(entry: Recorded, audience: str) -> None:
+    """What a key, a policy or a calendar brings must be usable before anybody relies on it. Raises `BaileeError`."""
+    match entry.body:
+        case Enrolled() as body:
+            public = unb64u(body.jwk.x)
+            keys.require_name(public, body.kid)
+            key_proof.check(body.proof, body.kid, public, entry.org, audience)
+        case PolicySet() as body:
+            Policy.from_data(body.policy)
+        case CalendarSet() as body:
+            Calendar.from_data(body.calendar)
+
+
+def _instant(text: str) -> datetime:
+    return Moment.parse(text).instant

@@ -1,0 +1,235 @@
+"""The offline verifier: whether anything in this file is altered or missing, and what it says about the samples.
+
+ 1. The file can be read as a bundle (`bundle.read`; nothing below happens otherwise).
+ 2. Its checkpoint is signed by the log key that the auditor brings.
+ 3. Every entry is in its one exact form and proven to be at its index of the log; no index is taken twice.
+ 4. Every chain is whole: from its first entry to the last shown without a gap, each naming the one before, in the order of the
+    log, recorded times never running back. The chain of the form, and of everybody who signs, is here.
+ 5. Every statement is in its one exact form, made for this log and about the chain it stands on.
+ 6. Every signature holds, by a key that stood when the statement was recorded, in a role that may say it, enrolled by a key that
+    could, down to the organisation's root that the auditor brings. Weak keys are refused. What a key said that was revoked
+    later is marked.
+ 7. Every device counts without a fork, and every entry it had seen of the chain is here.
+ 8. The checkpoint continues every tree head that a device had seen.
+ 9. Private fields that are shown are the ones that were signed; the others are counted.
+10. What the statements mean: the fold, the rules, the verdicts.
+
+A fault is noted with its step and place, and the rest is looked at all the same. What fails a step of 5 or 6 is not believed and
+left out of step 10. A proof that is missing is a fault, never a step left out; what no file of this kind can show stands in `not_checked`.
+No network, no clock, no database: `at` and `trust` come from the caller.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+from bailee.domain import custody, lots
+from bailee.domain.custody import Form
+from bailee.domain.form_acts import Affirmed, Opened
+from bailee.domain.moments import Moment
+from bailee.domain.organisations import Organisation
+from bailee.domain.statements import OPENING, Recorded, split_chain
+from bailee.errors import BaileeError
+from bailee.ledger.checkpoint import Checkpoint, VerifierKey, parse, read_note
+from bailee.rules import registry
+from bailee.rules.case import Case
+from bailee.rules.registry import Finding
+from bailee.rules.verdicts import Verdict, verdicts
+from bailee.signing import notes as signed_notes
+from bailee.verify import accounts, devices, evidence
+from bailee.verify.bundle import Bundle
+from bailee.verify.evidence import Item, Notes, Told
+from bailee.verify.result import BROKEN, INTACT, Place, Report, State
+from bailee.verify.speakers import Heard, Replay
+
+_ALWAYS_UNCHECKED: Final[Mapping[str, str]] = {
+    "cosigners": "Cosignatures: that everybody is shown this same log rests on its operator alone.",
+    "tail": "Whether more was recorded after the last entry shown of each chain: this file alone cannot show that. Compare it "
+    "with a receipt, with the paper form, or with a newer bundle.",
+    "elsewhere": "Whether other forms name the same samples, seals or envelopes: only the whole log can tell.",
+    "world": "Whether what people said is true: signatures show who said what, and the log when it was recorded.",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Trust:
+    """What the auditor brings from outside: the root key of each organisation (thumbprint), and the keys of the log."""
+
+    roots: Mapping[str, str]
+    log_keys: tuple[VerifierKey, ...]
+
+
+def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
+    """Verify a bundle that `bundle.read` could read (step 1). Never raises for what the bundle says: every fault is in the report.
+
+    `at` is the moment of asking, against which rules reckon what is overdue.
+    """
+    notes = Notes()
+    checkpoint = _open_checkpoint(bundle.note, trust, notes)  # 2
+    items = evidence.read_entries(bundle.entries, checkpoint, notes)  # 3
+    evidence.check_chains(items, notes)  # 4
+    told = evidence.read_statements(items, checkpoint.origin if checkpoint else None, notes)  # 5
+    replay = Replay(trust.roots, notes)
+    heard = replay.hear(told, f"form/{bundle.form}")  # 6 and 9
+    chains = _believed(heard)
+    replay.weigh_keys(heard, _affirmed(chains.get(f"form/{bundle.form}", ())))  # 6
+    devices.check_order(heard, items, notes)  # 7
+    proven = devices.check_seen(heard, bundle.earlier, checkpoint, notes)  # 8
+    case = _case(bundle.form, chains, replay, at)  # 10
+    form = case.forms.get(bundle.form)
+    _require_chains(bundle.form, form, items, told, notes)  # 4, now that it is known what the form leans on
+    findings = registry.evaluate(case) if form else []
+    state: State = BROKEN if notes.faults else INTACT
+    for code, sentence in _ALWAYS_UNCHECKED.items():
+        notes.not_checked(code, sentence)
+    left_out = len(bundle.entries) - sum(map(len, chains.values()))
+    return Report(
+        form=bundle.form,
+        origin=checkpoint.origin if checkpoint else None,
+        size=checkpoint.size if checkpoint else None,
+        state=state,
+        at=at.text(),
+        entries=tuple(accounts.lines(heard, items, replay.organisations, proven)),
+        faults=tuple(sorted(notes.faults, key=lambda fault: (fault.step, _index(fault.place)))),
+        remarks=tuple(notes.remarks),
+        verdicts=_judge(case, findings, state, len(bundle.entries), notes),
+        findings=tuple(findings),
+        samples=tuple(accounts.samples(case, form)) if form else (),
+        signers=tuple(accounts.signers(heard, replay.organisations)),
+        visit=accounts.visit(form) if form else None,
+        redacted=sum(each.hidden for each in heard),
+        left_out=left_out,
+        not_checked=tuple(notes.unchecked),
+        unauthenticated=bundle.unauthenticated,
+        claims={"exported": bundle.exported, "roots": dict(bundle.roots)},
+    )
+
+
+def _open_checkpoint(note: str, trust: Trust, notes: Notes) -> Checkpoint | None:
+    """Step 2. A checkpoint that is not believed still says what the proofs were made for, so that other faults show too."""
+    try:
+        return signed_notes.open_checkpoint(note, trust.log_keys)
+    except BaileeError as error:
+        notes.fault(2, error.code, Place(), error.sentence)
+    try:
+        return parse(read_note(note).text)
+    except BaileeError:
+        return None
+
+
+def _believed(heard: Iterable[Heard]) -> dict[str, list[Recorded]]:
+    """Statements that may count, by chain and number; of two with one number the first in the log."""
+    chains: dict[str, dict[int, Recorded]] = {}
+    for each in heard:
+        if each.recorded:
+            chains.setdefault(each.recorded.chain, {}).setdefault(each.recorded.n, each.recorded)
+    return {chain: [found[n] for n in sorted(found)] for chain, found in chains.items()}
+
+
+def _require_chains(
+    number: str, form: Form | None, items: Iterable[Item], told: Iterable[Told], notes: Notes
+) -> None:
+    """Step 4, second half: the chains the form leans on.
+
+    Who signs must be here. A lot or a party that is only named may never have been recorded, which is no forgery: that is
+    said, and the rules judge the sample without it.
+    """
+    here = {item.entry.chain for item in items}
+    if f"form/{number}" not in here:
+        said = f"There is no entry of form/{number}: this is the file of another form, or of none."
+        notes.fault(4, "chain-missing", Place(chain=f"form/{number}"), said)
+    signing = {f"org/{each.statement.claims.iss}" for each in told}
+    for chain in sorted(signing - here):
+        notes.fault(
+            4, "chain-missing", Place(chain=chain), f"Keys of {chain} sign here, and its chain is not here."
+        )
+    for chain in sorted(_named(form) - here - signing if form else ()):
+        notes.not_checked(
+            "chain", f"{chain} is named and not here: it was never recorded, or was left out of this file."
+        )
+
+
+def _named(form: Form) -> set[str]:
+    parties = form.opened.of(Opened).parties
+    lots_used = {f"lot/{sample.collected.lot}" for sample in form.samples.values() if sample.collected}
+    return lots_used | {f"org/{parties.firm}", f"org/{parties.lab}"}
+
+
+def _affirmed(entries: Iterable[Recorded]) -> dict[str, int]:
+    """Digests of statements that somebody stands by, and the entry that says so."""
+    return {
+        digest: entry.n
+        for entry in entries
+        if isinstance(entry.body, Affirmed)
+        for digest in entry.body.statements
+    }
+
+
+def _case(number: str, chains: Mapping[str, Sequence[Recorded]], replay: Replay, at: Moment) -> Case:
+    """Everything the rules may look at; without its first entry a chain has no meaning and is left out."""
+    whole = {chain: entries for chain, entries in chains.items() if _begins(entries[0])}
+    form = whole.get(f"form/{number}")
+    return Case(
+        at=at,
+        forms={number: custody.fold(number, form)} if form else {},
+        lots={
+            chain.removeprefix("lot/"): lots.fold(found)
+            for chain, found in whole.items()
+            if chain.startswith("lot/")
+        },
+        organisations=_as_of_sealing(replay),
+    )
+
+
+def _begins(entry: Recorded) -> bool:
+    return entry.n == 1 and entry.act == OPENING[split_chain(entry.chain)[0]]
+
+
+def _as_of_sealing(replay: Replay) -> dict[str, Organisation]:
+    """Organisations with all their keys, and with the policy and calendars by which the form's envelope was last sealed.
+
+    A later policy must not change what was found when the clerk asked. Before any sealing the newest ones count.
+    """
+    then = replay.sealed_under
+    return {
+        org: replace(
+            state, policy=then[org].policy, policy_n=then[org].policy_n, calendars=then[org].calendars
+        )
+        if org in then
+        else state
+        for org, state in replay.organisations.items()
+    }
+
+
+def _judge(
+    case: Case, findings: Sequence[Finding], state: State, count: int, notes: Notes
+) -> tuple[Verdict, ...]:
+    """The four verdicts; without a form only the first, which is the verifier's own.
+
+    On broken records the others are given, and say that they rest on them.
+    """
+    broken = state == BROKEN
+    records, *others = verdicts(case, findings, records_state="broken" if broken else "intact")
+    own = replace(
+        records,
+        sentence=_records_sentence(count, notes, len(records.findings)),
+        not_checked=tuple(each.sentence for each in notes.unchecked),
+    )
+    if not case.forms:
+        return (own,)
+    resting = " This rests on broken records." if broken else ""
+    return (own, *(replace(each, sentence=each.sentence + resting) for each in others))
+
+
+def _records_sentence(count: int, notes: Notes, found: int) -> str:
+    weighed = f" {found} findings of the rules concern the records." if found else ""
+    if not notes.faults:
+        return f"Nothing altered or missing was found in {count} entries. They are not cosigned.{weighed}"
+    faults = "1 fault was" if len(notes.faults) == 1 else f"{len(notes.faults)} faults were"
+    return f"{faults} found in {count} entries: do not rely on this file, and keep it.{weighed}"
+
+
+def _index(place: Place) -> int:
+    return -1 if place.index is None else place.index
