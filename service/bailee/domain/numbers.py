@@ -80,8 +80,8 @@ def read(text: str, kind: Kind | None = None) -> str:
     typed = re.sub(r"[\s-]", "", text.strip().rstrip("/").rsplit("/", 1)[-1])
     wanted = _NAMES[kind] if kind else "a number"
     for position, character in enumerate(typed, 1):
-        # One by one: Python's upper() can make two letters of one, and the position would be wrong.
-        if character.upper().translate(_READ_AS) not in _ALLOWED:
+        # ASCII first: upper() would make S of a long s and two letters of a sharp one.
+        if not character.isascii() or character.upper().translate(_READ_AS) not in _ALLOWED:
             raise BadNumber(
                 f"Character {position} of {_shortly(text)} is {character!r}, which never appears in {wanted}: "
                 "look at the label again.",
@@ -129,7 +129,8 @@ def read_seal(text: str) -> str:
     Twelve characters that begin with C are one of ours and must check; a maker's seal that looks like that is
     written with a hyphen after its first character. A label of another kind is no seal. Raises `BadNumber`.
     """
-    tidy = re.sub(r"\s", "", text.strip().rstrip("/").rsplit("/", 1)[-1]).upper()
+    printed = re.sub(r"\s", "", text.strip().rstrip("/").rsplit("/", 1)[-1])
+    tidy = printed.upper() if printed.isascii() else ""
     if _OWN_SEAL.fullmatch(tidy):
         return read(tidy, "seal")
     if not _FOREIGN_SEAL.fullmatch(tidy):

@@ -50,7 +50,8 @@ def _waits(entries: Sequence[Recorded]) -> list[set[int]]:
 def _previous_of_device(entries: Sequence[Recorded]) -> list[int | None]:
     previous: list[int | None] = [None] * len(entries)
     last: dict[str, int] = {}
-    for position in sorted(range(len(entries)), key=lambda i: (entries[i].seq, _rank(entries[i]))):
+    # Without the first entry: it stands outside its device's order, and must not cut it in two.
+    for position in sorted(range(1, len(entries)), key=lambda i: (entries[i].seq, _rank(entries[i]))):
         kid = entries[position].kid
         previous[position] = last.get(kid)
         last[kid] = position

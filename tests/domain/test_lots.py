@@ -1,0 +1,127 @@
+"""What is known about one box of cassettes."""
+
+from datetime import date
+from decimal import Decimal
+
+import pytest
+
+from bailee.domain import lots
+from bailee.domain.lots import Lot
+from builders import DAY, FIRM, INSPECTOR, SECOND_INSPECTOR, Story
+
+AT = "2026-12-03T09:00:00-05:00"
+
+
+def state(story: Story) -> Lot:
+    """The lot received last."""
+    return lots.fold(story.chains[f"lot/{story.lots[-1]}"])
+
+
+def test_a_lot_as_it_arrived() -> None:
+    """Flow, run time or expiry of the cassettes would be taken from another box."""
+    story = Story()
+    number = story.lot(issue=False, expiry="2027-11", nominal_flow="15.0", count=50)
+    lot = state(story)
+    assert (lot.number, lot.org, lot.maker_lot, lot.cassette) == (number, FIRM, "ML-0001", "slit")
+    assert (lot.nominal_flow, lot.run_s, lot.count, lot.length) == (Decimal("15.0"), 300, 50, 1)
+    assert (lot.recalled, lot.counted, lot.issued) == (None, None, {})
+
+
+@pytest.mark.parametrize(
+    ("printed", "last"),
+    [
+        ("2027-11", date(2027, 11, 30)),
+        ("2028-02", date(2028, 2, 29)),
+        ("2027-11-15", date(2027, 11, 15)),
+        (None, None),
+    ],
+)
+def test_the_last_good_day_is_inclusive(printed: str | None, last: date | None) -> None:
+    """A good box would be thrown away a month early (a month means its last day: common practice, no source)."""
+    story = Story()
+    story.lot(issue=False, expiry=printed)
+    assert state(story).expires == last
+
+
+def test_a_number_belongs_to_the_first_visit_it_was_issued_for() -> None:
+    """Somebody could re-issue used numbers and change whose cassettes they were."""
+    story = Story()
+    story.lot(samples=2, to=INSPECTOR)
+    first, second = story.samples
+    fresh = story.number("sample")
+    again = story.on_lot("issued", samples=[second, fresh], to=SECOND_INSPECTOR.kid, at=AT)
+    lot = state(story)
+    assert lot.issued[first].to == lot.issued[second].to == INSPECTOR.kid
+    assert lot.issued[second].visit == date.fromisoformat(DAY)
+    assert (lot.issued[fresh].to, lot.issued[fresh].visit, lot.issued[fresh].n) == (
+        SECOND_INSPECTOR.kid,
+        None,
+        again.n,
+    )
+    assert list(lot.issued) == [first, second, fresh]
+
+
+def test_a_recall_stands_until_it_is_lifted_and_is_never_forgotten() -> None:
+    """A sample taken from a recalled box would look sound, or a lifted recall condemn later ones."""
+    story = Story()
+    story.lot()
+    assert state(story).recalled is None
+    recalled = story.on_lot("recalled", reason="maker", at=AT)
+    in_force = state(story).recalled
+    assert in_force is not None
+    assert (in_force.since, in_force.reason, in_force.until) == (recalled.rec, "maker", None)
+    story.on_lot("recalled", reason="quality", at="2026-12-04T09:00:00-05:00")
+    assert state(story).recalled == in_force
+    released = story.on_lot("released", reason="maker", at="2026-12-05T09:00:00-05:00")
+    lot = state(story)
+    assert lot.recalled is None
+    assert [(r.since, r.until) for r in lot.recalls] == [(recalled.rec, released.rec)]
+    again = story.on_lot("recalled", reason="storage", at="2026-12-06T09:00:00-05:00")
+    lot = state(story)
+    assert len(lot.recalls) == 2
+    assert lot.recalled is not None
+    assert (lot.recalled.since, lot.recalled.reason) == (again.rec, "storage")
+
+
+def test_a_release_without_a_recall_changes_nothing() -> None:
+    """A stray release would crash the reading of the box, or invent a recall."""
+    story = Story()
+    story.lot()
+    story.on_lot("released", reason="checked", at=AT)
+    lot = state(story)
+    assert (lot.recalls, lot.recalled, lot.length) == ((), None, 3)
+
+
+def test_the_last_count_stands() -> None:
+    """The shelf would be judged by an old count."""
+    story = Story()
+    story.lot()
+    for remaining in (40, 38):
+        story.on_lot("counted", remaining=remaining, voided=1, at=AT)
+    counted = state(story).counted
+    assert counted is not None
+    assert (counted.remaining, counted.voided) == (38, 1)
+
+
+def test_a_second_arrival_changes_nothing() -> None:
+    """A box could be given a later expiry by receiving it again."""
+    story = Story()
+    number = story.lot(issue=False, expiry="2026-01")
+    data = dict(story.chains[f"lot/{number}"][0].data) | {"expiry": "2030-01"}
+    story.on_lot("lot_received", at=AT, **data)
+    assert state(story).expires == date(2026, 1, 31)
+
+
+def test_state_can_be_continued_entry_by_entry() -> None:
+    """The ledger that reads only what is new would come to another answer than one that reads all."""
+    story = Story()
+    story.lot()
+    for act in ("recalled", "released", "recalled"):
+        story.on_lot(act, reason="maker", at=AT)
+    story.on_lot("counted", remaining=3, at=AT)
+    chain = story.chains[f"lot/{story.lots[-1]}"]
+    for cut in range(1, len(chain)):
+        continued = lots.fold(chain[:cut])
+        for entry in chain[cut:]:
+            continued = lots.apply(continued, entry)
+        assert continued == lots.fold(chain)

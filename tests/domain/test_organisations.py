@@ -1,0 +1,176 @@
+"""Who may speak for an organisation, from when until when."""
+
+from bailee.domain import organisations
+from bailee.domain.organisations import Organisation
+from bailee.domain.policy import Policy
+from builders import CLERK, FIRM, INSPECTOR, LAB_ROOT, PEOPLE, QUALITY, ROOT, WEEK, Person, Story, name_of
+
+ADMIN = Person(FIRM, "admin", "Admin One")
+NEWCOMER = Person(FIRM, "inspector", "Inspector Three")
+SECOND_ROOT = Person(FIRM, "root", "Root Two")
+LATER = "2026-02-01T09:00:00-05:00"
+
+
+def state(story: Story) -> Organisation:
+    """The firm as it stands."""
+    return organisations.fold(story.chains[f"org/{FIRM}"])
+
+
+def enrol(story: Story, person: Person, by: Person, **changes: object) -> int:
+    """`by` enrols `person`; gives the entry's n."""
+    jwk = {"crv": "Ed25519", "kty": "OKP", "x": name_of("public", person.kid)}
+    data = {"kid": person.kid, "jwk": jwk, "role": person.role, "proof": "p", **changes}
+    return story.add(f"org/{FIRM}", "enrolled", data, by=by, said=LATER, disclosed={"person": person.name}).n
+
+
+def revoke(story: Story, person: Person, by: Person, seq: int = 3) -> int:
+    """`by` revokes `person`; gives the entry's n."""
+    data = {"kid": person.kid, "reason": "lost", "since": LATER, "last_good_seq": seq}
+    return story.add(f"org/{FIRM}", "revoked", data, by=by, said=LATER).n
+
+
+def test_the_founder_is_root_and_enrols_people() -> None:
+    """The auditor could not trace a signer back to the thumbprint printed on the contract."""
+    firm = state(Story())
+    assert (firm.id, firm.root, firm.ignored) == (FIRM, ROOT.kid, ())
+    assert firm.keys[ROOT.kid].role == "root"
+    for person in PEOPLE:
+        if person.org == FIRM:
+            key = firm.keys[person.kid]
+            assert (key.role, key.person, key.device, key.revocation) == (
+                person.role,
+                person.name,
+                "phone",
+                None,
+            )
+            assert key.x == name_of("public", person.kid)
+    assert firm.length == len(Story().chains[f"org/{FIRM}"])
+    assert firm.person(INSPECTOR.kid) == "Inspector One"
+    assert firm.person("Q" * 43) == "key QQQQQQQQ"
+
+
+def test_an_enrolment_by_somebody_without_that_right_changes_nothing() -> None:
+    """An inspector could give a friend's phone a voice in the ledger."""
+    for signer in (INSPECTOR, CLERK, QUALITY, LAB_ROOT, NEWCOMER):
+        story = Story()
+        n = enrol(story, NEWCOMER, by=signer)
+        firm = state(story)
+        assert NEWCOMER.kid not in firm.keys
+        assert firm.ignored == (n,)
+        assert firm.length == n
+
+
+def test_an_administrator_enrols_and_is_himself_enrolled() -> None:
+    """The owner would have to fetch the root key from the safe for every new phone."""
+    story = Story()
+    enrol(story, ADMIN, by=ROOT)
+    n = enrol(story, NEWCOMER, by=ADMIN)
+    assert state(story).keys[NEWCOMER.kid].enrolled_n == n
+
+
+def test_only_a_root_key_makes_or_ends_a_root_key() -> None:
+    """A stolen administrator's phone could lock the owners out of their own organisation for ever."""
+    story = Story()
+    enrol(story, ADMIN, by=ROOT)
+    ignored = (enrol(story, SECOND_ROOT, by=ADMIN), revoke(story, ROOT, by=ADMIN))
+    firm = state(story)
+    assert SECOND_ROOT.kid not in firm.keys
+    assert firm.keys[ROOT.kid].revocation is None
+    assert firm.ignored == ignored
+    enrol(story, SECOND_ROOT, by=ROOT)
+    revoke(story, ROOT, by=SECOND_ROOT)
+    firm = state(story)
+    assert firm.keys[ROOT.kid].revocation is not None
+    assert firm.root == ROOT.kid
+
+
+def test_a_second_enrolment_of_one_key_changes_nothing() -> None:
+    """A revoked key, or an inspector's, could be given another role by enrolling it again."""
+    story = Story()
+    n = enrol(story, INSPECTOR, by=ROOT, role="admin")
+    revoke(story, INSPECTOR, by=ROOT)
+    again = enrol(story, INSPECTOR, by=ROOT)
+    firm = state(story)
+    assert firm.keys[INSPECTOR.kid].role == "inspector"
+    assert firm.keys[INSPECTOR.kid].revocation is not None
+    assert firm.ignored == (n, again)
+
+
+def test_a_revoked_key_is_kept_with_its_end_and_heard_no_more() -> None:
+    """What the lost phone said before could no longer be checked, or what it says after would count."""
+    story = Story()
+    enrol(story, ADMIN, by=ROOT)
+    n = revoke(story, ADMIN, by=ROOT, seq=7)
+    late = enrol(story, NEWCOMER, by=ADMIN)
+    second = revoke(story, ADMIN, by=ROOT, seq=1)
+    firm = state(story)
+    ended = firm.keys[ADMIN.kid].revocation
+    assert ended is not None
+    assert (ended.n, ended.last_good_seq, ended.reason, ended.since) == (n, 7, "lost", LATER)
+    assert NEWCOMER.kid not in firm.keys
+    assert firm.ignored == (late, second)
+
+
+def test_a_key_unknown_here_cannot_be_revoked() -> None:
+    """A mistyped thumbprint would seem to have stopped the lost phone."""
+    story = Story()
+    n = revoke(story, NEWCOMER, by=ROOT)
+    assert state(story).ignored == (n,)
+
+
+def test_founding_twice_changes_nothing() -> None:
+    """A later founding could replace the root key that outsiders know."""
+    story = Story()
+    jwk = {"crv": "Ed25519", "kty": "OKP", "x": name_of("public", ADMIN.kid)}
+    n = story.add(f"org/{FIRM}", "founded", {"name": "Other", "jwk": jwk}, by=ROOT, said=LATER).n
+    firm = state(story)
+    assert firm.root == ROOT.kid
+    assert firm.name.startswith("Harrow")
+    assert firm.ignored == (n,)
+
+
+def test_policy_and_calendars_from_then_on() -> None:
+    """The firm would be judged by thresholds and opening hours it has replaced."""
+    story = Story()
+    before = state(story)
+    n = story.policy(outdoor_gap_min=90).n
+    story.add(f"org/{FIRM}", "policy_set", {"policy": {"min_indoor": 4}}, by=QUALITY, said=LATER)
+    story.calendar("carrier", "America/Chicago", carrier="other-freight")
+    firm = state(story)
+    assert before.policy == Policy()
+    assert (firm.policy.min_indoor, firm.policy.outdoor_gap_min, firm.policy_n) == (4, 120, n + 1)
+    assert set(firm.calendars) == {"office", "carrier/acorn-freight", "carrier/other-freight"}
+    assert firm.calendars["carrier/other-freight"].zone == "America/Chicago"
+
+
+def test_a_policy_or_calendar_that_cannot_be_used_stops_nothing() -> None:
+    """One bad statement in the chain would make every key of the firm unreadable for ever."""
+    story = Story()
+    story.policy(min_indoor=4)
+    ignored = [
+        story.policy(min_indor=9).n,
+        story.policy(min_indoor=-1).n,
+        story.calendar("office", "Nowhere/Town").n,
+        story.calendar("office", "America/New_York", hours={"mon": ["17:00-08:00"]}).n,
+    ]
+    enrol(story, NEWCOMER, by=ROOT)
+    firm = state(story)
+    assert firm.ignored == tuple(ignored)
+    assert firm.policy.min_indoor == 4
+    assert firm.calendars["office"].to_data()["hours"] == WEEK
+    assert NEWCOMER.kid in firm.keys
+
+
+def test_state_can_be_continued_entry_by_entry() -> None:
+    """The ledger that reads only what is new would come to another answer than one that reads all."""
+    story = Story()
+    enrol(story, ADMIN, by=ROOT)
+    enrol(story, NEWCOMER, by=INSPECTOR)
+    revoke(story, INSPECTOR, by=ADMIN)
+    story.policy(min_indoor=-1)
+    chain = story.chains[f"org/{FIRM}"]
+    for cut in range(1, len(chain)):
+        continued = organisations.fold(chain[:cut])
+        for entry in chain[cut:]:
+            continued = organisations.apply(continued, entry)
+        assert continued == organisations.fold(chain)

@@ -1,0 +1,309 @@
+"""Every act: what it needs, what is wrong with it, and what nobody minds."""
+
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from bailee.domain import numbers, statements
+from bailee.domain.form_acts import Collected, Decision, Dock, Opened, Received, Sealed
+from bailee.domain.moments import Moment
+from bailee.domain.organisations import MAY, PHYSICAL
+from bailee.domain.statements import ACTS, OPENING
+from bailee.errors import BadStatement
+
+
+def number(kind: numbers.Kind, body: str) -> str:
+    """A number with this body, which must have a readable check character."""
+    whole = numbers.LETTERS[kind] + body
+    return numbers.read(whole + numbers.check_character(whole), kind)
+
+
+S1, S2 = number("sample", "7K3M9Q2XF4"), number("sample", "7K3M9Q2XF5")
+FORM, LOT = number("form", "7K3M9Q2XF0"), number("lot", "7K3M9Q2XF3")
+ENVELOPE = number("envelope", "7K3M9Q2XF1")
+AT = "2026-12-01T09:12:00-05:00"
+DIGEST = "A" * 43
+JWK = {"crv": "Ed25519", "kty": "OKP", "x": DIGEST}
+PREPARED = {
+    "windows_closed_h": None,
+    "purifiers_off_h": "24",
+    "ventilation": "normal",
+    "cleaned_h_ago": "0.5",
+}
+DOCK = {"envelope": ENVELOPE, "seal": None, "seal_state": "missing", "package": ["torn"], "total": 0}
+DECISION = {"samples": [S1], "at": AT}
+
+# One valid example of each act with nothing in it that could be left out.
+LEAST: Mapping[str, Mapping[str, Any]] = {
+    "opened": {"parties": {"firm": "harrow-field", "lab": "quill-lab"}, "visit": "2026-12-01", "zone": "America/New_York"},
+    "collected": {"sample": S1, "lot": LOT, "kind": "indoor", "started": AT, "run_s": 300, "covers_on": True},
+    "held": {"secured": "locked", "where": "vehicle", "since": AT},
+    "relinquished": {"samples": [S1], "count": 1, "to": "quill-lab", "at": AT},
+    "received": {"items": [{"sample": S1, "condition": ["intact"]}], "count": 1, "at": AT},
+    "sealed": {
+        "envelope": ENVELOPE, "seal": "A-17", "samples": [S1], "count": 1, "total": 1, "forms": [FORM], "at": AT,
+        "across_opening": True, "record_enclosed": False,
+    },
+    "unsealed": {"envelope": ENVELOPE, "seal": "? unreadable", "reason": "damage", "at": AT},
+    "shipped": {
+        "envelope": ENVELOPE, "carrier": "acorn-freight", "service": "next-day", "service_days": 1, "handed_over": AT,
+    },
+    "accepted": DECISION,
+    "on_hold": DECISION,
+    "rejected": DECISION,
+    "voided": {"sample": S1, "reason": "dropped"},
+    "corrected": {"statement": DIGEST, "field": "height_m", "old": None, "new": "1.5", "reason": "left_out"},
+    "excepted": {"rule": "OC-01", "about": FORM, "reason": "outdoor_impossible"},
+    "affirmed": {"statements": [DIGEST]},
+    "disposed": {"samples": [S1], "how": "archived", "at": AT},
+    "lot_received": {"maker_lot": "ML 7/26", "cassette": "slit", "expiry": None, "count": 0, "nominal_flow": "15"},
+    "issued": {"samples": [S1]},
+    "recalled": {"reason": "maker"},
+    "released": {"reason": "mistake"},
+    "counted": {"remaining": 0},
+    "founded": {"name": "Harrow Field (example)", "jwk": JWK},
+    "enrolled": {"kid": DIGEST, "jwk": JWK, "role": "inspector", "proof": "a.b.c"},
+    "revoked": {"kid": DIGEST, "reason": "lost", "since": AT, "last_good_seq": 0},
+    "policy_set": {"policy": {}},
+    "calendar_set": {"which": "lab", "calendar": {}},
+}  # fmt: skip
+CHAINS = {"form": f"form/{FORM}", "lot": f"lot/{LOT}", "org": "org/harrow-field"}
+EVERY_ACT = [(kind, act) for kind, acts in ACTS.items() for act in acts]
+
+
+def parsed(act: str, **changes: Any) -> Any:
+    """The act's least example with members replaced; `...` leaves one out."""
+    kind = next(kind for kind, acts in ACTS.items() if act in acts)
+    data = {name: value for name, value in {**LEAST[act], **changes}.items() if value is not ...}
+    return statements.parse(CHAINS[kind], act, data)
+
+
+def faults(act: str, **changes: Any) -> dict[str, str]:
+    """Where and why the changed act is refused."""
+    with pytest.raises(BadStatement) as refusal:
+        parsed(act, **changes)
+    return {fault["at"]: fault["says"] for fault in refusal.value.facts["errors"]}
+
+
+def test_every_act_has_an_example_here_and_a_role() -> None:
+    """A new act would go out untested, or nobody could say it."""
+    acts = {act for _, act in EVERY_ACT}
+    assert set(LEAST) == acts
+    assert len(acts) == len(EVERY_ACT)
+    assert set(MAY) == acts
+    assert set(ACTS["form"]) >= PHYSICAL
+    assert all(OPENING[kind] in acts for kind, acts in ACTS.items())
+
+
+@pytest.mark.parametrize(("kind", "act"), EVERY_ACT)
+def test_the_least_example_is_enough_and_all_of_it_is_needed(kind: str, act: str) -> None:
+    """A person would be asked for more than the act needs, or an act be recorded without its point."""
+    assert isinstance(parsed(act), ACTS[kind][act])  # type: ignore[index]
+    for name in LEAST[act]:
+        assert f"/data/{name}" in faults(act, **{name: ...})
+
+
+@pytest.mark.parametrize(("kind", "act"), EVERY_ACT)
+def test_members_we_do_not_know_are_no_fault(kind: str, act: str) -> None:
+    """A statement by a newer phone would be refused by an older ledger."""
+    assert parsed(act, weather_station="W-9", nested={"deep": [1]}) == parsed(act)
+
+
+@pytest.mark.parametrize(("kind", "act"), EVERY_ACT)
+def test_an_act_happens_on_its_own_kind_of_chain_only(kind: str, act: str) -> None:
+    """A recall could be written onto a form, where nobody looks for it."""
+    for other, chain in CHAINS.items():
+        if other != kind:
+            with pytest.raises(BadStatement) as refusal:
+                statements.parse(chain, act, LEAST[act])
+            assert refusal.value.facts["errors"][0]["at"] == "/act"
+            assert OPENING[other] in refusal.value.sentence  # type: ignore[index]
+
+
+def test_all_faults_are_told_at_once() -> None:
+    """A person in a crawl space would mend one fault, send, and learn of the next."""
+    found = faults("collected", sample="S7K3", lot=..., run_s=-1, covers_on="yes", height_m=1.5, kind="attic")
+    assert set(found) == {
+        "/data/sample", "/data/lot", "/data/run_s", "/data/covers_on", "/data/height_m", "/data/kind",
+    }  # fmt: skip
+
+
+def test_the_sentence_names_the_fault_as_the_label_reader_does() -> None:
+    """The person would read `invalid` instead of which character to look at."""
+    swapped = S1[:-2] + S1[-1] + S1[-2]
+    found = faults("collected", sample=swapped)["/data/sample"]
+    assert found.startswith(f"{numbers.grouped(swapped)} has a wrong check character")
+    assert "Value error" not in found
+    assert "is a lot number, and a sample number is needed" in faults("voided", sample=LOT)["/data/sample"]
+    assert faults("voided", sample=S1.lower())["/data/sample"] == f"{S1.lower()!r} must be written {S1}."[:-1]
+
+
+@pytest.mark.parametrize(
+    "value", [15.0, 15, True, None, "", "15,0", "1e1", "+15", ".5", "15.", "1" * 7, "0." + "1" * 7, "NaN", "¹⁵", "15 ", "-1", "--1", []]
+)  # fmt: skip
+def test_a_measured_value_is_exact_text(value: Any) -> None:
+    """A flow of 14.85 would be stored as 14.8499999 and another volume be computed by every reader."""
+    assert "/data/nominal_flow" in faults("lot_received", nominal_flow=value)
+
+
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [("0", 0), ("15", 15), ("15.00", 15), ("0.000001", "0.000001"), ("999999.999999", "999999.999999")],
+)
+def test_measured_values_at_the_edges(text: str, value: Any) -> None:
+    """A true reading would be refused."""
+    assert parsed("lot_received", nominal_flow=text).nominal_flow == Decimal(value)
+
+
+@pytest.mark.parametrize(
+    "value", ["2026-12-1", "2026-W48-3", "20261201", "2026-335", "2026-02-29", "1969-12-31", "2200-01-01", "", 20261201, "2026-12", "2026-12-01T00:00:00Z"]
+)  # fmt: skip
+def test_a_day_is_a_calendar_day(value: Any) -> None:
+    """A week number would be read as a day by one program and refused by another."""
+    assert "/data/visit" in faults("opened", visit=value)
+
+
+@pytest.mark.parametrize(
+    "value",
+    [
+        "2027-3",
+        "2027-W10",
+        "2027W10",
+        "2027-W10-1",
+        "2027-13",
+        "2027-02-29",
+        "2200-01",
+        "1969-12",
+        "03/2027",
+        202703,
+        "",
+    ],
+)
+def test_an_expiry_is_a_day_or_a_month(value: Any) -> None:
+    """A lot would be in date for ever because nobody can read its date."""
+    assert "/data/expiry" in faults("lot_received", expiry=value)
+
+
+@pytest.mark.parametrize("value", ["2027-03", "2027-03-31", "1970-01", "2199-12-31"])
+def test_expiries_at_the_edges(value: str) -> None:
+    """A box could not be entered as it is printed."""
+    assert parsed("lot_received", expiry=value).expiry == value
+
+
+@pytest.mark.parametrize(
+    "value",
+    [
+        "2026-12-01T09:12:00",
+        "2026-12-01 09:12:00-05:00",
+        "2026-12-01T09:12-05:00",
+        1764590400,
+        "1969-12-31T23:59:59Z",
+        "2200-01-01T00:00:00Z",
+        "2026-12-01T25:00:00Z",
+    ],
+)
+def test_a_time_has_an_offset_and_a_sane_year(value: Any) -> None:
+    """A time would be guessed from the machine's zone, or stop every later reckoning."""
+    assert "/data/started" in faults("collected", started=value)
+
+
+@pytest.mark.parametrize(
+    "value", ["1970-01-01T00:00:00Z", "2199-12-31T23:59:59Z", "2199-12-31T23:59:59.999-12:00"]
+)
+def test_a_clock_that_lost_its_battery_is_recorded(value: str) -> None:
+    """A true cassette would be refused because of the phone's clock."""
+    if value.endswith("-12:00"):  # the instant is in 2200
+        assert "/data/started" in faults("collected", started=value)
+    else:
+        assert parsed("collected", started=value).started == Moment.parse(value)
+
+
+@pytest.mark.parametrize(
+    ("act", "member", "value"),
+    [
+        ("collected", "run_s", 86_401), ("collected", "run_s", 300.0), ("collected", "run_s", "300"),
+        ("collected", "run_s", True), ("collected", "near", ["moon"]), ("collected", "near", "fan"),
+        ("collected", "pump", ""), ("collected", "pump", " P1"), ("collected", "pump", "P" * 61),
+        ("collected", "pump", "P1\n"), ("collected", "point", "Frau Müller"), ("collected", "duplicate_of", LOT),
+        ("opened", "zone", "EST"), ("opened", "zone", "Mars/Olympus"), ("opened", "parties", {"firm": "A", "lab": "b"}),
+        ("opened", "preparation", {**PREPARED, "ventilation": "maybe"}),
+        ("held", "samples", []), ("held", "samples", [S1, S1]), ("held", "secured", "somehow"),
+        ("relinquished", "samples", [S1, S2, S1]), ("relinquished", "to_kid", "A" * 42), ("relinquished", "count", -1),
+        ("received", "items", []), ("received", "items", [{"sample": S1, "condition": []}]),
+        ("received", "items", [{"sample": S1}]), ("received", "dock", {**DOCK, "package": []}),
+        ("received", "items", [{"sample": S1, "condition": ["intact"]}, {"sample": S1, "condition": ["wet"]}]),
+        ("received", "dock", {**DOCK, "seal": ""}), ("received", "dock", {**DOCK, "seal": "x" * 41}),
+        ("sealed", "seal", "a-17"), ("sealed", "seal", S1), ("sealed", "seal", None), ("sealed", "forms", [FORM, FORM]),
+        ("sealed", "forms", []), ("sealed", "samples", []), ("sealed", "findings", [{"rule": "OC-1", "about": "x"}]),
+        ("sealed", "findings", [{"rule": "OC-٠١", "about": "x"}]),
+        ("shipped", "service_days", 31), ("accepted", "lab_numbers", {"x": "Q-1"}), ("accepted", "reasons", ["mood"]),
+        ("corrected", "field", "a..b"), ("corrected", "field", "a.b.c.d.e"), ("corrected", "field", "Height"),
+        ("corrected", "field", "a\n"), ("excepted", "rule", "oc-01"), ("affirmed", "statements", []),
+        ("issued", "samples", [S1, S1]), ("issued", "samples", []), ("counted", "remaining", 100_001),
+        ("founded", "jwk", {**JWK, "crv": "P-256"}), ("founded", "name", ""), ("enrolled", "role", "boss"),
+        ("enrolled", "proof", "x" * 1025), ("revoked", "last_good_seq", -1), ("policy_set", "policy", []),
+    ],
+)  # fmt: skip
+def test_a_fact_that_cannot_be_is_refused(act: str, member: str, value: Any) -> None:
+    """Something that means nothing would be signed, and everybody would read it as he likes."""
+    assert any(at == "/data" or at.startswith(f"/data/{member}") for at in faults(act, **{member: value}))
+
+
+@pytest.mark.parametrize(
+    ("act", "changes"),
+    [
+        ("collected", {"run_s": 0}), ("collected", {"run_s": 86_400}), ("collected", {"kind": "blank", "run_s": 0}),
+        ("collected", {"lot": LOT, "covers_on": False}), ("held", {"samples": [S1, S2]}),
+        ("opened", {"parties": {"firm": "quill-lab", "lab": "quill-lab"}, "preparation": PREPARED}),
+        ("received", {"items": [], "dock": DOCK, "count": 0}), ("received", {"count": 99_999}),
+        ("received", {"dock": {**DOCK, "seal": "torn, reads ?7", "extra": ["S7K3", "X9"]}}),
+        ("sealed", {"count": 5, "total": 2}), ("corrected", {"field": "a.b.c.d", "old": {"x": [1]}, "new": None}),
+        ("unsealed", {"seal": "x" * 40}), ("accepted", {"lab_numbers": {S1: "Q-1"}, "qualified": True}),
+        ("shipped", {"by_hand": True, "service_days": 0}),
+    ],
+)  # fmt: skip
+def test_true_bad_facts_can_be_said(act: str, changes: dict[str, Any]) -> None:
+    """A wrong count, a torn seal or covers left off could not be recorded, and would be hidden instead."""
+    assert parsed(act, **changes)
+
+
+@pytest.mark.parametrize("air", [{"run_s": 300}, {"flow_before": "15"}, {"flow_after": "0"}])
+def test_a_field_blank_draws_no_air(air: dict[str, Any]) -> None:
+    """A used cassette would be reported as a clean blank (BD-02, common practice, no source)."""
+    found = faults("collected", **{"kind": "blank", "run_s": 0, **air})
+    assert found["/data"].startswith("a field blank draws no air")
+
+
+def test_meaning_is_typed() -> None:
+    """Rules would compare text with numbers."""
+    body = parsed("collected", height_m="1.50", near=["fan"], flow_before="15.0")
+    assert isinstance(body, Collected)
+    assert body.started == Moment.parse(AT)
+    assert body.started.offset_minutes == -300
+    assert (body.height_m, body.near, body.entered) == (Decimal("1.50"), ["fan"], "scan")
+    assert isinstance(parsed("opened"), Opened)
+    assert isinstance(parsed("sealed"), Sealed)
+    assert isinstance(parsed("on_hold"), Decision)
+    received = parsed("received", dock=DOCK)
+    assert isinstance(received, Received)
+    assert isinstance(received.dock, Dock)
+
+
+@pytest.mark.parametrize(
+    "chain",
+    ["", "form", "form/", "form/S7K3M9Q2XF4Z", f"form/{FORM.lower()}", f"form/{FORM[:-1]}", f"lot/{FORM}", f"Form/{FORM}", "org/",
+     "org/Harrow", "org/a b", "org/../x", "org/" + "a" * 33, "sample/x", f"form/{FORM}/x", f"form/{FORM} "],
+)  # fmt: skip
+def test_a_chain_has_one_right_name(chain: str) -> None:
+    """A mistyped form number would begin a chain that nobody can find again."""
+    with pytest.raises(BadStatement) as refusal:
+        statements.split_chain(chain)
+    assert refusal.value.facts["errors"][0]["at"] == "/sub"
+
+
+@pytest.mark.parametrize(("kind", "chain"), CHAINS.items())
+def test_right_chain_names(kind: str, chain: str) -> None:
+    """A good form number would be refused."""
+    assert statements.split_chain(chain) == (kind, chain.partition("/")[2])
