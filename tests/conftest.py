@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import pytest
 import sqlalchemy as sa
 from hypothesis import settings
-from own_postgres import OwnPostgres
 from sqlalchemy.pool import NullPool
 
 from bailee.store.database import Database
+from own_postgres import OwnPostgres
+
+if TYPE_CHECKING:
+    from field import Field
 
 # The same examples on every run and every machine: a red build can be repeated.
 settings.register_profile("ci", derandomize=True, deadline=None)
@@ -67,6 +71,28 @@ def database(database_url: str) -> Iterator[Database]:
     found = Database(database_url)
     yield found
     found.close()
+
+
+@pytest.fixture
+def make_field(tmp_path: Path, database_url: str) -> Iterator[Callable[..., Field]]:
+    """Makes a firm and a laboratory before a real application, with settings of its own."""
+    from field import Field, make_home
+
+    made: list[Field] = []
+
+    def make(*, start: bool = True, **settings: Any) -> Field:
+        made.append(Field(make_home(tmp_path / "home", database_url, **settings), start=start))
+        return made[-1]
+
+    yield make
+    for each in made:
+        each.ledger.database.close()
+
+
+@pytest.fixture
+def field(make_field: Callable[..., Field]) -> Field:
+    """Firm, laboratory and everybody in them, before a real application over each kind of database."""
+    return make_field()
 
 
 def _admin(server: OwnPostgres) -> sa.Engine:

@@ -149,7 +149,13 @@ class Field:
         self.ok(self.send(lab.sign(f"org/{LAB}", "calendar_set", {"which": "lab", "calendar": dock})), lab)
         road = {**dock, "zone": "America/New_York", "hours": {day: ["00:00-24:00"] for day in week}}
         firm = self.roots[FIRM]
-        carrier = {"which": "carrier", "carrier": "acorn-freight", "cutoff": "17:00", "delivery": "10:30", "calendar": road}
+        carrier = {
+            "which": "carrier",
+            "carrier": "acorn-freight",
+            "cutoff": "17:00",
+            "delivery": "10:30",
+            "calendar": road,
+        }
         self.ok(self.send(firm.sign(f"org/{FIRM}", "calendar_set", carrier)), firm)
 
     def enrol(self, device: Device, role: str) -> None:
@@ -162,7 +168,10 @@ class Field:
             "proof": key_proof.issue(device.key, device.org, ORIGIN, int(self.clock().timestamp())),
             "identity_check": "in_person",
         }
-        private = {"person": device.name.replace("-", " ").title() + " Person", "device": f"{device.name} phone"}
+        private = {
+            "person": device.name.replace("-", " ").title() + " Person",
+            "device": f"{device.name} phone",
+        }
         self.ok(self.send(root.sign(f"org/{device.org}", "enrolled", data, private)), root)
 
     def send(self, *signed: dict[str, Any]) -> Any:
@@ -178,7 +187,9 @@ class Field:
             device.heads[told["chain"]] = told["leaf"]
         return told
 
-    def act(self, who: str, chain: str, act: str, data: dict[str, Any], private: dict[str, str] | None = None) -> Any:
+    def act(
+        self, who: str, chain: str, act: str, data: dict[str, Any], private: dict[str, str] | None = None
+    ) -> Any:
         """One person says one thing, online."""
         device = self.people[who]
         length, leaf = self.head(chain)
@@ -206,7 +217,9 @@ class Field:
         """A new number, the same in every run."""
         return numbers.issue(kind, self._random.choice)
 
-    def lot(self, count: int = 5, *, expiry: str | None = "2027-03-31", who: str = "keeper") -> tuple[str, list[str]]:
+    def lot(
+        self, count: int = 5, *, expiry: str | None = "2027-03-31", who: str = "keeper"
+    ) -> tuple[str, list[str]]:
         """A lot received and issued: its number, and the sample numbers."""
         lot = self.number("lot")
         received = {
@@ -238,13 +251,25 @@ class Field:
             },
             **changes,
         }
-        private = {"client": "Perpetua Example", "site": "12 Invented Lane", "question": "musty odour in the basement"}
+        private = {
+            "client": "Perpetua Example",
+            "site": "12 Invented Lane",
+            "question": "musty odour in the basement",
+        }
         self.act("inspector", f"form/{form}", "opened", data, private)
         return form
 
-    def collect(self, form: str, lot: str, sample: str, kind: str = "indoor", who: str = "inspector", **changes: Any) -> Any:
+    def collect(
+        self, form: str, lot: str, sample: str, kind: str = "indoor", who: str = "inspector", **changes: Any
+    ) -> Any:
         """One cassette run and covered, now."""
-        return self.act(who, f"form/{form}", "collected", self.run(lot, sample, kind, **changes), {"place": "by the window"})
+        return self.act(
+            who,
+            f"form/{form}",
+            "collected",
+            self.run(lot, sample, kind, **changes),
+            {"place": "by the window"},
+        )
 
     def run(self, lot: str, sample: str, kind: str = "indoor", **changes: Any) -> dict[str, Any]:
         """The facts of one run that has just ended."""
@@ -278,7 +303,14 @@ class Field:
     def seal(self, envelope: str, samples: Sequence[str], seal: str, **changes: Any) -> Any:
         """The clerk's question, and on a yes the statements signed and sent."""
         at = Moment(self.clock().astimezone(UTC), -300).text()
-        body = {"envelope": envelope, "samples": list(samples), "counted": len(samples), "seal": seal, "at": at, **changes}
+        body = {
+            "envelope": envelope,
+            "samples": list(samples),
+            "counted": len(samples),
+            "seal": seal,
+            "at": at,
+            **changes,
+        }
         answer = self.post("clerk", "/readiness", {"sealing": body})
         assert answer.status_code == 200, answer.text
         told = answer.get_json()
@@ -317,7 +349,12 @@ class Field:
         }
         self.act("inspector", f"form/{form}", "relinquished", given)
         items = [{"sample": each, "condition": ["intact"]} for each in samples]
-        self.act("clerk", f"form/{form}", "received", {"items": items, "count": len(items), "at": at, "purpose": "shipping"})
+        self.act(
+            "clerk",
+            f"form/{form}",
+            "received",
+            {"items": items, "count": len(items), "at": at, "purpose": "shipping"},
+        )
 
     def dock(self, form: str, envelope: str, samples: Sequence[str], seal: str | None, **changes: Any) -> Any:
         """The laboratory opens the envelope, now."""
@@ -331,7 +368,9 @@ class Field:
             **changes,
         }
         data = {
-            "items": [{"sample": each, "condition": ["intact"], "serial": f"K-{each[-6:]}"} for each in samples],
+            "items": [
+                {"sample": each, "condition": ["intact"], "serial": f"K-{each[-6:]}"} for each in samples
+            ],
             "count": len(samples),
             "at": Moment(self.clock().astimezone(UTC), -360).text(),
             "dock": found,

@@ -39,9 +39,31 @@ class OwnPostgres:
         environment.pop("PGDATA", None)
         self._run = {"env": environment, "cwd": self.home, **self._as}
         data = self.home / "d"
-        make = [binaries / "initdb", "-D", data, "-U", "postgres", "-A", "trust", "-E", "UTF8", "--no-sync", "--locale=C.UTF-8"]
+        make = [
+            binaries / "initdb",
+            "-D",
+            data,
+            "-U",
+            "postgres",
+            "-A",
+            "trust",
+            "-E",
+            "UTF8",
+            "--no-sync",
+            "--locale=C.UTF-8",
+        ]
         subprocess.run(make, check=True, stdout=subprocess.DEVNULL, **self._run)
-        serve = [binaries / "postgres", "-D", data, "-k", self.home, "-c", "listen_addresses=", "-c", "max_connections=80"]
+        serve = [
+            binaries / "postgres",
+            "-D",
+            data,
+            "-k",
+            self.home,
+            "-c",
+            "listen_addresses=",
+            "-c",
+            "max_connections=80",
+        ]
         with (self.home / "log").open("wb") as log:
             self._server = subprocess.Popen(
                 [*serve, *(() if durable else FAST)], stdout=log, stderr=subprocess.STDOUT, **self._run

@@ -51,7 +51,16 @@ class Server:
 
     def start(self) -> None:
         """Start and wait until it answers."""
-        command = [sys.executable, "-m", "bailee_cli.main", "serve", "--home", str(self.home), "--listen", f"127.0.0.1:{self.port}"]
+        command = [
+            sys.executable,
+            "-m",
+            "bailee_cli.main",
+            "serve",
+            "--home",
+            str(self.home),
+            "--listen",
+            f"127.0.0.1:{self.port}",
+        ]
         self.process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
         for _ in range(600):
             try:
@@ -140,7 +149,11 @@ def check(database: Database, vkey: str, clients: list[Client]) -> list[str]:
     if waiting:
         wrong.append("entries are still waiting for their place")
     for client in clients:
-        wrong += [f"acknowledged and lost: {leaf}" for text, leaf in client.acknowledged if found.get(signed_statement.digest(text)) != leaf]
+        wrong += [
+            f"acknowledged and lost: {leaf}"
+            for text, leaf in client.acknowledged
+            if found.get(signed_statement.digest(text)) != leaf
+        ]
         wrong += [f"refused: {answer['problem']['detail']}" for answer in client.refused]
     return wrong
 
@@ -177,7 +190,9 @@ def main() -> int:
     """Run and report."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").partition("\n")[0])
     parser.add_argument("--statements", type=int, default=2000)
-    parser.add_argument("--database", help="SQLAlchemy address of an empty database; default: SQLite in a temporary folder")
+    parser.add_argument(
+        "--database", help="SQLAlchemy address of an empty database; default: SQLite in a temporary folder"
+    )
     parser.add_argument("--seed", type=int, default=1)
     asked = parser.parse_args()
     chance = random.Random(asked.seed)

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import time
+from datetime import datetime, time
 from typing import Final
 
 from bailee.domain.calendars import Calendar
@@ -73,9 +73,10 @@ PHYSICAL: Final[frozenset[str]] = frozenset(
 
 @dataclass(frozen=True, slots=True)
 class Revocation:
-    """The entry that ended a key: since when in the owner's words, and the last counter that is still good."""
+    """The entry that ended a key: when the ledger heard of it, since when in the owner's words, the last good counter."""
 
     n: int
+    rec: datetime
     since: str
     last_good_seq: int
     reason: str
@@ -163,7 +164,7 @@ def _meaning(state: Organisation, entry: Recorded) -> Organisation | None:
             )  # fmt: skip
             return replace(state, keys={**state.keys, body.kid: key})
         case Revoked() as body if _may_revoke(signer, state.keys.get(body.kid)):
-            ended = Revocation(entry.n, body.since.text(), body.last_good_seq, body.reason)
+            ended = Revocation(entry.n, entry.rec, body.since.text(), body.last_good_seq, body.reason)
             return replace(
                 state, keys={**state.keys, body.kid: replace(state.keys[body.kid], revocation=ended)}
             )

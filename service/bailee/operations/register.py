@@ -41,7 +41,7 @@ from bailee.signing.signed_statement import SignedStatement
 from bailee.store import log, mentions
 from bailee.store.admission import is_admitted
 from bailee.store.database import Database
-from bailee.store.log import Appended, Logged
+from bailee.store.log import Logged
 
 _THREADED_FROM: Final = 8
 """Below this many statements a thread costs more than it saves; Ed25519 releases the interpreter lock."""
@@ -135,27 +135,23 @@ class Register:
                 continue
             chain = each.signed.claims.sub
             try:
-                done = self._append(connection, heads[chain], each, now)
+                answer, heads[chain] = self._append(connection, heads[chain], each, now)
             except BaileeError as error:
-                answers.append(Answer(problem=error))
-                continue
-            if not done.again:
-                logged = done.logged
-                heads[chain] = log.Head(
-                    heads[chain].chain_id, logged.n, logged.leaf, entries.read(logged.text).rec
-                )
-            answers.append(Answer(done.logged, done.again, done.gap))
+                answer = Answer(problem=error)
+            answers.append(answer)
         return answers
 
-    def _append(self, connection: Connection, head: log.Head, checked: _Checked, now: datetime) -> Appended:
-        signed = checked.signed
-        already = log.find_again(connection, signed)
+    def _append(
+        self, connection: Connection, head: log.Head, checked: _Checked, now: datetime
+    ) -> tuple[Answer, log.Head]:
+        already = log.find_again(connection, checked.signed)
         if already is not None:
-            return Appended(already, again=True)
+            return Answer(already, again=True), head
         self._require_standing(connection, head, checked)
-        done = log.append(connection, head, signed, checked.submission.disclosures, now)
-        mentions.index(connection, head.chain_id, _recorded(done.logged, checked))
-        return done
+        done = log.append(connection, head, checked.signed, checked.submission.disclosures, now)
+        assert done.head.chain_id is not None
+        mentions.index(connection, done.head.chain_id, _recorded(done.logged, checked))
+        return Answer(done.logged, gap=done.gap), done.head
 
     def _require_standing(self, connection: Connection, head: log.Head, checked: _Checked) -> None:
         claims = checked.signed.claims

@@ -16,6 +16,7 @@ from bailee.rules.registry import Finding, evaluate
 from bailee.rules.verdicts import Verdict, verdicts
 from bailee.store import log, mentions
 
+
 @dataclass(frozen=True, slots=True)
 class Judged:
     """A case with what the rules say of it."""

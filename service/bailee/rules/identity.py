@@ -10,12 +10,13 @@ from typing import Any
 
 from bailee.domain.custody import Form
 from bailee.domain.form_acts import Affirmed, Excepted
+from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped, kind_of
 from bailee.domain.organisations import MAY, PHYSICAL, Key
 from bailee.domain.statements import Recorded
 from bailee.rules.case import Case
 from bailee.rules.registry import RULES, Hit, Severity, exceptions, excused_by, refusal, rule
-from bailee.rules.wording import listed
+from bailee.rules.wording import clock, listed
 
 refusal(
     "SI-01",
@@ -47,6 +48,12 @@ def key_stood(case: Case) -> Iterator[Hit]:
                 if vouched:
                     said += f" {case.person(vouched.org, vouched.kid)} affirmed it (entry {vouched.n})."
                 yield Hit(form.number, said, "note" if vouched else "flag", entries=(entry.n,))
+            elif key.revocation and entry.rec > key.revocation.rec and entry.digest not in affirmed:
+                said = (
+                    f"Entry {entry.n} ({_act(entry)}) arrived on {clock(Moment(entry.rec, entry.at.offset_minutes))}, after the key of "
+                    f"{case.person(entry.org, entry.kid)} was reported {key.revocation.reason}; its counter is still vouched for."
+                )
+                yield Hit(form.number, said, "warn", entries=(entry.n,))
 
 
 @rule(

@@ -14,7 +14,6 @@ from datetime import UTC, datetime
 from typing import Final
 
 import sqlalchemy as sa
-from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.engine import Connection
 
 from bailee.errors import Broken, Forged
@@ -31,12 +30,12 @@ GROUP: Final = 4096
 
 @dataclass(frozen=True, slots=True)
 class Head:
-    """The newest entry of one chain, its row locked: `length` 0 and `leaf` None before the first."""
+    """The newest entry of one chain, its row locked; a chain that has not begun has length 0 and no row."""
 
-    chain_id: int
-    length: int
-    leaf: str | None
-    rec: str | None
+    chain_id: int | None = None
+    length: int = 0
+    leaf: str | None = None
+    rec: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,22 +52,18 @@ class Logged:
 
 @dataclass(frozen=True, slots=True)
 class Appended:
-    """What became of one statement: a new entry or (`again`) the one it already has; `gap` counters missing before it."""
+    """A new entry, the head of its chain from now on, and how many counters of its device are missing just before it."""
 
     logged: Logged
-    again: bool
-    gap: int = 0
+    head: Head
+    gap: int
 
 
 def lock_chain(connection: Connection, name: str) -> Head:
-    """Lock the chain's row, making it if this is its first statement."""
-    insert = _insert_if_absent(connection, schema.chain).values(name=name, length=0)
+    """Lock the chain's row. A chain that has not begun has none: two who begin it at once meet at its unique name."""
     where = sa.select(schema.chain).where(schema.chain.c.name == name).with_for_update()
     row = connection.execute(where).one_or_none()
-    if row is None:
-        connection.execute(insert)
-        row = connection.execute(where).one()
-    return Head(row.id, row.length, row.head, row.rec)
+    return Head(row.id, row.length, row.head, row.rec) if row else Head()
 
 
 def find_again(connection: Connection, signed: SignedStatement) -> Logged | None:
@@ -99,17 +94,15 @@ def append(
     an entry this chain does not have.
     """
     claims = signed.claims
-    signer_id = _signer(connection, signed)
+    signer_id = _signer(connection, signed.kid)
     gap = _require_continues(connection, signer_id, signed)
     _require_seen(connection, head, claims.after)
     n, rec = head.length + 1, max(_rec(now), head.rec or "")
+    signer_id = signer_id or _new(connection, schema.signer, kid=signed.kid, org=claims.iss)
+    chain_id = head.chain_id or _new(connection, schema.chain, name=claims.sub, length=0)
     text = entries.write(entries.Entry(claims.sub, n, head.leaf, rec, signed.text))
     leaf = entries.leaf_hash(text.encode("ascii"))
-    result = connection.execute(
-        schema.entry.insert().values(chain_id=head.chain_id, n=n, text=text, leaf=leaf)
-    )
-    assert result.inserted_primary_key is not None
-    entry_id = result.inserted_primary_key[0]
+    entry_id = _new(connection, schema.entry, chain_id=chain_id, n=n, text=text, leaf=leaf)
     connection.execute(
         schema.statement.insert().values(
             signer_id=signer_id,
@@ -124,11 +117,10 @@ def append(
         rows = [{"entry_id": entry_id, "position": at, "text": each} for at, each in enumerate(disclosures)]
         connection.execute(schema.disclosure.insert(), rows)
     connection.execute(
-        schema.chain.update()
-        .where(schema.chain.c.id == head.chain_id)
-        .values(length=n, head=b64u(leaf), rec=rec)
+        schema.chain.update().where(schema.chain.c.id == chain_id).values(length=n, head=b64u(leaf), rec=rec)
     )
-    return Appended(Logged(text, claims.sub, n, b64u(leaf), None, tuple(disclosures)), again=False, gap=gap)
+    logged = Logged(text, claims.sub, n, b64u(leaf), None, tuple(disclosures))
+    return Appended(logged, Head(chain_id, n, b64u(leaf), rec), gap)
 
 
 def chain(connection: Connection, name: str, *, after: int = 0) -> list[Logged]:
@@ -222,18 +214,21 @@ def _keep_tile(connection: Connection, row: merkle.Tile) -> None:
         connection.execute(schema.tile.insert().values(level=row.level, place=row.index, hashes=row.hashes))
 
 
-def _signer(connection: Connection, signed: SignedStatement) -> int:
-    found = sa.select(schema.signer.c.id).where(schema.signer.c.kid == signed.kid)
-    known: int | None = connection.execute(found).scalar()
-    if known is None:
-        connection.execute(
-            _insert_if_absent(connection, schema.signer).values(kid=signed.kid, org=signed.claims.iss)
-        )
-        known = connection.execute(found).scalar_one()
-    return known
+def _signer(connection: Connection, kid: str) -> int | None:
+    found: int | None = connection.execute(
+        sa.select(schema.signer.c.id).where(schema.signer.c.kid == kid)
+    ).scalar()
+    return found
 
 
-def _require_continues(connection: Connection, signer_id: int, signed: SignedStatement) -> int:
+def _new(connection: Connection, table: sa.Table, **values: object) -> int:
+    result = connection.execute(table.insert().values(**values))
+    assert result.inserted_primary_key is not None
+    new: int = result.inserted_primary_key[0]
+    return new
+
+
+def _require_continues(connection: Connection, signer_id: int | None, signed: SignedStatement) -> int:
     """Check `prev` against the neighbours that are here; how many counters are missing just before this one."""
     claims = signed.claims
     near = {
@@ -292,7 +287,7 @@ def _stream(
         schema.entry.c.leaf,
     )
     query = sa.select(*columns, schema.entry.c.log_index).join(schema.chain).where(where).order_by(order)
-    for rows in connection.execution_options(yield_per=500).execute(query).partitions():
+    for rows in connection.execute(query.execution_options(yield_per=500)).partitions():
         told = _disclosures(connection, [row.id for row in rows])
         for row in rows:
             yield Logged(
@@ -318,12 +313,6 @@ def _disclosures(connection: Connection, entry_ids: Sequence[int]) -> dict[int, 
     for row in connection.execute(query):
         told.setdefault(row.entry_id, []).append(row.text)
     return told
-
-
-def _insert_if_absent(connection: Connection, table: sa.Table) -> sqlite.Insert | postgresql.Insert:
-    if connection.dialect.name == "sqlite":
-        return sqlite.insert(table).on_conflict_do_nothing()
-    return postgresql.insert(table).on_conflict_do_nothing()
 
 
 def _signing_input(signed: SignedStatement) -> bytes:
