@@ -1,0 +1,194 @@
+"""Doing an act: check it, sign it into the outbox, send what waits, say what became of it.
+
+    parse → conceal private fields → outbox.sign (durable) → POST /entries → check the answer → outbox.settle → show
+
+The answer is believed only if the entry in it holds the very text that was signed. After something was registered the device looks
+at the log's newest checkpoint and keeps it once it has proved to continue the one before: every device is a small witness.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from typing import Any, Final
+
+import click
+
+from bailee.domain import numbers, statements
+from bailee.domain.moments import offset_text
+from bailee.errors import Broken, Unavailable, Unknown
+from bailee.ledger import entry as entries
+from bailee.signing import disclosures, signed_statement
+from bailee.signing.signed_statement import Claims
+from bailee_cli import client, show, watching
+from bailee_cli.outbox import Draft, Kept, Place
+from bailee_cli.session import Session
+
+MOST_AT_ONCE: Final = 500
+"""Statements the service takes in one request."""
+
+
+@dataclass(frozen=True, slots=True)
+class Act:
+    """What a person says: the chain it is about, the act, its public facts, and its private ones (empty ones are left out)."""
+
+    chain: str
+    act: str
+    data: Mapping[str, Any]
+    private: Mapping[str, str | None] = field(default_factory=dict)
+    refs: tuple[str, ...] = ()
+
+
+def act(session: Session, *acts: Act, offline: bool = False) -> list[Kept]:
+    """Sign and send; print what became of each. Ends the command with exit code 1 when one of them was refused.
+
+    Raises `BadStatement` before anything is signed when one of them is not well formed.
+    """
+    kept = perform(session, acts, offline=offline)
+    report(session, kept)
+    return kept
+
+
+def perform(session: Session, acts: Sequence[Act], *, offline: bool) -> list[Kept]:
+    """Sign and send, and give back each statement with its answer, if there is one."""
+    for each in acts:
+        statements.parse(each.chain, each.act, each.data)
+    signed = session.outbox.sign([_draft(session, each) for each in acts])
+    if offline:
+        return signed
+    settled = {kept.seq: kept for kept in send(session, "waiting")}
+    return [settled.get(kept.seq, kept) for kept in signed]
+
+
+def send(session: Session, *states: Any) -> list[Kept]:
+    """Send statements in these states, in order, and keep the answers. Those left unsent are not in what is returned.
+
+    A service that cannot be reached is said on the screen and is no error: everything signed stays in the outbox.
+    """
+    pending = session.outbox.unsettled(*states)
+    settled: list[Kept] = []
+    try:
+        for start in range(0, len(pending), MOST_AT_ONCE):
+            settled += _send_group(session, pending[start : start + MOST_AT_ONCE])
+        if any(kept.state == "registered" for kept in settled):
+            watching.look(session)
+    except Unavailable as error:
+        waiting = len(session.outbox.unsettled("waiting"))
+        click.echo(
+            f"{error.sentence} Signed and kept on this device: {waiting} to send. Later: `bailee send`.",
+            err=True,
+        )
+    return settled
+
+
+def report(session: Session, kept: Sequence[Kept]) -> None:
+    """Print each statement's fate; end the command with 1 when one was refused."""
+    if session.json:
+        show.print_json([as_json(each) for each in kept])
+    else:
+        for each in kept:
+            click.echo(show.plain(_fate(each, session.now)), err=each.state == "refused")
+    if any(each.state == "refused" for each in kept):
+        raise click.exceptions.Exit(1)
+
+
+def as_json(kept: Kept) -> dict[str, Any]:
+    """One statement for a program."""
+    answer = kept.answer or {}
+    return {
+        "seq": kept.seq, "statement": kept.digest, "chain": kept.chain, "act": kept.act, "state": kept.state,
+        "n": answer.get("n"), "leaf": answer.get("leaf"), "problem": answer.get("problem"),
+    }  # fmt: skip
+
+
+def data_of(kept: Kept) -> Mapping[str, Any]:
+    """The public facts of a statement this device signed."""
+    return signed_statement.read(kept.text).claims.data
+
+
+def learn_heads(session: Session, chains: Sequence[str]) -> None:
+    """See the newest entries of these chains before speaking on them, so that the order of events is shown later."""
+    for chain in chains:
+        kind, _, number = chain.partition("/")
+        try:
+            told = session.service.get(f"/{_COLLECTIONS[kind]}/{number}")
+        except Unknown:
+            continue
+        except Unavailable:
+            return
+        if told.get("head"):
+            session.outbox.saw(chain, told["length"], told["head"])
+
+
+_COLLECTIONS: Final = {"form": "forms", "lot": "lots", "org": "organisations"}
+
+
+def _draft(session: Session, said: Act) -> Draft:
+    told = tuple(disclosures.conceal({name: value for name, value in said.private.items() if value}))
+    digests = tuple(disclosures.digest(each) for each in told)
+    now = session.now
+
+    def sign(place: Place) -> str:
+        claims = Claims(
+            iss=session.profile.org, aud=session.profile.origin, sub=said.chain, act=said.act,
+            iat=int(now.timestamp()), tzo=_offset(now), seq=place.seq, prev=place.prev, after=place.after,
+            data=said.data, refs=said.refs, seen=place.seen, private=digests,
+        )  # fmt: skip
+        return signed_statement.sign(session.key, claims)
+
+    return Draft(said.chain, said.act, sign, told)
+
+
+def _offset(now: datetime) -> str:
+    """Offset of this device's clock."""
+    return offset_text((now.astimezone().utcoffset() or timedelta()) // timedelta(minutes=1))
+
+
+def _send_group(session: Session, group: Sequence[Kept]) -> list[Kept]:
+    if not group:
+        return []
+    body = {"statements": [{"statement": k.text, "disclosures": list(k.disclosures)} for k in group]}
+    answers = session.service.post("/entries", body)["answers"]
+    if len(answers) != len(group):
+        raise Broken(
+            "The service answered for another number of statements than it was sent.", code="bad-answer"
+        )
+    for kept, answer in zip(group, answers, strict=True):
+        _require_own(kept, answer)
+    session.outbox.settle((kept.seq, answer) for kept, answer in zip(group, answers, strict=True))
+    fresh = {kept.seq: kept for kept in session.outbox.of_chains({kept.chain for kept in group})}
+    return [fresh[kept.seq] for kept in group]
+
+
+def _require_own(kept: Kept, answer: Mapping[str, Any]) -> None:
+    if answer["status"] == "refused":
+        return
+    entry = entries.read(answer["entry"])
+    if entry.stmt != kept.text or entries.link(answer["entry"]) != answer["leaf"] or entry.n != answer["n"]:
+        raise Broken(
+            f"The service's answer does not hold what this device signed (statement {kept.seq}). It stays in the outbox: "
+            "tell your administrator before you go on.",
+            code="bad-answer",
+            seq=kept.seq,
+        )
+
+
+def _fate(kept: Kept, now: datetime) -> str:
+    what = f"{kept.act.replace('_', ' ')}, {spoken(kept.chain)}"
+    answer = kept.answer or {}
+    if kept.state == "waiting":
+        return f"Signed and kept on this device, not sent yet: {what} (statement {kept.seq})."
+    if kept.state == "refused":
+        told = answer.get("problem") or {}
+        said = f"Not recorded: {what} (statement {kept.seq}). {told.get('detail', '')} {client.clock_sentence(told, now)}"
+        return said.rstrip() + " It stays in the outbox; `bailee send --again` tries it once more."
+    missing = answer.get("gap") or 0
+    gap = f" {missing} earlier statements of this device have not reached the ledger." if missing else ""
+    return f"Recorded: {what}, entry {answer.get('n')}.{gap}"
+
+
+def spoken(chain: str) -> str:
+    """A chain in words: `form F7K3 M9Q2 XF4P`."""
+    kind, _, number = chain.partition("/")
+    return f"organisation {number}" if kind == "org" else f"{kind} {numbers.grouped(number)}"

@@ -1,0 +1,218 @@
+"""The administrator: who may speak for the organisation, by which thresholds and opening hours."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from pathlib import Path
+from typing import Any, Final, get_args
+
+import click
+
+from bailee.domain.calendars import Calendar
+from bailee.domain.fields import Role
+from bailee.domain.policy import Policy
+from bailee.errors import Malformed
+from bailee_cli import acting, show
+from bailee_cli.acting import Act
+from bailee_cli.options import act_options, moment, time_options
+from bailee_cli.session import Session
+
+_FILE: Final = click.Path(exists=True, dir_okay=False, path_type=Path)
+
+
+@click.command("found")
+@click.argument("org")
+@click.option("--name", required=True, help="The organisation's name as it should be printed.")
+@click.option("--person", help="Your printed name; kept out of the log.")
+@click.option("--device", help="What this device is called; kept out of the log.")
+@act_options
+@click.pass_obj
+def found_command(
+    session: Session, org: str, name: str, person: str | None, device: str | None, offline: bool
+) -> None:
+    """Found the organisation ORG: this device's key becomes its root key.
+
+    Print the key's name on your forms and letters: it is what an auditor compares years later.
+    """
+    if org != session.profile.org:
+        raise Malformed(
+            f"This device joined for {session.profile.org}, not for {org}.", code="other-organisation"
+        )
+    data = {"name": name, "jwk": session.key.jwk}
+    acting.act(
+        session, Act(f"org/{org}", "founded", data, {"person": person, "device": device}), offline=offline
+    )
+    click.echo(f"Root key of {org}: {session.key.kid}", err=session.json)
+
+
+@click.command("enrol")
+@click.argument("request", type=_FILE)
+@click.option("--role", required=True, type=click.Choice(get_args(Role)), help="What this person does.")
+@click.option("--person", help="Printed name, if not the one in the request; kept out of the log.")
+@click.option("--device", help="What the device is called, if not as in the request; kept out of the log.")
+@click.option(
+    "--checked", required=True, type=click.Choice(["in_person", "video", "document", "known"]),
+    help="How you made sure who holds this key.",
+)  # fmt: skip
+@act_options
+@click.pass_obj
+def enrol_command(
+    session: Session,
+    request: Path,
+    role: str,
+    person: str | None,
+    device: str | None,
+    checked: str,
+    offline: bool,
+) -> None:
+    """Let the key in the file REQUEST speak for the organisation, in a role."""
+    asked = _read_request(request)
+    profile = session.profile
+    if (asked["organisation"], asked["origin"]) != (profile.org, profile.origin):
+        raise Malformed(
+            f"This request is for {asked['organisation']} at {asked['origin']}, not for {profile.org} at {profile.origin}.",
+            code="other-organisation",
+        )
+    chain = f"org/{profile.org}"
+    data = {
+        "kid": asked["kid"],
+        "jwk": asked["jwk"],
+        "role": role,
+        "proof": asked["proof"],
+        "identity_check": checked,
+    }
+    private = {"person": person or asked.get("person"), "device": device or asked.get("device")}
+    if not offline:
+        acting.learn_heads(session, [chain])
+    acting.act(session, Act(chain, "enrolled", data, private), offline=offline)
+
+
+@click.command("revoke")
+@click.argument("kid")
+@click.option("--reason", required=True, type=click.Choice(["lost", "stolen", "left", "replaced", "doubt"]))
+@click.option(
+    "--last-good",
+    required=True,
+    type=click.IntRange(0),
+    help="Last statement number that is certainly theirs.",
+)
+@click.option("--note", help="Free text; kept out of the log.")
+@time_options
+@act_options
+@click.pass_obj
+def revoke_command(
+    session: Session,
+    kid: str,
+    reason: str,
+    last_good: int,
+    note: str | None,
+    at: str | None,
+    zone: str | None,
+    offline: bool,
+) -> None:
+    """End the key KID. `--at` is since when: the time of the loss. What it said up to --last-good stands."""
+    chain = f"org/{session.profile.org}"
+    data = {
+        "kid": kid,
+        "reason": reason,
+        "since": moment(session, at, zone).text(),
+        "last_good_seq": last_good,
+    }
+    if not offline:
+        acting.learn_heads(session, [chain])
+    acting.act(session, Act(chain, "revoked", data, {"note": note}), offline=offline)
+
+
+@click.command("policy")
+@click.argument("file", type=_FILE, required=False)
+@click.option("--org", help="Show this organisation's thresholds instead of your own.")
+@act_options
+@click.pass_obj
+def policy_command(session: Session, file: Path | None, org: str | None, offline: bool) -> None:
+    """Set the thresholds of the rules from a TOML file; without one, print those in force as TOML."""
+    if file is None:
+        _print_policy(session, org or session.profile.org)
+        return
+    values = _read_toml(file)
+    Policy.from_data(values)
+    acting.act(session, Act(f"org/{session.profile.org}", "policy_set", {"policy": values}), offline=offline)
+
+
+@click.command("calendar")
+@click.argument("which", type=click.Choice(["lab", "office", "carrier"]))
+@click.argument("file", type=_FILE, required=False)
+@click.option("--carrier", help="Which carrier.")
+@act_options
+@click.pass_obj
+def calendar_command(
+    session: Session, which: str, file: Path | None, carrier: str | None, offline: bool
+) -> None:
+    """Set opening hours and closed days from a TOML file; without one, show those in force.
+
+    \b
+    zone = "America/Chicago"
+    years = [2026, 2027]
+    closed = ["us-federal", "2026-11-27"]
+    [hours]
+    mon = ["08:00-17:00"]
+    """  # noqa: D301 - click's mark for lines that stay as they are
+    if which == "carrier" and carrier is None:
+        raise Malformed("Say which carrier, with --carrier.", code="no-carrier")
+    if file is None:
+        _print_calendar(session, f"carrier/{carrier}" if carrier else which)
+        return
+    values = _read_toml(file)
+    Calendar.from_data(values)
+    data = {"which": which, "calendar": values} | ({"carrier": carrier} if carrier else {})
+    acting.act(session, Act(f"org/{session.profile.org}", "calendar_set", data), offline=offline)
+
+
+def _print_policy(session: Session, org: str) -> None:
+    told = session.service.get(f"/organisations/{org}")
+    if session.json:
+        show.print_json({"policy": told["policy"], "digest": told["policy_digest"]})
+        return
+    click.echo(f"# Thresholds of {org} now. Digest: {told['policy_digest']}")
+    for name, value in told["policy"].items():
+        click.echo(f"{name} = {json.dumps(value)}")
+
+
+def _print_calendar(session: Session, name: str) -> None:
+    calendars = session.service.get(f"/organisations/{session.profile.org}")["calendars"]
+    if name not in calendars:
+        click.echo(f"{session.profile.org} has set no calendar {name}.", err=True)
+        raise click.exceptions.Exit(1)
+    show.print_json(calendars[name])
+
+
+def _read_toml(file: Path) -> dict[str, Any]:
+    """Decimals as text and dates as ISO text: the forms that are signed."""
+    try:
+        values = tomllib.loads(file.read_text("utf-8"), parse_float=str)
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise Malformed(f"{file} is no TOML file: {error}.", code="bad-file") from error
+    return {name: _plain(value) for name, value in values.items()}
+
+
+def _plain(value: Any) -> Any:
+    match value:
+        case list():
+            return [_plain(each) for each in value]
+        case dict():
+            return {name: _plain(each) for name, each in value.items()}
+        case str() | bool() | int():
+            return value
+        case _:
+            return value.isoformat()
+
+
+def _read_request(file: Path) -> dict[str, Any]:
+    try:
+        asked = json.loads(file.read_text("utf-8"))
+    except (ValueError, OSError) as error:
+        raise Malformed(f"{file} is no enrolment request.", code="bad-file") from error
+    wanted = {"kid", "jwk", "organisation", "origin", "proof"}
+    if not isinstance(asked, dict) or not wanted <= asked.keys():
+        raise Malformed(f"{file} is no enrolment request.", code="bad-file")
+    return asked

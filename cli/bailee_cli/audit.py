@@ -1,0 +1,105 @@
+"""The auditor: get the file, and check it without account and without network.
+
+`verify` needs the base installation only, and imports nothing heavy before it has something to check.
+"""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Final
+
+import click
+
+from bailee.errors import Malformed, Unavailable
+from bailee_cli.options import Number, json_option
+from bailee_cli.session import Session
+
+_ROOT: Final = re.compile(r"(?P<org>[a-z0-9][a-z0-9-]{0,31})=(?P<root>[A-Za-z0-9_-]{43})")
+
+
+@click.command("bundle")
+@click.argument("form", type=Number("form"))
+@click.option(
+    "-o",
+    "--output",
+    type=click.Path(dir_okay=False, path_type=Path),
+    required=True,
+    help="Write to this file.",
+)
+@click.pass_obj
+def bundle_command(session: Session, form: str, output: Path) -> None:
+    """Get the auditor's file of FORM: everything needed to check it, in one file."""
+    from bailee.domain.numbers import grouped
+    from bailee_cli.profile import replace_file
+
+    replace_file(output, session.service.get_bytes(f"/forms/{form}/bundle"))
+    click.echo(f"Auditor's file of form {grouped(form)}: {output}")
+
+
+@click.command("verify")
+@click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
+@click.option(
+    "--root", "roots", multiple=True, required=True, metavar="ORG=THUMBPRINT",
+    help="Root key of an organisation, as printed on its forms or letters. Once for each.",
+)  # fmt: skip
+@click.option(
+    "--log-key",
+    "log_keys",
+    multiple=True,
+    required=True,
+    metavar="VKEY",
+    help="Public key of the log, from outside.",
+)
+@click.option("--at", help="Judge what is overdue as of this time.  [default: now]")
+@json_option
+@click.pass_obj
+def verify_command(
+    session: Session, file: Path, roots: tuple[str, ...], log_keys: tuple[str, ...], at: str | None
+) -> None:
+    """Check an auditor's FILE, without a network: what is altered or missing, who held what, what is not shown.
+
+    The root keys and the log key must come to you by another way than the file.
+
+    \b
+    Ends with
+      0  records intact, and the rules flag nothing; warnings, notes and what is
+         "to be weighed" are printed and do not count
+      1  records broken, or a finding of severity flag, block or refuse
+      2  the command, a root key or the log key is mistyped
+      3  the file cannot be read as an auditor's file, so nothing was checked
+    """  # noqa: D301 - click's mark for lines that stay as they are
+    from bailee.ledger.checkpoint import parse_vkey
+    from bailee.verify import bundle, report
+    from bailee.verify.verifier import Trust, verify
+    from bailee_cli.options import moment
+
+    trust = Trust(dict(map(_root, roots)), tuple(parse_vkey(each) for each in log_keys))
+    when = moment(session, at, "UTC")
+    try:
+        told = bundle.read(file.read_bytes())
+    except OSError as error:
+        raise Unavailable(f"{file} cannot be read: {error.strerror}.", code="unreadable") from error
+    except Malformed as error:
+        raise Unavailable(error.sentence, code=error.code, **error.facts) from error
+    found = verify(told, trust, when)
+    if session.json:
+        from bailee_cli import show
+
+        show.print_json(found.to_json())
+    else:
+        click.echo(report.render_text(found), nl=False)
+    if found.state == "broken" or any(
+        each.severity in ("flag", "block", "refuse") for each in found.findings
+    ):
+        raise click.exceptions.Exit(1)
+
+
+def _root(text: str) -> tuple[str, str]:
+    found = _ROOT.fullmatch(text)
+    if found is None:
+        raise Malformed(
+            f"{text!r} is no root key: write the organisation's short name, =, and the 43 characters of its key's name.",
+            code="bad-root",
+        )
+    return found["org"], found["root"]

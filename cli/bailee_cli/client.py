@@ -1,0 +1,122 @@
+"""Speaking HTTP with the service. Its problems (RFC 9457) become our errors, with the same sentence."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from datetime import datetime
+from typing import Any, Final
+
+from bailee.errors import BaileeError, Broken, Forged, Malformed, Unavailable, Unknown
+
+_CONNECT_S: Final = 5
+_ANSWER_S: Final = 30
+_CLOCK_WORTH_SAYING_S: Final = 60
+_BY_STATUS: Final[dict[int, type[BaileeError]]] = {
+    400: Malformed,
+    401: Forged,
+    403: Forged,
+    404: Unknown,
+    405: Malformed,
+    409: Forged,
+    413: Malformed,
+    415: Malformed,
+    422: Malformed,
+}
+
+
+class Service:
+    """One service. `token` makes a fresh access token for every question; without it only public questions are answered."""
+
+    def __init__(
+        self, address: str, *, transport: Any = None, token: Callable[[], str] | None = None
+    ) -> None:
+        try:
+            import httpx2
+        except ImportError as error:
+            raise Unavailable("To reach a service, install bailee[client].", code="no-client") from error
+        self.address = address
+        self._token = token
+        self._lost = httpx2.HTTPError
+        try:
+            self._http = httpx2.Client(
+                base_url=address, transport=transport, timeout=httpx2.Timeout(_ANSWER_S, connect=_CONNECT_S)
+            )
+        except (httpx2.InvalidURL, ValueError) as error:
+            raise Malformed(f"{address!r} is no address of a service.", code="bad-address") from error
+
+    def close(self) -> None:
+        """Close the connection."""
+        self._http.close()
+
+    def get(self, path: str, **query: Any) -> Any:
+        """A JSON answer."""
+        return self._ask("GET", path, query).json()
+
+    def get_bytes(self, path: str, **query: Any) -> bytes:
+        """An answer as it came: a document, a picture, a checkpoint."""
+        content: bytes = self._ask("GET", path, query).content
+        return content
+
+    def post(self, path: str, body: Mapping[str, Any]) -> Any:
+        """Send JSON, get JSON."""
+        return self._ask("POST", path, {}, body).json()
+
+    def _ask(
+        self, method: str, path: str, query: Mapping[str, Any], body: Mapping[str, Any] | None = None
+    ) -> Any:
+        headers = {"Authorization": f"Bearer {self._token()}"} if self._token else {}
+        wanted = {name: _in_query(value) for name, value in query.items() if value is not None}
+        try:
+            answer = self._http.request(method, path, params=wanted, json=body, headers=headers)
+        except self._lost as error:
+            raise Unavailable(
+                f"The service at {self.address} did not answer ({type(error).__name__}). Check the network and try again.",
+                code="unreachable",
+            ) from error
+        except ValueError as error:
+            raise Malformed(f"{self.address!r} is no address of a service.", code="bad-address") from error
+        if answer.status_code >= 300:
+            raise problem(answer.status_code, _json_of(answer))
+        return answer
+
+
+def problem(status: int, told: Mapping[str, Any]) -> BaileeError:
+    """Our error for a problem answer."""
+    if status >= 500 or not told.get("detail"):
+        kind: type[BaileeError] = Unavailable
+        said = (
+            told.get("detail")
+            or f"The service answered {status} and did not say why: try again, or ask its operator."
+        )
+    else:
+        kind, said = _BY_STATUS.get(status, Broken), told["detail"]
+    facts = {
+        name: value
+        for name, value in told.items()
+        if name not in ("type", "title", "status", "detail", "code")
+    }
+    return kind(said, code=told.get("code", "unavailable"), **facts)
+
+
+def clock_sentence(told: Mapping[str, Any], now: datetime) -> str:
+    """How far this device's clock is from the service's, when that is worth saying; otherwise nothing."""
+    try:
+        apart = (datetime.fromisoformat(told["now"]) - now).total_seconds()
+    except (KeyError, TypeError, ValueError):
+        return ""
+    if abs(apart) < _CLOCK_WORTH_SAYING_S:
+        return ""
+    minutes = round(abs(apart) / 60)
+    return f"The clock of this device is about {minutes} min {'behind' if apart > 0 else 'ahead of'} the service's."
+
+
+def _in_query(value: Any) -> Any:
+    return str(value).lower() if isinstance(value, bool) else value
+
+
+def _json_of(answer: Any) -> Mapping[str, Any]:
+    try:
+        told = answer.json()
+    except ValueError:
+        return {}
+    return told if isinstance(told, Mapping) else {}

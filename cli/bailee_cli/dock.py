@@ -1,0 +1,167 @@
+"""The receiving dock: what should be in the envelope, what is, in which condition.
+
+The seal on record is compared and shown only after the seal as read was typed, so that it is read and not confirmed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any, get_args
+
+import click
+
+from bailee.domain import form_acts, numbers
+from bailee.errors import BaileeError, Malformed
+from bailee_cli import acting, reading, show
+from bailee_cli.acting import Act
+from bailee_cli.holding import ask_condition
+from bailee_cli.options import Number, act_options, moment, present, scan, time_options
+from bailee_cli.session import Session
+
+_SEAL_STATES = get_args(form_acts.Dock.model_fields["seal_state"].annotation)
+_PACKAGE = ("sound", "wet", "crushed", "torn", "opened")
+
+
+@click.command("receive")
+@click.argument("envelope", type=Number("envelope"))
+@click.argument("cassettes", nargs=-1)
+@click.option("--seal", "seal", help='Number read on the seal, or "none".  [default: asked]')
+@click.option("--seal-state", type=click.Choice(_SEAL_STATES), help="[default: asked]")
+@click.option("--package", multiple=True, type=click.Choice(_PACKAGE), help="[default: asked]")
+@click.option("--counted", type=click.IntRange(0), help="Cassettes counted by hand.  [default: asked]")
+@click.option("--all-intact", is_flag=True, help="Every cassette scanned is intact; otherwise each is asked.")
+@click.option("--delivered", help="When the carrier brought it, if that is known.")
+@click.option(
+    "--record-enclosed/--no-record-enclosed",
+    default=None,
+    help="Is the custody record inside?  [default: asked]",
+)
+@click.option("--form", "form", type=Number("form"), help="The only form inside (needed with --offline).")
+@click.option("--note", help="Free text; kept out of the log.")
+@click.option("--yes", is_flag=True, help="Sign without asking once more.")
+@time_options
+@act_options
+@click.pass_obj
+def receive_command(
+    session: Session, /, envelope: str, cassettes: tuple[str, ...], form: str | None, note: str | None, yes: bool,
+    at: str | None, zone: str | None, offline: bool, **said: Any,
+) -> None:  # fmt: skip
+    """Open ENVELOPE at the dock. CASSETTES are the numbers read on them; none given: you are asked to scan.
+
+    A broken seal, a missing or an extra cassette is recorded as it is, never refused.
+    """
+    told = None if offline else session.service.get(f"/envelopes/{envelope}")
+    on_form = {form: []} if told is None and form else _by_form(session, told)
+    if not on_form:
+        raise Malformed("Without a network, say which form is inside, with --form.", code="no-form")
+    expected = list(told["samples"]) if told else []
+    if told and not session.json:
+        show.table(f"Should be inside {show.name(envelope)}", ["sample"], [(show.name(s),) for s in expected])
+    dock = _look_at_package(said)
+    found, foreign = _read_cassettes(cassettes)
+    items = {
+        s: {"sample": s, "condition": ["intact"] if said["all_intact"] else ask_condition(s)} for s in found
+    }
+    counted = said["counted"]
+    counted = click.prompt("Cassettes counted by hand", type=int, err=True) if counted is None else counted
+    parts = _parts(on_form, found)
+    strangers = foreign + [s for s in found if not any(s in part for part in parts.values())]
+    dock |= {"envelope": envelope, "total": counted, "extra": strangers}
+    dock |= present(
+        {"delivered": moment(session, said["delivered"], zone).text() if said["delivered"] else None}
+    )
+    if told:
+        differences = _differences(told, dock, found, strangers)
+        click.echo("Differences: " + (" ".join(differences) or "none."), err=session.json)
+    if not yes:
+        click.confirm(f"Sign that {counted} cassettes were received?", abort=True, err=True)
+    when = moment(session, at, zone).text()
+    acts = [
+        Act(
+            f"form/{number}", "received",
+            {"items": [items[s] for s in part], "count": len(part), "at": when, "dock": dock}, {"note": note},
+        )
+        for number, part in parts.items()
+    ]  # fmt: skip
+    acting.act(session, *acts, offline=offline)
+
+
+def _by_form(session: Session, told: Mapping[str, Any] | None) -> dict[str, list[str]]:
+    """Every sample of every form in the envelope: a cassette in the wrong envelope still belongs to its form."""
+    if told is None:
+        return {}
+    return {
+        number: [s["sample"] for s in reading.form(session, number)["samples"]] for number in told["forms"]
+    }
+
+
+def _look_at_package(said: Mapping[str, Any]) -> dict[str, Any]:
+    package = list(said["package"]) or [
+        click.prompt("Package", type=click.Choice(_PACKAGE), default="sound", err=True)
+    ]
+    seal = said["seal"] or click.prompt('Number as read on the seal ("none" if there is none)', err=True)
+    missing = str(seal).strip().lower() == "none"
+    state = "missing" if missing else said["seal_state"]
+    enclosed = said["record_enclosed"]
+    return {
+        "package": package,
+        "seal": None if missing else str(seal).strip().upper(),
+        "seal_state": state or click.prompt("Seal", type=click.Choice(_SEAL_STATES), err=True),
+        "record_enclosed": click.confirm("Is the custody record inside?", err=True)
+        if enclosed is None
+        else enclosed,
+    }
+
+
+def _read_cassettes(given: Sequence[str]) -> tuple[list[str], list[str]]:
+    """Sample numbers, and whatever else was read on a cassette, which is recorded as it stands."""
+    if not given:
+        return list(scan("sample")), []
+    found, foreign = [], []
+    for text in dict.fromkeys(given):
+        try:
+            found.append(numbers.read(text, "sample"))
+        except BaileeError as error:
+            if error.code == "wrong-check-character":
+                raise  # a slip of the finger, not somebody else's number
+            foreign.append(text)
+    return list(dict.fromkeys(found)), foreign
+
+
+def _parts(on_form: Mapping[str, Sequence[str]], found: Sequence[str]) -> dict[str, list[str]]:
+    if len(on_form) == 1 and not any(on_form.values()):
+        return {number: list(found) for number in on_form}
+    return {number: [s for s in found if s in samples] for number, samples in on_form.items()}
+
+
+def _differences(
+    told: Mapping[str, Any], dock: Mapping[str, Any], found: Sequence[str], strangers: Sequence[str]
+) -> list[str]:
+    said = []
+    missing = [s for s in told["samples"] if s not in found]
+    unexpected = [s for s in found if s not in told["samples"] and s not in strangers]
+    if dock["seal"] is None:
+        said.append(f"No seal; {show.name(told['seal'])} is on record.")
+    elif told["seal"] != _tidy(dock["seal"]):
+        said.append(f"The seal reads {show.name(dock['seal'])}; {show.name(told['seal'])} is on record.")
+    if dock["seal_state"] not in ("intact", "missing"):
+        said.append(f"The seal is {show.words(dock['seal_state'])}.")
+    if dock["total"] != len(told["samples"]):
+        said.append(f"{dock['total']} counted; {len(told['samples'])} on record.")
+    if missing:
+        said.append(f"Not inside: {', '.join(map(show.name, missing))}.")
+    if unexpected:
+        said.append(f"Inside, and not on the manifest: {', '.join(map(show.name, unexpected))}.")
+    if strangers:
+        said.append(f"On none of these forms: {', '.join(map(show.name, strangers))}.")
+    if not dock["record_enclosed"]:
+        said.append("No custody record inside.")
+    return said
+
+
+def _tidy(seal: str) -> str:
+    """The seal as read, spelled as it would have been recorded."""
+    try:
+        return numbers.read_seal(seal)
+    except BaileeError:
+        return seal

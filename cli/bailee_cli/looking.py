@@ -1,0 +1,180 @@
+"""Looking: a sample, a form, an envelope, a lot, and what the rules find."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any, Final
+
+import click
+
+from bailee.domain import numbers
+from bailee.errors import Malformed
+from bailee_cli import reading, show
+from bailee_cli.options import Number, json_option
+from bailee_cli.session import Session
+
+
+@click.command("show")
+@click.argument("number", type=Number(), required=False)
+@json_option
+@click.pass_obj
+def show_command(session: Session, number: str | None) -> None:
+    """Show what NUMBER is: a sample, form, envelope or lot. Without one, your organisation's newest forms."""
+    kind = numbers.kind_of(number) if number else None
+    path = f"/{_PATHS[kind]}/{number}" if kind else "/forms"
+    if kind == "seal":
+        raise Malformed("A seal is shown with its envelope: give the envelope's number.", code="seal")
+    told = reading.form(session, number) if kind == "form" and number else session.service.get(path)
+    if session.json:
+        show.print_json(told)
+        return
+    {"sample": _sample, "form": _form, "envelope": _envelope, "lot": lot, None: _forms}[kind](told)
+
+
+@click.command("check")
+@click.argument("number", type=Number())
+@json_option
+@click.pass_obj
+def check_command(session: Session, number: str) -> None:
+    """Show what the rules find on a form or envelope, and the four verdicts.
+
+    Ends with 1 when something stops the samples or is flagged, with 0 otherwise; warnings and notes do not count.
+    """
+    kind = numbers.kind_of(number)
+    if kind not in ("form", "envelope"):
+        raise Malformed("Give the number of a form or an envelope.", code="wrong-kind")
+    told = session.service.get(f"/{_PATHS[kind]}/{number}")
+    if session.json:
+        show.print_json({"number": number, "findings": told["findings"], "verdicts": told["verdicts"]})
+    else:
+        show.findings(told["findings"])
+        show.verdicts(told["verdicts"])
+    if any(f["severity"] in ("block", "flag", "refuse") for f in told["findings"]):
+        raise click.exceptions.Exit(1)
+
+
+@click.command("pages")
+@click.pass_obj
+def pages_command(session: Session) -> None:
+    """Print a link that enters the pages in a browser. It works for five minutes and speaks in your name: do not pass it on."""
+    from bailee.signing import access
+
+    token = access.issue(
+        session.key, session.profile.org, session.profile.origin, int(session.now.timestamp())
+    )
+    # After the hash sign a browser keeps it to itself: it appears in no log of any server on the way.
+    click.echo(f"{session.profile.service.rstrip('/')}/enter#{token}")
+
+
+_PATHS: Final[dict[Any, str]] = {
+    "sample": "samples",
+    "form": "forms",
+    "envelope": "envelopes",
+    "lot": "lots",
+    "seal": "",
+}
+
+
+def lot(told: Mapping[str, Any]) -> None:
+    """One lot as a table."""
+    rows = [
+        ("maker's lot", told["maker_lot"]),
+        ("cassette", f"{told['cassette']}, {told['nominal_flow']} L/min, {told['run_s']} s"),
+        ("expires", told["expires"] or "no date on the box"),
+        ("received", told["count"]),
+        ("issued", len(told["issued"])),
+        ("recalled", "yes: do not use" if told["recalled"] else "no"),
+    ]
+    show.table(f"Lot {show.name(told['lot'])}", ["", ""], rows)
+
+
+def samples(told: Sequence[Mapping[str, Any]]) -> None:
+    """The samples of a form as a table."""
+    columns = [
+        "sample",
+        "kind",
+        "where",
+        "started",
+        "volume L",
+        "outdoor control",
+        "apart min",
+        "state",
+        "held by",
+    ]
+    rows = [
+        (
+            show.name(s["sample"]), s["kind"], " ".join(filter(None, (show.words(s["room"]), s["point"], s["place"]))),
+            s["started"], s["volume_l"], show.name(s["outdoor"]) if s["outdoor"] else None, s["minutes_apart"],
+            f"void: {show.words(s['void'])}" if s["void"] else show.words(s["status"]), s["holder"],
+        )
+        for s in told
+    ]  # fmt: skip
+    show.table("Samples", columns, rows)
+
+
+def _forms(told: Mapping[str, Any]) -> None:
+    rows = [
+        (show.name(f["form"]), f["visit"], f["firm"], f["lab"], f["samples"], show.words(f["status"]))
+        for f in told["forms"]
+    ]
+    show.table("Forms", ["form", "visit", "firm", "laboratory", "samples", "state"], rows)
+
+
+def _form(told: Mapping[str, Any]) -> None:
+    click.echo(
+        f"Form {show.name(told['form'])}: visit {told['visit']} ({told['zone']}), {told['firm']} for {told['lab']}"
+    )
+    for name, value in told["private"].items():
+        click.echo(show.plain(f"  {name}: {value}"))
+    samples(told["samples"])
+    for envelope in told["envelopes"]:
+        click.echo(f"Envelope {show.name(envelope)}")
+    show.findings(told["findings"])
+    show.verdicts(told["verdicts"])
+
+
+def _sample(told: Mapping[str, Any]) -> None:
+    state = told["state"]
+    if told["lot"]:
+        lot(told["lot"])
+    if state is None:
+        click.echo(
+            f"{show.name(told['sample'])} was issued and is not collected yet, as far as the ledger knows."
+        )
+        return
+    click.echo(f"Sample {show.name(told['sample'])} on form {show.name(told['form'])}")
+    samples([state])
+    rows = [
+        (link["holder"], link["organisation"], link["since"], link["until"], _kept(link), link["gap_min"])
+        for link in state["links"]
+    ]
+    show.table("Custody", ["held by", "organisation", "from", "until", "kept", "gap min"], rows)
+    show.findings(told["findings"])
+
+
+def _kept(link: Mapping[str, Any]) -> str:
+    return (
+        "; ".join(f"{show.words(k['secured'])}, {k['where']}, from {k['since']}" for k in link["kept"])
+        or "not said"
+    )
+
+
+def _envelope(told: Mapping[str, Any]) -> None:
+    shipped, received = told["shipped"] or {}, told["received"] or {}
+    rows = [
+        ("forms", ", ".join(show.name(f) for f in told["forms"])),
+        ("samples", "\n".join(show.name(s) for s in told["samples"])),
+        ("seal", show.name(told["seal"]) if told["seal"] else "none"),
+        ("sealed", told["sealed_at"]),
+        (
+            "shipped",
+            " ".join(
+                str(shipped[n]) for n in ("carrier", "service", "tracking", "handed_over") if shipped.get(n)
+            ),
+        ),
+        ("expected", shipped.get("expected_receipt")),
+        ("received", received.get("at")),
+    ]
+    show.table(f"Envelope {show.name(told['envelope'])}", ["", ""], rows)
+    show.findings(told["findings"])
+    show.verdicts(told["verdicts"])

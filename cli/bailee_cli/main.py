@@ -1,0 +1,145 @@
+"""`bailee`: one verb for everything a person does.
+
+Nothing is imported before it is needed: a verb is a name, a module and a line of help until somebody asks for it.
+
+Exit codes: 0 fine; 1 checked and found wanting (not ready, refused, broken) or given up; 2 the command or what was typed is wrong;
+3 could not check (unreachable, unreadable, not set up).
+"""
+
+from __future__ import annotations
+
+import importlib
+from typing import Any, Final
+
+import click
+
+from bailee import __version__
+from bailee.errors import BaileeError, Malformed, Unavailable
+from bailee_cli.session import Session
+
+VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
+    "Everyone": {
+        "key": ("devices", "Make this device's key, show it, ask for its enrolment."),
+        "join": ("devices", "Say which service and organisation this device belongs to."),
+        "send": ("sending", "Send what is signed and still waiting on this device."),
+        "outbox": ("sending", "Show what this device has signed and what became of it."),
+        "show": ("looking", "Show a sample, form, envelope or lot."),
+        "check": ("looking", "Show what the rules find on a form or envelope."),
+        "pages": ("looking", "Print a link that enters the pages in a browser."),
+        "correct": ("amending", "Correct one value of an earlier statement; the old one stays visible."),
+        "except": ("amending", "Allow a finding, with a reason, as a second person."),
+        "affirm": ("amending", "Confirm statements made with a key that was lost or reported since."),
+    },
+    "Administrator": {
+        "found": ("administration", "Found the organisation: this key becomes its root key."),
+        "enrol": ("administration", "Let a new key speak, in a role."),
+        "revoke": ("administration", "End a key: lost, stolen, left, replaced."),
+        "policy": ("administration", "Set the thresholds of the rules from a TOML file, or show them."),
+        "calendar": ("administration", "Set opening hours and closed days from a TOML file, or show them."),
+    },
+    "Media keeper": {
+        "lot": ("media", "Receive, issue, recall, release, count and show lots of cassettes."),
+        "label": ("media", "Get labels: a sheet for a lot, one sample, one envelope."),
+    },
+    "Inspector": {
+        "open": ("inspection", "Open the form of a visit."),
+        "collect": ("inspection", "Record one cassette: opened, run, covered."),
+        "secure": ("holding", "Say where the samples are and how they are kept."),
+        "give": ("holding", "Relinquish samples to another person."),
+        "take": ("holding", "Receive samples from another person."),
+        "void": ("inspection", "Record that a sample will not be analysed, and why."),
+    },
+    "Shipping clerk": {
+        "window": ("shipping", "When an envelope would arrive, and by when to hand it over."),
+        "seal": ("shipping", "Scan samples into an envelope, check readiness, seal it."),
+        "unseal": ("shipping", "Record that a sealed envelope was opened again, and why."),
+        "ship": ("shipping", "Check the window, hand a sealed envelope over."),
+        "record": ("shipping", "Get the custody record of a form as a PDF."),
+    },
+    "Receiving dock": {
+        "receive": ("dock", "Open an envelope: seal as read, each cassette, its condition."),
+        "accept": ("deciding", "Accept samples for analysis."),
+        "put-on-hold": ("deciding", "Put samples on hold until a question is answered."),
+        "reject": ("deciding", "Reject samples, with the reasons."),
+        "dispose": ("deciding", "Record the end of custody."),
+    },
+    "Auditor": {
+        "bundle": ("audit", "Get the auditor's file of a form."),
+        "verify": ("audit", "Check an auditor's file, without a network."),
+    },
+    "Operator, on the server": {
+        "init": ("operator", "Create a ledger: database, log key, settings."),
+        "serve": ("operator", "Run the service."),
+        "admit": ("operator", "Let the holder of a root key found an organisation."),
+        "migrate": ("operator", "Bring the database to this version."),
+        "rebuild": ("operator", "Make the indexes anew from the log."),
+        "check-ledger": ("operator", "Check every entry, chain and tile in the database."),
+    },
+}
+"""By the person who uses them: name → module of this package, line of help."""
+
+
+def exit_code(error: BaileeError) -> int:
+    """2 for what was typed wrongly, 3 for what could not be checked, 1 for what was found wanting."""
+    if isinstance(error, Malformed):
+        return 2
+    return 3 if isinstance(error, Unavailable) else 1
+
+
+class Verbs(click.Group):
+    """The verbs above, each imported when it is called; every error of ours becomes one sentence and an exit code."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - click's signature
+        """All names, in the order of the table."""
+        return [name for verbs in VERBS.values() for name in verbs]
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002 - click's signature
+        """Import the module of one verb."""
+        for verbs in VERBS.values():
+            if cmd_name in verbs:
+                module = importlib.import_module(f"bailee_cli.{verbs[cmd_name][0]}")
+                command = getattr(module, f"{cmd_name.replace('-', '_')}_command")
+                assert isinstance(command, click.Command)
+                return command
+        return None
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
+        """The table, by person, without importing anything."""
+        for person, verbs in VERBS.items():
+            with formatter.section(person):
+                formatter.write_dl([(name, says) for name, (_, says) in verbs.items()], col_max=16)
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the verb."""
+        try:
+            return super().invoke(ctx)
+        except BaileeError as error:
+            session = ctx.obj
+            if isinstance(session, Session) and session.json:
+                from bailee_cli import show
+
+                show.print_json({"code": error.code, "detail": error.sentence, **error.facts})
+            click.echo(error.sentence, err=True)
+            ctx.exit(exit_code(error))
+
+
+@click.group(cls=Verbs, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 110})
+@click.version_option(__version__, prog_name="bailee")
+@click.option(
+    "--as", "name", envvar="BAILEE_AS", default="me", show_default=True, help="Which person on this device."
+)
+@click.option("--json", "as_json", is_flag=True, help="Answer in JSON, for programs.")
+@click.pass_context
+def bailee(ctx: click.Context, name: str, as_json: bool) -> None:
+    """Custody of air samples: every hand-off signed, every avoidable fault visible before the envelope closes."""
+    ctx.obj = (ctx.obj or Session()).of(name, as_json)
+    ctx.call_on_close(ctx.obj.close)
+
+
+def main() -> None:
+    """Entry point of the console script."""
+    bailee(prog_name="bailee")
+
+
+if __name__ == "__main__":
+    main()

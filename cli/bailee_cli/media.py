@@ -1,0 +1,223 @@
+"""The media keeper: lots of cassettes, their numbers, their labels."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, Final, get_args
+
+import click
+
+from bailee.domain import lot_acts, numbers
+from bailee.errors import Malformed
+from bailee_cli import acting, looking, profile, show
+from bailee_cli.acting import Act
+from bailee_cli.options import Number, Run, act_options, json_option, present
+from bailee_cli.session import Session
+
+_LOT = click.argument("lot", type=Number("lot"))
+_NOTE = click.option("--note", help="Free text; kept out of the log.")
+_AT_ONCE: Final = 200
+"""Sample numbers in one statement."""
+
+
+@click.group("lot")
+def lot_command() -> None:
+    """Receive, issue, recall, release, count and show lots of cassettes."""
+
+
+@lot_command.command("receive")
+@click.option("--maker-lot", required=True, help="Lot number the maker printed.")
+@click.option("--cassette", required=True, type=click.Choice(["slit", "circular"]))
+@click.option("--expiry", help="As printed: 2027-03-31, or 2027-03 for the end of that month.")
+@click.option("--no-expiry", is_flag=True, help="No expiry is printed on the box.")
+@click.option("--count", required=True, type=click.IntRange(0), help="Cassettes received.")
+@click.option("--nominal-flow", required=True, help="L/min the maker names.")
+@click.option("--run", "run_s", type=Run(), default="5:00", show_default=True, help="Run the maker names.")
+@click.option("--stored", help="Shelf.")
+@click.option("--number", type=Number("lot"), help="Use this lot number.  [default: a new one]")
+@act_options
+@click.pass_obj
+def receive(
+    session: Session, maker_lot: str, cassette: str, expiry: str | None, no_expiry: bool, count: int, nominal_flow: str,
+    run_s: int, stored: str | None, number: str | None, offline: bool,
+) -> None:  # fmt: skip
+    """Record a lot that arrived, and give it a number."""
+    if (expiry is None) != no_expiry:
+        raise Malformed("Give the --expiry printed on the box, or say --no-expiry.", code="no-expiry")
+    number = number or numbers.issue("lot", secrets.choice)
+    data = {
+        "maker_lot": maker_lot, "cassette": cassette, "expiry": expiry, "count": count, "nominal_flow": nominal_flow,
+        "run_s": run_s,
+    } | present({"stored": stored})  # fmt: skip
+    kept = acting.perform(session, [Act(f"lot/{number}", "lot_received", data)], offline=offline)
+    click.echo(f"Lot {numbers.grouped(number)}", err=session.json)
+    acting.report(session, kept)
+
+
+@lot_command.command("issue")
+@_LOT
+@click.option("--count", required=True, type=click.IntRange(1, 10_000), help="How many sample numbers.")
+@click.option("--to", "to", help="Name of the key of the person who gets them.")
+@click.option("--visit", help="Day of the visit they are for, like 2026-11-25.")
+@act_options
+@click.pass_obj
+def issue(session: Session, lot: str, count: int, to: str | None, visit: str | None, offline: bool) -> None:
+    """Issue new sample numbers for cassettes of LOT. Print them with `bailee label sheet LOT`."""
+    fresh = list(dict.fromkeys(numbers.issue("sample", secrets.choice) for _ in range(count)))
+    if not offline:
+        acting.learn_heads(session, [f"lot/{lot}"])
+    acts = [
+        Act(
+            f"lot/{lot}",
+            "issued",
+            present({"samples": fresh[start : start + _AT_ONCE], "to": to, "visit": visit}),
+        )
+        for start in range(0, len(fresh), _AT_ONCE)
+    ]
+    kept = acting.perform(session, acts, offline=offline)
+    if not session.json:
+        for each in fresh:
+            click.echo(numbers.grouped(each))
+    acting.report(session, kept)
+
+
+@lot_command.command("recall")
+@_LOT
+@click.option(
+    "--reason",
+    required=True,
+    type=click.Choice(get_args(lot_acts.Recalled.model_fields["reason"].annotation)),
+)
+@_NOTE
+@act_options
+@click.pass_obj
+def recall(session: Session, lot: str, reason: str, note: str | None, offline: bool) -> None:
+    """Stop the use of LOT; samples already taken with it are flagged everywhere."""
+    _say(session, lot, "recalled", {"reason": reason}, note, offline)
+
+
+@lot_command.command("release")
+@_LOT
+@click.option(
+    "--reason",
+    required=True,
+    type=click.Choice(get_args(lot_acts.Released.model_fields["reason"].annotation)),
+)
+@_NOTE
+@act_options
+@click.pass_obj
+def release(session: Session, lot: str, reason: str, note: str | None, offline: bool) -> None:
+    """Lift the recall of LOT. The recall stays visible."""
+    _say(session, lot, "released", {"reason": reason}, note, offline)
+
+
+@lot_command.command("count")
+@_LOT
+@click.option("--remaining", required=True, type=click.IntRange(0), help="Cassettes left on the shelf.")
+@click.option("--voided", default=0, show_default=True, type=click.IntRange(0), help="Thrown away unused.")
+@act_options
+@click.pass_obj
+def count_lot(session: Session, lot: str, remaining: int, voided: int, offline: bool) -> None:
+    """Record what is left of LOT on the shelf."""
+    _say(session, lot, "counted", {"remaining": remaining, "voided": voided}, None, offline)
+
+
+@lot_command.command("show")
+@click.argument("lot", type=Number("lot"), required=False)
+@json_option
+@click.pass_obj
+def show_lot(session: Session, lot: str | None) -> None:
+    """Show LOT, or all lots."""
+    told = session.service.get(f"/lots/{lot}" if lot else "/lots")
+    if session.json:
+        show.print_json(told)
+    elif lot:
+        looking.lot(told)
+    else:
+        rows = [
+            (show.name(each["lot"]), each["maker_lot"], each["expires"], each["count"], len(each["issued"]),
+             "recalled" if each["recalled"] else "")
+            for each in told["lots"]
+        ]  # fmt: skip
+        show.table("Lots", ["lot", "maker's lot", "expires", "received", "issued", ""], rows)
+
+
+@click.group("label")
+def label_command() -> None:
+    """Get labels: a sheet for a lot, one sample, one envelope."""
+
+
+_FILE = click.Path(dir_okay=False, path_type=Path)
+
+
+@label_command.command("sheet")
+@_LOT
+@click.option("--pdf", required=True, type=_FILE, help="Write to this file.")
+@click.option("--layout", type=click.Choice(["letter-30", "a4-24"]), default="letter-30", show_default=True)
+@click.option(
+    "--skip",
+    default=0,
+    show_default=True,
+    type=click.IntRange(0),
+    help="Labels already used on the first sheet.",
+)
+@click.pass_obj
+def sheet(session: Session, lot: str, pdf: Path, layout: str, skip: int) -> None:
+    """A sheet of labels for all numbers issued for LOT. Stick each on the cassette itself, never on a cover that comes off."""
+    _save(session, f"/lots/{lot}/labels.pdf", pdf, layout=layout, skip=skip)
+
+
+_DPI = click.option(
+    "--dpi",
+    type=click.Choice(["203", "300", "600"]),
+    default="203",
+    show_default=True,
+    help="Of the label printer; for --png.",
+)
+
+
+@label_command.command("sample")
+@click.argument("sample", type=Number("sample"))
+@click.option("--png", type=_FILE)
+@click.option("--svg", type=_FILE)
+@_DPI
+@click.pass_obj
+def sample_label(session: Session, sample: str, png: Path | None, svg: Path | None, dpi: str) -> None:
+    """The label of one SAMPLE."""
+    _save_any(session, f"/samples/{sample}/label", {"png": png, "svg": svg}, dpi)
+
+
+@label_command.command("envelope")
+@click.argument("envelope", type=Number("envelope"))
+@click.option("--pdf", type=_FILE)
+@click.option("--png", type=_FILE)
+@_DPI
+@click.pass_obj
+def envelope_label(session: Session, envelope: str, pdf: Path | None, png: Path | None, dpi: str) -> None:
+    """The label of a sealed ENVELOPE."""
+    _save_any(session, f"/envelopes/{envelope}/label", {"pdf": pdf, "png": png}, dpi)
+
+
+def _save_any(session: Session, path: str, files: Mapping[str, Path | None], dpi: str) -> None:
+    wanted = {kind: file for kind, file in files.items() if file is not None}
+    if not wanted:
+        raise Malformed(
+            f"Say where to write it: {' or '.join(f'--{kind} FILE' for kind in files)}.", code="no-file"
+        )
+    for kind, file in wanted.items():
+        _save(session, f"{path}.{kind}", file, **({"dpi": dpi} if kind == "png" else {}))
+
+
+def _save(session: Session, path: str, file: Path, **query: Any) -> None:
+    profile.replace_file(file, session.service.get_bytes(path, **query))
+    click.echo(f"Written to {file}.")
+
+
+def _say(
+    session: Session, lot: str, act: str, data: Mapping[str, Any], note: str | None, offline: bool
+) -> None:
+    if not offline:
+        acting.learn_heads(session, [f"lot/{lot}"])
+    acting.act(session, Act(f"lot/{lot}", act, data, {"note": note}), offline=offline)

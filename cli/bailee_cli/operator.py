@@ -1,0 +1,174 @@
+"""The operator, on the server's own machine: the only commands that touch the service's inside instead of speaking HTTP."""
+
+from __future__ import annotations
+
+import os
+import secrets
+import signal
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+import click
+
+from bailee.errors import Malformed, Unavailable
+
+if TYPE_CHECKING:
+    from bailee.config import Settings
+    from bailee.store.database import Database
+
+_HOME: Final = click.option(
+    "--home", required=True, type=click.Path(file_okay=False, path_type=Path), help="Folder of the ledger."
+)
+_KEY_NAME_LENGTH: Final = 43
+
+
+@click.command("init")
+@_HOME
+@click.option(
+    "--origin",
+    required=True,
+    help="The log's name for ever, without https://, like custody.example.org/log1.",
+)
+@click.option(
+    "--address",
+    required=True,
+    help="Where browsers and labels find the service, like https://custody.example.org.",
+)
+@click.option("--database", help="SQLAlchemy address.  [default: an SQLite file in the folder]")
+@click.option(
+    "--open-founding", is_flag=True, help="Let any key found an organisation, not only those you admit."
+)
+def init_command(home: Path, origin: str, address: str, database: str | None, open_founding: bool) -> None:
+    """Create a ledger: database, log key, settings. Never touches one that is there."""
+    from bailee.config import LOG_KEY_FILE, SETTINGS_FILE, Settings
+    from bailee.ledger.checkpoint import format_vkey
+    from bailee.signing import notes
+    from bailee.signing.keys import SigningKey
+
+    with _server_parts():
+        from bailee.app import SESSION_KEY_FILE
+        from bailee.store.database import Database
+
+    key = SigningKey.generate()
+    public = format_vkey(notes.verifier_key(origin, key))  # refuses a name that cannot be an origin
+    ledger_file = home / "ledger.sqlite"
+    for path in (home / SETTINGS_FILE, home / LOG_KEY_FILE, home / SESSION_KEY_FILE, ledger_file):
+        if path.exists():
+            raise Malformed(
+                f"{path} is there already: choose another folder. Nothing was changed.", code="ledger-exists"
+            )
+    home.mkdir(mode=0o700, parents=True, exist_ok=True)
+    settings = Settings(
+        home=home, origin=origin, address=address.rstrip("/"), founding="open" if open_founding else "listed",
+        database=database or f"sqlite:///{ledger_file.resolve()}",
+    )  # fmt: skip
+    ledger = Database(settings.database)
+    ledger.migrate()
+    ledger.close()
+    _write_secret(home / LOG_KEY_FILE, key.pem())
+    _write_secret(home / SESSION_KEY_FILE, secrets.token_bytes(32))
+    _write_secret(home / SETTINGS_FILE, settings.text().encode())
+    click.echo(
+        f"Ledger {origin} is in {home}. Keep {LOG_KEY_FILE} safe and back it up apart from the database."
+    )
+    click.echo(f"The log's public key, for everybody who verifies: {public}")
+
+
+@click.command("serve")
+@_HOME
+@click.option("--listen", default="127.0.0.1:8765", show_default=True, help="Address and port.")
+@click.option("--threads", default=4, show_default=True, type=click.IntRange(1, 64))
+def serve_command(home: Path, listen: str, threads: int) -> None:
+    """Run the service. On SIGTERM it takes no new request and finishes those in progress."""
+    with _server_parts():
+        from waitress.server import create_server
+
+        from bailee.app import create_app
+
+    app = create_app(_settings(home))
+    ledger = app.extensions["ledger"]
+    try:
+        server = create_server(
+            app, listen=listen, threads=threads, ident=None, channel_timeout=30, clear_untrusted_proxy_headers=True,
+            max_request_body_size=app.config["MAX_CONTENT_LENGTH"],
+        )  # fmt: skip
+    except (OSError, ValueError) as error:
+        raise Unavailable(f"Cannot listen on {listen}: {error}.", code="cannot-listen") from error
+    # Waitress ends its loop on SystemExit and then lets its threads finish; without this SIGTERM drops them.
+    signal.signal(signal.SIGTERM, _stop)
+    ledger.sequencer.start(ledger.settings.integrate_every_ms / 1000)
+    click.echo(f"Ledger {ledger.settings.origin} on http://{listen}. Ctrl-C ends it.", err=True)
+    try:
+        server.run()
+    finally:
+        ledger.sequencer.stop()
+        ledger.database.close()
+
+
+@click.command("admit")
+@click.argument("thumbprint")
+@_HOME
+def admit_command(thumbprint: str, home: Path) -> None:
+    """Let the holder of the root key THUMBPRINT found an organisation. Make sure first whose key it is."""
+    from bailee.ledger.base64url import unb64u
+
+    if len(thumbprint) != _KEY_NAME_LENGTH or not unb64u(thumbprint):
+        raise Malformed(f"{thumbprint!r} is no name of a key: it has 43 characters.", code="bad-key-name")
+    with _server_parts():
+        from bailee.store import admission
+    database = _database(home)
+    database.write(lambda connection: admission.admit(connection, thumbprint))
+    database.close()
+    click.echo(f"Admitted: {thumbprint}")
+
+
+@click.command("migrate")
+@_HOME
+def migrate_command(home: Path) -> None:
+    """Bring the database to this version. Make a backup first."""
+    with _server_parts():
+        from bailee.store.database import Database
+    database = Database(_settings(home).database)
+    if database.is_sqlite and not Path(database.url.database or "").exists():
+        database.require_ready()  # says that there is none; a migration would make an empty one
+    database.migrate()
+    database.close()
+    click.echo("The database is of this version now.")
+
+
+def _stop(*_: object) -> None:
+    raise SystemExit(0)
+
+
+def _settings(home: Path) -> Settings:
+    from bailee.config import load
+
+    return load(home)
+
+
+def _database(home: Path) -> Database:
+    from bailee.store.database import Database
+
+    database = Database(_settings(home).database)
+    database.require_ready()
+    return database
+
+
+def _write_secret(path: Path, content: bytes) -> None:
+    with os.fdopen(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600), "wb") as file:
+        file.write(content)
+        file.flush()
+        os.fsync(file.fileno())
+
+
+@contextmanager
+def _server_parts() -> Iterator[None]:
+    """Turn a missing part of the server into a sentence."""
+    try:
+        yield
+    except ModuleNotFoundError as error:
+        raise Unavailable(
+            f"To run a service, install bailee[server] ({error.name} is missing).", code="no-server"
+        ) from error

@@ -1,0 +1,161 @@
+"""Options and kinds of arguments that many verbs share."""
+
+from __future__ import annotations
+
+import re
+import sys
+from collections.abc import Callable, Iterator, Mapping
+from typing import TYPE_CHECKING, Any, Final, TypeVar
+
+import click
+
+from bailee.errors import BadMoment, BaileeError, Malformed
+from bailee_cli.session import Session
+
+if TYPE_CHECKING:
+    from bailee.domain.moments import Moment
+    from bailee.domain.numbers import Kind
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+_CLOCK: Final = re.compile(r"[0-9]{2}:[0-9]{2}(:[0-9]{2})?")
+_RUN: Final = re.compile(r"(?:(?P<minutes>[0-9]{1,3}):(?P<rest>[0-5][0-9])|(?P<seconds>[0-9]{1,5}))")
+
+
+class Number(click.ParamType[Any]):
+    """A number from a label. A mistyped one is refused with the sentence that says what is wrong with it."""
+
+    def __init__(self, kind: Kind | None = None) -> None:
+        self.kind = kind
+        self.name = kind or "number"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:  # noqa: ARG002
+        """The stored form."""
+        from bailee.domain import numbers
+
+        return numbers.read(value, self.kind)
+
+
+class Length(click.ParamType[Any]):
+    """A length with its unit, as text in metres."""
+
+    name = "length"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:  # noqa: ARG002
+        """Metres, to the tenth of a millimetre."""
+        from bailee.domain import measures
+
+        return f"{measures.rounded(measures.parse_length(value), 4).normalize():f}"
+
+
+class Run(click.ParamType[Any]):
+    """A run of the pump: minutes and seconds like 5:00, or seconds like 300."""
+
+    name = "run"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> int:  # noqa: ARG002
+        """Seconds."""
+        found = _RUN.fullmatch(str(value).strip())
+        if found is None:
+            raise Malformed(
+                f"{value!r} is no run time: write minutes and seconds like 5:00, or seconds like 300.",
+                code="bad-run",
+            )
+        return int(found["seconds"] or 0) + int(found["minutes"] or 0) * 60 + int(found["rest"] or 0)
+
+
+def json_option(function: F) -> F:
+    """`--json` after a verb, the same as before it."""
+
+    def turn_on(ctx: click.Context, _param: click.Parameter, value: bool) -> None:
+        if value:
+            ctx.obj.json = True
+
+    return click.option(
+        "--json",
+        "as_json",
+        is_flag=True,
+        expose_value=False,
+        callback=turn_on,
+        help="Answer in JSON, for programs.",
+    )(function)
+
+
+def act_options(function: F) -> F:
+    """What every act takes: `--offline` and `--json`."""
+    decorated = click.option("--offline", is_flag=True, help="Sign now and keep it here; send later.")(
+        function
+    )
+    return json_option(decorated)
+
+
+def time_options(function: F) -> F:
+    """`--at` and `--zone`."""
+    decorated = click.option(
+        "--zone",
+        help="Time zone of the clock you read, like America/New_York.  [default: the visit's, or this device's]",
+    )(function)
+    return click.option(
+        "--at", help='When it happened: "2026-11-25 14:00", or "14:00" for today.  [default: now]'
+    )(decorated)
+
+
+def moment(session: Session, text: str | None, zone: str | None) -> Moment:
+    """A moment as a person says it: a full time with offset, a local time, or a time of today. None is now.
+
+    `zone` names the clock; without it this device's own clock is meant. Raises `BadMoment`.
+    """
+    from datetime import datetime, timedelta
+
+    from bailee.domain.moments import Moment
+
+    here = session.now.astimezone()
+    now = (
+        Moment.shown_in(session.now, zone)
+        if zone
+        else Moment(session.now, (here.utcoffset() or timedelta()) // timedelta(minutes=1))
+    )
+    if text is None:
+        return now
+    said = text.strip().replace(" ", "T")
+    if _CLOCK.fullmatch(said):
+        said = f"{now.local_date.isoformat()}T{said}"
+    if re.search(r"([Zz]|[+-][0-9]{2}:[0-9]{2})$", said):
+        return Moment.parse(said)
+    if zone:
+        return Moment.in_zone(said, zone)
+    try:
+        local = datetime.fromisoformat(said).astimezone()
+    except ValueError as error:
+        raise BadMoment(
+            f"{text!r} is no time: write it like 2026-11-25 14:00, or 14:00 for today.", text=text
+        ) from error
+    return Moment(local, (local.utcoffset() or timedelta()) // timedelta(minutes=1))
+
+
+def scan(kind: Kind, already: tuple[str, ...] = ()) -> Iterator[str]:
+    """Numbers from a scanner that types and presses Enter, until an empty line. A bad scan is said and costs nothing."""
+    from bailee.domain import numbers
+
+    found = set(already)
+    while True:
+        click.echo("scan: ", nl=False, err=True)
+        line = sys.stdin.readline().strip()
+        if not line:
+            return
+        try:
+            number = numbers.read(line, kind)
+        except BaileeError as error:
+            click.echo(error.sentence, err=True)
+            continue
+        if number in found:
+            click.echo(f"{numbers.grouped(number)} was scanned already.", err=True)
+            continue
+        found.add(number)
+        click.echo(f"{len(found)}: {numbers.grouped(number)}", err=True)
+        yield number
+
+
+def present(values: Mapping[str, Any]) -> dict[str, Any]:
+    """Without what was not said."""
+    return {name: value for name, value in values.items() if value is not None and value != ()}

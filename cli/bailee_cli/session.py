@@ -1,0 +1,103 @@
+"""One run of the command line: who is at the keyboard, with which key, speaking to which service.
+
+Everything is opened when it is first asked for. Tests hand in a transport (so that no port is needed), a home and a clock.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from bailee_cli import profile as profiles
+from bailee_cli.profile import Profile
+
+if TYPE_CHECKING:
+    from bailee.signing.keys import SigningKey
+    from bailee_cli.client import Service
+    from bailee_cli.outbox import Outbox
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)
+
+
+@dataclass
+class Session:
+    """`clock` gives aware UTC; it is read once per command, through `now`."""
+
+    name: str = "me"
+    json: bool = False
+    home: Path | None = None
+    transport: Any = None
+    clock: Callable[[], datetime] = field(default=_now)
+
+    def of(self, name: str, as_json: bool) -> Session:
+        """The same for one person."""
+        return replace(self, name=name, json=as_json)
+
+    @cached_property
+    def now(self) -> datetime:
+        """The moment this command was given, in whole seconds."""
+        return self.clock().replace(microsecond=0)
+
+    @cached_property
+    def folder(self) -> Path:
+        """Where this person's key and outbox are."""
+        return profiles.folder_of(self.home or profiles.home_folder(dict(os.environ)), self.name)
+
+    @cached_property
+    def profile(self) -> Profile:
+        """Which service and organisation."""
+        return profiles.load(self.folder)
+
+    @cached_property
+    def key(self) -> SigningKey:
+        """The signing key, unlocked."""
+        return profiles.open_key(self.folder, _passphrase)
+
+    @cached_property
+    def outbox(self) -> Outbox:
+        """What this key has signed."""
+        from bailee_cli.outbox import Outbox
+
+        return Outbox(self.folder / "outbox.sqlite", self.key.kid)
+
+    @cached_property
+    def service(self) -> Service:
+        """The service, asked in this person's name."""
+        from bailee_cli.client import Service
+
+        return Service(self.profile.service, transport=self.transport, token=self._token)
+
+    def stranger(self, address: str) -> Service:
+        """A service, asked in nobody's name."""
+        from bailee_cli.client import Service
+
+        return Service(address, transport=self.transport)
+
+    def close(self) -> None:
+        """Close what was opened."""
+        if "outbox" in self.__dict__:
+            self.outbox.close()
+        if "service" in self.__dict__:
+            self.service.close()
+
+    def _token(self) -> str:
+        from bailee.signing import access
+
+        return access.issue(self.key, self.profile.org, self.profile.origin, int(self.clock().timestamp()))
+
+
+def _passphrase() -> str | None:
+    given = os.environ.get("BAILEE_PASSPHRASE")
+    if given is not None:
+        return given
+    import click
+
+    answer: str = click.prompt("Passphrase of this key", hide_input=True, err=True)
+    return answer

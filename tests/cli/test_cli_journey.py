@@ -1,0 +1,127 @@
+"""The whole job at the keyboard: every person types their own commands against the real service."""
+
+from __future__ import annotations
+
+import json
+import random
+from pathlib import Path
+
+from field import FIRM, LAB
+from town import Town
+
+from bailee.domain import numbers
+
+RUN = (
+    "--run", "5:00", "--planned", "5:00", "--covers", "--pump", "P-7", "--meter", "M-3", "--flow-before", "15.0",
+    "--flow-after", "14.9", "--height", "4 ft", "--near", "none",
+)  # fmt: skip
+INDOOR = (
+    "--kind", "indoor", "--room", "bedroom", "--space", "conditioned", "--area", "complaint", "--place", "by the window", *RUN,
+)  # fmt: skip
+OUTDOOR = (
+    "--kind", "outdoor", "--room", "outdoors", "--space", "other", "--area", "reference", "--distance", "4.0 m", "--sky", "clear",
+    "--wind", "light", *RUN,
+)  # fmt: skip
+OPEN = (
+    "open", "--lab", LAB, "--zone", "America/New_York", "--client", "Perpetua Example", "--site", "12 Invented Lane",
+    "--question", "musty odour", "--method", "ASTM D7788", "--ventilation", "normal", "--windows-closed-h", "26",
+    "--purifiers-off-h", "26", "--cleaned-h-ago", "48",
+)  # fmt: skip
+
+
+def collect(town: Town, sample: str, what: tuple[str, ...]) -> str:
+    """One cassette, with a glass number and a point of its own; ten minutes pass."""
+    town.clock.advance(minutes=10)
+    return town.person("inspector").run(
+        "collect", sample, *what, "--serial", f"K-{sample[-6:]}", "--point", sample[-3:]
+    )
+
+
+def to_the_clerk(town: Town, samples: list[str]) -> None:
+    """The inspector gives, the clerk takes, hand to hand."""
+    clerk = town.person("clerk")
+    kid = clerk.answer("key", "show")["kid"]
+    town.person("inspector").run("give", *samples, "--to", FIRM, "--to-key", kid, "--purpose", "shipping")
+    clerk.run("take", *samples, "--condition", "intact", "--purpose", "shipping")
+
+
+def test_every_person_does_their_part_and_the_auditor_checks_it(settled: Town, tmp_path: Path) -> None:
+    """If this fails, the job cannot be done from a terminal from lot to audit."""
+    town = settled
+    lot, samples = town.lot(3)
+    inspector, clerk, dock = town.person("inspector"), town.person("clerk"), town.person("dock")
+    assert "Before you start" in inspector.run(*OPEN)
+    said = collect(town, samples[0], INDOOR)
+    assert "in date until 2027-03-31" in said
+    # 14.95 L/min x 5 min = 74.75 L, halves up to one place (domain.md 4.1: mean flow times actual time)
+    assert "Volume 74.8 L" in said
+    assert "No outdoor control yet" in said
+    collect(town, samples[1], INDOOR)
+    said = clerk.run(
+        "seal",
+        *samples[:2],
+        "--seal",
+        "C-4711",
+        "--counted",
+        "2",
+        "--across-opening",
+        "--record-enclosed",
+        "--yes",
+        code=1,
+    )
+    assert "NOT READY" in said
+    assert "Nothing was signed" in said
+    assert "OC-01" in said
+    assert clerk.outbox() == []
+    assert "No outdoor control yet" not in collect(town, samples[2], OUTDOOR)
+    inspector.run("secure", "--how", "possession", "--where", "person")
+    to_the_clerk(town, samples)
+    envelope = numbers.issue("envelope", random.Random(3).choice)
+    said = clerk.run(
+        "seal", "--envelope", envelope,
+        typed="\n".join([*map(numbers.grouped, samples), "", "3", "C-4711", "y", "y", "y"]) + "\n",
+    )  # fmt: skip
+    assert f"Envelope {numbers.grouped(envelope)}, seal C-4711: 3 cassettes" in said
+    assert "Recorded: sealed" in said
+    said = clerk.run(
+        "ship", envelope, "--carrier", "acorn-freight", "--service", "next day", "--tracking", "AF-1002003", "--yes",
+        "--zone", "America/New_York",
+    )  # fmt: skip
+    assert "the laboratory opens it Wed 02 Dec 2026 10:30" in said
+    town.clock.now = town.clock.now.replace(day=2, hour=16, minute=30)
+    typed = "\n".join(["sound", "C-4711", "intact", "y", *samples, "", "3", "y"]) + "\n"
+    said = dock.run(
+        "receive",
+        envelope,
+        "--all-intact",
+        "--delivered",
+        "2026-12-02 10:30",
+        "--zone",
+        "America/Chicago",
+        typed=typed,
+    )
+    before, _, after = said.partition("Number as read on the seal")
+    assert "C-4711" not in before  # nobody reads a seal off the screen
+    assert "Differences: none." in after
+    dock.run("accept", envelope, "--lab-number", f"{samples[0]}=Q-1")
+    form = inspector.answer("show")["forms"][0]["form"]
+    assert {s["status"] for s in dock.answer("show", form)["samples"]} == {"accepted"}
+    file = tmp_path / "bundle.json"
+    dock.run("bundle", form, "-o", str(file))
+    trust = verify_words(town)
+    report = dock.run("verify", str(file), *trust)
+    assert "Records: intact, not cosigned" in report
+    altered = json.loads(file.read_text())
+    altered["entries"][-1]["entry"] = altered["entries"][-1]["entry"].replace('"n":', '"n":1', 1)
+    file.write_text(json.dumps(altered))
+    assert dock.answer("verify", str(file), *trust, code=1)["state"] == "broken"
+
+
+def verify_words(town: Town) -> list[str]:
+    """What an auditor brings: the organisations' root keys and the log key."""
+    roots = [
+        word
+        for name, org in (("firm-root", FIRM), ("lab-root", LAB))
+        for word in ("--root", f"{org}={town.person(name).answer('key', 'show')['kid']}")
+    ]
+    return [*roots, "--log-key", town.ledger.vkey]

@@ -1,0 +1,170 @@
+"""A town for tests of the command line: a real application, its clock, and people who only type commands.
+
+    town = Town(folder)
+    town.settle()                       # firm and laboratory founded, everybody enrolled, calendars set
+    town.person("inspector").run("open", "--lab", LAB, "--zone", "America/New_York")
+
+The application is the real one, reached without a port. `town.line` decides what the network does to each request.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Literal
+
+import httpx2
+from click.testing import CliRunner, Result
+from field import FIRM, LAB, ORIGIN, ROLES, Clock, make_home
+
+from bailee.app import create_app
+from bailee.store.database import Database
+from bailee_cli.main import bailee
+from bailee_cli.session import Session
+
+ADDRESS = "https://ledger.example"
+CALENDAR = """
+zone = "{zone}"
+years = [2026, 2027]
+closed = ["us-federal"]
+[hours]
+mon = ["{hours}"]
+tue = ["{hours}"]
+wed = ["{hours}"]
+thu = ["{hours}"]
+fri = ["{hours}"]
+"""
+
+Weather = Literal["fine", "down", "answer lost"]
+
+
+@dataclass
+class Line(httpx2.BaseTransport):
+    """The network between people and the service: it works, or is down, or loses every answer after the service has acted."""
+
+    inner: httpx2.BaseTransport
+    weather: Weather = "fine"
+    requests: list[str] = field(default_factory=list)
+    bodies: list[bytes] = field(default_factory=list)
+
+    def handle_request(self, request: httpx2.Request) -> httpx2.Response:
+        """Pass it on, or not."""
+        self.requests.append(f"{request.method} {request.url.raw_path.decode()}")
+        if self.weather == "down":
+            raise httpx2.ConnectError("no route")
+        if request.method == "POST":
+            self.bodies.append(request.read())
+        answer = self.inner.handle_request(request)
+        answer.read()
+        if self.weather == "answer lost":
+            raise httpx2.ReadError("gone")
+        return answer
+
+    def close(self) -> None:
+        """Stay open: one line serves all commands."""
+
+
+class Town:
+    """One service and everybody around it."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        database = f"sqlite:///{folder}/ledger.sqlite"
+        ledger = Database(database)
+        ledger.migrate()
+        ledger.close()
+        self.clock = Clock()
+        self.app = create_app(make_home(folder / "server", database), self.clock)
+        self.ledger = self.app.extensions["ledger"]
+        self.line = Line(httpx2.WSGITransport(app=self.app))
+        self.people: dict[str, Person] = {}
+
+    def person(self, name: str, org: str = FIRM) -> Person:
+        """Somebody with a folder of their own."""
+        return self.people.setdefault(name, Person(self, name, org))
+
+    def settle(self) -> None:
+        """Everybody joins; roots found their organisations and enrol the others; calendars are set."""
+        for name, org in (("firm-root", FIRM), ("lab-root", LAB)):
+            root = self.person(name, org)
+            root.join()
+            root.run("found", org, "--name", org.replace("-", " ").title(), "--person", "Root Person")
+        for name, (org, role) in ROLES.items():
+            self.enrol(name, org, role)
+        lab = self.folder / "lab.toml"
+        lab.write_text(CALENDAR.format(zone="America/Chicago", hours="08:00-17:00"))
+        self.people["lab-root"].run("calendar", "lab", str(lab))
+        carrier = self.folder / "carrier.toml"
+        carrier.write_text(CALENDAR.format(zone="America/New_York", hours="00:00-24:00"))
+        self.people["firm-root"].run("calendar", "carrier", str(carrier), "--carrier", "acorn-freight")
+
+    def enrol(self, name: str, org: str, role: str) -> Person:
+        """A key made, a request written, an administrator's signature."""
+        person = self.person(name, org)
+        person.join()
+        request = self.folder / f"{name}.json"
+        person.run("key", "request", "--person", f"{name.title()} Person", "-o", str(request))
+        root = self.people["firm-root" if org == FIRM else "lab-root"]
+        root.run("enrol", str(request), "--role", role, "--checked", "in_person")
+        return person
+
+    def lot(self, count: int = 4, expiry: str = "2027-03") -> tuple[str, list[str]]:
+        """A lot received and issued by the media keeper: its number and the sample numbers."""
+        keeper = self.person("keeper")
+        kept = keeper.answer(
+            "lot", "receive", "--maker-lot", "42-0117", "--cassette", "slit", "--expiry", expiry, "--count", str(count),
+            "--nominal-flow", "15.0",
+        )  # fmt: skip
+        lot = kept[0]["chain"].removeprefix("lot/")
+        keeper.run("lot", "issue", lot, "--count", str(count))
+        return lot, keeper.answer("lot", "show", lot)["issued"]
+
+
+@dataclass
+class Person:
+    """Somebody at a keyboard."""
+
+    town: Town
+    name: str
+    org: str
+
+    def session(self) -> Session:
+        """What the command line is given for this person."""
+        return Session(home=self.town.folder / "homes", transport=self.town.line, clock=self.town.clock)
+
+    @property
+    def folder(self) -> Path:
+        """Where key and outbox are."""
+        return self.town.folder / "homes" / self.name
+
+    def join(self) -> None:
+        """A key, and where it belongs."""
+        self.run("key", "new")
+        self.run("join", "--service", ADDRESS, "--org", self.org, "--origin", ORIGIN)
+
+    def type(self, *words: str, typed: str = "") -> Result:
+        """Type a command, and what is asked for."""
+        return CliRunner().invoke(bailee, ["--as", self.name, *words], obj=self.session(), input=typed)
+
+    def run(self, *words: str, typed: str = "", code: int = 0) -> str:
+        """Type a command that must end with `code`; everything on the screen."""
+        result = self.type(*words, typed=typed)
+        if result.exception and not isinstance(result.exception, SystemExit):
+            raise result.exception
+        assert result.exit_code == code, result.output
+        return result.output
+
+    def answer(self, *words: str, typed: str = "", code: int = 0) -> Any:
+        """The same with --json: what a program would read."""
+        result = (
+            self.type("--json", *words, typed=typed)
+            if words[0] != "--json"
+            else self.type(*words, typed=typed)
+        )
+        assert result.exit_code == code, result.output
+        return json.loads(result.stdout)
+
+    def outbox(self) -> list[dict[str, Any]]:
+        """Everything this device has signed, oldest first."""
+        return list(reversed(self.answer("outbox", "--all")))
