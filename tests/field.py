@@ -76,7 +76,7 @@ class Device:
         private: dict[str, str] | None = None,
         *,
         at: Moment | None = None,
-        after: str | None | bool = True,
+        after: str | bool | None = True,
         refs: Sequence[str] = (),
         aud: str = ORIGIN,
     ) -> dict[str, Any]:
@@ -376,3 +376,20 @@ class Field:
             "dock": found,
         }
         return self.act("dock", f"form/{form}", "received", data)
+
+    def faultless(self) -> tuple[str, str, list[str], str]:
+        """A whole faultless visit up to acceptance: form, envelope, samples, seal."""
+        lot, samples = self.lot(3)
+        form = self.open_form()
+        for sample, kind in zip(samples, ("indoor", "indoor", "outdoor"), strict=True):
+            self.collect(form, lot, sample, kind)
+        self.hand_to_clerk(form, samples)
+        envelope, seal = self.number("envelope"), self.number("seal")
+        assert self.seal(envelope, samples, seal)["ready"]
+        assert self.ship(envelope)["ready"]
+        self.clock.now = self.clock.now.replace(day=self.clock.now.day + 1, hour=16, minute=30)
+        self.dock(form, envelope, samples, seal)
+        self.clock.advance(minutes=10)
+        at = Moment(self.clock().astimezone(UTC), -360).text()
+        self.act("dock", f"form/{form}", "accepted", {"samples": samples, "at": at})
+        return form, envelope, samples, seal

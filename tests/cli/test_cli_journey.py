@@ -6,10 +6,10 @@ import json
 import random
 from pathlib import Path
 
-from field import FIRM, LAB
 from town import Town
 
 from bailee.domain import numbers
+from field import FIRM, LAB
 
 RUN = (
     "--run", "5:00", "--planned", "5:00", "--covers", "--pump", "P-7", "--meter", "M-3", "--flow-before", "15.0",

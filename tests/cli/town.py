@@ -16,12 +16,12 @@ from typing import Any, Literal
 
 import httpx2
 from click.testing import CliRunner, Result
-from field import FIRM, LAB, ORIGIN, ROLES, Clock, make_home
 
 from bailee.app import create_app
 from bailee.store.database import Database
 from bailee_cli.main import bailee
 from bailee_cli.session import Session
+from field import FIRM, LAB, ORIGIN, ROLES, Clock, make_home
 
 ADDRESS = "https://ledger.example"
 CALENDAR = """
@@ -47,10 +47,19 @@ class Line(httpx2.BaseTransport):
     weather: Weather = "fine"
     requests: list[str] = field(default_factory=list)
     bodies: list[bytes] = field(default_factory=list)
+    says: dict[str, Any] = field(default_factory=dict)
+    """Somebody in between answers these requests: JSON, or a page when it is text."""
 
     def handle_request(self, request: httpx2.Request) -> httpx2.Response:
         """Pass it on, or not."""
         self.requests.append(f"{request.method} {request.url.raw_path.decode()}")
+        if self.requests[-1] in self.says:
+            false = self.says[self.requests[-1]]
+            return (
+                httpx2.Response(200, text=false)
+                if isinstance(false, str)
+                else httpx2.Response(200, json=false)
+            )
         if self.weather == "down":
             raise httpx2.ConnectError("no route")
         if request.method == "POST":

@@ -28,8 +28,6 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from field import FIRM, Device, Field, make_home
-
 from bailee.ledger import entry as entries
 from bailee.ledger import merkle
 from bailee.ledger.base64url import b64u
@@ -38,6 +36,7 @@ from bailee.operations.ledger import Ledger
 from bailee.signing import notes, signed_statement
 from bailee.store import log
 from bailee.store.database import Database
+from field import FIRM, Device, Field, make_home
 
 CLIENTS = 4
 
@@ -216,18 +215,13 @@ def main() -> int:
             if any(client.is_alive() for client in clients):
                 server.kill()
                 server.start()
-        took = time.monotonic() - began
+        time.monotonic() - began
         server.process.terminate()
         server.process.wait()
         ledger.sequencer.integrate()
         wrong = check(database, ledger.vkey, clients)
         acknowledged = sum(len(client.acknowledged) for client in clients)
-        retries = sum(client.retries for client in clients)
-        print(
-            f"{database.engine.dialect.name}: {acknowledged} statements acknowledged in {took:.1f} s, {server.kills} kills, "
-            f"{retries} retries, {len(wrong)} faults"
-        )
-        print("\n".join(wrong[:20]))
+        sum(client.retries for client in clients)
         return 1 if wrong or acknowledged != share * CLIENTS else 0
 
 

@@ -1,0 +1,145 @@
+"""Readiness over HTTP: what is refused before the envelope closes, and what cures it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from field import FIRM, Field
+
+
+def rules_of(told: dict[str, Any], severity: str) -> set[str]:
+    """Ids of the findings of one severity."""
+    return {f["rule"] for f in told["findings"] if f["severity"] == severity}
+
+
+def visit(field: Field, kinds: list[str], **lot: Any) -> tuple[str, list[str]]:
+    """A visit with these kinds of samples, all in the clerk's hands."""
+    number, samples = field.lot(len(kinds), **lot)
+    form = field.open_form()
+    for sample, kind in zip(samples, kinds, strict=True):
+        field.collect(form, number, sample, kind)
+    field.hand_to_clerk(form, samples)
+    return form, samples
+
+
+def test_sealing_waits_for_the_outdoor_control_of_every_visit(field: Field) -> None:
+    """Two visits in one envelope, one outdoor control: the other visit could not be compared with anything."""
+    _, first = visit(field, ["indoor", "indoor", "outdoor"])
+    form, second = visit(field, ["indoor", "indoor"])
+    envelope, seal = field.number("envelope"), field.number("seal")
+    told = field.seal(envelope, [*first, *second], seal)
+    assert not told["ready"]
+    assert told["statements"] == []
+    blocking = [f for f in told["findings"] if f["rule"] == "OC-01"]
+    assert [f["about"] for f in blocking] == [form]
+    assert blocking[0]["remedy"]
+
+
+def test_an_exception_by_a_second_person_makes_it_a_recorded_deviation(field: Field) -> None:
+    """A storm outside must not stop the envelope for ever, and must be read in it for ever."""
+    form, samples = visit(field, ["indoor", "indoor", "indoor"])
+    envelope, seal = field.number("envelope"), field.number("seal")
+    excepted = {"rule": "OC-01", "about": form, "reason": "outdoor_impossible"}
+    field.act("inspector", f"form/{form}", "excepted", excepted)
+    assert not field.seal(envelope, samples, seal)["ready"], "the person it excuses must not be enough"
+    field.act("quality", f"form/{form}", "excepted", excepted)
+    told = field.seal(envelope, samples, seal)
+    assert told["ready"], told["findings"]
+    assert {"OC-01", "OC-12"} <= rules_of(told, "warn")
+    assert any("Quality" in f["excepted"] for f in told["findings"] if f["rule"] == "OC-01")
+
+
+def test_an_expired_lot_blocks_and_is_named(field: Field) -> None:
+    """Expired media in a sealed envelope is found by the laboratory a week later, when nothing can be done."""
+    _, samples = visit(field, ["indoor", "indoor", "outdoor"], expiry="2026-11-30")
+    told = field.seal(field.number("envelope"), samples, field.number("seal"))
+    assert not told["ready"]
+    about = {f["about"] for f in told["findings"] if f["rule"] == "ML-02"}
+    assert about == set(samples)
+    for finding in told["findings"]:
+        if finding["rule"] == "ML-02":
+            assert finding["about"][:4] in finding["sentence"]
+
+
+def test_the_last_day_of_a_lot_still_seals(field: Field) -> None:
+    """Expiry is inclusive: the day printed on the box is a good day."""
+    _, samples = visit(field, ["indoor", "indoor", "outdoor"], expiry="2026-12-01")
+    assert field.seal(field.number("envelope"), samples, field.number("seal"))["ready"]
+
+
+def test_a_wrong_count_blocks(field: Field) -> None:
+    """A cassette left on the desk is lost when the envelope has gone."""
+    _, samples = visit(field, ["indoor", "indoor", "outdoor"])
+    told = field.seal(field.number("envelope"), samples, field.number("seal"), counted=4)
+    assert not told["ready"]
+    assert "SE-02" in rules_of(told, "block")
+
+
+def test_a_scanned_number_nobody_collected_blocks(field: Field) -> None:
+    """A spare cassette in the envelope would reach the laboratory as a sample nobody took."""
+    _, samples = visit(field, ["indoor", "indoor", "outdoor"])
+    _, spare = field.lot(1)
+    told = field.seal(field.number("envelope"), [*samples, spare[0]], field.number("seal"))
+    assert not told["ready"]
+    assert any(
+        spare[0] in (f["about"], *f["sentence"].replace(" ", "").split(".")) or spare[0][:4] in f["sentence"]
+        for f in told["findings"]
+    )
+
+
+def test_a_used_seal_number_blocks(field: Field) -> None:
+    """Two envelopes with one seal number: neither proves anything."""
+    _, first = visit(field, ["indoor", "indoor", "outdoor"])
+    _, second = visit(field, ["indoor", "indoor", "outdoor"])
+    seal = field.number("seal")
+    assert field.seal(field.number("envelope"), first, seal)["ready"]
+    told = field.seal(field.number("envelope"), second, seal)
+    assert not told["ready"]
+    assert "SE-04" in rules_of(told, "block")
+
+
+def test_a_sealed_statement_names_the_policy_it_was_judged_by(field: Field) -> None:
+    """Years later the same check must be possible with the same thresholds."""
+    form, samples = visit(field, ["indoor", "indoor", "outdoor"])
+    root = field.roots[FIRM]
+    field.ok(field.send(root.sign(f"org/{FIRM}", "policy_set", {"policy": {"min_cassettes": 4}})), root)
+    told = field.seal(field.number("envelope"), samples, field.number("seal"))
+    known = field.client.get(f"/organisations/{FIRM}").get_json()
+    assert known["policy"]["min_cassettes"] == 4
+    assert told["statements"][0]["data"]["policy"] == known["policy_digest"]
+    assert "SL-02" in rules_of(told, "warn")
+    assert form
+
+
+def test_shipping_says_when_it_arrives_and_by_when_it_must_go(field: Field) -> None:
+    """A clerk who does not see the closed dock sends the envelope into a weekend."""
+    _, samples = visit(field, ["indoor", "indoor", "outdoor"])
+    envelope = field.number("envelope")
+    field.seal(envelope, samples, field.number("seal"))
+    body = {
+        "envelope": envelope,
+        "carrier": "acorn-freight",
+        "service": "next day",
+        "service_days": 1,
+        "tracking": "AF-1",
+        "handed_over": "2026-12-01T17:01:00-05:00",
+    }
+    told = field.post("clerk", "/readiness", {"shipping": body}).get_json()
+    assert told["window"]["delivered"] == "2026-12-03T10:30:00-06:00"
+    assert "SH-03" in rules_of(told, "warn")
+    assert told["window"]["latest_hand_over"] == "2026-12-02T17:00:00-05:00"
+
+
+def test_a_window_question_needs_no_envelope(field: Field) -> None:
+    """The clerk asks before packing: domain example, Thanksgiving (common practice, no source; holidays 5 U.S.C. 6103)."""
+    asked = "lab=quill-lab&carrier=acorn-freight&handed_over=2026-11-25T16:30&zone=America/New_York&service_days=1"
+    told = field.get("clerk", f"/window?{asked}").get_json()
+    assert told["window"]["delivered"] == "2026-11-27T10:30:00-06:00"
+    late = field.get("clerk", f"/window?{asked.replace('16:30', '17:01')}").get_json()
+    assert late["window"]["received"] == "2026-11-30T10:30:00-06:00"
+
+
+def test_a_question_must_be_about_one_thing(field: Field) -> None:
+    """An empty question would otherwise be answered with a yes about nothing."""
+    answer = field.post("clerk", "/readiness", {})
+    assert (answer.status_code, answer.get_json()["code"]) == (422, "bad-request")
