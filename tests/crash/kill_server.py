@@ -1,6 +1,6 @@
 """Kill the server with SIGKILL at random while four people append, and look for loss.
 
-    python tests/crash/kill_server.py [--statements 2000] [--database URL] [--seed 1]
+    python tests/crash/kill_server.py [--statements 2000] [--postgres] [--seed 1]
 
 Each client signs, sends, and sends the same bytes again until it is answered; a killed server is started again. At the end: every
 acknowledged statement is in the ledger exactly as acknowledged, nothing is there twice, every chain links, and the
@@ -11,6 +11,7 @@ kill interrupts is up to the machine.
 from __future__ import annotations
 
 import argparse
+import http.client
 import json
 import os
 import random
@@ -23,6 +24,7 @@ import threading
 import time
 import urllib.error
 import urllib.request
+from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
 
@@ -37,6 +39,7 @@ from bailee.signing import notes, signed_statement
 from bailee.store import log
 from bailee.store.database import Database
 from field import FIRM, Device, Field, make_home
+from own_postgres import OwnPostgres
 
 CLIENTS = 4
 
@@ -114,7 +117,7 @@ class Client(threading.Thread):
             try:
                 with urllib.request.urlopen(request, timeout=10) as response:
                     return json.load(response)["answers"][0]
-            except (OSError, ValueError):
+            except (OSError, ValueError, http.client.HTTPException):
                 self.retries += 1
                 time.sleep(0.05)
 
@@ -190,15 +193,21 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=(__doc__ or "").partition("\n")[0])
     parser.add_argument("--statements", type=int, default=2000)
     parser.add_argument(
-        "--database", help="SQLAlchemy address of an empty database; default: SQLite in a temporary folder"
+        "--postgres", action="store_true", help="on a durable PostgreSQL of its own; default: SQLite"
     )
     parser.add_argument("--seed", type=int, default=1)
     asked = parser.parse_args()
     chance = random.Random(asked.seed)
-    with tempfile.TemporaryDirectory() as folder:
+    with ExitStack() as stack:
+        folder = stack.enter_context(tempfile.TemporaryDirectory())
         home = Path(folder) / "home"
-        url = asked.database or f"sqlite:///{folder}/ledger.sqlite"
+        url = f"sqlite:///{folder}/ledger.sqlite"
+        if asked.postgres:
+            postgres = OwnPostgres(durable=True)
+            stack.callback(postgres.stop)
+            url = postgres.url()
         database = Database(url)
+        stack.callback(database.close)
         database.migrate()
         ledger, people = prepare(home, url, asked.seed)
         with socket.socket() as probe:
@@ -215,13 +224,18 @@ def main() -> int:
             if any(client.is_alive() for client in clients):
                 server.kill()
                 server.start()
-        time.monotonic() - began
+        took = time.monotonic() - began
         server.process.terminate()
         server.process.wait()
         ledger.sequencer.integrate()
         wrong = check(database, ledger.vkey, clients)
         acknowledged = sum(len(client.acknowledged) for client in clients)
-        sum(client.retries for client in clients)
+        retries = sum(client.retries for client in clients)
+        print(
+            f"{database.engine.dialect.name}: {acknowledged} statements acknowledged in {took:.1f} s, {server.kills} kills, "
+            f"{retries} retries, {len(wrong)} faults"
+        )
+        print("\n".join(wrong[:20]))
         return 1 if wrong or acknowledged != share * CLIENTS else 0
 
 

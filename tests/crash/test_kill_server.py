@@ -1,0 +1,24 @@
+"""A short run of `kill_server.py`; the long one is run by hand: 2,000 statements, both databases."""
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("engine", [[], ["--postgres"]], ids=["sqlite", "postgresql"])
+def test_a_killed_server_loses_no_acknowledged_statement(engine: list[str]) -> None:
+    """An inspector whose phone said "recorded" must never learn later that it was not."""
+    program = Path(__file__).with_name("kill_server.py")
+    done = subprocess.run(
+        [sys.executable, program, "--statements", "240", *engine],
+        capture_output=True,
+        text=True,
+        timeout=240,
+        check=False,
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "240 statements acknowledged" in done.stdout
+    assert " 0 faults" in done.stdout
