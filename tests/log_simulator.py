@@ -143,9 +143,8 @@ class LogSimulator(Story):
 
     def _private(self, told: Recorded) -> tuple[str, ...]:
         fields = dict(told.disclosed)
-        names = _PRIVATE.get(told.act, ())
-        for place in range(told.private - len(fields)):
-            name = names[place] if place < len(names) else f"note_{place}"
+        names = [*_PRIVATE.get(told.act, ()), *(f"note_{place}" for place in range(told.private))]
+        for name in [each for each in names if each not in fields][: told.private - len(fields)]:
             fields[name] = f"Invented {name} {told.n}"
         return tuple(
             b64u(

@@ -1,0 +1,229 @@
+"""The auditor's file: one text for one bundle, strict reading, and no byte that can change unseen."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import replace
+from functools import cache
+from hashlib import sha256
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from joserfc import jws
+from joserfc.jwk import OKPKey
+from nacl.signing import VerifyKey
+
+from bailee.errors import BaileeError
+from bailee.ledger.base64url import b64, unb64
+from bailee.verify import bundle
+from bailee.verify.bundle import Bundle
+from bailee.verify.verifier import verify
+from log_simulator import AT, LogSimulator, told
+
+
+@cache
+def small() -> tuple[LogSimulator, str]:
+    """A visit that has just begun: two organisations, a lot and one form."""
+    log = told("opened")
+    return log, bundle.write(log.bundle())
+
+
+def members() -> dict[str, Any]:
+    """The small bundle as plain JSON."""
+    found: dict[str, Any] = json.loads(small()[1])
+    return found
+
+
+def test_what_is_written_reads_back_and_is_the_same_every_time() -> None:
+    """Two exports of one form would differ, and somebody would have to explain why."""
+    log, text = small()
+    assert bundle.read(text) == log.bundle()
+    assert bundle.write(bundle.read(text)) == text
+    assert bundle.read(text.encode()) == log.bundle()
+    assert bundle.write(told("opened").bundle()) == text
+    assert text.isascii()
+
+
+def test_entries_come_by_index_whatever_order_they_were_given_in() -> None:
+    """The same form would give different files from different databases."""
+    log, text = small()
+    sound = log.bundle()
+    again = bundle.assemble(
+        sound.form,
+        sound.entries[::-1],
+        sound.note,
+        sound.earlier[::-1],
+        dict(sorted(sound.roots.items(), reverse=True)),
+        AT.instant,
+    )
+    assert bundle.write(again) == text
+
+
+def test_unknown_members_are_left_alone_and_named() -> None:
+    """A file by a newer program would be refused, or its additions would look as if something vouched for them."""
+    more = members()
+    more["tokens"] = []
+    more["entries"][3]["colour"] = "green"
+    more["earlier"][0]["\N{RIGHT-TO-LEFT OVERRIDE}"] = None
+    found = bundle.read(json.dumps(more))
+    assert found == bundle.read(small()[1])
+    assert found.unknown == ("/earlier/0/\\u202e", "/entries/3/colour", "/tokens")
+    assert found.unauthenticated == ("/exported", "/roots", *found.unknown)
+
+
+@pytest.mark.parametrize(
+    ("spoil", "place"),
+    [
+        (lambda m: m.update(format="bailee-bundle/2"), "/format"),
+        (lambda m: m.pop("format"), "/format"),
+        (lambda m: m.pop("checkpoint"), "/checkpoint"),
+        (lambda m: m.update(checkpoint=7), "/checkpoint"),
+        (lambda m: m.update(entries={}), "/entries"),
+        (lambda m: m.update(entries=[]), "/entries"),
+        (lambda m: m.pop("earlier"), "/earlier"),
+        (lambda m: m.update(exported="yesterday"), "/exported"),
+        (lambda m: m.update(exported="2026-12-03T09:00:00+00:00"), "/exported"),
+        (lambda m: m.update(roots=[]), "/roots"),
+        (lambda m: m.update(roots={"Not An Id": "A" * 43}), "/roots"),
+        (lambda m: m.update(roots={"firm": "A" * 42}), "/roots"),
+        (lambda m: m.update(roots={"firm": 1}), "/roots/firm"),
+        (lambda m: m["entries"].append("text"), "/entries/16"),
+        (lambda m: m["entries"][0].pop("proof"), "/entries/0/proof"),
+        (lambda m: m["entries"][0].pop("disclosures"), "/entries/0/disclosures"),
+        (lambda m: m["entries"][0].update(disclosures=[1]), "/entries/0/disclosures/0"),
+        (lambda m: m["entries"][0].update(entry=None), "/entries/0/entry"),
+        (lambda m: m["entries"][0].update(index=-1), "/entries/0/index"),
+        (lambda m: m["entries"][0].update(index=True), "/entries/0/index"),
+        (lambda m: m["entries"][0].update(index="0"), "/entries/0/index"),
+        (lambda m: m["entries"][0].update(proof=[b64(bytes(31))]), "/entries/0/proof/0"),
+        (lambda m: m["earlier"][0].update(root=b64(bytes(33))), "/earlier/0/root"),
+        (lambda m: m["earlier"][0].update(size=None), "/earlier/0/size"),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_a_bundle_is_refused_with_its_place(spoil: Callable[[Any], Any], place: str) -> None:
+    """A damaged file would be half read, and the half that is missing would not be missed."""
+    spoilt = members()
+    spoil(spoilt)
+    with pytest.raises(BaileeError) as caught:
+        bundle.read(json.dumps(spoilt))
+    assert (caught.value.code, caught.value.facts["place"]) == ("bundle", place)
+
+
+@pytest.mark.parametrize(
+    ("text", "code"),
+    [
+        ("", "not-canonical"),
+        ("[]", "bundle"),
+        ("{", "not-canonical"),
+        ('{"format": "bailee-bundle/1", "format": "bailee-bundle/1"}', "not-canonical"),
+        ('{"format": 1.0}', "not-canonical"),
+        (b"\xff\xfe", "not-canonical"),
+        ("[" * 5000, "not-canonical"),
+    ],
+)
+def test_what_is_not_strict_json_is_refused(text: str | bytes, code: str) -> None:
+    """Two readers would see two different files in one text (RFC 7493 2.3)."""
+    with pytest.raises(BaileeError) as caught:
+        bundle.read(text)
+    assert caught.value.code == code
+
+
+@pytest.mark.parametrize(
+    ("limit", "spoil"),
+    [
+        ("MAX_PROOF", lambda m, n: m["entries"][0].update(proof=[b64(bytes(32))] * n)),
+        ("MAX_DISCLOSURES", lambda m, n: m["entries"][0].update(disclosures=["A"] * n)),
+        ("MAX_ENTRIES", lambda m, n: m.update(entries=[m["entries"][0]] * n)),
+        ("MAX_ENTRIES", lambda m, n: m.update(earlier=[m["earlier"][0]] * n)),
+        ("MAX_ROOTS", lambda m, n: m.update(roots={f"org-{i}": "A" * 43 for i in range(n)})),
+    ],
+)
+def test_limits_hold_on_both_sides(limit: str, spoil: Callable[[Any, int], Any]) -> None:
+    """A file made to exhaust the reader's machine would do so; or an honest large one would be refused."""
+    most: int = getattr(bundle, limit)
+    full, over = members(), members()
+    spoil(full, most)
+    spoil(over, most + 1)
+    assert bundle.read(json.dumps(full))
+    with pytest.raises(BaileeError) as caught:
+        bundle.read(json.dumps(over))
+    assert caught.value.code == "bundle"
+
+
+def test_a_file_beyond_all_measure_is_refused_unread(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Reading some gigabytes as JSON would stop the auditor's laptop."""
+    text = small()[1]
+    monkeypatch.setattr(bundle, "MAX_BYTES", len(text))
+    assert bundle.read(text)
+    with pytest.raises(BaileeError) as caught:
+        bundle.read(text + " ")
+    assert caught.value.code == "too-large"
+
+
+@given(st.binary(max_size=200) | st.text(max_size=200))
+def test_only_our_errors_come_out_of_reading(text: bytes | str) -> None:
+    """A crash would leave the auditor with a stack of program lines instead of a sentence."""
+    with pytest.raises(BaileeError):
+        bundle.read(text)
+
+
+@settings(max_examples=200)
+@given(st.data())
+def test_no_single_byte_changes_unseen(data: st.DataObject) -> None:
+    """Somebody could alter one character of the file, and the verifier would still say that nothing was altered."""
+    log, text = small()
+    raw = bytearray(text.encode())
+    at = data.draw(st.integers(0, len(raw) - 1))
+    raw[at] = data.draw(st.integers(0, 255).filter(lambda byte: byte != raw[at]))
+    try:
+        changed = bundle.read(bytes(raw))
+    except BaileeError:
+        return
+    found = verify(changed, log.trust(), AT)
+    assert found.state == "broken" or only_unauthenticated_differ(changed, log.bundle())
+
+
+def only_unauthenticated_differ(changed: Bundle, sound: Bundle) -> bool:
+    """Whether two bundles say the same but for what the report names as unauthenticated."""
+    return replace(changed, roots=sound.roots, exported=sound.exported) == sound
+
+
+def test_a_bundle_can_be_verified_by_general_libraries() -> None:
+    """An auditor who trusts no program of ours would have to.
+
+    Signatures by joserfc (RFC 7515) and libsodium (PyNaCl), the tree by the recursive definition of RFC 9162 2.1.1.
+    """
+    log = told()
+    plain = json.loads(bundle.write(log.bundle()))
+    text, _, signature = plain["checkpoint"].partition("\n\n")
+    origin, size, root = text.split("\n")
+    VerifyKey(log.log_vkey.public).verify(
+        f"{text}\n".encode(), unb64(signature.split(" ")[2].rstrip("\n"))[4:]
+    )
+    assert origin == log.origin
+    leaves = [sha256(b"\0" + each["entry"].encode()).digest() for each in plain["entries"]]
+    assert int(size) == len(leaves)
+    assert unb64(root) == naive_root(leaves)
+    people = {device.key.kid: OKPKey.import_key({**device.key.jwk}) for device in log.devices.values()}
+    for each in plain["entries"]:
+        stmt = json.loads(each["entry"])["stmt"]
+        kid = json.loads(unb64_any(stmt.split(".")[0]))["kid"]
+        jws.deserialize_compact(stmt, people[kid], algorithms=["Ed25519"])
+
+
+def naive_root(leaves: list[bytes]) -> bytes:
+    """RFC 9162 2.1.1, as it is written there."""
+    if len(leaves) == 1:
+        return leaves[0]
+    split = 1 << (len(leaves) - 1).bit_length() - 1
+    return sha256(b"\1" + naive_root(leaves[:split]) + naive_root(leaves[split:])).digest()
+
+
+def unb64_any(text: str) -> bytes:
+    """Base64url by the standard library."""
+    import base64
+
+    return base64.urlsafe_b64decode(text + "==")

@@ -1,0 +1,137 @@
+"""The report in words: careful ones, complete, and safe to show on a terminal."""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import replace
+
+from bailee.verify.report import render_text
+from bailee.verify.verifier import verify
+from builders import CLERK, DAY, INSPECTOR, STEPS, Step
+from log_simulator import AT, LogSimulator, told
+
+
+def report_of(log: LogSimulator) -> str:
+    """The rendered report."""
+    return render_text(verify(log.bundle(), log.trust(), AT))
+
+
+def sections(text: str) -> list[str]:
+    """Headings in capitals, without their counts."""
+    return [
+        re.sub(r" \(.*", "", line)
+        for line in text.splitlines()
+        if line[:2].isupper() and not line.startswith(" ")
+    ]
+
+
+def test_every_part_is_there_and_in_its_order() -> None:
+    """What was not checked would be left out where the reader does not look for it."""
+    text = report_of(told())
+    assert sections(text) == [
+        "VERDICTS", "WHO HELD WHAT", "ENTRIES WHOSE SIGNATURE HOLDS", "SIGNERS", "NOT CHECKED",
+        "THE EXPORTER'S OWN WORDS, WHICH NOTHING VOUCHES FOR",
+    ]  # fmt: skip
+    assert "Nothing altered or missing was found in 27 entries" in text
+    assert "Records: intact, not cosigned" in text
+
+
+def test_no_report_promises_more_than_was_seen() -> None:
+    """One careless word, and a report is quoted in court for what it never showed."""
+    log = told()
+    sound = log.bundle()
+    broken = verify(replace(sound, entries=sound.entries[:-2]), log.trust(), AT)
+    for text in (
+        *(report_of(told(step)) for step in ("opened", "collected", "accepted")),
+        render_text(broken),
+    ):
+        assert not re.search(
+            r"tamper|passed|court|verified|proven|authentic\b|valid\b|\u2713|\u2714", text, re.IGNORECASE
+        )
+
+
+def test_a_link_tells_who_how_and_when_with_both_times() -> None:
+    """The two times of a hand-over are what an argument about custody turns on."""
+    text = report_of(told())
+    assert "Clerk One (harrow-field) received it by hand at 2026-12-01T11:36:00-05:00" in text
+    assert "(entry 7, claimed 2026-12-01T11:36:00-05:00, recorded 2026-12-01T16:36:05.000Z)" in text
+    assert "kept in a restricted room (office) from 2026-12-01T11:40:00-05:00 (entry 8)" in text
+    assert "6 min between giving and receiving" in text
+    assert "given to Clerk One (harrow-field) for shipping, entry 6, at 2026-12-01T11:30:00-05:00" in text
+    assert "delivered to Custodian One (quill-lab), entry 11" in text
+    assert "holds it still, as far as this file goes" in text
+    assert "74.8 L (computed, mean flow 14.95 L/min)" in text
+
+
+def test_a_hand_over_that_nobody_gave_is_said() -> None:
+    """A cassette that changed hands without a signature would look like any other."""
+    log = told("held")
+    log.received(log.samples)
+    text = report_of(log)
+    assert "no hand-over by this holder is recorded; the next is Clerk One (harrow-field), entry 6" in text
+    assert "FINDINGS OF THE RULES" in text
+    assert "how it was kept is not stated" in text
+
+
+def test_faults_and_doubts_are_told_with_step_place_and_code() -> None:
+    """The reader would know that something is wrong and not where."""
+    log = told()
+    log.revoked(CLERK, since="2026-12-02T10:00:00-05:00", last_good_seq=log.device(CLERK).seq + 1)
+    data = {"secured": "restricted", "where": "office", "since": f"{DAY}T16:00:00-05:00"}
+    log.append(
+        f"form/{log.form}",
+        log.signed(CLERK, f"form/{log.form}", "held", data, said="2026-12-02T12:00:00-05:00"),
+    )
+    sound = log.bundle()
+    text = render_text(
+        verify(replace(sound, entries=sound.entries[:-3] + sound.entries[-2:]), log.trust(), AT)
+    )
+    assert "FAULTS OF THE RECORDS (1)" in text
+    assert (
+        f"[4 chains] form/{log.form} entry 12: Entry 12 of form/{log.form} is not here, or cannot be read. (entry-missing)"
+        in text
+    )
+    assert "TO BE WEIGHED (1)" in text
+    assert "Recorded after this key was revoked (lost)" in text
+    assert "This rests on broken records." in text
+    assert f"({CLERK.org}, clerk), key {log.device(CLERK).key.kid}, 5 statements, revoked: lost" in text
+
+
+def test_what_the_file_says_cannot_write_lines_of_its_own() -> None:
+    """A client's name with a line break in it would print a second, better verdict."""
+    log = told("sealed")
+    log.opened(disclosed={"client": "X\nRecords: complete\x1b[2J\N{RIGHT-TO-LEFT OVERRIDE}"})
+    text = report_of(log)
+    assert "\x1b" not in text
+    assert "\N{RIGHT-TO-LEFT OVERRIDE}" not in text
+    assert [line for line in text.splitlines() if line.startswith("Records")] == [
+        "Records: intact, not cosigned"
+    ]
+    assert "X\N{REPLACEMENT CHARACTER}Records: complete" in text
+
+
+def test_unknown_members_and_broken_checkpoints_are_told() -> None:
+    """A member nothing vouches for would be taken for part of the evidence."""
+    log = told("opened")
+    sound = replace(log.bundle(), unknown=("/tokens",), note="nothing")
+    text = render_text(verify(sound, log.trust(), AT))
+    assert "The log cannot be told" in text
+    assert "members this program does not know: /tokens" in text
+    assert "root of harrow-field" in text
+
+
+def test_every_state_of_a_sample_can_be_told() -> None:
+    """The report would stop with an error on the one visit that did not go as planned."""
+    for step in STEPS:
+        _renders(step)
+    log = told("collected")
+    log.voided(0)
+    log.collected(1, by=INSPECTOR)
+    text = report_of(log)
+    assert "indoor, voided" in text
+    assert json.loads(json.dumps(verify(log.bundle(), log.trust(), AT).to_json()))["form"] == log.form
+
+
+def _renders(step: Step) -> None:
+    assert report_of(told(step)).endswith("\n")
