@@ -1,0 +1,156 @@
+"""The chain of custody as rows: who gave, who took, why, and how it was kept from then on.
+
+The fold keeps links by sample. Samples that moved together are one row here, as on a paper form. A hand-over that only one
+side signed stays visible as such: the empty side says why it is empty.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from typing import Final, Literal
+
+from bailee.documents import signatures
+from bailee.documents.signatures import Signature
+from bailee.domain.custody import Form, Keeping, Link, Sample
+from bailee.domain.form_acts import Collected, Received, Relinquished, Shipped
+from bailee.domain.moments import Moment, offset_text
+from bailee.rules.case import Case
+
+Step = Literal["collected", "handed over", "shipped", "received at the dock", "not yet received"]
+
+ON_SITE: Final = "Nobody: taken from the air on site"
+NOT_SIGNED: Final = "Not signed"
+SIGNS_NOTHING: Final = "The carrier signs nothing: seal and tracking number speak for this stretch"
+PENDING: Final = "Not yet received"
+
+WAYS: Final = {
+    "possession": "on the person",
+    "view": "in sight",
+    "locked": "locked away",
+    "restricted": "in a restricted room",
+    "sealed": "under a seal",
+}
+"""The five ways of keeping custody, in words."""
+
+
+@dataclass(frozen=True, slots=True)
+class HandOver:
+    """One row. A side without a signature has words in its place.
+
+    `kept` says how the receiver kept the samples; `at` is when it happened, and orders the rows.
+    """
+
+    step: Step
+    samples: tuple[str, ...]
+    at: Moment
+    given: Signature | str
+    taken: Signature | str
+    purpose: str = ""
+    gap: timedelta | None = None
+    kept: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Move:
+    """A sample arriving at a link, or leaving the last one with nobody there yet (`link` is then None)."""
+
+    sample: Sample
+    before: Link | None
+    link: Link | None
+
+    def alike(self) -> tuple[object, ...]:
+        """What samples that moved together have in common."""
+        given = self.before.given.entry.n if self.before and self.before.given else None
+        if self.link is None:
+            return ("pending", given)
+        kept = tuple((k.n, k.until) for k in self.link.keeping)
+        if isinstance(self.link.received.body, Collected):
+            return ("collected", self.link.kid, kept)
+        return (given, self.before.kid if self.before else "", self.link.received.n, kept)
+
+
+def hand_overs(form: Form, case: Case) -> list[HandOver]:
+    """Every row of the form's chain of custody, in order of time."""
+    together: dict[tuple[object, ...], list[_Move]] = {}
+    for move in _moves(form):
+        together.setdefault(move.alike(), []).append(move)
+    rows = [_row(form, case, moves) for moves in together.values()]
+    return sorted(rows, key=lambda row: (row.at, row.samples))
+
+
+def _moves(form: Form) -> Iterator[_Move]:
+    for sample in form.samples.values():
+        before = None
+        for link in sample.links:
+            yield _Move(sample, before, link)
+            before = link
+        if before and sample.given:
+            yield _Move(sample, before, None)
+
+
+def _row(form: Form, case: Case, moves: list[_Move]) -> HandOver:
+    first, samples = moves[0], tuple(move.sample.number for move in moves)
+    given = first.before.given if first.before else None
+    if first.link is None:
+        assert given is not None
+        at, purpose = given.of(Relinquished).at, given.of(Relinquished).purpose
+        return HandOver(
+            "not yet received", samples, at, signatures.signature(case, given.entry), PENDING, _said(purpose)
+        )
+    link, entry = first.link, first.link.received
+    row = HandOver(
+        "handed over", samples, link.since, NOT_SIGNED, "", gap=link.gap, kept=tuple(_kept(link, form))
+    )
+    if given:
+        row = replace(row, given=signatures.signature(case, given.entry))
+    match entry.body:
+        case Collected():
+            took = [move.sample.claims[0].entry for move in moves if move.sample.claims]
+            taken = signatures.signature(case, *took)
+            return replace(row, step="collected", given=ON_SITE, taken=taken)
+        case Shipped() as body:
+            shipper = signatures.signature(case, entry)
+            carrier = f"{body.carrier}, {body.service}" + (", by hand" if body.by_hand else "")
+            tracking = f"Tracking {body.tracking}" if body.tracking else "No tracking number"
+            words = f"{carrier}. {tracking}. {SIGNS_NOTHING}."
+            return replace(row, step="shipped", given=shipper, taken=words, purpose="transport")
+        case Received() as body if body.dock:
+            if not given and first.before and first.before.by_carrier:
+                row = replace(row, given=SIGNS_NOTHING)
+            taken = signatures.signature(case, entry)
+            return replace(row, step="received at the dock", taken=taken, purpose=_said(body.purpose))
+        case Received() as body:
+            return replace(row, taken=signatures.signature(case, entry), purpose=_said(body.purpose))
+        case _:  # pragma: no cover - the fold makes links of these four acts only
+            raise AssertionError(entry.act)
+
+
+def _kept(link: Link, form: Form) -> Iterator[str]:
+    places = {entry.n: entry.disclosed.get("place", "") for entry in form.entries}
+    for each in link.keeping:
+        where = f", {each.where}" if each.where and each.secured != "sealed" else ""
+        where += f" ({places[each.n]})" if places.get(each.n) else ""
+        yield f"{WAYS[each.secured]}{where}, {_stretch(each, link)} (entry {each.n})"
+
+
+def _stretch(kept: Keeping, link: Link) -> str:
+    until = kept.until or link.until
+    words = f"from {_short(kept.since)}"
+    if until is None:
+        return words
+    same_day = kept.since.local_date == until.local_date and kept.since.offset_minutes == until.offset_minutes
+    return f"{words} to {_clock(until.local) if same_day else _short(until)}"
+
+
+def _short(moment: Moment) -> str:
+    return f"{moment.local:%Y-%m-%d} {_clock(moment.local)} {offset_text(moment.offset_minutes)}"
+
+
+def _clock(local: datetime) -> str:
+    return f"{local:%H:%M}" if local.second == 0 else f"{local:%H:%M:%S}"
+
+
+def _said(purpose: str | None) -> str:
+    return purpose or "not stated"

@@ -1,0 +1,315 @@
+"""A letter page that grows downwards: headings, fields, tables whose rows never overlap and never leave the margins.
+
+Everything is set in Noto Sans, embedded, so that the page looks the same in ten years and prints any Latin, Greek or Cyrillic name. There is
+one weight in the file; bold is the same outline drawn with a thin stroke. A character the font lacks is printed as its code
+point in brackets rather than lost. The same calls with the same `at` give the same bytes.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import zip_longest
+from typing import TYPE_CHECKING, Final
+
+if TYPE_CHECKING:
+    from fpdf import FPDF
+
+    from bailee.labels.symbols import Matrix
+
+WIDTH, HEIGHT, MARGIN = 215.9, 279.4, 10.5
+"""Letter paper, upright, with what every printer leaves free around it; millimetres."""
+
+INNER: Final = WIDTH - 2 * MARGIN
+BODY, SMALL = 8.5, 8.0
+"""Points. Nothing is set smaller than 8."""
+
+_LEADING: Final = 1.22
+_POINT: Final = 25.4 / 72
+_BOTTOM: Final = HEIGHT - MARGIN - 7
+_GAP: Final = 1.5
+"""Between columns."""
+_STROKE: Final = 0.0075
+"""Millimetres for each point of size: what makes the regular outline look bold and leaves the counters open."""
+
+_TIE: Final = "\u00a0"
+_TOGETHER: Final = re.compile(
+    r"\b[0-9A-Z]{4}(?: [0-9A-Z]{4}){2}\b|[0-9]{4}-[0-9]{2}-[0-9]{2} [0-9:]{5,8}(?: [+-][0-9:]{5})?"
+)
+"""Numbers in groups and times with their offset are never divided between two lines."""
+
+_INK, _SOFT, _LINE, _TINT = (18, 24, 32), (84, 92, 102), (176, 182, 188), (238, 240, 242)
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """Some words in one style; they are wrapped to the column they stand in."""
+
+    words: str
+    bold: bool = False
+    soft: bool = False
+    struck: bool = False
+    size: float = BODY
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column of a table: heading, width in millimetres, and whether its figures stand to the right."""
+
+    title: str
+    width: float
+    right: bool = False
+
+
+Cell = Sequence[Line]
+_Placed = tuple[float, Sequence[Line], float | None]
+"""Left edge, wrapped lines, and the width to align to on the right, if any."""
+
+
+class Letter:
+    """A document under construction. `running` stands at the head of every page but the first, `foot` under all."""
+
+    def __init__(self, title: str, running: str, foot: str, at: datetime) -> None:
+        from fpdf import FPDF
+        from fpdf.fonts import TTFFont
+
+        from bailee.labels.raster import font_path
+
+        self._pdf: FPDF = FPDF(unit="mm", format="letter")
+        self._pdf.set_auto_page_break(auto=False)
+        self._pdf.set_margin(0)
+        self._pdf.c_margin = 0
+        self._pdf.set_title(title)
+        self._pdf.set_lang("en")
+        self._pdf.set_creator("Bailee")
+        self._pdf.set_creation_date(at)
+        self._pdf.add_font("Noto", fname=font_path())
+        font = self._pdf.fonts["noto"]
+        assert isinstance(font, TTFFont)
+        self._glyphs = frozenset(font.cmap)
+        self._running, self._foot = running, foot
+        self.y = 0.0
+        self._new_page()
+
+    def file(self) -> bytes:
+        """The finished PDF."""
+        return bytes(self._pdf.output())
+
+    def need(self, height: float) -> None:
+        """Go to the next page unless so many millimetres are left on this one."""
+        if self.y + height > _BOTTOM:
+            self._new_page()
+
+    def space(self, height: float) -> None:
+        """Leave some room."""
+        self.y += height
+
+    def heading(self, words: str, beside: str = "", *, keep: float = 16) -> None:
+        """A section begins; at least `keep` millimetres of it stay on the same page."""
+        self.need(keep + 7)
+        self.y += 3.2
+        self._rule(0.35, _INK)
+        baseline = self.y + 4.2
+        self._say(MARGIN, baseline, Line(words, bold=True, size=9.5))
+        if beside:
+            words = self._printable(beside)
+            left = MARGIN + INNER - self._wide(Line(words, size=SMALL))
+            self._say(left, baseline, Line(words, soft=True, size=SMALL))
+        self.y += 5.8
+
+    def paragraph(self, *lines: Line, indent: float = 0.0) -> None:
+        """Lines over the whole width."""
+        for line in self._wrapped(lines, INNER - indent):
+            self.need(_height(line))
+            self._line(MARGIN + indent, line)
+
+    def box(self, *lines: Line) -> None:
+        """Words nobody may overlook, in a frame."""
+        wrapped = list(self._wrapped(lines, INNER - 6))
+        height = sum(map(_height, wrapped)) + 3
+        self.need(height + 1)
+        self._pdf.set_draw_color(*_INK)
+        self._pdf.set_line_width(0.6)
+        self._pdf.rect(MARGIN, self.y, INNER, height)
+        top, self.y = self.y, self.y + 1.5
+        for line in wrapped:
+            self._line(MARGIN + 3, line)
+        self.y = top + height + 2
+
+    def fields(self, columns: int, pairs: Sequence[tuple[str, Cell]]) -> None:
+        """Labels with their values, so many beside one another."""
+        width = INNER / columns
+        rows = [pairs[i : i + columns] for i in range(0, len(pairs), columns)]
+        for row in rows:
+            cells = [
+                list(self._wrapped([Line(label, soft=True, size=SMALL), *value], width - 2 * _GAP))
+                for label, value in row
+            ]
+            self.need(_tall(cells))
+            self._lay([(MARGIN + i * width, cell, None) for i, cell in enumerate(cells)])
+            self.y += 1.1
+
+    def table(self, columns: Sequence[Column], rows: Sequence[Sequence[Cell]]) -> None:
+        """Rows under headings that are repeated on every page. Only a row taller than a page is divided."""
+        lefts = [MARGIN + sum(c.width for c in columns[:i]) for i in range(len(columns))]
+        self._table_head(columns, lefts)
+        for row in rows:
+            cells = [
+                list(self._wrapped(cell, column.width - _GAP))
+                for cell, column in zip(row, columns, strict=True)
+            ]
+            placed = [
+                (left, cell, column.width - 2 * _GAP if column.right else None)
+                for left, cell, column in zip(lefts, cells, columns, strict=True)
+            ]
+            if self.y + _tall(cells) + 1.6 > _BOTTOM:
+                self._new_page()
+                self._table_head(columns, lefts)
+            self.y += 0.8
+            self._lay(placed, lambda: self._table_head(columns, lefts))
+            self.y += 0.8
+            self._rule(0.15, _LINE)
+
+    def qr(self, matrix: Matrix, left: float, top: float, side: float) -> None:
+        """A QR code whose dark modules fill a square of `side` millimetres."""
+        module = side / matrix.size
+        self._pdf.set_fill_color(0)
+        for x, y, length in matrix.runs():
+            self._pdf.rect(left + x * module, top + y * module, length * module, module, style="F")
+
+    def say(self, left: float, baseline: float, line: Line) -> None:
+        """One line at a fixed place, cut to nothing: for what is known to fit."""
+        self._say(
+            left, baseline, Line(self._printable(line.words), line.bold, line.soft, line.struck, line.size)
+        )
+
+    def _lay(self, cells: Sequence[_Placed], head: Callable[[], None] | None = None) -> None:
+        """Cells side by side: one after the other as they are read or, when they are taller than a page, line by line."""
+        levels = [
+            max(_height(line) for line in level if line) for level in zip_longest(*(c[1] for c in cells))
+        ]
+        if self.y + sum(levels) > _BOTTOM:
+            self._lay_over_pages(cells, levels, head)
+            return
+        for left, lines, width in cells:
+            for n, line in enumerate(lines):
+                self._put(left, line, width, self.y + sum(levels[:n]))
+        self.y += sum(levels)
+
+    def _lay_over_pages(
+        self, cells: Sequence[_Placed], levels: Sequence[float], head: Callable[[], None] | None
+    ) -> None:
+        for n, height in enumerate(levels):
+            if self.y + height > _BOTTOM:
+                self._new_page()
+                if head:
+                    head()
+            for left, lines, width in cells:
+                if n < len(lines):
+                    self._put(left, lines[n], width, self.y)
+            self.y += height
+
+    def _put(self, left: float, line: Line, width: float | None, top: float) -> None:
+        """One line in its column; `width` is given where figures stand to the right."""
+        indent = width - self._wide(line) if width else 0
+        self._say(left + indent, top + _height(line) * 0.78, line)
+
+    def _table_head(self, columns: Sequence[Column], lefts: Sequence[float]) -> None:
+        cells = [list(self._wrapped([Line(c.title, soft=True, size=SMALL)], c.width - _GAP)) for c in columns]
+        height = _tall(cells) + 1.2
+        self.need(height + 8)
+        self._pdf.set_fill_color(*_TINT)
+        self._pdf.rect(MARGIN, self.y, INNER, height, style="F")
+        self.y += 0.6
+        placed = [
+            (left, cell, c.width - 2 * _GAP if c.right else None)
+            for left, cell, c in zip(lefts, cells, columns, strict=True)
+        ]
+        self._lay(placed)
+        self.y += 0.6
+
+    def _new_page(self) -> None:
+        self._pdf.add_page()
+        self._pdf.set_fill_color(255)
+        below = HEIGHT - MARGIN
+        self.y = below - 5
+        self._rule(0.15, _LINE)
+        self._say(MARGIN, below - 1, Line(self._foot, soft=True, size=SMALL))
+        self._pdf.set_xy(MARGIN, below - 4.2)
+        self._pdf.cell(INNER, 4, f"Page {self._pdf.page_no()} of {{nb}}", align="R")
+        self.y = MARGIN
+        if self._pdf.page_no() > 1:
+            self._say(MARGIN, self.y + 3, Line(self._printable(self._running), soft=True, size=SMALL))
+            self.y += 6
+
+    def _line(self, left: float, line: Line) -> None:
+        self._put(left, line, None, self.y)
+        self.y += _height(line)
+
+    def _say(self, left: float, baseline: float, line: Line) -> None:
+        from fpdf.enums import TextMode
+
+        self._set(line)
+        self._pdf.set_text_color(*(_SOFT if line.soft else _INK))
+        self._pdf.set_draw_color(*(_SOFT if line.soft else _INK))
+        self._pdf.set_line_width(line.size * _STROKE)
+        with self._pdf.local_context(text_mode=TextMode.FILL_STROKE if line.bold else TextMode.FILL):
+            self._pdf.text(left, baseline, line.words)
+        if line.struck:
+            height = baseline - line.size * _POINT * 0.27
+            self._pdf.set_line_width(0.2)
+            self._pdf.line(left, height, left + self._wide(line), height)
+
+    def _rule(self, thick: float, colour: tuple[int, int, int]) -> None:
+        self._pdf.set_draw_color(*colour)
+        self._pdf.set_line_width(thick)
+        self._pdf.line(MARGIN, self.y, MARGIN + INNER, self.y)
+
+    def _set(self, line: Line) -> None:
+        self._pdf.set_font("Noto", "", line.size)
+
+    def _wide(self, line: Line) -> float:
+        self._set(line)
+        return float(self._pdf.get_string_width(line.words))
+
+    def _wrapped(self, lines: Sequence[Line], width: float) -> Iterator[Line]:
+        for line in lines:
+            self._set(line)
+            whole = _TOGETHER.sub(lambda found: found[0].replace(" ", _TIE), self._printable(line.words))
+            for words in self._folded(whole.split(" "), width):
+                yield Line(words.replace(_TIE, " "), line.bold, line.soft, line.struck, line.size)
+
+    def _folded(self, words: Sequence[str], width: float) -> Iterator[str]:
+        """Words filled into lines; a word wider than a line is broken where it must be."""
+        current = ""
+        for word in words:
+            longer = f"{current} {word}" if current else word
+            if self._pdf.get_string_width(longer) <= width:
+                current = longer
+                continue
+            if current:
+                yield current
+            current = word
+            while self._pdf.get_string_width(current) > width:
+                cut = next(
+                    n for n in range(len(current) - 1, 0, -1)
+                    if n == 1 or self._pdf.get_string_width(current[:n]) <= width
+                )  # fmt: skip
+                yield current[:cut]
+                current = current[cut:]
+        yield current
+
+    def _printable(self, words: str) -> str:
+        tidy = " ".join(words.split()) if any(c in words for c in "\n\r\t") else words
+        return "".join(c if ord(c) in self._glyphs else f"[U+{ord(c):04X}]" for c in tidy)
+
+
+def _height(line: Line) -> float:
+    return line.size * _POINT * _LEADING
+
+
+def _tall(cells: Sequence[Sequence[Line]]) -> float:
+    """Millimetres of a row: levels of lines, each as high as its highest."""
+    return sum(max(_height(line) for line in level if line) for level in zip_longest(*cells))
