@@ -269,6 +269,13 @@ def test_true_bad_facts_can_be_said(act: str, changes: dict[str, Any]) -> None:
     assert parsed(act, **changes)
 
 
+@pytest.mark.parametrize("value", ["T1700", "24:00", "5:00", "17:60", "17.00", "17:00:00", "١٧:٠٠", 17, ""])
+def test_a_time_of_day_is_hours_and_minutes(value: Any) -> None:
+    """A carrier's latest pick-up would be read differently by two programs."""
+    assert "/data/cutoff" in faults("calendar_set", cutoff=value)
+    assert parsed("calendar_set", cutoff="23:59", delivery="00:00").cutoff.isoformat() == "23:59:00"
+
+
 @pytest.mark.parametrize("air", [{"run_s": 300}, {"flow_before": "15"}, {"flow_after": "0"}])
 def test_a_field_blank_draws_no_air(air: dict[str, Any]) -> None:
     """A used cassette would be reported as a clean blank (BD-02, common practice, no source)."""

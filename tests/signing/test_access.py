@@ -1,5 +1,6 @@
 """Access tokens and key proofs: the same key, other purposes (RFC 8725 3.11, explicit typing)."""
 
+from collections.abc import Callable
 from typing import Any
 
 import pytest
@@ -106,7 +107,7 @@ def test_one_use_never_stands_in_for_another() -> None:
         "token": access.issue(KEY, ORG, ORIGIN, NOW),
         "proof": key_proof.issue(KEY, ORG, ORIGIN, NOW),
     }
-    readers = {
+    readers: dict[str, Callable[[str], object]] = {
         "statement": lambda text: signed_statement.open_with(signed_statement.read(text), KEY.public),
         "token": lambda text: access.read(text).verify(KEY.public, ORIGIN, NOW),
         "proof": lambda text: key_proof.check(text, KEY.kid, KEY.public, ORG, ORIGIN),

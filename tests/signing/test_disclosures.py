@@ -114,3 +114,7 @@ def test_a_field_is_as_long_as_a_page_and_no_longer() -> None:
     with pytest.raises(Malformed) as refusal:
         disclosures.conceal({"note": "x" * (longest + 8)})
     assert refusal.value.code == "too-large"
+    too_long = text_of("A" * 22, "note", "x" * (longest + 8))
+    with pytest.raises(Malformed) as refusal:
+        disclosures.reveal([too_long], [disclosures.digest(too_long)], ())
+    assert refusal.value.code == "bad-disclosure"

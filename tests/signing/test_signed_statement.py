@@ -1,6 +1,7 @@
 """A signed statement and every way to spoil it."""
 
 import base64
+import hashlib
 import json
 import string
 from typing import Any
@@ -12,7 +13,7 @@ from spoken import CLAIMS, KEY, NOW, OTHER_KEY, claims
 
 from bailee.domain.moments import Moment
 from bailee.errors import BaileeError, Forged, Malformed
-from bailee.signing import compact, signed_statement
+from bailee.signing import compact, keys, signed_statement
 from bailee.signing.signed_statement import SignedStatement, Unverified
 
 ALPHABET = string.ascii_letters + string.digits + "-_"
@@ -56,7 +57,25 @@ def test_what_was_signed_is_read_back() -> None:
     assert statement.kid == KEY.kid
     assert statement.text == TEXT
     assert statement.signing_input == f"{HEADER}.{PAYLOAD}"
+    assert statement.digest == b64(hashlib.sha256(TEXT.encode()).digest()) == signed_statement.digest(TEXT)
     assert json.loads(base64.urlsafe_b64decode(PAYLOAD + "==")) == CLAIMS.to_json()
+
+
+def test_the_shortest_statement_is_read_back() -> None:
+    """The first statement of a phone that was never online could not be signed."""
+    least = claims(refs=(), seen=None, prev=None)
+    assert opened(signed_statement.sign(KEY, least)).claims == least
+
+
+def test_a_fresh_key_is_new_and_works() -> None:
+    """Two phones would get one key, or a key that cannot be enrolled."""
+    fresh = [keys.SigningKey.generate() for _ in range(3)]
+    assert len({key.kid for key in fresh}) == 3
+    for key in fresh:
+        text = signed_statement.sign(key, CLAIMS)
+        assert (
+            signed_statement.open_with(signed_statement.read(text), keys.public_bytes(key.jwk)).kid == key.kid
+        )
 
 
 def test_it_is_verified_by_the_key_it_names_only() -> None:

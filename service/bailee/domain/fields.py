@@ -6,6 +6,7 @@ all. A fault is reported with the sentence of the error it came from.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import date, time
 from decimal import Decimal
@@ -86,7 +87,8 @@ def _each_once(numbers_named: list[str]) -> list[str]:
 
 
 def _clock(text: str) -> time:
-    if len(text) != 5:
+    # fromisoformat alone would read T1700.
+    if not re.fullmatch(r"([01][0-9]|2[0-3]):[0-5][0-9]", text):
         raise ValueError("must be a time of day like 17:00")
     return time.fromisoformat(text)
 
