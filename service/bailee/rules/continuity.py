@@ -132,7 +132,7 @@ def one_collector(case: Case) -> Iterator[Hit]:
     claims: dict[str, list[Said]] = {}
     for form in case.forms.values():
         for sample in form.samples.values():
-            claims.setdefault(sample.number, []).extend(sample.claims)
+            claims.setdefault(sample.number, []).extend(() if sample.void else sample.claims)
     for number, said_by in claims.items():
         if len({said.entry.kid for said in said_by}) > 1:
             people = [

@@ -17,7 +17,7 @@ from bailee.domain.numbers import grouped
 from bailee.errors import BadNumber
 from bailee.rules.case import Case
 from bailee.rules.registry import Hit, Severity, refusal, rule
-from bailee.rules.wording import clock, listed, printed, samples
+from bailee.rules.wording import clock, listed, printed, samples, start
 
 refusal(
     "RC-12", "Condition not stated for a cassette or package", "ISO/IEC 17025:2017 7.8.2.1; common practice",
@@ -82,7 +82,7 @@ def count_on_arrival(case: Case) -> Iterator[Hit]:
         if sealing and (dock.total != sealing.body.total or lacking):
             still = [number for number in lacking if number in _missing(envelope)]
             names = (
-                f" {samples(lacking).capitalize()} {'is' if len(lacking) == 1 else 'are'} missing."
+                f" {start(samples(lacking))} {'is' if len(lacking) == 1 else 'are'} missing."
                 if lacking
                 else ""
             )

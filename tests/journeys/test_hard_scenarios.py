@@ -1,0 +1,299 @@
+"""The hard scenarios of the trade, told as they happen, and the four answers the ledger owes.
+
+Source of the scenarios and of the wanted answers: domain catalogue, section 8 (worked out before the program; common practice, no source).
+The verdicts stand in the order records, custody, media and sampling, comparison. `complete` is what a verifier with an outside
+checkpoint says of untouched records.
+"""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from bailee.domain import measures
+from bailee.domain.numbers import grouped
+from bailee.rules.registry import Finding, evaluate
+from bailee.rules.verdicts import Verdict, verdicts
+from builders import CLERK, CUSTODIAN, DAY, INSPECTOR, SECOND_INSPECTOR, Person, Story, visit
+
+
+def judged(story: Story) -> tuple[list[Finding], dict[str, Verdict]]:
+    """All findings, and the four verdicts by area."""
+    case = story.case()
+    findings = evaluate(case)
+    return findings, {each.area: each for each in verdicts(case, findings, records_state="complete")}
+
+
+def answers(story: Story) -> list[str]:
+    """The four states."""
+    return [each.state for each in judged(story)[1].values()]
+
+
+def graver_than_a_note(story: Story) -> dict[str, str]:
+    """The worst severity of each rule that says more than a note."""
+    found = [each for each in judged(story)[0] if each.severity != "note"]
+    return {each.rule: each.severity for each in reversed(found)}
+
+
+# 1. Two inspectors offline on one job
+
+
+def offline(*, second_takes: int, uploads_first: str = "one") -> Story:
+    """Both phones have seen only the opening; each collects without a network, and uploads in the evening."""
+    story = Story()
+    story.lot(issue=False)
+    story.samples += [story.number("sample") for _ in range(3)]
+    issued: dict[Person, list[str]] = {
+        INSPECTOR: [story.samples[0], story.samples[2]],
+        SECOND_INSPECTOR: [story.samples[1]],
+    }
+    for person, numbers in issued.items():
+        story.on_lot("issued", samples=numbers, to=person.kid, visit=DAY, at="2026-11-30T16:00:00-05:00")
+    seen = story.opened().leaf
+
+    def first() -> None:
+        story.collected(0, after=seen, rec=f"{DAY}T18:00:00-05:00")
+        story.collected(2, "outdoor", after=seen, rec=f"{DAY}T18:00:01-05:00")
+
+    def second() -> None:
+        story.collected(
+            second_takes, by=SECOND_INSPECTOR, pump="PUMP-2", after=seen, rec=f"{DAY}T18:00:02-05:00", room="kitchen", point="Point 9",
+            started=f"{DAY}T09:25:00-05:00",
+        )  # fmt: skip
+
+    for upload in (first, second) if uploads_first == "one" else (second, first):
+        upload()
+    return story
+
+
+def test_two_phones_offline_on_disjoint_cassettes_are_clear_whichever_uploads_first() -> None:
+    """Scenario 1: an order of upload that changed the answer would make the faster network the better witness."""
+    one, two = (offline(second_takes=1, uploads_first=first) for first in ("one", "two"))
+    for story in (one, two):
+        assert answers(story)[:2] == ["complete", "nothing found"]
+        assert answers(story)[3] == "nothing found"
+    ordered = [[entry.data.get("sample") for entry in story.state().ordered] for story in (one, two)]
+    assert ordered[0] == ordered[1]
+
+
+def test_two_phones_offline_on_one_cassette_block_it_and_keep_both() -> None:
+    """Scenario 1: the same label on both lists; only the glass can say whose it is."""
+    for first in ("one", "two"):
+        story = offline(second_takes=0, uploads_first=first)
+        findings, four = judged(story)
+        (claim,) = [each for each in findings if each.rule == "CU-12"]
+        assert (claim.severity, claim.about) == ("block", story.samples[0])
+        assert len(story.state().samples[story.samples[0]].claims) == 2
+        assert four["records"].state == "complete"
+        assert four["custody"].state == "flagged"
+
+
+# 2. Cassettes swapped between two rooms
+
+
+def swapped(*, bound: bool) -> Story:
+    """Two cassettes change places between the pump and the label; the dock reads the serials on the glass."""
+    serials = ("G-000001", "G-000002") if bound else (None, None)
+    story = visit("shipped", first={"serial": serials[0]}, second={"serial": serials[1]})
+    items = story.items(story.samples)
+    items[0]["serial"], items[1]["serial"] = "G-000002", "G-000001"
+    story.docked(items=items)
+    return story
+
+
+def test_glass_swapped_between_rooms_is_caught_when_the_serial_was_bound() -> None:
+    """Scenario 2: both swapped samples are flagged, and the rest of the envelope stays clean."""
+    story = swapped(bound=True)
+    findings, four = judged(story)
+    assert {(each.rule, each.about) for each in findings} == {
+        ("RC-04", number) for number in story.samples[:2]
+    }
+    assert [each.state for each in four.values()] == ["complete", "flagged", "nothing found", "nothing found"]
+
+
+def test_glass_swapped_without_a_bound_serial_is_said_to_be_invisible() -> None:
+    """Scenario 2: what cannot be seen must not look like what was checked."""
+    story = swapped(bound=False)
+    findings, four = judged(story)
+    assert not [each for each in findings if each.rule == "RC-04"]
+    assert four["custody"].state not in ("flagged", "broken")
+    assert any("identity rests on the label only" in each for each in four["custody"].not_checked)
+
+
+# 3. Envelope opened in transit
+
+
+def test_an_envelope_opened_in_transit_breaks_custody_and_leaves_the_records_clean() -> None:
+    """Scenario 3: the break is bounded by sealing and receipt, and a new seal at the dock never hides it."""
+    story = visit("shipped")
+    story.docked(dock={"seal": "OTHER-77", "seal_state": "void_showing"})
+    story.on_hold(reasons=["seal"])
+    for resealed in (False, True):
+        if resealed:
+            story.sealed(
+                story.samples,
+                by=CUSTODIAN,
+                seal=story.number("seal"),
+                forms=[story.form],
+                total=3,
+                at="2026-12-02T11:30:00-06:00",
+            )
+        findings, four = judged(story)
+        assert {"RC-01", "RC-02", "CU-05"} <= {each.rule for each in findings if each.severity == "flag"}
+        (leg,) = [each for each in findings if each.rule == "CU-05"]
+        assert "from Tue 1 Dec 2026 14:00 (-05:00) to Wed 2 Dec 2026 10:40 (-06:00)" in leg.sentence
+        assert [each.state for each in four.values()] == [
+            "complete",
+            "broken",
+            "nothing found",
+            "nothing found",
+        ]
+
+
+# 4. Clock wrong by a day
+
+
+def test_a_phone_a_day_slow_is_bounded_corrected_by_its_owner_and_never_redated() -> None:
+    """Scenario 4: accepted as said, flagged as not believable, the true time bounded by what it had seen and by the upload."""
+    story = Story()
+    story.lot(samples=3, to=SECOND_INSPECTOR)
+    seen = story.opened()
+    entry = story.collected(
+        0, by=SECOND_INSPECTOR, after=seen.leaf, pump="PUMP-2",
+        started="2026-11-30T09:05:00-05:00", said="2026-11-30T09:11:00-05:00", rec=f"{DAY}T19:05:00-05:00",
+    )  # fmt: skip
+    findings, four = judged(story)
+    (clock,) = [each for each in findings if each.rule == "CU-09"]
+    assert clock.severity == "flag"
+    assert "recorded on Tue 1 Dec 2026 08:30:05 (-05:00)" in clock.sentence
+    assert "and Tue 1 Dec 2026 19:05 (-05:00)" in clock.sentence
+    assert four["records"].state == "complete"
+    assert four["custody"].state == "flagged"
+
+    story.corrected(entry, "started", f"{DAY}T09:05:00-05:00", reason="clock", said=f"{DAY}T19:30:00-05:00")
+    findings, _ = judged(story)
+    assert [each.severity for each in findings if each.rule == "CU-09"] == [
+        "flag"
+    ]  # the statement was still signed so
+    assert [each.severity for each in findings if each.rule == "CU-16"] == ["note"]
+    assert story.state().samples[story.samples[0]].taken.started.text() == f"{DAY}T09:05:00-05:00"
+    assert entry.data["started"] == "2026-11-30T09:05:00-05:00"
+
+
+# 9. Envelope re-opened by the clerk
+
+
+def test_an_envelope_re_opened_for_the_forgotten_outdoor_control_is_clean_with_a_warning() -> None:
+    """Scenario 9: same holder, reason, new seal; the record shows it, and nothing is held against anybody."""
+    story = visit("held")
+    packed, forgotten = story.samples[:2], story.samples[2:]
+    story.relinquished(packed)
+    story.received()
+    story.held(by=CLERK)
+    story.sealed(packed, total=2)
+    story.unsealed()
+    story.relinquished(forgotten, at=f"{DAY}T14:22:00-05:00")
+    story.received(at=f"{DAY}T14:24:00-05:00")
+    story.sealed(seal=story.number("seal"), at=f"{DAY}T14:30:00-05:00")
+    story.shipped()
+    story.docked(dock={"seal": story.state().envelopes[story.envelope].sealings[-1].body.seal})
+    story.accepted()
+    assert graver_than_a_note(story) == {"SE-09": "warn"}
+    assert answers(story) == ["complete", "noted", "nothing found", "nothing found"]
+
+
+def test_an_envelope_opened_by_the_sender_after_the_pick_up_is_not_believed() -> None:
+    """Scenario 9: what the carrier has cannot be opened in the office; a second envelope is the honest way."""
+    story = visit("shipped")
+    story.unsealed(at=f"{DAY}T16:00:00-05:00")
+    assert graver_than_a_note(story)["CU-07"] == "flag"
+
+
+# 10. Five stated, four in the box
+
+
+def test_one_cassette_of_five_missing_flags_that_one_and_leaves_four_good() -> None:
+    """Scenario 10: the seal is whole and the count is wrong, so the fault lies at packing; four samples are good."""
+    story = Story()
+    story.lot(samples=5)
+    story.opened()
+    for place, kind in enumerate(("indoor", "indoor", "indoor", "indoor", "outdoor")):
+        story.collected(place, kind)
+    story.held(since=f"{DAY}T10:20:00-05:00")
+    story.relinquished()
+    story.received()
+    story.held(by=CLERK)
+    story.sealed()
+    story.shipped()
+    lost = story.samples[3]
+    story.docked([number for number in story.samples if number != lost], dock={"total": 4})
+    story.accepted([number for number in story.samples if number != lost])
+    findings, four = judged(story)
+    assert {each.about for each in findings if each.severity == "flag"} == {lost, story.envelope}
+    (count,) = [each for each in findings if each.rule == "RC-03"]
+    assert "5 cassettes were sealed" in count.sentence
+    assert grouped(lost) in count.sentence
+    assert not [each for each in findings if each.rule in ("RC-01", "RC-02", "CU-05")]
+    assert {s.number: s.status for s in story.state().live if s.status != "accepted"} == {lost: "missing"}
+    assert [each.state for each in four.values()] == ["complete", "flagged", "nothing found", "nothing found"]
+
+    story.voided(3, reason="lost", by=CUSTODIAN, said="2026-12-04T09:00:00-06:00")
+    (closed,) = [each for each in judged(story)[0] if each.rule == "RC-06"]
+    assert "declared void" in closed.sentence
+
+
+# 11. Delivered Friday 18:15, scanned Monday 09:00
+
+
+def over_the_weekend(seal_state: str) -> Story:
+    """Sealed and shipped on Thursday, delivered Friday 18:15, opened Monday 09:00."""
+    story = visit(
+        "sealed", sealed={"at": "2026-12-03T14:00:00-05:00"}, kept={"said": f"{DAY}T11:40:00-05:00"}
+    )
+    story.shipped(handed_over="2026-12-03T15:30:00-05:00")
+    story.docked(
+        at="2026-12-07T09:00:00-06:00",
+        dock={"delivered": "2026-12-04T18:15:00-06:00", "seal_state": seal_state},
+    )
+    story.accepted(at="2026-12-07T09:30:00-06:00")
+    return story
+
+
+def test_a_weekend_at_a_shut_dock_is_covered_by_a_whole_seal() -> None:
+    """Scenario 11: 62 h 45 min nobody stood beside it, and the sealed container is the fifth way to keep custody."""
+    story = over_the_weekend("intact")
+    findings, four = judged(story)
+    (gap,) = [each for each in findings if each.rule == "RC-08"]
+    assert gap.severity == "warn"
+    assert "62 h 45 min" in gap.sentence
+    assert four["records"].state == "complete"
+    assert four["custody"].state == "noted"
+
+
+def test_a_weekend_at_a_shut_dock_without_a_whole_seal_is_a_break() -> None:
+    """Scenario 11: with the seal broken the same weekend is time in which anybody could have been at it."""
+    story = over_the_weekend("broken")
+    findings, four = judged(story)
+    (gap,) = [each for each in findings if each.rule == "RC-08"]
+    assert gap.severity == "flag"
+    assert "Custody is not shown" in gap.sentence
+    assert four["custody"].state == "broken"
+
+
+# 13. Battery dies at 3 min 20 s
+
+
+def test_a_short_run_is_usable_and_says_what_it_drew() -> None:
+    """Scenario 13: 200 s at 15.0 L/min is 50.0 L; less sensitive, not spoilt, and custody has nothing to do with it."""
+    story = visit("accepted", first={"run_s": 200, "flow_after": "15.0"})
+    findings, four = judged(story)
+    about = [each for each in findings if each.about == story.samples[0]]
+    assert {each.rule for each in about} >= {"PV-08"}
+    assert not [each for each in findings if each.severity in ("block", "flag")]
+    cassette = story.state().samples[story.samples[0]].taken
+    assert cassette.flow_before is not None
+    assert cassette.flow_after is not None
+    volume = measures.volume_litres(
+        measures.mean_flow(cassette.flow_before, cassette.flow_after), Decimal(cassette.run_s)
+    )
+    assert (volume, measures.detection_limit(volume, Decimal(1))) == (Decimal("50.0"), Decimal(20))
+    assert [each.state for each in four.values()] == ["complete", "nothing found", "noted", "nothing found"]

@@ -1,0 +1,180 @@
+"""Who signed, and whether they were allowed to."""
+
+from __future__ import annotations
+
+import pytest
+
+from bailee.errors import Malformed
+from bailee.rules.case import Case
+from bailee.rules.registry import Finding
+from bailee.signing import signed_statement
+from builders import (
+    ANALYST,
+    CLERK,
+    CUSTODIAN,
+    DAY,
+    INSPECTOR,
+    LAB,
+    LAB_QUALITY,
+    QUALITY,
+    SECOND_INSPECTOR,
+    Person,
+    Story,
+    findings,
+    visit,
+)  # fmt: skip
+
+
+def found(story: Story, rule: str) -> list[Finding]:
+    """What one rule says of the story."""
+    return findings(story.case(), rule)
+
+
+@pytest.mark.parametrize("text", ["eyJhbGciOiJub25lIn0.e30.", "e30.e30", '{"act": "collected"}'])
+def test_a_statement_without_a_signature_is_refused(text: str) -> None:
+    """SI-01: the form with an empty signature line. The first text is an unsecured JWT (RFC 7519 6)."""
+    with pytest.raises(Malformed):
+        signed_statement.read(text)
+
+
+# SI-02
+
+
+def test_signed_after_the_last_counter_vouched_for() -> None:
+    """Scenario 8: the phone is lost, and something signed by it arrives afterwards."""
+    story = visit("collected")
+    last = story.state().entries[-1]
+    story.revoked(INSPECTOR, since=f"{DAY}T10:00:00-05:00", last_good_seq=last.seq)
+    assert found(story, "SI-02") == []
+    late = story.held()
+    (hit,) = found(story, "SI-02")
+    assert (hit.severity, hit.area, hit.entries) == ("flag", "records", (late.n,))
+    assert "lost" in hit.sentence
+    assert INSPECTOR.name in hit.sentence
+
+
+def test_affirmed_by_the_new_key_it_is_a_note() -> None:
+    """The inspector did sign it before the phone was gone, and says so with the new phone."""
+    story = visit("held")
+    held = story.state().entries[-1]
+    story.revoked(INSPECTOR, since=f"{DAY}T10:00:00-05:00", last_good_seq=held.seq - 1)
+    story.affirmed(held, by=CUSTODIAN)
+    assert found(story, "SI-02")[0].severity == "flag"  # another organisation cannot speak for it
+    story.affirmed(held)
+    assert found(story, "SI-02")[0].severity == "flag"  # nor the lost key for itself
+    story.affirmed(held, by=SECOND_INSPECTOR)
+    vouched = next(each for each in found(story, "SI-02") if held.n in each.entries)
+    assert vouched.severity == "note"
+    assert SECOND_INSPECTOR.name in vouched.sentence
+
+
+def test_a_key_nobody_enrolled() -> None:
+    """A verifier may meet an entry the service should never have taken."""
+    story = visit("collected")
+    stranger = Person(INSPECTOR.org, "inspector", "Nobody Known")
+    entry = story.held(by=stranger, samples=[story.samples[0]])
+    (hit,) = found(story, "SI-02")
+    assert hit.entries == (entry.n,)
+    assert "never enrolled" in hit.sentence
+
+
+def test_signers_of_an_organisation_that_is_not_here_are_left_open() -> None:
+    """Absence of a chain is not a fault of the signer; the verdict says that it was not checked."""
+    story = visit("docked")
+    case = story.case()
+    bare = {name: org for name, org in case.organisations.items() if name != LAB}
+    assert findings(Case(case.at, case.forms, case.lots, bare), "SI-02") == []
+
+
+# SI-03
+
+
+def test_a_physical_act_outside_the_role_is_recorded_and_warned_of() -> None:
+    """The clerk really did run the pump; refusing to write it down would make it the inspector's lie."""
+    story = visit("opened")
+    entry = story.collected(0, by=CLERK)
+    (hit,) = found(story, "SI-03")
+    assert (hit.severity, hit.about, hit.entries) == ("warn", story.form, (entry.n,))
+    assert f"{CLERK.name} says collected as clerk" in hit.sentence
+
+
+def test_a_decision_outside_the_role_is_a_flag_for_whoever_verifies() -> None:
+    """The service refuses it; a file from elsewhere may still hold one."""
+    story = visit("docked")
+    story.accepted(by=ANALYST)
+    assert found(story, "SI-03")[0].severity == "flag"
+
+
+def test_roles_that_fit_raise_nothing() -> None:
+    """A quality role that decides and an inspector that seals are ordinary."""
+    story = visit("docked")
+    story.accepted(by=LAB_QUALITY)
+    assert found(story, "SI-03") == []
+
+
+# SI-11
+
+
+def no_outdoor() -> Story:
+    """Two indoor samples and no outdoor control."""
+    story = visit("opened")
+    story.collected(0)
+    story.collected(1)
+    return story
+
+
+def test_an_exception_signed_by_the_one_it_excuses_excuses_nothing() -> None:
+    """Whoever forgot the outdoor control must not be the one who finds it unnecessary."""
+    story = no_outdoor()
+    own = story.excepted("OC-01", story.form, by=INSPECTOR, reason="outdoor_impossible")
+    (hit,) = found(story, "SI-11")
+    assert (hit.severity, hit.about, hit.entries) == ("block", story.form, (own.n,))
+    assert INSPECTOR.name in hit.sentence
+    assert found(story, "OC-01")[0].severity == "block"
+
+
+def test_a_second_person_settles_it() -> None:
+    """The quality role signs after all: the block becomes a warning, and nothing is left to object to."""
+    story = no_outdoor()
+    story.excepted("OC-01", story.form, by=INSPECTOR, reason="outdoor_impossible")
+    story.excepted("OC-01", story.form, by=QUALITY, reason="outdoor_impossible", said=f"{DAY}T13:45:00-05:00")
+    assert found(story, "SI-11") == []
+    assert found(story, "OC-01")[0].severity == "warn"
+
+
+def test_an_exception_for_nothing_is_no_fault() -> None:
+    """The fault it excused is gone: the outdoor control was taken after all."""
+    story = visit("collected")
+    story.excepted("OC-01", story.form, by=INSPECTOR, reason="outdoor_impossible")
+    assert found(story, "SI-11") == []
+
+
+# CU-16
+
+
+def test_a_correction_shows_both_values() -> None:
+    """Nobody may find only the new value."""
+    story = visit("collected")
+    entry = story.state().entries[1]
+    made = story.corrected(entry, "pump", "PUMP-2", reason="misread")
+    (hit,) = found(story, "CU-16")
+    assert (hit.severity, hit.entries) == ("note", (made.n, entry.n))
+    for words in ("'PUMP-1'", "'PUMP-2'", "misread", INSPECTOR.name):
+        assert words in hit.sentence
+
+
+def test_a_correction_that_is_not_followed_is_warned_of() -> None:
+    """Somebody believes the record is corrected, and it is not."""
+    story = visit("collected")
+    story.corrected(story.state().entries[1], "pump", "PUMP-2", by=CUSTODIAN)
+    (hit,) = found(story, "CU-16")
+    assert hit.severity == "warn"
+    assert "only the organisation that made a statement may correct it" in hit.sentence
+
+
+@pytest.mark.parametrize(("by", "severity"), [(QUALITY, "note"), (SECOND_INSPECTOR, "warn")])
+def test_who_corrects_somebody_elses_statement(by: Person, severity: str) -> None:
+    """The quality role may; a colleague may be doing somebody a favour."""
+    story = visit("collected")
+    story.corrected(story.state().entries[1], "pump", "PUMP-2", by=by)
+    assert [each.severity for each in found(story, "CU-16")] == [severity]
