@@ -72,7 +72,7 @@ def send(session: Session, *states: Any) -> list[Kept]:
         for start in range(0, len(pending), MOST_AT_ONCE):
             settled += _send_group(session, pending[start : start + MOST_AT_ONCE])
         if any(kept.state == "registered" for kept in settled):
-            watching.look(session)
+            _watch(session)
     except Unavailable as error:
         waiting = len(session.outbox.unsettled("waiting"))
         click.echo(
@@ -83,13 +83,15 @@ def send(session: Session, *states: Any) -> list[Kept]:
 
 
 def report(session: Session, kept: Sequence[Kept]) -> None:
-    """Print each statement's fate; end the command with 1 when one was refused."""
+    """Print each statement's fate; end the command with 1 when one was refused, or when the log went back on itself."""
     if session.json:
         show.print_json([as_json(each) for each in kept])
     else:
         for each in kept:
             click.echo(show.plain(_fate(each, session.now)), err=each.state == "refused")
-    if any(each.state == "refused" for each in kept):
+    if session.alarm:
+        click.echo(show.plain(session.alarm), err=True)
+    if session.alarm or any(each.state == "refused" for each in kept):
         raise click.exceptions.Exit(1)
 
 
@@ -143,6 +145,14 @@ def _draft(session: Session, said: Act) -> Draft:
 def _offset(now: datetime) -> str:
     """Offset of this device's clock."""
     return offset_text((now.astimezone().utcoffset() or timedelta()) // timedelta(minutes=1))
+
+
+def _watch(session: Session) -> None:
+    """What was just recorded is recorded, and is reported; an alarm comes after it."""
+    try:
+        watching.look(session)
+    except Broken as error:
+        session.alarm = error.sentence
 
 
 def _send_group(session: Session, group: Sequence[Kept]) -> list[Kept]:

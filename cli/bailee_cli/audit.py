@@ -33,7 +33,7 @@ def bundle_command(session: Session, form: str, output: Path) -> None:
     from bailee.domain.numbers import grouped
     from bailee_cli.profile import replace_file
 
-    replace_file(output, session.service.get_bytes(f"/forms/{form}/bundle"))
+    replace_file(output, session.service.get_bytes(f"/forms/{form}/bundle", "application/json"))
     click.echo(f"Auditor's file of form {grouped(form)}: {output}")
 
 

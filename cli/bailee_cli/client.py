@@ -50,16 +50,31 @@ class Service:
 
     def get(self, path: str, **query: Any) -> Any:
         """A JSON answer."""
-        return self._ask("GET", path, query).json()
+        return self._json(self._ask("GET", path, query))
 
-    def get_bytes(self, path: str, **query: Any) -> bytes:
-        """An answer as it came: a document, a picture, a checkpoint."""
-        content: bytes = self._ask("GET", path, query).content
+    def get_bytes(self, path: str, media: str, **query: Any) -> bytes:
+        """An answer as it came, which must be of this media type: a document, a picture, a checkpoint."""
+        answer = self._ask("GET", path, query)
+        if not answer.headers.get("Content-Type", "").startswith(media):
+            raise self._not_a_ledger()
+        content: bytes = answer.content
         return content
 
     def post(self, path: str, body: Mapping[str, Any]) -> Any:
         """Send JSON, get JSON."""
-        return self._ask("POST", path, {}, body).json()
+        return self._json(self._ask("POST", path, {}, body))
+
+    def _json(self, answer: Any) -> Any:
+        try:
+            return answer.json()
+        except ValueError as error:
+            raise self._not_a_ledger() from error
+
+    def _not_a_ledger(self) -> Unavailable:
+        return Unavailable(
+            f"What answered at {self.address} is no ledger: perhaps this network wants you to sign in first. Nothing is lost.",
+            code="not-a-ledger",
+        )
 
     def _ask(
         self, method: str, path: str, query: Mapping[str, Any], body: Mapping[str, Any] | None = None

@@ -148,6 +148,9 @@ def _differences(
         said.append(f"The seal is {show.words(dock['seal_state'])}.")
     if dock["total"] != len(told["samples"]):
         said.append(f"{dock['total']} counted; {len(told['samples'])} on record.")
+    read = len({*found, *strangers})
+    if dock["total"] != read:
+        said.append(f"{dock['total']} counted; {read} scanned.")
     if missing:
         said.append(f"Not inside: {', '.join(map(show.name, missing))}.")
     if unexpected:

@@ -104,7 +104,7 @@ def samples(told: Sequence[Mapping[str, Any]]) -> None:
     rows = [
         (
             show.name(s["sample"]), s["kind"], " ".join(filter(None, (show.words(s["room"]), s["point"], s["place"]))),
-            s["started"], s["volume_l"], show.name(s["outdoor"]) if s["outdoor"] else None, s["minutes_apart"],
+            show.when(s["started"]), s["volume_l"], show.name(s["outdoor"]) if s["outdoor"] else None, s["minutes_apart"],
             f"void: {show.words(s['void'])}" if s["void"] else show.words(s["status"]), s["holder"],
         )
         for s in told
@@ -145,7 +145,14 @@ def _sample(told: Mapping[str, Any]) -> None:
     click.echo(f"Sample {show.name(told['sample'])} on form {show.name(told['form'])}")
     samples([state])
     rows = [
-        (link["holder"], link["organisation"], link["since"], link["until"], _kept(link), link["gap_min"])
+        (
+            link["holder"],
+            link["organisation"],
+            show.when(link["since"]),
+            show.when(link["until"]),
+            _kept(link),
+            link["gap_min"],
+        )
         for link in state["links"]
     ]
     show.table("Custody", ["held by", "organisation", "from", "until", "kept", "gap min"], rows)
@@ -154,7 +161,9 @@ def _sample(told: Mapping[str, Any]) -> None:
 
 def _kept(link: Mapping[str, Any]) -> str:
     return (
-        "; ".join(f"{show.words(k['secured'])}, {k['where']}, from {k['since']}" for k in link["kept"])
+        "; ".join(
+            f"{show.words(k['secured'])}, {k['where']}, from {show.when(k['since'])}" for k in link["kept"]
+        )
         or "not said"
     )
 
@@ -165,15 +174,11 @@ def _envelope(told: Mapping[str, Any]) -> None:
         ("forms", ", ".join(show.name(f) for f in told["forms"])),
         ("samples", "\n".join(show.name(s) for s in told["samples"])),
         ("seal", show.name(told["seal"]) if told["seal"] else "none"),
-        ("sealed", told["sealed_at"]),
-        (
-            "shipped",
-            " ".join(
-                str(shipped[n]) for n in ("carrier", "service", "tracking", "handed_over") if shipped.get(n)
-            ),
-        ),
-        ("expected", shipped.get("expected_receipt")),
-        ("received", received.get("at")),
+        ("sealed", show.when(told["sealed_at"])),
+        ("shipped", " ".join(str(shipped[n]) for n in ("carrier", "service", "tracking") if shipped.get(n))),
+        ("handed over", show.when(shipped.get("handed_over"))),
+        ("expected", show.when(shipped.get("expected_receipt"))),
+        ("received", show.when(received.get("at"))),
     ]
     show.table(f"Envelope {show.name(told['envelope'])}", ["", ""], rows)
     show.findings(told["findings"])

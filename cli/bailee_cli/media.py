@@ -18,6 +18,7 @@ from bailee_cli.session import Session
 
 _LOT = click.argument("lot", type=Number("lot"))
 _NOTE = click.option("--note", help="Free text; kept out of the log.")
+_MEDIA: Final = {"pdf": "application/pdf", "png": "image/png", "svg": "image/svg+xml"}
 _AT_ONCE: Final = 200
 """Sample numbers in one statement."""
 
@@ -211,7 +212,7 @@ def _save_any(session: Session, path: str, files: Mapping[str, Path | None], dpi
 
 
 def _save(session: Session, path: str, file: Path, **query: Any) -> None:
-    profile.replace_file(file, session.service.get_bytes(path, **query))
+    profile.replace_file(file, session.service.get_bytes(path, _MEDIA[path.rpartition(".")[2]], **query))
     click.echo(f"Written to {file}.")
 
 

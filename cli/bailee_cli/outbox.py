@@ -148,8 +148,7 @@ class Outbox:
 
     def head(self, chain: str) -> str | None:
         """Leaf hash of that entry."""
-        row = self._db.execute("SELECT leaf FROM head WHERE chain = ?", (chain,)).fetchone()
-        return row[0] if row else None
+        return next((leaf for (leaf,) in self._rows("SELECT leaf FROM head WHERE chain = ?", (chain,))), None)
 
     def seen(self) -> Seen | None:
         """The newest checkpoint this device has checked."""
@@ -181,7 +180,7 @@ class Outbox:
 
     def _read(self, where: str, values: Sequence[Any]) -> list[Kept]:
         columns = "seq, text, disclosures, chain, act, state, answer"
-        rows = self._db.execute(f"SELECT {columns} FROM statement WHERE {where}", values)  # noqa: S608 - our own words
+        rows = self._rows(f"SELECT {columns} FROM statement WHERE {where}", values)  # noqa: S608 - our own words
         return [
             Kept(
                 seq, text, tuple(json.loads(told)), chain, act, state, json.loads(answer) if answer else None
@@ -200,8 +199,15 @@ class Outbox:
         self._db.execute("INSERT OR REPLACE INTO memory VALUES (?, ?)", (name, text))
 
     def _recall(self, name: str) -> Any:
-        row = self._db.execute("SELECT value FROM memory WHERE name = ?", (name,)).fetchone()
-        return row[0] if row else None
+        return next(
+            (value for (value,) in self._rows("SELECT value FROM memory WHERE name = ?", (name,))), None
+        )
+
+    def _rows(self, sentence: str, values: Sequence[Any]) -> list[tuple[Any, ...]]:
+        try:
+            return self._db.execute(sentence, values).fetchall()
+        except sqlite3.Error as error:
+            raise _unusable(str(error)) from error
 
 
 def _open(path: Path) -> sqlite3.Connection:

@@ -35,6 +35,8 @@ class Session:
     home: Path | None = None
     transport: Any = None
     clock: Callable[[], datetime] = field(default=_now)
+    alarm: str = ""
+    """What the device noticed about the log that its owner must hear, after what they asked for."""
 
     def of(self, name: str, as_json: bool) -> Session:
         """The same for one person."""

@@ -204,7 +204,7 @@ def ship_command(
 @click.pass_obj
 def record_command(session: Session, form: str, output: Path) -> None:
     """Get the custody record of FORM as a PDF: the paper that goes into the envelope."""
-    profile.replace_file(output, session.service.get_bytes(f"/forms/{form}/record.pdf"))
+    profile.replace_file(output, session.service.get_bytes(f"/forms/{form}/record.pdf", "application/pdf"))
     click.echo(f"Custody record of {numbers.grouped(form)}: {output}")
 
 

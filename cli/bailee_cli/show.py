@@ -74,6 +74,13 @@ def name(number: object) -> str:
     return numbers.grouped(text) if known and set(text) <= set(numbers.ALPHABET) else text
 
 
+def when(moment: object) -> str:
+    """RFC 3339 text as people read it, with the offset of the clock: `2026-12-01 09:05 -05:00`."""
+    text = "" if moment is None else str(moment)
+    day, _, clock = text.partition("T")
+    return f"{day} {clock[:5]} {clock[-6:]}" if clock else text
+
+
 def words(value: object) -> str:
     """A member of a fixed list as words: `crawl_space` → `crawl space`."""
     return "" if value is None else str(value).replace("_", " ")

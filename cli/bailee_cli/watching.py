@@ -21,7 +21,7 @@ def look(session: Session) -> None:
     """
     before = session.outbox.seen()
     try:
-        note = session.service.get_bytes("/checkpoint").decode("utf-8", "replace")
+        note = session.service.get_bytes("/checkpoint", "text/plain").decode("utf-8", "replace")
     except Unknown:
         if before is not None:
             raise _shrunk(before, 0) from None

@@ -48,7 +48,7 @@ def to_the_clerk(town: Town, samples: list[str]) -> None:
 def test_every_person_does_their_part_and_the_auditor_checks_it(settled: Town, tmp_path: Path) -> None:
     """If this fails, the job cannot be done from a terminal from lot to audit."""
     town = settled
-    lot, samples = town.lot(3)
+    _, samples = town.lot(3)
     inspector, clerk, dock = town.person("inspector"), town.person("clerk"), town.person("dock")
     assert "Before you start" in inspector.run(*OPEN)
     said = collect(town, samples[0], INDOOR)

@@ -1,0 +1,136 @@
+"""What people type: numbers, times, lengths, runs. A slip is said in one sentence and costs nothing."""
+
+from __future__ import annotations
+
+import io
+from datetime import UTC, datetime
+from typing import Any
+
+import pytest
+from test_cli_journey import INDOOR, OPEN
+from town import Town
+
+from bailee.domain import numbers
+from bailee.errors import BadMoment, Malformed
+from bailee_cli import options, show
+from bailee_cli.session import Session
+
+# A sample number and what a scanner or a person may make of it.
+SAMPLE = numbers.issue("sample", lambda _: "7")
+
+
+def at(text: str | None, zone: str | None) -> str:
+    """The moment a person means on Wednesday 2026-11-25, 14:00 UTC."""
+    return options.moment(Session(clock=lambda: datetime(2026, 11, 25, 14, 0, tzinfo=UTC)), text, zone).text()
+
+
+@pytest.mark.parametrize(
+    ("said", "zone", "meant"),
+    [
+        # RFC 3339 offsets; New York is five hours behind UTC in winter and four in summer (15 U.S.C. 260a; tz database)
+        (None, "America/New_York", "2026-11-25T09:00:00-05:00"),
+        ("2026-11-25 14:00", "America/New_York", "2026-11-25T14:00:00-05:00"),
+        ("2026-07-01 14:00", "America/New_York", "2026-07-01T14:00:00-04:00"),
+        ("14:00", "America/Chicago", "2026-11-25T14:00:00-06:00"),
+        ("2026-11-25T14:00:30-08:00", "America/New_York", "2026-11-25T14:00:30-08:00"),
+        # At 14:00 UTC it is already Thursday in Kiritimati: "today" is the site's today
+        ("08:00", "Pacific/Kiritimati", "2026-11-26T08:00:00+14:00"),
+    ],
+)
+def test_a_time_is_read_on_the_clock_that_was_meant(said: str | None, zone: str, meant: str) -> None:
+    """If this fails, hand-overs are recorded an hour or a day from when they happened."""
+    assert at(said, zone) == meant
+
+
+def test_a_time_that_occurs_twice_is_asked_back(settled: Town) -> None:
+    """If this fails, the hour after the clocks go back is recorded as whichever the program likes."""
+    # First Sunday of November, 2 a.m. (15 U.S.C. 260a)
+    with pytest.raises(BadMoment) as raised:
+        at("2026-11-01 01:30", "America/New_York")
+
+    assert raised.value.code == "two-such-times"
+    assert "-04:00" in raised.value.sentence
+    assert "-05:00" in raised.value.sentence
+
+
+@pytest.mark.parametrize("said", ["yesterday", "25.11.2026 14:00", "14", "2026-13-01 10:00"])
+def test_a_time_that_is_none_is_refused(said: str) -> None:
+    """If this fails, a typing slip becomes some other time without a word."""
+    with pytest.raises(BadMoment):
+        at(said, None)
+
+
+@pytest.mark.parametrize(
+    ("said", "seconds"), [("5:00", 300), ("300", 300), ("3:20", 200), ("0", 0), ("0:59", 59), ("10:05", 605)]
+)
+def test_a_run_is_read_in_minutes_or_seconds(said: str, seconds: int) -> None:
+    """If this fails, a run of five minutes becomes five seconds, and the volume with it."""
+    assert options.Run().convert(said, None, None) == seconds
+
+
+@pytest.mark.parametrize("said", ["5:60", "5 min", "-5", "5:0", ""])
+def test_a_run_that_is_none_is_refused(said: str) -> None:
+    """If this fails, a misread display becomes a volume."""
+    with pytest.raises(Malformed):
+        options.Run().convert(said, None, None)
+
+
+# One foot is 0.3048 m exactly (international foot of 1959).
+@pytest.mark.parametrize(
+    ("said", "metres"),
+    [("4 ft", "1.2192"), ("1.2 m", "1.2"), ("36 in", "0.9144"), ("10 m", "10"), ("5'6\"", "1.6764")],
+)
+def test_a_height_is_read_with_its_unit(said: str, metres: str) -> None:
+    """If this fails, four feet are recorded as four metres, or as 1E+1."""
+    assert options.Length().convert(said, None, None) == metres
+
+
+def test_a_wrong_check_character_is_said_and_nothing_is_lost(settled: Town) -> None:
+    """If this fails, a mistyped number becomes another sample, or a crash in a basement."""
+    _, samples = settled.lot(1)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    good = samples[0]
+    other = next(c for c in numbers.ALPHABET if c != good[5])
+    said = inspector.run("collect", good[:5] + other + good[6:], *INDOOR, code=2)
+
+    assert "wrong check character" in said
+    assert "Traceback" not in said
+    assert len(inspector.outbox()) == 1
+    assert "Recorded: collected" in inspector.run("collect", f" {numbers.grouped(good).lower()}", *INDOOR)
+
+
+def test_the_wrong_label_is_named(settled: Town) -> None:
+    """If this fails, a scanned envelope is collected as if it were a cassette."""
+    said = settled.person("inspector").run(
+        "collect", numbers.issue("envelope", lambda _: "7"), *INDOOR, code=2
+    )
+
+    assert "is an envelope number, and a sample number is needed here" in said
+
+
+def test_a_scanner_may_misread_repeat_and_send_addresses(
+    monkeypatch: pytest.MonkeyPatch, capsys: Any
+) -> None:
+    """If this fails, one bad scan at the dock means starting again."""
+    typed = f"HTTPS://LEDGER.EXAMPLE/S/{SAMPLE}\nS123\n{SAMPLE}\n\n{SAMPLE}\n"
+    monkeypatch.setattr("sys.stdin", io.StringIO(typed))
+    found = list(options.scan("sample"))
+    said = capsys.readouterr().err
+
+    assert found == [SAMPLE]
+    assert "scan it again" in said
+    assert "was scanned already" in said
+
+
+def test_what_others_wrote_cannot_move_the_cursor() -> None:
+    """If this fails, a client's name with an escape sequence in it can repaint an auditor's screen."""
+    assert show.plain("Ann\x1b[2J\x07 Example\u202e") == "Ann\ufffd[2J\ufffd Example\ufffd"
+
+
+def test_a_program_reads_the_refusal_as_json(settled: Town) -> None:
+    """If this fails, a script cannot tell a slip of the finger from a broken ledger."""
+    told = settled.person("inspector").answer("show", "S123", code=2)
+
+    assert told["code"] == "bad-number"
+    assert told["detail"].startswith("'S123' has 4 characters")
