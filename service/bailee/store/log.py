@@ -148,6 +148,15 @@ def everything(connection: Connection, first: int, size: int) -> Iterator[Logged
     yield from _stream(connection, (place >= first) & (place < size), place)
 
 
+def every_chain(connection: Connection) -> Iterator[tuple[int, Logged]]:
+    """All entries with the id of their chain, as they arrived; those waiting for their place too."""
+    chains = {
+        row.name: row.id for row in connection.execute(sa.select(schema.chain.c.id, schema.chain.c.name))
+    }
+    for logged in _stream(connection, sa.true(), schema.entry.c.id):
+        yield chains[logged.chain], logged
+
+
 class StoredTiles:
     """The tree's tiles in the database, as `ledger.merkle` reads them."""
 

@@ -1,0 +1,84 @@
+"""The operator's check of a database, and the rebuilding of its indexes."""
+
+from __future__ import annotations
+
+import pytest
+import sqlalchemy as sa
+
+from bailee.ledger.checkpoint import parse_vkey
+from bailee.operations import maintenance
+from bailee.store import schema
+from field import Field
+
+
+def troubles(field: Field) -> list[maintenance.Trouble]:
+    """What the check finds."""
+    with field.ledger.database.reading() as connection:
+        return list(maintenance.check(connection, parse_vkey(field.ledger.vkey)))
+
+
+@pytest.fixture
+def full(field: Field) -> Field:
+    """A ledger with a whole visit, all of it in the tree."""
+    field.faultless()
+    field.ledger.sequencer.integrate()
+    return field
+
+
+def test_a_sound_ledger_has_no_trouble(full: Field) -> None:
+    """A check that cries wolf would be switched off."""
+    assert troubles(full) == []
+
+
+@pytest.mark.parametrize(
+    ("table", "change", "says"),
+    [
+        (schema.tile, {"hashes": b"0" * 32}, "Tile"),
+        (schema.tree_head, {"note": "no note"}, "note"),
+        (schema.disclosure, {"text": "WyJzYWx0IiwibmFtZSIsInZhbHVlIl0"}, "private field"),
+    ],
+)
+def test_what_was_changed_behind_the_service_is_found(
+    full: Field, table: sa.Table, change: dict[str, object], says: str
+) -> None:
+    """Somebody with rights on the database must not be able to change what proves custody unseen."""
+    with full.ledger.database.engine.begin() as connection:
+        connection.execute(table.update().values(**change))
+    assert any(says in trouble.says for trouble in troubles(full))
+
+
+def test_an_entry_changed_with_the_locks_taken_off_is_found(full: Field) -> None:
+    """The database's own locks can be removed by its administrator; the hashes cannot."""
+    locks = {
+        "sqlite": ["DROP TRIGGER entry_no_change"],
+        "postgresql": ["ALTER TABLE entry DISABLE TRIGGER ALL"],
+    }
+    with full.ledger.database.engine.begin() as connection:
+        for lock in locks[connection.dialect.name]:
+            connection.execute(sa.text(lock))
+        text = connection.execute(
+            sa.select(schema.entry.c.text).where(schema.entry.c.log_index == 20)
+        ).scalar_one()
+        changed = text.replace('"rec":"2026', '"rec":"2025')
+        connection.execute(schema.entry.update().where(schema.entry.c.log_index == 20).values(text=changed))
+    found = troubles(full)
+    assert 20 in {trouble.index for trouble in found}
+    assert any("checkpoint" in trouble.says for trouble in found)
+
+
+def test_a_rebuilt_index_is_the_same_index(full: Field) -> None:
+    """A lost or doubtful index must be replaceable without asking anybody."""
+
+    def index() -> list[tuple[object, ...]]:
+        with full.ledger.database.reading() as connection:
+            return [
+                *sorted(tuple(row) for row in connection.execute(sa.select(schema.party))),
+                *sorted(tuple(map(str, row)) for row in connection.execute(sa.select(schema.mention))),
+            ]
+
+    before = index()
+    with full.ledger.database.engine.begin() as connection:
+        connection.execute(schema.mention.delete())
+    count = full.ledger.database.write(maintenance.rebuild)
+    assert count > 0
+    assert index() == before
