@@ -16,7 +16,7 @@ from datetime import datetime, time
 from typing import Final
 
 from bailee.domain.calendars import Calendar
-from bailee.domain.fields import Role
+from bailee.domain.fields import Facts, Role
 from bailee.domain.organisation_acts import CalendarSet, Enrolled, Founded, PolicySet, Revoked
 from bailee.domain.policy import Policy
 from bailee.domain.statements import Recorded
@@ -154,20 +154,18 @@ def apply(state: Organisation, entry: Recorded) -> Organisation:
 def _meaning(state: Organisation, entry: Recorded) -> Organisation | None:
     """The state after an entry that counts; None when it changes nothing."""
     signer = state.keys.get(entry.kid)
-    if signer is None or signer.revocation or signer.role not in MAY.get(entry.act, frozenset()):
+    if signer is None or signer.revocation or why_not(state, signer, entry.act, entry.body):
         return None
     match entry.body:
-        case Enrolled() as body if body.kid not in state.keys and _above(signer.role, body.role):
+        case Enrolled() as body if body.kid not in state.keys:
             key = Key(
                 body.kid, body.jwk.x, body.role, entry.n, body.identity_check,
                 entry.disclosed.get("person", ""), entry.disclosed.get("device", ""),
             )  # fmt: skip
             return replace(state, keys={**state.keys, body.kid: key})
-        case Revoked() as body if _may_revoke(signer, state.keys.get(body.kid)):
+        case Revoked() as body if (ending := state.keys.get(body.kid)) and not ending.revocation:
             ended = Revocation(entry.n, entry.rec, body.since.text(), body.last_good_seq, body.reason)
-            return replace(
-                state, keys={**state.keys, body.kid: replace(state.keys[body.kid], revocation=ended)}
-            )
+            return replace(state, keys={**state.keys, body.kid: replace(ending, revocation=ended)})
         case PolicySet() as body:
             return replace(state, policy=Policy.from_data(body.policy), policy_n=entry.n)
         case CalendarSet() as body:
@@ -181,9 +179,15 @@ def _meaning(state: Organisation, entry: Recorded) -> Organisation | None:
             return None
 
 
-def _above(signer: Role, role: Role) -> bool:
-    return signer == "root" or role != "root"
-
-
-def _may_revoke(signer: Key, key: Key | None) -> bool:
-    return key is not None and key.revocation is None and _above(signer.role, key.role)
+def why_not(state: Organisation, key: Key, act: str, body: Facts) -> str:
+    """Why this key's role may not say this, in a sentence; empty when it may. Any key may revoke itself."""
+    target = state.keys.get(body.kid) if isinstance(body, Revoked) else None
+    if target is not None and target.kid == key.kid:
+        return ""
+    if key.role not in MAY.get(act, frozenset()):
+        may = ", ".join(sorted(role.replace("_", " ") for role in MAY.get(act, frozenset())))
+        return f"A {key.role.replace('_', ' ')} may not say {act.replace('_', ' ')}; these may: {may}."
+    role = body.role if isinstance(body, Enrolled) else target.role if target else None
+    if role == "root" and key.role != "root":
+        return "Only a root key may enrol or revoke a root key."
+    return ""

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from bailee.domain.fields import Facts
 from bailee.domain.form_acts import Opened
-from bailee.domain.organisations import MAY, PHYSICAL, Organisation
+from bailee.domain.organisations import PHYSICAL, Organisation, why_not
 from bailee.domain.statements import OPENING, split_chain
 from bailee.errors import Forged
 
@@ -53,7 +53,7 @@ def require(
             code="unknown-key",
             kid=speech.kid,
         )
-    if key.revocation and speech.seq > key.revocation.last_good_seq:
+    if key.revocation and (kind == "org" or speech.seq > key.revocation.last_good_seq):
         raise Forged(
             f"The key {speech.kid[:8]}… was revoked ({key.revocation.reason}). Sign with your new key.",
             code="revoked-key",
@@ -68,11 +68,6 @@ def require(
         )
     if isinstance(speech.body, Opened) and speech.org not in allowed:
         raise Forged("The organisation that opens a form must be a party of it.", code="wrong-organisation")
-    if speech.act not in PHYSICAL and key.role not in MAY[speech.act]:
-        may = ", ".join(sorted(role.replace("_", " ") for role in MAY[speech.act]))
-        raise Forged(
-            f"A {key.role.replace('_', ' ')} may not say {speech.act.replace('_', ' ')}; these may: {may}.",
-            code="wrong-role",
-            role=key.role,
-            act=speech.act,
-        )
+    not_allowed = why_not(organisation, key, speech.act, speech.body)
+    if not_allowed and speech.act not in PHYSICAL:
+        raise Forged(not_allowed, code="wrong-role", role=key.role, act=speech.act)

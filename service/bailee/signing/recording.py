@@ -8,7 +8,7 @@ from datetime import datetime
 from bailee.domain import statements
 from bailee.domain.moments import Moment
 from bailee.domain.statements import Recorded
-from bailee.errors import Malformed
+from bailee.errors import BaileeError
 from bailee.ledger.entry import Entry
 from bailee.signing import disclosures, signed_statement
 from bailee.signing.signed_statement import Unverified
@@ -45,7 +45,9 @@ def own_entry(entry: Entry, leaf: str, told: Sequence[str]) -> Recorded:
     claims = statement.claims
     fields: dict[str, str] = {}
     try:
-        fields = disclosures.reveal(told, claims.private, claims.data) if told else {}
-    except Malformed:
+        fields = (
+            disclosures.reveal(told, claims.private, signed_statement.public_names(claims)) if told else {}
+        )
+    except BaileeError:  # altered beside the log: withheld here, and named by the operator's check
         fields = {}
     return recorded(entry, leaf, statement, fields)
