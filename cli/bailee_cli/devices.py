@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -25,7 +26,8 @@ def join_command(session: Session, service: str, org: str, origin: str | None, l
 
     The log's name and public key are fixed from now on: a service that shows another log later is not believed.
     """
-    told = session.stranger(service).get("/health")
+    with closing(session.stranger(service)) as stranger:
+        told = stranger.get("/health")
     for what, wanted, found in (("log", origin, told["origin"]), ("log key", log_key, told["log_key"])):
         if wanted is not None and wanted != found:
             raise Broken(

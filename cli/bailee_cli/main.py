@@ -103,6 +103,17 @@ class Verbs(click.Group):
                 return command
         return None
 
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """As usual; a slip of the finger is answered with the verbs that look like it."""
+        try:
+            return super().resolve_command(ctx, args)
+        except click.exceptions.NoSuchCommand as error:
+            raise click.exceptions.NoSuchCommand(
+                error.command_name, possibilities=self.list_commands(ctx), ctx=ctx
+            ) from None
+
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
         """The table, by person, without importing anything."""
         for person, verbs in VERBS.items():

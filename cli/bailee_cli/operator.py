@@ -64,6 +64,10 @@ def init_command(home: Path, origin: str, address: str, database: str | None, op
         home=home, origin=origin, address=address.rstrip("/"), founding="open" if open_founding else "listed",
         database=database or f"sqlite:///{ledger_file.resolve()}",
     )  # fmt: skip
+    if database is None:
+        _write_secret(
+            ledger_file, b""
+        )  # private fields lie in it: the owner's alone, and its journals follow its mode
     ledger = Database(settings.database)
     ledger.migrate()
     ledger.close()
@@ -136,6 +140,60 @@ def migrate_command(home: Path) -> None:
     database.migrate()
     database.close()
     click.echo("The database is of this version now.")
+
+
+@click.command("rebuild")
+@_HOME
+def rebuild_command(home: Path) -> None:
+    """Make the index of numbers and organisations anew from the log. Evidence is never touched."""
+    with _server_parts():
+        from bailee.operations import maintenance
+    database = _database(home)
+    count = database.write(maintenance.rebuild)
+    database.close()
+    click.echo(f"Indexed anew from {count} entries.")
+
+
+@click.command("check-ledger")
+@_HOME
+@click.option(
+    "--log-key", help="The log's public key, if you keep it elsewhere.  [default: of the key in the folder]"
+)
+def check_ledger_command(home: Path, log_key: str | None) -> None:
+    """Check every entry, signature, chain, device counter, tile and the newest checkpoint, from the entries' own bytes.
+
+    Ends with 1 when something does not hold. It can run beside the service.
+    """
+    from bailee.ledger.checkpoint import parse_vkey
+    from bailee.signing import notes
+    from bailee.signing.keys import SigningKey
+
+    with _server_parts():
+        from bailee.operations import maintenance
+    settings = _settings(home)
+    database = _database(home)
+    key = parse_vkey(log_key) if log_key else None
+    if key is None:
+        try:
+            key = notes.verifier_key(settings.origin, SigningKey.from_pem(settings.log_key.read_bytes()))
+        except OSError as error:
+            raise Unavailable(
+                f"The log's key {settings.log_key} cannot be read: give its public half with --log-key.",
+                code="no-log-key",
+            ) from error
+    found = 0
+    with database.reading() as connection:
+        for trouble in maintenance.check(connection, key):
+            found += 1
+            place = "The log" if trouble.index is None else f"Entry {trouble.index}"
+            click.echo(f"{place}: {trouble.says}")
+    database.close()
+    click.echo(
+        f"{found} faults found." if found else "No fault was found in any entry, chain or tile.",
+        err=bool(found),
+    )
+    if found:
+        raise click.exceptions.Exit(1)
 
 
 def _stop(*_: object) -> None:

@@ -5,9 +5,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from town import Town
 
 from field import FIRM, LAB, ROLES
+from town import ENVELOPE, INDOOR, OPEN, OUTDOOR, SEAL, Town, collect, to_the_clerk
 
 
 @pytest.fixture
@@ -40,3 +40,27 @@ def settled(settled_folder: Path, tmp_path: Path) -> Iterator[Town]:
         town.person(name, org)
     yield town
     town.close()
+
+
+@pytest.fixture
+def visited(settled: Town) -> tuple[Town, list[str]]:
+    """Two indoor samples and an outdoor control, in the clerk's hands."""
+    _, samples = settled.lot(4)
+    settled.person("inspector").run(*OPEN)
+    for sample, what in zip(samples[:3], (INDOOR, INDOOR, OUTDOOR), strict=True):
+        collect(settled, sample, what)
+    to_the_clerk(settled, samples[:3])
+    return settled, samples
+
+
+@pytest.fixture
+def shipped(visited: tuple[Town, list[str]]) -> tuple[Town, list[str]]:
+    """The same, sealed with C-4711, shipped, and at the dock the next morning."""
+    town, samples = visited
+    clerk = town.person("clerk")
+    clerk.run("seal", *samples[:3], "--envelope", ENVELOPE, "--counted", "3", *SEAL)
+    clerk.run(
+        "ship", ENVELOPE, "--carrier", "acorn-freight", "--service", "next day", "--tracking", "AF-1", "--yes"
+    )
+    town.clock.now = town.clock.now.replace(day=2, hour=16, minute=30)
+    return town, samples

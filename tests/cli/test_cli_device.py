@@ -7,13 +7,12 @@ import sys
 from pathlib import Path
 
 import pytest
-from test_cli_journey import OPEN
-from town import ADDRESS, Town
 
 from bailee.ledger.checkpoint import Checkpoint
 from bailee.signing import notes
 from bailee.signing.keys import SigningKey
 from field import FIRM, ORIGIN
+from town import ADDRESS, OPEN, Town
 
 
 def test_a_key_file_is_for_its_owner_alone(town: Town) -> None:

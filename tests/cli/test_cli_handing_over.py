@@ -5,40 +5,13 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from test_cli_journey import INDOOR, OPEN, OUTDOOR, collect, to_the_clerk
-from town import Town
 
 from bailee.domain import numbers
 from bailee.signing import signed_statement
 from field import FIRM, LAB
+from town import ENVELOPE, INDOOR, OPEN, OUTDOOR, SEAL, Town, collect, dock, to_the_clerk
 
-SEAL = ("--seal", "C-4711", "--across-opening", "--record-enclosed", "--yes")
-ENVELOPE = numbers.issue("envelope", lambda _: "3")
 OTHER = numbers.issue("sample", lambda _: "9")
-
-
-@pytest.fixture
-def visited(settled: Town) -> tuple[Town, list[str]]:
-    """Two indoor samples and an outdoor control, in the clerk's hands."""
-    _, samples = settled.lot(4)
-    settled.person("inspector").run(*OPEN)
-    for sample, what in zip(samples[:3], (INDOOR, INDOOR, OUTDOOR), strict=True):
-        collect(settled, sample, what)
-    to_the_clerk(settled, samples[:3])
-    return settled, samples
-
-
-@pytest.fixture
-def shipped(visited: tuple[Town, list[str]]) -> tuple[Town, list[str]]:
-    """The same, sealed with C-4711, shipped, and at the dock the next morning."""
-    town, samples = visited
-    clerk = town.person("clerk")
-    clerk.run("seal", *samples[:3], "--envelope", ENVELOPE, "--counted", "3", *SEAL)
-    clerk.run(
-        "ship", ENVELOPE, "--carrier", "acorn-freight", "--service", "next day", "--tracking", "AF-1", "--yes"
-    )
-    town.clock.now = town.clock.now.replace(day=2, hour=16, minute=30)
-    return town, samples
 
 
 def received(town: Town) -> dict[str, Any]:
@@ -47,22 +20,6 @@ def received(town: Town) -> dict[str, Any]:
     data = dict(signed_statement.read(outbox.newest(1)[0].text).claims.data)
     outbox.close()
     return data
-
-
-def dock(town: Town, *words: str, **more: Any) -> str:
-    """The dock opens the envelope with everything answered but what is given."""
-    return town.person("dock").run(
-        "receive",
-        ENVELOPE,
-        "--package",
-        "sound",
-        "--record-enclosed",
-        "--yes",
-        "--zone",
-        "America/Chicago",
-        *words,
-        **more,
-    )
 
 
 def test_a_wrong_count_is_not_ready(visited: tuple[Town, list[str]]) -> None:

@@ -6,43 +6,8 @@ import json
 import random
 from pathlib import Path
 
-from town import Town
-
 from bailee.domain import numbers
-from field import FIRM, LAB
-
-RUN = (
-    "--run", "5:00", "--planned", "5:00", "--covers", "--pump", "P-7", "--meter", "M-3", "--flow-before", "15.0",
-    "--flow-after", "14.9", "--height", "4 ft", "--near", "none",
-)  # fmt: skip
-INDOOR = (
-    "--kind", "indoor", "--room", "bedroom", "--space", "conditioned", "--area", "complaint", "--place", "by the window", *RUN,
-)  # fmt: skip
-OUTDOOR = (
-    "--kind", "outdoor", "--room", "outdoors", "--space", "other", "--area", "reference", "--distance", "4.0 m", "--sky", "clear",
-    "--wind", "light", *RUN,
-)  # fmt: skip
-OPEN = (
-    "open", "--lab", LAB, "--zone", "America/New_York", "--client", "Perpetua Example", "--site", "12 Invented Lane",
-    "--question", "musty odour", "--method", "ASTM D7788", "--ventilation", "normal", "--windows-closed-h", "26",
-    "--purifiers-off-h", "26", "--cleaned-h-ago", "48",
-)  # fmt: skip
-
-
-def collect(town: Town, sample: str, what: tuple[str, ...]) -> str:
-    """One cassette, with a glass number and a point of its own; ten minutes pass."""
-    town.clock.advance(minutes=10)
-    return town.person("inspector").run(
-        "collect", sample, *what, "--serial", f"K-{sample[-6:]}", "--point", sample[-3:]
-    )
-
-
-def to_the_clerk(town: Town, samples: list[str]) -> None:
-    """The inspector gives, the clerk takes, hand to hand."""
-    clerk = town.person("clerk")
-    kid = clerk.answer("key", "show")["kid"]
-    town.person("inspector").run("give", *samples, "--to", FIRM, "--to-key", kid, "--purpose", "shipping")
-    clerk.run("take", *samples, "--condition", "intact", "--purpose", "shipping")
+from town import INDOOR, OPEN, OUTDOOR, Town, collect, to_the_clerk, verify_words
 
 
 def test_every_person_does_their_part_and_the_auditor_checks_it(settled: Town, tmp_path: Path) -> None:
@@ -115,13 +80,3 @@ def test_every_person_does_their_part_and_the_auditor_checks_it(settled: Town, t
     altered["entries"][-1]["entry"] = altered["entries"][-1]["entry"].replace('"n":', '"n":1', 1)
     file.write_text(json.dumps(altered))
     assert dock.answer("verify", str(file), *trust, code=1)["state"] == "broken"
-
-
-def verify_words(town: Town) -> list[str]:
-    """What an auditor brings: the organisations' root keys and the log key."""
-    roots = [
-        word
-        for name, org in (("firm-root", FIRM), ("lab-root", LAB))
-        for word in ("--root", f"{org}={town.person(name).answer('key', 'show')['kid']}")
-    ]
-    return [*roots, "--log-key", town.ledger.vkey]

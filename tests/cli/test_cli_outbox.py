@@ -14,11 +14,10 @@ import socket
 import sqlite3
 import subprocess
 import sys
+from contextlib import closing
 from pathlib import Path
 
 import pytest
-from test_cli_journey import INDOOR, OPEN
-from town import Town
 
 from bailee.domain import numbers
 from bailee.errors import Unavailable
@@ -26,6 +25,7 @@ from bailee.ledger.base64url import unb64u
 from bailee.signing import compact, signed_statement
 from bailee_cli.outbox import Draft, Outbox, Place
 from field import FIRM, LAB, ORIGIN
+from town import INDOOR, OPEN, Town
 
 SCRIPT = """
 import sys
@@ -40,7 +40,7 @@ for number in range({count}):
 
 def texts(folder: Path) -> list[tuple[int, str, str]]:
     """Counter, text and state of everything in an outbox, read behind its back."""
-    with sqlite3.connect(folder / "outbox.sqlite") as connection:
+    with closing(sqlite3.connect(folder / "outbox.sqlite")) as connection:
         return connection.execute("SELECT seq, text, state FROM statement ORDER BY seq").fetchall()
 
 
@@ -132,6 +132,7 @@ def test_a_malformed_act_uses_up_no_counter(settled: Town) -> None:
     assert len(inspector.outbox()) == 1
 
 
+@pytest.mark.slow
 def test_killed_between_signing_and_sending_nothing_is_lost(settled: Town) -> None:
     """If this fails, an empty battery at the wrong moment loses a sample's record or uses a counter twice."""
     inspector = settled.person("inspector")
@@ -161,6 +162,7 @@ def test_killed_between_signing_and_sending_nothing_is_lost(settled: Town) -> No
     assert assert_one_device(inspector.folder, key.kid, key.jwk["x"]) == 2
 
 
+@pytest.mark.slow
 def test_two_processes_of_one_person_never_use_one_counter_twice(settled: Town) -> None:
     """If this fails, two open windows fork the device, and both records are in doubt for ever."""
     inspector = settled.person("inspector")

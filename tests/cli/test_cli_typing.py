@@ -7,13 +7,12 @@ from datetime import UTC, datetime
 from typing import Any
 
 import pytest
-from test_cli_journey import INDOOR, OPEN
-from town import Town
 
 from bailee.domain import numbers
 from bailee.errors import BadMoment, Malformed
 from bailee_cli import options, show
 from bailee_cli.session import Session
+from town import INDOOR, OPEN, Town
 
 # A sample number and what a scanner or a person may make of it.
 SAMPLE = numbers.issue("sample", lambda _: "7")

@@ -18,6 +18,7 @@ import httpx2
 from click.testing import CliRunner, Result
 
 from bailee.app import create_app
+from bailee.domain import numbers
 from bailee.store.database import Database
 from bailee_cli.main import bailee
 from bailee_cli.session import Session
@@ -35,6 +36,25 @@ wed = ["{hours}"]
 thu = ["{hours}"]
 fri = ["{hours}"]
 """
+
+RUN = (
+    "--run", "5:00", "--planned", "5:00", "--covers", "--pump", "P-7", "--meter", "M-3", "--flow-before", "15.0",
+    "--flow-after", "14.9", "--height", "4 ft", "--near", "none",
+)  # fmt: skip
+INDOOR = (
+    "--kind", "indoor", "--room", "bedroom", "--space", "conditioned", "--area", "complaint", "--place", "by the window", *RUN,
+)  # fmt: skip
+OUTDOOR = (
+    "--kind", "outdoor", "--room", "outdoors", "--space", "other", "--area", "reference", "--distance", "4.0 m", "--sky", "clear",
+    "--wind", "light", *RUN,
+)  # fmt: skip
+OPEN = (
+    "open", "--lab", LAB, "--zone", "America/New_York", "--client", "Perpetua Example", "--site", "12 Invented Lane",
+    "--question", "musty odour", "--method", "ASTM D7788", "--ventilation", "normal", "--windows-closed-h", "26",
+    "--purifiers-off-h", "26", "--cleaned-h-ago", "48",
+)  # fmt: skip
+SEAL = ("--seal", "C-4711", "--across-opening", "--record-enclosed", "--yes")
+ENVELOPE = numbers.issue("envelope", lambda _: "3")
 
 Weather = Literal["fine", "down", "answer lost"]
 
@@ -186,3 +206,45 @@ class Person:
     def outbox(self) -> list[dict[str, Any]]:
         """Everything this device has signed, oldest first."""
         return list(reversed(self.answer("outbox", "--all")))
+
+
+def verify_words(town: Town) -> list[str]:
+    """What an auditor brings: the organisations' root keys and the log key."""
+    roots = [
+        word
+        for name, org in (("firm-root", FIRM), ("lab-root", LAB))
+        for word in ("--root", f"{org}={town.person(name).answer('key', 'show')['kid']}")
+    ]
+    return [*roots, "--log-key", town.ledger.vkey]
+
+
+def collect(town: Town, sample: str, what: tuple[str, ...]) -> str:
+    """One cassette, with a glass number and a point of its own; ten minutes pass."""
+    town.clock.advance(minutes=10)
+    return town.person("inspector").run(
+        "collect", sample, *what, "--serial", f"K-{sample[-6:]}", "--point", sample[-3:]
+    )
+
+
+def to_the_clerk(town: Town, samples: list[str]) -> None:
+    """The inspector gives, the clerk takes, hand to hand."""
+    clerk = town.person("clerk")
+    kid = clerk.answer("key", "show")["kid"]
+    town.person("inspector").run("give", *samples, "--to", FIRM, "--to-key", kid, "--purpose", "shipping")
+    clerk.run("take", *samples, "--condition", "intact", "--purpose", "shipping")
+
+
+def dock(town: Town, *words: str, **more: Any) -> str:
+    """The dock opens the envelope with everything answered but what is given."""
+    return town.person("dock").run(
+        "receive",
+        ENVELOPE,
+        "--package",
+        "sound",
+        "--record-enclosed",
+        "--yes",
+        "--zone",
+        "America/Chicago",
+        *words,
+        **more,
+    )

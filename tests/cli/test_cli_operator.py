@@ -1,0 +1,285 @@
+"""The operator's commands, against real files and a real process on a real port."""
+
+from __future__ import annotations
+
+import os
+import signal
+import socket
+import sqlite3
+import subprocess
+import sys
+import time
+from contextlib import closing
+from pathlib import Path
+from typing import Any
+
+import httpx2
+import pytest
+from click.testing import CliRunner
+
+from bailee.config import load
+from bailee_cli.main import bailee
+from bailee_cli.session import Session
+
+
+def run(*words: str, code: int = 0) -> str:
+    """A command that must end with `code`."""
+    result = CliRunner().invoke(bailee, list(words))
+    assert result.exit_code == code, result.output
+    return result.output
+
+
+def init(home: Path, *more: str, code: int = 0) -> str:
+    """A new ledger."""
+    return run(
+        "init",
+        "--home",
+        str(home),
+        "--origin",
+        "ledger.example/x",
+        "--address",
+        "https://ledger.example/",
+        *more,
+        code=code,
+    )
+
+
+class Server:
+    """`bailee serve` as a process."""
+
+    def __init__(self, home: Path) -> None:
+        with socket.create_server(("127.0.0.1", 0)) as probe:
+            self.address = f"127.0.0.1:{probe.getsockname()[1]}"
+        words = ["serve", "--home", str(home), "--listen", self.address]
+        environment = {name: value for name, value in os.environ.items() if not name.startswith("BAILEE_")}
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "bailee_cli.main", *words],
+            stderr=subprocess.PIPE,
+            text=True,
+            env=environment,
+        )
+        self.url = f"http://{self.address}"
+        for _ in range(400):
+            try:
+                self.health = httpx2.get(f"{self.url}/health").json()
+            except httpx2.TransportError:
+                assert self.process.poll() is None, self.process.communicate()
+                time.sleep(0.05)
+            else:
+                return
+        raise AssertionError("the service did not start")
+
+    def stop(self) -> int:
+        """SIGTERM, and how it ended."""
+        self.process.send_signal(signal.SIGTERM)
+        self.process.communicate(timeout=30)
+        return self.process.returncode
+
+
+def test_init_makes_a_ledger_whose_secrets_are_its_own(tmp_path: Path) -> None:
+    """If this fails, every user of the machine can sign checkpoints in the log's name."""
+    home = tmp_path / "ledger"
+    said = init(home)
+    settings = load(home, {})
+
+    assert {p.name: p.stat().st_mode & 0o777 for p in home.iterdir()} == {
+        "log.key": 0o600, "session.key": 0o600, "settings.toml": 0o600, "ledger.sqlite": 0o600,
+    }  # fmt: skip
+    assert home.stat().st_mode & 0o777 == 0o700
+    assert (settings.origin, settings.address, settings.founding) == (
+        "ledger.example/x",
+        "https://ledger.example",
+        "listed",
+    )
+    assert "ledger.example/x+" in said
+
+
+def test_init_never_touches_a_ledger_that_is_there(tmp_path: Path) -> None:
+    """If this fails, one command too many destroys the key that all evidence rests on."""
+    home = tmp_path / "ledger"
+    init(home)
+    before = {p.name: p.read_bytes() for p in home.iterdir()}
+
+    assert "Nothing was changed" in init(home, code=2)
+    assert {p.name: p.read_bytes() for p in home.iterdir()} == before
+
+
+@pytest.mark.parametrize("origin", ["two words", "a+b", ""])
+def test_init_refuses_a_name_no_log_can_have(tmp_path: Path, origin: str) -> None:
+    """If this fails, a log is born whose checkpoints nobody can read."""
+    # C2SP signed-note: a key name is non-empty and has neither spaces nor plus signs
+    run(
+        "init",
+        "--home",
+        str(tmp_path / "l"),
+        "--origin",
+        origin,
+        "--address",
+        "https://ledger.example",
+        code=2,
+    )
+
+    assert not (tmp_path / "l").exists()
+
+
+def test_serve_refuses_a_missing_or_an_empty_ledger(tmp_path: Path) -> None:
+    """If this fails, a wrong path starts an empty log under the old name."""
+    assert "bailee init" in run("serve", "--home", str(tmp_path / "nowhere"), code=3)
+    home = tmp_path / "ledger"
+    init(home)
+    (home / "ledger.sqlite").unlink()
+    assert "There is no ledger at" in run("serve", "--home", str(home), code=3)
+    assert "There is no ledger at" in run("migrate", "--home", str(home), code=3)
+    (home / "ledger.sqlite").touch()
+    assert "holds no ledger" in run("serve", "--home", str(home), code=3)
+
+
+@pytest.mark.slow
+def test_a_service_in_its_own_process_answers_and_ends_when_told(tmp_path: Path) -> None:
+    """If this fails, the first command of the manual does not give a working service."""
+    home = tmp_path / "ledger"
+    init(home, "--open-founding")
+    server = Server(home)
+    session = Session(home=tmp_path / "homes")
+    words = [
+        ("key", "new"),
+        ("join", "--service", server.url, "--org", "harrow-field"),
+        ("found", "harrow-field", "--name", "H"),
+    ]
+    said = ""
+    for each in words:
+        result = CliRunner().invoke(bailee, list(each), obj=session)
+        said += result.output
+        assert result.exit_code == 0, said
+    code = server.stop()
+
+    assert server.health["origin"] == "ledger.example/x"
+    assert "Recorded: founded, organisation harrow-field, entry 1." in said
+    assert code == 0
+
+
+@pytest.mark.slow
+def test_a_request_in_progress_is_finished_when_the_service_is_stopped(tmp_path: Path) -> None:
+    """If this fails, every restart of the service drops answers people are waiting for."""
+    home = tmp_path / "ledger"
+    init(home)
+    slow = (
+        "import sys, time\n"
+        "import bailee.app\n"
+        "make = bailee.app.create_app\n"
+        "def slow(settings):\n"
+        "    app = make(settings)\n"
+        "    app.add_url_rule('/slow', view_func=lambda: (time.sleep(1.5), 'done')[1])\n"
+        "    return app\n"
+        "bailee.app.create_app = slow\n"
+        "from bailee_cli.main import bailee\n"
+        "bailee(sys.argv[1:])\n"
+    )
+    with socket.create_server(("127.0.0.1", 0)) as probe:
+        address = f"127.0.0.1:{probe.getsockname()[1]}"
+    process = subprocess.Popen(
+        [sys.executable, "-c", slow, "serve", "--home", str(home), "--listen", address],
+        stderr=subprocess.DEVNULL,
+    )
+    _wait_for(address)
+    with socket.create_connection(tuple(_pair(address)), timeout=30) as client:
+        client.sendall(b"GET /slow HTTP/1.0\r\n\r\n")
+        time.sleep(0.5)
+        process.send_signal(signal.SIGTERM)
+        answer = b"".join(iter(lambda: client.recv(4096), b""))
+
+    assert answer.endswith(b"done")
+    assert process.wait(timeout=30) == 0
+
+
+@pytest.mark.slow
+def test_only_an_admitted_key_founds_an_organisation(tmp_path: Path) -> None:
+    """If this fails, strangers fill somebody's log with organisations of their own."""
+    home = tmp_path / "ledger"
+    init(home)
+    server = Server(home)
+    session = Session(home=tmp_path / "homes")
+    invoke = CliRunner().invoke
+    invoke(bailee, ["key", "new"], obj=session)
+    invoke(bailee, ["join", "--service", server.url, "--org", "harrow-field"], obj=session)
+    refused = invoke(bailee, ["found", "harrow-field", "--name", "Harrow Field"], obj=session)
+    run("admit", session.of("me", as_json=False).key.kid, "--home", str(home))
+    again = invoke(bailee, ["send", "--again"], obj=session)
+    server.stop()
+
+    assert refused.exit_code == 1
+    assert "operator has admitted" in refused.output
+    assert "Recorded: founded" in again.output
+
+
+@pytest.mark.slow
+def test_an_address_in_use_is_said(tmp_path: Path) -> None:
+    """If this fails, two services on one port are a traceback in a log nobody reads."""
+    home = tmp_path / "ledger"
+    init(home)
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        words = ["serve", "--home", str(home), "--listen", f"127.0.0.1:{taken.getsockname()[1]}"]
+        done = subprocess.run(
+            [sys.executable, "-m", "bailee_cli.main", *words], capture_output=True, text=True, check=False
+        )
+
+    assert done.returncode == 3
+    assert done.stderr.startswith("Cannot listen on")
+
+
+@pytest.mark.slow
+def test_a_ledger_is_checked_and_indexed_anew(tmp_path: Path) -> None:
+    """If this fails, an operator cannot tell a sound database from one somebody wrote in."""
+    home = tmp_path / "ledger"
+    init(home, "--open-founding")
+    server = Server(home)
+    session = Session(home=tmp_path / "homes")
+    for words in (
+        ["key", "new"],
+        ["join", "--service", server.url, "--org", "h"],
+        ["found", "h", "--name", "H"],
+    ):
+        assert CliRunner().invoke(bailee, words, obj=session).exit_code == 0
+    _wait_for_size(server.url, 1)
+    server.stop()
+
+    assert "No fault was found" in run("check-ledger", "--home", str(home))
+    assert "Indexed anew from 1 entries." in run("rebuild", "--home", str(home))
+    with closing(sqlite3.connect(home / "ledger.sqlite", isolation_level=None)) as connection:
+        for (name,) in connection.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
+            connection.execute(f'DROP TRIGGER "{name}"')
+        connection.execute("UPDATE entry SET text = replace(text, '\"n\":1', '\"n\":2')")
+    said = run("check-ledger", "--home", str(home), code=1)
+    assert "Entry 0:" in said
+
+
+def test_admit_refuses_what_is_no_name_of_a_key(tmp_path: Path) -> None:
+    """If this fails, a mistyped key is admitted and its owner is refused for ever."""
+    home = tmp_path / "ledger"
+    init(home)
+    run("admit", "too-short", "--home", str(home), code=2)
+    run("admit", "=" * 43, "--home", str(home), code=2)
+
+
+def _wait_for_size(url: str, size: int) -> None:
+    for _ in range(200):
+        if httpx2.get(f"{url}/health").json()["size"] >= size:
+            return
+        time.sleep(0.05)
+    raise AssertionError("nothing was integrated")
+
+
+def _pair(address: str) -> tuple[Any, ...]:
+    host, _, port = address.partition(":")
+    return host, int(port)
+
+
+def _wait_for(address: str) -> None:
+    for _ in range(400):
+        try:
+            httpx2.get(f"http://{address}/health")
+        except httpx2.TransportError:
+            time.sleep(0.05)
+        else:
+            return
+    raise AssertionError("the service did not start")

@@ -1,0 +1,124 @@
+"""`bailee verify`: exit codes, no network, nothing heavy loaded, every trust anchor from outside."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from town import Town, dock, verify_words
+
+
+@pytest.fixture
+def exported(shipped: tuple[Town, list[str]], tmp_path: Path) -> tuple[Path, list[str], Town]:
+    """The auditor's file of a whole visit, and what an auditor brings."""
+    town, samples = shipped
+    dock(town, *samples[:3], "--seal", "C-4711", "--seal-state", "intact", "--counted", "3", "--all-intact")
+    file = tmp_path / "bundle.json"
+    form = town.person("inspector").answer("show")["forms"][0]["form"]
+    town.person("inspector").run("bundle", form, "-o", str(file))
+    return file, verify_words(town), town
+
+
+def test_a_whole_file_ends_with_0(exported: tuple[Path, list[str], Town]) -> None:
+    """If this fails, honest records look broken to the other side's expert."""
+    file, trust, town = exported
+    town.line.weather = "down"
+    said = town.person("auditor").run("verify", str(file), *trust, "--at", "2026-12-02 18:00")
+
+    assert "Records: intact, not cosigned" in said
+    assert "NOT CHECKED" in said
+
+
+def test_an_altered_file_ends_with_1(exported: tuple[Path, list[str], Town]) -> None:
+    """If this fails, one changed character in a time goes unseen."""
+    file, trust, town = exported
+    told = json.loads(file.read_text())
+    entry = told["entries"][-1]["entry"]
+    told["entries"][-1]["entry"] = entry.replace('"rec":"2026', '"rec":"2027')
+    file.write_text(json.dumps(told))
+
+    assert town.person("auditor").answer("verify", str(file), *trust, code=1)["state"] == "broken"
+
+
+def test_a_flag_ends_with_1_though_the_records_are_whole(
+    shipped: tuple[Town, list[str]], tmp_path: Path
+) -> None:
+    """If this fails, a script takes an envelope with a broken seal for one in order."""
+    town, samples = shipped
+    dock(town, *samples[:3], "--seal", "C-4711", "--seal-state", "broken", "--counted", "3", "--all-intact")
+    form = town.person("inspector").answer("show")["forms"][0]["form"]
+    file = tmp_path / "bundle.json"
+    town.person("inspector").run("bundle", form, "-o", str(file))
+    told = town.person("auditor").answer(
+        "verify", str(file), *verify_words(town), "--at", "2026-12-02 18:00", code=1
+    )
+
+    assert told["state"] == "intact, not cosigned"
+    assert any(f["severity"] == "flag" for f in told["findings"])
+
+
+def test_another_root_key_is_a_fault(exported: tuple[Path, list[str], Town]) -> None:
+    """If this fails, anybody can found an organisation of the same name and be believed."""
+    file, trust, town = exported
+    at = trust.index("--root") + 1
+    organisation, _, root = trust[at].partition("=")
+    other = root[:-2] + ("AA" if root[-2:] != "AA" else "AE")
+    said = town.person("auditor").run(
+        "verify", str(file), *trust[:at], f"{organisation}={other}", *trust[at + 1 :], code=1
+    )
+
+    assert "Records: broken" in said
+
+
+@pytest.mark.parametrize("content", [b"", b"{}", b"%PDF-1.7", b'{"format": "bailee-bundle/1"}', b"\xff\xfe"])
+def test_what_is_no_auditors_file_ends_with_3(exported: tuple[Path, list[str], Town], content: bytes) -> None:
+    """If this fails, a wrong attachment is reported as a broken record."""
+    file, trust, town = exported
+    file.write_bytes(content)
+    said = town.person("auditor").run("verify", str(file), *trust, code=3)
+
+    assert "Traceback" not in said
+    assert town.person("auditor").run("verify", str(file.parent / "missing.json"), *trust, code=3)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("--root", "harrow-field=short", "--log-key", "LOG"),
+        ("--root", "ROOT", "--log-key", "ledger.example+00000000+AAAA"),
+        ("--root", "ROOT"),
+        ("--log-key", "LOG"),
+    ],
+)
+def test_a_mistyped_or_missing_trust_anchor_ends_with_2(
+    exported: tuple[Path, list[str], Town], words: tuple[str, ...]
+) -> None:
+    """If this fails, a verification can be run that trusts nobody, or whatever the file says."""
+    file, trust, town = exported
+    given = {"ROOT": trust[1], "LOG": trust[-1]}
+    town.person("auditor").run("verify", str(file), *(given.get(word, word) for word in words), code=2)
+
+
+def test_nothing_of_the_server_or_the_network_is_loaded(exported: tuple[Path, list[str], Town]) -> None:
+    """If this fails, an auditor with the base installation only, or without a network, cannot verify."""
+    file, trust, _ = exported
+    script = (
+        "import sys\n"
+        "for name in ('httpx2', 'flask', 'sqlalchemy', 'platformdirs', 'alembic', 'fpdf', 'PIL', 'qrcode'):\n"
+        "    sys.modules[name] = None\n"
+        "from bailee_cli.main import bailee\n"
+        "bailee(sys.argv[1:])\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-I", "-c", script, "verify", str(file), *trust, "--at", "2026-12-02 18:00"],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "Records: intact" in done.stdout
