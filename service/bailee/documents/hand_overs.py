@@ -13,7 +13,7 @@ from typing import Final, Literal
 
 from bailee.documents import signatures
 from bailee.documents.signatures import Signature
-from bailee.domain.custody import Form, Keeping, Link, Sample
+from bailee.domain.custody import Form, Link, Sample
 from bailee.domain.form_acts import Collected, Received, Relinquished, Shipped
 from bailee.domain.moments import Moment, offset_text
 from bailee.rules.case import Case
@@ -60,12 +60,19 @@ class _Move:
     before: Link | None
     link: Link | None
 
+    @property
+    def entry(self) -> int:
+        """The entry that made this move, which orders moves of one moment."""
+        if self.link:
+            return self.link.received.n
+        return self.before.given.entry.n if self.before and self.before.given else 0
+
     def alike(self) -> tuple[object, ...]:
         """What samples that moved together have in common."""
         given = self.before.given.entry.n if self.before and self.before.given else None
         if self.link is None:
             return ("pending", given)
-        kept = tuple((k.n, k.until) for k in self.link.keeping)
+        kept = tuple(k.n for k in self.link.keeping)
         if isinstance(self.link.received.body, Collected):
             return ("collected", self.link.kid, kept)
         return (given, self.before.kid if self.before else "", self.link.received.n, kept)
@@ -76,8 +83,8 @@ def hand_overs(form: Form, case: Case) -> list[HandOver]:
     together: dict[tuple[object, ...], list[_Move]] = {}
     for move in _moves(form):
         together.setdefault(move.alike(), []).append(move)
-    rows = [_row(form, case, moves) for moves in together.values()]
-    return sorted(rows, key=lambda row: (row.at, row.samples))
+    rows = [(_row(form, case, moves), moves[0].entry) for moves in together.values()]
+    return [row for row, n in sorted(rows, key=lambda each: (each[0].at, each[1]))]
 
 
 def _moves(form: Form) -> Iterator[_Move]:
@@ -101,7 +108,13 @@ def _row(form: Form, case: Case, moves: list[_Move]) -> HandOver:
         )
     link, entry = first.link, first.link.received
     row = HandOver(
-        "handed over", samples, link.since, NOT_SIGNED, "", gap=link.gap, kept=tuple(_kept(link, form))
+        "handed over",
+        samples,
+        link.since,
+        NOT_SIGNED,
+        "",
+        gap=link.gap,
+        kept=tuple(_kept([move.link for move in moves if move.link], form)),
     )
     if given:
         row = replace(row, given=signatures.signature(case, given.entry))
@@ -127,20 +140,23 @@ def _row(form: Form, case: Case, moves: list[_Move]) -> HandOver:
             raise AssertionError(entry.act)
 
 
-def _kept(link: Link, form: Form) -> Iterator[str]:
+def _kept(links: list[Link], form: Form) -> Iterator[str]:
+    """How the samples of one row were kept. An end is told only when it is the same for all of them."""
     places = {entry.n: entry.disclosed.get("place", "") for entry in form.entries}
-    for each in link.keeping:
+    for stretches in zip(*(link.keeping for link in links), strict=True):
+        each = stretches[0]
+        ends = {kept.until or link.until for kept, link in zip(stretches, links, strict=True)}
         where = f", {each.where}" if each.where and each.secured != "sealed" else ""
         where += f" ({places[each.n]})" if places.get(each.n) else ""
-        yield f"{WAYS[each.secured]}{where}, {_stretch(each, link)} (entry {each.n})"
+        until = ends.pop() if len(ends) == 1 else None
+        yield f"{WAYS[each.secured]}{where}, {_stretch(each.since, until)} (entry {each.n})"
 
 
-def _stretch(kept: Keeping, link: Link) -> str:
-    until = kept.until or link.until
-    words = f"from {_short(kept.since)}"
+def _stretch(since: Moment, until: Moment | None) -> str:
+    words = f"from {_short(since)}"
     if until is None:
         return words
-    same_day = kept.since.local_date == until.local_date and kept.since.offset_minutes == until.offset_minutes
+    same_day = since.local_date == until.local_date and since.offset_minutes == until.offset_minutes
     return f"{words} to {_clock(until.local) if same_day else _short(until)}"
 
 

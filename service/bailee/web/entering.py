@@ -1,0 +1,44 @@
+"""Coming in and going out: a token signed by a device key becomes a cookie for a working day.
+
+The token travels behind the `#` of a link, which browsers never send: a few lines of script read it and post it here.
+"""
+
+from __future__ import annotations
+
+import json
+
+from flask import Blueprint, Response, redirect, request, session, url_for
+from werkzeug.wrappers import Response as AnyResponse
+
+from bailee.api import problems
+from bailee.api.session import enter, ledger
+from bailee.errors import BaileeError, Malformed
+
+blueprint = Blueprint("session", __name__, url_prefix="/session")
+
+
+@blueprint.post("")
+def start() -> Response:
+    """Exchange `{"token": …}` for a cookie. Answers JSON, like the rest of what programs call."""
+    body = request.get_json(silent=True)
+    if not isinstance(body, dict) or not isinstance(body.get("token"), str):
+        raise Malformed('Send {"token": "…"} as application/json.', code="bad-request")
+    found = enter(body["token"])
+    return Response(
+        json.dumps({"organisation": found.org, "role": found.role, "next": url_for("pages.home")}),
+        content_type="application/json",
+    )
+
+
+@blueprint.post("/end")
+def end() -> AnyResponse:
+    """Forget the cookie."""
+    session.clear()
+    return redirect(url_for("pages.home"), 303)
+
+
+@blueprint.errorhandler(BaileeError)
+def refuse(error: BaileeError) -> Response:
+    """Who is not let in learns why, as a problem (RFC 9457)."""
+    problem = problems.problem_of(error, ledger().now().text())
+    return Response(json.dumps(problem), problem["status"], content_type="application/problem+json")

@@ -1,0 +1,246 @@
+"""Read-only pages for a browser. They ask the same questions as the API and write nothing: facts are signed on devices.
+
+A label's QR code leads here too: `/S/…`, `/E/…`, `/F/…`, `/M/…` open the page of the thing for whoever has entered, and
+tell everybody else in one sentence what the label is.
+"""
+
+from __future__ import annotations
+
+import logging
+import uuid
+from http import HTTPStatus
+from typing import Any, Final, NoReturn
+
+from flask import Blueprint, Response, g, redirect, render_template, request, url_for
+from werkzeug.exceptions import HTTPException, NotFound
+from werkzeug.wrappers import Response as AnyResponse
+
+from bailee.api import problems
+from bailee.api.session import asker, ledger
+from bailee.documents import hand_overs, printed, signatures
+from bailee.documents.fingerprint import fingerprint
+from bailee.documents.hand_overs import HandOver
+from bailee.documents.signatures import Signature
+from bailee.domain import numbers
+from bailee.domain.form_acts import Opened
+from bailee.domain.pairing import pairs
+from bailee.errors import BaileeError, Forged, Unknown
+from bailee.operations import tell
+from bailee.operations.access import Asker
+from bailee.rules import wording
+from bailee.store import mentions
+from bailee.web import entering, shown
+
+_log = logging.getLogger(__name__)
+
+NEWEST: Final = 20
+CSP: Final = (
+    "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; connect-src 'self'; "
+    "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+)
+LABELS: Final = {
+    "sample": "an air sample: one cassette that drew air through it, or will",
+    "envelope": "a sealed envelope of air samples on their way to a laboratory",
+    "form": "the custody record of one visit",
+    "lot": "a lot of cassettes for air samples",
+}
+
+blueprint = Blueprint(
+    "pages", __name__, template_folder="templates", static_folder="static", static_url_path="/pages/static"
+)
+blueprint.register_blueprint(entering.blueprint)
+
+
+@blueprint.get("/")
+def home() -> str:
+    """What this is; after entering, the newest forms and lots."""
+    found = _entered()
+    if found is None:
+        return render_template("welcome.html")
+    forms = []
+    with ledger().database.reading() as connection:
+        for chain in mentions.chains_of(connection, found.org, "form", NEWEST):
+            form = ledger().books.form(connection, chain.removeprefix("form/"))
+            opened = form.opened.of(Opened)
+            states = sorted({shown.STATUS.get(s.status, s.status) for s in form.live}) or [
+                "nothing collected"
+            ]
+            forms.append(
+                (form.number, wording.day(opened.visit), opened.parties, len(list(form.live)), states)
+            )
+        lots = [
+            ledger().books.lot(connection, chain.removeprefix("lot/"))
+            for chain in mentions.chains_of(connection, found.org, "lot", NEWEST)
+        ]
+    return render_template("home.html", forms=forms, lots=[each for each in lots if each])
+
+
+@blueprint.get("/enter")
+def enter() -> str:
+    """Where the link of `bailee pages` leads."""
+    return render_template("enter.html")
+
+
+@blueprint.get("/pages/find")
+def find() -> AnyResponse:
+    """Go to whatever a scanner typed. Raises `BadNumber`."""
+    asker()
+    number = numbers.read(request.args.get("number", ""))
+    return redirect(_address(number), 303)
+
+
+@blueprint.get("/pages/forms/<number>")
+def form(number: str) -> str:
+    """One visit: samples, findings, verdicts, links of custody."""
+    number = numbers.read(number, "form")
+    with ledger().database.reading() as connection:
+        found, judged = tell.form(ledger(), connection, asker().org, number)
+    newest = max(found.entries, key=lambda entry: entry.n)
+    return render_template(
+        "form.html",
+        form=shown.form(found, judged.case, judged.findings),
+        samples=shown.samples(found, judged.case, judged.findings),
+        envelopes=list(found.envelopes),
+        rows=hand_overs.hand_overs(found, judged.case),
+        opened=signatures.signature(judged.case, found.opened.entry),
+        corrections=found.corrections,
+        judged=judged,
+        newest=newest,
+    )
+
+
+@blueprint.get("/pages/envelopes/<number>")
+def envelope(number: str) -> str:
+    """One envelope over all its forms."""
+    number = numbers.read(number, "envelope")
+    with ledger().database.reading() as connection:
+        judged = tell.envelope(ledger(), connection, asker().org, number)
+    return render_template(
+        "envelope.html", envelope=shown.envelope(number, judged.case, judged.findings), judged=judged
+    )
+
+
+@blueprint.get("/pages/samples/<number>")
+def sample(number: str) -> str:
+    """One sample from the day its number was issued."""
+    number = numbers.read(number, "sample")
+    with ledger().database.reading() as connection:
+        told = tell.sample(ledger(), connection, asker().org, number)
+    if told.form is None or told.sample is None or told.judged is None:
+        return render_template("announced.html", number=number, lot=told.lot)
+    pair = next((each for each in pairs(told.form) if each.indoor is told.sample), None)
+    findings = told.judged.about(number)
+    return render_template(
+        "sample.html",
+        sample=shown.sample(told.judged.case, told.sample, pair, findings),
+        form=shown.form(told.form, told.judged.case, told.judged.findings),
+        envelope=told.sample.envelope,
+        rows=[r for r in hand_overs.hand_overs(told.form, told.judged.case) if number in r.samples],
+        findings=findings,
+    )
+
+
+@blueprint.get("/pages/lots/<number>")
+def lot(number: str) -> str:
+    """One lot: last good day, numbers issued, recall."""
+    number = numbers.read(number, "lot")
+    with ledger().database.reading() as connection:
+        found = tell.lot(ledger(), connection, asker().org, number)
+        organisation = ledger().books.organisation(connection, found.org)
+    people = {kid: organisation.person(kid) for kid in organisation.keys} if organisation else {}
+    return render_template("lot.html", lot=shown.lot(found, ledger().now(), people))
+
+
+@blueprint.get("/<any(S, E, F, M):letter>/<number>")
+def label(letter: str, number: str) -> AnyResponse | str:
+    """The address inside a label's QR code. Raises `BadNumber` when it was mistyped."""
+    kind = numbers.kind_of(letter)
+    read = numbers.read(number, kind)
+    if _entered():
+        return redirect(_address(read), 303)
+    return render_template("label.html", number=read, kind=kind, what=LABELS[kind or "sample"])
+
+
+@blueprint.get("/pages/<path:rest>")
+def nowhere(rest: str) -> NoReturn:
+    """Any other address under /pages: a page says so, not a program's answer."""
+    raise NotFound(rest)
+
+
+@blueprint.errorhandler(BaileeError)
+def ours(error: BaileeError) -> tuple[str, int]:
+    """Our own errors carry the sentence a person needs."""
+    return _sorry(problems.status_of(error), error.sentence, error.code)
+
+
+@blueprint.errorhandler(HTTPException)
+def http(error: HTTPException) -> tuple[str, int]:
+    """Errors of the web."""
+    status = error.code or 500
+    missing = "There is nothing at this address: check the number or the link."
+    return _sorry(status, missing if status == 404 else "This page cannot be shown that way.")
+
+
+@blueprint.errorhandler(Exception)
+def unexpected(error: Exception) -> tuple[str, int]:
+    """A fault of ours: the reference finds it in the service's own records."""
+    reference = uuid.uuid4().hex[:12]
+    _log.error("unexpected error %s at %s", reference, request.path, exc_info=error)
+    return _sorry(500, f"Something went wrong on the service's side. Tell the operator: {reference}.")
+
+
+@blueprint.after_request
+def guard(response: Response) -> Response:
+    """Nothing but this service's own style and script may run on a page."""
+    response.headers["Content-Security-Policy"] = CSP
+    return response
+
+
+@blueprint.context_processor
+def known() -> dict[str, Any]:
+    """What every page may ask for."""
+    return {
+        "demo": printed.DEMO if printed.is_demo(ledger().settings.origin) else "",
+        "origin": ledger().settings.origin,
+        "asker": g.get("asker"),
+        "numbers": numbers,
+        "printed": printed,
+        "signatures": signatures,
+        "fingerprint": fingerprint,
+        "clock": wording.clock,
+        "day": wording.day,
+        "start": wording.start,
+        "signed": lambda side: side if isinstance(side, Signature) else None,
+        "moved": _moved,
+    }
+
+
+def _moved(row: HandOver, all_samples: int) -> str:
+    """How many samples moved, and which when not all did."""
+    if len(row.samples) == all_samples and all_samples > 1:
+        return f"all {all_samples} samples"
+    return wording.samples(row.samples)
+
+
+def _address(number: str) -> str:
+    kind = numbers.kind_of(number)
+    if kind not in LABELS:
+        raise Unknown(
+            f"{numbers.grouped(number)} is a seal: scan the envelope it closes to see what is inside.",
+            number=number,
+        )
+    return url_for(f"pages.{kind}", number=number)
+
+
+def _entered() -> Asker | None:
+    try:
+        return asker()
+    except Forged:
+        return None
+
+
+def _sorry(status: int, sentence: str, code: str = "") -> tuple[str, int]:
+    title = "Enter first" if code == "no-token" else HTTPStatus(status).phrase
+    return render_template(
+        "sorry.html", title=title, sentence=sentence, status=status, enter=status in (401, 403)
+    ), status
