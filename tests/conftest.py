@@ -46,7 +46,7 @@ def postgres() -> Iterator[OwnPostgres]:
     server.stop()
 
 
-@pytest.fixture(params=["sqlite", "postgresql"])
+@pytest.fixture(params=["sqlite", pytest.param("postgresql", marks=pytest.mark.slow)])
 def database_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
     """Address of a fresh, migrated database: each test that asks runs on SQLite and on PostgreSQL."""
     if request.param == "sqlite":
