@@ -25,7 +25,7 @@ from datetime import UTC, datetime, timedelta
 from types import EllipsisType
 from typing import Any, Final, Literal, get_args
 
-from bailee.domain import custody, lots, numbers, organisations, statements
+from bailee.domain import forms, lots, numbers, organisations, statements
 from bailee.domain.custody import Form
 from bailee.domain.fields import Role
 from bailee.domain.form_acts import Received, Relinquished
@@ -119,7 +119,7 @@ class Story:
     def state(self, form: str | None = None) -> Form:
         """The fold of one form."""
         number = form or self.form
-        return custody.fold(number, self.chains[f"form/{number}"])
+        return forms.fold(number, self.chains[f"form/{number}"])
 
     def case(
         self,

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bailee.domain import custody, pairing, statements
+from bailee.domain import forms, pairing, statements
 from bailee.domain.custody import Form, Sample
 from bailee.domain.moments import Moment
 from builders import (
@@ -166,7 +166,7 @@ def test_two_phones_offline_tell_one_story_whichever_uploads_first() -> None:
         queues = {"1": iter(first), "2": iter(second)}
         merged = [opened, *(next(queues[device]) for device in order)]
         chain = [replace(entry, n=n) for n, entry in enumerate(merged, 1)]
-        assert summary(custody.fold(story.form, chain)) == expected
+        assert summary(forms.fold(story.form, chain)) == expected
     form = story.state()
     assert told(form) == []
     assert {number: holders(sample)[0] for number, sample in form.samples.items()} == {
@@ -783,7 +783,7 @@ def test_no_well_formed_statement_can_stop_the_reading_of_a_form(story: Story) -
     assert {sample.number for sample in form.live} <= set(form.samples)
     assert len(pairing.pairs(form)) == len(pairing.of_kind(form, "indoor"))
     assert {odd.entry.digest for odd in form.oddities} <= {entry.digest for entry in chain}
-    assert summary(form) == summary(custody.fold(_FORM, chain))
+    assert summary(form) == summary(forms.fold(_FORM, chain))
 
 
 @given(any_form())

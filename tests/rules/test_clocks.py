@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from bailee.domain import custody
+from bailee.domain import forms
 from bailee.domain.moments import Moment
 from bailee.rules.case import Case, Elsewhere
 from bailee.rules.registry import Finding
@@ -214,7 +214,7 @@ def test_a_statement_that_follows_another_one_than_the_one_here() -> None:
     case = story.case()
     entries = list(story.state().entries)
     entries[-1] = replace(entries[-1], prev="A" * 43)
-    forked = Case(case.at, {story.form: custody.fold(story.form, entries)}, case.lots, case.organisations)
+    forked = Case(case.at, {story.form: forms.fold(story.form, entries)}, case.lots, case.organisations)
     (hit,) = findings(forked, "CU-10")
     assert "does not follow" in hit.sentence
     assert findings(case, "CU-10") == []
@@ -225,7 +225,7 @@ def test_an_entry_somebody_had_seen_is_gone() -> None:
     story = visit("held")
     case = story.case()
     entries = [entry for entry in story.state().entries if entry.n != 3]
-    cut = Case(case.at, {story.form: custody.fold(story.form, entries)}, case.lots, case.organisations)
+    cut = Case(case.at, {story.form: forms.fold(story.form, entries)}, case.lots, case.organisations)
     (hit,) = findings(cut, "CU-14")
     assert (hit.severity, hit.area, hit.entries) == ("flag", "records", (4,))
     assert findings(case, "CU-14") == []

@@ -12,7 +12,7 @@ from typing import TypeVar
 
 from sqlalchemy.engine import Connection
 
-from bailee.domain import custody, lots, organisations
+from bailee.domain import forms, lots, organisations
 from bailee.domain.custody import Form
 from bailee.domain.form_acts import Opened
 from bailee.domain.lots import Lot
@@ -51,7 +51,7 @@ class Books:
         found = [_read(each) for each in log.chain(connection, f"form/{number}")]
         if not found:
             raise Unknown(f"There is no form {number} here.", number=number)
-        return custody.fold(number, found)
+        return forms.fold(number, found)
 
     def case(self, connection: Connection, numbers: Iterable[str], at: Moment) -> Case:
         """Everything that bears on these forms."""

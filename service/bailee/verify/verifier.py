@@ -25,7 +25,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from bailee.domain import custody, lots
+from bailee.domain import forms, lots
 from bailee.domain.custody import Form
 from bailee.domain.form_acts import Affirmed, Opened
 from bailee.domain.moments import Moment
@@ -173,7 +173,7 @@ def _case(number: str, chains: Mapping[str, Sequence[Recorded]], replay: Replay,
     form = whole.get(f"form/{number}")
     return Case(
         at=at,
-        forms={number: custody.fold(number, form)} if form else {},
+        forms={number: forms.fold(number, form)} if form else {},
         lots={
             chain.removeprefix("lot/"): lots.fold(found)
             for chain, found in whole.items()

@@ -1,0 +1,369 @@
+"""The fold: what the statements of one form mean for every sample on it.
+
+    collected  → the sampler holds it
+    held       → how the holder keeps it (one of five ways)
+    relinquished + received → the next person holds it; one half alone leaves the link incomplete
+    sealed     → it is kept by a numbered seal until the seal is opened
+    shipped    → a carrier holds the sealed envelope
+    received (dock) → the laboratory holds it; the seal decides whether the sealed leg is whole
+    accepted, on_hold, rejected, voided, disposed → what became of it
+
+The fold never refuses: what cannot be right is kept as an `Oddity` for the rules to name. It reads the entries in causal order
+(`order.causal`) with corrections applied (`corrections.effective`), so every reader comes to the same state. Used
+by service, rules, documents, command line and offline verifier; there is no second one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from itertools import pairwise
+from typing import Final
+
+from bailee.domain import corrections, numbers, order
+from bailee.domain.custody import (
+    CARRIER,
+    Arrival,
+    Envelope,
+    Form,
+    Keeping,
+    Link,
+    Oddity,
+    Said,
+    Sample,
+    Sealing,
+    Status,
+)
+from bailee.domain.fields import Facts
+from bailee.domain.form_acts import (
+    Affirmed,
+    Collected,
+    Corrected,
+    Decision,
+    Disposed,
+    Excepted,
+    Held,
+    Opened,
+    Received,
+    Relinquished,
+    Sealed,
+    Shipped,
+    Unsealed,
+    Voided,
+)  # fmt: skip
+from bailee.domain.moments import Moment
+from bailee.domain.statements import Recorded
+
+
+def fold(number: str, entries: Sequence[Recorded]) -> Form:
+    """The state of form `number` after all its `entries` (any order of recording, first one `opened`)."""
+    ordered, followed = corrections.effective(order.causal(entries))
+    form = Form(
+        number, Said(ordered[0], ordered[0].body), corrections=followed, entries=entries, ordered=ordered
+    )
+    for entry in ordered:
+        _MEANING[type(entry.body)](form, Said(entry, entry.body))
+    return form
+
+
+def _opened(form: Form, said: Said) -> None:
+    if said.entry is not form.opened.entry:
+        form.oddities.append(Oddity("opened-twice", said.entry))
+
+
+def _collected(form: Form, said: Said) -> None:
+    body = said.of(Collected)
+    sample = form.samples.setdefault(body.sample, Sample(body.sample))
+    sample.claims.append(said)
+    if len(sample.claims) > 1:
+        form.oddities.append(Oddity("claimed-twice", said.entry, sample.number))
+        return
+    stopped = sample.stopped
+    assert stopped is not None
+    first = Link(said.entry.org, said.entry.kid, stopped, said.entry)
+    if sample.links:
+        first.until = sample.links[0].since
+    sample.links.insert(0, first)
+    if sample.status == "announced":
+        sample.status = "collected"
+
+
+def _held(form: Form, said: Said) -> None:
+    body = said.of(Held)
+    named = body.samples or [
+        s.number for s in form.samples.values() if s.holder and s.holder.kid == said.entry.kid
+    ]
+    for sample in _each(form, said, named):
+        link = _link_held_by(sample, said.entry.kid)
+        if link is None:
+            form.oddities.append(Oddity("not-holder", said.entry, sample.number, "says how it was kept"))
+        else:
+            link.keeping.append(Keeping(body.secured, body.since, body.until, said.entry.n, body.where))
+
+
+def _relinquished(form: Form, said: Said) -> None:
+    body = said.of(Relinquished)
+    if body.count != len(body.samples):
+        form.oddities.append(
+            Oddity("count", said.entry, None, f"{body.count} counted, {len(body.samples)} named")
+        )
+    for sample in _each(form, said, body.samples):
+        if _completes_link(form, said, sample):
+            continue
+        link = sample.holder
+        if link is None or link.kid != said.entry.kid:
+            form.oddities.append(Oddity("not-holder", said.entry, sample.number, "gives it away"))
+        else:
+            link.until, link.given = body.at, said
+        sample.given = said
+
+
+def _completes_link(form: Form, said: Said, sample: Sample) -> bool:
+    """Whether this is the giver's half of a hand-over, signed after the receiver's; then the link is whole."""
+    lone = [o for o in form.oddities if o.code == "not-relinquished" and o.sample == sample.number]
+    for giver, taker in pairwise(sample.links):
+        missed = next((oddity for oddity in lone if oddity.entry is taker.received), None)
+        if missed and giver.kid == said.entry.kid and giver.given is None:
+            body = said.of(Relinquished)
+            giver.until, giver.given = body.at, said
+            taker.gap = taker.since.instant - body.at.instant
+            form.oddities.remove(missed)
+            _check_receiver(form, Said(taker.received, taker.received.body), said, sample)
+            return True
+    return False
+
+
+def _received(form: Form, said: Said) -> None:
+    body = said.of(Received)
+    if body.dock is not None:
+        _docked(form, said, body)
+        return
+    if body.count != len(body.items):
+        form.oddities.append(
+            Oddity("count", said.entry, None, f"{body.count} counted, {len(body.items)} named")
+        )
+    given_to_me: dict[str, Said] = {}
+    for item in body.items:
+        for sample in _each(form, said, [item.sample]):
+            given = sample.given
+            link = Link(said.entry.org, said.entry.kid, body.at, said.entry)
+            if given is None:
+                if not (sample.holder and sample.holder.by_carrier):
+                    form.oddities.append(Oddity("not-relinquished", said.entry, sample.number))
+            else:
+                given_to_me[given.entry.digest] = given
+                link.gap = body.at.instant - given.of(Relinquished).at.instant
+                _check_receiver(form, said, given, sample)
+            _close(sample, body.at)
+            sample.links.append(link)
+            sample.given, sample.condition = None, tuple(item.condition)
+    taken = {item.sample for item in body.items}
+    for given in given_to_me.values():
+        left = [number for number in given.of(Relinquished).samples if number not in taken]
+        if left:
+            form.oddities.append(
+                Oddity(
+                    "count",
+                    said.entry,
+                    left[0],
+                    f"given but not received: {', '.join(map(numbers.grouped, left))}",
+                )
+            )
+
+
+def _check_receiver(form: Form, said: Said, given: Said, sample: Sample) -> None:
+    meant = given.of(Relinquished)
+    if meant.to != said.entry.org or (meant.to_kid and meant.to_kid != said.entry.kid):
+        form.oddities.append(Oddity("other-receiver", said.entry, sample.number))
+
+
+def _docked(form: Form, said: Said, body: Received) -> None:
+    assert body.dock is not None
+    envelope = form.envelopes.setdefault(body.dock.envelope, Envelope(body.dock.envelope))
+    envelope.arrivals.append(Arrival(said, envelope.sealing))
+    if envelope.shipped is None:
+        form.oddities.append(Oddity("not-sealed", said.entry, None, "received without having been shipped"))
+    expected = set(envelope.sealing.body.samples) if envelope.sealing else set()
+    for item in body.items:
+        for sample in _each(form, said, [item.sample]):
+            if expected and sample.number not in expected:
+                form.oddities.append(Oddity("not-in-envelope", said.entry, sample.number))
+            link = Link(said.entry.org, said.entry.kid, body.at, said.entry)
+            if sample.given is not None:
+                link.gap = body.at.instant - sample.given.of(Relinquished).at.instant
+                _check_receiver(form, said, sample.given, sample)
+            _close(sample, body.at)
+            _end_of_seal(sample, body.at)
+            sample.links.append(link)
+            sample.given, sample.envelope = None, envelope.number
+            sample.condition = tuple(item.condition)
+            _move(sample, "received")
+    for number in expected - {item.sample for item in body.items}:
+        sample = form.samples[number]
+        if sample.status in ("sealed", "shipped") and sample.envelope == envelope.number:
+            sample.status = "missing"
+
+
+def _sealed(form: Form, said: Said) -> None:
+    body = said.of(Sealed)
+    envelope = form.envelopes.setdefault(body.envelope, Envelope(body.envelope))
+    envelope.sealings.append(Sealing(said))
+    if body.count != len(body.samples):
+        form.oddities.append(
+            Oddity("count", said.entry, None, f"{body.count} counted, {len(body.samples)} named")
+        )
+    for sample in _each(form, said, body.samples):
+        if sample.status in ("sealed", "shipped") and sample.envelope != body.envelope:
+            form.oddities.append(
+                Oddity(
+                    "two-envelopes",
+                    said.entry,
+                    sample.number,
+                    f"also in {numbers.grouped(sample.envelope or '')}",
+                )
+            )
+        link = sample.holder
+        if link is None or link.kid != said.entry.kid:
+            form.oddities.append(Oddity("not-holder", said.entry, sample.number, "seals it"))
+        if link is not None:
+            link.keeping.append(Keeping("sealed", body.at, None, said.entry.n, f"envelope {body.envelope}"))
+        sample.envelope = body.envelope
+        _move(sample, "sealed")
+
+
+def _unsealed(form: Form, said: Said) -> None:
+    body = said.of(Unsealed)
+    envelope = form.envelopes.get(body.envelope)
+    if envelope is None or envelope.sealing is None or envelope.sealing.opened:
+        form.oddities.append(Oddity("not-sealed", said.entry, None, f"{body.envelope} was not sealed"))
+        return
+    envelope.sealing.opened = said
+    for sample in _each(form, said, envelope.sealing.body.samples):
+        _end_of_seal(sample, body.at)
+        if sample.status == "sealed":
+            sample.status, sample.envelope = "collected", None
+
+
+def _shipped(form: Form, said: Said) -> None:
+    body = said.of(Shipped)
+    envelope = form.envelopes.setdefault(body.envelope, Envelope(body.envelope))
+    if envelope.shipped:
+        form.oddities.append(Oddity("already-shipped", said.entry, None, body.envelope))
+        return
+    envelope.shipped = said
+    if envelope.sealing is None or envelope.sealing.opened:
+        form.oddities.append(
+            Oddity("not-sealed", said.entry, None, f"{body.envelope} was shipped without a seal")
+        )
+    for sample in _each(form, said, envelope.sealing.body.samples if envelope.sealing else []):
+        _carried(form, said, sample, envelope)
+    if envelope.docked:
+        late = envelope.docked.entry
+        form.oddities = [o for o in form.oddities if o.code != "not-sealed" or o.entry is not late]
+
+
+def _carried(form: Form, said: Said, sample: Sample, envelope: Envelope) -> None:
+    """The carrier's link: the last one, or, told after a dock had opened the envelope, the one before the dock's."""
+    at = said.of(Shipped).handed_over
+    docks = [arrival.said.entry for arrival in envelope.arrivals]
+    arrived = next((n for n, link in enumerate(sample.links) if link.received in docks), None)
+    place = len(sample.links) if arrived is None else arrived
+    giver = sample.links[place - 1] if place else None
+    if giver is None or giver.kid != said.entry.kid:
+        form.oddities.append(Oddity("not-holder", said.entry, sample.number, "ships it"))
+    if giver and (giver.until is None or arrived is not None):
+        giver.until = at
+    until = None if arrived is None else sample.links[arrived].since
+    carrier = Link(CARRIER, None, at, said.entry, until=until)
+    if envelope.sealing and not envelope.sealing.opened:
+        carrier.keeping.append(Keeping("sealed", at, until, said.entry.n, f"envelope {envelope.number}"))
+    sample.links.insert(place, carrier)
+    if arrived is None and sample.status != "missing":
+        _move(sample, "shipped")
+
+
+def _decided(form: Form, said: Said) -> None:
+    body = said.of(Decision)
+    for sample in _each(form, said, body.samples):
+        sample.decision = said
+        sample.lab_number = body.lab_numbers.get(sample.number, sample.lab_number)
+        _move(sample, _DECISIONS[said.entry.act])
+
+
+def _voided(form: Form, said: Said) -> None:
+    """A cassette may be voided unused, so one that nobody collected is nothing odd here."""
+    number = said.of(Voided).sample
+    sample = form.samples.setdefault(number, Sample(number))
+    if sample.status == "disposed":
+        form.oddities.append(Oddity("after-disposal", said.entry, number))
+    sample.void = sample.void or said
+
+
+def _disposed(form: Form, said: Said) -> None:
+    body = said.of(Disposed)
+    for sample in _each(form, said, body.samples):
+        _close(sample, body.at)
+        sample.status = "disposed"
+
+
+def _excepted(form: Form, said: Said) -> None:
+    form.exceptions.append(said)
+
+
+def _affirmed(form: Form, said: Said) -> None:
+    form.affirmed.update(said.of(Affirmed).statements)
+
+
+def _each(form: Form, said: Said, named: Sequence[str]) -> Iterator[Sample]:
+    """The named samples; one that nobody collected yet, or that is disposed of, is noted, and kept all the same."""
+    for number in named:
+        sample = form.samples.get(number)
+        if sample is None:
+            sample = form.samples[number] = Sample(number)
+        if not sample.claims:
+            form.oddities.append(Oddity("not-collected", said.entry, number))
+        if sample.status == "disposed":
+            form.oddities.append(Oddity("after-disposal", said.entry, number))
+        yield sample
+
+
+def _move(sample: Sample, status: Status) -> None:
+    """Disposal is final: what is said afterwards is noted and brings nothing back."""
+    if sample.status != "disposed":
+        sample.status = status
+
+
+def _close(sample: Sample, at: Moment) -> None:
+    if sample.links and sample.links[-1].until is None:
+        sample.links[-1].until = at
+
+
+def _end_of_seal(sample: Sample, at: Moment) -> None:
+    for link in sample.links:
+        for keeping in link.keeping:
+            if keeping.secured == "sealed" and keeping.until is None:
+                keeping.until = at
+
+
+def _link_held_by(sample: Sample, kid: str) -> Link | None:
+    """The newest link of that person: a late entry may say how an earlier stretch was kept."""
+    return next((link for link in reversed(sample.links) if link.kid == kid), None)
+
+
+_DECISIONS: Final[dict[str, Status]] = {"accepted": "accepted", "on_hold": "on_hold", "rejected": "rejected"}
+
+_MEANING: Final[dict[type[Facts], Callable[[Form, Said], None]]] = {
+    Opened: _opened,
+    Collected: _collected,
+    Held: _held,
+    Relinquished: _relinquished,
+    Received: _received,
+    Sealed: _sealed,
+    Unsealed: _unsealed,
+    Shipped: _shipped,
+    Decision: _decided,
+    Voided: _voided,
+    Corrected: lambda _form, _said: None,
+    Excepted: _excepted,
+    Affirmed: _affirmed,
+    Disposed: _disposed,
+}
