@@ -6,7 +6,6 @@
 from __future__ import annotations
 
 import re
-from pathlib import Path
 from typing import Final
 
 import click
@@ -23,22 +22,24 @@ _ROOT: Final = re.compile(r"(?P<org>[a-z0-9][a-z0-9-]{0,31})=(?P<root>[A-Za-z0-9
 @click.option(
     "-o",
     "--output",
-    type=click.Path(dir_okay=False, path_type=Path),
+    type=click.Path(dir_okay=False),
     required=True,
     help="Write to this file.",
 )
 @click.pass_obj
-def bundle_command(session: Session, form: str, output: Path) -> None:
+def bundle_command(session: Session, form: str, output: str) -> None:
     """Get the auditor's file of FORM: everything needed to check it, in one file."""
+    from pathlib import Path
+
     from bailee.domain.numbers import grouped
     from bailee_cli.profile import replace_file
 
-    replace_file(output, session.service.get_bytes(f"/forms/{form}/bundle", "application/json"))
+    replace_file(Path(output), session.service.get_bytes(f"/forms/{form}/bundle", "application/json"))
     click.echo(f"Auditor's file of form {grouped(form)}: {output}")
 
 
 @click.command("verify")
-@click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
+@click.argument("file", type=click.Path(dir_okay=False))
 @click.option(
     "--root", "roots", multiple=True, required=True, metavar="ORG=THUMBPRINT",
     help="Root key of an organisation, as printed on its forms or letters. Once for each.",
@@ -55,7 +56,7 @@ def bundle_command(session: Session, form: str, output: Path) -> None:
 @json_option
 @click.pass_obj
 def verify_command(
-    session: Session, file: Path, roots: tuple[str, ...], log_keys: tuple[str, ...], at: str | None
+    session: Session, file: str, roots: tuple[str, ...], log_keys: tuple[str, ...], at: str | None
 ) -> None:
     """Check an auditor's FILE, without a network: what is altered or missing, who held what, what is not shown.
 
@@ -69,6 +70,8 @@ def verify_command(
       2  the command, a root key or the log key is mistyped
       3  the file cannot be read as an auditor's file, so nothing was checked
     """  # noqa: D301 - click's mark for lines that stay as they are
+    from pathlib import Path
+
     from bailee.ledger.checkpoint import parse_vkey
     from bailee.verify import bundle, report
     from bailee.verify.verifier import Trust, verify
@@ -77,7 +80,7 @@ def verify_command(
     trust = Trust(dict(map(_root, roots)), tuple(parse_vkey(each) for each in log_keys))
     when = moment(session, at, "UTC")
     try:
-        told = bundle.read(file.read_bytes())
+        told = bundle.read(Path(file).read_bytes())
     except OSError as error:
         raise Unavailable(f"{file} cannot be read: {error.strerror}.", code="unreadable") from error
     except Malformed as error:

@@ -143,7 +143,7 @@ class Verbs(click.Group):
 @click.pass_context
 def bailee(ctx: click.Context, name: str, as_json: bool) -> None:
     """Custody of air samples: every hand-off signed, every avoidable fault visible before the envelope closes."""
-    ctx.obj = (ctx.obj or Session()).of(name, as_json)
+    ctx.obj = (ctx.obj or Session()).of(name, as_json=as_json)
     ctx.call_on_close(ctx.obj.close)
 
 

@@ -6,41 +6,49 @@ Everything is opened when it is first asked for. Tests hand in a transport (so t
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
-from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from functools import cached_property
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from bailee_cli import profile as profiles
-from bailee_cli.profile import Profile
-
 if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
     from bailee.signing.keys import SigningKey
     from bailee_cli.client import Service
     from bailee_cli.outbox import Outbox
+    from bailee_cli.profile import Profile
 
 
 def _now() -> datetime:
     return datetime.now(UTC)
 
 
-@dataclass
 class Session:
-    """`clock` gives aware UTC; it is read once per command, through `now`."""
+    """`clock` gives aware UTC; it is read once per command, through `now`.
 
-    name: str = "me"
-    json: bool = False
-    home: Path | None = None
-    transport: Any = None
-    clock: Callable[[], datetime] = field(default=_now)
-    alarm: str = ""
-    """What the device noticed about the log that its owner must hear, after what they asked for."""
+    A plain class, and nothing imported above that a help page does not need: every scan of the day waits for it.
+    """
 
-    def of(self, name: str, as_json: bool) -> Session:
+    def __init__(
+        self,
+        name: str = "me",
+        *,
+        json: bool = False,
+        home: Path | None = None,
+        transport: Any = None,
+        clock: Callable[[], datetime] = _now,
+    ) -> None:
+        self.name = name
+        self.json = json
+        self.home = home
+        self.transport = transport
+        self.clock = clock
+        self.alarm = ""  # what the device noticed about the log, said after what its owner asked for
+
+    def of(self, name: str, *, as_json: bool) -> Session:
         """The same for one person."""
-        return replace(self, name=name, json=as_json)
+        return Session(name, json=as_json, home=self.home, transport=self.transport, clock=self.clock)
 
     @cached_property
     def now(self) -> datetime:
@@ -50,16 +58,22 @@ class Session:
     @cached_property
     def folder(self) -> Path:
         """Where this person's key and outbox are."""
+        from bailee_cli import profile as profiles
+
         return profiles.folder_of(self.home or profiles.home_folder(dict(os.environ)), self.name)
 
     @cached_property
     def profile(self) -> Profile:
         """Which service and organisation."""
+        from bailee_cli import profile as profiles
+
         return profiles.load(self.folder)
 
     @cached_property
     def key(self) -> SigningKey:
         """The signing key, unlocked."""
+        from bailee_cli import profile as profiles
+
         return profiles.open_key(self.folder, _passphrase)
 
     @cached_property
