@@ -221,7 +221,7 @@ class LogSimulator(Story):
         entry = entries.Entry(
             chain,
             n or (last.entry.n + 1 if last else 1),
-            prev or (last.leaf if last else None),
+            None if n == 1 else prev or (last.leaf if last else None),
             max(moment, last.entry.rec) if last and rec is None else moment,
             text,
         )

@@ -327,6 +327,38 @@ def _(log: LogSimulator) -> Bundle:
     return log.bundle()
 
 
+@spoilt("founded-twice-as-first_by_operator", (4, "number-twice"), (6, "unknown-key"))
+def _(log: LogSimulator) -> Bundle:
+    taker, hand = Person(FIRM, "root", "Taker"), Person(FIRM, "clerk", "Hand")
+    data = {"name": "Harrow Field", "jwk": log.device(taker).key.jwk, "recovery": None}
+    log.append(f"org/{FIRM}", log.signed(taker, f"org/{FIRM}", "founded", data, said=LATER), n=1)
+    log.append(
+        f"org/{FIRM}", _enrolment(log, hand, taker), n=9, prev=log.log[log.find(f"org/{FIRM}", 8)].leaf
+    )
+    return log.bundle()
+
+
+@spoilt("opened-twice-as-first_by_operator", (4, "number-twice"), (6, "wrong-organisation"))
+def _(log: LogSimulator) -> Bundle:
+    # The second opening would let a stranger's organisation write on the form.
+    stranger, clerk = (
+        Person("alder-brook", "root", "Stranger"),
+        Person("alder-brook", "clerk", "Clerk of a stranger"),
+    )
+    chain = "org/alder-brook"
+    jwk = log.device(stranger).key.jwk
+    log.append(
+        chain,
+        log.signed(stranger, chain, "founded", {"name": "Alder", "jwk": jwk, "recovery": None}, said=LATER),
+    )
+    log.append(chain, _enrolment(log, clerk, stranger))
+    opened = signed_statement.read(log.log[form(log, 1)].entry.stmt).claims.data
+    ours = {**opened, "parties": {"firm": "alder-brook", "lab": "alder-brook"}}
+    log.append(f"form/{log.form}", log.signed(clerk, f"form/{log.form}", "opened", ours, said=LATER), n=1)
+    log.append(f"form/{log.form}", speak(log, clerk), n=13, prev=log.log[form(log, 12)].leaf)
+    return replace(log.bundle(), entries=tuple(log.placed(i) for i in range(len(log.log))))
+
+
 @spoilt("weak-key_by_operator", (6, "weak-key"))
 def _(log: LogSimulator) -> Bundle:
     """The identity point as public key: R = B, S = 1 is then a signature over every message (RFC 8032 5.1.7, equation)."""
@@ -468,6 +500,15 @@ def _(log: LogSimulator) -> Bundle:
     return log.bundle()
 
 
+@spoilt("saw-a-root-in-another-spelling_by_operator", (8, "two-histories"))
+def _(log: LogSimulator) -> Bundle:
+    root = log.seen().root  # type: ignore[union-attr]
+    spelling = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-_"
+    other = root[:-1] + spelling[spelling.index(root[-1]) ^ 1]
+    log.append(f"form/{log.form}", speak(log, seen=Seen(len(log.log), other)))
+    return log.bundle()
+
+
 @spoilt("saw-another-empty-log_by_operator", (8, "two-histories"))
 def _(log: LogSimulator) -> Bundle:
     log.append(f"form/{log.form}", speak(log, seen=Seen(0, b64u(bytes(32)))))
@@ -479,7 +520,7 @@ def _enrolment(log: LogSimulator, newcomer: Person, by: Person, **changes: Any) 
     data = {
         "kid": key.kid, "jwk": key.jwk, "role": newcomer.role, "proof": log.proof_of(newcomer), "identity_check": "known",
     }  # fmt: skip
-    return log.signed(by, f"org/{FIRM}", "enrolled", {**data, **changes}, said=LATER)
+    return log.signed(by, f"org/{by.org}", "enrolled", {**data, **changes}, said=LATER)
 
 
 class _WeakKey:
@@ -510,6 +551,10 @@ def test_a_fault_names_its_exact_place() -> None:
     after = faults["broken-chain"].place
     assert (after.index, after.chain, after.n) == (form(log, 4), f"form/{log.form}", 4)
     assert str(here) == f"form/{log.form} entry 3, log index {index}"
+    (shown_twice,) = verify(
+        changed(log.bundle(), index, lambda e: replace(e, disclosures=e.disclosures * 2)), log.trust(), AT
+    ).faults
+    assert str(shown_twice.place) == f"form/{log.form} entry 3, log index {index}, sample {log.samples[1]}"
 
 
 def test_all_faults_are_shown_in_the_order_of_the_steps() -> None:

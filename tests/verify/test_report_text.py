@@ -98,6 +98,39 @@ def test_faults_and_doubts_are_told_with_step_place_and_code() -> None:
     assert f"({CLERK.org}, clerk), key {log.device(CLERK).key.kid}, 5 statements, revoked: lost" in text
 
 
+def test_what_is_left_out_is_counted() -> None:
+    """The story of a sample would be short of an entry, and the reader would not know."""
+    log = told("shipped")
+    header, payload, _ = log.log[-1].entry.stmt.split(".")
+    log.append(f"form/{log.form}", f"{header}.{payload}.{'A' * 86}")
+    text = report_of(log)
+    assert "1 of the entries are not believed and are left out of what follows." in text
+
+
+def test_what_is_unknown_of_a_sample_is_not_invented() -> None:
+    """A cassette that was only shipped would be given a lot, a run and a volume."""
+    log = told("opened")
+    log.relinquished(log.samples[:1])
+    log.collected(1, flow_before=..., flow_after=..., rec=f"{DAY}T12:00:00-05:00")
+    text = report_of(log)
+    lines = [line for line in text.splitlines() if line.startswith("  Sample")]
+    assert min(line[23:] for line in lines).startswith(": indoor, collected, lot")
+    assert any(line.endswith(": unknown, announced") for line in lines)
+    assert "(computed" not in text
+
+
+def test_a_form_without_an_opening_still_gets_a_report() -> None:
+    """The worst bundle of all would stop the program instead of being reported."""
+    log = told()
+    sound = log.bundle()
+    text = render_text(verify(replace(sound, entries=sound.entries[:-12]), log.trust(), AT))
+    assert "Visit of" not in text
+    assert "WHO HELD WHAT" not in text
+    assert "chain-missing" in text
+    nothing = replace(sound, entries=(replace(sound.entries[0], text="nothing"),))
+    assert "SIGNERS" not in render_text(verify(nothing, log.trust(), AT))
+
+
 def test_what_the_file_says_cannot_write_lines_of_its_own() -> None:
     """A client's name with a line break in it would print a second, better verdict."""
     log = told("sealed")

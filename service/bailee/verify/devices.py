@@ -48,32 +48,28 @@ def _check_device(said: Sequence[Heard], notes: Notes) -> int:
         claims, gap = each.statement.claims, each.statement.claims.seq - before.statement.claims.seq
         between += max(gap - 1, 0)
         if gap == 0 and each.digest == before.digest:
-            notes.fault(
-                7, "statement-twice", each.item.place, f"This statement is also at {before.item.place}."
-            )
+            notes.fault(7, "statement-twice", each.place, f"This statement is also at {before.place}.")
         elif gap == 0:
             _fork(
                 each,
-                f"Its device used the count {claims.seq} for another statement too ({before.item.place})",
+                f"Its device used the count {claims.seq} for another statement too ({before.place})",
                 notes,
             )
         elif gap == 1 and claims.prev != before.digest:
-            _fork(each, f"It does not follow what its device said before ({before.item.place})", notes)
+            _fork(each, f"It does not follow what its device said before ({before.place})", notes)
         elif claims.prev is None:
             _fork(each, "It says its device had said nothing before", notes)
         elif claims.iat < before.statement.claims.iat:
             notes.remark(
                 "clock-backwards",
-                each.item.place,
-                f"By its device's clock it was made before the one its device made earlier ({before.item.place}).",
+                each.place,
+                f"By its device's clock it was made before the one its device made earlier ({before.place}).",
             )
     return between
 
 
 def _fork(each: Heard, why: str, notes: Notes) -> None:
-    notes.fault(
-        7, "device-fork", each.item.place, f"{why}: the key is in two places, or something was exchanged."
-    )
+    notes.fault(7, "device-fork", each.place, f"{why}: the key is in two places, or something was exchanged.")
 
 
 def _check_after(heard: Iterable[Heard], items: Iterable[Item], notes: Notes) -> None:
@@ -84,7 +80,7 @@ def _check_after(heard: Iterable[Heard], items: Iterable[Item], notes: Notes) ->
             notes.fault(
                 7,
                 "unknown-entry",
-                each.item.place,
+                each.place,
                 "The device saw an entry that is not here: something before this was removed, exchanged or altered.",
             )
 
@@ -96,7 +92,7 @@ def _check_refs(heard: Sequence[Heard], notes: Notes) -> None:
         if missing:
             notes.not_checked(
                 "refs",
-                f"The statement at {each.item.place} refers to {len(missing)} that "
+                f"The statement at {each.place} refers to {len(missing)} that "
                 f"{'is' if len(missing) == 1 else 'are'} not here: on another form, never sent, or left out.",
             )
 
@@ -117,7 +113,7 @@ def check_seen(
         seen = each.statement.claims.seen
         if seen is None:
             continue
-        place = each.item.place
+        place = each.place
         if seen.size > each.item.index:
             said = f"The device had seen a log of {seen.size} entries, and this was recorded at an index below: the log was rolled back."
             notes.fault(8, "seen-later", place, said)

@@ -6,9 +6,9 @@ A fault is noted and the rest is looked at all the same, so that an auditor sees
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
-from itertools import pairwise
+from dataclasses import dataclass, field, replace
 
+from bailee.domain import numbers
 from bailee.errors import BaileeError
 from bailee.ledger import entry as entries
 from bailee.ledger import proof
@@ -67,6 +67,19 @@ class Told:
     item: Item
     statement: Unverified
 
+    @property
+    def place(self) -> Place:
+        """Where to look for it, with the sample it is about when it names one."""
+        return of_sample(self.item.place, self.statement)
+
+
+def of_sample(place: Place, statement: Unverified) -> Place:
+    """The place, with the sample that the statement is about when it names exactly one."""
+    sample = statement.claims.data.get("sample")
+    if isinstance(sample, str) and sample.isalnum() and numbers.kind_of(sample) == "sample":
+        return replace(place, sample=sample[: numbers.LENGTH])
+    return place
+
 
 def read_entries(placed: Sequence[Placed], checkpoint: Checkpoint | None, notes: Notes) -> list[Item]:
     """Step 3: each entry in its one exact form, and proven to be in the log. Items come in the order of the log.
@@ -112,8 +125,14 @@ def check_chains(items: Iterable[Item], notes: Notes) -> None:
     for chain, links in by_chain(items).items():
         if links[0].entry.n > 1:
             _missing(chain, 1, links[0].entry.n - 1, notes)
-        for before, item in pairwise(links):
+        before = links[0]
+        for item in links[1:]:
+            if item.entry.n == before.entry.n:
+                said = f"Two entries of {chain} have number {item.entry.n}: only one can be real."
+                notes.fault(4, "number-twice", item.place, said)
+                continue
             _check_link(before, item, notes)
+            before = item
 
 
 def by_chain(items: Iterable[Item]) -> dict[str, list[Item]]:
@@ -126,11 +145,6 @@ def by_chain(items: Iterable[Item]) -> dict[str, list[Item]]:
 
 def _check_link(before: Item, item: Item, notes: Notes) -> None:
     chain, n = item.entry.chain, item.entry.n
-    if n == before.entry.n:
-        notes.fault(
-            4, "number-twice", item.place, f"Two entries of {chain} have number {n}: only one can be real."
-        )
-        return
     if n > before.entry.n + 1:
         _missing(chain, before.entry.n + 1, n - 1, notes)
     elif item.entry.prev != before.leaf:
@@ -173,19 +187,19 @@ def read_statements(items: Iterable[Item], origin: str | None, notes: Notes) -> 
         except BaileeError as error:
             notes.fault(5, error.code, item.place, error.sentence)
             continue
-        claims = statement.claims
+        claims, place = statement.claims, of_sample(item.place, statement)
         if origin is not None and claims.aud != origin:
             notes.fault(
                 5,
                 "wrong-audience",
-                item.place,
+                place,
                 f"This statement was made for the log {claims.aud}, not for {origin}.",
             )
         elif claims.sub != item.entry.chain:
             notes.fault(
                 5,
                 "wrong-form",
-                item.place,
+                place,
                 f"This statement was made about {claims.sub}, not about {item.entry.chain}.",
             )
         else:

@@ -25,7 +25,8 @@ from bailee.errors import BaileeError, Forged
 from bailee.ledger.base64url import unb64u
 from bailee.signing import disclosures, key_proof, keys, recording, signed_statement
 from bailee.signing.signed_statement import Unverified
-from bailee.verify.evidence import Item, Notes, Told
+from bailee.verify.evidence import Item, Notes, Told, of_sample
+from bailee.verify.result import Place
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +38,11 @@ class Heard:
     digest: str
     recorded: Recorded | None
     hidden: int
+
+    @property
+    def place(self) -> Place:
+        """Where to look for it, with the sample it is about when it names one."""
+        return of_sample(self.item.place, self.statement)
 
 
 @dataclass(slots=True)
@@ -67,7 +73,7 @@ class Replay:
         try:
             signed_statement.open_with(statement, self._public(statement))
         except BaileeError as error:
-            self.notes.fault(6, error.code, item.place, error.sentence)
+            self.notes.fault(6, error.code, told.place, error.sentence)
             return None
         fields = self._reveal(item, statement)
         hidden = len(statement.claims.private) - len(fields)
@@ -76,7 +82,7 @@ class Replay:
             recorded = recording.recorded(item.entry, item.leaf, statement, fields)
             self._admit(recorded, statement.claims.aud, item)
         except BaileeError as error:
-            self.notes.fault(6, error.code, item.place, error.sentence)
+            self.notes.fault(6, error.code, told.place, error.sentence)
             return Heard(item, statement, digest, None, hidden)
         return Heard(item, statement, digest, recorded, hidden)
 
@@ -110,7 +116,7 @@ class Replay:
         try:
             return disclosures.reveal(told, claims.private, signed_statement.public_names(claims))
         except BaileeError as error:
-            self.notes.fault(9, error.code, item.place, error.sentence)
+            self.notes.fault(9, error.code, of_sample(item.place, statement), error.sentence)
             return {}
 
     def _admit(self, entry: Recorded, audience: str, item: Item) -> None:
@@ -125,9 +131,9 @@ class Replay:
             case Founded():
                 self._found(entry, item)
             case Opened() as body:
-                self.owners[entry.chain] = frozenset({body.parties.firm, body.parties.lab})
+                self.owners.setdefault(entry.chain, frozenset({body.parties.firm, body.parties.lab}))
             case LotReceived():
-                self.owners[entry.chain] = frozenset({entry.org})
+                self.owners.setdefault(entry.chain, frozenset({entry.org}))
         if organisation and entry.chain == f"org/{entry.org}":
             organisation = self.organisations[entry.org] = organisations.apply(organisation, entry)
             if entry.n in organisation.ignored:
@@ -179,7 +185,7 @@ class Replay:
             if code:
                 by = affirmed.get(each.digest)
                 said += f" Affirmed in entry {by}." if by else " Nobody has affirmed it."
-                self.notes.remark(code, each.item.place, said)
+                self.notes.remark(code, each.place, said)
 
 
 def _require_usable(entry: Recorded, audience: str) -> None:
