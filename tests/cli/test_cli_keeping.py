@@ -1,0 +1,332 @@
+"""Media, keeping, administration: the verbs around the visit, each against the real service."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from bailee.domain import numbers
+from bailee.signing import signed_statement
+from bailee_cli.outbox import Kept
+from field import FIRM, LAB
+from town import ENVELOPE, INDOOR, OPEN, OUTDOOR, SEAL, Town, collect, to_the_clerk
+
+
+def last(town: Town, name: str) -> Kept:
+    """What somebody signed last."""
+    outbox = town.person(name).session().of(name, as_json=False).outbox
+    kept = outbox.newest(1)[0]
+    outbox.close()
+    return kept
+
+
+def data_of(kept: Kept) -> dict[str, object]:
+    """Its public facts."""
+    return dict(signed_statement.read(kept.text).claims.data)
+
+
+def test_a_recalled_lot_is_said_at_the_next_scan_and_can_be_released(settled: Town) -> None:
+    """If this fails, cassettes of a recalled lot go on being used until somebody reads a letter."""
+    lot, samples = settled.lot(2)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    settled.person("keeper").run("lot", "recall", lot, "--reason", "maker", "--note", "letter of Tuesday")
+    assert "IS RECALLED" in collect(settled, samples[0], INDOOR)
+    assert "recalled" in settled.person("keeper").run("lot", "show")
+    settled.person("quality").run("lot", "release", lot, "--reason", "checked")
+    assert "IS RECALLED" not in collect(settled, samples[1], INDOOR)
+    settled.person("keeper").run("lot", "count", lot, "--remaining", "0", "--voided", "1")
+    assert data_of(last(settled, "keeper")) == {"remaining": 0, "voided": 1}
+
+
+def test_an_expired_lot_is_said_without_a_network(settled: Town) -> None:
+    """If this fails, an inspector in a basement learns at the laboratory that the cassette was out of date."""
+    # Expiry "2026-11" is the 30th, inclusive (domain.md 4.5, common practice); the visit is on 1 December.
+    _, samples = settled.lot(1, expiry="2026-11")
+    settled.person("inspector").run(*OPEN)
+    settled.line.weather = "down"
+
+    assert "EXPIRED on 2026-11-30" in collect(settled, samples[0], INDOOR)
+
+
+def test_a_cassette_of_no_known_lot_asks_for_the_box(settled: Town) -> None:
+    """If this fails, a sample is recorded without a lot, and nobody can say whether it was in date."""
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    stranger = numbers.issue("sample", lambda _: "4")
+    assert "--lot" in inspector.run("collect", stranger, *INDOOR, code=2)
+    assert len(inspector.outbox()) == 1
+
+
+def test_more_numbers_than_one_statement_holds_are_issued_in_several(settled: Town) -> None:
+    """If this fails, a firm that prints a year's labels at once gets none."""
+    _, samples = settled.lot(401)
+
+    assert len(set(samples)) == 401
+    assert [each["act"] for each in settled.person("keeper").outbox()] == [
+        "lot_received",
+        "issued",
+        "issued",
+        "issued",
+    ]
+
+
+def test_a_box_says_its_expiry_or_that_it_has_none(settled: Town) -> None:
+    """If this fails, a forgotten expiry looks like a box that never expires."""
+    words = (
+        "lot",
+        "receive",
+        "--maker-lot",
+        "1",
+        "--cassette",
+        "slit",
+        "--count",
+        "5",
+        "--nominal-flow",
+        "15.0",
+    )
+    keeper = settled.person("keeper")
+    assert "--expiry" in keeper.run(*words, code=2)
+    assert "--expiry" in keeper.run(*words, "--expiry", "2027-03", "--no-expiry", code=2)
+    keeper.run(*words, "--no-expiry")
+    assert data_of(last(settled, "keeper"))["expiry"] is None
+
+
+def test_labels_and_the_custody_record_are_written_to_files(settled: Town) -> None:
+    """If this fails, nothing can be printed from a terminal."""
+    lot, samples = settled.lot(3)
+    keeper, clerk, folder = settled.person("keeper"), settled.person("clerk"), settled.folder
+    keeper.run("label", "sheet", lot, "--pdf", str(folder / "sheet.pdf"), "--skip", "2")
+    keeper.run(
+        "label",
+        "sample",
+        samples[0],
+        "--png",
+        str(folder / "s.png"),
+        "--svg",
+        str(folder / "s.svg"),
+        "--dpi",
+        "300",
+    )
+    assert "--png FILE" in keeper.run("label", "sample", samples[0], code=2)
+    settled.person("inspector").run(*OPEN)
+    for sample, what in zip(samples, (INDOOR, INDOOR, OUTDOOR), strict=True):
+        collect(settled, sample, what)
+    to_the_clerk(settled, samples)
+    clerk.run("seal", *samples, "--envelope", ENVELOPE, "--counted", "3", *SEAL)
+    clerk.run("label", "envelope", ENVELOPE, "--pdf", str(folder / "e.pdf"), "--png", str(folder / "e.png"))
+    form = clerk.answer("show")["forms"][0]["form"]
+    clerk.run("record", form, "-o", str(folder / "record.pdf"))
+
+    # PDF 1.7 7.5.2, PNG 5.2 (from memory): how such files begin
+    begins = {
+        "sheet.pdf": b"%PDF-",
+        "s.png": b"\x89PNG\r\n",
+        "e.pdf": b"%PDF-",
+        "e.png": b"\x89PNG\r\n",
+        "record.pdf": b"%PDF-",
+    }
+    assert {name: (folder / name).read_bytes()[: len(magic)] for name, magic in begins.items()} == begins
+    assert b"<svg" in (folder / "s.svg").read_bytes()
+
+
+def test_an_envelope_opened_again_needs_a_new_seal(settled: Town) -> None:
+    """If this fails, a forgotten outdoor control is slipped in without a trace."""
+    _, samples = settled.lot(4)
+    settled.person("inspector").run(*OPEN)
+    for sample, what in zip(samples, (INDOOR, INDOOR, OUTDOOR, INDOOR), strict=True):
+        collect(settled, sample, what)
+    to_the_clerk(settled, samples)
+    clerk = settled.person("clerk")
+    clerk.run("seal", *samples[:3], "--envelope", ENVELOPE, "--counted", "3", *SEAL)
+    clerk.run("unseal", ENVELOPE, "--reason", "add_sample", typed="c-4711\n")
+    assert data_of(last(settled, "clerk"))["seal"] == "C-4711"
+    said = clerk.run("seal", *samples, "--envelope", ENVELOPE, "--counted", "4", *SEAL, code=1)
+    assert "NOT READY" in said
+    clerk.run("seal", *samples, "--envelope", ENVELOPE, "--counted", "4", "--seal", "C-4712", *SEAL[2:])
+    assert clerk.answer("show", ENVELOPE)["seal"] == "C-4712"
+
+
+def test_samples_are_kept_given_and_taken_by_scan(settled: Town) -> None:
+    """If this fails, a hand-over in a car park has to be typed number by number."""
+    _, samples = settled.lot(2)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    for sample in samples:
+        collect(settled, sample, INDOOR)
+    inspector.run(
+        "secure",
+        "--how",
+        "locked",
+        "--where",
+        "vehicle",
+        "--place",
+        "boot of the blue van",
+        "--until",
+        "14:40",
+        "--zone",
+        "UTC",
+    )
+    kept = last(settled, "inspector")
+    assert data_of(kept) == {
+        "secured": "locked", "where": "vehicle", "since": "2026-12-01T14:20:00+00:00", "until": "2026-12-01T14:40:00+00:00",
+    }  # fmt: skip
+    assert "blue van" not in str(data_of(kept))
+    said = inspector.run("give", "--to", FIRM, "--purpose", "transport", typed="\n".join([*samples, "", ""]))
+    statement = said.rsplit("Statement id: ", 1)[1].strip()
+    settled.person("second").run("take", *samples, "--ref", statement, typed="intact\nlabel_unreadable\n")
+    taken = last(settled, "second")
+    assert signed_statement.read(taken.text).claims.refs == (statement,)
+    items = data_of(taken)["items"]
+    assert isinstance(items, list)
+    assert [item["condition"] for item in items] == [["intact"], ["label_unreadable"]]
+    form = inspector.answer("show")["forms"][0]["form"]
+    assert {s["holder"] for s in inspector.answer("show", form)["samples"]} == {"Second Person"}
+
+
+def test_a_void_sample_stays_visible(settled: Town) -> None:
+    """If this fails, a dropped cassette disappears, and the count is wrong for ever."""
+    _, samples = settled.lot(1)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    collect(settled, samples[0], INDOOR)
+    inspector.run("void", samples[0], "--reason", "dropped", "--note", "stairs")
+    form = inspector.answer("show")["forms"][0]["form"]
+
+    assert "void: dropped" in inspector.run("show", form)
+
+
+def test_thresholds_are_set_from_a_file_and_shown_as_one(settled: Town) -> None:
+    """If this fails, a firm cannot say by which rules its samples are judged."""
+    root = settled.person("firm-root")
+    file = settled.folder / "policy.toml"
+    file.write_text("min_cassettes = 2\nflow_tolerance_pct = 4.5\noutdoor_gap_block = false\n")
+    root.run("policy", str(file))
+    said = root.run("policy")
+    assert 'flow_tolerance_pct = "4.5"' in said
+    assert "min_cassettes = 2" in said
+    assert root.answer("policy")["policy"]["outdoor_gap_block"] is False
+    again = settled.folder / "again.toml"
+    again.write_text(said)
+    root.run("policy", str(again))
+    file.write_text("min_casettes = 2\n")
+    assert "min_casettes" in root.run("policy", str(file), code=2)
+    assert len([each for each in root.outbox() if each["act"] == "policy_set"]) == 2
+
+
+def test_a_calendar_with_a_slip_in_it_is_not_signed(settled: Town) -> None:
+    """If this fails, a laboratory's holidays are signed into the log with a typing error in them."""
+    root = settled.person("lab-root")
+    before = len(root.outbox())
+    file = settled.folder / "bad.toml"
+    file.write_text('zone = "America/Chicgo"\nyears = [2026]\n[hours]\nmon = ["08:00-17:00"]\n')
+    assert "America/Chicgo" in root.run("calendar", "lab", str(file), code=2)
+    assert "which carrier" in root.run("calendar", "carrier", str(file), code=2)
+    assert len(root.outbox()) == before
+    assert root.answer("calendar", "lab")["zone"] == "America/Chicago"
+    assert "has set no calendar office" in root.run("calendar", "office", code=1)
+
+
+def test_a_lost_phone_is_revoked_and_its_later_words_are_not_taken(settled: Town) -> None:
+    """If this fails, whoever finds a phone goes on signing."""
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    kid = inspector.answer("key", "show")["kid"]
+    settled.person("firm-root").run(
+        "revoke",
+        kid,
+        "--reason",
+        "lost",
+        "--last-good",
+        "1",
+        "--at",
+        "2026-12-01 09:10",
+        "--zone",
+        "America/New_York",
+    )
+    assert "was revoked (lost)" in inspector.run(*OPEN, code=1)
+    assert "was revoked" in inspector.run("show", code=1)
+
+
+def test_what_was_said_with_a_lost_key_can_be_affirmed(settled: Town) -> None:
+    """If this fails, one lost phone puts a whole honest week in doubt for ever."""
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    said = inspector.outbox()[0]
+    form = said["chain"].removeprefix("form/")
+    settled.person("second").run("affirm", form, said["statement"])
+
+    assert data_of(last(settled, "second")) == {"statements": [said["statement"]]}
+
+
+@pytest.mark.parametrize("spoilt", ["not json", "[]", '{"kid": "x"}'])
+def test_a_file_that_is_no_request_is_not_enrolled(settled: Town, spoilt: str) -> None:
+    """If this fails, an administrator enrols whatever was attached to a message."""
+    file = settled.folder / "request.json"
+    file.write_text(spoilt)
+    said = settled.person("firm-root").run(
+        "enrol", str(file), "--role", "clerk", "--checked", "video", code=2
+    )
+
+    assert "is no enrolment request" in said
+
+
+def test_a_request_for_another_organisation_is_not_enrolled(settled: Town) -> None:
+    """If this fails, a laboratory's new key ends up speaking for the firm."""
+    person = settled.person("newcomer", LAB)
+    person.join()
+    request = settled.folder / "newcomer.json"
+    person.run("key", "request", "-o", str(request))
+    said = settled.person("firm-root").run(
+        "enrol", str(request), "--role", "clerk", "--checked", "video", code=2
+    )
+
+    assert f"for {LAB}" in said
+
+
+def test_a_key_nobody_proves_to_hold_is_refused(settled: Town) -> None:
+    """If this fails, an administrator can enrol, by mistake or not, a key that belongs to somebody else."""
+    person = settled.person("newcomer")
+    person.join()
+    request = settled.folder / "newcomer.json"
+    person.run("key", "request", "-o", str(request))
+    asked = json.loads(request.read_text())
+    asked["proof"] = asked["proof"][:-4] + "AAAA"
+    request.write_text(json.dumps(asked))
+    said = settled.person("firm-root").run(
+        "enrol", str(request), "--role", "clerk", "--checked", "video", code=1
+    )
+
+    assert "has not shown that it holds this key" in said
+
+
+def test_the_pages_are_entered_with_a_link_that_no_server_logs(settled: Town) -> None:
+    """If this fails, the token that speaks in somebody's name stands in every access log on the way."""
+    link = settled.person("inspector").run("pages").strip()
+    address, _, token = link.partition("#")
+
+    assert address == "https://ledger.example/enter"
+    answer = settled.app.test_client().get("/forms", headers={"Authorization": f"Bearer {token}"})
+    assert answer.status_code == 200
+
+
+def test_everything_can_be_looked_at(settled: Town) -> None:
+    """If this fails, somebody with a number in their hand cannot find out what it is."""
+    lot, samples = settled.lot(2)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    collect(settled, samples[0], INDOOR)
+    form = inspector.answer("show")["forms"][0]["form"]
+
+    assert "Perpetua Example" in inspector.run("show", form)
+    assert "Custody" in inspector.run("show", samples[0])
+    assert "is not collected yet" in inspector.run("show", samples[1])
+    assert "42-0117" in inspector.run("show", lot)
+    assert numbers.grouped(form) in inspector.run("show")
+    assert "collected" in inspector.run("outbox")
+    assert "envelope's number" in inspector.run("show", numbers.issue("seal", lambda _: "8"), code=2)
+    assert "form or an envelope" in inspector.run("check", samples[0], code=2)
+    assert "No envelope" in inspector.run("show", numbers.issue("envelope", lambda _: "8"), code=1)
+    window = ("window", "--lab", LAB, "--carrier", "acorn-freight", "--zone", "America/New_York")
+    assert inspector.answer(*window)["window"]["received"] == "2026-12-02T10:30:00-06:00"
