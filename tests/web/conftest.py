@@ -63,7 +63,15 @@ def town(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Town]:
     thread = threading.Thread(target=server.serve_forever)
     thread.start()
     yield Town(
-        field, f"http://127.0.0.1:{server.server_port}", faultless, envelope, samples, bare, broken, lot, announced
+        field,
+        f"http://127.0.0.1:{server.server_port}",
+        faultless,
+        envelope,
+        samples,
+        bare,
+        broken,
+        lot,
+        announced,
     )
     server.shutdown()
     thread.join()

@@ -27,7 +27,7 @@ COLUMNS: Final = (
     Column("Outdoor control", 26),
     Column("At the laboratory", INNER - 177.5),
 )
-_AT_THE_LAB: Final = frozenset({"received", "missing", "accepted", "on_hold", "rejected", "disposed"})
+_AT_THE_LAB: Final = frozenset({"received", "accepted", "on_hold", "rejected", "disposed"})
 KINDS: Final = {"indoor": "indoor", "outdoor": "outdoor control", "blank": "field blank"}
 
 
@@ -124,13 +124,18 @@ def apart(pair: Pair) -> str:
 
 
 def _at_the_lab(sample: Sample) -> Iterator[str]:
-    if sample.status not in _AT_THE_LAB:
-        return
-    yield sample.status.replace("_", " ")
-    if sample.condition:
-        yield ", ".join(word.replace("_", " ") for word in sample.condition)
+    if sample.status in _AT_THE_LAB or sample.status == "missing":
+        yield sample.status.replace("_", " ")
+    if words := condition(sample):
+        yield words
     if sample.lab_number:
         yield sample.lab_number
+
+
+def condition(sample: Sample) -> str:
+    """Its condition as the laboratory received it; empty before that, and for a cassette that did not arrive."""
+    arrived = sample.condition if sample.status in _AT_THE_LAB else ()
+    return ", ".join(word.replace("_", " ") for word in arrived)
 
 
 def _void(sample: Sample) -> str:

@@ -39,10 +39,18 @@ CSP: Final = (
     "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
 LABELS: Final = {
-    "sample": "an air sample: one cassette that drew air through it, or will",
-    "envelope": "a sealed envelope of air samples on their way to a laboratory",
+    "sample": "one air sample under custody",
+    "envelope": "an envelope of air samples under custody",
     "form": "the custody record of one visit",
     "lot": "a lot of cassettes for air samples",
+}
+TITLES: Final = {
+    401: "Enter first",
+    403: "Not let in",
+    404: "Nothing here",
+    405: "Not this way",
+    422: "That cannot be right",
+    500: "Our fault",
 }
 
 blueprint = Blueprint(
@@ -170,7 +178,7 @@ def nowhere(rest: str) -> NoReturn:
 @blueprint.errorhandler(BaileeError)
 def ours(error: BaileeError) -> tuple[str, int]:
     """Our own errors carry the sentence a person needs."""
-    return _sorry(problems.status_of(error), error.sentence, error.code)
+    return _sorry(problems.status_of(error), error.sentence)
 
 
 @blueprint.errorhandler(HTTPException)
@@ -239,8 +247,6 @@ def _entered() -> Asker | None:
         return None
 
 
-def _sorry(status: int, sentence: str, code: str = "") -> tuple[str, int]:
-    title = "Enter first" if code == "no-token" else HTTPStatus(status).phrase
-    return render_template(
-        "sorry.html", title=title, sentence=sentence, status=status, enter=status in (401, 403)
-    ), status
+def _sorry(status: int, sentence: str) -> tuple[str, int]:
+    title = TITLES.get(status, HTTPStatus(status).phrase)
+    return render_template("sorry.html", title=title, sentence=sentence, enter=status in (401, 403)), status

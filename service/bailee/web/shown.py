@@ -116,7 +116,7 @@ def sample(case: Case, each: Sample, pair: Pair | None, findings: Sequence[Findi
         needs_outdoor=bool(body and body.kind == "indoor" and not each.void),
         holder=case.person(holder.org, holder.kid) if holder and each.status != "disposed" else "",
         kept=kept,
-        condition=", ".join(printed.plain(word) for word in each.condition),
+        condition=sample_table.condition(each),
         lab_number=each.lab_number or "",
         void=printed.plain(each.void.of(Voided).reason) if each.void else "",
         worst=min(own, key=ORDER.index, default=None),

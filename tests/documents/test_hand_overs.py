@@ -1,0 +1,97 @@
+"""Rows of the chain of custody, as a paper form has them (layout: common practice, no source)."""
+
+from bailee.documents import hand_overs
+from bailee.documents.hand_overs import NOT_SIGNED, ON_SITE, PENDING, SIGNS_NOTHING, HandOver
+from bailee.documents.signatures import Signature, entry_numbers
+from builders import CLERK, DAY, INSPECTOR, LAB, visit
+
+
+def rows(story) -> list[HandOver]:
+    """The rows of the current form."""
+    case = story.case()
+    return hand_overs.hand_overs(case.forms[story.form], case)
+
+
+def name(side: Signature | str) -> str:
+    """Who signed, or the words in place of a signature."""
+    return side.name if isinstance(side, Signature) else side
+
+
+def test_samples_that_move_together_are_one_row() -> None:
+    """Twelve rows for twelve cassettes handed over at once hide the one that went another way."""
+    found = rows(visit("docked"))
+    assert [row.step for row in found] == ["collected", "handed over", "shipped", "received at the dock"]
+    assert {len(row.samples) for row in found} == {3}
+    assert [name(row.given) for row in found] == [ON_SITE, "Inspector One", "Clerk One", SIGNS_NOTHING]
+    assert name(found[1].taken) == "Clerk One"
+    assert name(found[3].taken) == "Custodian One"
+    assert found[1].gap is not None
+    assert found[1].gap.total_seconds() == 360
+
+
+def test_a_sample_that_stays_behind_has_rows_of_its_own() -> None:
+    """A cassette left in the van would otherwise be shown as handed over with the rest."""
+    story = visit("held")
+    story.relinquished(story.samples[:2])
+    story.received(story.samples[:2])
+    found = rows(story)
+    assert [row.samples for row in found if row.step == "handed over"] == [tuple(story.samples[:2])]
+
+
+def test_a_cassette_missing_at_the_dock_left_with_the_others() -> None:
+    """That it is missing says nothing about who held it before."""
+    story = visit("shipped")
+    story.docked(story.samples[:2])
+    found = rows(story)
+    assert [len(row.samples) for row in found] == [3, 3, 3, 2]
+    assert found[2].kept == (f"under a seal, from {DAY} 15:30 -05:00 (entry 10)",), (
+        "no end that is untrue of one"
+    )
+
+
+def test_an_unsigned_side_says_why() -> None:
+    """An empty box reads as an oversight of the printer."""
+    story = visit("held")
+    story.received(story.samples[:])
+    assert name(rows(story)[1].given) == NOT_SIGNED
+    pending = rows(visit("relinquished"))[-1]
+    assert pending.step == "not yet received"
+    assert name(pending.taken) == PENDING
+    assert pending.purpose == "shipping"
+
+
+def test_a_hand_over_at_the_dock_without_a_carrier() -> None:
+    """Samples carried to the laboratory by the inspector have two signatures, and no carrier to hide behind."""
+    story = visit("sealed")
+    story.relinquished(by=CLERK, to=LAB, to_kid=None, at=f"{DAY}T15:00:00-05:00")
+    story.docked(at=f"{DAY}T15:10:00-05:00")
+    last = rows(story)[-1]
+    assert last.step == "received at the dock"
+    assert name(last.given) == "Clerk One"
+
+
+def test_how_it_was_kept_is_told_with_place_and_entry() -> None:
+    """A van said to be locked means nothing without where it stood, and from when to when."""
+    story = visit("collected")
+    story.held(disclosed={"place": "blue van"})
+    story.relinquished()
+    story.received()
+    told = f"locked away, vehicle (blue van), from {DAY} 09:50 -05:00 to 11:30 (entry 5)"
+    assert rows(story)[0].kept == (told,)
+
+
+def test_a_corrected_time_orders_the_rows() -> None:
+    """A hand-over typed for the wrong hour must stand where it belongs once it is corrected."""
+    story = visit("held")
+    given = story.relinquished()
+    taken = story.received()
+    story.corrected(given, "at", f"{DAY}T12:30:00-05:00", by=INSPECTOR)
+    story.corrected(taken, "at", f"{DAY}T12:31:00-05:00", by=CLERK)
+    assert rows(story)[1].at.text() == f"{DAY}T12:31:00-05:00"
+
+
+def test_entry_numbers_are_drawn_together() -> None:
+    """A list of thirteen numbers is not read."""
+    assert entry_numbers([4]) == "entry 4"
+    assert entry_numbers([2, 3, 4, 7]) == "entries 2-4, 7"
+    assert entry_numbers([3, 1, 1]) == "entries 1, 3"

@@ -1,0 +1,142 @@
+"""The pages in a real browser, on a phone and at a desk, by day and by night; judged by axe-core (WCAG 2 A and AA)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page
+
+    from conftest import Town
+
+pytestmark = pytest.mark.slow
+
+SIZES = {"phone": {"width": 360, "height": 740}, "desk": {"width": 1280, "height": 900}}
+REFUSED = "Failed to load resource: the server responded with a status of"
+
+
+@pytest.fixture(
+    params=[("phone", "light"), ("phone", "dark"), ("desk", "light"), ("desk", "dark")], ids="-".join
+)
+def page(request: pytest.FixtureRequest, browser: Browser) -> Iterator[Page]:
+    """A page of one size and light; what the browser complains about fails the test."""
+    size, scheme = request.param
+    context = browser.new_context(viewport=SIZES[size], color_scheme=scheme)
+    found = context.new_page()
+    complaints: list[str] = []
+    found.on("console", lambda said: complaints.append(said.text))
+    found.on("pageerror", lambda error: complaints.append(str(error)))
+    yield found
+    context.close()
+    assert [said for said in complaints if not said.startswith(REFUSED)] == []
+
+
+def come_in(page: Page, town: Town) -> None:
+    """Follow the link of `bailee pages`."""
+    page.goto(f"{town.url}/enter#{town.token()}")
+    page.wait_for_url(f"{town.url}/")
+
+
+def judge(page: Page, town: Town, path: str) -> None:
+    """Nothing axe-core can find is wrong, and nothing lies outside the screen."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    page.goto(town.url + path)
+    found = Axe().run(page).response["violations"]
+    assert [(each["id"], [node["target"] for node in each["nodes"]]) for each in found] == [], path
+    wide = page.evaluate("document.documentElement.scrollWidth")
+    assert wide <= page.viewport_size["width"], f"{path} is {wide} wide"
+    beyond = page.evaluate(
+        "[...document.querySelectorAll('main *')].filter(e => e.checkVisibility() && !e.closest('caption, thead, svg')"
+        " && e.getBoundingClientRect().right > innerWidth + 1).map(e => e.outerHTML.slice(0, 80))"
+    )
+    assert beyond == [], path
+    assert page.locator("h1").count() == 1
+    assert page.locator("html").get_attribute("lang") == "en"
+
+
+def test_pages_before_entering(page: Page, town: Town) -> None:
+    """Somebody with a scanned label in the sun, or with a screen reader, must be able to read what it is."""
+    for path in ("/", "/enter", f"/S/{town.samples[0]}", "/S/S7K3M9Q2XF4A", f"/pages/forms/{town.faultless}"):
+        judge(page, town, path)
+
+
+def test_pages_after_entering(page: Page, town: Town) -> None:
+    """A finding that cannot be read on a phone in a basement is found out at the laboratory."""
+    come_in(page, town)
+    for path in (
+        "/",
+        f"/pages/forms/{town.faultless}",
+        f"/pages/forms/{town.bare}",
+        f"/pages/forms/{town.broken}",
+        f"/pages/envelopes/{town.envelope}",
+        f"/pages/samples/{town.samples[0]}",
+        f"/pages/samples/{town.announced}",
+        f"/pages/lots/{town.lot}",
+        "/pages/nowhere",
+    ):
+        judge(page, town, path)
+
+
+def test_the_token_does_not_stay_in_the_address(page: Page, town: Town) -> None:
+    """A token left in the history lets the next person at this computer in."""
+    come_in(page, town)
+    assert "#" not in page.url
+    page.go_back()
+    assert "enter" not in page.url, "the link is still in the history"
+
+
+def test_a_stale_link_says_what_to_do(page: Page, town: Town) -> None:
+    """A link opened after lunch must not end on an empty page."""
+    page.goto(f"{town.url}/enter#not-a-token")
+    page.get_by_text("The access token cannot be read").wait_for()
+    assert page.get_by_text("bailee pages").first.is_visible()
+
+
+def test_samples_are_cards_on_a_phone_and_a_table_at_a_desk(page: Page, town: Town) -> None:
+    """A table of seven columns on a phone hides the outdoor control beyond the edge."""
+    come_in(page, town)
+    page.goto(f"{town.url}/pages/forms/{town.bare}")
+    table = page.get_by_role("table", name="Samples of this visit")
+    assert table.get_by_role("row").count() == 3, "cards stay a table for a screen reader"
+    first, second = (table.get_by_role("cell").nth(i).bounding_box() for i in (0, 1))
+    assert first is not None
+    assert second is not None
+    phone = page.viewport_size["width"] < 900
+    assert (second["y"] > first["y"]) == phone
+    assert (second["x"] > first["x"]) == (not phone)
+
+
+def test_everything_is_reached_with_the_keyboard(page: Page, town: Town) -> None:
+    """A clerk whose hands hold a scanner, or who cannot use a mouse, would be shut out (WCAG 2.1.1, 2.4.1, 2.4.7)."""
+    come_in(page, town)
+    page.goto(f"{town.url}/pages/forms/{town.broken}")
+    page.keyboard.press("Tab")
+    skip = page.evaluate("document.activeElement.textContent")
+    assert skip == "Skip to the content"
+    assert page.locator(".skip").bounding_box()["x"] >= 0
+    seen = set()
+    for _ in range(80):
+        page.keyboard.press("Tab")
+        name, outline = page.evaluate(
+            "[document.activeElement.outerHTML.slice(0, 120), getComputedStyle(document.activeElement).outlineStyle]"
+        )
+        if name.startswith("<body"):
+            break
+        seen.add(name)
+        assert outline == "solid", name
+    links = page.evaluate("document.querySelectorAll('a, button, input').length")
+    assert len(seen) > links / 2
+    assert any("record.pdf" in name for name in seen)
+
+
+def test_a_scanner_that_types_and_presses_enter(page: Page, town: Town) -> None:
+    """At the dock nobody takes a glove off to press a button on the screen."""
+    come_in(page, town)
+    page.get_by_label("Scan or type a number").focus()
+    page.keyboard.type(f"HTTPS://LEDGER.EXAMPLE/S/{town.samples[0]}")
+    page.keyboard.press("Enter")
+    page.wait_for_url(f"{town.url}/pages/samples/{town.samples[0]}")
