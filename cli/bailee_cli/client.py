@@ -37,6 +37,7 @@ class Service:
         self.address = address
         self._token = token
         self._lost = httpx2.HTTPError
+        self._down: Unavailable | None = None
         try:
             self._http = httpx2.Client(
                 base_url=address, transport=transport, timeout=httpx2.Timeout(_ANSWER_S, connect=_CONNECT_S)
@@ -79,15 +80,18 @@ class Service:
     def _ask(
         self, method: str, path: str, query: Mapping[str, Any], body: Mapping[str, Any] | None = None
     ) -> Any:
+        if self._down:
+            raise self._down  # one wait for a network that is not there is enough for one command
         headers = {"Authorization": f"Bearer {self._token()}"} if self._token else {}
         wanted = {name: _in_query(value) for name, value in query.items() if value is not None}
         try:
             answer = self._http.request(method, path, params=wanted, json=body, headers=headers)
         except self._lost as error:
-            raise Unavailable(
+            self._down = Unavailable(
                 f"The service at {self.address} did not answer ({type(error).__name__}). Check the network and try again.",
                 code="unreachable",
-            ) from error
+            )
+            raise self._down from error
         except ValueError as error:
             raise Malformed(f"{self.address!r} is no address of a service.", code="bad-address") from error
         if answer.status_code >= 300:

@@ -131,6 +131,11 @@ class Verbs(click.Group):
 
                 show.print_json({"code": error.code, "detail": error.sentence, **error.facts})
             click.echo(error.sentence, err=True)
+            if "now" in error.facts and isinstance(session, Session):
+                from bailee_cli.client import clock_sentence
+
+                if said := clock_sentence(error.facts, session.now):
+                    click.echo(said, err=True)
             ctx.exit(exit_code(error))
 
 

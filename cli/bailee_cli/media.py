@@ -173,9 +173,7 @@ def sheet(session: Session, lot: str, pdf: Path, layout: str, skip: int) -> None
 _DPI = click.option(
     "--dpi",
     type=click.Choice(["203", "300", "600"]),
-    default="203",
-    show_default=True,
-    help="Of the label printer; for --png.",
+    help="Of the label printer; for --png.  [default: 203]",
 )
 
 
@@ -185,7 +183,7 @@ _DPI = click.option(
 @click.option("--svg", type=_FILE)
 @_DPI
 @click.pass_obj
-def sample_label(session: Session, sample: str, png: Path | None, svg: Path | None, dpi: str) -> None:
+def sample_label(session: Session, sample: str, png: Path | None, svg: Path | None, dpi: str | None) -> None:
     """The label of one SAMPLE."""
     _save_any(session, f"/samples/{sample}/label", {"png": png, "svg": svg}, dpi)
 
@@ -196,12 +194,14 @@ def sample_label(session: Session, sample: str, png: Path | None, svg: Path | No
 @click.option("--png", type=_FILE)
 @_DPI
 @click.pass_obj
-def envelope_label(session: Session, envelope: str, pdf: Path | None, png: Path | None, dpi: str) -> None:
+def envelope_label(
+    session: Session, envelope: str, pdf: Path | None, png: Path | None, dpi: str | None
+) -> None:
     """The label of a sealed ENVELOPE."""
     _save_any(session, f"/envelopes/{envelope}/label", {"pdf": pdf, "png": png}, dpi)
 
 
-def _save_any(session: Session, path: str, files: Mapping[str, Path | None], dpi: str) -> None:
+def _save_any(session: Session, path: str, files: Mapping[str, Path | None], dpi: str | None) -> None:
     wanted = {kind: file for kind, file in files.items() if file is not None}
     if not wanted:
         raise Malformed(

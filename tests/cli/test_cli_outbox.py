@@ -64,7 +64,9 @@ def test_without_a_network_an_act_is_kept_and_sent_later_in_order(settled: Town)
     settled.line.weather = "down"
     for sample in samples:
         settled.clock.advance(minutes=10)
+        asked = len(settled.line.requests)
         said = inspector.run("collect", sample, *INDOOR)
+        assert len(settled.line.requests) == asked + 1  # one wait for a network that is not there, not four
         assert "Signed and kept on this device, not sent yet: collected" in said
         assert "No outdoor control yet from this device" in said
     assert [each["state"] for each in inspector.outbox()] == ["registered", "waiting", "waiting"]

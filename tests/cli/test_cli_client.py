@@ -1,0 +1,88 @@
+"""Speaking with the service: every way an answer can be wrong becomes one sentence and one exit code."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Any
+
+import httpx2
+import pytest
+
+from bailee.errors import BaileeError, Broken, Forged, Malformed, Unavailable, Unknown
+from bailee_cli.client import Service
+from town import Town
+
+
+def service(status: int, told: Any, media: str = "application/problem+json") -> Service:
+    """A service that always gives this answer."""
+
+    def answer(_: httpx2.Request) -> httpx2.Response:
+        if isinstance(told, str):
+            return httpx2.Response(status, text=told, headers={"Content-Type": media})
+        return httpx2.Response(status, json=told, headers={"Content-Type": media})
+
+    return Service("https://ledger.example", transport=httpx2.MockTransport(answer))
+
+
+@pytest.mark.parametrize(
+    ("status", "kind"),
+    [
+        (400, Malformed), (401, Forged), (403, Forged), (404, Unknown), (409, Forged), (413, Malformed), (422, Malformed),
+        (418, Broken), (500, Unavailable), (503, Unavailable),
+    ],
+)  # fmt: skip
+def test_a_problem_becomes_our_error_with_its_own_sentence(status: int, kind: type[BaileeError]) -> None:
+    """If this fails, people read status numbers instead of what to do."""
+    told = {
+        "type": "/problems/x",
+        "title": "T",
+        "status": status,
+        "detail": "Do this.",
+        "code": "x",
+        "extra": 1,
+    }
+    with pytest.raises(BaileeError) as raised:
+        service(status, told).get("/forms")
+
+    assert type(raised.value) is kind
+    assert (raised.value.sentence, raised.value.code, raised.value.facts) == ("Do this.", "x", {"extra": 1})
+
+
+@pytest.mark.parametrize("status", [302, 404, 502])
+def test_an_answer_without_a_reason_is_no_answer(status: int) -> None:
+    """If this fails, a proxy's error page is taken for the ledger saying that a form does not exist."""
+    with pytest.raises(Unavailable) as raised:
+        service(status, "<html>", "text/html").get("/forms/F")
+
+    assert f"answered {status}" in raised.value.sentence
+
+
+def test_a_page_instead_of_a_document_is_not_saved_as_one() -> None:
+    """If this fails, a custody record on file is the sign-in page of a hotel."""
+    with pytest.raises(Unavailable) as raised:
+        service(200, "<html>", "text/html").get_bytes("/forms/F/record.pdf", "application/pdf")
+
+    assert raised.value.code == "not-a-ledger"
+
+
+@pytest.mark.parametrize("address", ["not an address", "ftp://ledger.example", "https://"])
+def test_an_address_that_is_none_is_said(address: str) -> None:
+    """If this fails, a slip in `--service` is a traceback."""
+    with pytest.raises((Malformed, Unavailable)):
+        Service(address).get("/health")
+
+
+def test_a_wrong_clock_is_said_with_its_error(settled: Town) -> None:
+    """If this fails, a phone whose clock is an hour off is locked out and nobody knows why."""
+    inspector = settled.person("inspector")
+    session = inspector.session()
+    behind = session.clock() - timedelta(hours=1)
+    session.clock = lambda: behind
+    from click.testing import CliRunner
+
+    from bailee_cli.main import bailee
+
+    result = CliRunner().invoke(bailee, ["--as", "inspector", "show"], obj=session)
+
+    assert result.exit_code == 1
+    assert "about 60 min behind the service's" in result.output
