@@ -144,11 +144,12 @@ class Register:
     def _append(
         self, connection: Connection, head: log.Head, checked: _Checked, now: datetime
     ) -> tuple[Answer, log.Head]:
-        already = log.find_again(connection, checked.signed)
+        signer = log.device(connection, checked.signed)
+        already = log.find_again(connection, signer, checked.signed)
         if already is not None:
             return Answer(already, again=True), head
         self._require_standing(connection, head, checked)
-        done = log.append(connection, head, checked.signed, checked.submission.disclosures, now)
+        done = log.append(connection, head, signer, checked.signed, checked.submission.disclosures, now)
         assert done.head.chain_id is not None
         mentions.index(connection, done.head.chain_id, _recorded(done.logged, checked))
         return Answer(done.logged, gap=done.gap), done.head

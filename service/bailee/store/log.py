@@ -8,10 +8,10 @@ later and may be repeated at any point: what it writes is a pure function of the
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import Final
+from typing import Any, Final
 
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
@@ -59,20 +59,51 @@ class Appended:
     gap: int
 
 
+@dataclass(frozen=True, slots=True)
+class Device:
+    """What is known of a signer around one counter: its row, and its statements just before, at and just after it."""
+
+    signer_id: int | None
+    near: Mapping[int, Any]
+
+
+_CHAIN: Final = sa.select(schema.chain).where(schema.chain.c.name == sa.bindparam("name")).with_for_update()
+_DEVICE: Final = (
+    sa.select(schema.signer.c.id, schema.statement)
+    .select_from(
+        schema.signer.outerjoin(
+            schema.statement,
+            (schema.statement.c.signer_id == schema.signer.c.id)
+            & schema.statement.c.seq.between(sa.bindparam("first"), sa.bindparam("last")),
+        )
+    )
+    .where(schema.signer.c.kid == sa.bindparam("kid"))
+)
+_NEW_ENTRY: Final = schema.entry.insert()
+_NEW_STATEMENT: Final = schema.statement.insert()
+_NEW_HEAD: Final = (
+    schema.chain.update()
+    .where(schema.chain.c.id == sa.bindparam("this"))
+    .values(length=sa.bindparam("n"), head=sa.bindparam("leaf"), rec=sa.bindparam("now"))
+)
+
+
 def lock_chain(connection: Connection, name: str) -> Head:
     """Lock the chain's row. A chain that has not begun has none: two who begin it at once meet at its unique name."""
-    where = sa.select(schema.chain).where(schema.chain.c.name == name).with_for_update()
-    row = connection.execute(where).one_or_none()
+    row = connection.execute(_CHAIN, {"name": name}).one_or_none()
     return Head(row.id, row.length, row.head, row.rec) if row else Head()
 
 
-def find_again(connection: Connection, signed: SignedStatement) -> Logged | None:
+def device(connection: Connection, signed: SignedStatement) -> Device:
+    """The signer of a statement, with its neighbours in the device's own count."""
+    seq = signed.claims.seq
+    rows = connection.execute(_DEVICE, {"kid": signed.kid, "first": seq - 1, "last": seq + 1}).all()
+    return Device(rows[0].id if rows else None, {row.seq: row for row in rows if row.seq is not None})
+
+
+def find_again(connection: Connection, signer: Device, signed: SignedStatement) -> Logged | None:
     """The entry this very statement already has. Raises `Forged` (`device-fork`) when its counter was used for another."""
-    row = connection.execute(
-        sa.select(schema.statement.c.entry_id, schema.statement.c.signing_input)
-        .join(schema.signer)
-        .where(schema.signer.c.kid == signed.kid, schema.statement.c.seq == signed.claims.seq)
-    ).one_or_none()
+    row = signer.near.get(signed.claims.seq)
     if row is None:
         return None
     if row.signing_input != _signing_input(signed):
@@ -86,7 +117,12 @@ def find_again(connection: Connection, signed: SignedStatement) -> Logged | None
 
 
 def append(
-    connection: Connection, head: Head, signed: SignedStatement, disclosures: Sequence[str], now: datetime
+    connection: Connection,
+    head: Head,
+    signer: Device,
+    signed: SignedStatement,
+    disclosures: Sequence[str],
+    now: datetime,
 ) -> Appended:
     """Add one statement to the chain whose row is locked in `head`.
 
@@ -94,31 +130,29 @@ def append(
     an entry this chain does not have.
     """
     claims = signed.claims
-    signer_id = _signer(connection, signed.kid)
-    gap = _require_continues(connection, signer_id, signed)
+    gap = _require_continues(connection, signer, signed)
     _require_seen(connection, head, claims.after)
     n, rec = head.length + 1, max(_rec(now), head.rec or "")
-    signer_id = signer_id or _new(connection, schema.signer, kid=signed.kid, org=claims.iss)
-    chain_id = head.chain_id or _new(connection, schema.chain, name=claims.sub, length=0)
+    signer_id = signer.signer_id or _new(connection, schema.signer.insert(), kid=signed.kid, org=claims.iss)
+    chain_id = head.chain_id or _new(connection, schema.chain.insert(), name=claims.sub, length=0)
     text = entries.write(entries.Entry(claims.sub, n, head.leaf, rec, signed.text))
     leaf = entries.leaf_hash(text.encode("ascii"))
-    entry_id = _new(connection, schema.entry, chain_id=chain_id, n=n, text=text, leaf=leaf)
+    entry_id = _new(connection, _NEW_ENTRY, chain_id=chain_id, n=n, text=text, leaf=leaf)
     connection.execute(
-        schema.statement.insert().values(
-            signer_id=signer_id,
-            seq=claims.seq,
-            entry_id=entry_id,
-            digest=signed.digest,
-            prev=claims.prev,
-            signing_input=_signing_input(signed),
-        )
+        _NEW_STATEMENT,
+        {
+            "signer_id": signer_id,
+            "seq": claims.seq,
+            "entry_id": entry_id,
+            "digest": signed.digest,
+            "prev": claims.prev,
+            "signing_input": _signing_input(signed),
+        },
     )
     if disclosures:
         rows = [{"entry_id": entry_id, "position": at, "text": each} for at, each in enumerate(disclosures)]
         connection.execute(schema.disclosure.insert(), rows)
-    connection.execute(
-        schema.chain.update().where(schema.chain.c.id == chain_id).values(length=n, head=b64u(leaf), rec=rec)
-    )
+    connection.execute(_NEW_HEAD, {"this": chain_id, "n": n, "leaf": b64u(leaf), "now": rec})
     logged = Logged(text, claims.sub, n, b64u(leaf), None, tuple(disclosures))
     return Appended(logged, Head(chain_id, n, b64u(leaf), rec), gap)
 
@@ -130,11 +164,12 @@ def chain(connection: Connection, name: str, *, after: int = 0) -> list[Logged]:
     )
 
 
+_LENGTH: Final = sa.select(schema.chain.c.length).where(schema.chain.c.name == sa.bindparam("name"))
+
+
 def chain_length(connection: Connection, name: str) -> int:
     """How many entries a chain has; 0 when there is none."""
-    return (
-        connection.execute(sa.select(schema.chain.c.length).where(schema.chain.c.name == name)).scalar() or 0
-    )
+    return connection.execute(_LENGTH, {"name": name}).scalar() or 0
 
 
 def by_index(connection: Connection, index: int) -> Logged | None:
@@ -223,33 +258,17 @@ def _keep_tile(connection: Connection, row: merkle.Tile) -> None:
         connection.execute(schema.tile.insert().values(level=row.level, place=row.index, hashes=row.hashes))
 
 
-def _signer(connection: Connection, kid: str) -> int | None:
-    found: int | None = connection.execute(
-        sa.select(schema.signer.c.id).where(schema.signer.c.kid == kid)
-    ).scalar()
-    return found
-
-
-def _new(connection: Connection, table: sa.Table, **values: object) -> int:
-    result = connection.execute(table.insert().values(**values))
+def _new(connection: Connection, insert: sa.Insert, **values: object) -> int:
+    result = connection.execute(insert, values)
     assert result.inserted_primary_key is not None
     new: int = result.inserted_primary_key[0]
     return new
 
 
-def _require_continues(connection: Connection, signer_id: int | None, signed: SignedStatement) -> int:
+def _require_continues(connection: Connection, signer: Device, signed: SignedStatement) -> int:
     """Check `prev` against the neighbours that are here; how many counters are missing just before this one."""
     claims = signed.claims
-    near = {
-        row.seq: row
-        for row in connection.execute(
-            sa.select(schema.statement.c.seq, schema.statement.c.digest, schema.statement.c.prev).where(
-                schema.statement.c.signer_id == signer_id,
-                schema.statement.c.seq.in_([claims.seq - 1, claims.seq + 1]),
-            )
-        )
-    }
-    before, behind = near.get(claims.seq - 1), near.get(claims.seq + 1)
+    before, behind = signer.near.get(claims.seq - 1), signer.near.get(claims.seq + 1)
     forked = (claims.seq == 1) != (claims.prev is None)
     forked |= before is not None and before.digest != claims.prev
     forked |= behind is not None and behind.prev != signed.digest
@@ -263,7 +282,7 @@ def _require_continues(connection: Connection, signer_id: int | None, signed: Si
     if before is not None or claims.seq == 1:
         return 0
     last = sa.select(sa.func.max(schema.statement.c.seq)).where(
-        schema.statement.c.signer_id == signer_id, schema.statement.c.seq < claims.seq
+        schema.statement.c.signer_id == signer.signer_id, schema.statement.c.seq < claims.seq
     )
     return claims.seq - 1 - (connection.execute(last).scalar() or 0)
 

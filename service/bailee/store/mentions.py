@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Final
 
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
@@ -53,8 +54,7 @@ def of(connection: Connection, numbers: Sequence[str]) -> list[Mention]:
 
 def parties(connection: Connection, chain: str) -> frozenset[str]:
     """Organisations that may read and write the chain; empty for an unknown chain."""
-    query = sa.select(schema.party.c.org).join(schema.chain).where(schema.chain.c.name == chain)
-    return frozenset(connection.execute(query).scalars())
+    return frozenset(connection.execute(_PARTIES, {"chain": chain}).scalars())
 
 
 def chains_of(connection: Connection, org: str, kind: str, limit: int) -> list[str]:
@@ -67,6 +67,11 @@ def chains_of(connection: Connection, org: str, kind: str, limit: int) -> list[s
         .limit(limit)
     )
     return list(connection.execute(query).scalars())
+
+
+_PARTIES: Final = (
+    sa.select(schema.party.c.org).join(schema.chain).where(schema.chain.c.name == sa.bindparam("chain"))
+)
 
 
 def clear(connection: Connection) -> None:
