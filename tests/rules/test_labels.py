@@ -172,7 +172,7 @@ def test_issued_cassettes_must_be_accounted_for_when_the_visit_closes(
     found = findings(story.case(asked, sealing=about_to), "CL-13")
     assert [(each.severity, each.about) for each in found] == ([(severity, story.form)] if severity else [])
     for each in found:
-        assert "2 of the cassettes" in each.sentence
+        assert "2 of the cassettes issued for Tue 1 Dec 2026 are neither" in each.sentence
         assert grouped(story.samples[3]) in each.sentence
         assert grouped(story.samples[4]) in each.sentence
 
@@ -183,7 +183,7 @@ def test_a_missing_cassette_is_found_voided_excepted_or_flagged() -> None:
     story = visit("kept", lot={"samples": 5})
     story.voided(3, reason="lost")
     (found,) = findings(story.case(late), "CL-13")
-    assert "1 of the cassettes" in found.sentence
+    assert "1 of the cassettes issued for Tue 1 Dec 2026 is neither" in found.sentence
     used, voided = (
         Elsewhere(**{how: {story.samples[4]: (story.number("form"),)}}) for how in ("claims", "voids")
     )
@@ -196,6 +196,14 @@ def test_a_missing_cassette_is_found_voided_excepted_or_flagged() -> None:
     assert [each.severity for each in findings(visit("shipped", lot={"samples": 5}).case(late), "CL-13")] == [
         "flag"
     ]
+
+
+def test_a_number_that_was_only_named_is_not_accounted_for() -> None:
+    """Giving away a cassette that nobody collected says where the paper is, not where the cassette is."""
+    story = visit("collected", lot={"samples": 4})
+    story.relinquished(story.samples)
+    (found,) = findings(story.case("2026-12-03T09:00:00-05:00"), "CL-13")
+    assert grouped(story.samples[3]) in found.sentence
 
 
 def test_spares_and_other_people_s_kits_are_not_asked_for() -> None:

@@ -17,15 +17,19 @@ from builders import QUALITY, Story, findings, visit
         ({"room": "bedroom"}, None),  # another point of the same room
         ({"room": "bedroom", "point": "Point 1"}, 1),
         ({"kind": "blank"}, 1),
+        (None, None),
     ],
 )
-def test_indoor_places_are_counted_by_room_and_point(second: dict[str, Any], places: int | None) -> None:
-    """One room says nothing about a house."""
+def test_indoor_places_are_counted_by_room_and_point(
+    second: dict[str, Any] | None, places: int | None
+) -> None:
+    """One room says nothing about a house, and an empty form nothing about its rooms."""
     story = Story()
     story.lot()
     story.opened()
-    story.collected(0)
-    story.collected(1, **second)
+    if second is not None:
+        story.collected(0)
+        story.collected(1, **second)
     found = findings(story.case(), "SL-01")
     assert [(each.severity, each.about) for each in found] == ([("warn", story.form)] if places else [])
     assert all(f"{places} place;" in each.sentence and "2 are wanted" in each.sentence for each in found)
@@ -117,6 +121,12 @@ def test_a_space_nobody_lives_in_needs_a_reason(changes: dict[str, Any], words: 
     found = findings(story.case(), "SL-05")
     assert [(each.severity, each.about) for each in found] == ([("warn", story.samples[0])] if words else [])
     assert all(words in each.sentence and grouped(story.samples[0]) in each.sentence for each in found)
+
+
+def test_an_outdoor_control_is_in_no_space_of_the_house() -> None:
+    """A balcony marked with a space code would be asked for a reason that no outdoor control has."""
+    story = visit("collected", outdoor={"space": "other"})
+    assert findings(story.case(), "SL-05") == []
 
 
 @pytest.mark.parametrize(

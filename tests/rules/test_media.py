@@ -195,8 +195,10 @@ def test_a_recalled_lot_looked_at_alone_must_not_be_issued() -> None:
     assert "Fri 20 Nov 2026 14:00" in found.sentence
 
 
-@pytest.mark.parametrize(("expiry", "hits"), [("2026-11-30", 0), ("2026-12-01", 3), ("2026-12-02", 0)])
-def test_a_lot_that_expired_on_the_way_is_only_noted(expiry: str, hits: int) -> None:
+@pytest.mark.parametrize(
+    ("expiry", "hits"), [("2026-11-30", 0), ("2026-12-01", 3), ("2026-12-02", 0), (None, 0)]
+)
+def test_a_lot_that_expired_on_the_way_is_only_noted(expiry: str | None, hits: int) -> None:
     """The laboratory would reject a sample that was collected in date and received the day after."""
     story = visit("accepted", lot={"expiry": expiry})
     found = findings(story.case(), "ML-08")

@@ -120,6 +120,15 @@ def test_a_hand_over_without_the_outdoor_control_is_stopped() -> None:
     assert found.severity == "flag"
 
 
+def test_a_hand_over_names_only_what_lies_in_the_envelope() -> None:
+    """The clerk would open the envelope to look for a sample that was never in it."""
+    story = visit("kept")
+    story.sealed([story.samples[0]])
+    (found,) = findings(story.case(shipping=story.shipping()), "OC-01")
+    assert grouped(story.samples[0]) in found.sentence
+    assert grouped(story.samples[1]) not in found.sentence
+
+
 def test_indoor_samples_sealed_without_the_outdoor_control_are_noticed_before_the_hand_over() -> None:
     """The envelope can still be opened again."""
     story = visit("kept")
@@ -156,8 +165,8 @@ def test_each_visit_in_an_envelope_needs_its_own() -> None:
     story = two_visits()
     assert findings(story.case(sealing=story.sealing()), "OC-01") == []
     lacking = two_visits(second_has_outdoor=False)
-    (found,) = findings(lacking.case(sealing=lacking.sealing()), "OC-01")
-    assert found.about == lacking.forms[1]
+    (found,) = findings(lacking.case(sealing=lacking.sealing()), "OC-01", "OC-10")
+    assert (found.rule, found.about) == ("OC-01", lacking.forms[1])
     assert grouped(lacking.samples[3]) in found.sentence
     assert grouped(lacking.samples[0]) not in found.sentence
 
@@ -210,6 +219,30 @@ def test_a_firm_may_want_more_outdoor_controls_or_none(wanted: int, taken: int, 
     assert [each.about for each in found] == ([story.form] if words else [])
     assert all(f"has {words}" in each.sentence for each in found)
     assert all("No other was collected" in each.sentence for each in found if taken)
+
+
+def test_why_the_second_outdoor_control_does_not_count_is_said() -> None:
+    """The inspector would look for a cassette that is in the bin."""
+    story = Story()
+    story.policy(min_outdoor=2)
+    story.lot()
+    story.opened()
+    story.collected(0)
+    story.collected(1, "outdoor")
+    story.collected(2, "outdoor")
+    story.voided(2)
+    (found,) = findings(story.case(), "OC-01")
+    assert "1 of 2" in found.sentence
+    assert f"{grouped(story.samples[2])} was voided" in found.sentence
+    assert "No other" not in found.sentence
+
+
+def test_a_sample_that_is_only_named_does_not_disturb_the_others() -> None:
+    """A late upload of one phone would make the whole visit unreadable."""
+    story = visit("collected", lot={"samples": 4})
+    story.relinquished(story.samples)
+    case = story.case(sealing=story.sealing(story.samples))
+    assert findings(case, "OC-01", "OC-10") == []
 
 
 def test_an_impossible_outdoor_control_is_recorded_by_a_second_person_and_its_limit_printed() -> None:
@@ -422,6 +455,7 @@ def test_an_outdoor_control_alone_on_its_form_cannot_stand_for_another() -> None
     story = indoors_only("none")
     wrong = story.opened().chain.removeprefix("form/")
     story.collected(2, "outdoor")
+    story.relinquished([story.samples[5]])  # a number that nobody collected is no indoor sample
     (found,) = findings(story.case(sealing=story.sealing()), "OC-10")
     assert (found.severity, found.about) == ("block", story.samples[2])
     assert grouped(wrong) in found.sentence

@@ -103,7 +103,7 @@ def test_a_blank_or_an_unknown_lot_has_no_flow_to_compare() -> None:
     """A field blank would be warned about for drawing no air."""
     story = visit("collected")
     story.samples.append(story.number("sample"))
-    story.collected(3, "blank")
+    story.collected(3, "blank", planned_s=None)
     story.samples.append(story.number("sample"))
     story.collected(4, lot=story.number("lot"), flow_before="9.0", flow_after="9.0")
     assert findings(story.case(), "PV-03", "PV-04", "PV-05", "PV-08") == []
@@ -177,6 +177,15 @@ def test_one_pump_cannot_run_in_two_places(second: dict[str, Any], overlap: bool
         assert grouped(story.samples[0]) in each.sentence
         assert grouped(story.samples[1]) in each.sentence
         assert "PUMP-1" in each.sentence
+
+
+def test_no_pump_named_and_no_air_drawn_overlap_nothing() -> None:
+    """Two samples whose pump nobody wrote down, or a blank beside a running pump, would stop the envelope."""
+    nameless = {"started": "2026-12-01T09:13:00-05:00", "pump": None}
+    story = visit("collected", first=nameless, second=nameless)
+    story.samples.append(story.number("sample"))
+    story.collected(3, "blank", pump="PUMP-1", started="2026-12-01T09:43:00-05:00")
+    assert findings(story.case(), "PV-10") == []
 
 
 def test_one_pump_on_two_visits_at_once_stops_whichever_is_sealed() -> None:

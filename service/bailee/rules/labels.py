@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from bailee.domain.custody import Form, Said
 from bailee.domain.form_acts import Collected
 from bailee.domain.numbers import grouped
-from bailee.rules.case import Case
+from bailee.rules.case import Case, Elsewhere
 from bailee.rules.registry import Hit, refusal, rule
 from bailee.rules.wording import clock, day, listed, printed
 
@@ -123,10 +123,10 @@ def unaccounted(case: Case) -> Iterator[Hit]:
     if case.elsewhere is None:
         return
     asked = case.sealing.at if case.sealing else case.at
-    for form, in_question in case.visits():
+    for form, _ in case.visits():
         closed = form.day_of(asked) > form.visit
-        lost = _unaccounted(case, form)
-        if lost and in_question and (closed or case.sealing):
+        lost = _unaccounted(case, form, case.elsewhere)
+        if lost and (closed or case.sealing):
             yield Hit(
                 form.number,
                 f"{len(lost)} of the cassettes issued for {day(form.visit)} {'is' if len(lost) == 1 else 'are'} neither "
@@ -135,21 +135,20 @@ def unaccounted(case: Case) -> Iterator[Hit]:
             )
 
 
-def _unaccounted(case: Case, form: Form) -> list[str]:
+def _unaccounted(case: Case, form: Form, beyond: Elsewhere) -> list[str]:
     collectors = {claim.entry.kid for sample in form.samples.values() for claim in sample.claims}
     return sorted(
         number
         for lot in case.lots.values()
         for number, issued in lot.issued.items()
-        if issued.visit == form.visit and issued.to in collectors and not _accounted(case, number)
+        if issued.visit == form.visit and issued.to in collectors and not _accounted(case, number, beyond)
     )
 
 
-def _accounted(case: Case, number: str) -> bool:
+def _accounted(case: Case, number: str, beyond: Elsewhere) -> bool:
     seen = (form.samples.get(number) for form in case.forms.values())
     here = any(sample is not None and (sample.claims or sample.void) for sample in seen)
-    there = case.elsewhere
-    return here or bool(there and (there.claims.get(number) or there.voids.get(number)))
+    return here or bool(beyond.claims.get(number) or beyond.voids.get(number))
 
 
 def _who_and_when(case: Case, claim: Said) -> str:

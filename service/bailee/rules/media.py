@@ -159,11 +159,11 @@ def expired_on_the_way(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def mixed_lots(case: Case) -> Iterator[Hit]:
     """The live samples of one visit come from more than one lot, where the firm wants one."""
-    for form, in_question in case.visits():
+    for form, _ in case.visits():
         lots: dict[str, list[str]] = {}
         for sample in form.live:
             lots.setdefault(sample.taken.lot, []).append(sample.number)
-        if in_question and len(lots) > 1 and case.policy(form).same_lot_wanted:
+        if len(lots) > 1 and case.policy(form).same_lot_wanted:
             listed = "; ".join(f"lot {grouped(lot)}: {printed(samples)}" for lot, samples in lots.items())
             yield Hit(form.number, f"The samples of this visit come from {len(lots)} lots ({listed}).")
 

@@ -28,7 +28,7 @@ def flow_range(case: Case) -> Iterator[Hit]:
     """A reading below or above the nominal flow by more than the tolerance, both limits included in the range."""
     for form, sample in case.samples():
         lot = case.lot_of(sample)
-        if lot is None or sample.taken.kind == "blank":
+        if lot is None:
             continue
         slack = lot.nominal_flow * case.policy(form).flow_tolerance_pct / 100
         low, high = lot.nominal_flow - slack, lot.nominal_flow + slack
