@@ -100,9 +100,9 @@ def find() -> AnyResponse:
 @blueprint.get("/pages/forms/<number>")
 def form(number: str) -> str:
     """One visit: samples, findings, verdicts, links of custody."""
-    number = numbers.read(number, "form")
+    number, org = numbers.read(number, "form"), asker().org
     with ledger().database.reading() as connection:
-        found, judged = tell.form(ledger(), connection, asker().org, number)
+        found, judged = tell.form(ledger(), connection, org, number)
     newest = max(found.entries, key=lambda entry: entry.n)
     return render_template(
         "form.html",
@@ -120,9 +120,9 @@ def form(number: str) -> str:
 @blueprint.get("/pages/envelopes/<number>")
 def envelope(number: str) -> str:
     """One envelope over all its forms."""
-    number = numbers.read(number, "envelope")
+    number, org = numbers.read(number, "envelope"), asker().org
     with ledger().database.reading() as connection:
-        judged = tell.envelope(ledger(), connection, asker().org, number)
+        judged = tell.envelope(ledger(), connection, org, number)
     return render_template(
         "envelope.html", envelope=shown.envelope(number, judged.case, judged.findings), judged=judged
     )
@@ -131,9 +131,9 @@ def envelope(number: str) -> str:
 @blueprint.get("/pages/samples/<number>")
 def sample(number: str) -> str:
     """One sample from the day its number was issued."""
-    number = numbers.read(number, "sample")
+    number, org = numbers.read(number, "sample"), asker().org
     with ledger().database.reading() as connection:
-        told = tell.sample(ledger(), connection, asker().org, number)
+        told = tell.sample(ledger(), connection, org, number)
     if told.form is None or told.sample is None or told.judged is None:
         return render_template("announced.html", number=number, lot=told.lot)
     pair = next((each for each in pairs(told.form) if each.indoor is told.sample), None)
@@ -151,9 +151,9 @@ def sample(number: str) -> str:
 @blueprint.get("/pages/lots/<number>")
 def lot(number: str) -> str:
     """One lot: last good day, numbers issued, recall."""
-    number = numbers.read(number, "lot")
+    number, org = numbers.read(number, "lot"), asker().org
     with ledger().database.reading() as connection:
-        found = tell.lot(ledger(), connection, asker().org, number)
+        found = tell.lot(ledger(), connection, org, number)
         organisation = ledger().books.organisation(connection, found.org)
     people = {kid: organisation.person(kid) for kid in organisation.keys} if organisation else {}
     return render_template("lot.html", lot=shown.lot(found, ledger().now(), people))
