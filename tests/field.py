@@ -79,6 +79,7 @@ class Device:
         after: str | bool | None = True,
         refs: Sequence[str] = (),
         aud: str = ORIGIN,
+        seen: signed_statement.Seen | None = None,
     ) -> dict[str, Any]:
         """A signed statement with its disclosures, as `POST /entries` takes it."""
         self.seq += 1
@@ -95,6 +96,7 @@ class Device:
             after=(self.heads.get(chain) if after is True else after) or None,
             data=data,
             refs=tuple(refs),
+            seen=seen,
             private=tuple(disclosures.digest(each) for each in told),
         )
         text = signed_statement.sign(self.key, claims)

@@ -8,8 +8,10 @@ from typing import Any
 import sqlalchemy as sa
 
 from bailee.ledger import entry as entries
+from bailee.ledger.base64url import b64u
 from bailee.signing import signed_statement
-from bailee.store import schema
+from bailee.signing.signed_statement import Seen
+from bailee.store import log, schema
 from field import FIRM, LAB, ORIGIN, Field
 
 
@@ -298,3 +300,20 @@ def test_personal_values_stay_out_of_the_log(field: Field) -> None:
         )
         assert b"Perpetua" not in decoded
         assert b"Invented Lane" not in decoded
+
+
+def test_a_tree_head_this_log_never_had_is_heard(field: Field) -> None:
+    """A false one would make the whole form read as broken; a true one means that the ledger lost entries."""
+    form = field.open_form()
+    field.ledger.sequencer.integrate()
+    inspector = field.people["inspector"]
+    health = field.client.get("/health").get_json()
+    with field.ledger.database.reading() as connection:
+        root = b64u(log.root_at(connection, health["size"]) or b"")
+    true = inspector.sign(f"form/{form}", "held", HELD, after=None, seen=Seen(health["size"], root))
+    field.ok(field.send(true))
+    for size, told in ((health["size"], "A" * 43), (health["size"] + 9, root)):
+        seq, prev = inspector.seq, inspector.prev
+        false = inspector.sign(f"form/{form}", "held", HELD, after=None, seen=Seen(size, told))
+        refused(field, false, "unknown-head", 409)
+        inspector.seq, inspector.prev = seq, prev

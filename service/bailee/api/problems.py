@@ -26,6 +26,7 @@ BY_CODE: Final[dict[str, int]] = {
     "wrong-form": 409,
     "device-fork": 409,
     "unknown-entry": 409,
+    "unknown-head": 409,
     "number-taken": 409,
     "bad-token": 401,
     "token-expired": 401,

@@ -36,15 +36,17 @@ class Books:
         self._organisations: dict[str, Organisation] = {}
         self._lots: dict[str, Lot] = {}
 
-    def organisation(self, connection: Connection, org: str) -> Organisation | None:
-        """The organisation as it stands now; None when it was never founded."""
+    def organisation(self, connection: Connection, org: str, *, steady: bool = False) -> Organisation | None:
+        """The organisation as it stands now; None when it was never founded. `steady`: and until the transaction ends."""
+        length = log.chain_length(connection, f"org/{org}", steady=steady)
         return _current(
-            connection, f"org/{org}", self._organisations, organisations.fold, organisations.apply
+            connection, f"org/{org}", length, self._organisations, organisations.fold, organisations.apply
         )
 
     def lot(self, connection: Connection, number: str) -> Lot | None:
         """The lot as it stands now."""
-        return _current(connection, f"lot/{number}", self._lots, lots.fold, lots.apply)
+        length = log.chain_length(connection, f"lot/{number}")
+        return _current(connection, f"lot/{number}", length, self._lots, lots.fold, lots.apply)
 
     def form(self, connection: Connection, number: str) -> Form:
         """Custody on one form. Raises `Unknown`."""
@@ -104,12 +106,12 @@ def _gather(pairs: Iterable[tuple[str, str | None]]) -> dict[str, tuple[str, ...
 def _current(
     connection: Connection,
     chain: str,
+    length: int,
     cache: dict[str, S],
     fold: Callable[[Iterable[Recorded]], S],
     apply: Callable[[S, Recorded], S],
 ) -> S | None:
     known = cache.get(chain)
-    length = log.chain_length(connection, chain)
     if known is None or known.length > length:
         found = [_read(each) for each in log.chain(connection, chain)]
         known = fold(found) if found else None

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable
 from datetime import datetime
 
 from sqlalchemy.engine import Connection
 
 from bailee.domain.custody import Form
 from bailee.domain.form_acts import Opened
+from bailee.domain.statements import Recorded
 from bailee.errors import Unavailable
+from bailee.ledger import entry as entries
 from bailee.ledger import merkle
 from bailee.ledger.base64url import unb64u
 from bailee.ledger.checkpoint import parse, read_note
 from bailee.operations.books import Books
+from bailee.signing import recording
 from bailee.store import log
 from bailee.verify import bundle
 from bailee.verify.bundle import Bundle
@@ -26,9 +29,11 @@ def export(connection: Connection, books: Books, form: Form, exported: datetime)
         raise Unavailable("The log has no checkpoint yet: try again in a moment.", code="not-integrated")
     size = parse(read_note(note).text).size
     tiles = log.StoredTiles(connection)
-    placed = []
-    for chain in leaned_on(form):
+    placed, read = [], []
+    chains = leaned_on(connection, books, form)
+    for chain in chains:
         for logged in log.chain(connection, chain):
+            read.append(recording.own_entry(entries.read(logged.text), logged.leaf, ()))
             if logged.index is None or logged.index >= size:
                 raise Unavailable(
                     "The newest entries have no place in the log yet: try again.", code="not-integrated"
@@ -36,42 +41,27 @@ def export(connection: Connection, books: Books, form: Form, exported: datetime)
             proof = merkle.inclusion_path(tiles, logged.index, size)
             placed.append(bundle.Placed(logged.index, logged.text, logged.disclosures, tuple(proof)))
     roots = {}
-    for chain in leaned_on(form):
+    for chain in chains:
         kind, _, org = chain.partition("/")
         if kind == "org" and (organisation := books.organisation(connection, org)):
             roots[org] = organisation.root
-    return bundle.assemble(form.number, placed, note, _earlier(connection, form, size), roots, exported)
+    return bundle.assemble(form.number, placed, note, _earlier(connection, read, size), roots, exported)
 
 
-def leaned_on(form: Form) -> list[str]:
-    """The form's chain, the lots its samples name, and every organisation that signed or is a party."""
-    found = dict.fromkeys([f"form/{form.number}", *_lots(form), *_organisations(form)])
-    return list(found)
-
-
-def _lots(form: Form) -> Iterator[str]:
-    for sample in form.samples.values():
-        if sample.collected:
-            yield f"lot/{sample.collected.lot}"
-
-
-def _organisations(form: Form) -> Iterator[str]:
+def leaned_on(connection: Connection, books: Books, form: Form) -> list[str]:
+    """The form's chain, the lots its samples name, and every organisation that signed any of it or is a party."""
+    lots = dict.fromkeys(sample.collected.lot for sample in form.samples.values() if sample.collected)
     parties = form.opened.of(Opened).parties
-    yield f"org/{parties.firm}"
-    yield f"org/{parties.lab}"
-    for entry in form.entries:
-        yield f"org/{entry.org}"
+    owners = [lot.org for number in lots if (lot := books.lot(connection, number))]
+    orgs = dict.fromkeys([parties.firm, parties.lab, *(entry.org for entry in form.entries), *owners])
+    return [f"form/{form.number}", *(f"lot/{number}" for number in lots), *(f"org/{org}" for org in orgs)]
 
 
-def _earlier(connection: Connection, form: Form, size: int) -> list[bundle.Earlier]:
+def _earlier(connection: Connection, entries: Iterable[Recorded], size: int) -> list[bundle.Earlier]:
     """A consistency proof for every tree head a device says it had seen."""
     tiles = log.StoredTiles(connection)
-    found = {}
-    for entry in form.entries:
-        if entry.seen and 0 < entry.seen[0] <= size:
-            found[entry.seen] = bundle.Earlier(
-                entry.seen[0],
-                unb64u(entry.seen[1]),
-                tuple(merkle.consistency_path(tiles, entry.seen[0], size)),
-            )
-    return list(found.values())
+    heads = {entry.seen for entry in entries if entry.seen and 0 < entry.seen[0] <= size}
+    return [
+        bundle.Earlier(past, unb64u(root), tuple(merkle.consistency_path(tiles, past, size)))
+        for past, root in sorted(heads)
+    ]

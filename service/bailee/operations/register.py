@@ -34,7 +34,7 @@ from bailee.domain.policy import Policy
 from bailee.domain.statements import Recorded
 from bailee.errors import BaileeError, Forged
 from bailee.ledger import entry as entries
-from bailee.ledger.base64url import unb64u
+from bailee.ledger.base64url import b64u, unb64u
 from bailee.operations.books import Books
 from bailee.signing import key_proof, keys, recording, signed_statement
 from bailee.signing.signed_statement import SignedStatement
@@ -43,6 +43,8 @@ from bailee.store.admission import is_admitted
 from bailee.store.database import Database
 from bailee.store.log import Logged
 
+_ROOTS_KEPT: Final = 64
+"""Roots of past sizes remembered: devices name the newest checkpoint they saw, so few sizes are asked about at once."""
 _THREADED_FROM: Final = 8
 """Below this many statements a thread costs more than it saves; Ed25519 releases the interpreter lock."""
 
@@ -80,6 +82,7 @@ class Register:
         self._books = books
         self._origin = origin
         self._open_founding = open_founding
+        self._roots: dict[int, str] = {}
 
     def register(self, submissions: Sequence[Submission], now: datetime) -> list[Answer]:
         """Answers in the order of `submissions`. Raises only `Unavailable`: then nothing of this call was stored."""
@@ -159,7 +162,8 @@ class Register:
         speech = standing.Speech(
             checked.signed.kid, claims.iss, claims.sub, claims.act, claims.seq, checked.body
         )
-        organisation = self._books.organisation(connection, claims.iss)
+        # Held steady, so that a revocation cannot slip in before this statement and get the lower index.
+        organisation = self._books.organisation(connection, claims.iss, steady=True)
         owners = mentions.parties(connection, claims.sub)
         standing.require(speech, organisation, length=head.length, owners=owners)
         if claims.act == "founded" and not (
@@ -171,8 +175,26 @@ class Register:
                 code="not-admitted",
                 kid=checked.signed.kid,
             )
+        if claims.seen is not None:
+            self._require_seen(connection, claims.seen)
         if isinstance(checked.body, Issued):
             _require_new_numbers(connection, checked.body)
+
+    def _require_seen(self, connection: Connection, seen: signed_statement.Seen) -> None:
+        """The tree head a device says it saw must be one of this log's own: otherwise one of the two has lost something."""
+        known = self._roots.get(seen.size)
+        if known is None:
+            found = log.root_at(connection, seen.size)
+            known = b64u(found) if found is not None else ""
+            if known:
+                self._roots = {**dict(list(self._roots.items())[-_ROOTS_KEPT:]), seen.size: known}
+        if known != seen.root:
+            raise Forged(
+                f"This device saw the log with {seen.size} entries in a state that this ledger never had. Nothing was recorded; keep "
+                "the device as it is and tell the operator: the ledger may have lost entries.",
+                code="unknown-head",
+                size=seen.size,
+            )
 
 
 def _speaks_of_keys(submission: Submission) -> bool:

@@ -165,11 +165,12 @@ def chain(connection: Connection, name: str, *, after: int = 0) -> list[Logged]:
 
 
 _LENGTH: Final = sa.select(schema.chain.c.length).where(schema.chain.c.name == sa.bindparam("name"))
+_STEADY_LENGTH: Final = _LENGTH.with_for_update(read=True)
 
 
-def chain_length(connection: Connection, name: str) -> int:
-    """How many entries a chain has; 0 when there is none."""
-    return connection.execute(_LENGTH, {"name": name}).scalar() or 0
+def chain_length(connection: Connection, name: str, *, steady: bool = False) -> int:
+    """How many entries a chain has; 0 when there is none. `steady`: it cannot grow before this transaction ends."""
+    return connection.execute(_STEADY_LENGTH if steady else _LENGTH, {"name": name}).scalar() or 0
 
 
 def by_index(connection: Connection, index: int) -> Logged | None:
@@ -207,6 +208,11 @@ class StoredTiles:
 def size(connection: Connection) -> int:
     """Entries that have a place in the log."""
     return connection.execute(sa.select(sa.func.max(schema.tree_head.c.size))).scalar() or 0
+
+
+def root_at(connection: Connection, past: int) -> bytes | None:
+    """Root of the log's first `past` entries; None when it has fewer."""
+    return merkle.root(StoredTiles(connection), past) if past <= size(connection) else None
 
 
 def is_waiting(connection: Connection) -> bool:
