@@ -108,7 +108,7 @@ def record(form: str, asker: Asker) -> Response:
     number = numbers.read(form, "form")
     with ledger().database.reading() as connection:
         found, judged = tell.form(ledger(), connection, asker.org, number)
-    pdf = custody_record.pdf(found, judged.case, judged.findings, judged.verdicts, ledger().now())
+    pdf = custody_record.pdf(found, judged.case, judged.findings, judged.verdicts, ledger().now(), ledger().settings.origin)
     return _file(pdf, PDF, f"custody-record-{number}.pdf")
 
 

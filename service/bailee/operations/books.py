@@ -63,22 +63,30 @@ class Books:
         signers = {entry.org for form in forms.values() for entry in form.entries}
         named = {org for form in forms.values() for org in _parties(form)}
         orgs = {org: found for org in signers | named if (found := self.organisation(connection, org))}
-        return Case(at, forms, found_lots, orgs, elsewhere=self._elsewhere(connection, forms))
+        elsewhere = self._elsewhere(connection, forms, found_lots.values())
+        return Case(at, forms, found_lots, orgs, elsewhere=elsewhere)
 
-    def _elsewhere(self, connection: Connection, forms: Mapping[str, Form]) -> Elsewhere:
+    def _elsewhere(self, connection: Connection, forms: Mapping[str, Form], lots: Iterable[Lot]) -> Elsewhere:
         samples = {number for form in forms.values() for number in form.samples}
+        issued = {number for lot in lots for number in lot.issued}
         sealings = [s.body for form in forms.values() for e in form.envelopes.values() for s in e.sealings]
         seals = {body.seal for body in sealings}
-        spoken = mentions.of(connection, sorted(samples | seals))
-        own = {f"form/{number}" for number in forms}
+        spoken = mentions.of(connection, sorted(samples | issued | seals))
+        others = [m for m in spoken if m.chain.removeprefix("form/") not in forms]
+        voids = _gather((m.number, m.chain[5:]) for m in others if m.what == "voided")
+        claims = _gather((m.number, m.chain[5:]) for m in others if m.what == "collected")
         return Elsewhere(
             seals=_gather((m.number, m.other) for m in spoken if m.what == "seal"),
-            claims=_gather(
-                (m.number, m.chain[5:]) for m in spoken if m.what == "collected" and m.chain not in own
+            claims={
+                number: standing
+                for number, found in claims.items()
+                if (standing := tuple(form for form in found if form not in voids.get(number, ())))
+            },
+            envelopes=_gather((m.number, m.other) for m in others if m.what == "packed"),
+            gaps=log.missing_counters(
+                connection, sorted({e.kid for form in forms.values() for e in form.entries})
             ),
-            envelopes=_gather(
-                (m.number, m.other) for m in spoken if m.what == "packed" and m.chain not in own
-            ),
+            voids=voids,
         )
 
 

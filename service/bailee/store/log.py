@@ -101,6 +101,27 @@ def device(connection: Connection, signed: SignedStatement) -> Device:
     return Device(rows[0].id if rows else None, {row.seq: row for row in rows if row.seq is not None})
 
 
+def missing_counters(connection: Connection, kids: Sequence[str]) -> dict[str, tuple[int, ...]]:
+    """By key, the counters below its newest statement that never arrived."""
+    statement, signer = schema.statement.c, schema.signer.c
+    counted = (
+        sa.select(
+            signer.kid, signer.id, sa.func.count().label("here"), sa.func.max(statement.seq).label("newest")
+        )
+        .join_from(schema.signer, schema.statement)
+        .where(signer.kid.in_(kids))
+        .group_by(signer.kid, signer.id)
+    )
+    missing = {}
+    for row in connection.execute(counted).all():
+        if row.here < row.newest:
+            here = set(
+                connection.execute(sa.select(statement.seq).where(statement.signer_id == row.id)).scalars()
+            )
+            missing[row.kid] = tuple(seq for seq in range(1, row.newest) if seq not in here)
+    return missing
+
+
 def find_again(connection: Connection, signer: Device, signed: SignedStatement) -> Logged | None:
     """The entry this very statement already has. Raises `Forged` (`device-fork`) when its counter was used for another."""
     row = signer.near.get(signed.claims.seq)

@@ -9,7 +9,7 @@ from typing import Final
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
-from bailee.domain.form_acts import Collected, Opened, Received, Sealed, Shipped
+from bailee.domain.form_acts import Collected, Opened, Received, Sealed, Shipped, Voided
 from bailee.domain.lot_acts import Issued, LotReceived
 from bailee.domain.statements import Recorded
 from bailee.store import schema
@@ -95,6 +95,8 @@ def _mentions(entry: Recorded) -> Iterator[tuple[str, str, str | None]]:
         case Collected() as body:
             yield body.sample, "collected", body.lot
             yield body.lot, "used", body.sample
+        case Voided() as body:
+            yield body.sample, "voided", None
         case Sealed() as body:
             yield body.envelope, "sealed", body.seal
             yield body.seal, "seal", body.envelope
