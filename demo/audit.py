@@ -1,0 +1,96 @@
+"""The auditor: a file, no account, no network; and a copy in which somebody changed one figure."""
+
+from __future__ import annotations
+
+import json
+import shlex
+import shutil
+import subprocess
+from base64 import urlsafe_b64decode, urlsafe_b64encode
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any, Final
+
+import click
+from cast import Story
+from good_visit import Visit
+from ground import BAILEE, DemoError
+
+from bailee.domain.numbers import grouped
+
+_NO_NETWORK: Final = ("unshare", "--map-root-user", "--net", "--")
+_VERDICTS: Final = ("Records:", "  Custody:", "  Media and sampling:", "  Comparison:")
+_UNSEEN: Final = ("NOT CHECKED", "  Cosignatures:", "  Whether more was recorded")
+
+
+def play(story: Story, good: Visit, bad: Visit) -> None:
+    """Export, verify, tamper, verify."""
+    stage = story.stage
+    stage.act("The auditor")
+    whole, altered, other = (
+        story.out / name for name in ("good-visit.json", "good-visit-altered.json", "bad-visit.json")
+    )
+    stage.step(
+        "Ines exports the auditor's file of each visit: one file that holds all it takes to check it.",
+        "inspector", "bundle", grouped(good.form), "-o", str(whole), shows=["Auditor's file"],
+    )  # fmt: skip
+    stage.typed("inspector", "bundle", grouped(bad.form), "-o", str(other), shows=["Auditor's file"])
+    before = _isolation()
+    how = (
+        "with no account and no network"
+        if before
+        else "with no account (the network could not be taken away here)"
+    )
+    stage.headline(f"An auditor checks it {how}; the root and log keys come from letters.")
+    _verify(story, whole, before, shows=[*_VERDICTS, *_UNSEEN], says="Records: intact", code=0)
+    stage.headline("The bad visit: no record altered, custody broken, and the file says both.")
+    _verify(story, other, before, shows=_VERDICTS, says="Custody is not shown throughout", code=1)
+    where = alter(json.loads(whole.read_text()), altered)
+    stage.headline(
+        "In a copy, somebody turns the flow of one run from 14.9 into 15.9 L/min. The place is named."
+    )
+    faults = [f"  [{step}] {where}" for step in ("3 entries in the log", "6 keys and signatures")]
+    _verify(story, altered, before, shows=["Records:", *faults], says="Records: broken", code=1)
+
+
+def alter(told: dict[str, Any], to: Path) -> str:
+    """Write a copy in which one flow of one run is another; the place as the verifier ought to name it."""
+    for each in told["entries"]:
+        entry = json.loads(each["entry"])
+        head, payload, signature = entry["stmt"].split(".")
+        claims = json.loads(urlsafe_b64decode(payload + "=" * (-len(payload) % 4)))
+        if claims["act"] == "collected":
+            text = urlsafe_b64decode(payload + "=" * (-len(payload) % 4)).replace(
+                b'"flow_after":"14.9"', b'"flow_after":"15.9"'
+            )
+            forged = ".".join((head, urlsafe_b64encode(text).decode().rstrip("="), signature))
+            each["entry"] = each["entry"].replace(entry["stmt"], forged)
+            to.write_text(json.dumps(told))
+            return f"{entry['chain']} entry {entry['n']}"
+    raise DemoError("The exported file has no collected sample in it.")
+
+
+def _isolation() -> tuple[str, ...]:
+    """The words that take the network away from a process, where this system allows it."""
+    if shutil.which("unshare") is None:
+        return ()
+    tried = subprocess.run([*_NO_NETWORK, "true"], capture_output=True, check=False)
+    return _NO_NETWORK if tried.returncode == 0 else ()
+
+
+def _verify(
+    story: Story, file: Path, before: tuple[str, ...], *, shows: Sequence[str], says: str, code: int
+) -> None:
+    """Verify in a process of its own; show the lines that begin as `shows`, all of which must be there."""
+    words = ["verify", str(file), *story.trust]
+    typed = [*before, "bailee", *words]
+    story.stage.command(typed)
+    done = subprocess.run([*before, *BAILEE, *words], capture_output=True, text=True, check=False)
+    said = click.unstyle(done.stdout + done.stderr)
+    story.stage.keep("auditor", "verify", shlex.join(typed), said)
+    lines = [line for line in said.splitlines() if line.startswith(tuple(shows))]
+    if done.returncode != code or len(lines) < len(shows) or says not in said:
+        raise DemoError(
+            f"`{shlex.join(typed)}` ended with {done.returncode} instead of {code}, or did not say {says!r}:\n{said}"
+        )
+    story.stage.screen(lines)

@@ -1,0 +1,246 @@
+"""The good visit: from a lot of cassettes to accepted samples, with one readiness question that is answered with no."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Final
+from zoneinfo import ZoneInfo
+
+from cast import FIRM, LAB, Story
+from stage import Stage
+
+from bailee.domain.numbers import grouped
+
+SEAL: Final = "HF-20417"
+RUN: Final = (
+    "--run",
+    "5:00",
+    "--planned",
+    "5:00",
+    "--covers",
+    "--meter",
+    "M-3",
+    "--height",
+    "4 ft",
+    "--near",
+    "none",
+)
+FLOW: Final = ("--flow-before", "15.0", "--flow-after", "14.9")
+OUTDOORS: Final = (
+    "--kind", "outdoor", "--room", "outdoors", "--space", "other", "--area", "reference", "--distance", "12 ft", "--sky", "cloudy",
+    "--wind", "light",
+)  # fmt: skip
+FOUND: Final = (
+    "--ventilation",
+    "normal",
+    "--windows-closed-h",
+    "26",
+    "--purifiers-off-h",
+    "26",
+    "--cleaned-h-ago",
+    "48",
+)
+
+
+@dataclass(frozen=True)
+class Visit:
+    """The numbers of one visit."""
+
+    form: str
+    samples: list[str]
+    envelope: str = ""
+
+
+def indoor(room: str, area: str = "complaint") -> tuple[str, ...]:
+    """The words for an indoor sample."""
+    return ("--kind", "indoor", "--room", room, "--space", "conditioned", "--area", area)
+
+
+def lot(
+    story: Story, count: int, expiry: str, maker_lot: str, to: str, sentence: str
+) -> tuple[str, list[str]]:
+    """A lot received and issued: its number and the sample numbers."""
+    stage = story.stage
+    stage.step(
+        sentence,
+        "keeper", "lot", "receive", "--maker-lot", maker_lot, "--cassette", "slit", "--expiry", expiry, "--count", str(count),
+        "--nominal-flow", "15.0", shows=["Lot ", "Recorded"],
+    )  # fmt: skip
+    number = next(
+        each["lot"]
+        for each in stage.answer("keeper", "lot", "show")["lots"]
+        if each["maker_lot"] == maker_lot
+    )
+    stage.typed(
+        "keeper", "lot", "issue", grouped(number), "--count", str(count), "--to", story.kids[to], shows=["Recorded: issued"]
+    )  # fmt: skip
+    issued: list[str] = stage.answer("keeper", "lot", "show", number)["issued"]
+    return number, issued
+
+
+def newest_form(stage: Stage, who: str) -> str:
+    """The form somebody has just opened."""
+    spoken = stage.answer(who, "outbox")
+    return next(str(each["chain"]).removeprefix("form/") for each in spoken if each["act"] == "opened")
+
+
+def play(story: Story) -> Visit:
+    """Lot, labels, visit, envelope, dock."""
+    stage = story.stage
+    stage.act("A good visit")
+    stage.tell(
+        f"The site lies in {story.zone}, where it is day as you read this; all times below are on its clock."
+    )
+    year = datetime.now(ZoneInfo(story.zone)).year + 1
+    media, samples = lot(
+        story, 4, f"{year}-12", "42-0117", "inspector", "Mina Tarn, media keeper, enters a box of four cassettes and issues four numbers.",
+    )  # fmt: skip
+    stage.step(
+        "She prints the labels; each goes on the cassette itself, never on a cover that comes off.",
+        "keeper", "label", "sheet", grouped(media), "--pdf", str(story.out / "labels.pdf"), shows=["Written to"],
+    )  # fmt: skip
+    form = _on_site(story, samples)
+    _outdoor_control(story, samples)
+    envelope = _pack(story, form, samples)
+    _dock(story, form, envelope, samples)
+    return Visit(form, samples, envelope)
+
+
+def _on_site(story: Story, samples: list[str]) -> str:
+    stage = story.stage
+    stage.step(
+        "Ines Marlow, inspector, opens the form of her visit and reads the cautions.",
+        "inspector", "open", "--lab", LAB, "--zone", story.zone, "--client", "Perpetua Example", "--site", "12 Invented Lane",
+        "--question", "musty odour in the basement", "--method", "ASTM D7788", *FOUND,
+        shows=["Before you start", "1. Look first", "2. Hands off", "5. Leave for", "Form "], full=True,
+    )  # fmt: skip
+    form = newest_form(stage, "inspector")
+    stage.step(
+        "She runs the first cassette in the bedroom; the volume is computed, never typed.",
+        "inspector", "collect", grouped(samples[0]), *indoor("bedroom"), "--point", "P1", "--serial", "K-3301", "--pump", "P-7",
+        "--started", story.clock(27), *RUN, *FLOW, shows=["in date until", "Volume 74.8 L", "No outdoor control yet."], full=True,
+    )  # fmt: skip
+    stage.step(
+        "No signal in the basement: the next two are signed on the phone and wait there.",
+        "inspector", "collect", grouped(samples[1]), *indoor("basement"), "--point", "P2", "--serial", "K-3302", "--pump", "P-7",
+        "--started", story.clock(21), *RUN, *FLOW, "--offline", shows=["not sent yet"],
+    )  # fmt: skip
+    stage.typed(
+        "inspector", "collect", grouped(samples[2]), *indoor("living", "reference"), "--point", "P3", "--serial", "K-3303", "--pump",
+        "P-7", "--started", story.clock(15), *RUN, *FLOW, "--offline", shows=["not sent yet"],
+    )  # fmt: skip
+    stage.step("Upstairs again, she sends them.", "inspector", "send", shows=["Recorded: collected"])
+    return form
+
+
+def _outdoor_control(story: Story, samples: list[str]) -> None:
+    stage = story.stage
+    stage.step(
+        "Before she drives off she asks whether the three may be sealed: no, and it says why.",
+        "inspector", "seal", *map(grouped, samples[:3]), "--counted", "3", "--seal", SEAL, "--across-opening", "--record-enclosed",
+        "--yes", shows=["NOT READY", "OC-01", "Nothing was signed"], since="Findings", code=1,
+    )  # fmt: skip
+    stage.step(
+        "So she takes the outdoor control, twelve feet from the house.",
+        "inspector", "collect", grouped(samples[3]), *OUTDOORS, "--point", "P4", "--serial", "K-3304", "--pump", "P-7",
+        "--started", story.clock(8), *RUN, *FLOW, shows=["Volume", "Recorded"],
+    )  # fmt: skip
+    stage.step(
+        "On the way the kit stays with her.",
+        "inspector", "secure", "--how", "possession", "--where", "person", "--at", story.clock(2), "--zone", story.zone, shows=["Recorded: held"],
+    )  # fmt: skip
+
+
+def hand_to_clerk(story: Story, who: str, samples: list[str], sentence: str) -> None:
+    """An inspector gives, the clerk takes: two signatures."""
+    numbers = [grouped(each) for each in samples]
+    story.stage.step(
+        sentence,
+        who, "give", *numbers, "--to", FIRM, "--to-key", story.kids["clerk"], "--purpose", "shipping", shows=["Recorded: relinquished"],
+    )  # fmt: skip
+    story.stage.typed(
+        "clerk",
+        "take",
+        *numbers,
+        "--condition",
+        "intact",
+        "--purpose",
+        "shipping",
+        shows=["Recorded: received"],
+    )
+
+
+def _pack(story: Story, form: str, samples: list[str]) -> str:
+    stage = story.stage
+    hand_to_clerk(
+        story,
+        "inspector",
+        samples,
+        "Back at the office she gives all four to Cato Wren, clerk, and he takes them.",
+    )
+    stage.step(
+        "He prints the custody record that goes into the envelope.",
+        "clerk", "record", grouped(form), "-o", str(story.out / "custody-record-to-enclose.pdf"), shows=["Custody record of"],
+    )  # fmt: skip
+    typed = "\n".join([*map(grouped, samples), "", "4", SEAL, "y", "y", "y"]) + "\n"
+    stage.step(
+        "He scans all four into an envelope, counts them by hand and seals it.",
+        "clerk", "seal", typed=typed, shows=["scan: 4: ", f"seal {SEAL}: 4 cassettes", "Recorded: sealed"],
+    )  # fmt: skip
+    envelope: str = stage.answer("clerk", "show", form)["envelopes"][0]
+    stage.step(
+        "He prints the label of the envelope.",
+        "clerk", "label", "envelope", grouped(envelope), "--pdf", str(story.out / "envelope-label.pdf"), shows=["Written to"],
+    )  # fmt: skip
+    now = datetime.now(ZoneInfo(story.zone))
+    friday = now.date() + timedelta(days=(4 - now.weekday()) % 7 or 7)
+    stage.step(
+        "Would Friday do, with a carrier that rests at the weekend? In time, and after the cut-off:",
+        "clerk", "window", "--lab", LAB, "--carrier", "birch-post", "--at", f"{friday} 16:30", "--zone", story.zone,
+        shows=[f"opens it {friday + timedelta(days=3):%a %d %b %Y} 10:30"],
+    )  # fmt: skip
+    stage.typed(
+        "clerk", "window", "--lab", LAB, "--carrier", "birch-post", "--at", f"{friday} 18:00", "--zone", story.zone,
+        shows=[f"opens it {friday + timedelta(days=4):%a %d %b %Y} 10:30"],
+    )  # fmt: skip
+    stage.step(
+        "He ships it today with the other one; the screen says when the laboratory opens it, then asks.",
+        "clerk", "ship", grouped(envelope), "--carrier", "acorn-freight", "--service", "next day", "--tracking", "AF-1002003",
+        "--zone", story.zone, typed="y\n", shows=["the laboratory opens it", "Recorded: shipped"],
+    )  # fmt: skip
+    return envelope
+
+
+def _dock(story: Story, form: str, envelope: str, samples: list[str]) -> None:
+    stage = story.stage
+    stage.tell("(The night in the carrier's van is left out: the clock of the ledger is the real one.)")
+    typed = "\n".join(["sound", SEAL, "intact", "y", *map(grouped, samples), "", "4", "y"]) + "\n"
+    stage.step(
+        "Dov Larkspur at the dock of Quill Laboratory types the seal as he reads it, scans, counts.",
+        "dock", "receive", grouped(envelope), "--all-intact", typed=typed, shows=["Number as read on the seal", "Differences: none.", "Recorded: received"],
+    )  # fmt: skip
+    stage.step(
+        "He accepts the samples under the laboratory's own numbers.",
+        "dock", "accept", grouped(envelope), *[word for n, s in enumerate(samples, 1) for word in ("--lab-number", f"{s}=Q-{n}")],
+        shows=["Recorded: accepted"],
+    )  # fmt: skip
+    stage.step(
+        "Who held the first sample, and how was it kept?",
+        "dock",
+        "show",
+        grouped(samples[0]),
+        since="Custody",
+    )
+    stage.step(
+        "What do the rules find, and what are the four verdicts?",
+        "dock",
+        "check",
+        grouped(form),
+        since="The rules found nothing to remark",
+        shows=["Verdicts"],
+    )
+    stage.step(
+        "Ines fetches the custody record as it stands now.",
+        "inspector", "record", grouped(form), "-o", str(story.out / "custody-record.pdf"), shows=["Custody record of"],
+    )  # fmt: skip

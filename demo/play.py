@@ -1,0 +1,113 @@
+"""The whole journey on this machine: an invented firm and laboratory, real keys, the real service, real HTTP.
+
+    sh demo/run [--no-serve] [--out FOLDER]
+
+Ends with 0 when every screen said what it should, with 1 and a sentence when one did not. Demo keys: not evidence.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import signal
+import sys
+import time
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+
+import audit
+import bad_visit
+import cast
+import good_visit
+import ground
+from cast import ORIGIN, PEOPLE, Story
+from stage import Stage
+
+OUT = Path(__file__).resolve().parent / "out"
+WRITTEN = (
+    ("labels.pdf", "labels for the cassettes, to print at 100 %"),
+    ("envelope-label.pdf", "the label of the envelope"),
+    ("custody-record.pdf", "the custody record of the good visit"),
+    ("good-visit.json", "the auditor's file of the good visit"),
+    ("good-visit-altered.json", "the same with one figure changed"),
+    ("bad-visit.json", "the auditor's file of the bad visit"),
+    ("screens/", "every screen in full, by step and person"),
+    ("journey.txt", "what you have just read"),
+)
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Play it; the exit code."""
+    parser = argparse.ArgumentParser(
+        prog="sh demo/run", description="The whole journey, in an invented firm and laboratory."
+    )
+    parser.add_argument("--no-serve", action="store_true", help="end after the journey")
+    parser.add_argument("--out", type=Path, default=OUT, help="folder to write to [default: demo/out]")
+    asked = parser.parse_args(arguments)
+    zone = cast.daytime_zone(datetime.now(UTC))
+    try:
+        with ground.surroundings(zone):
+            return play(asked.out, zone, stay=not asked.no_serve)
+    except ground.DemoError as failure:
+        print(f"\nThe demonstration stopped: {failure}", file=sys.stderr)
+        return 1
+    except KeyboardInterrupt:
+        return 0
+
+
+def play(out: Path, zone: str, *, stay: bool) -> int:
+    """From an empty folder to pages to browse."""
+    began = time.monotonic()
+    out = Path(os.path.relpath(out)) if Path.cwd() in out.resolve().parents else out
+    ground.fresh(out)
+    stage = Stage(out)
+    stage.tell(
+        "DEMO KEYS \N{EM DASH} NOT EVIDENCE. Every person, firm, laboratory, carrier and address is invented; the keys are real."
+    )
+    stage.act("A ledger, a firm, a laboratory")
+    home, address = out / "ledger", f"http://127.0.0.1:{ground.free_port()}"
+    said = stage.step(
+        "An operator creates a ledger and starts the service.",
+        "operator", "init", "--home", str(home), "--origin", ORIGIN, "--address", address, shows=["Ledger ", "public key"],
+    )  # fmt: skip
+    log_key = said.rpartition("public key, for everybody who verifies: ")[2].strip()
+    with ground.service(home, address):
+        stage.command(["bailee", "serve", "--home", str(home), "--listen", address.removeprefix("http://")])
+        story = Story(stage, zone, address, log_key)
+        cast.settle(story, home)
+        good = good_visit.play(story)
+        bad = bad_visit.play(story)
+        audit.play(story, good, bad)
+        _where_to_look(stage, time.monotonic() - began)
+        if stay:
+            _stay(stage)
+    return 0
+
+
+def _where_to_look(stage: Stage, seconds: float) -> None:
+    stage.act(f"Done: {stage.count} steps in {seconds:.0f} seconds")
+    stage.tell("Demo keys \N{EM DASH} not evidence. To look at:")
+    for name, what in WRITTEN:
+        if not (stage.folder / name).exists():
+            raise ground.DemoError(f"{name} was not written.")
+        stage.line(f"    {stage.folder / name!s:40} {what}")
+
+
+def _stay(stage: Stage) -> None:
+    stage.act("The service keeps running until you press Ctrl-C")
+    for who in ("inspector", "dock"):
+        name, org, _ = PEOPLE[who]
+        link = stage.typed(who, "pages", silent=True).strip()
+        stage.line(f"    As {name} of {org} (open within five minutes):\n      {link}")
+    stage.tell("A fresh link, or any other command, in a second window:")
+    stage.line(
+        f"    export BAILEE_HOME={stage.people} PATH=$PWD/.venv/bin:$PATH; bailee --as inspector pages"
+    )
+    while True:
+        time.sleep(3600)
+
+
+if __name__ == "__main__":
+    signal.signal(signal.SIGTERM, signal.default_int_handler)  # the service must not outlive us
+    sys.exit(main(sys.argv[1:]))
