@@ -43,6 +43,10 @@ class Books:
             connection, f"org/{org}", length, self._organisations, organisations.fold, organisations.apply
         )
 
+    def remembered(self, org: str) -> Organisation | None:
+        """The organisation as last read: its keys are right, what was revoked or set since may be missing."""
+        return self._organisations.get(f"org/{org}")
+
     def lot(self, connection: Connection, number: str) -> Lot | None:
         """The lot as it stands now."""
         length = log.chain_length(connection, f"lot/{number}")

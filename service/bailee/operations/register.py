@@ -15,7 +15,7 @@ one refusal stops nobody else. A true bad fact is never refused: whether it is i
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import datetime
@@ -29,7 +29,7 @@ from bailee.domain.calendars import Calendar
 from bailee.domain.fields import Facts
 from bailee.domain.lot_acts import Issued
 from bailee.domain.organisation_acts import CalendarSet, Enrolled, Founded, PolicySet
-from bailee.domain.organisations import Organisation
+from bailee.domain.organisations import Key, Organisation
 from bailee.domain.policy import Policy
 from bailee.domain.statements import Recorded
 from bailee.errors import BaileeError, Forged
@@ -37,8 +37,8 @@ from bailee.ledger import entry as entries
 from bailee.ledger.base64url import b64u, unb64u
 from bailee.operations.books import Books
 from bailee.signing import key_proof, keys, recording, signed_statement
-from bailee.signing.signed_statement import SignedStatement
-from bailee.store import log, mentions
+from bailee.signing.signed_statement import SignedStatement, Unverified
+from bailee.store import log, mentions, tree
 from bailee.store.admission import is_admitted
 from bailee.store.database import Database
 from bailee.store.log import Logged
@@ -68,8 +68,22 @@ class Answer:
 
 
 @dataclass(frozen=True, slots=True)
+class _Read:
+    """A submission after `signed_statement.read`: what it claims, or why it cannot be read."""
+
+    submission: Submission
+    unverified: Unverified | None = None
+    problem: BaileeError | None = None
+
+    @property
+    def speaks_of_keys(self) -> bool:
+        return self.unverified is not None and self.unverified.claims.sub.startswith("org/")
+
+
+@dataclass(frozen=True, slots=True)
 class _Checked:
     submission: Submission
+    unverified: Unverified
     signed: SignedStatement
     body: Facts
 
@@ -87,17 +101,16 @@ class Register:
     def register(self, submissions: Sequence[Submission], now: datetime) -> list[Answer]:
         """Answers in the order of `submissions`. Raises only `Unavailable`: then nothing of this call was stored."""
         answers: list[Answer] = []
-        group: list[Submission] = []
-        for submission in submissions:
-            group.append(submission)
-            if _speaks_of_keys(submission):  # what follows may be signed by a key this one enrols
+        group: list[_Read] = []
+        for read in map(_read, submissions):
+            group.append(read)
+            if read.speaks_of_keys:  # what follows may be signed by a key this one enrols
                 answers += self._register_group(group, now)
                 group = []
         return answers + (self._register_group(group, now) if group else [])
 
-    def _register_group(self, group: Sequence[Submission], now: datetime) -> list[Answer]:
-        with self._database.reading() as connection:
-            orgs = {org: self._books.organisation(connection, org) for org in _claimed(group)}
+    def _register_group(self, group: Sequence[_Read], now: datetime) -> list[Answer]:
+        orgs = self._organisations(group)
         if len(group) < _THREADED_FROM:
             checked = [self._check(each, orgs) for each in group]
         else:
@@ -107,20 +120,32 @@ class Register:
             return [Answer(problem=each) for each in checked if isinstance(each, BaileeError)]
         return self._database.write(lambda connection: self._append_all(connection, checked, now))
 
-    def _check(self, submission: Submission, orgs: dict[str, Organisation | None]) -> _Checked | BaileeError:
+    def _organisations(self, group: Sequence[_Read]) -> dict[str, Organisation | None]:
+        """States that hold every key the group names, if any does. Keys never change, so remembered ones will do."""
+        named = [each.unverified for each in group if each.unverified]
+        found = {each.claims.iss: self._books.remembered(each.claims.iss) for each in named}
+        strange = {each.claims.iss for each in named if each.kid not in _keys(found[each.claims.iss])}
+        if strange:
+            with self._database.reading() as connection:
+                found |= {org: self._books.organisation(connection, org) for org in strange}
+        return found
+
+    def _check(self, read: _Read, orgs: dict[str, Organisation | None]) -> _Checked | BaileeError:
         try:
-            unverified = signed_statement.read(submission.text)
-            claims = unverified.claims
+            if read.unverified is None:
+                assert read.problem is not None
+                return read.problem
+            claims = read.unverified.claims
             if claims.aud != self._origin:
                 raise Forged(
                     f"This statement is for {claims.aud}, and this ledger is {self._origin}.",
                     code="wrong-audience",
                 )
-            public = _key(unverified, orgs.get(claims.iss))
-            signed = signed_statement.open_with(unverified, public, submission.disclosures)
+            public = _key(read.unverified, orgs.get(claims.iss))
+            signed = signed_statement.open_with(read.unverified, public, read.submission.disclosures)
             body = statements.parse(claims.sub, claims.act, claims.data)
             _require_usable(signed, body)
-            return _Checked(submission, signed, body)
+            return _Checked(read.submission, read.unverified, signed, body)
         except BaileeError as error:
             return error
 
@@ -184,7 +209,7 @@ class Register:
         """The tree head a device says it saw must be one of this log's own: otherwise one of the two has lost something."""
         known = self._roots.get(seen.size)
         if known is None:
-            found = log.root_at(connection, seen.size)
+            found = tree.root_at(connection, seen.size)
             known = b64u(found) if found is not None else ""
             if known:
                 self._roots = {**dict(list(self._roots.items())[-_ROOTS_KEPT:]), seen.size: known}
@@ -197,24 +222,18 @@ class Register:
             )
 
 
-def _speaks_of_keys(submission: Submission) -> bool:
+def _read(submission: Submission) -> _Read:
     try:
-        return signed_statement.read(submission.text).claims.sub.startswith("org/")
-    except BaileeError:
-        return False
+        return _Read(submission, signed_statement.read(submission.text))
+    except BaileeError as error:
+        return _Read(submission, problem=error)
 
 
-def _claimed(group: Sequence[Submission]) -> set[str]:
-    found = set()
-    for submission in group:
-        try:
-            found.add(signed_statement.read(submission.text).claims.iss)
-        except BaileeError:
-            continue
-    return found
+def _keys(organisation: Organisation | None) -> Mapping[str, Key]:
+    return organisation.keys if organisation else {}
 
 
-def _key(unverified: signed_statement.Unverified, organisation: Organisation | None) -> bytes:
+def _key(unverified: Unverified, organisation: Organisation | None) -> bytes:
     """The public key to check against: an enrolled one, or for `founded` the one it brings, which must be its own."""
     if unverified.claims.act == "founded":
         public = keys.public_bytes(unverified.claims.data.get("jwk"))
@@ -257,5 +276,4 @@ def _require_new_numbers(connection: Connection, body: Issued) -> None:
 
 
 def _recorded(logged: Logged, checked: _Checked) -> Recorded:
-    unverified = signed_statement.Unverified(checked.signed.text, checked.signed.kid, checked.signed.claims)
-    return recording.recorded(entries.read(logged.text), logged.leaf, unverified, {})
+    return recording.told(entries.read(logged.text), logged.leaf, checked.unverified, checked.body)

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime
+from types import MappingProxyType
 
 from bailee.domain import statements
+from bailee.domain.fields import Facts
 from bailee.domain.moments import Moment
 from bailee.domain.statements import Recorded
 from bailee.errors import BaileeError
@@ -16,6 +18,18 @@ from bailee.signing.signed_statement import Unverified
 
 def recorded(entry: Entry, leaf: str, statement: Unverified, disclosed: Mapping[str, str]) -> Recorded:
     """The domain's view of an entry. Raises `BadStatement` when the act is not well formed."""
+    claims = statement.claims
+    return told(entry, leaf, statement, statements.parse(entry.chain, claims.act, claims.data), disclosed)
+
+
+def told(
+    entry: Entry,
+    leaf: str,
+    statement: Unverified,
+    body: Facts,
+    disclosed: Mapping[str, str] = MappingProxyType({}),
+) -> Recorded:
+    """The same when the act has been parsed already."""
     claims = statement.claims
     return Recorded(
         chain=entry.chain,
@@ -31,7 +45,7 @@ def recorded(entry: Entry, leaf: str, statement: Unverified, disclosed: Mapping[
         prev=claims.prev,
         after=claims.after,
         data=claims.data,
-        body=statements.parse(entry.chain, claims.act, claims.data),
+        body=body,
         refs=claims.refs,
         seen=(claims.seen.size, claims.seen.root) if claims.seen else None,
         private=len(claims.private),
