@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from field import FIRM, Field
+from field import FIRM, LAB, Field
 
 
 def rules_of(told: dict[str, Any], severity: str) -> set[str]:
@@ -143,3 +143,20 @@ def test_a_question_must_be_about_one_thing(field: Field) -> None:
     """An empty question would otherwise be answered with a yes about nothing."""
     answer = field.post("clerk", "/readiness", {})
     assert (answer.status_code, answer.get_json()["code"]) == (422, "bad-request")
+
+
+def test_a_sealed_statement_names_the_limits_the_laboratory_had_published(field: Field) -> None:
+    """Years later nobody could say whose limits the envelope was checked against, the firm's or also the laboratory's."""
+    lab = field.roots[LAB]
+    field.ok(field.send(lab.sign(f"org/{LAB}", "policy_set", {"policy": {"min_cassettes": 4}})), lab)
+    _, samples = visit(field, ["indoor", "indoor", "outdoor"])
+    told = field.seal(field.number("envelope"), samples, field.number("seal"))
+    data = told["statements"][0]["data"]
+    firm, known = (field.get(None, f"/organisations/{org}").get_json() for org in (FIRM, LAB))
+    assert (data["policy"], data["lab_policy"]) == (firm["policy_digest"], known["stated_digest"])
+    assert known["stated"] == {"min_cassettes": 4}
+    assert known["policy"]["min_indoor"] == 2
+    (few,) = (each for each in told["findings"] if each["rule"] == "SL-02")
+    assert few["sentence"].endswith(
+        "This is the laboratory's limit of 4 (min_cassettes); the firm's own is 3."
+    )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import time
 from typing import Annotated, Any, Final
 
 from flask import Blueprint
@@ -70,8 +71,18 @@ class KeyOut(BaseModel):
     revoked: bool
 
 
+class CarrierTimes(BaseModel):
+    """Until when a carrier takes envelopes, and when it brings them; null where the usual time is assumed."""
+
+    cutoff: str | None
+    delivery: str | None
+
+
 class OrganisationOut(BaseModel):
-    """An organisation's public side: root, keys, thresholds, calendars."""
+    """An organisation's public side: root, keys, thresholds, calendars.
+
+    `policy` are all thresholds in force, `stated` those the organisation named itself, which is what a laboratory binds others by.
+    """
 
     organisation: str
     name: str
@@ -80,7 +91,10 @@ class OrganisationOut(BaseModel):
     head: str | None
     policy: dict[str, Any]
     policy_digest: str
+    stated: dict[str, Any]
+    stated_digest: str
     calendars: dict[str, Any]
+    carrier_times: dict[str, CarrierTimes]
     keys: list[KeyOut]
 
 
@@ -98,9 +112,18 @@ def organisation(org: str) -> OrganisationOut:
     return OrganisationOut(
         organisation=found.id, name=found.name, root=found.root, length=found.length, head=head,
         policy=found.policy.to_data(), policy_digest=found.policy.digest,
+        stated=found.policy.stated, stated_digest=found.policy.stated_digest,
         calendars={name: calendar.to_data() for name, calendar in found.calendars.items()},
+        carrier_times={
+            name: CarrierTimes(cutoff=_clock(cutoff), delivery=_clock(delivery))
+            for name, (cutoff, delivery) in found.carrier_times.items() if name in found.calendars and name.startswith("carrier/")
+        },
         keys=[KeyOut(kid=k.kid, role=k.role, revoked=k.revocation is not None) for k in found.keys.values()],
     )  # fmt: skip
+
+
+def _clock(time_of_day: time | None) -> str | None:
+    return f"{time_of_day:%H:%M}" if time_of_day else None
 
 
 @blueprint.get("/lots")

@@ -208,7 +208,10 @@ class Acknowledged(Facts):
 
 
 class Sealed(Facts):
-    """This form's part of an envelope, under a numbered custody seal; `total` counts the whole envelope."""
+    """This form's part of an envelope, under a numbered custody seal; `total` counts the whole envelope.
+
+    `policy` is the digest of the firm's thresholds then, `lab_policy` that of the limits its laboratory had stated, if any.
+    """
 
     envelope: EnvelopeNumber
     seal: SealNumber
@@ -220,6 +223,7 @@ class Sealed(Facts):
     across_opening: bool
     record_enclosed: bool
     policy: Digest | None = None
+    lab_policy: Digest | None = None
     findings: list[Acknowledged] = Field(default_factory=list)
 
 

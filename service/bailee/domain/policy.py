@@ -1,23 +1,28 @@
 """Thresholds of the rules, with their defaults. An organisation signs its own values into its chain (`policy_set`).
 
 Units stand in the names: _h hours, _min minutes, _s seconds, _m metres, _pct per cent, _lpm litres a minute, _l litres, _days.
-Every default is common practice with no source unless a comment names one; none is a legal limit. In particular no
-source gives a holding time for spore traps.
+Every member says of itself what it means, which direction is the stricter one, and where it comes from. Most defaults are
+common practice with no source; none is a legal limit. In particular no source gives a holding time for spore traps.
 """
 
 from __future__ import annotations
 
+import difflib
 import hashlib
 import json
 from base64 import urlsafe_b64encode
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from decimal import Decimal
-from typing import Annotated, Any
+from typing import Annotated, Any, Final, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
+from pydantic.fields import FieldInfo
 
 from bailee.domain.fields import decimal_of
 from bailee.errors import BadStatement
+
+COMMON_PRACTICE: Final = "common practice, no source"
 
 Threshold = Annotated[
     Decimal, BeforeValidator(lambda v: v if isinstance(v, Decimal) else decimal_of(v)), Field(ge=0)
@@ -25,43 +30,130 @@ Threshold = Annotated[
 Whole = Annotated[int, Field(ge=0, le=1_000_000)]
 
 
+@dataclass(frozen=True, slots=True)
+class Meaning:
+    """What a threshold is for: the rules that use it, one sentence, the direction that asks more of people, its source."""
+
+    rules: str
+    says: str
+    stricter: Literal["higher", "lower", "yes"]
+    source: str = COMMON_PRACTICE
+
+
 class Policy(BaseModel):
     """One organisation's thresholds. Decimals are text in the signed form; unknown names are refused."""
 
     model_config = ConfigDict(strict=True, frozen=True, extra="forbid", defer_build=True)
 
-    min_cassettes: Whole = 3
-    min_indoor: Whole = 2
-    min_outdoor: Whole = 1
-    outdoor_gap_min: Whole = 120
-    outdoor_gap_block: bool = True
-    outdoor_distance_m: Threshold = Decimal("3.048")
-    height_min_m: Threshold = Decimal("0.9144")
-    height_max_m: Threshold = Decimal("1.8288")
-    length_tolerance_m: Threshold = Decimal("0.01")
-    flow_tolerance_pct: Threshold = Decimal(5)
-    drift_warn_pct: Threshold = Decimal(5)
-    drift_block_pct: Threshold = Decimal(10)
-    run_tolerance_s: Whole = 5
-    run_warn_pct: Threshold = Decimal(10)
-    preparation_h: Threshold = Decimal(24)
-    expiry_grace_days: Whole = 0
-    expiry_near_days: Whole = 30
-    same_lot_wanted: bool = True
-    typed_warn_pct: Threshold = Decimal(20)
-    hand_over_warn_min: Whole = 15
-    hand_over_break_min: Whole = 60
-    unsecured_h: Threshold = Decimal(2)
-    unsecured_block_h: Threshold = Decimal(12)
-    clock_warn_s: Whole = 120
-    clock_flag_s: Whole = 900
-    late_note_min: Whole = 30
-    late_warn_h: Threshold = Decimal(24)
-    hold_warn_h: Threshold = Decimal(72)
-    hold_block_h: Threshold = Decimal(168)
-    receipt_lag_h: Threshold = Decimal(4)
-    tracking_required: bool = True
-    record_enclosed_required: bool = True
+    min_cassettes: Annotated[
+        Whole, Meaning("SL-02", "Air samples wanted on a visit; blanks do not count.", "higher", "common practice, no source; three sites: NIOSH Method 0800"),
+    ] = 3  # fmt: skip
+    min_indoor: Annotated[
+        Whole, Meaning("SL-01", "Different places indoors wanted on a visit.", "higher")
+    ] = 2
+    min_outdoor: Annotated[Whole, Meaning("OC-01", "Outdoor controls wanted on a visit.", "higher")] = 1
+    outdoor_gap_min: Annotated[
+        Whole,
+        Meaning("OC-02, OC-03", "Most minutes between an indoor sample and its outdoor control.", "lower"),
+    ] = 120
+    outdoor_gap_block: Annotated[
+        bool, Meaning("OC-02", "Whether an outdoor control of another day stops the envelope; otherwise it is a warning.", "yes"),
+    ] = True  # fmt: skip
+    outdoor_distance_m: Annotated[
+        Threshold, Meaning("OC-04", "Least distance of an outdoor control from a building (10 ft).", "higher")
+    ] = Decimal("3.048")
+    height_min_m: Annotated[
+        Threshold, Meaning("OC-06, SL-04", "Lowest inlet above floor or ground (3 ft).", "higher")
+    ] = Decimal("0.9144")
+    height_max_m: Annotated[
+        Threshold, Meaning("OC-06, SL-04", "Highest inlet above floor or ground (6 ft).", "lower")
+    ] = Decimal("1.8288")
+    length_tolerance_m: Annotated[
+        Threshold, Meaning("OC-04, OC-06, SL-04", "Slack on every length, because a tape is read to a centimetre.", "lower"),
+    ] = Decimal("0.01")  # fmt: skip
+    flow_tolerance_pct: Annotated[
+        Threshold,
+        Meaning("PV-03", "How far a flow reading may lie from the nominal flow of the cassette.", "lower"),
+    ] = Decimal(5)
+    drift_warn_pct: Annotated[
+        Threshold, Meaning("PV-04", "Change of flow during a run that is warned of, when exceeded.", "lower", "county-filed air sampling plans (over 5 %: use the mean)"),
+    ] = Decimal(5)  # fmt: skip
+    drift_block_pct: Annotated[
+        Threshold, Meaning("PV-05", "Change of flow during a run that stops the sample, when exceeded.", "lower", "county-filed air sampling plans (held within 10 %)"),
+    ] = Decimal(10)  # fmt: skip
+    run_tolerance_s: Annotated[
+        Whole,
+        Meaning("PV-08", "Difference between run and planned run that is noted, when exceeded.", "lower"),
+    ] = 5
+    run_warn_pct: Annotated[
+        Threshold,
+        Meaning("PV-08", "The same as a share of the planned run, from which it is a warning.", "lower"),
+    ] = Decimal(10)
+    preparation_h: Annotated[
+        Threshold,
+        Meaning(
+            "VP-01, VP-02", "Hours that windows are closed and purifiers off before the visit.", "higher"
+        ),
+    ] = Decimal(24)
+    expiry_grace_days: Annotated[
+        Whole, Meaning("ML-02", "Days after its expiry on which a cassette may still be used.", "lower")
+    ] = 0
+    expiry_near_days: Annotated[
+        Whole, Meaning("ML-05", "Days before its expiry from which a lot is warned of.", "higher")
+    ] = 30
+    same_lot_wanted: Annotated[
+        bool, Meaning("ML-11", "Whether all samples of a visit should come from one lot.", "yes")
+    ] = True
+    typed_warn_pct: Annotated[
+        Threshold, Meaning("CL-07", "Share of numbers typed instead of scanned that is warned of, when exceeded.", "lower"),
+    ] = Decimal(20)  # fmt: skip
+    hand_over_warn_min: Annotated[
+        Whole,
+        Meaning(
+            "CU-01, CU-03", "Minutes between given and taken that are warned of, when exceeded.", "lower"
+        ),
+    ] = 15
+    hand_over_break_min: Annotated[
+        Whole, Meaning("CU-03", "Minutes between given and taken that break custody, when exceeded.", "lower")
+    ] = 60
+    unsecured_h: Annotated[
+        Threshold,
+        Meaning(
+            "CU-04, SE-10", "Hours without a word on how samples were kept, warned of when exceeded.", "lower"
+        ),
+    ] = Decimal(2)
+    unsecured_block_h: Annotated[
+        Threshold, Meaning("SE-10", "The same hours, from which the envelope is stopped until the holder says it.", "lower"),
+    ] = Decimal(12)  # fmt: skip
+    clock_warn_s: Annotated[
+        Whole, Meaning("CU-07, CU-08", "Error of a device's clock that is warned of, when exceeded.", "lower")
+    ] = 120
+    clock_flag_s: Annotated[
+        Whole, Meaning("CU-08", "Error of a device's clock that is flagged, when exceeded.", "lower")
+    ] = 900
+    late_note_min: Annotated[
+        Whole,
+        Meaning("CU-15", "Minutes from an act to its recording that are noted, when exceeded.", "lower"),
+    ] = 30
+    late_warn_h: Annotated[
+        Threshold,
+        Meaning("CU-15", "Hours from an act to its recording that are warned of, when exceeded.", "lower"),
+    ] = Decimal(24)
+    hold_warn_h: Annotated[
+        Threshold, Meaning("SH-02", "Hours from the oldest run to receipt that are warned of, when exceeded.", "lower", "common practice; no source gives a holding time for spore traps"),
+    ] = Decimal(72)  # fmt: skip
+    hold_block_h: Annotated[
+        Threshold, Meaning("SH-02", "Hours from the oldest run to receipt that stop the envelope, when exceeded.", "lower", "common practice; no source gives a holding time for spore traps"),
+    ] = Decimal(168)  # fmt: skip
+    receipt_lag_h: Annotated[
+        Threshold, Meaning("RC-08", "Hours from the carrier's delivery to the opening at the dock.", "lower")
+    ] = Decimal(4)
+    tracking_required: Annotated[
+        bool, Meaning("SH-06", "Whether a missing tracking number stops the hand-over; otherwise it is a warning.", "yes", "OSHA Technical Manual II:4: ship with tracking to protect custody"),
+    ] = True  # fmt: skip
+    record_enclosed_required: Annotated[
+        bool, Meaning("SE-08", "Whether the custody record must lie in the envelope.", "yes")
+    ] = True
 
     @classmethod
     def from_data(cls, data: Mapping[str, Any]) -> Policy:
@@ -69,25 +161,67 @@ class Policy(BaseModel):
         try:
             return cls.model_validate(dict(data))
         except ValidationError as error:
-            faults = [
-                {
-                    "at": "/data/policy/" + "/".join(str(step) for step in fault["loc"]),
-                    "says": fault["msg"].removeprefix("Value error, "),
-                }
+            bad = {
+                str(fault["loc"][0])
                 for fault in error.errors(include_url=False, include_context=False, include_input=False)
-            ]
+            }
+            faults = [{"at": f"/data/policy/{name}", "says": _wanted(name)} for name in data if name in bad]
             listed = "; ".join(f"{fault['at'].rsplit('/', 1)[-1]}: {fault['says']}" for fault in faults)
             raise BadStatement(f"This policy cannot be used: {listed}.", errors=faults) from error
 
     def to_data(self) -> dict[str, Any]:
         """All values in signed form."""
-        return {
-            name: str(value) if isinstance(value, Decimal) else value
-            for name, value in self.model_dump().items()
-        }
+        return {name: _signed(value) for name, value in self}
+
+    @property
+    def stated(self) -> dict[str, Any]:
+        """The values that the organisation named itself, in signed form; the others are defaults."""
+        return {name: _signed(value) for name, value in self if name in self.model_fields_set}
 
     @property
     def digest(self) -> str:
         """Base64url SHA-256 of the sorted JSON of all values: what `sealed` names, so a check can be replayed."""
-        text = json.dumps(self.to_data(), sort_keys=True, separators=(",", ":"))
-        return urlsafe_b64encode(hashlib.sha256(text.encode()).digest()).decode().rstrip("=")
+        return _digest(self.to_data())
+
+    @property
+    def stated_digest(self) -> str:
+        """The same of the stated values alone: what `sealed` names of a laboratory, which binds others only by what it said."""
+        return _digest(self.stated)
+
+
+def meanings() -> Iterator[tuple[str, Meaning]]:
+    """Every threshold with its meaning, in the order of the file."""
+    for name, info in Policy.model_fields.items():
+        yield name, _meaning(info)
+
+
+def is_decimal(name: str) -> bool:
+    """Whether the threshold of this name travels as text."""
+    return isinstance(Policy.model_fields[name].default, Decimal) if name in Policy.model_fields else False
+
+
+def _meaning(info: FieldInfo) -> Meaning:
+    (found,) = (each for each in info.metadata if isinstance(each, Meaning))
+    return found
+
+
+def _wanted(name: str) -> str:
+    if name not in Policy.model_fields:
+        near = difflib.get_close_matches(name, Policy.model_fields, 1)
+        return "there is no threshold of this name" + (f", did you mean {near[0]}?" if near else "")
+    match Policy.model_fields[name].default:
+        case bool():
+            return "write true or false"
+        case int():
+            return "write a whole number from 0 to 1000000"
+        case _:
+            return "write a number of at least 0, with at most six digits before the point and six after it"
+
+
+def _signed(value: object) -> object:
+    return str(value) if isinstance(value, Decimal) else value
+
+
+def _digest(data: Mapping[str, Any]) -> str:
+    text = json.dumps(data, sort_keys=True, separators=(",", ":"))
+    return urlsafe_b64encode(hashlib.sha256(text.encode()).digest()).decode().rstrip("=")

@@ -1,7 +1,7 @@
 """Preparing what a clerk is about to sign: the readiness question, and the statements one gesture will make.
 
 The answer is no while anything blocks, and then there is nothing to sign. When it is yes, there is one statement per form in
-the envelope, as on paper, each carrying the digest of the policy it was judged by and the warnings that were shown.
+the envelope, as on paper, each carrying the digests of the policies it was judged by and the warnings that were shown.
 """
 
 from __future__ import annotations
@@ -134,6 +134,8 @@ def _sealed(
     shown = [
         {"rule": f.rule, "about": f.about} for f in findings if f.severity == "warn" and f.about in about
     ]
+    joint = case.joint(case.forms[number])
+    published = {"lab_policy": joint.lab.stated_digest} if joint.lab else {}
     return {
         "envelope": proposal.envelope,
         "seal": proposal.seal,
@@ -144,7 +146,8 @@ def _sealed(
         "at": proposal.at.text(),
         "across_opening": proposal.across_opening,
         "record_enclosed": proposal.record_enclosed,
-        "policy": case.policy(case.forms[number]).digest,
+        "policy": joint.firm.digest,
+        **published,
         "findings": shown[:_MOST_ACKNOWLEDGED],
     }
 

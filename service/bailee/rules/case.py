@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from bailee.domain.acceptance import Joint, together
 from bailee.domain.custody import Envelope, Form, Sample
 from bailee.domain.form_acts import Opened
 from bailee.domain.lots import Lot
@@ -81,11 +82,20 @@ class Case:
     elsewhere: Elsewhere | None = None
     blocked: Mapping[str, Sequence[str]] = field(default_factory=dict)
     """Rules with an open block, by what it is about. Filled by `registry.evaluate` for the rules it asks last."""
+    _joints: dict[tuple[str, str], Joint] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     def policy(self, form: Form) -> Policy:
-        """Thresholds of the firm that opened the form."""
-        firm = self.organisations.get(form.opened.of(Opened).parties.firm)
-        return firm.policy if firm else Policy()
+        """The thresholds that count for a form: the firm's, or the laboratory's where those are stricter."""
+        return self.joint(form).policy
+
+    def joint(self, form: Form) -> Joint:
+        """The same, with whose each of them is. A laboratory that published no policy sets no limit."""
+        parties = form.opened.of(Opened).parties
+        if (parties.firm, parties.lab) not in self._joints:
+            firm, lab = self.organisations.get(parties.firm), self.organisations.get(parties.lab)
+            published = lab.policy if lab and lab.policy_n and lab is not firm else None
+            self._joints[parties.firm, parties.lab] = together(firm.policy if firm else Policy(), published)
+        return self._joints[parties.firm, parties.lab]
 
     def lot_of(self, sample: Sample) -> Lot | None:
         """The lot a sample says it came from, when the ledger knows it."""

@@ -59,7 +59,7 @@ def physical_order(case: Case) -> Iterator[Hit]:
                     said = f"{second.name} is dated {clock(second.at)}, before {first.name}, dated {clock(first.at)}"
                     found.setdefault((first.entry.n, second.entry.n), (said, []))[1].append(sample.number)
         for entries, (said, named) in found.items():
-            yield Hit(form.number, start(f"{samples(named)}: {said}."), entries=entries)
+            yield Hit(form.number, start(f"{samples(named)}: {said}."), entries=entries, by=("clock_warn_s",))
         yield from _sealed_too_early(case, form, apart)
         yield from _opened_on_the_way(form)
 
@@ -72,13 +72,14 @@ def clock_agrees(case: Case) -> Iterator[Hit]:
     """The worst of each device: signed strictly more than the first limit after it was recorded; beyond the second, a flag."""
     for form, made in _by_device(case):
         policy, worst = case.policy(form), max(made, key=_ahead)
-        if _ahead(worst) > timedelta(seconds=policy.clock_warn_s):
+        if _ahead(worst) > timedelta(seconds=min(policy.clock_warn_s, policy.clock_flag_s)):
             severity: Severity = "flag" if _ahead(worst) > timedelta(seconds=policy.clock_flag_s) else "warn"
             said = (
                 f"The clock of {case.person(worst.org, worst.kid)} was at least {duration_words(_ahead(worst))} ahead: it signed at "
                 f"{clock(worst.at)} what the ledger recorded on {clock_at(worst.rec, worst.at)}."
             )
-            yield Hit(form.number, said, severity, entries=(worst.n,))
+            limit = "clock_flag_s" if severity == "flag" else "clock_warn_s"
+            yield Hit(form.number, said, severity, (worst.n,), by=(limit,))
 
 
 @rule("CU-09", "Time not believable", "flag", "custody", _SEQUENCE, _WRONG_TIME)
@@ -161,7 +162,8 @@ def signed_in_time(case: Case) -> Iterator[Hit]:
     for form, made in _by_device(case):
         policy = case.policy(form)
         late = [(entry, done, entry.at.instant - done.instant) for entry in made if (done := acted(entry))]
-        late = [each for each in late if each[2] > timedelta(minutes=policy.late_note_min)]
+        least = min(timedelta(minutes=policy.late_note_min), timedelta(hours=float(policy.late_warn_h)))
+        late = [each for each in late if each[2] > least]
         if late:
             entry, done, length = max(late, key=lambda each: each[2])
             severity: Severity = "warn" if hours(length) > policy.late_warn_h else "note"
@@ -170,7 +172,8 @@ def signed_in_time(case: Case) -> Iterator[Hit]:
                 f"{case.person(entry.org, entry.kid)} signed on {clock(entry.at)} what was {_act(entry)} on {clock(done)}, "
                 f"{duration_words(length)} before. {which}"
             ).strip()
-            yield Hit(form.number, said, severity, entries=tuple(each[0].n for each in late))
+            limit = "late_warn_h" if severity == "warn" else "late_note_min"
+            yield Hit(form.number, said, severity, tuple(each[0].n for each in late), by=(limit,))
 
 
 def acted(entry: Recorded) -> Moment | None:

@@ -67,10 +67,11 @@ def no_gap(case: Case) -> Iterator[Hit]:
     """From person to person: strictly more than the minutes of the policy; beyond the second limit a break."""
     for form in case.forms.values():
         policy = case.policy(form)
+        least = timedelta(minutes=min(policy.hand_over_warn_min, policy.hand_over_break_min))
         by_hand_over: dict[tuple[int, timedelta], list[tuple[str, Link]]] = {}
         for sample in form.samples.values():
             for link in sample.links:
-                if link.gap is not None and link.gap > timedelta(minutes=policy.hand_over_warn_min):
+                if link.gap is not None and link.gap > least:
                     by_hand_over.setdefault((link.received.n, link.gap), []).append((sample.number, link))
         for (n, gap), taken in by_hand_over.items():
             severity: Severity = "flag" if gap > timedelta(minutes=policy.hand_over_break_min) else "warn"
@@ -80,7 +81,8 @@ def no_gap(case: Case) -> Iterator[Hit]:
                 f"{duration_words(gap)} lie between giving and receiving {samples([number for number, _ in taken])}: "
                 f"{case.person(link.org, link.kid)} received on {clock(link.since)}{ends}."
             )
-            yield Hit(form.number, said, severity, entries=(n,))
+            limit = "hand_over_break_min" if severity == "flag" else "hand_over_warn_min"
+            yield Hit(form.number, said, severity, (n,), by=(limit,))
 
 
 @rule(
@@ -166,7 +168,7 @@ def _unanswered(case: Case, form: Form, sample: Sample) -> Iterator[Hit]:
         acted_on = sample.status not in ("announced", "collected") or bool(case.sealing)
         if acted_on or waited > timedelta(minutes=case.policy(form).hand_over_warn_min):
             said = f"{case.person(entry.org, entry.kid)} gave sample {grouped(sample.number)} to {body.to} on {clock(body.at)}, and nobody says they received it."
-            yield Hit(sample.number, said, entries=(entry.n,))
+            yield Hit(sample.number, said, entries=(entry.n,), by=() if acted_on else ("hand_over_warn_min",))
 
 
 def _received_from_nobody(form: Form, envelope: Envelope) -> Iterator[Hit]:

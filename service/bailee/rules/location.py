@@ -32,6 +32,7 @@ def few_places(case: Case) -> Iterator[Hit]:
             yield Hit(
                 form.number,
                 f"Indoor samples were taken in {_count(len(places), 'place')}; {wanted} are wanted.",
+                by=("min_indoor",),
             )
 
 
@@ -45,7 +46,8 @@ def few_cassettes(case: Case) -> Iterator[Hit]:
         count = sum(sample.taken.kind != "blank" for sample in form.live)
         wanted = case.policy(form).min_cassettes
         if in_question and count < wanted:
-            yield Hit(form.number, f"The visit has {_count(count, 'air sample')}; {wanted} are wanted.")
+            said = f"The visit has {_count(count, 'air sample')}; {wanted} are wanted."
+            yield Hit(form.number, said, by=("min_cassettes",))
 
 
 @rule(
@@ -95,10 +97,12 @@ def heights(case: Case, kind: str, above: str) -> Iterator[Hit]:
         height, policy = sample.taken.height_m, case.policy(form)
         low, high, slack = policy.height_min_m, policy.height_max_m, policy.length_tolerance_m
         if sample.taken.kind == kind and height is not None and not low - slack <= height <= high + slack:
+            limit = "height_min_m" if height < low else "height_max_m"
             yield Hit.on(
                 sample,
                 f"The inlet of {grouped(sample.number)} stood {length(height)} {above}; {length(low)} to {length(high)} "
                 "are wanted.",
+                by=(limit, "length_tolerance_m"),
             )
 
 

@@ -50,6 +50,7 @@ def expired(case: Case) -> Iterator[Hit]:
                 sample,
                 f"{grouped(sample.number)} was collected on {day(used)}, {_days((used - lot.expires).days)} after lot "
                 f"{_named(lot)} went out of date: its last good day was {day(lot.expires)}.",
+                by=("expiry_grace_days",),
             )
 
 
@@ -90,6 +91,7 @@ def near_expiry(case: Case) -> Iterator[Hit]:
             yield Hit(
                 number,
                 f"On {day(used)} lot {_named(lot)} had {left} left: its last good day is {day(lot.expires)}.",
+                by=("expiry_near_days",),
             )
 
 
@@ -165,7 +167,8 @@ def mixed_lots(case: Case) -> Iterator[Hit]:
             lots.setdefault(sample.taken.lot, []).append(sample.number)
         if len(lots) > 1 and case.policy(form).same_lot_wanted:
             listed = "; ".join(f"lot {grouped(lot)}: {printed(samples)}" for lot, samples in lots.items())
-            yield Hit(form.number, f"The samples of this visit come from {len(lots)} lots ({listed}).")
+            said = f"The samples of this visit come from {len(lots)} lots ({listed})."
+            yield Hit(form.number, said, by=("same_lot_wanted",))
 
 
 def _of_known_lots(case: Case) -> Iterator[tuple[Form, Sample, Lot]]:

@@ -57,6 +57,7 @@ def no_outdoor(case: Case) -> Iterator[Hit]:
                 f"Visit {grouped(form.number)} has {lack}. {why} Without it nothing can be compared with: "
                 f"{printed(sample.number for sample in indoor)}.",
                 "flag" if all(sample.status in GONE for sample in indoor) else None,
+                by=("min_outdoor",),
             )
 
 
@@ -75,6 +76,7 @@ def another_day(case: Case) -> Iterator[Hit]:
                 f"{_dated(form, indoor)} and the nearest outdoor control {_dated(form, nearest)} began "
                 f"{duration_words(apart)} apart; the same day or {policy.outdoor_gap_min} min are wanted.",
                 None if policy.outdoor_gap_block else "warn",
+                by=("outdoor_gap_min", "outdoor_gap_block"),
             )
 
 
@@ -91,6 +93,7 @@ def far_apart(case: Case) -> Iterator[Hit]:
                 indoor,
                 f"{grouped(indoor.number)} and its outdoor control {grouped(nearest.number)} began "
                 f"{duration_words(apart)} apart; {limit} min are wanted.",
+                by=("outdoor_gap_min",),
             )
 
 
@@ -107,6 +110,7 @@ def near_building(case: Case) -> Iterator[Hit]:
                 sample,
                 f"Outdoor control {grouped(sample.number)} stood {length(distance)} from a building; "
                 f"{length(policy.outdoor_distance_m)} are wanted.",
+                by=("outdoor_distance_m", "length_tolerance_m"),
             )
 
 

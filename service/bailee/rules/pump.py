@@ -43,6 +43,7 @@ def flow_range(case: Case) -> Iterator[Hit]:
                 sample,
                 f"The flow of {grouped(sample.number)} read {' and '.join(out)} the run; {_plain(low)} to {_plain(high)} "
                 "L/min are wanted.",
+                by=("flow_tolerance_pct",),
             )
 
 
@@ -55,7 +56,7 @@ def drift(case: Case) -> Iterator[Hit]:
     for form, sample in case.samples():
         policy = case.policy(form)
         if _beyond(sample, policy.drift_warn_pct) and not _beyond(sample, policy.drift_block_pct):
-            yield _drifted(sample, policy.drift_warn_pct)
+            yield _drifted(sample, policy.drift_warn_pct, "drift_warn_pct")
 
 
 @rule(
@@ -68,7 +69,7 @@ def great_drift(case: Case) -> Iterator[Hit]:
     for form, sample in case.samples():
         limit = case.policy(form).drift_block_pct
         if _beyond(sample, limit):
-            yield _drifted(sample, limit)
+            yield _drifted(sample, limit, "drift_block_pct")
 
 
 @rule(
@@ -82,11 +83,13 @@ def run_time(case: Case) -> Iterator[Hit]:
         body, policy, lot = sample.taken, case.policy(form), case.lot_of(sample)
         planned = body.planned_s if body.planned_s is not None else lot.run_s if lot else body.run_s
         off = abs(body.run_s - planned)
+        great = off * 100 > policy.run_warn_pct * planned
         if body.kind != "blank" and off > policy.run_tolerance_s:
             yield Hit.on(
                 sample,
                 f"{grouped(sample.number)} ran {body.run_s} s; {planned} s were planned.",
-                "warn" if off * 100 > policy.run_warn_pct * planned else None,
+                "warn" if great else None,
+                by=("run_warn_pct" if great else "run_tolerance_s",),
             )
 
 
@@ -119,7 +122,7 @@ def _beyond(sample: Sample, limit_pct: Decimal) -> bool:
     return before is not None and after is not None and abs(after - before) * 100 > limit_pct * before
 
 
-def _drifted(sample: Sample, limit_pct: Decimal) -> Hit:
+def _drifted(sample: Sample, limit_pct: Decimal, crossed: str) -> Hit:
     before, after = sample.taken.flow_before, sample.taken.flow_after
     assert before is not None
     assert after is not None
@@ -128,6 +131,7 @@ def _drifted(sample: Sample, limit_pct: Decimal) -> Hit:
         sample,
         f"The flow of {grouped(sample.number)} went from {before} to {after} L/min{by}; more than {limit_pct} % is too much. "
         f"The mean is {measures.mean_flow(before, after)} L/min.",
+        by=(crossed,),
     )
 
 

@@ -179,7 +179,7 @@ def scanned_in_time(case: Case) -> Iterator[Hit]:
                 f"The carrier delivered envelope {grouped(envelope.number)} on {clock(dock.delivered)}, and it was received on "
                 f"{clock(body.at)}, {duration_words(waited)} later. {covered}"
             )
-            yield Hit(envelope.number, said, "warn" if whole else "flag", entries=(n,))
+            yield Hit(envelope.number, said, "warn" if whole else "flag", (n,), by=("receipt_lag_h",))
 
 
 def same_seal(read: str | None, recorded: str) -> bool:

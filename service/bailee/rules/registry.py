@@ -18,6 +18,7 @@ from typing import Final, Literal
 
 from bailee.domain.custody import Form, Said, Sample
 from bailee.domain.form_acts import Excepted
+from bailee.rules import limits
 from bailee.rules.case import Case
 
 Severity = Literal["refuse", "block", "flag", "warn", "note"]
@@ -29,18 +30,24 @@ ORDER: Final[tuple[Severity, ...]] = ("refuse", "block", "flag", "warn", "note")
 
 @dataclass(frozen=True, slots=True)
 class Hit:
-    """One fault a rule saw. `about` is a sample, form, envelope, lot or key; `excuses` the kid an exception may not come from."""
+    """One fault a rule saw. `about` is a sample, form, envelope, lot or key; `excuses` the kid an exception may not come from.
+
+    `by` are the thresholds that were crossed: where the laboratory's is the stricter one, the finding says so.
+    """
 
     about: str
     sentence: str
     severity: Severity | None = None
     entries: tuple[int, ...] = ()
     excuses: str | None = None
+    by: tuple[str, ...] = ()
 
     @classmethod
-    def on(cls, sample: Sample, sentence: str, severity: Severity | None = None) -> Hit:
+    def on(
+        cls, sample: Sample, sentence: str, severity: Severity | None = None, *, by: tuple[str, ...] = ()
+    ) -> Hit:
         """A fault of one sample that rests on what its collector said."""
-        return cls(sample.number, sentence, severity, tuple(claim.entry.n for claim in sample.claims))
+        return cls(sample.number, sentence, severity, tuple(claim.entry.n for claim in sample.claims), by=by)
 
 
 Check = Callable[[Case], Iterator[Hit]]
@@ -148,7 +155,8 @@ def _finding(case: Case, each: Rule, hit: Hit) -> Finding:
     if each.may_be_excepted and severity in ("block", "flag"):
         excepted = next((_in_words(case, said) for said in exceptions(case, each, hit)), "")
         severity = "warn" if excepted else severity
-    return Finding(each.id, severity, each.area, hit.about, hit.sentence, each.remedy, hit.entries, excepted)
+    sentence = hit.sentence + limits.whose(case, hit.about, hit.by)
+    return Finding(each.id, severity, each.area, hit.about, sentence, each.remedy, hit.entries, excepted)
 
 
 def exceptions(case: Case, each: Rule, hit: Hit) -> Iterator[Said]:

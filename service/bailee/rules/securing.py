@@ -32,9 +32,10 @@ def kept_until_sealed(case: Case) -> Iterator[Hit]:
         for silence in _by_holder(silences):
             length = hours(silence.length)
             severity: Severity = "block" if length > policy.unsecured_block_h else "warn"
-            if length > policy.unsecured_h:
+            if length > min(policy.unsecured_h, policy.unsecured_block_h):
                 said = f"{_sentence(case, [silence])} Then it was sealed into envelope {grouped(envelope)}."
-                yield Hit(envelope, said, severity, entries=(silence.link.received.n,))
+                limit = "unsecured_block_h" if severity == "block" else "unsecured_h"
+                yield Hit(envelope, said, severity, (silence.link.received.n,), by=(limit,))
 
 
 @rule("CU-04", "Nobody says how samples were kept", "warn", "custody", _SOURCE, _REMEDY)
@@ -56,7 +57,8 @@ def kept_while_held(case: Case) -> Iterator[Hit]:
                 alike = [
                     each for each in silences if (each.since, each.until) == (silence.since, silence.until)
                 ]
-                yield Hit(form.number, _sentence(case, alike), entries=(silence.link.received.n,))
+                entries = (silence.link.received.n,)
+                yield Hit(form.number, _sentence(case, alike), entries=entries, by=("unsecured_h",))
 
 
 def _sentence(case: Case, alike: Sequence[Unstated]) -> str:

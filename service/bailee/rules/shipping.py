@@ -106,14 +106,15 @@ def in_time(case: Case) -> Iterator[Hit]:
         oldest, form = min(started, key=lambda each: each[0])
         length, policy = hours_between(oldest, received), case.policy(form)
         severity: Severity = "block" if length > policy.hold_block_h else "warn"
-        if length > policy.hold_warn_h:
+        if length > min(policy.hold_warn_h, policy.hold_block_h):
             limit = policy.hold_block_h if severity == "block" else policy.hold_warn_h
             verb = "was received" if trip.received else "is expected to be received"
             said = (
                 f"Collected on {clock(oldest)}, {trip.name} {verb} on {clock(received)}: "
                 f"{duration_words(received.instant - oldest.instant)}, and the limit set is {limit} h."
             )
-            yield Hit(trip.envelope, said, severity, trip.entries)
+            crossed = "hold_block_h" if severity == "block" else "hold_warn_h"
+            yield Hit(trip.envelope, said, severity, trip.entries, by=(crossed,))
 
 
 @rule(
@@ -168,7 +169,7 @@ def tracked(case: Case) -> Iterator[Hit]:
         if not (trip.tracking or trip.by_hand):
             severity: Severity = "block" if case.policy(trip.forms[0]).tracking_required else "warn"
             said = f"{trip.name} has no tracking number, and nobody is said to carry it by hand."
-            yield Hit(trip.envelope, start(said), severity, trip.entries)
+            yield Hit(trip.envelope, start(said), severity, trip.entries, by=("tracking_required",))
 
 
 @rule(

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import time, timedelta
+from decimal import Decimal
 from typing import Final
 
 from bailee.domain.calendars import Calendar
@@ -56,6 +57,7 @@ def window(case: Case, shipping: Shipping) -> Window:
         handed_over=shipping.handed_over,
         zone=opened.zone,
         first_stop=min(stops, default=None),
+        hold_h=case.policy(form).hold_warn_h,
     )
 
 
@@ -69,8 +71,12 @@ def between(
     handed_over: Moment,
     zone: str,
     first_stop: Moment | None = None,
+    hold_h: Decimal | None = None,
 ) -> Window:
-    """The window from the calendars of both organisations. `first_stop`: end of the oldest run, from which the hold counts."""
+    """The window from the calendars of both organisations.
+
+    `first_stop`: end of the oldest run, from which the hold of `hold_h` hours counts (not given: the firm's own).
+    """
     notes: list[str] = []
     name = f"carrier/{carrier}"
     carrier_days = firm.calendars.get(name) if firm else None
@@ -92,12 +98,10 @@ def between(
         expected = plan(handed_over, route)
     except Malformed as error:
         return Window(None, None, (*notes, error.sentence), route)
-    policy = firm.policy if firm else Policy()
+    hold_h = hold_h if hold_h is not None else (firm.policy if firm else Policy()).hold_warn_h
     limit = None
     if first_stop is not None:
-        hold = Moment(
-            first_stop.instant + timedelta(hours=float(policy.hold_warn_h)), first_stop.offset_minutes
-        )
+        hold = Moment(first_stop.instant + timedelta(hours=float(hold_h)), first_stop.offset_minutes)
         limit = latest_hand_over(route, not_after_receipt=hold.instant, not_before=first_stop.instant)
     return Window(expected, limit, tuple(notes), route)
 

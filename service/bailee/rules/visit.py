@@ -74,8 +74,8 @@ def _answers(case: Case) -> Iterator[tuple[Form, Preparation]]:
 def _too_short(case: Case, form: Form, what: str, hours: Decimal | None) -> Iterator[Hit]:
     wanted = case.policy(form).preparation_h
     if hours is not None and hours < wanted:
-        yield _hit(form, f"On arrival {what} {hours} h; {wanted} h are wanted.")
+        yield _hit(form, f"On arrival {what} {hours} h; {wanted} h are wanted.", "preparation_h")
 
 
-def _hit(form: Form, sentence: str) -> Hit:
-    return Hit(form.number, sentence, entries=(form.opened.entry.n,))
+def _hit(form: Form, sentence: str, *by: str) -> Hit:
+    return Hit(form.number, sentence, entries=(form.opened.entry.n,), by=by)

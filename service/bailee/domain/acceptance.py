@@ -1,0 +1,59 @@
+"""Two policies over one form: the firm's own thresholds, and the limits its laboratory accepts samples by.
+
+Rules:
+1. Of each threshold the stricter one counts, and it stays known whose it is.
+2. A laboratory binds others only by what it stated; what it left out is the firm's affair.
+3. A firm is judged by all its thresholds, defaults included.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from typing import Any, Final, Literal
+
+from bailee.domain.policy import Meaning, Policy, meanings
+
+Owner = Literal["firm", "lab", "both"]
+
+
+@dataclass(frozen=True, slots=True)
+class Joint:
+    """The thresholds that count, whose each of them is, and the two policies they come from."""
+
+    policy: Policy
+    owners: Mapping[str, Owner]
+    firm: Policy
+    lab: Policy | None = None
+
+    def is_lab(self, *names: str) -> bool:
+        """Whether the laboratory is the stricter one in any of these."""
+        return any(self.owners[name] == "lab" for name in names)
+
+
+def stricter(firm: Policy, lab: Policy) -> Joint:
+    """The stricter of two policies, member by member; where they are equal the owner is "both"."""
+    values: dict[str, Any] = {}
+    owners: dict[str, Owner] = {}
+    for name, meaning in meanings():
+        own, theirs = getattr(firm, name), getattr(lab, name)
+        values[name] = _STRICTER[meaning.stricter](own, theirs)
+        owners[name] = "both" if own == theirs else "firm" if values[name] == own else "lab"
+    return Joint(Policy.model_construct(**values), owners, firm, lab)
+
+
+def together(firm: Policy, lab: Policy | None) -> Joint:
+    """What counts for a firm's form addressed to a laboratory, which may have published no limits."""
+    if lab is None:
+        return replace(stricter(firm, firm), lab=None)
+    said = {name: getattr(lab, name) for name in lab.model_fields_set}
+    return replace(stricter(firm, firm.model_copy(update=said)), lab=lab)
+
+
+def is_stricter(meaning: Meaning, one: Any, other: Any) -> bool:
+    """Whether the first of two values of a threshold asks more of people than the second."""
+    return bool(one != other and _STRICTER[meaning.stricter](one, other) == one)
+
+
+_STRICTER: Final[Mapping[str, Callable[[Any, Any], Any]]] = {"higher": max, "lower": min, "yes": max}
+"""By direction. `yes` is the greater of two truth values."""

@@ -1,0 +1,138 @@
+"""A policy as people write it: TOML, one threshold a line, its unit in its name and its meaning above it.
+
+The example is made from the thresholds themselves, so the two cannot drift.
+"""
+
+from __future__ import annotations
+
+import re
+import textwrap
+import tomllib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any, Final, Literal
+
+from bailee.domain.acceptance import is_stricter
+from bailee.domain.policy import Meaning, Policy, is_decimal, meanings
+from bailee.errors import BadStatement, Malformed
+
+_WIDTH: Final = 110
+_HEAD: Final = """\
+Thresholds of the rules, for `bailee policy FILE`. The unit stands in the name: _h hours, _min minutes, _s seconds, _days days,
+_m metres, _pct per cent.
+
+A line that is left out keeps its default. A laboratory that publishes this file is held against every form addressed to it, line
+by line and only by the lines that are here: of each threshold the stricter one counts, the firm's or the laboratory's.
+"""
+_ASKS_MORE: Final = {
+    "higher": "a higher value is stricter",
+    "lower": "a lower value is stricter",
+    "yes": "true is stricter",
+}
+_KEY: Final = re.compile(r"\s*(?:\"(?P<quoted>[^\"]*)\"|(?P<bare>[A-Za-z0-9_-]+))\s*=")
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A threshold before and after, in signed form, and whether more or less is asked from now on."""
+
+    name: str
+    before: Any
+    after: Any
+    direction: Literal["stricter", "looser"]
+
+
+def write(policy: Policy | None = None) -> str:
+    """The whole file: as an example with every default (no policy given), or with the values in force.
+
+    Of a policy in force the defaults that nobody stated stand behind a `#`, so that what is written is what was stated.
+    """
+    shown = policy or Policy()
+    parts = [_comment(_HEAD)]
+    for name, meaning in meanings():
+        line = f"{name} = {_toml(getattr(shown, name))}"
+        stated = policy is None or name in shown.model_fields_set
+        parts.append(f"{_comment(_explained(name, meaning))}\n{line if stated else f'# {line}'}")
+    return "\n\n".join(parts) + "\n"
+
+
+def read(text: str) -> Policy:
+    """Read a file. Raises `Malformed`, code `bad-policy`, with every fault of it: line, name, what to write instead."""
+    said, errors = _parsed(text)
+    said = {name: str(v) if type(v) is int and is_decimal(name) else v for name, v in said.items()}
+    try:
+        policy = Policy.from_data(said)
+    except BadStatement as error:
+        for fault in error.facts["errors"]:
+            name = fault["at"].rpartition("/")[2]
+            errors.append({"at": f"line {_line_of(text, name)}, {name}", "says": fault["says"]})
+    if errors:
+        errors.sort(key=lambda fault: _number(fault["at"]))
+        listed = "".join(f"\n  {fault['at']}: {fault['says']}" for fault in errors)
+        raise Malformed(f"Correct the policy, nothing was signed:{listed}", code="bad-policy", errors=errors)
+    return policy
+
+
+def changes(before: Policy, after: Policy) -> Iterator[Change]:
+    """What differs, in the order of the file."""
+    for name, meaning in meanings():
+        then, now = getattr(before, name), getattr(after, name)
+        if then != now:
+            direction: Literal["stricter", "looser"] = (
+                "stricter" if is_stricter(meaning, now, then) else "looser"
+            )
+            yield Change(name, before.to_data()[name], after.to_data()[name], direction)
+
+
+def _parsed(text: str) -> tuple[dict[str, Any], list[dict[str, str]]]:
+    """The values, and what is no TOML. A file with a slip in it is read line by line, so that the rest is checked too."""
+    try:
+        return tomllib.loads(text, parse_float=str), []
+    except tomllib.TOMLDecodeError:
+        pass
+    said: dict[str, Any] = {}
+    errors: list[dict[str, str]] = []
+    for number, line in enumerate(text.splitlines(), start=1):
+        try:
+            found = tomllib.loads(line, parse_float=str)
+        except tomllib.TOMLDecodeError:
+            errors.append(
+                {"at": f"line {number}", "says": f"write it like `name = value`, not {line.strip()!r}"}
+            )
+            continue
+        twice = sorted(set(found) & set(said))
+        if twice:
+            errors.append(
+                {"at": f"line {number}, {twice[0]}", "says": "stands here a second time: keep one of them"}
+            )
+        said |= found
+    return said, errors
+
+
+def _line_of(text: str, name: str) -> int:
+    for number, line in enumerate(text.splitlines(), start=1):
+        found = _KEY.match(line)
+        if (found and name in (found["quoted"], found["bare"])) or line.strip() == f"[{name}]":
+            return number
+    return 1
+
+
+def _number(at: str) -> int:
+    return int(re.findall(r"[0-9]+", at)[0])
+
+
+def _explained(name: str, meaning: Meaning) -> str:
+    default = _toml(Policy.model_fields[name].default)
+    return f"{meaning.says} Default {default}; {_ASKS_MORE[meaning.stricter]}.\nRules: {meaning.rules}. Source: {meaning.source}."
+
+
+def _toml(value: Any) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    return f"{value:f}" if isinstance(value, Decimal) else str(value)
+
+
+def _comment(text: str) -> str:
+    lines = [part for line in text.strip().splitlines() for part in textwrap.wrap(line, _WIDTH - 2) or [""]]
+    return "\n".join(f"# {line}".rstrip() for line in lines)

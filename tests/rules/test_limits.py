@@ -1,0 +1,145 @@
+"""A firm's form is judged by its laboratory's limits too, and the finding says whose limit it was."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any, Final
+
+import pytest
+
+from bailee.domain import numbers
+from bailee.domain.policy import Policy
+from bailee.rules import registry
+from bailee.rules.case import Case
+from bailee.rules.limits import figure
+from builders import DAY, FIRM, LAB, LAB_ROOT, Story, findings, visit
+
+LIMIT: Final = "This is the laboratory's limit of"
+ANOTHER_DAY: Final = {"started": "2026-12-02T13:00:00-05:00"}
+AHEAD: Final = {"said": f"{DAY}T09:40:00-05:00", "rec": f"{DAY}T09:30:00-05:00"}
+OTHER_LOT: Final = numbers.issue("lot", lambda _: "3")
+
+# One story for each threshold: what the firm set, what the laboratory published, what was spoilt, and the rule that speaks then.
+# A whole visit without a fault has readings on both sides of any limit that is strict enough.
+STORIES: Final[list[tuple[str, Mapping[str, Any], Any, Mapping[str, Any], str]]] = [
+    ("min_cassettes", {}, 4, {}, "SL-02"),
+    ("min_indoor", {}, 3, {}, "SL-01"),
+    ("min_outdoor", {}, 2, {}, "OC-01"),
+    ("outdoor_gap_min", {}, 1, {}, "OC-03"),
+    ("outdoor_gap_block", {"outdoor_gap_block": False}, True, {"outdoor": ANOTHER_DAY}, "OC-02"),
+    ("outdoor_distance_m", {}, "5", {}, "OC-04"),
+    ("height_min_m", {}, "1.6", {}, "SL-04"),
+    ("height_max_m", {}, "1.4", {}, "OC-06"),
+    ("length_tolerance_m", {"length_tolerance_m": "0.1"}, "0.01", {"first": {"height_m": "1.9"}}, "SL-04"),
+    ("flow_tolerance_pct", {}, "0.1", {}, "PV-03"),
+    ("drift_warn_pct", {}, "0.1", {}, "PV-04"),
+    ("drift_block_pct", {}, "0.1", {}, "PV-05"),
+    ("run_tolerance_s", {}, 0, {"first": {"run_s": 298}}, "PV-08"),
+    ("run_warn_pct", {}, "1", {"first": {"run_s": 290}}, "PV-08"),
+    ("preparation_h", {}, "100", {}, "VP-01"),
+    ("expiry_grace_days", {"expiry_grace_days": 5}, 0, {"lot": {"expiry": "2026-11-30"}}, "ML-02"),
+    ("expiry_near_days", {}, 1000, {}, "ML-05"),
+    ("same_lot_wanted", {"same_lot_wanted": False}, True, {"second": {"lot": OTHER_LOT}}, "ML-11"),
+    ("hand_over_warn_min", {}, 1, {}, "CU-03"),
+    ("hand_over_break_min", {"hand_over_warn_min": 1}, 2, {}, "CU-03"),
+    ("unsecured_h", {}, "0", {}, "SE-10"),
+    ("unsecured_block_h", {"unsecured_h": "0"}, "0.01", {}, "SE-10"),
+    ("clock_warn_s", {"clock_warn_s": 900}, 120, {"first": AHEAD}, "CU-08"),
+    ("clock_flag_s", {}, 300, {"first": AHEAD}, "CU-08"),
+    ("late_note_min", {}, 0, {}, "CU-15"),
+    ("late_warn_h", {"late_note_min": 0}, "0", {}, "CU-15"),
+    ("hold_warn_h", {}, "24", {}, "SH-02"),
+    ("hold_block_h", {}, "24", {}, "SH-02"),
+    ("receipt_lag_h", {}, "0.1", {}, "RC-08"),
+    ("tracking_required", {"tracking_required": False}, True, {"shipped": {"tracking": None}}, "SH-06"),
+]  # fmt: skip
+UNUSED: Final = {"typed_warn_pct", "record_enclosed_required"}
+"""Thresholds whose rules (CL-07, SE-08) are not in the registry yet."""
+
+
+def published(story: Story, **limits: Any) -> Case:
+    """The laboratory publishes what it accepts, and somebody asks."""
+    said = "2026-01-06T10:00:00-06:00"
+    story.add(f"org/{LAB}", "policy_set", {"policy": limits}, by=LAB_ROOT, said=said)
+    return story.case()
+
+
+@pytest.mark.parametrize(
+    ("name", "firm", "lab", "spoilt", "rule"), STORIES, ids=[each[0] for each in STORIES]
+)
+def test_the_laboratory_s_stricter_limit_finds_and_is_named(
+    name: str, firm: Mapping[str, Any], lab: Any, spoilt: Mapping[str, Any], rule: str
+) -> None:
+    """If this fails, the laboratory rejects what the check found good, or nobody can say by whose limit it was found."""
+    story = visit("docked", policy=firm, **spoilt)
+    before = findings(story.case(), rule)
+    case = published(story, **{name: lab})
+    found = [each for each in findings(case, rule) if LIMIT in each.sentence]
+    assert found
+    assert not any(LIMIT in each.sentence for each in before)
+    assert {(each.about, each.severity) for each in found} - {(each.about, each.severity) for each in before}
+    limit = getattr(Policy.from_data({name: lab}), name)
+    own = getattr(Policy.from_data(dict(firm)), name)
+    for each in found:
+        assert f"{figure(name, limit)} ({name}); the firm's own is {figure(name, own)}." in each.sentence
+
+
+def test_no_threshold_is_left_out_of_the_stories() -> None:
+    """If this fails, a threshold was added and nobody tried whether the laboratory's is heard."""
+    told = {each[0] for each in STORIES}
+    assert told | UNUSED == set(Policy.model_fields)
+    spoken = {each[4] for each in STORIES}
+    assert spoken <= set(registry.RULES)
+
+
+def test_the_firm_s_own_stricter_limit_is_not_put_on_the_laboratory() -> None:
+    """If this fails, a firm blames its laboratory for its own rule."""
+    story = visit("docked", policy={"hold_warn_h": "12"})
+    case = published(story, hold_warn_h="24")
+    (found,) = findings(case, "SH-02")
+    assert "the limit set is 12 h" in found.sentence
+    assert LIMIT not in found.sentence
+
+
+def test_what_the_laboratory_did_not_say_stays_the_firm_s_affair() -> None:
+    """If this fails, one published limit drags all the program's defaults with it."""
+    story = visit("docked", policy={"min_cassettes": 1, "min_indoor": 1}, second={"kind": "outdoor"})
+    assert findings(published(story, hold_warn_h="72"), "SL-01", "SL-02") == []
+
+
+def test_an_unpublished_policy_is_no_limit() -> None:
+    """If this fails, a firm that loosened a threshold is held to the default of a laboratory that never spoke."""
+    assert findings(visit("docked", policy={"hold_warn_h": "900", "min_cassettes": 9}).case(), "SH-02") == []
+
+
+def test_a_firm_that_analyses_its_own_samples_has_one_policy() -> None:
+    """If this fails, an in-house laboratory is told that its own limit is somebody else's."""
+    story = Story()
+    story.policy(min_cassettes=5)
+    story.lot()
+    story.opened(parties={"firm": FIRM, "lab": FIRM})
+    story.collected(0)
+    (found,) = findings(story.case(), "SL-02")
+    assert LIMIT not in found.sentence
+
+
+def test_an_envelope_about_to_be_sealed_is_judged_by_both() -> None:
+    """If this fails, the clerk seals what the laboratory will send back."""
+    story = visit("handed_over")
+    case = replace(published(story, unsecured_block_h="0.1"), sealing=story.sealing())
+    (found,) = (each for each in findings(case, "SE-10") if each.severity == "block")
+    assert (found.about, LIMIT in found.sentence) == (story.envelope, True)
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "words"),
+    [
+        ("hold_warn_h", "48", "48 h"), ("drift_warn_pct", "5.5", "5.5 %"), ("outdoor_gap_min", 90, "90 min"),
+        ("outdoor_gap_block", True, "yes"), ("same_lot_wanted", False, "no"), ("min_indoor", 3, "3"), ("clock_flag_s", 60, "60 s"),
+        ("height_max_m", "1.8288", "1.8288 m"), ("expiry_near_days", 14, "14 days"),
+    ],
+)  # fmt: skip
+def test_a_limit_is_said_with_its_unit(name: str, value: Any, words: str) -> None:
+    """If this fails, a person reads a limit of 48 and does not know whether these are hours or minutes."""
+    assert figure(name, getattr(Policy.from_data({name: value}), name)) == words
