@@ -5,29 +5,17 @@ from __future__ import annotations
 import secrets
 from datetime import date
 from decimal import Decimal
-from typing import Any, Final, get_args
+from typing import Any, get_args
 
 import click
 
-from bailee.domain import form_acts, measures, numbers
+from bailee.domain import cautions, form_acts, measures, numbers
 from bailee.domain.moments import Moment
 from bailee.errors import BaileeError, Malformed, Unavailable
 from bailee_cli import acting, looking, reading, show
 from bailee_cli.acting import Act
 from bailee_cli.options import Length, Number, Run, act_options, moment, present
 from bailee_cli.session import Session
-
-CAUTIONS: Final = """\
-Before you start
-  1. Look first. Where growth is plain to see, an air sample often adds nothing; never stir it up to get a number.
-  2. Hands off growth, and nothing of it into lungs or eyes: at least a fitting N-95, gloves and eye protection near it.
-  3. More area, more protection. Larger than you were told: stop and call.
-  4. Asthma, allergy, weak immunity, pregnancy: stay out, and tell occupants the same.
-  5. Leave for sewage, live wires near water, gas, sagging floors or ceilings, suspected asbestos or lead, animals.
-  6. Attics, crawl spaces and tight spaces: never alone; mind heat and footing.
-  7. Keep the pump off wet floors and leads off stairs. Outdoors, stay clear of roads and roofs.
-  8. Wash hands, bag gloves, do not eat or drink inside. Tell the office when you are in and when you are out.
-"""
 
 
 @click.command("open")
@@ -64,7 +52,7 @@ def open_command(
 ) -> None:  # fmt: skip
     """Open the form of a visit. Later `bailee collect` uses it until you open or name another."""
     if not quiet and not session.json:
-        click.echo(CAUTIONS)
+        click.echo(cautions.in_words())
     number = form or numbers.issue("form", secrets.choice)
     hours = {
         "windows_closed_h": windows_closed_h,

@@ -21,7 +21,7 @@ from bailee.documents import hand_overs, printed, signatures
 from bailee.documents.fingerprint import fingerprint
 from bailee.documents.hand_overs import HandOver
 from bailee.documents.signatures import Signature
-from bailee.domain import numbers
+from bailee.domain import cautions, numbers
 from bailee.domain.form_acts import Opened
 from bailee.domain.pairing import pairs
 from bailee.errors import BaileeError, Forged, Unknown
@@ -211,6 +211,7 @@ def known() -> dict[str, Any]:
         "demo": printed.DEMO if printed.is_demo(ledger().settings.origin) else "",
         "origin": ledger().settings.origin,
         "asker": g.get("asker"),
+        "cautions": cautions,
         "numbers": numbers,
         "printed": printed,
         "signatures": signatures,
