@@ -21,6 +21,8 @@ SETTINGS_FILE: Final = "settings.toml"
 LOG_KEY_FILE: Final = "log.key"
 _CLIENT_NAMES: Final = frozenset({"home", "as", "passphrase", "vectors", "no_color"})
 """Names the command line reads; they may stand in the same environment."""
+_LISTS: Final = frozenset({"cosigners", "monitors"})
+"""Lists in the file; in the environment their parts are parted by commas."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,11 +35,29 @@ class Settings:
     database: str
     founding: Founding = "listed"
     integrate_every_ms: int = 500
+    high_water: str = ""
+    cosigners: tuple[str, ...] = ()
+    monitors: tuple[str, ...] = ()
 
     @property
     def log_key(self) -> Path:
         """The log's private key, readable by the service alone."""
         return self.home / LOG_KEY_FILE
+
+    @property
+    def tiles(self) -> Path:
+        """Hash tiles and the checkpoint: anybody may read them."""
+        return self.home / "tiles"
+
+    @property
+    def entry_tiles(self) -> Path:
+        """Entry tiles: what people said, for the service and for monitors."""
+        return self.home / "entry-tiles"
+
+    @property
+    def high_water_file(self) -> Path:
+        """Every checkpoint ever signed."""
+        return Path(self.high_water) if self.high_water else self.home / "high-water"
 
     def text(self) -> str:
         """The settings file, with a line of explanation each."""
@@ -54,6 +74,9 @@ _MEANING: Final = {
     "address": "Where browsers and labels find this service.",
     "database": "SQLAlchemy address: sqlite:///… or postgresql+psycopg://…",
     "founding": 'Who may found an organisation: "listed" (keys admitted with `bailee admit`) or "open" (any key).',
+    "high_water": "File of every checkpoint ever signed, best on another disk than the database. Empty: high-water in this folder.",
+    "cosigners": 'Who is asked to cosign checkpoints: "VKEY URL" each, or "VKEY" for one that comes by itself.',
+    "monitors": "Names (thumbprints) of enrolled keys that may read every entry of the log, to mirror and check it.",
     "integrate_every_ms": "How often waiting entries get their place in the log, in milliseconds.",
 }
 
@@ -73,7 +96,7 @@ def load(home: Path, environment: Mapping[str, str] = os.environ) -> Settings:
     for name, value in environment.items():
         short = name.removeprefix("BAILEE_").lower()
         if name.startswith("BAILEE_") and short not in _CLIENT_NAMES:
-            values[short] = int(value) if short == "integrate_every_ms" and value.isdigit() else value
+            values[short] = _from_environment(short, value)
     unknown = sorted(set(values) - known)
     missing = sorted({"origin", "address", "database"} - set(values))
     if unknown or missing:
@@ -86,6 +109,7 @@ def load(home: Path, environment: Mapping[str, str] = os.environ) -> Settings:
         raise Malformed(
             f"These settings have values that cannot be used: {', '.join(wrong)}.", code="bad-settings"
         )
+    values |= {name: tuple(values[name]) for name in _LISTS & values.keys()}
     return Settings(home=home, **values)
 
 
@@ -94,12 +118,20 @@ def _fits(name: str, value: Any) -> bool:
         return value in get_args(Founding)
     if name == "integrate_every_ms":
         return isinstance(value, int) and 10 <= value <= 60_000
-    return isinstance(value, str) and bool(value)
+    if name in _LISTS:
+        return isinstance(value, list) and all(isinstance(each, str) and each for each in value)
+    return isinstance(value, str) and (bool(value) or name == "high_water")
+
+
+def _from_environment(name: str, value: str) -> Any:
+    if name in _LISTS:
+        return [each.strip() for each in value.split(",") if each.strip()]
+    return int(value) if name == "integrate_every_ms" and value.isdigit() else value
 
 
 def _toml(value: object) -> str:
-    return (
-        str(value)
-        if isinstance(value, int)
-        else '"' + str(value).replace("\\", "\\\\").replace('"', '\\"') + '"'
-    )
+    if isinstance(value, tuple):
+        return f"[{', '.join(map(_toml, value))}]"
+    if isinstance(value, int):
+        return str(value)
+    return '"' + str(value).replace("\\", "\\\\").replace('"', '\\"') + '"'

@@ -36,7 +36,7 @@ from bailee.ledger.base64url import b64u
 from bailee.ledger.checkpoint import parse_vkey
 from bailee.operations.ledger import Ledger
 from bailee.signing import notes, signed_statement
-from bailee.store import log
+from bailee.store import log, tree
 from bailee.store.database import Database
 from field import FIRM, Device, Field, make_home
 from own_postgres import OwnPostgres
@@ -126,8 +126,8 @@ def check(database: Database, vkey: str, clients: list[Client]) -> list[str]:
     """What is wrong with the ledger, if anything."""
     wrong = []
     with database.reading() as connection:
-        waiting = log.is_waiting(connection)
-        size = log.size(connection)
+        waiting = tree.is_waiting(connection)
+        size = tree.size(connection)
         found = {}
         chains: dict[str, tuple[int, str]] = {}
         leaves = []
@@ -143,7 +143,7 @@ def check(database: Database, vkey: str, clients: list[Client]) -> list[str]:
             if digest in found:
                 wrong.append(f"{digest} is there twice")
             found[digest] = b64u(leaf)
-        checkpoint = notes.open_checkpoint(log.newest_note(connection) or "", [parse_vkey(vkey)])
+        checkpoint = notes.open_checkpoint(tree.newest_note(connection) or "", [parse_vkey(vkey)])
         fresh = {(row.level, row.index): row.hashes for row in merkle.grow(_Nothing(), 0, leaves)}
         root = merkle.root(_Rows(fresh), len(leaves))
         if (checkpoint.size, checkpoint.root) != (size, root):

@@ -11,7 +11,7 @@ from bailee.ledger import entry as entries
 from bailee.ledger.base64url import b64u
 from bailee.signing import signed_statement
 from bailee.signing.signed_statement import Seen
-from bailee.store import log, schema
+from bailee.store import schema, tree
 from field import FIRM, LAB, ORIGIN, Field
 
 
@@ -309,7 +309,7 @@ def test_a_tree_head_this_log_never_had_is_heard(field: Field) -> None:
     inspector = field.people["inspector"]
     health = field.client.get("/health").get_json()
     with field.ledger.database.reading() as connection:
-        root = b64u(log.root_at(connection, health["size"]) or b"")
+        root = b64u(tree.root_at(connection, health["size"]) or b"")
     true = inspector.sign(f"form/{form}", "held", HELD, after=None, seen=Seen(health["size"], root))
     field.ok(field.send(true))
     for size, told in ((health["size"], "A" * 43), (health["size"] + 9, root)):

@@ -15,7 +15,7 @@ from bailee.api.session import ledger
 from bailee.errors import Malformed, Unknown
 from bailee.ledger import merkle
 from bailee.ledger.base64url import b64
-from bailee.store import log
+from bailee.store import tree
 
 blueprint = Blueprint("log", __name__)
 
@@ -66,7 +66,7 @@ class ConsistencyQuery(Query):
 def health() -> HealthOut:
     """Answers only when the database does."""
     with ledger().database.reading() as connection:
-        size = log.size(connection)
+        size = tree.size(connection)
     return HealthOut(
         status="ok", origin=ledger().settings.origin, version=__version__, size=size, log_key=ledger().vkey,
         now=ledger().now().text(), zone_data=zone_data(),
@@ -77,8 +77,7 @@ def health() -> HealthOut:
 @operation("The newest checkpoint", tag="log", answers={200: "text/plain"}, errors=(404,), public=True)
 def checkpoint() -> Response:
     """A C2SP tlog-checkpoint, signed by the log's key."""
-    with ledger().database.reading() as connection:
-        note = log.newest_note(connection)
+    note = ledger().publisher.shown()
     if note is None:
         raise Unknown("The log is still empty.", code="empty-log")
     return Response(note, content_type="text/plain; charset=utf-8", headers={"Cache-Control": "max-age=5"})
@@ -98,8 +97,8 @@ def inclusion(query: InclusionQuery) -> ProofOut:
     if query.index >= query.size:
         raise Malformed("An entry's index must be less than the size.", code="out-of-range")
     with ledger().database.reading() as connection:
-        _require_size(query.size, log.size(connection))
-        path = merkle.inclusion_path(log.StoredTiles(connection), query.index, query.size)
+        _require_size(query.size, tree.size(connection))
+        path = merkle.inclusion_path(tree.StoredTiles(connection), query.index, query.size)
     return ProofOut(size=query.size, proof=[b64(each) for each in path])
 
 
@@ -117,8 +116,8 @@ def consistency(query: ConsistencyQuery) -> ProofOut:
     if query.first > query.second:
         raise Malformed("The first size must not be larger than the second.", code="out-of-range")
     with ledger().database.reading() as connection:
-        _require_size(query.second, log.size(connection))
-        path = merkle.consistency_path(log.StoredTiles(connection), query.first, query.second)
+        _require_size(query.second, tree.size(connection))
+        path = merkle.consistency_path(tree.StoredTiles(connection), query.first, query.second)
     return ProofOut(size=query.second, proof=[b64(each) for each in path])
 
 

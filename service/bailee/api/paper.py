@@ -108,7 +108,9 @@ def record(form: str, asker: Asker) -> Response:
     number = numbers.read(form, "form")
     with ledger().database.reading() as connection:
         found, judged = tell.form(ledger(), connection, asker.org, number)
-    pdf = custody_record.pdf(found, judged.case, judged.findings, judged.verdicts, ledger().now(), ledger().settings.origin)
+    pdf = custody_record.pdf(
+        found, judged.case, judged.findings, judged.verdicts, ledger().now(), ledger().settings.origin
+    )
     return _file(pdf, PDF, f"custody-record-{number}.pdf")
 
 
@@ -119,7 +121,7 @@ def bundle(form: str, asker: Asker) -> Response:
     from bailee.verify import bundle as bundles
 
     number = numbers.read(form, "form")
-    ledger().sequencer.integrate()
+    ledger().sequencer.catch_up()
     with ledger().database.reading() as connection:
         found, _ = tell.form(ledger(), connection, asker.org, number)
         text = bundles.write(export.export(connection, ledger().books, found, ledger().clock()))

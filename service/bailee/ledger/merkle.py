@@ -55,6 +55,11 @@ def node_hash(left: bytes, right: bytes) -> bytes:
     return sha256(b"\x01" + left + right).digest()
 
 
+def tile_root(hashes: bytes) -> bytes:
+    """Compute the root over one full tile: the hash that stands for it one level up (C2SP tlog-tiles, Merkle Tree)."""
+    return _fold(_cut(hashes))
+
+
 def tile_width(level: int, index: int, size: int) -> int:
     """Count the hashes that row holds in a log of `size` entries, 0 to 256 (C2SP tlog-tiles, Partial Tiles)."""
     return min(max((size >> (TILE_HEIGHT * level)) - index * TILE_WIDTH, 0), TILE_WIDTH)

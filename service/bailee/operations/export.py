@@ -17,29 +17,30 @@ from bailee.ledger.base64url import unb64u
 from bailee.ledger.checkpoint import parse, read_note
 from bailee.operations.books import Books
 from bailee.signing import recording
-from bailee.store import log
+from bailee.store import log, tree
 from bailee.verify import bundle
 from bailee.verify.bundle import Bundle
 
 
 def export(connection: Connection, books: Books, form: Form, exported: datetime) -> Bundle:
     """The bundle of a form whose entries all have their place in the log. Raises `Unavailable` when some do not yet."""
-    note = log.newest_note(connection)
-    if note is None:
-        raise Unavailable("The log has no checkpoint yet: try again in a moment.", code="not-integrated")
-    size = parse(read_note(note).text).size
-    tiles = log.StoredTiles(connection)
-    placed, read = [], []
     chains = leaned_on(connection, books, form)
-    for chain in chains:
-        for logged in log.chain(connection, chain):
-            read.append(recording.own_entry(entries.read(logged.text), logged.leaf, ()))
-            if logged.index is None or logged.index >= size:
-                raise Unavailable(
-                    "The newest entries have no place in the log yet: try again.", code="not-integrated"
-                )
-            proof = merkle.inclusion_path(tiles, logged.index, size)
-            placed.append(bundle.Placed(logged.index, logged.text, logged.disclosures, tuple(proof)))
+    found = [logged for chain in chains for logged in log.chain(connection, chain)]
+    least = max(-1 if logged.index is None else logged.index for logged in found) + 1
+    note = tree.note_over(connection, least)
+    if note is None or any(logged.index is None for logged in found):
+        raise Unavailable(
+            "The newest entries are not under a signed checkpoint yet: try again in a moment.",
+            code="not-integrated",
+        )
+    size = parse(read_note(note).text).size
+    tiles = tree.StoredTiles(connection)
+    placed, read = [], []
+    for logged in found:
+        read.append(recording.own_entry(entries.read(logged.text), logged.leaf, ()))
+        assert logged.index is not None
+        proof = merkle.inclusion_path(tiles, logged.index, size)
+        placed.append(bundle.Placed(logged.index, logged.text, logged.disclosures, tuple(proof)))
     roots = {}
     for chain in chains:
         kind, _, org = chain.partition("/")
@@ -59,7 +60,7 @@ def leaned_on(connection: Connection, books: Books, form: Form) -> list[str]:
 
 def _earlier(connection: Connection, entries: Iterable[Recorded], size: int) -> list[bundle.Earlier]:
     """A consistency proof for every tree head a device says it had seen."""
-    tiles = log.StoredTiles(connection)
+    tiles = tree.StoredTiles(connection)
     heads = {entry.seen for entry in entries if entry.seen and 0 < entry.seen[0] <= size}
     return [
         bundle.Earlier(past, unb64u(root), tuple(merkle.consistency_path(tiles, past, size)))

@@ -7,9 +7,13 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from bailee.config import Settings
+from bailee.disk.note_file import NoteFile
 from bailee.domain.moments import Moment
-from bailee.ledger.checkpoint import format_vkey
+from bailee.ledger.checkpoint import Checkpoint, VerifierKey, format_vkey
 from bailee.operations.books import Books
+from bailee.operations.cosigned import Cosigners, configured, post
+from bailee.operations.guard import Guard
+from bailee.operations.publish import Places, Publisher
 from bailee.operations.register import Register
 from bailee.operations.sequence import Sequencer
 from bailee.signing import notes
@@ -27,6 +31,9 @@ class Ledger:
     database: Database
     books: Books
     register: Register
+    guard: Guard
+    publisher: Publisher
+    cosigners: Cosigners
     sequencer: Sequencer
     vkey: str
     clock: Clock
@@ -38,13 +45,41 @@ class Ledger:
 
 def assemble(settings: Settings, database: Database, log_key: SigningKey, clock: Clock) -> Ledger:
     """Put the parts together; starts nothing."""
+    public = notes.verifier_key(settings.origin, log_key)
+
+    def sign(checkpoint: Checkpoint) -> str:
+        return notes.sign(checkpoint, log_key)
+
+    def seconds() -> float:
+        return clock().timestamp()
+
+    others = configured(settings.cosigners)
+    guard = guard_of(settings, public, [each.key.name for each in others])
+    publisher = Publisher(database, guard, places_of(settings), public, sign)
+    cosigners = Cosigners(database, guard, publisher, others, sign, settings.origin, seconds, post)
     books = Books()
-    register = Register(database, books, settings.origin, open_founding=settings.founding == "open")
-    sequencer = Sequencer(
+    register = Register(database, guard, books, settings.origin, open_founding=settings.founding == "open")
+    sequencer = Sequencer(database, guard, publisher, cosigners, seconds)
+    return Ledger(
+        settings,
         database,
-        settings.origin,
-        lambda checkpoint: notes.sign(checkpoint, log_key),
-        lambda: clock().timestamp(),
+        books,
+        register,
+        guard,
+        publisher,
+        cosigners,
+        sequencer,
+        format_vkey(public),
+        clock,
     )
-    vkey = format_vkey(notes.verifier_key(settings.origin, log_key))
-    return Ledger(settings, database, books, register, sequencer, vkey, clock)
+
+
+def guard_of(settings: Settings, log_key: VerifierKey, cosigners: list[str]) -> Guard:
+    """The guard of a home."""
+    high_water = NoteFile(settings.high_water_file)
+    return Guard(high_water, log_key, settings.home / "frozen.json", cosigners)
+
+
+def places_of(settings: Settings) -> Places:
+    """Where the files of a home lie."""
+    return Places(settings.tiles, settings.entry_tiles, settings.home / "publishing.lock")

@@ -22,7 +22,7 @@ from bailee.ledger import merkle
 from bailee.ledger.base64url import b64u, unb64u
 from bailee.ledger.checkpoint import VerifierKey
 from bailee.signing import notes, recording, signed_statement
-from bailee.store import log, mentions
+from bailee.store import log, mentions, tree
 from bailee.store.log import Logged
 
 
@@ -57,7 +57,7 @@ class _Seen:
 
 def check(connection: Connection, log_key: VerifierKey) -> Iterator[Trouble]:
     """Everything that does not hold in the log, in order; nothing yielded means that nothing was found."""
-    size = log.size(connection)
+    size = tree.size(connection)
     seen = _Seen()
     leaves: list[bytes] = []
     for logged in log.everything(connection, 0, size):
@@ -130,11 +130,11 @@ def _public(
 
 
 def _tree(connection: Connection, seen: _Seen, log_key: VerifierKey) -> Iterator[str]:
-    stored = log.StoredTiles(connection)
+    stored = tree.StoredTiles(connection)
     for (level, index), hashes in sorted(seen.tree.items()):
         if stored.read(level, index) != hashes:
             yield f"Tile {level}/{index} is not what the entries hash to."
-    note = log.newest_note(connection)
+    note = tree.newest_note(connection)
     if note is None:
         return
     try:

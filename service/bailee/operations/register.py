@@ -36,6 +36,7 @@ from bailee.errors import BaileeError, Forged
 from bailee.ledger import entry as entries
 from bailee.ledger.base64url import b64u, unb64u
 from bailee.operations.books import Books
+from bailee.operations.guard import Guard
 from bailee.signing import key_proof, keys, recording, signed_statement
 from bailee.signing.signed_statement import SignedStatement, Unverified
 from bailee.store import log, mentions, tree
@@ -91,8 +92,11 @@ class _Checked:
 class Register:
     """The front door of one log. `open_founding`: whether any key may found an organisation, or only admitted ones."""
 
-    def __init__(self, database: Database, books: Books, origin: str, *, open_founding: bool) -> None:
+    def __init__(
+        self, database: Database, guard: Guard, books: Books, origin: str, *, open_founding: bool
+    ) -> None:
         self._database = database
+        self._guard = guard
         self._books = books
         self._origin = origin
         self._open_founding = open_founding
@@ -152,6 +156,7 @@ class Register:
     def _append_all(
         self, connection: Connection, checked: Sequence[_Checked | BaileeError], now: datetime
     ) -> list[Answer]:
+        self._guard.require(connection)
         heads = {
             name: log.lock_chain(connection, name)
             for name in sorted({each.signed.claims.sub for each in checked if isinstance(each, _Checked)})

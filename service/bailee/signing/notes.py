@@ -1,18 +1,21 @@
-"""Signing and verifying checkpoints: C2SP signed-note with Ed25519 (type 0x01)."""
+"""Signing and verifying checkpoints: C2SP signed-note with Ed25519 (type 0x01), cosignature/v1 (type 0x04)."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 
-from bailee.errors import Broken, Forged
+from bailee.errors import Broken, Forged, Malformed
 from bailee.ledger.checkpoint import (
     Checkpoint,
+    Cosignature,
     KeyType,
     NoteSignature,
     SignedNote,
     VerifierKey,
+    cosignature_message,
     parse,
     print_note,
+    read_cosignature,
     read_note,
 )
 from bailee.signing import keys
@@ -50,3 +53,40 @@ def open_checkpoint(note: str, log_keys: Iterable[VerifierKey]) -> Checkpoint:
         code="checkpoint",
         origin=checkpoint.origin,
     )
+
+
+def cosigner_key(name: str, key: keys.SigningKey) -> VerifierKey:
+    """The public half of a cosigner's key (type 0x04), under the cosigner's name."""
+    return VerifierKey(name, KeyType.COSIGNATURE_V1, key.public)
+
+
+def cosign(text: str, name: str, key: keys.SigningKey, time: int) -> NoteSignature:
+    """Cosign a checkpoint's text at POSIX `time` (C2SP tlog-cosignature, cosignature/v1)."""
+    signature = Cosignature(time, key.sign(cosignature_message(time, text)))
+    return NoteSignature(name, cosigner_key(name, key).key_id, signature.to_bytes())
+
+
+def cosigned_at(note: SignedNote, cosigner: VerifierKey) -> int | None:
+    """When this cosigner cosigned the note, POSIX seconds, the newest of several; None when it did not.
+
+    Raises `Broken` (`cosignature`) when a line bears its name and key and does not verify: a note with a false line is refused as
+    a whole (C2SP signed-note, Verifying).
+    """
+    times = []
+    for line in note.by(cosigner):
+        try:
+            found = read_cosignature(line.signature)
+            keys.verify(cosigner.public, found.signature, cosignature_message(found.time, note.text))
+        except (Forged, Malformed) as error:
+            raise Broken(
+                f"A cosignature in the name of {cosigner.name} does not fit the checkpoint: it was altered, or made for another one.",
+                code="cosignature",
+                cosigner=cosigner.name,
+            ) from error
+        times.append(found.time)
+    return max(times, default=None)
+
+
+def print_line(signature: NoteSignature) -> str:
+    """One signature line, as it stands in a note."""
+    return print_note(SignedNote("\n", (signature,))).removeprefix("\n\n")

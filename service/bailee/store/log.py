@@ -1,14 +1,13 @@
-"""The log: appending statements, giving them their place in the tree, reading them back.
+"""The log: appending statements, reading them back. What gives them their place in the tree is `store.tree`.
 
 `append` runs inside one transaction, phases in the order things become true; a crash before the commit leaves nothing, a crash after it
-leaves everything but the answer, and the same statement sent again gets that answer. `integrate` does the rest
-later and may be repeated at any point: what it writes is a pure function of the entries.
+leaves everything but the answer, and the same statement sent again gets that answer.
 """
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any, Final
@@ -18,14 +17,9 @@ from sqlalchemy.engine import Connection
 
 from bailee.errors import Broken, Forged
 from bailee.ledger import entry as entries
-from bailee.ledger import merkle
 from bailee.ledger.base64url import b64u
-from bailee.ledger.checkpoint import Checkpoint
 from bailee.signing.signed_statement import SignedStatement
 from bailee.store import schema
-
-GROUP: Final = 4096
-"""Entries integrated in one transaction: keeps the write lock short while catching up."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,6 +199,13 @@ def everything(connection: Connection, first: int, size: int) -> Iterator[Logged
     yield from _stream(connection, (place >= first) & (place < size), place)
 
 
+def texts(connection: Connection, first: int, size: int) -> list[bytes]:
+    """The exact bytes of entries `first` to `size` - 1 of the log, and nothing beside them."""
+    place = schema.entry.c.log_index
+    query = sa.select(schema.entry.c.text).where(place >= first, place < size).order_by(place)
+    return [text.encode("ascii") for text in connection.execute(query).scalars()]
+
+
 def every_chain(connection: Connection) -> Iterator[tuple[int, Logged]]:
     """All entries with the id of their chain, as they arrived; those waiting for their place too."""
     chains = {
@@ -212,77 +213,6 @@ def every_chain(connection: Connection) -> Iterator[tuple[int, Logged]]:
     }
     for logged in _stream(connection, sa.true(), schema.entry.c.id):
         yield chains[logged.chain], logged
-
-
-class StoredTiles:
-    """The tree's tiles in the database, as `ledger.merkle` reads them."""
-
-    def __init__(self, connection: Connection) -> None:
-        self._connection = connection
-
-    def read(self, level: int, index: int) -> bytes:
-        """All hashes of one row."""
-        where = (schema.tile.c.level == level) & (schema.tile.c.place == index)
-        return self._connection.execute(sa.select(schema.tile.c.hashes).where(where)).scalar() or b""
-
-
-def size(connection: Connection) -> int:
-    """Entries that have a place in the log."""
-    return connection.execute(sa.select(sa.func.max(schema.tree_head.c.size))).scalar() or 0
-
-
-def root_at(connection: Connection, past: int) -> bytes | None:
-    """Root of the log's first `past` entries; None when it has fewer."""
-    return merkle.root(StoredTiles(connection), past) if past <= size(connection) else None
-
-
-def is_waiting(connection: Connection) -> bool:
-    """Whether any entry has no place yet."""
-    waiting = sa.select(schema.entry.c.id).where(schema.entry.c.log_index.is_(None)).limit(1)
-    return connection.execute(waiting).first() is not None
-
-
-def newest_note(connection: Connection) -> str | None:
-    """The newest signed checkpoint."""
-    head = schema.tree_head
-    return connection.execute(sa.select(head.c.note).order_by(head.c.size.desc()).limit(1)).scalar()
-
-
-def integrate(connection: Connection, origin: str, sign: Callable[[Checkpoint], str]) -> int:
-    """Give waiting entries their places and sign the new checkpoint; how many there were.
-
-    Rows are found by having no place, never by being newer than the last one: a slow transaction may commit a
-    lower id after a higher one. All in one transaction, so the tree and its head cannot part.
-    """
-    waiting = connection.execute(
-        sa.select(schema.entry.c.id, schema.entry.c.leaf)
-        .where(schema.entry.c.log_index.is_(None))
-        .order_by(schema.entry.c.id)
-        .limit(GROUP)
-    ).all()
-    if not waiting:
-        return 0
-    old = size(connection)
-    tiles = StoredTiles(connection)
-    for row in merkle.grow(tiles, old, [bytes(each.leaf) for each in waiting]):
-        _keep_tile(connection, row)
-    connection.execute(
-        schema.entry.update()
-        .where(schema.entry.c.id == sa.bindparam("this"))
-        .values(log_index=sa.bindparam("place")),
-        [{"this": each.id, "place": old + offset} for offset, each in enumerate(waiting)],
-    )
-    new = old + len(waiting)
-    checkpoint = Checkpoint(origin, new, merkle.root(tiles, new))
-    connection.execute(schema.tree_head.insert().values(size=new, note=sign(checkpoint)))
-    return len(waiting)
-
-
-def _keep_tile(connection: Connection, row: merkle.Tile) -> None:
-    where = (schema.tile.c.level == row.level) & (schema.tile.c.place == row.index)
-    changed = connection.execute(schema.tile.update().where(where).values(hashes=row.hashes))
-    if not changed.rowcount:
-        connection.execute(schema.tile.insert().values(level=row.level, place=row.index, hashes=row.hashes))
 
 
 def _new(connection: Connection, insert: sa.Insert, **values: object) -> int:

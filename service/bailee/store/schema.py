@@ -93,8 +93,11 @@ tree_head = Table(
     "tree_head",
     metadata,
     Column("size", BigInteger, primary_key=True, autoincrement=False),
-    Column("note", Text, nullable=False),
+    Column("note", Text),
+    Column("root", LargeBinary(32), nullable=False),
+    Column("cosigned", Integer, nullable=False),
 )
+Index("ix_tree_head_cosigned", tree_head.c.cosigned, tree_head.c.size)
 
 tile = Table(
     "tile",

@@ -1,0 +1,94 @@
+"""A cosigner: signs that a log it follows has only ever grown, as far as it was shown.
+
+For each log it remembers the newest checkpoint it cosigned, the whole note, in a file of its own. Comparing and replacing that file happen
+under one lock, across threads and processes, and the file is durable before the answer leaves: two requests can
+never both win, and a restart forgets nothing (C2SP tlog-witness).
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterable
+from dataclasses import dataclass
+from hashlib import sha256
+from http import HTTPStatus
+from pathlib import Path
+
+from bailee.cosigning import request
+from bailee.cosigning.request import AddCheckpoint
+from bailee.disk import durable
+from bailee.errors import BaileeError, Broken, Malformed
+from bailee.ledger import proof
+from bailee.ledger.checkpoint import Checkpoint, VerifierKey, parse, print_note, read_note
+from bailee.ledger.merkle import EMPTY_ROOT
+from bailee.signing import notes
+from bailee.signing.keys import SigningKey
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What the protocol answers: a status, a text, its media type."""
+
+    status: HTTPStatus
+    text: str
+    media: str = "text/plain; charset=utf-8"
+
+
+class Cosigner:
+    """`logs` are the keys of the logs it follows: the name of a key is the origin of its log."""
+
+    def __init__(self, folder: Path, name: str, key: SigningKey, logs: Iterable[VerifierKey]) -> None:
+        self._folder = folder
+        self._name = name
+        self._key = key
+        self._logs = tuple(logs)
+        self._thread = threading.Lock()
+
+    @property
+    def verifier(self) -> VerifierKey:
+        """The public half, for policies."""
+        return notes.cosigner_key(self._name, self._key)
+
+    def newest(self, origin: str) -> str | None:
+        """The whole note of the newest checkpoint cosigned for this log; None when there was none."""
+        try:
+            return self._file(origin).read_text("utf-8")
+        except FileNotFoundError:
+            return None
+
+    def add_checkpoint(self, body: bytes, now: int) -> Answer:
+        """Answer a request; `now` is POSIX time in seconds. Statuses as in C2SP tlog-witness, add-checkpoint."""
+        try:
+            asked = request.read(body)
+            checkpoint = parse(asked.note.text)
+        except Malformed as error:
+            return Answer(HTTPStatus.BAD_REQUEST, f"{error.sentence}\n")
+        trusted = [key for key in self._logs if key.name == checkpoint.origin]
+        if not trusted:
+            return Answer(HTTPStatus.NOT_FOUND, f"This cosigner does not follow {checkpoint.origin}.\n")
+        try:
+            notes.open_checkpoint(print_note(asked.note), trusted)
+        except BaileeError as error:
+            return Answer(HTTPStatus.FORBIDDEN, f"{error.sentence}\n")
+        if asked.old > checkpoint.size:
+            return Answer(HTTPStatus.BAD_REQUEST, "The old size is larger than the checkpoint's.\n")
+        with self._thread, durable.alone(self._folder / "lock"):
+            return self._compare_and_set(asked, checkpoint, now)
+
+    def _compare_and_set(self, asked: AddCheckpoint, checkpoint: Checkpoint, now: int) -> Answer:
+        note = self.newest(checkpoint.origin)
+        known = parse(read_note(note).text) if note else Checkpoint(checkpoint.origin, 0, EMPTY_ROOT)
+        same_size_other_root = known.size == checkpoint.size and known.root != checkpoint.root
+        if asked.old != known.size or same_size_other_root:
+            return Answer(HTTPStatus.CONFLICT, f"{known.size}\n", request.SIZE_MEDIA)
+        try:
+            proof.check_consistency(known.size, checkpoint.size, asked.proof, known.root, checkpoint.root)
+        except Broken as error:
+            return Answer(HTTPStatus.UNPROCESSABLE_ENTITY, f"{error.sentence}\n")
+        line = notes.cosign(asked.note.text, self._name, self._key, now)
+        cosigned = print_note(asked.note.with_signatures([line]))
+        durable.write(self._file(checkpoint.origin), cosigned.encode())
+        return Answer(HTTPStatus.OK, notes.print_line(line))
+
+    def _file(self, origin: str) -> Path:
+        return self._folder / "seen" / sha256(origin.encode()).hexdigest()

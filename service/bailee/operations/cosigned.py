@@ -1,0 +1,207 @@
+"""Collecting cosignatures: every configured cosigner is asked about the newest published checkpoint, until it has cosigned it.
+
+The log never waits for a cosigner: the checkpoint is published first, and cosignatures are added to the same note as they come. What
+is still to be asked follows from the note itself, so nothing is forgotten over a restart; a cosigner that does not answer is asked
+again after a while that grows. A cosigner that saw more than the database holds, or another history, freezes the log (`guard`).
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from http import HTTPStatus
+from typing import Final
+
+from bailee.cosigning import request
+from bailee.errors import BaileeError, Malformed, Unavailable
+from bailee.ledger import merkle
+from bailee.ledger.checkpoint import (
+    Checkpoint,
+    KeyType,
+    NoteSignature,
+    SignedNote,
+    VerifierKey,
+    parse,
+    parse_vkey,
+    read_note,
+)
+from bailee.ledger.merkle import EMPTY_ROOT
+from bailee.operations.guard import Guard
+from bailee.operations.publish import Publisher
+from bailee.signing import notes
+from bailee.store import tree
+from bailee.store.database import Database
+
+_log = logging.getLogger(__name__)
+
+_FIRST_WAIT_S: Final = 2.0
+_LONGEST_WAIT_S: Final = 300.0
+_ATTEMPTS: Final = 3
+"""Requests in one round: the second has the size the cosigner named, the third is for a cosigner that moved on in between."""
+
+Post = Callable[[str, bytes], tuple[int, str]]
+"""Sends a body to an address; status and text of the answer. Raises `Unavailable` when there is none."""
+
+
+@dataclass(slots=True)
+class Cosigner:
+    """One configured cosigner. Without `url` it comes by itself (`POST /checkpoint/cosignatures`)."""
+
+    key: VerifierKey
+    url: str | None
+    size: int = 0
+    wait_s: float = _FIRST_WAIT_S
+    next_try: float = field(default=0.0)
+
+
+def configured(settings: Iterable[str]) -> list[Cosigner]:
+    """Cosigners from the settings, "VKEY URL" or "VKEY". Raises `Malformed` ("vkey")."""
+    found = []
+    for each in settings:
+        vkey, _, url = each.partition(" ")
+        key = parse_vkey(vkey)
+        if key.type is not KeyType.COSIGNATURE_V1:
+            raise Malformed(f"{key.name} is the key of a log, not of a cosigner.", code="vkey")
+        found.append(Cosigner(key, url.strip().rstrip("/") or None))
+    return found
+
+
+class Cosigners:
+    """`clock` gives seconds since 1970."""
+
+    def __init__(
+        self,
+        database: Database,
+        guard: Guard,
+        publisher: Publisher,
+        cosigners: list[Cosigner],
+        sign: Callable[[Checkpoint], str],
+        origin: str,
+        clock: Callable[[], float],
+        post: Post,
+    ) -> None:
+        self._database = database
+        self._guard = guard
+        self._publisher = publisher
+        self._cosigners = cosigners
+        self._sign = sign
+        self._origin = origin
+        self._clock = clock
+        self._post = post
+        self._asked = not any(each.url for each in cosigners)
+
+    def ask_before_signing(self) -> None:
+        """Once in a process, ask every cosigner what it saw; one that does not answer is passed over.
+
+        Without this, a machine put back as a whole, high-water file and all, would sign a second history before it hears of
+        the first.
+        """
+        if self._asked:
+            return
+        self._asked = True
+        for each in self._cosigners:
+            if each.url:
+                self._try(each, self._newest_note())
+
+    def is_due(self) -> bool:
+        """Whether anybody is to be asked now."""
+        return any(self._is_due(each, self._publisher.shown()) for each in self._cosigners)
+
+    def round(self) -> None:
+        """Ask everybody who has not cosigned the newest checkpoint and whose turn it is."""
+        for each in self._cosigners:
+            note = self._publisher.shown()
+            if note and self._is_due(each, note):
+                self._try(each, note)
+
+    def accept(self, note: str) -> int:
+        """Take the cosignatures out of a note that a cosigner brings; how many. Raises `Malformed`, `Broken`."""
+        signed = read_note(note)
+        checkpoint = parse(signed.text)
+        with self._database.reading() as connection:
+            own = tree.note_at(connection, checkpoint.size)
+        if own is None or read_note(own).text != signed.text:
+            raise Malformed(
+                "This is no checkpoint of this log. Fetch the newest one and cosign that.", code="checkpoint"
+            )
+        lines = [line for each in self._cosigners for line in _valid(signed, each.key)]
+        if lines:
+            self._publisher.add_signatures(checkpoint.size, lines)
+        return len(lines)
+
+    def _is_due(self, cosigner: Cosigner, note: str | None) -> bool:
+        if cosigner.url is None or note is None or self._clock() < cosigner.next_try:
+            return False
+        return not read_note(note).by(cosigner.key) or self._guard.objects(cosigner.key.name)
+
+    def _try(self, cosigner: Cosigner, note: str) -> None:
+        try:
+            self._ask(cosigner, note)
+        except BaileeError as error:
+            cosigner.next_try = self._clock() + cosigner.wait_s
+            cosigner.wait_s = min(2 * cosigner.wait_s, _LONGEST_WAIT_S)
+            _log.warning("cosigner %s: %s", cosigner.key.name, error.sentence)
+        else:
+            cosigner.wait_s = _FIRST_WAIT_S
+
+    def _ask(self, cosigner: Cosigner, note: str) -> None:
+        size = parse(read_note(note).text).size
+        for _ in range(_ATTEMPTS):
+            if cosigner.size > size:
+                raise self._guard.object_for(cosigner.key.name, size, cosigner.size)
+            with self._database.reading() as connection:
+                path = merkle.consistency_path(tree.StoredTiles(connection), cosigner.size, size)
+            status, text = self._post(
+                f"{cosigner.url}{request.PATH}", request.write(cosigner.size, path, note)
+            )
+            if status == HTTPStatus.OK:
+                cosigner.size = size
+                self._guard.withdraw(cosigner.key.name)
+                if size:
+                    self._publisher.add_signatures(size, _lines(text, note, cosigner.key))
+                return
+            if status == HTTPStatus.CONFLICT and _size(text) != cosigner.size:
+                cosigner.size = _size(text)
+                continue
+            if status in (HTTPStatus.CONFLICT, HTTPStatus.UNPROCESSABLE_ENTITY):
+                raise self._guard.object_for(cosigner.key.name, size, cosigner.size)
+            raise Unavailable(f"it answered {status}: {text.strip()[:200]}", code="cosigner")
+        raise Unavailable("its size changes from answer to answer", code="cosigner")
+
+    def _newest_note(self) -> str:
+        """What the log signed last; before the first time the empty log, which costs nothing to sign."""
+        with self._database.reading() as connection:
+            note = tree.newest_note(connection)
+        return note or self._sign(Checkpoint(self._origin, 0, EMPTY_ROOT))
+
+
+def post(url: str, body: bytes) -> tuple[int, str]:
+    """Send a body over HTTP, with short patience."""
+    import httpx2
+
+    try:
+        answer = httpx2.post(url, content=body, headers={"Content-Type": "text/plain"}, timeout=5)
+    except httpx2.HTTPError as error:
+        raise Unavailable(f"it did not answer ({type(error).__name__})", code="cosigner") from error
+    return answer.status_code, answer.text
+
+
+def _lines(text: str, note: str, cosigner: VerifierKey) -> list[NoteSignature]:
+    lines = _valid(request.read_lines(text, note), cosigner)
+    if not lines:
+        raise Unavailable("its answer holds no cosignature of its own", code="cosigner")
+    return lines
+
+
+def _valid(note: SignedNote, cosigner: VerifierKey) -> list[NoteSignature]:
+    """The cosigner's line in the note; of several the newest. Raises `Broken`."""
+    notes.cosigned_at(note, cosigner)
+    return list(note.by(cosigner)[-1:])
+
+
+def _size(text: str) -> int:
+    size = text.removesuffix("\n")
+    if not (size.isascii() and size.isdigit() and len(size) < 19):
+        raise Unavailable("it answered 409 without a size", code="cosigner")
+    return int(size)

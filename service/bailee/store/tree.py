@@ -1,0 +1,141 @@
+"""The tree over the log: giving entries their places, and what is known of each tree head.
+
+Three words for three states, never mixed: an entry is *recorded* when its transaction has committed (`log.append`), *integrated* when
+it has a place and a tree head covers it (`integrate`, here), and *published* when a signed checkpoint over it lies in the public
+folder (`operations.publish`). A tree head is first size and root; its note comes when it was read back and signed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import sqlalchemy as sa
+from sqlalchemy.engine import Connection
+
+from bailee.ledger import merkle
+from bailee.store import schema
+
+GROUP: Final = 4096
+"""Entries integrated in one transaction: keeps the write lock short while catching up."""
+
+
+@dataclass(frozen=True, slots=True)
+class TreeHead:
+    """Size and root (32 bytes) of the tree, and the signed note over it once there is one."""
+
+    size: int
+    root: bytes
+    note: str | None
+
+
+class StoredTiles:
+    """The tree's tiles in the database, as `ledger.merkle` reads them."""
+
+    def __init__(self, connection: Connection) -> None:
+        self._connection = connection
+
+    def read(self, level: int, index: int) -> bytes:
+        """All hashes of one row."""
+        where = (schema.tile.c.level == level) & (schema.tile.c.place == index)
+        return self._connection.execute(sa.select(schema.tile.c.hashes).where(where)).scalar() or b""
+
+
+def size(connection: Connection) -> int:
+    """Entries that have a place in the log."""
+    return connection.execute(sa.select(sa.func.max(schema.tree_head.c.size))).scalar() or 0
+
+
+def root_at(connection: Connection, past: int) -> bytes | None:
+    """Root of the log's first `past` entries; None when it has fewer."""
+    return merkle.root(StoredTiles(connection), past) if past <= size(connection) else None
+
+
+def is_waiting(connection: Connection) -> bool:
+    """Whether any entry has no place yet."""
+    waiting = sa.select(schema.entry.c.id).where(schema.entry.c.log_index.is_(None)).limit(1)
+    return connection.execute(waiting).first() is not None
+
+
+def newest_head(connection: Connection) -> TreeHead | None:
+    """The newest tree head, signed or not; None while the log is empty."""
+    head = schema.tree_head
+    row = connection.execute(sa.select(head).order_by(head.c.size.desc()).limit(1)).one_or_none()
+    return TreeHead(row.size, bytes(row.root), row.note) if row else None
+
+
+def newest_note(connection: Connection) -> str | None:
+    """The newest signed checkpoint."""
+    head = schema.tree_head.c
+    query = sa.select(head.note).where(head.note.is_not(None)).order_by(head.size.desc()).limit(1)
+    return connection.execute(query).scalar()
+
+
+def note_at(connection: Connection, past: int) -> str | None:
+    """The signed checkpoint of exactly this size."""
+    return connection.execute(
+        sa.select(schema.tree_head.c.note).where(schema.tree_head.c.size == past)
+    ).scalar()
+
+
+def note_over(connection: Connection, least: int) -> str | None:
+    """The signed checkpoint over at least so many entries that has the most cosignatures; of several the newest."""
+    head = schema.tree_head.c
+    query = (
+        sa.select(head.note)
+        .where(head.size >= least, head.note.is_not(None))
+        .order_by(head.cosigned.desc(), head.size.desc())
+        .limit(1)
+    )
+    return connection.execute(query).scalar()
+
+
+def keep_note(connection: Connection, past: int, note: str, cosigned: int) -> None:
+    """Keep the note of a tree head, with the number of its cosignatures."""
+    head = schema.tree_head
+    connection.execute(head.update().where(head.c.size == past).values(note=note, cosigned=cosigned))
+
+
+def integrate(connection: Connection) -> int:
+    """Give waiting entries their places and note the new tree head; how many there were.
+
+    Rows are found by having no place, never by being newer than the last one: a slow transaction may commit a
+    lower id after a higher one. All in one transaction, so the tree and its head cannot part.
+    """
+    waiting = connection.execute(
+        sa.select(schema.entry.c.id, schema.entry.c.leaf)
+        .where(schema.entry.c.log_index.is_(None))
+        .order_by(schema.entry.c.id)
+        .limit(GROUP)
+    ).all()
+    place(connection, [each.id for each in waiting], [bytes(each.leaf) for each in waiting])
+    return len(waiting)
+
+
+def place(connection: Connection, entry_ids: list[int], leaves: list[bytes]) -> None:
+    """Put these entries at the end of the tree, in this order."""
+    if not entry_ids:
+        return
+    old = size(connection)
+    tiles = StoredTiles(connection)
+    for row in merkle.grow(tiles, old, leaves):
+        _keep_tile(connection, row)
+    _give_places(connection, entry_ids, old)
+    new = old + len(entry_ids)
+    connection.execute(schema.tree_head.insert().values(size=new, root=merkle.root(tiles, new), cosigned=0))
+
+
+def _give_places(connection: Connection, entry_ids: list[int], first: int) -> None:
+    connection.execute(
+        schema.entry.update()
+        .where(schema.entry.c.id == sa.bindparam("this"))
+        .values(log_index=sa.bindparam("place")),
+        [{"this": each, "place": first + offset} for offset, each in enumerate(entry_ids)],
+    )
+
+
+def _keep_tile(connection: Connection, row: merkle.Tile) -> None:
+    where = (schema.tile.c.level == row.level) & (schema.tile.c.place == row.index)
+    changed = connection.execute(schema.tile.update().where(where).values(hashes=row.hashes))
+    if not changed.rowcount:
+        connection.execute(schema.tile.insert().values(level=row.level, place=row.index, hashes=row.hashes))
