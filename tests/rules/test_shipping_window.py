@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 
 from bailee.domain.moments import Moment
+from bailee.rules import transit
 from bailee.rules.case import Case
 from bailee.rules.registry import Finding
 from builders import CARRIER, CLERK, DAY, LAB, QUALITY, Story, findings, visit
@@ -286,3 +287,59 @@ def test_a_year_whose_closed_days_nobody_entered_is_said(years: list[int], count
     story = visit("sealed")
     story.calendar("lab", "America/Chicago", org=LAB, years=years)
     assert len(findings(story.case(shipping=story.shipping()), "SH-12")) == count
+
+
+# SH-04
+
+
+def test_days_off_on_the_way_are_told_as_a_note() -> None:
+    """The clerk sees a late receipt and not the holiday that explains it (days: 5 U.S.C. 6103; rule: common practice, no source)."""
+    story = packed("2026-11-25T14:00:00-05:00")
+    found = one(asked(story, "2026-11-25T16:30:00-05:00"), "SH-04")
+    assert found.severity == "note"
+    assert found.sentence.endswith("the carrier does not work on Thu 26 Nov 2026.")
+    late = one(asked(story, "2026-11-25T17:01:00-05:00"), "SH-04").sentence
+    assert "Thu 26 Nov 2026, Sat 28 Nov 2026 and Sun 29 Nov 2026" in late
+    assert findings(asked(packed("2026-12-01T14:00:00-05:00"), "2026-12-01T15:00:00-05:00"), "SH-04") == []
+
+
+@pytest.mark.parametrize(
+    ("closed", "handed_over", "opens"),
+    [
+        (["2026-12-01"], "2026-12-01T15:00:00-05:00", "Wed 2 Dec 2026 08:00 (-05:00)"),
+        ([], "2026-12-01T17:00:00-05:00", None),  # closing time itself: somebody is still there
+        ([], "2026-12-01T17:00:01-05:00", "Wed 2 Dec 2026 08:00 (-05:00)"),
+    ],
+)
+def test_nobody_hands_over_from_a_shut_office(closed: list[str], handed_over: str, opens: str | None) -> None:
+    """A pick-up is booked for a day on which the firm itself is shut, and the driver finds a locked door."""
+    story = packed("2026-12-01T14:00:00-05:00")
+    story.calendar("office", "America/New_York", closed=closed)
+    said = [each.sentence for each in findings(asked(story, handed_over), "SH-04")]
+    assert ["Your own office is shut" in each for each in said] == ([True] if opens else [])
+    assert all(f"It opens on {opens}." in each for each in said)
+    story.shipped(handed_over=handed_over)  # done: who was there is moot
+    assert not any("office" in each.sentence for each in findings(story.case(), "SH-04"))
+
+
+def test_three_calendars_are_asked_for_what_is_theirs() -> None:
+    """A day off of the firm's office would delay the carrier, or the carrier's day off shut the laboratory."""
+    story = packed("2026-12-01T14:00:00-05:00")
+    story.calendar("office", "America/New_York", closed=["2026-12-02"])
+    case = asked(story, "2026-12-01T15:00:00-05:00")
+    assert findings(case, "SH-01", "SH-04") == []
+    window = transit.window(case, story.shipping(handed_over=Moment.parse("2026-12-01T15:00:00-05:00")))
+    assert window.plan is not None
+    assert window.plan.received.text() == "2026-12-02T10:30:00-06:00"
+
+
+def test_the_hold_counts_from_the_start_of_the_oldest_run() -> None:
+    """The clerk hands over at the latest minute told, and the envelope is five minutes too old by the rule that told it."""
+    # From 09:12 -05:00 to the delivery at 10:30 -06:00 the next day are 26 h 18 min; from the end of the run five minutes less.
+    for limit, can in (("26.3", True), ("26.2999", False)):
+        story = visit("sealed", policy={"hold_warn_h": limit})
+        proposed = story.shipping()
+        latest = transit.window(story.case(shipping=proposed), proposed).latest
+        assert (latest is not None and latest.text() == "2026-12-01T17:00:00-05:00") is can
+        case = story.case(shipping=story.shipping(handed_over=Moment.parse("2026-12-01T17:00:00-05:00")))
+        assert (findings(case, "SH-02") == []) is can

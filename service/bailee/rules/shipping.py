@@ -9,26 +9,23 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import time
 from typing import Final
 
 from bailee.domain import shipping
-from bailee.domain.calendars import Calendar, at_local
+from bailee.domain.calendars import Calendar
 from bailee.domain.custody import Form
 from bailee.domain.form_acts import Opened, Received, Shipped
-from bailee.domain.moments import Moment, duration_words, hours_between, named_zone
+from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
-from bailee.domain.shipping import Plan, Route, Service
+from bailee.domain.shipping import Plan, Route
 from bailee.errors import Malformed
-from bailee.rules import transit
+from bailee.rules import arrival, transit
 from bailee.rules.case import Case
 from bailee.rules.registry import Hit, Severity, rule
 from bailee.rules.transit import Window
-from bailee.rules.wording import clock, day, listed, start
+from bailee.rules.wording import start
 
 _CP: Final = "common practice, no source"
-_ALL_DAY: Final = ((time(0), time(0)),)
-_SATURDAY: Final = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,19 +67,12 @@ def dock_open(case: Case) -> Iterator[Hit]:
             said = f"{lab} has entered no opening hours: when {trip.name} will be received, and how old it is then, is not checked."
             yield Hit(trip.envelope, said, "note", trip.entries)
             continue
-        plan, notes = window.plan, "".join(f" {note}" for note in window.notes)
-        if plan is None:
-            yield Hit(
-                trip.envelope,
-                f"When {trip.name} will be received cannot be reckoned.{notes}",
-                entries=trip.entries,
-            )
-        elif plan.dock_shut and not _saturday_for_nothing(trip, plan):
-            said = (
-                f"Handed over on {clock(trip.handed_over)}, {trip.name} is delivered on {clock(plan.delivered)}, when {lab} is "
-                f"shut; it opens on {clock(plan.received)}.{notes}"
-            )
+        notes = "".join(f" {note}" for note in window.notes)
+        if window.plan is None or window.route is None:
+            said = f"When {trip.name} will be received cannot be reckoned.{notes}"
             yield Hit(trip.envelope, said, entries=trip.entries)
+        elif said := arrival.dock_shut(trip.name, lab, trip.handed_over, window.plan, window.route):
+            yield Hit(trip.envelope, said + notes, entries=trip.entries)
 
 
 @rule(
@@ -104,17 +94,15 @@ def in_time(case: Case) -> Iterator[Hit]:
         if received is None or not started:
             continue
         oldest, form = min(started, key=lambda each: each[0])
-        length, policy = hours_between(oldest, received), case.policy(form)
-        severity: Severity = "block" if length > policy.hold_block_h else "warn"
-        if length > min(policy.hold_warn_h, policy.hold_block_h):
-            limit = policy.hold_block_h if severity == "block" else policy.hold_warn_h
-            verb = "was received" if trip.received else "is expected to be received"
-            said = (
-                f"Collected on {clock(oldest)}, {trip.name} {verb} on {clock(received)}: "
-                f"{duration_words(received.instant - oldest.instant)}, and the limit set is {limit} h."
+        policy = case.policy(form)
+        limits: tuple[tuple[str, Severity], ...] = (("hold_block_h", "block"), ("hold_warn_h", "warn"))
+        for crossed, severity in limits:
+            said = arrival.too_old(
+                trip.name, oldest, received, getattr(policy, crossed), is_past=trip.received is not None
             )
-            crossed = "hold_block_h" if severity == "block" else "hold_warn_h"
-            yield Hit(trip.envelope, said, severity, trip.entries, by=(crossed,))
+            if said:
+                yield Hit(trip.envelope, said, severity, trip.entries, by=(crossed,))
+                break
 
 
 @rule(
@@ -127,20 +115,27 @@ def in_time(case: Case) -> Iterator[Hit]:
 )
 def before_cutoff(case: Case) -> Iterator[Hit]:
     """The cut-off itself is still in time."""
-    for trip in _under_way(case):
-        window = _window(case, trip)
-        if window and window.route and window.plan and window.plan.missed_cutoff:
-            route, plan = window.route, window.plan
-            handed_on = trip.handed_over.instant.astimezone(named_zone(route.origin)).date()
-            in_time_at = Moment.shown_in(
-                at_local(handed_on, route.service.cutoff, route.origin), route.origin
-            )
-            said = (
-                f"{trip.name} is handed over on {clock(trip.handed_over)}, after the cut-off at {route.service.cutoff:%H:%M}: the "
-                f"carrier starts on {day(plan.day0)} and it is received on {clock(plan.received)}; in time it would be on "
-                f"{clock(shipping.plan(in_time_at, route).received)}."
-            )
-            yield Hit(trip.envelope, start(said), entries=trip.entries)
+    for trip, _, plan, route in _reckoned(case):
+        if said := arrival.after_cutoff(trip.name, trip.handed_over, plan, route):
+            yield Hit(trip.envelope, said, entries=trip.entries)
+
+
+@rule(
+    "SH-04",
+    "Days off between hand-over and delivery",
+    "note",
+    "media",
+    _CP,
+    "Nothing to correct: it is counted. Keep the calendars of carrier, laboratory and office up to date.",
+)
+def days_off(case: Case) -> Iterator[Hit]:
+    """Days on which the carrier rests, and a hand-over planned for a time at which the firm's own office is shut."""
+    for trip, _, plan, _ in _reckoned(case):
+        said = arrival.days_off(trip.name, plan)
+        firm = case.organisations.get(trip.opened.parties.firm)
+        shut = "" if trip.entries else transit.office_shut(firm, trip.handed_over)
+        if said or shut:
+            yield Hit(trip.envelope, " ".join(filter(None, (said, shut))), entries=trip.entries)
 
 
 @rule(
@@ -149,13 +144,8 @@ def before_cutoff(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def saturday_open(case: Case) -> Iterator[Hit]:
     """Money spent so that the envelope lies outside a locked door over the weekend."""
-    for trip in _under_way(case):
-        plan = _plan(case, trip)
-        if plan and _saturday_for_nothing(trip, plan):
-            said = (
-                f"Saturday delivery was chosen for {trip.name}, and on {clock(plan.delivered)} {trip.opened.parties.lab} is shut; "
-                f"it opens on {clock(plan.received)}."
-            )
+    for trip, _, plan, route in _reckoned(case):
+        if said := arrival.saturday_for_nothing(trip.name, trip.opened.parties.lab, plan, route):
             yield Hit(trip.envelope, said, entries=trip.entries)
 
 
@@ -182,11 +172,8 @@ def tracked(case: Case) -> Iterator[Hit]:
 )
 def years_known(case: Case) -> Iterator[Hit]:
     """A year not entered is unknown, not free of holidays."""
-    for trip in _under_way(case):
-        plan = _plan(case, trip)
-        if plan and plan.unlisted_years:
-            years = listed([str(year) for year in plan.unlisted_years])
-            said = f"The calendars used for {trip.name} name no closed days for {years}: the expected receipt may be wrong."
+    for trip, _, plan, _ in _reckoned(case):
+        if said := arrival.unlisted_years(trip.name, plan):
             yield Hit(trip.envelope, said, entries=trip.entries)
 
 
@@ -233,12 +220,7 @@ def _window(case: Case, trip: Trip) -> Window | None:
 
 
 def _by_hand(trip: Trip, dock: Calendar) -> Window:
-    year = trip.handed_over.local_date.year
-    any_day = Calendar(
-        trip.opened.zone, dict.fromkeys(range(7), _ALL_DAY), known_years=frozenset((year, year + 1))
-    )
-    service = Service("by hand", trip.service_days, cutoff=time.max, delivery=time(0))
-    route = Route(service, trip.opened.zone, any_day, dock)
+    route = transit.by_hand(trip.opened.zone, dock, trip.handed_over, trip.service_days)
     try:
         return Window(shipping.plan(trip.handed_over, route), None, (), route)
     except Malformed as error:
@@ -250,5 +232,9 @@ def _plan(case: Case, trip: Trip) -> Plan | None:
     return window.plan if window else None
 
 
-def _saturday_for_nothing(trip: Trip, plan: Plan) -> bool:
-    return trip.saturday and plan.dock_shut and plan.delivered.local_date.weekday() == _SATURDAY
+def _reckoned(case: Case) -> Iterator[tuple[Trip, Window, Plan, Route]]:
+    """Trips under way whose arrival can be reckoned."""
+    for trip in _under_way(case):
+        window = _window(case, trip)
+        if window and window.plan and window.route:
+            yield trip, window, window.plan, window.route
