@@ -16,8 +16,13 @@ NAMES = [name for name, _ in meanings()]
 # Read off the sentence of each threshold by hand, not off its declaration: which way asks more of the people in the field.
 HIGHER = {
     "min_cassettes", "min_indoor", "min_outdoor", "outdoor_distance_m", "height_min_m", "preparation_h", "expiry_near_days",
+    "media_storage_min_c", "undisturbed_h", "notice_h", "spare_cassettes", "min_reference", "draught_distance_m", "walk_s",
+    "volume_min_l", "min_blanks", "consecutive_h",
 }  # fmt: skip
-SWITCHES = {"outdoor_gap_block", "same_lot_wanted", "tracking_required", "record_enclosed_required"}
+SWITCHES = {
+    "outdoor_gap_block", "same_lot_wanted", "tracking_required", "record_enclosed_required",
+    "serial_required", "licence_block", "picture_wanted", "flow_required", "meter_certificate_block", "blind_blanks",
+}  # fmt: skip
 
 
 def value_of(name: str) -> st.SearchStrategy[Any]:

@@ -7,7 +7,7 @@ import pytest
 
 from bailee.domain import lots
 from bailee.domain.lots import Lot
-from builders import DAY, FIRM, INSPECTOR, SECOND_INSPECTOR, Story
+from builders import DAY, FIRM, INSPECTOR, MEDIA_KEEPER, SECOND_INSPECTOR, Story
 
 AT = "2026-12-03T09:00:00-05:00"
 
@@ -125,3 +125,42 @@ def test_state_can_be_continued_entry_by_entry() -> None:
         for entry in chain[cut:]:
             continued = lots.apply(continued, entry)
         assert continued == lots.fold(chain)
+
+
+def test_a_corrected_expiry_is_followed_and_both_stay_known() -> None:
+    """A year mistyped on arrival would condemn a good box, or keep an old one in use, for ever."""
+    story = Story()
+    story.lot(issue=False, expiry="2026-11")
+    made = story.on_lot("expiry_corrected", old="2026-11", new="2027-11", reason="typing", at=AT)
+    lot = state(story)
+    assert (lot.expiry, lot.expires) == ("2027-11", date(2027, 11, 30))
+    (kept,) = lot.other_expiries
+    assert (kept.n, kept.kid, kept.old, kept.new, kept.reason) == (
+        made.n,
+        MEDIA_KEEPER.kid,
+        "2026-11",
+        "2027-11",
+        "typing",
+    )
+
+
+def test_a_correction_of_an_expiry_that_never_stood_there_changes_nothing() -> None:
+    """Somebody who looks at another box would move the expiry of this one."""
+    story = Story()
+    story.lot(issue=False, expiry="2026-11")
+    story.on_lot("expiry_corrected", old="2026-10", new="2027-11", reason="typing", at=AT)
+    assert (state(story).expiry, state(story).other_expiries) == ("2026-11", ())
+
+
+def test_storage_and_what_was_issued_when_somebody_counted_are_kept() -> None:
+    """A hot summer on the shelf would be forgotten, and numbers issued later be held against an old count."""
+    story = Story()
+    story.lot(samples=2, coldest_c="12", warmest_c="24")
+    story.on_lot("counted", remaining=48, warmest_c="41.5", at=AT)
+    story.on_lot("issued", samples=[story.number("sample")], at=AT)
+    lot = state(story)
+    assert lot.issued_when_counted == 2
+    assert [(each.n, each.coldest_c, each.warmest_c) for each in lot.storage] == [
+        (1, Decimal(12), Decimal(24)),
+        (3, None, Decimal("41.5")),
+    ]

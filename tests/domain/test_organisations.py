@@ -174,3 +174,36 @@ def test_state_can_be_continued_entry_by_entry() -> None:
         for entry in chain[cut:]:
             continued = organisations.apply(continued, entry)
         assert continued == organisations.fold(chain)
+
+
+def test_equipment_training_and_licensing_from_then_on() -> None:
+    """A meter back from calibration, a trained sampler or a new state law would not be known."""
+    story = Story()
+    chain = f"org/{FIRM}"
+    before = state(story)
+    assert before.licensing is None
+    for certified in ("2026-01-10", "2026-11-20"):
+        meter = {"kind": "meter", "id": "METER-9", "certified": certified}
+        story.add(chain, "equipment_set", meter, by=QUALITY, said=LATER)
+    story.add(chain, "trained", {"kid": INSPECTOR.kid, "on": "2026-01-12"}, by=QUALITY, said=LATER)
+    story.add(chain, "licensing_set", {"jurisdictions": ["US-TX"]}, by=ROOT, said=LATER)
+    firm = state(story)
+    assert str(firm.equipment["meter", "METER-9"].certified) == "2026-11-20"
+    assert str(firm.training[INSPECTOR.kid].on) == "2026-01-12"
+    assert firm.licensing == {"US-TX"}
+    assert firm.ignored == ()
+
+
+def test_nobody_trains_himself_or_a_key_that_is_not_there() -> None:
+    """An inspector could put his own name on the list of trained people."""
+    story = Story()
+    chain = f"org/{FIRM}"
+    said = {"kid": INSPECTOR.kid, "on": "2026-01-12"}
+    ignored = (
+        story.add(chain, "trained", said, by=INSPECTOR, said=LATER).n,
+        story.add(chain, "trained", {**said, "kid": NEWCOMER.kid}, by=QUALITY, said=LATER).n,
+        story.add(chain, "licensing_set", {"jurisdictions": []}, by=CLERK, said=LATER).n,
+    )
+    firm = state(story)
+    assert NEWCOMER.kid not in firm.training
+    assert firm.ignored == ignored

@@ -63,11 +63,15 @@ LEAST: Mapping[str, Mapping[str, Any]] = {
     "recalled": {"reason": "maker"},
     "released": {"reason": "mistake"},
     "counted": {"remaining": 0},
+    "expiry_corrected": {"old": None, "new": "2027-03", "reason": "left_out"},
     "founded": {"name": "Harrow Field (example)", "jwk": JWK},
     "enrolled": {"kid": DIGEST, "jwk": JWK, "role": "inspector", "proof": "a.b.c"},
     "revoked": {"kid": DIGEST, "reason": "lost", "since": AT, "last_good_seq": 0},
     "policy_set": {"policy": {}},
     "calendar_set": {"which": "lab", "calendar": {}},
+    "equipment_set": {"kind": "meter", "id": "METER-1"},
+    "trained": {"kid": DIGEST, "on": "2026-01-05"},
+    "licensing_set": {"jurisdictions": []},
 }  # fmt: skip
 CHAINS = {"form": f"form/{FORM}", "lot": f"lot/{LOT}", "org": "org/harrow-field"}
 EVERY_ACT = [(kind, act) for kind, acts in ACTS.items() for act in acts]
@@ -243,6 +247,11 @@ def test_a_clock_that_lost_its_battery_is_recorded(value: str) -> None:
         ("corrected", "field", "a\n"), ("excepted", "rule", "oc-01"), ("affirmed", "statements", []),
         ("issued", "samples", [S1, S1]), ("issued", "samples", []), ("counted", "remaining", 100_001),
         ("founded", "jwk", {**JWK, "crv": "P-256"}), ("founded", "name", ""), ("enrolled", "role", "boss"),
+        ("collected", "pressure_hpa", "0"), ("collected", "temperature_c", "-90.1"), ("collected", "photo", {"sha-256": DIGEST}),
+        ("collected", "photo", {"sha-256": DIGEST, "size": 0, "type": "image/jpeg"}),
+        ("collected", "photo", {"sha-256": DIGEST, "size": 1, "type": "text/html"}), ("collected", "serves", "B"),
+        ("opened", "licence", {"number": "L-1"}), ("opened", "kit", {"cassettes": 5}), ("lot_received", "warmest_c", "91"),
+        ("expiry_corrected", "new", None), ("equipment_set", "kind", "ladder"), ("licensing_set", "jurisdictions", ["Müller"]),
         ("enrolled", "proof", "x" * 1025), ("revoked", "last_good_seq", -1), ("policy_set", "policy", []),
     ],
 )  # fmt: skip
@@ -262,6 +271,9 @@ def test_a_fact_that_cannot_be_is_refused(act: str, member: str, value: Any) -> 
         ("sealed", {"count": 5, "total": 2}), ("corrected", {"field": "a.b.c.d", "old": {"x": [1]}, "new": None}),
         ("unsealed", {"seal": "x" * 40}), ("accepted", {"lab_numbers": {S1: "Q-1"}, "qualified": True}),
         ("shipped", {"by_hand": True, "service_days": 0}),
+        ("collected", {"temperature_c": "-12.5", "pressure_hpa": "839.9", "flow_corrected": True}),
+        ("collected", {"photo": {"sha-256": DIGEST, "size": 1, "type": "image/jpeg"}, "label_prints": 3}),
+        ("lot_received", {"coldest_c": "-18", "warmest_c": "41.5"}), ("expiry_corrected", {"old": "2026-03-31"}),
     ],
 )  # fmt: skip
 def test_true_bad_facts_can_be_said(act: str, changes: dict[str, Any]) -> None:
@@ -276,11 +288,67 @@ def test_a_time_of_day_is_hours_and_minutes(value: Any) -> None:
     assert parsed("calendar_set", cutoff="23:59", delivery="00:00").cutoff.isoformat() == "23:59:00"
 
 
-@pytest.mark.parametrize("air", [{"run_s": 300}, {"flow_before": "15"}, {"flow_after": "0"}])
+@pytest.mark.parametrize(
+    "air", [{"run_s": 300}, {"flow_before": "15"}, {"flow_after": "0"}, {"volume_l": "75.0"}]
+)
 def test_a_field_blank_draws_no_air(air: dict[str, Any]) -> None:
     """A used cassette would be reported as a clean blank (BD-02, common practice, no source)."""
     found = faults("collected", **{"kind": "blank", "run_s": 0, **air})
     assert found["/data"].startswith("a field blank draws no air")
+
+
+def test_a_blank_without_air_is_a_blank_whatever_it_says_of_nothing() -> None:
+    """A true blank could not be recorded because a foreign program wrote its volume as zero."""
+    assert parsed("collected", kind="blank", run_s=0, volume_l="0").volume_l is None
+
+
+@pytest.mark.parametrize(
+    ("flow", "run_s", "typed", "agrees"),
+    [
+        # Volume = mean flow x time (arithmetic; domain catalogue 4.1), tolerance 0.1 L.
+        ("15.0", 300, "75.0", True),
+        ("15.0", 300, "75.1", True),
+        ("15.0", 300, "74.9", True),
+        ("15.0", 300, "75.11", False),
+        ("15.0", 300, "74.89", False),
+        ("15.0", 200, "75.0", False),  # the battery died at 3 min 20 s: 50.0 L (domain catalogue 8, scenario 13)
+        ("15.0", 200, "50.0", True),
+        ("15.0", 300, "0", False),
+        (None, 300, "75.0", False),
+        (None, 300, "0", True),
+    ],
+)  # fmt: skip
+def test_a_typed_volume_must_be_the_one_that_follows(
+    flow: str | None, run_s: int, typed: str, agrees: bool
+) -> None:
+    """`75` is written on every line whatever the pump did, and every concentration is wrong (PV-01)."""
+    said = {"run_s": run_s, "flow_before": flow, "flow_after": flow, "volume_l": typed}
+    if agrees:
+        drawn = parsed("collected", **said).volume_l
+        assert drawn is None or abs(drawn - Decimal(typed)) <= Decimal("0.1")
+    else:
+        assert f"{typed} L" in faults("collected", **said)["/data"]
+        assert "PV-01" in faults("collected", **said)["/data"]
+
+
+@pytest.mark.parametrize(
+    ("stopped", "run_s", "possible"),
+    [
+        ("2026-12-01T09:17:00-05:00", 300, True),
+        ("2026-12-01T08:17:00-06:00", 300, True),  # the same instant, read from another clock
+        ("2026-12-01T09:16:59-05:00", 300, True),  # both scans cut to whole seconds
+        ("2026-12-01T09:16:58-05:00", 300, False),
+        ("2026-12-01T09:15:20-05:00", 300, False),  # 3 min 20 s (domain catalogue 8, scenario 13)
+        ("2026-12-01T09:15:20-05:00", 200, True),
+        ("2026-12-01T09:40:00-05:00", 300, True),  # scanned late
+    ],
+)
+def test_a_pump_cannot_run_longer_than_between_its_scans(stopped: str, run_s: int, possible: bool) -> None:
+    """Five minutes would stand in the record of a pump that stopped after three (PV-09, derived)."""
+    if possible:
+        assert parsed("collected", stopped=stopped, run_s=run_s).run_s == run_s
+    else:
+        assert f"said to have run {run_s} s" in faults("collected", stopped=stopped, run_s=run_s)["/data"]
 
 
 def test_meaning_is_typed() -> None:

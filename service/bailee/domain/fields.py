@@ -124,6 +124,8 @@ decimal_of = _saying(_decimal)
 """Reads a decimal written as text; anything else is a ValueError for pydantic."""
 
 Quantity = Annotated[Decimal, BeforeValidator(decimal_of), Field(ge=0)]
+Celsius = Annotated[Decimal, BeforeValidator(decimal_of), Field(ge=-90, le=90)]
+Hectopascals = Annotated[Decimal, BeforeValidator(decimal_of), Field(gt=0, le=1200)]
 At = Annotated[Moment, BeforeValidator(_saying(_at))]
 Day = Annotated[date, BeforeValidator(_saying(_date))]
 Expiry = Annotated[str, BeforeValidator(_saying(_expiry))]

@@ -7,13 +7,14 @@ Names, addresses and free text are never members here: they travel as private fi
 from __future__ import annotations
 
 from decimal import Decimal
-from typing import Annotated, Literal
+from typing import Annotated, Final, Literal
 
 from pydantic import Field, JsonValue, model_validator
 
 from bailee.domain import measures
 from bailee.domain.fields import (
     At,
+    Celsius,
     Count,
     Day,
     Digest,
@@ -21,6 +22,7 @@ from bailee.domain.fields import (
     EnvelopeNumber,
     Facts,
     FormNumber,
+    Hectopascals,
     LotNumber,
     OrganisationId,
     Quantity,
@@ -46,7 +48,14 @@ Nearby = Literal[
     "supply_vent", "open_door", "fan", "plants", "compost", "exhaust", "bins", "traffic", "eaves", "none"
 ]
 Condition = Literal["intact", "cracked", "cover_off", "wet", "label_unreadable", "label_missing", "opened"]
+Transport = Literal["not_regulated", "excepted", "regulated"]
+SentOn = Literal["opened", "stained", "cracked", "wet"]
+PumpStop = Literal["battery", "blocked", "overheated", "fault", "other"]
 Purpose = Literal["transport", "shipping", "storage", "analysis", "return", "other"]
+
+_VOLUME_SLACK_L: Final = Decimal("0.1")
+_SCAN_SLACK_S: Final = 1
+"""Two scans whose times are cut to whole seconds may seem this much nearer than they were."""
 
 
 class Parties(Facts):
@@ -57,16 +66,41 @@ class Parties(Facts):
 
 
 class Preparation(Facts):
-    """Answers found on arrival. Hours are hours before the first sample; `null` = never in use, or none done."""
+    """Answers found on arrival. Hours are hours before the first sample; `null` = never in use, or none done.
+
+    `works_h_ago`: painting, demolition and the like.
+    """
 
     windows_closed_h: Quantity | None
     purifiers_off_h: Quantity | None
     ventilation: Literal["normal", "off", "fan_only", "none", "other"]
     cleaned_h_ago: Quantity | None
+    works_h_ago: Quantity | None = None
+
+
+class Licence(Facts):
+    """The licence to sample at this site: where it counts, its number, its last good day. None held: no number."""
+
+    jurisdiction: Tag
+    number: Tag | None = None
+    valid_to: Day | None = None
+
+
+class Kit(Facts):
+    """Cassettes carried, and how many of each kind are planned."""
+
+    cassettes: Count
+    indoor: Count
+    outdoor: Count = 1
+    blanks: Count = 0
 
 
 class Opened(Facts):
-    """A visit begins. Private fields: client, site, contact, question, note."""
+    """A visit begins. Private fields: client, site, contact, question, note.
+
+    `question_given` says that the question was written down, without telling it; `plan` names the sampling plan.
+    `remediator`: the firm also does the clearing-up here. `notice_sent`: when the occupants were told how to prepare.
+    """
 
     parties: Parties
     visit: Day
@@ -76,6 +110,16 @@ class Opened(Facts):
     analysis: Tag | None = None
     turnaround: Tag | None = None
     preparation: Preparation | None = None
+    licence: Licence | None = None
+    remediator: bool | None = None
+    question_given: bool = False
+    plan: Tag | None = None
+    kit: Kit | None = None
+    notice_sent: At | None = None
+    visible_growth: bool | None = None
+    growth_reason: (
+        Literal["hidden_extent", "spread", "clearance", "dispute", "client_request", "other"] | None
+    ) = None
 
 
 class Weather(Facts):
@@ -87,10 +131,22 @@ class Weather(Facts):
     mowing: bool = False
 
 
+class Photo(Facts):
+    """A picture kept elsewhere, bound by its digest: SHA-256, size in bytes, media type."""
+
+    sha_256: Digest = Field(alias="sha-256")
+    size: Annotated[int, Field(ge=1)]
+    type: Annotated[str, Field(pattern=r"^image/[a-z0-9.+-]{1,40}$")]
+
+
 class Collected(Facts):
-    """One cassette, opened, run, covered. Volume is computed from flow and seconds, never typed.
+    """One cassette, opened, run, covered. Volume is computed from flow and seconds; one that was typed must agree with it.
 
     Flows in litres a minute as read, run in actual seconds, heights and distances in metres. Private: place, note.
+    Where a pump was checked once for several cassettes, the readings are said with each of them.
+    `stopped` is a scan at the end of the run, `near_m` the distance to the nearest thing in `near`, `gps_distance_m` how far
+    from the site the device was, `unit` the flat or building sampled, `serves` those an outdoor control is declared to stand for.
+    `temperature_c` and `pressure_hpa` are those of the flow check; `flow_corrected` that the flows are corrected for them.
     """
 
     sample: SampleNumber
@@ -116,6 +172,24 @@ class Collected(Facts):
     flow_before: Quantity | None = None
     flow_after: Quantity | None = None
     weather: Weather | None = None
+    stopped: At | None = None
+    pump_stop: PumpStop | None = None
+    short_run: Literal["dust", "pump_stop", "access", "other"] | None = None
+    typed_volume_l: Quantity | None = Field(default=None, alias="volume_l")
+    temperature_c: Celsius | None = None
+    pressure_hpa: Hectopascals | None = None
+    flow_corrected: bool = False
+    label_on: Literal["body", "cover", "bag"] | None = None
+    label_prints: Count | None = None
+    label_reprinted: Literal["unreadable", "damaged", "lost", "printer", "other"] | None = None
+    photo: Photo | None = None
+    gps_distance_m: Quantity | None = None
+    near_m: Quantity | None = None
+    dust: Literal["light", "moderate", "heavy"] | None = None
+    aggressive: bool = False
+    duplicate: Literal["side_by_side", "consecutive"] | None = None
+    unit: Tag | None = None
+    serves: list[Tag] = Field(default_factory=list)
 
     @property
     def mean_flow(self) -> Decimal | None:
@@ -131,10 +205,33 @@ class Collected(Facts):
 
     @model_validator(mode="after")
     def _blank_has_no_air(self) -> Collected:
-        if self.kind == "blank" and (
-            self.run_s or self.flow_before is not None or self.flow_after is not None
-        ):
-            raise ValueError("a field blank draws no air: leave flow out and write run_s 0 (BD-02)")
+        air = self.run_s or self.flow_before is not None or self.flow_after is not None or self.typed_volume_l
+        if self.kind == "blank" and air:
+            raise ValueError(
+                "a field blank draws no air: leave flow and volume out and write run_s 0 (BD-02)"
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _volume_follows_from_flow_and_time(self) -> Collected:
+        typed, drawn = self.typed_volume_l, self.volume_l
+        if typed and drawn is None:
+            raise ValueError(f"no flow was read, so {typed} L cannot be known: leave volume_l out (PV-01)")
+        if typed is not None and drawn is not None and abs(typed - drawn) > _VOLUME_SLACK_L:
+            raise ValueError(
+                f"{self.mean_flow} L/min for {self.run_s} s are {measures.rounded(drawn, 2)} L and not {typed} L: "
+                "leave volume_l out, it is computed (PV-01)"
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _scans_leave_room_for_the_run(self) -> Collected:
+        between = (self.stopped.instant - self.started.instant).total_seconds() if self.stopped else None
+        if between is not None and between + _SCAN_SLACK_S < self.run_s:
+            raise ValueError(
+                f"the scans at start and stop lie {between:.0f} s apart, and the pump is said to have run {self.run_s} s: "
+                "write the seconds it really ran (PV-09)"
+            )
         return self
 
 
@@ -168,7 +265,10 @@ class Item(Facts):
 
 
 class Dock(Facts):
-    """The envelope as the receiving dock found it. `extra`: numbers read on cassettes no form of this envelope names."""
+    """The envelope as the receiving dock found it. `extra`: numbers read on cassettes no form of this envelope names.
+
+    `temperature_c` is that inside on opening, `record_pages` how many pages of the custody record lay there.
+    """
 
     envelope: EnvelopeNumber
     seal: SealAsRead | None
@@ -178,6 +278,8 @@ class Dock(Facts):
     total: Count
     extra: list[Tag] = Field(default_factory=list)
     record_enclosed: bool = True
+    record_pages: Count | None = None
+    temperature_c: Celsius | None = None
 
 
 class Received(Facts):
@@ -211,6 +313,7 @@ class Sealed(Facts):
     """This form's part of an envelope, under a numbered custody seal; `total` counts the whole envelope.
 
     `policy` is the digest of the firm's thresholds then, `lab_policy` that of the limits its laboratory had stated, if any.
+    `record_pages` is how many pages of the custody record were put in, `photo` a picture of the closed envelope.
     """
 
     envelope: EnvelopeNumber
@@ -222,6 +325,9 @@ class Sealed(Facts):
     at: At
     across_opening: bool
     record_enclosed: bool
+    plain_tape: bool = False
+    record_pages: Count | None = None
+    photo: Photo | None = None
     policy: Digest | None = None
     lab_policy: Digest | None = None
     findings: list[Acknowledged] = Field(default_factory=list)
@@ -237,7 +343,10 @@ class Unsealed(Facts):
 
 
 class Shipped(Facts):
-    """Handed to a carrier, or carried by hand (`by_hand`): then no tracking number is expected."""
+    """Handed to a carrier, or carried by hand (`by_hand`): then no tracking number is expected.
+
+    `classified` is what the shipper decided about the transport class; the forecast is that of the way, in degrees Celsius.
+    """
 
     envelope: EnvelopeNumber
     carrier: Tag
@@ -249,10 +358,16 @@ class Shipped(Facts):
     handed_over: At
     expected_delivery: At | None = None
     expected_receipt: At | None = None
+    classified: Transport | None = None
+    forecast_low_c: Celsius | None = None
+    forecast_high_c: Celsius | None = None
 
 
 class Decision(Facts):
-    """The laboratory's answer for some samples: accepted, on hold or rejected. Private: called_person, answer, note."""
+    """The laboratory's answer for some samples: accepted, on hold or rejected. Private: called_person, answer, note.
+
+    `qualified`: the result will be reported with a qualification. `resample`: whether a new sample can still be taken.
+    """
 
     samples: Samples
     at: At
@@ -266,6 +381,7 @@ class Decision(Facts):
             "no_outdoor_control",
             "paperwork",
             "late",
+            "overloaded",
             "other",
         ]
     ] = Field(default_factory=list)
@@ -279,7 +395,15 @@ class Voided(Facts):
 
     sample: SampleNumber
     reason: Literal[
-        "dropped", "pump_fault", "covers_lost", "label_lost", "wrong_place", "expired", "lost", "other"
+        "dropped",
+        "pump_fault",
+        "covers_lost",
+        "label_lost",
+        "wrong_place",
+        "expired",
+        "overloaded",
+        "lost",
+        "other",
     ]
 
 

@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from bailee.domain.fields import (
+    Celsius,
     Count,
     Day,
     Digest,
@@ -21,7 +22,10 @@ from bailee.domain.fields import (
 
 
 class LotReceived(Facts):
-    """A lot arrives. `expiry` is a day, or a month meaning its last day; `null` means none is printed on it."""
+    """A lot arrives. `expiry` is a day, or a month meaning its last day; `null` means none is printed on it.
+
+    `coldest_c` and `warmest_c`: what the thermometer of the place says it was kept at until now.
+    """
 
     maker_lot: Tag
     cassette: Literal["slit", "circular"]
@@ -30,6 +34,8 @@ class LotReceived(Facts):
     nominal_flow: Quantity
     run_s: Seconds = 300
     stored: Tag | None = None
+    coldest_c: Celsius | None = None
+    warmest_c: Celsius | None = None
 
 
 class Issued(Facts):
@@ -53,7 +59,17 @@ class Released(Facts):
 
 
 class Counted(Facts):
-    """Cassettes left on the shelf, and voided unused, when somebody counted."""
+    """Cassettes left on the shelf, and voided unused, when somebody counted; temperatures since the last time."""
 
     remaining: Count
     voided: Count = 0
+    coldest_c: Celsius | None = None
+    warmest_c: Celsius | None = None
+
+
+class ExpiryCorrected(Facts):
+    """The expiry was entered as `old`; the box says `new`. Both stay visible. Private: note."""
+
+    old: Expiry | None
+    new: Expiry
+    reason: Literal["typing", "misread", "wrong_field", "left_out", "other"]

@@ -8,7 +8,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Literal
 
-from bailee.domain.lot_acts import Counted, Issued, LotReceived, Recalled, Released
+from bailee.domain.lot_acts import Counted, ExpiryCorrected, Issued, LotReceived, Recalled, Released
 from bailee.domain.moments import last_day
 from bailee.domain.statements import Recorded
 
@@ -32,8 +32,31 @@ class Recall:
 
 
 @dataclass(frozen=True, slots=True)
+class Storage:
+    """The coldest and warmest of a stretch of storage, degrees Celsius, and the entry that says so."""
+
+    n: int
+    coldest_c: Decimal | None
+    warmest_c: Decimal | None
+
+
+@dataclass(frozen=True, slots=True)
+class OtherExpiry:
+    """A correction of the expiry: by whose key, at which entry, from what to what, and why."""
+
+    n: int
+    kid: str
+    old: str | None
+    new: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
 class Lot:
-    """The state of `lot/<number>`. `expires` is the last good day, inclusive; None when the box names none."""
+    """The state of `lot/<number>`. `expires` is the last good day, inclusive; None when the box names none.
+
+    `issued_when_counted`: how many numbers were issued by the time of `counted`.
+    """
 
     number: str
     org: str
@@ -46,6 +69,9 @@ class Lot:
     issued: Mapping[str, IssuedTo] = field(default_factory=dict)
     recalls: tuple[Recall, ...] = ()
     counted: Counted | None = None
+    issued_when_counted: int = 0
+    storage: tuple[Storage, ...] = ()
+    other_expiries: tuple[OtherExpiry, ...] = ()
     length: int = 0
 
     @property
@@ -67,7 +93,7 @@ def fold(entries: Iterable[Recorded]) -> Lot:
     assert isinstance(body, LotReceived)
     state = Lot(
         first.chain.partition("/")[2], first.org, body.maker_lot, body.cassette, body.expiry, body.nominal_flow,
-        body.run_s, body.count, length=1,
+        body.run_s, body.count, storage=_storage(1, body), length=1,
     )  # fmt: skip
     for entry in stream:
         state = apply(state, entry)
@@ -90,6 +116,15 @@ def apply(state: Lot, entry: Recorded) -> Lot:
         case Released() if state.recalled:
             return replace(state, recalls=(*state.recalls[:-1], replace(state.recalls[-1], until=entry.rec)))
         case Counted() as body:
-            return replace(state, counted=body)
+            kept = (*state.storage, *_storage(entry.n, body))
+            return replace(state, counted=body, issued_when_counted=len(state.issued), storage=kept)
+        case ExpiryCorrected() as body if body.old == state.expiry:
+            made = OtherExpiry(entry.n, entry.kid, body.old, body.new, body.reason)
+            return replace(state, expiry=body.new, other_expiries=(*state.other_expiries, made))
         case _:
             return state
+
+
+def _storage(n: int, body: LotReceived | Counted) -> tuple[Storage, ...]:
+    read = body.coldest_c is not None or body.warmest_c is not None
+    return (Storage(n, body.coldest_c, body.warmest_c),) if read else ()

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, JsonValue
 
-from bailee.domain.fields import At, ClockTime, Digest, Facts, Role, Tag
+from bailee.domain.fields import At, Celsius, ClockTime, Day, Digest, Facts, Hectopascals, Role, Tag
 
 
 class Jwk(Facts):
@@ -61,3 +61,31 @@ class CalendarSet(Facts):
     cutoff: ClockTime | None = None
     delivery: ClockTime | None = None
     calendar: dict[str, JsonValue]
+
+
+class EquipmentSet(Facts):
+    """A pump or flow meter of this organisation, by the number it bears, and its newest certificate.
+
+    `calibrated_c`, `calibrated_hpa`: temperature and pressure at which a meter reads true.
+    """
+
+    kind: Literal["pump", "meter"]
+    id: Tag
+    certified: Day | None = None
+    valid_to: Day | None = None
+    calibrated_c: Celsius | None = None
+    calibrated_hpa: Hectopascals | None = None
+
+
+class Trained(Facts):
+    """The person of this key was trained to sample on that day; `valid_to` is the last day it counts. Private: note."""
+
+    kid: Digest
+    on: Day
+    valid_to: Day | None = None
+
+
+class LicensingSet(Facts):
+    """Jurisdictions in which a sampler needs a licence, as this organisation knows them from now on."""
+
+    jurisdictions: Annotated[list[Tag], Field(max_length=500)]

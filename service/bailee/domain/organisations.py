@@ -17,7 +17,16 @@ from typing import Final
 
 from bailee.domain.calendars import Calendar
 from bailee.domain.fields import Facts, Role
-from bailee.domain.organisation_acts import CalendarSet, Enrolled, Founded, PolicySet, Revoked
+from bailee.domain.organisation_acts import (
+    CalendarSet,
+    Enrolled,
+    EquipmentSet,
+    Founded,
+    LicensingSet,
+    PolicySet,
+    Revoked,
+    Trained,
+)
 from bailee.domain.policy import Policy
 from bailee.domain.statements import Recorded
 from bailee.errors import Malformed
@@ -30,11 +39,15 @@ MAY: Final[Mapping[str, frozenset[Role]]] = {
     "revoked": ADMINISTRATION,
     "policy_set": ADMINISTRATION | {"quality"},
     "calendar_set": ADMINISTRATION | {"quality", "custodian", "clerk"},
+    "equipment_set": ADMINISTRATION | {"quality", "media_keeper"},
+    "trained": ADMINISTRATION | {"quality"},
+    "licensing_set": ADMINISTRATION | {"quality"},
     "lot_received": frozenset({"media_keeper", "quality", "admin", "root"}),
     "issued": frozenset({"media_keeper", "quality", "admin", "root"}),
     "recalled": frozenset({"media_keeper", "quality", "admin", "root"}),
     "released": frozenset({"quality", "admin", "root"}),
     "counted": frozenset({"media_keeper", "quality", "admin", "root"}),
+    "expiry_corrected": frozenset({"media_keeper", "quality", "admin", "root"}),
     "opened": frozenset({"inspector", "clerk", "quality", "admin"}),
     "collected": frozenset({"inspector"}),
     "held": frozenset({"inspector", "clerk", "custodian", "analyst", "quality"}),
@@ -101,6 +114,7 @@ class Organisation:
     """The state of `org/<id>` after some entry.
 
     `calendars` by "lab", "office" or "carrier/<name>"; `carrier_times` by the latter: cut-off and delivery time.
+    `equipment` by kind and number, `training` by key: the newest of each. `licensing` is None until it was ever set.
     """
 
     id: str
@@ -111,6 +125,9 @@ class Organisation:
     policy_n: int = 0
     calendars: Mapping[str, Calendar] = field(default_factory=dict)
     carrier_times: Mapping[str, tuple[time | None, time | None]] = field(default_factory=dict)
+    equipment: Mapping[tuple[str, str], EquipmentSet] = field(default_factory=dict)
+    training: Mapping[str, Trained] = field(default_factory=dict)
+    licensing: frozenset[str] | None = None
     length: int = 0
     ignored: tuple[int, ...] = ()
 
@@ -166,6 +183,13 @@ def _meaning(state: Organisation, entry: Recorded) -> Organisation | None:
         case Revoked() as body if (ending := state.keys.get(body.kid)) and not ending.revocation:
             ended = Revocation(entry.n, entry.rec, body.since.text(), body.last_good_seq, body.reason)
             return replace(state, keys={**state.keys, body.kid: replace(ending, revocation=ended)})
+        case _:
+            return _setting(state, entry)
+
+
+def _setting(state: Organisation, entry: Recorded) -> Organisation | None:
+    """The state after somebody set something that is not a key."""
+    match entry.body:
         case PolicySet() as body:
             return replace(state, policy=Policy.from_data(body.policy), policy_n=entry.n)
         case CalendarSet() as body:
@@ -175,6 +199,12 @@ def _meaning(state: Organisation, entry: Recorded) -> Organisation | None:
                 calendars={**state.calendars, name: Calendar.from_data(body.calendar)},
                 carrier_times={**state.carrier_times, name: (body.cutoff, body.delivery)},
             )
+        case EquipmentSet() as body:
+            return replace(state, equipment={**state.equipment, (body.kind, body.id): body})
+        case Trained() as body if body.kid in state.keys:
+            return replace(state, training={**state.training, body.kid: body})
+        case LicensingSet() as body:
+            return replace(state, licensing=frozenset(body.jurisdictions))
         case _:
             return None
 

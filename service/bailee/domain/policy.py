@@ -1,6 +1,6 @@
 """Thresholds of the rules, with their defaults. An organisation signs its own values into its chain (`policy_set`).
 
-Units stand in the names: _h hours, _min minutes, _s seconds, _m metres, _pct per cent, _lpm litres a minute, _l litres, _days.
+Units stand in the names: _h hours, _min minutes, _s seconds, _m metres, _pct per cent, _l litres, _c degrees Celsius, _days.
 Every member says of itself what it means, which direction is the stricter one, and where it comes from. Most defaults are
 common practice with no source; none is a legal limit. In particular no source gives a holding time for spore traps.
 """
@@ -59,6 +59,27 @@ class Policy(BaseModel):
     outdoor_gap_block: Annotated[
         bool, Meaning("OC-02", "Whether an outdoor control of another day stops the envelope; otherwise it is a warning.", "yes"),
     ] = True  # fmt: skip
+    outdoor_alike_pct: Annotated[
+        Threshold, Meaning("OC-09", "Difference of flow or run time between outdoor control and indoor sample that is warned of, when exceeded.", "lower"),
+    ] = Decimal(10)  # fmt: skip
+    long_visit_h: Annotated[
+        Threshold, Meaning("OC-13", "Hours from the first run to the last beyond which a second outdoor control is advised.", "lower", "common practice; outdoor air varies within hours: Health Canada, guidance on culturable fungi in air"),
+    ] = Decimal(4)  # fmt: skip
+    min_blanks: Annotated[
+        Whole, Meaning("BD-01", "Field blanks wanted on a visit, whatever its size; 0 wants none at all.", "higher"),
+    ] = 0  # fmt: skip
+    samples_per_blank: Annotated[
+        Whole, Meaning("BD-01", "Air samples that one field blank serves, where blanks are wanted.", "lower", "common practice; ASTM D7391-20 covers blanks, and gives no ratio in its scope"),
+    ] = 20  # fmt: skip
+    side_by_side_s: Annotated[
+        Whole, Meaning("BD-06", "Most seconds between the starts of two samples taken side by side.", "lower"),
+    ] = 60  # fmt: skip
+    consecutive_h: Annotated[
+        Threshold, Meaning("BD-07", "Least hours between the starts of two samples taken one after the other.", "higher", "Health Canada, guidance on culturable fungi in air (1 to 2 h between duplicates)"),
+    ] = Decimal(1)  # fmt: skip
+    blind_blanks: Annotated[
+        bool, Meaning("BD-08", "Whether the laboratory should not see which cassette is the blank.", "yes"),
+    ] = False  # fmt: skip
     outdoor_distance_m: Annotated[
         Threshold, Meaning("OC-04", "Least distance of an outdoor control from a building (10 ft).", "higher")
     ] = Decimal("3.048")
@@ -71,6 +92,18 @@ class Policy(BaseModel):
     length_tolerance_m: Annotated[
         Threshold, Meaning("OC-04, OC-06, SL-04", "Slack on every length, because a tape is read to a centimetre.", "lower"),
     ] = Decimal("0.01")  # fmt: skip
+    min_reference: Annotated[
+        Whole, Meaning("SL-03", "Indoor places wanted where nobody complains.", "higher", "NIOSH Method 0800: complaint, non-complaint and outdoor sites"),
+    ] = 1  # fmt: skip
+    draught_distance_m: Annotated[
+        Threshold, Meaning("SL-06", "Least distance of an inlet from a supply vent, open door or fan (3 ft).", "higher"),
+    ] = Decimal("0.9144")  # fmt: skip
+    picture_wanted: Annotated[
+        bool, Meaning("SL-09", "Whether a photo, or a point on the sketch, is wanted for every sample.", "yes", "ISO/IEC 17025:2017 7.3.3(g), where appropriate"),
+    ] = True  # fmt: skip
+    gps_distance_m: Annotated[
+        Threshold, Meaning("SL-10", "Most distance between the device and the site, where it was measured.", "lower"),
+    ] = Decimal(200)  # fmt: skip
     flow_tolerance_pct: Annotated[
         Threshold,
         Meaning("PV-03", "How far a flow reading may lie from the nominal flow of the cassette.", "lower"),
@@ -81,6 +114,18 @@ class Policy(BaseModel):
     drift_block_pct: Annotated[
         Threshold, Meaning("PV-05", "Change of flow during a run that stops the sample, when exceeded.", "lower", "county-filed air sampling plans (held within 10 %)"),
     ] = Decimal(10)  # fmt: skip
+    flow_required: Annotated[
+        bool, Meaning("PV-02", "Whether a flow that was not read before or after the run stops the sample; otherwise it is a warning.", "yes", "county-filed air sampling plans; AIHA Synergist, October 2018"),
+    ] = True  # fmt: skip
+    meter_certificate_days: Annotated[
+        Whole, Meaning("PV-06", "Most days since the certificate of the flow meter (12 months).", "lower"),
+    ] = 365  # fmt: skip
+    meter_certificate_block: Annotated[
+        bool, Meaning("PV-06", "Whether a flow meter out of certificate stops the sample; otherwise it is a warning.", "yes"),
+    ] = True  # fmt: skip
+    meter_effect_pct: Annotated[
+        Threshold, Meaning("PV-07", "Error of a flow meter away from its calibration that is warned of, when exceeded.", "lower"),
+    ] = Decimal(5)  # fmt: skip
     run_tolerance_s: Annotated[
         Whole,
         Meaning("PV-08", "Difference between run and planned run that is noted, when exceeded.", "lower"),
@@ -89,12 +134,36 @@ class Policy(BaseModel):
         Threshold,
         Meaning("PV-08", "The same as a share of the planned run, from which it is a warning.", "lower"),
     ] = Decimal(10)
+    walk_s: Annotated[
+        Whole, Meaning("PV-11", "Least seconds between two runs of one pump in different places.", "higher"),
+    ] = 60  # fmt: skip
+    volume_min_l: Annotated[
+        Threshold, Meaning("PV-12", "Least volume of a sample.", "higher", "common practice; the range depends on the volume: ASTM D7391-20, scope"),
+    ] = Decimal(15)  # fmt: skip
+    volume_max_l: Annotated[
+        Threshold, Meaning("PV-12", "Greatest volume of a sample.", "lower", "common practice; the range depends on the volume: ASTM D7391-20, scope"),
+    ] = Decimal(150)  # fmt: skip
+    volume_gap_pct: Annotated[
+        Threshold, Meaning("PV-13", "Difference of volume between an indoor sample and its outdoor control that is noted, when exceeded.", "lower"),
+    ] = Decimal(10)  # fmt: skip
     preparation_h: Annotated[
         Threshold,
         Meaning(
             "VP-01, VP-02", "Hours that windows are closed and purifiers off before the visit.", "higher"
         ),
     ] = Decimal(24)
+    undisturbed_h: Annotated[
+        Threshold, Meaning("VP-04", "Hours without cleaning, painting or demolition before the visit.", "higher"),
+    ] = Decimal(24)  # fmt: skip
+    notice_h: Annotated[
+        Threshold, Meaning("VP-12", "Hours before the first run by which the occupants are told how to prepare.", "higher"),
+    ] = Decimal(24)  # fmt: skip
+    licence_block: Annotated[
+        bool, Meaning("VP-06", "Whether a licence that is missing or lapsed stops the envelope; otherwise it is a warning.", "yes", "common practice; a licence is required by some jurisdictions, e.g. 16 Tex. Admin. Code 78"),
+    ] = True  # fmt: skip
+    spare_cassettes: Annotated[
+        Whole, Meaning("VP-09", "Cassettes carried beyond those planned.", "higher"),
+    ] = 1  # fmt: skip
     expiry_grace_days: Annotated[
         Whole, Meaning("ML-02", "Days after its expiry on which a cassette may still be used.", "lower")
     ] = 0
@@ -102,8 +171,18 @@ class Policy(BaseModel):
         Whole, Meaning("ML-05", "Days before its expiry from which a lot is warned of.", "higher")
     ] = 30
     same_lot_wanted: Annotated[
-        bool, Meaning("ML-11", "Whether all samples of a visit should come from one lot.", "yes")
+        bool,
+        Meaning("BD-03, ML-11, OC-09", "Whether all samples of a visit should come from one lot.", "yes"),
     ] = True
+    media_storage_min_c: Annotated[
+        Threshold, Meaning("ML-12", "Coldest storage of cassettes that is still in order, a guess.", "higher"),
+    ] = Decimal(4)  # fmt: skip
+    media_storage_max_c: Annotated[
+        Threshold, Meaning("ML-12", "Warmest storage of cassettes that is still in order, a guess.", "lower"),
+    ] = Decimal(30)  # fmt: skip
+    serial_required: Annotated[
+        bool, Meaning("CL-03", "Whether the maker's serial is wanted beside every scanned label.", "yes"),
+    ] = True  # fmt: skip
     typed_warn_pct: Annotated[
         Threshold, Meaning("CL-07", "Share of numbers typed instead of scanned that is warned of, when exceeded.", "lower"),
     ] = Decimal(20)  # fmt: skip

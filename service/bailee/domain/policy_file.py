@@ -20,7 +20,7 @@ from bailee.errors import BadStatement, Malformed
 _WIDTH: Final = 110
 _HEAD: Final = """\
 Thresholds of the rules, for `bailee policy FILE`. The unit stands in the name: _h hours, _min minutes, _s seconds, _days days,
-_m metres, _pct per cent.
+_m metres, _l litres, _c degrees Celsius, _pct per cent.
 
 A line that is left out keeps its default. A laboratory that publishes this file is held against every form addressed to it, line
 by line and only by the lines that are here: of each threshold the stricter one counts, the firm's or the laboratory's.

@@ -46,6 +46,7 @@ ACTS: Final[dict[ChainKind, dict[str, type[Facts]]]] = {
         "recalled": lot_acts.Recalled,
         "released": lot_acts.Released,
         "counted": lot_acts.Counted,
+        "expiry_corrected": lot_acts.ExpiryCorrected,
     },
     "org": {
         "founded": organisation_acts.Founded,
@@ -53,6 +54,9 @@ ACTS: Final[dict[ChainKind, dict[str, type[Facts]]]] = {
         "revoked": organisation_acts.Revoked,
         "policy_set": organisation_acts.PolicySet,
         "calendar_set": organisation_acts.CalendarSet,
+        "equipment_set": organisation_acts.EquipmentSet,
+        "trained": organisation_acts.Trained,
+        "licensing_set": organisation_acts.LicensingSet,
     },
 }
 

@@ -11,7 +11,7 @@ from bailee.rules.case import Case
 from bailee.rules.wording import listed
 
 _UNITS: Final = {
-    "h": "h", "min": "min", "s": "s", "m": "m", "pct": "%", "lpm": "L/min", "l": "L", "days": "days",
+    "h": "h", "min": "min", "s": "s", "m": "m", "pct": "%", "lpm": "L/min", "l": "L", "c": "\N{DEGREE SIGN}C", "days": "days",
 }  # fmt: skip
 
 
