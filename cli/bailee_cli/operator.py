@@ -8,7 +8,7 @@ import signal
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
@@ -103,7 +103,7 @@ def serve_command(home: Path, listen: str, threads: int) -> None:
     # Waitress ends its loop on SystemExit and then lets its threads finish; without this SIGTERM drops them.
     signal.signal(signal.SIGTERM, _stop)
     ledger.sequencer.start(ledger.settings.integrate_every_ms / 1000)
-    click.echo(f"Ledger {ledger.settings.origin} on http://{listen}. Ctrl-C ends it.", err=True)
+    click.echo(f"Ledger {ledger.settings.origin} on {_addresses(server)}. Ctrl-C ends it.", err=True)
     try:
         server.run()
     finally:
@@ -194,6 +194,12 @@ def check_ledger_command(home: Path, log_key: str | None) -> None:
     )
     if found:
         raise click.exceptions.Exit(1)
+
+
+def _addresses(server: Any) -> str:
+    """Where it really listens: port 0 lets the system choose."""
+    listening = getattr(server, "effective_listen", None) or [(server.effective_host, server.effective_port)]
+    return ", ".join(f"http://{host}:{port}" for host, port in listening)
 
 
 def _stop(*_: object) -> None:

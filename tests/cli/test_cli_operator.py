@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import os
+import re
 import signal
 import socket
 import sqlite3
 import subprocess
 import sys
 import time
+from collections.abc import Callable, Iterator
 from contextlib import closing
 from pathlib import Path
-from typing import Any
 
 import httpx2
 import pytest
@@ -45,35 +46,44 @@ def init(home: Path, *more: str, code: int = 0) -> str:
 
 
 class Server:
-    """`bailee serve` as a process."""
+    """`bailee serve` as a process, on a port the system chooses."""
 
-    def __init__(self, home: Path) -> None:
-        with socket.create_server(("127.0.0.1", 0)) as probe:
-            self.address = f"127.0.0.1:{probe.getsockname()[1]}"
-        words = ["serve", "--home", str(home), "--listen", self.address]
+    def __init__(self, home: Path, program: tuple[str, ...]) -> None:
+        words = ["serve", "--home", str(home), "--listen", "127.0.0.1:0"]
         environment = {name: value for name, value in os.environ.items() if not name.startswith("BAILEE_")}
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "bailee_cli.main", *words],
-            stderr=subprocess.PIPE,
-            text=True,
-            env=environment,
+            [sys.executable, *program, *words], stderr=subprocess.PIPE, text=True, env=environment
         )
-        self.url = f"http://{self.address}"
-        for _ in range(400):
-            try:
-                self.health = httpx2.get(f"{self.url}/health").json()
-            except httpx2.TransportError:
-                assert self.process.poll() is None, self.process.communicate()
-                time.sleep(0.05)
-            else:
-                return
-        raise AssertionError("the service did not start")
+        assert self.process.stderr is not None
+        said = self.process.stderr.readline()
+        found = re.search(r"http://127\.0\.0\.1:([0-9]+)", said)
+        if found is None:
+            self.process.kill()
+            raise AssertionError(said + self.process.communicate()[1])
+        self.port = int(found[1])
+        self.url = f"http://127.0.0.1:{self.port}"
+        self.health = httpx2.get(f"{self.url}/health", timeout=60).json()
 
     def stop(self) -> int:
         """SIGTERM, and how it ended."""
         self.process.send_signal(signal.SIGTERM)
         self.process.communicate(timeout=30)
         return self.process.returncode
+
+
+@pytest.fixture
+def serve() -> Iterator[Callable[..., Server]]:
+    """Start services that end with the test, however it ends."""
+    servers: list[Server] = []
+
+    def start(home: Path, *program: str) -> Server:
+        servers.append(Server(home, program or ("-m", "bailee_cli.main")))
+        return servers[-1]
+
+    yield start
+    for server in servers:
+        if server.process.poll() is None:
+            server.stop()
 
 
 def test_init_makes_a_ledger_whose_secrets_are_its_own(tmp_path: Path) -> None:
@@ -135,11 +145,13 @@ def test_serve_refuses_a_missing_or_an_empty_ledger(tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
-def test_a_service_in_its_own_process_answers_and_ends_when_told(tmp_path: Path) -> None:
+def test_a_service_in_its_own_process_answers_and_ends_when_told(
+    serve: Callable[..., Server], tmp_path: Path
+) -> None:
     """If this fails, the first command of the manual does not give a working service."""
     home = tmp_path / "ledger"
     init(home, "--open-founding")
-    server = Server(home)
+    server = serve(home)
     session = Session(home=tmp_path / "homes")
     words = [
         ("key", "new"),
@@ -159,7 +171,9 @@ def test_a_service_in_its_own_process_answers_and_ends_when_told(tmp_path: Path)
 
 
 @pytest.mark.slow
-def test_a_request_in_progress_is_finished_when_the_service_is_stopped(tmp_path: Path) -> None:
+def test_a_request_in_progress_is_finished_when_the_service_is_stopped(
+    serve: Callable[..., Server], tmp_path: Path
+) -> None:
     """If this fails, every restart of the service drops answers people are waiting for."""
     home = tmp_path / "ledger"
     init(home)
@@ -175,29 +189,24 @@ def test_a_request_in_progress_is_finished_when_the_service_is_stopped(tmp_path:
         "from bailee_cli.main import bailee\n"
         "bailee(sys.argv[1:])\n"
     )
-    with socket.create_server(("127.0.0.1", 0)) as probe:
-        address = f"127.0.0.1:{probe.getsockname()[1]}"
-    process = subprocess.Popen(
-        [sys.executable, "-c", slow, "serve", "--home", str(home), "--listen", address],
-        stderr=subprocess.DEVNULL,
-    )
-    _wait_for(address)
-    with socket.create_connection(tuple(_pair(address)), timeout=30) as client:
+    server = serve(home, "-c", slow)
+    with socket.create_connection(("127.0.0.1", server.port), timeout=30) as client:
         client.sendall(b"GET /slow HTTP/1.0\r\n\r\n")
         time.sleep(0.5)
-        process.send_signal(signal.SIGTERM)
+        server.process.send_signal(signal.SIGTERM)
         answer = b"".join(iter(lambda: client.recv(4096), b""))
 
     assert answer.endswith(b"done")
-    assert process.wait(timeout=30) == 0
+    server.process.communicate(timeout=30)
+    assert server.process.returncode == 0
 
 
 @pytest.mark.slow
-def test_only_an_admitted_key_founds_an_organisation(tmp_path: Path) -> None:
+def test_only_an_admitted_key_founds_an_organisation(serve: Callable[..., Server], tmp_path: Path) -> None:
     """If this fails, strangers fill somebody's log with organisations of their own."""
     home = tmp_path / "ledger"
     init(home)
-    server = Server(home)
+    server = serve(home)
     session = Session(home=tmp_path / "homes")
     invoke = CliRunner().invoke
     invoke(bailee, ["key", "new"], obj=session)
@@ -228,11 +237,11 @@ def test_an_address_in_use_is_said(tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
-def test_a_ledger_is_checked_and_indexed_anew(tmp_path: Path) -> None:
+def test_a_ledger_is_checked_and_indexed_anew(serve: Callable[..., Server], tmp_path: Path) -> None:
     """If this fails, an operator cannot tell a sound database from one somebody wrote in."""
     home = tmp_path / "ledger"
     init(home, "--open-founding")
-    server = Server(home)
+    server = serve(home)
     session = Session(home=tmp_path / "homes")
     for words in (
         ["key", "new"],
@@ -267,19 +276,3 @@ def _wait_for_size(url: str, size: int) -> None:
             return
         time.sleep(0.05)
     raise AssertionError("nothing was integrated")
-
-
-def _pair(address: str) -> tuple[Any, ...]:
-    host, _, port = address.partition(":")
-    return host, int(port)
-
-
-def _wait_for(address: str) -> None:
-    for _ in range(400):
-        try:
-            httpx2.get(f"http://{address}/health")
-        except httpx2.TransportError:
-            time.sleep(0.05)
-        else:
-            return
-    raise AssertionError("the service did not start")
