@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import datetime, timedelta
-from decimal import Decimal
 
-from bailee.domain import measures
 from bailee.domain.custody import Sample
+from bailee.domain.flow import NOMINAL_L_MIN, Flow
 from bailee.domain.form_acts import Opened
 from bailee.domain.numbers import grouped
+from bailee.rules import flow
 from bailee.rules.case import Case
 from bailee.rules.registry import Hit, rule
 from bailee.rules.wording import clock
@@ -26,25 +26,7 @@ from bailee.rules.wording import clock
 )  # fmt: skip
 def flow_range(case: Case) -> Iterator[Hit]:
     """A reading below or above the nominal flow by more than the tolerance, both limits included in the range."""
-    for form, sample in case.samples():
-        lot = case.lot_of(sample)
-        if lot is None:
-            continue
-        slack = lot.nominal_flow * case.policy(form).flow_tolerance_pct / 100
-        low, high = lot.nominal_flow - slack, lot.nominal_flow + slack
-        readings = {"before": sample.taken.flow_before, "after": sample.taken.flow_after}
-        out = [
-            f"{flow} L/min {when}"
-            for when, flow in readings.items()
-            if flow is not None and not low <= flow <= high
-        ]
-        if out:
-            yield Hit.on(
-                sample,
-                f"The flow of {grouped(sample.number)} read {' and '.join(out)} the run; {_plain(low)} to {_plain(high)} "
-                "L/min are wanted.",
-                by=("flow_tolerance_pct",),
-            )
+    return _flow_faults(case, "PV-03")
 
 
 @rule(
@@ -53,10 +35,7 @@ def flow_range(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def drift(case: Case) -> Iterator[Hit]:
     """The flow after differs from the flow before by strictly more than the lower limit, and no more than the upper."""
-    for form, sample in case.samples():
-        policy = case.policy(form)
-        if _beyond(sample, policy.drift_warn_pct) and not _beyond(sample, policy.drift_block_pct):
-            yield _drifted(sample, policy.drift_warn_pct, "drift_warn_pct")
+    return _flow_faults(case, "PV-04")
 
 
 @rule(
@@ -66,10 +45,7 @@ def drift(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def great_drift(case: Case) -> Iterator[Hit]:
     """The flow after differs from the flow before by strictly more than the upper limit."""
-    for form, sample in case.samples():
-        limit = case.policy(form).drift_block_pct
-        if _beyond(sample, limit):
-            yield _drifted(sample, limit, "drift_block_pct")
+    return _flow_faults(case, "PV-05")
 
 
 @rule(
@@ -117,22 +93,17 @@ def overlapping(case: Case) -> Iterator[Hit]:
                 )
 
 
-def _beyond(sample: Sample, limit_pct: Decimal) -> bool:
-    before, after = sample.taken.flow_before, sample.taken.flow_after
-    return before is not None and after is not None and abs(after - before) * 100 > limit_pct * before
-
-
-def _drifted(sample: Sample, limit_pct: Decimal, crossed: str) -> Hit:
-    before, after = sample.taken.flow_before, sample.taken.flow_after
-    assert before is not None
-    assert after is not None
-    by = f" ({measures.rounded(measures.drift_percent(before, after), 2):+} %)" if before else ""
-    return Hit.on(
-        sample,
-        f"The flow of {grouped(sample.number)} went from {before} to {after} L/min{by}; more than {limit_pct} % is too much. "
-        f"The mean is {measures.mean_flow(before, after)} L/min.",
-        by=(crossed,),
-    )
+def _flow_faults(case: Case, wanted: str) -> Iterator[Hit]:
+    for form, sample in case.samples():
+        lot, taken = case.lot_of(sample), sample.taken
+        if lot is None and wanted == "PV-03":
+            continue  # no lot, no nominal flow
+        run = Flow(
+            taken.flow_before, taken.flow_after, taken.run_s, lot.nominal_flow if lot else NOMINAL_L_MIN
+        )
+        for fault in flow.faults(run, case.policy(form), f" of {grouped(sample.number)}"):
+            if fault.rule == wanted:
+                yield Hit.on(sample, fault.sentence, by=(fault.by,))
 
 
 def _run(sample: Sample) -> tuple[datetime, datetime]:
@@ -142,7 +113,3 @@ def _run(sample: Sample) -> tuple[datetime, datetime]:
 
 def _span(sample: Sample) -> str:
     return f"{clock(sample.taken.started)}, {sample.taken.run_s} s"
-
-
-def _plain(value: Decimal) -> str:
-    return f"{value.normalize():f}"
