@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import zoneinfo
 from importlib import metadata, resources
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from flask import Blueprint, Response, current_app
 from pydantic import BaseModel, Field
@@ -23,9 +23,15 @@ Size = Annotated[int, Field(ge=0, le=2**53)]
 
 
 class HealthOut(BaseModel):
-    """Which log this is, how large, by what key, by which clock and time zone tables."""
+    """Which log this is, how large, by what key, by which clock and time zone tables.
 
-    status: str
+    `size` entries have their place, the first `published` of them are under the published checkpoint. `status` is "ok" or
+    "log-frozen", and then `frozen` says why.
+    """
+
+    status: Literal["ok", "log-frozen"]
+    frozen: str | None
+    published: int
     origin: str
     version: str
     size: int
@@ -64,11 +70,14 @@ class ConsistencyQuery(Query):
     public=True,
 )
 def health() -> HealthOut:
-    """Answers only when the database does."""
+    """Answers only when the database does. A frozen log can be read, and takes nothing."""
     with ledger().database.reading() as connection:
+        frozen = ledger().guard.sentence(connection)
         size = tree.size(connection)
+    shown = ledger().publisher.published()
     return HealthOut(
-        status="ok", origin=ledger().settings.origin, version=__version__, size=size, log_key=ledger().vkey,
+        status="log-frozen" if frozen else "ok", frozen=frozen, published=shown.size if shown else 0,
+        origin=ledger().settings.origin, version=__version__, size=size, log_key=ledger().vkey,
         now=ledger().now().text(), zone_data=zone_data(),
     )  # fmt: skip
 
