@@ -129,7 +129,6 @@ def test_labels_and_the_custody_record_are_written_to_files(settled: Town) -> No
     assert b"<svg" in (folder / "s.svg").read_bytes()
 
 
-@pytest.mark.xfail(strict=True, reason="the service reads ?dpi= as text and refuses every value of it")
 def test_a_label_is_drawn_for_the_printer_at_hand(settled: Town) -> None:
     """If this fails, labels for a 300 dpi printer come out at two thirds of their size."""
     _, samples = settled.lot(1)

@@ -9,6 +9,7 @@ from pydantic import BaseModel
 
 from bailee.domain import measures
 from bailee.domain.custody import Envelope, Form, Link, Sample
+from bailee.domain.fields import Facts
 from bailee.domain.form_acts import Opened, Received, Sealed, Shipped
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment, minutes_between
@@ -261,11 +262,14 @@ def _opened_again(views: list[Envelope]) -> int:
 
 
 def _plain(body: Shipped | Received | None) -> dict[str, Any] | None:
-    return _as_text(body.model_dump()) if body else None
+    return _as_text(body) if body else None
 
 
 def _as_text(value: Any) -> Any:
+    """Facts as JSON: moments and decimals as text."""
     match value:
+        case Facts():
+            return {name: _as_text(getattr(value, name)) for name in type(value).model_fields}
         case dict():
             return {name: _as_text(each) for name, each in value.items()}
         case list():

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Annotated, Literal
 
 from flask import Blueprint, Response
-from pydantic import Field
+from pydantic import AfterValidator, Field
 
 from bailee.api.layer import JSON, Query, operation
 from bailee.api.session import ledger
@@ -24,6 +24,7 @@ blueprint = Blueprint("paper", __name__)
 PDF = "application/pdf"
 PNG = "image/png"
 SVG = "image/svg+xml"
+DOTS_PER_INCH = (203, 300, 600)
 
 
 class SheetQuery(Query):
@@ -33,10 +34,18 @@ class SheetQuery(Query):
     skip: Annotated[int, Field(ge=0, le=29)] = 0
 
 
+def _printer(dpi: int) -> int:
+    if dpi not in DOTS_PER_INCH:
+        raise ValueError(f"label printers have {', '.join(map(str, DOTS_PER_INCH))} dots per inch")
+    return dpi
+
+
 class PngQuery(Query):
     """Dots per inch of the printer."""
 
-    dpi: Literal[203, 300, 600] = 203
+    dpi: Annotated[int, AfterValidator(_printer), Field(json_schema_extra={"enum": list(DOTS_PER_INCH)})] = (
+        203
+    )
 
 
 @blueprint.get("/lots/<lot>/labels.pdf")

@@ -1,0 +1,73 @@
+"""What is printed, as the service gives it: read back by an independent decoder."""
+
+from __future__ import annotations
+
+import io
+
+import pypdfium2
+import pytest
+import zxingcpp
+from PIL import Image
+
+from field import Field
+
+
+def codes(image: Image.Image) -> set[str]:
+    """Everything an independent decoder reads in a picture (zxing-cpp; ISO/IEC 18004 and 15417)."""
+    return {found.text for found in zxingcpp.read_barcodes(image)}
+
+
+@pytest.mark.parametrize("dpi", [203, 300, 600])
+def test_a_sample_label_reads_back_for_every_printer(field: Field, dpi: int) -> None:
+    """A label that cannot be scanned in the basement is typed by hand, with errors."""
+    _, samples = field.lot(1)
+    answer = field.get("keeper", f"/samples/{samples[0]}/label.png?dpi={dpi}")
+    assert answer.content_type == "image/png"
+    image = Image.open(io.BytesIO(answer.data))
+    assert codes(image) == {f"HTTPS://LEDGER.EXAMPLE/S/{samples[0]}"}
+
+
+def test_a_printer_nobody_has_is_refused(field: Field) -> None:
+    """A label at part dots blurs; better no label."""
+    _, samples = field.lot(1)
+    assert field.get("keeper", f"/samples/{samples[0]}/label.png?dpi=204").status_code == 422
+
+
+def test_a_sheet_holds_every_number_of_the_lot(field: Field) -> None:
+    """A number missing from the sheet is a cassette without a label."""
+    lot, samples = field.lot(7)
+    answer = field.get("keeper", f"/lots/{lot}/labels.pdf?layout=a4-24&skip=3")
+    page = pypdfium2.PdfDocument(answer.data)[0].render(scale=300 / 72).to_pil()
+    assert codes(page) == {f"HTTPS://LEDGER.EXAMPLE/S/{sample}" for sample in samples}
+
+
+def test_the_envelope_label_names_no_person_and_no_address(field: Field) -> None:
+    """What is outside on the envelope is read by everybody on the way."""
+    form, envelope, _, seal = field.faultless()
+    answer = field.get("clerk", f"/envelopes/{envelope}/label.pdf")
+    document = pypdfium2.PdfDocument(answer.data)
+    text = document[0].get_textpage().get_text_range()
+    assert envelope[:4] in text
+    assert seal in text.replace(" ", "") or seal[:4] in text
+    for private in ("Perpetua", "Invented", "Person", form):
+        assert private not in text
+    assert f"HTTPS://LEDGER.EXAMPLE/E/{envelope}" in codes(document[0].render(scale=300 / 72).to_pil())
+
+
+def test_the_custody_record_comes_as_a_file(field: Field) -> None:
+    """The paper must be ready to print when the envelope is."""
+    form, _, samples, _ = field.faultless()
+    answer = field.get("clerk", f"/forms/{form}/record.pdf")
+    assert answer.headers["Content-Disposition"] == f'attachment; filename="custody-record-{form}.pdf"'
+    document = pypdfium2.PdfDocument(answer.data)
+    text = "".join(page.get_textpage().get_text_range() for page in document)
+    assert all(sample[:4] in text for sample in samples)
+
+
+def test_moments_in_an_envelopes_answer_are_text(field: Field) -> None:
+    """A program that reads the hand-over must find a time, not the inside of ours."""
+    _, envelope, _, _ = field.faultless()
+    told = field.get("clerk", f"/envelopes/{envelope}").get_json()
+    assert told["shipped"]["handed_over"].endswith("-05:00")
+    assert told["received"]["at"].endswith("-06:00")
+    assert told["received"]["dock"]["delivered"].endswith("-06:00")
