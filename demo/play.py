@@ -87,11 +87,11 @@ def play(out: Path, zone: str, *, stay: bool) -> int:
 
 def _where_to_look(stage: Stage, seconds: float) -> None:
     stage.act(f"Done: {stage.count} steps in {seconds:.0f} seconds")
-    stage.tell("Demo keys \N{EM DASH} not evidence. To look at:")
+    stage.tell(f"Demo keys \N{EM DASH} not evidence. To look at, in the folder {stage.folder}:")
     for name, what in WRITTEN:
         if not (stage.folder / name).exists():
             raise ground.DemoError(f"{name} was not written.")
-        stage.line(f"    {stage.folder / name!s:40} {what}")
+        stage.line(f"      {name:30} {what}")
 
 
 def _stay(stage: Stage) -> None:
