@@ -17,11 +17,12 @@ NAMES = [name for name, _ in meanings()]
 HIGHER = {
     "min_cassettes", "min_indoor", "min_outdoor", "outdoor_distance_m", "height_min_m", "preparation_h", "expiry_near_days",
     "media_storage_min_c", "undisturbed_h", "notice_h", "spare_cassettes", "min_reference", "draught_distance_m", "walk_s",
-    "volume_min_l", "min_blanks", "consecutive_h",
+    "volume_min_l", "min_blanks", "consecutive_h", "transit_low_c", "keep_working_days",
 }  # fmt: skip
 SWITCHES = {
     "outdoor_gap_block", "same_lot_wanted", "tracking_required", "record_enclosed_required",
     "serial_required", "licence_block", "picture_wanted", "flow_required", "meter_certificate_block", "blind_blanks",
+    "seal_photo_wanted", "temperature_wanted",
 }  # fmt: skip
 
 
@@ -32,6 +33,8 @@ def value_of(name: str) -> st.SearchStrategy[Any]:
             return st.booleans()
         case int():
             return st.integers(0, 1_000_000)
+        case _ if name.startswith("transit_"):
+            return st.decimals(-90, 90, places=3).map(str)
         case _:
             return st.decimals(0, 999_999, places=3).map(str)
 

@@ -692,6 +692,14 @@ _ACTS: dict[str, st.SearchStrategy[dict[str, Any]]] = {
             "forms": st.just([_FORM]), "at": _at, "across_opening": st.booleans(), "record_enclosed": st.booleans(),
         }
     ),
+    "forwarded": st.fixed_dictionaries(
+        {
+            "items": st.permutations(_SAMPLES).map(
+                lambda s: [{"sample": s[0], "child": s[1], "item": "slide", "condition": ["stained"]}]
+            ),
+            "count": _count, "to": _org, "purpose": st.just("analysis"), "at": _at,
+        }
+    ),
     "unsealed": st.fixed_dictionaries(
         {"envelope": _envelope, "seal": st.just("?"), "reason": st.just("damage"), "at": _at}
     ),

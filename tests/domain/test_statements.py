@@ -58,6 +58,10 @@ LEAST: Mapping[str, Mapping[str, Any]] = {
     "excepted": {"rule": "OC-01", "about": FORM, "reason": "outdoor_impossible"},
     "affirmed": {"statements": [DIGEST]},
     "disposed": {"samples": [S1], "how": "archived", "at": AT},
+    "forwarded": {
+        "items": [{"sample": S1, "child": S2, "item": "slide", "condition": ["stained"]}], "count": 1, "to": "third-lab",
+        "purpose": "analysis", "at": AT,
+    },
     "lot_received": {"maker_lot": "ML 7/26", "cassette": "slit", "expiry": None, "count": 0, "nominal_flow": "15"},
     "issued": {"samples": [S1]},
     "recalled": {"reason": "maker"},

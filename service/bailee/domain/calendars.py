@@ -118,6 +118,24 @@ class Calendar:
                 return min(instant, closes).astimezone(UTC)
         return None
 
+    def close_of_working_day(self, instant: datetime, days: int) -> datetime:
+        """Return when it closes on the so-manieth day of opening after the local day of this instant (UTC).
+
+        Raises `Malformed`, code `never-open`, if there are fewer within 400 days. With 0 days it is the instant itself.
+        """
+        closings: dict[date, datetime] = {}
+        for opens, closes in self._spans(self.local_date(instant) + _DAY, SEARCH_DAYS, 1):
+            closings[self.local_date(opens)] = closes
+            if len(closings) > days:
+                break
+        if len(closings) < days:
+            raise Malformed(
+                f"Check the opening hours: this calendar shows too few working days in the {SEARCH_DAYS} days after that time.",
+                code="never-open",
+                after=instant.isoformat(),
+            )
+        return list(closings.values())[days - 1] if days else instant.astimezone(UTC)
+
     def open_minutes(self, start: datetime, end: datetime) -> Decimal:
         """Return the minutes it is open between two instants; zero when `end` is not after `start`."""
         first = self.local_date(start) - _DAY

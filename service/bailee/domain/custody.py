@@ -14,6 +14,7 @@ from bailee.domain import corrections
 from bailee.domain.fields import Facts, Secured
 from bailee.domain.form_acts import (
     Collected,
+    Forwarded,
     Opened,
     Sealed,
 )  # fmt: skip
@@ -30,11 +31,12 @@ Status = Literal[
     "accepted",
     "on_hold",
     "rejected",
+    "forwarded",
     "disposed",
 ]
 OddityCode = Literal[
     "opened-twice", "claimed-twice", "not-collected", "not-holder", "not-relinquished", "other-receiver", "count",
-    "two-envelopes", "not-sealed", "not-in-envelope", "already-shipped", "after-disposal",
+    "two-envelopes", "not-sealed", "not-in-envelope", "already-shipped", "after-disposal", "sent-twice",
 ]  # fmt: skip
 
 B = TypeVar("B", bound=Facts)
@@ -96,7 +98,10 @@ class Link:
 
 @dataclass(slots=True)
 class Sample:
-    """One cassette on this form. `claims` are all statements that say they collected it; more than one is a conflict."""
+    """One cassette on this form. `claims` are all statements that say they collected it; more than one is a conflict.
+
+    `parent` is the sample it was before it was sent on to a second laboratory under this number; `child` the one it became.
+    """
 
     number: str
     claims: list[Said] = field(default_factory=list)
@@ -105,14 +110,23 @@ class Sample:
     envelope: str | None = None
     given: Said | None = None
     condition: tuple[str, ...] = ()
-    decision: Said | None = None
+    decisions: list[Said] = field(default_factory=list)
     lab_number: str | None = None
     void: Said | None = None
+    parent: Sample | None = field(default=None, compare=False, repr=False)
+    child: Sample | None = field(default=None, compare=False, repr=False)
+
+    @property
+    def decision(self) -> Said | None:
+        """The laboratory's newest answer."""
+        return self.decisions[-1] if self.decisions else None
 
     @property
     def collected(self) -> Collected | None:
-        """The first claim, which stands until people settle a conflict."""
-        return self.claims[0].of(Collected) if self.claims else None
+        """The first claim, which stands until people settle a conflict; of a sample sent on, its parent's."""
+        if self.claims:
+            return self.claims[0].of(Collected)
+        return self.parent.collected if self.parent else None
 
     @property
     def taken(self) -> Collected:
@@ -200,6 +214,21 @@ class Form:
     def day_of(self, moment: Moment) -> date:
         """The calendar day of a moment on the clocks of the site, whatever the device's own clock was set to."""
         return Moment.shown_in(moment.instant, self.opened.of(Opened).zone).local_date
+
+    @property
+    def laboratories(self) -> list[str]:
+        """The laboratory of the form, and those that samples were sent on to."""
+        sent = [entry.body.to for entry in self.ordered if isinstance(entry.body, Forwarded)]
+        return list(dict.fromkeys([self.opened.of(Opened).parties.lab, *sent]))
+
+    def addressed_to(self, envelope: str) -> str:
+        """The laboratory an envelope goes to: the form's, or the second one to which what lies in it is sent on."""
+        known = self.envelopes.get(envelope)
+        for number in known.sealing.body.samples if known and known.sealing else ():
+            links = self.samples[number].links
+            if links and isinstance(links[0].received.body, Forwarded):
+                return links[0].received.body.to
+        return self.opened.of(Opened).parties.lab
 
     @property
     def live(self) -> Iterator[Sample]:

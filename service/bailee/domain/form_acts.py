@@ -388,6 +388,45 @@ class Decision(Facts):
     called: At | None = None
     qualified: bool = False
     lab_numbers: dict[SampleNumber, Tag] = Field(default_factory=dict)
+    resample: Literal["possible", "not_possible", "asked"] | None = None
+
+
+class SentItem(Facts):
+    """One sample as it goes on: `child` is the number it bears from now on, on a label of its own."""
+
+    sample: SampleNumber
+    child: SampleNumber
+    item: Literal["cassette", "slide"]
+    condition: Annotated[list[SentOn], Field(min_length=1)]
+
+    @model_validator(mode="after")
+    def _bears_a_new_number(self) -> SentItem:
+        if self.child == self.sample:
+            raise ValueError("child must be a new number: two things with one number cannot be told apart")
+        return self
+
+
+class Forwarded(Facts):
+    """Sent on to a second laboratory, which becomes a party of the form. Private: note.
+
+    The trace is one object: nothing is split, the whole of it goes on under a new number, seal and receipt. What the
+    second laboratory takes over it says with `received`.
+    """
+
+    items: Annotated[list[SentItem], Field(min_length=1, max_length=100)]
+    count: Count
+    to: OrganisationId
+    purpose: Purpose
+    at: At
+
+    @model_validator(mode="after")
+    def _each_once(self) -> Forwarded:
+        for which in ("sample", "child"):
+            named = [getattr(item, which) for item in self.items]
+            twice = sorted({number for number in named if named.count(number) > 1})
+            if twice:
+                raise ValueError(f"items names {', '.join(twice)} more than once")
+        return self
 
 
 class Voided(Facts):

@@ -7,6 +7,7 @@
     shipped    → a carrier holds the sealed envelope
     received (dock) → the laboratory holds it; the seal decides whether the sealed leg is whole
     accepted, on_hold, rejected, voided, disposed → what became of it
+    forwarded → it goes on under a new number, and the sender holds it until a second laboratory does
 
 The fold never refuses: what cannot be right is kept as an `Oddity` for the rules to name. It reads the entries in causal order
 (`order.causal`) with corrections applied (`corrections.effective`), so every reader comes to the same state. Used
@@ -41,6 +42,7 @@ from bailee.domain.form_acts import (
     Decision,
     Disposed,
     Excepted,
+    Forwarded,
     Held,
     Opened,
     Received,
@@ -284,7 +286,7 @@ def _carried(form: Form, said: Said, sample: Sample, envelope: Envelope) -> None
 def _decided(form: Form, said: Said) -> None:
     body = said.of(Decision)
     for sample in _each(form, said, body.samples):
-        sample.decision = said
+        sample.decisions.append(said)
         sample.lab_number = body.lab_numbers.get(sample.number, sample.lab_number)
         _move(sample, _DECISIONS[said.entry.act])
 
@@ -305,6 +307,35 @@ def _disposed(form: Form, said: Said) -> None:
         sample.status = "disposed"
 
 
+def _forwarded(form: Form, said: Said) -> None:
+    """The parent's custody ends where that of its child begins: it is the same glass."""
+    body = said.of(Forwarded)
+    if body.count != len(body.items):
+        form.oddities.append(
+            Oddity("count", said.entry, None, f"{body.count} counted, {len(body.items)} named")
+        )
+    for item in body.items:
+        for sample in _each(form, said, [item.sample]):
+            child = form.samples.setdefault(item.child, Sample(item.child))
+            if sample.child or child.parent or child.child or child.claims:
+                form.oddities.append(
+                    Oddity("sent-twice", said.entry, item.child, f"{numbers.grouped(item.sample)} before it")
+                )
+                continue
+            if sample.holder is None or sample.holder.kid != said.entry.kid:
+                form.oddities.append(Oddity("not-holder", said.entry, sample.number, "sends it on"))
+            _close(sample, body.at)
+            _move(sample, "forwarded")
+            sample.child, child.parent = child, sample
+            first = Link(said.entry.org, said.entry.kid, body.at, said.entry)
+            if child.links:
+                first.until = child.links[0].since
+            child.links.insert(0, first)
+            if child.status == "announced":
+                child.status = "collected"
+            child.condition = child.condition or tuple(item.condition)
+
+
 def _excepted(form: Form, said: Said) -> None:
     form.exceptions.append(said)
 
@@ -319,7 +350,7 @@ def _each(form: Form, said: Said, named: Sequence[str]) -> Iterator[Sample]:
         sample = form.samples.get(number)
         if sample is None:
             sample = form.samples[number] = Sample(number)
-        if not sample.claims:
+        if not (sample.claims or sample.parent):
             form.oddities.append(Oddity("not-collected", said.entry, number))
         if sample.status == "disposed":
             form.oddities.append(Oddity("after-disposal", said.entry, number))
@@ -366,4 +397,5 @@ _MEANING: Final[dict[type[Facts], Callable[[Form, Said], None]]] = {
     Excepted: _excepted,
     Affirmed: _affirmed,
     Disposed: _disposed,
+    Forwarded: _forwarded,
 }

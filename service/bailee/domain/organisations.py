@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import datetime, time
+from datetime import date, datetime, time
 from typing import Final
 
 from bailee.domain.calendars import Calendar
@@ -64,6 +64,7 @@ MAY: Final[Mapping[str, frozenset[Role]]] = {
     "excepted": frozenset({"quality", "admin", "inspector", "clerk"}),
     "affirmed": frozenset({"inspector", "clerk", "custodian", "analyst", "quality", "media_keeper", "admin"}),
     "disposed": frozenset({"custodian", "analyst", "quality"}),
+    "forwarded": frozenset({"custodian", "analyst", "quality"}),
 }
 """Role table: which roles may make which statement (SI-03)."""
 
@@ -78,6 +79,7 @@ PHYSICAL: Final[frozenset[str]] = frozenset(
         "shipped",
         "voided",
         "disposed",
+        "forwarded",
         "affirmed",
     }
 )
@@ -114,7 +116,8 @@ class Organisation:
     """The state of `org/<id>` after some entry.
 
     `calendars` by "lab", "office" or "carrier/<name>"; `carrier_times` by the latter: cut-off and delivery time.
-    `equipment` by kind and number, `training` by key: the newest of each. `licensing` is None until it was ever set.
+    `hours_rec` is when the ledger heard of each calendar.
+    `equipment` by kind and number, `training` by key: all that was said, newest last. `licensing` is None until it was ever set.
     """
 
     id: str
@@ -125,8 +128,9 @@ class Organisation:
     policy_n: int = 0
     calendars: Mapping[str, Calendar] = field(default_factory=dict)
     carrier_times: Mapping[str, tuple[time | None, time | None]] = field(default_factory=dict)
-    equipment: Mapping[tuple[str, str], EquipmentSet] = field(default_factory=dict)
-    training: Mapping[str, Trained] = field(default_factory=dict)
+    hours_rec: Mapping[str, datetime] = field(default_factory=dict)
+    equipment: Mapping[tuple[str, str], tuple[EquipmentSet, ...]] = field(default_factory=dict)
+    training: Mapping[str, tuple[Trained, ...]] = field(default_factory=dict)
     licensing: frozenset[str] | None = None
     length: int = 0
     ignored: tuple[int, ...] = ()
@@ -135,6 +139,15 @@ class Organisation:
         """Printed name of a signer, or the start of the key's name when that is not disclosed."""
         key = self.keys.get(kid)
         return key.person if key and key.person else f"key {kid[:8]}"
+
+    def certificate(self, kind: str, number: str, on: date) -> EquipmentSet | None:
+        """What counted on a day for a pump or meter: the newest word about it whose certificate is not dated later."""
+        said = self.equipment.get((kind, number), ())
+        return next((each for each in reversed(said) if each.certified is None or each.certified <= on), None)
+
+    def trained(self, kid: str, on: date) -> Trained | None:
+        """The newest training of a person that was not after that day."""
+        return next((each for each in reversed(self.training.get(kid, ())) if each.on <= on), None)
 
 
 def fold(entries: Iterable[Recorded]) -> Organisation:
@@ -180,6 +193,9 @@ def _meaning(state: Organisation, entry: Recorded) -> Organisation | None:
                 entry.disclosed.get("person", ""), entry.disclosed.get("device", ""),
             )  # fmt: skip
             return replace(state, keys={**state.keys, body.kid: key})
+        case Enrolled() as body if is_identity_check(state, body):
+            checked = replace(state.keys[body.kid], identity_check=body.identity_check)
+            return replace(state, keys={**state.keys, body.kid: checked})
         case Revoked() as body if (ending := state.keys.get(body.kid)) and not ending.revocation:
             ended = Revocation(entry.n, entry.rec, body.since.text(), body.last_good_seq, body.reason)
             return replace(state, keys={**state.keys, body.kid: replace(ending, revocation=ended)})
@@ -198,15 +214,26 @@ def _setting(state: Organisation, entry: Recorded) -> Organisation | None:
                 state,
                 calendars={**state.calendars, name: Calendar.from_data(body.calendar)},
                 carrier_times={**state.carrier_times, name: (body.cutoff, body.delivery)},
+                hours_rec={**state.hours_rec, name: entry.rec},
             )
         case EquipmentSet() as body:
-            return replace(state, equipment={**state.equipment, (body.kind, body.id): body})
+            name = (body.kind, body.id)
+            said = (*state.equipment.get(name, ()), body)
+            return replace(state, equipment={**state.equipment, name: said})
         case Trained() as body if body.kid in state.keys:
-            return replace(state, training={**state.training, body.kid: body})
+            trained = (*state.training.get(body.kid, ()), body)
+            return replace(state, training={**state.training, body.kid: trained})
         case LicensingSet() as body:
             return replace(state, licensing=frozenset(body.jurisdictions))
         case _:
             return None
+
+
+def is_identity_check(state: Organisation, body: Enrolled) -> bool:
+    """Whether an enrolment of a known key only says how its owner was identified, which nobody had said before (SI-07)."""
+    known = state.keys.get(body.kid)
+    unchecked = known is not None and known.identity_check is None and known.revocation is None
+    return bool(unchecked and known and body.identity_check and body.role == known.role)
 
 
 def why_not(state: Organisation, key: Key, act: str, body: Facts) -> str:

@@ -27,6 +27,9 @@ COMMON_PRACTICE: Final = "common practice, no source"
 Threshold = Annotated[
     Decimal, BeforeValidator(lambda v: v if isinstance(v, Decimal) else decimal_of(v)), Field(ge=0)
 ]
+Temperature = Annotated[
+    Decimal, BeforeValidator(lambda v: v if isinstance(v, Decimal) else decimal_of(v)), Field(ge=-90, le=90)
+]
 Whole = Annotated[int, Field(ge=0, le=1_000_000)]
 
 
@@ -233,6 +236,39 @@ class Policy(BaseModel):
     record_enclosed_required: Annotated[
         bool, Meaning("SE-08", "Whether the custody record must lie in the envelope.", "yes")
     ] = True
+    seal_photo_wanted: Annotated[
+        bool, Meaning("SE-05", "Whether a photo of every closed envelope is wanted.", "yes")
+    ] = False
+    transit_high_c: Annotated[
+        Temperature, Meaning("SH-07", "Forecast heat on the way that is noted, when exceeded; a guess.", "lower"),
+    ] = Decimal(40)  # fmt: skip
+    transit_low_c: Annotated[
+        Temperature, Meaning("SH-07", "Forecast cold on the way that is noted, when it is colder; a guess.", "higher"),
+    ] = Decimal(-10)  # fmt: skip
+    hours_age_days: Annotated[
+        Whole, Meaning("SH-08", "Age of a laboratory's opening hours that is noted, when exceeded (6 months).", "lower"),
+    ] = 183  # fmt: skip
+    unshipped_h: Annotated[
+        Threshold, Meaning("SH-09", "Hours from sealing to hand-over that are warned of, when exceeded.", "lower"),
+    ] = Decimal(24)  # fmt: skip
+    overdue_h: Annotated[
+        Threshold, Meaning("SH-10", "Hours of an open dock after the expected receipt that are warned of, when exceeded.", "lower"),
+    ] = Decimal(4)  # fmt: skip
+    call_working_days: Annotated[
+        Whole, Meaning("RC-10", "Working days of the laboratory by whose end the sender is called about a difference.", "lower"),
+    ] = 1  # fmt: skip
+    keep_working_days: Annotated[
+        Whole, Meaning("RC-11", "Working days a sample without its sampler's signature is kept at least.", "higher", "49 CFR 40.83, by analogy"),
+    ] = 5  # fmt: skip
+    temperature_wanted: Annotated[
+        bool, Meaning("RC-14", "Whether the temperature on opening is wanted; no source gives a limit for spore traps.", "yes"),
+    ] = True  # fmt: skip
+    most_hand_overs: Annotated[
+        Whole, Meaning("CU-18", "Hand-overs of one sample beyond which it is noted.", "lower"),
+    ] = 6  # fmt: skip
+    copy_h: Annotated[
+        Threshold, Meaning("SI-10", "Hours after which a device that goes on speaking should have the ledger's answer.", "lower"),
+    ] = Decimal(24)  # fmt: skip
 
     @classmethod
     def from_data(cls, data: Mapping[str, Any]) -> Policy:
@@ -293,6 +329,8 @@ def _wanted(name: str) -> str:
             return "write true or false"
         case int():
             return "write a whole number from 0 to 1000000"
+        case Decimal() if name.startswith("transit_"):
+            return "write degrees Celsius from -90 to 90"
         case _:
             return "write a number of at least 0, with at most six digits before the point and six after it"
 

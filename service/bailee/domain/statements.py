@@ -39,6 +39,7 @@ ACTS: Final[dict[ChainKind, dict[str, type[Facts]]]] = {
         "excepted": form_acts.Excepted,
         "affirmed": form_acts.Affirmed,
         "disposed": form_acts.Disposed,
+        "forwarded": form_acts.Forwarded,
     },
     "lot": {
         "lot_received": lot_acts.LotReceived,

@@ -8,16 +8,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from decimal import Decimal
 
 from bailee.domain.acceptance import Joint, together
 from bailee.domain.custody import Envelope, Form, Sample
-from bailee.domain.form_acts import Opened
+from bailee.domain.form_acts import Opened, Photo
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
 from bailee.domain.organisations import Organisation
 from bailee.domain.policy import Policy
 
-GONE = frozenset({"shipped", "received", "missing", "accepted", "on_hold", "rejected", "disposed"})
+GONE = frozenset(
+    {"shipped", "received", "missing", "accepted", "on_hold", "rejected", "forwarded", "disposed"}
+)
 """States in which a sample has left the building: a block can only be a flag then."""
 
 
@@ -35,6 +38,8 @@ class Sealing:
     across_opening: bool = True
     record_enclosed: bool = True
     plain_tape: bool = False
+    record_pages: int | None = None
+    photo: Photo | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +56,9 @@ class Shipping:
     handed_over: Moment
     org: str
     kid: str
+    classified: str | None = None
+    forecast_low_c: Decimal | None = None
+    forecast_high_c: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +67,8 @@ class Elsewhere:
 
     By seal number: the envelopes it was used on. By sample number, also of cassettes issued and never seen on the forms
     of the case: other forms that claim it and did not void it, other forms that voided it, and envelopes it lies in on
-    other forms. By key: the counters missing from that device.
+    other forms. By key: the counters missing from that device. By organisation and its own laboratory number
+    (`quill-lab/Q-17`): the samples that were given it, on any form.
     """
 
     seals: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
@@ -67,6 +76,7 @@ class Elsewhere:
     envelopes: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     gaps: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
     voids: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    lab_numbers: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
