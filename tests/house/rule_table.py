@@ -28,6 +28,7 @@ GROUPS: Final = {
     "SL": "Where samples were taken",
     "PV": "Pump, flow, time",
     "OC": "Outdoor control",
+    "BD": "Blanks and duplicates",
     "SE": "Sealing",
     "SH": "Shipping",
     "RC": "Receiving dock",
@@ -42,12 +43,9 @@ def rules() -> str:
     """Every rule by its group: id, what it finds, how grave, whether a second person may allow it, where it comes from."""
     lines = ["| rule | finds | | may be allowed | source |", "|---|---|---|---|---|"]
     for prefix, title in GROUPS.items():
-        lines.append(f"| | **{title}** | | | |")
-        lines += [
-            f"| {number} | {finds} | {grave} | {allowed} | {source} |"
-            for number, finds, grave, allowed, source in sorted(_rows())
-            if number.startswith(prefix)
-        ]
+        group = [row for row in sorted(_rows()) if row[0].startswith(prefix)]
+        if group:
+            lines += [f"| | **{title}** | | | |", *(f"| {' | '.join(row)} |" for row in group)]
     return "\n".join(lines)
 
 

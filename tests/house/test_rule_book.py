@@ -44,9 +44,9 @@ def test_rules_named_elsewhere_in_readme_exist() -> None:
     assert set(ID.findall(README.read_text("utf-8"))) <= KNOWN
 
 
-def test_every_group_of_the_table_has_rules() -> None:
-    """If this fails, a rule of a new group is missing from the table, or a heading stands over nothing."""
-    assert {number[:2] for number in KNOWN} == set(GROUPS)
+def test_every_rule_belongs_to_a_group() -> None:
+    """If this fails, a rule of a new group is missing from the table in README."""
+    assert {number[:2] for number in KNOWN} <= set(GROUPS)
 
 
 @pytest.mark.parametrize("number", sorted(REFUSALS))
