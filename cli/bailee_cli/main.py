@@ -44,6 +44,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
     },
     "Inspector": {
         "open": ("inspection", "Open the form of a visit."),
+        "flow": ("pump_flow", "Volume, drift and detection limit of one run; nothing is recorded."),
         "collect": ("inspection", "Record one cassette: opened, run, covered."),
         "secure": ("holding", "Say where the samples are and how they are kept."),
         "give": ("holding", "Relinquish samples to another person."),
@@ -51,7 +52,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "void": ("inspection", "Record that a sample will not be analysed, and why."),
     },
     "Shipping clerk": {
-        "window": ("shipping", "When an envelope would arrive, and by when to hand it over."),
+        "window": ("windows", "When an envelope would arrive, and by when to hand it over."),
         "seal": ("shipping", "Scan samples into an envelope, check readiness, seal it."),
         "unseal": ("shipping", "Record that a sealed envelope was opened again, and why."),
         "ship": ("shipping", "Check the window, hand a sealed envelope over."),
