@@ -59,7 +59,7 @@ def findings(found: Sequence[Mapping[str, Any]]) -> None:
 
 def verdicts(told: Sequence[Mapping[str, Any]]) -> None:
     """The four verdicts, each with what it does not cover."""
-    rows = [(v["area"], v["state"], v["sentence"], "; ".join(v["not_checked"])) for v in told]
+    rows = [(v["area"], v["state"], v["sentence"], " ".join(v["not_checked"])) for v in told]
     table("Verdicts", ["", "state", "", "not checked"], rows)
 
 
