@@ -301,3 +301,12 @@ def test_readings_that_cannot_be(impossible):
         impossible()
     assert refused.value.code == "bad-measure"
     assert all(isinstance(fact, str) for fact in refused.value.facts.values())
+
+
+@pytest.mark.parametrize(
+    ("metres", "words"),
+    [("1.2192", "1.22 m (4 ft)"), ("3.048", "3.05 m (10 ft)"), ("1.5", "1.5 m (4.92 ft)")],
+)
+def test_a_length_is_shown_in_both_units(metres: str, words: str) -> None:
+    """People on site think in feet and the method in metres; one of them alone gets misread (foot: exactly 0.3048 m)."""
+    assert measures.length_text(Decimal(metres)) == words

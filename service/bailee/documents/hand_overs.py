@@ -34,6 +34,9 @@ WAYS: Final = {
 }
 """The five ways of keeping custody, in words."""
 
+_PLACE_ENOUGH: Final = frozenset({"possession", "sealed"})
+"""Ways that already say where: with the holder, or inside the envelope."""
+
 
 @dataclass(frozen=True, slots=True)
 class HandOver:
@@ -146,7 +149,7 @@ def _kept(links: list[Link], form: Form) -> Iterator[str]:
     for stretches in zip(*(link.keeping for link in links), strict=True):
         each = stretches[0]
         ends = {kept.until or link.until for kept, link in zip(stretches, links, strict=True)}
-        where = f", {each.where}" if each.where and each.secured != "sealed" else ""
+        where = f", {each.where}" if each.where and each.secured not in _PLACE_ENOUGH else ""
         where += f" ({places[each.n]})" if places.get(each.n) else ""
         until = ends.pop() if len(ends) == 1 else None
         yield f"{WAYS[each.secured]}{where}, {_stretch(each.since, until)} (entry {each.n})"

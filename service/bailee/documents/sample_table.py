@@ -17,13 +17,13 @@ from bailee.rules.case import Case
 
 COLUMNS: Final = (
     Column("Sample, kind", 28),
-    Column("Where", 28.5),
-    Column("Lot, last good day", 26.5),
+    Column("Where", 27.5),
+    Column("Lot, last good day", 29),
     Column("Started, clock on site", 18.5),
     Column("Run, s", 12, right=True),
     Column("Flow before, after", 12.5, right=True),
-    Column("Mean, L/min", 12.5, right=True),
-    Column("Vol., L", 13, right=True),
+    Column("Mean, L/min", 12, right=True),
+    Column("Vol., L", 12, right=True),
     Column("Outdoor control", 26),
     Column("At the laboratory", INNER - 177.5),
 )
@@ -81,10 +81,10 @@ def where(sample: Sample, body: Collected) -> Iterator[str]:
         yield place
     elif entry.private > len(entry.disclosed):
         yield "place withheld"
-    measured = [f"inlet {body.height_m} m" if body.height_m is not None else ""]
-    measured.append(f"{body.distance_m} m from building" if body.distance_m is not None else "")
-    if any(measured):
-        yield ", ".join(filter(None, measured))
+    if body.height_m is not None:
+        yield f"inlet {measures.length_text(body.height_m)}"
+    if body.distance_m is not None:
+        yield f"{measures.length_text(body.distance_m)} from building"
 
 
 def _lot(case: Case, sample: Sample, body: Collected) -> Cell:

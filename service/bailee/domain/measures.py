@@ -122,6 +122,11 @@ def feet_text(metres: Decimal) -> str:
     return f"{rounded(metres / FOOT_IN_METRES, 2).normalize():f} ft"
 
 
+def length_text(metres: Decimal) -> str:
+    """Return a length in metres to the centimetre and in feet: 1.2192 m is `1.22 m (4 ft)`."""
+    return f"{rounded(metres, 2).normalize():f} m ({feet_text(metres)})"
+
+
 def parse_length(text: str) -> Decimal:
     """Return the metres of a length as people write it: `0.91 m`, `91 cm`, `3 ft`, `36 in`, `5 ft 6 in`, `5'6"`.
 
