@@ -1,4 +1,4 @@
-"""The shipping clerk: by when, what is missing, seal, hand over.
+"""The shipping clerk: what is missing, seal, hand over.
 
 A gesture signs one statement per form, prepared by the service. Before signing, each is compared with what the clerk scanned and
 typed: the service cannot make a device say anything else.
@@ -14,51 +14,13 @@ from typing import Any, get_args
 import click
 
 from bailee.domain import form_acts, numbers
-from bailee.domain.moments import Moment
 from bailee.errors import Broken, Malformed
-from bailee_cli import acting, profile, reading, show
+from bailee_cli import acting, profile, reading, show, windows
 from bailee_cli.acting import Act
-from bailee_cli.options import Number, act_options, json_option, moment, scan, time_options
+from bailee_cli.options import Number, act_options, moment, scan, time_options
 from bailee_cli.session import Session
 
 _YES = click.option("--yes", is_flag=True, help="Sign without asking once more; warnings are acknowledged.")
-
-
-@click.command("window")
-@click.option("--lab", required=True, help="Short name of the laboratory.")
-@click.option("--carrier", required=True)
-@click.option(
-    "--service-days",
-    default=1,
-    show_default=True,
-    type=click.IntRange(0, 30),
-    help="Working days in transit.",
-)
-@click.option("--saturday", is_flag=True, help="With Saturday delivery.")
-@click.option("--at", help='When it would be handed over: "2026-11-25 16:30".  [default: now]')
-@click.option("--zone", required=True, help="Time zone of the hand-over.")
-@json_option
-@click.pass_obj
-def window_command(
-    session: Session, lab: str, carrier: str, service_days: int, saturday: bool, at: str | None, zone: str
-) -> None:
-    """When an envelope would reach the laboratory's open dock, and by when to hand it over."""
-    local = moment(session, at, zone).local.strftime("%Y-%m-%dT%H:%M")
-    told = session.service.get(
-        "/window",
-        lab=lab,
-        carrier=carrier,
-        service_days=service_days,
-        saturday=saturday,
-        handed_over=local,
-        zone=zone,
-    )
-    if session.json:
-        show.print_json(told)
-        return
-    _say_window(told["window"], zone)
-    for note in told["notes"]:
-        click.echo(show.plain(f"Note: {note}"))
 
 
 @click.command("seal")
@@ -185,7 +147,7 @@ def ship_command(
     }  # fmt: skip
     told = session.service.post("/readiness", {"shipping": asked})
     if not session.json:
-        _say_window(told["window"] or {}, zone)
+        windows.say(told["window"] or {}, zone)
     _require_ready(session, told, f"envelope {numbers.grouped(envelope)}")
     acts = [_as_asked(each, "shipped", asked) for each in told["statements"]]
     _agree(told, yes, f"Hand {numbers.grouped(envelope)} to {carrier}, {service_name}?")
@@ -272,22 +234,3 @@ def _manifest(session: Session, asked: Mapping[str, Any], acts: Sequence[Act]) -
         ["form", "sample"],
         rows,
     )
-
-
-def _say_window(window: Mapping[str, Any], zone: str | None) -> None:
-    if not window.get("received"):
-        click.echo("Arrival: cannot be told from the calendars entered.")
-        return
-    delivered, received = Moment.parse(window["delivered"]), Moment.parse(window["received"])
-    click.echo(
-        f"Delivered {_clock(delivered)}; the laboratory opens it {_clock(received)} (laboratory's clock)."
-    )
-    if window.get("latest_hand_over"):
-        latest = Moment.parse(window["latest_hand_over"])
-        click.echo(
-            f"Hand it over by {_clock(latest)} ({zone or 'clock of the hand-over'}) to keep within the limit."
-        )
-
-
-def _clock(moment_: Moment) -> str:
-    return moment_.local.strftime("%a %d %b %Y %H:%M")

@@ -1,0 +1,139 @@
+"""The shipping window: of a clerk's next hand-over as the ledger knows it, or of cases in a file, without any ledger."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import click
+
+from bailee.domain.moments import Moment
+from bailee.errors import Malformed
+from bailee_cli import show
+from bailee_cli.options import json_option, moment
+from bailee_cli.session import Session
+
+
+@click.command("window")
+@click.argument(
+    "file", required=False, type=click.Path(exists=True, dir_okay=False, allow_dash=True, path_type=Path)
+)
+@click.option("--lab", help="Short name of the laboratory.")
+@click.option("--carrier")
+@click.option(
+    "--service-days",
+    default=1,
+    show_default=True,
+    type=click.IntRange(0, 30),
+    help="Working days in transit.",
+)
+@click.option("--saturday", is_flag=True, help="With Saturday delivery.")
+@click.option("--at", help='When it would be handed over: "2026-11-25 16:30".  [default: now]')
+@click.option("--zone", help="Time zone of the hand-over.")
+@json_option
+@click.pass_obj
+def window_command(
+    session: Session, file: Path | None, lab: str | None, carrier: str | None, service_days: int, saturday: bool,
+    at: str | None, zone: str | None,
+) -> None:  # fmt: skip
+    """When an envelope would reach the laboratory's open dock, and by when to hand it over.
+
+    With --json and no --lab, or with FILE, nobody is asked: one case or a list of cases is read as JSON from FILE or from standard
+    input and answered. Ends with 2 when a case cannot be read, with 1 when something stops one, with 0 otherwise.
+
+    \b
+    {"handed_over": "2026-11-25T16:30", "origin_zone": "America/New_York",
+     "service_days": 1, "saturday_delivery": false, "cutoff": "17:00",
+     "delivery_time": "10:30", "carrier_closed": ["us-federal"],
+     "lab_zone": "America/Chicago", "lab_hours": {"mon": ["08:00-17:00"]},
+     "lab_closed": ["us-federal", "2026-11-27"]}
+    """  # noqa: D301 - click's mark for lines that stay as they are
+    if file is not None or (session.json and lab is None):
+        _answer_cases(session, file)
+        return
+    missing = [
+        name for name, given in (("--lab", lab), ("--carrier", carrier), ("--zone", zone)) if not given
+    ]
+    if missing:
+        raise Malformed(
+            f"Say {', '.join(missing)}: whose dock, who takes it, on which clock.", code="missing"
+        )
+    assert zone is not None
+    local = moment(session, at, zone).local.strftime("%Y-%m-%dT%H:%M")
+    told = session.service.get(
+        "/window",
+        lab=lab,
+        carrier=carrier,
+        service_days=service_days,
+        saturday=saturday,
+        handed_over=local,
+        zone=zone,
+    )
+    if session.json:
+        show.print_json(told)
+        return
+    say(told["window"], zone)
+    for note in told["notes"]:
+        click.echo(show.plain(f"Note: {note}"))
+
+
+def say(window: Mapping[str, Any], zone: str | None) -> None:
+    """A window in two sentences."""
+    if not window.get("received"):
+        click.echo("Arrival: cannot be told from the calendars entered.")
+        return
+    delivered, received = Moment.parse(window["delivered"]), Moment.parse(window["received"])
+    click.echo(
+        f"Delivered {_clock(delivered)}; the laboratory opens it {_clock(received)} (laboratory's clock)."
+    )
+    if window.get("latest_hand_over"):
+        latest = Moment.parse(window["latest_hand_over"])
+        click.echo(
+            f"Hand it over by {_clock(latest)} ({zone or 'clock of the hand-over'}) to keep within the limit."
+        )
+
+
+def _answer_cases(session: Session, file: Path | None) -> None:
+    from bailee.rules import window_case
+
+    cases = _read(file)
+    answers = [window_case.told(each) for each in (cases if isinstance(cases, list) else [cases])]
+    if session.json:
+        show.print_json(answers if isinstance(cases, list) else answers[0])
+    else:
+        for number, each in enumerate(answers, start=1):
+            _say_case(number, each)
+    if any("errors" in each for each in answers):
+        raise click.exceptions.Exit(2)
+    if any(found["severity"] == "block" for each in answers for found in each["findings"]):
+        raise click.exceptions.Exit(1)
+
+
+def _read(file: Path | None) -> Any:
+    name = "standard input" if file is None or str(file) == "-" else str(file)
+    try:
+        text = sys.stdin.buffer.read() if name == "standard input" or file is None else file.read_bytes()
+        return json.loads(text)
+    except (ValueError, RecursionError) as error:
+        raise Malformed(f"What came from {name} is no JSON: {error}.", code="bad-file") from error
+
+
+def _say_case(number: int, told: Mapping[str, Any]) -> None:
+    name = f"Case {told.get('id', number)}"
+    if "errors" in told:
+        click.echo(show.plain(f"{name} cannot be read:"))
+        for fault in told["errors"]:
+            click.echo(show.plain(f"  {fault['at']}: {fault['says']}"))
+        return
+    click.echo(show.plain(f"{name}: day 0 is {told['day0']}."), nl=False)
+    click.echo(" ", nl=False)
+    say(told, None)
+    for found in told["findings"]:
+        click.echo(show.plain(f"  {found['rule']} ({found['severity']}): {found['sentence']}"))
+
+
+def _clock(moment_: Moment) -> str:
+    return moment_.local.strftime("%a %d %b %Y %H:%M")
