@@ -1,57 +1,19 @@
 """SH: whether the envelope reaches an open dock in time.
 
 All is reckoned from the calendars people entered; no source gives a holding time for spore traps, so the hours are a firm's own.
-
-By hand means: handed over now, at the dock as soon as it is open; no cut-off and no carrier's calendar.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator
 from typing import Final
 
-from bailee.domain import shipping
-from bailee.domain.calendars import Calendar
-from bailee.domain.custody import Form
-from bailee.domain.form_acts import Opened, Received, Shipped
-from bailee.domain.moments import Moment
-from bailee.domain.numbers import grouped
-from bailee.domain.shipping import Plan, Route
-from bailee.errors import Malformed
-from bailee.rules import arrival, transit
+from bailee.rules import arrival, transit, trips
 from bailee.rules.case import Case
 from bailee.rules.registry import Hit, Severity, rule
-from bailee.rules.transit import Window
 from bailee.rules.wording import start
 
 _CP: Final = "common practice, no source"
-
-
-@dataclass(frozen=True, slots=True)
-class Trip:
-    """One hand-over of an envelope, about to be done or done, with every form in it that is here."""
-
-    envelope: str
-    forms: Sequence[Form]
-    carrier: str
-    service_days: int
-    saturday: bool
-    by_hand: bool
-    tracking: str | None
-    handed_over: Moment
-    entries: tuple[int, ...] = ()
-    received: Moment | None = None
-
-    @property
-    def opened(self) -> Opened:
-        """The first form's opening: all forms of an envelope have one firm and one laboratory."""
-        return self.forms[0].opened.of(Opened)
-
-    @property
-    def name(self) -> str:
-        """The envelope as printed."""
-        return f"envelope {grouped(self.envelope)}"
 
 
 @rule(
@@ -60,9 +22,9 @@ class Trip:
 )  # fmt: skip
 def dock_open(case: Case) -> Iterator[Hit]:
     """States the delivery, that the dock is shut then, and the next opening. Without the hours it only says so."""
-    for trip in _under_way(case):
-        lab = trip.opened.parties.lab
-        window = _window(case, trip)
+    for trip in trips.under_way(case):
+        lab = trip.lab
+        window = trips.window(case, trip)
         if window is None:
             said = f"{lab} has entered no opening hours: when {trip.name} will be received, and how old it is then, is not checked."
             yield Hit(trip.envelope, said, "note", trip.entries)
@@ -82,14 +44,14 @@ def dock_open(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def in_time(case: Case) -> Iterator[Hit]:
     """From the oldest start of a run to the receipt: as expected, or as it was. Strictly more than the policy's hours."""
-    for trip in _trips(case):
-        plan = _plan(case, trip)
+    for trip in trips.trips(case):
+        plan = trips.plan(case, trip)
         received = trip.received or (plan.received if plan else None)
         started = [
             (s.collected.started, f)
             for f in trip.forms
             for s in f.live
-            if s.collected and _inside(trip, f, s.number)
+            if s.collected and trips.inside(trip, f, s.number)
         ]
         if received is None or not started:
             continue
@@ -115,7 +77,7 @@ def in_time(case: Case) -> Iterator[Hit]:
 )
 def before_cutoff(case: Case) -> Iterator[Hit]:
     """The cut-off itself is still in time."""
-    for trip, _, plan, route in _reckoned(case):
+    for trip, _, plan, route in trips.reckoned(case):
         if said := arrival.after_cutoff(trip.name, trip.handed_over, plan, route):
             yield Hit(trip.envelope, said, entries=trip.entries)
 
@@ -130,9 +92,9 @@ def before_cutoff(case: Case) -> Iterator[Hit]:
 )
 def days_off(case: Case) -> Iterator[Hit]:
     """Days on which the carrier rests, and a hand-over planned for a time at which the firm's own office is shut."""
-    for trip, _, plan, _ in _reckoned(case):
+    for trip, _, plan, _ in trips.reckoned(case):
         said = arrival.days_off(trip.name, plan)
-        firm = case.organisations.get(trip.opened.parties.firm)
+        firm = case.organisations.get(trip.org)
         shut = "" if trip.entries else transit.office_shut(firm, trip.handed_over)
         if said or shut:
             yield Hit(trip.envelope, " ".join(filter(None, (said, shut))), entries=trip.entries)
@@ -144,8 +106,8 @@ def days_off(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def saturday_open(case: Case) -> Iterator[Hit]:
     """Money spent so that the envelope lies outside a locked door over the weekend."""
-    for trip, _, plan, route in _reckoned(case):
-        if said := arrival.saturday_for_nothing(trip.name, trip.opened.parties.lab, plan, route):
+    for trip, _, plan, route in trips.reckoned(case):
+        if said := arrival.saturday_for_nothing(trip.name, trip.lab, plan, route):
             yield Hit(trip.envelope, said, entries=trip.entries)
 
 
@@ -155,7 +117,7 @@ def saturday_open(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def tracked(case: Case) -> Iterator[Hit]:
     """A carrier signs nothing: its tracking number is all it says about the envelope."""
-    for trip in _trips(case):
+    for trip in trips.trips(case):
         if not (trip.tracking or trip.by_hand):
             severity: Severity = "block" if case.policy(trip.forms[0]).tracking_required else "warn"
             said = f"{trip.name} has no tracking number, and nobody is said to carry it by hand."
@@ -172,69 +134,6 @@ def tracked(case: Case) -> Iterator[Hit]:
 )
 def years_known(case: Case) -> Iterator[Hit]:
     """A year not entered is unknown, not free of holidays."""
-    for trip, _, plan, _ in _reckoned(case):
+    for trip, _, plan, _ in trips.reckoned(case):
         if said := arrival.unlisted_years(trip.name, plan):
             yield Hit(trip.envelope, said, entries=trip.entries)
-
-
-def _trips(case: Case) -> Iterator[Trip]:
-    asked = case.shipping
-    if asked:
-        forms = [form for form in case.forms.values() if asked.envelope in form.envelopes]
-        if forms:
-            yield Trip(
-                asked.envelope, forms, asked.carrier, asked.service_days, asked.saturday, asked.by_hand, asked.tracking, asked.handed_over,
-            )  # fmt: skip
-    for form, envelope in case.envelopes():
-        if envelope.shipped:
-            body, docked = envelope.shipped.of(Shipped), envelope.docked
-            yield Trip(
-                envelope.number, [form], body.carrier, body.service_days, body.saturday, body.by_hand, body.tracking,
-                body.handed_over, (envelope.shipped.entry.n,), docked.of(Received).at if docked else None,
-            )  # fmt: skip
-
-
-def _under_way(case: Case) -> Iterator[Trip]:
-    """Trips whose end is still only expected."""
-    return (trip for trip in _trips(case) if trip.received is None)
-
-
-def _inside(trip: Trip, form: Form, sample: str) -> bool:
-    envelope = form.envelopes.get(trip.envelope)
-    return bool(envelope and envelope.sealing and sample in envelope.sealing.body.samples)
-
-
-def _window(case: Case, trip: Trip) -> Window | None:
-    """What to expect; None when the laboratory entered no hours, because then nothing can be expected."""
-    opened = trip.opened
-    firm, lab = (case.organisations.get(org) for org in (opened.parties.firm, opened.parties.lab))
-    dock = lab.calendars.get("lab") if lab else None
-    if dock is None:
-        return None
-    if trip.by_hand:
-        return _by_hand(trip, dock)
-    return transit.between(
-        firm, lab, carrier=trip.carrier, days=trip.service_days, saturday=trip.saturday,
-        handed_over=trip.handed_over, zone=opened.zone,
-    )  # fmt: skip
-
-
-def _by_hand(trip: Trip, dock: Calendar) -> Window:
-    route = transit.by_hand(trip.opened.zone, dock, trip.handed_over, trip.service_days)
-    try:
-        return Window(shipping.plan(trip.handed_over, route), None, (), route)
-    except Malformed as error:
-        return Window(None, None, (error.sentence,), route)
-
-
-def _plan(case: Case, trip: Trip) -> Plan | None:
-    window = _window(case, trip)
-    return window.plan if window else None
-
-
-def _reckoned(case: Case) -> Iterator[tuple[Trip, Window, Plan, Route]]:
-    """Trips under way whose arrival can be reckoned."""
-    for trip in _under_way(case):
-        window = _window(case, trip)
-        if window and window.plan and window.route:
-            yield trip, window, window.plan, window.route
