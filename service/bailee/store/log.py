@@ -18,7 +18,8 @@ from sqlalchemy.engine import Connection
 from bailee.errors import Broken, Forged
 from bailee.ledger import entry as entries
 from bailee.ledger.base64url import b64u
-from bailee.signing.signed_statement import SignedStatement
+from bailee.signing import signed_statement
+from bailee.signing.signed_statement import SignedStatement, Unverified
 from bailee.store import schema
 
 
@@ -88,7 +89,7 @@ def lock_chain(connection: Connection, name: str) -> Head:
     return Head(row.id, row.length, row.head, row.rec) if row else Head()
 
 
-def device(connection: Connection, signed: SignedStatement) -> Device:
+def device(connection: Connection, signed: SignedStatement | Unverified) -> Device:
     """The signer of a statement, with its neighbours in the device's own count."""
     seq = signed.claims.seq
     rows = connection.execute(_DEVICE, {"kid": signed.kid, "first": seq - 1, "last": seq + 1}).all()
@@ -147,29 +148,70 @@ def append(
     claims = signed.claims
     gap = _require_continues(connection, signer, signed)
     _require_seen(connection, head, claims.after)
-    n, rec = head.length + 1, max(_rec(now), head.rec or "")
-    signer_id = signer.signer_id or _new(connection, schema.signer.insert(), kid=signed.kid, org=claims.iss)
-    chain_id = head.chain_id or _new(connection, schema.chain.insert(), name=claims.sub, length=0)
-    text = entries.write(entries.Entry(claims.sub, n, head.leaf, rec, signed.text))
+    entry = entries.Entry(claims.sub, head.length + 1, head.leaf, max(_rec(now), head.rec or ""), signed.text)
+    logged, new_head = _store(connection, head, signer, signed, entry, disclosures)
+    return Appended(logged, new_head, gap)
+
+
+def put_back(connection: Connection, text: str, disclosures: Sequence[str]) -> tuple[int, Logged]:
+    """Store an entry that was part of this log before, byte for byte; its row and itself. Only for `operations.repair`.
+
+    One that is here still, waiting for its place, is left as it is. Raises `Broken` ("conflict") when its chain went on differently.
+    """
+    entry = entries.read(text)
+    statement = signed_statement.read(entry.stmt)
+    head = lock_chain(connection, entry.chain)
+    found = schema.entry.select().where(schema.entry.c.chain_id == head.chain_id, schema.entry.c.n == entry.n)
+    row = connection.execute(found).one_or_none()
+    if row is not None and row.text == text and row.log_index is None:
+        return row.id, _logged(connection, schema.entry.c.id == row.id)
+    if row is not None or (entry.n, entry.prev) != (head.length + 1, head.leaf):
+        raise Broken(
+            f"{entry.chain} went on differently after the old copy was put in place, at its entry {entry.n}: put the same backup in "
+            "place again and repair it before the service is started. Devices send again what is lost by that.",
+            code="conflict",
+            chain=entry.chain,
+            n=entry.n,
+        )
+    logged, new_head = _store(connection, head, device(connection, statement), statement, entry, disclosures)
+    return _row_of(connection, new_head), logged
+
+
+def _store(
+    connection: Connection,
+    head: Head,
+    signer: Device,
+    said: SignedStatement | Unverified,
+    entry: entries.Entry,
+    disclosures: Sequence[str],
+) -> tuple[Logged, Head]:
+    claims, text = said.claims, entries.write(entry)
+    signer_id = signer.signer_id or _new(connection, schema.signer.insert(), kid=said.kid, org=claims.iss)
+    chain_id = head.chain_id or _new(connection, schema.chain.insert(), name=entry.chain, length=0)
     leaf = entries.leaf_hash(text.encode("ascii"))
-    entry_id = _new(connection, _NEW_ENTRY, chain_id=chain_id, n=n, text=text, leaf=leaf)
+    entry_id = _new(connection, _NEW_ENTRY, chain_id=chain_id, n=entry.n, text=text, leaf=leaf)
     connection.execute(
         _NEW_STATEMENT,
         {
             "signer_id": signer_id,
             "seq": claims.seq,
             "entry_id": entry_id,
-            "digest": signed.digest,
+            "digest": signed_statement.digest(said.text),
             "prev": claims.prev,
-            "signing_input": _signing_input(signed),
+            "signing_input": _signing_input(said),
         },
     )
     if disclosures:
         rows = [{"entry_id": entry_id, "position": at, "text": each} for at, each in enumerate(disclosures)]
         connection.execute(schema.disclosure.insert(), rows)
-    connection.execute(_NEW_HEAD, {"this": chain_id, "n": n, "leaf": b64u(leaf), "now": rec})
-    logged = Logged(text, claims.sub, n, b64u(leaf), None, tuple(disclosures))
-    return Appended(logged, Head(chain_id, n, b64u(leaf), rec), gap)
+    connection.execute(_NEW_HEAD, {"this": chain_id, "n": entry.n, "leaf": b64u(leaf), "now": entry.rec})
+    logged = Logged(text, entry.chain, entry.n, b64u(leaf), None, tuple(disclosures))
+    return logged, Head(chain_id, entry.n, b64u(leaf), entry.rec)
+
+
+def _row_of(connection: Connection, head: Head) -> int:
+    where = (schema.entry.c.chain_id == head.chain_id) & (schema.entry.c.n == head.length)
+    return int(connection.execute(sa.select(schema.entry.c.id).where(where)).scalar_one())
 
 
 def chain(connection: Connection, name: str, *, after: int = 0) -> list[Logged]:
@@ -300,8 +342,8 @@ def _disclosures(connection: Connection, entry_ids: Sequence[int]) -> dict[int, 
     return told
 
 
-def _signing_input(signed: SignedStatement) -> bytes:
-    return hashlib.sha256(signed.signing_input.encode("ascii")).digest()
+def _signing_input(said: SignedStatement | Unverified) -> bytes:
+    return hashlib.sha256(said.text.rpartition(".")[0].encode("ascii")).digest()
 
 
 def _rec(now: datetime) -> str:

@@ -1,0 +1,137 @@
+"""Bringing back entries that an old copy of the database lacks, byte for byte.
+
+They come from anywhere: the service's own entry tiles, a monitor's mirror, bundles that somebody holds. Nobody is believed: all of it is put
+back in one transaction, and that one is undone unless the tree then has the very root that the log signed.
+Private fields are not part of the log: of missing entries only those come back that a bundle shows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from sqlalchemy.engine import Connection
+
+from bailee.disk.tiles import TileFiles
+from bailee.errors import BaileeError, Broken, Unavailable
+from bailee.ledger import entry as entries
+from bailee.ledger import merkle
+from bailee.ledger.base64url import unb64u
+from bailee.ledger.checkpoint import Checkpoint, VerifierKey
+from bailee.operations import maintenance
+from bailee.signing import disclosures, notes, signed_statement
+from bailee.store import log, tree
+from bailee.store.database import Database
+from bailee.verify import bundle
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """An entry from somewhere: its text, and the private fields that were with it."""
+
+    text: str
+    disclosures: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Repaired:
+    """What was done: entries before and now, and how many private fields of the entries put back are not here."""
+
+    before: int
+    now: int
+    fields_missing: int
+
+
+def newest_of(candidates: Iterable[str | None], log_key: VerifierKey) -> tuple[Checkpoint, str] | None:
+    """The largest checkpoint that the log signed, and its note; what it did not sign is passed over."""
+    found = []
+    for note in candidates:
+        try:
+            found += [(notes.open_checkpoint(note, [log_key]), note)] if note else []
+        except BaileeError:
+            continue
+    return max(found, key=lambda each: each[0].size, default=None)
+
+
+def from_tiles(folder: Path, first: int, size: int) -> dict[int, Found]:
+    """Entries `first` to `size` - 1 out of a folder of entry tiles, as far as they are there."""
+    files = TileFiles(folder)
+    found: dict[int, Found] = {}
+    for index in range(first // merkle.TILE_WIDTH, -(-size // merkle.TILE_WIDTH)):
+        begin = index * merkle.TILE_WIDTH
+        width = min(size - begin, merkle.TILE_WIDTH)
+        for narrower in range(width, 0, -1):  # what lies there may be of an earlier checkpoint
+            data = files.read(None, index, narrower)
+            if data is not None:
+                texts = [text.decode("ascii", "replace") for text in entries.unpack(data)]
+                found |= {begin + at: Found(text) for at, text in enumerate(texts) if begin + at >= first}
+                break
+    return found
+
+
+def from_bundles(texts: Iterable[bytes]) -> dict[int, Found]:
+    """Entries out of bundles, with the private fields they show. Raises `Malformed`."""
+    return {
+        each.index: Found(each.text, each.disclosures) for text in texts for each in bundle.read(text).entries
+    }
+
+
+def repair(
+    database: Database, target: Checkpoint, note: str, sources: Sequence[Mapping[int, Found]]
+) -> Repaired:
+    """Bring the database up to `target`, which the log signed. What later sources show wins over earlier ones.
+
+    Raises `Unavailable` ("entries-missing") naming what no source has, `Broken` ("conflict", "root") when it cannot be the same log:
+    then nothing was changed.
+    """
+    with database.reading() as connection:
+        before = tree.size(connection)
+    found: dict[int, Found] = {}
+    for source in sources:
+        for index, each in source.items():
+            known = found.get(index)
+            if known is None or known.text != each.text or not known.disclosures:
+                found[index] = each
+    missing = [index for index in range(before, target.size) if index not in found]
+    if missing:
+        raise Unavailable(
+            f"{len(missing)} entries are nowhere to be found, the first is {missing[0]}, the last {missing[-1]}: name a monitor's mirror "
+            "with --from, or bundles with --bundle. Nothing was changed.",
+            code="entries-missing",
+            missing=len(missing),
+        )
+    texts = [found[index] for index in range(before, target.size)]
+    fields = database.write(lambda connection: _put_back(connection, texts, target, note))
+    return Repaired(before, max(before, target.size), fields)
+
+
+def _put_back(connection: Connection, found: Sequence[Found], target: Checkpoint, note: str) -> int:
+    rows, leaves, fields = [], [], 0
+    for each in found:
+        signed = signed_statement.read(entries.read(each.text).stmt).claims
+        told = _that_fit(each.disclosures, signed)
+        row, logged = log.put_back(connection, each.text, told)
+        rows.append(row)
+        leaves.append(unb64u(logged.leaf))
+        fields += len(signed.private) - len(logged.disclosures)
+    tree.place(connection, rows, leaves)
+    if tree.root_at(connection, target.size) != target.root:
+        raise Broken(
+            f"With these entries the log does not have the root that was signed for {target.size} entries: one of the sources is not "
+            "of this log, or was altered. Nothing was changed.",
+            code="root",
+            size=target.size,
+        )
+    if tree.size(connection) == target.size and tree.note_at(connection, target.size) is None:
+        tree.keep_note(connection, target.size, note, 0)
+    maintenance.rebuild(connection)
+    return fields
+
+
+def _that_fit(told: tuple[str, ...], signed: signed_statement.Claims) -> tuple[str, ...]:
+    try:
+        disclosures.reveal(told, signed.private, signed_statement.public_names(signed))
+    except BaileeError:
+        return ()
+    return told

@@ -1,0 +1,159 @@
+"""A whole log, checked from its entries' own bytes: what an operator asks of a database, and a monitor of somebody else's log.
+
+`Audit.read` takes the entries in the order of the log and says of each what does not hold; `Audit.root` is the root of what was read, to be
+compared with a checkpoint. Checked are: the exact form and the link of every entry, each statement's signature by a key that
+was enrolled when it was recorded, in a role that may speak on an organisation's chain, and the count of every device: no counter twice,
+each statement naming the one before. Kept in memory: the tree (33 bytes an entry), each chain's head, each organisation, and what has
+not closed up in a device's count.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+from bailee.domain import organisations, standing
+from bailee.domain.organisation_acts import Founded
+from bailee.domain.organisations import Organisation
+from bailee.domain.statements import Recorded
+from bailee.errors import BaileeError
+from bailee.ledger import entry as entries
+from bailee.ledger import merkle
+from bailee.ledger.base64url import b64u, unb64u
+from bailee.signing import keys, recording, signed_statement
+from bailee.signing.signed_statement import Unverified
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """Something that does not hold: the entry's place in the log (None for the log as a whole), and what is wrong."""
+
+    index: int | None
+    says: str
+
+
+@dataclass(slots=True)
+class _Device:
+    """A device's count. Up to `closed` everything is here, the last with digest `last`; `ahead` came before its turn."""
+
+    closed: int = 0
+    last: str | None = None
+    ahead: dict[int, tuple[str, str | None]] = field(default_factory=dict)
+
+    def hear(self, seq: int, digest: str, prev: str | None) -> str | None:
+        """Take one statement; what is wrong with its place in the count."""
+        if seq <= self.closed or seq in self.ahead:
+            return f"used its counter {seq} twice"
+        self.ahead[seq] = (digest, prev)
+        while self.closed + 1 in self.ahead:
+            digest, prev = self.ahead.pop(self.closed + 1)
+            follows = prev == self.last
+            self.closed, self.last = self.closed + 1, digest
+            if not follows:
+                return f"did not name its statement {self.closed - 1} in its statement {self.closed}"
+        return None
+
+
+@dataclass(slots=True)
+class Audit:
+    """One reading of one log; `origin` is the name that its statements must be made for."""
+
+    origin: str
+    size: int = 0
+    _chains: dict[str, tuple[int, str | None]] = field(default_factory=dict)
+    _devices: dict[str, _Device] = field(default_factory=dict)
+    _organisations: dict[str, Organisation] = field(default_factory=dict)
+    _publics: dict[tuple[str, str], bytes] = field(default_factory=dict)
+    _tree: dict[tuple[int, int], bytes] = field(default_factory=dict)
+    _leaves: list[bytes] = field(default_factory=list)
+
+    def read(self, text: str, disclosures: Sequence[str] = ()) -> Iterator[str]:
+        """Take the next entry of the log; everything that does not hold about it. Iterate to the end."""
+        self._leaves.append(entries.leaf_hash(text.encode("utf-8", "surrogateescape")))
+        self.size += 1
+        if len(self._leaves) == merkle.TILE_WIDTH:
+            self._grow()
+        try:
+            yield from self._entry(entries.read(text), entries.link(text), disclosures)
+        except BaileeError as error:
+            yield error.sentence
+
+    def root(self, size: int) -> bytes:
+        """Root of the first `size` entries. Raises `Malformed` when fewer were read."""
+        self._grow()
+        return merkle.root(_Rows(self._tree), size)
+
+    def tiles(self) -> Iterator[tuple[int, int, bytes]]:
+        """Level, index and hashes of every row of the tree as far as it was read."""
+        self._grow()
+        for (level, index), hashes in sorted(self._tree.items()):
+            yield level, index, hashes
+
+    def _grow(self) -> None:
+        start = self.size - len(self._leaves)
+        for row in merkle.grow(_Rows(self._tree), start, self._leaves):
+            self._tree[row.level, row.index] = row.hashes
+        self._leaves = []
+
+    def _entry(self, entry: entries.Entry, leaf: str, disclosures: Sequence[str]) -> Iterator[str]:
+        n, head = self._chains.get(entry.chain, (0, None))
+        if (entry.n, entry.prev) != (n + 1, head):
+            yield f"{entry.chain} does not go on from its entry {n}: an entry is missing, doubled or altered."
+        self._chains[entry.chain] = (entry.n, leaf)
+        statement = signed_statement.read(entry.stmt)
+        claims = statement.claims
+        if (claims.sub, claims.aud) != (entry.chain, self.origin):
+            yield f"A statement about {claims.sub} for {claims.aud} stands in {entry.chain} of {self.origin}."
+        found = recording.recorded(entry, leaf, statement, {})
+        yield from self._signature(found, statement, disclosures)
+        device = self._devices.setdefault(statement.kid, _Device())
+        wrong = device.hear(claims.seq, found.digest, claims.prev)
+        if wrong:
+            yield f"The device {statement.kid} {wrong}."
+        if entry.chain == f"org/{claims.iss}":
+            yield from self._organisation(found)
+
+    def _signature(self, found: Recorded, statement: Unverified, disclosures: Sequence[str]) -> Iterator[str]:
+        public = self._public(found, statement)
+        if public is None:
+            yield f"The key {statement.kid} was not enrolled with {found.org} when this was recorded."
+        else:
+            signed_statement.open_with(statement, public, disclosures)
+
+    def _public(self, found: Recorded, statement: Unverified) -> bytes | None:
+        """The key to check against; one that would be weak is refused where it first speaks."""
+        if isinstance(found.body, Founded):
+            return keys.public_bytes(found.body.jwk.model_dump())
+        organisation = self._organisations.get(found.org)
+        key = organisation.keys.get(statement.kid) if organisation else None
+        if key is None:
+            return None
+        if (found.org, key.kid) not in self._publics:
+            self._publics[found.org, key.kid] = keys.public_bytes(keys.jwk_of(unb64u(key.x)))
+        return self._publics[found.org, key.kid]
+
+    def _organisation(self, found: Recorded) -> Iterator[str]:
+        known = self._organisations.get(found.org)
+        speech = standing.Speech(found.kid, found.org, found.chain, found.act, found.seq, found.body)
+        try:
+            standing.require(speech, known, length=found.n - 1, owners=frozenset())
+        except BaileeError as error:
+            yield error.sentence
+            return
+        self._organisations[found.org] = (
+            organisations.fold([found]) if known is None else organisations.apply(known, found)
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class _Rows:
+    tree: dict[tuple[int, int], bytes]
+
+    def read(self, level: int, index: int) -> bytes:
+        """All hashes of that row so far, as `ledger.merkle` reads them."""
+        return self.tree.get((level, index), b"")
+
+
+def leaf_of(text: str) -> str:
+    """Leaf hash of an entry's text in base64url, whatever the text."""
+    return b64u(entries.leaf_hash(text.encode("utf-8", "surrogateescape")))
