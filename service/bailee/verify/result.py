@@ -16,6 +16,7 @@ from bailee.rules.verdicts import Verdict
 State = Literal["complete and cosigned", "intact, not cosigned", "broken"]
 """The three states of records, never one tick. The first needs the cosignatures of others on the checkpoint."""
 
+COSIGNED: Final[State] = "complete and cosigned"
 INTACT: Final[State] = "intact, not cosigned"
 BROKEN: Final[State] = "broken"
 
@@ -167,6 +168,7 @@ class Visit:
 class Report:
     """Everything one verification found. `claims` are the exporter's own words, which nothing vouches for.
 
+    `cosigned` gives, by the auditor's name for each cosigner whose line holds, its time (POSIX seconds).
     `verdicts` are four when the form could be read, otherwise only that of the records.
     """
 
@@ -188,6 +190,7 @@ class Report:
     not_checked: tuple[Unchecked, ...]
     unauthenticated: tuple[str, ...]
     claims: Mapping[str, Any] = field(default_factory=dict)
+    cosigned: Mapping[str, int] = field(default_factory=dict)
 
     def to_json(self) -> dict[str, Any]:
         """Plain members for `json.dumps`; `state` says `broken` exactly when there are faults.

@@ -1,7 +1,7 @@
 """The offline verifier: whether anything in this file is altered or missing, and what it says about the samples.
 
  1. The file can be read as a bundle (`bundle.read`; nothing below happens otherwise).
- 2. Its checkpoint is signed by the log key that the auditor brings.
+ 2. Its checkpoint is signed by the log key that the auditor brings, and by as many of the auditor's cosigners as the auditor asks for.
  3. Every entry is in its one exact form and proven to be at its index of the log; no index is taken twice.
  4. Every chain is whole: from its first entry to the last shown without a gap, each naming the one before, in the order of the
     log, recorded times never running back. The chain of the form, and of everybody who signs, is here.
@@ -22,7 +22,7 @@ No network, no clock, no database: `at` and `trust` come from the caller.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 from bailee.domain import forms, lots
@@ -38,10 +38,11 @@ from bailee.rules.case import Case
 from bailee.rules.registry import Finding
 from bailee.rules.verdicts import Verdict, verdicts
 from bailee.signing import notes as signed_notes
-from bailee.verify import accounts, devices, evidence
+from bailee.verify import accounts, cosignatures, devices, evidence
 from bailee.verify.bundle import Bundle
+from bailee.verify.cosignatures import Cosigned
 from bailee.verify.evidence import Item, Notes, Told
-from bailee.verify.result import BROKEN, INTACT, Place, Report, State
+from bailee.verify.result import BROKEN, COSIGNED, INTACT, Place, Report, State
 from bailee.verify.speakers import Heard, Replay
 
 _ALWAYS_UNCHECKED: Final[Mapping[str, str]] = {
@@ -55,10 +56,15 @@ _ALWAYS_UNCHECKED: Final[Mapping[str, str]] = {
 
 @dataclass(frozen=True, slots=True)
 class Trust:
-    """What the auditor brings from outside: the root key of each organisation (thumbprint), and the keys of the log."""
+    """What the auditor brings from outside: the root key of each organisation (thumbprint), and the keys of the log.
+
+    `cosigners` by the auditor's names for them, and how many of them make a `quorum` (0: none is asked for).
+    """
 
     roots: Mapping[str, str]
     log_keys: tuple[VerifierKey, ...]
+    cosigners: Mapping[str, VerifierKey] = field(default_factory=dict)
+    quorum: int = 0
 
 
 def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
@@ -68,6 +74,7 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
     """
     notes = Notes()
     checkpoint = _open_checkpoint(bundle.note, trust, notes)  # 2
+    cosigned = cosignatures.weigh(bundle.note, trust.cosigners, trust.quorum, notes)  # 2
     items = evidence.read_entries(bundle.entries, checkpoint, notes)  # 3
     evidence.check_chains(items, notes)  # 4
     told = evidence.read_statements(items, checkpoint.origin if checkpoint else None, notes)  # 5
@@ -81,9 +88,10 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
     form = case.forms.get(bundle.form)
     _require_chains(bundle.form, form, items, told, notes)  # 4, now that it is known what the form leans on
     findings = registry.evaluate(case) if form else []
-    state: State = BROKEN if notes.faults else INTACT
+    state: State = BROKEN if notes.faults else COSIGNED if cosigned.enough else INTACT
     for code, sentence in _ALWAYS_UNCHECKED.items():
-        notes.not_checked(code, sentence)
+        if not (code == "cosigners" and cosigned.enough):
+            notes.not_checked(code, sentence)
     left_out = len(bundle.entries) - sum(map(len, chains.values()))
     return Report(
         form=bundle.form,
@@ -94,7 +102,7 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
         entries=tuple(accounts.lines(heard, items, replay.organisations, proven)),
         faults=tuple(sorted(notes.faults, key=lambda fault: (fault.step, _index(fault.place)))),
         remarks=tuple(notes.remarks),
-        verdicts=_judge(case, findings, state, len(bundle.entries), notes),
+        verdicts=_judge(case, findings, state, len(bundle.entries), notes, cosigned),
         findings=tuple(findings),
         samples=tuple(accounts.samples(case, form)) if form else (),
         signers=tuple(accounts.signers(heard, replay.organisations)),
@@ -104,6 +112,7 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
         not_checked=tuple(notes.unchecked),
         unauthenticated=bundle.unauthenticated,
         claims={"exported": bundle.exported, "roots": dict(bundle.roots)},
+        cosigned=cosigned.by,
     )
 
 
@@ -204,7 +213,7 @@ def _as_of_sealing(replay: Replay) -> dict[str, Organisation]:
 
 
 def _judge(
-    case: Case, findings: Sequence[Finding], state: State, count: int, notes: Notes
+    case: Case, findings: Sequence[Finding], state: State, count: int, notes: Notes, cosigned: Cosigned
 ) -> tuple[Verdict, ...]:
     """The four verdicts; without a form only the first, which is the verifier's own.
 
@@ -214,7 +223,7 @@ def _judge(
     records, *others = verdicts(case, findings, records_state="broken" if broken else "intact")
     own = replace(
         records,
-        sentence=_records_sentence(count, notes, len(records.findings)),
+        sentence=_records_sentence(count, notes, len(records.findings), cosigned),
         not_checked=tuple(each.sentence for each in notes.unchecked),
     )
     if not case.forms:
@@ -223,10 +232,10 @@ def _judge(
     return (own, *(replace(each, sentence=each.sentence + resting) for each in others))
 
 
-def _records_sentence(count: int, notes: Notes, found: int) -> str:
+def _records_sentence(count: int, notes: Notes, found: int, cosigned: Cosigned) -> str:
     weighed = f" {found} findings of the rules concern the records." if found else ""
     if not notes.faults:
-        return f"Nothing altered or missing was found in {count} entries. They are not cosigned.{weighed}"
+        return f"Nothing altered or missing was found in {count} entries. {cosigned.sentence()}{weighed}"
     faults = "1 fault was" if len(notes.faults) == 1 else f"{len(notes.faults)} faults were"
     return f"{faults} found in {count} entries: do not rely on this file, and keep it.{weighed}"
 
