@@ -315,6 +315,24 @@ class Story:
             f"org/{person.org}", "enrolled", {**data, **changes}, by=by, said=said, disclosed=shown
         )
 
+    def equipment(self, number: str, **changes: Any) -> Recorded:
+        """The firm enters a flow meter with its certificate."""
+        data = {
+            "kind": "meter", "id": number, "certified": "2026-06-15", "valid_to": None, "calibrated_c": "25", "calibrated_hpa": "1013.25",
+        }  # fmt: skip
+        return self._set("equipment_set", {**data, **changes})
+
+    def trained(self, person: Person, **changes: Any) -> Recorded:
+        """A sampler of the firm was trained."""
+        return self._set("trained", {"kid": person.kid, "on": "2025-03-03", "valid_to": None, **changes})
+
+    def licensing(self, *jurisdictions: str) -> Recorded:
+        """The firm says where a sampler needs a licence."""
+        return self._set("licensing_set", {"jurisdictions": list(jurisdictions)})
+
+    def _set(self, act: str, data: Mapping[str, Any]) -> Recorded:
+        return self.add(f"org/{FIRM}", act, data, by=ROOT, said="2026-01-05T11:00:00-05:00")
+
     def _found_organisations(self) -> None:
         for root, title in (
             (ROOT, "Harrow Field Sampling (example)"),
@@ -327,6 +345,10 @@ class Story:
             )  # fmt: skip
         for person in PEOPLE:
             self.enrolled(person)
+        for person in (INSPECTOR, SECOND_INSPECTOR):
+            self.trained(person)
+        self.equipment("METER-1")
+        self.licensing("US-NY")
         self.calendar("lab", "America/Chicago", org=LAB)
         self.calendar("office", "America/New_York")
         self.calendar("carrier", "America/New_York", carrier=CARRIER)
@@ -345,6 +367,12 @@ class Story:
             "analysis": "direct-exam",
             "turnaround": "standard",
             "preparation": dict(PREPARED),
+            "licence": {"jurisdiction": "US-NY", "number": "L-0001", "valid_to": "2027-06-30"},
+            "remediator": False,
+            "question_given": True,
+            "kit": {"cassettes": 4, "indoor": 2, "outdoor": 1},
+            "notice_sent": "2026-11-28T09:00:00-05:00",
+            "visible_growth": False,
         }
         return self.say("opened", data, {"private": 3, **changes}, by=INSPECTOR, at=f"{DAY}T08:30:00-05:00")
 
@@ -371,6 +399,12 @@ class Story:
             "meter": "METER-1",
             "flow_before": "15.0",
             "flow_after": "14.9",
+            "temperature_c": "18",
+            "pressure_hpa": "1010",
+            "label_on": "body",
+            "label_prints": 1,
+            "gps_distance_m": "12",
+            "dust": "light",
         }
         data |= _KIND[kind]
         if kind == "indoor":
@@ -607,6 +641,8 @@ _KIND: Final[Mapping[str, Mapping[str, Any]]] = {
         "meter": None,
         "flow_before": None,
         "flow_after": None,
+        "temperature_c": None,
+        "pressure_hpa": None,
     },
 }
 _KEEPING: Final[Mapping[Person, tuple[str, str, str]]] = {

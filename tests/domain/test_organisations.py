@@ -1,5 +1,7 @@
 """Who may speak for an organisation, from when until when."""
 
+from datetime import date
+
 from bailee.domain import organisations
 from bailee.domain.organisations import Organisation
 from bailee.domain.policy import Policy
@@ -180,16 +182,24 @@ def test_equipment_training_and_licensing_from_then_on() -> None:
     """A meter back from calibration, a trained sampler or a new state law would not be known."""
     story = Story()
     chain = f"org/{FIRM}"
-    before = state(story)
-    assert before.licensing is None
+    assert organisations.fold(story.chains[chain][:1]).licensing is None  # nobody has said anything about it
     for certified in ("2026-01-10", "2026-11-20"):
         meter = {"kind": "meter", "id": "METER-9", "certified": certified}
         story.add(chain, "equipment_set", meter, by=QUALITY, said=LATER)
     story.add(chain, "trained", {"kid": INSPECTOR.kid, "on": "2026-01-12"}, by=QUALITY, said=LATER)
     story.add(chain, "licensing_set", {"jurisdictions": ["US-TX"]}, by=ROOT, said=LATER)
     firm = state(story)
-    assert str(firm.equipment["meter", "METER-9"].certified) == "2026-11-20"
-    assert str(firm.training[INSPECTOR.kid].on) == "2026-01-12"
+    for day, counted in (("2026-01-09", None), ("2026-01-10", "2026-01-10"), ("2026-11-20", "2026-11-20")):
+        found = firm.certificate("meter", "METER-9", date.fromisoformat(day))
+        assert (str(found.certified) if found else None) == counted
+    assert firm.certificate("pump", "METER-9", date(2026, 12, 1)) is None
+    trained = firm.trained(INSPECTOR.kid, date(2026, 1, 12))
+    assert trained is not None
+    assert str(trained.on) == "2026-01-12"
+    earlier = firm.trained(INSPECTOR.kid, date(2026, 1, 11))
+    assert earlier is not None
+    assert str(earlier.on) == "2025-03-03"
+    assert firm.trained(CLERK.kid, date(2026, 1, 12)) is None
     assert firm.licensing == {"US-TX"}
     assert firm.ignored == ()
 

@@ -70,7 +70,8 @@ def test_two_phones_offline_on_disjoint_cassettes_are_clear_whichever_uploads_fi
     one, two = (offline(second_takes=1, uploads_first=first) for first in ("one", "two"))
     for story in (one, two):
         assert answers(story)[:2] == ["complete", "nothing found"]
-        assert answers(story)[3] == "nothing found"
+        comparison = [each.rule for each in judged(story)[0] if each.area == "comparison"]
+        assert comparison == ["PV-15"]  # each phone had a pump of its own, which is noted
     ordered = [[entry.data.get("sample") for entry in story.state().ordered] for story in (one, two)]
     assert ordered[0] == ordered[1]
 
@@ -296,4 +297,5 @@ def test_a_short_run_is_usable_and_says_what_it_drew() -> None:
         measures.mean_flow(cassette.flow_before, cassette.flow_after), Decimal(cassette.run_s)
     )
     assert (volume, measures.detection_limit(volume, Decimal(1))) == (Decimal("50.0"), Decimal(20))
-    assert [each.state for each in four.values()] == ["complete", "nothing found", "noted", "nothing found"]
+    assert [each.state for each in four.values()] == ["complete", "nothing found", "noted", "noted"]
+    assert {each.rule for each in four["comparison"].findings} == {"OC-09", "PV-13"}  # less air than the outdoor control

@@ -13,11 +13,20 @@ from bailee.domain.policy import Policy
 from bailee.rules import registry
 from bailee.rules.case import Case
 from bailee.rules.limits import figure
-from builders import DAY, FIRM, LAB, LAB_ROOT, Story, findings, visit
+from builders import DAY, FIRM, LAB, LAB_ROOT, PREPARED, Story, findings, visit
 
 LIMIT: Final = "This is the laboratory's limit of"
 ANOTHER_DAY: Final = {"started": "2026-12-02T13:00:00-05:00"}
 AHEAD: Final = {"said": f"{DAY}T09:40:00-05:00", "rec": f"{DAY}T09:30:00-05:00"}
+NO_AIR: Final = {
+    "run_s": 0,
+    "planned_s": 0,
+    "pump": None,
+    "meter": None,
+    "flow_before": None,
+    "flow_after": None,
+}
+DUPLICATE: Final = {"duplicate_of": visit("opened").samples[0], "pump": "PUMP-2"}
 OTHER_LOT: Final = numbers.issue("lot", lambda _: "3")
 
 # One story for each threshold: what the firm set, what the laboratory published, what was spoilt, and the rule that speaks then.
@@ -52,10 +61,37 @@ STORIES: Final[list[tuple[str, Mapping[str, Any], Any, Mapping[str, Any], str]]]
     ("hold_warn_h", {}, "24", {}, "SH-02"),
     ("hold_block_h", {}, "24", {}, "SH-02"),
     ("receipt_lag_h", {}, "0.1", {}, "RC-08"),
+    ("media_storage_min_c", {}, "10", {"lot": {"coldest_c": "8"}}, "ML-12"),
+    ("media_storage_max_c", {}, "25", {"lot": {"warmest_c": "28"}}, "ML-12"),
+    ("serial_required", {"serial_required": False}, True, {"first": {"serial": None}}, "CL-03"),
+    ("typed_warn_pct", {"typed_warn_pct": "50"}, "20", {"first": {"entered": "typed"}}, "CL-07"),
+    ("undisturbed_h", {}, "72", {"opened": {"preparation": PREPARED | {"works_h_ago": "48"}}}, "VP-04"),
+    ("notice_h", {}, "100", {}, "VP-12"),
+    ("licence_block", {"licence_block": False}, True, {"opened": {"licence": {"jurisdiction": "US-NY"}}}, "VP-06"),
+    ("spare_cassettes", {}, 2, {}, "VP-09"),
+    ("min_reference", {}, 2, {}, "SL-03"),
+    ("draught_distance_m", {}, "2", {"first": {"near": ["fan"], "near_m": "1.5"}}, "SL-06"),
+    ("picture_wanted", {"picture_wanted": False}, True, {"first": {"point": None}}, "SL-09"),
+    ("gps_distance_m", {}, "10", {}, "SL-10"),
+    ("flow_required", {"flow_required": False}, True, {"first": {"flow_after": None}}, "PV-02"),
+    ("meter_certificate_days", {}, 100, {}, "PV-06"),
+    ("meter_certificate_block", {"meter_certificate_block": False, "meter_certificate_days": 100}, True, {}, "PV-06"),
+    ("meter_effect_pct", {}, "0.5", {}, "PV-07"),
+    ("walk_s", {}, 900, {}, "PV-11"),
+    ("volume_min_l", {}, "100", {}, "PV-12"),
+    ("volume_max_l", {}, "60", {}, "PV-12"),
+    ("volume_gap_pct", {}, "1", {"outdoor": {"run_s": 290}}, "PV-13"),
+    ("outdoor_alike_pct", {}, "1", {"outdoor": {"run_s": 290}}, "OC-09"),
+    ("long_visit_h", {}, "0.1", {}, "OC-13"),
+    ("min_blanks", {}, 1, {}, "BD-01"),
+    ("samples_per_blank", {"min_blanks": 1}, 1, {"second": {"kind": "blank", **NO_AIR}}, "BD-01"),
+    ("side_by_side_s", {}, 30, {"second": {**DUPLICATE, "started": f"{DAY}T09:12:45-05:00"}}, "BD-06"),
+    ("consecutive_h", {"consecutive_h": "0"}, "1", {"second": DUPLICATE}, "BD-07"),
+    ("blind_blanks", {}, True, {"second": {"kind": "blank", **NO_AIR}}, "BD-08"),
     ("tracking_required", {"tracking_required": False}, True, {"shipped": {"tracking": None}}, "SH-06"),
 ]  # fmt: skip
-UNUSED: Final = {"typed_warn_pct", "record_enclosed_required"}
-"""Thresholds whose rules (CL-07, SE-08) are not in the registry yet."""
+UNUSED: Final = {"record_enclosed_required"}
+"""Thresholds whose rules (SE-08) are not in the registry yet."""
 
 
 def published(story: Story, **limits: Any) -> Case:

@@ -151,6 +151,12 @@ class Case:
         organisation = self.organisations.get(org)
         return organisation.person(kid) if organisation else f"key {kid[:8]}"
 
+    def role(self, org: str, kid: str) -> str:
+        """The role a key was enrolled in; empty when its organisation is not here or never enrolled it."""
+        organisation = self.organisations.get(org)
+        key = organisation.keys.get(kid) if organisation else None
+        return key.role if key else ""
+
     def is_past(self, about: str) -> bool:
         """Whether what a finding is about has already left the building."""
         for form in self.forms.values():

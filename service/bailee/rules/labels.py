@@ -141,11 +141,12 @@ def _unaccounted(case: Case, form: Form, beyond: Elsewhere) -> list[str]:
         number
         for lot in case.lots.values()
         for number, issued in lot.issued.items()
-        if issued.visit == form.visit and issued.to in collectors and not _accounted(case, number, beyond)
+        if issued.visit == form.visit and issued.to in collectors and not accounted(case, number, beyond)
     )
 
 
-def _accounted(case: Case, number: str, beyond: Elsewhere) -> bool:
+def accounted(case: Case, number: str, beyond: Elsewhere) -> bool:
+    """Whether a number was collected or voided, on the forms here or elsewhere in the ledger."""
     seen = (form.samples.get(number) for form in case.forms.values())
     here = any(sample is not None and (sample.claims or sample.void) for sample in seen)
     return here or bool(beyond.claims.get(number) or beyond.voids.get(number))

@@ -58,7 +58,7 @@ class Rule:
     """One rule of the trade. `source` is printed in the rule table; `remedy` says what to do now.
 
     A `last` rule is asked after all others, with their open blocks in `Case.blocked`. `reasons` are those an exception
-    must give; none listed means any.
+    must give, `signers` the roles that may sign it; none listed means any.
     """
 
     id: str
@@ -71,6 +71,7 @@ class Rule:
     check: Check
     last: bool = False
     reasons: frozenset[str] = frozenset()
+    signers: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,14 +113,16 @@ def rule(
     may_be_excepted: bool = False,
     last: bool = False,
     reasons: Iterable[str] = (),
+    signers: Iterable[str] = (),
 ) -> Callable[[Check], Check]:
     """Enter a check in the registry."""
 
     def enter(check: Check) -> Check:
         assert rule_id not in RULES, rule_id
         RULES[rule_id] = Rule(
-            rule_id, title, severity, area, source, remedy, may_be_excepted, check, last, frozenset(reasons)
-        )
+            rule_id, title, severity, area, source, remedy, may_be_excepted, check, last, frozenset(reasons),
+            frozenset(signers),
+        )  # fmt: skip
         return check
 
     return enter
@@ -160,13 +163,15 @@ def _finding(case: Case, each: Rule, hit: Hit) -> Finding:
 
 
 def exceptions(case: Case, each: Rule, hit: Hit) -> Iterator[Said]:
-    """Exceptions that cover a hit: rule and thing by name, a reason that will do, signed by somebody not excused (SI-11)."""
+    """Exceptions that cover a hit: rule and thing by name, reason and role that will do, signed by somebody not excused (SI-11)."""
     doers = excused_by(case, hit)
     for form in case.forms.values():
         for said in form.exceptions:
             body = said.of(Excepted)
             named = body.rule == each.id and body.about == hit.about
-            if named and (not each.reasons or body.reason in each.reasons) and said.entry.kid not in doers:
+            reason_will_do = not each.reasons or body.reason in each.reasons
+            role_will_do = not each.signers or case.role(said.entry.org, said.entry.kid) in each.signers
+            if named and reason_will_do and role_will_do and said.entry.kid not in doers:
                 yield said
 
 

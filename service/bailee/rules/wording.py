@@ -39,6 +39,11 @@ def listed(words: Sequence[str]) -> str:
     return " and ".join(filter(None, [", ".join(words[:-1]), words[-1]])) if words else ""
 
 
+def counted(number: int, what: str, many: str = "") -> str:
+    """`1 place`, `2 places`; `many` where an s is not enough."""
+    return f"{number} {what if number == 1 else many or what + 's'}"
+
+
 def samples(found: Sequence[str]) -> str:
     """`sample A` or `samples A and B`."""
     return f"{'sample' if len(found) == 1 else 'samples'} {printed(found)}"

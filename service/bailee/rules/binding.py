@@ -1,0 +1,150 @@
+"""What ties a number to a piece of glass: the serial moulded on it, the label and where it sticks, and how the number was read.
+
+The ledger binds records, not glass. A label on the wrong cassette stays wrong however often it is scanned.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from bailee.domain.custody import Form, Sample
+from bailee.domain.form_acts import Collected, Opened
+from bailee.domain.numbers import grouped
+from bailee.rules.case import Case
+from bailee.rules.registry import Hit, rule
+from bailee.rules.wording import counted, printed
+
+
+@rule(
+    "CL-03", "Serial of the cassette not recorded", "warn", "custody", "common practice, no source",
+    "Read the serial moulded on the cassette and correct the sample; without it only the label says which cassette this is.",
+)  # fmt: skip
+def no_serial(case: Case) -> Iterator[Hit]:
+    """A cassette whose serial was not bound to its number, where the firm wants it."""
+    for form, sample in case.samples():
+        if sample.taken.serial is None and case.policy(form).serial_required:
+            said = f"{grouped(sample.number)} was collected without the serial of its cassette: its identity rests on the label only."
+            yield Hit.on(sample, said, by=("serial_required",))
+
+
+@rule(
+    "CL-04", "One cassette under two sample numbers", "block", "custody", "derived: a cassette has one serial",
+    "Read the serials on both cassettes; whoever is wrong corrects it by a signed statement, or voids the label not used.",
+)  # fmt: skip
+def one_serial_twice(case: Case) -> Iterator[Hit]:
+    """Two live samples bear the same serial, on one visit or from one lot. Two makers may number alike, so lots are compared."""
+    bearing: dict[str, list[tuple[Form, Sample]]] = {}
+    for form in case.forms.values():
+        for sample in form.live:
+            if sample.taken.serial:
+                bearing.setdefault(sample.taken.serial, []).append((form, sample))
+    for form, sample in case.samples():
+        others = [
+            other.number
+            for where, other in bearing.get(sample.taken.serial or "", ())
+            if other.number != sample.number and (where is form or other.taken.lot == sample.taken.lot)
+        ]
+        if others:
+            yield Hit.on(
+                sample,
+                f"The cassette with serial {sample.taken.serial} was collected as {grouped(sample.number)} and as "
+                f"{printed(sorted(others))}.",
+            )
+
+
+@rule(
+    "CL-06", "Label not on the cassette itself", "warn", "custody", "common practice, no source",
+    "Put a label on the body of the cassette before the cover or bag comes off, and say so.",
+)  # fmt: skip
+def label_comes_off(case: Case) -> Iterator[Hit]:
+    """Declared to stick on the removable cover or on the bag. Where nobody said is left alone."""
+    for _, sample in case.samples():
+        if sample.taken.label_on in ("cover", "bag"):
+            yield Hit.on(
+                sample,
+                f"The label of {grouped(sample.number)} is on the {sample.taken.label_on}, which comes off.",
+            )
+
+
+@rule(
+    "CL-07", "Numbers typed instead of scanned", "note", "custody",
+    "0.29 % errors per field typed once: Garza 2025, 93 papers; the limit is common practice",
+    "Scan these labels, or read the numbers again aloud with a second person.",
+)  # fmt: skip
+def typed(case: Case) -> Iterator[Hit]:
+    """Any typed number of a visit is noted; a share of its cassettes strictly above the limit is a warning."""
+    for form, _ in case.visits():
+        live = list(form.live)
+        by_hand = [sample.number for sample in live if sample.taken.entered == "typed"]
+        if by_hand:
+            limit = case.policy(form).typed_warn_pct
+            many = len(by_hand) * 100 > limit * len(live)
+            yield Hit(
+                form.number,
+                f"{len(by_hand)} of {counted(len(live), 'number')} of this visit {'was' if len(by_hand) == 1 else 'were'} typed and not "
+                f"scanned: {printed(by_hand)}; more than {limit} % is warned of.",
+                "warn" if many else None,
+                by=("typed_warn_pct",) if many else (),
+            )
+
+
+@rule(
+    "CL-08", "Label printed more than once", "warn", "custody", "relabelling is dangerous: Karcher 2014, 78 laboratories",
+    "Destroy every print that is not on the cassette, and record why it was printed again.",
+)  # fmt: skip
+def printed_again(case: Case) -> Iterator[Hit]:
+    """The collector says how often; where nobody said is left alone."""
+    for _, sample in case.samples():
+        prints, why = sample.taken.label_prints, sample.taken.label_reprinted
+        if prints and prints > 1:
+            reason = f"({why})" if why else "and no reason was given"
+            yield Hit.on(
+                sample, f"The label of {grouped(sample.number)} was printed {prints} times {reason}."
+            )
+
+
+@rule(
+    "CL-09", "Cassette given another number after collection", "block", "custody",
+    "relabelling is dangerous: Karcher 2014, 78 laboratories",
+    "Let the quality role compare glass, serial and photo with a witness, and sign an exception for the new number.",
+    may_be_excepted=True, signers=("quality",),
+)  # fmt: skip
+def relabelled(case: Case) -> Iterator[Hit]:
+    """A correction changed the number of a collected cassette. Made by the quality role itself it is only warned of."""
+    for form in case.forms.values():
+        in_question = {sample.number for where, sample in case.samples() if where is form}
+        for made in form.corrections:
+            target, new = made.target, made.body.new
+            renamed = (
+                target
+                and isinstance(target.body, Collected)
+                and made.body.field == "sample"
+                and not made.why_not
+            )
+            if renamed and new in in_question:
+                by_quality = case.role(made.entry.org, made.entry.kid) == "quality"
+                yield Hit(
+                    new,
+                    f"{case.person(made.entry.org, made.entry.kid)} changed the number of a collected cassette from "
+                    f"{grouped(str(made.body.old))} to {grouped(new)} (entry {made.entry.n}, {made.body.reason.replace('_', ' ')}).",
+                    "warn" if by_quality else None,
+                    (made.entry.n,),
+                    made.entry.kid,
+                )
+
+
+@rule(
+    "CL-10", "Label of an organisation that is no party", "block", "custody", "derived: numbers are issued by whoever owns the lot",
+    "Find out how this cassette came here; correct lot or number, or let a second person record on which papers it was lent.",
+    may_be_excepted=True,
+)  # fmt: skip
+def foreign_label(case: Case) -> Iterator[Hit]:
+    """The lot belongs neither to the firm nor to the laboratory of the form, which may supply the cassettes."""
+    for form, sample in case.samples():
+        lot, parties = case.lot_of(sample), form.opened.of(Opened).parties
+        if lot and lot.org not in (parties.firm, parties.lab):
+            yield Hit.on(
+                sample,
+                f"{grouped(sample.number)} comes from lot {grouped(lot.number)} of {lot.org}; this form is of {parties.firm} for "
+                f"{parties.lab}.",
+            )

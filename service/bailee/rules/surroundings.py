@@ -1,0 +1,156 @@
+"""What was around the inlet: where nobody complains, draughts, a picture of the place, the right site, dust stirred up or heavy."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from bailee.domain.custody import Sample
+from bailee.domain.numbers import grouped
+from bailee.rules.case import Case
+from bailee.rules.location import length
+from bailee.rules.registry import Hit, rule
+from bailee.rules.wording import counted, listed, samples, start
+
+_DRAUGHTS: Final = ("supply_vent", "open_door", "fan")
+_USUAL_RUN_S: Final = 300
+"""A full run where the lot is unknown (common practice, no source)."""
+
+
+@rule(
+    "SL-03", "No place where nobody complains", "warn", "media",
+    "NIOSH Method 0800: complaint, non-complaint and outdoor sites",
+    "Take a sample in a room that nobody complains about, or correct the area of one that was.",
+)  # fmt: skip
+def no_reference(case: Case) -> Iterator[Hit]:
+    """Fewer indoor places outside the complaint area than wanted on a visit with indoor samples; not said does not count."""
+    for form, in_question in case.visits():
+        indoor = [sample.taken for sample in form.live if sample.taken.kind == "indoor"]
+        calm = {
+            (each.room, each.point)
+            for each in indoor
+            if each.area in ("non_complaint", "reference") and not each.duplicate_of
+        }
+        wanted = case.policy(form).min_reference
+        if len(calm) < wanted and any(sample.taken.kind == "indoor" for sample in in_question):
+            yield Hit(
+                form.number,
+                f"{counted(len(calm), 'indoor place')} of {len({(i.room, i.point) for i in indoor})} "
+                f"{'is' if len(calm) == 1 else 'are'} outside the complaint area; {wanted} {'is' if wanted == 1 else 'are'} wanted.",
+                by=("min_reference",),
+            )
+
+
+@rule(
+    "SL-06", "Inlet in a draught", "warn", "media", "common practice, no source",
+    "Take the sample again away from it, or write down why it had to stand there.",
+)  # fmt: skip
+def draught(case: Case) -> Iterator[Hit]:
+    """An indoor inlet near a supply vent, open door or fan; with a measured distance, only nearer than wanted."""
+    for form, sample in case.samples():
+        body, policy = sample.taken, case.policy(form)
+        near = [each.replace("_", " ") for each in _DRAUGHTS if each in body.near]
+        limit = policy.draught_distance_m
+        if (
+            body.kind == "indoor"
+            and near
+            and (body.near_m is None or body.near_m < limit - policy.length_tolerance_m)
+        ):
+            how = "next to" if body.near_m is None else f"{length(body.near_m)} from"
+            yield Hit.on(
+                sample,
+                f"The inlet of {grouped(sample.number)} stood {how} {listed(near)}; {length(limit)} are wanted.",
+                by=("draught_distance_m", "length_tolerance_m"),
+            )
+
+
+@rule(
+    "SL-08", "Two samples at one point, not marked as duplicates", "warn", "media", "derived: one point is one place",
+    "Correct the point of one of them, or say of which sample it is the duplicate.",
+)  # fmt: skip
+def same_point(case: Case) -> Iterator[Hit]:
+    """Indoors, by room and point. An outdoor control may be taken again at its place on a long visit."""
+    for form, in_question in case.visits():
+        at: dict[tuple[str | None, str], list[Sample]] = {}
+        for sample in in_question:
+            body = sample.taken
+            if body.kind == "indoor" and body.point and not body.duplicate_of:
+                at.setdefault((body.room, body.point), []).append(sample)
+        for (room, point), found in at.items():
+            if len(found) > 1:
+                where = f"{point} in the {room.replace('_', ' ')}" if room else point
+                yield Hit(
+                    form.number,
+                    start(
+                        f"{samples([each.number for each in found])} were taken at {where}, and none is marked as a duplicate."
+                    ),
+                    entries=tuple(claim.entry.n for each in found for claim in each.claims),
+                )
+
+
+@rule(
+    "SL-09", "No sketch and no photo of the place", "note", "media", "ISO/IEC 17025:2017 7.3.3(g), where appropriate",
+    "Add the point of the sketch, or photograph the cassette in its place.",
+)  # fmt: skip
+def no_picture(case: Case) -> Iterator[Hit]:
+    """Neither a point on the sketch nor a photo, where the firm wants one. A blank has no place."""
+    for form, sample in case.samples():
+        body = sample.taken
+        if (
+            body.kind != "blank"
+            and body.point is None
+            and body.photo is None
+            and case.policy(form).picture_wanted
+        ):
+            said = f"{grouped(sample.number)} is on no sketch and no photo."
+            yield Hit.on(sample, said, by=("picture_wanted",))
+
+
+@rule(
+    "SL-10", "Device far from the site", "warn", "media", "common practice, no source",
+    "Find out whether this sample belongs to this visit; if the position was wrong, correct it.",
+)  # fmt: skip
+def far_away(case: Case) -> Iterator[Hit]:
+    """Farther from the site than the limit, which itself is near enough; not measured is left alone."""
+    for form, sample in case.samples():
+        away, limit = sample.taken.gps_distance_m, case.policy(form).gps_distance_m
+        if away is not None and away > limit:
+            yield Hit.on(
+                sample,
+                f"The device that recorded {grouped(sample.number)} was {away} m from the site; {limit} m are the limit.",
+                by=("gps_distance_m",),
+            )
+
+
+@rule(
+    "SL-11", "Surfaces disturbed while sampling", "note", "media", "common practice, no source",
+    "Say so beside the result: such a sample is not compared with one taken in still air.",
+)  # fmt: skip
+def aggressive(case: Case) -> Iterator[Hit]:
+    """Declared aggressive sampling."""
+    for _, sample in case.samples():
+        if sample.taken.aggressive:
+            yield Hit.on(sample, f"Surfaces were disturbed while {grouped(sample.number)} ran.")
+
+
+@rule(
+    "SL-12", "Heavy dust", "note", "media", "common practice; the range depends on the particulate load: ASTM D7391-20, scope",
+    "Take a shorter run beside it and say why it is short; an overloaded trace cannot be read.",
+)  # fmt: skip
+def heavy_dust(case: Case) -> Iterator[Hit]:
+    """Heavy dust and the full run of the cassette; or a shorter one whose reason nobody gave."""
+    for _, sample in case.samples():
+        body, lot = sample.taken, case.lot_of(sample)
+        full = lot.run_s if lot else _USUAL_RUN_S
+        if body.kind == "blank" or body.dust != "heavy":
+            continue
+        if body.run_s >= full:
+            yield Hit.on(
+                sample,
+                f"{grouped(sample.number)} ran its full {body.run_s} s in heavy dust: the trace may be overloaded.",
+            )
+        elif body.short_run is None:
+            yield Hit.on(
+                sample,
+                f"{grouped(sample.number)} ran {body.run_s} s of {full} s in heavy dust, and nobody said why.",
+            )
