@@ -119,7 +119,11 @@ class Story:
     def state(self, form: str | None = None) -> Form:
         """The fold of one form."""
         number = form or self.form
-        return forms.fold(number, self.chains[f"form/{number}"])
+        owners: dict[str, str] = {}
+        for chain, entries in self.chains.items():
+            if chain.startswith("org/"):
+                owners |= organisations.fold(entries).owners
+        return forms.fold(number, self.chains[f"form/{number}"], owners)
 
     def case(
         self,

@@ -18,7 +18,7 @@ from bailee_cli.acting import Act
 from bailee_cli.options import act_options, moment, time_options
 from bailee_cli.session import Session
 
-_FILE: Final = click.Path(exists=True, dir_okay=False, path_type=Path)
+FILE: Final = click.Path(exists=True, dir_okay=False, path_type=Path)
 
 
 @click.command("found")
@@ -26,10 +26,21 @@ _FILE: Final = click.Path(exists=True, dir_okay=False, path_type=Path)
 @click.option("--name", required=True, help="The organisation's name as it should be printed.")
 @click.option("--person", help="Your printed name; kept out of the log.")
 @click.option("--device", help="What this device is called; kept out of the log.")
+@click.option(
+    "--recovery",
+    metavar="KID",
+    help="Name of a key in a safe place, for the day when every root key is lost.",
+)
 @act_options
 @click.pass_obj
 def found_command(
-    session: Session, org: str, name: str, person: str | None, device: str | None, offline: bool
+    session: Session,
+    org: str,
+    name: str,
+    person: str | None,
+    device: str | None,
+    recovery: str | None,
+    offline: bool,
 ) -> None:
     """Found the organisation ORG: this device's key becomes its root key.
 
@@ -39,7 +50,7 @@ def found_command(
         raise Malformed(
             f"This device joined for {session.profile.org}, not for {org}.", code="other-organisation"
         )
-    data = {"name": name, "jwk": session.key.jwk}
+    data = {"name": name, "jwk": session.key.jwk, "recovery": recovery}
     acting.act(
         session, Act(f"org/{org}", "founded", data, {"person": person, "device": device}), offline=offline
     )
@@ -47,7 +58,7 @@ def found_command(
 
 
 @click.command("enrol")
-@click.argument("request", type=_FILE)
+@click.argument("request", type=FILE)
 @click.option("--role", required=True, type=click.Choice(get_args(Role)), help="What this person does.")
 @click.option("--person", help="Printed name, if not the one in the request; kept out of the log.")
 @click.option("--device", help="What the device is called, if not as in the request; kept out of the log.")
@@ -55,6 +66,9 @@ def found_command(
     "--checked", required=True, type=click.Choice(["in_person", "video", "document", "known"]),
     help="How you made sure who holds this key.",
 )  # fmt: skip
+@click.option(
+    "--same-as", metavar="KID", help="Another key of the same person: what one holds, the other may give."
+)
 @act_options
 @click.pass_obj
 def enrol_command(
@@ -64,24 +78,19 @@ def enrol_command(
     person: str | None,
     device: str | None,
     checked: str,
+    same_as: str | None,
     offline: bool,
 ) -> None:
     """Let the key in the file REQUEST speak for the organisation, in a role."""
-    asked = _read_request(request)
-    profile = session.profile
-    if (asked["organisation"], asked["origin"]) != (profile.org, profile.origin):
-        raise Malformed(
-            f"This request is for {asked['organisation']} at {asked['origin']}, not for {profile.org} at {profile.origin}.",
-            code="other-organisation",
-        )
-    chain = f"org/{profile.org}"
+    asked = read_request(session, request)
+    chain = f"org/{session.profile.org}"
     data = {
         "kid": asked["kid"],
         "jwk": asked["jwk"],
         "role": role,
         "proof": asked["proof"],
         "identity_check": checked,
-    }
+    } | ({"same_as": same_as} if same_as else {})
     private = {"person": person or asked.get("person"), "device": device or asked.get("device")}
     if not offline:
         acting.learn_heads(session, [chain])
@@ -125,7 +134,7 @@ def revoke_command(
 
 
 @click.command("policy")
-@click.argument("file", type=_FILE, required=False)
+@click.argument("file", type=FILE, required=False)
 @click.option("--org", help="Show this organisation's thresholds instead of your own.")
 @act_options
 @click.pass_obj
@@ -141,7 +150,7 @@ def policy_command(session: Session, file: Path | None, org: str | None, offline
 
 @click.command("calendar")
 @click.argument("which", type=click.Choice(["lab", "office", "carrier"]))
-@click.argument("file", type=_FILE, required=False)
+@click.argument("file", type=FILE, required=False)
 @click.option("--carrier", help="Which carrier.")
 @act_options
 @click.pass_obj
@@ -166,6 +175,24 @@ def calendar_command(
     Calendar.from_data(values)
     data = {"which": which, "calendar": values} | ({"carrier": carrier} if carrier else {})
     acting.act(session, Act(f"org/{session.profile.org}", "calendar_set", data), offline=offline)
+
+
+def read_request(session: Session, file: Path) -> dict[str, Any]:
+    """An enrolment request for this organisation and log. Raises `Malformed` for anything else."""
+    try:
+        asked = json.loads(file.read_text("utf-8"))
+    except (ValueError, OSError) as error:
+        raise Malformed(f"{file} is no enrolment request.", code="bad-file") from error
+    wanted = {"kid", "jwk", "organisation", "origin", "proof"}
+    if not isinstance(asked, dict) or not wanted <= asked.keys():
+        raise Malformed(f"{file} is no enrolment request.", code="bad-file")
+    profile = session.profile
+    if (asked["organisation"], asked["origin"]) != (profile.org, profile.origin):
+        raise Malformed(
+            f"This request is for {asked['organisation']} at {asked['origin']}, not for {profile.org} at {profile.origin}.",
+            code="other-organisation",
+        )
+    return asked
 
 
 def _print_policy(session: Session, org: str) -> None:
@@ -205,14 +232,3 @@ def _plain(value: Any) -> Any:
             return value
         case _:
             return value.isoformat()
-
-
-def _read_request(file: Path) -> dict[str, Any]:
-    try:
-        asked = json.loads(file.read_text("utf-8"))
-    except (ValueError, OSError) as error:
-        raise Malformed(f"{file} is no enrolment request.", code="bad-file") from error
-    wanted = {"kid", "jwk", "organisation", "origin", "proof"}
-    if not isinstance(asked, dict) or not wanted <= asked.keys():
-        raise Malformed(f"{file} is no enrolment request.", code="bad-file")
-    return asked

@@ -94,6 +94,21 @@ def affirm_command(session: Session, form: str, statement_ids: tuple[str, ...], 
     acting.act(session, Act(f"form/{form}", "affirmed", {"statements": list(statement_ids)}), offline=offline)
 
 
+@click.command("witness")
+@click.argument("form", type=Number("form"))
+@click.argument("statement_ids", metavar="STATEMENT...", nargs=-1, required=True)
+@click.option("--note", help="Free text, like what you counted; kept out of the log.")
+@act_options
+@click.pass_obj
+def witness_command(
+    session: Session, form: str, statement_ids: tuple[str, ...], note: str | None, offline: bool
+) -> None:
+    """Say, as a second person, that you watched what statements on FORM say: counted the cassettes, read their numbers."""
+    reading.see(session, [form], offline=offline)
+    said = Act(f"form/{form}", "witnessed", {"statements": list(statement_ids)}, {"note": note})
+    acting.act(session, said, offline=offline)
+
+
 @dataclass(frozen=True, slots=True)
 class _Spoken:
     """One earlier statement."""

@@ -717,6 +717,7 @@ _ACTS: dict[str, st.SearchStrategy[dict[str, Any]]] = {
         {"rule": st.just("OC-01"), "about": _one, "reason": st.just("other")}
     ),
     "affirmed": st.just({"statements": ["A" * 43]}),
+    "witnessed": st.just({"statements": ["A" * 43]}),
     "disposed": st.fixed_dictionaries({"samples": _some, "how": st.just("destroyed"), "at": _at}),
 }  # fmt: skip
 _NEW_VALUES: list[Callable[[Any], Any]] = [

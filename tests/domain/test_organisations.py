@@ -5,11 +5,25 @@ from datetime import date
 from bailee.domain import organisations
 from bailee.domain.organisations import Organisation
 from bailee.domain.policy import Policy
-from builders import CLERK, FIRM, INSPECTOR, LAB_ROOT, PEOPLE, QUALITY, ROOT, WEEK, Person, Story, name_of
+from builders import (
+    CLERK,
+    FIRM,
+    INSPECTOR,
+    LAB_ROOT,
+    PEOPLE,
+    QUALITY,
+    ROOT,
+    WEEK,
+    Person,
+    Story,
+    _jwk,
+    name_of,
+)
 
 ADMIN = Person(FIRM, "admin", "Admin One")
 NEWCOMER = Person(FIRM, "inspector", "Inspector Three")
 SECOND_ROOT = Person(FIRM, "root", "Root Two")
+OTHER = "third-party"
 LATER = "2026-02-01T09:00:00-05:00"
 
 
@@ -118,6 +132,129 @@ def test_a_key_unknown_here_cannot_be_revoked() -> None:
     story = Story()
     n = revoke(story, NEWCOMER, by=ROOT)
     assert state(story).ignored == (n,)
+
+
+def rotate(story: Story, old: Person, new: Person, **changes: object) -> int:
+    """`old` hands its role to `new`; gives the entry's n."""
+    data = {"kid": new.kid, "jwk": _jwk(new), "proof": "p", "last_seq": 9, **changes}
+    return story.add(f"org/{FIRM}", "rotated", data, by=old, said=LATER, disclosed={"device": "new phone"}).n
+
+
+def test_a_rotated_key_hands_role_and_name_to_its_successor() -> None:
+    """Every change of phone would need the administrator, or leave two keys of one person standing."""
+    story = Story()
+    n = rotate(story, INSPECTOR, NEWCOMER)
+    firm = state(story)
+    new, old = firm.keys[NEWCOMER.kid], firm.keys[INSPECTOR.kid]
+    assert (new.role, new.person, new.device, new.enrolled_n, new.x) == (
+        "inspector",
+        INSPECTOR.name,
+        "new phone",
+        n,
+        name_of("public", NEWCOMER.kid),
+    )
+    assert old.revocation is not None
+    assert (old.revocation.successor, old.revocation.last_good_seq) == (NEWCOMER.kid, 9)
+    assert rotate(story, INSPECTOR, SECOND_ROOT) in state(story).ignored  # it has no voice left to give away
+
+
+def test_a_rotation_cannot_take_over_a_key_that_is_there() -> None:
+    """An inspector could take the place of the quality manager, or bring a revoked key back."""
+    story = Story()
+    n = rotate(story, INSPECTOR, QUALITY)
+    firm = state(story)
+    assert firm.ignored == (n,)
+    assert firm.keys[QUALITY.kid].role == "quality"
+    assert firm.keys[INSPECTOR.kid].revocation is None
+
+
+def test_a_root_key_may_be_rotated_and_the_pinned_root_stays() -> None:
+    """Auditors would no longer find the thumbprint that stands on contracts."""
+    story = Story()
+    rotate(story, ROOT, SECOND_ROOT)
+    firm = state(story)
+    assert (firm.root, firm.keys[SECOND_ROOT.kid].role) == (ROOT.kid, "root")
+    assert enrol(story, NEWCOMER, by=ROOT) in state(story).ignored
+    assert enrol(story, NEWCOMER, by=SECOND_ROOT) not in state(story).ignored
+
+
+SAFE = Person(OTHER, "root", "In the safe")
+
+
+def recoverable() -> Story:
+    """An organisation founded with a recovery key, and one administrator."""
+    story = Story()
+    founder = Person(OTHER, "root", "Founder")
+    data = {"name": "Other (example)", "jwk": _jwk(founder), "recovery": SAFE.kid}
+    story.add(f"org/{OTHER}", "founded", data, by=founder, said=LATER)
+    return story
+
+
+def recover(story: Story, by: Person, **changes: object) -> int:
+    """The recovery key speaks; gives the entry's n."""
+    new = Person(OTHER, "root", "New root")
+    data = {
+        "recovery_jwk": _jwk(by),
+        "kid": new.kid,
+        "jwk": _jwk(new),
+        "proof": "p",
+        "since": LATER,
+        "lost": [{"kid": Person(OTHER, "root", "Founder").kid, "last_good_seq": 1}],
+        **changes,
+    }
+    return story.add(f"org/{OTHER}", "recovered", data, by=by, said=LATER, disclosed={"person": new.name}).n
+
+
+def test_the_recovery_key_makes_a_new_root_and_ends_the_old_ones() -> None:
+    """After a fire in the office the organisation would have to found itself anew, or the thief of the root key would go on."""
+    story = recoverable()
+    recover(story, SAFE)
+    other = organisations.fold(story.chains[f"org/{OTHER}"])
+    founder, new = other.keys[other.root], other.keys[Person(OTHER, "root", "New root").kid]
+    assert founder.revocation is not None
+    assert (founder.revocation.reason, founder.revocation.last_good_seq) == ("lost", 1)
+    assert (new.role, new.person, new.revocation) == ("root", "New root", None)
+    assert (other.recovery, other.ignored) == (SAFE.kid, ())
+
+
+def test_the_recovery_key_may_name_the_next_one() -> None:
+    """A key that was out of its safe once could never be retired."""
+    story = recoverable()
+    next_one = Person(OTHER, "root", "Next safe")
+    recover(story, SAFE, recovery=next_one.kid)
+    other = organisations.fold(story.chains[f"org/{OTHER}"])
+    assert other.recovery == next_one.kid
+    third = Person(OTHER, "root", "Third")
+    assert recover(story, SAFE, kid=third.kid, jwk=_jwk(third)) in (
+        organisations.fold(story.chains[f"org/{OTHER}"]).ignored
+    )
+
+
+def test_nobody_but_the_recovery_key_recovers() -> None:
+    """Whoever holds the administrator's phone, or any key at all, could take the organisation."""
+    for thief in (Person(OTHER, "root", "Founder"), NEWCOMER):
+        story = recoverable()
+        n = recover(story, thief)
+        other = organisations.fold(story.chains[f"org/{OTHER}"])
+        assert other.ignored == (n,)
+        assert list(other.keys) == [other.root]
+    story = Story()  # founded without one
+    data = {"recovery_jwk": _jwk(NEWCOMER), "kid": NEWCOMER.kid, "jwk": _jwk(NEWCOMER), "proof": "p"}
+    n = story.add(f"org/{FIRM}", "recovered", {**data, "since": LATER}, by=NEWCOMER, said=LATER).n
+    assert state(story).ignored == (n,)
+
+
+def test_an_endorsement_is_a_word_about_another_organisation() -> None:
+    """A firm could lend itself the trust of its own word, or a clerk that of the firm."""
+    story = Story()
+    data = {"org": "quill-lab", "root": LAB_ROOT.kid}
+    story.add(f"org/{FIRM}", "endorsed", data, by=ROOT, said=LATER)
+    of_itself = story.add(f"org/{FIRM}", "endorsed", {"org": FIRM, "root": ROOT.kid}, by=ROOT, said=LATER).n
+    by_clerk = story.add(f"org/{FIRM}", "endorsed", data, by=CLERK, said=LATER).n
+    firm = state(story)
+    assert firm.endorsed == {"quill-lab": LAB_ROOT.kid}
+    assert firm.ignored == (of_itself, by_clerk)
+    assert LAB_ROOT.kid not in firm.keys
 
 
 def test_founding_twice_changes_nothing() -> None:

@@ -57,6 +57,7 @@ LEAST: Mapping[str, Mapping[str, Any]] = {
     "corrected": {"statement": DIGEST, "field": "height_m", "old": None, "new": "1.5", "reason": "left_out"},
     "excepted": {"rule": "OC-01", "about": FORM, "reason": "outdoor_impossible"},
     "affirmed": {"statements": [DIGEST]},
+    "witnessed": {"statements": [DIGEST]},
     "disposed": {"samples": [S1], "how": "archived", "at": AT},
     "forwarded": {
         "items": [{"sample": S1, "child": S2, "item": "slide", "condition": ["stained"]}], "count": 1, "to": "third-lab",
@@ -71,6 +72,9 @@ LEAST: Mapping[str, Mapping[str, Any]] = {
     "founded": {"name": "Harrow Field (example)", "jwk": JWK},
     "enrolled": {"kid": DIGEST, "jwk": JWK, "role": "inspector", "proof": "a.b.c"},
     "revoked": {"kid": DIGEST, "reason": "lost", "since": AT, "last_good_seq": 0},
+    "rotated": {"kid": DIGEST, "jwk": JWK, "proof": "a.b.c", "last_seq": 0},
+    "recovered": {"recovery_jwk": JWK, "kid": DIGEST, "jwk": JWK, "proof": "a.b.c", "since": AT},
+    "endorsed": {"org": "quill-lab", "root": DIGEST},
     "policy_set": {"policy": {}},
     "calendar_set": {"which": "lab", "calendar": {}},
     "equipment_set": {"kind": "meter", "id": "METER-1"},

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 
+from bailee.domain.moments import Moment
 from bailee.errors import Malformed
 from bailee.rules.case import Case
 from bailee.rules.registry import Finding
@@ -20,6 +23,7 @@ from builders import (
     SECOND_INSPECTOR,
     Person,
     Story,
+    _jwk,
     findings,
     visit,
 )  # fmt: skip
@@ -46,7 +50,7 @@ def test_signed_after_the_last_counter_vouched_for() -> None:
     last = story.state().entries[-1]
     story.revoked(INSPECTOR, since=f"{DAY}T10:00:00-05:00", last_good_seq=last.seq)
     assert found(story, "SI-02") == []
-    late = story.held()
+    late = story.held(since=f"{DAY}T10:30:00-05:00", at=f"{DAY}T10:31:00-05:00")
     (hit,) = found(story, "SI-02")
     assert (hit.severity, hit.area, hit.entries) == ("flag", "records", (late.n,))
     assert "lost" in hit.sentence
@@ -57,7 +61,8 @@ def test_affirmed_by_the_new_key_it_is_a_note() -> None:
     """The inspector did sign it before the phone was gone, and says so with the new phone."""
     story = visit("held")
     held = story.state().entries[-1]
-    story.revoked(INSPECTOR, since=f"{DAY}T10:00:00-05:00", last_good_seq=held.seq - 1)
+    reported = {"since": f"{DAY}T08:00:00-05:00", "rec": f"{DAY}T18:00:00-05:00"}
+    story.revoked(INSPECTOR, last_good_seq=held.seq - 1, **reported)
     story.affirmed(held, by=CUSTODIAN)
     assert found(story, "SI-02")[0].severity == "flag"  # another organisation cannot speak for it
     story.affirmed(held)
@@ -66,6 +71,65 @@ def test_affirmed_by_the_new_key_it_is_a_note() -> None:
     vouched = next(each for each in found(story, "SI-02") if held.n in each.entries)
     assert vouched.severity == "note"
     assert SECOND_INSPECTOR.name in vouched.sentence
+
+
+@pytest.mark.parametrize(("before", "flagged"), [(1, []), (0, [True]), (-1, [True])])
+def test_between_loss_and_report_a_statement_is_in_doubt(before: int, flagged: list[bool]) -> None:
+    """Everything the inspector did that morning would be doubted because the phone was lost at noon, or nothing the thief did."""
+    story = visit("held")
+    held = story.state().entries[-1]
+    since = Moment(held.rec + timedelta(seconds=before), -300).text()
+    story.revoked(INSPECTOR, since=since, last_good_seq=held.seq - 1, rec=f"{DAY}T18:00:00-05:00")
+    assert [held.n in hit.entries for hit in found(story, "SI-02")] == flagged
+
+
+def test_within_the_count_vouched_for_nothing_recorded_before_the_report_is_in_doubt() -> None:
+    """An administrator who knows the last good number would still have to affirm all of it."""
+    story = visit("held")
+    held = story.state().entries[-1]
+    story.revoked(
+        INSPECTOR, since=f"{DAY}T06:00:00-05:00", last_good_seq=held.seq, rec=f"{DAY}T18:00:00-05:00"
+    )
+    assert found(story, "SI-02") == []
+
+
+def test_a_key_its_owner_replaced_leaves_no_doubt_about_late_uploads() -> None:
+    """Every change of phone would end in a row of statements to be affirmed."""
+    story = visit("collected")
+    successor = Person(INSPECTOR.org, "inspector", "Inspector One again")
+    data = {
+        "kid": successor.kid,
+        "jwk": _jwk(successor),
+        "proof": "p",
+        "last_seq": story.state().entries[-1].seq + 2,
+    }
+    story.add(
+        f"org/{INSPECTOR.org}", "rotated", data, by=INSPECTOR, said=f"{DAY}T08:00:00-05:00",
+        seq=story.state().entries[-1].seq + 1,
+    )  # fmt: skip
+    late = story.held()
+    assert late.seq == data["last_seq"]
+    assert found(story, "SI-02") == []
+    beyond = story.held()
+    (hit,) = found(story, "SI-02")
+    assert (hit.severity, hit.entries) == ("flag", (beyond.n,))
+    assert "replaced by its owner" in hit.sentence
+
+
+def test_an_affirmation_outlives_the_key_it_was_made_with() -> None:
+    """After the next change of phone the statements would be in doubt again."""
+    story = visit("held")
+    held = story.state().entries[-1]
+    story.revoked(
+        INSPECTOR,
+        since=f"{DAY}T08:00:00-05:00",
+        last_good_seq=held.seq - 1,
+        rec=f"{DAY}T18:00:00-05:00",
+    )
+    said = story.affirmed(held, by=SECOND_INSPECTOR, at=f"{DAY}T19:00:00-05:00")
+    story.revoked(SECOND_INSPECTOR, since="2027-06-01T09:00:00-05:00", last_good_seq=said.seq)
+    assert [each.severity for each in found(story, "SI-02")] == ["note"]
+    assert f"entry {said.n}" in found(story, "SI-02")[0].sentence
 
 
 def test_a_key_nobody_enrolled() -> None:

@@ -32,6 +32,7 @@ MEANINGS: Final = {
     "corrected": "The earlier statement should have said this",
     "excepted": "I allow this finding to stand, for the reason given",
     "affirmed": "These earlier statements are mine",
+    "witnessed": "I watched what these statements say",
     "disposed": "Custody of these samples ends here",
 }
 """What a signature under each act on a form means."""

@@ -5,7 +5,7 @@ The shapes only; `forms.fold` makes them from statements, and nobody else writes
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import Final, Literal, TypeVar
@@ -192,7 +192,8 @@ class Envelope:
 class Form:
     """Custody of one visit. Built by `fold`; nobody else writes to it.
 
-    `entries` are as recorded; `ordered` are the same in causal order, with corrections applied.
+    `entries` are as recorded; `ordered` are the same in causal order, with corrections applied. `owners` names by key the first
+    key of the same person, for people who have several.
     """
 
     number: str
@@ -205,6 +206,11 @@ class Form:
     oddities: list[Oddity] = field(default_factory=list)
     entries: Sequence[Recorded] = ()
     ordered: Sequence[Recorded] = ()
+    owners: Mapping[str, str] = field(default_factory=dict)
+
+    def same(self, one: str | None, other: str | None) -> bool:
+        """Whether two keys are one person's."""
+        return one is not None and self.owners.get(one, one) == self.owners.get(other or "", other)
 
     @property
     def visit(self) -> date:

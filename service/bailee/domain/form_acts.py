@@ -477,6 +477,12 @@ class Affirmed(Facts):
     statements: Annotated[list[Digest], Field(min_length=1, max_length=200)]
 
 
+class Witnessed(Facts):
+    """I watched what these statements say of another person: I counted the cassettes and read their numbers. Private: note."""
+
+    statements: Annotated[list[Digest], Field(min_length=1, max_length=200)]
+
+
 class Disposed(Facts):
     """The end of custody."""
 

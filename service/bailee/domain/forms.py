@@ -16,7 +16,7 @@ by service, rules, documents, command line and offline verifier; there is no sec
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import Final
 
@@ -51,16 +51,25 @@ from bailee.domain.form_acts import (
     Shipped,
     Unsealed,
     Voided,
+    Witnessed,
 )  # fmt: skip
 from bailee.domain.moments import Moment
 from bailee.domain.statements import Recorded
 
 
-def fold(number: str, entries: Sequence[Recorded]) -> Form:
-    """The state of form `number` after all its `entries` (any order of recording, first one `opened`)."""
+def fold(number: str, entries: Sequence[Recorded], owners: Mapping[str, str] | None = None) -> Form:
+    """The state of form `number` after all its `entries` (any order of recording, first one `opened`).
+
+    `owners`: by key, the first key of the same person (`Organisation.owners`), so that two devices of one person hold as one.
+    """
     ordered, followed = corrections.effective(order.causal(entries))
     form = Form(
-        number, Said(ordered[0], ordered[0].body), corrections=followed, entries=entries, ordered=ordered
+        number,
+        Said(ordered[0], ordered[0].body),
+        corrections=followed,
+        entries=entries,
+        ordered=ordered,
+        owners=owners or {},
     )
     for entry in ordered:
         _MEANING[type(entry.body)](form, Said(entry, entry.body))
@@ -92,10 +101,10 @@ def _collected(form: Form, said: Said) -> None:
 def _held(form: Form, said: Said) -> None:
     body = said.of(Held)
     named = body.samples or [
-        s.number for s in form.samples.values() if s.holder and s.holder.kid == said.entry.kid
+        s.number for s in form.samples.values() if s.holder and form.same(s.holder.kid, said.entry.kid)
     ]
     for sample in _each(form, said, named):
-        link = _link_held_by(sample, said.entry.kid)
+        link = _link_held_by(form, sample, said.entry.kid)
         if link is None:
             form.oddities.append(Oddity("not-holder", said.entry, sample.number, "says how it was kept"))
         else:
@@ -112,7 +121,7 @@ def _relinquished(form: Form, said: Said) -> None:
         if _completes_link(form, said, sample):
             continue
         link = sample.holder
-        if link is None or link.kid != said.entry.kid:
+        if link is None or not form.same(link.kid, said.entry.kid):
             form.oddities.append(Oddity("not-holder", said.entry, sample.number, "gives it away"))
         else:
             link.until, link.given = body.at, said
@@ -124,7 +133,7 @@ def _completes_link(form: Form, said: Said, sample: Sample) -> bool:
     lone = [o for o in form.oddities if o.code == "not-relinquished" and o.sample == sample.number]
     for giver, taker in pairwise(sample.links):
         missed = next((oddity for oddity in lone if oddity.entry is taker.received), None)
-        if missed and giver.kid == said.entry.kid and giver.given is None:
+        if missed and form.same(giver.kid, said.entry.kid) and giver.given is None:
             body = said.of(Relinquished)
             giver.until, giver.given = body.at, said
             taker.gap = taker.since.instant - body.at.instant
@@ -174,7 +183,7 @@ def _received(form: Form, said: Said) -> None:
 
 def _check_receiver(form: Form, said: Said, given: Said, sample: Sample) -> None:
     meant = given.of(Relinquished)
-    if meant.to != said.entry.org or (meant.to_kid and meant.to_kid != said.entry.kid):
+    if meant.to != said.entry.org or (meant.to_kid and not form.same(meant.to_kid, said.entry.kid)):
         form.oddities.append(Oddity("other-receiver", said.entry, sample.number))
 
 
@@ -224,7 +233,7 @@ def _sealed(form: Form, said: Said) -> None:
                 )
             )
         link = sample.holder
-        if link is None or link.kid != said.entry.kid:
+        if link is None or not form.same(link.kid, said.entry.kid):
             form.oddities.append(Oddity("not-holder", said.entry, sample.number, "seals it"))
         if link is not None:
             link.keeping.append(Keeping("sealed", body.at, None, said.entry.n, f"envelope {body.envelope}"))
@@ -270,7 +279,7 @@ def _carried(form: Form, said: Said, sample: Sample, envelope: Envelope) -> None
     arrived = next((n for n, link in enumerate(sample.links) if link.received in docks), None)
     place = len(sample.links) if arrived is None else arrived
     giver = sample.links[place - 1] if place else None
-    if giver is None or giver.kid != said.entry.kid:
+    if giver is None or not form.same(giver.kid, said.entry.kid):
         form.oddities.append(Oddity("not-holder", said.entry, sample.number, "ships it"))
     if giver and (giver.until is None or arrived is not None):
         giver.until = at
@@ -375,9 +384,9 @@ def _end_of_seal(sample: Sample, at: Moment) -> None:
                 keeping.until = at
 
 
-def _link_held_by(sample: Sample, kid: str) -> Link | None:
+def _link_held_by(form: Form, sample: Sample, kid: str) -> Link | None:
     """The newest link of that person: a late entry may say how an earlier stretch was kept."""
-    return next((link for link in reversed(sample.links) if link.kid == kid), None)
+    return next((link for link in reversed(sample.links) if form.same(link.kid, kid)), None)
 
 
 _DECISIONS: Final[dict[str, Status]] = {"accepted": "accepted", "on_hold": "on_hold", "rejected": "rejected"}
@@ -396,6 +405,7 @@ _MEANING: Final[dict[type[Facts], Callable[[Form, Said], None]]] = {
     Corrected: lambda _form, _said: None,
     Excepted: _excepted,
     Affirmed: _affirmed,
+    Witnessed: lambda _form, _said: None,
     Disposed: _disposed,
     Forwarded: _forwarded,
 }

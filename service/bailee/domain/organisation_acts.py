@@ -6,7 +6,18 @@ from typing import Annotated, Literal
 
 from pydantic import Field, JsonValue
 
-from bailee.domain.fields import At, Celsius, ClockTime, Day, Digest, Facts, Hectopascals, Role, Tag
+from bailee.domain.fields import (
+    At,
+    Celsius,
+    ClockTime,
+    Day,
+    Digest,
+    Facts,
+    Hectopascals,
+    OrganisationId,
+    Role,
+    Tag,
+)  # fmt: skip
 
 
 class Jwk(Facts):
@@ -26,13 +37,17 @@ class Founded(Facts):
 
 
 class Enrolled(Facts):
-    """A key may speak in a role. `proof` shows that its owner holds it. Private: person, device."""
+    """A key may speak in a role. `proof` shows that its owner holds it. Private: person, device.
+
+    `same_as` names another key of the same person, whose name it takes over: what one of them holds, the other may give.
+    """
 
     kid: Digest
     jwk: Jwk
     role: Role
     proof: Annotated[str, Field(max_length=1024)]
     identity_check: Literal["in_person", "video", "document", "known"] | None = None
+    same_as: Digest | None = None
 
 
 class Revoked(Facts):
@@ -42,6 +57,48 @@ class Revoked(Facts):
     reason: Literal["lost", "stolen", "left", "replaced", "doubt"]
     since: At
     last_good_seq: Annotated[int, Field(ge=0)]
+
+
+class Rotated(Facts):
+    """Signed by the old key: from now on `kid` speaks in its place and role.
+
+    What the old key said up to its counter `last_seq` stands, however late it arrives; nothing beyond it does. Private: device.
+    """
+
+    kid: Digest
+    jwk: Jwk
+    proof: Annotated[str, Field(max_length=1024)]
+    last_seq: Annotated[int, Field(ge=0)]
+
+
+class Lost(Facts):
+    """A root key that is gone, and its last counter that is certainly its owner's."""
+
+    kid: Digest
+    last_good_seq: Annotated[int, Field(ge=0)]
+
+
+class Recovered(Facts):
+    """Signed by the recovery key that `founded` names, which brings itself as `recovery_jwk`: every root key is lost, `kid` is the new one.
+
+    It ends all root keys: those in `lost` after their count, the others at once. `recovery` names the next recovery key; null keeps
+    this one. Private: person, device.
+    """
+
+    recovery_jwk: Jwk
+    kid: Digest
+    jwk: Jwk
+    proof: Annotated[str, Field(max_length=1024)]
+    since: At
+    lost: Annotated[list[Lost], Field(max_length=50)] = Field(default_factory=list)
+    recovery: Digest | None = None
+
+
+class Endorsed(Facts):
+    """We know the organisation `org` by the root key `root`. Whoever trusts us may weigh it; it makes nobody's key stand."""
+
+    org: OrganisationId
+    root: Digest
 
 
 class PolicySet(Facts):

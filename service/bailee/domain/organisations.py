@@ -5,7 +5,9 @@ Rules of the fold:
 2. Only a key that stands, in a role that `MAY` names, is heard; only a root key may enrol or revoke a root key, so that a stolen
    administrator's phone cannot lock the owners out. What another key says here, and a policy or calendar that cannot be
    used, is kept in `ignored` and changes nothing.
-3. A key stands from the entry that enrols it to the entry that revokes it. Nothing is ever removed.
+3. A key stands from the entry that enrols it to the entry that revokes it, or by which it hands its role to its successor.
+   Nothing is ever removed. What is in doubt then, `standing.doubt` says.
+4. `recovered` is heard from the recovery key alone, which has no other voice. It ends every root key and makes a new one.
 """
 
 from __future__ import annotations
@@ -13,18 +15,21 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time
-from typing import Final
+from typing import Final, get_args
 
 from bailee.domain.calendars import Calendar
 from bailee.domain.fields import Facts, Role
 from bailee.domain.organisation_acts import (
     CalendarSet,
+    Endorsed,
     Enrolled,
     EquipmentSet,
     Founded,
     LicensingSet,
     PolicySet,
+    Recovered,
     Revoked,
+    Rotated,
     Trained,
 )
 from bailee.domain.policy import Policy
@@ -37,6 +42,9 @@ MAY: Final[Mapping[str, frozenset[Role]]] = {
     "founded": frozenset({"root"}),
     "enrolled": ADMINISTRATION,
     "revoked": ADMINISTRATION,
+    "rotated": frozenset(get_args(Role)),
+    "recovered": frozenset({"root"}),
+    "endorsed": ADMINISTRATION,
     "policy_set": ADMINISTRATION | {"quality"},
     "calendar_set": ADMINISTRATION | {"quality", "custodian", "clerk"},
     "equipment_set": ADMINISTRATION | {"quality", "media_keeper"},
@@ -63,6 +71,9 @@ MAY: Final[Mapping[str, frozenset[Role]]] = {
     "corrected": frozenset({"inspector", "clerk", "custodian", "analyst", "quality", "media_keeper"}),
     "excepted": frozenset({"quality", "admin", "inspector", "clerk"}),
     "affirmed": frozenset({"inspector", "clerk", "custodian", "analyst", "quality", "media_keeper", "admin"}),
+    "witnessed": frozenset(
+        {"inspector", "clerk", "custodian", "analyst", "quality", "media_keeper", "admin"}
+    ),
     "disposed": frozenset({"custodian", "analyst", "quality"}),
     "forwarded": frozenset({"custodian", "analyst", "quality"}),
 }
@@ -81,6 +92,7 @@ PHYSICAL: Final[frozenset[str]] = frozenset(
         "disposed",
         "forwarded",
         "affirmed",
+        "witnessed",
     }
 )
 """Acts that state what has already happened to glass: from a wrong role they are recorded and flagged, never refused."""
@@ -88,18 +100,25 @@ PHYSICAL: Final[frozenset[str]] = frozenset(
 
 @dataclass(frozen=True, slots=True)
 class Revocation:
-    """The entry that ended a key: when the ledger heard of it, since when in the owner's words, the last good counter."""
+    """The entry that ended a key: when the ledger heard of it, since when in the owner's words, the last good counter.
+
+    `successor` names the key to which it handed its role, when it did so itself; then nobody else ever had it.
+    """
 
     n: int
     rec: datetime
     since: str
     last_good_seq: int
     reason: str
+    successor: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Key:
-    """One device key of one person. `person` and `device` are private fields, empty when erased or withheld."""
+    """One device key of one person. `person` and `device` are private fields, empty when erased or withheld.
+
+    `owner` is the first key of the same person: a name for whoever holds several, in turn or at once.
+    """
 
     kid: str
     x: str
@@ -109,13 +128,15 @@ class Key:
     person: str = ""
     device: str = ""
     revocation: Revocation | None = None
+    owner: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Organisation:
     """The state of `org/<id>` after some entry.
 
-    `calendars` by "lab", "office" or "carrier/<name>"; `carrier_times` by the latter: cut-off and delivery time.
+    `root` is the key it was founded with, `recovery` the key that may make another; `endorsed` are root keys of other organisations,
+    by their id. `calendars` by "lab", "office" or "carrier/<name>"; `carrier_times` by the latter: cut-off and delivery time.
     `hours_rec` is when the ledger heard of each calendar.
     `equipment` by kind and number, `training` by key: all that was said, newest last. `licensing` is None until it was ever set.
     """
@@ -134,6 +155,13 @@ class Organisation:
     licensing: frozenset[str] | None = None
     length: int = 0
     ignored: tuple[int, ...] = ()
+    recovery: str | None = None
+    endorsed: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def owners(self) -> Mapping[str, str]:
+        """By key: the first key of the same person."""
+        return {kid: key.owner or kid for kid, key in self.keys.items()}
 
     def person(self, kid: str) -> str:
         """Printed name of a signer, or the start of the key's name when that is not disclosed."""
@@ -146,8 +174,12 @@ class Organisation:
         return next((each for each in reversed(said) if each.certified is None or each.certified <= on), None)
 
     def trained(self, kid: str, on: date) -> Trained | None:
-        """The newest training of a person that was not after that day."""
-        return next((each for each in reversed(self.training.get(kid, ())) if each.on <= on), None)
+        """The newest training of a person that was not after that day, whichever of the person's keys it was said of."""
+        owners = self.owners
+        said = [
+            each for one, told in self.training.items() if owners[one] == owners.get(kid) for each in told
+        ]
+        return max((each for each in reversed(said) if each.on <= on), key=lambda each: each.on, default=None)
 
 
 def fold(entries: Iterable[Recorded]) -> Organisation:
@@ -165,7 +197,14 @@ def fold(entries: Iterable[Recorded]) -> Organisation:
         first.disclosed.get("person", ""),
         first.disclosed.get("device", ""),
     )
-    state = Organisation(first.chain.partition("/")[2], founded.name, first.kid, {first.kid: root}, length=1)
+    state = Organisation(
+        first.chain.partition("/")[2],
+        founded.name,
+        first.kid,
+        {first.kid: root},
+        length=1,
+        recovery=founded.recovery,
+    )
     for entry in stream:
         state = apply(state, entry)
     return state
@@ -175,7 +214,8 @@ def apply(state: Organisation, entry: Recorded) -> Organisation:
     """State after one more entry."""
     state = replace(state, length=entry.n)
     try:
-        said = _meaning(state, entry)
+        body = entry.body
+        said = _recovered(state, entry, body) if isinstance(body, Recovered) else _meaning(state, entry)
     except Malformed:
         said = None
     return said or replace(state, ignored=(*state.ignored, entry.n))
@@ -187,18 +227,11 @@ def _meaning(state: Organisation, entry: Recorded) -> Organisation | None:
     if signer is None or signer.revocation or why_not(state, signer, entry.act, entry.body):
         return None
     match entry.body:
-        case Enrolled() as body if body.kid not in state.keys:
-            key = Key(
-                body.kid, body.jwk.x, body.role, entry.n, body.identity_check,
-                entry.disclosed.get("person", ""), entry.disclosed.get("device", ""),
-            )  # fmt: skip
-            return replace(state, keys={**state.keys, body.kid: key})
-        case Enrolled() as body if is_identity_check(state, body):
-            checked = replace(state.keys[body.kid], identity_check=body.identity_check)
-            return replace(state, keys={**state.keys, body.kid: checked})
-        case Revoked() as body if (ending := state.keys.get(body.kid)) and not ending.revocation:
-            ended = Revocation(entry.n, entry.rec, body.since.text(), body.last_good_seq, body.reason)
-            return replace(state, keys={**state.keys, body.kid: replace(ending, revocation=ended)})
+        case Enrolled() | Revoked() | Rotated():
+            keys = _keys(state, entry, signer)
+            return replace(state, keys={**state.keys, **keys}) if keys else None
+        case Endorsed() as body if body.org != state.id:
+            return replace(state, endorsed={**state.endorsed, body.org: body.root})
         case _:
             return _setting(state, entry)
 
@@ -234,6 +267,52 @@ def is_identity_check(state: Organisation, body: Enrolled) -> bool:
     known = state.keys.get(body.kid)
     unchecked = known is not None and known.identity_check is None and known.revocation is None
     return bool(unchecked and known and body.identity_check and body.role == known.role)
+
+
+def _keys(state: Organisation, entry: Recorded, signer: Key) -> dict[str, Key]:
+    """The keys that begin or end with this entry, as they are afterwards."""
+    match entry.body:
+        case Enrolled() as body if body.kid not in state.keys:
+            other = state.keys.get(body.same_as or "")
+            key = Key(
+                body.kid, body.jwk.x, body.role, entry.n, body.identity_check,
+                entry.disclosed.get("person", other.person if other else ""), entry.disclosed.get("device", ""),
+                owner=(other.owner or other.kid) if other else "",
+            )  # fmt: skip
+            return {key.kid: key}
+        case Enrolled() as body if is_identity_check(state, body):
+            return {body.kid: replace(state.keys[body.kid], identity_check=body.identity_check)}
+        case Revoked() as body if (ending := state.keys.get(body.kid)) and not ending.revocation:
+            ended = Revocation(entry.n, entry.rec, body.since.text(), body.last_good_seq, body.reason)
+            return {ending.kid: replace(ending, revocation=ended)}
+        case Rotated() as body if body.kid not in state.keys:
+            ended = Revocation(entry.n, entry.rec, entry.at.text(), body.last_seq, "replaced", body.kid)
+            new = Key(
+                body.kid, body.jwk.x, signer.role, entry.n, signer.identity_check, signer.person,
+                entry.disclosed.get("device", signer.device), owner=signer.owner or signer.kid,
+            )  # fmt: skip
+            return {signer.kid: replace(signer, revocation=ended), new.kid: new}
+        case _:
+            return {}
+
+
+def _recovered(state: Organisation, entry: Recorded, body: Recovered) -> Organisation | None:
+    if entry.kid != state.recovery or body.kid in state.keys:
+        return None
+    good = {each.kid: each.last_good_seq for each in body.lost}
+    keys = {
+        kid: replace(
+            key, revocation=Revocation(entry.n, entry.rec, body.since.text(), good.get(kid, 0), "lost")
+        )
+        if key.role == "root" and not key.revocation
+        else key
+        for kid, key in state.keys.items()
+    }
+    keys[body.kid] = Key(
+        body.kid, body.jwk.x, "root", entry.n, "known",
+        entry.disclosed.get("person", ""), entry.disclosed.get("device", ""),
+    )  # fmt: skip
+    return replace(state, keys=keys, recovery=body.recovery or state.recovery)
 
 
 def why_not(state: Organisation, key: Key, act: str, body: Facts) -> str:

@@ -3,17 +3,26 @@
 Asked by the service before it registers a statement, and by every verifier afterwards, with the state of the signer's
 organisation as it stood. A physical fact from a wrong role is not refused here (rules SI-03 flags it): only acts of administration and
 decision are.
+
+And afterwards, when a key has ended: does what it said still stand? `doubt` is the one answer, for rules and verifier alike.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import Literal
 
 from bailee.domain.fields import Facts
-from bailee.domain.form_acts import Opened
-from bailee.domain.organisations import PHYSICAL, Organisation, why_not
-from bailee.domain.statements import OPENING, split_chain
+from bailee.domain.form_acts import Affirmed, Opened
+from bailee.domain.moments import Moment
+from bailee.domain.organisation_acts import Recovered
+from bailee.domain.organisations import PHYSICAL, Key, Organisation, why_not
+from bailee.domain.statements import OPENING, Recorded, split_chain
 from bailee.errors import Forged
+
+Doubt = Literal["", "late", "in_doubt", "beyond"]
+"""Why a statement of a key that has ended does not stand by itself; empty when it does."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +53,7 @@ def require(
         raise Forged(
             "Only an organisation itself may speak about its keys and rules.", code="wrong-organisation"
         )
-    if speech.act == "founded":
+    if speech.act == "founded" or (isinstance(speech.body, Recovered) and _may_recover(speech, organisation)):
         return
     key = organisation.keys.get(speech.kid) if organisation else None
     if organisation is None or key is None:
@@ -71,3 +80,51 @@ def require(
     not_allowed = why_not(organisation, key, speech.act, speech.body)
     if not_allowed and speech.act not in PHYSICAL:
         raise Forged(not_allowed, code="wrong-role", role=key.role, act=speech.act)
+
+
+def doubt(key: Key, entry: Recorded, *, late: bool | None = None) -> Doubt:
+    """Whether an entry of this key stands by itself, by the end that the key has come to (40 CFR 3.2000(b): valid when signed).
+
+    `late`: recorded after that end, where the place in the log tells; otherwise the recorded times do.
+
+    - recorded before the loss, or before any report within the count the owner vouches for: it stands;
+    - recorded between loss and report, beyond that count: `in_doubt`, somebody else may have signed it;
+    - recorded after the report, within that count: `late`, which honest basements cause; of a key that its owner exchanged it stands;
+    - recorded after the report, beyond that count: `beyond`.
+    """
+    ended = key.revocation
+    if ended is None:
+        return ""
+    within = entry.seq <= ended.last_good_seq
+    if entry.rec > ended.rec if late is None else late:
+        return "beyond" if not within else "" if ended.successor else "late"
+    return "" if within or entry.rec < Moment.parse(ended.since).instant else "in_doubt"
+
+
+def affirmed(
+    entries: Iterable[Recorded], organisations: Mapping[str, Organisation]
+) -> Mapping[str, Recorded]:
+    """By digest of a statement: the affirmation of it that counts, made with another key of its organisation which itself stands."""
+    said = list(entries)
+    by_digest = {entry.digest: entry for entry in said}
+    found: dict[str, Recorded] = {}
+    for entry in said:
+        organisation = organisations.get(entry.org)
+        key = organisation.keys.get(entry.kid) if organisation else None
+        if isinstance(entry.body, Affirmed) and key and not doubt(key, entry):
+            for digest in entry.body.statements:
+                target = by_digest.get(digest)
+                if target and target.org == entry.org and target.kid != entry.kid:
+                    found[digest] = entry
+    return found
+
+
+def _may_recover(speech: Speech, organisation: Organisation | None) -> bool:
+    """Whether the recovery key speaks. Raises `Forged` (`unknown-key`) when another does."""
+    if organisation is None or organisation.recovery != speech.kid:
+        raise Forged(
+            f"The key {speech.kid[:8]}… is not the recovery key that {speech.org} was founded with: take that one from its safe place.",
+            code="unknown-key",
+            kid=speech.kid,
+        )
+    return True

@@ -57,7 +57,8 @@ class Books:
         found = [_read(each) for each in log.chain(connection, f"form/{number}")]
         if not found:
             raise Unknown(f"There is no form {number} here.", number=number)
-        return forms.fold(number, found)
+        orgs = (self.organisation(connection, org) for org in {entry.org for entry in found})
+        return forms.fold(number, found, {kid: one for org in orgs if org for kid, one in org.owners.items()})
 
     def case(self, connection: Connection, numbers: Iterable[str], at: Moment) -> Case:
         """Everything that bears on these forms."""

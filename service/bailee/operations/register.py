@@ -3,7 +3,7 @@
 For each statement, in the order sent:
 
 1. `signed_statement.read`: canonical text, strict claims;
-2. `_key`: the key it names is enrolled with the organisation it claims;
+2. `voices.public_of`: the key it names is enrolled with the organisation it claims;
 3. `signed_statement.open_with`: the signature holds, the disclosures fit;
 4. `statements.parse`: the act is well formed, all faults at once;
 5. `standing.require`: this key may say this here;
@@ -28,16 +28,16 @@ from bailee.domain import standing, statements
 from bailee.domain.calendars import Calendar
 from bailee.domain.fields import Facts
 from bailee.domain.lot_acts import Issued
-from bailee.domain.organisation_acts import CalendarSet, Enrolled, Founded, PolicySet
+from bailee.domain.organisation_acts import CalendarSet, Enrolled, Founded, PolicySet, Recovered, Rotated
 from bailee.domain.organisations import Key, Organisation
 from bailee.domain.policy import Policy
 from bailee.domain.statements import Recorded
 from bailee.errors import BaileeError, Forged
 from bailee.ledger import entry as entries
-from bailee.ledger.base64url import b64u, unb64u
+from bailee.ledger.base64url import b64u
 from bailee.operations.books import Books
 from bailee.operations.guard import Guard
-from bailee.signing import key_proof, keys, recording, signed_statement
+from bailee.signing import key_proof, keys, recording, signed_statement, voices
 from bailee.signing.signed_statement import SignedStatement, Unverified
 from bailee.store import log, mentions, tree
 from bailee.store.admission import is_admitted
@@ -145,7 +145,7 @@ class Register:
                     f"This statement is for {claims.aud}, and this ledger is {self._origin}.",
                     code="wrong-audience",
                 )
-            public = _key(read.unverified, orgs.get(claims.iss))
+            public = voices.public_of(read.unverified, orgs.get(claims.iss))
             signed = signed_statement.open_with(read.unverified, public, read.submission.disclosures)
             body = statements.parse(claims.sub, claims.act, claims.data)
             _require_usable(signed, body)
@@ -238,29 +238,12 @@ def _keys(organisation: Organisation | None) -> Mapping[str, Key]:
     return organisation.keys if organisation else {}
 
 
-def _key(unverified: Unverified, organisation: Organisation | None) -> bytes:
-    """The public key to check against: an enrolled one, or for `founded` the one it brings, which must be its own."""
-    if unverified.claims.act == "founded":
-        public = keys.public_bytes(unverified.claims.data.get("jwk"))
-        keys.require_name(public, unverified.kid)
-        return public
-    key = organisation.keys.get(unverified.kid) if organisation else None
-    if key is None:
-        raise Forged(
-            f"The key {unverified.kid[:8]}… is not enrolled with {unverified.claims.iss}: ask its administrator to enrol it, "
-            "then send again.",
-            code="unknown-key",
-            kid=unverified.kid,
-        )
-    return unb64u(key.x)
-
-
 def _require_usable(signed: SignedStatement, body: Facts) -> None:
     """What a key or a policy brings must be usable before anybody relies on it."""
     match body:
         case Founded():
             pass  # its key has just checked its own signature
-        case Enrolled():
+        case Enrolled() | Rotated() | Recovered():
             public = keys.public_bytes(body.jwk.model_dump())
             keys.require_name(public, body.kid)
             key_proof.check(body.proof, body.kid, public, signed.claims.iss, signed.claims.aud)

@@ -6,7 +6,7 @@ whole ledger can know, and is None for the verifier, which then says that it was
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 
@@ -143,6 +143,17 @@ class Case:
         for form in self.forms.values():
             for envelope in form.envelopes.values():
                 yield form, envelope
+
+    def owner(self, kid: str) -> str:
+        """The first key of the same person."""
+        found = (org.keys[kid] for org in self.organisations.values() if kid in org.keys)
+        return next((key.owner or kid for key in found), kid)
+
+    def hands(self, kids: Iterable[str]) -> set[str]:
+        """These keys and every other key of the same persons."""
+        persons = {self.owner(kid) for kid in kids}
+        known = {kid for org in self.organisations.values() for kid in org.keys}
+        return persons | {kid for kid in known if self.owner(kid) in persons}
 
     def person(self, org: str, kid: str | None) -> str:
         """Who a key belongs to, in words."""

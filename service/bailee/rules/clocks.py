@@ -23,6 +23,7 @@ from bailee.domain.form_acts import (
     Sealed,
     Shipped,
     Unsealed,
+    Witnessed,
 )  # fmt: skip
 from bailee.domain.moments import Moment, duration_words, hours
 from bailee.domain.numbers import grouped
@@ -172,8 +173,23 @@ def signed_in_time(case: Case) -> Iterator[Hit]:
                 f"{case.person(entry.org, entry.kid)} signed on {clock(entry.at)} what was {_act(entry)} on {clock(done)}, "
                 f"{duration_words(length)} before. {which}"
             ).strip()
+            said += "".join(
+                f" {case.person(by.org, by.kid)} witnessed it (entry {by.n})."
+                for by in _witnesses(form, entry)
+            )
             limit = "late_warn_h" if severity == "warn" else "late_note_min"
             yield Hit(form.number, said, severity, tuple(each[0].n for each in late), by=(limit,))
+
+
+def _witnesses(form: Form, entry: Recorded) -> Iterator[Recorded]:
+    """Who else says to have watched what this entry says; its own signer is no witness."""
+    for each in form.ordered:
+        if (
+            isinstance(each.body, Witnessed)
+            and entry.digest in each.body.statements
+            and not form.same(each.kid, entry.kid)
+        ):
+            yield each
 
 
 def acted(entry: Recorded) -> Moment | None:

@@ -5,14 +5,15 @@ Whether a signature is genuine is decided where signatures are checked; here eve
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from typing import Any
 
 from bailee.domain.custody import Form
-from bailee.domain.form_acts import Affirmed, Excepted
+from bailee.domain.form_acts import Excepted
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped, kind_of
-from bailee.domain.organisations import MAY, PHYSICAL, Key
+from bailee.domain.organisations import MAY, PHYSICAL, Key, Revocation
+from bailee.domain.standing import affirmed, doubt
 from bailee.domain.statements import Recorded
 from bailee.rules.case import Case
 from bailee.rules.registry import RULES, Hit, Severity, exceptions, excused_by, refusal, rule
@@ -31,29 +32,34 @@ refusal(
     "Ask the person whether these statements are theirs; if so they affirm them with their new key.",
 )  # fmt: skip
 def key_stood(case: Case) -> Iterator[Hit]:
-    """Beyond the last counter its owner vouches for. Affirmed with another standing key of the organisation: a note."""
+    """Beyond the count its owner vouches for, or after the report. Affirmed with another key of the organisation: a note."""
     for form in case.forms.values():
-        affirmed = _affirmed(case, form)
+        vouched = affirmed(form.ordered, case.organisations)
         for entry, key in _signed(case, form):
             if key is None:
                 said = f"Entry {entry.n} ({_act(entry)}) is signed with key {entry.kid[:8]}, which {entry.org} never enrolled."
                 yield Hit(form.number, said, entries=(entry.n,))
-            elif key.revocation and entry.seq > key.revocation.last_good_seq:
-                ended = key.revocation
-                said = (
-                    f"Entry {entry.n} ({_act(entry)}) is signed with the key of {case.person(entry.org, entry.kid)} that was revoked "
-                    f"({ended.reason}) from {ended.since} on; the last statement vouched for is {ended.last_good_seq}, this is {entry.seq}."
-                )
-                vouched = affirmed.get(entry.digest)
-                if vouched:
-                    said += f" {case.person(vouched.org, vouched.kid)} affirmed it (entry {vouched.n})."
-                yield Hit(form.number, said, "note" if vouched else "flag", entries=(entry.n,))
-            elif key.revocation and entry.rec > key.revocation.rec and entry.digest not in affirmed:
-                said = (
-                    f"Entry {entry.n} ({_act(entry)}) arrived on {clock(Moment(entry.rec, entry.at.offset_minutes))}, after the key of "
-                    f"{case.person(entry.org, entry.kid)} was reported {key.revocation.reason}; its counter is still vouched for."
-                )
-                yield Hit(form.number, said, "warn", entries=(entry.n,))
+            elif key.revocation and (why := doubt(key, entry)):
+                said = _ended(case, entry, key.revocation, late=why == "late")
+                by = vouched.get(entry.digest)
+                if by:
+                    said += f" {case.person(by.org, by.kid)} affirmed it (entry {by.n})."
+                severity: Severity = "note" if by else "warn" if why == "late" else "flag"
+                yield Hit(form.number, said, severity, entries=(entry.n,))
+
+
+def _ended(case: Case, entry: Recorded, ended: Revocation, *, late: bool) -> str:
+    owner = case.person(entry.org, entry.kid)
+    if late:
+        return (
+            f"Entry {entry.n} ({_act(entry)}) arrived on {clock(Moment(entry.rec, entry.at.offset_minutes))}, after the key of "
+            f"{owner} was reported {ended.reason}; its counter is still vouched for."
+        )
+    how = "replaced by its owner" if ended.successor else f"revoked ({ended.reason})"
+    return (
+        f"Entry {entry.n} ({_act(entry)}) is signed with the key of {owner} that was {how} from {ended.since} on; "
+        f"the last statement vouched for is {ended.last_good_seq}, this is {entry.seq}."
+    )
 
 
 @rule(
@@ -109,7 +115,7 @@ def corrections(case: Case) -> Iterator[Hit]:
             severity: Severity = "note"
             if made.why_not:
                 severity, said = "warn", f"{said}; it is not followed: {made.why_not}"
-            elif target and entry.kid != target.kid and _role(case, entry) != "quality":
+            elif target and not form.same(entry.kid, target.kid) and _role(case, entry) != "quality":
                 severity, said = "warn", f"{said}, and neither made that statement nor has the quality role"
             yield Hit(
                 form.number,
@@ -125,19 +131,6 @@ def _signed(case: Case, form: Form) -> Iterator[tuple[Recorded, Key | None]]:
         organisation = case.organisations.get(entry.org)
         if organisation:
             yield entry, organisation.keys.get(entry.kid)
-
-
-def _affirmed(case: Case, form: Form) -> Mapping[str, Recorded]:
-    """By digest of a statement: the affirmation of it that counts."""
-    by_digest = {entry.digest: entry for entry in form.ordered}
-    found: dict[str, Recorded] = {}
-    for entry, key in _signed(case, form):
-        if isinstance(entry.body, Affirmed) and key and not key.revocation:
-            for digest in entry.body.statements:
-                target = by_digest.get(digest)
-                if target and target.org == entry.org and target.kid != entry.kid:
-                    found[digest] = entry
-    return found
 
 
 def _role(case: Case, entry: Recorded) -> str:

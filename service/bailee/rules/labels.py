@@ -95,7 +95,7 @@ def issued_to_another(case: Case) -> Iterator[Hit]:
         issued = lot.issued.get(sample.number) if lot else None
         for claim in sample.claims if issued and issued.to else ():
             assert issued
-            if claim.entry.kid != issued.to:
+            if case.owner(claim.entry.kid) != case.owner(issued.to or ""):
                 meant, did = (
                     case.person(claim.entry.org, issued.to),
                     case.person(claim.entry.org, claim.entry.kid),

@@ -184,7 +184,7 @@ def excused_by(case: Case, hit: Hit) -> set[str]:
     """Keys whose own doing the hit is, on every form that knows what it is about."""
     forms = case.forms.values()
     knowing = [form for form in forms if hit.about in (form.number, *form.samples, *form.envelopes)] or forms
-    return {kid for form in knowing for kid in excused(form, hit)}
+    return case.hands(kid for form in knowing for kid in excused(form, hit))
 
 
 def excused(form: Form, hit: Hit) -> set[str]:

@@ -216,7 +216,7 @@ def _proposed_sealer(case: Case, proposed: asked.Sealing) -> Iterator[Hit]:
     for number in proposed.samples:
         for form in _naming(case, number):
             holder = form.samples[number].holder
-            if holder and holder.kid != proposed.kid:
+            if holder and not form.same(holder.kid, proposed.kid):
                 held.setdefault((holder.org, holder.kid), []).append(number)
     for (org, kid), others in held.items():
         said = (

@@ -18,7 +18,7 @@ from bailee.domain.organisations import Organisation
 from bailee.rules.case import Case
 from bailee.verify.devices import Head
 from bailee.verify.evidence import Item
-from bailee.verify.result import Holding, Kept, Line, SampleAccount, Signer, Visit
+from bailee.verify.result import Endorsement, Holding, Kept, Line, SampleAccount, Signer, Visit
 from bailee.verify.speakers import Heard
 
 HOW: Final = {
@@ -191,6 +191,17 @@ def signers(heard: Iterable[Heard], organisations: Mapping[str, Organisation]) -
         ended = key.revocation
         revoked = f"{ended.reason}, since {ended.since}, entry {ended.n} of org/{org}" if ended else None
         yield Signer(kid, org, key.role, key.person, key.enrolled_n, count, revoked)
+
+
+def endorsements(
+    organisations: Mapping[str, Organisation], roots: Mapping[str, str]
+) -> Iterator[Endorsement]:
+    """What the organisations of this file say about each other's roots. `roots` are those the auditor brought."""
+    for by in organisations.values():
+        for org, root in sorted(by.endorsed.items()):
+            if org in organisations:
+                fits = organisations[org].root == root
+                yield Endorsement(org, root, by.id, fits, roots.get(by.id) == by.root)
 
 
 def utc(instant: datetime) -> str:

@@ -13,14 +13,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from bailee.domain import organisations, standing
-from bailee.domain.organisation_acts import Founded
 from bailee.domain.organisations import Organisation
 from bailee.domain.statements import Recorded
 from bailee.errors import BaileeError
 from bailee.ledger import entry as entries
 from bailee.ledger import merkle
-from bailee.ledger.base64url import b64u, unb64u
-from bailee.signing import keys, recording, signed_statement
+from bailee.ledger.base64url import b64u
+from bailee.signing import keys, recording, signed_statement, voices
 from bailee.signing.signed_statement import Unverified
 
 
@@ -63,7 +62,7 @@ class Audit:
     _chains: dict[str, tuple[int, str | None]] = field(default_factory=dict)
     _devices: dict[str, _Device] = field(default_factory=dict)
     _organisations: dict[str, Organisation] = field(default_factory=dict)
-    _publics: dict[tuple[str, str], bytes] = field(default_factory=dict)
+    _strong: set[bytes] = field(default_factory=set)
     _tree: dict[tuple[int, int], bytes] = field(default_factory=dict)
     _leaves: list[bytes] = field(default_factory=list)
 
@@ -105,7 +104,7 @@ class Audit:
         if (claims.sub, claims.aud) != (entry.chain, self.origin):
             yield f"A statement about {claims.sub} for {claims.aud} stands in {entry.chain} of {self.origin}."
         found = recording.recorded(entry, leaf, statement, {})
-        yield from self._signature(found, statement, disclosures)
+        signed_statement.open_with(statement, self._public(statement), disclosures)
         device = self._devices.setdefault(statement.kid, _Device())
         wrong = device.hear(claims.seq, found.digest, claims.prev)
         if wrong:
@@ -113,24 +112,13 @@ class Audit:
         if entry.chain == f"org/{claims.iss}":
             yield from self._organisation(found)
 
-    def _signature(self, found: Recorded, statement: Unverified, disclosures: Sequence[str]) -> Iterator[str]:
-        public = self._public(found, statement)
-        if public is None:
-            yield f"The key {statement.kid} was not enrolled with {found.org} when this was recorded."
-        else:
-            signed_statement.open_with(statement, public, disclosures)
-
-    def _public(self, found: Recorded, statement: Unverified) -> bytes | None:
-        """The key to check against; one that would be weak is refused where it first speaks."""
-        if isinstance(found.body, Founded):
-            return keys.public_bytes(found.body.jwk.model_dump())
-        organisation = self._organisations.get(found.org)
-        key = organisation.keys.get(statement.kid) if organisation else None
-        if key is None:
-            return None
-        if (found.org, key.kid) not in self._publics:
-            self._publics[found.org, key.kid] = keys.public_bytes(keys.jwk_of(unb64u(key.x)))
-        return self._publics[found.org, key.kid]
+    def _public(self, statement: Unverified) -> bytes:
+        """The key to check against; one that would be weak is refused where it first speaks. Raises `Forged`, `Malformed`."""
+        public = voices.public_of(statement, self._organisations.get(statement.claims.iss))
+        if statement.claims.act not in voices.BRING_THEIR_KEY and public not in self._strong:
+            keys.public_bytes(keys.jwk_of(public))
+            self._strong.add(public)
+        return public
 
     def _organisation(self, found: Recorded) -> Iterator[str]:
         known = self._organisations.get(found.org)

@@ -44,6 +44,7 @@ def render_text(report: Report) -> str:
         _findings,
         _entries,
         _signers,
+        _endorsements,
         _not_checked,
         _claims,
     )
@@ -158,6 +159,17 @@ def _signers(report: Report) -> Iterator[str]:
             f"  {each.person or 'name not shown'} ({each.org}, {each.role.replace('_', ' ')}), key {each.kid}, "
             f"{each.statements} statements{ended}"
         )
+
+
+def _endorsements(report: Report) -> Iterator[str]:
+    if report.endorsements:
+        yield "WHAT ORGANISATIONS SAY OF EACH OTHER, WHICH IS NO TRUST BY ITSELF"
+    for each in report.endorsements:
+        by = each.by if each.pinned else f"{each.by}, whose own root you did not bring"
+        if each.fits:
+            yield f"  {each.org}, root {each.root}: endorsed by {by}"
+        else:
+            yield f"  {each.org}: {by} knows it by another root, {each.root}; ask both of them"
 
 
 def _not_checked(report: Report) -> Iterator[str]:

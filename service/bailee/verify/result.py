@@ -153,6 +153,20 @@ class Signer:
 
 
 @dataclass(frozen=True, slots=True)
+class Endorsement:
+    """Organisation `by` says it knows `org` by the root key `root`: a word to weigh, never trust by itself.
+
+    `fits`: that is the root by which `org` appears in this file. `pinned`: the auditor brought the root of `by`.
+    """
+
+    org: str
+    root: str
+    by: str
+    fits: bool
+    pinned: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Visit:
     """What the form is about. `told` are the private fields of its opening that are shown."""
 
@@ -189,6 +203,7 @@ class Report:
     left_out: int
     not_checked: tuple[Unchecked, ...]
     unauthenticated: tuple[str, ...]
+    endorsements: tuple[Endorsement, ...] = ()
     claims: Mapping[str, Any] = field(default_factory=dict)
     cosigned: Mapping[str, int] = field(default_factory=dict)
 

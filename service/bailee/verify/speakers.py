@@ -10,20 +10,26 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
+from typing import Final
 
 from bailee.domain import organisations, standing
 from bailee.domain.calendars import Calendar
 from bailee.domain.form_acts import Opened
 from bailee.domain.lot_acts import LotReceived
-from bailee.domain.moments import Moment
-from bailee.domain.organisation_acts import CalendarSet, Enrolled, Founded, PolicySet, Revoked
+from bailee.domain.organisation_acts import (
+    CalendarSet,
+    Enrolled,
+    Founded,
+    PolicySet,
+    Recovered,
+    Rotated,
+)  # fmt: skip
 from bailee.domain.organisations import Organisation
 from bailee.domain.policy import Policy
 from bailee.domain.statements import Recorded
-from bailee.errors import BaileeError, Forged
+from bailee.errors import BaileeError
 from bailee.ledger.base64url import unb64u
-from bailee.signing import disclosures, key_proof, keys, recording, signed_statement
+from bailee.signing import disclosures, key_proof, keys, recording, signed_statement, voices
 from bailee.signing.signed_statement import Unverified
 from bailee.verify.evidence import Item, Notes, Told, of_sample
 from bailee.verify.result import Place
@@ -47,15 +53,15 @@ class Heard:
 
 @dataclass(slots=True)
 class Replay:
-    """The organisations as the log goes by. `revoked` gives the log index of each revocation."""
+    """The organisations as the log goes by. `ended` gives the log index at which each key ended."""
 
     roots: Mapping[str, str]
     notes: Notes
     organisations: dict[str, Organisation] = field(default_factory=dict)
     owners: dict[str, frozenset[str]] = field(default_factory=dict)
-    revoked: dict[tuple[str, str], int] = field(default_factory=dict)
+    ended: dict[tuple[str, str], int] = field(default_factory=dict)
     sealed_under: dict[str, Organisation] = field(default_factory=dict)
-    _publics: dict[str, bytes] = field(default_factory=dict)
+    _strong: set[bytes] = field(default_factory=set)
 
     def hear(self, told: Iterable[Told], form: str) -> list[Heard]:
         """Every statement whose signature holds, in the order of the log; the others are noted."""
@@ -92,20 +98,11 @@ class Replay:
         The subgroup check takes as long as twenty signatures, so it is made when a key first speaks: one that never speaks
         here can change nothing here.
         """
-        claims = statement.claims
-        if claims.act == "founded":
-            return keys.public_bytes(claims.data.get("jwk"))
-        organisation = self.organisations.get(claims.iss)
-        key = organisation.keys.get(statement.kid) if organisation else None
-        if key is None:
-            raise Forged(
-                f"The key {statement.kid[:8]}… was not enrolled with {claims.iss} at that point of the log.",
-                code="unknown-key",
-                kid=statement.kid,
-            )
-        if statement.kid not in self._publics:
-            self._publics[statement.kid] = keys.public_bytes(keys.jwk_of(unb64u(key.x)))
-        return self._publics[statement.kid]
+        public = voices.public_of(statement, self.organisations.get(statement.claims.iss))
+        if statement.claims.act not in voices.BRING_THEIR_KEY and public not in self._strong:
+            keys.public_bytes(keys.jwk_of(public))
+            self._strong.add(public)
+        return public
 
     def _reveal(self, item: Item, statement: Unverified) -> dict[str, str]:
         """Step 9: private fields beside the statement must be the ones it was signed with."""
@@ -140,10 +137,9 @@ class Replay:
                 self.notes.remark(
                     "without-effect", item.place, f"This {entry.act} statement changes nothing."
                 )
-            if isinstance(entry.body, Revoked):
-                key = organisation.keys.get(entry.body.kid)
-                if key and key.revocation and key.revocation.n == entry.n:
-                    self.revoked[entry.org, key.kid] = item.index
+            for key in organisation.keys.values():
+                if key.revocation and key.revocation.n == entry.n:
+                    self.ended[entry.org, key.kid] = item.index
 
     def _found(self, entry: Recorded, item: Item) -> None:
         if entry.org in self.organisations:
@@ -164,7 +160,7 @@ class Replay:
                 f"{entry.org} was founded with the key {entry.kid}, and you know it by {pinned}: this is another organisation.",
             )
 
-    def weigh_keys(self, heard: Iterable[Heard], affirmed: Mapping[str, int]) -> None:
+    def weigh_keys(self, heard: Iterable[Heard], affirmed: Mapping[str, Recorded]) -> None:
         """Mark what a key said that was later revoked: recorded after its end, or while it may have been in other hands."""
         for each in heard:
             entry = each.recorded
@@ -172,26 +168,32 @@ class Replay:
             key = organisation.keys.get(entry.kid) if organisation and entry else None
             if entry is None or key is None or key.revocation is None:
                 continue
-            ended = self.revoked[entry.org, entry.kid]
-            code, said = "", ""
-            if each.item.index > ended:
-                code = "late-key"
-                said = f"Recorded after this key was revoked ({key.revocation.reason}), within the count its owner vouched for."
-            elif entry.seq > key.revocation.last_good_seq and entry.rec >= _instant(key.revocation.since):
-                code = "doubtful-key"
-                said = (
-                    f"Recorded while this key may already have been in other hands ({key.revocation.reason})."
-                )
-            if code:
+            why = standing.doubt(key, entry, late=each.item.index > self.ended[entry.org, entry.kid])
+            if why:  # what lies beyond the last good count after the end was refused when it was heard
+                code, said = _WEIGHED[why]
                 by = affirmed.get(each.digest)
-                said += f" Affirmed in entry {by}." if by else " Nobody has affirmed it."
+                said = said.format(reason=key.revocation.reason)
+                said += f" Affirmed in entry {by.n}." if by else " Nobody has affirmed it."
                 self.notes.remark(code, each.place, said)
+
+
+_WEIGHED: Final = {
+    "late": (
+        "late-key",
+        "Recorded after this key was revoked ({reason}), within the count its owner vouched for.",
+    ),
+    "in_doubt": (
+        "doubtful-key",
+        "Recorded while this key may already have been in other hands ({reason}).",
+    ),
+    "beyond": ("doubtful-key", "Recorded after this key had ended ({reason})."),
+}
 
 
 def _require_usable(entry: Recorded, audience: str) -> None:
     """What a key, a policy or a calendar brings must be usable before anybody relies on it. Raises `BaileeError`."""
     match entry.body:
-        case Enrolled() as body:
+        case Enrolled() | Rotated() | Recovered() as body:
             public = unb64u(body.jwk.x)
             keys.require_name(public, body.kid)
             key_proof.check(body.proof, body.kid, public, entry.org, audience)
@@ -199,7 +201,3 @@ def _require_usable(entry: Recorded, audience: str) -> None:
             Policy.from_data(body.policy)
         case CalendarSet() as body:
             Calendar.from_data(body.calendar)
-
-
-def _instant(text: str) -> datetime:
-    return Moment.parse(text).instant

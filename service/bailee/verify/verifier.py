@@ -27,9 +27,10 @@ from typing import Final
 
 from bailee.domain import forms, lots
 from bailee.domain.custody import Form
-from bailee.domain.form_acts import Affirmed, Opened
+from bailee.domain.form_acts import Opened
 from bailee.domain.moments import Moment
 from bailee.domain.organisations import Organisation
+from bailee.domain.standing import affirmed
 from bailee.domain.statements import OPENING, Recorded, split_chain
 from bailee.errors import BaileeError
 from bailee.ledger.checkpoint import Checkpoint, VerifierKey, parse, read_note
@@ -81,7 +82,7 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
     replay = Replay(trust.roots, notes)
     heard = replay.hear(told, f"form/{bundle.form}")  # 6 and 9
     chains = _believed(heard)
-    replay.weigh_keys(heard, _affirmed(chains.get(f"form/{bundle.form}", ())))  # 6
+    replay.weigh_keys(heard, affirmed(chains.get(f"form/{bundle.form}", ()), replay.organisations))  # 6
     devices.check_order(heard, items, notes)  # 7
     proven = devices.check_seen(heard, bundle.earlier, checkpoint, notes)  # 8
     case = _case(bundle.form, chains, replay, at)  # 10
@@ -111,6 +112,7 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
         left_out=left_out,
         not_checked=tuple(notes.unchecked),
         unauthenticated=bundle.unauthenticated,
+        endorsements=tuple(accounts.endorsements(replay.organisations, trust.roots)),
         claims={"exported": bundle.exported, "roots": dict(bundle.roots)},
         cosigned=cosigned.by,
     )
@@ -166,23 +168,13 @@ def _named(form: Form) -> set[str]:
     return lots_used | {f"org/{parties.firm}", f"org/{parties.lab}"}
 
 
-def _affirmed(entries: Iterable[Recorded]) -> dict[str, int]:
-    """Digests of statements that somebody stands by, and the entry that says so."""
-    return {
-        digest: entry.n
-        for entry in entries
-        if isinstance(entry.body, Affirmed)
-        for digest in entry.body.statements
-    }
-
-
 def _case(number: str, chains: Mapping[str, Sequence[Recorded]], replay: Replay, at: Moment) -> Case:
     """Everything the rules may look at; without its first entry a chain has no meaning and is left out."""
     whole = {chain: entries for chain, entries in chains.items() if _begins(entries[0])}
     form = whole.get(f"form/{number}")
     return Case(
         at=at,
-        forms={number: forms.fold(number, form)} if form else {},
+        forms={number: forms.fold(number, form, _owners(replay))} if form else {},
         lots={
             chain.removeprefix("lot/"): lots.fold(found)
             for chain, found in whole.items()
@@ -190,6 +182,10 @@ def _case(number: str, chains: Mapping[str, Sequence[Recorded]], replay: Replay,
         },
         organisations=_as_of_sealing(replay),
     )
+
+
+def _owners(replay: Replay) -> dict[str, str]:
+    return {kid: one for org in replay.organisations.values() for kid, one in org.owners.items()}
 
 
 def _begins(entry: Recorded) -> bool:

@@ -1,0 +1,81 @@
+"""Scenario 8: an inspector's phone is lost on the way home, with a cassette on it that nobody else knows of."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from field import FIRM
+from town import INDOOR, OPEN, OUTDOOR, Town, collect, verify_words
+
+
+def flags(town: Town, form: str, *rules: str) -> list[dict[str, Any]]:
+    """What these rules say of the form now."""
+    told = town.person("clerk").answer("show", form)
+    return [each for each in told["findings"] if each["rule"] in rules]
+
+
+def test_the_lost_phone_drill(settled: Town) -> None:
+    """The cassettes of that day would be worthless, or the finder of the phone could add to them unseen."""
+    town = settled
+    _, samples = town.lot(3)
+    inspector = town.person("inspector")
+    inspector.run(*OPEN)
+    form = inspector.answer("show")["forms"][0]["form"]
+    collect(town, samples[0], OUTDOOR)
+    town.line.weather = "down"
+    collect(town, samples[1], INDOOR)  # in a basement: signed, and not sent
+    basement = inspector.outbox()[-1]
+    town.line.weather = "fine"
+
+    # The phone is gone. The second cassette of the basement was run with pencil and paper.
+    town.clock.advance(hours=2)
+    kid = inspector.answer("key", "show")["kid"]
+    town.person("firm-root").run(
+        "revoke", kid, "--reason", "lost", "--last-good", str(basement["seq"]), "--at", town.clock().isoformat(),
+        "--note", "left on a train",
+    )  # fmt: skip
+    assert flags(town, form, "SI-02") == []  # what the ledger had before the report stands
+    assert "revoked" in inspector.run("show", code=1)  # its finder reads nothing
+
+    # Somebody finds it and it sends what it holds: the ledger takes what the owner vouched for, and says so.
+    town.clock.advance(hours=1)
+    inspector.run("send")
+    (late,) = flags(town, form, "SI-02")
+    assert late["severity"] == "warn"
+    assert "still vouched for" in late["sentence"]
+    # What the finder signs is refused; it stays on that phone, and nothing is merged in silence.
+    assert "Signed and kept" in inspector.run("secure", "--how", "view", "--where", "other", "--offline")
+    assert "was revoked (lost)" in inspector.run("send", code=1)
+
+    # A new phone, enrolled by the administrator; its owner stands by what was signed in the basement.
+    new = town.enrol("inspector-2", FIRM, "inspector")
+    new.run("affirm", form, basement["statement"])
+    (affirmed,) = flags(town, form, "SI-02")
+    assert affirmed["severity"] == "note"
+    assert "Inspector-2 Person affirmed it" in affirmed["sentence"]
+
+    # The cassette on paper is entered late, and a second person counts and reads it.
+    began = town.clock.now.replace(hour=15, minute=0)
+    entered = json.loads(
+        new.type(
+            "--json", "collect", samples[2], "--form", form, *INDOOR, "--serial", "K-77", "--point", "B2",
+            "--started", began.isoformat(), "--note", "from paper: the phone was lost",
+        ).stdout
+    )  # fmt: skip
+    (said,) = entered if isinstance(entered, list) else [entered]
+    town.person("second").run("witness", form, said["statement"], "--note", "three cassettes counted")
+    (entry,) = flags(town, form, "CU-15")
+    assert "Second Person witnessed it" in entry["sentence"]
+
+    # Years later: the auditor reads the same from the file alone.
+    path = town.folder / "bundle.json"
+    new.run("bundle", form, "-o", str(path))
+    told = json.loads(new.type("--json", "verify", str(path), *verify_words(town)).stdout)
+    assert told["state"] != "broken"
+    assert told["faults"] == []
+    (remark,) = [each for each in told["remarks"] if each["code"] == "late-key"]
+    assert "Affirmed in entry" in remark["sentence"]
+    assert {each["rule"] for each in told["findings"]} >= {"SI-02", "CU-15"}
+    lost = next(each for each in told["signers"] if each["kid"] == kid)
+    assert lost["revoked"].startswith("lost")
