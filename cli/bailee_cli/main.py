@@ -47,6 +47,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "label": ("media", "Get labels: a sheet for a lot, one sample, one envelope."),
     },
     "Inspector": {
+        "plan": ("planning", "Where to sample first and why, and how many cassettes to carry."),
         "open": ("inspection", "Open the form of a visit."),
         "flow": ("pump_flow", "Volume, drift and detection limit of one run; nothing is recorded."),
         "collect": ("inspection", "Record one cassette: opened, run, covered."),
@@ -72,6 +73,8 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
     "Auditor": {
         "bundle": ("audit", "Get the auditor's file of a form."),
         "verify": ("audit", "Check an auditor's file, without a network."),
+        "cosign": ("cosigning", "Vouch for the growth of another organisation's log."),
+        "monitor": ("monitoring", "Copy a whole log and check every entry of it."),
     },
     "Operator, on the server": {
         "init": ("operator", "Create a ledger: database, log key, settings."),
@@ -79,6 +82,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "admit": ("operator", "Let the holder of a root key found an organisation."),
         "migrate": ("operator", "Bring the database to this version."),
         "rebuild": ("operator", "Make the indexes anew from the log."),
+        "repair": ("repairing", "Bring missing entries back after an old copy of the database."),
         "check-ledger": ("operator", "Check every entry, chain and tile in the database."),
     },
 }

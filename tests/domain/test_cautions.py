@@ -8,7 +8,7 @@ import pytest
 
 from bailee.domain import cautions
 
-EVERYTHING = [*cautions.ON_SITE, *cautions.OCCUPANTS, cautions.UNCONDITIONED]
+EVERYTHING = [*cautions.ON_SITE, *cautions.OCCUPANTS, cautions.UNCONDITIONED, cautions.VISIBLE_GROWTH]
 
 
 @pytest.mark.parametrize(

@@ -76,6 +76,12 @@ ON_SITE: Final = (
 )
 """Before the first cassette is opened, in the order in which they matter on arrival."""
 
+VISIBLE_GROWTH: Final = Caution(
+    "An air sample is often not needed here, and the growth must not be disturbed to get a number. If you sample all the same, write "
+    "down why.",
+    _NO_LIMIT,
+)
+
 UNCONDITIONED: Final = Caution(
     "Attics, crawl spaces and the like: not alone, heat and footing first, and no entry into a confined space without its own permit "
     "and training.",

@@ -77,8 +77,8 @@ class Flow:
 
 def read(before: str | None, after: str | None, run_s: int, nominal: str | None = None) -> Flow:
     """A run as people type it. Raises `Malformed` for what is no decimal number, lies below zero, or runs longer than a day."""
-    flows = [None if text is None else _decimal(text, "flow", "15.0") for text in (before, after)]
-    made = NOMINAL_L_MIN if nominal is None else _decimal(nominal, "nominal flow", "15.0")
+    flows = [None if text is None else decimal(text, "flow", "15.0") for text in (before, after)]
+    made = NOMINAL_L_MIN if nominal is None else decimal(nominal, "nominal flow", "15.0")
     if any(flow is not None and flow < 0 for flow in (*flows, made)):
         raise Malformed("Read the flow again: it cannot be below zero.", code="bad-measure")
     if not 0 <= run_s <= LONGEST_RUN_S:
@@ -89,7 +89,7 @@ def read(before: str | None, after: str | None, run_s: int, nominal: str | None 
 def read_fraction(text: str) -> Decimal:
     """The part of a trace that is read: `0.25` or `25 %`. Raises `Malformed` unless it is above 0 and at most 1."""
     share = text.strip().removesuffix("%")
-    found = _decimal(share.strip(), "part of the trace", "0.25 or 25 %")
+    found = decimal(share.strip(), "part of the trace", "0.25 or 25 %")
     found = found / 100 if share != text.strip() else found
     if not 0 < found <= 1:
         raise Malformed(
@@ -98,7 +98,8 @@ def read_fraction(text: str) -> Decimal:
     return found
 
 
-def _decimal(text: str, what: str, like: str) -> Decimal:
+def decimal(text: str, what: str, like: str) -> Decimal:
+    """A decimal as people type it. Raises `Malformed`, code `bad-measure`, naming what it should have been."""
     try:
         return decimal_of(text.strip())
     except ValueError as error:
