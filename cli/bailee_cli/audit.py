@@ -6,13 +6,16 @@
 from __future__ import annotations
 
 import re
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import click
 
 from bailee.errors import Malformed, Unavailable
 from bailee_cli.options import Number, json_option
 from bailee_cli.session import Session
+
+if TYPE_CHECKING:
+    from bailee.verify.verifier import Trust
 
 _ROOT: Final = re.compile(r"(?P<org>[a-z0-9][a-z0-9-]{0,31})=(?P<root>[A-Za-z0-9_-]{43})")
 
@@ -45,18 +48,22 @@ def bundle_command(session: Session, form: str, output: str) -> None:
     help="Root key of an organisation, as printed on its forms or letters. Once for each.",
 )  # fmt: skip
 @click.option(
-    "--log-key",
-    "log_keys",
-    multiple=True,
-    required=True,
-    metavar="VKEY",
-    help="Public key of the log, from outside.",
+    "--log-key", "log_keys", multiple=True, metavar="VKEY", help="Public key of the log, from outside."
 )
+@click.option(
+    "--policy", type=click.Path(dir_okay=False),
+    help="File with the log's keys, cosigners and how many must have signed; instead of --log-key, or beside it.",
+)  # fmt: skip
 @click.option("--at", help="Judge what is overdue as of this time.  [default: now]")
 @json_option
 @click.pass_obj
 def verify_command(
-    session: Session, file: str, roots: tuple[str, ...], log_keys: tuple[str, ...], at: str | None
+    session: Session,
+    file: str,
+    roots: tuple[str, ...],
+    log_keys: tuple[str, ...],
+    policy: str | None,
+    at: str | None,
 ) -> None:
     """Check an auditor's FILE, without a network: what is altered or missing, who held what, what is not shown.
 
@@ -72,12 +79,11 @@ def verify_command(
     """  # noqa: D301 - click's mark for lines that stay as they are
     from pathlib import Path
 
-    from bailee.ledger.checkpoint import parse_vkey
     from bailee.verify import bundle, report
-    from bailee.verify.verifier import Trust, verify
+    from bailee.verify.verifier import verify
     from bailee_cli.options import moment
 
-    trust = Trust(dict(map(_root, roots)), tuple(parse_vkey(each) for each in log_keys))
+    trust = _trust(roots, log_keys, policy)
     when = moment(session, at, "UTC")
     try:
         told = bundle.read(Path(file).read_bytes())
@@ -96,6 +102,25 @@ def verify_command(
         each.severity in ("flag", "block", "refuse") for each in found.findings
     ):
         raise click.exceptions.Exit(1)
+
+
+def _trust(roots: tuple[str, ...], log_keys: tuple[str, ...], policy: str | None) -> Trust:
+    from pathlib import Path
+
+    from bailee.ledger.checkpoint import parse_vkey
+    from bailee.verify import policy as policies
+    from bailee.verify.verifier import Trust
+
+    try:
+        told = policies.read(Path(policy).read_text("utf-8")) if policy else policies.Policy()
+    except (OSError, UnicodeDecodeError) as error:
+        raise Malformed(f"The policy {policy} cannot be read: {error}.", code="policy") from error
+    keys = (*(parse_vkey(each) for each in log_keys), *told.log_keys)
+    if not keys:
+        raise Malformed(
+            "Bring the log's public key: give --log-key, or a file with it as --policy.", code="no-log-key"
+        )
+    return Trust(dict(map(_root, roots)), keys, told.cosigners, told.quorum)
 
 
 def _root(text: str) -> tuple[str, str]:

@@ -75,6 +75,8 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "verify": ("audit", "Check an auditor's file, without a network."),
         "cosign": ("cosigning", "Vouch for the growth of another organisation's log."),
         "monitor": ("monitoring", "Copy a whole log and check every entry of it."),
+        "cosign": ("cosigning", "Vouch for the growth of another organisation's log."),
+        "monitor": ("monitoring", "Copy a whole log and check every entry of it."),
     },
     "Operator, on the server": {
         "init": ("operator", "Create a ledger: database, log key, settings."),
@@ -82,6 +84,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "admit": ("operator", "Let the holder of a root key found an organisation."),
         "migrate": ("operator", "Bring the database to this version."),
         "rebuild": ("operator", "Make the indexes anew from the log."),
+        "repair": ("repairing", "Bring missing entries back after an old copy of the database."),
         "repair": ("repairing", "Bring missing entries back after an old copy of the database."),
         "check-ledger": ("operator", "Check every entry, chain and tile in the database."),
     },

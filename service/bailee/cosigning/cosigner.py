@@ -49,6 +49,11 @@ class Cosigner:
         """The public half, for policies."""
         return notes.cosigner_key(self._name, self._key)
 
+    @property
+    def origins(self) -> tuple[str, ...]:
+        """The logs it follows."""
+        return tuple(dict.fromkeys(key.name for key in self._logs))
+
     def newest(self, origin: str) -> str | None:
         """The whole note of the newest checkpoint cosigned for this log; None when there was none."""
         try:

@@ -88,6 +88,8 @@ def unwritable(path: Path, error: OSError) -> Unavailable:
 
 
 def _sync_folder(folder: Path) -> None:
+    if os.name == "nt":  # folders cannot be opened there
+        return
     descriptor = os.open(folder, os.O_RDONLY)
     try:
         os.fsync(descriptor)

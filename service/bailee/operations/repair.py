@@ -43,6 +43,16 @@ class Repaired:
     fields_missing: int
 
 
+def size(connection: Connection) -> int:
+    """How many entries the database has."""
+    return tree.size(connection)
+
+
+def newest_note(connection: Connection) -> str | None:
+    """The newest checkpoint that the database has."""
+    return tree.newest_note(connection)
+
+
 def newest_of(candidates: Iterable[str | None], log_key: VerifierKey) -> tuple[Checkpoint, str] | None:
     """The largest checkpoint that the log signed, and its note; what it did not sign is passed over."""
     found = []

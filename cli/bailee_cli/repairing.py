@@ -1,0 +1,96 @@
+"""The operator, after an old copy of the database was put in place: bringing back what is missing."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Final
+
+import click
+
+from bailee.errors import Malformed, Unavailable
+
+_HOME: Final = click.option(
+    "--home", required=True, type=click.Path(file_okay=False, path_type=Path), help="Folder of the ledger."
+)
+
+
+@click.command("repair")
+@_HOME
+@click.option(
+    "--from", "folders", multiple=True, type=click.Path(exists=True, file_okay=False, path_type=Path),
+    help="A monitor's mirror, or a folder of entry tiles. May be given several times.",
+)  # fmt: skip
+@click.option(
+    "--bundle", "bundles", multiple=True, type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    help="An auditor's file that somebody holds. May be given several times.",
+)  # fmt: skip
+@click.option(
+    "--new-high-water",
+    is_flag=True,
+    help="The high-water file is lost for good: begin a new one from what is here.",
+)
+def repair_command(
+    home: Path, folders: tuple[Path, ...], bundles: tuple[Path, ...], new_high_water: bool
+) -> None:
+    """Bring missing entries back, byte for byte, after an old copy of the database was put in place.
+
+    They are taken from this folder's own entry tiles, and from what you name. Nothing is changed unless the log then has the very
+    root that was signed. Run it with the service stopped, on the backup as it is.
+    """
+    from bailee.config import load
+    from bailee.ledger.checkpoint import parse_vkey
+    from bailee.operations import repair
+
+    try:
+        from bailee.app import open_ledger
+    except ModuleNotFoundError as error:
+        raise Unavailable(
+            f"To repair a ledger, install bailee[server] ({error.name} is missing).", code="no-server"
+        ) from error
+    ledger = open_ledger(load(home))
+    settings, log_key = ledger.settings, parse_vkey(ledger.vkey)
+    high_water = ledger.guard.high_water
+    with ledger.database.reading() as connection:
+        own = repair.newest_note(connection)
+    notes = [high_water.newest(), ledger.publisher.shown(), own, *map(_checkpoint, folders)]
+    newest = repair.newest_of(notes, log_key)
+    if newest is None:
+        raise Malformed(
+            "Nothing here was ever signed by this log: there is nothing to repair.", code="no-checkpoint"
+        )
+    if high_water.version() is None and not new_high_water:
+        raise Malformed(
+            f"The high-water file {high_water.path} is missing. Put it back, or mount its disk; if it is lost for good, repeat with "
+            "--new-high-water.",
+            code="no-high-water",
+        )
+    target, note = newest
+    with ledger.database.reading() as connection:
+        first = repair.size(connection)
+    sources = [repair.from_tiles(folder, first, target.size) for folder in (settings.entry_tiles, *folders)]
+    sources.append(repair.from_bundles(path.read_bytes() for path in bundles))
+    done = repair.repair(ledger.database, target, note, sources)
+    marked = repair.newest_of([high_water.newest()], log_key)
+    if marked is None or marked[0].size < target.size:
+        high_water.append(note)
+    with ledger.database.reading() as connection:
+        still = ledger.guard.sentence(connection)
+    ledger.database.close()
+    click.echo(
+        f"The log has {done.now} entries, as was signed; {done.now - done.before} of them were brought back, byte for byte."
+    )
+    if done.fields_missing:
+        click.echo(
+            f"{done.fields_missing} private fields of these entries are not part of the log and were not in what you named. "
+            "Bundles that show them bring them back; proofs hold without."
+        )
+    if still:
+        click.echo(still, err=True)
+        raise click.exceptions.Exit(1)
+
+
+def _checkpoint(folder: Path) -> str | None:
+    try:
+        return (folder / "checkpoint").read_text("utf-8")
+    except (OSError, UnicodeDecodeError):
+        return None
