@@ -9,8 +9,8 @@ import click
 
 from bailee.domain import numbers
 from bailee.errors import Malformed
-from bailee_cli import reading, show
-from bailee_cli.options import Number, json_option
+from bailee_cli import reading, replaying, show
+from bailee_cli.options import Number, json_option, moment
 from bailee_cli.session import Session
 
 
@@ -33,20 +33,41 @@ def show_command(session: Session, number: str | None) -> None:
 
 @click.command("check")
 @click.argument("number", type=Number())
+@click.option("--as-of", help='As it was then: "2026-11-25 14:00", with what was recorded by then.')
+@click.option("--zone", help="Time zone of --as-of, like America/New_York.  [default: this device's]")
+@click.option(
+    "--as-sealed",
+    is_flag=True,
+    help="As it was when the envelope was sealed; compares with what was acknowledged.",
+)
 @json_option
 @click.pass_obj
-def check_command(session: Session, number: str) -> None:
-    """Show what the rules find on a form or envelope, and the four verdicts.
+def check_command(
+    session: Session, number: str, as_of: str | None, zone: str | None, as_sealed: bool
+) -> None:
+    """Show what the rules find on a form or envelope, and the four verdicts: now, or as it was at a moment.
 
-    Ends with 1 when something stops the samples or is flagged, with 0 otherwise; warnings and notes do not count.
+    Ends with 1 when something stops the samples or is flagged, with 0 otherwise; warnings and notes do not count. With --as-sealed it
+    ends with 1 when the check asked again differs from what the sealer acknowledged.
     """
     kind = numbers.kind_of(number)
     if kind not in ("form", "envelope"):
         raise Malformed("Give the number of a form or an envelope.", code="wrong-kind")
-    told = session.service.get(f"/{_PATHS[kind]}/{number}")
+    if as_sealed:
+        if kind != "envelope" or as_of:
+            raise Malformed(
+                "Give the number of an envelope with --as-sealed, and no moment.", code="wrong-kind"
+            )
+        replaying.sealing(session, number)
+        return
+    at = moment(session, as_of, zone).text() if as_of else None
+    told = session.service.get(f"/{_PATHS[kind]}/{number}", as_of=at)
     if session.json:
-        show.print_json({"number": number, "findings": told["findings"], "verdicts": told["verdicts"]})
+        found = {name: told[name] for name in ("at", "findings", "verdicts")}
+        show.print_json({"number": number, **found})
     else:
+        if at:
+            click.echo(f"As of {show.when(at)}:")
         show.findings(told["findings"])
         show.verdicts(told["verdicts"])
     if any(f["severity"] in ("block", "flag", "refuse") for f in told["findings"]):

@@ -169,9 +169,10 @@ class LotOut(BaseModel):
 
 
 class EnvelopeOut(BaseModel):
-    """An envelope over all its forms."""
+    """An envelope over all its forms; `at` is the moment it was judged, which `as_of` replays."""
 
     envelope: str
+    at: str
     forms: list[str]
     samples: list[str]
     total: int | None
@@ -195,7 +196,7 @@ class EnvelopeOut(BaseModel):
         docked = next((v.docked.of(Received) for v in views if v.docked), None)
         inside = {s for body in sealed for s in body.samples}
         return cls(
-            envelope=number, forms=sorted(f for f, form in case.forms.items() if number in form.envelopes),
+            envelope=number, at=case.at.text(), forms=sorted(f for f, form in case.forms.items() if number in form.envelopes),
             samples=sorted(inside), total=newest.total if newest else None, seal=newest.seal if newest else None,
             sealed_at=newest.at.text() if newest else None, opened_again=_opened_again(views),
             shipped=_plain(shipped), received=_plain(docked),
@@ -204,9 +205,10 @@ class EnvelopeOut(BaseModel):
 
 
 class FormOut(BaseModel):
-    """One visit: its samples, envelopes, findings and four verdicts."""
+    """One visit: its samples, envelopes, findings and four verdicts; `at` is the moment it was judged, which `as_of` replays."""
 
     form: str
+    at: str
     visit: str
     zone: str
     firm: str
@@ -229,7 +231,7 @@ class FormOut(BaseModel):
         paired = {pair.indoor.number: pair for pair in pairs(form)}
         newest = max(form.entries, key=lambda entry: entry.n)
         return cls(
-            form=form.number, visit=opened.visit.isoformat(), zone=opened.zone, firm=opened.parties.firm,
+            form=form.number, at=case.at.text(), visit=opened.visit.isoformat(), zone=opened.zone, firm=opened.parties.firm,
             lab=opened.parties.lab, method=opened.method, project=opened.project, length=newest.n, head=newest.leaf,
             private=dict(form.opened.entry.disclosed),
             withheld=sum(entry.private - len(entry.disclosed) for entry in form.entries),

@@ -10,12 +10,13 @@ from pydantic import BaseModel, Field
 
 from bailee.api.answers import EnvelopeOut, FindingOut, FormOut, LotOut, SampleOut
 from bailee.api.layer import Query, operation
+from bailee.api.replayed import AsOfQuery, SealingOut
 from bailee.api.session import ledger
 from bailee.domain import numbers
 from bailee.domain.form_acts import Opened
 from bailee.domain.pairing import pairs
 from bailee.errors import Unknown
-from bailee.operations import tell
+from bailee.operations import replay, tell
 from bailee.operations.access import Asker
 from bailee.store import mentions
 
@@ -171,12 +172,12 @@ def forms(query: ListQuery, asker: Asker) -> FormsOut:
 
 
 @blueprint.get("/forms/<form>")
-@operation("Custody of one visit", tag="custody", answers={200: FormOut})
-def one_form(form: str, asker: Asker) -> FormOut:
-    """Every sample with its links, every finding, the four verdicts."""
+@operation("Custody of one visit", tag="custody", query=AsOfQuery, answers={200: FormOut})
+def one_form(form: str, query: AsOfQuery, asker: Asker) -> FormOut:
+    """Every sample with its links, every finding, the four verdicts: now, or `as_of` a moment, with what was recorded by then."""
     number = numbers.read(form, "form")
     with ledger().database.reading() as connection:
-        found, judged = tell.form(ledger(), connection, asker.org, number)
+        found, judged = tell.form(ledger(), connection, asker.org, number, query.as_of)
     return FormOut.of(judged.case, found, list(judged.findings), judged.verdicts)
 
 
@@ -199,10 +200,20 @@ def one_sample(sample: str, asker: Asker) -> SampleTold:
 
 
 @blueprint.get("/envelopes/<envelope>")
-@operation("One envelope over all its forms", tag="custody", answers={200: EnvelopeOut})
-def one_envelope(envelope: str, asker: Asker) -> EnvelopeOut:
-    """Manifest, seal, shipping, receipt, findings and verdicts of everything in it."""
+@operation("One envelope over all its forms", tag="custody", query=AsOfQuery, answers={200: EnvelopeOut})
+def one_envelope(envelope: str, query: AsOfQuery, asker: Asker) -> EnvelopeOut:
+    """Manifest, seal, shipping, receipt, findings and verdicts of everything in it: now, or `as_of` a moment."""
     number = numbers.read(envelope, "envelope")
     with ledger().database.reading() as connection:
-        judged = tell.envelope(ledger(), connection, asker.org, number)
+        judged = tell.envelope(ledger(), connection, asker.org, number, query.as_of)
     return EnvelopeOut.of(number, judged.case, list(judged.findings), judged.verdicts)
+
+
+@blueprint.get("/envelopes/<envelope>/sealing")
+@operation("The newest sealing, asked again", tag="custody", answers={200: SealingOut})
+def sealing(envelope: str, asker: Asker) -> SealingOut:
+    """Judges the envelope from what was recorded before it was sealed, and compares with what its sealer acknowledged then."""
+    number = numbers.read(envelope, "envelope")
+    with ledger().database.reading() as connection:
+        found = replay.as_sealed(ledger(), connection, asker.org, number)
+    return SealingOut.of(number, found)

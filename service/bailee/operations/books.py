@@ -25,6 +25,7 @@ from bailee.rules.case import Case, Elsewhere
 from bailee.signing import recording
 from bailee.store import log, mentions
 from bailee.store.log import Logged
+from bailee.store.mentions import Mention
 
 S = TypeVar("S", Organisation, Lot)
 
@@ -54,11 +55,23 @@ class Books:
 
     def form(self, connection: Connection, number: str) -> Form:
         """Custody on one form. Raises `Unknown`."""
-        found = [_read(each) for each in log.chain(connection, f"form/{number}")]
+        found = self.entries(connection, f"form/{number}")
         if not found:
             raise Unknown(f"There is no form {number} here.", number=number)
         orgs = (self.organisation(connection, org) for org in {entry.org for entry in found})
         return forms.fold(number, found, {kid: one for org in orgs if org for kid, one in org.owners.items()})
+
+    def entries(self, connection: Connection, chain: str) -> list[Recorded]:
+        """Everything recorded on a chain, in order."""
+        return [_read(each) for each in log.chain(connection, chain)]
+
+    def spoken(self, connection: Connection, numbers: Sequence[str]) -> list[Mention]:
+        """Where these numbers are spoken of."""
+        return mentions.of(connection, numbers)
+
+    def gaps(self, connection: Connection, kids: Sequence[str]) -> dict[str, tuple[int, ...]]:
+        """By key, the counters that never arrived."""
+        return log.missing_counters(connection, kids)
 
     def case(self, connection: Connection, numbers: Iterable[str], at: Moment) -> Case:
         """Everything that bears on these forms."""
@@ -76,7 +89,7 @@ class Books:
         issued = {number for lot in lots for number in lot.issued}
         sealings = [s.body for form in forms.values() for e in form.envelopes.values() for s in e.sealings]
         seals = {body.seal for body in sealings}
-        spoken = mentions.of(connection, sorted(samples | issued | seals))
+        spoken = self.spoken(connection, sorted(samples | issued | seals))
         others = [m for m in spoken if m.chain.removeprefix("form/") not in forms]
         voids = _gather((m.number, m.chain[5:]) for m in others if m.what == "voided")
         claims = _gather((m.number, m.chain[5:]) for m in others if m.what == "collected")
@@ -88,19 +101,16 @@ class Books:
                 if (standing := tuple(form for form in found if form not in voids.get(number, ())))
             },
             envelopes=_gather((m.number, m.other) for m in others if m.what == "packed"),
-            gaps=log.missing_counters(
-                connection, sorted({e.kid for form in forms.values() for e in form.entries})
-            ),
+            gaps=self.gaps(connection, sorted({e.kid for form in forms.values() for e in form.entries})),
             voids=voids,
         )
 
-
-def with_seal(connection: Connection, case: Case, seal: str | None) -> Case:
-    """The case, knowing also where a seal number about to be used was used before."""
-    if seal is None or case.elsewhere is None:
-        return case
-    used = _gather((m.number, m.other) for m in mentions.of(connection, [seal]) if m.what == "seal")
-    return replace(case, elsewhere=replace(case.elsewhere, seals={**case.elsewhere.seals, **used}))
+    def with_seal(self, connection: Connection, case: Case, seal: str | None) -> Case:
+        """The case, knowing also where a seal number about to be used was used before."""
+        if seal is None or case.elsewhere is None:
+            return case
+        used = _gather((m.number, m.other) for m in self.spoken(connection, [seal]) if m.what == "seal")
+        return replace(case, elsewhere=replace(case.elsewhere, seals={**case.elsewhere.seals, **used}))
 
 
 def _parties(form: Form) -> Sequence[str]:

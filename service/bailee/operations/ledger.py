@@ -42,6 +42,11 @@ class Ledger:
         """The present, to the second, UTC."""
         return Moment(self.clock().astimezone(UTC).replace(microsecond=0), 0)
 
+    def instant(self) -> Moment:
+        """The present to the millisecond, UTC, as finely as entries are recorded: a check is judged then and can be replayed."""
+        now = self.clock().astimezone(UTC)
+        return Moment(now.replace(microsecond=now.microsecond // 1000 * 1000), 0)
+
 
 def assemble(settings: Settings, database: Database, log_key: SigningKey, clock: Clock) -> Ledger:
     """Put the parts together; starts nothing."""

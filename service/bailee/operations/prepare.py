@@ -15,7 +15,7 @@ from sqlalchemy.engine import Connection
 from bailee.domain.moments import Moment
 from bailee.domain.shipping import Plan
 from bailee.errors import Unknown
-from bailee.operations.books import Books, with_seal
+from bailee.operations.books import Books
 from bailee.rules import transit
 from bailee.rules.case import Case, Sealing, Shipping
 from bailee.rules.registry import Finding, evaluate
@@ -51,9 +51,7 @@ class Readiness:
 
 def sealing(connection: Connection, books: Books, asker: str, proposal: Sealing) -> Readiness:
     """May these samples be sealed into this envelope now? Raises `Unknown` for samples the asker may not see."""
-    numbers = forms_of(connection, proposal.samples) | forms_with(connection, proposal.envelope)
-    case = replace(_case(connection, books, asker, numbers, proposal.at), sealing=proposal)
-    case = with_seal(connection, case, proposal.seal)
+    case = sealing_case(connection, books, asker, proposal)
     findings = evaluate(case)
     if _blocked(findings):
         return Readiness(tuple(findings))
@@ -76,7 +74,7 @@ def sealing(connection: Connection, books: Books, asker: str, proposal: Sealing)
 
 def shipping(connection: Connection, books: Books, asker: str, proposal: Shipping) -> Readiness:
     """May this envelope be handed over like this? Raises `Unknown` for an envelope the asker may not see."""
-    numbers = forms_with(connection, proposal.envelope)
+    numbers = forms_with(connection, books, proposal.envelope)
     if not numbers:
         raise Unknown(f"There is no sealed envelope {proposal.envelope} here.", number=proposal.envelope)
     case = replace(_case(connection, books, asker, numbers, proposal.handed_over), shipping=proposal)
@@ -92,15 +90,22 @@ def shipping(connection: Connection, books: Books, asker: str, proposal: Shippin
     return Readiness(tuple(findings), statements, window.plan, window.latest)
 
 
-def forms_of(connection: Connection, samples: Iterable[str]) -> set[str]:
+def sealing_case(connection: Connection, books: Books, asker: str, proposal: Sealing) -> Case:
+    """The case of an envelope about to be sealed. Raises `Unknown` for samples the asker may not see."""
+    numbers = forms_of(connection, books, proposal.samples) | forms_with(connection, books, proposal.envelope)
+    case = replace(_case(connection, books, asker, numbers, proposal.at), sealing=proposal)
+    return books.with_seal(connection, case, proposal.seal)
+
+
+def forms_of(connection: Connection, books: Books, samples: Iterable[str]) -> set[str]:
     """Forms on which any of the samples was collected."""
-    spoken = mentions.of(connection, sorted(set(samples)))
+    spoken = books.spoken(connection, sorted(set(samples)))
     return {mention.chain.removeprefix("form/") for mention in spoken if mention.what == "collected"}
 
 
-def forms_with(connection: Connection, envelope: str) -> set[str]:
+def forms_with(connection: Connection, books: Books, envelope: str) -> set[str]:
     """Forms that speak of the envelope."""
-    spoken = mentions.of(connection, [envelope])
+    spoken = books.spoken(connection, [envelope])
     return {mention.chain.removeprefix("form/") for mention in spoken if mention.chain.startswith("form/")}
 
 
@@ -130,10 +135,6 @@ def _sealed(
     forms: list[str],
     findings: Sequence[Finding],
 ) -> dict[str, Any]:
-    about = {number, proposal.envelope, *case.forms[number].samples}
-    shown = [
-        {"rule": f.rule, "about": f.about} for f in findings if f.severity == "warn" and f.about in about
-    ]
     joint = case.joint(case.forms[number])
     published = {"lab_policy": joint.lab.stated_digest} if joint.lab else {}
     return {
@@ -148,8 +149,19 @@ def _sealed(
         "record_enclosed": proposal.record_enclosed,
         "policy": joint.firm.digest,
         **published,
-        "findings": shown[:_MOST_ACKNOWLEDGED],
+        "findings": acknowledged(case, proposal, number, findings),
     }
+
+
+def acknowledged(
+    case: Case, proposal: Sealing, number: str, findings: Sequence[Finding]
+) -> list[dict[str, str]]:
+    """The warnings that one form's sealing acknowledges: those about the form, the envelope, or a sample of the form."""
+    about = {number, proposal.envelope, *case.forms[number].samples}
+    shown = [
+        {"rule": f.rule, "about": f.about} for f in findings if f.severity == "warn" and f.about in about
+    ]
+    return shown[:_MOST_ACKNOWLEDGED]
 
 
 def _shipped(proposal: Shipping, plan: Plan | None) -> dict[str, Any]:

@@ -1,4 +1,4 @@
-"""Answering questions about what is recorded: the case of a form, an envelope or a sample, judged now."""
+"""Answering questions about what is recorded: the case of a form, an envelope or a sample, judged now or as of a moment."""
 
 from __future__ import annotations
 
@@ -8,9 +8,12 @@ from sqlalchemy.engine import Connection
 
 from bailee.domain.custody import Form, Sample
 from bailee.domain.lots import Lot
-from bailee.errors import Unknown
+from bailee.domain.moments import Moment
+from bailee.errors import Malformed, Unknown
 from bailee.operations import prepare
+from bailee.operations.books import Books
 from bailee.operations.ledger import Ledger
+from bailee.operations.past import Past
 from bailee.rules.case import Case
 from bailee.rules.registry import Finding, evaluate
 from bailee.rules.verdicts import Verdict, verdicts
@@ -41,21 +44,29 @@ class Told:
     judged: Judged | None
 
 
-def form(ledger: Ledger, connection: Connection, asker: str, number: str) -> tuple[Form, Judged]:
-    """A form and its judgement. Raises `Unknown` when the asker may not see it."""
+def form(
+    ledger: Ledger, connection: Connection, asker: str, number: str, as_of: Moment | None = None
+) -> tuple[Form, Judged]:
+    """A form and its judgement, now or as it was at a moment. Raises `Unknown` when the asker may not see it or it was not there.
+
+    `Malformed`, code `future`, for a moment that has not come.
+    """
     prepare.require_party(connection, f"form/{number}", asker)
-    judged = _judge(ledger, connection, {number})
+    judged = _judge(connection, *_books(ledger, as_of), {number})
     return judged.case.forms[number], judged
 
 
-def envelope(ledger: Ledger, connection: Connection, asker: str, number: str) -> Judged:
-    """All forms of an envelope, judged together. Raises `Unknown`."""
-    numbers = prepare.forms_with(connection, number)
+def envelope(
+    ledger: Ledger, connection: Connection, asker: str, number: str, as_of: Moment | None = None
+) -> Judged:
+    """All forms of an envelope, judged together, now or as it was at a moment. Raises as `form` does."""
+    books, at = _books(ledger, as_of)
+    numbers = prepare.forms_with(connection, books, number)
     if not numbers:
         raise Unknown(f"No envelope {number} has been sealed or received here.", number=number)
     for each in numbers:
         prepare.require_party(connection, f"form/{each}", asker)
-    return _judge(ledger, connection, numbers)
+    return _judge(connection, books, at, numbers)
 
 
 def sample(ledger: Ledger, connection: Connection, asker: str, number: str) -> Told:
@@ -87,7 +98,20 @@ def head(connection: Connection, chain: str) -> tuple[int, str | None]:
     return (entries[-1].n, entries[-1].leaf) if entries else (0, None)
 
 
-def _judge(ledger: Ledger, connection: Connection, numbers: set[str]) -> Judged:
-    case = ledger.books.case(connection, numbers, ledger.now())
+def _books(ledger: Ledger, as_of: Moment | None) -> tuple[Books, Moment]:
+    now = ledger.instant()
+    if as_of is None:
+        return ledger.books, now
+    if as_of > now:
+        raise Malformed(
+            f"{as_of} lies in the future of this ledger: what will be recorded by then is not known.",
+            code="future",
+            as_of=as_of.text(),
+        )
+    return Past(as_of.instant), as_of
+
+
+def _judge(connection: Connection, books: Books, at: Moment, numbers: set[str]) -> Judged:
+    case = books.case(connection, numbers, at)
     findings = evaluate(case)
     return Judged(case, tuple(findings), verdicts(case, findings, records_state="own log"))

@@ -1,0 +1,58 @@
+"""The books as they stood at an instant, so that a check asked then is asked again with the same answer.
+
+Nothing recorded later is in them, whatever it says happened earlier: samples, lots and their recalls, keys, policies, calendars, and
+what the rest of the ledger said. What cannot be brought back is a private field that was erased since: its person is named by key.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+
+from sqlalchemy.engine import Connection
+
+from bailee.domain import lots, organisations
+from bailee.domain.lots import Lot
+from bailee.domain.organisations import Organisation
+from bailee.domain.statements import Recorded
+from bailee.operations.books import Books
+from bailee.store import mentions, past
+from bailee.store.mentions import Mention
+
+
+class Past(Books):
+    """Books up to and including an instant of recording; of the chains in `before` only what came before that entry."""
+
+    def __init__(self, at: datetime, before: Mapping[str, int] | None = None) -> None:
+        super().__init__()
+        self._at = at
+        self._lengths = {chain: n - 1 for chain, n in (before or {}).items()}
+
+    def organisation(self, connection: Connection, org: str, *, steady: bool = False) -> Organisation | None:
+        """The organisation as it stood then."""
+        del steady  # the past does not move
+        found = self.entries(connection, f"org/{org}")
+        return organisations.fold(found) if found else None
+
+    def lot(self, connection: Connection, number: str) -> Lot | None:
+        """The lot as it stood then."""
+        found = self.entries(connection, f"lot/{number}")
+        return lots.fold(found) if found else None
+
+    def entries(self, connection: Connection, chain: str) -> list[Recorded]:
+        """What a chain held then."""
+        return super().entries(connection, chain)[: self._length(connection, chain)]
+
+    def spoken(self, connection: Connection, numbers: Sequence[str]) -> list[Mention]:
+        """Where the numbers had been spoken of by then."""
+        found = mentions.of(connection, numbers)
+        return [each for each in found if each.n <= self._length(connection, each.chain)]
+
+    def gaps(self, connection: Connection, kids: Sequence[str]) -> dict[str, tuple[int, ...]]:
+        """Counters that had not arrived by then."""
+        return past.missing_counters_at(connection, kids, self._at)
+
+    def _length(self, connection: Connection, chain: str) -> int:
+        if chain not in self._lengths:
+            self._lengths[chain] = past.length_at(connection, chain, self._at)
+        return self._lengths[chain]

@@ -1,0 +1,136 @@
+"""Asking again what was asked when an envelope was sealed: the same books, the same thresholds, and the warnings acknowledged then."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy.engine import Connection
+
+from bailee.domain.acceptance import Joint
+from bailee.domain.custody import Form
+from bailee.domain.form_acts import Sealed
+from bailee.domain.moments import Moment
+from bailee.domain.statements import Recorded
+from bailee.errors import Unknown
+from bailee.operations import prepare
+from bailee.operations.ledger import Ledger
+from bailee.operations.past import Past
+from bailee.rules.case import Sealing
+from bailee.rules.registry import Finding, evaluate
+
+Warned = tuple[str, str]
+"""A rule, and what it was about."""
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """One form's part of a sealing: the warnings its sealer acknowledged, those found again, and whether the policies are the same.
+
+    A policy is None where the statement names none.
+    """
+
+    form: str
+    acknowledged: tuple[Warned, ...]
+    found: tuple[Warned, ...]
+    policy_same: bool | None
+    lab_policy_same: bool | None
+
+    @property
+    def same(self) -> bool:
+        """Whether nothing differs."""
+        return set(self.acknowledged) == set(self.found) and False not in (
+            self.policy_same,
+            self.lab_policy_same,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Replayed:
+    """The newest sealing of an envelope, asked again: when it was signed and recorded, what is found, what had been acknowledged."""
+
+    at: Moment
+    recorded: datetime
+    seal: str
+    findings: tuple[Finding, ...]
+    forms: tuple[Compared, ...]
+
+    @property
+    def same(self) -> bool:
+        """Whether the warnings and policies are those of then, on every form."""
+        return all(each.same for each in self.forms)
+
+
+def as_sealed(ledger: Ledger, connection: Connection, asker: str, envelope: str) -> Replayed:
+    """Replay the newest sealing of an envelope from what was recorded before it. Raises `Unknown`.
+
+    Of other chains everything counts that was recorded by the millisecond of the sealing.
+    """
+    parts = _parts(ledger, connection, asker, envelope)
+    bodies = [_sealed(entry) for _, entry in parts]
+    first, body = parts[0][1], bodies[0]
+    proposal = Sealing(
+        envelope=envelope,
+        samples=tuple(sample for each in bodies for sample in each.samples),
+        counted=body.total,
+        seal=body.seal,
+        org=first.org,
+        kid=first.kid,
+        at=body.at,
+        across_opening=body.across_opening,
+        record_enclosed=body.record_enclosed,
+        # The statement has no other word for it than the warning that was acknowledged.
+        plain_tape=any(said.rule == "SE-06" for each in bodies for said in each.findings),
+    )
+    recorded = min(entry.rec for _, entry in parts)
+    books = Past(recorded, {entry.chain: entry.n for _, entry in parts})
+    case = prepare.sealing_case(connection, books, asker, proposal)
+    findings = evaluate(case)
+    compared = tuple(
+        _compare(
+            form.number,
+            each,
+            [
+                (said["rule"], said["about"])
+                for said in prepare.acknowledged(case, proposal, form.number, findings)
+            ],
+            case.joint(case.forms[form.number]),
+        )
+        for (form, _), each in zip(parts, bodies, strict=True)
+    )
+    return Replayed(body.at, recorded, body.seal, tuple(findings), compared)
+
+
+def _parts(ledger: Ledger, connection: Connection, asker: str, envelope: str) -> list[tuple[Form, Recorded]]:
+    """Each form under the newest seal, with its statement as it was recorded, before any correction."""
+    numbers = prepare.forms_with(connection, ledger.books, envelope)
+    for number in numbers:
+        prepare.require_party(connection, f"form/{number}", asker)
+    forms = [ledger.books.form(connection, number) for number in sorted(numbers)]
+    found = [
+        (form, next(entry for entry in form.entries if entry.n == sealing.said.entry.n))
+        for form in forms
+        if envelope in form.envelopes and (sealing := form.envelopes[envelope].sealing)
+    ]
+    if not found:
+        raise Unknown(f"No envelope {envelope} has been sealed here.", number=envelope)
+    newest = max((_sealed(entry) for _, entry in found), key=lambda body: body.at)
+    return [(form, entry) for form, entry in found if _sealed(entry).seal == newest.seal]
+
+
+def _sealed(entry: Recorded) -> Sealed:
+    assert isinstance(entry.body, Sealed)
+    return entry.body
+
+
+def _compare(form: str, said: Sealed, found: Sequence[Warned], joint: Joint) -> Compared:
+    return Compared(
+        form=form,
+        acknowledged=tuple((each.rule, each.about) for each in said.findings),
+        found=tuple(found),
+        policy_same=said.policy == joint.firm.digest if said.policy else None,
+        lab_policy_same=said.lab_policy == (joint.lab.stated_digest if joint.lab else None)
+        if said.lab_policy
+        else None,
+    )
