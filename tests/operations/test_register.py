@@ -28,14 +28,15 @@ HELD = {"secured": "locked", "where": "vehicle", "since": "2026-12-01T09:30:00-0
 
 
 def refused(field: Field, signed: dict[str, Any], code: str, status: int) -> Any:
-    """Send it; it must be refused with this code, and nothing stored."""
+    """Send it; it must be refused with this code, and nothing stored but what proves a fork of the device."""
     before = rows(field)
     answer = field.send(signed)
     told = answer.get_json()
     assert (answer.status_code, told["code"]) == (status, code), told
     assert answer.content_type == "application/problem+json"
     assert told["type"] == f"/problems/{code}"
-    assert rows(field) == before
+    evidence = {"conflict": before["conflict"] + 1} if code == "device-fork" else {}
+    assert rows(field) == before | evidence
     return told
 
 

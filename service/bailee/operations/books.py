@@ -21,9 +21,9 @@ from bailee.domain.organisations import Organisation
 from bailee.domain.statements import Recorded
 from bailee.errors import Unknown
 from bailee.ledger import entry as entries
-from bailee.rules.case import Case, Elsewhere
+from bailee.rules.case import Case, Conflict, Elsewhere
 from bailee.signing import recording
-from bailee.store import log, mentions
+from bailee.store import conflicts, log, mentions
 from bailee.store.log import Logged
 from bailee.store.mentions import Mention
 
@@ -82,7 +82,8 @@ class Books:
         named = {org for form in forms.values() for org in _parties(form)}
         orgs = {org: found for org in signers | named if (found := self.organisation(connection, org))}
         elsewhere = self._elsewhere(connection, forms, found_lots.values())
-        return Case(at, forms, found_lots, orgs, elsewhere=elsewhere)
+        doubted = {number: _conflicts(connection, form) for number, form in forms.items()}
+        return Case(at, forms, found_lots, orgs, elsewhere=elsewhere, conflicts=doubted)
 
     def _elsewhere(self, connection: Connection, forms: Mapping[str, Form], lots: Iterable[Lot]) -> Elsewhere:
         samples = {number for form in forms.values() for number in form.samples}
@@ -111,6 +112,11 @@ class Books:
             return case
         used = _gather((m.number, m.other) for m in self.spoken(connection, [seal]) if m.what == "seal")
         return replace(case, elsewhere=replace(case.elsewhere, seals={**case.elsewhere.seals, **used}))
+
+
+def _conflicts(connection: Connection, form: Form) -> list[Conflict]:
+    found = conflicts.about(connection, f"form/{form.number}", {entry.kid for entry in form.entries})
+    return [Conflict(pair.kid, pair.org, pair.seq) for pair in found]
 
 
 def _parties(form: Form) -> Sequence[str]:

@@ -17,7 +17,7 @@ from bailee.ledger.base64url import unb64u
 from bailee.ledger.checkpoint import parse, read_note
 from bailee.operations.books import Books
 from bailee.signing import recording
-from bailee.store import log, tree
+from bailee.store import conflicts, log, tree
 from bailee.verify import bundle
 from bailee.verify.bundle import Bundle
 
@@ -46,7 +46,8 @@ def export(connection: Connection, books: Books, form: Form, exported: datetime)
         kind, _, org = chain.partition("/")
         if kind == "org" and (organisation := books.organisation(connection, org)):
             roots[org] = organisation.root
-    return bundle.assemble(form.number, placed, note, _earlier(connection, read, size), roots, exported)
+    earlier = _earlier(connection, read, size)
+    return bundle.assemble(form.number, placed, note, earlier, roots, exported, _conflicts(connection, form))
 
 
 def leaned_on(connection: Connection, books: Books, form: Form) -> list[str]:
@@ -56,6 +57,13 @@ def leaned_on(connection: Connection, books: Books, form: Form) -> list[str]:
     owners = [lot.org for number in lots if (lot := books.lot(connection, number))]
     orgs = dict.fromkeys([parties.firm, parties.lab, *(entry.org for entry in form.entries), *owners])
     return [f"form/{form.number}", *(f"lot/{number}" for number in lots), *(f"org/{org}" for org in orgs)]
+
+
+def _conflicts(connection: Connection, form: Form) -> list[tuple[str, str]]:
+    """Contradictions of one key in which either statement is about this form; what was said on other forms is not its parties' affair."""
+    chain = f"form/{form.number}"
+    found = conflicts.about(connection, chain, {entry.kid for entry in form.entries})
+    return [(pair.logged, pair.refused) for pair in found if chain in pair.chains]
 
 
 def _earlier(connection: Connection, entries: Iterable[Recorded], size: int) -> list[bundle.Earlier]:

@@ -39,7 +39,7 @@ from bailee.operations.books import Books
 from bailee.operations.guard import Guard
 from bailee.signing import key_proof, keys, recording, signed_statement, voices
 from bailee.signing.signed_statement import SignedStatement, Unverified
-from bailee.store import log, mentions, tree
+from bailee.store import conflicts, log, mentions, tree
 from bailee.store.admission import is_admitted
 from bailee.store.database import Database
 from bailee.store.log import Logged
@@ -171,6 +171,8 @@ class Register:
                 answer, heads[chain] = self._append(connection, heads[chain], each, now)
             except BaileeError as error:
                 answer = Answer(problem=error)
+                if error.code == "device-fork":
+                    conflicts.keep(connection, each.signed, now)
             answers.append(answer)
         return answers
 

@@ -80,6 +80,15 @@ class Elsewhere:
 
 
 @dataclass(frozen=True, slots=True)
+class Conflict:
+    """A key that signed two statements which cannot both follow from what it said before; `seq` is the count of the refused one."""
+
+    kid: str
+    org: str
+    seq: int
+
+
+@dataclass(frozen=True, slots=True)
 class Case:
     """Everything one evaluation may look at. `at` is the instant of asking, never read from a clock here."""
 
@@ -92,6 +101,8 @@ class Case:
     elsewhere: Elsewhere | None = None
     blocked: Mapping[str, Sequence[str]] = field(default_factory=dict)
     """Rules with an open block, by what it is about. Filled by `registry.evaluate` for the rules it asks last."""
+    conflicts: Mapping[str, Sequence[Conflict]] = field(default_factory=dict)
+    """By form: keys in doubt that speak on it, or whose refused statement is about it."""
     _joints: dict[tuple[str, str], Joint] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     def policy(self, form: Form) -> Policy:

@@ -131,6 +131,15 @@ def device_sequence(case: Case) -> Iterator[Hit]:
             if twin.digest != entry.digest:
                 said = f"{case.person(entry.org, entry.kid)} signed two different statements as number {entry.seq}."
                 yield Hit(form.number, said, entries=(twin.n, entry.n))
+    for form in case.forms.values():
+        for kid, org in dict.fromkeys((each.kid, each.org) for each in case.conflicts.get(form.number, ())):
+            counts = sorted({each.seq for each in case.conflicts[form.number] if each.kid == kid})
+            since = tuple(entry.n for entry in form.ordered if entry.kid == kid and entry.seq >= counts[0])
+            said = (
+                f"{case.person(org, kid)} signed another statement as number {listed([str(seq) for seq in counts])} than the ledger "
+                "has, or went on from one it does not have: the key is in two places, and what it signs is in doubt."
+            )
+            yield Hit(form.number, said, entries=since)
     for form, made in _by_device(case):
         for entry in made:
             before = by_counter.get((entry.kid, entry.seq - 1))

@@ -89,6 +89,17 @@ disclosure = Table(
     Column("text", Text, nullable=False),
 )
 
+conflict = Table(
+    "conflict",
+    metadata,
+    Column("signer_id", _Id, ForeignKey("signer.id"), primary_key=True),
+    Column("digest", String(43), primary_key=True),
+    Column("seq", BigInteger, nullable=False),
+    Column("chain", String(80), nullable=False, index=True),
+    Column("text", Text, nullable=False),
+    Column("rec", String(24), nullable=False),
+)
+
 tree_head = Table(
     "tree_head",
     metadata,

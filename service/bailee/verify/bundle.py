@@ -3,11 +3,13 @@
     {"format": "bailee-bundle/1", "form": "F7K3…", "exported": "2026-12-03T09:00:00Z",
      "checkpoint": "<signed note>", "roots": {"<organisation>": "<thumbprint>"},
      "earlier": [{"size": 12, "root": "<b64>", "proof": ["<b64>", …]}, …],
-     "entries": [{"index": 5, "entry": "<exact text>", "disclosures": ["WyJ…", …], "proof": ["<b64>", …]}, …]}
+     "entries": [{"index": 5, "entry": "<exact text>", "disclosures": ["WyJ…", …], "proof": ["<b64>", …]}, …],
+     "conflicts": [["<statement in the log>", "<statement refused>"], …]}
 
 Hashes are base64 with padding, as in notes and proofs (C2SP). `entries` are the whole chains of the form, of every lot it names and of
 every organisation that signs or is a party, by index. `earlier` are tree heads that somebody saw before, each with its
-consistency proof to the checkpoint. `roots` and `exported` are the exporter's own words: shown, never trusted. Members this
+consistency proof to the checkpoint. `conflicts`, left out when there are none, are statements of one key that contradict each other, of
+which the log could take only one; each proves itself. `roots` and `exported` are the exporter's own words: shown, never trusted. Members this
 program does not know are left alone, and named as unauthenticated. Reading decides only whether this can be a bundle; whether
 it holds together is the verifier's question.
 """
@@ -45,13 +47,18 @@ MAX_PROOF: Final = 64
 MAX_ROOTS: Final = 1_000
 """Far more organisations than any visit has parties."""
 
+MAX_CONFLICTS: Final = 1_000
+"""A ledger keeps two hundred of one key."""
+
 MAX_UNKNOWN: Final = 100
 """Names of unknown members that are remembered, so that a report stays readable."""
 
 _THUMBPRINT: Final = re.compile(r"[A-Za-z0-9_-]{43}", re.ASCII)
 _ORGANISATION: Final = re.compile(r"[a-z0-9](?:[a-z0-9-]{0,30}[a-z0-9])?", re.ASCII)
 _EXPORTED: Final = re.compile(r"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}Z", re.ASCII)
-_MEMBERS: Final = frozenset({"format", "form", "exported", "checkpoint", "roots", "earlier", "entries"})
+_MEMBERS: Final = frozenset(
+    {"format", "form", "exported", "checkpoint", "roots", "earlier", "entries", "conflicts"}
+)
 _PLACED: Final = frozenset({"index", "entry", "disclosures", "proof"})
 _EARLIER: Final = frozenset({"size", "root", "proof"})
 
@@ -88,6 +95,7 @@ class Bundle:
     roots: Mapping[str, str]
     exported: str
     unknown: tuple[str, ...] = field(default=(), compare=False)
+    conflicts: tuple[tuple[str, str], ...] = ()
 
     @property
     def unauthenticated(self) -> tuple[str, ...]:
@@ -102,6 +110,7 @@ def assemble(
     earlier: Sequence[Earlier],
     roots: Mapping[str, str],
     exported: datetime,
+    conflicts: Sequence[tuple[str, str]] = (),
 ) -> Bundle:
     """A bundle of these parts, in its stable order: entries by index, tree heads by size. `exported` must be aware."""
     return Bundle(
@@ -111,12 +120,13 @@ def assemble(
         earlier=tuple(sorted(earlier, key=lambda each: (each.size, each.root))),
         roots=dict(sorted(roots.items())),
         exported=exported.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
+        conflicts=tuple(sorted(conflicts)),
     )
 
 
 def write(bundle: Bundle) -> str:
     """The file's text: ASCII, so that no mail or editor can change an encoding; the same bundle gives the same text."""
-    members = {
+    members: dict[str, Any] = {
         "format": FORMAT,
         "form": bundle.form,
         "exported": bundle.exported,
@@ -136,6 +146,8 @@ def write(bundle: Bundle) -> str:
             for each in bundle.entries
         ],
     }
+    if bundle.conflicts:
+        members["conflicts"] = [list(pair) for pair in bundle.conflicts]
     return json.dumps(members, indent=1) + "\n"
 
 
@@ -161,6 +173,7 @@ def read(text: str | bytes) -> Bundle:
         roots=_roots(_of(members, "roots", dict, "")),
         exported=_matching(_of(members, "exported", str, ""), _EXPORTED, "/exported"),
         unknown=tuple(_unknown(members)),
+        conflicts=_conflicts(members) if "conflicts" in members else (),
     )
     if not found.entries:
         raise _refused("/entries", "is empty: export the form again")
@@ -180,6 +193,15 @@ def _placed(member: Any, at: str) -> Placed:
 def _earlier(member: Any, at: str) -> Earlier:
     root = _hash(_of(member, "root", str, at), f"{at}/root")
     return Earlier(_count(member, "size", at), root, _hashes(member, "proof", at))
+
+
+def _conflicts(members: dict[str, Any]) -> tuple[tuple[str, str], ...]:
+    found = []
+    for pair, at in _each(members, "conflicts", "", MAX_CONFLICTS):
+        if len(_is(pair, list, at)) != 2:
+            raise _refused(at, "must hold two statements")
+        found.append((_is(pair[0], str, f"{at}/0"), _is(pair[1], str, f"{at}/1")))
+    return tuple(found)
 
 
 def _roots(member: dict[str, Any]) -> dict[str, str]:

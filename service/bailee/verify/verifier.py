@@ -39,7 +39,7 @@ from bailee.rules.case import Case
 from bailee.rules.registry import Finding
 from bailee.rules.verdicts import Verdict, verdicts
 from bailee.signing import notes as signed_notes
-from bailee.verify import accounts, cosignatures, devices, evidence
+from bailee.verify import accounts, conflicts, cosignatures, devices, evidence
 from bailee.verify.bundle import Bundle
 from bailee.verify.cosignatures import Cosigned
 from bailee.verify.evidence import Item, Notes, Told
@@ -85,7 +85,9 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
     replay.weigh_keys(heard, affirmed(chains.get(f"form/{bundle.form}", ()), replay.organisations))  # 6
     devices.check_order(heard, items, notes)  # 7
     proven = devices.check_seen(heard, bundle.earlier, checkpoint, notes)  # 8
-    case = _case(bundle.form, chains, replay, at)  # 10
+    origin = checkpoint.origin if checkpoint else None
+    doubted = conflicts.check(bundle.conflicts, origin, replay.organisations, notes)  # 7
+    case = replace(_case(bundle.form, chains, replay, at), conflicts={bundle.form: doubted})  # 10
     form = case.forms.get(bundle.form)
     _require_chains(bundle.form, form, items, told, notes)  # 4, now that it is known what the form leans on
     findings = registry.evaluate(case) if form else []
@@ -96,7 +98,7 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
     left_out = len(bundle.entries) - sum(map(len, chains.values()))
     return Report(
         form=bundle.form,
-        origin=checkpoint.origin if checkpoint else None,
+        origin=origin,
         size=checkpoint.size if checkpoint else None,
         state=state,
         at=at.text(),

@@ -1,0 +1,86 @@
+"""Statements that contradict what their device said before: refused, and kept beside the log as evidence.
+
+The service cannot sign for a person, and holds no key that an organisation has enrolled, so nothing of this can be an entry. It need
+not be: two texts that one key signed under one count prove the fork to anybody, whoever kept them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Final
+
+import sqlalchemy as sa
+from sqlalchemy.engine import Connection
+
+from bailee.ledger import entry as entries
+from bailee.signing.signed_statement import SignedStatement
+from bailee.store import schema
+
+MOST: Final = 200
+"""Kept of one key: enough to show what was done with it; whoever stole a key shall not fill the disk with it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """A statement in the log and the refused one that cannot have followed from, or beside, it. `chains` are what they are about."""
+
+    kid: str
+    org: str
+    seq: int
+    logged: str
+    refused: str
+    chains: frozenset[str]
+
+
+def keep(connection: Connection, signed: SignedStatement, now: datetime) -> None:
+    """Keep a refused statement, once, if its signer is known here and has not filled its share."""
+    signer = connection.execute(
+        sa.select(schema.signer.c.id).where(schema.signer.c.kid == signed.kid)
+    ).scalar()
+    table = schema.conflict
+    if signer is None:
+        return
+    known = connection.execute(
+        sa.select(sa.func.count(), sa.func.sum(sa.case((table.c.digest == signed.digest, 1), else_=0))).where(
+            table.c.signer_id == signer
+        )
+    ).one()
+    if known[0] >= MOST or known[1]:
+        return
+    connection.execute(
+        table.insert().values(
+            signer_id=signer, digest=signed.digest, seq=signed.claims.seq, chain=signed.claims.sub, text=signed.text,
+            rec=now.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z"),
+        )
+    )  # fmt: skip
+
+
+def about(connection: Connection, chain: str, kids: Collection[str]) -> list[Pair]:
+    """Contradictions of these keys, and those of any key in which a refused statement is about this chain."""
+    conflict, statement = schema.conflict.c, schema.statement.c
+    query = (
+        sa.select(
+            schema.signer.c.kid, schema.signer.c.org, conflict.seq, conflict.text, conflict.chain,
+            schema.entry.c.text.label("entry"), schema.chain.c.name, statement.seq.label("beside"),
+        )
+        .select_from(
+            schema.conflict.join(schema.signer)
+            .join(
+                schema.statement,
+                (statement.signer_id == conflict.signer_id)
+                & statement.seq.in_([conflict.seq - 1, conflict.seq, conflict.seq + 1]),
+            )
+            .join(schema.entry, schema.entry.c.id == statement.entry_id)
+            .join(schema.chain, schema.chain.c.id == schema.entry.c.chain_id)
+        )
+        .where(schema.signer.c.kid.in_(sorted(kids)) | (conflict.chain == chain))
+        .order_by(schema.signer.c.kid, conflict.seq, conflict.digest, sa.func.abs(statement.seq - conflict.seq))
+    )  # fmt: skip
+    found: dict[str, Pair] = {}
+    for row in connection.execute(query):
+        stmt = entries.read(row.entry).stmt
+        pair = Pair(row.kid, row.org, row.seq, stmt, row.text, frozenset({row.chain, row.name}))
+        found.setdefault(row.text, pair)  # the nearest of its neighbours in the log
+    return list(found.values())

@@ -1,0 +1,69 @@
+"""Two statements of one device that cannot both be true: step 7 of the verifier, for what was refused and kept beside the log.
+
+Whoever exports a bundle may leave them out, and nobody can see that; but nobody can invent one without the key.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from bailee.domain.organisations import Organisation
+from bailee.errors import BaileeError, Forged
+from bailee.rules.case import Conflict
+from bailee.signing import keys, signed_statement, voices
+from bailee.signing.signed_statement import Unverified
+from bailee.verify.evidence import Notes
+from bailee.verify.result import Place
+
+
+def check(
+    pairs: Iterable[tuple[str, str]],
+    origin: str | None,
+    organisations: Mapping[str, Organisation],
+    notes: Notes,
+) -> tuple[Conflict, ...]:
+    """The contradictions that hold, each noted as something to weigh; one that does not hold is a fault of the file."""
+    found = []
+    for one, other in pairs:
+        try:
+            first, second = (_open(text, origin, organisations) for text in (one, other))
+        except BaileeError as error:
+            notes.fault(
+                7,
+                "no-conflict",
+                Place(),
+                f"What is shown as a contradiction of one key is none: {error.sentence}",
+            )
+            continue
+        if not contradict(first, second):
+            notes.fault(7, "no-conflict", Place(), "What is shown as a contradiction of one key is none.")
+            continue
+        claims = second.claims
+        found.append(Conflict(second.kid, claims.iss, claims.seq))
+        notes.remark(
+            "conflict", Place(chain=claims.sub),
+            f"The key {second.kid[:8]} of {claims.iss} signed two statements that cannot both follow from what it said before (count "
+            f"{claims.seq}): it was in two places, or a backup was restored. Whatever it signed since is in doubt.",
+        )  # fmt: skip
+    return tuple(found)
+
+
+def contradict(one: Unverified, other: Unverified) -> bool:
+    """Whether one honest device cannot have signed both: one count for two texts, or a count that goes on from another text."""
+    first, second = sorted((one, other), key=lambda each: each.claims.seq)
+    if first.kid != second.kid:
+        return False
+    if first.claims.seq == second.claims.seq:
+        return first.text.rsplit(".", 1)[0] != second.text.rsplit(".", 1)[0]
+    follows = second.claims.seq == first.claims.seq + 1
+    return follows and second.claims.prev != signed_statement.digest(first.text)
+
+
+def _open(text: str, origin: str | None, organisations: Mapping[str, Organisation]) -> Unverified:
+    statement = signed_statement.read(text)
+    if origin is not None and statement.claims.aud != origin:
+        raise Forged(f"It was made for the log {statement.claims.aud}.", code="wrong-audience")
+    public = voices.public_of(statement, organisations.get(statement.claims.iss))
+    keys.public_bytes(keys.jwk_of(public))
+    signed_statement.open_with(statement, public)
+    return statement

@@ -1,0 +1,123 @@
+"""A key in two places: what the log could not take is kept, shown and provable."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from typing import Any
+
+import pytest
+import sqlalchemy as sa
+
+from bailee.ledger.checkpoint import parse_vkey
+from bailee.store import conflicts, schema
+from bailee.verify import bundle
+from bailee.verify.result import Report
+from bailee.verify.verifier import Trust, verify
+from field import Device, Field
+
+HELD = {"secured": "locked", "where": "vehicle", "since": "2026-12-01T09:30:00-05:00"}
+
+
+def clone(device: Device) -> Device:
+    """A second phone made from a backup of the first."""
+    return replace(device, heads=dict(device.heads))
+
+
+def forked(field: Field) -> tuple[str, str]:
+    """Two forms; on the second one a clone of the inspector's phone speaks under a counter used for the first."""
+    one, other = field.open_form(), field.open_form()
+    inspector = field.people["inspector"]
+    thief = clone(inspector)
+    field.ok(field.send(inspector.sign(f"form/{one}", "held", HELD)), inspector)
+    answer = field.send(thief.sign(f"form/{other}", "held", {**HELD, "where": "office"}))
+    assert answer.get_json()["code"] == "device-fork"
+    return one, other
+
+
+def checked(field: Field, form: str, change: Any = lambda members: members) -> Report:
+    """What an auditor finds in the file of a form."""
+    members = change(json.loads(field.get("clerk", f"/forms/{form}/bundle").text))
+    trust = Trust({org: root.key.kid for org, root in field.roots.items()}, (parse_vkey(field.ledger.vkey),))
+    return verify(bundle.read(json.dumps(members)), trust, field.ledger.now())
+
+
+def test_both_forms_are_told_and_both_texts_are_in_both_files(field: Field) -> None:
+    """The nicer of two statements would stand, and the owner of the phone could never show that it was copied."""
+    for form in forked(field):
+        (found,) = [
+            each
+            for each in field.get("clerk", f"/forms/{form}").get_json()["findings"]
+            if each["rule"] == "CU-10"
+        ]
+        assert found["severity"] == "flag"
+        assert "in two places" in found["sentence"]
+        report = checked(field, form)
+        assert report.faults == ()
+        assert [each.code for each in report.remarks if each.code == "conflict"] == ["conflict"]
+        assert found["sentence"] in {each.sentence for each in report.findings}
+
+
+def test_a_count_that_goes_on_from_elsewhere_is_evidence_too(field: Field) -> None:
+    """A phone restored from yesterday's backup would only be told off, and nobody else would learn of it."""
+    form = field.open_form()
+    inspector = field.people["inspector"]
+    thief = clone(inspector)
+    field.ok(field.send(inspector.sign(f"form/{form}", "held", HELD)), inspector)
+    thief.sign(f"form/{form}", "held", {**HELD, "where": "office"})  # never sent
+    assert field.send(thief.sign(f"form/{form}", "held", HELD)).get_json()["code"] == "device-fork"
+    report = checked(field, form)
+    assert (report.faults, [each.code for each in report.remarks]) == ((), ["conflict"])
+
+
+def test_sending_it_again_keeps_it_once(field: Field) -> None:
+    """A phone that tries every minute would fill the ledger with one contradiction."""
+    form = field.open_form()
+    inspector = field.people["inspector"]
+    thief = clone(inspector)
+    field.ok(field.send(inspector.sign(f"form/{form}", "held", HELD)), inspector)
+    bad = thief.sign(f"form/{form}", "held", {**HELD, "where": "office"})
+    for _ in range(3):
+        assert field.send(bad).status_code == 409
+    with field.ledger.database.reading() as connection:
+        assert connection.execute(sa.select(sa.func.count()).select_from(schema.conflict)).scalar() == 1
+
+
+def test_a_stolen_key_cannot_fill_the_disk(field: Field, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whoever has a key could store what he likes in a ledger that refuses it."""
+    monkeypatch.setattr(conflicts, "MOST", 2)
+    form = field.open_form()
+    inspector = field.people["inspector"]
+    thief = clone(inspector)
+    field.ok(field.send(inspector.sign(f"form/{form}", "held", HELD)), inspector)
+    for where in ("office", "home", "other"):
+        again = replace(thief)
+        assert field.send(again.sign(f"form/{form}", "held", {**HELD, "where": where})).status_code == 409
+    with field.ledger.database.reading() as connection:
+        assert connection.execute(sa.select(sa.func.count()).select_from(schema.conflict)).scalar() == 2
+
+
+def _own_words(members: dict[str, Any]) -> dict[str, Any]:
+    (pair,) = members["conflicts"]
+    return {**members, "conflicts": [[pair[0], pair[0]]]}
+
+
+def _strangers(members: dict[str, Any]) -> dict[str, Any]:
+    (pair,) = members["conflicts"]
+    header, payload, signature = pair[1].split(".")
+    return {**members, "conflicts": [[pair[0], f"{header}.{payload}.{signature[::-1]}"]]}
+
+
+@pytest.mark.parametrize("change", [_own_words, _strangers])
+def test_nobody_can_invent_a_contradiction(field: Field, change: Any) -> None:
+    """An opponent could throw doubt on every statement of an honest inspector by writing a line into the file."""
+    form, _ = forked(field)
+    report = checked(field, form, change)
+    assert "no-conflict" in {each.code for each in report.faults}
+    assert "CU-10" not in {each.rule for each in report.findings}
+
+
+def test_a_file_without_contradictions_is_written_as_before(field: Field) -> None:
+    """Every older verifier would name an unknown member in every file."""
+    form = field.open_form()
+    assert "conflicts" not in json.loads(field.get("clerk", f"/forms/{form}/bundle").text)
