@@ -173,11 +173,16 @@ class Publisher:
     def _tidy(self, old: int, new: int) -> None:
         """Drop partial tiles that nobody needs: a full one is there; of entries, which only we and monitors read, older ones."""
         for level, index, width in tiles.changed(old, new):
+            full = (
+                [index] if width == merkle.TILE_WIDTH else [index - 1] if index else []
+            )  # the one before: after a crash
             with suppress(OSError):
-                if width == merkle.TILE_WIDTH:
-                    self._tree.drop_partials(level, index)
+                for each in full:
+                    self._tree.drop_partials(level, each)
                 if level == 0:
                     self._texts.drop_partials(None, index, below=width)
+                    for each in full:
+                        self._texts.drop_partials(None, each)
 
     @contextmanager
     def _alone(self) -> Iterator[None]:
