@@ -39,8 +39,8 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "revoke": ("administration", "End a key: lost, stolen, left, replaced."),
         "recover": ("succession", "Make a new root key with the recovery key, when every root key is lost."),
         "endorse": ("succession", "Say by which root key you know another organisation."),
-        "policy": ("administration", "Set the thresholds of the rules from a TOML file, or show them."),
-        "calendar": ("administration", "Set opening hours and closed days from a TOML file, or show them."),
+        "policy": ("policies", "Set the thresholds of the rules from a TOML file, or show them."),
+        "calendar": ("calendars", "Set opening hours and closed days from a TOML file, or show them."),
     },
     "Media keeper": {
         "lot": ("media", "Receive, issue, recall, release, count and show lots of cassettes."),
@@ -48,6 +48,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
     },
     "Inspector": {
         "plan": ("planning", "Where to sample first and why, and how many cassettes to carry."),
+        "notice": ("preparing", "Write the page that asks occupants to prepare for a visit."),
         "open": ("inspection", "Open the form of a visit."),
         "flow": ("pump_flow", "Volume, drift and detection limit of one run; nothing is recorded."),
         "collect": ("inspection", "Record one cassette: opened, run, covered."),
@@ -75,8 +76,6 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "verify": ("audit", "Check an auditor's file, without a network."),
         "cosign": ("cosigning", "Vouch for the growth of another organisation's log."),
         "monitor": ("monitoring", "Copy a whole log and check every entry of it."),
-        "cosign": ("cosigning", "Vouch for the growth of another organisation's log."),
-        "monitor": ("monitoring", "Copy a whole log and check every entry of it."),
     },
     "Operator, on the server": {
         "init": ("operator", "Create a ledger: database, log key, settings."),
@@ -84,7 +83,6 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "admit": ("operator", "Let the holder of a root key found an organisation."),
         "migrate": ("operator", "Bring the database to this version."),
         "rebuild": ("operator", "Make the indexes anew from the log."),
-        "repair": ("repairing", "Bring missing entries back after an old copy of the database."),
         "repair": ("repairing", "Bring missing entries back after an old copy of the database."),
         "check-ledger": ("operator", "Check every entry, chain and tile in the database."),
     },

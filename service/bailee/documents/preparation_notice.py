@@ -1,0 +1,221 @@
+"""What occupants are asked to do before air samples are taken: one page in plain words, as text, HTML or PDF.
+
+The hours are common practice, no source; ventilation in normal operation: Health Canada, guidance on culturable fungi in air. The
+address stands on the paper alone: nothing here is ever sent to a service.
+"""
+
+from __future__ import annotations
+
+import html
+import textwrap
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import timedelta
+from decimal import Decimal
+from typing import Final
+
+from bailee.documents.letter import SMALL, Letter, Line
+from bailee.domain import cautions
+from bailee.domain.moments import Moment
+from bailee.domain.policy import Policy
+
+TITLE: Final = "Getting ready for air sampling"
+FOOT: Final = "A request how to prepare. It is not a health finding and not legal advice."
+_LOCAL: Final = "Local rules, your lease and the advice of licensed professionals come first: where they ask for something else, follow them."
+_CLOSED: Final = (
+    "Keep windows and outside doors shut. Coming and going as usual is fine; close them behind you.",
+    "Switch off air cleaners, air purifiers, ionizers and ozone machines, and leave them off.",
+    (
+        "Leave heating, cooling and ventilation the way they normally run: please do not switch them off or to the fan alone, and do "
+        "not change filters."
+    ),
+)
+_UNDISTURBED: Final = (
+    "Please do not clean: no vacuuming, sweeping, dusting or mopping. No painting, sanding, demolition or other building work.",
+)
+_ON_THE_DAY: Final = (
+    (
+        "We need to reach the rooms we spoke about, and a place outdoors away from the building. A small pump runs for some minutes "
+        "in each place; it leaves nothing behind."
+    ),
+    (
+        "If something could not be done, tell us. The true answer is worth more than the perfect one; it is written beside the "
+        "samples."
+    ),
+)
+_QUESTIONS: Final = (
+    "Windows and outside doors shut since",
+    "Air cleaners off since (or: there are none)",
+    "Last cleaned or worked on",
+    "Heating, cooling, ventilation as usual? If not, what was different",
+)
+_WIDTH: Final = 78
+_BODY: Final = 11.0
+"""Points; larger than other papers of ours, because nobody chose to read this one."""
+_TO_WRITE_ON: Final = "_" * 100
+_MONTHS: Final = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December",
+)  # fmt: skip
+_DAYS: Final = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """The facts of one visit. `visit` shows the clock of the site; names and address are printed and go nowhere else."""
+
+    visit: Moment
+    zone: str
+    policy: Policy
+    firm: str = ""
+    site: str = ""
+    contact: str = ""
+
+    @property
+    def closed_from(self) -> Moment:
+        """By when windows are shut and air cleaners off, on the clock of the site."""
+        return self._before(self.policy.preparation_h)
+
+    @property
+    def undisturbed_from(self) -> Moment:
+        """From when nothing is cleaned, painted or torn out."""
+        return self._before(self.policy.undisturbed_h)
+
+    @property
+    def give_by(self) -> Moment:
+        """By when the occupants must have been told: in time to do it, and as early as the firm wants."""
+        hours = max(self.policy.notice_h, self.policy.preparation_h, self.policy.undisturbed_h)
+        return self._before(hours)
+
+    def _before(self, hours: Decimal) -> Moment:
+        # True hours: a clock change in between makes the wall clock show one hour more or less.
+        seconds = int(hours * 3600)
+        return Moment.shown_in(self.visit.instant - timedelta(seconds=seconds), self.zone)
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A heading and its points. Questions are printed with room to write; single sentences without a number."""
+
+    title: str
+    points: tuple[str, ...]
+    kind: str = "list"
+
+
+def sections(notice: Notice) -> list[Section]:
+    """The whole content, in order."""
+    closed = Section(f"From {when(notice.closed_from)} until we have left", _CLOSED)
+    clean = Section(f"From {when(notice.undisturbed_from)} until we have left", _UNDISTURBED)
+    until = (
+        [Section(closed.title, _CLOSED + _UNDISTURBED)] if closed.title == clean.title else [closed, clean]
+    )
+    care = Section("Please take care", tuple(each.says for each in cautions.OCCUPANTS))
+    return [
+        *until,
+        care,
+        Section("On the day", _ON_THE_DAY),
+        Section("Please write down for us", _QUESTIONS, "questions"),
+    ]
+
+
+def facts(notice: Notice) -> list[tuple[str, str]]:
+    """The head of the page; what was not given is left out."""
+    pairs = [
+        ("Visit", f"{when(notice.visit)}, local time"), ("Place", notice.site), ("Sent by", notice.firm), ("Questions", notice.contact),
+    ]  # fmt: skip
+    return [(label, words) for label, words in pairs if words]
+
+
+def when(moment: Moment) -> str:
+    """`Tuesday 1 December 2026, 09:00 (9:00 am)`: nobody takes evening for morning."""
+    local = moment.local
+    half = "am" if local.hour < 12 else "pm"
+    clock = f"{local.hour % 12 or 12}:{local:%M} {half}"
+    return f"{_DAYS[local.weekday()]} {local.day} {_MONTHS[local.month - 1]} {local.year}, {local:%H:%M} ({clock})"
+
+
+def text(notice: Notice) -> str:
+    """The page for a letter or a message, lines of at most 78 characters."""
+    return "\n".join(_text_lines(notice)) + "\n"
+
+
+def html_page(notice: Notice) -> str:
+    """The page on its own, without anything loaded from elsewhere; printed, it fills one sheet."""
+    head = "".join(
+        f"<dt>{html.escape(label)}</dt><dd>{html.escape(words)}</dd>" for label, words in facts(notice)
+    )
+    body = "".join(_html_section(each) for each in sections(notice))
+    return (
+        '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f"<title>{TITLE}</title>\n<style>{_STYLE}</style>\n</head>\n<body>\n<main>\n<h1>{TITLE}</h1>\n<dl>{head}</dl>\n{body}"
+        f"<p>{html.escape(_LOCAL)}</p>\n<footer>{html.escape(FOOT)}</footer>\n</main>\n</body>\n</html>\n"
+    )  # fmt: skip
+
+
+def pdf(notice: Notice, at: Moment) -> bytes:
+    """The page on letter paper, made at `at`. The same input gives the same bytes."""
+    letter = Letter(TITLE, TITLE, FOOT, at.instant)
+    letter.paragraph(Line(TITLE, bold=True, size=20))
+    letter.space(2)
+    letter.fields(
+        2, [(label, [Line(words, bold=label == "Visit", size=_BODY)]) for label, words in facts(notice)]
+    )
+    for each in sections(notice):
+        letter.heading(each.title)
+        _on_paper(letter, each)
+    letter.space(3)
+    letter.paragraph(Line(_LOCAL, soft=True, size=SMALL))
+    return letter.file()
+
+
+def _on_paper(letter: Letter, section: Section) -> None:
+    for point in section.points:
+        if section.kind == "questions":
+            letter.paragraph(Line(point, size=_BODY))
+            letter.space(1.8)
+            letter.paragraph(Line(_TO_WRITE_ON, soft=True, size=_BODY))
+        else:
+            top = letter.y
+            letter.paragraph(Line(point, size=_BODY), indent=5)
+            letter.say(_BULLET_X, top + _BODY * 0.335, Line("\N{BULLET}", size=_BODY))
+        letter.space(0.6)
+
+
+def _text_lines(notice: Notice) -> Iterator[str]:
+    yield from (TITLE.upper(), "")
+    for label, words in facts(notice):
+        yield from _wrapped(f"{label + ':':<11}", words)
+    for each in sections(notice):
+        yield from ("", *_wrapped("", each.title))
+        for point in each.points:
+            if each.kind == "questions":
+                yield f"  {point}:"
+                yield f"    {'_' * 40}"
+            else:
+                yield from _wrapped("  - ", point)
+    yield from ("", *_wrapped("", _LOCAL), *_wrapped("", FOOT))
+
+
+def _wrapped(first: str, words: str) -> Sequence[str]:
+    return textwrap.wrap(words, _WIDTH, initial_indent=first, subsequent_indent=" " * len(first))
+
+
+def _html_section(section: Section) -> str:
+    title = f"<h2>{html.escape(section.title)}</h2>"
+    if section.kind == "questions":
+        rows = "".join(f"<dt>{html.escape(point)}</dt><dd></dd>" for point in section.points)
+        return f'{title}<dl class="write">{rows}</dl>\n'
+    return f"{title}<ul>{''.join(f'<li>{html.escape(point)}</li>' for point in section.points)}</ul>\n"
+
+
+_BULLET_X: Final = 12.0
+"""Millimetres from the left edge of the sheet, inside the indent of a point."""
+
+_STYLE: Final = (
+    "body{font:17px/1.45 system-ui,sans-serif;color:#121820;background:#fff;margin:0}main{max-width:44rem;margin:0 auto;padding:1.2rem}"
+    "h1{font-size:1.7rem;margin:.2rem 0 1rem}h2{font-size:1.1rem;margin:1.2rem 0 .3rem}ul{margin:.2rem 0;padding-left:1.3rem}"
+    "li{margin:.25rem 0}dl{display:grid;grid-template-columns:max-content 1fr;gap:.2rem 1rem;margin:0}dt{color:#545c66}dd{margin:0}"
+    ".write{grid-template-columns:1fr}.write dd{border-bottom:1px solid #545c66;height:1.7rem}footer{color:#545c66;margin-top:1rem}"
+    "@page{size:letter;margin:12mm}@media print{body{font-size:10.5pt;line-height:1.3}main{padding:0;max-width:none}"
+    ".write dd{height:1.2rem}}"
+)
