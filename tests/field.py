@@ -11,6 +11,7 @@ All names are invented. Keys come from fixed seeds, so that a failing run can be
 from __future__ import annotations
 
 import hashlib
+import itertools
 import random
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -128,6 +129,7 @@ class Field:
         self.client = self.app.test_client()
         self.ledger = self.app.extensions["ledger"]
         self._random = random.Random(7)
+        self._areas = itertools.cycle(("complaint", "non_complaint"))
         self.roots = {org: self.device(f"{org} root", org) for org in (FIRM, LAB)}
         self.people: dict[str, Device] = {}
         if start:
@@ -159,6 +161,11 @@ class Field:
             "calendar": road,
         }
         self.ok(self.send(firm.sign(f"org/{FIRM}", "calendar_set", carrier)), firm)
+        meter = {"kind": "meter", "id": "M-3", "certified": "2026-06-15"}
+        self.ok(self.send(firm.sign(f"org/{FIRM}", "equipment_set", meter)), firm)
+        for name in ("inspector", "second"):
+            told = {"kid": self.people[name].key.kid, "on": "2026-03-03"}
+            self.ok(self.send(firm.sign(f"org/{FIRM}", "trained", told)), firm)
 
     def enrol(self, device: Device, role: str) -> None:
         """Enrol a key with its organisation, signed by the root."""
@@ -251,6 +258,7 @@ class Field:
                 "ventilation": "normal",
                 "cleaned_h_ago": "48",
             },
+            "question_given": True,
             **changes,
         }
         private = {
@@ -288,7 +296,7 @@ class Field:
             "point": sample[-3:],
             "room": "bedroom" if kind == "indoor" else "outdoors",
             "space": "conditioned" if kind == "indoor" else "other",
-            "area": "complaint" if kind == "indoor" else "reference",
+            "area": next(self._areas) if kind == "indoor" else "reference",
             "near": ["none"],
             "height_m": "1.2",
             "pump": "P-7",

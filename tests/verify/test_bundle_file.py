@@ -90,7 +90,7 @@ def test_unknown_members_are_left_alone_and_named() -> None:
         (lambda m: m.update(roots={"Not An Id": "A" * 43}), "/roots"),
         (lambda m: m.update(roots={"firm": "A" * 42}), "/roots"),
         (lambda m: m.update(roots={"firm": 1}), "/roots/firm"),
-        (lambda m: m["entries"].append("text"), "/entries/16"),
+        (lambda m: m["entries"].append("text"), "/entries/20"),
         (lambda m: m["entries"][0].pop("proof"), "/entries/0/proof"),
         (lambda m: m["entries"][0].pop("disclosures"), "/entries/0/disclosures"),
         (lambda m: m["entries"][0].update(disclosures=[1]), "/entries/0/disclosures/0"),
