@@ -1,19 +1,16 @@
-"""The administrator: who may speak for the organisation, by which thresholds and opening hours."""
+"""The administrator: who may speak for the organisation."""
 
 from __future__ import annotations
 
 import json
-import tomllib
 from pathlib import Path
 from typing import Any, Final, get_args
 
 import click
 
-from bailee.domain.calendars import Calendar
 from bailee.domain.fields import Role
-from bailee.domain.policy import Policy
 from bailee.errors import Malformed
-from bailee_cli import acting, show
+from bailee_cli import acting
 from bailee_cli.acting import Act
 from bailee_cli.options import act_options, moment, time_options
 from bailee_cli.session import Session
@@ -133,50 +130,6 @@ def revoke_command(
     acting.act(session, Act(chain, "revoked", data, {"note": note}), offline=offline)
 
 
-@click.command("policy")
-@click.argument("file", type=FILE, required=False)
-@click.option("--org", help="Show this organisation's thresholds instead of your own.")
-@act_options
-@click.pass_obj
-def policy_command(session: Session, file: Path | None, org: str | None, offline: bool) -> None:
-    """Set the thresholds of the rules from a TOML file; without one, print those in force as TOML."""
-    if file is None:
-        _print_policy(session, org or session.profile.org)
-        return
-    values = _read_toml(file)
-    Policy.from_data(values)
-    acting.act(session, Act(f"org/{session.profile.org}", "policy_set", {"policy": values}), offline=offline)
-
-
-@click.command("calendar")
-@click.argument("which", type=click.Choice(["lab", "office", "carrier"]))
-@click.argument("file", type=FILE, required=False)
-@click.option("--carrier", help="Which carrier.")
-@act_options
-@click.pass_obj
-def calendar_command(
-    session: Session, which: str, file: Path | None, carrier: str | None, offline: bool
-) -> None:
-    """Set opening hours and closed days from a TOML file; without one, show those in force.
-
-    \b
-    zone = "America/Chicago"
-    years = [2026, 2027]
-    closed = ["us-federal", "2026-11-27"]
-    [hours]
-    mon = ["08:00-17:00"]
-    """  # noqa: D301 - click's mark for lines that stay as they are
-    if which == "carrier" and carrier is None:
-        raise Malformed("Say which carrier, with --carrier.", code="no-carrier")
-    if file is None:
-        _print_calendar(session, f"carrier/{carrier}" if carrier else which)
-        return
-    values = _read_toml(file)
-    Calendar.from_data(values)
-    data = {"which": which, "calendar": values} | ({"carrier": carrier} if carrier else {})
-    acting.act(session, Act(f"org/{session.profile.org}", "calendar_set", data), offline=offline)
-
-
 def read_request(session: Session, file: Path) -> dict[str, Any]:
     """An enrolment request for this organisation and log. Raises `Malformed` for anything else."""
     try:
@@ -193,42 +146,3 @@ def read_request(session: Session, file: Path) -> dict[str, Any]:
             code="other-organisation",
         )
     return asked
-
-
-def _print_policy(session: Session, org: str) -> None:
-    told = session.service.get(f"/organisations/{org}")
-    if session.json:
-        show.print_json({"policy": told["policy"], "digest": told["policy_digest"]})
-        return
-    click.echo(f"# Thresholds of {org} now. Digest: {told['policy_digest']}")
-    for name, value in told["policy"].items():
-        click.echo(f"{name} = {json.dumps(value)}")
-
-
-def _print_calendar(session: Session, name: str) -> None:
-    calendars = session.service.get(f"/organisations/{session.profile.org}")["calendars"]
-    if name not in calendars:
-        click.echo(f"{session.profile.org} has set no calendar {name}.", err=True)
-        raise click.exceptions.Exit(1)
-    show.print_json(calendars[name])
-
-
-def _read_toml(file: Path) -> dict[str, Any]:
-    """Decimals as text and dates as ISO text: the forms that are signed."""
-    try:
-        values = tomllib.loads(file.read_text("utf-8"), parse_float=str)
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise Malformed(f"{file} is no TOML file: {error}.", code="bad-file") from error
-    return {name: _plain(value) for name, value in values.items()}
-
-
-def _plain(value: Any) -> Any:
-    match value:
-        case list():
-            return [_plain(each) for each in value]
-        case dict():
-            return {name: _plain(each) for name, each in value.items()}
-        case str() | bool() | int():
-            return value
-        case _:
-            return value.isoformat()

@@ -18,13 +18,13 @@ from bailee.domain.policy import Meaning, Policy, is_decimal, meanings
 from bailee.errors import BadStatement, Malformed
 
 _WIDTH: Final = 110
-_HEAD: Final = """\
-Thresholds of the rules, for `bailee policy FILE`. The unit stands in the name: _h hours, _min minutes, _s seconds, _days days,
-_m metres, _l litres, _c degrees Celsius, _pct per cent.
-
-A line that is left out keeps its default. A laboratory that publishes this file is held against every form addressed to it, line
-by line and only by the lines that are here: of each threshold the stricter one counts, the firm's or the laboratory's.
-"""
+_HEAD: Final = (
+    "Thresholds of the rules, for `bailee policy FILE`. The unit stands at the end of the name: _h hours, _min minutes, _s seconds, "
+    "_days days, _m metres, _l litres, _c degrees Celsius, _pct per cent.\n\n"
+    "A line that is left out keeps its default. A laboratory that signs such a file publishes its limits: forms addressed to it are "
+    "judged by the firm's thresholds and by every line that stands in the laboratory's file, and of each the stricter one counts. "
+    "Most values are common practice with no source; none is a legal limit."
+)
 _ASKS_MORE: Final = {
     "higher": "a higher value is stricter",
     "lower": "a lower value is stricter",
@@ -66,9 +66,9 @@ def read(text: str) -> Policy:
     except BadStatement as error:
         for fault in error.facts["errors"]:
             name = fault["at"].rpartition("/")[2]
-            errors.append({"at": f"line {_line_of(text, name)}, {name}", "says": fault["says"]})
+            errors.append({"at": f"line {line_of(text, name)}, {name}", "says": fault["says"]})
     if errors:
-        errors.sort(key=lambda fault: _number(fault["at"]))
+        errors.sort(key=lambda fault: line_number(fault["at"]))
         listed = "".join(f"\n  {fault['at']}: {fault['says']}" for fault in errors)
         raise Malformed(f"Correct the policy, nothing was signed:{listed}", code="bad-policy", errors=errors)
     return policy
@@ -110,16 +110,19 @@ def _parsed(text: str) -> tuple[dict[str, Any], list[dict[str, str]]]:
     return said, errors
 
 
-def _line_of(text: str, name: str) -> int:
+def line_of(text: str, name: str) -> int:
+    """The line on which a name stands, counted from 1; 0 when it stands nowhere."""
     for number, line in enumerate(text.splitlines(), start=1):
         found = _KEY.match(line)
         if (found and name in (found["quoted"], found["bare"])) or line.strip() == f"[{name}]":
             return number
-    return 1
+    return 0
 
 
-def _number(at: str) -> int:
-    return int(re.findall(r"[0-9]+", at)[0])
+def line_number(at: str) -> int:
+    """The number in the place of a fault, `line 7, name`."""
+    found = re.match(r"line ([0-9]+)", at)
+    return int(found[1]) if found else 0
 
 
 def _explained(name: str, meaning: Meaning) -> str:

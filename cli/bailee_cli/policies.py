@@ -1,0 +1,111 @@
+"""The thresholds of the rules: an example, those in force, and setting one's own."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import click
+
+from bailee.domain import policy_file
+from bailee.domain.policy import Policy
+from bailee.domain.policy_file import Change
+from bailee.errors import Malformed, Unavailable
+from bailee_cli import acting, show
+from bailee_cli.acting import Act
+from bailee_cli.options import act_options
+from bailee_cli.session import Session
+
+
+@click.command("policy")
+@click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path), required=False)
+@click.option("--org", help="Show this organisation's thresholds instead of your own.")
+@click.option(
+    "--example", is_flag=True, help="Print a file with every threshold, its default, meaning and source."
+)
+@click.option("--check", is_flag=True, help="Only say what is wrong with FILE and what it would change.")
+@act_options
+@click.pass_obj
+def policy_command(
+    session: Session, file: Path | None, org: str | None, example: bool, check: bool, offline: bool
+) -> None:
+    """Set the thresholds of the rules from a TOML file; without one, print those in force as TOML.
+
+    A laboratory publishes its limits in the same way: forms addressed to it are judged by both policies, and of each threshold the
+    stricter one counts, as far as the laboratory's file names it.
+    """
+    if example:
+        click.echo(policy_file.write(), nl=False)
+        return
+    if file is None:
+        _show(session, org or session.profile.org)
+        return
+    policy = policy_file.read(_text(file))
+    before = None if offline else _in_force(session)
+    changes = list(policy_file.changes(before or Policy(), policy))
+    if before is not None and not session.json:
+        _say(changes, policy)
+    if check:
+        if session.json:
+            show.print_json([_as_json(each) for each in changes])
+        return
+    if before is not None and before.stated == policy.stated:
+        if session.json:
+            show.print_json([])
+        click.echo("These thresholds are in force already. Nothing was signed.", err=session.json)
+        return
+    said = Act(f"org/{session.profile.org}", "policy_set", {"policy": policy.stated})
+    acting.act(session, said, offline=offline)
+
+
+def _show(session: Session, org: str) -> None:
+    told = session.service.get(f"/organisations/{org}")
+    if session.json:
+        wanted = {
+            "policy": "policy",
+            "digest": "policy_digest",
+            "stated": "stated",
+            "stated_digest": "stated_digest",
+        }
+        show.print_json({name: told[member] for name, member in wanted.items()})
+        return
+    click.echo(
+        f"# Thresholds of {org} now, {len(told['stated'])} of them stated. Digest: {told['policy_digest']}"
+    )
+    click.echo(f"# Digest of the stated ones: {told['stated_digest']}\n#")
+    click.echo(policy_file.write(Policy.from_data(told["stated"])), nl=False)
+
+
+def _in_force(session: Session) -> Policy | None:
+    """The thresholds of the own organisation now; None when nobody can be asked."""
+    try:
+        return Policy.from_data(session.service.get(f"/organisations/{session.profile.org}")["stated"])
+    except Unavailable:
+        return None
+
+
+def _say(changes: Sequence[Change], policy: Policy) -> None:
+    rows = [(each.name, each.before, each.after, each.direction) for each in changes]
+    if rows:
+        show.table("What changes", ["threshold", "now", "then", ""], rows)
+    else:
+        click.echo("No threshold changes its value.")
+    left = len(Policy.model_fields) - len(policy.model_fields_set)
+    click.echo(f"The file states {len(policy.model_fields_set)} thresholds; {left} keep their default.")
+
+
+def _as_json(change: Change) -> dict[str, Any]:
+    return {
+        "name": change.name,
+        "before": change.before,
+        "after": change.after,
+        "direction": change.direction,
+    }
+
+
+def _text(file: Path) -> str:
+    try:
+        return file.read_text("utf-8")
+    except UnicodeDecodeError as error:
+        raise Malformed(f"{file} is no text in UTF-8.", code="bad-file") from error

@@ -1,0 +1,96 @@
+"""Calendars as people write them. Oracle of the format: Python's own TOML reader (TOML 1.0); of the days: `holidays`."""
+
+from __future__ import annotations
+
+import tomllib
+from datetime import date
+from typing import Any
+
+import holidays
+import pytest
+
+from bailee.domain import calendar_file
+from bailee.domain.calendar_file import Which
+from bailee.domain.calendars import Calendar
+from bailee.domain.organisation_acts import CalendarSet
+from bailee.errors import Malformed
+
+WHICH: tuple[Which, ...] = ("lab", "office", "carrier")
+
+
+@pytest.mark.parametrize("which", WHICH)
+def test_the_example_can_be_signed_as_it_stands(which: Which) -> None:
+    """If this fails, an administrator begins with a file that the program itself refuses."""
+    text = calendar_file.example(which, 2026)
+    data = calendar_file.read(which, text)
+    body = CalendarSet.model_validate(data)
+    calendar = Calendar.from_data(body.calendar)
+    federal = holidays.country_holidays("US", years=[2026, 2027], observed=True)
+    assert {day for day in calendar.closed if day.weekday() < 5} <= set(federal)
+    assert date(2026, 7, 3) in calendar.closed  # kept on the Friday: 5 U.S.C. 6103(b)
+    assert calendar.known_years == {2026, 2027}
+    assert ("cutoff" in tomllib.loads(text)) is (which == "carrier")
+    assert (body.cutoff is not None, body.delivery is not None) == (which == "carrier",) * 2
+
+
+@pytest.mark.parametrize("which", WHICH)
+def test_what_is_in_force_can_be_saved_and_set_again(which: Which) -> None:
+    """If this fails, saving the opening hours, adding one day and setting them again changes other days too."""
+    week = {"mon": ["08:00-12:00", "13:00-17:00"], "sat": ["22:00-24:00"]}
+    said = {"zone": "America/Phoenix", "hours": week, "closed": ["2026-11-27"], "years": [2026]}
+    times = {"carrier": "acorn-freight", "cutoff": "16:45", "delivery": None} if which == "carrier" else None
+    text = calendar_file.write(which, Calendar.from_data(said).to_data(), times)
+    data = calendar_file.read(which, text)
+    assert data["calendar"] == said
+    assert {name: data.get(name) for name in times or {}} == (times or {})
+
+
+def test_days_and_times_may_be_written_as_toml_knows_them() -> None:
+    """If this fails, a closed day without quotation marks is refused, and nobody sees why."""
+    text = (
+        'carrier = "acorn"\ncutoff = 17:30:00\ndelivery = "09:15"\nzone = "UTC"\nyears = [2026]\n'
+        'closed = [2026-11-27, "us-federal"]\n[hours]\n'
+    )  # fmt: skip
+    data = calendar_file.read("carrier", text)
+    assert (data["cutoff"], data["delivery"], data["carrier"]) == ("17:30", "09:15", "acorn")
+    assert data["calendar"]["closed"] == ["2026-11-27", "us-federal"]
+
+
+@pytest.mark.parametrize(
+    ("which", "text", "places"),
+    [
+        (
+            "lab",
+            'zone = "America/Chicgo"\nyears = [2026, "x"]\nclosed = ["us-federal",\n  "Friday"]\n[hours]\nmon = ["8-17"]\nmonday = []\n',
+            ["line 1, zone", "line 2, years, item 2", "line 3, closed, item 2", "line 6, mon, item 1", "line 7, monday"],
+        ),
+        ("office", 'cutoff = "17:00"\nzone = "UTC"\nyears = []\nclosed = []\n[hours]\n', ["line 1, cutoff"]),
+        (
+            "carrier",
+            'cutoff = "5pm"\ndelivery = 1030\ncarrier = 7\nzone = "UTC"\nyears = []\nclosed = []\n[hours]\n',
+            ["line 1, cutoff", "line 2, delivery", "line 3, carrier"],
+        ),
+        ("lab", 'zone = "UTC"\nopen = true\n', ["hours", "closed", "years", "line 2, open"]),
+    ],
+)  # fmt: skip
+def test_every_fault_is_told_at_once_with_its_line(which: Which, text: str, places: list[str]) -> None:
+    """If this fails, holidays with a typing error are signed, or corrected one attempt at a time."""
+    with pytest.raises(Malformed) as refused:
+        calendar_file.read(which, text)
+    assert sorted(fault["at"] for fault in refused.value.facts["errors"]) == sorted(places)
+    assert all(place in refused.value.sentence for place in places)
+
+
+def test_a_file_that_is_none_is_refused_with_its_reason() -> None:
+    """If this fails, a missing bracket ends in a message for programmers."""
+    with pytest.raises(Malformed) as refused:
+        calendar_file.read("lab", "zone = [\n")
+    assert "no TOML" in refused.value.sentence
+    assert refused.value.code == "bad-calendar"
+
+
+@pytest.mark.parametrize(("years", "left"), [([2026, 2027], []), ([2026], [2027]), ([2025], [2026, 2027]), ([], [2026, 2027])])  # fmt: skip
+def test_years_that_are_missing_are_known_when_it_is_set(years: list[int], left: list[int]) -> None:
+    """If this fails, the first envelope over New Year finds out that nobody entered the new year's holidays."""
+    calendar: dict[str, Any] = {"zone": "UTC", "hours": {}, "closed": [], "years": years}
+    assert calendar_file.unlisted(calendar, 2026) == left
