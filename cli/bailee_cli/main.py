@@ -49,6 +49,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
     "Inspector": {
         "plan": ("planning", "Where to sample first and why, and how many cassettes to carry."),
         "notice": ("preparing", "Write the page that asks occupants to prepare for a visit."),
+        "kit": ("kit", "Scan what is in the kit: will it do for the visit?"),
         "open": ("inspection", "Open the form of a visit."),
         "flow": ("pump_flow", "Volume, drift and detection limit of one run; nothing is recorded."),
         "collect": ("inspection", "Record one cassette: opened, run, covered."),

@@ -133,8 +133,11 @@ def moment(session: Session, text: str | None, zone: str | None) -> Moment:
     return Moment(local, (local.utcoffset() or timedelta()) // timedelta(minutes=1))
 
 
-def scan(kind: Kind, already: tuple[str, ...] = ()) -> Iterator[str]:
-    """Numbers from a scanner that types and presses Enter, until an empty line. A bad scan is said and costs nothing."""
+def scan(kind: Kind, already: tuple[str, ...] = (), *, repeats: bool = False) -> Iterator[str]:
+    """Numbers from a scanner that types and presses Enter, until an empty line. A bad scan is said and costs nothing.
+
+    A number scanned again is said as well; it comes once more only where `repeats` are asked for.
+    """
     from bailee.domain import numbers
 
     found = set(already)
@@ -150,6 +153,8 @@ def scan(kind: Kind, already: tuple[str, ...] = ()) -> Iterator[str]:
             continue
         if number in found:
             click.echo(f"{numbers.grouped(number)} was scanned already.", err=True)
+            if repeats:
+                yield number
             continue
         found.add(number)
         click.echo(f"{len(found)}: {numbers.grouped(number)}", err=True)

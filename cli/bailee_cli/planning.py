@@ -49,7 +49,7 @@ def plan_command(
     FILE is a TOML or JSON list of places (- reads it from standard input); without one you are asked place by place. The list
     stays on this device. Ends with 1 when the list lacks something, such as a reference area.
     """
-    places, wishes = place_list.read(_text(file)) if file else (list(_asked()), Wishes())
+    places, wishes = place_list.read(text_of(file)) if file else (list(_asked()), Wishes())
     given: dict[str, Any] = {"indoor": indoor, "blanks": blanks, "duplicates": duplicates}
     if visit_h is not None:
         given["visit_h"] = flow.decimal(visit_h, "length of the visit in hours", "4.5")
@@ -68,7 +68,8 @@ def plan_command(
         raise click.exceptions.Exit(1)
 
 
-def _text(file: Path) -> str:
+def text_of(file: Path) -> str:
+    """A file somebody wrote, or standard input for `-`. Raises `Malformed` when it is no text."""
     try:
         return sys.stdin.read() if str(file) == "-" else file.read_text("utf-8")
     except (OSError, UnicodeDecodeError) as error:

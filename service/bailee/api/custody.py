@@ -14,6 +14,7 @@ from bailee.api.replayed import AsOfQuery, SealingOut
 from bailee.api.session import ledger
 from bailee.domain import numbers
 from bailee.domain.form_acts import Opened
+from bailee.domain.organisations import Organisation
 from bailee.domain.pairing import pairs
 from bailee.errors import Unknown
 from bailee.operations import replay, tell
@@ -54,11 +55,23 @@ class FormsOut(BaseModel):
     forms: list[FormLine]
 
 
+class IssuedOut(BaseModel):
+    """To whose key a number was handed, whether that is a key of the asker's, and for which day; null where nobody said."""
+
+    to: str | None
+    yours: bool | None
+    visit: str | None
+
+
 class SampleTold(BaseModel):
-    """What is known of one sample number; `form` and `state` are null until it was collected."""
+    """What is known of one sample number; `form` and `state` are null until it was collected.
+
+    `issued` is null to whoever does not own the lot.
+    """
 
     sample: str
     lot: LotOut | None
+    issued: IssuedOut | None
     form: str | None
     state: SampleOut | None
     findings: list[FindingOut]
@@ -188,15 +201,25 @@ def one_sample(sample: str, asker: Asker) -> SampleTold:
     number = numbers.read(sample, "sample")
     with ledger().database.reading() as connection:
         told = tell.sample(ledger(), connection, asker.org, number)
+        firm = ledger().books.organisation(connection, asker.org)
     state, findings = None, []
     if told.judged and told.form and told.sample:
         pair = next((p for p in pairs(told.form) if p.indoor is told.sample), None)
         state = SampleOut.of(told.judged.case, told.sample, pair)
         findings = [FindingOut.of(f) for f in told.judged.about(number)]
     return SampleTold(
-        sample=number, lot=LotOut.of(told.lot) if told.lot else None, form=told.form.number if told.form else None,
-        state=state, findings=findings,
+        sample=number, lot=LotOut.of(told.lot) if told.lot else None, issued=_issued(told, asker, firm),
+        form=told.form.number if told.form else None, state=state, findings=findings,
     )  # fmt: skip
+
+
+def _issued(told: tell.Told, asker: Asker, firm: Organisation | None) -> IssuedOut | None:
+    issued = told.lot.issued.get(told.number) if told.lot and told.lot.org == asker.org else None
+    if issued is None or firm is None:
+        return None
+    owners = firm.owners
+    yours = owners.get(issued.to) == owners.get(asker.kid) if issued.to else None
+    return IssuedOut(to=issued.to, yours=yours, visit=issued.visit.isoformat() if issued.visit else None)
 
 
 @blueprint.get("/envelopes/<envelope>")

@@ -72,7 +72,7 @@ def certificate(case: Case) -> Iterator[Hit]:
         if not any(kind == "meter" for kind, _ in organisation.equipment):
             continue
         found = organisation.certificate("meter", meter, on) if meter else None
-        why = _expired(found, on, policy.meter_certificate_days) if found else ""
+        why = expired(found, on, policy.meter_certificate_days) if found else ""
         if why:
             severity: Severity | None = None if policy.meter_certificate_block else "warn"
             said = f"The flow of {grouped(sample.number)} was read on {day(on)} with {meter}, whose certificate {why}."
@@ -144,10 +144,11 @@ def _read(case: Case) -> Iterator[tuple[Form, Sample, Organisation]]:
             yield form, sample, organisation
 
 
-def _expired(said: EquipmentSet, on: date, most_days: int) -> str:
+def expired(said: EquipmentSet, on: date, most_days: int | None) -> str:
+    """Why a certificate does not hold on a day, after `whose certificate`; empty when it does. No `most_days`: its last day counts alone."""
     if said.valid_to and said.valid_to < on:
         return f"was good until {day(said.valid_to)}"
-    if said.certified and (on - said.certified).days > most_days:
+    if said.certified and most_days is not None and (on - said.certified).days > most_days:
         return f"of {day(said.certified)} was {counted((on - said.certified).days, 'day')} old; {most_days} are the limit"
     return ""
 
