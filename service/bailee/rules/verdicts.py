@@ -156,7 +156,21 @@ def _media_unchecked(case: Case) -> Iterator[str]:
     if unknown:
         yield f"Expiry, recall and issue of lot {printed(sorted(unknown))}: its chain is not here."
     yield "Whether flow, time and place were read as typed."
+    yield from _unlisted(case)
     yield "How long spore traps keep: no source gives a holding time, and the hours used are the firm's own."
+
+
+def _unlisted(case: Case) -> Iterator[str]:
+    """What cannot be looked up because a sampling organisation keeps no list of it."""
+    sampling = {claim.entry.org for _, sample in case.samples() for claim in sample.claims}
+    for name in sorted(sampling & set(case.organisations)):
+        organisation = case.organisations[name]
+        if not organisation.training:
+            yield f"Whether the samplers were trained: {name} keeps no list of trained people."
+        if not any(kind == "meter" for kind, _ in organisation.equipment):
+            yield f"Whether the flow meters were in certificate: {name} lists none."
+        if organisation.licensing is None:
+            yield f"Where a licence to sample is needed: {name} keeps no table of it."
 
 
 def _comparison_unchecked() -> Iterator[str]:

@@ -1,0 +1,39 @@
+"""The trade's whole catalogue of checks is in the program: each is a rule, or a refusal by a function that exists.
+
+The numbers are typed here from the catalogue, group by group; those left out are design rules, which are code and not checks.
+That a refusal names a function that exists is asked in test_rule_book.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import pytest
+
+import bailee.rules  # noqa: F401 - enters every rule in the registry
+from bailee.rules.registry import REFUSALS, RULES
+
+# Group: how many checks the catalogue has, and which of them are design rules.
+CATALOGUE: Final[dict[str, tuple[int, set[int]]]] = {
+    "ML": (12, set()),
+    "CL": (14, {14}),  # no personal data in a QR symbol: tests of labels
+    "VP": (12, set()),
+    "SL": (12, set()),
+    "PV": (16, {16}),  # SI units stored, both shown: tests of measures
+    "OC": (14, set()),
+    "BD": (8, set()),
+}
+
+
+@pytest.mark.parametrize("group", CATALOGUE)
+def test_every_check_of_the_catalogue_is_live(group: str) -> None:
+    """If this fails, a fault that the trade knows leaves the building, and nobody is told that it is not looked for."""
+    count, design = CATALOGUE[group]
+    wanted = {f"{group}-{number:02}" for number in range(1, count + 1) if number not in design}
+    there = {number for number in {*RULES, *REFUSALS} if number.startswith(f"{group}-")}
+    assert there == wanted
+
+
+def test_no_check_is_both_a_rule_and_a_refusal() -> None:
+    """If this fails, a person reads that a fact is refused and finds it recorded with a warning."""
+    assert not set(RULES) & set(REFUSALS)
