@@ -38,6 +38,8 @@ Step = Literal[
     "opened", "collected", "held", "relinquished", "handed_over", "kept", "sealed", "shipped", "docked", "accepted"
 ]  # fmt: skip
 STEPS: Final[tuple[Step, ...]] = get_args(Step)
+BEFORE_AND_AFTER: Final[tuple[tuple[Step, str], ...]] = (("collected", "block"), ("shipped", "flag"))
+"""What a block is while it can still be cured, and what it is once the samples have left."""
 
 FIRM: Final = "harrow-field"
 LAB: Final = "quill-lab"

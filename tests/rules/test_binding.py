@@ -7,7 +7,19 @@ from typing import Any
 import pytest
 
 from bailee.domain.numbers import grouped
-from builders import CLERK, INSPECTOR, LAB, QUALITY, SECOND_INSPECTOR, Person, Story, findings, visit
+from builders import (
+    BEFORE_AND_AFTER,
+    CLERK,
+    INSPECTOR,
+    LAB,
+    QUALITY,
+    SECOND_INSPECTOR,
+    Person,
+    Step,
+    Story,
+    findings,
+    visit,
+)
 
 
 @pytest.mark.parametrize(
@@ -101,7 +113,7 @@ def test_a_label_printed_again_is_a_warning(prints: int | None, why: str | None,
         assert all(words in each.sentence for each in found)
 
 
-def renamed(upto: str, by: Person) -> tuple[Story, str, str]:
+def renamed(upto: Step, by: Person) -> tuple[Story, str, str]:
     """A cassette that was given another number after its collection: old and new."""
     story = visit(upto)
     old, new = story.samples[0], story.number("sample")
@@ -164,7 +176,7 @@ def test_a_label_of_an_organisation_that_is_no_party_stops_the_envelope(
     parties: dict[str, Any], fires: bool
 ) -> None:
     """A cassette from somebody else's kit has somebody else's lot, recall and issue."""
-    for upto, severity in (("collected", "block"), ("shipped", "flag")):
+    for upto, severity in BEFORE_AND_AFTER:
         story = visit(upto, opened={"parties": parties})
         found = findings(story.case(), "CL-10")
         assert [(each.severity, each.about) for each in found] == [

@@ -9,7 +9,7 @@ import pytest
 from bailee.domain.numbers import grouped
 from bailee.errors import BadStatement
 from bailee.rules.registry import REFUSALS
-from builders import DAY, Story, findings, visit
+from builders import BEFORE_AND_AFTER, DAY, Story, findings, visit
 
 
 @pytest.mark.parametrize(
@@ -73,7 +73,7 @@ def test_a_sample_without_air_that_is_no_blank_stops_the_envelope(
     changes: dict[str, Any], words: str
 ) -> None:
     """A count of nothing would be divided by nothing, or a blank be reported as a clean room."""
-    for upto, severity in (("collected", "block"), ("shipped", "flag")):
+    for upto, severity in BEFORE_AND_AFTER:
         story = visit(upto, first=changes)
         story.excepted("BD-04", story.samples[0])
         found = findings(story.case(), "BD-04")

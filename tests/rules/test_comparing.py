@@ -177,7 +177,7 @@ def test_only_a_second_person_may_record_that_the_loss_was_accepted() -> None:
     ],
 )  # fmt: skip
 def test_a_long_visit_with_one_outdoor_control_is_noted(second: dict[str, Any], fires: bool) -> None:
-    """Morning air is compared with an afternoon's (Health Canada, read in an excerpt: air varies)."""
+    """Morning air is compared with an afternoon's (Health Canada, read in an excerpt: spore clouds vary)."""
     for upto in ("collected", "accepted"):
         story = visit(upto, second=second)
         found = findings(story.case(), "OC-13")

@@ -11,7 +11,7 @@ import pytest
 from bailee.domain.numbers import grouped
 from bailee.errors import BadStatement
 from bailee.rules.registry import REFUSALS
-from builders import DAY, INSPECTOR, QUALITY, Story, findings, visit
+from builders import BEFORE_AND_AFTER, DAY, INSPECTOR, QUALITY, Story, findings, visit
 
 UNREAD = {"flow_before": None, "flow_after": None}
 
@@ -27,7 +27,7 @@ UNREAD = {"flow_before": None, "flow_after": None}
 )
 def test_a_sample_without_both_readings_is_stopped(flows: dict[str, Any], words: str) -> None:
     """The count would be divided by a volume nobody measured."""
-    for upto, severity in (("collected", "block"), ("shipped", "flag")):
+    for upto, severity in BEFORE_AND_AFTER:
         story = visit(upto, first=flows)
         found = findings(story.case(), "PV-02")
         assert [(each.severity, each.about) for each in found] == (

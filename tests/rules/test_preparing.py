@@ -25,7 +25,7 @@ def test_cleaning_or_works_shortly_before_are_a_warning(
     member: str, hours: str | None, limit: str, words: str
 ) -> None:
     """A house vacuumed that morning shows the vacuum cleaner and not the house."""
-    opened = {"preparation": PREPARED | {member: hours}}
+    opened = {"preparation": {**PREPARED, member: hours}}
     for upto in ("opened", "accepted"):
         story = visit(upto, policy={"undisturbed_h": limit}, opened=opened)
         found = findings(story.case(), "VP-04")

@@ -93,7 +93,11 @@ def test_a_volume_outside_the_method_is_a_warning(run_s: int, flow: str | None, 
 def test_volumes_that_differ_are_noted(outside: str | None, limit: str, words: str) -> None:
     """Nothing found in little air would be compared with something found in much."""
     same = {"flow_before": "15.0", "flow_after": "15.0"}
-    spoilt = {"first": same, "second": same, "outdoor": {"flow_before": outside, "flow_after": outside}}
+    spoilt: dict[str, Any] = {
+        "first": same,
+        "second": same,
+        "outdoor": {"flow_before": outside, "flow_after": outside},
+    }
     for upto in ("collected", "accepted"):
         story = visit(upto, policy={"volume_gap_pct": limit}, **spoilt)
         found = findings(story.case(), "PV-13")

@@ -66,7 +66,7 @@ class Policy(BaseModel):
         Threshold, Meaning("OC-09", "Difference of flow or run time between outdoor control and indoor sample that is warned of, when exceeded.", "lower"),
     ] = Decimal(10)  # fmt: skip
     long_visit_h: Annotated[
-        Threshold, Meaning("OC-13", "Hours from the first run to the last beyond which a second outdoor control is advised.", "lower", "common practice; outdoor air varies within hours: Health Canada, guidance on culturable fungi in air"),
+        Threshold, Meaning("OC-13", "Hours from the first run to the last beyond which a second outdoor control is advised.", "lower", "common practice; spore clouds vary more than the method does: Health Canada, guidance on culturable fungi in air"),
     ] = Decimal(4)  # fmt: skip
     min_blanks: Annotated[
         Whole, Meaning("BD-01", "Field blanks wanted on a visit, whatever its size; 0 wants none at all.", "higher"),

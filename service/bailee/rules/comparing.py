@@ -82,7 +82,7 @@ def lost_on_the_way(case: Case) -> Iterator[Hit]:
 
 @rule(
     "OC-13", "Long visit with one outdoor control", "note", "comparison",
-    "common practice; outdoor air varies within hours: Health Canada, guidance on culturable fungi in air",
+    "common practice; spore clouds vary more than the method does: Health Canada, guidance on culturable fungi in air",
     "Take a second outdoor control near the end of a long visit.",
 )  # fmt: skip
 def long_visit(case: Case) -> Iterator[Hit]:
