@@ -7,6 +7,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import tomllib
 from pathlib import Path
@@ -68,11 +69,14 @@ def _load(folder: Path) -> tuple[str, tuple[str, ...]]:
 
 def _save(folder: Path, name: str, logs: object) -> None:
     assert isinstance(logs, dict | tuple)
-    lines = "".join(f'  "{each}",\n' for each in logs)
-    text = (
-        f'# A cosigner: its name, and the keys of the logs it follows.\nname = "{name}"\nlogs = [\n{lines}]\n'
-    )
+    lines = "".join(f"  {_toml(each)},\n" for each in logs)
+    remark = "# A cosigner: its name, and the keys of the logs it follows."
+    text = f"{remark}\nname = {_toml(name)}\nlogs = [\n{lines}]\n"
     durable.write(folder / _SETTINGS, text.encode())
+
+
+def _toml(text: str) -> str:
+    return json.dumps(text, ensure_ascii=False)  # for text without control characters the two agree
 
 
 def _none(folder: Path) -> Unavailable:

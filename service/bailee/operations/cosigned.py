@@ -147,9 +147,10 @@ class Cosigners:
 
     def _ask(self, cosigner: Cosigner, note: str) -> None:
         size = parse(read_note(note).text).size
+        cosigner.size = min(
+            cosigner.size, size
+        )  # what it said last is only a hint, and may have been nonsense
         for _ in range(_ATTEMPTS):
-            if cosigner.size > size:
-                raise self._guard.object_for(cosigner.key.name, size, cosigner.size)
             with self._database.reading() as connection:
                 path = merkle.consistency_path(tree.StoredTiles(connection), cosigner.size, size)
             status, text = self._post(
@@ -161,11 +162,14 @@ class Cosigners:
                 if size:
                     self._publisher.add_signatures(size, _lines(text, note, cosigner.key))
                 return
-            if status == HTTPStatus.CONFLICT and _size(text) != cosigner.size:
-                cosigner.size = _size(text)
+            theirs = _size(text) if status == HTTPStatus.CONFLICT else cosigner.size
+            if status == HTTPStatus.UNPROCESSABLE_ENTITY or theirs > size:
+                raise self._guard.object_for(cosigner.key.name, size, theirs)
+            if status == HTTPStatus.CONFLICT and theirs == cosigner.size:  # its size is ours, its root is not
+                raise self._guard.object_for(cosigner.key.name, size, theirs)
+            if status == HTTPStatus.CONFLICT:
+                cosigner.size = theirs
                 continue
-            if status in (HTTPStatus.CONFLICT, HTTPStatus.UNPROCESSABLE_ENTITY):
-                raise self._guard.object_for(cosigner.key.name, size, cosigner.size)
             raise Unavailable(f"it answered {status}: {text.strip()[:200]}", code="cosigner")
         raise Unavailable("its size changes from answer to answer", code="cosigner")
 
