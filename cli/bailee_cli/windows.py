@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +13,7 @@ import click
 from bailee.domain.moments import Moment
 from bailee.errors import Malformed
 from bailee_cli import show
-from bailee_cli.options import json_option, moment
+from bailee_cli.options import Number, json_option, moment
 from bailee_cli.session import Session
 
 
@@ -21,8 +21,14 @@ from bailee_cli.session import Session
 @click.argument(
     "file", required=False, type=click.Path(exists=True, dir_okay=False, allow_dash=True, path_type=Path)
 )
-@click.option("--lab", help="Short name of the laboratory.")
-@click.option("--carrier")
+@click.option(
+    "--for",
+    "number",
+    type=Number(),
+    help="A form or sealed envelope: its laboratory, its zone, its oldest run.",
+)
+@click.option("--lab", help="Short name of the laboratory, without --for.")
+@click.option("--carrier", help="Who takes it.")
 @click.option(
     "--service-days",
     default=1,
@@ -32,17 +38,18 @@ from bailee_cli.session import Session
 )
 @click.option("--saturday", is_flag=True, help="With Saturday delivery.")
 @click.option("--at", help='When it would be handed over: "2026-11-25 16:30".  [default: now]')
-@click.option("--zone", help="Time zone of the hand-over.")
+@click.option("--zone", help="Time zone of the hand-over, without --for.")
+@click.option("--collected", help='Start of the oldest run: "2026-11-24 09:12".  [default: that of --for]')
 @json_option
 @click.pass_obj
 def window_command(
-    session: Session, file: Path | None, lab: str | None, carrier: str | None, service_days: int, saturday: bool,
-    at: str | None, zone: str | None,
+    session: Session, file: Path | None, number: str | None, lab: str | None, carrier: str | None, service_days: int,
+    saturday: bool, at: str | None, zone: str | None, collected: str | None,
 ) -> None:  # fmt: skip
-    """When an envelope would reach the laboratory's open dock, and by when to hand it over.
+    """When an envelope would reach the laboratory's open dock, by when to hand it over, and what else could be done.
 
-    With --json and no --lab, or with FILE, nobody is asked: one case or a list of cases is read as JSON from FILE or from standard
-    input and answered. Ends with 2 when a case cannot be read, with 1 when something stops one, with 0 otherwise.
+    With --json and neither --for nor --lab, or with FILE, nobody is asked: one case or a list of cases is read as JSON from FILE or from
+    standard input and answered. Ends with 2 when a case cannot be read, with 1 when something stops one, with 0 otherwise.
 
     \b
     {"handed_over": "2026-11-25T16:30", "origin_zone": "America/New_York",
@@ -51,37 +58,37 @@ def window_command(
      "lab_zone": "America/Chicago", "lab_hours": {"mon": ["08:00-17:00"]},
      "lab_closed": ["us-federal", "2026-11-27"]}
     """  # noqa: D301 - click's mark for lines that stay as they are
-    if file is not None or (session.json and lab is None):
+    if file is not None or (session.json and lab is None and number is None):
         _answer_cases(session, file)
         return
-    missing = [
-        name for name, given in (("--lab", lab), ("--carrier", carrier), ("--zone", zone)) if not given
-    ]
+    wanted = {"--carrier": carrier} if number else {"--lab": lab, "--zone": zone, "--carrier": carrier}
+    missing = [name for name, given in wanted.items() if not given]
     if missing:
         raise Malformed(
-            f"Say {', '.join(missing)}: whose dock, who takes it, on which clock.", code="missing"
+            f"Say {', '.join(missing)}: whose dock, on which clock, and who takes it.", code="missing"
         )
-    assert zone is not None
-    local = moment(session, at, zone).local.strftime("%Y-%m-%dT%H:%M")
     told = session.service.get(
         "/window",
+        number=number,
         lab=lab,
         carrier=carrier,
         service_days=service_days,
         saturday=saturday,
-        handed_over=local,
+        handed_over=moment(session, at, zone).text(),
         zone=zone,
+        collected=moment(session, collected, zone).text() if collected else None,
     )
     if session.json:
         show.print_json(told)
         return
-    say(told["window"], zone)
+    say(told["window"], told["zone"], moment(session, at, zone))
     for note in told["notes"]:
         click.echo(show.plain(f"Note: {note}"))
+    _say_alternatives(told["alternatives"])
 
 
-def say(window: Mapping[str, Any], zone: str | None) -> None:
-    """A window in two sentences."""
+def say(window: Mapping[str, Any], zone: str | None, at: Moment | None = None) -> None:
+    """A window in two sentences; `at` is the hand-over planned, which may already be later than the latest one."""
     if not window.get("received"):
         click.echo("Arrival: cannot be told from the calendars entered.")
         return
@@ -91,9 +98,22 @@ def say(window: Mapping[str, Any], zone: str | None) -> None:
     )
     if window.get("latest_hand_over"):
         latest = Moment.parse(window["latest_hand_over"])
-        click.echo(
-            f"Hand it over by {_clock(latest)} ({zone or 'clock of the hand-over'}) to keep within the limit."
+        must = "Hand it over by" if at is None or at <= latest else "It had to be handed over by"
+        click.echo(f"{must} {_clock(latest)} ({zone or 'clock of the hand-over'}) to keep within the limit.")
+
+
+def _say_alternatives(told: Sequence[Mapping[str, Any]]) -> None:
+    if not told:
+        return
+    rows = [
+        (
+            each["how"], f"{'from' if each['by_hand'] else 'by'} {_clock(Moment.parse(each['hand_over']))}",
+            _clock(Moment.parse(each["received"])), "; ".join(each["reasons"]),
         )
+        for each in told
+    ]  # fmt: skip
+    styles = ["" if each["fits"] else "yellow" for each in told]
+    show.table("What could be done, the best first", ["how", "hand over", "received", "why"], rows, styles)
 
 
 def _answer_cases(session: Session, file: Path | None) -> None:

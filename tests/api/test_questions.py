@@ -160,3 +160,63 @@ def test_a_sealed_statement_names_the_limits_the_laboratory_had_published(field:
     assert few["sentence"].endswith(
         "This is the laboratory's limit of 4 (min_cassettes); the firm's own is 3."
     )
+
+
+def test_a_window_of_an_envelope_knows_its_dock_its_clock_and_its_oldest_run(field: Field) -> None:
+    """The clerk would type the laboratory, the zone and the hour of collection once more, and mistype one of them."""
+    form, samples = visit(field, ["indoor", "indoor", "outdoor"])
+    envelope = field.number("envelope")
+    assert field.seal(envelope, samples, field.number("seal"))["ready"]
+    for number in (form, envelope):
+        asked = f"/window?number={number}&carrier=acorn-freight&handed_over=2026-12-01T15:00"
+        told = field.get("clerk", asked).get_json()
+        assert (told["lab"], told["zone"]) == (LAB, "America/New_York")
+        assert told["window"]["latest_hand_over"] == "2026-12-02T17:00:00-05:00"  # 72 h from Tuesday morning
+        best = told["alternatives"][0]
+        assert (best["how"], best["received"]) == ("next-day service", "2026-12-02T10:30:00-06:00")
+        assert any("within the limit of 72 h" in reason for reason in best["reasons"])
+    lab = field.roots[LAB]
+    field.ok(field.send(lab.sign(f"org/{LAB}", "policy_set", {"policy": {"hold_warn_h": "30"}})), lab)
+    told = field.get("clerk", asked).get_json()
+    assert told["window"]["latest_hand_over"] == "2026-12-01T17:00:00-05:00"
+    assert [each["fits"] for each in told["alternatives"]].count(True) < len(told["alternatives"])
+
+
+def test_a_window_is_told_in_the_zone_of_the_question(field: Field) -> None:
+    """A laptop that shows another zone would plan an hour that is not the counter's."""
+    asked = f"/window?lab={LAB}&carrier=acorn-freight&zone=America/New_York&handed_over="
+    for local, there in (
+        ("2026-12-01T16:30", "2026-12-01T13:30:00-08:00"),
+        ("2026-12-01T17:01", "2026-12-01T22:01:00Z"),
+    ):
+        by_clock = field.get("clerk", asked + local).get_json()
+        by_offset = field.get("clerk", asked + there).get_json()
+        assert by_clock["window"] == by_offset["window"]
+    missing = field.get("clerk", "/window?carrier=x&handed_over=2026-12-01T16:30")
+    assert (missing.status_code, missing.get_json()["code"]) == (422, "missing")
+    assert field.get("clerk", asked + "2026-11-01T01:30").get_json()["code"] == "two-such-times"
+
+
+def test_an_office_that_is_shut_is_noted(field: Field) -> None:
+    """A pick-up is booked for a day on which nobody is in the office."""
+    root = field.roots[FIRM]
+    office = {"zone": "America/New_York", "hours": {"wed": ["09:00-16:00"]}, "closed": [], "years": [2026]}
+    field.ok(
+        field.send(root.sign(f"org/{FIRM}", "calendar_set", {"which": "office", "calendar": office})), root
+    )
+    asked = f"/window?lab={LAB}&carrier=acorn-freight&zone=America/New_York&handed_over=2026-12-01T15:00"
+    told = field.get("clerk", asked).get_json()
+    (note,) = told["notes"]
+    assert "Your own office is shut" in note
+    assert "Wed 2 Dec 2026 09:00" in note
+    assert told["alternatives"][0]["hand_over"] == "2026-12-02T16:00:00-05:00"
+
+
+def test_a_window_of_what_is_not_the_asker_s_is_not_told(field: Field) -> None:
+    """A competitor would learn when whose samples reach which laboratory."""
+    form = field.open_form()
+    query = "&carrier=x&handed_over=2026-12-01T16:30"
+    assert field.get("dock", f"/window?number={form}{query}").status_code == 200
+    assert field.get("dock", f"/window?number={field.number('envelope')}{query}").status_code == 404
+    assert field.get("dock", f"/window?number={field.number('lot')}{query}").status_code == 422
+    assert field.get("dock", f"/window?number={field.number('form')}{query}").status_code == 404

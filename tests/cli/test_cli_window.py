@@ -15,10 +15,14 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
+from click.testing import CliRunner
 from hypothesis import given
 from hypothesis import strategies as st
 
 from bailee.rules import window_case
+from bailee_cli.main import bailee
+from field import LAB
+from town import ENVELOPE, Town
 
 WEEK = {day: ["08:00-17:00"] for day in ("mon", "tue", "wed", "thu", "fri")}
 # Every day the carrier and the laboratory of the table keep in the second half of 2026; Veterans Day is not among them.
@@ -246,3 +250,45 @@ def test_one_more_closed_day_never_makes_it_earlier(case: dict[str, Any], day: s
     """Entering a holiday would make a late envelope look in time."""
     fewer = window_case.told({**case, which: [*case[which], day]})
     assert instant(fewer["received"]) >= instant(window_case.told(case)["received"])
+
+
+def test_a_clerk_is_told_what_else_could_be_done(shipped: tuple[Town, list[str]]) -> None:
+    """The clerk learns that it is too late today, and not what would still be in time."""
+    town, _ = shipped
+    clerk = town.person("clerk")
+    said = clerk.run("window", "--for", ENVELOPE, "--carrier", "acorn-freight", "--at", "2026-12-04 15:00", "--zone", "America/New_York")  # fmt: skip
+    assert "What could be done, the best first" in said
+    assert "by hand" in said
+    assert "Delivered Mon 07 Dec 2026 10:30" in said
+    told = clerk.answer("window", "--for", ENVELOPE, "--carrier", "acorn-freight")
+    assert told["lab"] == LAB
+    assert "--zone" in clerk.run("window", "--lab", LAB, code=2)
+    aged = (
+        "window",
+        "--lab",
+        LAB,
+        "--zone",
+        "America/New_York",
+        "--carrier",
+        "acorn-freight",
+        "--at",
+        "2026-12-01 15:00",
+    )
+    late = clerk.run(*aged[:-1], "2026-12-04 17:05", "--collected", "2026-12-01 09:00")
+    assert (
+        "It had to be handed over by Wed 02 Dec 2026 17:00 (America/New_York) to keep within the limit."
+        in late
+    )
+    told = clerk.answer(*aged, "--collected", "2026-12-01 09:00")
+    assert told["window"]["latest_hand_over"] == "2026-12-02T17:00:00-05:00"
+
+
+def test_cases_are_told_to_people_too(tmp_path: Path) -> None:
+    """Somebody without a ledger reads braces where a sentence would do."""
+    file = tmp_path / "cases.json"
+    file.write_text(json.dumps([{**BASE, "id": "Friday", "handed_over": "2026-12-04T15:00"}, {"id": 2}]))
+    answer = CliRunner().invoke(bailee, ["window", str(file)])
+    assert answer.exit_code == 2
+    assert "Case Friday: day 0 is 2026-12-04. Delivered Mon 07 Dec 2026 10:30" in answer.output
+    assert "Case 2 cannot be read:" in answer.output
+    assert "/lab_hours: is needed" in answer.output

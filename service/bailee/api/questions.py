@@ -5,6 +5,7 @@ They write nothing. A yes comes with the statements to sign; a no comes with wha
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Annotated, Any
 
 from flask import Blueprint
@@ -13,11 +14,14 @@ from pydantic import BaseModel, Field, model_validator
 from bailee.api.answers import FindingOut
 from bailee.api.layer import Asked, Query, operation
 from bailee.api.session import ledger
+from bailee.domain import numbers
 from bailee.domain.fields import At, EnvelopeNumber, SampleNumber, SealNumber, Tag, Zone
 from bailee.domain.moments import Moment
-from bailee.operations import prepare
+from bailee.errors import Malformed
+from bailee.operations import prepare, windows
 from bailee.operations.access import Asker
-from bailee.rules import transit
+from bailee.operations.windows import Trip
+from bailee.rules.alternatives import Choice
 from bailee.rules.case import Sealing, Shipping
 
 blueprint = Blueprint("questions", __name__)
@@ -100,21 +104,52 @@ class ReadinessOut(BaseModel):
 
 
 class WindowQuery(Query):
-    """A hand-over in local time of `zone`, by a service of so many working days, to the dock of `lab`."""
+    """A hand-over by a service of so many working days: from `zone` to the dock of `lab`, or of `number`, a form or sealed envelope.
 
-    lab: Annotated[str, Field(min_length=1, max_length=32)]
+    `handed_over` is a local time of the zone, or a time with its offset. `collected`, the start of the oldest run, is known of a number.
+    """
+
+    number: Annotated[str, Field(min_length=12, max_length=12)] | None = None
+    lab: Annotated[str, Field(min_length=1, max_length=32)] | None = None
     carrier: Tag
-    handed_over: Annotated[str, Field(min_length=16, max_length=25)]
-    zone: Zone
+    handed_over: Annotated[str, Field(min_length=16, max_length=32)]
+    zone: Zone | None = None
     service_days: Annotated[int, Field(ge=0, le=30)] = 1
     saturday: bool = False
+    collected: Annotated[str, Field(min_length=16, max_length=32)] | None = None
+
+
+class ChoiceOut(BaseModel):
+    """Another way to send it: by when, how, when it is received, whether that is in time at an open dock, and why it stands here."""
+
+    how: str
+    by_hand: bool
+    service_days: int
+    saturday: bool
+    hand_over: str
+    delivered: str
+    received: str
+    fits: bool
+    reasons: list[str]
+
+    @classmethod
+    def of(cls, choice: Choice) -> ChoiceOut:
+        """The choice as told."""
+        return cls(
+            how=choice.how, by_hand=choice.by_hand, service_days=choice.route.service.days,
+            saturday=choice.route.service.saturday, hand_over=choice.hand_over.text(), delivered=choice.plan.delivered.text(),
+            received=choice.plan.received.text(), fits=choice.fits, reasons=list(choice.reasons),
+        )  # fmt: skip
 
 
 class WindowTold(BaseModel):
-    """The window and what it rests on."""
+    """The window, what it rests on, and what else could be done, the best first."""
 
     window: WindowOut
+    lab: str
+    zone: str
     notes: list[str]
+    alternatives: list[ChoiceOut]
 
 
 @blueprint.post("/readiness")
@@ -152,13 +187,30 @@ def readiness(body: ReadinessIn, asker: Asker) -> ReadinessOut:
     "When would it arrive?", tag="questions", query=WindowQuery, answers={200: WindowTold}, errors=(404,)
 )
 def window(query: WindowQuery, asker: Asker) -> WindowTold:
-    """From a hand-over, a carrier service and the calendars of carrier and laboratory."""
+    """From a hand-over, a carrier service and the calendars of carrier, laboratory and office."""
     with ledger().database.reading() as connection:
-        firm = ledger().books.organisation(connection, asker.org)
-        lab = ledger().books.organisation(connection, query.lab)
-    handed_over = Moment.in_zone(query.handed_over[:16], query.zone)
-    found = transit.between(
-        firm, lab, carrier=query.carrier, days=query.service_days, saturday=query.saturday, handed_over=handed_over,
-        zone=query.zone,
+        if query.number:
+            trip = windows.trip_of(ledger(), connection, asker.org, numbers.read(query.number))
+        elif query.lab and query.zone:
+            trip = Trip(asker.org, query.lab, query.zone)
+        else:
+            raise Malformed(
+                "Give the number of a form or envelope, or the laboratory and the zone.", code="missing"
+            )
+        if query.collected:
+            trip = replace(trip, oldest=_moment(query.collected, trip.zone))
+        found = windows.window(
+            ledger(), connection, trip, _moment(query.handed_over, trip.zone),
+            carrier=query.carrier, days=query.service_days, saturday=query.saturday,
+        )  # fmt: skip
+    return WindowTold(
+        window=WindowOut.of(found.window.plan, found.window.latest), lab=trip.lab, zone=trip.zone,
+        notes=list(found.window.notes), alternatives=[ChoiceOut.of(each) for each in found.choices],
     )  # fmt: skip
-    return WindowTold(window=WindowOut.of(found.plan, found.latest), notes=list(found.notes))
+
+
+def _moment(text: str, zone: str) -> Moment:
+    """A local time of the zone, or a time with its offset, shown in the zone."""
+    if text[-1:] in "Zz" or text[-6:-5] in ("+", "-"):
+        return Moment.shown_in(Moment.parse(text).instant, zone)
+    return Moment.in_zone(text, zone)

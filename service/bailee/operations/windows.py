@@ -1,0 +1,86 @@
+"""Planning a hand-over: when it would arrive, by when it must go, and what else could be done."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from sqlalchemy.engine import Connection
+
+from bailee.domain import numbers
+from bailee.domain.form_acts import Opened
+from bailee.domain.moments import Moment
+from bailee.errors import Malformed, Unknown
+from bailee.operations import prepare
+from bailee.operations.ledger import Ledger
+from bailee.rules import transit
+from bailee.rules.alternatives import Choice, alternatives
+from bailee.rules.transit import Window
+
+
+@dataclass(frozen=True, slots=True)
+class Trip:
+    """What a hand-over is planned for: whose form, to whose dock, from which zone, how old the oldest run is, and the limit on that."""
+
+    firm: str
+    lab: str
+    zone: str
+    oldest: Moment | None = None
+    hold_h: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """The window asked about, and the alternatives, the best first; `trip` says what they were reckoned from."""
+
+    trip: Trip
+    window: Window
+    choices: tuple[Choice, ...]
+
+
+def trip_of(ledger: Ledger, connection: Connection, asker: str, number: str) -> Trip:
+    """The trip of a form or a sealed envelope. Raises `Unknown` for one the asker may not see, `Malformed` for another number."""
+    kind = numbers.kind_of(number)
+    if kind not in ("form", "envelope"):
+        raise Malformed("Give the number of a form or an envelope.", code="wrong-kind", number=number)
+    envelope = number if kind == "envelope" else None
+    forms = prepare.forms_with(connection, ledger.books, number) if envelope else {number}
+    if not forms:
+        raise Unknown(f"There is no sealed envelope {number} here.", number=number)
+    for each in forms:
+        prepare.require_party(connection, f"form/{each}", asker)
+    case = ledger.books.case(connection, forms, ledger.now())
+    first = case.forms[min(forms)]
+    opened = first.opened.of(Opened)
+    hold = min(case.policy(form).hold_warn_h for form in case.forms.values())
+    return Trip(
+        opened.parties.firm, opened.parties.lab, opened.zone, transit.oldest_run(case, envelope), hold
+    )
+
+
+def window(
+    ledger: Ledger,
+    connection: Connection,
+    trip: Trip,
+    handed_over: Moment,
+    *,
+    carrier: str,
+    days: int,
+    saturday: bool,
+) -> Planned:
+    """Plan a hand-over at a moment by a carrier's service. Whoever asks about a laboratory not here is told what was assumed."""
+    firm = ledger.books.organisation(connection, trip.firm)
+    lab = ledger.books.organisation(connection, trip.lab)
+    found = transit.between(
+        firm, lab, carrier=carrier, days=days, saturday=saturday, handed_over=handed_over, zone=trip.zone,
+        oldest=trip.oldest, hold_h=trip.hold_h,
+    )  # fmt: skip
+    shut = transit.office_shut(firm, handed_over)
+    if shut:
+        found = Window(found.plan, found.latest, (*found.notes, shut), found.route)
+    assert found.route is not None
+    hold = trip.hold_h if trip.hold_h is not None else (firm.policy.hold_warn_h if firm else None)
+    choices = alternatives(
+        handed_over, found.route, office=firm.calendars.get("office") if firm else None, oldest=trip.oldest, hold_h=hold
+    )  # fmt: skip
+    return Planned(trip, found, tuple(choices))
