@@ -29,15 +29,21 @@ _ROOT: Final = re.compile(r"(?P<org>[a-z0-9][a-z0-9-]{0,31})=(?P<root>[A-Za-z0-9
     required=True,
     help="Write to this file.",
 )
+@click.option(
+    "--redact",
+    help="Leave out these private fields, like client,site; all leaves out every one. The rest still verifies.",
+)
 @click.pass_obj
-def bundle_command(session: Session, form: str, output: str) -> None:
+def bundle_command(session: Session, form: str, output: str, redact: str | None) -> None:
     """Get the auditor's file of FORM: everything needed to check it, in one file."""
     from pathlib import Path
 
     from bailee.domain.numbers import grouped
     from bailee_cli.profile import replace_file
 
-    replace_file(Path(output), session.service.get_bytes(f"/forms/{form}/bundle", "application/json"))
+    replace_file(
+        Path(output), session.service.get_bytes(f"/forms/{form}/bundle", "application/json", redact=redact)
+    )
     click.echo(f"Auditor's file of form {grouped(form)}: {output}")
 
 

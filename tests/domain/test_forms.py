@@ -718,6 +718,9 @@ _ACTS: dict[str, st.SearchStrategy[dict[str, Any]]] = {
     ),
     "affirmed": st.just({"statements": ["A" * 43]}),
     "witnessed": st.just({"statements": ["A" * 43]}),
+    "erased": st.just({"statement": "A" * 43, "count": 2}),
+    "retention_held": st.just({"reason": "dispute"}),
+    "retention_released": st.just({"reason": "settled"}),
     "disposed": st.fixed_dictionaries({"samples": _some, "how": st.just("destroyed"), "at": _at}),
 }  # fmt: skip
 _NEW_VALUES: list[Callable[[Any], Any]] = [

@@ -58,6 +58,11 @@ LEAST: Mapping[str, Mapping[str, Any]] = {
     "excepted": {"rule": "OC-01", "about": FORM, "reason": "outdoor_impossible"},
     "affirmed": {"statements": [DIGEST]},
     "witnessed": {"statements": [DIGEST]},
+    "erased": {"statement": DIGEST, "count": 1},
+    "lot_erased": {"statement": DIGEST, "count": 1},
+    "person_erased": {"statement": DIGEST, "count": 1},
+    "retention_held": {"reason": "dispute"},
+    "retention_released": {"reason": "settled"},
     "disposed": {"samples": [S1], "how": "archived", "at": AT},
     "forwarded": {
         "items": [{"sample": S1, "child": S2, "item": "slide", "condition": ["stained"]}], "count": 1, "to": "third-lab",

@@ -14,7 +14,7 @@ from bailee.errors import Unknown
 from bailee.operations import prepare
 from bailee.operations.access import Asker
 from bailee.operations.register import Answer, Submission
-from bailee.store import log
+from bailee.store import log, private
 
 MOST: Final = 500
 """Statements in one request: a day's work of a large firm in one upload, and still one short transaction."""
@@ -95,7 +95,7 @@ class RegisteredOut(RootModel[AnswerOut | AnswersOut]):
     tag="write",
     body=EntriesIn,
     answers={201: AnswerOut, 200: RegisteredOut},
-    errors=(403, 409, 503),
+    errors=(403, 404, 409, 503),
     public=True,
 )
 def register(body: EntriesIn) -> Any:
@@ -116,6 +116,35 @@ def register(body: EntriesIn) -> Any:
     if answer.problem is not None:
         raise answer.problem
     return AnswerOut.of(answer, now), 200 if answer.again else 201
+
+
+class StatementOut(BaseModel):
+    """A statement in the log, and the names of the private fields of it that are still kept."""
+
+    statement: str
+    chain: str
+    n: int
+    organisation: str
+    kid: str
+    private: list[str]
+
+
+@blueprint.get("/statements/<statement>")
+@operation(
+    "Where a statement is, and what private is still kept of it", tag="log", answers={200: StatementOut}
+)
+def statement(statement: str, asker: Asker) -> StatementOut:
+    """For organisations that may see its chain; names of fields only, never what they say."""
+    with ledger().database.reading() as connection:
+        found = private.find(connection, statement)
+        if found is None or (found.chain.startswith("org/") and found.org != asker.org):
+            raise Unknown(f"There is no statement {statement} here.", statement=statement)
+        if not found.chain.startswith("org/"):
+            prepare.require_party(connection, found.chain, asker.org)
+    return StatementOut(
+        statement=statement, chain=found.chain, n=found.n, organisation=found.org, kid=found.kid,
+        private=[name for name, _ in found.fields],
+    )  # fmt: skip
 
 
 @blueprint.get("/entries/<int:index>")

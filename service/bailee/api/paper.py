@@ -123,17 +123,24 @@ def record(form: str, asker: Asker) -> Response:
     return _file(pdf, PDF, f"custody-record-{number}.pdf")
 
 
+class BundleQuery(Query):
+    """Names of private fields to leave out, with commas between; `all` leaves out every one."""
+
+    redact: Annotated[str, Field(max_length=500, pattern=r"^[A-Za-z0-9_,-]*$")] = ""
+
+
 @blueprint.get("/forms/<form>/bundle")
-@operation("The auditor's file", tag="paper", answers={200: JSON}, errors=(503,))
-def bundle(form: str, asker: Asker) -> Response:
-    """Everything an auditor needs to verify this form without network or account."""
+@operation("The auditor's file", tag="paper", query=BundleQuery, answers={200: JSON}, errors=(503,))
+def bundle(form: str, query: BundleQuery, asker: Asker) -> Response:
+    """Everything an auditor needs to verify this form without network or account. What is left out is counted by the verifier."""
     from bailee.verify import bundle as bundles
 
     number = numbers.read(form, "form")
     ledger().sequencer.catch_up()
     with ledger().database.reading() as connection:
         found, _ = tell.form(ledger(), connection, asker.org, number)
-        text = bundles.write(export.export(connection, ledger().books, found, ledger().clock()))
+        made = export.export(connection, ledger().books, found, ledger().clock())
+        text = bundles.write(bundles.redacted(made, frozenset(query.redact.split(","))))
     return _file(text.encode(), JSON, f"{number}.bundle.json")
 
 

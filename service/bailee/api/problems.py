@@ -29,6 +29,8 @@ BY_CODE: Final[dict[str, int]] = {
     "unknown-entry": 409,
     "unknown-head": 409,
     "number-taken": 409,
+    "retention-held": 409,
+    "wrong-count": 409,
     "cosignature": 422,
     "bad-token": 401,
     "token-expired": 401,

@@ -11,6 +11,7 @@ from bailee.documents.letter import INNER, SMALL, Cell, Column, Letter, Line
 from bailee.domain.custody import Form
 from bailee.domain.form_acts import Decision, Disposed, Excepted, Unsealed, Voided
 from bailee.domain.numbers import grouped
+from bailee.domain.privacy_acts import Erased, RetentionHeld, RetentionReleased
 from bailee.domain.statements import Recorded
 from bailee.rules.case import Case
 
@@ -124,8 +125,16 @@ def _says(entry: Recorded) -> Iterator[str]:
             yield f"{body.rule} about {printed.about(body.about)}: {printed.plain(body.reason)}"
         case Unsealed() as body:
             yield f"Envelope {grouped(body.envelope)}, seal {printed.seal(body.seal)}: {printed.plain(body.reason)}"
+        case Erased() | RetentionHeld() | RetentionReleased() as body:
+            yield _of_private(body)
         case _:
             yield f"{len(entry.data.get('statements', ()))} statements"
+
+
+def _of_private(body: Erased | RetentionHeld | RetentionReleased) -> str:
+    if isinstance(body, Erased):
+        return f"{body.count} private field{'s' if body.count > 1 else ''} of statement {body.statement[:8]}"
+    return printed.plain(body.reason).capitalize()
 
 
 def _value(value: Any) -> str:

@@ -32,6 +32,9 @@ MEANINGS: Final = {
     "corrected": "The earlier statement should have said this",
     "excepted": "I allow this finding to stand, for the reason given",
     "affirmed": "These earlier statements are mine",
+    "erased": "Private fields of an earlier statement were erased for good",
+    "retention_held": "The private fields of this form must stay",
+    "retention_released": "The private fields of this form need not stay for our sake",
     "witnessed": "I watched what these statements say",
     "disposed": "Custody of these samples ends here",
 }

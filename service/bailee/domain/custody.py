@@ -193,7 +193,8 @@ class Form:
     """Custody of one visit. Built by `fold`; nobody else writes to it.
 
     `entries` are as recorded; `ordered` are the same in causal order, with corrections applied. `owners` names by key the first
-    key of the same person, for people who have several.
+    key of the same person, for people who have several. `erased` counts by statement the private fields that were erased; `retained`
+    says by organisation that none may be.
     """
 
     number: str
@@ -201,6 +202,8 @@ class Form:
     samples: dict[str, Sample] = field(default_factory=dict)
     envelopes: dict[str, Envelope] = field(default_factory=dict)
     exceptions: list[Said] = field(default_factory=list)
+    erased: dict[str, int] = field(default_factory=dict)
+    retained: dict[str, Said] = field(default_factory=dict)
     affirmed: set[str] = field(default_factory=set)
     corrections: list[corrections.Correction] = field(default_factory=list)
     oddities: list[Oddity] = field(default_factory=list)

@@ -54,6 +54,7 @@ from bailee.domain.form_acts import (
     Witnessed,
 )  # fmt: skip
 from bailee.domain.moments import Moment
+from bailee.domain.privacy_acts import Erased, RetentionHeld, RetentionReleased
 from bailee.domain.statements import Recorded
 
 
@@ -353,6 +354,19 @@ def _affirmed(form: Form, said: Said) -> None:
     form.affirmed.update(said.of(Affirmed).statements)
 
 
+def _erased(form: Form, said: Said) -> None:
+    body = said.of(Erased)
+    form.erased[body.statement] = form.erased.get(body.statement, 0) + body.count
+
+
+def _retention_held(form: Form, said: Said) -> None:
+    form.retained[said.entry.org] = said
+
+
+def _retention_released(form: Form, said: Said) -> None:
+    form.retained.pop(said.entry.org, None)
+
+
 def _each(form: Form, said: Said, named: Sequence[str]) -> Iterator[Sample]:
     """The named samples; one that nobody collected yet, or that is disposed of, is noted, and kept all the same."""
     for number in named:
@@ -405,6 +419,9 @@ _MEANING: Final[dict[type[Facts], Callable[[Form, Said], None]]] = {
     Corrected: lambda _form, _said: None,
     Excepted: _excepted,
     Affirmed: _affirmed,
+    Erased: _erased,
+    RetentionHeld: _retention_held,
+    RetentionReleased: _retention_released,
     Witnessed: lambda _form, _said: None,
     Disposed: _disposed,
     Forwarded: _forwarded,

@@ -33,6 +33,7 @@ from bailee.domain.organisation_acts import (
     Trained,
 )
 from bailee.domain.policy import Policy
+from bailee.domain.privacy_acts import Erased
 from bailee.domain.statements import Recorded
 from bailee.errors import Malformed
 
@@ -74,6 +75,11 @@ MAY: Final[Mapping[str, frozenset[Role]]] = {
     "witnessed": frozenset(
         {"inspector", "clerk", "custodian", "analyst", "quality", "media_keeper", "admin"}
     ),
+    "erased": ADMINISTRATION | {"quality"},
+    "lot_erased": ADMINISTRATION | {"quality"},
+    "person_erased": ADMINISTRATION | {"quality"},
+    "retention_held": ADMINISTRATION | {"quality"},
+    "retention_released": ADMINISTRATION | {"quality"},
     "disposed": frozenset({"custodian", "analyst", "quality"}),
     "forwarded": frozenset({"custodian", "analyst", "quality"}),
 }
@@ -230,6 +236,8 @@ def _meaning(state: Organisation, entry: Recorded) -> Organisation | None:
         case Enrolled() | Revoked() | Rotated():
             keys = _keys(state, entry, signer)
             return replace(state, keys={**state.keys, **keys}) if keys else None
+        case Erased():
+            return state  # the name is gone from whatever is read from now on
         case Endorsed() as body if body.org != state.id:
             return replace(state, endorsed={**state.endorsed, body.org: body.root})
         case _:

@@ -14,7 +14,7 @@ from typing import Any, Final, Literal
 
 from pydantic import ValidationError
 
-from bailee.domain import form_acts, lot_acts, numbers, organisation_acts
+from bailee.domain import form_acts, lot_acts, numbers, organisation_acts, privacy_acts
 from bailee.domain.fields import Facts
 from bailee.domain.moments import Moment
 from bailee.errors import BadStatement, BaileeError
@@ -39,10 +39,14 @@ ACTS: Final[dict[ChainKind, dict[str, type[Facts]]]] = {
         "excepted": form_acts.Excepted,
         "affirmed": form_acts.Affirmed,
         "witnessed": form_acts.Witnessed,
+        "erased": privacy_acts.Erased,
+        "retention_held": privacy_acts.RetentionHeld,
+        "retention_released": privacy_acts.RetentionReleased,
         "disposed": form_acts.Disposed,
         "forwarded": form_acts.Forwarded,
     },
     "lot": {
+        "lot_erased": privacy_acts.Erased,
         "lot_received": lot_acts.LotReceived,
         "issued": lot_acts.Issued,
         "recalled": lot_acts.Recalled,
@@ -51,6 +55,7 @@ ACTS: Final[dict[ChainKind, dict[str, type[Facts]]]] = {
         "expiry_corrected": lot_acts.ExpiryCorrected,
     },
     "org": {
+        "person_erased": privacy_acts.Erased,
         "founded": organisation_acts.Founded,
         "enrolled": organisation_acts.Enrolled,
         "revoked": organisation_acts.Revoked,

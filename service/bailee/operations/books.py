@@ -18,6 +18,7 @@ from bailee.domain.form_acts import Opened
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
 from bailee.domain.organisations import Organisation
+from bailee.domain.privacy_acts import Erased
 from bailee.domain.statements import Recorded
 from bailee.errors import Unknown
 from bailee.ledger import entry as entries
@@ -145,8 +146,12 @@ def _current(
         found = [_read(each) for each in log.chain(connection, chain)]
         known = fold(found) if found else None
     elif known.length < length:
-        for each in log.chain(connection, chain, after=known.length):
-            known = apply(known, _read(each))
+        news = [_read(each) for each in log.chain(connection, chain, after=known.length)]
+        if any(isinstance(each.body, Erased) for each in news):  # a name read before must be forgotten too
+            known = fold([_read(each) for each in log.chain(connection, chain)])
+        else:
+            for each in news:
+                known = apply(known, each)
     if known is not None:
         cache[chain] = known
     return known

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 
 from sqlalchemy.engine import Connection
@@ -35,17 +35,20 @@ def export(connection: Connection, books: Books, form: Form, exported: datetime)
         )
     size = parse(read_note(note).text).size
     tiles = tree.StoredTiles(connection)
-    placed, read = [], []
-    for logged in found:
-        read.append(recording.own_entry(entries.read(logged.text), logged.leaf, ()))
+    read = [recording.own_entry(entries.read(logged.text), logged.leaf, ()) for logged in found]
+    orgs = [
+        known
+        for chain in chains
+        if chain.startswith("org/") and (known := books.organisation(connection, chain[4:]))
+    ]
+    concerned = _concerned(read, {kid: one for org in orgs for kid, one in org.owners.items()})
+    placed = []
+    for logged, entry in zip(found, read, strict=True):
         assert logged.index is not None
         proof = merkle.inclusion_path(tiles, logged.index, size)
-        placed.append(bundle.Placed(logged.index, logged.text, logged.disclosures, tuple(proof)))
-    roots = {}
-    for chain in chains:
-        kind, _, org = chain.partition("/")
-        if kind == "org" and (organisation := books.organisation(connection, org)):
-            roots[org] = organisation.root
+        told = logged.disclosures if entry.digest in concerned else ()
+        placed.append(bundle.Placed(logged.index, logged.text, told, tuple(proof)))
+    roots = {org.id: org.root for org in orgs}
     earlier = _earlier(connection, read, size)
     return bundle.assemble(form.number, placed, note, earlier, roots, exported, _conflicts(connection, form))
 
@@ -57,6 +60,18 @@ def leaned_on(connection: Connection, books: Books, form: Form) -> list[str]:
     owners = [lot.org for number in lots if (lot := books.lot(connection, number))]
     orgs = dict.fromkeys([parties.firm, parties.lab, *(entry.org for entry in form.entries), *owners])
     return [f"form/{form.number}", *(f"lot/{number}" for number in lots), *(f"org/{org}" for org in orgs)]
+
+
+def _concerned(read: Sequence[Recorded], owners: Mapping[str, str]) -> set[str]:
+    """Statements whose private fields belong into the file: all but those about colleagues who neither sign nor are named here."""
+    named = [entry.data.get(member) for entry in read for member in ("to_kid", "to")]
+    here = {owners.get(kid) for kid in [*(entry.kid for entry in read), *named] if isinstance(kid, str)}
+    found = set()
+    for entry in read:
+        about = entry.data.get("kid") if entry.chain.startswith("org/") else None
+        if about is None or owners.get(about, about) in here:
+            found.add(entry.digest)
+    return found
 
 
 def _conflicts(connection: Connection, form: Form) -> list[tuple[str, str]]:

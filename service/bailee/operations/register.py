@@ -31,10 +31,12 @@ from bailee.domain.lot_acts import Issued
 from bailee.domain.organisation_acts import CalendarSet, Enrolled, Founded, PolicySet, Recovered, Rotated
 from bailee.domain.organisations import Key, Organisation
 from bailee.domain.policy import Policy
+from bailee.domain.privacy_acts import Erased
 from bailee.domain.statements import Recorded
 from bailee.errors import BaileeError, Forged
 from bailee.ledger import entry as entries
 from bailee.ledger.base64url import b64u
+from bailee.operations import erasing
 from bailee.operations.books import Books
 from bailee.operations.guard import Guard
 from bailee.signing import key_proof, keys, recording, signed_statement, voices
@@ -184,7 +186,13 @@ class Register:
         if already is not None:
             return Answer(already, again=True), head
         self._require_standing(connection, head, checked)
-        done = log.append(connection, head, signer, checked.signed, checked.submission.disclosures, now)
+        kept = checked.submission.disclosures
+        erasure = None
+        if isinstance(checked.body, Erased):
+            erasure, kept = erasing.require(connection, self._books, checked.signed, checked.body), ()
+        done = log.append(connection, head, signer, checked.signed, kept, now)
+        if erasure:
+            erasure.done(connection)
         assert done.head.chain_id is not None
         mentions.index(connection, done.head.chain_id, _recorded(done.logged, checked))
         return Answer(done.logged, gap=done.gap), done.head

@@ -43,6 +43,12 @@ def digest(disclosure: str) -> str:
     return b64u(hashlib.sha256(disclosure.encode("ascii")).digest())
 
 
+def name_of(disclosure: str) -> str:
+    """The name of a private field that was read before."""
+    name: str = strict_json.loads(unb64u(disclosure))[1]
+    return name
+
+
 def reveal(disclosures: Sequence[str], signed: Iterable[str], public: Iterable[str]) -> dict[str, str]:
     """Names and values of `disclosures`, each of which must have its digest in `signed`.
 

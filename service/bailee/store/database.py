@@ -134,6 +134,7 @@ def _prepare_sqlite(connection: Any, _record: Any) -> None:
         "journal_mode=WAL",
         "synchronous=FULL",
         "foreign_keys=ON",
+        "secure_delete=ON",  # what is erased is overwritten
         "busy_timeout=30000",
         "cache_size=-16384",
     ):

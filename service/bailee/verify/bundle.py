@@ -19,7 +19,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from typing import Any, Final, TypeVar
 
@@ -28,7 +28,7 @@ from bailee.errors import Malformed
 from bailee.ledger.base64url import b64, unb64
 from bailee.ledger.checkpoint import MAX_SIZE
 from bailee.ledger.entry import HASH_BYTES
-from bailee.signing import strict_json
+from bailee.signing import disclosures, strict_json
 
 FORMAT: Final = "bailee-bundle/1"
 
@@ -122,6 +122,19 @@ def assemble(
         exported=exported.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
         conflicts=tuple(sorted(conflicts)),
     )
+
+
+def redacted(bundle: Bundle, names: frozenset[str]) -> Bundle:
+    """The same bundle without the private fields of these names, or without any for `all`. It verifies all the same."""
+
+    def kept(placed: Placed) -> Placed:
+        told = placed.disclosures
+        left = (
+            () if "all" in names else tuple(each for each in told if disclosures.name_of(each) not in names)
+        )
+        return replace(placed, disclosures=left)
+
+    return replace(bundle, entries=tuple(map(kept, bundle.entries)))
 
 
 def write(bundle: Bundle) -> str:

@@ -137,7 +137,8 @@ def _findings(report: Report) -> Iterator[str]:
 
 
 def _entries(report: Report) -> Iterator[str]:
-    yield f"ENTRIES WHOSE SIGNATURE HOLDS ({len(report.entries)}, {report.redacted} private fields not shown)"
+    erased = f", {report.erased} were erased" if report.erased else ""
+    yield f"ENTRIES WHOSE SIGNATURE HOLDS ({len(report.entries)}, {report.redacted} private fields not shown{erased})"
     yield from map(_entry, report.entries)
 
 

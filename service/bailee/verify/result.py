@@ -204,6 +204,7 @@ class Report:
     not_checked: tuple[Unchecked, ...]
     unauthenticated: tuple[str, ...]
     endorsements: tuple[Endorsement, ...] = ()
+    erased: int = 0
     claims: Mapping[str, Any] = field(default_factory=dict)
     cosigned: Mapping[str, int] = field(default_factory=dict)
 

@@ -30,6 +30,7 @@ from bailee.domain.custody import Form
 from bailee.domain.form_acts import Opened
 from bailee.domain.moments import Moment
 from bailee.domain.organisations import Organisation
+from bailee.domain.privacy_acts import Erased
 from bailee.domain.standing import affirmed
 from bailee.domain.statements import OPENING, Recorded, split_chain
 from bailee.errors import BaileeError
@@ -114,6 +115,11 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
         left_out=left_out,
         not_checked=tuple(notes.unchecked),
         unauthenticated=bundle.unauthenticated,
+        erased=sum(
+            each.recorded.body.count
+            for each in heard
+            if each.recorded and isinstance(each.recorded.body, Erased)
+        ),
         endorsements=tuple(accounts.endorsements(replay.organisations, trust.roots)),
         claims={"exported": bundle.exported, "roots": dict(bundle.roots)},
         cosigned=cosigned.by,

@@ -1,0 +1,51 @@
+"""Private fields, typed: erased, held, left out of a file."""
+
+from __future__ import annotations
+
+import json
+
+from field import FIRM
+from town import INDOOR, OPEN, Town, collect, verify_words
+
+
+def test_the_client_asks_to_be_forgotten(settled: Town) -> None:
+    """The office would need a programmer to do what the law lets a client ask for."""
+    town = settled
+    town.person("inspector").run(*OPEN)
+    _, samples = town.lot(1)
+    collect(town, samples[0], INDOOR)
+    form = town.person("inspector").answer("show")["forms"][0]["form"]
+    quality = town.person("quality")
+    quality.run("retain", form, "--reason", "dispute")
+    assert "held by harrow-field" in quality.run("erase", form, "--yes", code=1)
+    quality.run("retain", form, "--reason", "settled", "--release")
+    said = quality.run("erase", form, "--field", "client", "--field", "place", typed="y\n")
+    assert "entry 1: client" in said
+    assert "entry 2: place" in said
+    told = quality.answer("show", form)
+    assert set(told["private"]) == {"question", "site"}
+    assert told["samples"][0]["place"] is None
+    opening = town.person("inspector").outbox()[0]["statement"]
+    assert "Aborted" in quality.run("erase", opening, typed="n\n", code=1)
+    quality.run("erase", opening, "--yes")
+    assert quality.answer("show", form)["private"] == {}
+    assert "Nothing private of yours" in quality.run("erase", form, "--field", "client", "--yes")
+    assert "network" in quality.run("erase", form, "--offline", "--yes", code=2)
+
+
+def test_a_file_without_names_still_verifies(settled: Town) -> None:
+    """To show custody to a stranger, the firm would have to show him its client too."""
+    town = settled
+    inspector = town.person("inspector")
+    inspector.run(*OPEN)
+    form = inspector.answer("show")["forms"][0]["form"]
+    path = town.folder / "bundle.json"
+    inspector.run("bundle", form, "-o", str(path), "--redact", "client,site")
+    said = inspector.run("verify", str(path), *verify_words(town), code=None)
+    assert "Perpetua" not in said
+    assert "musty odour" in said
+    inspector.run("bundle", form, "-o", str(path), "--redact", "all")
+    told = json.loads(inspector.type("--json", "verify", str(path), *verify_words(town)).stdout)
+    assert (told["faults"], told["state"]) == ([], "intact, not cosigned")
+    assert told["redacted"] > 3
+    assert {each["person"] for each in told["signers"] if each["org"] == FIRM} == {""}
