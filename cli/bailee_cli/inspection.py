@@ -12,7 +12,7 @@ import click
 from bailee.domain import cautions, form_acts, measures, numbers
 from bailee.domain.moments import Moment
 from bailee.errors import BaileeError, Malformed, Unavailable
-from bailee_cli import acting, looking, reading, show
+from bailee_cli import acting, looking, observed, reading, show
 from bailee_cli.acting import Act
 from bailee_cli.options import Length, Number, Run, act_options, moment, present
 from bailee_cli.session import Session
@@ -41,14 +41,16 @@ from bailee_cli.session import Session
 @click.option("--windows-closed-h", help="Hours the windows were closed before the first sample.")
 @click.option("--purifiers-off-h", help="Hours air purifiers were off; leave out if there are none.")
 @click.option("--cleaned-h-ago", help="Hours since the last cleaning; leave out if not known to be recent.")
+@observed.opening_options
 @click.option("--quiet", is_flag=True, help="Do not print the cautions.")
 @act_options
 @click.pass_obj
 def open_command(
-    session: Session, lab: str, firm: str | None, zone: str, visit: str | None, form: str | None, quiet: bool, offline: bool,
+    session: Session, /, lab: str, firm: str | None, zone: str, visit: str | None, form: str | None, quiet: bool, offline: bool,
     client: str | None, site: str | None, contact: str | None, question: str | None, note: str | None,
     method: str | None, project: str | None, analysis: str | None, turnaround: str | None,
-    ventilation: str | None, windows_closed_h: str | None, purifiers_off_h: str | None, cleaned_h_ago: str | None,
+    ventilation: str | None, windows_closed_h: str | None, purifiers_off_h: str | None, cleaned_h_ago: str | None, works_h_ago: str | None,
+    **more: Any,
 ) -> None:  # fmt: skip
     """Open the form of a visit. Later `bailee collect` uses it until you open or name another."""
     if not quiet and not session.json:
@@ -58,6 +60,7 @@ def open_command(
         "windows_closed_h": windows_closed_h,
         "purifiers_off_h": purifiers_off_h,
         "cleaned_h_ago": cleaned_h_ago,
+        "works_h_ago": works_h_ago,
     }
     prepared = ventilation is not None or any(value is not None for value in hours.values())
     data = present(
@@ -67,7 +70,7 @@ def open_command(
             "zone": zone, "method": method, "project": project, "analysis": analysis, "turnaround": turnaround,
             "preparation": hours | present({"ventilation": ventilation}) if prepared else None,
         }
-    )  # fmt: skip
+    ) | observed.opening(session, zone, question, more)  # fmt: skip
     private = {"client": client, "site": site, "contact": contact, "question": question, "note": note}
     said = Act(f"form/{number}", "opened", data, private)
     kept = acting.perform(session, [said], offline=offline)
@@ -117,6 +120,7 @@ def open_command(
     "--space-reason", type=click.Choice(["complaint_there", "source_there", "client_request", "other"])
 )
 @click.option("--duplicate-of", type=Number("sample"))
+@observed.cassette_options
 @click.option("--typed", is_flag=True, help="The number was typed by hand, not scanned.")
 @click.option("--note", help="Free text; kept out of the log.")
 @act_options
@@ -131,7 +135,8 @@ def collect_command(session: Session, /, sample: str, form: str | None, offline:
             code="no-lot",
         )
     started = _started(session, form, said)
-    data = _collected(sample, lot["lot"], started, said)
+    zone = said["zone"] or reading.zone_of(session, form)
+    data = _collected(sample, lot["lot"], started, said) | observed.cassette(session, zone, said)
     reading.see(session, [form], offline=offline)
     kept = acting.perform(
         session,

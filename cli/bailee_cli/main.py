@@ -43,9 +43,12 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "endorse": ("succession", "Say by which root key you know another organisation."),
         "policy": ("policies", "Set the thresholds of the rules from a TOML file, or show them."),
         "calendar": ("calendars", "Set opening hours and closed days from a TOML file, or show them."),
+        "equipment": ("lists", "Enter a pump or flow meter with its certificate."),
+        "train": ("lists", "Put a person on the list of people trained to sample."),
+        "licensing": ("lists", "Say in which jurisdictions a sampler needs a licence."),
     },
     "Media keeper": {
-        "lot": ("media", "Receive, issue, recall, release, count and show lots of cassettes."),
+        "lot": ("media", "Receive, issue, recall, release, count, correct and show lots of cassettes."),
         "label": ("media", "Get labels: a sheet for a lot, one sample, one envelope."),
     },
     "Inspector": {

@@ -18,6 +18,8 @@ from bailee_cli.session import Session
 
 _LOT = click.argument("lot", type=Number("lot"))
 _NOTE = click.option("--note", help="Free text; kept out of the log.")
+_COLDEST = click.option("--coldest-c", help="Coldest it was kept, degrees Celsius.")
+_WARMEST = click.option("--warmest-c", help="Warmest it was kept, degrees Celsius.")
 _MEDIA: Final = {"pdf": "application/pdf", "png": "image/png", "svg": "image/svg+xml"}
 _AT_ONCE: Final = 200
 """Sample numbers in one statement."""
@@ -25,7 +27,7 @@ _AT_ONCE: Final = 200
 
 @click.group("lot")
 def lot_command() -> None:
-    """Receive, issue, recall, release, count and show lots of cassettes."""
+    """Receive, issue, recall, release, count, correct and show lots of cassettes."""
 
 
 @lot_command.command("receive")
@@ -37,12 +39,14 @@ def lot_command() -> None:
 @click.option("--nominal-flow", required=True, help="L/min the maker names.")
 @click.option("--run", "run_s", type=Run(), default="5:00", show_default=True, help="Run the maker names.")
 @click.option("--stored", help="Shelf.")
+@_COLDEST
+@_WARMEST
 @click.option("--number", type=Number("lot"), help="Use this lot number.  [default: a new one]")
 @act_options
 @click.pass_obj
 def receive(
     session: Session, maker_lot: str, cassette: str, expiry: str | None, no_expiry: bool, count: int, nominal_flow: str,
-    run_s: int, stored: str | None, number: str | None, offline: bool,
+    run_s: int, stored: str | None, coldest_c: str | None, warmest_c: str | None, number: str | None, offline: bool,
 ) -> None:  # fmt: skip
     """Record a lot that arrived, and give it a number."""
     if (expiry is None) != no_expiry:
@@ -51,7 +55,7 @@ def receive(
     data = {
         "maker_lot": maker_lot, "cassette": cassette, "expiry": expiry, "count": count, "nominal_flow": nominal_flow,
         "run_s": run_s,
-    } | present({"stored": stored})  # fmt: skip
+    } | present({"stored": stored, "coldest_c": coldest_c, "warmest_c": warmest_c})  # fmt: skip
     kept = acting.perform(session, [Act(f"lot/{number}", "lot_received", data)], offline=offline)
     click.echo(f"Lot {numbers.grouped(number)}", err=session.json)
     acting.report(session, kept)
@@ -118,11 +122,40 @@ def release(session: Session, lot: str, reason: str, note: str | None, offline: 
 @_LOT
 @click.option("--remaining", required=True, type=click.IntRange(0), help="Cassettes left on the shelf.")
 @click.option("--voided", default=0, show_default=True, type=click.IntRange(0), help="Thrown away unused.")
+@_COLDEST
+@_WARMEST
 @act_options
 @click.pass_obj
-def count_lot(session: Session, lot: str, remaining: int, voided: int, offline: bool) -> None:
-    """Record what is left of LOT on the shelf."""
-    _say(session, lot, "counted", {"remaining": remaining, "voided": voided}, None, offline)
+def count_lot(
+    session: Session, lot: str, remaining: int, voided: int, coldest_c: str | None, warmest_c: str | None, offline: bool
+) -> None:  # fmt: skip
+    """Record what is left of LOT on the shelf, and how it was kept since the last count."""
+    data = {"remaining": remaining, "voided": voided} | present(
+        {"coldest_c": coldest_c, "warmest_c": warmest_c}
+    )
+    _say(session, lot, "counted", data, None, offline)
+
+
+@lot_command.command("expiry")
+@_LOT
+@click.argument("new")
+@click.option(
+    "--reason",
+    required=True,
+    type=click.Choice(get_args(lot_acts.ExpiryCorrected.model_fields["reason"].annotation)),
+)
+@_NOTE
+@act_options
+@click.pass_obj
+def expiry_of_lot(session: Session, lot: str, new: str, reason: str, note: str | None, offline: bool) -> None:
+    """Correct the expiry of LOT to NEW, as the box says it; the old one stays visible."""
+    if offline:
+        raise Malformed(
+            "What the ledger says now must be known: correct an expiry with a connection.",
+            code="needs-service",
+        )
+    old = session.service.get(f"/lots/{lot}")["expiry"]
+    _say(session, lot, "expiry_corrected", {"old": old, "new": new, "reason": reason}, note, offline)
 
 
 @lot_command.command("show")

@@ -55,6 +55,8 @@ def arrival(opened: Opened) -> Iterator[str]:
     yield f"air cleaners off {off} h" if off is not None else "no air cleaners"
     yield f"ventilation {answers.ventilation.replace('_', ' ')}"
     yield f"cleaned {cleaned} h before" if cleaned is not None else "not cleaned"
+    if answers.works_h_ago is not None:
+        yield f"painted, torn down or built in {answers.works_h_ago} h before"
 
 
 def about(number: str) -> str:

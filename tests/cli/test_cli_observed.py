@@ -1,0 +1,154 @@
+"""What is added beyond the least, and the lists a firm keeps: typed for real, and read back from what was signed."""
+
+from __future__ import annotations
+
+import hashlib
+from base64 import urlsafe_b64encode
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from bailee.signing import signed_statement
+from town import INDOOR, OPEN, OUTDOOR, Town, collect
+
+
+def said_last(town: Town, name: str) -> dict[str, Any]:
+    """The public facts somebody signed last."""
+    outbox = town.person(name).session().of(name, as_json=False).outbox
+    (kept,) = outbox.newest(1)
+    outbox.close()
+    return dict(signed_statement.read(kept.text).claims.data)
+
+
+def test_the_opening_says_question_licence_kit_and_notice_without_telling_the_question(settled: Town) -> None:
+    """If this fails, a well prepared visit is warned of, or the client's worry stands in the log for ever."""
+    inspector = settled.person("inspector")
+    inspector.run(
+        *OPEN, "--question", "musty odour in the nursery", "--jurisdiction", "US-NY", "--licence", "L-1", "--licence-valid-to",
+        "2027-06-30", "--no-remediator", "--cassettes", "5", "--indoor", "2", "--blanks", "1", "--notice-sent",
+        "2026-11-28 09:00", "--visible-growth", "--growth-reason", "clearance", "--works-h-ago", "72", "--ventilation", "normal",
+    )  # fmt: skip
+    said = said_last(settled, "inspector")
+    assert said["question_given"] is True
+    assert "nursery" not in str(said)
+    assert said["licence"] == {"jurisdiction": "US-NY", "number": "L-1", "valid_to": "2027-06-30"}
+    assert said["kit"] == {"cassettes": 5, "indoor": 2, "blanks": 1}
+    assert (said["remediator"], said["visible_growth"], said["growth_reason"]) == (False, True, "clearance")
+    assert said["notice_sent"] == "2026-11-28T09:00:00-05:00"
+    assert said["preparation"]["works_h_ago"] == "72"
+
+
+@pytest.mark.parametrize("words", [("--licence", "L-1"), ("--cassettes", "5"), ("--blanks", "1")])
+def test_half_a_licence_or_kit_is_asked_about(settled: Town, words: tuple[str, ...]) -> None:
+    """If this fails, somebody signs a licence that counts nowhere, or a kit planned for nothing."""
+    settled.person("inspector").run(*OPEN, *words, code=2)
+    assert settled.person("inspector").outbox() == []
+
+
+def test_what_was_observed_at_a_cassette_is_signed_with_it(settled: Town, tmp_path: Path) -> None:
+    """If this fails, an option is accepted on the screen and lost on the way into the signature."""
+    picture = tmp_path / "place.JPG"
+    picture.write_bytes(b"not really a picture")
+    _, samples = settled.lot(4)
+    settled.person("inspector").run(*OPEN)
+    collect(settled, samples[0], INDOOR)
+    collect(
+        settled, samples[1],
+        (*INDOOR, "--duplicate-of", samples[0], "--duplicate", "consecutive", "--temperature-c=-4.5", "--pressure-hpa", "839.9",
+         "--flow-corrected", "--label-on", "body", "--label-prints", "2", "--label-reprinted", "damaged", "--photo", str(picture),
+         "--gps-distance-m", "12", "--near", "fan", "--near-distance", "5 ft", "--dust", "heavy", "--short-run", "dust",
+         "--aggressive", "--unit", "B", "--pump-stop", "battery"),
+    )  # fmt: skip
+    said = said_last(settled, "inspector")
+    told = {
+        "duplicate_of": samples[0], "duplicate": "consecutive", "temperature_c": "-4.5", "pressure_hpa": "839.9",
+        "flow_corrected": True, "label_on": "body", "label_prints": 2, "label_reprinted": "damaged", "gps_distance_m": "12",
+        "near_m": "1.524", "dust": "heavy", "short_run": "dust", "aggressive": True, "unit": "B", "pump_stop": "battery",
+    }  # fmt: skip
+    assert {name: said[name] for name in told} == told  # 5 ft = 1.524 m exactly
+    # Oracle: hashlib over the bytes of the file.
+    digest = urlsafe_b64encode(hashlib.sha256(picture.read_bytes()).digest()).decode().rstrip("=")
+    assert said["photo"] == {"sha-256": digest, "size": 20, "type": "image/jpeg"}
+    collect(settled, samples[2], (*OUTDOOR, "--serves", "A", "--serves", "B"))
+    assert said_last(settled, "inspector")["serves"] == ["A", "B"]
+
+
+def test_a_file_that_is_no_picture_is_not_bound(settled: Town, tmp_path: Path) -> None:
+    """If this fails, a digest of the wrong file stands where the place should be seen."""
+    _, samples = settled.lot(1)
+    settled.person("inspector").run(*OPEN)
+    for name, content in (("notes.txt", b"x"), ("empty.png", b"")):
+        file = tmp_path / name
+        file.write_bytes(content)
+        assert name in settled.person("inspector").run(
+            "collect", samples[0], *INDOOR, "--photo", str(file), code=2
+        )
+
+
+def test_a_run_longer_than_its_scans_is_refused_before_it_is_signed(settled: Town) -> None:
+    """If this fails, five minutes of a pump that stopped after three are signed, and only then refused."""
+    _, samples = settled.lot(1)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    times = ("--started", "2026-12-01 09:00", "--stopped", "2026-12-01 09:03:20")
+    assert "200 s apart" in inspector.run("collect", samples[0], *INDOOR, *times, code=2)
+    assert len(inspector.outbox()) == 1
+
+
+def test_the_firm_s_lists_are_entered_by_whoever_may(settled: Town) -> None:
+    """If this fails, a meter, a trained person or a state law cannot be entered, and the rules about them never speak."""
+    kid = settled.person("inspector").answer("key", "show")["kid"]
+    quality = settled.person("quality")
+    quality.run(
+        "equipment",
+        "meter",
+        "M-3",
+        "--certified",
+        "2026-06-15",
+        "--calibrated-c",
+        "20",
+        "--calibrated-hpa",
+        "1013.25",
+    )
+    assert said_last(settled, "quality") == {
+        "kind": "meter", "id": "M-3", "certified": "2026-06-15", "calibrated_c": "20", "calibrated_hpa": "1013.25",
+    }  # fmt: skip
+    quality.run("train", kid)
+    assert said_last(settled, "quality") == {"kid": kid, "on": "2026-12-01"}
+    quality.run("licensing", "US-NY", "US-TX")
+    assert said_last(settled, "quality") == {"jurisdictions": ["US-NY", "US-TX"]}
+    quality.run("licensing", "--nowhere")
+    assert said_last(settled, "quality") == {"jurisdictions": []}
+    for words in ((), ("US-NY", "--nowhere")):
+        quality.run("licensing", *words, code=2)
+    refused = settled.person("inspector").run("train", kid, code=1)
+    assert "may not say trained" in refused
+
+
+def test_a_meter_out_of_certificate_is_said_while_the_pump_is_still_there(settled: Town) -> None:
+    """If this fails, the inspector learns at the desk that the whole day was read with a meter out of certificate."""
+    settled.person("firm-root").run("equipment", "meter", "M-3", "--certified", "2025-01-10")
+    _, samples = settled.lot(1)
+    settled.person("inspector").run(*OPEN)
+    assert "PV-06" in collect(settled, samples[0], INDOOR)
+
+
+def test_storage_and_a_mistyped_expiry_are_entered_by_the_media_keeper(settled: Town) -> None:
+    """If this fails, a box entered with the wrong year can never be used again."""
+    keeper = settled.person("keeper")
+    keeper.run(
+        "lot", "receive", "--maker-lot", "7-1", "--cassette", "slit", "--expiry", "2026-03", "--count", "5", "--nominal-flow", "15.0",
+        "--coldest-c=-2", "--warmest-c", "31",
+    )  # fmt: skip
+    said = said_last(settled, "keeper")
+    assert (said["coldest_c"], said["warmest_c"]) == ("-2", "31")
+    lot = keeper.answer("lot", "show")["lots"][0]["lot"]
+    assert "connection" in keeper.run(
+        "lot", "expiry", lot, "2027-03", "--reason", "typing", "--offline", code=2
+    )
+    keeper.run("lot", "expiry", lot, "2027-03", "--reason", "typing")
+    assert said_last(settled, "keeper") == {"old": "2026-03", "new": "2027-03", "reason": "typing"}
+    assert keeper.answer("lot", "show", lot)["expiry"] == "2027-03"
+    keeper.run("lot", "count", lot, "--remaining", "5", "--warmest-c", "24")
+    assert said_last(settled, "keeper") == {"remaining": 5, "voided": 0, "warmest_c": "24"}
