@@ -3,8 +3,8 @@
 `Audit.read` takes the entries in the order of the log and says of each what does not hold; `Audit.root` is the root of what was read, to be
 compared with a checkpoint. Checked are: the exact form and the link of every entry, each statement's signature by a key that
 was enrolled when it was recorded, in a role that may speak on an organisation's chain, and the count of every device: no counter twice,
-each statement naming the one before. Kept in memory: the tree (33 bytes an entry), each chain's head, each organisation, and what has
-not closed up in a device's count.
+each statement naming the one before. What a device says it had seen, of its chain and of the whole log, must be here. Kept in memory: the
+tree, the hash of every entry by its chain, each organisation, and what has not closed up in a device's count.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from bailee.domain.statements import Recorded
 from bailee.errors import BaileeError
 from bailee.ledger import entry as entries
 from bailee.ledger import merkle
-from bailee.ledger.base64url import b64u
+from bailee.ledger.base64url import b64u, unb64u
 from bailee.signing import keys, recording, signed_statement, voices
 from bailee.signing.signed_statement import Unverified
 
@@ -54,12 +54,22 @@ class _Device:
 
 
 @dataclass(slots=True)
+class _Chain:
+    """A hash chain so far: its last number, its head, the hashes of all its entries."""
+
+    n: int = 0
+    head: str | None = None
+    leaves: set[bytes] = field(default_factory=set)
+
+
+@dataclass(slots=True)
 class Audit:
     """One reading of one log; `origin` is the name that its statements must be made for."""
 
     origin: str
     size: int = 0
-    _chains: dict[str, tuple[int, str | None]] = field(default_factory=dict)
+    _chains: dict[str, _Chain] = field(default_factory=dict)
+    _heads: dict[tuple[int, str], bool] = field(default_factory=dict)
     _devices: dict[str, _Device] = field(default_factory=dict)
     _organisations: dict[str, Organisation] = field(default_factory=dict)
     _strong: set[bytes] = field(default_factory=set)
@@ -95,12 +105,10 @@ class Audit:
         self._leaves = []
 
     def _entry(self, entry: entries.Entry, leaf: str, disclosures: Sequence[str]) -> Iterator[str]:
-        n, head = self._chains.get(entry.chain, (0, None))
-        if (entry.n, entry.prev) != (n + 1, head):
-            yield f"{entry.chain} does not go on from its entry {n}: an entry is missing, doubled or altered."
-        self._chains[entry.chain] = (entry.n, leaf)
+        yield from self._link(entry, leaf)
         statement = signed_statement.read(entry.stmt)
         claims = statement.claims
+        yield from self._seen(statement, entry.chain, leaf)
         if (claims.sub, claims.aud) != (entry.chain, self.origin):
             yield f"A statement about {claims.sub} for {claims.aud} stands in {entry.chain} of {self.origin}."
         found = recording.recorded(entry, leaf, statement, {})
@@ -111,6 +119,25 @@ class Audit:
             yield f"The device {statement.kid} {wrong}."
         if entry.chain == f"org/{claims.iss}":
             yield from self._organisation(found)
+
+    def _link(self, entry: entries.Entry, leaf: str) -> Iterator[str]:
+        chain = self._chains.setdefault(entry.chain, _Chain())
+        if (entry.n, entry.prev) != (chain.n + 1, chain.head):
+            yield f"{entry.chain} does not go on from its entry {chain.n}: an entry is missing, doubled or altered."
+        chain.n, chain.head = entry.n, leaf
+        chain.leaves.add(unb64u(leaf))
+
+    def _seen(self, statement: Unverified, chain: str, leaf: str) -> Iterator[str]:
+        """What the device had seen: an earlier entry of this chain, an earlier state of the log."""
+        after, seen = statement.claims.after, statement.claims.seen
+        if after is not None and (after == leaf or unb64u(after) not in self._chains[chain].leaves):
+            yield f"The device {statement.kid} had seen an entry of {chain} that is not here: it was taken out or altered."
+        if seen:
+            key = (seen.size, seen.root)
+            if key not in self._heads:
+                self._heads[key] = seen.size < self.size and b64u(self.root(seen.size)) == seen.root
+            if not self._heads[key]:
+                yield f"The device {statement.kid} had seen the log with {seen.size} entries in a state that it never had."
 
     def _public(self, statement: Unverified) -> bytes:
         """The key to check against; one that would be weak is refused where it first speaks. Raises `Forged`, `Malformed`."""
