@@ -141,7 +141,9 @@ class Story:
             forms={number: self.state(number) for number in self.forms},
             lots={number: lots.fold(self.chains[f"lot/{number}"]) for number in self.lots},
             organisations={
-                name: organisations.fold(self.chains[f"org/{name}"]) for name in (FIRM, LAB)
+                chain.removeprefix("org/"): organisations.fold(entries)
+                for chain, entries in self.chains.items()
+                if chain.startswith("org/")
             },
             sealing=sealing,
             shipping=shipping,
@@ -182,6 +184,7 @@ class Story:
             "by_hand": False,
             "tracking": "TRACK-0001",
             "handed_over": Moment.parse(f"{DAY}T15:30:00-05:00"),
+            "classified": "not_regulated",
             "org": FIRM,
             "kid": CLERK.kid,
         }
@@ -293,8 +296,10 @@ class Story:
         """Hours and closed days of a laboratory, office or carrier."""
         days = {"zone": zone, "hours": WEEK, "closed": ["us-federal"], "years": [2026, 2027], **changes}
         data = {"which": which, "carrier": carrier, "calendar": days}
-        by = ROOT if org == FIRM else LAB_ROOT
-        return self.add(f"org/{org}", "calendar_set", data, by=by, said="2026-01-06T09:30:00-05:00")
+        by, said = (
+            (ROOT, "2026-01-06T09:30:00-05:00") if org == FIRM else (LAB_ROOT, "2026-11-02T08:30:00-05:00")
+        )
+        return self.add(f"org/{org}", "calendar_set", data, by=by, said=said)
 
     def revoked(self, person: Person, *, since: str, last_good_seq: int, **changes: Any) -> Recorded:
         """A key ends."""
@@ -355,9 +360,9 @@ class Story:
             self.trained(person)
         self.equipment("METER-1")
         self.licensing("US-NY")
-        self.calendar("lab", "America/Chicago", org=LAB)
         self.calendar("office", "America/New_York")
         self.calendar("carrier", "America/New_York", carrier=CARRIER)
+        self.calendar("lab", "America/Chicago", org=LAB)
 
     # The acts on a form, each faultless unless told otherwise
 
@@ -508,6 +513,7 @@ class Story:
             "tracking": "TRACK-0001",
             "expected_delivery": "2026-12-02T10:30:00-06:00",
             "expected_receipt": "2026-12-02T10:30:00-06:00",
+            "classified": "not_regulated",
         }
         return self.say("shipped", data, changes, by=CLERK, at=at)
 
@@ -525,6 +531,7 @@ class Story:
             "total": sum(len(self._in_envelope(number)) for number in self.forms),
             "extra": [],
             "record_enclosed": True,
+            "temperature_c": "18",
         }
         dock |= changes.pop("dock", {})
         data = {

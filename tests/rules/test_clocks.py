@@ -7,7 +7,6 @@ from dataclasses import replace
 import pytest
 
 from bailee.domain import forms
-from bailee.domain.moments import Moment
 from bailee.rules.case import Case, Elsewhere
 from bailee.rules.registry import Finding
 from builders import CLERK, CUSTODIAN, DAY, INSPECTOR, Story, findings, visit
@@ -42,26 +41,16 @@ def test_one_persons_own_clock_has_no_such_excuse(handed_over: str, count: int) 
     assert len(found(story, "CU-07")) == count
 
 
-def test_received_before_it_was_shipped() -> None:
-    """RC-09 of the catalogue: the dock's clock or the clerk's is wrong, and the record says which two times collide."""
-    story = visit("shipped")
-    story.docked(at=f"{DAY}T13:00:00-06:00", said="2026-12-02T10:40:00-06:00", dock={"delivered": None})
-    (hit,) = found(story, "CU-07")
-    assert (hit.severity, hit.about) == ("flag", story.form)
-    assert "receipt is dated Tue 1 Dec 2026 13:00 (-06:00)" in hit.sentence
-    assert "before hand-over to the carrier, dated Tue 1 Dec 2026 15:30 (-05:00)" in hit.sentence
-
-
-def test_sealed_before_the_run_ended() -> None:
-    """A cassette cannot be in the envelope while the pump draws air through it."""
-    story = visit("collected")
-    story.sealed(by=INSPECTOR, at=f"{DAY}T09:40:00-05:00", said=f"{DAY}T09:50:00-05:00")
-    (hit,) = found(story, "CU-07")
-    assert "before the end of the run" in hit.sentence
-    asked = visit("collected")
-    proposed = asked.sealing(kid=INSPECTOR.kid, at=Moment.parse(f"{DAY}T09:40:00-05:00"))
-    (block,) = findings(asked.case(sealing=proposed), "CU-07")
-    assert (block.severity, block.about) == ("block", asked.envelope)
+def test_what_two_other_rules_say_of_order_is_not_said_twice() -> None:
+    """SE-12 and RC-09 name the envelope: the same pair of times twice on one screen looks like two faults."""
+    early = visit("shipped")
+    early.docked(at=f"{DAY}T13:00:00-06:00", said="2026-12-02T10:40:00-06:00", dock={"delivered": None})
+    assert found(early, "CU-07") == []
+    assert len(found(early, "RC-09")) == 1
+    running = visit("collected")
+    running.sealed(by=INSPECTOR, at=f"{DAY}T09:40:00-05:00", said=f"{DAY}T09:50:00-05:00")
+    assert found(running, "CU-07") == []
+    assert len(found(running, "SE-12")) == 1
 
 
 def test_decided_before_it_was_received() -> None:

@@ -15,7 +15,8 @@ from bailee.api.answers import FindingOut
 from bailee.api.layer import Asked, Query, operation
 from bailee.api.session import ledger
 from bailee.domain import numbers
-from bailee.domain.fields import At, EnvelopeNumber, SampleNumber, SealNumber, Tag, Zone
+from bailee.domain.fields import At, Celsius, Count, EnvelopeNumber, SampleNumber, SealNumber, Tag, Zone
+from bailee.domain.form_acts import Photo, Transport
 from bailee.domain.moments import Moment
 from bailee.errors import Malformed
 from bailee.operations import prepare, windows
@@ -38,6 +39,8 @@ class SealingIn(Asked):
     across_opening: bool = True
     record_enclosed: bool = True
     plain_tape: bool = False
+    record_pages: Count | None = None
+    photo: Photo | None = None
 
 
 class ShippingIn(Asked):
@@ -51,6 +54,9 @@ class ShippingIn(Asked):
     by_hand: bool = False
     tracking: Tag | None = None
     handed_over: At
+    classified: Transport | None = None
+    forecast_low_c: Celsius | None = None
+    forecast_high_c: Celsius | None = None
 
 
 class ReadinessIn(Asked):

@@ -14,16 +14,18 @@ from typing import Final, Literal
 from bailee.documents import signatures
 from bailee.documents.signatures import Signature
 from bailee.domain.custody import Form, Link, Sample
-from bailee.domain.form_acts import Collected, Received, Relinquished, Shipped
+from bailee.domain.form_acts import Collected, Forwarded, Received, Relinquished, Shipped
 from bailee.domain.moments import Moment, offset_text
+from bailee.domain.numbers import grouped
 from bailee.rules.case import Case
 
-Step = Literal["collected", "handed over", "shipped", "received at the dock", "not yet received"]
+Step = Literal["collected", "handed over", "shipped", "received at the dock", "sent on", "not yet received"]
 
 ON_SITE: Final = "Nobody: taken from the air on site"
 NOT_SIGNED: Final = "Not signed"
 SIGNS_NOTHING: Final = "The carrier signs nothing: seal and tracking number speak for this stretch"
 PENDING: Final = "Not yet received"
+SAME_GLASS: Final = "the same glass under a new number"
 
 WAYS: Final = {
     "possession": "on the person",
@@ -126,6 +128,11 @@ def _row(form: Form, case: Case, moves: list[_Move]) -> HandOver:
             took = [move.sample.claims[0].entry for move in moves if move.sample.claims]
             taken = signatures.signature(case, *took)
             return replace(row, step="collected", given=ON_SITE, taken=taken)
+        case Forwarded() as body:
+            parents = [move.sample.parent.number for move in moves if move.sample.parent]
+            was = f"Was {', '.join(map(grouped, parents))}: {SAME_GLASS}"
+            taken = signatures.signature(case, entry)
+            return replace(row, step="sent on", given=was, taken=taken, purpose=_said(body.purpose))
         case Shipped() as body:
             shipper = signatures.signature(case, entry)
             carrier = f"{body.carrier}, {body.service}" + (", by hand" if body.by_hand else "")
@@ -139,7 +146,7 @@ def _row(form: Form, case: Case, moves: list[_Move]) -> HandOver:
             return replace(row, step="received at the dock", taken=taken, purpose=_said(body.purpose))
         case Received() as body:
             return replace(row, taken=signatures.signature(case, entry), purpose=_said(body.purpose))
-        case _:  # pragma: no cover - the fold makes links of these four acts only
+        case _:  # pragma: no cover - the fold makes links of these five acts only
             raise AssertionError(entry.act)
 
 

@@ -9,7 +9,7 @@ from typing import Any, Final
 from bailee.documents import printed, signatures
 from bailee.documents.letter import INNER, SMALL, Cell, Column, Letter, Line
 from bailee.domain.custody import Form
-from bailee.domain.form_acts import Decision, Disposed, Excepted, Unsealed, Voided
+from bailee.domain.form_acts import Decision, Disposed, Excepted, Forwarded, Unsealed, Voided
 from bailee.domain.numbers import grouped
 from bailee.domain.privacy_acts import Erased, RetentionHeld, RetentionReleased
 from bailee.domain.statements import Recorded
@@ -23,7 +23,7 @@ _CORRECTIONS: Final = (
     Column("Should say", 36),
     Column("Corrected by", INNER - 122),
 )
-_SHOWN: Final = frozenset({"client", "site", "contact", "place"})
+_SHOWN: Final = frozenset({"client", "site", "contact", "place", "called_person", "answer"})
 _ELSEWHERE: Final = frozenset(
     {"opened", "collected", "held", "relinquished", "received", "sealed", "shipped", "corrected"}
 )
@@ -116,7 +116,16 @@ def _says(entry: Recorded) -> Iterator[str]:
             if body.qualified:
                 yield "Results will be qualified"
             if body.called:
-                yield f"Client called {signatures.when(body.called)}"
+                told = [entry.disclosed.get(name, "") for name in ("called_person", "answer")]
+                yield ": ".join(filter(None, [f"Client called {signatures.when(body.called)}", *told]))
+            if body.resample:
+                yield f"New sample: {printed.plain(body.resample)}"
+        case Forwarded() as body:
+            yield from (
+                f"{grouped(item.sample)} as {grouped(item.child)}: {printed.plain(item.item)}, {', '.join(item.condition)}"
+                for item in body.items
+            )
+            yield f"To {body.to}, for {printed.plain(body.purpose)}"
         case Voided() as body:
             yield f"{grouped(body.sample)}: {printed.plain(body.reason)}"
         case Disposed() as body:

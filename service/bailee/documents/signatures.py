@@ -27,6 +27,7 @@ MEANINGS: Final = {
     "shipped": "I handed this envelope to the carrier",
     "accepted": "I accept these samples for analysis",
     "on_hold": "I hold these samples until there is an answer",
+    "forwarded": "I sent these samples on under new numbers, each of them whole",
     "rejected": "I decline to analyse these samples",
     "voided": "This sample will not be analysed",
     "corrected": "The earlier statement should have said this",

@@ -332,7 +332,7 @@ def _forwarded(form: Form, said: Said) -> None:
                     Oddity("sent-twice", said.entry, item.child, f"{numbers.grouped(item.sample)} before it")
                 )
                 continue
-            if sample.holder is None or sample.holder.kid != said.entry.kid:
+            if sample.holder is None or not form.same(sample.holder.kid, said.entry.kid):
                 form.oddities.append(Oddity("not-holder", said.entry, sample.number, "sends it on"))
             _close(sample, body.at)
             _move(sample, "forwarded")

@@ -14,7 +14,7 @@ from sqlalchemy.engine import Connection
 
 from bailee.domain import forms, lots, organisations
 from bailee.domain.custody import Form
-from bailee.domain.form_acts import Opened
+from bailee.domain.form_acts import Decision, Opened
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
 from bailee.domain.organisations import Organisation
@@ -91,7 +91,8 @@ class Books:
         issued = {number for lot in lots for number in lot.issued}
         sealings = [s.body for form in forms.values() for e in form.envelopes.values() for s in e.sealings]
         seals = {body.seal for body in sealings}
-        spoken = self.spoken(connection, sorted(samples | issued | seals))
+        given = _lab_numbers(forms.values())
+        spoken = self.spoken(connection, sorted({*samples, *issued, *seals, *given}))
         others = [m for m in spoken if m.chain.removeprefix("form/") not in forms]
         voids = _gather((m.number, m.chain[5:]) for m in others if m.what == "voided")
         claims = _gather((m.number, m.chain[5:]) for m in others if m.what == "collected")
@@ -105,6 +106,7 @@ class Books:
             envelopes=_gather((m.number, m.other) for m in others if m.what == "packed"),
             gaps=self.gaps(connection, sorted({e.kid for form in forms.values() for e in form.entries})),
             voids=voids,
+            lab_numbers=_gather((given[m.number], m.other) for m in spoken if m.what == "numbered"),
         )
 
     def with_seal(self, connection: Connection, case: Case, seal: str | None) -> Case:
@@ -121,8 +123,18 @@ def _conflicts(connection: Connection, form: Form) -> list[Conflict]:
 
 
 def _parties(form: Form) -> Sequence[str]:
-    parties = form.opened.of(Opened).parties
-    return parties.firm, parties.lab
+    return form.opened.of(Opened).parties.firm, *form.laboratories
+
+
+def _lab_numbers(forms: Iterable[Form]) -> dict[str, str]:
+    """Laboratory numbers given on these forms, as `quill-lab/Q-17`, by the name under which they are indexed."""
+    return {
+        mentions.lab_number(said.entry.org, given): f"{said.entry.org}/{given}"
+        for form in forms
+        for sample in form.samples.values()
+        for said in sample.decisions
+        for given in said.of(Decision).lab_numbers.values()
+    }
 
 
 def _gather(pairs: Iterable[tuple[str, str | None]]) -> dict[str, tuple[str, ...]]:

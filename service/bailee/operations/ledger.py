@@ -63,7 +63,14 @@ def assemble(settings: Settings, database: Database, log_key: SigningKey, clock:
     publisher = Publisher(database, guard, places_of(settings), public, sign)
     cosigners = Cosigners(database, guard, publisher, others, sign, settings.origin, seconds, post)
     books = Books()
-    register = Register(database, guard, books, settings.origin, open_founding=settings.founding == "open")
+    register = Register(
+        database,
+        guard,
+        books,
+        settings.origin,
+        open_founding=settings.founding == "open",
+        own_kid=log_key.kid,
+    )
     sequencer = Sequencer(database, guard, publisher, cosigners, seconds)
     return Ledger(
         settings,

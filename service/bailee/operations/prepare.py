@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
 from typing import Any, Final
 
 from sqlalchemy.engine import Connection
@@ -98,9 +99,13 @@ def sealing_case(connection: Connection, books: Books, asker: str, proposal: Sea
 
 
 def forms_of(connection: Connection, books: Books, samples: Iterable[str]) -> set[str]:
-    """Forms on which any of the samples was collected."""
+    """Forms on which any of the samples was collected, or sent on under that number."""
     spoken = books.spoken(connection, sorted(set(samples)))
-    return {mention.chain.removeprefix("form/") for mention in spoken if mention.what == "collected"}
+    return {
+        mention.chain.removeprefix("form/")
+        for mention in spoken
+        if mention.what in ("collected", "forwarded")
+    }
 
 
 def forms_with(connection: Connection, books: Books, envelope: str) -> set[str]:
@@ -147,6 +152,11 @@ def _sealed(
         "at": proposal.at.text(),
         "across_opening": proposal.across_opening,
         "record_enclosed": proposal.record_enclosed,
+        **_said(
+            plain_tape=proposal.plain_tape or None,
+            record_pages=proposal.record_pages,
+            photo=proposal.photo.model_dump(by_alias=True) if proposal.photo else None,
+        ),
         "policy": joint.firm.digest,
         **published,
         "findings": acknowledged(case, proposal, number, findings),
@@ -174,7 +184,21 @@ def _shipped(proposal: Shipping, plan: Plan | None) -> dict[str, Any]:
         "by_hand": proposal.by_hand,
         "tracking": proposal.tracking,
         "handed_over": proposal.handed_over.text(),
+        **_said(
+            classified=proposal.classified,
+            forecast_low_c=_text(proposal.forecast_low_c),
+            forecast_high_c=_text(proposal.forecast_high_c),
+        ),
     }
     if plan:
         data |= {"expected_delivery": plan.delivered.text(), "expected_receipt": plan.received.text()}
     return data
+
+
+def _said(**facts: Any) -> dict[str, Any]:
+    """Without what was not said."""
+    return {name: value for name, value in facts.items() if value is not None}
+
+
+def _text(value: Decimal | None) -> str | None:
+    return f"{value:f}" if value is not None else None

@@ -24,7 +24,7 @@ from typing import Final
 
 from sqlalchemy.engine import Connection
 
-from bailee.domain import standing, statements
+from bailee.domain import organisations, standing, statements
 from bailee.domain.calendars import Calendar
 from bailee.domain.fields import Facts
 from bailee.domain.lot_acts import Issued
@@ -35,7 +35,7 @@ from bailee.domain.privacy_acts import Erased
 from bailee.domain.statements import Recorded
 from bailee.errors import BaileeError, Forged
 from bailee.ledger import entry as entries
-from bailee.ledger.base64url import b64u
+from bailee.ledger.base64url import b64u, unb64u
 from bailee.operations import erasing
 from bailee.operations.books import Books
 from bailee.operations.guard import Guard
@@ -92,16 +92,27 @@ class _Checked:
 
 
 class Register:
-    """The front door of one log. `open_founding`: whether any key may found an organisation, or only admitted ones."""
+    """The front door of one log. `open_founding`: whether any key may found an organisation, or only admitted ones.
+
+    `own_kid` is the name of the log's own key, which never signs for a person.
+    """
 
     def __init__(
-        self, database: Database, guard: Guard, books: Books, origin: str, *, open_founding: bool
+        self,
+        database: Database,
+        guard: Guard,
+        books: Books,
+        origin: str,
+        *,
+        open_founding: bool,
+        own_kid: str = "",
     ) -> None:
         self._database = database
         self._guard = guard
         self._books = books
         self._origin = origin
         self._open_founding = open_founding
+        self._own_kid = own_kid
         self._roots: dict[int, str] = {}
 
     def register(self, submissions: Sequence[Submission], now: datetime) -> list[Answer]:
@@ -206,6 +217,7 @@ class Register:
         organisation = self._books.organisation(connection, claims.iss, steady=True)
         owners = mentions.parties(connection, claims.sub)
         standing.require(speech, organisation, length=head.length, owners=owners)
+        require_own_key(checked.body, organisation, self._own_kid)
         if claims.act == "founded" and not (
             self._open_founding or is_admitted(connection, checked.signed.kid)
         ):
@@ -246,6 +258,31 @@ def _read(submission: Submission) -> _Read:
 
 def _keys(organisation: Organisation | None) -> Mapping[str, Key]:
     return organisation.keys if organisation else {}
+
+
+def require_own_key(body: Facts, organisation: Organisation | None, own_kid: str) -> None:
+    """A key that begins to speak must be one person's and new here (SI-05), and not the service's own (SI-14).
+
+    Enrolling a known key once more is heard only to say how its owner was identified, when nobody has said so. Raises `Forged`.
+    """
+    if not isinstance(body, Enrolled | Rotated | Recovered | Founded):
+        return
+    kid = keys.kid_of(unb64u(body.jwk.x)) if isinstance(body, Founded) else body.kid
+    if kid == own_kid:
+        raise Forged(
+            "This is the ledger's own key. A service never signs for a person: let the person's device make a key.",
+            code="service-key",
+            kid=kid,
+        )
+    if organisation is None or kid not in organisation.keys:
+        return
+    if not (isinstance(body, Enrolled) and organisations.is_identity_check(organisation, body)):
+        raise Forged(
+            f"The key {kid[:8]}… is enrolled with {organisation.id} already, for {organisation.person(kid)}: one key is one "
+            "person's. Let the other person's device make a key of its own.",
+            code="key-taken",
+            kid=kid,
+        )
 
 
 def _require_usable(signed: SignedStatement, body: Facts) -> None:

@@ -80,8 +80,9 @@ def as_sealed(ledger: Ledger, connection: Connection, asker: str, envelope: str)
         at=body.at,
         across_opening=body.across_opening,
         record_enclosed=body.record_enclosed,
-        # The statement has no other word for it than the warning that was acknowledged.
-        plain_tape=any(said.rule == "SE-06" for each in bodies for said in each.findings),
+        plain_tape=body.plain_tape,
+        record_pages=body.record_pages,
+        photo=body.photo,
     )
     recorded = min(entry.rec for _, entry in parts)
     books = Past(recorded, {entry.chain: entry.n for _, entry in parts})

@@ -73,7 +73,7 @@ def sample(ledger: Ledger, connection: Connection, asker: str, number: str) -> T
     """What is known of a sample number. Raises `Unknown` when nothing is, or the asker may see none of it."""
     spoken = mentions.of(connection, [number])
     lot_chain = next((m.chain for m in spoken if m.what == "issued"), None)
-    form_chain = next((m.chain for m in spoken if m.what == "collected"), None)
+    form_chain = next((m.chain for m in spoken if m.what in ("collected", "forwarded")), None)
     if form_chain is not None:
         found, judged = form(ledger, connection, asker, form_chain.removeprefix("form/"))
         each = found.samples[number]

@@ -9,12 +9,17 @@ from bailee.rules import blanks as blanks
 from bailee.rules import clocks as clocks
 from bailee.rules import comparing as comparing
 from bailee.rules import continuity as continuity
+from bailee.rules import decisions as decisions
+from bailee.rules import dock as dock
 from bailee.rules import identity as identity
 from bailee.rules import labels as labels
+from bailee.rules import links as links
 from bailee.rules import location as location
 from bailee.rules import media as media
 from bailee.rules import metering as metering
 from bailee.rules import outdoor as outdoor
+from bailee.rules import packing as packing
+from bailee.rules import people as people
 from bailee.rules import preparing as preparing
 from bailee.rules import pump as pump
 from bailee.rules import receiving as receiving
@@ -24,4 +29,5 @@ from bailee.rules import securing as securing
 from bailee.rules import shipping as shipping
 from bailee.rules import stock as stock
 from bailee.rules import surroundings as surroundings
+from bailee.rules import under_way as under_way
 from bailee.rules import visit as visit

@@ -49,19 +49,21 @@ class Stage:
 
 @rule("CU-07", "Acts in an order that cannot be", "flag", "custody", _SEQUENCE, _WRONG_TIME)
 def physical_order(case: Case) -> Iterator[Hit]:
-    """Run, received, sealed, given, handed over, decided. The clocks of two people may differ by the clock limit."""
+    """Run, received, sealed, given, handed over, decided. The clocks of two people may differ by the clock limit.
+
+    Sealed before the run ended is SE-12, and what the dock received too early RC-09.
+    """
     for form in case.forms.values():
         apart = timedelta(seconds=case.policy(form).clock_warn_s)
         found: dict[tuple[int, int], tuple[str, list[str]]] = {}
         for sample in form.samples.values():
             for first, second in pairwise(_stages(form, sample)):
                 allowed = timedelta() if first.entry.kid == second.entry.kid else apart
-                if first.at.instant - second.at.instant > allowed:
+                if first.at.instant - second.at.instant > allowed and not _said_elsewhere(first, second):
                     said = f"{second.name} is dated {clock(second.at)}, before {first.name}, dated {clock(first.at)}"
                     found.setdefault((first.entry.n, second.entry.n), (said, []))[1].append(sample.number)
         for entries, (said, named) in found.items():
             yield Hit(form.number, start(f"{samples(named)}: {said}."), entries=entries, by=("clock_warn_s",))
-        yield from _sealed_too_early(case, form, apart)
         yield from _opened_on_the_way(form)
 
 
@@ -254,14 +256,11 @@ def _stages(form: Form, sample: Sample) -> Iterator[Stage]:
         yield Stage("the decision", sample.decision.of(Decision).at, sample.decision.entry)
 
 
-def _sealed_too_early(case: Case, form: Form, apart: timedelta) -> Iterator[Hit]:
-    proposed = case.sealing
-    if proposed:
-        inside = [form.samples[number] for number in proposed.samples if number in form.samples]
-        late = [s.number for s in inside if s.stopped and s.stopped.instant - proposed.at.instant > apart]
-        if late:
-            said = f"Envelope {grouped(proposed.envelope)} is to be sealed on {clock(proposed.at)}, before the run of {samples(late)} ended."
-            yield Hit(proposed.envelope, said, "block")
+def _said_elsewhere(first: Stage, second: Stage) -> bool:
+    """Whether another rule says it: sealed before the run ended (SE-12), at the dock before shipped or collected (RC-09)."""
+    if isinstance(second.entry.body, Received) and second.entry.body.dock:
+        return first.name in ("hand-over to the carrier", "the end of the run")
+    return (first.name, second.name) == ("the end of the run", "sealing")
 
 
 def _opened_on_the_way(form: Form) -> Iterator[Hit]:

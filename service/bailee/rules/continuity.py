@@ -52,9 +52,12 @@ def giver_holds(case: Case) -> Iterator[Hit]:
     for form in case.forms.values():
         for entry, found in _by_entry(form, "not-holder"):
             if entry.act != "sealed":
-                does = {"relinquished": "gives away", "shipped": "ships", "held": "says how to keep"}.get(
-                    entry.act, "acts on"
-                )
+                does = {
+                    "relinquished": "gives away",
+                    "shipped": "ships",
+                    "held": "says how to keep",
+                    "forwarded": "sends on",
+                }.get(entry.act, "acts on")
                 said = f"{case.person(entry.org, entry.kid)} {does} {samples(found)} without holding {'it' if len(found) == 1 else 'them'}."
                 yield Hit(form.number, said, entries=(entry.n,), excuses=entry.kid)
 
@@ -158,7 +161,7 @@ def nothing_after_the_end(case: Case) -> Iterator[Hit]:
 
 
 def _unanswered(case: Case, form: Form, sample: Sample) -> Iterator[Hit]:
-    if sample.links and not sample.claims:
+    if sample.links and not sample.claims and not sample.parent:
         first = sample.links[0].received
         said = f"Custody of sample {grouped(sample.number)} begins with {case.person(first.org, first.kid)}: nobody says that they collected it."
         yield Hit(sample.number, said, entries=(first.n,))

@@ -39,7 +39,7 @@ _SPOILT: Final = frozenset({"cracked", "cover_off", "opened", "label_missing"})
 )
 def seal_whole(case: Case) -> Iterator[Hit]:
     """Broken, missing, or showing that it was lifted."""
-    for _, envelope, body, dock, n in _openings(case):
+    for _, envelope, body, dock, n in openings(case):
         if dock.seal_state != "intact":
             state = {"broken": "broken", "missing": "missing", "void_showing": "showing that it was lifted"}[
                 dock.seal_state
@@ -58,7 +58,7 @@ def seal_whole(case: Case) -> Iterator[Hit]:
 )
 def seal_agrees(case: Case) -> Iterator[Hit]:
     """Compared as seals are read: without spaces, small letters and the letters that look like digits."""
-    for _, envelope, _, dock, n in _openings(case):
+    for _, envelope, _, dock, n in openings(case):
         sealing = envelope.arrivals[0].sealing
         if sealing and dock.seal_state != "missing" and not same_seal(dock.seal, sealing.body.seal):
             read = f"reads {dock.seal}" if dock.seal else "was not read"
@@ -69,7 +69,7 @@ def seal_agrees(case: Case) -> Iterator[Hit]:
 @rule("RC-03", "Fewer or more cassettes than stated", "block", "custody", "49 CFR 40.199, by analogy", _HOLD)
 def count_on_arrival(case: Case) -> Iterator[Hit]:
     """Names what is missing. When all of it was found later, the first count stays as a warning."""
-    for form, envelope, body, dock, n in _openings(case):
+    for form, envelope, body, dock, n in openings(case):
         sealing, name = envelope.arrivals[0].sealing, f"envelope {grouped(envelope.number)}"
         if body.count != len(body.items):
             said = f"{body.count} cassettes of form {grouped(form.number)} were counted out of {name}, and {len(body.items)} are named."
@@ -101,7 +101,7 @@ def count_on_arrival(case: Case) -> Iterator[Hit]:
 )
 def identity_agrees(case: Case) -> Iterator[Hit]:
     """The maker's serial against the one bound at collection; numbers no list of this envelope names."""
-    for form, envelope, body, dock, n in _openings(case):
+    for form, envelope, body, dock, n in openings(case):
         expected = envelope.arrivals[0].sealing
         for item in body.items:
             sample = form.samples[item.sample]
@@ -120,7 +120,7 @@ def identity_agrees(case: Case) -> Iterator[Hit]:
 @rule("RC-05", "No custody record for the envelope", "block", "custody", "49 CFR 40.199, by analogy", _HOLD)
 def record_there(case: Case) -> Iterator[Hit]:
     """In the box on paper, and in the ledger."""
-    for _, envelope, _, dock, n in _openings(case):
+    for _, envelope, _, dock, n in openings(case):
         if not dock.record_enclosed:
             yield Hit(
                 envelope.number,
@@ -138,7 +138,7 @@ def record_there(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def nothing_lost(case: Case) -> Iterator[Hit]:
     """Flags the missing sample alone; the others of the envelope stay what they are."""
-    for form, envelope, body, _, n in _openings(case):
+    for form, envelope, body, _, n in openings(case):
         for number in _missing(envelope):
             void = form.samples[number].void
             closed = f" It was declared void (entry {void.entry.n})." if void else ""
@@ -166,7 +166,7 @@ def undamaged(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def scanned_in_time(case: Case) -> Iterator[Hit]:
     """A seal found whole covers the time; without it custody is not shown from the delivery to the opening."""
-    for form, envelope, body, dock, n in _openings(case):
+    for form, envelope, body, dock, n in openings(case):
         waited = body.at.instant - dock.delivered.instant if dock.delivered else timedelta()
         if dock.delivered and hours(waited) > case.policy(form).receipt_lag_h:
             whole = seal_held(envelope)
@@ -204,7 +204,7 @@ def seal_held(envelope: Envelope) -> bool:
     )
 
 
-def _openings(case: Case) -> Iterator[tuple[Form, Envelope, Received, Dock, int]]:
+def openings(case: Case) -> Iterator[tuple[Form, Envelope, Received, Dock, int]]:
     """The first opening of every envelope at a dock, as each form of it tells it."""
     for form, envelope in case.envelopes():
         if envelope.docked:

@@ -171,8 +171,20 @@ def exceptions(case: Case, each: Rule, hit: Hit) -> Iterator[Said]:
             named = body.rule == each.id and body.about == hit.about
             reason_will_do = not each.reasons or body.reason in each.reasons
             role_will_do = not each.signers or case.role(said.entry.org, said.entry.kid) in each.signers
-            if named and reason_will_do and role_will_do and said.entry.kid not in doers:
+            allowed = named and reason_will_do and role_will_do and said.entry.kid not in doers
+            if allowed and not overrides_own(case, said, hit):
                 yield said
+
+
+def overrides_own(case: Case, said: Said, hit: Hit) -> bool:
+    """Whether somebody of a quality role excepts what rests on a statement of their own (SI-12)."""
+    if case.role(said.entry.org, said.entry.kid) != "quality":
+        return False
+    knowing = (
+        form for form in case.forms.values() if hit.about in (form.number, *form.samples, *form.envelopes)
+    )
+    signed = case.hands(entry.kid for form in knowing for entry in form.ordered if entry.n in hit.entries)
+    return said.entry.kid in signed
 
 
 def _in_words(case: Case, said: Said) -> str:

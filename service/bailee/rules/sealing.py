@@ -180,7 +180,8 @@ def _proposed_count(case: Case, proposed: asked.Sealing) -> Iterator[Hit]:
             proposed.envelope, f"{len(scanned)} cassettes were scanned into envelope {name}, and {counted}."
         )
     for number in scanned:
-        if not any(form.samples[number].claims for form in _naming(case, number)):
+        known = [form.samples[number] for form in _naming(case, number)]
+        if not any(sample.claims or sample.parent for sample in known):
             said = f"Sample {grouped(number)} was scanned into envelope {name}, and no form here says that it was collected."
             yield Hit(number, said)
 

@@ -40,14 +40,14 @@ class Window:
 
 
 def window(case: Case, shipping: Shipping) -> Window:
-    """The window of an envelope about to be handed over, from its first form's parties and zone."""
+    """The window of an envelope about to be handed over, by whoever does it, from its first form's zone to where it goes."""
     form = next((f for f in case.forms.values() if shipping.envelope in f.envelopes), None)
     if form is None:
         return Window(None, None, ("The envelope is not known.",))
     opened = form.opened.of(Opened)
     return between(
-        case.organisations.get(opened.parties.firm),
-        case.organisations.get(opened.parties.lab),
+        case.organisations.get(shipping.org),
+        case.organisations.get(form.addressed_to(shipping.envelope)),
         carrier=shipping.carrier,
         days=shipping.service_days,
         saturday=shipping.saturday,

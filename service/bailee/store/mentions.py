@@ -4,14 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from hashlib import sha256
 from typing import Final
 
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
-from bailee.domain.form_acts import Collected, Opened, Received, Sealed, Shipped, Voided
+from bailee.domain.form_acts import (
+    Collected,
+    Decision,
+    Forwarded,
+    Opened,
+    Received,
+    Sealed,
+    Shipped,
+    Voided,
+)  # fmt: skip
 from bailee.domain.lot_acts import Issued, LotReceived
 from bailee.domain.statements import Recorded
+from bailee.ledger.base64url import b64u
 from bailee.store import schema
 
 
@@ -74,6 +85,11 @@ _PARTIES: Final = (
 )
 
 
+def lab_number(org: str, given: str) -> str:
+    """The name under which a laboratory's own number is indexed: as long as it may be, and each laboratory's for itself."""
+    return b64u(sha256(f"{org}/{given}".encode()).digest())[:40]
+
+
 def clear(connection: Connection) -> None:
     """Forget the index, before making it anew."""
     connection.execute(schema.mention.delete())
@@ -84,6 +100,8 @@ def _parties(entry: Recorded) -> Iterator[str]:
     match entry.body:
         case Opened() as body:
             yield from {body.parties.firm, body.parties.lab}
+        case Forwarded() as body:
+            yield body.to
         case LotReceived():
             yield entry.org
 
@@ -97,6 +115,11 @@ def _mentions(entry: Recorded) -> Iterator[tuple[str, str, str | None]]:
             yield body.lot, "used", body.sample
         case Voided() as body:
             yield body.sample, "voided", None
+        case Forwarded() as body:
+            yield from ((item.child, "forwarded", item.sample) for item in body.items)
+        case Decision() as body:
+            for sample, given in body.lab_numbers.items():
+                yield lab_number(entry.org, given), "numbered", sample
         case Sealed() as body:
             yield body.envelope, "sealed", body.seal
             yield body.seal, "seal", body.envelope

@@ -12,7 +12,7 @@ from typing import Final
 
 from bailee.domain import measures, numbers
 from bailee.domain.custody import Form, Link, Sample
-from bailee.domain.form_acts import Collected, Opened, Received, Relinquished, Shipped
+from bailee.domain.form_acts import Collected, Forwarded, Opened, Received, Relinquished, Shipped
 from bailee.domain.moments import Moment
 from bailee.domain.organisations import Organisation
 from bailee.rules.case import Case
@@ -118,6 +118,8 @@ def _received(link: Link) -> str:
     match link.received.body:
         case Collected():
             return "took the sample"
+        case Forwarded() as body:
+            return f"took it out to send it on to {body.to}, under this number"
         case Shipped() as body:
             tracking = f", tracking number {body.tracking}" if body.tracking else ", no tracking number"
             return f"was handed envelope {numbers.grouped(body.envelope)}{tracking}"

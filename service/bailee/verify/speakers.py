@@ -14,7 +14,7 @@ from typing import Final
 
 from bailee.domain import organisations, standing
 from bailee.domain.calendars import Calendar
-from bailee.domain.form_acts import Opened
+from bailee.domain.form_acts import Forwarded, Opened
 from bailee.domain.lot_acts import LotReceived
 from bailee.domain.organisation_acts import (
     CalendarSet,
@@ -129,6 +129,8 @@ class Replay:
                 self._found(entry, item)
             case Opened() as body:
                 self.owners.setdefault(entry.chain, frozenset({body.parties.firm, body.parties.lab}))
+            case Forwarded() as body:
+                self.owners[entry.chain] = owners | {body.to}
             case LotReceived():
                 self.owners.setdefault(entry.chain, frozenset({entry.org}))
         if organisation and entry.chain == f"org/{entry.org}":

@@ -208,7 +208,11 @@ def _as_of_sealing(replay: Replay) -> dict[str, Organisation]:
     then = replay.sealed_under
     return {
         org: replace(
-            state, policy=then[org].policy, policy_n=then[org].policy_n, calendars=then[org].calendars
+            state,
+            policy=then[org].policy,
+            policy_n=then[org].policy_n,
+            calendars=then[org].calendars,
+            hours_rec=then[org].hours_rec,
         )
         if org in then
         else state

@@ -1,0 +1,143 @@
+"""RC: the laboratory's answer: whether the sender was called, and whether what was accepted is reported as it was found."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from bailee.domain.custody import Sample
+from bailee.domain.form_acts import Decision, Received
+from bailee.domain.moments import Moment
+from bailee.domain.numbers import grouped
+from bailee.rules import qualified
+from bailee.rules.case import Case
+from bailee.rules.dock import close_of_day
+from bailee.rules.registry import Hit, Severity, rule
+from bailee.rules.wording import clock, clock_at, listed, printed
+
+_CALL: Final = "Call the sender now, and say with `bailee put-on-hold … --called` or `bailee accept … --called` whom and what was said."
+
+
+@rule(
+    "RC-10", "Difference at the dock, and the sender not called", "block", "custody",
+    "15A NCAC 02H .0805: document, notify; ISO/IEC 17025:2017 7.4.3, by secondary summary", _CALL,
+)  # fmt: skip
+def sender_called(case: Case) -> Iterator[Hit]:
+    """A warning until the working days for it are over; grave after them, or once an affected sample was accepted. Called late: a warning."""
+    found: dict[str, list[tuple[str, Hit]]] = {}
+    about = {e.number: _about(case, e.number) for _, e in case.envelopes() if e.docked}
+    for name, hit in qualified.differences(case):
+        for number, named in about.items():
+            if hit.about in named:
+                found.setdefault(number, []).append((name, hit))
+    for number, hits in found.items():
+        form, envelope = next((f, e) for f, e in case.envelopes() if e.number == number and e.docked)
+        assert envelope.docked
+        received, entries = envelope.docked.of(Received).at, (envelope.docked.entry.n,)
+        by = close_of_day(case, form, entries[0], received, case.policy(form).call_working_days)
+        inside = [
+            sample
+            for each in case.forms.values()
+            for sample in each.samples.values()
+            if sample.envelope == number
+        ]
+        called = min((at for at in _calls(case, number) if at >= received), default=None)
+        what = f"Differences were found in envelope {grouped(number)} on {clock(received)} ({listed(sorted({name for name, _ in hits}))})"
+        if called is None:
+            released = [
+                s for s in inside if _accepted(s) and any(qualified.bears_on(r, h.about, s) for r, h in hits)
+            ]
+            severity: Severity = "block" if released or case.at.instant > by else "warn"
+            already = f" Already accepted: {printed([s.number for s in released])}." if released else ""
+            said = f"{what}, and nobody says that the sender was called; by {clock_at(by, received)} it is due.{already}"
+            yield Hit(number, said, severity, entries, by=("call_working_days",))
+        elif called.instant > by:
+            said = f"{what}, and the sender was called on {clock(called)}; by {clock_at(by, received)} it was due."
+            yield Hit(number, said, "warn", entries, by=("call_working_days",))
+
+
+@rule(
+    "RC-15", "One laboratory number given to two samples", "block", "custody", "49 CFR 40.199, by analogy: one number, one thing; common practice",
+    "Give one of them a new number with a second answer, and look which report went out under the old one.",
+)  # fmt: skip
+def own_number(case: Case) -> Iterator[Hit]:
+    """On the forms of the case, and wherever else the ledger knows the number; every laboratory counts for itself."""
+    given: dict[tuple[str, str], dict[str, int]] = {}
+    for form in case.forms.values():
+        for sample in form.samples.values():
+            numbered = _numbered(sample)
+            if numbered:
+                org, number, n = numbered
+                given.setdefault((org, number), {})[sample.number] = n
+    for (org, number), here in given.items():
+        elsewhere = case.elsewhere.lab_numbers.get(f"{org}/{number}", ()) if case.elsewhere else ()
+        known = {s for form in case.forms.values() for s in form.samples}
+        others = sorted({*here, *(each for each in elsewhere if each not in known)})
+        if len(others) > 1:
+            for sample_number, n in here.items():
+                said = f"{org} gave its number {number} to samples {printed(others)}."
+                yield Hit(sample_number, said, entries=(n,))
+
+
+@rule(
+    "RC-16", "Accepted with a difference, and not qualified", "block", "custody",
+    "15A NCAC 02H .0805: analyse with a qualified result; ISO/IEC 17025:2017 7.4.3, by secondary summary",
+    "Accept it again with --qualified; the wording stands on the form and on the custody record.",
+)  # fmt: skip
+def result_qualified(case: Case) -> Iterator[Hit]:
+    """Only the samples a difference bears on: four good ones beside a missing fifth stay good."""
+    found = list(qualified.differences(case))
+    for form in case.forms.values():
+        for sample in form.samples.values():
+            hits = [(name, hit) for name, hit in found if qualified.bears_on(name, hit.about, sample)]
+            if hits and _accepted(sample) and sample.decision and not sample.decision.of(Decision).qualified:
+                what = listed(sorted({name for name, _ in hits}))
+                said = f"Sample {grouped(sample.number)} was accepted with a difference ({what}), and its result is not to be qualified."
+                yield Hit(sample.number, said, entries=(sample.decision.entry.n,))
+
+
+@rule(
+    "RC-17", "Rejected, and nothing said about a new sample", "note", "media", "15A NCAC 02H .0805: get another sample if possible",
+    "Say whether a new sample can be taken, with `bailee reject … --resample`, and tell the client.",
+)  # fmt: skip
+def new_sample(case: Case) -> Iterator[Hit]:
+    """Possible, not possible, or asked for: any of the three is an answer."""
+    for form in case.forms.values():
+        for sample in form.samples.values():
+            decision = sample.decision
+            if decision and decision.entry.act == "rejected" and decision.of(Decision).resample is None:
+                said = f"Sample {grouped(sample.number)} was rejected on {clock(decision.of(Decision).at)}; whether a new one can be taken is not said."
+                yield Hit(sample.number, said, entries=(decision.entry.n,))
+
+
+def _about(case: Case, envelope: str) -> set[str]:
+    """What a finding about this envelope or anything in it may name."""
+    found = {envelope}
+    for form in case.forms.values():
+        known = form.envelopes.get(envelope)
+        if known and known.arrivals:
+            sealing = known.arrivals[0].sealing
+            found |= set(sealing.body.samples) if sealing else set()
+            found |= {item.sample for arrival in known.arrivals for item in arrival.said.of(Received).items}
+    return found
+
+
+def _calls(case: Case, envelope: str) -> Iterator[Moment]:
+    """When the sender was called about anything in the envelope, whichever form says it."""
+    about = _about(case, envelope)
+    for form in case.forms.values():
+        named = [sample for sample in form.samples.values() if sample.number in about]
+        if named:
+            yield from qualified.calls(form, *named)
+
+
+def _accepted(sample: Sample) -> bool:
+    return sample.decision is not None and sample.decision.entry.act == "accepted"
+
+
+def _numbered(sample: Sample) -> tuple[str, str, int] | None:
+    """Who gave a sample the laboratory number it bears now, the number, and the entry."""
+    for said in reversed(sample.decisions):
+        if number := said.of(Decision).lab_numbers.get(sample.number):
+            return said.entry.org, number, said.entry.n
+    return None

@@ -1,0 +1,190 @@
+"""SE: how an envelope is closed, and whether everything that belongs together lies in it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import timedelta
+
+from bailee.domain.custody import Envelope, Form, Sample, Sealing
+from bailee.domain.form_acts import Received, Sealed
+from bailee.domain.moments import Moment
+from bailee.domain.numbers import grouped
+from bailee.domain.pairing import pairs
+from bailee.domain.policy import Policy
+from bailee.rules.case import Case
+from bailee.rules.case import Sealing as Proposed
+from bailee.rules.registry import Hit, rule
+from bailee.rules.wording import clock, samples, start
+
+
+@dataclass(frozen=True, slots=True)
+class Closing:
+    """One form's part of an envelope about to be closed, or closed; `entries` are empty before the fact."""
+
+    form: Form
+    said: Proposed | Sealed
+    kid: str
+    inside: Sequence[str]
+    entries: tuple[int, ...] = ()
+
+    @property
+    def name(self) -> str:
+        """The envelope as printed."""
+        return f"envelope {grouped(self.said.envelope)}"
+
+    def policy(self, case: Case) -> Policy:
+        """The thresholds that count for it."""
+        return case.policy(self.form)
+
+
+@rule(
+    "SE-05", "Seal not across the opening", "warn", "custody", "county-filed air sampling plans: opening breaks the seal",
+    "Put the seal where opening the envelope must break it, take a photo, and seal again with a new number.",
+)  # fmt: skip
+def across_the_opening(case: Case) -> Iterator[Hit]:
+    """As the sealer said; and, where the policy wants one, a photo of the closed envelope."""
+    for closing in _closings(case):
+        if not closing.said.across_opening:
+            said = f"The seal of {closing.name} does not lie across the opening."
+            yield Hit(closing.said.envelope, said, entries=closing.entries)
+        if closing.policy(case).seal_photo_wanted and closing.said.photo is None:
+            said = f"No photo of the closed {closing.name} is bound to the record."
+            yield Hit(closing.said.envelope, said, entries=closing.entries, by=("seal_photo_wanted",))
+
+
+@rule(
+    "SE-06", "Plain tape used as a seal", "warn", "custody", "Kentucky OSH knowledge wiki, standing unclear; common practice",
+    "Tape can be lifted and put back. Close the envelope with a numbered seal that shows an opening.",
+)  # fmt: skip
+def tape(case: Case) -> Iterator[Hit]:
+    """A number written on tape is not the number of a seal."""
+    for closing in _closings(case):
+        if closing.said.plain_tape:
+            said = f"{start(closing.name)} is closed with plain tape, which shows no opening."
+            yield Hit(closing.said.envelope, said, entries=closing.entries)
+
+
+@rule(
+    "SE-08", "Custody record not in the envelope", "warn", "custody",
+    "OSHA Technical Manual II:4: paperwork travels with the samples; Cal/OSHA P&P C-1H: page _ of _",
+    "Print the record with `bailee record`, put all its pages in, and say how many there are.",
+)  # fmt: skip
+def record_inside(case: Case) -> Iterator[Hit]:
+    """Left out, or fewer pages found on opening than were put in. A box without any record is RC-05 for the dock."""
+    for closing in _closings(case):
+        if not closing.said.record_enclosed and closing.policy(case).record_enclosed_required:
+            said = f"The custody record does not lie in {closing.name}."
+            yield Hit(closing.said.envelope, said, entries=closing.entries, by=("record_enclosed_required",))
+    for _, envelope in case.envelopes():
+        arrival = envelope.arrivals[0] if envelope.arrivals else None
+        dock = arrival.said.of(Received).dock if arrival else None
+        put_in = arrival.sealing.body.record_pages if arrival and arrival.sealing else None
+        if arrival and dock and None not in (put_in, dock.record_pages) and put_in != dock.record_pages:
+            said = (
+                f"{put_in} pages of the custody record were put into envelope {grouped(envelope.number)}, and "
+                f"{dock.record_pages} came out."
+            )
+            yield Hit(envelope.number, said, entries=(arrival.said.entry.n,))
+
+
+@rule(
+    "SE-11", "Covers not back on the cassette", "warn", "media", "EPA Region 6: the inlet cover keeps dust and moisture out; common practice",
+    "Put both covers on now and look at the trace; if they were on, correct the statement.",
+)  # fmt: skip
+def covered(case: Case) -> Iterator[Hit]:
+    """Said at the end of the run. What a receiver finds is RC-07."""
+    for _, sample in case.samples():
+        if not sample.taken.covers_on:
+            yield Hit.on(sample, f"The covers of {grouped(sample.number)} were not put back after its run.")
+
+
+@rule(
+    "SE-12", "Sealed before a run had ended", "block", "custody", "21 CFR 11.10(f): checks of sequence; FDA guidance on time stamps, withdrawn, by summary",
+    "Look at both clocks. Whoever gave the wrong time corrects it, with the reason; the old time stays visible.",
+)  # fmt: skip
+def sealed_after_the_runs(case: Case) -> Iterator[Hit]:
+    """A cassette cannot lie in the envelope while air is drawn through it. Two people's clocks may differ by the clock limit."""
+    for closing in _closings(case):
+        limit, at = timedelta(seconds=closing.policy(case).clock_warn_s), closing.said.at
+        early = [
+            sample
+            for sample in map(closing.form.samples.__getitem__, closing.inside)
+            if sample.stopped and sample.stopped.instant - at.instant > _apart(sample, closing.kid, limit)
+        ]
+        if early:
+            last = max(early, key=_end)
+            names = samples([sample.number for sample in early])
+            verb = "was" if closing.entries else "is to be"
+            said = f"{start(closing.name)} {verb} sealed on {clock(at)}, before the run of {names} ended on {clock(_end(last))}."
+            runs = tuple(claim.entry.n for sample in early for claim in sample.claims)
+            yield Hit(closing.said.envelope, said, entries=(*closing.entries, *runs), by=("clock_warn_s",))
+
+
+@rule(
+    "SE-13", "Outdoor control or blank of the visit left out", "warn", "comparison", "common practice, no source",
+    "Put the whole set of a visit into one envelope, so that it is counted by one analyst under the same conditions.",
+)  # fmt: skip
+def set_together(case: Case) -> Iterator[Hit]:
+    """The control an indoor sample is paired with lies elsewhere; or a blank lies in no envelope of its visit."""
+    for closing in _closings(case):
+        inside = set(closing.inside)
+        controls = {
+            pair.outdoor.number: pair.outdoor
+            for pair in pairs(closing.form)
+            if pair.outdoor and pair.indoor.number in inside and pair.outdoor.number not in inside
+        }
+        blanks = {
+            s.number: s for s in closing.form.live if s.taken.kind == "blank" and s.number not in inside
+        }
+        packed = _packed(closing.form)
+        left = [*controls.values(), *(s for s in blanks.values() if s.number not in packed and inside)]
+        for sample in left:
+            kind = "outdoor control" if sample.number in controls else "field blank"
+            where = (
+                f"lies in envelope {grouped(sample.envelope)}" if sample.envelope else "lies in no envelope"
+            )
+            said = f"The {kind} {grouped(sample.number)} of visit {grouped(closing.form.number)} is not in {closing.name}: it {where}."
+            yield Hit(closing.said.envelope, said, entries=closing.entries)
+
+
+def _closings(case: Case) -> Iterator[Closing]:
+    """What is about to be closed, and every closing that still stands or stood on arrival; a seal opened since is history."""
+    if case.sealing:
+        for form in case.forms.values():
+            inside = [number for number in case.sealing.samples if number in form.samples]
+            if inside:
+                yield Closing(form, case.sealing, case.sealing.kid, inside)
+    for form, envelope in case.envelopes():
+        standing = _standing(envelope)
+        if standing and not (case.sealing and case.sealing.envelope == envelope.number):
+            entry = standing.said.entry
+            yield Closing(form, standing.body, entry.kid, standing.body.samples, (entry.n,))
+
+
+def _standing(envelope: Envelope) -> Sealing | None:
+    """The seal on arrival, or else the newest one unless it was opened again."""
+    if envelope.arrivals:
+        return envelope.arrivals[0].sealing
+    newest = envelope.sealing
+    return newest if newest and not newest.opened else None
+
+
+def _packed(form: Form) -> set[str]:
+    """Samples that lie in an envelope together with others of the form."""
+    return {
+        number
+        for envelope in form.envelopes.values()
+        if (sealing := _standing(envelope)) and len(sealing.body.samples) > 1
+        for number in sealing.body.samples
+    }
+
+
+def _apart(sample: Sample, kid: str, limit: timedelta) -> timedelta:
+    """How far two clocks may differ: not at all when one person's device gave both times."""
+    return timedelta() if any(claim.entry.kid == kid for claim in sample.claims) else limit
+
+
+def _end(sample: Sample) -> Moment:
+    assert sample.stopped
+    return sample.stopped

@@ -1,0 +1,80 @@
+"""What a result must be reported with: the differences found at the dock, and the faults no one can cure any more.
+
+The wording is made from the findings, so that form, command line and paper say the same. It never says what the fault did to a
+count: nobody knows that.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Final
+
+from bailee.domain.custody import Form, Sample
+from bailee.domain.form_acts import Decision
+from bailee.domain.moments import Moment
+from bailee.rules.case import Case
+from bailee.rules.registry import RULES, Finding, Hit
+from bailee.rules.wording import clock, listed
+
+AT_THE_DOCK: Final = ("RC-01", "RC-02", "RC-03", "RC-04", "RC-05", "RC-06", "RC-07")
+"""Rules whose findings are differences at the dock: the sender is called about them."""
+OF_THE_WHOLE: Final = frozenset({"RC-01", "RC-02", "RC-05", "CU-05"})
+"""Those that, said of an envelope, bear on every sample in it; a wrong count bears on what is named in it alone."""
+_WARNED: Final = frozenset({"RC-07", "RC-08", "SH-02"})
+"""Rules whose warnings, too, are to be read with a result."""
+_END: Final = "It was analysed as received; read the result with this."
+
+
+def differences(case: Case) -> Iterator[tuple[str, Hit]]:
+    """Every difference at the dock, with its rule."""
+    return ((each, hit) for each in AT_THE_DOCK for hit in RULES[each].check(case))
+
+
+def bears_on(rule: str, about: str, sample: Sample) -> bool:
+    """Whether a finding about a sample or an envelope bears on the result of this sample."""
+    return about == sample.number or (rule in OF_THE_WHOLE and about == sample.envelope)
+
+
+def wording(form: Form, sample: Sample, findings: Iterable[Finding]) -> str:
+    """The qualification of a sample's result, in sentences; empty when there is nothing to qualify it with.
+
+    `findings` are those of `registry.evaluate` on the case. Of a form only the lack of a valid outdoor control bears on an
+    indoor sample's result.
+    """
+    decision = sample.decision.of(Decision) if sample.decision else None
+    said = list(dict.fromkeys(each.sentence for each in _qualifying(form, sample, findings)))
+    if decision and decision.qualified and not said:
+        reasons = listed([reason.replace("_", " ") for reason in decision.reasons]) or "no reason is named"
+        said = [f"The laboratory qualified it: {reasons}."]
+    if not said:
+        return ""
+    called = min(calls(form, sample), default=None)
+    told = [f"The sender was called on {clock(called)}."] if called else []
+    return " ".join(["Qualified result.", *said, *told, _END])
+
+
+def calls(form: Form, *samples: Sample) -> Iterator[Moment]:
+    """When the sender was called about any of the samples."""
+    for sample in samples or form.samples.values():
+        for said in sample.decisions:
+            if called := said.of(Decision).called:
+                yield called
+
+
+def _qualifying(form: Form, sample: Sample, findings: Iterable[Finding]) -> Sequence[Finding]:
+    found = []
+    for each in findings:
+        grave = each.severity in ("block", "flag") or bool(each.excepted) or each.rule in _WARNED
+        own = bears_on(each.rule, each.about, sample) and each.area != "records" and each.rule not in _ANSWERS
+        compared = each.rule in ("OC-01", "OC-02") and each.about in (form.number, sample.number)
+        if grave and (own or (compared and _is_indoor(sample))):
+            found.append(each)
+    return found
+
+
+def _is_indoor(sample: Sample) -> bool:
+    return bool(sample.collected and sample.collected.kind == "indoor")
+
+
+_ANSWERS: Final = frozenset({"RC-10", "RC-15", "RC-16", "RC-17", "SE-01"})
+"""What is said about the answer itself is not said of the sample."""

@@ -1,0 +1,222 @@
+"""The laboratory's answer: called, numbered, qualified, sampled again."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from bailee.domain.numbers import grouped
+from bailee.rules import qualified
+from bailee.rules.case import Elsewhere
+from bailee.rules.registry import Finding, evaluate
+from builders import LAB, Story, findings, visit
+
+BROKEN = {"dock": {"seal_state": "broken"}}
+
+
+def found(story: Story, rule: str, at: str | None = None) -> list[Finding]:
+    """What one rule says of the story, asked at some time."""
+    return findings(story.case(at=at), rule)
+
+
+def damaged(place: int = 0) -> Story:
+    """One cassette of three arrives cracked."""
+    story = visit("shipped")
+    items = story.items(story.samples)
+    items[place]["condition"] = ["cracked"]
+    story.docked(items=items)
+    return story
+
+
+def words(story: Story, place: int = 0) -> str:
+    """The qualification of one sample's result."""
+    case = story.case()
+    form = case.forms[story.form]
+    return qualified.wording(form, form.samples[story.samples[place]], evaluate(case))
+
+
+# RC-10
+
+
+@pytest.mark.parametrize(
+    ("at", "severity"), [("2026-12-03T17:00:00-06:00", "warn"), ("2026-12-03T17:00:01-06:00", "flag")]
+)
+def test_a_difference_is_called_within_a_working_day(at: str, severity: str) -> None:
+    """Received Wednesday: until the dock shuts on Thursday it is a task, then the client learns of it in a footnote."""
+    story = visit("docked", docked=BROKEN)
+    (hit,) = found(story, "RC-10", at)
+    assert (hit.severity, hit.about) == (severity, story.envelope)
+    assert "RC-01" in hit.sentence
+    assert "Thu 3 Dec 2026 17:00 (-06:00)" in hit.sentence
+
+
+def test_friday_s_difference_is_called_on_monday() -> None:
+    """The laboratory's own calendar counts: Saturday and Sunday are no working days."""
+    story = visit("shipped")
+    story.docked(
+        at="2026-12-04T10:40:00-06:00",
+        dock={"seal_state": "broken", "delivered": "2026-12-04T10:30:00-06:00"},
+    )
+    assert found(story, "RC-10", "2026-12-07T17:00:00-06:00")[0].severity == "warn"
+    assert found(story, "RC-10", "2026-12-07T17:00:01-06:00")[0].severity == "flag"
+
+
+@pytest.mark.parametrize(
+    ("called", "severity"),
+    [
+        ("2026-12-02T11:00:00-06:00", []),
+        ("2026-12-03T17:00:00-06:00", []),
+        ("2026-12-03T17:00:01-06:00", ["warn"]),
+        ("2026-12-02T10:39:59-06:00", ["flag"]),  # before the box was open: another call
+    ],
+)
+def test_called_in_time_called_late_and_called_about_something_else(called: str, severity: list[str]) -> None:
+    """Late is late, and stays visible; a call before the opening was not about what was found in it."""
+    story = visit("docked", docked=BROKEN)
+    story.on_hold(called=called)
+    assert [each.severity for each in found(story, "RC-10", "2026-12-04T09:00:00-06:00")] == severity
+
+
+def test_accepted_before_the_call_it_is_grave_at_once() -> None:
+    """The trace is stained within the hour; calling tomorrow decides nothing any more."""
+    story = damaged()
+    assert [each.severity for each in found(story, "RC-10")] == ["warn"]
+    story.accepted(story.samples[1:])
+    assert [each.severity for each in found(story, "RC-10")] == ["warn"]  # the good ones may go on
+    story.accepted(story.samples[:1], qualified=True)
+    (hit,) = found(story, "RC-10")
+    assert hit.severity == "flag"
+    assert f"Already accepted: {grouped(story.samples[0])}" in hit.sentence
+
+
+def test_nothing_differed_nobody_is_called() -> None:
+    """A call about nothing teaches people to ignore calls."""
+    assert found(visit("accepted"), "RC-10", "2026-12-09T09:00:00-06:00") == []
+
+
+def test_a_dock_without_hours_is_held_to_ordinary_ones() -> None:
+    """A laboratory that entered no calendar would otherwise never have to call."""
+    story = visit("docked", docked=BROKEN)
+    case = story.case(at="2026-12-04T09:00:00-06:00")
+    bare = replace(case, organisations={name: org for name, org in case.organisations.items() if name != LAB})
+    assert [each.severity for each in findings(bare, "RC-10")] == ["flag"]
+
+
+# RC-15
+
+
+def test_one_laboratory_number_on_two_samples() -> None:
+    """The report of the bedroom is filed under the kitchen."""
+    story = visit("docked")
+    first, second, third = story.samples
+    story.accepted(lab_numbers={first: "Q-1", second: "Q-1", third: "Q-2"})
+    hits = found(story, "RC-15")
+    assert {(each.about, each.severity) for each in hits} == {(first, "flag"), (second, "flag")}
+    assert all(grouped(first) in each.sentence and grouped(second) in each.sentence for each in hits)
+    story.accepted([second], lab_numbers={second: "Q-3"}, at="2026-12-02T11:30:00-06:00")
+    assert found(story, "RC-15") == []
+    assert found(visit("accepted"), "RC-15") == []
+
+
+def test_a_laboratory_number_given_on_another_form() -> None:
+    """The ledger knows it; each laboratory counts for itself."""
+    story = visit("docked")
+    other = story.number("sample")
+    story.accepted(lab_numbers={story.samples[0]: "Q-1"})
+    mine = Elsewhere(lab_numbers={f"{LAB}/Q-1": (story.samples[0], other)})
+    (hit,) = findings(story.case(elsewhere=mine), "RC-15")
+    assert grouped(other) in hit.sentence
+    theirs = Elsewhere(lab_numbers={"third-lab/Q-1": (other,)})
+    assert findings(story.case(elsewhere=theirs), "RC-15") == []
+
+
+# RC-16
+
+
+@pytest.mark.parametrize(("said", "count"), [(False, 1), (True, 0)])
+def test_accepted_with_a_difference_it_is_qualified(said: bool, count: int) -> None:
+    """The report reads as if the cassette had arrived whole."""
+    story = damaged()
+    assert found(story, "RC-16") == []  # nothing is accepted yet
+    story.accepted(qualified=said, called="2026-12-02T10:50:00-06:00")
+    hits = found(story, "RC-16")
+    assert [(each.about, each.severity) for each in hits] == [(story.samples[0], "flag")] * count
+
+
+def test_a_broken_seal_bears_on_every_sample_inside() -> None:
+    """Whoever opened the envelope could have been at any of them."""
+    story = visit("docked", docked=BROKEN)
+    story.accepted()
+    assert {each.about for each in found(story, "RC-16")} == set(story.samples)
+
+
+def test_four_good_samples_beside_a_missing_fifth_stay_good() -> None:
+    """Scenario 10: a wrong count is a fault of what is missing, not of what is there."""
+    story = visit("shipped")
+    story.docked(story.samples[:2], dock={"total": 2})
+    story.accepted(story.samples[:2])
+    assert found(story, "RC-16") == []
+
+
+# The wording
+
+
+def test_the_wording_says_what_was_found_and_who_was_called() -> None:
+    """A result that is qualified by one word only tells its reader nothing."""
+    story = damaged()
+    story.accepted(
+        story.samples[:1], qualified=True, called="2026-12-02T10:50:00-06:00", reasons=["condition"]
+    )
+    story.accepted(story.samples[1:])
+    said = words(story)
+    assert said.startswith("Qualified result. Sample ")
+    assert "was received cracked" in said
+    assert "The sender was called on Wed 2 Dec 2026 10:50 (-06:00)." in said
+    assert said.endswith("It was analysed as received; read the result with this.")
+    assert words(story, 1) == ""
+
+
+def test_a_sample_without_a_fault_has_no_qualification() -> None:
+    """A qualification on every line is none."""
+    story = visit("accepted")
+    assert [words(story, place) for place in range(3)] == ["", "", ""]
+
+
+def test_qualified_by_the_laboratory_alone() -> None:
+    """The analyst knows something the ledger does not; the reasons are named all the same."""
+    story = visit("docked")
+    story.accepted(qualified=True, reasons=["late", "other"])
+    assert "The laboratory qualified it: late and other." in words(story)
+    bare = visit("docked")
+    bare.accepted(qualified=True)
+    assert "no reason is named" in words(bare)
+
+
+def test_what_no_dock_can_cure_is_in_the_wording_too() -> None:
+    """Expired media and a missing outdoor control bear on the result as much as a broken seal."""
+    story = visit("docked", lot={"expiry": "2026-11-30"}, docked=BROKEN)
+    story.accepted(qualified=True)
+    said = words(story)
+    assert "out of date" in said
+    assert "was broken" in said
+    bare = visit("opened")
+    bare.collected(0)
+    bare.docked(bare.samples[:1])
+    bare.accepted(bare.samples[:1])
+    assert "no outdoor control" in words(bare)
+
+
+# RC-17
+
+
+@pytest.mark.parametrize(("said", "count"), [(None, 1), ("possible", 0), ("not_possible", 0), ("asked", 0)])
+def test_rejected_and_a_new_sample_not_spoken_of(said: Any, count: int) -> None:
+    """The client waits for a report that will never come."""
+    story = damaged()
+    assert found(story, "RC-17") == []
+    story.rejected(story.samples[:1], resample=said)
+    assert [(each.about, each.severity) for each in found(story, "RC-17")] == [
+        (story.samples[0], "note")
+    ] * count
