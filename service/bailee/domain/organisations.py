@@ -258,9 +258,9 @@ def _setting(state: Organisation, entry: Recorded) -> Organisation | None:
                 hours_rec={**state.hours_rec, name: entry.rec},
             )
         case EquipmentSet() as body:
-            name = (body.kind, body.id)
-            said = (*state.equipment.get(name, ()), body)
-            return replace(state, equipment={**state.equipment, name: said})
+            which = (body.kind, body.id)
+            said = (*state.equipment.get(which, ()), body)
+            return replace(state, equipment={**state.equipment, which: said})
         case Trained() as body if body.kid in state.keys:
             trained = (*state.training.get(body.kid, ()), body)
             return replace(state, training={**state.training, body.kid: trained})
