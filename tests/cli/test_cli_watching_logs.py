@@ -1,0 +1,181 @@
+"""Cosign, monitor, repair and the auditor's policy, as people type them."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from bailee.ledger.checkpoint import KeyType, parse_vkey, read_note
+from bailee.operations.cosigned import configured
+from bailee.signing import notes
+from bailee_cli.main import bailee
+from field import LAB
+from town import ADDRESS, Person, Town, dock, verify_words
+
+
+def setting(town: Town, name: str, value: tuple[str, ...]) -> None:
+    """What the operator writes into the settings."""
+    object.__setattr__(town.ledger.settings, name, value)
+
+
+@pytest.fixture
+def lab(settled: Town) -> Person:
+    """The laboratory's quality manager, whom the firm's operator named as a monitor."""
+    person = settled.person("lab-quality", LAB)
+    kid = person.session().of("lab-quality", as_json=False).key.kid
+    setting(settled, "monitors", (kid,))
+    settled.ledger.sequencer.integrate()
+    return person
+
+
+def monitor(person: Person, mirror: Path, *more: str, code: int = 0) -> str:
+    """One round."""
+    words = ["monitor", ADDRESS, "--mirror", str(mirror), "--log-key", person.town.ledger.vkey, *more]
+    return person.run(*words, code=code)
+
+
+def cosigner(person: Person, folder: Path) -> str:
+    """A new cosigner that follows the town's log; its public key."""
+    said = person.run("cosign", "new", "--folder", str(folder), "--name", "quill-lab.example/cosigner")
+    vkey = said.split()[-1]
+    assert parse_vkey(vkey).type is KeyType.COSIGNATURE_V1
+    person.run("cosign", "follow", "--folder", str(folder), person.town.ledger.vkey)
+    return vkey
+
+
+def test_a_laboratory_mirrors_and_cosigns_the_firm_s_log(lab: Person, tmp_path: Path) -> None:
+    """If this fails, nobody but the operator ever sees the whole log."""
+    town, folder, mirror = lab.town, tmp_path / "cosigner", tmp_path / "mirror"
+    vkey = cosigner(lab, folder)
+    town.ledger.cosigners._cosigners = configured([vkey])
+    said = monitor(lab, mirror, "--cosign", str(folder))
+    size = town.app.test_client().get("/health").get_json()["published"]
+
+    assert f"{size} entries in order, {size} of them new" in said
+    assert f"Cosigned {size} entries." in said
+    note = read_note(town.app.test_client().get("/checkpoint").text)
+    assert notes.cosigned_at(note, parse_vkey(vkey)) == int(town.clock().timestamp())
+    assert f"{size} entries" in lab.run("cosign", "show", "--folder", str(folder))
+    assert "0 of them new" in monitor(lab, mirror)
+
+
+def test_only_a_named_monitor_copies_the_log(lab: Person, tmp_path: Path) -> None:
+    """If this fails, every account reads everybody's business."""
+    said = monitor(lab.town.person("inspector"), tmp_path / "mirror", code=1)
+    assert "ask the operator" in said
+    assert not (tmp_path / "mirror" / "checkpoint").exists()
+
+
+def test_a_log_that_was_rolled_back_is_told_by_its_monitor_and_cosigner(lab: Person, tmp_path: Path) -> None:
+    """If this fails, an operator can take yesterday back and nobody notices."""
+    town, folder, mirror = lab.town, tmp_path / "cosigner", tmp_path / "mirror"
+    cosigner(lab, folder)
+    old = town.app.test_client().get("/checkpoint").text
+    lab.run("cosign", "once", ADDRESS, "--folder", str(folder))
+    town.lot(1)
+    town.ledger.sequencer.integrate()
+    monitor(lab, mirror)
+    lab.run("cosign", "once", ADDRESS, "--folder", str(folder))
+    town.ledger.publisher.places.checkpoint.write_text(old)
+
+    assert "contradicts itself" in monitor(lab, mirror, code=1)
+    assert len(list((mirror / "evidence").iterdir())) == 2
+    assert "rolled back" in lab.run("cosign", "once", ADDRESS, "--folder", str(folder), code=1)
+
+
+def test_a_cosigner_the_log_does_not_know_is_told(lab: Person, tmp_path: Path) -> None:
+    """If this fails, a cosigner believes it counts and no auditor ever sees it."""
+    cosigner(lab, tmp_path / "cosigner")
+    output = tmp_path / "note"
+    said = lab.run("cosign", "once", ADDRESS, "--folder", str(tmp_path / "cosigner"), "-o", str(output))
+    assert "did not take it" in said
+    assert len(read_note(output.read_text()).signatures) == 2
+
+
+def test_an_auditor_who_names_a_cosigner_sees_complete_and_cosigned(
+    shipped: tuple[Town, list[str]], tmp_path: Path
+) -> None:
+    """If this fails, the strongest of the three states can never be reached by anybody."""
+    town, samples = shipped
+    dock(town, *samples[:3], "--seal", "C-4711", "--seal-state", "intact", "--counted", "3", "--all-intact")
+    town.ledger.sequencer.integrate()
+    lab, folder = town.person("lab-quality", LAB), tmp_path / "cosigner"
+    vkey = cosigner(lab, folder)
+    town.ledger.cosigners._cosigners = configured([vkey])
+    lab.run("cosign", "once", ADDRESS, "--folder", str(folder))
+    inspector = town.person("inspector")
+    form = inspector.answer("show")["forms"][0]["form"]
+    file, policy = tmp_path / "bundle.json", tmp_path / "policy"
+    inspector.run("bundle", form, "-o", str(file))
+    policy.write_text(f"log {town.ledger.vkey}\ncosigner lab {vkey}\nquorum 1\n")
+    words = verify_words(town)
+    at = words.index("--log-key")
+    roots = [*words[:at], *words[at + 2 :]]
+
+    said = town.person("auditor").run(
+        "verify", str(file), *roots, "--policy", str(policy), "--at", "2026-12-02 18:00", code=None
+    )
+    assert "Records: complete and cosigned" in said
+    assert "cosigned by lab at 2026-12-02T" in said
+    assert "intact, not cosigned" in town.person("auditor").run("verify", str(file), *words, code=None)
+    assert "--policy" in town.person("auditor").run("verify", str(file), *roots, code=2)
+    policy.write_text("nonsense\n")
+    assert "Line 1" in town.person("auditor").run(
+        "verify", str(file), *roots, "--policy", str(policy), code=2
+    )
+
+
+def test_yesterday_s_database_is_repaired_from_a_mirror(lab: Person, tmp_path: Path) -> None:
+    """If this fails, a restored backup is the end of the log, whatever copies there are."""
+    town, mirror = lab.town, tmp_path / "mirror"
+    town.ledger.database.close()
+    home, file = town.ledger.settings.home, Path(town.ledger.database.url.database)
+    (home / "settings.toml").write_text(town.ledger.settings.text())
+    for journal in file.parent.glob(f"{file.name}-*"):
+        journal.unlink()
+    shutil.copy(file, tmp_path / "backup")
+    town.lot(2)
+    town.ledger.sequencer.integrate()
+    monitor(lab, mirror)
+    town.ledger.database.close()
+    for journal in file.parent.glob(f"{file.name}-*"):
+        journal.unlink()
+    shutil.copy(tmp_path / "backup", file)
+    shutil.rmtree(town.ledger.settings.entry_tiles)
+
+    refused = CliRunner().invoke(bailee, ["repair", "--home", str(home)])
+    assert refused.exit_code == 3
+    assert "2 entries are nowhere to be found" in refused.output
+    done = CliRunner().invoke(bailee, ["repair", "--home", str(home), "--from", str(mirror)])
+    assert done.exit_code == 0, done.output
+    assert "2 of them were brought back, byte for byte" in done.output
+    checked = CliRunner().invoke(bailee, ["check-ledger", "--home", str(home)])
+    assert checked.exit_code == 0, checked.output
+    again = CliRunner().invoke(bailee, ["repair", "--home", str(home)])
+    assert "0 of them were brought back" in again.output
+
+
+def test_a_lost_high_water_file_needs_a_decision(lab: Person) -> None:
+    """If this fails, deleting one file quietly takes away what the log remembers of itself."""
+    town = lab.town
+    home = town.ledger.settings.home
+    (home / "settings.toml").write_text(town.ledger.settings.text())
+    town.ledger.settings.high_water_file.unlink()
+    refused = CliRunner().invoke(bailee, ["repair", "--home", str(home)])
+    assert refused.exit_code == 2
+    assert "--new-high-water" in refused.output
+    done = CliRunner().invoke(bailee, ["repair", "--home", str(home), "--new-high-water"])
+    assert done.exit_code == 0, done.output
+    assert town.ledger.settings.high_water_file.read_text().count("\n") == 1
+
+
+def test_a_cosigner_that_is_not_there(tmp_path: Path) -> None:
+    """If this fails, a wrong folder makes a second cosigner with an empty memory."""
+    for words in (["show"], ["serve"], ["once", "https://x.example"]):
+        done = CliRunner().invoke(bailee, ["cosign", *words, "--folder", str(tmp_path / "none")])
+        assert done.exit_code == 3, done.output
+        assert "cosign new" in done.output
+    assert not (tmp_path / "none").exists()
