@@ -1,6 +1,7 @@
 """The trade's whole catalogue of checks is in the program: each is a rule, or a refusal by a function that exists.
 
-The numbers are typed here from the catalogue, group by group; those left out are design rules, which are code and not checks.
+The numbers are typed here from the catalogue, group by group; those left out are design rules, which are code and not
+checks, and SI-13, which says that a fault is none.
 That a refusal names a function that exists is asked in test_rule_book.
 """
 
@@ -22,6 +23,16 @@ CATALOGUE: Final[dict[str, tuple[int, set[int]]]] = {
     "PV": (16, {16}),  # SI units stored, both shown: tests of measures
     "OC": (14, set()),
     "BD": (8, set()),
+    "SE": (13, set()),
+    "SH": (
+        14,
+        {13},
+    ),  # hours are counted between instants, whatever the clocks do: tests of moments and shipping
+    "RC": (17, set()),
+    "CU": (18, set()),
+    # Name, time and meaning beside every signature: tests of the custody record and of pages. A fresh unlock, and seeing what
+    # is signed: tests of keys and of the command line. A carrier's signature is never missed: the seal speaks (test_under_way).
+    "SI": (14, {4, 8, 9, 13}),
 }
 
 
