@@ -47,6 +47,29 @@ def bundle_command(session: Session, form: str, output: str, redact: str | None)
     click.echo(f"Auditor's file of form {grouped(form)}: {output}")
 
 
+@click.command("export")
+@click.argument("form", type=Number("form"))
+@click.option("--epcis", type=click.Path(dir_okay=False), help="EPCIS 2.0 events in JSON-LD, to this file.")
+@click.option("--csv", type=click.Path(dir_okay=False), help="The samples as a table, to this file.")
+@click.pass_obj
+def export_command(session: Session, form: str, epcis: str | None, csv: str | None) -> None:
+    """Write FORM for other systems: its events, or its samples as a table."""
+    from pathlib import Path
+
+    from bailee_cli.profile import replace_file
+
+    wanted = [
+        (epcis, "epcis", "application/json"),
+        (csv, "samples.csv", "text/csv"),
+    ]
+    if not any(file for file, _, _ in wanted):
+        raise Malformed("Say what to write: --epcis FILE or --csv FILE.", code="nothing-to-do")
+    for file, what, media in wanted:
+        if file:
+            replace_file(Path(file), session.service.get_bytes(f"/forms/{form}/{what}", media))
+            click.echo(f"Written: {file}")
+
+
 @click.command("verify")
 @click.argument("file", type=click.Path(dir_okay=False))
 @click.option(

@@ -49,3 +49,18 @@ def test_a_file_without_names_still_verifies(settled: Town) -> None:
     assert (told["faults"], told["state"]) == ([], "intact, not cosigned")
     assert told["redacted"] > 3
     assert {each["person"] for each in told["signers"] if each["org"] == FIRM} == {""}
+
+
+def test_a_form_is_written_for_other_systems(settled: Town) -> None:
+    """Whoever has only a terminal could not hand a visit to a trading partner."""
+    town = settled
+    inspector = town.person("inspector")
+    inspector.run(*OPEN)
+    _, samples = town.lot(1)
+    collect(town, samples[0], INDOOR)
+    form = inspector.answer("show")["forms"][0]["form"]
+    events, table = town.folder / "events.jsonld", town.folder / "samples.csv"
+    inspector.run("export", form, "--epcis", str(events), "--csv", str(table))
+    assert len(json.loads(events.read_text())["epcisBody"]["eventList"]) == 1
+    assert table.read_text().splitlines()[1].split(",")[2] == samples[0]
+    assert "--epcis FILE" in inspector.run("export", form, code=2)

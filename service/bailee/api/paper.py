@@ -24,6 +24,7 @@ blueprint = Blueprint("paper", __name__)
 PDF = "application/pdf"
 PNG = "image/png"
 SVG = "image/svg+xml"
+CSV = "text/csv"
 DOTS_PER_INCH = (203, 300, 600)
 
 
@@ -121,6 +122,34 @@ def record(form: str, asker: Asker) -> Response:
         found, judged.case, judged.findings, judged.verdicts, ledger().now(), ledger().settings.origin
     )
     return _file(pdf, PDF, f"custody-record-{number}.pdf")
+
+
+@blueprint.get("/forms/<form>/samples.csv")
+@operation("The samples of a form as a table", tag="paper", answers={200: CSV})
+def samples_csv(form: str, asker: Asker) -> Response:
+    """RFC 4180, one line a sample. Text that a spreadsheet would take for a formula has an apostrophe before it."""
+    from bailee.documents import samples_csv as table
+
+    number = numbers.read(form, "form")
+    with ledger().database.reading() as connection:
+        found, judged = tell.form(ledger(), connection, asker.org, number)
+    return _file(table.write(found, judged.case).encode(), f"{CSV}; charset=utf-8", f"{number}.samples.csv")
+
+
+@blueprint.get("/forms/<form>/epcis")
+@operation("The events of a form for other systems", tag="paper", answers={200: JSON})
+def epcis(form: str, asker: Asker) -> Response:
+    """EPCIS 2.0 / CBV 2.0 in JSON-LD (ISO/IEC 19987, 19988), each event with the signed statement it stands for; nothing private."""
+    from bailee.documents import epcis as events
+    from bailee.labels import symbols
+
+    number, address = numbers.read(form, "form"), ledger().settings.address
+    with ledger().database.reading() as connection:
+        found, _ = tell.form(ledger(), connection, asker.org, number)
+        texts = export.statements(connection, found)
+    names = events.Names(address, lambda each: symbols.qr_text(address, each))
+    told = events.write(events.document(found, texts, names, ledger().clock()))
+    return _file(told.encode(), JSON, f"{number}.epcis.jsonld")
 
 
 class BundleQuery(Query):

@@ -16,7 +16,7 @@ from bailee.ledger import merkle
 from bailee.ledger.base64url import unb64u
 from bailee.ledger.checkpoint import parse, read_note
 from bailee.operations.books import Books
-from bailee.signing import recording
+from bailee.signing import recording, signed_statement
 from bailee.store import conflicts, log, tree
 from bailee.verify import bundle
 from bailee.verify.bundle import Bundle
@@ -51,6 +51,12 @@ def export(connection: Connection, books: Books, form: Form, exported: datetime)
     roots = {org.id: org.root for org in orgs}
     earlier = _earlier(connection, read, size)
     return bundle.assemble(form.number, placed, note, earlier, roots, exported, _conflicts(connection, form))
+
+
+def statements(connection: Connection, form: Form) -> dict[str, str]:
+    """The signed statements of a form by their digests."""
+    texts = (entries.read(logged.text).stmt for logged in log.chain(connection, f"form/{form.number}"))
+    return {signed_statement.digest(text): text for text in texts}
 
 
 def leaned_on(connection: Connection, books: Books, form: Form) -> list[str]:

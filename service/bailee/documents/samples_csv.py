@@ -1,0 +1,82 @@
+"""The samples of a form as a table for spreadsheets: RFC 4180, one line a sample, UTF-8.
+
+A cell that a spreadsheet would take for a formula (it begins with = + - @, a tab or a return, and is no plain number) is written with
+an apostrophe before it, because whoever types a remark must not be able to run anything on the laboratory's desk.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import Any, Final
+
+from bailee.domain import measures
+from bailee.domain.custody import Form, Sample
+from bailee.domain.form_acts import Received, Shipped
+from bailee.domain.moments import Moment
+from bailee.domain.pairing import Pair, pairs
+from bailee.rules.case import Case
+
+COLUMNS: Final = (
+    "form", "visit", "sample", "kind", "status", "void", "lot", "maker_lot", "serial", "point", "room", "place", "started", "run_s",
+    "flow_before_lpm", "flow_after_lpm", "mean_flow_lpm", "volume_l", "outdoor_control", "minutes_apart", "envelope", "seal",
+    "carrier", "tracking", "received", "seal_state", "condition", "lab_number", "held_by", "organisation",
+)  # fmt: skip
+
+_FORMULA: Final = re.compile(r"[=+\-@\t\r]")
+_NUMBER: Final = re.compile(r"[+-]?[0-9]+(\.[0-9]+)?")
+
+
+def write(form: Form, case: Case) -> str:
+    """The table, its first line naming the columns, lines ending in CRLF (RFC 4180 2)."""
+    out = io.StringIO(newline="")
+    table = csv.DictWriter(out, COLUMNS, lineterminator="\r\n")
+    table.writeheader()
+    paired = {pair.indoor.number: pair for pair in pairs(form)}
+    for number in sorted(form.samples):
+        row = _row(form, case, form.samples[number], paired.get(number))
+        table.writerow({name: cell(value) for name, value in row.items()})
+    return out.getvalue()
+
+
+def cell(value: object) -> str:
+    """What stands in a cell; nothing for None."""
+    text = "" if value is None else str(value)
+    return f"'{text}" if _FORMULA.match(text) and not _NUMBER.fullmatch(text) else text
+
+
+def _row(form: Form, case: Case, sample: Sample, pair: Pair | None) -> Mapping[str, Any]:
+    body, lot, holder = sample.collected, case.lot_of(sample), sample.holder
+    envelope = form.envelopes.get(sample.envelope or "")
+    shipped = envelope.shipped.of(Shipped) if envelope and envelope.shipped else None
+    docked = envelope.docked.of(Received) if envelope and envelope.docked else None
+    return {
+        "form": form.number, "visit": form.visit.isoformat(), "sample": sample.number,
+        "kind": body.kind if body else None, "status": sample.status,
+        "void": sample.void.entry.data.get("reason") if sample.void else None,
+        "lot": body.lot if body else None, "maker_lot": lot.maker_lot if lot else None,
+        "serial": body.serial if body else None, "point": body.point if body else None, "room": body.room if body else None,
+        "place": sample.claims[0].entry.disclosed.get("place") if sample.claims else None,
+        "started": _text(body.started if body else None), "run_s": body.run_s if body else None,
+        "flow_before_lpm": body.flow_before if body else None, "flow_after_lpm": body.flow_after if body else None,
+        "mean_flow_lpm": _figure(body.mean_flow if body else None, 2), "volume_l": _figure(body.volume_l if body else None, 1),
+        "outdoor_control": pair.outdoor.number if pair and pair.outdoor else None,
+        "minutes_apart": round(pair.apart.total_seconds() / 60) if pair and pair.apart is not None else None,
+        "envelope": sample.envelope, "seal": envelope.sealing.body.seal if envelope and envelope.sealing else None,
+        "carrier": shipped.carrier if shipped else None, "tracking": shipped.tracking if shipped else None,
+        "received": _text(docked.at if docked else None),
+        "seal_state": docked.dock.seal_state if docked and docked.dock else None,
+        "condition": " ".join(sample.condition), "lab_number": sample.lab_number,
+        "held_by": case.person(holder.org, holder.kid) if holder else None, "organisation": holder.org if holder else None,
+    }  # fmt: skip
+
+
+def _text(moment: Moment | None) -> str | None:
+    return moment.text() if moment else None
+
+
+def _figure(value: Decimal | None, places: int) -> Decimal | None:
+    return measures.rounded(value, places) if value is not None else None

@@ -1,0 +1,63 @@
+"""The table of samples: RFC 4180, and safe to open."""
+
+from __future__ import annotations
+
+import csv
+import io
+
+import pytest
+
+from bailee.documents import samples_csv
+from bailee.documents.samples_csv import COLUMNS, cell
+from builders import Story, visit
+
+
+def rows(story: Story) -> list[dict[str, str]]:
+    """The table read back."""
+    return list(csv.DictReader(io.StringIO(samples_csv.write(story.state(), story.case()), newline="")))
+
+
+def test_one_line_a_sample_with_what_was_signed() -> None:
+    """The laboratory would have to type the figures again, and mistype one."""
+    story = visit()
+    table = rows(story)
+    assert [row["sample"] for row in table] == sorted(story.samples)
+    row = next(row for row in table if row["sample"] == story.samples[0])
+    body = story.state().samples[story.samples[0]].taken
+    assert row["lot"] == body.lot
+    assert (row["flow_before_lpm"], row["run_s"]) == (str(body.flow_before), str(body.run_s))
+    assert row["started"] == body.started.text()
+    assert (row["status"], row["seal_state"], row["condition"]) == ("accepted", "intact", "intact")
+    assert row["lab_number"]
+    assert row["outdoor_control"] in story.samples
+
+
+def test_lines_end_and_cells_are_quoted_as_the_standard_says() -> None:
+    """A place with a comma or a line break would move every cell behind it (RFC 4180 2.1, 2.6, 2.7)."""
+    story = visit("opened")
+    story.collected(0, disclosed={"place": 'north wall, "behind"\r\nthe desk'})
+    text = samples_csv.write(story.state(), story.case())
+    assert text.split("\r\n")[0] == ",".join(COLUMNS)
+    assert text.endswith("\r\n")
+    assert '"north wall, ""behind""\r\nthe desk"' in text
+    assert rows(story)[0]["place"] == 'north wall, "behind"\r\nthe desk'
+
+
+def test_a_form_without_samples_is_a_line_of_names() -> None:
+    """An empty file would look like a failed download."""
+    assert samples_csv.write(visit("opened").state(), visit("opened").case()) == ",".join(COLUMNS) + "\r\n"
+
+
+@pytest.mark.parametrize(
+    "text", ["=1+1", '=HYPERLINK("x")', "+cmd", "-2+3", "@SUM(A1)", "\tx", "\r=1", "--1", "+", "-", "=-1"]
+)
+def test_nothing_typed_becomes_a_formula(text: str) -> None:
+    """A remark typed on a phone could run a command on the desk of whoever opens the table (common practice, no source)."""
+    assert cell(text) == f"'{text}"
+
+
+@pytest.mark.parametrize("text", ["-5", "+3", "-5.0", "0.5", "P-7", "a=b", "", "AF-1002003"])
+def test_numbers_and_ordinary_text_stay_as_they_are(text: str) -> None:
+    """A temperature below zero would be text, and no spreadsheet could compute with it."""
+    assert cell(text) == text
+    assert cell(None) == ""
