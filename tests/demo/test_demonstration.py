@@ -38,7 +38,7 @@ EXPECTED = (
     "Differences: none.",
     "The rules found nothing to remark.",
     "EXPIRED on",
-    "2 warnings are acknowledged by signing",
+    "3 warnings are acknowledged by signing",
     "The seal is broken. 4 counted; 5 on record.",
     "excepted by",
     "Custody is not shown throughout: CU-05.",
