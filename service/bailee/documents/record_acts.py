@@ -107,19 +107,7 @@ def signers(letter: Letter, form: Form, case: Case) -> None:
 def _says(entry: Recorded) -> Iterator[str]:
     match entry.body:
         case Decision() as body:
-            yield ", ".join(
-                grouped(s) + (f" = {body.lab_numbers[s]}" if s in body.lab_numbers else "")
-                for s in body.samples
-            )
-            if body.reasons:
-                yield f"Reasons: {', '.join(map(printed.plain, body.reasons))}"
-            if body.qualified:
-                yield "Results will be qualified"
-            if body.called:
-                told = [entry.disclosed.get(name, "") for name in ("called_person", "answer")]
-                yield ": ".join(filter(None, [f"Client called {signatures.when(body.called)}", *told]))
-            if body.resample:
-                yield f"New sample: {printed.plain(body.resample)}"
+            yield from _of_decision(entry, body)
         case Forwarded() as body:
             yield from (
                 f"{grouped(item.sample)} as {grouped(item.child)}: {printed.plain(item.item)}, {', '.join(item.condition)}"
@@ -138,6 +126,21 @@ def _says(entry: Recorded) -> Iterator[str]:
             yield _of_private(body)
         case _:
             yield f"{len(entry.data.get('statements', ()))} statements"
+
+
+def _of_decision(entry: Recorded, body: Decision) -> Iterator[str]:
+    yield ", ".join(
+        grouped(s) + (f" = {body.lab_numbers[s]}" if s in body.lab_numbers else "") for s in body.samples
+    )
+    if body.reasons:
+        yield f"Reasons: {', '.join(map(printed.plain, body.reasons))}"
+    if body.qualified:
+        yield "Results will be qualified"
+    if body.called:
+        told = [entry.disclosed.get(name, "") for name in ("called_person", "answer")]
+        yield ": ".join(filter(None, [f"Client called {signatures.when(body.called)}", *told]))
+    if body.resample:
+        yield f"New sample: {printed.plain(body.resample)}"
 
 
 def _of_private(body: Erased | RetentionHeld | RetentionReleased) -> str:

@@ -71,7 +71,7 @@ def _double(point: _Point) -> _Point:
 def _times(scalar: int, point: _Point) -> _Point:
     """From the highest bit down: L has few bits set in its upper half, so most steps only double."""
     total = _IDENTITY
-    for bit in bin(scalar)[2:]:
+    for bit in f"{scalar:b}":
         total = _double(total)
         if bit == "1":
             total = _add(total, point)
