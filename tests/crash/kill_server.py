@@ -4,7 +4,7 @@
 
 Each client signs, sends, and sends the same bytes again until it is answered; a killed server is started again. At the end: every
 acknowledged statement is in the ledger exactly as acknowledged, nothing is there twice, every chain links, and the
-whole log hashes to its checkpoint. Prints figures; exits 1 when anything is wrong. The seed fixes keys and kill times; what the
+whole log hashes to its checkpoint, in the database and in the tiles on disk. Prints figures; exits 1 when anything is wrong. The seed fixes keys and kill times; what the
 kill interrupts is up to the machine.
 """
 
@@ -30,10 +30,13 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
+from bailee.disk import tiles
+from bailee.disk.tiles import TileFiles, TreeOnDisk
+from bailee.errors import BaileeError
 from bailee.ledger import entry as entries
 from bailee.ledger import merkle
 from bailee.ledger.base64url import b64u
-from bailee.ledger.checkpoint import parse_vkey
+from bailee.ledger.checkpoint import Checkpoint, parse_vkey
 from bailee.operations.ledger import Ledger
 from bailee.signing import notes, signed_statement
 from bailee.store import log, tree
@@ -122,7 +125,34 @@ class Client(threading.Thread):
                 time.sleep(0.05)
 
 
-def check(database: Database, vkey: str, clients: list[Client]) -> list[str]:
+def check_files(ledger: Ledger, checkpoint: Checkpoint) -> list[str]:
+    """What is wrong with tiles, published checkpoint and high-water file."""
+    wrong = []
+    public, private = TileFiles(ledger.settings.tiles), TileFiles(ledger.settings.entry_tiles)
+    try:
+        if merkle.root(TreeOnDisk(public, checkpoint.size), checkpoint.size) != checkpoint.root:
+            wrong.append("the tiles on disk do not hash to the checkpoint")
+        tiles.require_derived(public, private, 0, checkpoint.size)
+    except BaileeError as error:
+        wrong.append(error.sentence)
+    if ledger.publisher.published() != checkpoint:
+        wrong.append("the published checkpoint is not the newest one")
+    marks = []
+    for line in ledger.settings.high_water_file.read_text().splitlines():
+        try:
+            note = json.loads(line)
+        except ValueError:
+            continue  # cut short by a kill, and never relied on
+        marks.append(notes.open_checkpoint(note, [parse_vkey(ledger.vkey)]))
+    if [mark.size for mark in marks] != sorted({mark.size for mark in marks}):
+        wrong.append("the high-water file does not rise")
+    with ledger.database.reading() as connection:
+        if any(tree.root_at(connection, mark.size) != mark.root for mark in marks):
+            wrong.append("something was signed that is not this log")
+    return wrong
+
+
+def check(ledger: Ledger, database: Database, clients: list[Client]) -> list[str]:
     """What is wrong with the ledger, if anything."""
     wrong = []
     with database.reading() as connection:
@@ -143,13 +173,14 @@ def check(database: Database, vkey: str, clients: list[Client]) -> list[str]:
             if digest in found:
                 wrong.append(f"{digest} is there twice")
             found[digest] = b64u(leaf)
-        checkpoint = notes.open_checkpoint(tree.newest_note(connection) or "", [parse_vkey(vkey)])
+        checkpoint = notes.open_checkpoint(tree.newest_note(connection) or "", [parse_vkey(ledger.vkey)])
         fresh = {(row.level, row.index): row.hashes for row in merkle.grow(_Nothing(), 0, leaves)}
         root = merkle.root(_Rows(fresh), len(leaves))
         if (checkpoint.size, checkpoint.root) != (size, root):
             wrong.append("the log does not hash to its checkpoint")
     if waiting:
         wrong.append("entries are still waiting for their place")
+    wrong += check_files(ledger, checkpoint)
     for client in clients:
         wrong += [
             f"acknowledged and lost: {leaf}"
@@ -228,7 +259,7 @@ def main() -> int:
         server.process.terminate()
         server.process.wait()
         ledger.sequencer.integrate()
-        wrong = check(database, ledger.vkey, clients)
+        wrong = check(ledger, database, clients)
         acknowledged = sum(len(client.acknowledged) for client in clients)
         retries = sum(client.retries for client in clients)
         print(
