@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from bailee.domain.numbers import grouped
+from bailee.rules.verdicts import verdicts
 from builders import (
     BEFORE_AND_AFTER,
     CLERK,
@@ -193,3 +194,14 @@ def test_a_borrowed_cassette_may_be_allowed_by_a_second_person() -> None:
     story.excepted("CL-10", story.samples[0], reason="documented_elsewhere")
     by_sample = {each.about: each.severity for each in findings(story.case(), "CL-10")}
     assert by_sample == {story.samples[0]: "warn", story.samples[1]: "block", story.samples[2]: "block"}
+
+
+def test_serials_of_visits_that_are_not_here_are_said_to_be_unchecked() -> None:
+    """A used cassette taken a second time would look new, and the verdict as if somebody had compared."""
+    said = "Whether a serial was recorded on another visit too"
+    for serial, expected in (("G-1", True), (None, False)):
+        case = visit(
+            "accepted", first={"serial": serial}, second={"serial": None}, outdoor={"serial": None}
+        ).case()
+        unchecked = verdicts(case, [], records_state="own log")[1].not_checked
+        assert any(said in line for line in unchecked) is expected

@@ -6,6 +6,8 @@ from typing import Any
 
 import pytest
 
+from bailee.rules.registry import evaluate
+from bailee.rules.verdicts import verdicts
 from builders import DAY, INSPECTOR, PREPARED, QUALITY, SECOND_INSPECTOR, Story, findings, visit
 
 
@@ -157,9 +159,6 @@ def test_a_refresher_takes_the_place_of_a_lapsed_training_and_each_person_is_tol
 
 def test_a_firm_that_keeps_no_list_is_not_warned_and_the_verdict_says_so() -> None:
     """Nothing is ever good because it was not looked at."""
-    from bailee.rules.registry import evaluate
-    from bailee.rules.verdicts import verdicts
-
     said = "Whether the samplers were trained"
     story = visit("accepted")
     assert not any(

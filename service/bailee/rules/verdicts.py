@@ -147,6 +147,8 @@ def _custody_unchecked(case: Case) -> Iterator[str]:
     absent -= set(case.forms)
     if absent:
         yield f"The count of a whole envelope: form {printed(sorted(absent))} shares it and is not here."
+    if any(sample.collected and sample.collected.serial for _, sample in case.samples()):
+        yield "Whether a serial was recorded on another visit too: only the forms here were compared."
     yield "Whether labels were swapped between cassettes by hand: no signature can see that."
     yield "Whether what was said to be locked, in view or restricted really was."
 
