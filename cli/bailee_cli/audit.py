@@ -5,8 +5,7 @@
 
 from __future__ import annotations
 
-import re
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import click
 
@@ -16,8 +15,6 @@ from bailee_cli.session import Session
 
 if TYPE_CHECKING:
     from bailee.verify.verifier import Trust
-
-_ROOT: Final = re.compile(r"(?P<org>[a-z0-9][a-z0-9-]{0,31})=(?P<root>[A-Za-z0-9_-]{43})")
 
 
 @click.command("bundle")
@@ -136,27 +133,10 @@ def verify_command(
 def _trust(roots: tuple[str, ...], log_keys: tuple[str, ...], policy: str | None) -> Trust:
     from pathlib import Path
 
-    from bailee.ledger.checkpoint import parse_vkey
-    from bailee.verify import policy as policies
-    from bailee.verify.verifier import Trust
+    from bailee.verify.trust import brought
 
     try:
-        told = policies.read(Path(policy).read_text("utf-8")) if policy else policies.Policy()
+        told = Path(policy).read_text("utf-8") if policy else None
     except (OSError, UnicodeDecodeError) as error:
         raise Malformed(f"The policy {policy} cannot be read: {error}.", code="policy") from error
-    keys = (*(parse_vkey(each) for each in log_keys), *told.log_keys)
-    if not keys:
-        raise Malformed(
-            "Bring the log's public key: give --log-key, or a file with it as --policy.", code="no-log-key"
-        )
-    return Trust(dict(map(_root, roots)), keys, told.cosigners, told.quorum)
-
-
-def _root(text: str) -> tuple[str, str]:
-    found = _ROOT.fullmatch(text)
-    if found is None:
-        raise Malformed(
-            f"{text!r} is no root key: write the organisation's short name, =, and the 43 characters of its key's name.",
-            code="bad-root",
-        )
-    return found["org"], found["root"]
+    return brought(roots, log_keys, told)

@@ -81,6 +81,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "bundle": ("audit", "Get the auditor's file of a form."),
         "export": ("audit", "Write a form for other systems: EPCIS events, or a table of samples."),
         "verify": ("audit", "Check an auditor's file, without a network."),
+        "page": ("page", "Write the check as one page for a browser, to be mailed."),
         "cosign": ("cosigning", "Vouch for the growth of another organisation's log."),
         "monitor": ("monitoring", "Copy a whole log and check every entry of it."),
     },

@@ -1,0 +1,38 @@
+"""What an auditor types about roots and logs, read: the same for the command line and for the page."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from typing import Final
+
+from bailee.errors import Malformed
+from bailee.ledger.checkpoint import parse_vkey
+from bailee.verify import policy as policies
+from bailee.verify.verifier import Trust
+
+_ROOT: Final = re.compile(r"(?P<org>[a-z0-9][a-z0-9-]{0,31})=(?P<root>[A-Za-z0-9_-]{43})")
+
+
+def brought(roots: Iterable[str], log_keys: Iterable[str], policy: str | None) -> Trust:
+    """Trust from roots (`ORG=THUMBPRINT`), keys of the log (vkeys) and the text of a policy, which may bring keys too.
+
+    Raises `Malformed` (`bad-root`, `no-log-key`, `policy`, and what `parse_vkey` says).
+    """
+    told = policies.read(policy) if policy else policies.Policy()
+    keys = (*(parse_vkey(each) for each in log_keys), *told.log_keys)
+    if not keys:
+        raise Malformed(
+            "Bring the log's public key: give --log-key, or a file with it as --policy.", code="no-log-key"
+        )
+    return Trust(dict(map(_root, roots)), keys, told.cosigners, told.quorum)
+
+
+def _root(text: str) -> tuple[str, str]:
+    found = _ROOT.fullmatch(text)
+    if found is None:
+        raise Malformed(
+            f"{text!r} is no root key: write the organisation's short name, =, and the 43 characters of its key's name.",
+            code="bad-root",
+        )
+    return found["org"], found["root"]
