@@ -14,6 +14,10 @@ from bailee_cli.options import Number, json_option
 from bailee_cli.session import Session
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+    from pathlib import Path
+
+    from bailee.verify.result import Stamped
     from bailee.verify.verifier import Trust
 
 
@@ -80,6 +84,11 @@ def export_command(session: Session, form: str, epcis: str | None, csv: str | No
     "--policy", type=click.Path(dir_okay=False),
     help="File with the log's keys, cosigners and how many must have signed; instead of --log-key, or beside it.",
 )  # fmt: skip
+@click.option(
+    "--tokens",
+    type=click.Path(file_okay=False),
+    help="Write time stamps and the texts they are over into this folder.",
+)
 @click.option("--at", help="Judge what is overdue as of this time.  [default: now]")
 @json_option
 @click.pass_obj
@@ -89,6 +98,7 @@ def verify_command(
     roots: tuple[str, ...],
     log_keys: tuple[str, ...],
     policy: str | None,
+    tokens: str | None,
     at: str | None,
 ) -> None:
     """Check an auditor's FILE, without a network: what is altered or missing, who held what, what is not shown.
@@ -118,6 +128,8 @@ def verify_command(
     except Malformed as error:
         raise Unavailable(error.sentence, code=error.code, **error.facts) from error
     found = verify(told, trust, when)
+    if tokens:
+        _write_tokens(Path(tokens), found.stamps, {each.size: each.der for each in told.tokens})
     if session.json:
         from bailee_cli import show
 
@@ -128,6 +140,15 @@ def verify_command(
         each.severity in ("flag", "block", "refuse") for each in found.findings
     ):
         raise click.exceptions.Exit(1)
+
+
+def _write_tokens(folder: Path, stamps: Iterable[Stamped], der: Mapping[int, bytes]) -> None:
+    from bailee_cli.profile import replace_file
+
+    folder.mkdir(parents=True, exist_ok=True)
+    for each in stamps:
+        replace_file(folder / f"{each.size}.txt", each.text.encode())
+        replace_file(folder / f"{each.size}.tst", der[each.size])
 
 
 def _trust(roots: tuple[str, ...], log_keys: tuple[str, ...], policy: str | None) -> Trust:

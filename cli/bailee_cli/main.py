@@ -89,6 +89,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "init": ("operator", "Create a ledger: database, log key, settings."),
         "serve": ("operator", "Run the service."),
         "admit": ("operator", "Let the holder of a root key found an organisation."),
+        "timestamp": ("stamping", "Have the newest checkpoint stamped by an authority outside."),
         "migrate": ("operator", "Bring the database to this version."),
         "rebuild": ("operator", "Make the indexes anew from the log."),
         "repair": ("repairing", "Bring missing entries back after an old copy of the database."),

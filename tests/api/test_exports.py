@@ -30,7 +30,7 @@ def test_events_carry_statements_that_verify_by_their_digest(field: Field) -> No
         "accepting",
     ]
     packed = next(event for event in events if event["bizStep"] == "packing")
-    assert packed["parentID"] == f"HTTPS://LEDGER.EXAMPLE/S/{envelope}"
+    assert packed["parentID"] == f"HTTPS://LEDGER.EXAMPLE/E/{envelope}"
     assert packed["bailee:seal"] == seal
     assert {child.rsplit("/", 1)[1] for child in packed["childEPCs"]} == set(samples)
     assert "Perpetua" not in answer.text

@@ -65,12 +65,12 @@ def test_entries_come_by_index_whatever_order_they_were_given_in() -> None:
 def test_unknown_members_are_left_alone_and_named() -> None:
     """A file by a newer program would be refused, or its additions would look as if something vouched for them."""
     more = members()
-    more["tokens"] = []
+    more["weather"] = []
     more["entries"][3]["colour"] = "green"
     more["earlier"][0]["\N{RIGHT-TO-LEFT OVERRIDE}"] = None
     found = bundle.read(json.dumps(more))
     assert found == bundle.read(small()[1])
-    assert found.unknown == ("/earlier/0/\\u202e", "/entries/3/colour", "/tokens")
+    assert found.unknown == ("/earlier/0/\\u202e", "/entries/3/colour", "/weather")
     assert found.unauthenticated == ("/exported", "/roots", *found.unknown)
 
 
@@ -227,3 +227,31 @@ def unb64_any(text: str) -> bytes:
     import base64
 
     return base64.urlsafe_b64decode(text + "==")
+
+
+@pytest.mark.parametrize(
+    ("member", "value", "place"),
+    [
+        ("conflicts", {}, "/conflicts"),
+        ("conflicts", [["one"]], "/conflicts/0"),
+        ("conflicts", [["one", 2]], "/conflicts/0/1"),
+        ("tokens", [{"type": "other", "size": 1, "der": ""}], "/tokens/0/type"),
+        ("tokens", [{"type": "rfc3161", "size": -1, "der": ""}], "/tokens/0/size"),
+        ("tokens", [{"type": "rfc3161", "size": 1}], "/tokens/0/der"),
+    ],
+)
+def test_what_may_be_there_must_be_what_it_says(member: str, value: Any, place: str) -> None:
+    """A contradiction or a time stamp that was damaged on the way would be passed over in silence."""
+    spoilt = members()
+    spoilt[member] = value
+    with pytest.raises(BaileeError) as caught:
+        bundle.read(json.dumps(spoilt))
+    assert caught.value.facts["place"] == place
+
+
+def test_contradictions_and_time_stamps_come_back_as_they_were_written() -> None:
+    """They would be lost when an auditor passes the file on."""
+    sound = replace(told().bundle(), conflicts=(("one", "other"),), tokens=(bundle.Token(7, b"der"),))
+    assert bundle.read(bundle.write(sound)) == sound
+    assert "/tokens" in sound.unauthenticated
+    assert "/tokens" not in told().bundle().unauthenticated

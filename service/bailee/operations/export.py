@@ -13,11 +13,11 @@ from bailee.domain.statements import Recorded
 from bailee.errors import Unavailable
 from bailee.ledger import entry as entries
 from bailee.ledger import merkle
-from bailee.ledger.base64url import unb64u
+from bailee.ledger.base64url import b64u, unb64u
 from bailee.ledger.checkpoint import parse, read_note
 from bailee.operations.books import Books
 from bailee.signing import recording, signed_statement
-from bailee.store import conflicts, log, tree
+from bailee.store import conflicts, log, tokens, tree
 from bailee.verify import bundle
 from bailee.verify.bundle import Bundle
 
@@ -49,8 +49,12 @@ def export(connection: Connection, books: Books, form: Form, exported: datetime)
         told = logged.disclosures if entry.digest in concerned else ()
         placed.append(bundle.Placed(logged.index, logged.text, told, tuple(proof)))
     roots = {org.id: org.root for org in orgs}
-    earlier = _earlier(connection, read, size)
-    return bundle.assemble(form.number, placed, note, earlier, roots, exported, _conflicts(connection, form))
+    stamped = tokens.over(connection, (logged.index or 0 for logged in found), size)
+    earlier = _earlier(connection, read, size, {each.size for each in stamped})
+    made = [bundle.Token(each.size, each.der) for each in stamped]
+    return bundle.assemble(
+        form.number, placed, note, earlier, roots, exported, _conflicts(connection, form), made
+    )
 
 
 def statements(connection: Connection, form: Form) -> dict[str, str]:
@@ -87,10 +91,13 @@ def _conflicts(connection: Connection, form: Form) -> list[tuple[str, str]]:
     return [(pair.logged, pair.refused) for pair in found if chain in pair.chains]
 
 
-def _earlier(connection: Connection, entries: Iterable[Recorded], size: int) -> list[bundle.Earlier]:
-    """A consistency proof for every tree head a device says it had seen."""
+def _earlier(
+    connection: Connection, entries: Iterable[Recorded], size: int, stamped: Iterable[int]
+) -> list[bundle.Earlier]:
+    """A consistency proof for every tree head a device says it had seen, and for those that were stamped."""
     tiles = tree.StoredTiles(connection)
     heads = {entry.seen for entry in entries if entry.seen and 0 < entry.seen[0] <= size}
+    heads |= {(past, b64u(root)) for past in stamped if (root := tree.root_at(connection, past))}
     return [
         bundle.Earlier(past, unb64u(root), tuple(merkle.consistency_path(tiles, past, size)))
         for past, root in sorted(heads)

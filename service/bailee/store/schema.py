@@ -100,6 +100,13 @@ conflict = Table(
     Column("rec", String(24), nullable=False),
 )
 
+token = Table(
+    "token",
+    metadata,
+    Column("size", BigInteger, primary_key=True, autoincrement=False),
+    Column("der", LargeBinary, nullable=False),
+)
+
 tree_head = Table(
     "tree_head",
     metadata,

@@ -7,6 +7,7 @@ folder (`operations.publish`). A tree head is first size and root; its note come
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
@@ -62,6 +63,12 @@ def newest_head(connection: Connection) -> TreeHead | None:
     head = schema.tree_head
     row = connection.execute(sa.select(head).order_by(head.c.size.desc()).limit(1)).one_or_none()
     return TreeHead(row.size, bytes(row.root), row.note) if row else None
+
+
+def heads(connection: Connection) -> Iterator[TreeHead]:
+    """All tree heads, the newest first."""
+    for row in connection.execute(sa.select(schema.tree_head).order_by(schema.tree_head.c.size.desc())):
+        yield TreeHead(row.size, bytes(row.root), row.note)
 
 
 def newest_note(connection: Connection) -> str | None:

@@ -4,12 +4,13 @@
      "checkpoint": "<signed note>", "roots": {"<organisation>": "<thumbprint>"},
      "earlier": [{"size": 12, "root": "<b64>", "proof": ["<b64>", …]}, …],
      "entries": [{"index": 5, "entry": "<exact text>", "disclosures": ["WyJ…", …], "proof": ["<b64>", …]}, …],
-     "conflicts": [["<statement in the log>", "<statement refused>"], …]}
+     "conflicts": [["<statement in the log>", "<statement refused>"], …],
+     "tokens": [{"type": "rfc3161", "size": 12, "der": "<b64>"}, …]}
 
 Hashes are base64 with padding, as in notes and proofs (C2SP). `entries` are the whole chains of the form, of every lot it names and of
 every organisation that signs or is a party, by index. `earlier` are tree heads that somebody saw before, each with its
 consistency proof to the checkpoint. `conflicts`, left out when there are none, are statements of one key that contradict each other, of
-which the log could take only one; each proves itself. `roots` and `exported` are the exporter's own words: shown, never trusted. Members this
+which the log could take only one; each proves itself. `tokens`, left out likewise, are time stamps over checkpoints (RFC 3161), whose sizes are in `earlier`. `roots` and `exported` are the exporter's own words: shown, never trusted. Members this
 program does not know are left alone, and named as unauthenticated. Reading decides only whether this can be a bundle; whether
 it holds together is the verifier's question.
 """
@@ -50,6 +51,9 @@ MAX_ROOTS: Final = 1_000
 MAX_CONFLICTS: Final = 1_000
 """A ledger keeps two hundred of one key."""
 
+MAX_TOKENS: Final = 1_000
+"""One a day for as long as forms stay open."""
+
 MAX_UNKNOWN: Final = 100
 """Names of unknown members that are remembered, so that a report stays readable."""
 
@@ -57,7 +61,7 @@ _THUMBPRINT: Final = re.compile(r"[A-Za-z0-9_-]{43}", re.ASCII)
 _ORGANISATION: Final = re.compile(r"[a-z0-9](?:[a-z0-9-]{0,30}[a-z0-9])?", re.ASCII)
 _EXPORTED: Final = re.compile(r"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}Z", re.ASCII)
 _MEMBERS: Final = frozenset(
-    {"format", "form", "exported", "checkpoint", "roots", "earlier", "entries", "conflicts"}
+    {"format", "form", "exported", "checkpoint", "roots", "earlier", "entries", "conflicts", "tokens"}
 )
 _PLACED: Final = frozenset({"index", "entry", "disclosures", "proof"})
 _EARLIER: Final = frozenset({"size", "root", "proof"})
@@ -85,6 +89,14 @@ class Earlier:
 
 
 @dataclass(frozen=True, slots=True)
+class Token:
+    """A time stamp over the checkpoint of `size` entries (RFC 3161, DER)."""
+
+    size: int
+    der: bytes
+
+
+@dataclass(frozen=True, slots=True)
 class Bundle:
     """What the file says, believed by nobody yet. `unknown` are the places (RFC 6901) of members not known here."""
 
@@ -96,11 +108,12 @@ class Bundle:
     exported: str
     unknown: tuple[str, ...] = field(default=(), compare=False)
     conflicts: tuple[tuple[str, str], ...] = ()
+    tokens: tuple[Token, ...] = ()
 
     @property
     def unauthenticated(self) -> tuple[str, ...]:
         """Members that no signature and no proof covers: anybody may have changed them."""
-        return ("/exported", "/roots", *self.unknown)
+        return ("/exported", "/roots", *(("/tokens",) if self.tokens else ()), *self.unknown)
 
 
 def assemble(
@@ -111,6 +124,7 @@ def assemble(
     roots: Mapping[str, str],
     exported: datetime,
     conflicts: Sequence[tuple[str, str]] = (),
+    tokens: Sequence[Token] = (),
 ) -> Bundle:
     """A bundle of these parts, in its stable order: entries by index, tree heads by size. `exported` must be aware."""
     return Bundle(
@@ -121,6 +135,7 @@ def assemble(
         roots=dict(sorted(roots.items())),
         exported=exported.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
         conflicts=tuple(sorted(conflicts)),
+        tokens=tuple(sorted(tokens, key=lambda each: each.size)),
     )
 
 
@@ -161,6 +176,10 @@ def write(bundle: Bundle) -> str:
     }
     if bundle.conflicts:
         members["conflicts"] = [list(pair) for pair in bundle.conflicts]
+    if bundle.tokens:
+        members["tokens"] = [
+            {"type": "rfc3161", "size": each.size, "der": b64(each.der)} for each in bundle.tokens
+        ]
     return json.dumps(members, indent=1) + "\n"
 
 
@@ -187,6 +206,9 @@ def read(text: str | bytes) -> Bundle:
         exported=_matching(_of(members, "exported", str, ""), _EXPORTED, "/exported"),
         unknown=tuple(_unknown(members)),
         conflicts=_conflicts(members) if "conflicts" in members else (),
+        tokens=tuple(_token(each, at) for each, at in _each(members, "tokens", "", MAX_TOKENS))
+        if "tokens" in members
+        else (),
     )
     if not found.entries:
         raise _refused("/entries", "is empty: export the form again")
@@ -206,6 +228,12 @@ def _placed(member: Any, at: str) -> Placed:
 def _earlier(member: Any, at: str) -> Earlier:
     root = _hash(_of(member, "root", str, at), f"{at}/root")
     return Earlier(_count(member, "size", at), root, _hashes(member, "proof", at))
+
+
+def _token(member: Any, at: str) -> Token:
+    if _of(member, "type", str, at) != "rfc3161":
+        raise _refused(f"{at}/type", "must say rfc3161")
+    return Token(_count(member, "size", at), unb64(_of(member, "der", str, at)))
 
 
 def _conflicts(members: dict[str, Any]) -> tuple[tuple[str, str], ...]:

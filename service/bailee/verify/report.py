@@ -61,6 +61,8 @@ def _head(report: Report) -> Iterator[str]:
     log = f"Log {report.origin}, {report.size} entries" if report.origin else "The log cannot be told"
     yield f"{log}; looked at on {report.at}"
     yield f"Records: {report.state}"
+    for each in report.stamps:
+        yield f"Time stamp: the log of {each.size} entries existed on {each.at}, by an authority whose signature is not checked here"
 
 
 def _verdicts(report: Report) -> Iterator[str]:

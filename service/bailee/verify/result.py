@@ -167,6 +167,15 @@ class Endorsement:
 
 
 @dataclass(frozen=True, slots=True)
+class Stamped:
+    """A token says that the log of `size` entries existed at `at`; `text` is what it is over. Its signature is not checked here."""
+
+    size: int
+    at: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
 class Visit:
     """What the form is about. `told` are the private fields of its opening that are shown."""
 
@@ -205,6 +214,7 @@ class Report:
     unauthenticated: tuple[str, ...]
     endorsements: tuple[Endorsement, ...] = ()
     erased: int = 0
+    stamps: tuple[Stamped, ...] = ()
     claims: Mapping[str, Any] = field(default_factory=dict)
     cosigned: Mapping[str, int] = field(default_factory=dict)
 

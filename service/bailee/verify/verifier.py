@@ -40,7 +40,7 @@ from bailee.rules.case import Case
 from bailee.rules.registry import Finding
 from bailee.rules.verdicts import Verdict, verdicts
 from bailee.signing import notes as signed_notes
-from bailee.verify import accounts, conflicts, cosignatures, devices, evidence
+from bailee.verify import accounts, conflicts, cosignatures, devices, evidence, stamps
 from bailee.verify.bundle import Bundle
 from bailee.verify.cosignatures import Cosigned
 from bailee.verify.evidence import Item, Notes, Told
@@ -87,6 +87,7 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
     devices.check_order(heard, items, notes)  # 7
     proven = devices.check_seen(heard, bundle.earlier, checkpoint, notes)  # 8
     origin = checkpoint.origin if checkpoint else None
+    stamped = stamps.check(bundle.tokens, origin, proven, notes)  # 8
     doubted = conflicts.check(bundle.conflicts, origin, replay.organisations, notes)  # 7
     case = replace(_case(bundle.form, chains, replay, at), conflicts={bundle.form: doubted})  # 10
     form = case.forms.get(bundle.form)
@@ -120,6 +121,7 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
             for each in heard
             if each.recorded and isinstance(each.recorded.body, Erased)
         ),
+        stamps=stamped,
         endorsements=tuple(accounts.endorsements(replay.organisations, trust.roots)),
         claims={"exported": bundle.exported, "roots": dict(bundle.roots)},
         cosigned=cosigned.by,

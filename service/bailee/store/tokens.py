@@ -1,0 +1,40 @@
+"""Time stamps by outside authorities, kept beside the tree heads they are over."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import sqlalchemy as sa
+from sqlalchemy.engine import Connection
+
+from bailee.store import schema
+
+
+@dataclass(frozen=True, slots=True)
+class Token:
+    """An RFC 3161 token over the checkpoint of `size` entries."""
+
+    size: int
+    der: bytes
+
+
+def keep(connection: Connection, size: int, der: bytes) -> None:
+    """Keep a token; the first of a size stays, because it tells the earliest time."""
+    table = schema.token
+    if connection.execute(sa.select(table.c.size).where(table.c.size == size)).first() is None:
+        connection.execute(table.insert().values(size=size, der=der))
+
+
+def over(connection: Connection, indexes: Iterable[int], most: int) -> list[Token]:
+    """For each entry the first token that covers it, if it is over a log of at most `most` entries."""
+    table = schema.token
+    found: dict[int, Token] = {}
+    sizes = connection.execute(
+        sa.select(table.c.size).where(table.c.size <= most).order_by(table.c.size)
+    ).scalars()
+    known = list(sizes)
+    wanted = {next((size for size in known if size > index), None) for index in indexes} - {None}
+    for row in connection.execute(sa.select(table).where(table.c.size.in_(wanted)).order_by(table.c.size)):
+        found[row.size] = Token(row.size, bytes(row.der))
+    return list(found.values())
