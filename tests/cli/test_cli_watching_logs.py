@@ -3,15 +3,24 @@
 from __future__ import annotations
 
 import shutil
+import signal
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
+import httpx2
 import pytest
 from click.testing import CliRunner
+from test_cli_operator import init
 
-from bailee.ledger.checkpoint import KeyType, parse_vkey, read_note
+from bailee.ledger.checkpoint import KeyType, parse, parse_vkey, read_note
 from bailee.operations.cosigned import configured
 from bailee.signing import notes
 from bailee_cli.main import bailee
+from bailee_cli.session import Session
 from field import LAB
 from town import ADDRESS, Person, Town, dock, verify_words
 
@@ -179,3 +188,102 @@ def test_a_cosigner_that_is_not_there(tmp_path: Path) -> None:
         assert done.exit_code == 3, done.output
         assert "cosign new" in done.output
     assert not (tmp_path / "none").exists()
+
+
+class Process:
+    """A command that listens, in a process of its own; what it says on the side is kept."""
+
+    def __init__(self, folder: Path, *words: str) -> None:
+        with socket.create_server(("127.0.0.1", 0)) as probe:
+            self.address = f"127.0.0.1:{probe.getsockname()[1]}"
+        self.url = f"http://{self.address}"
+        self.said = folder / f"said-{self.address.rpartition(':')[2]}"
+        with self.said.open("wb") as said:
+            self.process = subprocess.Popen(
+                [sys.executable, "-m", "bailee_cli.main", *words, "--listen", self.address], stderr=said
+            )
+        for _ in range(400):
+            try:
+                httpx2.get(self.url)
+            except httpx2.TransportError:
+                time.sleep(0.05)
+            else:
+                return
+        self.stop()
+        raise AssertionError(self.said.read_text())
+
+    def stop(self) -> str:
+        """SIGTERM, and what it said."""
+        self.process.send_signal(signal.SIGTERM)
+        assert self.process.wait(timeout=30) == 0
+        return self.said.read_text()
+
+
+@pytest.fixture
+def start(tmp_path: Path) -> Iterator[Callable[..., Process]]:
+    """Starts commands that end with the test, however it ends."""
+    running: list[Process] = []
+
+    def begin(*words: str) -> Process:
+        running.append(Process(tmp_path, *words))
+        return running[-1]
+
+    yield begin
+    for each in running:
+        if each.process.poll() is None:
+            each.stop()
+
+
+def found(home: Path, url: str, org: str) -> None:
+    """One more organisation, which is one more entry of the log."""
+    session = Session(home=home)
+    for words in (["key", "new"], ["join", "--service", url, "--org", org], ["found", org, "--name", org]):
+        done = CliRunner().invoke(bailee, ["--as", org, *words], obj=session)
+        assert done.exit_code == 0, done.output
+
+
+@pytest.mark.slow
+def test_a_log_and_its_cosigner_in_their_own_processes(tmp_path: Path, start: Callable[..., Process]) -> None:
+    """If this fails, the commands of the manual do not give a cosigned log, or an old copy of it is served on."""
+    folder, home = str(tmp_path / "cosigner"), tmp_path / "ledger"
+    invoke = CliRunner().invoke
+    said = invoke(bailee, ["cosign", "new", "--folder", folder, "--name", "quill-lab.example/cosigner"])
+    vkey = said.output.split()[-1]
+    invoke(bailee, ["cosign", "follow", "--folder", folder, init(home, "--open-founding").split()[-1]])
+    cosigner = start("cosign", "serve", "--folder", folder)
+    settings = home / "settings.toml"
+    named = settings.read_text().replace("cosigners = []", f'cosigners = ["{vkey} {cosigner.url}"]')
+    settings.write_text(named)
+    server = start("serve", "--home", str(home))
+    found(tmp_path / "homes", server.url, "first")
+    assert cosigned(server.url, vkey, 1)
+    server.stop()
+    shutil.copy(home / "ledger.sqlite", tmp_path / "backup")
+    server = start("serve", "--home", str(home))
+    found(tmp_path / "homes", server.url, "second")
+    assert cosigned(server.url, vkey, 2)
+    server.stop()
+    shutil.copy(tmp_path / "backup", home / "ledger.sqlite")
+
+    server = start("serve", "--home", str(home))
+    health = httpx2.get(f"{server.url}/health").json()
+    assert health["status"] == "log-frozen"
+    assert "holds 1 entries of the log, and 2 were signed" in health["frozen"]
+    time.sleep(1)
+    assert server.stop().count("and 2 were signed") == 1
+    assert "1 of them were brought back" in invoke(bailee, ["repair", "--home", str(home)]).output
+    server = start("serve", "--home", str(home))
+    found(tmp_path / "homes", server.url, "third")
+    assert cosigned(server.url, vkey, 3)
+
+
+def cosigned(url: str, vkey: str, size: int) -> bool:
+    """Whether the published checkpoint has this size and cosignature, soon."""
+    for _ in range(200):
+        answer = httpx2.get(f"{url}/checkpoint")
+        if answer.status_code == 200:
+            note = read_note(answer.text)
+            if parse(note.text).size == size and notes.cosigned_at(note, parse_vkey(vkey)):
+                return True
+        time.sleep(0.05)
+    return False
