@@ -111,8 +111,8 @@ def printed_again(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def relabelled(case: Case) -> Iterator[Hit]:
     """A correction changed the number of a collected cassette. Made by the quality role itself it is only warned of."""
-    for form in case.forms.values():
-        in_question = {sample.number for where, sample in case.samples() if where is form}
+    for form, live in case.visits():
+        in_question = {sample.number for sample in live}
         for made in form.corrections:
             target, new = made.target, made.body.new
             renamed = (

@@ -27,8 +27,11 @@ def issued_too_late(case: Case) -> Iterator[Hit]:
         late: dict[date, list[str]] = {}
         for number, issued in lot.issued.items():
             over = (issued.visit - lot.expires).days if issued.visit and lot.expires else 0
-            unused = not accounted(case, number, case.elsewhere or Elsewhere())
-            if issued.visit and over > policy.expiry_grace_days and unused:
+            if (
+                issued.visit
+                and over > policy.expiry_grace_days
+                and not accounted(case, number, case.elsewhere or Elsewhere())
+            ):
                 late.setdefault(issued.visit, []).append(number)
         for visit, numbers in sorted(late.items()):
             assert lot.expires
