@@ -104,6 +104,16 @@ class Case:
     conflicts: Mapping[str, Sequence[Conflict]] = field(default_factory=dict)
     """By form: keys in doubt that speak on it, or whose refused statement is about it."""
     _joints: dict[tuple[str, str], Joint] = field(default_factory=dict, init=False, repr=False, compare=False)
+    _places: dict[str, list[Form]] = field(default_factory=dict, init=False, repr=False, compare=False)
+
+    def about(self, number: str) -> Sequence[Form]:
+        """Forms that know a number: their own, a sample's, an envelope's, or that of a lot their samples came from."""
+        if not self._places:
+            for form in self.forms.values():
+                lots = {sample.collected.lot for sample in form.samples.values() if sample.collected}
+                for each in {form.number, *form.samples, *form.envelopes, *lots}:
+                    self._places.setdefault(each, []).append(form)
+        return self._places.get(number, ())
 
     def policy(self, form: Form) -> Policy:
         """The thresholds that count for a form: the firm's, or the laboratory's where those are stricter."""
@@ -132,19 +142,21 @@ class Case:
 
     def visits(self) -> Iterator[tuple[Form, list[Sample]]]:
         """Each form in question with its live samples in question: all forms, or those in the envelope about to be sealed."""
+        wanted = set(self.sealing.samples) if self.sealing else None
         for form in self.forms.values():
-            live = [
-                sample for sample in form.live if not self.sealing or sample.number in self.sealing.samples
-            ]
-            if live or not self.sealing:
+            live = [sample for sample in form.live if wanted is None or sample.number in wanted]
+            if live or wanted is None:
                 yield form, live
 
     def also_on(self, form: Form, number: str) -> tuple[str, ...]:
         """Other forms on which the same sample number was collected and not voided."""
         here = {
             other.number
-            for other in self.forms.values()
-            if other is not form and any(sample.number == number for sample in other.live)
+            for other in self.about(number)
+            if other is not form
+            and (sample := other.samples.get(number))
+            and sample.claims
+            and not sample.void
         }
         beyond = set(self.elsewhere.claims.get(number, ())) - set(self.forms) if self.elsewhere else set()
         return tuple(sorted(here | beyond))
@@ -181,7 +193,7 @@ class Case:
 
     def is_past(self, about: str) -> bool:
         """Whether what a finding is about has already left the building."""
-        for form in self.forms.values():
+        for form in self.about(about):
             if about in form.samples:
                 return form.samples[about].status in GONE
             if about in form.envelopes:

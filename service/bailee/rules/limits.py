@@ -42,10 +42,8 @@ def figure(name: str, value: Decimal | int | bool) -> str:  # noqa: FBT001 - the
 
 def _forms(case: Case, about: str) -> Iterator[Form]:
     """Forms a finding may be about: by their own number, a sample, an envelope, or a lot that their samples came from."""
-    for form in case.forms.values():
-        lots = {sample.collected.lot for sample in form.samples.values() if sample.collected}
-        if about in (form.number, *form.samples, *form.envelopes, *lots) or _is_proposed(case, form, about):
-            yield form
+    yield from case.about(about)
+    yield from (form for form in case.forms.values() if _is_proposed(case, form, about))
 
 
 def _is_proposed(case: Case, form: Form, about: str) -> bool:
