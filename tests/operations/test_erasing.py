@@ -13,6 +13,7 @@ import sqlalchemy as sa
 from bailee.ledger import entry as entries
 from bailee.ledger.base64url import b64u
 from bailee.ledger.checkpoint import parse_vkey
+from bailee.operations import maintenance
 from bailee.signing import disclosures, signed_statement
 from bailee.store import schema
 from bailee.verify import bundle
@@ -225,6 +226,27 @@ def test_nothing_of_it_is_left_in_the_file_of_an_embedded_database(field: Field,
     assert erase(field, f"form/{form}", statement, 1, "site").status_code == 201
     assert site.encode() not in on_disk()
     assert b64u(b"12 Invented Lane").encode()[:-2] not in on_disk()
+
+
+def test_what_an_old_copy_of_the_database_brings_back_is_found(field: Field) -> None:
+    """After a restored backup the client's address would be there again, and nobody would know."""
+    form, statement = opened(field)
+    with field.ledger.database.reading() as connection:
+        rows = [dict(row._mapping) for row in connection.execute(sa.select(schema.disclosure))]
+    erase(field, f"form/{form}", statement, 1, "site")
+    field.ledger.sequencer.integrate()
+
+    def troubles() -> list[str]:
+        with field.ledger.database.reading() as connection:
+            return [each.says for each in maintenance.check(connection, parse_vkey(field.ledger.vkey))]
+
+    assert troubles() == []
+    (site,) = [row for row in rows if disclosures.name_of(row["text"]) == "site"]
+    field.ledger.database.write(
+        lambda connection: connection.execute(schema.disclosure.insert().values(**site))
+    )
+    (said,) = troubles()
+    assert said.startswith(f"1 private fields of entry 1 of form/{form} are here again")
 
 
 @pytest.mark.parametrize(

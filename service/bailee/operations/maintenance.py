@@ -14,7 +14,7 @@ from bailee.errors import BaileeError
 from bailee.ledger import entry as entries
 from bailee.ledger.checkpoint import VerifierKey
 from bailee.signing import notes, recording
-from bailee.store import log, mentions, tree
+from bailee.store import log, mentions, private, tree
 from bailee.verify import audit
 from bailee.verify.audit import Audit, Trouble
 
@@ -32,6 +32,7 @@ def check(connection: Connection, log_key: VerifierKey) -> Iterator[Trouble]:
     if found.size != size:
         yield Trouble(None, f"The log should have {size} entries, and {found.size} are here.")
     yield from (Trouble(None, said) for said in _tree(connection, found, log_key))
+    yield from (Trouble(None, said) for said in _returned(connection, found))
 
 
 def rebuild(connection: Connection) -> int:
@@ -42,6 +43,18 @@ def rebuild(connection: Connection) -> int:
         mentions.index(connection, chain_id, recording.own_entry(entries.read(logged.text), logged.leaf, ()))
         count += 1
     return count
+
+
+def _returned(connection: Connection, found: Audit) -> Iterator[str]:
+    """Private fields that an old copy of the database brought back after they were erased."""
+    for digest, count in found.erased.items():
+        spoken = private.find(connection, digest)
+        too_many = len(spoken.fields) + count - spoken.signed if spoken else 0
+        if spoken and too_many > 0:
+            yield (
+                f"{too_many} private fields of entry {spoken.n} of {spoken.chain} are here again that were erased: tell {spoken.org} "
+                "to erase them once more."
+            )
 
 
 def _tree(connection: Connection, found: Audit, log_key: VerifierKey) -> Iterator[str]:

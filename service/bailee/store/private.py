@@ -12,19 +12,24 @@ from dataclasses import dataclass
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
-from bailee.signing import disclosures
+from bailee.ledger import entry as entries
+from bailee.signing import disclosures, signed_statement
 from bailee.store import schema
 
 
 @dataclass(frozen=True, slots=True)
 class Spoken:
-    """A statement in the log and the private fields of it that are still there, each by its name and its row."""
+    """A statement in the log and the private fields of it that are still there, each by its name and its row.
+
+    `signed` is how many it was signed with.
+    """
 
     chain: str
     n: int
     org: str
     kid: str
     entry_id: int
+    signed: int
     fields: tuple[tuple[str, int], ...]
 
 
@@ -32,7 +37,7 @@ def find(connection: Connection, digest: str) -> Spoken | None:
     """The statement with this id."""
     query = (
         sa.select(
-            schema.statement.c.entry_id, schema.entry.c.n, schema.chain.c.name, schema.signer.c.org, schema.signer.c.kid
+            schema.statement.c.entry_id, schema.entry.c.text, schema.entry.c.n, schema.chain.c.name, schema.signer.c.org, schema.signer.c.kid
         )
         .select_from(schema.statement.join(schema.signer).join(schema.entry).join(schema.chain))
         .where(schema.statement.c.digest == digest)
@@ -47,7 +52,8 @@ def find(connection: Connection, digest: str) -> Spoken | None:
         .order_by(table.c.position)
     )
     fields = tuple((disclosures.name_of(each.text), each.position) for each in told)
-    return Spoken(row.name, row.n, row.org, row.kid, row.entry_id, fields)
+    signed = len(signed_statement.read(entries.read(row.text).stmt).claims.private)
+    return Spoken(row.name, row.n, row.org, row.kid, row.entry_id, signed, fields)
 
 
 def erase(connection: Connection, spoken: Spoken, positions: Sequence[int]) -> None:

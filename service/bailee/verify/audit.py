@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 
 from bailee.domain import organisations, standing
 from bailee.domain.organisations import Organisation
+from bailee.domain.privacy_acts import Erased
 from bailee.domain.statements import Recorded
 from bailee.errors import BaileeError
 from bailee.ledger import entry as entries
@@ -68,6 +69,8 @@ class Audit:
 
     origin: str
     size: int = 0
+    erased: dict[str, int] = field(default_factory=dict)
+    """By statement: how many of its private fields are said to be erased."""
     _chains: dict[str, _Chain] = field(default_factory=dict)
     _heads: dict[tuple[int, str], bool] = field(default_factory=dict)
     _devices: dict[str, _Device] = field(default_factory=dict)
@@ -113,6 +116,8 @@ class Audit:
             yield f"A statement about {claims.sub} for {claims.aud} stands in {entry.chain} of {self.origin}."
         found = recording.recorded(entry, leaf, statement, {})
         signed_statement.open_with(statement, self._public(statement), disclosures)
+        if isinstance(found.body, Erased):
+            self.erased[found.body.statement] = self.erased.get(found.body.statement, 0) + found.body.count
         device = self._devices.setdefault(statement.kid, _Device())
         wrong = device.hear(claims.seq, found.digest, claims.prev)
         if wrong:
