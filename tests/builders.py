@@ -78,6 +78,9 @@ QUALITY: Final = Person(FIRM, "quality", "Quality One")
 CUSTODIAN: Final = Person(LAB, "custodian", "Custodian One")
 ANALYST: Final = Person(LAB, "analyst", "Analyst One")
 LAB_QUALITY: Final = Person(LAB, "quality", "Quality Two")
+SECOND_LAB: Final = "third-lab"
+SECOND_LAB_ROOT: Final = Person(SECOND_LAB, "root", "Root Third")
+SECOND_CUSTODIAN: Final = Person(SECOND_LAB, "custodian", "Custodian Two")
 PEOPLE: Final = (
     INSPECTOR, SECOND_INSPECTOR, CLERK, MEDIA_KEEPER, QUALITY, CUSTODIAN, ANALYST, LAB_QUALITY,
 )  # fmt: skip
@@ -581,6 +584,41 @@ class Story:
         """Somebody stands by statements of a lost key."""
         data = {"statements": [entry.digest for entry in entries]}
         return self.say("affirmed", data, changes, by=INSPECTOR, at=f"{DAY}T13:40:00-05:00")
+
+    def forwarded(self, sample: int | str, **changes: Any) -> Recorded:
+        """The laboratory's custodian sends one sample on to a second laboratory; its new number joins `samples`."""
+        number, child = self._number(sample), changes.pop("child", None) or self.number("sample")
+        self.samples.append(child)
+        at = changes.setdefault("at", "2026-12-03T09:00:00-06:00")
+        data = {
+            "items": [
+                {"sample": number, "child": child, "item": "slide", "condition": ["opened", "stained"]}
+            ],
+            "count": 1,
+            "to": SECOND_LAB,
+            "purpose": "analysis",
+        }
+        return self.say("forwarded", data, changes, by=CUSTODIAN, at=at)
+
+    def second_laboratory(self) -> None:
+        """It is founded, has a custodian and opening hours in Denver."""
+        for person in (SECOND_LAB_ROOT, SECOND_CUSTODIAN):
+            root = person is SECOND_LAB_ROOT
+            data: dict[str, Any] = {"jwk": _jwk(person)}
+            data |= (
+                {"name": "Second Laboratory (example)"}
+                if root
+                else {"kid": person.kid, "role": person.role, "proof": "p", "identity_check": "in_person"}
+            )
+            self.add(
+                f"org/{SECOND_LAB}", "founded" if root else "enrolled", data, by=SECOND_LAB_ROOT, said="2026-11-02T08:00:00-07:00",
+                disclosed={"person": person.name},
+            )  # fmt: skip
+        days = {"zone": "America/Denver", "hours": WEEK, "closed": ["us-federal"], "years": [2026, 2027]}
+        self.add(
+            f"org/{SECOND_LAB}", "calendar_set", {"which": "lab", "calendar": days}, by=SECOND_LAB_ROOT,
+            said="2026-11-02T08:10:00-07:00",
+        )  # fmt: skip
 
     def disposed(self, samples: Sequence[str] | None = None, **changes: Any) -> Recorded:
         """The end of custody."""

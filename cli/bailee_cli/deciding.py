@@ -27,6 +27,11 @@ def _decision(name: str, act: str, says: str) -> click.Command:
     @click.option("--answer", help="What they said; kept out of the log.")
     @click.option("--qualified", is_flag=True, help="Results will be reported with a qualification.")
     @click.option(
+        "--resample",
+        type=click.Choice(["possible", "not_possible", "asked"]),
+        help="Can a new sample be taken? Of rejected ones.",
+    )
+    @click.option(
         "--lab-number",
         "lab_numbers",
         multiple=True,
@@ -56,6 +61,7 @@ def _decision(name: str, act: str, says: str) -> click.Command:
             "reasons": list(said["reasons"]),
             "called": moment(session, said["called"], zone).text() if said["called"] else None,
             "qualified": said["qualified"],
+            "resample": said["resample"],
         }
         private = {name: said[name] for name in ("called_person", "answer", "note")}
         acts = []

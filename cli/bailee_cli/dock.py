@@ -36,6 +36,8 @@ _PACKAGE = ("sound", "wet", "crushed", "torn", "opened")
     default=None,
     help="Is the custody record inside?  [default: asked]",
 )
+@click.option("--record-pages", type=click.IntRange(0), help="Pages of the custody record inside.")
+@click.option("--temperature", "temperature_c", help="Inside on opening, degrees Celsius.")
 @click.option("--form", "form", type=Number("form"), help="The only form inside (needed with --offline).")
 @click.option("--note", help="Free text; kept out of the log.")
 @click.option("--yes", is_flag=True, help="Sign without asking once more.")
@@ -68,7 +70,11 @@ def receive_command(
     strangers = foreign + [s for s in found if not any(s in part for part in parts.values())]
     dock |= {"envelope": envelope, "total": counted, "extra": strangers}
     dock |= present(
-        {"delivered": moment(session, said["delivered"], zone).text() if said["delivered"] else None}
+        {
+            "delivered": moment(session, said["delivered"], zone).text() if said["delivered"] else None,
+            "record_pages": said["record_pages"],
+            "temperature_c": said["temperature_c"],
+        }
     )
     if told:
         differences = _differences(told, dock, found, strangers)

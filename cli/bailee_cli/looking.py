@@ -148,6 +148,7 @@ def _form(told: Mapping[str, Any]) -> None:
     for name, value in told["private"].items():
         click.echo(show.plain(f"  {name}: {value}"))
     samples(told["samples"])
+    _qualified(told["samples"])
     for envelope in told["envelopes"]:
         click.echo(f"Envelope {show.name(envelope)}")
     show.findings(told["findings"])
@@ -177,7 +178,43 @@ def _sample(told: Mapping[str, Any]) -> None:
         for link in state["links"]
     ]
     show.table("Custody", ["held by", "organisation", "from", "until", "kept", "gap min"], rows)
+    if state["parent"] or state["child"]:
+        was = state["parent"] and f"was {show.name(state['parent'])} before it was sent on"
+        now = state["child"] and f"was sent on as {show.name(state['child'])}"
+        click.echo(f"The same glass {' and '.join(filter(None, (was, now)))}.")
+    _answers(state["decisions"])
+    _qualified([state])
     show.findings(told["findings"])
+
+
+def _answers(told: Sequence[Mapping[str, Any]]) -> None:
+    """What the laboratory answered: who was called, when, and what they said."""
+    rows = [
+        (
+            show.words(d["decision"]), show.when(d["at"]), d["by"], ", ".join(map(show.words, d["reasons"])),
+            show.when(d["called"]), d["called_person"], d["answer"], "yes" if d["qualified"] else "", show.words(d["resample"]),
+        )
+        for d in told
+    ]  # fmt: skip
+    if rows:
+        columns = [
+            "answer",
+            "at",
+            "by",
+            "reasons",
+            "sender called",
+            "whom",
+            "what they said",
+            "qualified",
+            "new sample",
+        ]
+        show.table("The laboratory's answers", columns, rows)
+
+
+def _qualified(told: Sequence[Mapping[str, Any]]) -> None:
+    rows = [(show.name(s["sample"]), s["qualification"]) for s in told if s["qualification"]]
+    if rows:
+        show.table("Qualified results", ["sample", "to be reported with the result"], rows)
 
 
 def _kept(link: Mapping[str, Any]) -> str:

@@ -75,6 +75,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "accept": ("deciding", "Accept samples for analysis."),
         "put-on-hold": ("deciding", "Put samples on hold until a question is answered."),
         "reject": ("deciding", "Reject samples, with the reasons."),
+        "forward": ("sending_on", "Send samples on to a second laboratory, each under a new number."),
         "dispose": ("deciding", "Record the end of custody."),
     },
     "Auditor": {

@@ -15,9 +15,9 @@ import click
 
 from bailee.domain import form_acts, numbers
 from bailee.errors import Broken, Malformed
-from bailee_cli import acting, profile, reading, show, windows
+from bailee_cli import acting, observed, profile, reading, show, windows
 from bailee_cli.acting import Act
-from bailee_cli.options import Number, act_options, moment, scan, time_options
+from bailee_cli.options import Number, act_options, moment, present, scan, time_options
 from bailee_cli.session import Session
 
 _YES = click.option("--yes", is_flag=True, help="Sign without asking once more; warnings are acknowledged.")
@@ -39,6 +39,12 @@ _YES = click.option("--yes", is_flag=True, help="Sign without asking once more; 
 @click.option(
     "--plain-tape", is_flag=True, help="There is only tape, no numbered seal that shows an opening."
 )
+@click.option("--record-pages", type=click.IntRange(0), help="Pages of the custody record put in.")
+@click.option(
+    "--photo",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    help="Bind this picture of the closed envelope by its digest; keep the file.",
+)
 @_YES
 @time_options
 @act_options
@@ -46,7 +52,7 @@ _YES = click.option("--yes", is_flag=True, help="Sign without asking once more; 
 def seal_command(
     session: Session, samples: tuple[str, ...], envelope: str | None, seal: str | None, counted: int | None,
     across_opening: bool | None, record_enclosed: bool | None, plain_tape: bool, yes: bool, at: str | None, zone: str | None,
-    offline: bool,
+    offline: bool, record_pages: int | None, photo: Path | None,
 ) -> None:  # fmt: skip
     """Scan SAMPLES into an envelope, see what is missing or wrong, then seal it. None given: you are asked to scan.
 
@@ -67,6 +73,7 @@ def seal_command(
         "record_enclosed": _ask(record_enclosed, "Is the custody record in the envelope?"),
         "plain_tape": plain_tape,
     }  # fmt: skip
+    asked |= present({"record_pages": record_pages, "photo": observed.photo(photo) if photo else None})
     told = session.service.post("/readiness", {"sealing": asked})
     _require_ready(session, told, f"envelope {numbers.grouped(envelope)}")
     acts = [_as_sealed(each, asked) for each in told["statements"]]
@@ -127,13 +134,20 @@ def unseal_command(
 @click.option("--saturday", is_flag=True, help="With Saturday delivery.")
 @click.option("--by-hand", is_flag=True, help="Carried by a person of yours.")
 @click.option("--tracking", help="Number on the airbill.")
+@click.option(
+    "--classified",
+    type=click.Choice(get_args(form_acts.Transport)),
+    help="Transport class, as the shipper decided it.",
+)
+@click.option("--forecast-low", "forecast_low_c", help="Coldest air forecast on the way, degrees Celsius.")
+@click.option("--forecast-high", "forecast_high_c", help="Hottest air forecast on the way, degrees Celsius.")
 @_YES
 @time_options
 @act_options
 @click.pass_obj
 def ship_command(
-    session: Session, envelope: str, carrier: str, service_name: str, service_days: int, saturday: bool, by_hand: bool,
-    tracking: str | None, yes: bool, at: str | None, zone: str | None, offline: bool,
+    session: Session, /, envelope: str, carrier: str, service_name: str, service_days: int, saturday: bool, by_hand: bool,
+    tracking: str | None, yes: bool, at: str | None, zone: str | None, offline: bool, **said: Any,
 ) -> None:  # fmt: skip
     """Check when ENVELOPE would arrive, then record that it was handed over."""
     if offline:
@@ -143,7 +157,7 @@ def ship_command(
     handed_over = moment(session, at, zone)
     asked = {
         "envelope": envelope, "carrier": carrier, "service": service_name, "service_days": service_days, "saturday": saturday,
-        "by_hand": by_hand, "tracking": tracking, "handed_over": handed_over.text(),
+        "by_hand": by_hand, "tracking": tracking, "handed_over": handed_over.text(), **present(said),
     }  # fmt: skip
     told = session.service.post("/readiness", {"shipping": asked})
     if not session.json:
@@ -194,7 +208,9 @@ def _agree(told: Mapping[str, Any], yes: bool, question: str) -> None:
 
 
 def _as_sealed(told: Mapping[str, Any], asked: Mapping[str, Any]) -> Act:
-    same = {name: asked[name] for name in ("envelope", "seal", "at", "across_opening", "record_enclosed")}
+    names = ("envelope", "seal", "at", "across_opening", "record_enclosed", "record_pages", "photo")
+    same = {name: asked[name] for name in names if name in asked}
+    same |= {"plain_tape": True} if asked["plain_tape"] else {}
     return _as_asked(told, "sealed", same | {"total": len(asked["samples"])})
 
 

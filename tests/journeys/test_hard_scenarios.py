@@ -7,13 +7,33 @@ checkpoint says of untouched records.
 
 from __future__ import annotations
 
+import socket
 from decimal import Decimal
 
+import pytest
+
 from bailee.domain import measures
+from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
+from bailee.ledger import checkpoint
 from bailee.rules.registry import Finding, evaluate
 from bailee.rules.verdicts import Verdict, verdicts
-from builders import CLERK, CUSTODIAN, DAY, INSPECTOR, SECOND_INSPECTOR, Person, Story, visit
+from bailee.verify import bundle
+from bailee.verify.result import INTACT
+from bailee.verify.verifier import verify
+from builders import (
+    CLERK,
+    CUSTODIAN,
+    DAY,
+    INSPECTOR,
+    QUALITY,
+    SECOND_CUSTODIAN,
+    SECOND_INSPECTOR,
+    Person,
+    Story,
+    visit,
+)
+from log_simulator import AT, told
 
 
 def judged(story: Story) -> tuple[list[Finding], dict[str, Verdict]]:
@@ -183,6 +203,153 @@ def test_a_phone_a_day_slow_is_bounded_corrected_by_its_owner_and_never_redated(
     assert entry.data["started"] == "2026-11-30T09:05:00-05:00"
 
 
+# 5. Lot recalled after shipping
+
+
+def test_a_lot_recalled_after_shipping_changes_media_and_nothing_else() -> None:
+    """Scenario 5: one recall flags every sample used in good faith, custody stands, and lifting it is another event."""
+    story = visit("accepted")
+    before = answers(story)
+    story.on_lot("recalled", reason="maker", at="2026-12-04T09:00:00-05:00")
+    findings, four = judged(story)
+    assert {each.about for each in findings if each.rule == "ML-07"} == set(story.samples)
+    assert {each.severity for each in findings if each.rule == "ML-07"} == {"flag"}
+    assert all("was recalled on Fri 4 Dec 2026" in each.sentence for each in findings if each.rule == "ML-07")
+    assert [each.state for each in four.values()] == ["complete", "nothing found", "flagged", "nothing found"]
+    story.on_lot("released", reason="mistake", at="2026-12-05T09:00:00-05:00", by=QUALITY)
+    assert answers(story) == before
+    assert [entry.act for entry in story.chains[f"lot/{story.lots[0]}"]][-2:] == ["recalled", "released"]
+
+
+# 6. Sample sent on to a second laboratory
+
+
+def sent_on(seal_state: str = "intact") -> Story:
+    """The stained slide of one sample goes to a second laboratory, under a new number and a new seal."""
+    story = visit("accepted")
+    story.second_laboratory()
+    story.held(by=CUSTODIAN, since="2026-12-02T11:05:00-06:00")
+    story.forwarded(0)
+    (child,) = story.samples[3:]
+    envelope, seal = story.number("envelope"), story.number("seal")
+    story.held(by=CUSTODIAN, since="2026-12-03T09:05:00-06:00")
+    story.sealed(
+        [child],
+        by=CUSTODIAN,
+        envelope=envelope,
+        seal=seal,
+        total=1,
+        forms=[story.form],
+        at="2026-12-03T10:00:00-06:00",
+    )
+    story.shipped(
+        by=CUSTODIAN, envelope=envelope, handed_over="2026-12-03T15:00:00-06:00", expected_delivery=None,
+        expected_receipt="2026-12-04T10:30:00-07:00", tracking="TRACK-0002",
+    )  # fmt: skip
+    story.docked(
+        [child], by=SECOND_CUSTODIAN, at="2026-12-04T10:40:00-07:00",
+        items=[{"sample": child, "condition": ["opened"]}],
+        dock={"envelope": envelope, "seal": seal, "seal_state": seal_state, "delivered": "2026-12-04T10:30:00-07:00", "total": 1},
+    )  # fmt: skip
+    return story
+
+
+def test_a_slide_sent_on_is_the_same_glass_with_two_receipts() -> None:
+    """Scenario 6: the child points to its parent, both laboratories sign, and the condition is said to be opened."""
+    story = sent_on()
+    state = story.state()
+    parent, child = state.samples[story.samples[0]], state.samples[story.samples[3]]
+    assert (parent.child, child.parent) == (child, parent)
+    assert (parent.status, child.status) == ("forwarded", "received")
+    assert child.collected is parent.collected
+    assert [link.org for link in child.links] == ["quill-lab", "carrier", "third-lab"]
+    assert child not in list(state.live)  # nothing was collected a second time
+    assert state.oddities == []
+    assert graver_than_a_note(story) == {}
+    assert answers(story) == ["complete", "nothing found", "nothing found", "nothing found"]
+    story.accepted([child.number], by=SECOND_CUSTODIAN, at="2026-12-04T11:00:00-07:00")
+    assert answers(story)[1] == "nothing found"
+
+
+def test_the_second_journey_is_judged_like_the_first() -> None:
+    """Scenario 6: a seal broken on the way to the second laboratory breaks custody of the child, and the others stay good."""
+    story = sent_on("broken")
+    findings, four = judged(story)
+    grave = {(each.rule, each.about) for each in findings if each.severity == "flag"}
+    second = story.state().samples[story.samples[3]].envelope
+    assert grave == {("RC-01", second), ("CU-05", second)}
+    assert four["custody"].state == "broken"
+    (call,) = [each for each in findings if each.rule == "RC-10"]
+    assert "Mon 7 Dec 2026 17:00 (-07:00)" in call.sentence  # the second laboratory's own calendar
+
+
+# 7. Wrong outdoor control attached
+
+
+def test_yesterday_s_outdoor_control_stops_the_envelope_and_a_correction_keeps_the_old_link() -> None:
+    """Scenario 7: caught before sealing; after shipping the correction re-links, and the old value stays to be read."""
+    yesterday = {"started": "2026-11-30T09:42:00-05:00", "said": f"{DAY}T09:48:00-05:00"}
+    story = visit("kept", outdoor=yesterday)
+    blocked = evaluate(story.case(sealing=story.sealing()))
+    assert {each.rule for each in blocked if each.severity == "block"} == {"OC-02", "SE-01"}
+    story.sealed()
+    story.shipped()
+    findings, four = judged(story)
+    assert {each.severity for each in findings if each.rule == "OC-02"} == {"flag"}
+    assert four["comparison"].state == "flagged"
+    entry = next(e for e in story.state().entries if e.data.get("kind") == "outdoor")
+    story.corrected(entry, "started", f"{DAY}T09:42:00-05:00", reason="misread", said=f"{DAY}T16:00:00-05:00")
+    findings, four = judged(story)
+    assert [each for each in findings if each.rule == "OC-02"] == []
+    (made,) = [each for each in findings if each.rule == "CU-16"]
+    assert "2026-11-30T09:42:00-05:00" in made.sentence
+    assert four["comparison"].state == "nothing found"
+    assert entry.data["started"] == "2026-11-30T09:42:00-05:00"
+
+
+def test_next_door_s_outdoor_control_stops_the_envelope() -> None:
+    """Scenario 7: the control of the house next door lies in the envelope, and the visit has none of its own."""
+    story = Story()
+    story.lot(samples=3)
+    story.opened()
+    story.collected(0)
+    story.collected(1)
+    story.opened()
+    story.collected(2, "outdoor")
+    findings = evaluate(story.case(sealing=story.sealing(kid=INSPECTOR.kid)))
+    assert {"OC-01", "OC-10"} <= {each.rule for each in findings if each.severity == "block"}
+
+
+def test_without_the_right_outdoor_control_there_is_no_comparison() -> None:
+    """Scenario 7: the right one does not exist, and the answer is none and not a guess."""
+    story = visit("accepted")
+    story.voided(2, reason="wrong_place", by=CUSTODIAN, said="2026-12-03T09:00:00-06:00")
+    assert answers(story)[3] == "none"
+
+
+# 8. Inspector's phone lost
+
+
+def test_a_lost_phone_leaves_what_was_there_good_and_quarantines_what_comes_later() -> None:
+    """Scenario 8: recorded before is good; re-entered from paper is late and witnessed; what the lost key says later is flagged."""
+    story = visit("opened")
+    story.collected(0)
+    last = story.collected(1)
+    story.revoked(INSPECTOR, since=f"{DAY}T10:00:00-05:00", last_good_seq=last.seq)
+    assert [each for each in judged(story)[0] if each.rule == "SI-02"] == []
+    late = story.collected(2, "outdoor", by=SECOND_INSPECTOR, pump="PUMP-1", said="2026-12-02T12:00:00-05:00")
+    (entry,) = [each for each in judged(story)[0] if each.rule == "CU-15"]
+    assert (entry.severity, entry.entries) == ("warn", (late.n,))
+    story.say("witnessed", {"statements": [late.digest]}, {}, by=CLERK, at="2026-12-02T12:05:00-05:00")
+    (entry,) = [each for each in judged(story)[0] if each.rule == "CU-15"]
+    assert f"{CLERK.name} witnessed it" in entry.sentence
+    stolen = story.held(said="2026-12-03T03:00:00-05:00")
+    findings, four = judged(story)
+    (quarantined,) = [each for each in findings if each.rule == "SI-02"]
+    assert (quarantined.severity, quarantined.entries) == ("flag", (stolen.n,))
+    assert four["records"].findings
+
+
 # 9. Envelope re-opened by the clerk
 
 
@@ -283,6 +450,35 @@ def test_a_weekend_at_a_shut_dock_without_a_whole_seal_is_a_break() -> None:
     assert four["custody"].state == "broken"
 
 
+# 12. Insider with database rights
+
+
+def test_without_a_head_held_outside_a_removed_tail_is_clean_and_said_to_be_unseen() -> None:
+    """Scenario 12: the verifier cannot see that six entries are gone, and the screen must say that it cannot."""
+    log = told("accepted")
+    held = checkpoint.parse(checkpoint.read_note(log.note()).text)
+    for _ in range(6):
+        log.remove(len(log.log) - 1)
+    report = verify(log.bundle(), log.trust(), AT)
+    assert report.state == INTACT
+    assert any("tail" in each.code for each in report.not_checked)
+    # With the head that the laboratory holds the shorter log is shown for what it is.
+    assert report.size is not None
+    assert report.size == held.size - 6
+
+
+def test_a_device_that_had_seen_a_removed_entry_names_it() -> None:
+    """Scenario 12: the laboratory's receipt is such a head: its next statement follows an entry that is not here (CU-14)."""
+    story = visit("docked")
+    chain = story.chains[f"form/{story.form}"]
+    seen = chain[-1].leaf
+    del chain[-6:]
+    story.accepted(story.samples, after=seen)
+    (missing,) = [each for each in judged(story)[0] if each.rule == "CU-14"]
+    assert (missing.severity, missing.area) == ("flag", "records")
+    assert CUSTODIAN.name in missing.sentence
+
+
 # 13. Battery dies at 3 min 20 s
 
 
@@ -305,3 +501,56 @@ def test_a_short_run_is_usable_and_says_what_it_drew() -> None:
         "OC-09",
         "PV-13",
     }  # less air than the outdoor control
+
+
+# 14. Licence lapsed the day before
+
+
+def test_a_licence_lapsed_the_day_before_is_nobody_s_custody() -> None:
+    """Scenario 14: found at booking it stops the envelope; found later the records and custody are clean, and media is flagged."""
+    lapsed = {"jurisdiction": "US-NY", "number": "L-0001", "valid_to": "2026-11-30"}
+    booking = visit("opened", opened={"licence": lapsed})
+    assert [each.severity for each in evaluate(booking.case()) if each.rule == "VP-06"] == ["block"]
+    story = visit("accepted", opened={"licence": lapsed})
+    assert graver_than_a_note(story) == {"VP-06": "flag"}
+    assert answers(story) == ["complete", "nothing found", "flagged", "nothing found"]
+    assert [
+        each
+        for each in evaluate(visit("accepted", opened={"licence": lapsed | {"valid_to": DAY}}).case())
+        if each.rule == "VP-06"
+    ] == []
+
+
+# 15. Dispute five years later, firm closed
+
+
+def test_five_years_later_the_file_alone_answers(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Scenario 15: no login, no network, no firm: who received, secured and gave each sample, by whose key, under the policy of then."""
+
+    def no_network(*_args: object) -> None:
+        pytest.fail("the verifier asked the network")
+
+    monkeypatch.setattr(socket, "socket", no_network)
+    log = told("accepted")
+    text = bundle.write(log.bundle())
+    later = Moment.parse("2031-12-01T09:00:00-05:00")
+    report = verify(bundle.read(text), log.trust(), later)
+    assert report.state == INTACT
+    assert report.faults == ()
+    assert report.findings == ()  # nothing becomes overdue when nobody is left to do it
+    assert [each.state for each in report.verdicts] == [
+        "intact",
+        "nothing found",
+        "nothing found",
+        "nothing found",
+    ]
+    for sample in report.samples:
+        assert [holding.received.split(" ")[0] for holding in sample.holdings] == [
+            "took",
+            "received",
+            "was",
+            "received",
+        ]
+        assert all(holding.kept or holding.given is None for holding in sample.holdings)
+        assert [bool(holding.given) for holding in sample.holdings] == [True, True, True, False]
+    assert {signer.org for signer in report.signers} == {"harrow-field", "quill-lab"}

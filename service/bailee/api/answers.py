@@ -7,6 +7,7 @@ from typing import Any
 
 from pydantic import BaseModel
 
+from bailee.api.decided import DecisionOut
 from bailee.domain import measures
 from bailee.domain.custody import Envelope, Form, Link, Sample
 from bailee.domain.fields import Facts
@@ -15,6 +16,7 @@ from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment, minutes_between
 from bailee.domain.pairing import Pair, pairs
 from bailee.rules.case import Case
+from bailee.rules.qualified import wording
 from bailee.rules.registry import Finding
 from bailee.rules.verdicts import Verdict
 
@@ -98,7 +100,11 @@ class LinkOut(BaseModel):
 
 
 class SampleOut(BaseModel):
-    """One cassette: what was collected, its outdoor control, where it is."""
+    """One cassette: what was collected, its outdoor control, where it is.
+
+    `parent` and `child`: its number before and after it was sent on to a second laboratory. `qualification` is what its result
+    must be reported with; null when there is nothing.
+    """
 
     sample: str
     status: str
@@ -118,11 +124,15 @@ class SampleOut(BaseModel):
     condition: list[str]
     lab_number: str | None
     void: str | None
+    parent: str | None
+    child: str | None
+    qualification: str | None
+    decisions: list[DecisionOut]
     entries: list[int]
     links: list[LinkOut]
 
     @classmethod
-    def of(cls, case: Case, sample: Sample, pair: Pair | None) -> SampleOut:
+    def of(cls, case: Case, sample: Sample, pair: Pair | None, qualification: str) -> SampleOut:
         """The sample as told."""
         body = sample.collected
         holder = sample.holder
@@ -137,6 +147,8 @@ class SampleOut(BaseModel):
             minutes_apart=_apart(pair), envelope=sample.envelope,
             holder=case.person(holder.org, holder.kid) if holder else None, condition=list(sample.condition),
             lab_number=sample.lab_number, void=sample.void.entry.data["reason"] if sample.void else None,
+            parent=sample.parent.number if sample.parent else None, child=sample.child.number if sample.child else None,
+            qualification=qualification or None, decisions=[DecisionOut.of(case, said) for said in sample.decisions],
             entries=[said.entry.n for said in sample.claims], links=[LinkOut.of(case, link) for link in sample.links],
         )  # fmt: skip
 
@@ -235,7 +247,9 @@ class FormOut(BaseModel):
             lab=opened.parties.lab, method=opened.method, project=opened.project, length=newest.n, head=newest.leaf,
             private=dict(form.opened.entry.disclosed),
             withheld=sum(entry.private - len(entry.disclosed) for entry in form.entries),
-            samples=[SampleOut.of(case, s, paired.get(s.number)) for s in form.samples.values()],
+            samples=[
+                SampleOut.of(case, s, paired.get(s.number), wording(form, s, findings)) for s in form.samples.values()
+            ],
             envelopes=sorted(form.envelopes), findings=[FindingOut.of(f) for f in findings],
             verdicts=[VerdictOut.of(v) for v in verdicts],
         )  # fmt: skip

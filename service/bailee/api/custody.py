@@ -19,6 +19,7 @@ from bailee.domain.pairing import pairs
 from bailee.errors import Unknown
 from bailee.operations import replay, tell
 from bailee.operations.access import Asker
+from bailee.rules.qualified import wording
 from bailee.store import mentions
 
 blueprint = Blueprint("custody", __name__)
@@ -205,7 +206,8 @@ def one_sample(sample: str, asker: Asker) -> SampleTold:
     state, findings = None, []
     if told.judged and told.form and told.sample:
         pair = next((p for p in pairs(told.form) if p.indoor is told.sample), None)
-        state = SampleOut.of(told.judged.case, told.sample, pair)
+        qualification = wording(told.form, told.sample, told.judged.findings)
+        state = SampleOut.of(told.judged.case, told.sample, pair, qualification)
         findings = [FindingOut.of(f) for f in told.judged.about(number)]
     return SampleTold(
         sample=number, lot=LotOut.of(told.lot) if told.lot else None, issued=_issued(told, asker, firm),

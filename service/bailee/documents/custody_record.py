@@ -55,6 +55,7 @@ def pdf(
         _envelope(letter, envelope, case)
     record_acts.other_acts(letter, form, case)
     record_acts.corrections(letter, form, case)
+    record_findings.qualifications(letter, form, findings)
     record_findings.list_findings(letter, findings)
     record_findings.list_verdicts(letter, verdicts)
     record_acts.private(letter, form)

@@ -7,7 +7,10 @@ from typing import Final
 
 from bailee.documents import printed, signatures
 from bailee.documents.letter import INNER, SMALL, Cell, Column, Letter, Line
+from bailee.domain.custody import Form
+from bailee.domain.numbers import grouped
 from bailee.rules import wording
+from bailee.rules.qualified import wording as wording_of
 from bailee.rules.registry import ORDER, Finding
 from bailee.rules.verdicts import Verdict
 
@@ -61,3 +64,13 @@ def _finding(each: Finding) -> list[Cell]:
         said.append(Line(wording.start(each.excepted), bold=True))
     entries = [Line(signatures.entry_numbers(each.entries), soft=True, size=SMALL)] if each.entries else []
     return [[Line(each.rule, bold=True)], [Line(printed.about(each.about)), *entries], said]
+
+
+def qualifications(letter: Letter, form: Form, findings: Sequence[Finding]) -> None:
+    """What a result must be reported with, sample by sample."""
+    said = [(each.number, wording_of(form, each, findings)) for each in form.samples.values()]
+    said = [(number, words) for number, words in said if words]
+    if said:
+        letter.heading("Qualified results", "to be printed with every result")
+        for number, words in said:
+            letter.paragraph(Line(grouped(number), bold=True), Line(words), indent=4)

@@ -23,7 +23,10 @@ from bailee.verify.bundle import Bundle
 
 
 def export(connection: Connection, books: Books, form: Form, exported: datetime) -> Bundle:
-    """The bundle of a form whose entries all have their place in the log. Raises `Unavailable` when some do not yet."""
+    """The bundle of a form whose entries all have their place in the log, with the private fields that `form` still shows.
+
+    Raises `Unavailable` when some entries have no place yet.
+    """
     chains = leaned_on(connection, books, form)
     found = [logged for chain in chains for logged in log.chain(connection, chain)]
     least = max(-1 if logged.index is None else logged.index for logged in found) + 1
@@ -42,11 +45,15 @@ def export(connection: Connection, books: Books, form: Form, exported: datetime)
         if chain.startswith("org/") and (known := books.organisation(connection, chain[4:]))
     ]
     concerned = _concerned(read, {kid: one for org in orgs for kid, one in org.owners.items()})
+    readable = {entry.digest for entry in form.entries if entry.disclosed}
     placed = []
     for logged, entry in zip(found, read, strict=True):
         assert logged.index is not None
         proof = merkle.inclusion_path(tiles, logged.index, size)
-        told = logged.disclosures if entry.digest in concerned else ()
+        shown = entry.digest in concerned and (
+            entry.digest in readable or entry.chain != f"form/{form.number}"
+        )
+        told = logged.disclosures if shown else ()
         placed.append(bundle.Placed(logged.index, logged.text, told, tuple(proof)))
     roots = {org.id: org.root for org in orgs}
     stamped = tokens.over(connection, (logged.index or 0 for logged in found), size)

@@ -10,7 +10,7 @@ from bailee.domain.custody import Form, Sample
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
 from bailee.errors import Malformed, Unknown
-from bailee.operations import prepare
+from bailee.operations import prepare, veil
 from bailee.operations.books import Books
 from bailee.operations.ledger import Ledger
 from bailee.operations.past import Past
@@ -52,7 +52,8 @@ def form(
     `Malformed`, code `future`, for a moment that has not come.
     """
     prepare.require_party(connection, f"form/{number}", asker)
-    judged = _judge(connection, *_books(ledger, as_of), {number})
+    books, at = _books(ledger, as_of)
+    judged = _judge(connection, books, at, {number}, asker)
     return judged.case.forms[number], judged
 
 
@@ -66,7 +67,7 @@ def envelope(
         raise Unknown(f"No envelope {number} has been sealed or received here.", number=number)
     for each in numbers:
         prepare.require_party(connection, f"form/{each}", asker)
-    return _judge(connection, books, at, numbers)
+    return _judge(connection, books, at, numbers, asker)
 
 
 def sample(ledger: Ledger, connection: Connection, asker: str, number: str) -> Told:
@@ -111,7 +112,7 @@ def _books(ledger: Ledger, as_of: Moment | None) -> tuple[Books, Moment]:
     return Past(as_of.instant), as_of
 
 
-def _judge(connection: Connection, books: Books, at: Moment, numbers: set[str]) -> Judged:
-    case = books.case(connection, numbers, at)
+def _judge(connection: Connection, books: Books, at: Moment, numbers: set[str], asker: str) -> Judged:
+    case = veil.seen_by(books.case(connection, numbers, at), asker)
     findings = evaluate(case)
     return Judged(case, tuple(findings), verdicts(case, findings, records_state="own log"))

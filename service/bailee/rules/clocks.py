@@ -17,6 +17,7 @@ from bailee.domain.form_acts import (
     Collected,
     Decision,
     Disposed,
+    Forwarded,
     Held,
     Received,
     Relinquished,
@@ -212,7 +213,7 @@ def acted(entry: Recorded) -> Moment | None:
             return body.since
         case Shipped() as body:
             return body.handed_over
-        case Relinquished() | Received() | Sealed() | Unsealed() | Decision() | Disposed() as body:
+        case Relinquished() | Received() | Sealed() | Unsealed() | Decision() | Disposed() | Forwarded() as body:
             return body.at
         case _:
             return None
@@ -242,6 +243,8 @@ def _stages(form: Form, sample: Sample) -> Iterator[Stage]:
         name = (
             "hand-over to the carrier"
             if link.by_carrier
+            else "sending on"
+            if isinstance(link.received.body, Forwarded)
             else "receipt"
             if place or not sample.claims
             else "the end of the run"

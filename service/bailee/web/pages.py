@@ -140,7 +140,7 @@ def sample(number: str) -> str:
     findings = told.judged.about(number)
     return render_template(
         "sample.html",
-        sample=shown.sample(told.judged.case, told.sample, pair, findings),
+        sample=shown.sample(told.judged.case, told.sample, pair, told.judged.findings),
         form=shown.form(told.form, told.judged.case, told.judged.findings),
         envelope=told.sample.envelope,
         rows=[r for r in hand_overs.hand_overs(told.form, told.judged.case) if number in r.samples],

@@ -14,7 +14,7 @@ from bailee.domain.form_acts import Opened, Received, Sealed, Shipped, Voided
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
 from bailee.domain.pairing import Pair, of_kind, pairs
-from bailee.rules import wording
+from bailee.rules import qualified, wording
 from bailee.rules.case import Case
 from bailee.rules.registry import ORDER, Finding, Severity
 
@@ -44,6 +44,7 @@ class SampleShown:
     condition: str
     lab_number: str
     void: str
+    qualification: str
     worst: Severity | None
 
 
@@ -119,6 +120,7 @@ def sample(case: Case, each: Sample, pair: Pair | None, findings: Sequence[Findi
         condition=sample_table.condition(each),
         lab_number=each.lab_number or "",
         void=printed.plain(each.void.of(Voided).reason) if each.void else "",
+        qualification=_qualification(case, each, findings),
         worst=min(own, key=ORDER.index, default=None),
     )
 
@@ -219,3 +221,8 @@ def _lot_words(lot: Lot | None) -> str:
     if lot is None:
         return "not known here"
     return f"to {wording.day(lot.expires)}" if lot.expires else "no last day on the box"
+
+
+def _qualification(case: Case, each: Sample, findings: Sequence[Finding]) -> str:
+    on = next((found for found in case.forms.values() if found.samples.get(each.number) is each), None)
+    return qualified.wording(on, each, findings) if on else ""

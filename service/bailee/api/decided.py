@@ -1,0 +1,34 @@
+"""The laboratory's answers about a sample, as told: what, when, by whom, and what the sender said."""
+
+from __future__ import annotations
+
+from pydantic import BaseModel
+
+from bailee.domain.custody import Said
+from bailee.domain.form_acts import Decision
+from bailee.rules.case import Case
+
+
+class DecisionOut(BaseModel):
+    """One answer. `called_person` and `answer` are private and null when withheld or never said."""
+
+    decision: str
+    at: str
+    by: str
+    reasons: list[str]
+    called: str | None
+    called_person: str | None
+    answer: str | None
+    qualified: bool
+    resample: str | None
+    entry: int
+
+    @classmethod
+    def of(cls, case: Case, said: Said) -> DecisionOut:
+        """The answer as told."""
+        body, entry = said.of(Decision), said.entry
+        return cls(
+            decision=entry.act, at=body.at.text(), by=case.person(entry.org, entry.kid), reasons=list(body.reasons),
+            called=body.called.text() if body.called else None, called_person=entry.disclosed.get("called_person"),
+            answer=entry.disclosed.get("answer"), qualified=body.qualified, resample=body.resample, entry=entry.n,
+        )  # fmt: skip
