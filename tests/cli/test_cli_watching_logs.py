@@ -273,6 +273,10 @@ def test_a_log_and_its_cosigner_in_their_own_processes(tmp_path: Path, start: Ca
     assert server.stop().count("and 2 were signed") == 1
     assert "1 of them were brought back" in invoke(bailee, ["repair", "--home", str(home)]).output
     server = start("serve", "--home", str(home))
+    for _ in range(200):  # until the cosigner was asked and agrees
+        if httpx2.get(f"{server.url}/health").json()["status"] == "ok":
+            break
+        time.sleep(0.05)
     found(tmp_path / "homes", server.url, "third")
     assert cosigned(server.url, vkey, 3)
 

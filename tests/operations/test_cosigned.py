@@ -310,3 +310,16 @@ def test_settings_that_name_no_cosigner_are_refused() -> None:
         cosigned.configured(["https://x.example"])
     (found,) = cosigned.configured([format_vkey(public(NAMES[0]))])
     assert found.url is None
+
+
+def test_another_process_that_was_faster_is_no_rollback(world: World) -> None:
+    """With several workers, one asks about a checkpoint that another has already gone beyond: nothing is lost by that."""
+    world.publish()
+    stale = world.field.client.get("/checkpoint").text
+    grow(world.field, 2)
+    world.publish()
+    behind, first = world.field.ledger.cosigners, world.field.ledger.cosigners._cosigners[0]
+    first.size = 0
+    behind._try(first, stale)
+    assert world.field.client.get("/health").get_json()["status"] == "ok"
+    assert first.next_try > world.field.clock().timestamp()

@@ -8,6 +8,7 @@ again after a while that grows. A cosigner that saw more than the database holds
 from __future__ import annotations
 
 import logging
+import threading
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from http import HTTPStatus
@@ -89,6 +90,7 @@ class Cosigners:
         self._origin = origin
         self._clock = clock
         self._post = post
+        self._one_at_a_time = threading.Lock()
         self._asked = not any(each.url for each in cosigners)
 
     def ask_before_signing(self) -> None:
@@ -137,7 +139,8 @@ class Cosigners:
 
     def _try(self, cosigner: Cosigner, note: str) -> None:
         try:
-            self._ask(cosigner, note)
+            with self._one_at_a_time:
+                self._ask(cosigner, note)
         except BaileeError as error:
             cosigner.next_try = self._clock() + cosigner.wait_s
             cosigner.wait_s = min(2 * cosigner.wait_s, _LONGEST_WAIT_S)
@@ -147,31 +150,34 @@ class Cosigners:
 
     def _ask(self, cosigner: Cosigner, note: str) -> None:
         size = parse(read_note(note).text).size
-        cosigner.size = min(
-            cosigner.size, size
-        )  # what it said last is only a hint, and may have been nonsense
+        old = min(cosigner.size, size)  # what it said last is only a hint, and may have been nonsense
         for _ in range(_ATTEMPTS):
             with self._database.reading() as connection:
-                path = merkle.consistency_path(tree.StoredTiles(connection), cosigner.size, size)
-            status, text = self._post(
-                f"{cosigner.url}{request.PATH}", request.write(cosigner.size, path, note)
-            )
+                path = merkle.consistency_path(tree.StoredTiles(connection), old, size)
+            status, text = self._post(f"{cosigner.url}{request.PATH}", request.write(old, path, note))
             if status == HTTPStatus.OK:
                 cosigner.size = size
                 self._guard.withdraw(cosigner.key.name)
                 if size:
                     self._publisher.add_signatures(size, _lines(text, note, cosigner.key))
                 return
-            theirs = _size(text) if status == HTTPStatus.CONFLICT else cosigner.size
-            if status == HTTPStatus.UNPROCESSABLE_ENTITY or theirs > size:
-                raise self._guard.object_for(cosigner.key.name, size, theirs)
-            if status == HTTPStatus.CONFLICT and theirs == cosigner.size:  # its size is ours, its root is not
-                raise self._guard.object_for(cosigner.key.name, size, theirs)
-            if status == HTTPStatus.CONFLICT:
-                cosigner.size = theirs
-                continue
-            raise Unavailable(f"it answered {status}: {text.strip()[:200]}", code="cosigner")
+            if status not in (HTTPStatus.CONFLICT, HTTPStatus.UNPROCESSABLE_ENTITY):
+                raise Unavailable(f"it answered {status}: {text.strip()[:200]}", code="cosigner")
+            theirs = _size(text) if status == HTTPStatus.CONFLICT else old
+            if (
+                theirs == old or theirs > size
+            ):  # the same size and another root, no proof, or more than this note
+                self._require_more_than(cosigner, theirs, size)
+            old = cosigner.size = min(theirs, size)
         raise Unavailable("its size changes from answer to answer", code="cosigner")
+
+    def _require_more_than(self, cosigner: Cosigner, theirs: int, size: int) -> None:
+        """Object, unless another process of this log has gone on meanwhile and the cosigner speaks of that."""
+        with self._database.reading() as connection:
+            now = tree.size(connection)
+        if size < theirs <= now:
+            raise Unavailable("it has seen a newer checkpoint of this log already", code="cosigner")
+        raise self._guard.object_for(cosigner.key.name, size, theirs)
 
     def _newest_note(self) -> str:
         """What the log signed last; before the first time the empty log, which costs nothing to sign."""
