@@ -1,4 +1,8 @@
-"""The verifier as one static page, to be mailed with a bundle: put together from this installation and fetched parts."""
+"""The verifier as one static page, to be mailed with a bundle: put together from this installation and fetched parts.
+
+The page holds Python for WebAssembly, the few packages that verifying needs, and the very modules of `bailee` that are installed here. So
+there is one verifier and no second one in another language. The same parts and the same Bailee give the same bytes.
+"""
 
 from __future__ import annotations
 
@@ -8,73 +12,118 @@ import hashlib
 import io
 import json
 import zipfile
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
+from email.parser import HeaderParser
+from html import escape
 from importlib import resources
 from importlib.resources.abc import Traversable
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import click
 
+from bailee import __version__
 from bailee.errors import Unavailable
 from bailee_cli.session import Session
 
 _OWN: Final = ("domain", "ledger", "signing", "rules", "verify")
 """The rooms of Bailee that the verifier needs, beside its two top modules."""
 
-_EXPORT: Final = "export{dt as loadPyodide,U as version};"
-_FACTORY: Final = "export default _createPyodideModule;"
-_INSIDE: Final = '"page://inside/pyodide.asm.mjs"'
 _EPOCH: Final = (1980, 1, 1, 0, 0, 0)
+"""The oldest time a ZIP can name; the page tells nothing about when it was made."""
+
+_LOADER: Final = ("pyodide.mjs", "export{dt as loadPyodide,U as version};")
+_MACHINE: Final = ("pyodide.asm.mjs", "export default _createPyodideModule;")
+"""Two modules and the line by which each hands itself out. A page in a folder gets workers that know no modules."""
 
 
 @click.command("page")
 @click.option("-o", "--output", type=click.Path(dir_okay=False), required=True, help="Write to this file.")
 @click.option(
     "--parts", type=click.Path(file_okay=False), required=True,
-    help="Folder with the parts that deploy/page/fetch brings.",
+    help="Folder with the parts that `sh deploy/page/fetch` has brought.",
+)  # fmt: skip
+@click.option(
+    "--root", "roots", multiple=True, metavar="ORG=THUMBPRINT",
+    help="Show this root key as given by you: the reader must compare it. Once for each.",
+)  # fmt: skip
+@click.option(
+    "--log-key", "log_keys", multiple=True, metavar="VKEY",
+    help="Show this public key of the log in the same way.",
 )  # fmt: skip
 @click.pass_obj
-def page_command(session: Session, output: str, parts: str) -> None:  # noqa: ARG001 - every verb gets it
-    """Write the verifier as one HTML page that needs no installation and no network."""
+def page_command(
+    session: Session, output: str, parts: str, roots: tuple[str, ...], log_keys: tuple[str, ...]
+) -> None:
+    """Write `verify` as one HTML page that needs no installation and no network.
+
+    It opens from a folder in a browser, checks an auditor's file there and says what `bailee verify` would say. Mail it with
+    the file, or better: let the reader have it from somebody else.
+    """
+    from bailee.ledger.checkpoint import parse_vkey
+    from bailee.verify.trust import root
+    from bailee_cli import show
     from bailee_cli.profile import replace_file
 
-    text = assemble(Path(parts))
-    replace_file(Path(output), text.encode())
-    click.echo(f"Page: {output}, {len(text) / 1_000_000:.1f} MB")
+    for text in roots:
+        root(text)
+    for text in log_keys:
+        parse_vkey(text)
+    page = assemble(Path(parts), roots, log_keys).encode()
+    replace_file(Path(output), page)
+    digest = hashlib.sha256(page).hexdigest()
+    if session.json:
+        show.print_json({"file": output, "bytes": len(page), "sha256": digest})
+    else:
+        click.echo(f"Page: {output}, {len(page) / 1_000_000:.1f} MB\nSHA-256: {digest}")
 
 
-def assemble(parts: Path) -> str:
-    """The page. The same parts and the same Bailee give the same bytes. Raises `Unavailable` when parts are missing."""
+def assemble(parts: Path, roots: Sequence[str] = (), log_keys: Sequence[str] = ()) -> str:
+    """The page, with these roots and log keys as the sender's claims. Raises `Unavailable` (`no-parts`)."""
+    wheels = _wheels(parts)
     held = {
         "worker": _worker(parts),
         "pyodide.asm.wasm": _part(parts, "pyodide.asm.wasm"),
-        "python_stdlib.zip": _part(parts, "python_stdlib.zip"),
-        "packages.zip": _zip(_packages(parts)),
+        "python_stdlib.zip": _zip(_members(_part(parts, "python_stdlib.zip"))),
+        "packages.zip": _zip([*(each for wheel in wheels for each in _members(wheel)), *_bailee()]),
     }
-    blocks = [
-        f'<script type="text/plain" id="part-{name}">{base64.b64encode(gzip.compress(data, 9, mtime=0)).decode()}</script>'
-        for name, data in held.items()
-    ]
-    blocks.append(f'<script type="application/json" id="part-lock">{_lock(parts)}</script>')
+    info = json.loads(_part(parts, "pyodide-lock.json"))["info"]
+    blocks = [_block("text/plain", name, _packed(data)) for name, data in held.items()]
+    blocks.append(_block("application/json", "lock", json.dumps({"info": info, "packages": {}})))
+    claims = json.dumps({"roots": list(roots), "log_keys": list(log_keys)}).replace("<", "\\u003c")
     script, style = _own("page.js"), _own("page.css")
-    policy = (
-        f"default-src 'none'; script-src '{_hash(script)}' 'wasm-unsafe-eval'; worker-src blob:; "
-        f"style-src '{_hash(style)}'; base-uri 'none'; form-action 'none'"
-    )
     page = _own("page.html")
-    for name, text in (
-        ("policy", policy),
-        ("style", style),
-        ("script", script),
-        ("parts", "\n".join(blocks)),
-    ):
+    for name, text in {
+        "policy": _policy(script, style),
+        "style": style,
+        "version": __version__,
+        "contents": "".join(f"<li>{escape(each)}</li>" for each in _contents(parts, info, wheels)),
+        "claims": claims,
+        "script": script,
+        "parts": "\n".join(blocks),
+    }.items():
         page = page.replace(f"{{{{{name}}}}}", text)
     return page
 
 
+def _policy(script: str, style: str) -> str:
+    """Content policy (CSP 3): this one script, this one sheet, WebAssembly and a worker made by the page itself. No address at all."""
+    return (
+        f"default-src 'none'; script-src '{_hash(script)}' 'wasm-unsafe-eval'; worker-src blob:; "
+        f"style-src '{_hash(style)}'; base-uri 'none'; form-action 'none'"
+    )
+
+
 def _hash(text: str) -> str:
     return f"sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}"
+
+
+def _block(kind: str, name: str, text: str) -> str:
+    return f'<script type="{kind}" id="part-{name}">{text}</script>'
+
+
+def _packed(data: bytes) -> str:
+    return base64.b64encode(gzip.compress(data, 9, mtime=0)).decode()
 
 
 def _own(name: str) -> str:
@@ -85,62 +134,78 @@ def _part(parts: Path, name: str) -> bytes:
     try:
         return (parts / name).read_bytes()
     except OSError as error:
-        raise Unavailable(
-            f"{parts / name} cannot be read ({error.strerror}): bring the parts with `sh deploy/page/fetch {parts}`.",
-            code="no-parts",
-        ) from error
+        raise _missing(f"{parts / name} cannot be read ({error.strerror})", parts) from error
+
+
+def _missing(why: str, parts: Path) -> Unavailable:
+    return Unavailable(f"{why}: bring the parts with `sh deploy/page/fetch {parts}`.", code="no-parts")
 
 
 def _worker(parts: Path) -> bytes:
-    """Two modules and our own lines as one script. `importScripts` must be gone before the first of them looks for it."""
-    loader = _cut(_part(parts, "pyodide.mjs").decode(), _EXPORT) + "const loadPyodide = dt;"
-    machine = _cut(_part(parts, "pyodide.asm.mjs").decode(), _FACTORY).replace("import.meta.url", _INSIDE)
-    return "\n".join(("globalThis.importScripts = undefined;", loader, machine, _own("worker.js"))).encode()
-
-
-def _cut(text: str, export: str) -> str:
-    before, found, _ = text.rpartition(export)
-    if not found:
-        raise Unavailable(
-            "The parts are of another version than this program: bring them again with deploy/page/fetch.",
-            code="no-parts",
+    """Loader, machine and our own lines as one script. Without `importScripts` the loader takes this worker for the kind it knows."""
+    loader, machine = (_without_export(parts, *each) for each in (_LOADER, _MACHINE))
+    machine = machine.replace("import.meta.url", '"page://inside/"')
+    return "\n".join(
+        (
+            "globalThis.importScripts = undefined;",
+            loader,
+            "const loadPyodide = dt;",
+            machine,
+            _own("worker.js"),
         )
+    ).encode()
+
+
+def _without_export(parts: Path, name: str, export: str) -> str:
+    before, found, _ = _part(parts, name).decode().rpartition(export)
+    if not found:
+        raise _missing(f"{parts / name} is of another version than this program knows", parts)
     return before
 
 
-def _lock(parts: Path) -> str:
-    """Which machine this is, without the list of what could be loaded from elsewhere."""
-    info = json.loads(_part(parts, "pyodide-lock.json"))["info"]
-    return json.dumps({"info": info, "packages": {}})
+def _wheels(parts: Path) -> list[bytes]:
+    found = [_part(parts, f"wheels/{each.name}") for each in sorted((parts / "wheels").glob("*.whl"))]
+    if not found:
+        raise _missing(f"There are no wheels in {parts}", parts)
+    return found
 
 
-def _packages(parts: Path) -> Iterator[tuple[str, bytes]]:
-    wheels = sorted((parts / "wheels").glob("*.whl"))
-    for wheel in wheels:
-        with zipfile.ZipFile(wheel) as packed:
-            yield from ((name, packed.read(name)) for name in packed.namelist() if not name.endswith("/"))
+def _members(packed: bytes) -> Iterator[tuple[str, bytes]]:
+    with zipfile.ZipFile(io.BytesIO(packed)) as archive:
+        yield from ((each.filename, archive.read(each)) for each in archive.infolist() if not each.is_dir())
+
+
+def _bailee() -> Iterator[tuple[str, bytes]]:
     own = resources.files("bailee")
-    yield from (_text(own / name, f"bailee/{name}") for name in ("__init__.py", "errors.py"))
+    yield from ((f"bailee/{name}", (own / name).read_bytes()) for name in ("__init__.py", "errors.py"))
     for room in _OWN:
         yield from _modules(own / room, f"bailee/{room}")
 
 
 def _modules(folder: Traversable, path: str) -> Iterator[tuple[str, bytes]]:
     for each in folder.iterdir():
-        if each.is_dir() and each.name != "__pycache__":
+        if each.is_dir():
             yield from _modules(each, f"{path}/{each.name}")
         elif each.name.endswith(".py"):
-            yield _text(each, f"{path}/{each.name}")
-
-
-def _text(file: Traversable, path: str) -> tuple[str, bytes]:
-    return path, file.read_bytes()
+            yield f"{path}/{each.name}", each.read_bytes()
 
 
 def _zip(members: Iterable[tuple[str, bytes]]) -> bytes:
-    """Stored, not packed: the whole is packed once more, and better."""
+    """Stored, not packed: the whole is packed afterwards, and better."""
     packed = io.BytesIO()
     with zipfile.ZipFile(packed, "w") as archive:
         for name, data in sorted(members):
             archive.writestr(zipfile.ZipInfo(name, _EPOCH), data)
     return packed.getvalue()
+
+
+def _contents(parts: Path, info: dict[str, Any], wheels: Iterable[bytes]) -> Iterator[str]:
+    """What is inside and under which licence, for whoever passes the page on."""
+    machine = json.loads(_part(parts, "package.json"))
+    yield f"Bailee {__version__} (Apache-2.0)"
+    yield f"{machine['name']} {machine['version']} ({machine['license']}), unchanged but for its module exports"
+    yield f"Python {info['python']} (PSF-2.0)"
+    for wheel in wheels:
+        text = next(data for name, data in _members(wheel) if name.endswith(".dist-info/METADATA"))
+        head = HeaderParser().parsestr(text.decode())
+        yield f"{head['Name']} {head['Version']} ({head['License-Expression'] or head['License']})"

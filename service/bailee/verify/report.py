@@ -12,9 +12,9 @@ from typing import Final
 
 from bailee.domain.moments import duration_words
 from bailee.domain.numbers import grouped
-from bailee.verify.result import Fault, Holding, Line, Report, SampleAccount
+from bailee.verify.result import Endorsement, Fault, Holding, Line, Report, SampleAccount, Signer
 
-_STEPS: Final = {
+STEPS: Final = {
     2: "checkpoint",
     3: "entries in the log",
     4: "chains",
@@ -25,12 +25,15 @@ _STEPS: Final = {
     9: "private fields",
     10: "meaning",
 }
-_TITLES: Final = {
+"""The steps of `verifier` in a word or two."""
+
+TITLES: Final = {
     "records": "Records",
     "custody": "Custody",
     "media": "Media and sampling",
     "comparison": "Comparison",
 }
+"""The four verdicts."""
 
 
 def render_text(report: Report) -> str:
@@ -48,7 +51,7 @@ def render_text(report: Report) -> str:
         _not_checked,
         _claims,
     )
-    blocks = ["\n".join(_plain(line) for line in part(report)) for part in parts]
+    blocks = ["\n".join(plain(line) for line in part(report)) for part in parts]
     return "\n\n".join(block for block in blocks if block) + "\n"
 
 
@@ -58,17 +61,22 @@ def _head(report: Report) -> Iterator[str]:
         visit = report.visit
         yield f"Visit of {visit.day} ({visit.zone}), {visit.firm} for {visit.lab}"
         yield from (f"  {name}: {value}" for name, value in sorted(visit.told.items()))
-    log = f"Log {report.origin}, {report.size} entries" if report.origin else "The log cannot be told"
-    yield f"{log}; looked at on {report.at}"
+    yield looked_at(report)
     yield f"Records: {report.state}"
     for each in report.stamps:
         yield f"Time stamp: the log of {each.size} entries existed on {each.at}, by an authority whose signature is not checked here"
 
 
+def looked_at(report: Report) -> str:
+    """Which log, how long it was, and when it was judged."""
+    log = f"Log {report.origin}, {report.size} entries" if report.origin else "The log cannot be told"
+    return f"{log}; looked at on {report.at}"
+
+
 def _verdicts(report: Report) -> Iterator[str]:
     yield "VERDICTS"
     for verdict in report.verdicts:
-        yield f"  {_TITLES[verdict.area]}: {verdict.sentence}"
+        yield f"  {TITLES[verdict.area]}: {verdict.sentence}"
         if verdict.area != "records":  # what the records do not show stands in a list of its own
             yield from (f"    not checked: {each}" for each in verdict.not_checked)
 
@@ -82,7 +90,7 @@ def _faults(report: Report) -> Iterator[str]:
 
 
 def _fault(fault: Fault) -> str:
-    return f"  [{fault.step} {_STEPS[fault.step]}] {fault.place}: {fault.sentence} ({fault.code})"
+    return f"  [{fault.step} {STEPS[fault.step]}] {fault.place}: {fault.sentence} ({fault.code})"
 
 
 def _remarks(report: Report) -> Iterator[str]:
@@ -95,11 +103,12 @@ def _samples(report: Report) -> Iterator[str]:
     if report.samples:
         yield "WHO HELD WHAT"
     for sample in report.samples:
-        yield f"  Sample {grouped(sample.number)}: {_drawn(sample)}"
-        yield from (f"    {line}" for holding in sample.holdings for line in _holding(holding))
+        yield f"  Sample {grouped(sample.number)}: {drawn(sample)}"
+        yield from (f"    {line}" for holding in sample.holdings for line in held(holding))
 
 
-def _drawn(sample: SampleAccount) -> str:
+def drawn(sample: SampleAccount) -> str:
+    """What the sample is, and what was drawn through it."""
     parts = [sample.kind, sample.status.replace("_", " ")]
     if sample.lot:
         parts.append(f"lot {grouped(sample.lot)}")
@@ -112,7 +121,8 @@ def _drawn(sample: SampleAccount) -> str:
     return ", ".join(parts)
 
 
-def _holding(holding: Holding) -> Iterator[str]:
+def held(holding: Holding) -> Iterator[str]:
+    """One link of custody: how it began, then how it was kept and how it ended."""
     yield (
         f"{holding.holder} {holding.received} at {holding.since} "
         f"(entry {holding.n}, claimed {holding.claimed}, recorded {holding.recorded})"
@@ -141,14 +151,15 @@ def _findings(report: Report) -> Iterator[str]:
 def _entries(report: Report) -> Iterator[str]:
     erased = f", {report.erased} were erased" if report.erased else ""
     yield f"ENTRIES WHOSE SIGNATURE HOLDS ({len(report.entries)}, {report.redacted} private fields not shown{erased})"
-    yield from map(_entry, report.entries)
+    yield from (f"  {entry(line)}" for line in report.entries)
 
 
-def _entry(line: Line) -> str:
+def entry(line: Line) -> str:
+    """Who said what, with its window of time and the private fields that are shown."""
     since = f", not before {line.not_before}" if line.not_before else ""
     told = "".join(f"; {name}: {value}" for name, value in sorted(line.told.items()))
     return (
-        f"  {line.index} {line.chain} {line.n} {line.act.replace('_', ' ')} by {line.person or f'key {line.kid[:8]}'} "
+        f"{line.index} {line.chain} {line.n} {line.act.replace('_', ' ')} by {line.person or f'key {line.kid[:8]}'} "
         f"({line.org}): claimed {line.claimed}{since}, recorded {line.recorded}{told}"
     )
 
@@ -156,23 +167,30 @@ def _entry(line: Line) -> str:
 def _signers(report: Report) -> Iterator[str]:
     if report.signers:
         yield "SIGNERS"
-    for each in report.signers:
-        ended = f", revoked: {each.revoked}" if each.revoked else ""
-        yield (
-            f"  {each.person or 'name not shown'} ({each.org}, {each.role.replace('_', ' ')}), key {each.kid}, "
-            f"{each.statements} statements{ended}"
-        )
+    yield from (f"  {signer(each)}" for each in report.signers)
+
+
+def signer(each: Signer) -> str:
+    """Whose key it is, and what became of it."""
+    ended = f", revoked: {each.revoked}" if each.revoked else ""
+    return (
+        f"{each.person or 'name not shown'} ({each.org}, {each.role.replace('_', ' ')}), key {each.kid}, "
+        f"{each.statements} statements{ended}"
+    )
 
 
 def _endorsements(report: Report) -> Iterator[str]:
     if report.endorsements:
         yield "WHAT ORGANISATIONS SAY OF EACH OTHER, WHICH IS NO TRUST BY ITSELF"
-    for each in report.endorsements:
-        by = each.by if each.pinned else f"{each.by}, whose own root you did not bring"
-        if each.fits:
-            yield f"  {each.org}, root {each.root}: endorsed by {by}"
-        else:
-            yield f"  {each.org}: {by} knows it by another root, {each.root}; ask both of them"
+    yield from (f"  {endorsement(each)}" for each in report.endorsements)
+
+
+def endorsement(each: Endorsement) -> str:
+    """What one organisation says of another's root."""
+    by = each.by if each.pinned else f"{each.by}, whose own root you did not bring"
+    if each.fits:
+        return f"{each.org}, root {each.root}: endorsed by {by}"
+    return f"{each.org}: {by} knows it by another root, {each.root}; ask both of them"
 
 
 def _not_checked(report: Report) -> Iterator[str]:
@@ -189,6 +207,6 @@ def _claims(report: Report) -> Iterator[str]:
         yield f"  members this program does not know: {', '.join(unknown)}"
 
 
-def _plain(line: str) -> str:
+def plain(line: str) -> str:
     """One line stays one line: a name with a line break in it must not write a line of its own."""
     return "".join(each if each.isprintable() else "\N{REPLACEMENT CHARACTER}" for each in line)

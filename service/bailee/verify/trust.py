@@ -19,16 +19,17 @@ def brought(roots: Iterable[str], log_keys: Iterable[str], policy: str | None) -
 
     Raises `Malformed` (`bad-root`, `no-log-key`, `policy`, and what `parse_vkey` says).
     """
-    told = policies.read(policy) if policy else policies.Policy()
+    told = policies.read(policy) if policy is not None else policies.Policy()
     keys = (*(parse_vkey(each) for each in log_keys), *told.log_keys)
     if not keys:
         raise Malformed(
             "Bring the log's public key: give --log-key, or a file with it as --policy.", code="no-log-key"
         )
-    return Trust(dict(map(_root, roots)), keys, told.cosigners, told.quorum)
+    return Trust(dict(map(root, roots)), keys, told.cosigners, told.quorum)
 
 
-def _root(text: str) -> tuple[str, str]:
+def root(text: str) -> tuple[str, str]:
+    """An organisation and the thumbprint of its root key, from `ORG=THUMBPRINT`. Raises `Malformed` (`bad-root`)."""
     found = _ROOT.fullmatch(text)
     if found is None:
         raise Malformed(

@@ -1,13 +1,178 @@
-"""A report as HTML."""
+"""A report as HTML, in the words of `report.render_text` and no others. Everything that came out of the file is escaped."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from html import escape
+from typing import Final
 
+from bailee.domain.numbers import grouped
+from bailee.rules.registry import Finding
+from bailee.rules.verdicts import Verdict
 from bailee.verify import report
-from bailee.verify.result import Report
+from bailee.verify.result import BROKEN, Fault, Remark, Report, SampleAccount
+
+_STATES: Final = {
+    "own log": "own log",
+    "complete": "nothing missing",
+    "intact": "nothing altered found",
+    "broken": "broken",
+    "flagged": "flagged",
+    "noted": "noted",
+    "nothing found": "nothing found",
+    "none": "none",
+}
 
 
 def render(found: Report) -> str:
-    """First version."""
-    return f"<pre>{escape(report.render_text(found))}</pre>"
+    """The report from its heading to the exporter's own words, as one fragment below an `h1`."""
+    parts = (
+        _head,
+        _verdicts,
+        _faults,
+        _remarks,
+        _samples,
+        _findings,
+        _signers,
+        _endorsements,
+        _entries,
+        _claims,
+    )
+    return "\n".join(line for part in parts for line in part(found))
+
+
+def _said(text: str) -> str:
+    return escape(report.plain(text))
+
+
+def _section(title: str, lines: Iterable[str], count: int | None = None) -> Iterator[str]:
+    told = "" if count is None else f' <span class="count">{count}</span>'
+    yield f"<section><h3>{title}{told}</h3>"
+    yield from lines
+    yield "</section>"
+
+
+def _list(lines: Iterable[str], of: str = "plainlist") -> Iterator[str]:
+    yield f'<ul class="{of}">'
+    yield from (f"<li>{line}</li>" for line in lines)
+    yield "</ul>"
+
+
+def _head(found: Report) -> Iterator[str]:
+    tone = "broken" if found.state == BROKEN else "whole"
+    yield f'<header class="head {tone}">'
+    yield f'<h2 tabindex="-1">Form <span class="number">{_said(grouped(found.form))}</span></h2>'
+    if found.visit:
+        visit = found.visit
+        yield f"<p>{_said(f'Visit of {visit.day} ({visit.zone}), {visit.firm} for {visit.lab}')}</p>"
+        if visit.told:
+            yield from _list(_said(f"{name}: {value}") for name, value in sorted(visit.told.items()))
+    yield f'<p class="quiet">{_said(report.looked_at(found))}</p>'
+    yield f'<p class="state">{_said(f"Records: {found.state}")}</p>'
+    yield "</header>"
+
+
+def _verdicts(found: Report) -> Iterator[str]:
+    yield '<section><h3>Verdicts</h3><div class="verdicts">'
+    for verdict in found.verdicts:
+        yield from _verdict(verdict)
+    yield "</div></section>"
+
+
+def _verdict(verdict: Verdict) -> Iterator[str]:
+    tone = verdict.state.replace(" ", "-")
+    yield f'<article class="verdict {tone}"><h4>{report.TITLES[verdict.area]}</h4>'
+    yield f'<p class="badge">{_STATES[verdict.state]}</p><p>{_said(verdict.sentence)}</p>'
+    if verdict.not_checked:
+        yield '<p class="quiet">Not checked:</p>'
+        yield from _list(map(_said, verdict.not_checked), "unchecked")
+    yield "</article>"
+
+
+def _faults(found: Report) -> Iterator[str]:
+    if found.faults:
+        yield from _section("Faults of the records", _list(map(_fault, found.faults)), len(found.faults))
+    if found.left_out:
+        said = f"{found.left_out} of the entries are not believed and are left out of what follows."
+        yield f'<p class="leftout">{said}</p>'
+
+
+def _fault(fault: Fault) -> str:
+    return (
+        f'<div class="finding block"><p class="where"><span class="badge">fault</span> {_said(str(fault.place))}</p>'
+        f'<p>{_said(fault.sentence)}</p><p class="quiet">step {fault.step}, {report.STEPS[fault.step]} ({_said(fault.code)})</p></div>'
+    )
+
+
+def _remarks(found: Report) -> Iterator[str]:
+    if found.remarks:
+        yield from _section("To be weighed", _list(map(_remark, found.remarks)), len(found.remarks))
+
+
+def _remark(remark: Remark) -> str:
+    return (
+        f'<div class="finding warn"><p class="where"><span class="badge">to be weighed</span> {_said(str(remark.place))}</p>'
+        f"<p>{_said(remark.sentence)}</p></div>"
+    )
+
+
+def _samples(found: Report) -> Iterator[str]:
+    if found.samples:
+        yield from _section("Who held what", (line for each in found.samples for line in _sample(each)))
+
+
+def _sample(sample: SampleAccount) -> Iterator[str]:
+    yield f'<article class="sample"><h4>Sample <span class="number">{_said(grouped(sample.number))}</span></h4>'
+    yield f"<p>{_said(report.drawn(sample))}</p>"
+    yield '<ol class="line">'
+    for holding in sample.holdings:
+        first, *rest = (_said(line.strip()) for line in report.held(holding))
+        yield f"<li><p>{first}</p>"
+        yield from _list(rest, "kept")
+        yield "</li>"
+    yield "</ol></article>"
+
+
+def _findings(found: Report) -> Iterator[str]:
+    if found.findings:
+        yield from _section(
+            "Findings of the rules", _list(map(_finding, found.findings)), len(found.findings)
+        )
+
+
+def _finding(each: Finding) -> str:
+    excepted = f" [{each.excepted}]" if each.excepted else ""
+    return (
+        f'<div class="finding {each.severity}"><p class="where"><span class="badge">{each.severity}</span> {each.rule}</p>'
+        f"<p>{_said(each.sentence + excepted)}</p></div>"
+    )
+
+
+def _signers(found: Report) -> Iterator[str]:
+    if found.signers:
+        yield from _section(
+            "Signers", _list(_said(report.signer(each)) for each in found.signers), len(found.signers)
+        )
+
+
+def _endorsements(found: Report) -> Iterator[str]:
+    if found.endorsements:
+        yield from _section(
+            "What organisations say of each other, which is no trust by itself",
+            _list(_said(report.endorsement(each)) for each in found.endorsements),
+        )
+
+
+def _entries(found: Report) -> Iterator[str]:
+    said = f"Entries whose signature holds ({len(found.entries)}, {found.redacted} private fields not shown)"
+    yield f"<section><h3>Entries</h3><details><summary>{said}</summary>"
+    yield from _list((_said(report.entry(line)) for line in found.entries), "entries")
+    yield "</details></section>"
+
+
+def _claims(found: Report) -> Iterator[str]:
+    lines = [_said(f"exported {found.claims['exported']}")]
+    lines += [_said(f"root of {org}: {root}") for org, root in sorted(found.claims["roots"].items())]
+    if unknown := found.unauthenticated[2:]:
+        lines.append(_said(f"members this program does not know: {', '.join(unknown)}"))
+    yield from _section("The exporter's own words, which nothing vouches for", _list(lines))
