@@ -6,13 +6,15 @@ from pathlib import Path
 
 import pytest
 import sqlalchemy as sa
+from alembic import command
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from sqlalchemy.exc import DBAPIError
 
 from bailee.errors import Unavailable
-from bailee.store import schema
-from bailee.store.database import Database
+from bailee.ledger.base64url import b64
+from bailee.store import schema, tree
+from bailee.store.database import Database, _alembic
 
 
 def test_migrations_and_tables_agree(database: Database) -> None:
@@ -83,4 +85,26 @@ def test_sqlite_is_durable(tmp_path: Path) -> None:
     with database.engine.connect() as connection:
         assert connection.exec_driver_sql("PRAGMA synchronous").scalar() == 2
         assert connection.exec_driver_sql("PRAGMA journal_mode").scalar() == "wal"
+    database.close()
+
+
+def test_tree_heads_of_the_first_version_keep_their_notes(tmp_path: Path) -> None:
+    """A ledger that is brought to this version must still show every checkpoint it ever signed, byte for byte."""
+    database = Database(f"sqlite:///{tmp_path / 'ledger.sqlite'}")
+    root = bytes(range(32))
+    note = f"ledger.example/x\n7\n{b64(root)}\n\n— ledger.example/x AAAA\n"
+    with database.engine.connect() as connection:
+        config = _alembic()
+        config.attributes["connection"] = connection
+        command.upgrade(config, "0001")
+        connection.execute(sa.text("INSERT INTO tree_head (size, note) VALUES (7, :note)"), {"note": note})
+        connection.commit()
+    with pytest.raises(Unavailable, match="bailee migrate"):
+        database.require_ready()
+    database.migrate()
+    database.require_ready()
+    with database.reading() as connection:
+        assert tree.newest_head(connection) == tree.TreeHead(7, root, note)
+        assert tree.note_over(connection, 7) == note
+        assert tree.note_over(connection, 8) is None
     database.close()
