@@ -213,7 +213,15 @@ def acted(entry: Recorded) -> Moment | None:
             return body.since
         case Shipped() as body:
             return body.handed_over
-        case Relinquished() | Received() | Sealed() | Unsealed() | Decision() | Disposed() | Forwarded() as body:
+        case (
+            Relinquished()
+            | Received()
+            | Sealed()
+            | Unsealed()
+            | Decision()
+            | Disposed()
+            | Forwarded() as body
+        ):
             return body.at
         case _:
             return None
