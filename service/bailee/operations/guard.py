@@ -101,6 +101,8 @@ class Guard:
             raise _objection({**said, "database": size})
 
     def _objection(self) -> dict[str, object]:
+        if not self._frozen_file.exists():
+            return {}
         try:
             found = json.loads(self._frozen_file.read_bytes())
         except (OSError, ValueError):

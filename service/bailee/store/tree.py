@@ -42,9 +42,12 @@ class StoredTiles:
         return self._connection.execute(sa.select(schema.tile.c.hashes).where(where)).scalar() or b""
 
 
+_SIZE: Final = sa.select(sa.func.max(schema.tree_head.c.size))
+
+
 def size(connection: Connection) -> int:
     """Entries that have a place in the log."""
-    return connection.execute(sa.select(sa.func.max(schema.tree_head.c.size))).scalar() or 0
+    return connection.execute(_SIZE).scalar() or 0
 
 
 def root_at(connection: Connection, past: int) -> bytes | None:
