@@ -57,7 +57,7 @@ class Settings:
     @property
     def high_water_file(self) -> Path:
         """Every checkpoint ever signed."""
-        return Path(self.high_water) if self.high_water else self.home / "high-water"
+        return self.home / (self.high_water or "high-water")  # one from the root stays as it is
 
     def text(self) -> str:
         """The settings file, with a line of explanation each."""

@@ -58,6 +58,20 @@ def test_an_honest_log_is_copied_and_in_order(tmp_path: Path) -> None:
     assert follow(mirror, log).new == 0
 
 
+def test_a_mirror_grows_over_the_border_of_a_tile(tmp_path: Path) -> None:
+    """A monitor that loses its place at every 256th entry would accuse every busy log (C2SP tlog-tiles: 256 wide)."""
+    log = told()
+    while len(log.log) < 260:
+        log.append(f"form/{log.form}", say(log, after=None))
+    mirror = mirror_of(log, tmp_path)
+    for size in (250, 255, 256, 257, 260):
+        done = follow(mirror, log, size)
+        assert (done.checkpoint.size, done.troubles) == (size, ())
+    assert follow(mirror_of(log, tmp_path), log).new == 0
+    kept = sorted(str(path.relative_to(tmp_path)) for path in tmp_path.rglob("*") if path.is_file())
+    assert kept == ["checkpoint", "tile/entries/000", "tile/entries/001.p/4"]
+
+
 def test_only_what_is_new_is_fetched(tmp_path: Path) -> None:
     """A monitor that copies the whole log every minute would be asked to stop."""
     log = told()
