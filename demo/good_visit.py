@@ -218,7 +218,7 @@ def _dock(story: Story, form: str, envelope: str, samples: list[str]) -> None:
     typed = "\n".join(["sound", SEAL, "intact", "y", *map(grouped, samples), "", "4", "y"]) + "\n"
     stage.step(
         "Dov Larkspur at the dock of Quill Laboratory types the seal as he reads it, scans, counts.",
-        "dock", "receive", grouped(envelope), "--all-intact", typed=typed, shows=["Number as read on the seal", "Differences: none.", "Recorded: received"],
+        "dock", "receive", grouped(envelope), "--all-intact", "--temperature", "19.5", typed=typed, shows=["Number as read on the seal", "Differences: none.", "Recorded: received"],
     )  # fmt: skip
     stage.step(
         "He accepts the samples under the laboratory's own numbers.",
