@@ -192,7 +192,7 @@ def _answers(told: Sequence[Mapping[str, Any]]) -> None:
     rows = [
         (
             show.words(d["decision"]), show.when(d["at"]), d["by"], ", ".join(map(show.words, d["reasons"])),
-            show.when(d["called"]), d["called_person"], d["answer"], "yes" if d["qualified"] else "", show.words(d["resample"]),
+            show.when(d["called"]), d["whom"], d["answer"], "yes" if d["qualified"] else "", show.words(d["resample"]),
         )
         for d in told
     ]  # fmt: skip

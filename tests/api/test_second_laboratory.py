@@ -96,7 +96,7 @@ def test_a_qualified_result_is_worded_where_the_form_is_read(field: Field) -> No
     )
     told = field.get("inspector", f"/forms/{form}").get_json()
     answered = told["samples"][0]["decisions"][-1]
-    assert (answered["called"], answered["called_person"], answered["answer"]) == (at, "R. Example", "go on")
+    assert (answered["called"], answered["whom"], answered["answer"]) == (at, "R. Example", "go on")
     assert told["samples"][0]["qualification"].startswith(
         "Qualified result. The laboratory qualified it: seal."
     )

@@ -10,14 +10,14 @@ from bailee.rules.case import Case
 
 
 class DecisionOut(BaseModel):
-    """One answer. `called_person` and `answer` are private and null when withheld or never said."""
+    """One answer. `whom` was called and the `answer` are private and null when withheld or never said."""
 
     decision: str
     at: str
     by: str
     reasons: list[str]
     called: str | None
-    called_person: str | None
+    whom: str | None
     answer: str | None
     qualified: bool
     resample: str | None
@@ -29,6 +29,6 @@ class DecisionOut(BaseModel):
         body, entry = said.of(Decision), said.entry
         return cls(
             decision=entry.act, at=body.at.text(), by=case.person(entry.org, entry.kid), reasons=list(body.reasons),
-            called=body.called.text() if body.called else None, called_person=entry.disclosed.get("called_person"),
+            called=body.called.text() if body.called else None, whom=entry.disclosed.get("called_person"),
             answer=entry.disclosed.get("answer"), qualified=body.qualified, resample=body.resample, entry=entry.n,
         )  # fmt: skip
