@@ -26,6 +26,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "outbox": ("sending", "Show what this device has signed and what became of it."),
         "show": ("looking", "Show a sample, form, envelope or lot."),
         "check": ("looking", "Show what the rules find on a form or envelope."),
+        "chase": ("chasing", "What waits, for whom, and since when it is overdue."),
         "pages": ("looking", "Print a link that enters the pages in a browser."),
         "correct": ("amending", "Correct one value of an earlier statement; the old one stays visible."),
         "except": ("amending", "Allow a finding, with a reason, as a second person."),

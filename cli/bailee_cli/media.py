@@ -178,6 +178,27 @@ def show_lot(session: Session, lot: str | None) -> None:
         show.table("Lots", ["lot", "maker's lot", "expires", "received", "issued", ""], rows)
 
 
+@lot_command.command("uses")
+@_LOT
+@json_option
+@click.pass_obj
+def uses(session: Session, lot: str) -> None:
+    """Every sample, form, envelope and laboratory that LOT went to: whom to tell when it is recalled."""
+    told = session.service.get(f"/lots/{lot}/uses")
+    if session.json:
+        show.print_json(told)
+        return
+    rows = [
+        (show.name(u["sample"]), show.name(u["form"]), ", ".join(map(show.name, u["envelopes"])), ", ".join(u["laboratories"]),
+         show.name(u["child"]) if u["child"] else "")
+        for u in told["uses"]
+    ]  # fmt: skip
+    title = f"Lot {show.name(told['lot'])}{', RECALLED' if told['recalled'] else ''}: {len(rows)} samples on {len(told['forms'])} forms"
+    show.table(title, ["sample", "form", "envelope", "laboratory", "sent on as"], rows)
+    for name in ("forms", "envelopes", "laboratories"):
+        click.echo(f"{name.capitalize()}: {', '.join(map(show.name, told[name])) or 'none'}")
+
+
 @click.group("label")
 def label_command() -> None:
     """Get labels: a sheet for a lot, one sample, one envelope."""

@@ -230,6 +230,12 @@ class Form:
         sent = [entry.body.to for entry in self.ordered if isinstance(entry.body, Forwarded)]
         return list(dict.fromkeys([self.opened.of(Opened).parties.lab, *sent]))
 
+    @property
+    def organisations(self) -> list[str]:
+        """Everybody who signed, or is a party."""
+        firm = self.opened.of(Opened).parties.firm
+        return list(dict.fromkeys([firm, *self.laboratories, *(entry.org for entry in self.entries)]))
+
     def addressed_to(self, envelope: str) -> str:
         """The laboratory an envelope goes to: the form's, or the second one to which what lies in it is sent on."""
         known = self.envelopes.get(envelope)

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
 from typing import Final
 
-from bailee.domain.custody import Sample
+from bailee.domain.custody import Form, Sample
 from bailee.domain.form_acts import Decision, Received
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
@@ -18,41 +20,65 @@ from bailee.rules.wording import clock, clock_at, listed, printed
 _CALL: Final = "Call the sender now, and say with `bailee put-on-hold … --called` or `bailee accept … --called` whom and what was said."
 
 
-@rule(
-    "RC-10", "Difference at the dock, and the sender not called", "block", "custody",
-    "15A NCAC 02H .0805: document, notify; ISO/IEC 17025:2017 7.4.3, by secondary summary", _CALL,
-)  # fmt: skip
-def sender_called(case: Case) -> Iterator[Hit]:
-    """A warning until the working days for it are over; grave after them, or once an affected sample was accepted. Called late: a warning."""
+@dataclass(frozen=True, slots=True)
+class Differing:
+    """An envelope in which the dock found differences: by which rules, by when its sender is to be called, and when that was done."""
+
+    envelope: str
+    form: Form
+    hits: tuple[tuple[str, Hit], ...]
+    entry: int
+    received: Moment
+    due: datetime
+    called: Moment | None
+
+    @property
+    def rules(self) -> list[str]:
+        """The rules that found something."""
+        return sorted({name for name, _ in self.hits})
+
+
+def differences_found(case: Case) -> Iterator[Differing]:
+    """Every envelope of the case with a difference at the dock. A call before the opening was about something else."""
     found: dict[str, list[tuple[str, Hit]]] = {}
     about = {e.number: _about(case, e.number) for _, e in case.envelopes() if e.docked}
-    for name, hit in qualified.differences(case):
+    for name, hit in qualified.differences(case) if about else ():
         for number, named in about.items():
             if hit.about in named:
                 found.setdefault(number, []).append((name, hit))
     for number, hits in found.items():
         form, envelope = next((f, e) for f, e in case.envelopes() if e.number == number and e.docked)
         assert envelope.docked
-        received, entries = envelope.docked.of(Received).at, (envelope.docked.entry.n,)
-        by = close_of_day(case, form, entries[0], received, case.policy(form).call_working_days)
-        inside = [
-            sample
-            for each in case.forms.values()
-            for sample in each.samples.values()
-            if sample.envelope == number
-        ]
+        received, n = envelope.docked.of(Received).at, envelope.docked.entry.n
+        due = close_of_day(case, form, n, received, case.policy(form).call_working_days)
         called = min((at for at in _calls(case, number) if at >= received), default=None)
-        what = f"Differences were found in envelope {grouped(number)} on {clock(received)} ({listed(sorted({name for name, _ in hits}))})"
-        if called is None:
+        yield Differing(number, form, tuple(hits), n, received, due, called)
+
+
+@rule(
+    "RC-10", "Difference at the dock, and the sender not called", "block", "custody",
+    "15A NCAC 02H .0805: document, notify; ISO/IEC 17025:2017 7.4.3, by secondary summary", _CALL,
+)  # fmt: skip
+def sender_called(case: Case) -> Iterator[Hit]:
+    """A warning until the working days for it are over; grave after them, or once an affected sample was accepted. Called late: a warning."""
+    for each in differences_found(case):
+        number, entries = each.envelope, (each.entry,)
+        what = f"Differences were found in envelope {grouped(number)} on {clock(each.received)} ({listed(each.rules)})"
+        due = clock_at(each.due, each.received)
+        if each.called is None:
             released = [
-                s for s in inside if _accepted(s) and any(qualified.bears_on(r, h.about, s) for r, h in hits)
+                sample
+                for form in case.forms.values()
+                for sample in form.samples.values()
+                if sample.envelope == number and _accepted(sample)
+                if any(qualified.bears_on(name, hit.about, sample) for name, hit in each.hits)
             ]
-            severity: Severity = "block" if released or case.at.instant > by else "warn"
+            severity: Severity = "block" if released or case.at.instant > each.due else "warn"
             already = f" Already accepted: {printed([s.number for s in released])}." if released else ""
-            said = f"{what}, and nobody says that the sender was called; by {clock_at(by, received)} it is due.{already}"
+            said = f"{what}, and nobody says that the sender was called; by {due} it is due.{already}"
             yield Hit(number, said, severity, entries, by=("call_working_days",))
-        elif called.instant > by:
-            said = f"{what}, and the sender was called on {clock(called)}; by {clock_at(by, received)} it was due."
+        elif each.called.instant > each.due:
+            said = f"{what}, and the sender was called on {clock(each.called)}; by {due} it was due."
             yield Hit(number, said, "warn", entries, by=("call_working_days",))
 
 

@@ -7,7 +7,7 @@ from datetime import timedelta
 from typing import Final
 
 from bailee.domain.calendars import Calendar
-from bailee.domain.custody import Form
+from bailee.domain.custody import Envelope, Form
 from bailee.domain.moments import Moment, duration_words, hours
 from bailee.domain.numbers import grouped
 from bailee.rules import transit, trips
@@ -59,15 +59,11 @@ def leaves_in_time(case: Case) -> Iterator[Hit]:
     """Strictly more than so many hours after it was sealed, as long as it lies there."""
     for form, envelope in case.envelopes():
         sealing = envelope.sealing
-        if sealing is None or sealing.opened or envelope.shipped or envelope.docked:
+        asked = case.shipping is not None and case.shipping.envelope == envelope.number
+        if sealing is None or asked or not waits(form, envelope):
             continue
         waited = case.at.instant - sealing.body.at.instant
-        asked = case.shipping is not None and case.shipping.envelope == envelope.number
-        if (
-            hours(waited) > case.policy(form).unshipped_h
-            and not asked
-            and not _handed_on(form, sealing.body.samples)
-        ):
+        if hours(waited) > case.policy(form).unshipped_h:
             said = (
                 f"Envelope {grouped(envelope.number)} was sealed on {clock(sealing.body.at)} and is not handed over "
                 f"{duration_words(waited)} later."
@@ -84,7 +80,7 @@ def arrives_in_time(case: Case) -> Iterator[Hit]:
     for trip in trips.under_way(case):
         if trip.entries and (overdue := overdue_since(case, trip)):
             expected, waited = overdue
-            if hours(waited) > case.policy(trip.forms[0]).overdue_h:
+            if is_overdue(case, trip):
                 tracking = f", tracking number {trip.tracking}" if trip.tracking else ""
                 said = (
                     f"{start(trip.name)} was expected at {trip.lab} on {clock(expected)} ({trip.carrier}{tracking}) and nobody has received "
@@ -138,6 +134,19 @@ def overdue_since(case: Case, trip: Trip) -> tuple[Moment, timedelta] | None:
     return expected, timedelta(
         milliseconds=int(dock.open_minutes(expected.instant, case.at.instant) * 60_000)
     )
+
+
+def is_overdue(case: Case, trip: Trip) -> bool:
+    """Whether the dock has been open for longer than the policy waits (SH-10)."""
+    overdue = overdue_since(case, trip)
+    return overdue is not None and hours(overdue[1]) > case.policy(trip.forms[0]).overdue_h
+
+
+def waits(form: Form, envelope: Envelope) -> bool:
+    """Whether an envelope is sealed and still with whoever sealed it."""
+    sealing = envelope.sealing
+    closed = sealing is not None and not sealing.opened and not envelope.shipped and not envelope.docked
+    return closed and not _handed_on(form, sealing.body.samples if sealing else [])
 
 
 def dock_hours(case: Case, org: str, zone: str, near: Moment) -> Calendar:

@@ -12,6 +12,7 @@ from sqlalchemy.engine import Connection
 
 from bailee.domain.form_acts import (
     Collected,
+    Corrected,
     Decision,
     Forwarded,
     Opened,
@@ -23,7 +24,7 @@ from bailee.domain.form_acts import (
 from bailee.domain.lot_acts import Issued, LotReceived
 from bailee.domain.statements import Recorded
 from bailee.ledger.base64url import b64u
-from bailee.store import schema
+from bailee.store import schema, unanswered
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +36,17 @@ class Mention:
     n: int
     what: str
     other: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """A form that used a lot: the sample (None: a correction says it, and only the form knows), an envelope it lay in, what it became."""
+
+    chain: str
+    n: int
+    sample: str | None
+    envelope: str | None
+    child: str | None
 
 
 def index(connection: Connection, chain_id: int, entry: Recorded) -> None:
@@ -49,6 +61,7 @@ def index(connection: Connection, chain_id: int, entry: Recorded) -> None:
     ]
     if rows:
         connection.execute(schema.mention.insert(), rows)
+    unanswered.note(connection, chain_id, entry)
 
 
 def of(connection: Connection, numbers: Sequence[str]) -> list[Mention]:
@@ -61,6 +74,24 @@ def of(connection: Connection, numbers: Sequence[str]) -> list[Mention]:
         .order_by(table.c.chain_id, table.c.n)
     )
     return [Mention(row.number, row.name, row.n, row.what, row.other) for row in connection.execute(query)]
+
+
+def uses(connection: Connection, lot: str) -> list[Use]:
+    """Every use of a lot, by form and entry; a sample that lay in two envelopes is two uses."""
+    return [Use(*row) for row in connection.execute(_USES, {"lot": lot}).all()]
+
+
+def parties_of(connection: Connection, chains: Sequence[str]) -> dict[str, frozenset[str]]:
+    """By chain: the organisations that may read and write it."""
+    query = (
+        sa.select(schema.chain.c.name, schema.party.c.org)
+        .join(schema.party)
+        .where(schema.chain.c.name.in_(sorted(set(chains))))
+    )
+    found: dict[str, set[str]] = {}
+    for row in connection.execute(query):
+        found.setdefault(row.name, set()).add(row.org)
+    return {chain: frozenset(orgs) for chain, orgs in found.items()}
 
 
 def parties(connection: Connection, chain: str) -> frozenset[str]:
@@ -80,6 +111,26 @@ def chains_of(connection: Connection, org: str, kind: str, limit: int) -> list[s
     return list(connection.execute(query).scalars())
 
 
+_USED: Final = schema.mention.alias("used")
+_PACKED: Final = schema.mention.alias("packed")
+_SENT: Final = schema.mention.alias("sent")
+
+
+def _tied(table: sa.FromClause, what: str) -> sa.ColumnElement[bool]:
+    """The same sample on the same form, spoken of in another way."""
+    return (table.c.number == _USED.c.other) & (table.c.chain_id == _USED.c.chain_id) & (table.c.what == what)
+
+
+_USES: Final = (
+    sa.select(schema.chain.c.name, _USED.c.n, _USED.c.other, _PACKED.c.other, _SENT.c.other)
+    .select_from(
+        _USED.join(schema.chain, schema.chain.c.id == _USED.c.chain_id)
+        .outerjoin(_PACKED, _tied(_PACKED, "packed"))
+        .outerjoin(_SENT, _tied(_SENT, "sent_on"))
+    )
+    .where(_USED.c.number == sa.bindparam("lot"), _USED.c.what == "used")
+    .order_by(_USED.c.chain_id, _USED.c.n)
+)
 _PARTIES: Final = (
     sa.select(schema.party.c.org).join(schema.chain).where(schema.chain.c.name == sa.bindparam("chain"))
 )
@@ -92,6 +143,7 @@ def lab_number(org: str, given: str) -> str:
 
 def clear(connection: Connection) -> None:
     """Forget the index, before making it anew."""
+    unanswered.clear(connection)
     connection.execute(schema.mention.delete())
     connection.execute(schema.party.delete())
 
@@ -117,9 +169,14 @@ def _mentions(entry: Recorded) -> Iterator[tuple[str, str, str | None]]:
             yield body.sample, "voided", None
         case Forwarded() as body:
             yield from ((item.child, "forwarded", item.sample) for item in body.items)
+            yield from ((item.sample, "sent_on", item.child) for item in body.items)
+        case Corrected(field="lot", new=str() as lot):
+            yield lot[:40], "used", None  # of which sample only the form knows
         case Decision() as body:
-            for sample, given in body.lab_numbers.items():
-                yield lab_number(entry.org, given), "numbered", sample
+            given_to = {given: sample for sample, given in reversed(body.lab_numbers.items())}
+            yield from (
+                (lab_number(entry.org, given), "numbered", sample) for given, sample in given_to.items()
+            )
         case Sealed() as body:
             yield body.envelope, "sealed", body.seal
             yield body.seal, "seal", body.envelope

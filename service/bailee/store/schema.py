@@ -142,6 +142,8 @@ party = Table(
     Column("chain_id", _Id, ForeignKey("chain.id"), primary_key=True),
 )
 
+Index("ix_party_chain_id", party.c.chain_id)
+
 mention = Table(
     "mention",
     metadata,
@@ -150,4 +152,11 @@ mention = Table(
     Column("n", Integer, primary_key=True, autoincrement=False),
     Column("what", String(10), primary_key=True),
     Column("other", String(40)),
+)
+
+unanswered = Table(
+    "unanswered",
+    metadata,
+    Column("chain_id", _Id, ForeignKey("chain.id"), primary_key=True),
+    Column("sample", String(12), primary_key=True),
 )

@@ -1,0 +1,109 @@
+"""The chase list as a feed that a scheduler may poll: the same list has the same ETag."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from typing import Final
+
+from flask import Blueprint, Response, request
+from pydantic import BaseModel
+
+from bailee.api.layer import JSON, operation
+from bailee.api.session import ledger
+from bailee.domain import numbers
+from bailee.operations import chase, recall
+from bailee.operations.access import Asker
+
+blueprint = Blueprint("chasing", __name__)
+
+_POLLED: Final = "private, no-cache"
+"""Kept by whoever asked, and asked about again with If-None-Match every time (RFC 9111 5.2.2.4)."""
+
+
+class DueOut(BaseModel):
+    """One thing to chase. `due` is an RFC 3339 moment, or a day; `concerns` are the organisations that see it."""
+
+    kind: str
+    about: str
+    due: str
+    overdue: bool
+    sentence: str
+    remedy: str
+    concerns: list[str]
+
+
+class ChaseOut(BaseModel):
+    """What waits, overdue first. `left_out`: more forms are open than were read."""
+
+    overdue: int
+    left_out: bool
+    items: list[DueOut]
+
+
+class UsedOut(BaseModel):
+    """One sample taken with a cassette of the lot."""
+
+    sample: str
+    form: str
+    envelopes: list[str]
+    laboratories: list[str]
+    child: str | None
+
+
+class UsesOut(BaseModel):
+    """Where a lot went. `recalled` is null for whom the lot is not theirs."""
+
+    lot: str
+    recalled: bool | None
+    uses: list[UsedOut]
+    forms: list[str]
+    envelopes: list[str]
+    laboratories: list[str]
+
+
+@blueprint.get("/chase")
+@operation("What to chase", tag="custody", answers={200: ChaseOut})
+def chase_list(asker: Asker) -> Response:
+    """Sealed and not shipped, expected and not received, differences without a call, lots near expiry, kits not accounted for.
+
+    With If-None-Match an unchanged list is answered 304, without a body (RFC 9110 13.1.2).
+    """
+    with ledger().database.reading() as connection:
+        found = chase.chase(ledger(), connection, asker.org)
+    out = ChaseOut(
+        overdue=found.overdue, left_out=found.left_out,
+        items=[
+            DueOut(
+                kind=each.kind, about=each.about, due=each.due, overdue=each.overdue, sentence=each.sentence,
+                remedy=each.remedy, concerns=list(each.concerns),
+            )
+            for each in found.items
+        ],
+    )  # fmt: skip
+    text = json.dumps(out.model_dump(), ensure_ascii=False, separators=(",", ":"))
+    answer = Response(text, content_type=JSON)
+    answer.set_etag(hashlib.sha256(text.encode()).hexdigest()[:32])
+    answer.headers["Cache-Control"] = _POLLED
+    answer.make_conditional(request)
+    return answer
+
+
+@blueprint.get("/lots/<lot>/uses")
+@operation("Where a lot was used", tag="custody", answers={200: UsesOut})
+def lot_uses(lot: str, asker: Asker) -> UsesOut:
+    """Every sample, form, envelope and laboratory, in one answer: whom to tell when the lot is recalled."""
+    number = numbers.read(lot, "lot")
+    with ledger().database.reading() as connection:
+        found = recall.uses(connection, ledger().books, asker.org, number)
+    return UsesOut(
+        lot=number, recalled=found.lot.recalled is not None if found.lot else None,
+        uses=[
+            UsedOut(
+                sample=each.sample, form=each.form, envelopes=list(each.envelopes), laboratories=list(each.laboratories),
+                child=each.child,
+            )
+            for each in found.uses
+        ],
+        forms=found.forms, envelopes=found.envelopes, laboratories=found.laboratories,
+    )  # fmt: skip

@@ -1,0 +1,92 @@
+"""Where a lot went: every sample, form, envelope and laboratory, from the index alone, so that a recall is one answer."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from sqlalchemy.engine import Connection
+
+from bailee.domain.lots import Lot
+from bailee.errors import Unknown
+from bailee.operations.books import Books
+from bailee.store import mentions
+from bailee.store.mentions import Use
+
+
+@dataclass(frozen=True, slots=True)
+class Used:
+    """One sample of a lot: its form, the envelopes it lay in, who analyses it, and what it became if it was sent on."""
+
+    sample: str
+    form: str
+    envelopes: tuple[str, ...]
+    laboratories: tuple[str, ...]
+    child: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Uses:
+    """A lot and everything that was taken with it, as far as the asker may see it. `lot` is None for whom it is not theirs."""
+
+    number: str
+    lot: Lot | None
+    uses: tuple[Used, ...]
+
+    @property
+    def forms(self) -> list[str]:
+        """Each form once."""
+        return list(dict.fromkeys(each.form for each in self.uses))
+
+    @property
+    def envelopes(self) -> list[str]:
+        """Each envelope once."""
+        return list(dict.fromkeys(number for each in self.uses for number in each.envelopes))
+
+    @property
+    def laboratories(self) -> list[str]:
+        """Each laboratory once."""
+        return list(dict.fromkeys(org for each in self.uses for org in each.laboratories))
+
+
+def uses(connection: Connection, books: Books, asker: str, number: str) -> Uses:
+    """Where the lot was used: for its owner everywhere, for others on their own forms. Raises `Unknown` when that is nothing.
+
+    What a correction took out of the lot is still listed: whoever recalls it tells one laboratory too many, and none too few.
+    """
+    found = mentions.uses(connection, number)
+    parties = mentions.parties_of(connection, [*(each.chain for each in found), f"lot/{number}"])
+    owners = parties.get(f"lot/{number}", frozenset())
+    is_owner = asker in owners
+    seen = [each for each in found if is_owner or asker in parties.get(each.chain, ())]
+    if not (seen or is_owner):
+        raise Unknown(f"There is no lot {number} here that your organisation may see.", number=number)
+    by_sample: dict[tuple[str, str], list[Use]] = {}
+    for each in _named(connection, books, number, seen):
+        by_sample.setdefault((each.chain, each.sample or ""), []).append(each)
+    told = tuple(
+        Used(
+            sample,
+            chain.removeprefix("form/"),
+            tuple(dict.fromkeys(each.envelope for each in group if each.envelope)),
+            tuple(sorted(parties.get(chain, frozenset()) - owners)),
+            next((each.child for each in group if each.child), None),
+        )
+        for (chain, sample), group in by_sample.items()
+    )
+    return Uses(number, books.lot(connection, number) if is_owner else None, told)
+
+
+def _named(connection: Connection, books: Books, number: str, found: Iterable[Use]) -> Iterable[Use]:
+    """The uses with their samples; where a correction brought a sample into the lot, the form is asked which."""
+    asked: set[str] = set()
+    for each in found:
+        if each.sample is not None:
+            yield each
+        elif each.chain not in asked:
+            asked.add(each.chain)
+            form = books.form(connection, each.chain.removeprefix("form/"))
+            for sample in form.samples.values():
+                if sample.claims and sample.taken.lot == number:
+                    child = sample.child.number if sample.child else None
+                    yield Use(each.chain, each.n, sample.number, sample.envelope, child)

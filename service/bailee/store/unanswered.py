@@ -1,0 +1,69 @@
+"""Samples that were collected and that no laboratory has answered for: what makes a form worth chasing. An index, rebuildable.
+
+It errs on one side only: a sample may stay here although it was answered for (the answer reached the ledger before the collection), and
+is then read once more for nothing.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import sqlalchemy as sa
+from sqlalchemy.engine import Connection
+
+from bailee.domain.form_acts import Collected, Decision, Disposed, Forwarded, Received, Voided
+from bailee.domain.statements import Recorded
+from bailee.store import schema
+
+_ANSWERS: Final = frozenset({"accepted", "rejected"})
+
+
+def note(connection: Connection, chain_id: int, entry: Recorded) -> None:
+    """Enter one new statement of a form."""
+    match entry.body:
+        case Collected() as body:
+            _add(connection, chain_id, [body.sample])
+        case Forwarded() as body:
+            _add(connection, chain_id, [item.child for item in body.items])
+        case Received(dock=None):
+            pass
+        case Received() as body:
+            _add(connection, chain_id, [item.sample for item in body.items])
+        case Decision() as body if entry.act in _ANSWERS:
+            _remove(connection, chain_id, body.samples)
+        case Disposed() as body:
+            _remove(connection, chain_id, body.samples)
+        case Voided() as body:
+            _remove(connection, chain_id, [body.sample])
+
+
+def open_forms(connection: Connection, org: str, limit: int) -> list[str]:
+    """Numbers of the newest forms of an organisation with a sample nobody has answered for."""
+    open_chains = sa.select(schema.unanswered.c.chain_id).distinct()
+    query = (
+        sa.select(schema.chain.c.name)
+        .join(schema.party)
+        .where(schema.party.c.org == org, schema.chain.c.id.in_(open_chains))
+        .order_by(schema.chain.c.id.desc())
+        .limit(limit)
+    )
+    return [name.removeprefix("form/") for name in connection.execute(query).scalars()]
+
+
+def clear(connection: Connection) -> None:
+    """Forget it, before making it anew."""
+    connection.execute(schema.unanswered.delete())
+
+
+def _add(connection: Connection, chain_id: int, samples: list[str]) -> None:
+    table = schema.unanswered
+    here = sa.select(table.c.sample).where(table.c.chain_id == chain_id, table.c.sample.in_(samples))
+    known = set(connection.execute(here).scalars())
+    rows = [{"chain_id": chain_id, "sample": each} for each in sorted(set(samples) - known)]
+    if rows:
+        connection.execute(table.insert(), rows)
+
+
+def _remove(connection: Connection, chain_id: int, samples: list[str]) -> None:
+    table = schema.unanswered
+    connection.execute(table.delete().where(table.c.chain_id == chain_id, table.c.sample.in_(samples)))

@@ -1,0 +1,145 @@
+"""The chase list as a feed, and where a lot went."""
+
+from __future__ import annotations
+
+from bailee.domain.moments import Moment
+from bailee.ledger import entry as entries
+from bailee.operations import maintenance
+from bailee.signing import signed_statement
+from bailee.store import schema, unanswered
+from field import FIRM, LAB, Field
+
+
+def at(field: Field, offset: int = -360) -> str:
+    """Now, on a clock of that offset."""
+    return Moment(field.clock(), offset).text()
+
+
+def test_a_scheduler_polls_and_is_told_only_what_is_new(field: Field) -> None:
+    """RFC 9110 13.1.2: an unchanged list costs an empty answer, and a changed one is never missed."""
+    lot, samples = field.lot(3)
+    form = field.open_form()
+    for sample, kind in zip(samples, ("indoor", "indoor", "outdoor"), strict=True):
+        field.collect(form, lot, sample, kind)
+    field.hand_to_clerk(form, samples)
+    nothing = field.get("clerk", "/chase")
+    assert nothing.get_json() == {"overdue": 0, "left_out": False, "items": []}
+    envelope = field.number("envelope")
+    field.seal(envelope, samples, field.number("seal"))
+    first = field.get("clerk", "/chase")
+    assert [each["kind"] for each in first.get_json()["items"]] == ["not shipped"]
+    assert first.headers["ETag"] != nothing.headers["ETag"]
+    field.clock.advance(hours=5)
+    headers = {**field.people["clerk"].bearer, "If-None-Match": first.headers["ETag"]}
+    again = field.client.get("/chase", headers=headers)
+    assert (again.status_code, again.data) == (304, b"")
+    field.clock.advance(hours=20)
+    headers = {**field.people["clerk"].bearer, "If-None-Match": first.headers["ETag"]}
+    late = field.client.get("/chase", headers=headers)
+    assert (late.status_code, late.get_json()["overdue"]) == (200, 1)
+    assert field.get("dock", "/chase").get_json()["items"] == []  # the laboratory has nothing to move yet
+
+
+def test_answered_forms_are_not_read_any_more(field: Field) -> None:
+    """A firm with ten thousand finished visits must not read them all to learn that nothing waits."""
+    form, _, samples, _ = field.faultless()
+    with field.ledger.database.reading() as connection:
+        assert unanswered.open_forms(connection, FIRM, 9) == []
+    other = field.open_form()
+    lot, more = field.lot(2)
+    field.collect(other, lot, more[0])
+    field.collect(other, lot, more[1], "outdoor")
+    with field.ledger.database.reading() as connection:
+        assert unanswered.open_forms(connection, FIRM, 9) == [other]
+        assert unanswered.open_forms(connection, LAB, 9) == [other]
+        assert unanswered.open_forms(connection, "third-party", 9) == []
+    field.act("inspector", f"form/{other}", "voided", {"sample": more[0], "reason": "dropped"})
+    field.act("inspector", f"form/{other}", "voided", {"sample": more[1], "reason": "dropped"})
+    with field.ledger.database.reading() as connection:
+        assert unanswered.open_forms(connection, FIRM, 9) == []
+    assert form != other
+    assert samples
+
+
+def test_rebuilding_makes_the_same_indexes(field: Field) -> None:
+    """An index that a rebuild changes was wrong before or is wrong after."""
+    field.faultless()
+    lot, samples = field.lot(2)
+    field.collect(field.open_form(), lot, samples[0])
+
+    def rows() -> dict[str, list[tuple[object, ...]]]:
+        with field.ledger.database.reading() as connection:
+            return {
+                table.name: sorted(map(tuple, connection.execute(table.select())), key=str)
+                for table in (schema.unanswered, schema.mention, schema.party)
+            }
+
+    before = rows()
+    assert before["unanswered"]
+    field.ledger.database.write(maintenance.rebuild)
+    assert rows() == before
+
+
+def test_where_a_recalled_lot_went(field: Field) -> None:
+    """The media keeper tells two laboratories and thirty clients within the hour, or nobody knows whom to tell."""
+    form, envelope, samples, _ = field.faultless()
+    with field.ledger.database.reading() as connection:
+        lot = next(m.other for m in field.ledger.books.spoken(connection, samples) if m.what == "collected")
+    other = field.open_form()
+    _, more = field.lot(1)
+    field.collect(other, str(lot), more[0])
+    field.act("keeper", f"lot/{lot}", "recalled", {"reason": "maker"})
+    told = field.get("keeper", f"/lots/{lot}/uses").get_json()
+    assert told["recalled"] is True
+    assert {each["sample"] for each in told["uses"]} == {*samples, more[0]}
+    assert (told["forms"], told["envelopes"], told["laboratories"]) == ([form, other], [envelope], [LAB])
+    by_sample = {each["sample"]: each for each in told["uses"]}
+    assert by_sample[samples[0]]["envelopes"] == [envelope]
+    assert by_sample[more[0]]["envelopes"] == []
+
+
+def test_a_laboratory_sees_where_a_lot_came_to_it(field: Field) -> None:
+    """It is told of a recall by telephone, and must find the samples on its own shelf; the box itself is not its affair."""
+    field.faultless()
+    with field.ledger.database.reading() as connection:
+        lot = next(row.number for row in connection.execute(schema.mention.select()) if row.what == "used")
+    told = field.get("dock", f"/lots/{lot}/uses").get_json()
+    assert (told["recalled"], len(told["uses"])) == (None, 3)
+    unused, _ = field.lot(1)
+    assert field.get("keeper", f"/lots/{unused}/uses").get_json()["uses"] == []
+    assert field.get("dock", f"/lots/{unused}/uses").status_code == 404
+
+
+def test_a_sample_brought_into_the_lot_by_a_correction_is_found(field: Field) -> None:
+    """The lot was typed wrongly and corrected: the recall must reach the sample all the same, and the wrong lot's recall too."""
+    first, samples = field.lot(1)
+    second, _ = field.lot(1)
+    form = field.open_form()
+    entry = field.collect(form, first, samples[0])
+    digest = signed_statement.digest(entries.read(entry["entry"]).stmt)
+    correction = {
+        "statement": digest,
+        "field": "lot",
+        "old": first,
+        "new": second,
+        "reason": "typing",
+    }
+    field.act("inspector", f"form/{form}", "corrected", correction)
+    for lot in (first, second):
+        told = field.get("keeper", f"/lots/{lot}/uses").get_json()
+        assert [each["sample"] for each in told["uses"]] == samples
+
+
+def test_one_laboratory_number_for_two_samples_is_recorded_and_found_on_other_forms(field: Field) -> None:
+    """RC-15 over the whole ledger; and the mistake itself must not stop the laboratory from recording."""
+    form, _, samples, _ = field.faultless()
+    decision = {"samples": samples, "at": at(field), "lab_numbers": dict.fromkeys(samples, "Q-7")}
+    field.act("dock", f"form/{form}", "accepted", decision)
+    lot, more = field.lot(1)
+    other = field.open_form()
+    field.collect(other, lot, more[0])
+    alone = {"samples": more, "at": at(field), "lab_numbers": {more[0]: "Q-7"}}
+    field.act("dock", f"form/{other}", "accepted", alone)
+    for number, about in ((form, samples), (other, more)):
+        told = field.get("dock", f"/forms/{number}").get_json()
+        assert {f["about"] for f in told["findings"] if f["rule"] == "RC-15"} == set(about)
