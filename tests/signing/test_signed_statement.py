@@ -334,3 +334,16 @@ def test_an_unread_text_says_only_what_it_claims() -> None:
     with pytest.raises(BaileeError):
         signed_statement.open_with(unverified, KEY.public)
     assert unverified.claims.iat == NOW
+
+
+def test_every_claim_comes_back_as_it_was_signed() -> None:
+    """A claim lost between signing and reading, such as what the device had seen, could not be checked by anybody."""
+    said_so = claims(after="A" * 43, refs=("B" * 43,), seen=signed_statement.Seen(7, "C" * 43))
+    text = signed_statement.sign(KEY, said_so)
+    assert signed_statement.read(text).claims == said_so
+    assert opened(text).claims == said_so
+
+
+def test_without_disclosures_there_are_no_private_fields() -> None:
+    """Withheld must read as an empty list of fields, not as something a screen trips over."""
+    assert dict(opened(signed_statement.sign(KEY, claims())).disclosed) == {}
