@@ -14,6 +14,7 @@ from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from hashlib import sha256
+from typing import Final
 
 from bailee.errors import Malformed
 from bailee.ledger.base64url import b64u, unb64u
@@ -65,6 +66,10 @@ def write(entry: Entry) -> str:
     return text
 
 
+_MOST_BRACKETS: Final = 32
+"""Far more than the one that an entry has."""
+
+
 def read(text: str) -> Entry:
     """Read an entry that is written exactly as `write` would write it.
 
@@ -72,6 +77,8 @@ def read(text: str) -> Entry:
     members, wrong types), "too-large" above 65,535 bytes.
     """
     _require_size(text)
+    # An entry is flat. Parsing thousands of levels would overrun the stack, in a browser past catching.
+    _require("text", text.count("[") + text.count("{") <= _MOST_BRACKETS)
     try:
         members = json.loads(text)
     except (ValueError, RecursionError):

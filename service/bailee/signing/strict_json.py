@@ -7,6 +7,7 @@ follow it. U+0000 is refused too: databases that cannot hold it would keep anoth
 from __future__ import annotations
 
 import json
+import re
 from typing import Any, Final
 
 from bailee.errors import Malformed
@@ -22,10 +23,12 @@ def loads(data: bytes | str) -> Any:
     """Parse strictly. Raises `Malformed` (`not-canonical`) for anything the module docstring excludes."""
     try:
         text = data.decode("utf-8") if isinstance(data, bytes) else data
+        # Only brackets can nest, and only an escape can smuggle in half a character or U+0000.
+        if text.count("[") + text.count("{") > DEEPEST:
+            _refuse_deep(text)
         value = _DECODER.decode(text)
-        # Only an escape can smuggle in half a character or U+0000, and only brackets can nest.
-        if "\\u" in text or text.count("[") + text.count("{") > DEEPEST:
-            _inspect(value, DEEPEST)
+        if "\\u" in text:
+            _inspect(value)
     except (ValueError, RecursionError) as error:
         raise Malformed(
             f"This is not JSON in the strict form that is signed: {error}.", code="not-canonical"
@@ -64,16 +67,30 @@ def _integer(text: str) -> int:
     return value
 
 
-def _inspect(value: Any, levels: int) -> None:
+def _refuse_deep(text: str) -> None:
+    """Before parsing: a parser that calls itself for each level dies of ten thousand of them, in a browser past catching."""
+    level = 0
+    for found in _BRACKETS.finditer(text):
+        match found[0]:
+            case "[" | "{":
+                level += 1
+            case "]" | "}":
+                level -= 1
+        if level > DEEPEST:
+            raise ValueError(f"it is nested more than {DEEPEST} levels deep")
+
+
+def _inspect(value: Any) -> None:
     if isinstance(value, str):
         if "\x00" in value or any("\ud800" <= character <= "\udfff" for character in value):
             raise ValueError("a text holds U+0000 or half a character")
     elif isinstance(value, (dict, list)):
-        if not levels:
-            raise ValueError(f"it is nested more than {DEEPEST} levels deep")
         for part in [*value, *value.values()] if isinstance(value, dict) else value:
-            _inspect(part, levels - 1)
+            _inspect(part)
 
+
+_BRACKETS: Final = re.compile(r'"[^"\\]*(?:\\.[^"\\]*)*"?|[\[\]{}]', re.DOTALL)
+"""Brackets, and whole texts so that the brackets in them are passed over. A text without an end goes to the end, once."""
 
 _DECODER: Final = json.JSONDecoder(
     object_pairs_hook=_members, parse_float=_no_float, parse_int=_integer, parse_constant=_no_float

@@ -12,7 +12,7 @@ from typing import Final
 
 from bailee.domain.moments import duration_words
 from bailee.domain.numbers import grouped
-from bailee.verify.result import Endorsement, Fault, Holding, Line, Report, SampleAccount, Signer
+from bailee.verify.result import Endorsement, Fault, Holding, Line, Report, SampleAccount, Signer, Stamped
 
 STEPS: Final = {
     2: "checkpoint",
@@ -63,14 +63,18 @@ def _head(report: Report) -> Iterator[str]:
         yield from (f"  {name}: {value}" for name, value in sorted(visit.told.items()))
     yield looked_at(report)
     yield f"Records: {report.state}"
-    for each in report.stamps:
-        yield f"Time stamp: the log of {each.size} entries existed on {each.at}, by an authority whose signature is not checked here"
+    yield from map(stamped, report.stamps)
 
 
 def looked_at(report: Report) -> str:
     """Which log, how long it was, and when it was judged."""
     log = f"Log {report.origin}, {report.size} entries" if report.origin else "The log cannot be told"
     return f"{log}; looked at on {report.at}"
+
+
+def stamped(each: Stamped) -> str:
+    """What a time stamp says of the log."""
+    return f"Time stamp: the log of {each.size} entries existed on {each.at}, by an authority whose signature is not checked here"
 
 
 def _verdicts(report: Report) -> Iterator[str]:

@@ -68,6 +68,7 @@ def _head(found: Report) -> Iterator[str]:
         if visit.told:
             yield from _list(_said(f"{name}: {value}") for name, value in sorted(visit.told.items()))
     yield f'<p class="quiet">{_said(report.looked_at(found))}</p>'
+    yield from (f'<p class="quiet">{_said(report.stamped(each))}</p>' for each in found.stamps)
     yield f'<p class="state">{_said(f"Records: {found.state}")}</p>'
     yield "</header>"
 

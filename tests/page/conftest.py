@@ -1,0 +1,90 @@
+"""The page, put together from the fetched parts; a browser without network before it; and every case of tests/verify in files."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from opened_page import CHROMIUM, FLAGS, PARTS, ROOT, Opened, opened
+
+from bailee.ledger.checkpoint import format_vkey
+from bailee_cli.page import assemble
+from log_simulator import LogSimulator, told
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
+
+
+@pytest.fixture(scope="session")
+def parts() -> Path:
+    """What `sh deploy/page/fetch` brings; skips where it was not run."""
+    if not (PARTS / ".fetched").exists():
+        pytest.skip(f"no parts of the page in {PARTS}: sh deploy/page/fetch (it needs npm)")
+    return PARTS
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """Debian's Chromium, driven by Playwright; skips where there is none."""
+    if not CHROMIUM.exists():
+        pytest.skip(f"no Chromium at {CHROMIUM}: apt-get install chromium")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        found = playwright.chromium.launch(executable_path=str(CHROMIUM), args=list(FLAGS))
+        yield found
+        found.close()
+
+
+@pytest.fixture(scope="session")
+def log() -> LogSimulator:
+    """A faultless visit."""
+    return told()
+
+
+@pytest.fixture(scope="session")
+def file(parts: Path, log: LogSimulator, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The page in a folder, with the sender's claims in it."""
+    found = tmp_path_factory.mktemp("page") / "verify.html"
+    roots = [f"{org}={root}" for org, root in log.trust().roots.items()]
+    found.write_text(assemble(parts, roots, [format_vkey(log.log_vkey)]))
+    return found
+
+
+@pytest.fixture(scope="session")
+def session(browser: Browser, file: Path) -> Iterator[Opened]:
+    """One page for all cases: starting it takes longer than judging."""
+    context = browser.new_context()
+    found = opened(context, file)
+    yield found
+    context.close()
+
+
+@pytest.fixture(scope="session")
+def cases(tmp_path_factory: pytest.TempPathFactory) -> list[dict[str, Any]]:
+    """Everything that the tests of the verifier have verified, written down by running them."""
+    folder = tmp_path_factory.mktemp("cases")
+    paths = os.pathsep.join(filter(None, (str(Path(__file__).parent), os.environ.get("PYTHONPATH"))))
+    environment = {**os.environ, "BAILEE_RECORD": str(folder), "PYTHONPATH": paths}
+    environment.pop("PYTEST_XDIST_WORKER", None)
+    words = [
+        sys.executable,
+        "-m",
+        "pytest",
+        "-q",
+        "-p",
+        "recorder",
+        "-p",
+        "no:cacheprovider",
+        "-n0",
+        "tests/verify",
+    ]
+    done = subprocess.run(words, cwd=ROOT, env=environment, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stdout[-2000:]
+    return [json.loads(each.read_text()) for each in sorted(folder.iterdir())]

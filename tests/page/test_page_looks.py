@@ -1,0 +1,103 @@
+"""The page before people: on a phone and at a desk, by day and by night; judged by axe-core (WCAG 2 A and AA)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+from opened_page import Opened, opened
+
+from bailee.verify import bundle
+from log_simulator import LogSimulator, told
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
+
+pytestmark = [pytest.mark.slow, pytest.mark.timeout(600)]
+
+PHONE, DESK = {"width": 360, "height": 740}, {"width": 1280, "height": 900}
+
+
+@pytest.fixture(params=[(PHONE, "light"), (PHONE, "dark"), (DESK, "light"), (DESK, "dark")], ids=str)
+def reading(request: pytest.FixtureRequest, browser: Browser, file: Path) -> Iterator[Opened]:
+    """The page in one size and light; what the browser complains about fails the test."""
+    size, scheme = request.param
+    context = browser.new_context(viewport=size, color_scheme=scheme)
+    found = opened(context, file)
+    yield found
+    context.close()
+    assert found.complaints == []
+
+
+def check(reading: Opened, file: Path) -> None:
+    """Choose a file and press the button."""
+    page = reading.page
+    page.set_input_files("#file", file)
+    page.click("#go")
+    page.wait_for_selector("#go:not([disabled])")
+
+
+def look(reading: Opened) -> None:
+    """Nothing axe-core can find is wrong, and nothing lies outside the screen."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    page = reading.page
+    found = Axe().run(page).response["violations"]
+    assert [(each["id"], [node["target"] for node in each["nodes"]]) for each in found] == []
+    assert page.evaluate("document.documentElement.scrollWidth") <= page.viewport_size["width"]  # type: ignore[index]
+
+
+def test_a_reader_checks_two_files(reading: Opened, log: LogSimulator, tmp_path: Path) -> None:
+    """Somebody would read a verdict that rests on keys which the sender himself supplied, or could not read it at all."""
+    page = reading.page
+    sound, broken = tmp_path / "sound.json", tmp_path / "broken.json"
+    sound.write_text(bundle.write(log.bundle()))
+    hasty = told("held")
+    hasty.received(hasty.samples)
+    short = hasty.bundle()
+    gone = hasty.find(f"form/{hasty.form}", 4)
+    broken.write_text(
+        bundle.write(replace(short, entries=tuple(e for e in short.entries if e.index != gone)))
+    )
+    look(reading)
+    check(reading, sound)
+    assert page.inner_text("#sorry").startswith("Bring the root key")
+    assert page.inner_text("#answer") == ""
+    for claim in page.locator(".claim").all():
+        assert "Given by the sender: compare with your letter." in claim.inner_text()
+        claim.locator("input").check()
+    check(reading, sound)
+    assert "Records: intact, not cosigned" in page.inner_text("#answer .state")
+    assert page.locator("#answer .verdict").count() == 4
+    assert page.evaluate("document.activeElement.tagName") == "H2"
+    look(reading)
+    check(reading, broken)
+    assert "Records: broken" in page.inner_text("#answer .state")
+    assert page.locator("#answer .finding.block .badge").first.inner_text() == "fault"
+    page.locator("#answer summary").click()
+    look(reading)
+    tmp_path.joinpath("nothing.json").write_text("nothing")
+    check(reading, tmp_path / "nothing.json")
+    assert page.inner_text("#sorry").startswith("Nothing was checked. ")
+    assert page.inner_text("#answer") == ""
+
+
+def test_a_report_can_be_kept(browser: Browser, file: Path, log: LogSimulator, tmp_path: Path) -> None:
+    """The reader closes the page, and what was found is gone."""
+    context = browser.new_context()
+    reading = opened(context, file)
+    page = reading.page
+    sound = tmp_path / "sound.json"
+    sound.write_text(bundle.write(log.bundle()))
+    for box in page.locator(".claim input").all():
+        box.check()
+    check(reading, sound)
+    with page.expect_download() as caught:
+        page.click("[data-save=text]")
+    kept = Path(caught.value.path()).read_text("utf-8")
+    context.close()
+    assert kept.startswith("Form F")
+    assert "Records: intact, not cosigned" in kept
