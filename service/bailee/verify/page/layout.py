@@ -20,8 +20,9 @@ _STATES: Final = {
     "flagged": "flagged",
     "noted": "noted",
     "nothing found": "nothing found",
-    "none": "none",
+    "none": "nothing to say",
 }
+"""The state of a verdict as a label beside its sentence, which says it in full."""
 
 
 def render(found: Report) -> str:

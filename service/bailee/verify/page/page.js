@@ -103,7 +103,7 @@ at("ask").addEventListener("submit", async (event) => {
     at("keep").hidden = false;
     at("answer").querySelector("h2").focus();
   } catch (error) {
-    sorry(REASONS[error.message] ?? `Nothing was judged: the page cannot work in this browser (${error.message}).`);
+    sorry(REASONS[error.message] ?? `Nothing was judged: this browser stopped the page (${error.message}). Open it again, or use \`bailee verify\`.`);
   } finally {
     at("go").disabled = false;
     at("working").className = "";
