@@ -70,13 +70,13 @@ class _Move:
         """The entry that made this move, which orders moves of one moment."""
         if self.link:
             return self.link.received.n
-        return self.before.given.entry.n if self.before and self.before.given else 0
+        return self.sample.given.entry.n if self.sample.given else 0
 
     def alike(self) -> tuple[object, ...]:
         """What samples that moved together have in common."""
-        given = self.before.given.entry.n if self.before and self.before.given else None
         if self.link is None:
-            return ("pending", given)
+            return ("pending", self.entry)
+        given = self.before.given.entry.n if self.before and self.before.given else None
         kept = tuple(k.n for k in self.link.keeping)
         if isinstance(self.link.received.body, Collected):
             return ("collected", self.link.kid, kept)
@@ -106,6 +106,7 @@ def _row(form: Form, case: Case, moves: list[_Move]) -> HandOver:
     first, samples = moves[0], tuple(move.sample.number for move in moves)
     given = first.before.given if first.before else None
     if first.link is None:
+        given = first.sample.given  # even when its giver did not hold it
         assert given is not None
         at, purpose = given.of(Relinquished).at, given.of(Relinquished).purpose
         return HandOver(

@@ -76,10 +76,10 @@ def where(sample: Sample, body: Collected) -> Iterator[str]:
     """Room and point, the place in words when it is disclosed, height and distance."""
     spot = [body.room.replace("_", " ") if body.room else "", body.point or ""]
     yield ", ".join(filter(None, spot)) or "room not stated"
-    entry = sample.claims[0].entry
-    if place := entry.disclosed.get("place"):
+    entry = sample.origin.entry if sample.origin else None
+    if entry and (place := entry.disclosed.get("place")):
         yield place
-    elif entry.private > len(entry.disclosed):
+    elif entry and entry.private > len(entry.disclosed):
         yield "place withheld"
     if body.height_m is not None:
         yield f"inlet {measures.length_text(body.height_m)}"

@@ -27,7 +27,7 @@ FEDERAL = "us-federal"
 # Longer than any closure for rebuilding; beyond it the hours were entered wrongly.
 SEARCH_DAYS = 400
 # The years for which the tests compare the federal days with another implementation.
-_YEARS = range(1990, 2100)
+KNOWN_YEARS = range(1990, 2100)
 _FIELDS = ("zone", "hours", "closed", "years")
 _MIDNIGHT = time(0)
 _DAY = timedelta(days=1)
@@ -209,10 +209,10 @@ class _Reading:
     def years(self, value: object) -> frozenset[int]:
         years: set[int] = set()
         for at, item in self._items("/years", value):
-            if isinstance(item, int) and not isinstance(item, bool) and item in _YEARS:
+            if isinstance(item, int) and not isinstance(item, bool) and item in KNOWN_YEARS:
                 years.add(item)
             else:
-                self.fault(at, f"Write the year as a number between {_YEARS[0]} and {_YEARS[-1]}.")
+                self.fault(at, f"Write the year as a number between {KNOWN_YEARS[0]} and {KNOWN_YEARS[-1]}.")
         return frozenset(years)
 
     def _day(self, name: str, value: object) -> tuple[Span, ...]:

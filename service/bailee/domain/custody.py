@@ -122,11 +122,16 @@ class Sample:
         return self.decisions[-1] if self.decisions else None
 
     @property
-    def collected(self) -> Collected | None:
+    def origin(self) -> Said | None:
         """The first claim, which stands until people settle a conflict; of a sample sent on, its parent's."""
         if self.claims:
-            return self.claims[0].of(Collected)
-        return self.parent.collected if self.parent else None
+            return self.claims[0]
+        return self.parent.origin if self.parent else None
+
+    @property
+    def collected(self) -> Collected | None:
+        """What that claim says."""
+        return self.origin.of(Collected) if self.origin else None
 
     @property
     def taken(self) -> Collected:

@@ -108,7 +108,8 @@ def identity_agrees(case: Case) -> Iterator[Hit]:
             bound = sample.collected.serial if sample.collected else None
             if item.serial and bound and item.serial != bound:
                 said = f"Sample {grouped(item.sample)} was collected on the cassette with serial {bound}, and the cassette received bears {item.serial}."
-                yield Hit(item.sample, said, entries=(sample.claims[0].entry.n, n))
+                entries = (sample.origin.entry.n, n) if sample.origin else (n,)
+                yield Hit(item.sample, said, entries=entries)
             if expected and item.sample not in expected.body.samples:
                 said = f"Sample {grouped(item.sample)} came out of envelope {grouped(envelope.number)} and is not on its list."
                 yield Hit(item.sample, said, entries=(n,))

@@ -12,7 +12,7 @@ from datetime import datetime, time, timedelta
 from decimal import Decimal
 from typing import Final
 
-from bailee.domain.calendars import Calendar
+from bailee.domain.calendars import KNOWN_YEARS, Calendar
 from bailee.domain.form_acts import Opened
 from bailee.domain.moments import Moment
 from bailee.domain.organisations import Organisation
@@ -156,13 +156,16 @@ def office_shut(firm: Organisation | None, handed_over: Moment) -> str:
 
 
 def assumed(zone: str, near: Moment, hours: str) -> Calendar:
-    """Monday to Friday with the federal holidays of the year around `near`: a starting point, not a promise."""
+    """Monday to Friday with the federal holidays of the year around `near`: a starting point, not a promise.
+
+    A clock that lost its battery may name a year of which no holidays are known: then there are none.
+    """
     year = near.local_date.year
     return Calendar.from_data(
         {
             "zone": zone,
             "hours": {day: [hours] for day in WEEKDAYS},
             "closed": ["us-federal"],
-            "years": [year, year + 1],
+            "years": [each for each in (year, year + 1) if each in KNOWN_YEARS],
         }
     )

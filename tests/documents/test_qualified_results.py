@@ -1,0 +1,31 @@
+"""What a laboratory must print with a result, on paper and in the browser."""
+
+from __future__ import annotations
+
+from test_custody_record import record, text
+
+from bailee.domain.numbers import grouped
+from builders import visit
+
+
+def test_the_record_prints_the_qualification_and_the_call() -> None:
+    """Whoever writes the report copies from this paper; what is not on it is not in the report (15A NCAC 02H .0805: qualified result)."""
+    story = visit("docked", docked={"dock": {"seal_state": "broken"}})
+    story.accepted(
+        qualified=True, reasons=["seal"], called="2026-12-02T10:50:00-06:00", disclosed={"called_person": "R. Example", "answer": "go on"},
+    )  # fmt: skip
+    said = text(record(story))
+    assert "Qualified results" in said
+    assert said.count("was broken when it was opened") >= len(story.samples)
+    assert "The sender was called on Wed 2 Dec 2026 10:50" in said
+    assert "R. Example: go on" in said
+    assert "Qualified results" not in text(record(visit("accepted")))
+
+
+def test_the_record_shows_a_sample_sent_on_with_both_numbers() -> None:
+    """The opponent asks how a slide with another number can be this sample."""
+    story = visit("accepted")
+    story.forwarded(0)
+    said = text(record(story))
+    assert f"{grouped(story.samples[0])} as {grouped(story.samples[3])}: slide, opened, stained" in said
+    assert f"Was {grouped(story.samples[0])}: the same glass under a new number" in said

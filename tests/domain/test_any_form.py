@@ -1,0 +1,31 @@
+"""No story that people can sign may stop the rules, the verdicts, the chase list or the papers."""
+
+from __future__ import annotations
+
+from hypothesis import given, settings
+from test_forms import any_form
+
+from bailee.documents import hand_overs, sample_table
+from bailee.domain import lots
+from bailee.rules import qualified
+from bailee.rules.chase import chase
+from bailee.rules.registry import evaluate
+from bailee.rules.verdicts import verdicts
+from builders import Story
+
+
+@given(any_form())
+@settings(max_examples=60)
+def test_every_well_formed_story_is_judged_to_its_end(story: Story) -> None:
+    """One strange but signed statement would hide every other fault of the form, and its papers could not be printed."""
+    case = story.case()
+    findings = evaluate(case)
+    assert len(verdicts(case, findings, records_state="own log")) == 4
+    for form in case.forms.values():
+        for sample in form.samples.values():
+            assert isinstance(qualified.wording(form, sample, findings), str)
+        assert len(sample_table.rows(form, case)) == len(form.samples)
+        assert hand_overs.hand_overs(form, case) is not None
+    for each in chase(case, [lots.fold(story.chains[f"lot/{number}"]) for number in story.lots], ()):
+        assert each.sentence.endswith(".")
+        assert each.concerns
