@@ -12,6 +12,7 @@ from bailee.domain.fields import Role
 from bailee.errors import Malformed
 from bailee_cli import acting
 from bailee_cli.acting import Act
+from bailee_cli.naming import NamingCommand
 from bailee_cli.options import act_options, moment, time_options
 from bailee_cli.session import Session
 
@@ -54,7 +55,7 @@ def found_command(
     click.echo(f"Root key of {org}: {session.key.kid}", err=session.json)
 
 
-@click.command("enrol")
+@click.command("enrol", cls=NamingCommand)
 @click.argument("request", type=FILE)
 @click.option("--role", required=True, type=click.Choice(get_args(Role)), help="What this person does.")
 @click.option("--person", help="Printed name, if not the one in the request; kept out of the log.")
@@ -94,7 +95,7 @@ def enrol_command(
     acting.act(session, Act(chain, "enrolled", data, private), offline=offline)
 
 
-@click.command("revoke")
+@click.command("revoke", cls=NamingCommand)
 @click.argument("kid")
 @click.option("--reason", required=True, type=click.Choice(["lost", "stolen", "left", "replaced", "doubt"]))
 @click.option(

@@ -14,11 +14,12 @@ from bailee.domain import form_acts, numbers, statements
 from bailee.errors import BadStatement, BaileeError, Malformed
 from bailee_cli import acting, reading
 from bailee_cli.acting import Act
+from bailee_cli.naming import NamingCommand
 from bailee_cli.options import Number, act_options
 from bailee_cli.session import Session
 
 
-@click.command("correct")
+@click.command("correct", cls=NamingCommand)
 @click.argument("number", type=Number())
 @click.option("--act", "act", default="collected", show_default=True, help="Which statement about NUMBER.")
 @click.option("--field", required=True, help="Member to correct, like flow_after or weather.sky.")
@@ -83,7 +84,7 @@ def except_command(
     acting.act(session, *[Act(chain, "excepted", data, {"note": note}) for chain in chains], offline=offline)
 
 
-@click.command("affirm")
+@click.command("affirm", cls=NamingCommand)
 @click.argument("form", type=Number("form"))
 @click.argument("statement_ids", metavar="STATEMENT...", nargs=-1, required=True)
 @act_options
@@ -94,7 +95,7 @@ def affirm_command(session: Session, form: str, statement_ids: tuple[str, ...], 
     acting.act(session, Act(f"form/{form}", "affirmed", {"statements": list(statement_ids)}), offline=offline)
 
 
-@click.command("witness")
+@click.command("witness", cls=NamingCommand)
 @click.argument("form", type=Number("form"))
 @click.argument("statement_ids", metavar="STATEMENT...", nargs=-1, required=True)
 @click.option("--note", help="Free text, like what you counted; kept out of the log.")

@@ -7,6 +7,7 @@ import click
 from bailee.errors import Malformed
 from bailee_cli import acting
 from bailee_cli.acting import Act
+from bailee_cli.naming import NamingCommand
 from bailee_cli.options import act_options, moment, present
 from bailee_cli.session import Session
 
@@ -32,7 +33,7 @@ def equipment_command(
     _say(session, "equipment_set", present(data), offline=offline)
 
 
-@click.command("train")
+@click.command("train", cls=NamingCommand)
 @click.argument("kid")
 @click.option("--on", "day", help="Day of the training, like 2026-03-03.  [default: today]")
 @click.option("--valid-to", help="Last day it counts.")

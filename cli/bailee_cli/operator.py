@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 import click
 
 from bailee.errors import Malformed, Unavailable
+from bailee_cli.naming import NamingCommand
 
 if TYPE_CHECKING:
     from bailee.config import Settings
@@ -111,7 +112,7 @@ def serve_command(home: Path, listen: str, threads: int) -> None:
         ledger.database.close()
 
 
-@click.command("admit")
+@click.command("admit", cls=NamingCommand)
 @click.argument("thumbprint")
 @_HOME
 def admit_command(thumbprint: str, home: Path) -> None:

@@ -11,13 +11,14 @@ from bailee.domain import numbers, privacy_acts
 from bailee.errors import Malformed
 from bailee_cli import acting, reading
 from bailee_cli.acting import Act
+from bailee_cli.naming import NamingCommand
 from bailee_cli.options import Number, act_options
 from bailee_cli.session import Session
 
 _ACTS = {"form": "erased", "lot": "lot_erased", "org": "person_erased"}
 
 
-@click.command("erase")
+@click.command("erase", cls=NamingCommand)
 @click.argument("what", metavar="STATEMENT_OR_FORM")
 @click.option(
     "--field",

@@ -12,6 +12,7 @@ from bailee.errors import Malformed
 from bailee_cli import acting
 from bailee_cli.acting import Act
 from bailee_cli.administration import FILE, read_request
+from bailee_cli.naming import NamingCommand
 from bailee_cli.options import act_options, moment, time_options
 from bailee_cli.session import Session
 
@@ -79,7 +80,7 @@ def recover_command(
     acting.act(session, Act(chain, "recovered", data, private), offline=offline)
 
 
-@click.command("endorse")
+@click.command("endorse", cls=NamingCommand)
 @click.argument("org")
 @click.argument("root")
 @act_options
