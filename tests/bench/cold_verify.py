@@ -28,7 +28,7 @@ BASE = (
     "import json, hashlib, argparse; "
     "from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey"
 )
-HELD = {"secured": "locked", "where": "laboratory", "since": "2026-12-02T12:00:00-06:00"}
+HELD = {"secured": "locked", "where": "laboratory", "since": "2026-12-02T10:35:00-06:00"}
 
 
 def bundle(folder: Path) -> tuple[Path, list[str]]:
