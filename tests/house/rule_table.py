@@ -11,7 +11,7 @@ import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import MISSING, fields
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import click
 
@@ -60,7 +60,7 @@ def source_for_people(source: str) -> str:
 
 def commands() -> str:
     """Every verb with its usage line."""
-    lines = []
+    lines: list[str] = []
     for person, verbs in main.VERBS.items():
         lines += ["" if not lines else "\n", f"**{person}**", "", "| command | |", "|---|---|"]
         lines += [
@@ -71,14 +71,18 @@ def commands() -> str:
 
 def settings() -> str:
     """Every setting of a service: name, default, meaning."""
-    values = {each.name: "" for each in fields(Settings) if each.name != "home" and each.default is MISSING}
+    values: dict[str, Any] = {
+        each.name: "" for each in fields(Settings) if each.name != "home" and each.default is MISSING
+    }
     text = Settings(home=Path(), **values).text()
-    default = {each.name: each.default for each in fields(Settings) if each.default is not MISSING}
+    default = {
+        each.name: f"`{each.default}`" if each.default else "none"
+        for each in fields(Settings)
+        if each.default is not MISSING
+    }
     lines = ["| setting | default | meaning |", "|---|---|---|"]
     for says, name in re.findall(r"# (.+)\n(\w+) = ", text):
-        lines.append(
-            f"| `{name}` | {f'`{default[name]}`' if name in default else 'must be given'} | {says} |"
-        )
+        lines.append(f"| `{name}` | {default.get(name, 'must be given')} | {says} |")
     return "\n".join(lines)
 
 

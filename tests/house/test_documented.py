@@ -7,10 +7,7 @@ import re
 import socket
 import subprocess
 import sys
-import time
 import tomllib
-import urllib.error
-import urllib.request
 from dataclasses import fields
 from pathlib import Path
 
@@ -27,6 +24,16 @@ TEXT = README.read_text("utf-8")
 WALK = TEXT.partition("## A walk, person by person")[2].partition("\n## ")[0]
 BLOCK = re.compile(r"^```sh\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 ADDRESS = "http://127.0.0.1:8765"
+GROUPS = ("lot", "label", "key", "cosign")
+STOPPED = """stop() { if [ -f pid ]; then kill "$(cat pid)"; wait "$(cat pid)" || true; rm pid; fi; }
+trap stop EXIT
+"""
+SERVICE = """stop
+{command} --listen {listen} >> service.txt 2>&1 &
+echo $! > pid
+for try in $(seq 100); do python -c 'import urllib.request as u; u.urlopen("http://{listen}/health")' 2> /dev/null && break; sleep 0.1; done
+"""
+"""What the second window does: the service, started anew each time README says so."""
 
 
 def section(title: str) -> str:
@@ -45,26 +52,20 @@ def room(tmp_path: Path) -> tuple[Path, dict[str, str]]:
 @pytest.mark.slow
 def test_a_newcomer_completes_the_walk(room: tuple[Path, dict[str, str]]) -> None:
     """If this fails, whoever follows README with their own keys gets stuck on the way from lot to audit."""
-    folder, environment = room
+    folder, _ = room
     with socket.socket() as listener:
         listener.bind(("127.0.0.1", 0))
-        address = f"http://127.0.0.1:{listener.getsockname()[1]}"
-    blocks = [each.replace(ADDRESS, address) for each in BLOCK.findall(WALK)]
-    at = next(number for number, each in enumerate(blocks) if each.startswith("bailee serve"))
-    before = type_in(room, "".join(blocks[:at]))
-    assert before.returncode == 0, before.stdout + before.stderr
-    with (folder / "service.txt").open("wb") as said:
-        words = [*blocks[at].split(), "--listen", address.removeprefix("http://")]
-        service = subprocess.Popen(words, cwd=folder, env=environment, stdout=said, stderr=said)
-        try:
-            wait_for(address)
-            done = type_in(room, blocks[0] + "".join(blocks[at + 1 :]))
-        finally:
-            service.terminate()
-            service.wait(10)
+        listen = f"127.0.0.1:{listener.getsockname()[1]}"
+    address = f"http://{listen}"
+    blocks = [
+        SERVICE.format(command=each.strip(), listen=listen) if each.startswith("bailee serve") else each.replace(ADDRESS, address)
+        for each in BLOCK.findall(WALK)
+    ]  # fmt: skip
+    done = type_in(room, "".join([STOPPED, *blocks]))
     assert done.returncode == 0, done.stdout + done.stderr
     for expected in (
         "Before you start",
+        "Carry ",
         "Volume 74.8 L",
         "OC-01",
         "not ready: exit code 1",
@@ -73,12 +74,12 @@ def test_a_newcomer_completes_the_walk(room: tuple[Path, dict[str, str]]) -> Non
         "Recorded: shipped",
         "Differences: none.",
         "Recorded: accepted",
-        "Records: intact",
+        "Records: complete and cosigned",
         "Custody: Every link that custody needs is stated.",
         f"{address}/enter#",
     ):
         assert expected in done.stdout + done.stderr
-    for written_file in ("labels.pdf", "record.pdf", "envelope.pdf"):
+    for written_file in ("labels.pdf", "notice.pdf", "record.pdf", "envelope.pdf"):
         assert (folder / written_file).read_bytes().startswith(b"%PDF")
 
 
@@ -90,18 +91,6 @@ def type_in(room: tuple[Path, dict[str, str]], script: str) -> subprocess.Comple
     return subprocess.run(
         ["sh", "-eu", str(file)], cwd=folder, env=environment, stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False
     )  # fmt: skip
-
-
-def wait_for(address: str) -> None:
-    """Until the service answers."""
-    for _ in range(200):
-        try:
-            urllib.request.urlopen(f"{address}/health", timeout=2).close()
-        except (urllib.error.URLError, ConnectionError):
-            time.sleep(0.1)
-        else:
-            return
-    pytest.fail("the service did not start")
 
 
 @pytest.mark.parametrize("name", BLOCKS)
@@ -129,7 +118,7 @@ def test_every_option_used_in_readme_exists() -> None:
             words = words[2:]
         if not words or words[0] not in {name for verbs in main.VERBS.values() for name in verbs}:
             continue
-        path = words[:2] if words[0] in ("lot", "label", "key") else words[:1]
+        path = words[:2] if words[0] in GROUPS else words[:1]
         page = CliRunner().invoke(main.bailee, [*path, "--help"]).output
         for option in re.findall(r"(?<=\s)(--[a-z-]+)", " ".join(words)):
             assert option in page, line
@@ -180,7 +169,10 @@ def test_links_lead_somewhere() -> None:
 def test_nothing_is_promised_that_cannot_be_kept(word: str) -> None:
     """If this fails, the other side's lawyer reads a promise from README aloud."""
     for file in (README, ROOT / "DEVELOPERS.md", ROOT / "deploy" / "README.md"):
-        assert word not in file.read_text("utf-8").lower()
+        prose = re.sub(
+            r"--[a-z-]+", "", file.read_text("utf-8")
+        )  # an option may be called so, like that of a certificate
+        assert word not in prose.lower()
 
 
 def test_no_verdict_is_called_passed() -> None:
