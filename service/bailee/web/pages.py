@@ -9,6 +9,7 @@ from __future__ import annotations
 import logging
 import uuid
 from http import HTTPStatus
+from importlib import resources
 from typing import Any, Final, NoReturn
 
 from flask import Blueprint, Response, g, redirect, render_template, request, url_for
@@ -53,10 +54,23 @@ TITLES: Final = {
     500: "Our fault",
 }
 
-blueprint = Blueprint(
-    "pages", __name__, template_folder="templates", static_folder="static", static_url_path="/pages/static"
-)
+STATIC: Final = {
+    "enter.js": "text/javascript",
+    "mark.svg": "image/svg+xml",
+    "pages.css": "text/css; charset=utf-8",
+}
+
+blueprint = Blueprint("pages", __name__, template_folder="templates")
 blueprint.register_blueprint(entering.blueprint)
+
+
+@blueprint.get("/pages/static/<filename>")
+def static(filename: str) -> Response:
+    """A style, script or mark: small, so read whole; a browser that hangs up leaves no file open."""
+    if filename not in STATIC:
+        raise NotFound
+    content = resources.files("bailee.web").joinpath("static", filename).read_bytes()
+    return Response(content, content_type=STATIC[filename], headers={"Cache-Control": "max-age=300"})
 
 
 @blueprint.get("/")
