@@ -16,7 +16,15 @@ from bailee.store.database import Database
 from own_postgres import OwnPostgres
 
 if TYPE_CHECKING:
+    from playwright.sync_api import Browser
+
     from field import Field
+
+CHROMIUM = Path("/usr/bin/chromium")
+FLAGS = (
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+    "--disable-component-update", "--disable-sync",
+)  # fmt: skip
 
 # The same examples on every run and every machine: a red build can be repeated.
 settings.register_profile("ci", derandomize=True, deadline=None)
@@ -31,6 +39,19 @@ def vectors() -> Path:
     if not folder.is_dir():
         pytest.skip(f"no public test vectors at {folder} (set BAILEE_VECTORS)")
     return folder
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """Debian's Chromium, driven by Playwright, one for all tests of a worker; skips where there is none."""
+    if not CHROMIUM.exists():
+        pytest.skip(f"no Chromium at {CHROMIUM}: apt-get install chromium")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        found = playwright.chromium.launch(executable_path=str(CHROMIUM), args=list(FLAGS))
+        yield found
+        found.close()
 
 
 @pytest.fixture(scope="session")

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from opened_page import CHROMIUM, FLAGS, PARTS, ROOT, Opened, opened
+from opened_page import PARTS, ROOT, Opened, opened
 
 from bailee.ledger.checkpoint import format_vkey
 from bailee_cli.page import assemble
@@ -27,19 +27,6 @@ def parts() -> Path:
     if not (PARTS / ".fetched").exists():
         pytest.skip(f"no parts of the page in {PARTS}: sh deploy/page/fetch (it needs npm)")
     return PARTS
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
-    """Debian's Chromium, driven by Playwright; skips where there is none."""
-    if not CHROMIUM.exists():
-        pytest.skip(f"no Chromium at {CHROMIUM}: apt-get install chromium")
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        found = playwright.chromium.launch(executable_path=str(CHROMIUM), args=list(FLAGS))
-        yield found
-        found.close()
 
 
 @pytest.fixture(scope="session")

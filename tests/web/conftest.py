@@ -5,8 +5,6 @@ from __future__ import annotations
 import threading
 from collections.abc import Iterator
 from dataclasses import dataclass
-from pathlib import Path
-from typing import TYPE_CHECKING
 
 import pytest
 from werkzeug.serving import make_server
@@ -14,15 +12,6 @@ from werkzeug.serving import make_server
 from bailee.signing import access
 from bailee.store.database import Database
 from field import Field, make_home
-
-if TYPE_CHECKING:
-    from playwright.sync_api import Browser
-
-CHROMIUM = Path("/usr/bin/chromium")
-FLAGS = (
-    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-    "--disable-component-update", "--disable-sync",
-)  # fmt: skip
 
 
 @dataclass
@@ -101,16 +90,3 @@ def with_broken_seal(field: Field) -> tuple[str, str, str]:
     field.clock.advance(hours=20)
     field.dock(form, envelope, samples[:3], "C-4712", seal_state="broken", package=["wet", "torn"], total=3)
     return lot, samples[4], form
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
-    """Debian's Chromium, driven by Playwright; skips where there is none."""
-    if not CHROMIUM.exists():
-        pytest.skip(f"no Chromium at {CHROMIUM}: apt-get install chromium")
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        found = playwright.chromium.launch(executable_path=str(CHROMIUM), args=list(FLAGS))
-        yield found
-        found.close()
