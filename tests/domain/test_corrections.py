@@ -94,7 +94,7 @@ def test_corrections_build_on_each_other() -> None:
     [
         ("flow_before", "15.1", "15.4", {}, "the statement does not say '15.1' at flow_before"),
         ("flow_before", None, "15.4", {}, "the statement does not say None at flow_before"),
-        ("flow", "15.0", "15.4", {}, "the statement does not say '15.0' at flow"),
+        ("meter", "15.0", "15.4", {}, "the statement does not say '15.0' at meter"),
         ("flow_before.exact", "15.0", "15.4", {}, "the statement does not say '15.0' at flow_before.exact"),
         ("flow_before", "15.0", "15.4", {"by": CUSTODIAN}, "only the organisation that made a statement may correct it"),
         ("flow_before", "15.0", "about 15", {}, "cannot be recorded: flow_before: must be a decimal number"),

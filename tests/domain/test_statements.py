@@ -281,7 +281,7 @@ def test_a_fact_that_cannot_be_is_refused(act: str, member: str, value: Any) -> 
         ("opened", {"parties": {"firm": "quill-lab", "lab": "quill-lab"}, "preparation": PREPARED}),
         ("received", {"items": [], "dock": DOCK, "count": 0}), ("received", {"count": 99_999}),
         ("received", {"dock": {**DOCK, "seal": "torn, reads ?7", "extra": ["S7K3", "X9"]}}),
-        ("sealed", {"count": 5, "total": 2}), ("corrected", {"field": "a.b.c.d", "old": {"x": [1]}, "new": None}),
+        ("sealed", {"count": 5, "total": 2}), ("corrected", {"field": "weather.b.c.d", "old": {"x": [1]}, "new": None}),
         ("unsealed", {"seal": "x" * 40}), ("accepted", {"lab_numbers": {S1: "Q-1"}, "qualified": True}),
         ("shipped", {"by_hand": True, "service_days": 0}),
         ("collected", {"temperature_c": "-12.5", "pressure_hpa": "839.9", "flow_corrected": True}),

@@ -455,6 +455,16 @@ class Corrected(Facts):
     new: JsonValue
     reason: Literal["typing", "misread", "left_out", "wrong_item", "clock", "other"]
 
+    @model_validator(mode="after")
+    def _names_a_public_member(self) -> Corrected:
+        """A private field is never corrected here: its new value would stand in the log in clear, for good."""
+        first = self.field.partition(".")[0]
+        if not any(first in act.model_fields for act in Facts.__subclasses__()):
+            raise ValueError(
+                f"{first!r} is no member of any statement; a private field is not corrected but said again with a note"
+            )
+        return self
+
 
 class Excepted(Facts):
     """A named finding is allowed, with a reason, by a second person. `about` is what the finding names. Private: note."""
