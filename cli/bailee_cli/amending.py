@@ -6,11 +6,12 @@ import json
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from typing import Any, get_args
+from typing import Any
 
 import click
 
 from bailee.domain import form_acts, numbers, statements
+from bailee.domain.facts import choices
 from bailee.errors import BadStatement, BaileeError, Malformed
 from bailee_cli import acting, reading
 from bailee_cli.acting import Act
@@ -27,7 +28,7 @@ from bailee_cli.session import Session
 @click.option(
     "--reason",
     required=True,
-    type=click.Choice(get_args(form_acts.Corrected.model_fields["reason"].annotation)),
+    type=click.Choice(choices(form_acts.Corrected, "reason")),
 )
 @click.option("--statement", help="Id of the statement, when there are several.")
 @click.option("--note", help="Free text; kept out of the log.")
@@ -65,7 +66,7 @@ def correct_command(
 @click.option(
     "--reason",
     required=True,
-    type=click.Choice(get_args(form_acts.Excepted.model_fields["reason"].annotation)),
+    type=click.Choice(choices(form_acts.Excepted, "reason")),
 )
 @click.option("--form", "form", type=Number("form"), help="[default: looked up by ABOUT]")
 @click.option("--note", help="Free text; kept out of the log.")

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any, Final, get_args
+from typing import Any, Final
 
 import click
 
 from bailee.domain import form_acts
+from bailee.domain.facts import choices
 from bailee.errors import Malformed
 from bailee_cli import acting, reading
 from bailee_cli.acting import Act
@@ -85,7 +86,7 @@ reject_command: Final = _decision("reject", "rejected", f"Reject samples, with t
 @click.command("dispose")
 @click.argument("numbers", nargs=-1, required=True, type=Number())
 @click.option(
-    "--how", required=True, type=click.Choice(get_args(form_acts.Disposed.model_fields["how"].annotation))
+    "--how", required=True, type=click.Choice(choices(form_acts.Disposed, "how"))
 )
 @click.option("--form", "form", type=Number("form"), help="All are on this form (needed with --offline).")
 @time_options

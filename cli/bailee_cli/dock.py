@@ -6,11 +6,12 @@ The seal on record is compared and shown only after the seal as read was typed, 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any, get_args
+from typing import Any
 
 import click
 
 from bailee.domain import form_acts, numbers
+from bailee.domain.facts import choices
 from bailee.errors import BaileeError, Malformed
 from bailee_cli import acting, reading, show
 from bailee_cli.acting import Act
@@ -18,7 +19,7 @@ from bailee_cli.holding import ask_condition
 from bailee_cli.options import Number, act_options, moment, present, scan, time_options
 from bailee_cli.session import Session
 
-_SEAL_STATES = get_args(form_acts.Dock.model_fields["seal_state"].annotation)
+_SEAL_STATES = choices(form_acts.Dock, "seal_state")
 _PACKAGE = ("sound", "wet", "crushed", "torn", "opened")
 
 

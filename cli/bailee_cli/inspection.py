@@ -10,6 +10,7 @@ from typing import Any, get_args
 import click
 
 from bailee.domain import cautions, form_acts, measures, numbers
+from bailee.domain.facts import choices
 from bailee.domain.moments import Moment
 from bailee.errors import BaileeError, Malformed, Unavailable
 from bailee_cli import acting, looking, observed, reading, show
@@ -153,7 +154,7 @@ def collect_command(session: Session, /, sample: str, form: str | None, offline:
 @click.command("void")
 @click.argument("sample", type=Number("sample"))
 @click.option(
-    "--reason", required=True, type=click.Choice(get_args(form_acts.Voided.model_fields["reason"].annotation))
+    "--reason", required=True, type=click.Choice(choices(form_acts.Voided, "reason"))
 )
 @click.option("--form", "form", type=Number("form"), help="[default: looked up by the number]")
 @click.option("--note", help="Free text; kept out of the log.")

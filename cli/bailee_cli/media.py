@@ -5,11 +5,12 @@ from __future__ import annotations
 import secrets
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any, Final, get_args
+from typing import Any, Final
 
 import click
 
 from bailee.domain import lot_acts, numbers
+from bailee.domain.facts import choices
 from bailee.errors import Malformed
 from bailee_cli import acting, looking, profile, show
 from bailee_cli.acting import Act
@@ -93,7 +94,7 @@ def issue(session: Session, lot: str, count: int, to: str | None, visit: str | N
 @click.option(
     "--reason",
     required=True,
-    type=click.Choice(get_args(lot_acts.Recalled.model_fields["reason"].annotation)),
+    type=click.Choice(choices(lot_acts.Recalled, "reason")),
 )
 @_NOTE
 @act_options
@@ -108,7 +109,7 @@ def recall(session: Session, lot: str, reason: str, note: str | None, offline: b
 @click.option(
     "--reason",
     required=True,
-    type=click.Choice(get_args(lot_acts.Released.model_fields["reason"].annotation)),
+    type=click.Choice(choices(lot_acts.Released, "reason")),
 )
 @_NOTE
 @act_options
@@ -142,7 +143,7 @@ def count_lot(
 @click.option(
     "--reason",
     required=True,
-    type=click.Choice(get_args(lot_acts.ExpiryCorrected.model_fields["reason"].annotation)),
+    type=click.Choice(choices(lot_acts.ExpiryCorrected, "reason")),
 )
 @_NOTE
 @act_options

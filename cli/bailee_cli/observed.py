@@ -6,12 +6,12 @@ import hashlib
 from base64 import urlsafe_b64encode
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import Any, Final, TypeVar, get_args
+from typing import Any, Final, TypeVar
 
 import click
 
 from bailee.domain import form_acts
-from bailee.domain.fields import Facts
+from bailee.domain.facts import Facts, choices
 from bailee.errors import Malformed
 from bailee_cli.options import Length, moment, present
 from bailee_cli.session import Session
@@ -29,8 +29,7 @@ _COPIED: Final = (
 
 def _choices(act: type[Facts], member: str) -> click.Choice[str]:
     """The codes a member may have, its `None` left out."""
-    literal = next(each for each in get_args(act.model_fields[member].annotation) if get_args(each))
-    return click.Choice(get_args(literal))
+    return click.Choice(choices(act, member))
 
 
 def opening_options(function: F) -> F:

@@ -91,8 +91,8 @@ def _say(changes: Sequence[Change], policy: Policy) -> None:
         show.table("What changes", ["threshold", "now", "then", ""], rows)
     else:
         click.echo("No threshold changes its value.")
-    left = len(Policy.model_fields) - len(policy.model_fields_set)
-    click.echo(f"The file states {len(policy.model_fields_set)} thresholds; {left} keep their default.")
+    left = len(Policy.keys) - len(policy.given)
+    click.echo(f"The file states {len(policy.given)} thresholds; {left} keep their default.")
 
 
 def _as_json(change: Change) -> dict[str, Any]:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import get_args
 
 import click
 
 from bailee.domain import numbers, privacy_acts
+from bailee.domain.facts import choices
 from bailee.errors import Malformed
 from bailee_cli import acting, reading
 from bailee_cli.acting import Act
@@ -59,8 +59,8 @@ def erase_command(session: Session, what: str, fields: tuple[str, ...], yes: boo
 @click.option(
     "--reason", required=True,
     type=click.Choice([
-        *get_args(privacy_acts.RetentionHeld.model_fields["reason"].annotation),
-        *get_args(privacy_acts.RetentionReleased.model_fields["reason"].annotation)[:-1],
+        *choices(privacy_acts.RetentionHeld, "reason"),
+        *choices(privacy_acts.RetentionReleased, "reason")[:-1],
     ]),
 )  # fmt: skip
 @click.option("--release", is_flag=True, help="It need not stay any longer, for your organisation's sake.")

@@ -14,6 +14,7 @@ from typing import Any, get_args
 import click
 
 from bailee.domain import form_acts, numbers
+from bailee.domain.facts import choices
 from bailee.errors import Broken, Malformed
 from bailee_cli import acting, observed, profile, reading, show, windows
 from bailee_cli.acting import Act
@@ -93,7 +94,7 @@ def seal_command(
 @click.option(
     "--reason",
     required=True,
-    type=click.Choice(get_args(form_acts.Unsealed.model_fields["reason"].annotation)),
+    type=click.Choice(choices(form_acts.Unsealed, "reason")),
 )
 @click.option("--seal", "seal", help="Number read on the seal.  [default: asked]")
 @click.option("--form", "form", type=Number("form"), help="The form in it (needed with --offline).")

@@ -4,7 +4,8 @@
     ├── Malformed        the text cannot be what it claims to be
     │   ├── BadNumber        a label, lot, form, envelope or seal number is mistyped
     │   ├── BadMoment        a date or time cannot be read, or does not exist on that day
-    │   └── BadStatement     an act lacks something; all its faults are listed at once
+    │   ├── BadFacts         data lack members or say them wrongly; all faults are listed at once
+    │   └── BadStatement     an act does so
     ├── Forged           it is not authentic, or may not be registered as it stands
     ├── Broken           a log, proof or bundle does not hold together
     ├── Unknown          the thing asked for is not here, or not yours to see
@@ -49,6 +50,12 @@ class BadMoment(Malformed):
     """A date or time cannot be read, has no offset, or does not exist on that day."""
 
     code = "bad-moment"
+
+
+class BadFacts(Malformed):
+    """Data are not of the shape asked for. `facts["errors"]` lists every fault as {"at": pointer, "says": sentence}."""
+
+    code = "bad-facts"
 
 
 class BadStatement(Malformed):

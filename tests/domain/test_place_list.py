@@ -70,7 +70,7 @@ def test_all_faults_are_told_at_once_by_the_place_they_are_in() -> None:
     assert said == {
         "/indoor": "write a whole number from 1 to 100",
         "/visit_hours": "there is nothing of this name, did you mean visit_h?",
-        "/places/0/name": "give the place a name of 1 to 80 characters",
+        "/places/0/name": "is missing",
         "/places/0/nam": "there is nothing of this name, did you mean name?",
         "/places/0/hours_a_day": "write hours from 0 to 24",
         "/places/0/space": "write one of conditioned, attic, crawl_space, garage, wall_cavity, other",

@@ -17,10 +17,10 @@ from bailee.errors import Malformed
 def test_the_example_holds_every_threshold_with_all_that_is_known_of_it() -> None:
     """If this fails, an administrator sets a number without knowing its unit, its meaning or where it comes from."""
     text = policy_file.write()
-    assert list(tomllib.loads(text)) == list(Policy.model_fields)
+    assert list(tomllib.loads(text)) == list(Policy.keys)
     assert policy_file.read(text).digest == Policy().digest
     blocks = {block.rpartition("\n")[2].partition(" =")[0]: block for block in text.strip().split("\n\n")[1:]}
-    for name, meaning in meanings():
+    for name, meaning in meanings().items():
         words = " ".join(line.removeprefix("# ") for line in blocks[name].splitlines()[:-1])
         assert meaning.says in words
         assert f"Rules: {meaning.rules}." in words

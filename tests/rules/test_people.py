@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from bailee.domain import organisations
-from bailee.domain.fields import Facts
+from bailee.domain.facts import Facts
 from bailee.domain.organisations import Organisation
 from bailee.domain.statements import parse
 from bailee.errors import Forged

@@ -10,7 +10,7 @@ from pydantic import BaseModel
 from bailee.api.decided import DecisionOut
 from bailee.domain import measures
 from bailee.domain.custody import Envelope, Form, Link, Sample
-from bailee.domain.fields import Facts
+from bailee.domain.facts import plain
 from bailee.domain.form_acts import Opened, Received, Sealed, Shipped
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment, minutes_between
@@ -278,21 +278,5 @@ def _opened_again(views: list[Envelope]) -> int:
 
 
 def _plain(body: Shipped | Received | None) -> dict[str, Any] | None:
-    return _as_text(body) if body else None
-
-
-def _as_text(value: Any) -> Any:
-    """Facts as JSON: moments and decimals as text."""
-    match value:
-        case Facts():
-            return {name: _as_text(getattr(value, name)) for name in type(value).model_fields}
-        case dict():
-            return {name: _as_text(each) for name, each in value.items()}
-        case list():
-            return [_as_text(each) for each in value]
-        case Moment():
-            return value.text()
-        case None | bool() | int() | str():
-            return value
-        case _:
-            return str(value)
+    data: dict[str, Any] | None = plain(body)
+    return data

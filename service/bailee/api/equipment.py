@@ -10,7 +10,7 @@ from pydantic import BaseModel
 
 from bailee.api.layer import Query, operation
 from bailee.api.session import ledger
-from bailee.domain.fields import Tag
+from bailee.api.shapes import Tag
 from bailee.errors import Unknown
 from bailee.operations.access import Asker
 from bailee.rules import metering

@@ -14,9 +14,9 @@ from pydantic import BaseModel, Field, model_validator
 from bailee.api.answers import FindingOut
 from bailee.api.layer import Asked, Query, operation
 from bailee.api.session import ledger
+from bailee.api.shapes import At, Celsius, EnvelopeNumber, Photo, SampleNumber, SealNumber, Tag, Zone
 from bailee.domain import numbers
-from bailee.domain.fields import At, Celsius, Count, EnvelopeNumber, SampleNumber, SealNumber, Tag, Zone
-from bailee.domain.form_acts import Photo, Transport
+from bailee.domain.form_acts import Transport
 from bailee.domain.moments import Moment
 from bailee.errors import Malformed
 from bailee.operations import prepare, windows
@@ -39,7 +39,7 @@ class SealingIn(Asked):
     across_opening: bool = True
     record_enclosed: bool = True
     plain_tape: bool = False
-    record_pages: Count | None = None
+    record_pages: Annotated[int, Field(ge=0, le=100_000)] | None = None
     photo: Photo | None = None
 
 

@@ -16,7 +16,7 @@ from decimal import Decimal
 from typing import Any, Final
 
 from bailee.domain.custody import Form
-from bailee.domain.fields import Facts
+from bailee.domain.facts import Facts
 from bailee.domain.form_acts import (
     Collected,
     Decision,

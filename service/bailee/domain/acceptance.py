@@ -35,19 +35,19 @@ def stricter(firm: Policy, lab: Policy) -> Joint:
     """The stricter of two policies, member by member; where they are equal the owner is "both"."""
     values: dict[str, Any] = {}
     owners: dict[str, Owner] = {}
-    for name, meaning in meanings():
+    for name, meaning in meanings().items():
         own, theirs = getattr(firm, name), getattr(lab, name)
         values[name] = _STRICTER[meaning.stricter](own, theirs)
         owners[name] = "both" if own == theirs else "firm" if values[name] == own else "lab"
-    return Joint(Policy.model_construct(**values), owners, firm, lab)
+    return Joint(Policy(**values), owners, firm, lab)
 
 
 def together(firm: Policy, lab: Policy | None) -> Joint:
     """What counts for a firm's form addressed to a laboratory, which may have published no limits."""
     if lab is None:
         return replace(stricter(firm, firm), lab=None)
-    said = {name: getattr(lab, name) for name in lab.model_fields_set}
-    return replace(stricter(firm, firm.model_copy(update=said)), lab=lab)
+    said = {name: getattr(lab, name) for name in lab.given}
+    return replace(stricter(firm, Policy(**vars(firm) | said)), lab=lab)
 
 
 def is_stricter(meaning: Meaning, one: Any, other: Any) -> bool:

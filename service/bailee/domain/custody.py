@@ -11,7 +11,8 @@ from datetime import date, timedelta
 from typing import Final, Literal, TypeVar
 
 from bailee.domain import corrections
-from bailee.domain.fields import Facts, Secured
+from bailee.domain.facts import Facts
+from bailee.domain.fields import Secured
 from bailee.domain.form_acts import (
     Collected,
     Forwarded,

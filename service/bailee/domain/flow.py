@@ -102,7 +102,7 @@ def decimal(text: str, what: str, like: str) -> Decimal:
     """A decimal as people type it. Raises `Malformed`, code `bad-measure`, naming what it should have been."""
     try:
         return decimal_of(text.strip())
-    except ValueError as error:
+    except Malformed as error:
         raise Malformed(
             f"Write the {what} as a number like {like}: {text!r} is none.", code="bad-measure", text=text
         ) from error

@@ -6,12 +6,14 @@ Names, addresses and free text are never members here: they travel as private fi
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import field
 from decimal import Decimal
+from functools import cache
 from typing import Annotated, Final, Literal
 
-from pydantic import Field, JsonValue, model_validator
-
 from bailee.domain import measures
+from bailee.domain.facts import Facts, Json, at_least, between, like, sized
 from bailee.domain.fields import (
     At,
     Celsius,
@@ -20,7 +22,6 @@ from bailee.domain.fields import (
     Digest,
     EachOnce,
     EnvelopeNumber,
-    Facts,
     FormNumber,
     Hectopascals,
     LotNumber,
@@ -35,6 +36,7 @@ from bailee.domain.fields import (
     Secured,
     Tag,
     Zone,
+    named_twice,
 )  # fmt: skip
 
 SampleKind = Literal["indoor", "outdoor", "blank"]
@@ -53,6 +55,7 @@ SentOn = Literal["opened", "stained", "cracked", "wet"]
 PumpStop = Literal["battery", "blocked", "overheated", "fault", "other"]
 Purpose = Literal["transport", "shipping", "storage", "analysis", "return", "other"]
 
+PICTURE: Final = r"image/[a-z0-9.+-]{1,40}"
 _VOLUME_SLACK_L: Final = Decimal("0.1")
 _SCAN_SLACK_S: Final = 1
 """Two scans whose times are cut to whole seconds may seem this much nearer than they were."""
@@ -131,15 +134,15 @@ class Weather(Facts):
     mowing: bool = False
 
 
-class Photo(Facts):
+class Photo(Facts, keys={"sha_256": "sha-256"}):
     """A picture kept elsewhere, bound by its digest: SHA-256, size in bytes, media type."""
 
-    sha_256: Digest = Field(alias="sha-256")
-    size: Annotated[int, Field(ge=1)]
-    type: Annotated[str, Field(pattern=r"^image/[a-z0-9.+-]{1,40}$")]
+    sha_256: Digest
+    size: Annotated[int, at_least(1)]
+    type: Annotated[str, like(PICTURE, "the media type of a picture like image/jpeg")]
 
 
-class Collected(Facts):
+class Collected(Facts, keys={"typed_volume_l": "volume_l"}):
     """One cassette, opened, run, covered. Volume is computed from flow and seconds; one that was typed must agree with it.
 
     Flows in litres a minute as read, run in actual seconds, heights and distances in metres. Private: place, note.
@@ -164,7 +167,7 @@ class Collected(Facts):
     space: Space | None = None
     space_reason: Literal["complaint_there", "source_there", "client_request", "other"] | None = None
     area: Area | None = None
-    near: list[Nearby] = Field(default_factory=list)
+    near: list[Nearby] = field(default_factory=list)
     height_m: Quantity | None = None
     distance_m: Quantity | None = None
     pump: Tag | None = None
@@ -175,7 +178,7 @@ class Collected(Facts):
     stopped: At | None = None
     pump_stop: PumpStop | None = None
     short_run: Literal["dust", "pump_stop", "access", "other"] | None = None
-    typed_volume_l: Quantity | None = Field(default=None, alias="volume_l")
+    typed_volume_l: Quantity | None = None
     temperature_c: Celsius | None = None
     pressure_hpa: Hectopascals | None = None
     flow_corrected: bool = False
@@ -189,7 +192,7 @@ class Collected(Facts):
     aggressive: bool = False
     duplicate: Literal["side_by_side", "consecutive"] | None = None
     unit: Tag | None = None
-    serves: list[Tag] = Field(default_factory=list)
+    serves: list[Tag] = field(default_factory=list)
 
     @property
     def mean_flow(self) -> Decimal | None:
@@ -203,36 +206,25 @@ class Collected(Facts):
         flow = self.mean_flow
         return measures.volume_litres(flow, Decimal(self.run_s)) if flow is not None else None
 
-    @model_validator(mode="after")
-    def _blank_has_no_air(self) -> Collected:
-        air = self.run_s or self.flow_before is not None or self.flow_after is not None or self.typed_volume_l
-        if self.kind == "blank" and air:
-            raise ValueError(
-                "a field blank draws no air: leave flow and volume out and write run_s 0 (BD-02)"
-            )
-        return self
-
-    @model_validator(mode="after")
-    def _volume_follows_from_flow_and_time(self) -> Collected:
+    def contradictions(self) -> Iterator[str]:
+        """A blank with air, a volume that does not follow from flow and time, scans that leave no room for the run."""
         typed, drawn = self.typed_volume_l, self.volume_l
-        if typed and drawn is None:
-            raise ValueError(f"no flow was read, so {typed} L cannot be known: leave volume_l out (PV-01)")
-        if typed is not None and drawn is not None and abs(typed - drawn) > _VOLUME_SLACK_L:
-            raise ValueError(
+        air = self.run_s or self.flow_before is not None or self.flow_after is not None or typed
+        if self.kind == "blank" and air:
+            yield "a field blank draws no air: leave flow and volume out and write run_s 0 (BD-02)"
+        elif typed and drawn is None:
+            yield f"no flow was read, so {typed} L cannot be known: leave volume_l out (PV-01)"
+        elif typed is not None and drawn is not None and abs(typed - drawn) > _VOLUME_SLACK_L:
+            yield (
                 f"{self.mean_flow} L/min for {self.run_s} s are {measures.rounded(drawn, 2)} L and not {typed} L: "
                 "leave volume_l out, it is computed (PV-01)"
             )
-        return self
-
-    @model_validator(mode="after")
-    def _scans_leave_room_for_the_run(self) -> Collected:
-        between = (self.stopped.instant - self.started.instant).total_seconds() if self.stopped else None
-        if between is not None and between + _SCAN_SLACK_S < self.run_s:
-            raise ValueError(
-                f"the scans at start and stop lie {between:.0f} s apart, and the pump is said to have run {self.run_s} s: "
+        apart = (self.stopped.instant - self.started.instant).total_seconds() if self.stopped else None
+        if apart is not None and apart + _SCAN_SLACK_S < self.run_s:
+            yield (
+                f"the scans at start and stop lie {apart:.0f} s apart, and the pump is said to have run {self.run_s} s: "
                 "write the seconds it really ran (PV-09)"
             )
-        return self
 
 
 class Held(Facts):
@@ -260,7 +252,7 @@ class Item(Facts):
     """One cassette as received; its condition is always answered (RC-12)."""
 
     sample: SampleNumber
-    condition: Annotated[list[Condition], Field(min_length=1)]
+    condition: Annotated[list[Condition], sized(1)]
     serial: Tag | None = None
 
 
@@ -273,10 +265,10 @@ class Dock(Facts):
     envelope: EnvelopeNumber
     seal: SealAsRead | None
     seal_state: Literal["intact", "broken", "missing", "void_showing"]
-    package: Annotated[list[Literal["sound", "wet", "crushed", "torn", "opened"]], Field(min_length=1)]
+    package: Annotated[list[Literal["sound", "wet", "crushed", "torn", "opened"]], sized(1)]
     delivered: At | None = None
     total: Count
-    extra: list[Tag] = Field(default_factory=list)
+    extra: list[Tag] = field(default_factory=list)
     record_enclosed: bool = True
     record_pages: Count | None = None
     temperature_c: Celsius | None = None
@@ -285,21 +277,18 @@ class Dock(Facts):
 class Received(Facts):
     """Taken over, hand to hand or at the dock. Private: note."""
 
-    items: Annotated[list[Item], Field(max_length=500)]
+    items: Annotated[list[Item], sized(0, 500)]
     count: Count
     at: At
     purpose: Purpose | None = None
     dock: Dock | None = None
 
-    @model_validator(mode="after")
-    def _something_was_received_once(self) -> Received:
+    def contradictions(self) -> Iterator[str]:
+        """Nothing received, or one sample twice."""
         if self.dock is None and not self.items:
-            raise ValueError("name at least one sample that was received")
-        named = [item.sample for item in self.items]
-        twice = sorted({sample for sample in named if named.count(sample) > 1})
-        if twice:
-            raise ValueError(f"items names {', '.join(twice)} more than once")
-        return self
+            yield "name at least one sample that was received"
+        if twice := named_twice([item.sample for item in self.items]):
+            yield f"items {twice}"
 
 
 class Acknowledged(Facts):
@@ -321,7 +310,7 @@ class Sealed(Facts):
     samples: Samples
     count: Count
     total: Count
-    forms: Annotated[list[FormNumber], Field(min_length=1, max_length=50), EachOnce]
+    forms: Annotated[list[FormNumber], sized(1, 50), EachOnce]
     at: At
     across_opening: bool
     record_enclosed: bool
@@ -330,7 +319,7 @@ class Sealed(Facts):
     photo: Photo | None = None
     policy: Digest | None = None
     lab_policy: Digest | None = None
-    findings: list[Acknowledged] = Field(default_factory=list)
+    findings: list[Acknowledged] = field(default_factory=list)
 
 
 class Unsealed(Facts):
@@ -351,7 +340,7 @@ class Shipped(Facts):
     envelope: EnvelopeNumber
     carrier: Tag
     service: Tag
-    service_days: Annotated[int, Field(ge=0, le=30)]
+    service_days: Annotated[int, between(0, 30)]
     saturday: bool = False
     by_hand: bool = False
     tracking: Tag | None = None
@@ -384,10 +373,10 @@ class Decision(Facts):
             "overloaded",
             "other",
         ]
-    ] = Field(default_factory=list)
+    ] = field(default_factory=list)
     called: At | None = None
     qualified: bool = False
-    lab_numbers: dict[SampleNumber, Tag] = Field(default_factory=dict)
+    lab_numbers: dict[SampleNumber, Tag] = field(default_factory=dict)
     resample: Literal["possible", "not_possible", "asked"] | None = None
 
 
@@ -397,13 +386,12 @@ class SentItem(Facts):
     sample: SampleNumber
     child: SampleNumber
     item: Literal["cassette", "slide"]
-    condition: Annotated[list[SentOn], Field(min_length=1)]
+    condition: Annotated[list[SentOn], sized(1)]
 
-    @model_validator(mode="after")
-    def _bears_a_new_number(self) -> SentItem:
+    def contradictions(self) -> Iterator[str]:
+        """A child that bears no number of its own."""
         if self.child == self.sample:
-            raise ValueError("child must be a new number: two things with one number cannot be told apart")
-        return self
+            yield "child must be a new number: two things with one number cannot be told apart"
 
 
 class Forwarded(Facts):
@@ -413,20 +401,17 @@ class Forwarded(Facts):
     second laboratory takes over it says with `received`.
     """
 
-    items: Annotated[list[SentItem], Field(min_length=1, max_length=100)]
+    items: Annotated[list[SentItem], sized(1, 100)]
     count: Count
     to: OrganisationId
     purpose: Purpose
     at: At
 
-    @model_validator(mode="after")
-    def _each_once(self) -> Forwarded:
-        for which in ("sample", "child"):
-            named = [getattr(item, which) for item in self.items]
-            twice = sorted({number for number in named if named.count(number) > 1})
-            if twice:
-                raise ValueError(f"items names {', '.join(twice)} more than once")
-        return self
+    def contradictions(self) -> Iterator[str]:
+        """One sample or one new number twice."""
+        for named in ([item.sample for item in self.items], [item.child for item in self.items]):
+            if twice := named_twice(named):
+                yield f"items {twice}"
 
 
 class Voided(Facts):
@@ -450,20 +435,22 @@ class Corrected(Facts):
     """An earlier statement said `old` at `field` (a member of its data); it should have said `new`. Private: note."""
 
     statement: Digest
-    field: Annotated[str, Field(pattern=r"^[a-z_]{1,40}(\.[a-z_]{1,40}){0,3}$")]
-    old: JsonValue
-    new: JsonValue
+    field: Annotated[
+        str,
+        like(
+            r"[a-z_]{1,40}(\.[a-z_]{1,40}){0,3}",
+            "the name of a member like pump, or preparation.cleaned_h_ago",
+        ),
+    ]
+    old: Json
+    new: Json
     reason: Literal["typing", "misread", "left_out", "wrong_item", "clock", "other"]
 
-    @model_validator(mode="after")
-    def _names_a_public_member(self) -> Corrected:
+    def contradictions(self) -> Iterator[str]:
         """A private field is never corrected here: its new value would stand in the log in clear, for good."""
         first = self.field.partition(".")[0]
-        if not any(first in act.model_fields for act in Facts.__subclasses__()):
-            raise ValueError(
-                f"{first!r} is no member of any statement; a private field is not corrected but said again with a note"
-            )
-        return self
+        if first not in _public_members():
+            yield f"{first!r} is no member of any statement; a private field is not corrected but said again with a note"
 
 
 class Excepted(Facts):
@@ -484,13 +471,13 @@ class Excepted(Facts):
 class Affirmed(Facts):
     """I did make these statements, though my key was lost or reported since."""
 
-    statements: Annotated[list[Digest], Field(min_length=1, max_length=200)]
+    statements: Annotated[list[Digest], sized(1, 200)]
 
 
 class Witnessed(Facts):
     """I watched what these statements say of another person: I counted the cassettes and read their numbers. Private: note."""
 
-    statements: Annotated[list[Digest], Field(min_length=1, max_length=200)]
+    statements: Annotated[list[Digest], sized(1, 200)]
 
 
 class Disposed(Facts):
@@ -499,3 +486,10 @@ class Disposed(Facts):
     samples: Samples
     how: Literal["destroyed", "returned", "archived"]
     at: At
+
+
+@cache
+def _public_members() -> frozenset[str]:
+    """The keys of all members above."""
+    kinds = [kind for kind in Facts.__subclasses__() if kind.__module__ == __name__]
+    return frozenset(key for kind in kinds for key in kind.keys.values())

@@ -34,7 +34,7 @@ from bailee.domain.custody import (
     Sealing,
     Status,
 )
-from bailee.domain.fields import Facts
+from bailee.domain.facts import Facts
 from bailee.domain.form_acts import (
     Affirmed,
     Collected,

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field
-
+from bailee.domain.facts import Facts, sized
 from bailee.domain.fields import (
     Celsius,
     Count,
@@ -13,7 +12,6 @@ from bailee.domain.fields import (
     Digest,
     EachOnce,
     Expiry,
-    Facts,
     Quantity,
     SampleNumber,
     Seconds,
@@ -41,7 +39,7 @@ class LotReceived(Facts):
 class Issued(Facts):
     """Sample numbers bound to cassettes of this lot, and to whom they were handed (a key's thumbprint), if known."""
 
-    samples: Annotated[list[SampleNumber], Field(min_length=1, max_length=200), EachOnce]
+    samples: Annotated[list[SampleNumber], sized(1, 200), EachOnce]
     to: Digest | None = None
     visit: Day | None = None
 

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import field
 from typing import Annotated, Literal
 
-from pydantic import Field, JsonValue
-
+from bailee.domain.facts import Facts, Json, at_least, sized
 from bailee.domain.fields import (
     At,
     Celsius,
     ClockTime,
     Day,
     Digest,
-    Facts,
     Hectopascals,
     OrganisationId,
     Role,
@@ -31,7 +30,7 @@ class Jwk(Facts):
 class Founded(Facts):
     """First statement of an organisation, signed by its own root key, whose thumbprint outsiders pin."""
 
-    name: Annotated[str, Field(min_length=1, max_length=80)]
+    name: Annotated[str, sized(1, 80)]
     jwk: Jwk
     recovery: Digest | None = None
 
@@ -45,7 +44,7 @@ class Enrolled(Facts):
     kid: Digest
     jwk: Jwk
     role: Role
-    proof: Annotated[str, Field(max_length=1024)]
+    proof: Annotated[str, sized(0, 1024)]
     identity_check: Literal["in_person", "video", "document", "known"] | None = None
     same_as: Digest | None = None
 
@@ -56,7 +55,7 @@ class Revoked(Facts):
     kid: Digest
     reason: Literal["lost", "stolen", "left", "replaced", "doubt"]
     since: At
-    last_good_seq: Annotated[int, Field(ge=0)]
+    last_good_seq: Annotated[int, at_least(0)]
 
 
 class Rotated(Facts):
@@ -67,15 +66,15 @@ class Rotated(Facts):
 
     kid: Digest
     jwk: Jwk
-    proof: Annotated[str, Field(max_length=1024)]
-    last_seq: Annotated[int, Field(ge=0)]
+    proof: Annotated[str, sized(0, 1024)]
+    last_seq: Annotated[int, at_least(0)]
 
 
 class Lost(Facts):
     """A root key that is gone, and its last counter that is certainly its owner's."""
 
     kid: Digest
-    last_good_seq: Annotated[int, Field(ge=0)]
+    last_good_seq: Annotated[int, at_least(0)]
 
 
 class Recovered(Facts):
@@ -88,9 +87,9 @@ class Recovered(Facts):
     recovery_jwk: Jwk
     kid: Digest
     jwk: Jwk
-    proof: Annotated[str, Field(max_length=1024)]
+    proof: Annotated[str, sized(0, 1024)]
     since: At
-    lost: Annotated[list[Lost], Field(max_length=50)] = Field(default_factory=list)
+    lost: Annotated[list[Lost], sized(0, 50)] = field(default_factory=list)
     recovery: Digest | None = None
 
 
@@ -104,7 +103,7 @@ class Endorsed(Facts):
 class PolicySet(Facts):
     """Thresholds of this organisation from now on (members of `policy.Policy`; missing ones keep their default)."""
 
-    policy: dict[str, JsonValue]
+    policy: dict[str, Json]
 
 
 class CalendarSet(Facts):
@@ -117,7 +116,7 @@ class CalendarSet(Facts):
     carrier: Tag | None = None
     cutoff: ClockTime | None = None
     delivery: ClockTime | None = None
-    calendar: dict[str, JsonValue]
+    calendar: dict[str, Json]
 
 
 class EquipmentSet(Facts):
@@ -145,4 +144,4 @@ class Trained(Facts):
 class LicensingSet(Facts):
     """Jurisdictions in which a sampler needs a licence, as this organisation knows them from now on."""
 
-    jurisdictions: Annotated[list[Tag], Field(max_length=500)]
+    jurisdictions: Annotated[list[Tag], sized(0, 500)]

@@ -18,7 +18,8 @@ from datetime import date, datetime, time
 from typing import Final, get_args
 
 from bailee.domain.calendars import Calendar
-from bailee.domain.fields import Facts, Role
+from bailee.domain.facts import Facts
+from bailee.domain.fields import Role
 from bailee.domain.organisation_acts import (
     CalendarSet,
     Endorsed,

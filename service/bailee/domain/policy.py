@@ -7,30 +7,33 @@ common practice with no source; none is a legal limit. In particular no source g
 
 from __future__ import annotations
 
-import difflib
 import hashlib
 import json
 from base64 import urlsafe_b64encode
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import cache
 from typing import Annotated, Any, Final, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
-from pydantic.fields import FieldInfo
-
+from bailee.domain.facts import Facts, Reads, at_least, between, members, plain
 from bailee.domain.fields import decimal_of
-from bailee.errors import BadStatement
+from bailee.errors import BadFacts, BadStatement, Malformed
 
 COMMON_PRACTICE: Final = "common practice, no source"
 
-Threshold = Annotated[
-    Decimal, BeforeValidator(lambda v: v if isinstance(v, Decimal) else decimal_of(v)), Field(ge=0)
-]
-Temperature = Annotated[
-    Decimal, BeforeValidator(lambda v: v if isinstance(v, Decimal) else decimal_of(v)), Field(ge=-90, le=90)
-]
-Whole = Annotated[int, Field(ge=0, le=1_000_000)]
+
+def _number(value: object) -> Decimal:
+    """A decimal of the signed form, refused in the words of a file, where numbers stand bare."""
+    try:
+        return decimal_of(value)
+    except Malformed as error:
+        raise Malformed("write a number with at most six digits before the point and six after it") from error
+
+
+Threshold = Annotated[Decimal, Reads(_number), at_least(0, "a number")]
+Temperature = Annotated[Decimal, Reads(_number), between(-90, 90, "degrees Celsius")]
+Whole = Annotated[int, between(0, 1_000_000)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,10 +46,8 @@ class Meaning:
     source: str = COMMON_PRACTICE
 
 
-class Policy(BaseModel):
+class Policy(Facts, closed=True):
     """One organisation's thresholds. Decimals are text in the signed form; unknown names are refused."""
-
-    model_config = ConfigDict(strict=True, frozen=True, extra="forbid", defer_build=True)
 
     min_cassettes: Annotated[
         Whole, Meaning("SL-02", "Air samples wanted on a visit; blanks do not count.", "higher", "common practice, no source; three sites: NIOSH Method 0800"),
@@ -274,24 +275,22 @@ class Policy(BaseModel):
     def from_data(cls, data: Mapping[str, Any]) -> Policy:
         """Read signed values. Raises `BadStatement` naming every bad member."""
         try:
-            return cls.model_validate(dict(data))
-        except ValidationError as error:
-            bad = {
-                str(fault["loc"][0])
-                for fault in error.errors(include_url=False, include_context=False, include_input=False)
-            }
-            faults = [{"at": f"/data/policy/{name}", "says": _wanted(name)} for name in data if name in bad]
-            listed = "; ".join(f"{fault['at'].rsplit('/', 1)[-1]}: {fault['says']}" for fault in faults)
-            raise BadStatement(f"This policy cannot be used: {listed}.", errors=faults) from error
+            return cls.read(data)
+        except BadFacts as error:
+            faults = [
+                {"at": f"/data/policy{fault['at']}", "says": fault["says"]} for fault in error.facts["errors"]
+            ]
+            raise BadStatement(f"This policy cannot be used: {error.sentence}.", errors=faults) from error
 
     def to_data(self) -> dict[str, Any]:
         """All values in signed form."""
-        return {name: _signed(value) for name, value in self}
+        data: dict[str, Any] = plain(self)
+        return data
 
     @property
     def stated(self) -> dict[str, Any]:
         """The values that the organisation named itself, in signed form; the others are defaults."""
-        return {name: _signed(value) for name, value in self if name in self.model_fields_set}
+        return {name: value for name, value in plain(self).items() if name in self.given}
 
     @property
     def digest(self) -> str:
@@ -304,39 +303,24 @@ class Policy(BaseModel):
         return _digest(self.stated)
 
 
-def meanings() -> Iterator[tuple[str, Meaning]]:
+@cache
+def meanings() -> Mapping[str, Meaning]:
     """Every threshold with its meaning, in the order of the file."""
-    for name, info in Policy.model_fields.items():
-        yield name, _meaning(info)
+    return {
+        name: next(each for each in member.beside if isinstance(each, Meaning))
+        for name, member in members(Policy).items()
+    }
 
 
-def is_decimal(name: str) -> bool:
-    """Whether the threshold of this name travels as text."""
-    return isinstance(Policy.model_fields[name].default, Decimal) if name in Policy.model_fields else False
-
-
-def _meaning(info: FieldInfo) -> Meaning:
-    (found,) = (each for each in info.metadata if isinstance(each, Meaning))
+def default(name: str) -> Decimal | int:
+    """What counts where nobody stated this threshold."""
+    found: Decimal | int = getattr(Policy, name)
     return found
 
 
-def _wanted(name: str) -> str:
-    if name not in Policy.model_fields:
-        near = difflib.get_close_matches(name, Policy.model_fields, 1)
-        return "there is no threshold of this name" + (f", did you mean {near[0]}?" if near else "")
-    match Policy.model_fields[name].default:
-        case bool():
-            return "write true or false"
-        case int():
-            return "write a whole number from 0 to 1000000"
-        case Decimal() if name.startswith("transit_"):
-            return "write degrees Celsius from -90 to 90"
-        case _:
-            return "write a number of at least 0, with at most six digits before the point and six after it"
-
-
-def _signed(value: object) -> object:
-    return str(value) if isinstance(value, Decimal) else value
+def is_decimal(name: str) -> bool:
+    """Whether there is a threshold of this name, and it travels as text."""
+    return name in Policy.keys and isinstance(default(name), Decimal)
 
 
 def _digest(data: Mapping[str, Any]) -> str:

@@ -14,7 +14,7 @@ from decimal import Decimal
 from typing import Any, Final, Literal
 
 from bailee.domain.acceptance import is_stricter
-from bailee.domain.policy import Meaning, Policy, is_decimal, meanings
+from bailee.domain.policy import Meaning, Policy, default, is_decimal, meanings
 from bailee.errors import BadStatement, Malformed
 
 _WIDTH: Final = 110
@@ -50,9 +50,9 @@ def write(policy: Policy | None = None) -> str:
     """
     shown = policy or Policy()
     parts = [_comment(_HEAD)]
-    for name, meaning in meanings():
+    for name, meaning in meanings().items():
         line = f"{name} = {_toml(getattr(shown, name))}"
-        stated = policy is None or name in shown.model_fields_set
+        stated = policy is None or name in shown.given
         parts.append(f"{_comment(_explained(name, meaning))}\n{line if stated else f'# {line}'}")
     return "\n\n".join(parts) + "\n"
 
@@ -76,7 +76,7 @@ def read(text: str) -> Policy:
 
 def changes(before: Policy, after: Policy) -> Iterator[Change]:
     """What differs, in the order of the file."""
-    for name, meaning in meanings():
+    for name, meaning in meanings().items():
         then, now = getattr(before, name), getattr(after, name)
         if then != now:
             direction: Literal["stricter", "looser"] = (
@@ -126,8 +126,7 @@ def line_number(at: str) -> int:
 
 
 def _explained(name: str, meaning: Meaning) -> str:
-    default = _toml(Policy.model_fields[name].default)
-    return f"{meaning.says} Default {default}; {_ASKS_MORE[meaning.stricter]}.\nRules: {meaning.rules}. Source: {meaning.source}."
+    return f"{meaning.says} Default {_toml(default(name))}; {_ASKS_MORE[meaning.stricter]}.\nRules: {meaning.rules}. Source: {meaning.source}."
 
 
 def _toml(value: Any) -> str:

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field
-
-from bailee.domain.fields import Digest, Facts
+from bailee.domain.facts import Facts, between
+from bailee.domain.fields import Digest
 
 
 class Erased(Facts):
@@ -16,7 +15,7 @@ class Erased(Facts):
     """
 
     statement: Digest
-    count: Annotated[int, Field(ge=1, le=256)]
+    count: Annotated[int, between(1, 256)]
 
 
 class RetentionHeld(Facts):

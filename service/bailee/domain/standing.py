@@ -13,7 +13,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from bailee.domain.fields import Facts
+from bailee.domain.facts import Facts
 from bailee.domain.form_acts import Affirmed, Opened
 from bailee.domain.moments import Moment
 from bailee.domain.organisation_acts import Recovered

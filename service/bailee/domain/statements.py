@@ -12,12 +12,10 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, Final, Literal
 
-from pydantic import ValidationError
-
 from bailee.domain import form_acts, lot_acts, numbers, organisation_acts, privacy_acts
-from bailee.domain.fields import Facts
+from bailee.domain.facts import Facts
 from bailee.domain.moments import Moment
-from bailee.errors import BadStatement, BaileeError
+from bailee.errors import BadFacts, BadStatement, BaileeError
 
 ChainKind = Literal["form", "lot", "org"]
 
@@ -126,23 +124,16 @@ def split_chain(chain: str) -> tuple[ChainKind, str]:
 def parse(chain: str, act: str, data: Mapping[str, Any]) -> Facts:
     """The meaning of `data`. Raises `BadStatement` with every fault in `facts["errors"]` as {"at", "says"}."""
     kind, _ = split_chain(chain)
-    model = ACTS[kind].get(act)
-    if model is None:
+    facts = ACTS[kind].get(act)
+    if facts is None:
         known = ", ".join(ACTS[kind])
         said = f"{act!r} is not something that happens to a {kind}; these are: {known}"
         raise BadStatement(said, errors=[{"at": "/act", "says": said}])
     try:
-        return model.model_validate(data)
-    except ValidationError as error:
-        faults = [
-            {"at": "/data" + "".join(f"/{step}" for step in fault["loc"]), "says": _sentence(fault["msg"])}
-            for fault in error.errors(include_url=False, include_context=False, include_input=False)
-        ]
+        return facts.read(data)
+    except BadFacts as error:
+        faults = [{"at": f"/data{fault['at']}", "says": fault["says"]} for fault in error.facts["errors"]]
         listed = "; ".join(f"{fault['at'].removeprefix('/data/')}: {fault['says']}" for fault in faults)
         raise BadStatement(
             f"This {act} statement cannot be recorded: {listed}.", errors=faults, act=act
         ) from error
-
-
-def _sentence(message: str) -> str:
-    return message.removeprefix("Value error, ").removesuffix(".")

@@ -13,6 +13,7 @@ from typing import Any, Final
 
 from sqlalchemy.engine import Connection
 
+from bailee.domain.facts import plain
 from bailee.domain.moments import Moment
 from bailee.domain.shipping import Plan
 from bailee.errors import Unknown
@@ -155,7 +156,7 @@ def _sealed(
         **_said(
             plain_tape=proposal.plain_tape or None,
             record_pages=proposal.record_pages,
-            photo=proposal.photo.model_dump(by_alias=True) if proposal.photo else None,
+            photo=plain(proposal.photo),
         ),
         "policy": joint.firm.digest,
         **published,

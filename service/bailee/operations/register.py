@@ -26,7 +26,7 @@ from sqlalchemy.engine import Connection
 
 from bailee.domain import organisations, standing, statements
 from bailee.domain.calendars import Calendar
-from bailee.domain.fields import Facts
+from bailee.domain.facts import Facts, plain
 from bailee.domain.lot_acts import Issued
 from bailee.domain.organisation_acts import CalendarSet, Enrolled, Founded, PolicySet, Recovered, Rotated
 from bailee.domain.organisations import Key, Organisation
@@ -291,7 +291,7 @@ def _require_usable(signed: SignedStatement, body: Facts) -> None:
         case Founded():
             pass  # its key has just checked its own signature
         case Enrolled() | Rotated() | Recovered():
-            public = keys.public_bytes(body.jwk.model_dump())
+            public = keys.public_bytes(plain(body.jwk))
             keys.require_name(public, body.kid)
             key_proof.check(body.proof, body.kid, public, signed.claims.iss, signed.claims.aud)
         case PolicySet():

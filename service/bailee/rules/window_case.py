@@ -20,15 +20,14 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Annotated, Any, Final
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
-
 from bailee.domain import shipping
 from bailee.domain.calendars import FEDERAL, Calendar
+from bailee.domain.facts import Check, Facts, between
 from bailee.domain.fields import ClockTime, Zone
 from bailee.domain.moments import Moment, hours_between
 from bailee.domain.policy import Policy
 from bailee.domain.shipping import Plan, Route, Service
-from bailee.errors import BadMoment, Malformed
+from bailee.errors import BadFacts, BadMoment, Malformed
 from bailee.rules import arrival, registry, transit
 from bailee.rules import shipping as shipping_rules
 from bailee.rules.registry import Finding, Severity
@@ -40,16 +39,18 @@ _OFFSET_SIGNS: Final = ("+", "-", "Z", "z")
 assert shipping_rules  # the sentences below are those of its rules, whose words stand in the registry
 
 
-class _Facts(BaseModel):
+def _id(value: object) -> str:
+    return "" if value is None or type(value) in (str, int) else "write text or a whole number"
+
+
+class _Case(Facts, closed=True):
     """What can be read member by member; moments and calendars are read with the sentences of their own modules."""
 
-    model_config = ConfigDict(strict=True, frozen=True, extra="forbid", defer_build=True)
-
-    id: str | int | None = None
+    id: Annotated[Any, Check(_id)] = None
     handed_over: str
     collected: str | None = None
     origin_zone: Zone
-    service_days: Annotated[int, Field(ge=0, le=30)]
+    service_days: Annotated[int, between(0, 30)]
     saturday_delivery: bool = False
     cutoff: ClockTime = transit.CUTOFF
     delivery_time: ClockTime = transit.DELIVERY
@@ -83,7 +84,7 @@ def read(data: object) -> Question:
     if not isinstance(data, dict):
         says = 'Write a case as an object, like {"handed_over": …}.'
         raise Malformed(says, code="bad-case", errors=[{"at": "", "says": says}])
-    errors = list(_faults(data))
+    facts, errors = _read(data)
     bad = {fault["at"].split("/")[1] for fault in errors}
     moments: dict[str, Moment | None] = {}
     for name in ("handed_over", "collected"):
@@ -91,10 +92,9 @@ def read(data: object) -> Question:
     near = moments["handed_over"]
     carrier = _calendar(data, "carrier", "origin_zone", near, bad, errors)
     lab = _calendar(data, "lab", "lab_zone", near, bad, errors)
-    if errors or near is None:
+    if errors or facts is None or near is None:
         listed = "; ".join(f"{fault['at']}: {fault['says']}" for fault in errors)
         raise Malformed(f"Correct the case: {listed}", code="bad-case", errors=errors)
-    facts = _Facts.model_validate(data)
     service = Service(
         f"{facts.service_days} day",
         facts.service_days,
@@ -162,32 +162,12 @@ def _holds(policy: Policy) -> tuple[Decimal, Decimal]:
     return policy.hold_block_h, policy.hold_warn_h
 
 
-def _faults(data: Mapping[str, Any]) -> Iterator[dict[str, str]]:
+def _read(data: Mapping[str, Any]) -> tuple[_Case | None, list[dict[str, str]]]:
+    """What was read, and else every fault."""
     try:
-        _Facts.model_validate(data)
-    except ValidationError as error:
-        for fault in error.errors(include_url=False, include_context=False, include_input=False):
-            name = str(fault["loc"][0])
-            yield {"at": f"/{name}", "says": _says(name, fault["type"], fault["msg"])}
-
-
-def _says(name: str, kind: str, message: str) -> str:
-    if kind == "missing":
-        return "is needed, and is not here."
-    if kind == "extra_forbidden":
-        return f"is not known here: remove it. These are known: {', '.join(_Facts.model_fields)}."
-    return _WANTED.get(name) or message.removeprefix("Value error, ")
-
-
-_WANTED: Final[Mapping[str, str]] = {
-    "id": "Write text or a whole number.",
-    "handed_over": "Write the local time of the hand-over like 2026-11-25T16:30.",
-    "collected": "Write the local time of the oldest run like 2026-11-24T09:12.",
-    "service_days": "Write the working days in transit as a whole number from 0 to 30.",
-    "saturday_delivery": "Write true or false.",
-    "cutoff": "Write a time of day like 17:00.",
-    "delivery_time": "Write a time of day like 10:30.",
-}
+        return _Case.read(data), []
+    except BadFacts as error:
+        return None, list(error.facts["errors"])
 
 
 def _moment(data: Mapping[str, Any], name: str, bad: set[str], errors: list[dict[str, str]]) -> Moment | None:

@@ -7,7 +7,7 @@ from datetime import datetime
 from types import MappingProxyType
 
 from bailee.domain import statements
-from bailee.domain.fields import Facts
+from bailee.domain.facts import Facts
 from bailee.domain.moments import Moment
 from bailee.domain.statements import Recorded
 from bailee.errors import BaileeError
