@@ -45,7 +45,7 @@ def stricter(firm: Policy, lab: Policy) -> Joint:
 def together(firm: Policy, lab: Policy | None) -> Joint:
     """What counts for a firm's form addressed to a laboratory, which may have published no limits."""
     if lab is None:
-        return replace(stricter(firm, firm), lab=None)
+        return Joint(firm, dict.fromkeys(firm.keys, "both"), firm)
     said = {name: getattr(lab, name) for name in lab.given}
     return replace(stricter(firm, Policy(**vars(firm) | said)), lab=lab)
 

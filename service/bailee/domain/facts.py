@@ -15,7 +15,6 @@ value of a text. Classes are read from their annotations on first use, so a prog
 from __future__ import annotations
 
 import dataclasses
-import difflib
 import re
 import types
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sized
@@ -82,8 +81,7 @@ def sized(least: int, most: int | None = None, what: str = "entries") -> Check:
 
 def like(pattern: str, wanted: str) -> Check:
     """A text that matches wholly."""
-    compiled = re.compile(pattern)
-    return Check(lambda text: "" if compiled.fullmatch(text) else f"write {wanted}")
+    return Check(lambda text: "" if re.fullmatch(pattern, text) else f"write {wanted}")
 
 
 @dataclass_transform(kw_only_default=True, frozen_default=True, field_specifiers=(dataclasses.field,))
@@ -319,6 +317,8 @@ def _bad(faults: list[dict[str, str]]) -> BadFacts:
 
 
 def _unknown(key: str, known: Collection[str]) -> str:
+    import difflib
+
     near = difflib.get_close_matches(key, known, 1)
     return "there is nothing of this name" + (f", did you mean {near[0]}?" if near else "")
 

@@ -7,7 +7,7 @@ person signs. Deleting the text erases the value for good and leaves every signa
 from __future__ import annotations
 
 import hashlib
-import secrets
+import os
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Final
 
@@ -29,7 +29,7 @@ def conceal(fields: Mapping[str, str]) -> list[str]:
     """
     texts = []
     for name, value in sorted(fields.items()):
-        text = b64u(strict_json.dumps([b64u(secrets.token_bytes(16)), name, value]))
+        text = b64u(strict_json.dumps([b64u(os.urandom(16)), name, value]))
         if len(text) > LIMIT:
             raise Malformed(
                 f"The private field {name!r} is too long: shorten it.", code="too-large", name=name

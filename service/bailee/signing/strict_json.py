@@ -82,7 +82,7 @@ def _refuse_deep(text: str) -> None:
 
 def _inspect(value: Any) -> None:
     if isinstance(value, str):
-        if "\x00" in value or any("\ud800" <= character <= "\udfff" for character in value):
+        if _UNSPEAKABLE(value):
             raise ValueError("a text holds U+0000 or half a character")
     elif isinstance(value, (dict, list)):
         for part in [*value, *value.values()] if isinstance(value, dict) else value:
@@ -91,6 +91,8 @@ def _inspect(value: Any) -> None:
 
 _BRACKETS: Final = re.compile(r'"[^"\\]*(?:\\.[^"\\]*)*"?|[\[\]{}]', re.DOTALL)
 """Brackets, and whole texts so that the brackets in them are passed over. A text without an end goes to the end, once."""
+
+_UNSPEAKABLE: Final = re.compile("[\x00\ud800-\udfff]").search
 
 _DECODER: Final = json.JSONDecoder(
     object_pairs_hook=_members, parse_float=_no_float, parse_int=_integer, parse_constant=_no_float

@@ -213,4 +213,6 @@ def _claims(report: Report) -> Iterator[str]:
 
 def plain(line: str) -> str:
     """One line stays one line: a name with a line break in it must not write a line of its own."""
+    if line.isprintable():
+        return line
     return "".join(each if each.isprintable() else "\N{REPLACEMENT CHARACTER}" for each in line)
