@@ -9,7 +9,6 @@ Exit codes: 0 fine; 1 checked and found wanting (not ready, refused, broken) or 
 from __future__ import annotations
 
 import importlib
-import os
 from typing import Any, Final
 
 import click
@@ -176,8 +175,6 @@ def bailee(ctx: click.Context, name: str, as_json: bool) -> None:
 
 def main() -> None:
     """Entry point of the console script."""
-    # Other installed packages could hook into pydantic: none shall run inside a verifier, and looking for them takes time.
-    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     bailee(prog_name="bailee")
 
 

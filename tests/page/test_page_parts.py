@@ -154,7 +154,7 @@ def test_the_packages_are_those_the_auditor_gets() -> None:
     pinned = re.findall(
         r"^([a-z-]+==[0-9.]+) ", (ROOT / "deploy" / "page" / "wheels.txt").read_text(), re.MULTILINE
     )
-    assert len(pinned) == 6
+    assert [each.partition("==")[0] for each in pinned] == ["tzdata"]
     assert [each for each in pinned if not re.search(rf"^{re.escape(each)}[ ;]", lock, re.MULTILINE)] == []
 
 
