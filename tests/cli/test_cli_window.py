@@ -291,4 +291,4 @@ def test_cases_are_told_to_people_too(tmp_path: Path) -> None:
     assert answer.exit_code == 2
     assert "Case Friday: day 0 is 2026-12-04. Delivered Mon 07 Dec 2026 10:30" in answer.output
     assert "Case 2 cannot be read:" in answer.output
-    assert "/lab_hours: is needed" in answer.output
+    assert "/lab_hours: is missing" in answer.output

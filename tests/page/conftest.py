@@ -1,17 +1,13 @@
-"""The page, put together from the fetched parts; a browser without network before it; and every case of tests/verify in files."""
+"""The page, put together from the fetched parts, and a browser without network before it."""
 
 from __future__ import annotations
 
-import json
-import os
-import subprocess
-import sys
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import pytest
-from opened_page import PARTS, ROOT, Opened, opened
+from opened_page import PARTS, Opened, opened
 
 from bailee.ledger.checkpoint import format_vkey
 from bailee_cli.page import assemble
@@ -51,27 +47,3 @@ def session(browser: Browser, file: Path) -> Iterator[Opened]:
     found = opened(context, file)
     yield found
     context.close()
-
-
-@pytest.fixture(scope="session")
-def cases(tmp_path_factory: pytest.TempPathFactory) -> list[dict[str, Any]]:
-    """Everything that the tests of the verifier have verified, written down by running them."""
-    folder = tmp_path_factory.mktemp("cases")
-    paths = os.pathsep.join(filter(None, (str(Path(__file__).parent), os.environ.get("PYTHONPATH"))))
-    environment = {**os.environ, "BAILEE_RECORD": str(folder), "PYTHONPATH": paths}
-    environment.pop("PYTEST_XDIST_WORKER", None)
-    words = [
-        sys.executable,
-        "-m",
-        "pytest",
-        "-q",
-        "-p",
-        "recorder",
-        "-p",
-        "no:cacheprovider",
-        "-n0",
-        "tests/verify",
-    ]
-    done = subprocess.run(words, cwd=ROOT, env=environment, capture_output=True, text=True, check=False)
-    assert done.returncode == 0, done.stdout[-2000:]
-    return [json.loads(each.read_text()) for each in sorted(folder.iterdir())]

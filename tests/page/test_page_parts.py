@@ -17,6 +17,7 @@ from opened_page import ROOT
 from bailee.domain.numbers import grouped
 from bailee.ledger.checkpoint import format_vkey
 from bailee.verify import report
+from bailee.verify.limits import LIMITS
 from bailee.verify.page import layout
 from bailee.verify.page.signatures import Answers
 from bailee.verify.result import Report
@@ -47,7 +48,7 @@ def sentences(found: Report) -> set[str]:
     }
     said |= {report.entry(line) for line in found.entries} | {report.signer(each) for each in found.signers}
     said |= {report.endorsement(each) for each in found.endorsements}
-    said |= {report.stamped(each) for each in found.stamps}
+    said |= {report.stamped(each) for each in found.stamps} | {each.sentence for each in LIMITS}
     return said | {report.looked_at(found), f"Records: {found.state}", f"exported {found.claims['exported']}"}
 
 

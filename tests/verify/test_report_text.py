@@ -30,7 +30,7 @@ def test_every_part_is_there_and_in_its_order() -> None:
     """What was not checked would be left out where the reader does not look for it."""
     text = report_of(told())
     assert sections(text) == [
-        "VERDICTS", "WHO HELD WHAT", "ENTRIES WHOSE SIGNATURE HOLDS", "SIGNERS", "NOT CHECKED",
+        "VERDICTS", "WHO HELD WHAT", "ENTRIES WHOSE SIGNATURE HOLDS", "SIGNERS", "NOT CHECKED", "WHAT SIGNATURES CANNOT SHOW",
         "THE EXPORTER'S OWN WORDS, WHICH NOTHING VOUCHES FOR",
     ]  # fmt: skip
     assert "Nothing altered or missing was found in 31 entries" in text

@@ -20,6 +20,7 @@ from bailee.store import leases, tree
 from bailee.store.database import Database
 
 LEASE_S: Final = 15
+_LEASE: Final = "sequencer"
 _log = logging.getLogger(__name__)
 
 
@@ -76,10 +77,12 @@ class Sequencer:
             thread.start()
 
     def stop(self) -> None:
-        """Finish the round in progress and end the threads."""
+        """Finish the round in progress, end the threads, and leave the place to the next process at once."""
         self._stop.set()
         for thread in self._threads:
             thread.join()
+        if self._threads:
+            self._database.write(lambda c: leases.give_up(c, _LEASE, self._holder))
 
     def _run(self, work: Callable[[], object], every_s: float) -> None:
         while True:
@@ -104,4 +107,4 @@ class Sequencer:
 
     def _leads(self) -> bool:
         now = int(self._clock())
-        return self._database.write(lambda c: leases.take(c, "sequencer", self._holder, now, LEASE_S))
+        return self._database.write(lambda c: leases.take(c, _LEASE, self._holder, now, LEASE_S))

@@ -18,3 +18,9 @@ def take(connection: Connection, name: str, holder: str, now: int, seconds: int)
         return False
     connection.execute(table.update().where(table.c.name == name).values(holder=holder, until=now + seconds))
     return True
+
+
+def give_up(connection: Connection, name: str, holder: str) -> None:
+    """End the lease of `holder`, so that the next one need not wait for its time to run out."""
+    table = schema.lease
+    connection.execute(table.delete().where(table.c.name == name, table.c.holder == holder))

@@ -12,6 +12,7 @@ from typing import Final
 
 from bailee.domain.moments import duration_words
 from bailee.domain.numbers import grouped
+from bailee.verify.limits import LIMITS, TITLE
 from bailee.verify.result import Endorsement, Fault, Holding, Line, Report, SampleAccount, Signer, Stamped
 
 STEPS: Final = {
@@ -49,6 +50,7 @@ def render_text(report: Report) -> str:
         _signers,
         _endorsements,
         _not_checked,
+        _limits,
         _claims,
     )
     blocks = ["\n".join(plain(line) for line in part(report)) for part in parts]
@@ -200,6 +202,11 @@ def endorsement(each: Endorsement) -> str:
 def _not_checked(report: Report) -> Iterator[str]:
     yield "NOT CHECKED"
     yield from (f"  {each.sentence}" for each in report.not_checked)
+
+
+def _limits(_report: Report) -> Iterator[str]:
+    yield TITLE.upper()
+    yield from (f"  {each.sentence}" for each in LIMITS)
 
 
 def _claims(report: Report) -> Iterator[str]:

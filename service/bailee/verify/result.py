@@ -12,6 +12,7 @@ from typing import Any, Final, Literal
 
 from bailee.rules.registry import Finding
 from bailee.rules.verdicts import Verdict
+from bailee.verify.limits import LIMITS
 
 State = Literal["complete and cosigned", "intact, not cosigned", "broken"]
 """The three states of records, never one tick. The first needs the cosignatures of others on the checkpoint."""
@@ -221,9 +222,9 @@ class Report:
     def to_json(self) -> dict[str, Any]:
         """Plain members for `json.dumps`; `state` says `broken` exactly when there are faults.
 
-        A verdict names the rules of its findings; the findings themselves are told once.
+        A verdict names the rules of its findings; the findings themselves are told once. `limits` are the same in every report.
         """
-        members = asdict(self)
+        members = {**asdict(self), "limits": [asdict(each) for each in LIMITS]}
         for verdict in members["verdicts"]:
             verdict["findings"] = [found["rule"] for found in verdict["findings"]]
         return members

@@ -10,6 +10,7 @@ from bailee.domain.numbers import grouped
 from bailee.rules.registry import Finding
 from bailee.rules.verdicts import Verdict
 from bailee.verify import report
+from bailee.verify.limits import LIMITS, TITLE
 from bailee.verify.result import BROKEN, Fault, Remark, Report, SampleAccount
 
 _STATES: Final = {
@@ -37,6 +38,7 @@ def render(found: Report) -> str:
         _signers,
         _endorsements,
         _entries,
+        _limits,
         _claims,
     )
     return "\n".join(line for part in parts for line in part(found))
@@ -170,6 +172,10 @@ def _entries(found: Report) -> Iterator[str]:
     yield f"<section><h3>Entries</h3><details><summary>{said}</summary>"
     yield from _list((_said(report.entry(line)) for line in found.entries), "entries")
     yield "</details></section>"
+
+
+def _limits(_found: Report) -> Iterator[str]:
+    yield from _section(TITLE, _list((_said(each.sentence) for each in LIMITS), "unchecked"))
 
 
 def _claims(found: Report) -> Iterator[str]:

@@ -1,0 +1,22 @@
+"""See README.md beside this."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from bailee.verify.bundle import Bundle
+from bailee.verify.verifier import Trust
+from log_simulator import LogSimulator, seeded
+
+
+def bundle(town: LogSimulator) -> Bundle:
+    """The same checkpoint, signed by another key under the same name."""
+    sound = town.bundle()
+    town.log_key = seeded("another operator")
+    return replace(sound, note=town.note())
+
+
+def brings(town: LogSimulator) -> Trust:
+    """The key of the log as it was published."""
+    town.log_key = seeded("log", town.origin)
+    return town.trust()

@@ -1,0 +1,12 @@
+"""See README.md beside this."""
+
+from __future__ import annotations
+
+from bailee.verify.bundle import Bundle
+from log_simulator import LogSimulator
+from spoiling import without_chain
+
+
+def bundle(town: LogSimulator) -> Bundle:
+    """The lot's chain is left out."""
+    return without_chain(town.bundle(), "lot/")
