@@ -10,11 +10,13 @@ import json
 import shutil
 import subprocess
 import sys
+import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
+from sqlalchemy.engine import Connection
 
 from bailee.app import create_app
 from bailee.disk import durable, tiles
@@ -26,8 +28,9 @@ from bailee.ledger import merkle
 from bailee.ledger.checkpoint import parse, parse_vkey, read_note
 from bailee.operations import maintenance
 from bailee.operations.publish import Publisher
+from bailee.operations.sequence import LEASE_S
 from bailee.signing import notes, signed_statement
-from bailee.store import log, tree
+from bailee.store import leases, log, tree
 from bailee.store.database import Database
 from field import Field
 
@@ -383,6 +386,31 @@ def test_only_one_process_publishes_at_a_time(running: Field) -> None:
         running.ledger.sequencer.integrate()
         shown = running.ledger.publisher.places.checkpoint.stat().st_mtime
         assert shown >= float(process.stdout.readline()) - 0.05
+
+
+def test_a_service_that_ended_leaves_publishing_to_the_next_one(running: Field) -> None:
+    """After a restart receipts would lie unpublished until the dead process's time had run out."""
+
+    def next_may(connection: Connection) -> bool:
+        taken = leases.take(connection, "sequencer", "next", int(running.clock().timestamp()), LEASE_S)
+        leases.give_up(connection, "sequencer", "next")
+        return taken
+
+    database = running.ledger.database
+    grow(running, 1)
+    running.ledger.sequencer.start(every_s=0.01)
+    wait_until(lambda: not database.write(next_may))
+    running.ledger.sequencer.stop()
+    assert database.write(next_may)
+
+
+def wait_until(holds: Callable[[], bool]) -> None:
+    """Fail when it does not come true within ten seconds."""
+    for _ in range(1000):
+        if holds():
+            return
+        time.sleep(0.01)
+    raise AssertionError
 
 
 def test_a_checkpoint_of_nothing_is_not_published(make_field: Callable[..., Field]) -> None:
