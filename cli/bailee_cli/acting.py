@@ -16,14 +16,19 @@ from typing import Any, Final
 import click
 
 from bailee.domain import numbers, statements
-from bailee.domain.moments import offset_text
-from bailee.errors import Broken, Unavailable, Unknown
+from bailee.domain.doing import done_at
+from bailee.domain.facts import Facts
+from bailee.domain.moments import Moment, offset_text
+from bailee.errors import Broken, Malformed, Unavailable, Unknown
 from bailee.ledger import entry as entries
 from bailee.signing import disclosures, signed_statement
 from bailee.signing.signed_statement import Claims
 from bailee_cli import client, show, watching
 from bailee_cli.outbox import Draft, Kept, Place
 from bailee_cli.session import Session
+
+_AHEAD: Final = timedelta(minutes=5)
+"""How far the clocks of two people may differ (common practice, no source)."""
 
 MOST_AT_ONCE: Final = 500
 """Statements the service takes in one request."""
@@ -53,7 +58,7 @@ def act(session: Session, *acts: Act, offline: bool = False) -> list[Kept]:
 def perform(session: Session, acts: Sequence[Act], *, offline: bool) -> list[Kept]:
     """Sign and send, and give back each statement with its answer, if there is one."""
     for each in acts:
-        statements.parse(each.chain, each.act, each.data)
+        _refuse_future(session.now, each.act, statements.parse(each.chain, each.act, each.data))
     signed = session.outbox.sign([_draft(session, each) for each in acts])
     if offline:
         return signed
@@ -140,6 +145,18 @@ def _draft(session: Session, said: Act) -> Draft:
         return signed_statement.sign(session.key, claims)
 
     return Draft(said.chain, said.act, sign, told)
+
+
+def _refuse_future(now: datetime, act: str, body: Facts) -> None:
+    """Nobody can say that a thing was done which is still to come; clocks of two people may differ a little."""
+    done = done_at(body)
+    if done and done.instant - now > _AHEAD:
+        raise Malformed(
+            f"{act.replace('_', ' ').capitalize()} at {done.text()} is still to come by the clock of this device "
+            f"({Moment(now, done.offset_minutes).text()}). Nothing was signed: give the time it was done, or set the clock.",
+            code="future",
+            at=done.text(),
+        )
 
 
 def _offset(now: datetime) -> str:

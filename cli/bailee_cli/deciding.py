@@ -85,9 +85,7 @@ reject_command: Final = _decision("reject", "rejected", f"Reject samples, with t
 
 @click.command("dispose")
 @click.argument("numbers", nargs=-1, required=True, type=Number())
-@click.option(
-    "--how", required=True, type=click.Choice(choices(form_acts.Disposed, "how"))
-)
+@click.option("--how", required=True, type=click.Choice(choices(form_acts.Disposed, "how")))
 @click.option("--form", "form", type=Number("form"), help="All are on this form (needed with --offline).")
 @time_options
 @act_options

@@ -153,9 +153,7 @@ def collect_command(session: Session, /, sample: str, form: str | None, offline:
 
 @click.command("void")
 @click.argument("sample", type=Number("sample"))
-@click.option(
-    "--reason", required=True, type=click.Choice(choices(form_acts.Voided, "reason"))
-)
+@click.option("--reason", required=True, type=click.Choice(choices(form_acts.Voided, "reason")))
 @click.option("--form", "form", type=Number("form"), help="[default: looked up by the number]")
 @click.option("--note", help="Free text; kept out of the log.")
 @act_options

@@ -178,6 +178,29 @@ def test_two_full_sets_in_two_envelopes_are_two_sets() -> None:
     assert found(story, "SE-13") == []
 
 
+def test_a_cassette_left_on_the_desk_is_named_before_the_envelope_closes() -> None:
+    """The third room of the report would stay on the desk until somebody finds it under a newspaper."""
+    story = visit("kept")
+    inside = [story.samples[0], story.samples[2]]
+    (before,) = findings(asked(story, samples=inside), "SE-13")
+    assert (before.severity, before.about) == ("warn", story.envelope)
+    assert f"sample {grouped(story.samples[1])}" in before.sentence
+    assert findings(asked(story), "SE-13") == []
+    story.voided(1)
+    assert findings(asked(story, samples=inside), "SE-13") == []
+
+
+def test_what_does_not_lie_in_the_envelope_does_not_hold_it_up() -> None:
+    """A faulty cassette that was left out rightly would stop the good ones at the counter, when it is too late to ask why."""
+    story = visit("kept", second={"covers_on": False})
+    inside = [story.samples[0], story.samples[2]]
+    at_sealing = findings(asked(story, samples=inside), "SE-11")
+    story.sealed(inside, total=2)
+    at_shipping = findings(story.case(shipping=story.shipping()), "SE-11")
+    assert (at_sealing, at_shipping) == ([], [])
+    assert [each.about for each in findings(story.case(), "SE-11")] == [story.samples[1]]
+
+
 @pytest.mark.parametrize(("with_it", "count"), [(True, 0), (False, 1)])
 def test_a_field_blank_left_behind(with_it: bool, count: int) -> None:
     """A blank that did not make the journey says nothing about the journey."""

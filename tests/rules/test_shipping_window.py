@@ -139,6 +139,36 @@ def test_hours_from_collection_to_expected_receipt(collected: str, severity: str
         assert "Mon 7 Dec 2026 10:30 (-06:00)" in found[0].sentence
 
 
+@pytest.mark.parametrize(
+    ("collected", "severity"),
+    [
+        ("2026-12-01T13:00:00-05:00", None),
+        ("2026-11-28T14:00:00-05:00", None),  # 72 h to the minute, carried there at once
+        ("2026-11-28T13:59:59-05:00", "warn"),
+        ("2026-11-24T14:00:00-05:00", "warn"),  # 168 h to the minute
+        ("2026-11-24T13:59:59-05:00", "block"),
+    ],
+)
+def test_what_is_too_old_already_is_said_before_the_envelope_closes(
+    collected: str, severity: str | None
+) -> None:
+    """The clerk would seal, write the airbill and hear it at the counter. Limits: common practice, no source."""
+    story = visit("opened")
+    story.collected(0, started=collected)
+    hits = findings(story.case(sealing=story.sealing()), "SH-02")
+    assert [each.severity for each in hits] == ([severity] if severity else [])
+    assert all("at the soonest" in each.sentence for each in hits)
+
+
+def test_the_soonest_receipt_is_at_an_open_dock() -> None:
+    """Sealed on a Friday evening it cannot be received before Monday, however it travels."""
+    story = visit("opened")
+    story.collected(0, started="2026-12-01T09:00:00-05:00")
+    friday = Moment.parse("2026-12-04T19:00:00-05:00")
+    found = one(story.case(sealing=story.sealing(at=friday)), "SH-02")
+    assert "Mon 7 Dec 2026 08:00 (-06:00) at the soonest" in found.sentence
+
+
 def test_the_actual_receipt_replaces_the_expected_one() -> None:
     """A lost week in a depot is a fact, whatever was promised; after the fact it is a flag."""
     story = visit("shipped")

@@ -16,6 +16,7 @@ from decimal import Decimal
 from typing import Any, Final
 
 from bailee.domain.custody import Form
+from bailee.domain.doing import done_at
 from bailee.domain.facts import Facts
 from bailee.domain.form_acts import (
     Collected,
@@ -32,7 +33,6 @@ from bailee.domain.form_acts import (
 )  # fmt: skip
 from bailee.domain.moments import Moment, offset_text
 from bailee.domain.statements import Recorded
-from bailee.rules.clocks import acted
 
 CONTEXT: Final = "https://ref.gs1.org/standards/epcis/2.0.0/epcis-context.jsonld"
 _CELSIUS, _LITRES, _LITRES_A_MINUTE = "CEL", "LTR", "L2"
@@ -106,7 +106,7 @@ def _event(
     entry: Recorded, what: dict[str, Any], said: Recorded, texts: Mapping[str, str], names: Names, form: Form
 ) -> dict[str, Any]:
     """One event; `said` is the statement that tells it, which for a corrective event is the correction."""
-    done = acted(entry) or _moment(entry) or entry.at
+    done = done_at(entry.body) or _moment(entry) or entry.at
     return {
         "eventID": _id(said),
         "type": "ObjectEvent",

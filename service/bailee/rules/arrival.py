@@ -38,6 +38,16 @@ def too_old(name: str, oldest: Moment, received: Moment, limit: Decimal, *, is_p
     )
 
 
+def already_too_old(name: str, oldest: Moment, soonest: Moment, limit: Decimal) -> str:
+    """SH-02 before anybody chose a way: what is too old even if it is carried to an open dock at once."""
+    if hours_between(oldest, soonest) <= limit:
+        return ""
+    return (
+        f"Collected on {clock(oldest)}, {name} can be received on {clock(soonest)} at the soonest: "
+        f"{duration_words(soonest.instant - oldest.instant)}, and the limit set is {limit} h."
+    )
+
+
 def after_cutoff(name: str, handed_over: Moment, plan: Plan, route: Route) -> str:
     """SH-03: the cut-off itself is still in time."""
     if not plan.missed_cutoff:

@@ -133,20 +133,23 @@ class Case:
         return self.lots.get(sample.collected.lot) if sample.collected else None
 
     def samples(self) -> Iterator[tuple[Form, Sample]]:
-        """Live samples in question: those scanned into the envelope about to be sealed, otherwise all."""
-        wanted = set(self.sealing.samples) if self.sealing else None
-        for form in self.forms.values():
-            for sample in form.live:
-                if wanted is None or sample.number in wanted:
-                    yield form, sample
+        """Live samples in question: those in the envelope about to be sealed or handed over, otherwise all."""
+        for form, live in self.visits():
+            for sample in live:
+                yield form, sample
 
     def visits(self) -> Iterator[tuple[Form, list[Sample]]]:
-        """Each form in question with its live samples in question: all forms, or those in the envelope about to be sealed."""
-        wanted = set(self.sealing.samples) if self.sealing else None
+        """Each form in question with its live samples in question: all forms, or those in the envelope about to be sealed or handed over."""
+        is_leaving = bool(self.sealing or self.shipping)
         for form in self.forms.values():
-            live = [sample for sample in form.live if wanted is None or sample.number in wanted]
-            if live or wanted is None:
+            live = [sample for sample in form.live if self._is_in_question(sample)]
+            if live or not is_leaving:
                 yield form, live
+
+    def _is_in_question(self, sample: Sample) -> bool:
+        if self.sealing:
+            return sample.number in self.sealing.samples
+        return sample.envelope == self.shipping.envelope if self.shipping else True
 
     def also_on(self, form: Form, number: str) -> tuple[str, ...]:
         """Other forms on which the same sample number was collected and not voided."""

@@ -13,15 +13,12 @@ from itertools import pairwise
 from typing import Final
 
 from bailee.domain.custody import Form, Sample
+from bailee.domain.doing import done_at
 from bailee.domain.form_acts import (
-    Collected,
     Decision,
-    Disposed,
     Forwarded,
-    Held,
     Received,
     Relinquished,
-    Sealed,
     Shipped,
     Unsealed,
     Witnessed,
@@ -100,7 +97,7 @@ def believable(case: Case) -> Iterator[Hit]:
                     "when it was recorded."
                 )
                 yield Hit(form.number, said, entries=(entry.n, seen.n))
-            done = acted(entry)
+            done = done_at(entry.body)
             if done and done.instant - entry.rec > _BELIEVABLE:
                 said = (
                     f"{case.person(entry.org, entry.kid)} says {_act(entry)} was done on {clock(done)}, after it was recorded on "
@@ -174,7 +171,9 @@ def signed_in_time(case: Case) -> Iterator[Hit]:
     """Signed strictly more than so many minutes after the act. A late upload of a statement signed in time is not late."""
     for form, made in _by_device(case):
         policy = case.policy(form)
-        late = [(entry, done, entry.at.instant - done.instant) for entry in made if (done := acted(entry))]
+        late = [
+            (entry, done, entry.at.instant - done.instant) for entry in made if (done := done_at(entry.body))
+        ]
         least = min(timedelta(minutes=policy.late_note_min), timedelta(hours=float(policy.late_warn_h)))
         late = [each for each in late if each[2] > least]
         if late:
@@ -202,29 +201,6 @@ def _witnesses(form: Form, entry: Recorded) -> Iterator[Recorded]:
             and not form.same(each.kid, entry.kid)
         ):
             yield each
-
-
-def acted(entry: Recorded) -> Moment | None:
-    """When the act was done, in its signer's words; None for acts that are only said."""
-    match entry.body:
-        case Collected() as body:
-            return Moment(body.started.instant + timedelta(seconds=body.run_s), body.started.offset_minutes)
-        case Held() as body:
-            return body.since
-        case Shipped() as body:
-            return body.handed_over
-        case (
-            Relinquished()
-            | Received()
-            | Sealed()
-            | Unsealed()
-            | Decision()
-            | Disposed()
-            | Forwarded() as body
-        ):
-            return body.at
-        case _:
-            return None
 
 
 def _by_device(case: Case) -> Iterator[tuple[Form, Sequence[Recorded]]]:

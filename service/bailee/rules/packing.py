@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
+from typing import Final
 
 from bailee.domain.custody import Envelope, Form, Sample, Sealing
 from bailee.domain.form_acts import Received, Sealed
@@ -122,11 +123,12 @@ def sealed_after_the_runs(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "SE-13", "Outdoor control or blank of the visit left out", "warn", "comparison", "common practice, no source",
-    "Put the whole set of a visit into one envelope, so that it is counted by one analyst under the same conditions.",
+    "SE-13", "Sample of the visit left out", "warn", "comparison", "common practice, no source",
+    "Put the whole set of a visit into one envelope, so that it is counted by one analyst under the same conditions. A cassette that is "
+    "not to be analysed is voided with its reason: `bailee void SAMPLE --reason …`.",
 )  # fmt: skip
 def set_together(case: Case) -> Iterator[Hit]:
-    """The control an indoor sample is paired with lies elsewhere; or a blank lies in no envelope of its visit."""
+    """The control an indoor sample is paired with lies elsewhere; a blank lies in no envelope of its visit; any other lies in none."""
     for closing in _closings(case):
         inside = set(closing.inside)
         controls = {
@@ -138,14 +140,24 @@ def set_together(case: Case) -> Iterator[Hit]:
             s.number: s for s in closing.form.live if s.taken.kind == "blank" and s.number not in inside
         }
         packed = _packed(closing.form)
-        left = [*controls.values(), *(s for s in blanks.values() if s.number not in packed and inside)]
+        outside = [
+            s for s in closing.form.live if s.number not in inside and s.number not in controls | blanks
+        ]
+        left = [
+            *controls.values(),
+            *(s for s in blanks.values() if s.number not in packed and inside),
+            *(s for s in outside if s.status == "collected" and not closing.entries),
+        ]
         for sample in left:
-            kind = "outdoor control" if sample.number in controls else "field blank"
+            kind = "outdoor control" if sample.number in controls else _KINDS[sample.taken.kind]
             where = (
                 f"lies in envelope {grouped(sample.envelope)}" if sample.envelope else "lies in no envelope"
             )
             said = f"The {kind} {grouped(sample.number)} of visit {grouped(closing.form.number)} is not in {closing.name}: it {where}."
             yield Hit(closing.said.envelope, said, entries=closing.entries)
+
+
+_KINDS: Final = {"indoor": "sample", "outdoor": "outdoor control", "blank": "field blank"}
 
 
 def _closings(case: Case) -> Iterator[Closing]:

@@ -8,12 +8,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
+from bailee.domain.numbers import grouped
 from bailee.rules import arrival, transit, trips
 from bailee.rules.case import Case
 from bailee.rules.registry import Hit, Severity, rule
 from bailee.rules.wording import start
 
 _CP: Final = "common practice, no source"
+_HOLDS: Final[tuple[tuple[str, Severity], ...]] = (("hold_block_h", "block"), ("hold_warn_h", "warn"))
 
 
 @rule(
@@ -43,7 +45,8 @@ def dock_open(case: Case) -> Iterator[Hit]:
     may_be_excepted=True,
 )  # fmt: skip
 def in_time(case: Case) -> Iterator[Hit]:
-    """From the oldest start of a run to the receipt: as expected, or as it was. Strictly more than the policy's hours."""
+    """From the oldest start of a run to the receipt: the soonest, as expected, or as it was. Strictly more than the policy's hours."""
+    yield from _too_late_to_seal(case)
     for trip in trips.trips(case):
         plan = trips.plan(case, trip)
         received = trip.received or (plan.received if plan else None)
@@ -57,14 +60,27 @@ def in_time(case: Case) -> Iterator[Hit]:
             continue
         oldest, form = min(started, key=lambda each: each[0])
         policy = case.policy(form)
-        limits: tuple[tuple[str, Severity], ...] = (("hold_block_h", "block"), ("hold_warn_h", "warn"))
-        for crossed, severity in limits:
+        for crossed, severity in _HOLDS:
             said = arrival.too_old(
                 trip.name, oldest, received, getattr(policy, crossed), is_past=trip.received is not None
             )
             if said:
                 yield Hit(trip.envelope, said, severity, trip.entries, by=(crossed,))
                 break
+
+
+def _too_late_to_seal(case: Case) -> Iterator[Hit]:
+    """What no way of sending can mend is said before the envelope closes."""
+    started = [(s.collected.started, form) for form, s in case.samples() if s.collected]
+    if case.sealing is None or not started:
+        return
+    oldest, form = min(started, key=lambda each: each[0])
+    soonest = trips.soonest(case, form, case.sealing)
+    for crossed, severity in _HOLDS:
+        name = f"envelope {grouped(case.sealing.envelope)}"
+        if said := arrival.already_too_old(name, oldest, soonest, getattr(case.policy(form), crossed)):
+            yield Hit(case.sealing.envelope, said, severity, by=(crossed,))
+            break
 
 
 @rule(

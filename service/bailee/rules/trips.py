@@ -15,7 +15,7 @@ from bailee.domain.numbers import grouped
 from bailee.domain.shipping import Plan, Route
 from bailee.errors import Malformed
 from bailee.rules import transit
-from bailee.rules.case import Case
+from bailee.rules.case import Case, Sealing
 from bailee.rules.transit import Window
 
 
@@ -100,6 +100,18 @@ def window(case: Case, trip: Trip) -> Window | None:
         firm, lab, carrier=trip.carrier, days=trip.service_days, saturday=trip.saturday,
         handed_over=trip.handed_over, zone=trip.opened.zone,
     )  # fmt: skip
+
+
+def soonest(case: Case, form: Form, sealing: Sealing) -> Moment:
+    """The soonest receipt of an envelope about to be sealed: carried by hand at once, and taken in when the dock is open."""
+    lab = form.opened.of(Opened).parties.lab
+    trip = Trip(
+        sealing.envelope, [form], "by hand", service_days=0, saturday=False, by_hand=True, tracking=None,
+        handed_over=sealing.at, org=sealing.org,
+    )  # fmt: skip
+    dock = case.organisations[lab].calendars.get("lab") if lab in case.organisations else None
+    found = _by_hand(trip, dock).plan if dock else None
+    return found.received if found else sealing.at
 
 
 def _by_hand(trip: Trip, dock: Calendar) -> Window:
