@@ -39,6 +39,11 @@ LIMITS: Final = (
         "that it is no younger.",
     ),
     Limit(
+        "omission",
+        "What the exporter left out beside the entries: a time stamp, or the second of two statements of one key that contradict "
+        "each other.",
+    ),
+    Limit(
         "silence",
         "A form that was never exported, and what a device never sent: only who kept a receipt, a paper or the device knows of it.",
     ),
@@ -47,4 +52,4 @@ LIMITS: Final = (
         "Everybody lying together, cosigners included: only a time stamp, a paper or a checkpoint kept elsewhere can contradict them.",
     ),
 )
-"""In the order of README, "What an attacker can and cannot do"."""
+"""What README, "What an attacker can and cannot do", calls not seen or not detectable."""

@@ -1,0 +1,214 @@
+"""What somebody can do who has the machine: the database file by SQL, the tree built anew, the service started again.
+
+A database administrator has `edit`. An operator also has the log's key: `retell` tells the whole log differently, joins every chain
+again, throws away tiles, checkpoints and the high-water file, and lets the real service sign what it then finds.
+"""
+
+from __future__ import annotations
+
+import shutil
+import sqlite3
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from bailee.app import create_app
+from bailee.ledger import entry as entries
+from bailee.ledger.base64url import unb64u
+from bailee.ledger.checkpoint import VerifierKey, parse_vkey
+from bailee.ledger.entry import Entry
+from bailee.store.database import Database
+from bailee.verify import bundle
+from bailee.verify.result import Report
+from bailee.verify.verifier import Trust, verify
+from field import Field, make_home
+
+
+class Fields:
+    """Makes firm and laboratory before a real service; every call a machine of its own."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.made: list[Field] = []
+
+    def __call__(self, *, start: bool = True, **settings: Any) -> Field:
+        """A new machine with a migrated database."""
+        here = self.folder / f"machine-{len(self.made)}"
+        here.mkdir()
+        url = f"sqlite:///{here / 'ledger.sqlite'}"
+        database = Database(url)
+        database.migrate()
+        database.close()
+        self.made.append(Field(make_home(here / "home", url, **settings), start=start))
+        return self.made[-1]
+
+
+@dataclass(frozen=True)
+class Row:
+    """One entry as the operator tells it: its old row, whose private fields go with it, or None for a new one."""
+
+    row: int | None
+    entry: Entry
+
+    def saying(self, **changes: Any) -> Row:
+        """The same row with another entry."""
+        return replace(self, entry=replace(self.entry, **changes))
+
+
+Telling = Callable[[list[Row]], list[Row]]
+
+
+def restart(field: Field) -> None:
+    """The same home and database, in a new process as far as the program can tell."""
+    field.ledger.database.close()
+    field.app = create_app(field.ledger.settings, field.clock)
+    field.client = field.app.test_client()
+    field.ledger = field.app.extensions["ledger"]
+
+
+def database_file(field: Field) -> Path:
+    """Where the ledger lies."""
+    return Path(str(field.ledger.database.url.database))
+
+
+@contextmanager
+def sql(field: Field) -> Iterator[sqlite3.Connection]:
+    """The database without the service: the locks on entries are the administrator's to drop (SQLite, by Python's own driver)."""
+    field.ledger.database.close()
+    connection = sqlite3.connect(database_file(field))
+    for lock in ("entry_no_delete", "entry_no_change"):
+        connection.execute(f"DROP TRIGGER IF EXISTS {lock}")
+    yield connection
+    connection.commit()
+    connection.close()
+    restart(field)
+
+
+def edit(field: Field, chain: str, n: int, change: Callable[[str], str]) -> None:
+    """One entry's text is changed in its row, and the leaf hash beside it, so that the table agrees with itself."""
+    with sql(field) as connection:
+        row, text = connection.execute(
+            "SELECT entry.id, text FROM entry JOIN chain ON chain.id = chain_id WHERE name = ? AND n = ?",
+            (chain, n),
+        ).fetchone()
+        told = change(text)
+        assert told != text
+        leaf = entries.leaf_hash(told.encode())
+        connection.execute("UPDATE entry SET text = ?, leaf = ? WHERE id = ?", (told, leaf, row))
+
+
+def take_out(field: Field, chain: str, n: int) -> None:
+    """One entry's row is deleted, and nothing else."""
+    with sql(field) as connection:
+        connection.execute(
+            "DELETE FROM entry WHERE n = ? AND chain_id = (SELECT id FROM chain WHERE name = ?)", (n, chain)
+        )
+
+
+def retell(field: Field, telling: Telling) -> None:
+    """The whole log told differently, every chain joined again, the tree built and signed anew."""
+    field.ledger.sequencer.integrate()
+    with sql(field) as connection:
+        found = connection.execute("SELECT id, text FROM entry ORDER BY log_index").fetchall()
+        told = _joined(telling([Row(row, entries.read(text)) for row, text in found]))
+        private = connection.execute("SELECT entry_id, position, text FROM disclosure").fetchall()
+        spoken = connection.execute("SELECT signer_id, seq, entry_id FROM statement").fetchall()
+        for table in ("entry", "disclosure", "tile", "tree_head"):
+            connection.execute(f"DELETE FROM {table}")
+        _write(connection, told)
+        places = {each.row: place for place, each in enumerate(told, 1) if each.row is not None}
+        connection.executemany(
+            "INSERT INTO disclosure (entry_id, position, text) VALUES (?, ?, ?)",
+            [(places[row], position, text) for row, position, text in private if row in places],
+        )
+        for signer, seq, row in spoken:
+            where = "WHERE signer_id = ? AND seq = ?"
+            if row in places:
+                connection.execute(f"UPDATE statement SET entry_id = ? {where}", (places[row], signer, seq))
+            else:
+                connection.execute(f"DELETE FROM statement {where}", (signer, seq))
+        settings = field.ledger.settings
+        for folder in (settings.tiles, settings.entry_tiles):
+            shutil.rmtree(folder, ignore_errors=True)
+        settings.high_water_file.unlink(missing_ok=True)
+    field.ledger.sequencer.integrate()
+
+
+def _joined(told: list[Row]) -> list[Row]:
+    """Numbers and links as an honest log would have them."""
+    last: dict[str, Entry] = {}
+    found = []
+    for each in told:
+        before = last.get(each.entry.chain)
+        n, prev = (before.n + 1, entries.link(entries.write(before))) if before else (1, None)
+        found.append(each.saying(n=n, prev=prev))
+        last[each.entry.chain] = found[-1].entry
+    return found
+
+
+def _write(connection: sqlite3.Connection, told: list[Row]) -> None:
+    chains = dict(connection.execute("SELECT name, id FROM chain").fetchall())
+    newest: dict[str, Entry] = {}
+    for place, each in enumerate(told, 1):
+        text = entries.write(each.entry)
+        stored = (place, chains[each.entry.chain], each.entry.n, text, unb64u(entries.link(text)))
+        connection.execute("INSERT INTO entry (id, chain_id, n, text, leaf) VALUES (?, ?, ?, ?, ?)", stored)
+        newest[each.entry.chain] = each.entry
+    for name, row in chains.items():
+        if name not in newest:
+            for table in ("mention", "party", "unanswered"):
+                connection.execute(f"DELETE FROM {table} WHERE chain_id = ?", (row,))
+            connection.execute("DELETE FROM chain WHERE id = ?", (row,))
+            continue
+        head = newest[name]
+        values = (head.n, entries.link(entries.write(head)), head.rec, row)
+        connection.execute("UPDATE chain SET length = ?, head = ?, rec = ? WHERE id = ?", values)
+
+
+def slip_in(field: Field, chain: str, text: str) -> None:
+    """A statement the service would refuse is logged as the newest entry of a chain; the service then signs the grown log."""
+
+    def telling(told: list[Row]) -> list[Row]:
+        last = next(each.entry for each in reversed(told) if each.entry.chain == chain)
+        return [*told, Row(None, replace(last, stmt=text))]
+
+    retell(field, telling)
+
+
+# The auditor
+
+
+def log_key(field: Field) -> VerifierKey:
+    """The key by which auditors know the log."""
+    return parse_vkey(field.ledger.vkey)
+
+
+def trust(field: Field, cosigners: dict[str, VerifierKey] | None = None) -> Trust:
+    """What the auditor has from outside: the roots as they were when the contracts were signed, and the log's key."""
+    roots = {org: root.key.kid for org, root in field.roots.items()}
+    return Trust(roots, (log_key(field),), cosigners or {}, quorum=len(cosigners or {}))
+
+
+def exported(field: Field, form: str, who: str = "quality") -> bytes:
+    """The auditor's file as the service gives it."""
+    answer = field.get(who, f"/forms/{form}/bundle")
+    assert answer.status_code == 200, answer.text
+    data: bytes = answer.data
+    return data
+
+
+def judged(field: Field, form: str, cosigners: dict[str, VerifierKey] | None = None) -> Report:
+    """What the auditor finds in the file of a form."""
+    return verify(bundle.read(exported(field, form)), trust(field, cosigners), field.ledger.now())
+
+
+def faults(report: Report) -> set[tuple[int, str]]:
+    """Step and code of everything that must not be."""
+    return {(each.step, each.code) for each in report.faults}
+
+
+def findings(report: Report) -> set[str]:
+    """The rules that speak."""
+    return {each.rule for each in report.findings}
