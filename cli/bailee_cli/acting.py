@@ -23,7 +23,7 @@ from bailee.errors import Broken, Malformed, Unavailable, Unknown
 from bailee.ledger import entry as entries
 from bailee.signing import disclosures, signed_statement
 from bailee.signing.signed_statement import Claims
-from bailee_cli import client, show, watching
+from bailee_cli import client, doubles, show, watching
 from bailee_cli.outbox import Draft, Kept, Place
 from bailee_cli.session import Session
 
@@ -48,7 +48,8 @@ class Act:
 def act(session: Session, *acts: Act, offline: bool = False) -> list[Kept]:
     """Sign and send; print what became of each. Ends the command with exit code 1 when one of them was refused.
 
-    Raises `BadStatement` before anything is signed when one of them is not well formed.
+    Raises before anything is signed: `BadStatement` when one of them is not well formed, `Malformed` when one is still to come
+    ("future") or was said already ("said-already").
     """
     kept = perform(session, acts, offline=offline)
     report(session, kept)
@@ -59,6 +60,7 @@ def perform(session: Session, acts: Sequence[Act], *, offline: bool) -> list[Kep
     """Sign and send, and give back each statement with its answer, if there is one."""
     for each in acts:
         _refuse_future(session.now, each.act, statements.parse(each.chain, each.act, each.data))
+        doubles.refuse_double(session.outbox, each, session.now)
     signed = session.outbox.sign([_draft(session, each) for each in acts])
     if offline:
         return signed
@@ -209,7 +211,10 @@ def _fate(kept: Kept, now: datetime) -> str:
     if kept.state == "refused":
         told = answer.get("problem") or {}
         said = f"Not recorded: {what} (statement {kept.seq}). {told.get('detail', '')} {client.clock_sentence(told, now)}"
-        return said.rstrip() + " It stays in the outbox; `bailee send --again` tries it once more."
+        return (
+            said.rstrip()
+            + f" It stays in the outbox: `bailee send --again` tries it once more, `bailee outbox --set-aside {kept.seq}` gives it up."
+        )
     missing = answer.get("gap") or 0
     gap = f" {missing} earlier statements of this device have not reached the ledger." if missing else ""
     return f"Recorded: {what}, entry {answer.get('n')}.{gap}"

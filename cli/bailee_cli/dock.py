@@ -13,7 +13,7 @@ import click
 from bailee.domain import form_acts, numbers
 from bailee.domain.facts import choices
 from bailee.errors import BaileeError, Malformed
-from bailee_cli import acting, reading, show
+from bailee_cli import acting, reading, show, standing
 from bailee_cli.acting import Act
 from bailee_cli.holding import ask_condition
 from bailee_cli.options import Number, act_options, moment, present, scan, time_options
@@ -24,7 +24,7 @@ _PACKAGE = ("sound", "wet", "crushed", "torn", "opened")
 
 
 @click.command("receive")
-@click.argument("envelope", type=Number("envelope"))
+@click.argument("envelope", type=Number("envelope"), required=False)
 @click.argument("cassettes", nargs=-1)
 @click.option("--seal", "seal", help='Number read on the seal, or "none".  [default: asked]')
 @click.option("--seal-state", type=click.Choice(_SEAL_STATES), help="[default: asked]")
@@ -46,14 +46,19 @@ _PACKAGE = ("sound", "wet", "crushed", "torn", "opened")
 @act_options
 @click.pass_obj
 def receive_command(
-    session: Session, /, envelope: str, cassettes: tuple[str, ...], form: str | None, note: str | None, yes: bool,
+    session: Session, /, envelope: str | None, cassettes: tuple[str, ...], form: str | None, note: str | None, yes: bool,
     at: str | None, zone: str | None, offline: bool, **said: Any,
 ) -> None:  # fmt: skip
-    """Open ENVELOPE at the dock. CASSETTES are the numbers read on them; none given: you are asked to scan.
+    """Open ENVELOPE at the dock. CASSETTES are the numbers read on them. What is not given you are asked to scan.
 
     A broken seal, a missing or an extra cassette is recorded as it is, never refused.
     """
+    envelope = envelope or next(scan("envelope"), None)
+    if envelope is None:
+        raise Malformed("No envelope was scanned: scan the label on it.", code="nothing-scanned")
     told = None if offline else session.service.get(f"/envelopes/{envelope}")
+    if told:
+        standing.refuse_received(session, told)
     on_form = {form: []} if told is None and form else _by_form(session, told)
     if not on_form:
         raise Malformed("Without a network, say which form is inside, with --form.", code="no-form")
@@ -66,7 +71,11 @@ def receive_command(
         s: {"sample": s, "condition": ["intact"] if said["all_intact"] else ask_condition(s)} for s in found
     }
     counted = said["counted"]
-    counted = click.prompt("Cassettes counted by hand", type=int, err=True) if counted is None else counted
+    counted = (
+        click.prompt("Cassettes counted by hand", type=click.IntRange(0), err=True)
+        if counted is None
+        else counted
+    )
     parts = _parts(on_form, found)
     strangers = foreign + [s for s in found if not any(s in part for part in parts.values())]
     dock |= {"envelope": envelope, "total": counted, "extra": strangers}

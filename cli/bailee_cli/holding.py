@@ -9,7 +9,7 @@ import click
 
 from bailee.domain import form_acts
 from bailee.domain.fields import Secured
-from bailee_cli import acting, reading
+from bailee_cli import acting, reading, standing
 from bailee_cli.acting import Act
 from bailee_cli.options import Number, act_options, moment, present, scan, time_options
 from bailee_cli.session import Session
@@ -73,7 +73,9 @@ def secure_command(
 @click.option("--to", "to", required=True, help="Short name of the organisation that takes them.")
 @click.option("--to-key", help="Name of the key of the person who takes them.")
 @click.option("--purpose", type=click.Choice(get_args(form_acts.Purpose)))
-@click.option("--count", type=int, help="Cassettes counted by hand.  [default: as many as named]")
+@click.option(
+    "--count", type=click.IntRange(0), help="Cassettes counted by hand.  [default: as many as named]"
+)
 @_FORM
 @_NOTE
 @time_options
@@ -116,7 +118,9 @@ def give_command(
     type=click.Choice(_CONDITIONS),
     help="Of every cassette.  [default: asked for each]",
 )
-@click.option("--count", type=int, help="Cassettes counted by hand.  [default: as many as named]")
+@click.option(
+    "--count", type=click.IntRange(0), help="Cassettes counted by hand.  [default: as many as named]"
+)
 @click.option("--purpose", type=click.Choice(get_args(form_acts.Purpose)))
 @click.option("--ref", "refs", multiple=True, help="Id of the giver's statement, as shown on their screen.")
 @_FORM
@@ -131,6 +135,9 @@ def take_command(
     """Receive samples from another person: NUMBERS are samples, a form or an envelope; none asks you to scan."""
     groups = reading.by_form(session, numbers or tuple(scan("sample")), form)
     reading.see(session, groups, offline=offline)
+    if not offline:
+        for number, samples in groups.items():
+            standing.refuse_held(session, number, samples)
     acts = []
     for number, samples in groups.items():
         items = [{"sample": each, "condition": list(condition) or ask_condition(each)} for each in samples]

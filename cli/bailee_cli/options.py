@@ -133,6 +133,11 @@ def moment(session: Session, text: str | None, zone: str | None) -> Moment:
     return Moment(local, (local.utcoffset() or timedelta()) // timedelta(minutes=1))
 
 
+def at_a_terminal() -> bool:
+    """Whether somebody is there to be asked for what may be left out."""
+    return sys.stdin.isatty()
+
+
 def scan(kind: Kind, already: tuple[str, ...] = (), *, repeats: bool = False) -> Iterator[str]:
     """Numbers from a scanner that types and presses Enter, until an empty line. A bad scan is said and costs nothing.
 

@@ -7,7 +7,8 @@ Rules:
 3. What was signed is sent in order, as the same bytes each time. An answer lost on the way is asked for again and is the same.
 4. A refused statement stays here, marked, with the reason. It holds nobody up: the statements after it already name it in
    `prev`, so the ledger sees its counter missing and says so, which is the truth. `send --again` tries it once more (a key
-   enrolled in the meantime, a form opened by somebody else's phone).
+   enrolled in the meantime, a form opened by somebody else's phone). Set aside it is tried no more; it is never removed, because its
+   counter stays missing in the ledger and somebody may ask what it said.
 
 The outbox belongs to one key. Restoring an old copy of it would use counters twice; the ledger then shows a device fork.
 """
@@ -23,10 +24,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final, Literal
 
-from bailee.errors import Unavailable
+from bailee.errors import Malformed, Unavailable
 from bailee.signing.signed_statement import Seen, digest
 
-State = Literal["waiting", "registered", "refused"]
+State = Literal["waiting", "registered", "refused", "set aside"]
 
 _TABLES: Final = """
 CREATE TABLE IF NOT EXISTS statement (
@@ -140,6 +141,19 @@ class Outbox:
                 )
                 if state == "registered":
                     self._saw(answer["chain"], answer["n"], answer["leaf"])
+
+    def set_aside(self, seq: int) -> Kept:
+        """Try a refused statement no more. Raises `Malformed` for one that was not refused: what waits or is recorded stands."""
+        found = self._read("seq = ? AND state = 'refused'", [seq])
+        if not found:
+            raise Malformed(
+                f"Statement {seq} of this device was not refused: only what the ledger refused can be set aside.",
+                code="not-refused",
+                seq=seq,
+            )
+        with self._writing():
+            self._db.execute("UPDATE statement SET state = 'set aside' WHERE seq = ?", (seq,))
+        return found[0]
 
     def saw(self, chain: str, n: int, leaf: str) -> None:
         """Remember the newest entry of a chain this device has seen; an older one changes nothing."""

@@ -32,11 +32,19 @@ def send_command(session: Session, again: bool) -> None:
 
 
 @click.command("outbox")
+@click.option("--set-aside", type=int, metavar="NO.", help="Try this refused statement no more. It is kept.")
 @click.option("--all", "everything", is_flag=True, help="Everything this device has ever signed.")
 @json_option
 @click.pass_obj
-def outbox_command(session: Session, everything: bool) -> None:
+def outbox_command(session: Session, everything: bool, set_aside: int | None) -> None:
     """Show the newest statements of this device and what became of each."""
+    if set_aside is not None:
+        gone = session.outbox.set_aside(set_aside)
+        click.echo(
+            f"Set aside: {show.words(gone.act)}, {acting.spoken(gone.chain)} (statement {gone.seq}). It is kept on this device and sent no "
+            "more. In the ledger its number stays missing, and whoever checks will ask what it was.",
+            err=session.json,
+        )
     kept = session.outbox.newest(1_000_000 if everything else 20)
     if session.json:
         show.print_json([acting.as_json(each) for each in kept])

@@ -16,9 +16,9 @@ import click
 from bailee.domain import form_acts, numbers
 from bailee.domain.facts import choices
 from bailee.errors import Broken, Malformed
-from bailee_cli import acting, observed, profile, reading, show, windows
+from bailee_cli import acting, desk, observed, profile, reading, show, standing, windows
 from bailee_cli.acting import Act
-from bailee_cli.options import Number, act_options, moment, present, scan, time_options
+from bailee_cli.options import Number, act_options, at_a_terminal, moment, present, scan, time_options
 from bailee_cli.session import Session
 
 _YES = click.option("--yes", is_flag=True, help="Sign without asking once more; warnings are acknowledged.")
@@ -46,6 +46,7 @@ _YES = click.option("--yes", is_flag=True, help="Sign without asking once more; 
     type=click.Path(exists=True, dir_okay=False, path_type=Path),
     help="Bind this picture of the closed envelope by its digest; keep the file.",
 )
+@click.option("--anew", is_flag=True, help="Forget what was scanned before and not sealed.")
 @_YES
 @time_options
 @act_options
@@ -53,7 +54,7 @@ _YES = click.option("--yes", is_flag=True, help="Sign without asking once more; 
 def seal_command(
     session: Session, samples: tuple[str, ...], envelope: str | None, seal: str | None, counted: int | None,
     across_opening: bool | None, record_enclosed: bool | None, plain_tape: bool, yes: bool, at: str | None, zone: str | None,
-    offline: bool, record_pages: int | None, photo: Path | None,
+    offline: bool, record_pages: int | None, photo: Path | None, anew: bool,
 ) -> None:  # fmt: skip
     """Scan SAMPLES into an envelope, see what is missing or wrong, then seal it. None given: you are asked to scan.
 
@@ -61,11 +62,11 @@ def seal_command(
     """
     if offline:
         raise Malformed("Readiness needs the ledger: seal when there is a network.", code="needs-network")
-    scanned = list(dict.fromkeys(samples or scan("sample")))
+    envelope, scanned = _scanned(session, envelope, samples, anew=anew)
     if not scanned:
         raise Malformed("Nothing was scanned.", code="nothing-scanned")
-    envelope = envelope or numbers.issue("envelope", secrets.choice)
-    counted = click.prompt("Cassettes counted by hand", type=int, err=True) if counted is None else counted
+    if counted is None:
+        counted = click.prompt("Cassettes counted by hand", type=click.IntRange(0), err=True)
     seal = numbers.read_seal(seal or click.prompt("Number on the custody seal", err=True))
     asked = {
         "envelope": envelope, "samples": scanned, "counted": counted, "seal": seal,
@@ -86,6 +87,7 @@ def seal_command(
         f"Seal {len(scanned)} cassettes into {numbers.grouped(envelope)} with seal {show.name(seal)}?",
     )
     _sign(session, acts)
+    desk.clear(session)
     _manifest(session, asked, acts)
 
 
@@ -123,8 +125,10 @@ def unseal_command(
 
 @click.command("ship")
 @click.argument("envelope", type=Number("envelope"))
-@click.option("--carrier", required=True, help='Who takes it; with --by-hand, "by hand".')
-@click.option("--service", "service_name", required=True, help="The carrier's service.")
+@click.option("--carrier", help="Who takes it.  [default: asked; with --by-hand, by hand]")
+@click.option(
+    "--service", "service_name", help="The carrier's service.  [default: asked; with --by-hand, by hand]"
+)
 @click.option(
     "--service-days",
     default=1,
@@ -134,7 +138,7 @@ def unseal_command(
 )
 @click.option("--saturday", is_flag=True, help="With Saturday delivery.")
 @click.option("--by-hand", is_flag=True, help="Carried by a person of yours.")
-@click.option("--tracking", help="Number on the airbill.")
+@click.option("--tracking", help="Number on the airbill.  [default: asked, unless carried by hand]")
 @click.option(
     "--classified",
     type=click.Choice(get_args(form_acts.Transport)),
@@ -147,13 +151,24 @@ def unseal_command(
 @act_options
 @click.pass_obj
 def ship_command(
-    session: Session, /, envelope: str, carrier: str, service_name: str, service_days: int, saturday: bool, by_hand: bool,
+    session: Session, /, envelope: str, carrier: str | None, service_name: str | None, service_days: int, saturday: bool, by_hand: bool,
     tracking: str | None, yes: bool, at: str | None, zone: str | None, offline: bool, **said: Any,
 ) -> None:  # fmt: skip
     """Check when ENVELOPE would arrive, then record that it was handed over."""
     if offline:
         raise Malformed(
             "Readiness needs the ledger: record the hand-over when there is a network.", code="needs-network"
+        )
+    standing.refuse_shipped(session, envelope)
+    carrier = carrier or ("by hand" if by_hand else click.prompt("Carrier", err=True))
+    service_name = service_name or ("by hand" if by_hand else click.prompt("Service", err=True))
+    tracking = tracking or (
+        None if by_hand or not at_a_terminal() else click.prompt("Tracking number", err=True)
+    )
+    for other in standing.others_with_tracking(session, envelope, tracking):
+        click.echo(
+            f"Tracking number {show.plain(str(tracking))} was given to envelope {show.name(other)} as well: is it one parcel?",
+            err=True,
         )
     handed_over = moment(session, at, zone)
     asked = {
@@ -183,6 +198,24 @@ def record_command(session: Session, form: str, output: Path) -> None:
     """Get the custody record of FORM as a PDF: the paper that goes into the envelope."""
     profile.replace_file(output, session.service.get_bytes(f"/forms/{form}/record.pdf", "application/pdf"))
     click.echo(f"Custody record of {numbers.grouped(form)}: {output}")
+
+
+def _scanned(
+    session: Session, envelope: str | None, samples: Sequence[str], *, anew: bool
+) -> tuple[str, list[str]]:
+    """The envelope and what lies in it: as named, or scanned now on top of what was scanned before. Kept with every scan."""
+    before = None if anew else desk.begun(session)
+    if before and envelope not in (None, before[0]):
+        before = None
+    envelope = envelope or (before[0] if before else numbers.issue("envelope", secrets.choice))
+    found = list(dict.fromkeys(samples)) if samples or not before else before[1]
+    if found and not samples:
+        desk.say(envelope, found)
+    desk.keep(session, envelope, found)
+    for number in () if samples else scan("sample", tuple(found)):
+        found.append(number)
+        desk.keep(session, envelope, found)
+    return envelope, found
 
 
 def _ask(said: bool | None, question: str) -> bool:

@@ -28,11 +28,11 @@ from field import FIRM, LAB, ORIGIN
 from town import INDOOR, OPEN, Town
 
 SCRIPT = """
-import sys
+import os
 from bailee_cli.main import bailee
 for number in range({count}):
     try:
-        bailee(["--as", "inspector", "secure", "--offline", "--how", "possession", "--where", "person", "--form", "{form}"])
+        bailee(["--as", "inspector", "secure", "--offline", "--how", "possession", "--where", "person", "--form", "{form}", "--note", f"{{os.getpid()}} {{number}}"])
     except SystemExit as end:
         assert not end.code, end.code
 """

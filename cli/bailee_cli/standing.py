@@ -1,0 +1,84 @@
+"""What the ledger knows of a thing before somebody says one more about it: nobody takes, seals or hands over twice.
+
+The ledger would record it, as it must; here it is said before anything is signed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+from bailee.domain.numbers import grouped
+from bailee.errors import Malformed
+from bailee_cli import reading, show
+from bailee_cli.session import Session
+
+_GONE = ("shipped",)
+"""In a carrier's hands. What came back and was taken over again is not."""
+
+
+def refuse_held(session: Session, form: str, samples: Iterable[str]) -> None:
+    """Raise `Malformed` ("held-already") when some of these samples are in this person's own hands already."""
+    kid = session.key.kid
+    told = {each["sample"]: each for each in reading.form(session, form)["samples"]}
+    held = [
+        each
+        for each in samples
+        if each in told
+        and (links := told[each]["links"])
+        and (links[-1]["kid"], links[-1]["until"]) == (kid, None)
+    ]
+    if held:
+        since = told[held[0]]["links"][-1]["since"]
+        raise Malformed(
+            f"You hold {', '.join(map(grouped, held))} already, since {since}. Nothing was signed: take only what somebody else gave you.",
+            code="held-already",
+            samples=held,
+        )
+
+
+def refuse_shipped(session: Session, envelope: str) -> None:
+    """Raise `Malformed` ("shipped-already") when a carrier has the envelope already."""
+    told = session.service.get(f"/envelopes/{envelope}")
+    said = told["shipped"]
+    if said and any(each["status"] in _GONE for each in _inside(session, told)):
+        tracking = f", tracking number {said['tracking']}" if said.get("tracking") else ""
+        raise Malformed(
+            f"Envelope {grouped(envelope)} was handed to {show.plain(said['carrier'])} on {said['handed_over']} already{tracking}. "
+            f"Nothing was signed. Was something said wrongly? `bailee correct {envelope} --act shipped` shows what can be corrected.",
+            code="shipped-already",
+        )
+
+
+def refuse_received(session: Session, told: dict[str, Any]) -> None:
+    """Raise `Malformed` ("received-already") when a dock has received the envelope, and it was not sent on since."""
+    said = told["received"]
+    if said and not any(each["status"] in _GONE for each in _inside(session, told)):
+        raise Malformed(
+            f"Envelope {grouped(told['envelope'])} was received on {said['at']} already. Nothing was signed. Was something said wrongly? "
+            f"`bailee correct {told['envelope']} --act received` shows what can be corrected.",
+            code="received-already",
+        )
+
+
+def others_with_tracking(session: Session, envelope: str, tracking: str | None) -> list[str]:
+    """Other envelopes to which this device gave the same tracking number."""
+    if tracking is None:
+        return []
+    from bailee_cli.acting import data_of
+
+    shipped = [
+        data_of(each)
+        for each in session.outbox.newest(1000)
+        if each.act == "shipped" and each.state in ("waiting", "registered")
+    ]
+    return sorted(
+        {str(each["envelope"]) for each in shipped if each.get("tracking") == tracking} - {envelope}
+    )
+
+
+def _inside(session: Session, told: dict[str, Any]) -> Iterator[dict[str, Any]]:
+    for number in told["forms"]:
+        yield from (
+            each for each in reading.form(session, number)["samples"] if each["envelope"] == told["envelope"]
+        )
