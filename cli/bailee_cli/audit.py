@@ -14,7 +14,7 @@ from bailee_cli.options import Number, json_option
 from bailee_cli.session import Session
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable, Iterator, Mapping
     from pathlib import Path
 
     from bailee.verify.result import Stamped
@@ -85,6 +85,10 @@ def export_command(session: Session, form: str, epcis: str | None, csv: str | No
     help="File with the log's keys, cosigners and how many must have signed; instead of --log-key, or beside it.",
 )  # fmt: skip
 @click.option(
+    "--stamp-root", "stamp_roots", multiple=True, type=click.Path(dir_okay=False), metavar="FILE",
+    help="Root certificate (PEM or DER) of a time stamp authority that you choose to believe: its stamps are checked. Once for each.",
+)  # fmt: skip
+@click.option(
     "--tokens",
     type=click.Path(file_okay=False),
     help="Write time stamps and the texts they are over into this folder.",
@@ -98,6 +102,7 @@ def verify_command(
     roots: tuple[str, ...],
     log_keys: tuple[str, ...],
     policy: str | None,
+    stamp_roots: tuple[str, ...],
     tokens: str | None,
     at: str | None,
 ) -> None:
@@ -110,7 +115,7 @@ def verify_command(
       0  records intact, and the rules flag nothing; warnings, notes and what is
          "to be weighed" are printed and do not count
       1  records broken, or a finding of severity flag, block or refuse
-      2  the command, a root key or the log key is mistyped
+      2  the command, a root key, the log key or a file you bring is wrong
       3  the file cannot be read as an auditor's file, so nothing was checked
     """  # noqa: D301 - click's mark for lines that stay as they are
     from pathlib import Path
@@ -119,7 +124,7 @@ def verify_command(
     from bailee.verify.verifier import verify
     from bailee_cli.options import moment
 
-    trust = _trust(roots, log_keys, policy)
+    trust = _trust(roots, log_keys, policy, stamp_roots)
     when = moment(session, at, "UTC")
     try:
         told = bundle.read(Path(file).read_bytes())
@@ -151,7 +156,9 @@ def _write_tokens(folder: Path, stamps: Iterable[Stamped], der: Mapping[int, byt
         replace_file(folder / f"{each.size}.tst", der[each.size])
 
 
-def _trust(roots: tuple[str, ...], log_keys: tuple[str, ...], policy: str | None) -> Trust:
+def _trust(
+    roots: tuple[str, ...], log_keys: tuple[str, ...], policy: str | None, stamp_roots: tuple[str, ...]
+) -> Trust:
     from pathlib import Path
 
     from bailee.verify.trust import brought
@@ -160,4 +167,19 @@ def _trust(roots: tuple[str, ...], log_keys: tuple[str, ...], policy: str | None
         told = Path(policy).read_text("utf-8") if policy else None
     except (OSError, UnicodeDecodeError) as error:
         raise Malformed(f"The policy {policy} cannot be read: {error}.", code="policy") from error
-    return brought(roots, log_keys, told)
+    return brought(roots, log_keys, told, _certificates(stamp_roots))
+
+
+def _certificates(files: tuple[str, ...]) -> Iterator[bytes]:
+    """Those in the files, read only when there are any: few verifications need them."""
+    from pathlib import Path
+
+    for file in files:
+        from bailee.verify.authority import certificates
+
+        try:
+            yield from certificates(Path(file).read_bytes())
+        except OSError as error:
+            raise Malformed(f"{file} cannot be read: {error.strerror}.", code="stamp-root") from error
+        except Malformed as error:
+            raise Malformed(f"{file}: {error.sentence}", code=error.code) from error

@@ -69,6 +69,56 @@ def test_a_stamp_is_carried_in_the_file_and_openssl_believes_it(
     assert f"existed on {stamp['at']}" in operator.run("verify", str(path), *verify_words(settled), code=None)
 
 
+def test_with_a_root_of_the_authority_the_stamp_is_checked(
+    settled: Town, authority: Authority, home: str
+) -> None:
+    """An auditor would have to believe the operator about the time, or learn another program."""
+    bundle_of(settled)
+    operator = settled.person("operator")
+    with authority.serving() as address:
+        operator.run("timestamp", "--home", home, "--tsa", address)
+    path, form = (
+        settled.folder / "bundle.json",
+        settled.person("inspector").answer("show")["forms"][0]["form"],
+    )
+    settled.person("inspector").run("bundle", form, "-o", str(path))
+    words = ["--json", "verify", str(path), *verify_words(settled)]
+    without = operator.type(*words)
+    done = operator.type(*words, "--stamp-root", str(authority.root))
+    told = json.loads(done.stdout)
+    (stamp,) = told["stamps"]
+    assert (stamp["signed"], stamp["authority"]) == ("checked", "CN=Stamp (example)")
+    assert {"tokens", "stamp-ended"} & {each["code"] for each in told["not_checked"]} == {"stamp-ended"}
+    assert (done.exit_code, told["state"]) == (without.exit_code, json.loads(without.stdout)["state"])
+
+    other = Authority(settled.folder / "another")
+    doubted = operator.type(*words, "--stamp-root", str(other.root))
+    told = json.loads(doubted.stdout)
+    assert [each["code"] for each in told["remarks"]] == ["stamp-not-believed"]
+    assert told["stamps"][0]["signed"] == "not believed"
+    assert (doubted.exit_code, told["state"]) == (without.exit_code, json.loads(without.stdout)["state"])
+    assert "Time stamp that is not believed" in operator.run(
+        *words[1:], "--stamp-root", str(other.root), code=None
+    )
+
+    members = json.loads(path.read_text())
+    (token,) = members["tokens"]
+    der = bytearray(unb64(token["der"]))
+    der[-1] ^= 1  # the end of the signature
+    path.write_text(json.dumps({**members, "tokens": [{**token, "der": b64(bytes(der))}]}))
+    told = json.loads(operator.type(*words, "--stamp-root", str(authority.root)).stdout)
+    assert (told["state"], [each["code"] for each in told["faults"]]) == ("broken", ["token"])
+
+
+def test_a_root_that_is_none_is_said_at_once(settled: Town, tmp_path: Path) -> None:
+    """A typing error would look like a stamp that is not believed."""
+    path, operator = bundle_of(settled), settled.person("operator")
+    words = ["verify", str(path), *verify_words(settled), "--stamp-root"]
+    assert "cannot be read" in operator.run(*words, str(tmp_path / "none.pem"), code=2)
+    (tmp_path / "bad.pem").write_text("hello")
+    assert "bad.pem: This is no certificate" in operator.run(*words, str(tmp_path / "bad.pem"), code=2)
+
+
 def test_request_and_reply_may_travel_by_other_means(settled: Town, authority: Authority, home: str) -> None:
     """A server without a way out could never be stamped."""
     operator, folder = settled.person("operator"), settled.folder

@@ -49,6 +49,12 @@ class Reader:
         """Leave the next value out."""
         self.take(self.peek())
 
+    def whole(self) -> bytes:
+        """The next value with its tag and length, as it stands here."""
+        begin = self._at
+        self.skip()
+        return self._data[begin : self._at]
+
     def end(self) -> None:
         """Nothing may be left."""
         if self.more:

@@ -1,8 +1,8 @@
 """Time stamps by an authority that is no party: RFC 3161 tokens over a checkpoint.
 
 What is stamped is the text of a checkpoint as the log signs it: origin, size and root, each on a line (C2SP tlog-checkpoint). Here a
-token is asked for, and read: which text it is over, and what time it tells. Whether the authority really signed it
-depends on certificates that only the auditor can choose to trust, and is left to a tool made for that (`openssl ts -verify`).
+token is asked for, and read: which text it is over, and what time it tells. Whether the authority really signed it depends on
+certificates that only the auditor can choose to trust (`verify.authority`).
 """
 
 from __future__ import annotations
@@ -14,7 +14,8 @@ from datetime import UTC, datetime
 from typing import Final
 
 from bailee.errors import Broken, Malformed
-from bailee.signing import der
+from bailee.signing import cms, der
+from bailee.signing.cms import SignedData
 from bailee.signing.der import Reader
 
 LIMIT: Final = 32 * 1024
@@ -25,9 +26,7 @@ REPLY_TYPE: Final = "application/timestamp-reply"
 
 _SHA256: Final = bytes.fromhex("608648016503040201")
 """2.16.840.1.101.3.4.2.1 (RFC 5754 2.2)."""
-_SIGNED_DATA: Final = bytes.fromhex("2a864886f70d010702")
-"""1.2.840.113549.1.7.2 (RFC 5652 5.1)."""
-_TST_INFO: Final = bytes.fromhex("2a864886f70d0109100104")
+TST_INFO: Final = bytes.fromhex("2a864886f70d0109100104")
 """1.2.840.113549.1.9.16.1.4 (RFC 3161 2.4.2)."""
 
 
@@ -36,10 +35,11 @@ _TIME: Final = re.compile(r"[0-9]{14}(\.[0-9]{1,6})?Z")
 
 @dataclass(frozen=True, slots=True)
 class Stamp:
-    """What a token says: the SHA-256 of the text it is over, and when the authority says it saw it."""
+    """What a token says: the SHA-256 of the text it is over, and when the authority says it saw it. `signed` is the proof, unchecked."""
 
     imprint: bytes
     at: datetime
+    signed: SignedData
 
 
 def request(text: str, nonce: int) -> bytes:
@@ -76,26 +76,21 @@ def token_in(reply: bytes) -> bytes:
 
 
 def read(token: bytes) -> Stamp:
-    """What a token says. Raises `Malformed` (`too-large`, `bad-der`)."""
+    """What a token says; nothing of it is checked. Raises `Malformed` (`too-large`, `bad-der`)."""
     if len(token) > LIMIT:
         raise Malformed(f"A time stamp has at most {LIMIT} bytes: this is another file.", code="too-large")
-    outer = Reader(token)
-    content = outer.into(der.SEQUENCE)
-    outer.end()
-    _require(content.take(der.OID) == _SIGNED_DATA)
-    signed = content.into(der.EXPLICIT_0).into(der.SEQUENCE)
-    signed.take(der.INTEGER)
-    signed.take(der.SET)
-    wrapped = signed.into(der.SEQUENCE)
-    _require(wrapped.take(der.OID) == _TST_INFO)
-    info = Reader(wrapped.into(der.EXPLICIT_0).take(der.OCTET_STRING)).into(der.SEQUENCE)
+    signed = cms.read(token)
+    _require(signed.kind == TST_INFO)
+    content = Reader(signed.content)
+    info = content.into(der.SEQUENCE)
+    content.end()
     info.take(der.INTEGER)
     info.take(der.OID)
     imprint = info.into(der.SEQUENCE)
     _require(imprint.into(der.SEQUENCE).take(der.OID) == _SHA256)
     hashed = imprint.take(der.OCTET_STRING)
     info.take(der.INTEGER)
-    return Stamp(hashed, _time(info.take(der.GENERALIZED_TIME)))
+    return Stamp(hashed, _time(info.take(der.GENERALIZED_TIME)), signed)
 
 
 def _time(content: bytes) -> datetime:

@@ -75,8 +75,14 @@ def looked_at(report: Report) -> str:
 
 
 def stamped(each: Stamped) -> str:
-    """What a time stamp says of the log."""
-    return f"Time stamp: the log of {each.size} entries existed on {each.at}, by an authority whose signature is not checked here"
+    """What a time stamp says of the log, and who says it."""
+    told = f"the log of {each.size} entries existed on {each.at}"
+    match each.signed:
+        case "checked":
+            return f"Time stamp: {told}, signed by {each.authority}, whose certificate leads to a root that you brought"
+        case "not believed":
+            return f"Time stamp that is not believed: it says that {told}"
+    return f"Time stamp: {told}, by an authority whose signature is not checked here"
 
 
 def _verdicts(report: Report) -> Iterator[str]:

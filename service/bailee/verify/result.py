@@ -169,11 +169,16 @@ class Endorsement:
 
 @dataclass(frozen=True, slots=True)
 class Stamped:
-    """A token says that the log of `size` entries existed at `at`; `text` is what it is over. Its signature is not checked here."""
+    """A token says that the log of `size` entries existed at `at`; `text` is what it is over.
+
+    `signed` says what became of its signature, and `authority` who made it when it was checked with a root that the auditor brought.
+    """
 
     size: int
     at: str
     text: str
+    signed: Literal["checked", "not believed", "not checked"] = "not checked"
+    authority: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,8 +14,12 @@ from bailee.verify.verifier import Trust
 _ROOT: Final = re.compile(r"(?P<org>[a-z0-9][a-z0-9-]{0,31})=(?P<root>[A-Za-z0-9_-]{43})")
 
 
-def brought(roots: Iterable[str], log_keys: Iterable[str], policy: str | None) -> Trust:
+def brought(
+    roots: Iterable[str], log_keys: Iterable[str], policy: str | None, stamp_roots: Iterable[bytes] = ()
+) -> Trust:
     """Trust from roots (`ORG=THUMBPRINT`), keys of the log (vkeys) and the text of a policy, which may bring keys too.
+
+    `stamp_roots` are certificates of time stamp authorities, DER each (`authority.certificates`).
 
     Raises `Malformed` (`bad-root`, `no-log-key`, `policy`, and what `parse_vkey` says).
     """
@@ -25,7 +29,7 @@ def brought(roots: Iterable[str], log_keys: Iterable[str], policy: str | None) -
         raise Malformed(
             "Bring the log's public key: give --log-key, or a file with it as --policy.", code="no-log-key"
         )
-    return Trust(dict(map(root, roots)), keys, told.cosigners, told.quorum)
+    return Trust(dict(map(root, roots)), keys, told.cosigners, told.quorum, tuple(stamp_roots))
 
 
 def root(text: str) -> tuple[str, str]:

@@ -10,7 +10,8 @@
     could, down to the organisation's root that the auditor brings. Weak keys are refused. What a key said that was revoked
     later is marked.
  7. Every device counts without a fork, and every entry it had seen of the chain is here.
- 8. The checkpoint continues every tree head that a device had seen.
+ 8. The checkpoint continues every tree head that a device had seen. A time stamp is over such a tree head; with a root of its
+    authority from the auditor, its signature and certificate are checked too.
  9. Private fields that are shown are the ones that were signed; the others are counted.
 10. What the statements mean: the fold, the rules, the verdicts.
 
@@ -60,13 +61,15 @@ _ALWAYS_UNCHECKED: Final[Mapping[str, str]] = {
 class Trust:
     """What the auditor brings from outside: the root key of each organisation (thumbprint), and the keys of the log.
 
-    `cosigners` by the auditor's names for them, and how many of them make a `quorum` (0: none is asked for).
+    `cosigners` by the auditor's names for them, and how many of them make a `quorum` (0: none is asked for). `stamp_roots` are the
+    certificates (DER) of the time stamp authorities to be believed.
     """
 
     roots: Mapping[str, str]
     log_keys: tuple[VerifierKey, ...]
     cosigners: Mapping[str, VerifierKey] = field(default_factory=dict)
     quorum: int = 0
+    stamp_roots: tuple[bytes, ...] = ()
 
 
 def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
@@ -87,7 +90,7 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
     devices.check_order(heard, items, notes)  # 7
     proven = devices.check_seen(heard, bundle.earlier, checkpoint, notes)  # 8
     origin = checkpoint.origin if checkpoint else None
-    stamped = stamps.check(bundle.tokens, origin, proven, notes)  # 8
+    stamped = stamps.check(bundle.tokens, origin, proven, trust.stamp_roots, notes)  # 8
     doubted = conflicts.check(bundle.conflicts, origin, replay.organisations, notes)  # 7
     case = replace(_case(bundle.form, chains, replay, at), conflicts={bundle.form: doubted})  # 10
     form = case.forms.get(bundle.form)
