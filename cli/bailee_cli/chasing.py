@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from typing import Any
+
 import click
 
 from bailee_cli import show
@@ -23,18 +26,27 @@ def chase_command(session: Session, only: bool) -> None:
     if session.json:
         show.print_json({**told, "items": items})
     elif not items:
-        click.echo("Nothing is overdue." if only else "Nothing waits.")
+        show.say("Nothing is overdue." if only else "Nothing waits.")
     else:
-        rows = [
-            (
-                "OVERDUE" if each["overdue"] else "", each["kind"], show.when(each["due"]) or each["due"], show.name(each["about"]),
-                each["sentence"], each["remedy"],
-            )
-            for each in items
-        ]  # fmt: skip
-        styles = ["red" if each["overdue"] else "" for each in items]
-        show.table("To chase", ["", "what", "due", "about", "what is known", "what to do now"], rows, styles)
+        _say(items)
     if told["left_out"] and not session.json:
         click.echo("There are more open forms than were looked at.", err=True)
     if told["overdue"]:
         raise click.exceptions.Exit(1)
+
+
+def _say(items: Sequence[Mapping[str, Any]]) -> None:
+    """What is overdue first, each with what to do; the same cure for several things is said once."""
+    late = sum(each["overdue"] for each in items)
+    show.say(
+        f"To chase: {late} overdue, {len(items) - late} not yet due.", style="bold red" if late else "bold"
+    )
+    alike: dict[tuple[bool, str, str], list[Mapping[str, Any]]] = {}
+    for each in sorted(items, key=lambda each: not each["overdue"]):
+        alike.setdefault((each["overdue"], each["kind"], each["remedy"]), []).append(each)
+    for (overdue, kind, remedy), group in alike.items():
+        show.say(f"{'OVERDUE  ' if overdue else ''}{kind}", style="red" if overdue else "bold")
+        for each in group:
+            show.say(f"{show.thing(each['about'])}, due {show.when(each['due'])}", "  ")
+            show.say(each["sentence"], "    ")
+        show.say(remedy, "  do: ")

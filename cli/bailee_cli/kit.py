@@ -157,13 +157,13 @@ def _will_do(found: kit.Told) -> bool:
 
 
 def _say(found: kit.Told, on: date, whose: str) -> None:
+    if found.will_not_do:
+        show.say(f"THIS KIT WILL NOT DO for {day(on)}.", style="bold red")
+    elif found.unchecked:
+        show.say(f"Nothing found stops this kit for {day(on)}, but not everything was checked.", style="bold")
+    else:
+        show.say(f"This kit will do for {day(on)}: {show.counted(found.good, 'cassette')}.", style="bold")
     show.findings([asdict(each) for each in found.findings])
     for sentence in found.unchecked:
-        click.echo(f"NOT CHECKED: {show.plain(sentence)}")
-    click.echo(show.plain(f"Thresholds: {whose}."))
-    if found.will_not_do:
-        click.echo(f"THIS KIT WILL NOT DO for {day(on)}.")
-    elif found.unchecked:
-        click.echo(f"Nothing found stops this kit for {day(on)}, but not everything was checked.")
-    else:
-        click.echo(f"This kit will do for {day(on)}: {found.good} cassettes.")
+        show.say(sentence, "NOT CHECKED: ", "  ")
+    show.say(f"Thresholds: {whose}.")

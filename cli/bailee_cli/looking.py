@@ -9,7 +9,7 @@ import click
 
 from bailee.domain import numbers
 from bailee.errors import Malformed
-from bailee_cli import reading, replaying, show
+from bailee_cli import clocks, reading, replaying, show
 from bailee_cli.options import Number, json_option, moment
 from bailee_cli.session import Session
 
@@ -28,7 +28,12 @@ def show_command(session: Session, number: str | None) -> None:
     if session.json:
         show.print_json(told)
         return
-    {"sample": _sample, "form": _form, "envelope": _envelope, "lot": lot, None: _forms}[kind](told)
+    if kind == "sample":
+        _sample(told, clocks.of_form(session, told["form"]) if told["form"] else None)
+    elif kind == "envelope":
+        _envelope(told, clocks.of_envelope(session, told["envelope"]))
+    else:
+        {"form": _form, "lot": lot, None: _forms}[kind](told)
 
 
 @click.command("check")
@@ -67,7 +72,7 @@ def check_command(
         show.print_json({"number": number, **found})
     else:
         if at:
-            click.echo(f"As of {show.when(at)}:")
+            click.echo(f"As of {show.when(at, zone)}:")
         show.findings(told["findings"])
         show.verdicts(told["verdicts"])
     if any(f["severity"] in ("block", "flag", "refuse") for f in told["findings"]):
@@ -97,57 +102,54 @@ _PATHS: Final[dict[Any, str]] = {
 
 
 def lot(told: Mapping[str, Any]) -> None:
-    """One lot as a table."""
-    rows = [
-        ("maker's lot", told["maker_lot"]),
-        ("cassette", f"{told['cassette']}, {told['nominal_flow']} L/min, {told['run_s']} s"),
-        ("expires", told["expires"] or "no date on the box"),
-        ("received", told["count"]),
-        ("issued", len(told["issued"])),
-        ("recalled", "yes: do not use" if told["recalled"] else "no"),
-    ]
-    show.table(f"Lot {show.name(told['lot'])}", ["", ""], rows)
+    """One lot, line by line."""
+    show.facts(
+        f"Lot {show.name(told['lot'])}",
+        [
+            ("maker's lot", told["maker_lot"]),
+            ("cassette", f"{told['cassette']}, {told['nominal_flow']} L/min, {told['run_s']} s"),
+            ("expires", told["expires"] or "no date on the box"),
+            ("received", told["count"]),
+            ("issued", len(told["issued"])),
+            ("recalled", "yes: do not use" if told["recalled"] else "no"),
+        ],
+    )
 
 
-def samples(told: Sequence[Mapping[str, Any]]) -> None:
-    """The samples of a form as a table."""
-    columns = [
-        "sample",
-        "kind",
-        "where",
-        "started",
-        "volume L",
-        "outdoor control",
-        "apart min",
-        "state",
-        "held by",
-    ]
+def samples(told: Sequence[Mapping[str, Any]], zone: str | None = None) -> None:
+    """The samples of a form as a table, their times on the clocks of a zone."""
+    columns = ["sample", "kind", "where", "started", "volume", "outdoor control", "apart", "state", "held by"]
     rows = [
         (
-            show.name(s["sample"]), s["kind"], " ".join(filter(None, (show.words(s["room"]), s["point"], s["place"]))),
-            show.when(s["started"]), s["volume_l"], show.name(s["outdoor"]) if s["outdoor"] else None, s["minutes_apart"],
+            s["sample"], s["kind"], " ".join(filter(None, (show.words(s["room"]), s["point"], s["place"]))),
+            show.clock(s["started"], zone), s["volume_l"] and f"{s['volume_l']} L", s["outdoor"],
+            s["minutes_apart"] and f"{s['minutes_apart']} min",
             f"void: {show.words(s['void'])}" if s["void"] else show.words(s["status"]), s["holder"],
         )
         for s in told
     ]  # fmt: skip
-    show.table("Samples", columns, rows)
+    show.table(_timed("Samples", zone), columns, rows)
+
+
+def _timed(title: str, zone: str | None) -> str:
+    return f"{title} (times in {zone})" if zone else title
 
 
 def _forms(told: Mapping[str, Any]) -> None:
     rows = [
-        (show.name(f["form"]), f["visit"], f["firm"], f["lab"], f["samples"], show.words(f["status"]))
+        (f["form"], f["visit"], f["firm"], f["lab"], f["samples"], show.words(f["status"]))
         for f in told["forms"]
     ]
     show.table("Forms", ["form", "visit", "firm", "laboratory", "samples", "state"], rows)
 
 
 def _form(told: Mapping[str, Any]) -> None:
-    click.echo(
+    show.say(
         f"Form {show.name(told['form'])}: visit {told['visit']} ({told['zone']}), {told['firm']} for {told['lab']}"
     )
     for name, value in told["private"].items():
-        click.echo(show.plain(f"  {name}: {value}"))
-    samples(told["samples"])
+        show.say(f"{name}: {value}", "  ", "    ")
+    samples(told["samples"], told["zone"])
     _qualified(told["samples"])
     for envelope in told["envelopes"]:
         click.echo(f"Envelope {show.name(envelope)}")
@@ -155,44 +157,40 @@ def _form(told: Mapping[str, Any]) -> None:
     show.verdicts(told["verdicts"])
 
 
-def _sample(told: Mapping[str, Any]) -> None:
+def _sample(told: Mapping[str, Any], zone: str | None) -> None:
     state = told["state"]
     if told["lot"]:
         lot(told["lot"])
     if state is None:
-        click.echo(
+        show.say(
             f"{show.name(told['sample'])} was issued and is not collected yet, as far as the ledger knows."
         )
         return
-    click.echo(f"Sample {show.name(told['sample'])} on form {show.name(told['form'])}")
-    samples([state])
+    show.say(f"Sample {show.name(told['sample'])} on form {show.name(told['form'])}")
+    samples([state], zone)
     rows = [
         (
-            link["holder"],
-            link["organisation"],
-            show.when(link["since"]),
-            show.when(link["until"]),
-            _kept(link),
-            link["gap_min"],
+            link["holder"], link["organisation"], show.clock(link["since"], zone), show.clock(link["until"], zone),
+            link["gap_min"] and f"{link['gap_min']} min", _kept(link, zone),
         )
         for link in state["links"]
-    ]
-    show.table("Custody", ["held by", "organisation", "from", "until", "kept", "gap min"], rows)
+    ]  # fmt: skip
+    show.table(_timed("Custody", zone), ["held by", "organisation", "from", "until", "gap", "kept"], rows)
     if state["parent"] or state["child"]:
         was = state["parent"] and f"was {show.name(state['parent'])} before it was sent on"
         now = state["child"] and f"was sent on as {show.name(state['child'])}"
-        click.echo(f"The same glass {' and '.join(filter(None, (was, now)))}.")
-    _answers(state["decisions"])
+        show.say(f"The same glass {' and '.join(filter(None, (was, now)))}.")
+    _answers(state["decisions"], zone)
     _qualified([state])
     show.findings(told["findings"])
 
 
-def _answers(told: Sequence[Mapping[str, Any]]) -> None:
+def _answers(told: Sequence[Mapping[str, Any]], zone: str | None) -> None:
     """What the laboratory answered: who was called, when, and what they said."""
     rows = [
         (
-            show.words(d["decision"]), show.when(d["at"]), d["by"], ", ".join(map(show.words, d["reasons"])),
-            show.when(d["called"]), d["whom"], d["answer"], "yes" if d["qualified"] else "", show.words(d["resample"]),
+            show.words(d["decision"]), show.clock(d["at"], zone), d["by"], ", ".join(map(show.words, d["reasons"])),
+            show.clock(d["called"], zone), d["whom"], d["answer"], "yes" if d["qualified"] else "", show.words(d["resample"]),
         )
         for d in told
     ]  # fmt: skip
@@ -208,36 +206,49 @@ def _answers(told: Sequence[Mapping[str, Any]]) -> None:
             "qualified",
             "new sample",
         ]
-        show.table("The laboratory's answers", columns, rows)
+        show.table(_timed("The laboratory's answers", zone), columns, rows)
 
 
 def _qualified(told: Sequence[Mapping[str, Any]]) -> None:
-    rows = [(show.name(s["sample"]), s["qualification"]) for s in told if s["qualification"]]
-    if rows:
-        show.table("Qualified results", ["sample", "to be reported with the result"], rows)
+    """What results must be reported with; the same words for several samples are said once."""
+    alike: dict[str, list[str]] = {}
+    for each in told:
+        if each["qualification"]:
+            alike.setdefault(each["qualification"], []).append(show.name(each["sample"]))
+    if alike:
+        show.say("To be reported with the result", style="bold")
+    for sentence, numbers_ in alike.items():
+        show.say(", ".join(numbers_), "  ")
+        show.say(sentence, "    ")
 
 
-def _kept(link: Mapping[str, Any]) -> str:
+def _kept(link: Mapping[str, Any], zone: str | None) -> str:
     return (
         "; ".join(
-            f"{show.words(k['secured'])}, {k['where']}, from {show.when(k['since'])}" for k in link["kept"]
+            f"{show.words(k['secured'])}, {k['where']}, from {show.clock(k['since'], zone)}"
+            for k in link["kept"]
         )
         or "not said"
     )
 
 
-def _envelope(told: Mapping[str, Any]) -> None:
+def _envelope(told: Mapping[str, Any], zone: str | None) -> None:
     shipped, received = told["shipped"] or {}, told["received"] or {}
-    rows = [
-        ("forms", ", ".join(show.name(f) for f in told["forms"])),
-        ("samples", "\n".join(show.name(s) for s in told["samples"])),
-        ("seal", show.name(told["seal"]) if told["seal"] else "none"),
-        ("sealed", show.when(told["sealed_at"])),
-        ("shipped", " ".join(str(shipped[n]) for n in ("carrier", "service", "tracking") if shipped.get(n))),
-        ("handed over", show.when(shipped.get("handed_over"))),
-        ("expected", show.when(shipped.get("expected_receipt"))),
-        ("received", show.when(received.get("at"))),
-    ]
-    show.table(f"Envelope {show.name(told['envelope'])}", ["", ""], rows)
+    show.facts(
+        f"Envelope {show.name(told['envelope'])}",
+        [
+            ("forms", ", ".join(show.name(f) for f in told["forms"])),
+            ("samples", ", ".join(show.name(s) for s in told["samples"])),
+            ("seal", told["seal"] or "none"),
+            ("sealed", show.when(told["sealed_at"], zone)),
+            (
+                "shipped",
+                " ".join(str(shipped[n]) for n in ("carrier", "service", "tracking") if shipped.get(n)),
+            ),
+            ("handed over", show.when(shipped.get("handed_over"), zone)),
+            ("expected", show.when(shipped.get("expected_receipt"), zone)),
+            ("received", show.when(received.get("at"), zone)),
+        ],
+    )
     show.findings(told["findings"])
     show.verdicts(told["verdicts"])

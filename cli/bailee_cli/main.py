@@ -2,8 +2,7 @@
 
 Nothing is imported before it is needed: a verb is a name, a module and a line of help until somebody asks for it.
 
-Exit codes: 0 fine; 1 checked and found wanting (not ready, refused, broken) or given up; 2 the command or what was typed is wrong;
-3 could not check (unreachable, unreadable, not set up).
+What the exit codes mean stands once, in `EXIT_CODES`: the help page prints it, README.md has the same table, tests compare.
 """
 
 from __future__ import annotations
@@ -100,6 +99,15 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
 """By the person who uses them: name → module of this package, line of help."""
 
 
+EXIT_CODES: Final = {
+    0: "fine; warnings and notes are printed and do not count",
+    1: "checked and found wanting: not ready, refused, flagged, broken, overdue; or given up",
+    2: "what was typed is wrong: the command, a number, a name nobody has, a file that is missing or wrongly written",
+    3: "could not check: no answer, not set up, or what was to be checked cannot be read as what it should be",
+}
+"""The same for every command."""
+
+
 def exit_code(error: BaileeError) -> int:
     """2 for what was typed wrongly, 3 for what could not be checked, 1 for what was found wanting."""
     if isinstance(error, Malformed):
@@ -140,6 +148,8 @@ class Verbs(click.Group):
         for person, verbs in VERBS.items():
             with formatter.section(person):
                 formatter.write_dl([(name, says) for name, (_, says) in verbs.items()], col_max=16)
+        with formatter.section("Every command ends with"):
+            formatter.write_dl([(str(code), says) for code, says in EXIT_CODES.items()], col_max=16)
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run the verb."""

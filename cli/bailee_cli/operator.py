@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
+from urllib.parse import urlsplit
 
 import click
 
@@ -23,6 +24,7 @@ _HOME: Final = click.option(
     "--home", required=True, type=click.Path(file_okay=False, path_type=Path), help="Folder of the ledger."
 )
 _KEY_NAME_LENGTH: Final = 43
+_BEHIND_A_PROXY: Final = "127.0.0.1:8765"
 
 
 @click.command("init")
@@ -52,6 +54,7 @@ def init_command(home: Path, origin: str, address: str, database: str | None, op
         from bailee.app import SESSION_KEY_FILE
         from bailee.store.database import Database
 
+    _host_and_port(address)
     key = SigningKey.generate()
     public = format_vkey(notes.verifier_key(origin, key))  # refuses a name that cannot be an origin
     ledger_file = home / "ledger.sqlite"
@@ -83,10 +86,16 @@ def init_command(home: Path, origin: str, address: str, database: str | None, op
 
 @click.command("serve")
 @_HOME
-@click.option("--listen", default="127.0.0.1:8765", show_default=True, help="Address and port.")
+@click.option(
+    "--listen",
+    help="Address and port, like 127.0.0.1:8765.  [default: those of the address in the settings; 127.0.0.1:8765 where that is https]",
+)
 @click.option("--threads", default=4, show_default=True, type=click.IntRange(1, 64))
-def serve_command(home: Path, listen: str, threads: int) -> None:
-    """Run the service. On SIGTERM it takes no new request and finishes those in progress."""
+def serve_command(home: Path, listen: str | None, threads: int) -> None:
+    """Run the service, where `bailee init --address` said. On SIGTERM it takes no new request and finishes those in progress.
+
+    It speaks plain HTTP. Where the address is https, a proxy with the certificate stands in front and passes requests on to --listen.
+    """
     with _server_parts():
         from waitress.server import create_server
 
@@ -94,13 +103,17 @@ def serve_command(home: Path, listen: str, threads: int) -> None:
 
     app = create_app(_settings(home))
     ledger = app.extensions["ledger"]
+    listen = listen or _host_and_port(ledger.settings.address)
     try:
         server = create_server(
             app, listen=listen, threads=threads, ident=None, channel_timeout=30, clear_untrusted_proxy_headers=True,
             max_request_body_size=app.config["MAX_CONTENT_LENGTH"],
         )  # fmt: skip
     except (OSError, ValueError) as error:
-        raise Unavailable(f"Cannot listen on {listen}: {error}.", code="cannot-listen") from error
+        raise Unavailable(
+            f"Cannot listen on {listen}: {error}. Say another address and port with --listen.",
+            code="cannot-listen",
+        ) from error
     # Waitress ends its loop on SystemExit and then lets its threads finish; without this SIGTERM drops them.
     signal.signal(signal.SIGTERM, _stop)
     ledger.sequencer.start(ledger.settings.integrate_every_ms / 1000)
@@ -195,6 +208,23 @@ def check_ledger_command(home: Path, log_key: str | None) -> None:
     )
     if found:
         raise click.exceptions.Exit(1)
+
+
+def _host_and_port(address: str) -> str:
+    """Where a service of this address listens. Behind a proxy (https) on this machine alone. Raises `Malformed` for what is no address."""
+    try:
+        parts = urlsplit(address)
+        host, port = parts.hostname, parts.port
+    except ValueError:
+        parts, host, port = urlsplit(""), None, None
+    if not host or parts.scheme not in ("http", "https"):
+        raise Malformed(
+            f"{address!r} is no address of a service: write it like http://127.0.0.1:8765 or https://custody.example.org.",
+            code="bad-address",
+        )
+    if parts.scheme == "https":
+        return _BEHIND_A_PROXY
+    return f"[{host}]:{port or 80}" if ":" in host else f"{host}:{port or 80}"
 
 
 def _addresses(server: Any) -> str:

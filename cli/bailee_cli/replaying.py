@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from bailee_cli import show
+from bailee_cli import clocks, show
 from bailee_cli.session import Session
 
 
@@ -17,9 +17,8 @@ def sealing(session: Session, envelope: str) -> None:
     if session.json:
         show.print_json(told)
     else:
-        click.echo(
-            f"Envelope {show.name(envelope)}, sealed {show.when(told['sealed_at'])} with {show.name(told['seal'])}:"
-        )
+        sealed = show.when(told["sealed_at"], clocks.of_envelope(session, envelope))
+        show.say(f"Envelope {show.name(envelope)}, sealed {sealed} with {show.name(told['seal'])}:")
         show.findings(told["findings"])
         for part in told["forms"]:
             _form(part)
@@ -29,19 +28,19 @@ def sealing(session: Session, envelope: str) -> None:
 
 def _form(part: Mapping[str, Any]) -> None:
     said, found = _pairs(part["acknowledged"]), _pairs(part["found_again"])
-    click.echo(
-        f"Form {show.name(part['form'])}: {len(said)} warnings were acknowledged, {len(found)} are found again."
-    )
+    acknowledged = f"{show.counted(len(said), 'warning was', 'warnings were')} acknowledged"
+    again = f"{show.counted(len(found), 'is', 'are')} found again"
+    show.say(f"Form {show.name(part['form'])}: {acknowledged}, {again}.")
     for rule, about in [each for each in said if each not in found]:
-        click.echo(f"  acknowledged then, not found now: {rule} {show.name(about)}")
+        show.say(f"  acknowledged then, not found now: {rule} {show.name(about)}")
     for rule, about in [each for each in found if each not in said]:
-        click.echo(f"  found now, not acknowledged then: {rule} {show.name(about)}")
+        show.say(f"  found now, not acknowledged then: {rule} {show.name(about)}")
     for whose, same in (
         ("the firm's thresholds", part["policy_same"]),
         ("the laboratory's limits", part["lab_policy_same"]),
     ):
         if same is not None:
-            click.echo(f"  {whose}: {'those of then' if same else 'not those that the seal names'}")
+            show.say(f"  {whose}: {'those of then' if same else 'not those that the seal names'}")
 
 
 def _pairs(warned: Sequence[Mapping[str, str]]) -> list[tuple[str, str]]:

@@ -9,7 +9,7 @@ import click
 
 from bailee.domain import form_acts, numbers
 from bailee.errors import Malformed
-from bailee_cli import acting, reading, show
+from bailee_cli import acting, known, reading, show
 from bailee_cli.acting import Act
 from bailee_cli.options import Number, act_options, moment, time_options
 from bailee_cli.session import Session
@@ -52,6 +52,7 @@ def forward_command(
         raise Malformed("Give one --child for every sample, or none.", code="children")
     fresh = children or tuple(numbers.issue("sample", secrets.choice) for _ in samples)
     new = dict(zip(samples, fresh, strict=True))
+    known.require(session, to, offline=offline)
     groups = reading.by_form(session, samples, form)
     reading.see(session, groups, offline=offline)
     acts = [
@@ -69,5 +70,5 @@ def forward_command(
     ]  # fmt: skip
     kept = acting.perform(session, acts, offline=offline)
     if not session.json:
-        show.table("Sent on", ["sample", "new number"], [(show.name(s), show.name(new[s])) for s in samples])
+        show.table("Sent on", ["sample", "new number"], [(s, new[s]) for s in samples])
     acting.report(session, kept)

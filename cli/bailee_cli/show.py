@@ -1,21 +1,35 @@
-"""What people see: tables and short lines, in the words of the trade. Other people's text is stripped of control characters."""
+"""What people see of findings, verdicts, numbers and times, in the words of the trade. How it is laid out: `layout`."""
 
 from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
+import click
+
 from bailee.domain import numbers
+from bailee_cli.layout import counted, facts, name, plain, say, table
 
-_GRAVE: Final = {"block": "stops", "flag": "flag", "warn": "warning", "note": "note", "refuse": "refused"}
-_STYLE: Final = {"block": "bold red", "refuse": "bold red", "flag": "red", "warn": "yellow", "note": ""}
+__all__ = [
+    "clock", "count", "counted", "facts", "findings", "name", "plain", "print_json", "readiness", "say", "table", "thing",
+    "verdicts",
+    "warned", "when", "words",
+]  # fmt: skip
+
+_GRAVE: Final = {
+    "refuse": ("Refused", "is refused", "are refused", "bold red"),
+    "block": ("Stops", "stops", "stop", "bold red"),
+    "flag": ("Flags", "flag", "flags", "red"),
+    "warn": ("Warnings", "warns", "warn", "yellow"),
+    "note": ("Notes", "note", "notes", ""),
+}
+"""By severity, the gravest first: heading, how one is counted, how several are, style."""
 
 
-def plain(text: object) -> str:
-    """Text as one may print it: what a sender put into a name cannot move the cursor or change the colours."""
-    return "".join(c if c.isprintable() or c == "\n" else "\N{REPLACEMENT CHARACTER}" for c in str(text))
+_EACH: Final = "NUMBER"
+"""Stands in a cure for what it is about, where several things have the same one."""
 
 
 def print_json(value: Any) -> None:
@@ -23,62 +37,63 @@ def print_json(value: Any) -> None:
     sys.stdout.write(json.dumps(value, ensure_ascii=False, indent=2, default=str) + "\n")
 
 
-def table(
-    title: str, columns: Sequence[str], rows: Iterable[Sequence[object]], styles: Sequence[str] = ()
-) -> None:
-    """A table; `None` is shown as nothing."""
-    from rich.console import Console
-    from rich.table import Table
-    from rich.text import Text
+def count(found: Sequence[Mapping[str, Any]]) -> str:
+    """`2 stop, 1 warns`, the gravest first."""
+    many = {severity: sum(f["severity"] == severity for f in found) for severity in _GRAVE}
+    told = [counted(n, *_GRAVE[severity][1:3]) for severity, n in many.items() if n]
+    return ", ".join(told) or "nothing to remark"
 
-    grid = Table(header_style="bold")
-    for column in columns:
-        grid.add_column(column, overflow="fold")
-    for number, row in enumerate(rows):
-        style = styles[number] if number < len(styles) else ""
-        grid.add_row(*[Text("" if cell is None else plain(cell), style=style) for cell in row])
-    console = Console(file=sys.stdout, highlight=False)
-    if not console.is_terminal:
-        console.width = 140  # a file or a pipe has no edge to wrap at
-    console.print(Text(plain(title), style="bold"), soft_wrap=True)
-    console.print(grid)
+
+def readiness(told: Mapping[str, Any], what: str) -> None:
+    """The answer to "may this be done?": the verdict first, then what was found."""
+    ready = told["ready"]
+    verdict = f"{'READY' if ready else 'NOT READY'}: {count(told['findings'])}."
+    after = "" if ready else " Nothing was signed."
+    say(f"{verdict} {what[:1].upper()}{what[1:]}.{after}", style="bold" if ready else "bold red")
+    _by_severity(told["findings"])
+
+
+def warned(number: int) -> str:
+    """What signing does with warnings, with their number."""
+    return (
+        f"{counted(number, 'warning is', 'warnings are')} acknowledged by signing and printed on the record."
+    )
 
 
 def findings(found: Sequence[Mapping[str, Any]]) -> None:
     """What the rules found, the gravest first, each with what to do now."""
     if not found:
-        sys.stdout.write("The rules found nothing to remark.\n")
+        click.echo("The rules found nothing to remark.")
         return
-    rows = [
-        (_GRAVE.get(f["severity"], f["severity"]), f["rule"], name(f["about"]), _found(f), f["remedy"])
-        for f in found
-    ]
-    styles = [_STYLE.get(f["severity"], "") for f in found]
-    table("Findings", ["", "rule", "about", "what was found", "what to do now"], rows, styles)
+    say(f"Findings: {count(found)}.", style="bold")
+    _by_severity(found)
 
 
 def verdicts(told: Sequence[Mapping[str, Any]]) -> None:
     """The four verdicts, each with what it does not cover."""
-    rows = [(v["area"], v["state"], v["sentence"], " ".join(v["not_checked"])) for v in told]
-    table("Verdicts", ["", "state", "", "not checked"], rows)
+    say("Verdicts", style="bold")
+    for each in told:
+        say(f"{each['area'].capitalize()}: {each['state']}. {each['sentence']}", "  ", "    ")
+        for sentence in each["not_checked"]:
+            say(f"not checked: {sentence}", "    ", "      ")
 
 
-def name(number: object) -> str:
-    """A number as printed on its label; anything else as it is."""
-    text = str(number)
-    known = (
-        len(text) == numbers.LENGTH
-        and numbers.kind_of(text)
-        and numbers.check_character(text[:-1]) == text[-1]
-    )
-    return numbers.grouped(text) if known and set(text) <= set(numbers.ALPHABET) else text
-
-
-def when(moment: object) -> str:
-    """RFC 3339 text as people read it, with the offset of the clock: `2026-12-01 09:05 -05:00`."""
+def when(moment: object, zone: str | None = None) -> str:
+    """RFC 3339 text as people read it: on the clocks of a zone, named, or else with its own offset: `2026-12-01 09:05 -05:00`."""
     text = "" if moment is None else str(moment)
-    day, _, clock = text.partition("T")
-    return f"{day} {clock[:5]} {clock[-6:]}" if clock else text
+    if zone and "T" in text:
+        return f"{clock(text, zone)} {zone}"
+    day, _, rest = text.partition("T")
+    return f"{day} {rest[:5]} {rest[-6:]}" if rest else text
+
+
+def clock(moment: object, zone: str | None) -> str:
+    """The same without the zone's name, for columns whose heading or title names it."""
+    if not moment or not zone or "T" not in str(moment):
+        return when(moment)
+    from bailee.domain.moments import Moment
+
+    return f"{Moment.shown_in(Moment.parse(str(moment)).instant, zone).local:%Y-%m-%d %H:%M}"
 
 
 def words(value: object) -> str:
@@ -86,9 +101,39 @@ def words(value: object) -> str:
     return "" if value is None else str(value).replace("_", " ")
 
 
+def thing(number: str) -> str:
+    """What a finding is about, with its kind: `sample S7K3 M9Q2 XF4P`."""
+    kind = numbers.kind_of(number) if name(number) != number else None
+    return f"{kind} {name(number)}" if kind else plain(number)
+
+
+def _by_severity(found: Sequence[Mapping[str, Any]]) -> None:
+    for severity, (heading, _, _, style) in _GRAVE.items():
+        alike: dict[tuple[str, str], list[Mapping[str, Any]]] = {}
+        for each in found:
+            if each["severity"] == severity:
+                cure = str(each["remedy"]).replace(str(each["about"]), _EACH)
+                alike.setdefault((each["rule"], cure), []).append(each)
+        if alike:
+            say(heading, style=style or "bold")
+        for (rule, _), group in alike.items():
+            _block(rule, group)
+
+
+def _block(rule: str, group: Sequence[Mapping[str, Any]]) -> None:
+    """One rule and one cure, with everything they are about."""
+    about = list(dict.fromkeys(str(each["about"]) for each in group))
+    say(", ".join(map(thing, about)), f"  {rule}  ", " " * 9)
+    told = list(dict.fromkeys(map(_found, group)))
+    for sentence in told:
+        say(sentence, "    - " if len(told) > 1 else "    ")
+    cure = str(group[0]["remedy"])
+    if len(about) > 1 and about[0] in cure:
+        say(cure.replace(about[0], _EACH), f"    do, with each {_EACH} above: ", " " * 8)
+    elif cure:
+        say(cure, "    do: ")
+
+
 def _found(finding: Mapping[str, Any]) -> str:
-    return (
-        f"{finding['sentence']} ({finding['excepted']})"
-        if finding.get("excepted")
-        else str(finding["sentence"])
-    )
+    said = str(finding["sentence"])
+    return f"{said} ({finding['excepted']})" if finding.get("excepted") else said

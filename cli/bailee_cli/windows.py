@@ -12,7 +12,8 @@ import click
 
 from bailee.domain.moments import Moment
 from bailee.errors import Malformed
-from bailee_cli import show
+from bailee.rules.wording import day
+from bailee_cli import known, show
 from bailee_cli.options import Number, json_option, moment
 from bailee_cli.session import Session
 
@@ -67,6 +68,8 @@ def window_command(
         raise Malformed(
             f"Say {', '.join(missing)}: whose dock, on which clock, and who takes it.", code="missing"
         )
+    if lab and not number:
+        known.require(session, lab)
     told = session.service.get(
         "/window",
         number=number,
@@ -81,39 +84,38 @@ def window_command(
     if session.json:
         show.print_json(told)
         return
-    say(told["window"], told["zone"], moment(session, at, zone))
+    say(told["window"], told["zone"], moment(session, at, zone or told["zone"]))
     for note in told["notes"]:
-        click.echo(show.plain(f"Note: {note}"))
+        show.say(note, "Note: ")
     _say_alternatives(told["alternatives"])
 
 
-def say(window: Mapping[str, Any], zone: str | None, at: Moment | None = None) -> None:
+def say(window: Mapping[str, Any], zone: str | None, at: Moment | None = None, *, lead: str = "") -> None:
     """A window in two sentences; `at` is the hand-over planned, which may already be later than the latest one."""
     if not window.get("received"):
-        click.echo("Arrival: cannot be told from the calendars entered.")
+        show.say(f"{lead}Arrival: cannot be told from the calendars entered.")
         return
     delivered, received = Moment.parse(window["delivered"]), Moment.parse(window["received"])
-    click.echo(
-        f"Delivered {_clock(delivered)}; the laboratory opens it {_clock(received)} (laboratory's clock)."
+    show.say(
+        f"{lead}Delivered {_clock(delivered)}; the laboratory opens it {_clock(received)} (laboratory's clock)."
     )
     if window.get("latest_hand_over"):
         latest = Moment.parse(window["latest_hand_over"])
         must = "Hand it over by" if at is None or at <= latest else "It had to be handed over by"
-        click.echo(f"{must} {_clock(latest)} ({zone or 'clock of the hand-over'}) to keep within the limit.")
+        show.say(f"{must} {_clock(latest)} ({zone or 'clock of the hand-over'}) to keep within the limit.")
 
 
 def _say_alternatives(told: Sequence[Mapping[str, Any]]) -> None:
     if not told:
         return
-    rows = [
-        (
-            each["how"], f"{'from' if each['by_hand'] else 'by'} {_clock(Moment.parse(each['hand_over']))}",
-            _clock(Moment.parse(each["received"])), "; ".join(each["reasons"]),
-        )
-        for each in told
-    ]  # fmt: skip
-    styles = ["" if each["fits"] else "yellow" for each in told]
-    show.table("What could be done, the best first", ["how", "hand over", "received", "why"], rows, styles)
+    show.say("What could be done, the best first", style="bold")
+    for each in told:
+        hand_over = f"{'from' if each['by_hand'] else 'by'} {_clock(Moment.parse(each['hand_over']))}"
+        show.say(
+            f"{each['how']}: hand over {hand_over}; received {_clock(Moment.parse(each['received']))}", "  ", "    ",
+            style="" if each["fits"] else "yellow",
+        )  # fmt: skip
+        show.say("; ".join(each["reasons"]), "    ")
 
 
 def _answer_cases(session: Session, file: Path | None) -> None:
@@ -144,16 +146,14 @@ def _read(file: Path | None) -> Any:
 def _say_case(number: int, told: Mapping[str, Any]) -> None:
     name = f"Case {told.get('id', number)}"
     if "errors" in told:
-        click.echo(show.plain(f"{name} cannot be read:"))
+        show.say(f"{name} cannot be read:")
         for fault in told["errors"]:
-            click.echo(show.plain(f"  {fault['at']}: {fault['says']}"))
+            show.say(f"{fault['at']}: {fault['says']}", "  ", "    ")
         return
-    click.echo(show.plain(f"{name}: day 0 is {told['day0']}."), nl=False)
-    click.echo(" ", nl=False)
-    say(told, None)
+    say(told, None, lead=f"{name}: day 0 is {told['day0']}. ")
     for found in told["findings"]:
-        click.echo(show.plain(f"  {found['rule']} ({found['severity']}): {found['sentence']}"))
+        show.say(f"{found['rule']} ({found['severity']}): {found['sentence']}", "  ", "    ")
 
 
 def _clock(moment_: Moment) -> str:
-    return moment_.local.strftime("%a %d %b %Y %H:%M")
+    return f"{day(moment_.local_date)} {moment_.local:%H:%M}"

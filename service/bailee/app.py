@@ -8,7 +8,19 @@ from typing import Final
 
 from flask import Flask, Response
 
-from bailee.api import chasing, custody, entries, equipment, flow, log, paper, problems, questions, tiles
+from bailee.api import (
+    beforehand,
+    chasing,
+    custody,
+    entries,
+    equipment,
+    flow,
+    log,
+    paper,
+    problems,
+    questions,
+    tiles,
+)
 from bailee.config import Settings, load
 from bailee.errors import Unavailable
 from bailee.operations.ledger import Clock, Ledger, assemble
@@ -55,7 +67,7 @@ def create_app(settings: Settings, clock: Clock = present) -> Flask:
     app.json.sort_keys = False  # type: ignore[attr-defined]
     app.extensions["ledger"] = ledger
     problems.install(app)
-    for blueprint in (entries, log, tiles, custody, chasing, questions, flow, equipment, paper):
+    for blueprint in (entries, log, tiles, custody, chasing, questions, beforehand, flow, equipment, paper):
         app.register_blueprint(blueprint.blueprint)
     app.register_blueprint(pages.blueprint)
     app.after_request(_secure)

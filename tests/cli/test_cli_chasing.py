@@ -27,7 +27,7 @@ def test_a_recalled_lot_is_followed_to_everybody(visited: tuple[Town, list[str]]
     (lot,) = (each["lot"] for each in keeper.answer("lot", "show")["lots"])
     keeper.run("lot", "recall", lot, "--reason", "maker")
     said = keeper.run("lot", "uses", lot)
-    assert "RECALLED: 3 samples on 1 forms" in said
+    assert "RECALLED: 3 samples on 1 form" in said
     assert "Laboratories: quill-lab" in said
     assert "Envelopes: none" in said
     assert {each["sample"] for each in keeper.answer("lot", "uses", lot)["uses"]} == set(samples[:3])

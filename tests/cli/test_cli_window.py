@@ -259,7 +259,7 @@ def test_a_clerk_is_told_what_else_could_be_done(shipped: tuple[Town, list[str]]
     said = clerk.run("window", "--for", ENVELOPE, "--carrier", "acorn-freight", "--at", "2026-12-04 15:00", "--zone", "America/New_York")  # fmt: skip
     assert "What could be done, the best first" in said
     assert "by hand" in said
-    assert "Delivered Mon 07 Dec 2026 10:30" in said
+    assert "Delivered Mon 7 Dec 2026 10:30" in said
     told = clerk.answer("window", "--for", ENVELOPE, "--carrier", "acorn-freight")
     assert told["lab"] == LAB
     assert "--zone" in clerk.run("window", "--lab", LAB, code=2)
@@ -276,7 +276,7 @@ def test_a_clerk_is_told_what_else_could_be_done(shipped: tuple[Town, list[str]]
     )
     late = clerk.run(*aged[:-1], "2026-12-04 17:05", "--collected", "2026-12-01 09:00")
     assert (
-        "It had to be handed over by Wed 02 Dec 2026 17:00 (America/New_York) to keep within the limit."
+        "It had to be handed over by Wed 2 Dec 2026 17:00 (America/New_York) to keep within the limit."
         in late
     )
     told = clerk.answer(*aged, "--collected", "2026-12-01 09:00")
@@ -289,6 +289,6 @@ def test_cases_are_told_to_people_too(tmp_path: Path) -> None:
     file.write_text(json.dumps([{**BASE, "id": "Friday", "handed_over": "2026-12-04T15:00"}, {"id": 2}]))
     answer = CliRunner().invoke(bailee, ["window", str(file)])
     assert answer.exit_code == 2
-    assert "Case Friday: day 0 is 2026-12-04. Delivered Mon 07 Dec 2026 10:30" in answer.output
+    assert "Case Friday: day 0 is 2026-12-04. Delivered Mon 7 Dec 2026 10:30" in answer.output
     assert "Case 2 cannot be read:" in answer.output
     assert "/lab_hours: is missing" in answer.output

@@ -134,7 +134,9 @@ def test_settings_have_their_defaults() -> None:
 def test_exit_codes_are_those_of_the_program() -> None:
     """If this fails, a script that follows README takes "not ready" for "no network"."""
     codes = dict(re.findall(r"^\| ([0-9]) \| (.+?) \|$", section("Exit codes"), re.MULTILINE))
-    assert set(codes) == {"0", "1", "2", "3"}
+    assert codes == {str(code): says for code, says in main.EXIT_CODES.items()}
+    page = " ".join(CliRunner().invoke(main.bailee, ["--help"]).output.split())
+    assert all(f" {code} {says}" in page for code, says in main.EXIT_CODES.items())
     assert main.exit_code(BaileeError("said", code="x")) == 1
     assert "not ready" in codes["1"]
     assert main.exit_code(Malformed("said", code="x")) == 2

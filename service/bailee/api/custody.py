@@ -208,7 +208,7 @@ def one_sample(sample: str, asker: Asker) -> SampleTold:
         pair = next((p for p in pairs(told.form) if p.indoor is told.sample), None)
         qualification = wording(told.form, told.sample, told.judged.findings)
         state = SampleOut.of(told.judged.case, told.sample, pair, qualification)
-        findings = [FindingOut.of(f) for f in told.judged.about(number)]
+        findings = [FindingOut.of(f) for f in told.concerning()]
     return SampleTold(
         sample=number, lot=LotOut.of(told.lot) if told.lot else None, issued=_issued(told, asker, firm),
         form=told.form.number if told.form else None, state=state, findings=findings,

@@ -9,23 +9,25 @@ from dataclasses import replace
 from typing import Annotated, Any
 
 from flask import Blueprint
-from pydantic import BaseModel, Field, model_validator
+from pydantic import BaseModel, Field, field_validator, model_validator
 
 from bailee.api.answers import FindingOut
 from bailee.api.layer import Asked, Query, operation
 from bailee.api.session import ledger
 from bailee.api.shapes import At, Celsius, EnvelopeNumber, Photo, SampleNumber, SealNumber, Tag, Zone
-from bailee.domain import numbers
+from bailee.domain import form_acts, numbers
+from bailee.domain.facts import choices
 from bailee.domain.form_acts import Transport
 from bailee.domain.moments import Moment
 from bailee.errors import Malformed
-from bailee.operations import prepare, windows
+from bailee.operations import directory, prepare, windows
 from bailee.operations.access import Asker
 from bailee.operations.windows import Trip
 from bailee.rules.alternatives import Choice
-from bailee.rules.case import Sealing, Shipping
+from bailee.rules.case import Sealing, Shipping, Taking, Voiding
 
 blueprint = Blueprint("questions", __name__)
+_REASONS = choices(form_acts.Voided, "reason")
 
 
 class SealingIn(Asked):
@@ -59,16 +61,47 @@ class ShippingIn(Asked):
     forecast_high_c: Celsius | None = None
 
 
+class TakenIn(Asked):
+    """One cassette as it is taken over."""
+
+    sample: SampleNumber
+    condition: Annotated[list[form_acts.Condition], Field(min_length=1)]
+
+
+class TakingIn(Asked):
+    """What is about to be taken over from another person."""
+
+    items: Annotated[list[TakenIn], Field(min_length=1, max_length=500)]
+    at: At
+
+
+class VoidingIn(Asked):
+    """A sample that is about to be voided."""
+
+    sample: SampleNumber
+    reason: Annotated[str, Field(json_schema_extra={"enum": list(_REASONS)})]
+
+    @field_validator("reason")
+    @classmethod
+    def _is_known(cls, reason: str) -> str:
+        if reason not in _REASONS:
+            raise ValueError(f"one of {', '.join(_REASONS)}")
+        return reason
+
+
 class ReadinessIn(Asked):
-    """One of the two."""
+    """One of the four."""
 
     sealing: SealingIn | None = None
     shipping: ShippingIn | None = None
+    taking: TakingIn | None = None
+    voiding: VoidingIn | None = None
 
     @model_validator(mode="after")
     def _one_of_them(self) -> ReadinessIn:
-        if (self.sealing is None) == (self.shipping is None):
-            raise ValueError("ask about sealing or about shipping, one of the two")
+        asked = [self.sealing, self.shipping, self.taking, self.voiding]
+        if sum(each is not None for each in asked) != 1:
+            raise ValueError("ask about sealing, shipping, taking or voiding: one of them")
         return self
 
 
@@ -160,32 +193,44 @@ class WindowTold(BaseModel):
 
 @blueprint.post("/readiness")
 @operation(
-    "May this be sealed, or shipped?",
+    "May this be sealed, shipped, taken or voided?",
     tag="questions",
     body=ReadinessIn,
     answers={200: ReadinessOut},
     errors=(404,),
 )
 def readiness(body: ReadinessIn, asker: Asker) -> ReadinessOut:
-    """Judges what is recorded together with what is proposed. `statements` is what one gesture signs, one for each form."""
+    """Judges what is recorded together with what is proposed. `statements` is what one gesture signs, one for each form.
+
+    A time that is still to come is a problem, code `future`, and names the member.
+    """
+    books, now = ledger().books, ledger().instant()
     with ledger().database.reading() as connection:
         if body.sealing:
-            proposal = Sealing(
-                **{name: getattr(body.sealing, name) for name in SealingIn.model_fields if name != "samples"},
-                samples=tuple(body.sealing.samples), org=asker.org, kid=asker.kid,
-            )  # fmt: skip
-            found = prepare.sealing(connection, ledger().books, asker.org, proposal)
-        else:
-            assert body.shipping is not None
+            sealing = _sealing(body.sealing, asker)
+            found = prepare.sealing(connection, books, asker.org, sealing, now=now)
+        elif body.shipping:
             handing = {name: getattr(body.shipping, name) for name in ShippingIn.model_fields}
-            found = prepare.shipping(
-                connection, ledger().books, asker.org, Shipping(**handing, org=asker.org, kid=asker.kid)
-            )
+            shipping = Shipping(**handing, org=asker.org, kid=asker.kid)
+            found = prepare.shipping(connection, books, asker.org, shipping, now=now)
+        elif body.taking:
+            conditions = {item.sample: item.condition for item in body.taking.items}
+            taking = Taking(tuple(conditions), asker.org, asker.kid, body.taking.at)
+            found = prepare.taking(connection, books, asker.org, taking, conditions, now=now)
+        else:
+            assert body.voiding is not None
+            voiding = Voiding(body.voiding.sample, asker.org, asker.kid)
+            found = prepare.voiding(connection, books, asker.org, voiding, body.voiding.reason, now=now)
     return ReadinessOut(
         ready=found.ready, findings=[FindingOut.of(f) for f in found.findings],
         statements=[PreparedOut(sub=s.sub, act=s.act, data=s.data) for s in found.statements],
         window=WindowOut.of(found.plan, found.latest) if body.shipping else None,
     )  # fmt: skip
+
+
+def _sealing(said: SealingIn, asker: Asker) -> Sealing:
+    lies = {name: getattr(said, name) for name in SealingIn.model_fields if name != "samples"}
+    return Sealing(**lies, samples=tuple(said.samples), org=asker.org, kid=asker.kid)
 
 
 @blueprint.get("/window")
@@ -198,6 +243,7 @@ def window(query: WindowQuery, asker: Asker) -> WindowTold:
         if query.number:
             trip = windows.trip_of(ledger(), connection, asker.org, numbers.read(query.number))
         elif query.lab and query.zone:
+            directory.require(connection, ledger().books, query.lab)
             trip = Trip(asker.org, query.lab, query.zone)
         else:
             raise Malformed(

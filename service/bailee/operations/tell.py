@@ -9,6 +9,7 @@ from sqlalchemy.engine import Connection
 from bailee.domain.custody import Form, Sample
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
+from bailee.domain.numbers import grouped
 from bailee.errors import Malformed, Unknown
 from bailee.operations import prepare, veil
 from bailee.operations.books import Books
@@ -42,6 +43,15 @@ class Told:
     form: Form | None
     sample: Sample | None
     judged: Judged | None
+
+    def concerning(self) -> list[Finding]:
+        """Findings that bear on it: all of its form, except those about another sample, envelope or lot that do not name it."""
+        if self.judged is None or self.form is None or self.sample is None:
+            return []
+        near = {self.number, self.sample.envelope, self.sample.collected and self.sample.collected.lot}
+        others = {*self.form.samples, *self.form.envelopes, *self.judged.case.lots} - near
+        name = grouped(self.number)
+        return [each for each in self.judged.findings if each.about not in others or name in each.sentence]
 
 
 def form(

@@ -151,7 +151,7 @@ def sample(number: str) -> str:
     if told.form is None or told.sample is None or told.judged is None:
         return render_template("announced.html", number=number, lot=told.lot)
     pair = next((each for each in pairs(told.form) if each.indoor is told.sample), None)
-    findings = told.judged.about(number)
+    findings = told.concerning()
     return render_template(
         "sample.html",
         sample=shown.sample(told.judged.case, told.sample, pair, told.judged.findings),
