@@ -124,11 +124,14 @@ class Story:
     def state(self, form: str | None = None) -> Form:
         """The fold of one form."""
         number = form or self.form
-        owners: dict[str, str] = {}
-        for chain, entries in self.chains.items():
-            if chain.startswith("org/"):
-                owners |= organisations.fold(entries).owners
-        return forms.fold(number, self.chains[f"form/{number}"], owners)
+        owners, roles = self.persons()
+        return forms.fold(number, self.chains[f"form/{number}"], owners, roles)
+
+    def persons(self) -> tuple[dict[str, str], dict[str, str]]:
+        """By key, the first key of the same person, and the role."""
+        known = [organisations.fold(each) for chain, each in self.chains.items() if chain.startswith("org/")]
+        owners = {kid: one for org in known for kid, one in org.owners.items()}
+        return owners, {kid: role for org in known for kid, role in org.roles.items()}
 
     def case(
         self,

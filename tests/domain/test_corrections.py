@@ -5,10 +5,22 @@ from typing import Any
 import pytest
 
 from bailee.domain import corrections
-from bailee.domain.corrections import Correction
+from bailee.domain.corrections import Correction, Signer
 from bailee.domain.form_acts import Collected, Corrected, Opened
 from bailee.domain.statements import Recorded
-from builders import CLERK, CUSTODIAN, INSPECTOR, QUALITY, Story, name_of, visit
+from builders import (
+    ANALYST,
+    CLERK,
+    CUSTODIAN,
+    FIRM,
+    INSPECTOR,
+    LAB_QUALITY,
+    QUALITY,
+    SECOND_INSPECTOR,
+    Story,
+    name_of,
+    visit,
+)
 
 SAID: dict[str, Any] = {"by": INSPECTOR, "said": "2026-12-01T13:00:00-05:00"}
 
@@ -28,7 +40,7 @@ def correct(story: Story, target: str, field: str, old: Any, new: Any, **how: An
 
 def outcome(story: Story) -> tuple[list[Recorded], list[Correction]]:
     """Statements as they count, and what became of the corrections."""
-    return corrections.effective(story.chains[f"form/{story.form}"])
+    return corrections.effective(story.chains[f"form/{story.form}"], *story.persons())
 
 
 def test_a_followed_correction_changes_what_counts_and_keeps_what_was_said() -> None:
@@ -46,12 +58,99 @@ def test_a_followed_correction_changes_what_counts_and_keeps_what_was_said() -> 
     assert len(entries) == len(story.chains[f"form/{story.form}"])
 
 
-@pytest.mark.parametrize("by", [CLERK, QUALITY])
-def test_a_colleague_may_correct(by: Any) -> None:
+# Who may: common practice, no source; that whoever left a thing out supplies it is 49 CFR 40.205, by analogy.
+
+
+@pytest.mark.parametrize("by", [CLERK, SECOND_INSPECTOR, QUALITY])
+def test_a_colleague_may_correct_what_stands_on_the_papers(by: Any) -> None:
     """A slip by somebody on holiday would stand for ever."""
     story = visit("collected")
-    correct(story, collected(story).digest, "flow_before", "15.0", "15.4", by=by)
+    correct(story, collected(story).digest, "serial", "G-000001", "G-000007", by=by)
     assert outcome(story)[1][0].why_not == ""
+
+
+@pytest.mark.parametrize("field", sorted(corrections.SEEN - {"volume_l"}))
+def test_what_was_seen_at_the_run_is_said_by_whoever_was_there(field: str) -> None:
+    """The clerk at the desk would supply a flow, a time or a place that only the inspector in the room saw."""
+    story = visit("collected")
+    target = collected(story)
+    correct(story, target.digest, field, target.data.get(field), target.data.get(field), by=CLERK)
+    (found,) = outcome(story)[1]
+    assert found.why_not == (
+        "only whoever took the sample saw that; besides, the admin or quality role of harrow-field may correct it"
+    )
+
+
+@pytest.mark.parametrize(
+    ("by", "followed"), [(CLERK, False), (SECOND_INSPECTOR, False), (INSPECTOR, True), (QUALITY, True)]
+)
+def test_a_missing_flow_comes_from_the_sampler_or_the_quality_role(by: Any, followed: bool) -> None:
+    """A reading nobody took would stand in the record as if it had been read."""
+    story = visit("collected", first={"flow_after": ...})
+    correct(story, collected(story).digest, "flow_after", None, "14.9", by=by)
+    entries, found = outcome(story)
+    body = next(each.body for each in entries if each.digest == collected(story).digest)
+    assert isinstance(body, Collected)
+    assert (found[0].why_not == "", body.flow_after is not None) == (followed, followed)
+
+
+def test_an_admin_may_correct_what_was_seen_and_a_root_key_nothing() -> None:
+    """The owner of a small firm could not put a sampler's slip right; or the key in the safe would speak of cassettes."""
+    assert corrections.why_not("collected", FIRM, "run_s", Signer(FIRM, "admin", made_it=False)) == ""
+    assert "a root key corrects nothing; whoever said it, or" in corrections.why_not(
+        "collected", FIRM, "run_s", Signer(FIRM, "root", made_it=False)
+    )
+
+
+def test_a_second_device_of_the_sampler_is_the_sampler() -> None:
+    """An inspector with a new phone could not correct what the old one said."""
+    story = visit("collected")
+    target = collected(story)
+    said = correct(story, target.digest, "flow_before", "15.0", "15.4", by=SECOND_INSPECTOR)
+    owners, roles = story.persons()
+    one_person = {**owners, said.kid: owners[target.kid]}
+    entries = story.chains[f"form/{story.form}"]
+    assert corrections.effective(entries, one_person, roles)[1][0].why_not == ""
+    assert corrections.effective(entries, owners, roles)[1][0].why_not != ""
+
+
+def test_without_the_roles_only_the_sampler_is_followed() -> None:
+    """A reader who knows nobody's role would take anybody's word for what was seen."""
+    story = visit("collected")
+    digest = collected(story).digest
+    correct(story, digest, "flow_before", "15.0", "15.4", by=QUALITY)
+    correct(story, digest, "flow_after", "14.9", "14.8")
+    found = corrections.effective(story.chains[f"form/{story.form}"])[1]
+    assert [each.why_not == "" for each in found] == [False, True]
+
+
+@pytest.mark.parametrize(("by", "followed"), [(ANALYST, False), (CUSTODIAN, True), (LAB_QUALITY, True)])
+def test_a_decision_is_corrected_by_who_may_decide(by: Any, followed: bool) -> None:
+    """An analyst would unqualify a result by correcting the answer that he may not give (21 CFR 11.10(g): authority checks)."""
+    story = visit("accepted")
+    target = next(each for each in story.chains[f"form/{story.form}"] if each.act == "accepted")
+    correct(story, target.digest, "resample", None, "asked", by=by)
+    (found,) = outcome(story)[1]
+    assert (found.why_not == "") == followed
+    assert followed or "the custodian or quality role of quill-lab may correct that decision" in found.why_not
+
+
+def test_an_exception_is_never_turned_into_another() -> None:
+    """Quality allowed one thing, and the clerk would make it another under quality's name."""
+    story = visit("collected")
+    allowed = story.excepted("OC-01", story.form, reason="outdoor_impossible")
+    correct(story, allowed.digest, "rule", "OC-01", "SH-02", by=CLERK)
+    entries, found = outcome(story)
+    assert "an exception is not corrected" in found[0].why_not
+    assert next(each for each in entries if each.digest == allowed.digest).data["rule"] == "OC-01"
+
+
+@pytest.mark.parametrize("field", ["tracking", "preparation.ventilation", "flow_before.exact"])
+def test_a_fact_that_the_act_does_not_have_is_not_followed(field: str) -> None:
+    """A tracking number on a cassette's statement would count as corrected, and nothing would have changed."""
+    story = visit("collected")
+    correct(story, collected(story).digest, field, None, "X")
+    assert f"a statement of this act (collected) has no {field}" in outcome(story)[1][0].why_not
 
 
 def test_values_inside_and_missing_values_can_be_corrected() -> None:
@@ -103,7 +202,7 @@ def test_corrections_build_on_each_other() -> None:
         ("sample", ..., "S000", {}, "sample"),
         ("sample", ..., None, {}, "sample: write text"),
         ("weather.sky", None, "rain", {}, "weather"),
-        ("pump.serial", None, "X", {}, "pump: write text"),
+        ("pump.serial", None, "X", {}, "a statement of this act (collected) has no pump.serial"),
     ],
 )  # fmt: skip
 def test_a_correction_that_is_not_followed_says_why(

@@ -199,7 +199,7 @@ class Form:
     """Custody of one visit. Built by `fold`; nobody else writes to it.
 
     `entries` are as recorded; `ordered` are the same in causal order, with corrections applied. `owners` names by key the first
-    key of the same person, for people who have several. `erased` counts by statement the private fields that were erased; `retained`
+    key of the same person, for people who have several; `roles` by key the role it was enrolled in. `erased` counts by statement the private fields that were erased; `retained`
     says by organisation that none may be.
     """
 
@@ -216,6 +216,7 @@ class Form:
     entries: Sequence[Recorded] = ()
     ordered: Sequence[Recorded] = ()
     owners: Mapping[str, str] = field(default_factory=dict)
+    roles: Mapping[str, str] = field(default_factory=dict)
 
     def same(self, one: str | None, other: str | None) -> bool:
         """Whether two keys are one person's."""

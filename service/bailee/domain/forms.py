@@ -58,19 +58,27 @@ from bailee.domain.privacy_acts import Erased, RetentionHeld, RetentionReleased
 from bailee.domain.statements import Recorded
 
 
-def fold(number: str, entries: Sequence[Recorded], owners: Mapping[str, str] | None = None) -> Form:
+def fold(
+    number: str,
+    entries: Sequence[Recorded],
+    owners: Mapping[str, str] | None = None,
+    roles: Mapping[str, str] | None = None,
+) -> Form:
     """The state of form `number` after all its `entries` (any order of recording, first one `opened`).
 
     `owners`: by key, the first key of the same person (`Organisation.owners`), so that two devices of one person hold as one.
+    `roles`: by key, the role it was enrolled in (`Organisation.roles`), which decides what it may correct.
     """
-    ordered, followed = corrections.effective(order.causal(entries))
+    owners, roles = owners or {}, roles or {}
+    ordered, followed = corrections.effective(order.causal(entries), owners, roles)
     form = Form(
         number,
         Said(ordered[0], ordered[0].body),
         corrections=followed,
         entries=entries,
         ordered=ordered,
-        owners=owners or {},
+        owners=owners,
+        roles=roles,
     )
     for entry in ordered:
         _MEANING[type(entry.body)](form, Said(entry, entry.body))

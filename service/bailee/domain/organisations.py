@@ -70,7 +70,9 @@ MAY: Final[Mapping[str, frozenset[Role]]] = {
     "on_hold": frozenset({"custodian", "quality"}),
     "rejected": frozenset({"custodian", "quality"}),
     "voided": frozenset({"inspector", "custodian", "quality"}),
-    "corrected": frozenset({"inspector", "clerk", "custodian", "analyst", "quality", "media_keeper"}),
+    "corrected": frozenset(
+        {"inspector", "clerk", "custodian", "analyst", "quality", "media_keeper", "admin"}
+    ),
     "excepted": frozenset({"quality", "admin", "inspector", "clerk"}),
     "affirmed": frozenset({"inspector", "clerk", "custodian", "analyst", "quality", "media_keeper", "admin"}),
     "witnessed": frozenset(
@@ -169,6 +171,11 @@ class Organisation:
     def owners(self) -> Mapping[str, str]:
         """By key: the first key of the same person."""
         return {kid: key.owner or kid for kid, key in self.keys.items()}
+
+    @property
+    def roles(self) -> Mapping[str, Role]:
+        """By key: the role it was enrolled in."""
+        return {kid: key.role for kid, key in self.keys.items()}
 
     def person(self, kid: str) -> str:
         """Printed name of a signer, or the start of the key's name when that is not disclosed."""

@@ -59,8 +59,10 @@ class Books:
         found = self.entries(connection, f"form/{number}")
         if not found:
             raise Unknown(f"There is no form {number} here.", number=number)
-        orgs = (self.organisation(connection, org) for org in {entry.org for entry in found})
-        return forms.fold(number, found, {kid: one for org in orgs if org for kid, one in org.owners.items()})
+        orgs = {org: self.organisation(connection, org) for org in {entry.org for entry in found}}
+        known = [org for org in orgs.values() if org]
+        owners = {kid: one for org in known for kid, one in org.owners.items()}
+        return forms.fold(number, found, owners, {kid: role for org in known for kid, role in org.roles.items()})
 
     def entries(self, connection: Connection, chain: str) -> list[Recorded]:
         """Everything recorded on a chain, in order."""

@@ -26,4 +26,4 @@ def _form(form: Form, org: str) -> Form:
     if org in (parties.firm, parties.lab):
         return form
     entries = [entry if entry.org == org else replace(entry, disclosed={}) for entry in form.entries]
-    return forms.fold(form.number, entries, form.owners)
+    return forms.fold(form.number, entries, form.owners, form.roles)

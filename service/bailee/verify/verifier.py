@@ -187,7 +187,7 @@ def _case(number: str, chains: Mapping[str, Sequence[Recorded]], replay: Replay,
     form = whole.get(f"form/{number}")
     return Case(
         at=at,
-        forms={number: forms.fold(number, form, _owners(replay))} if form else {},
+        forms={number: forms.fold(number, form, _owners(replay), _roles(replay))} if form else {},
         lots={
             chain.removeprefix("lot/"): lots.fold(found)
             for chain, found in whole.items()
@@ -199,6 +199,10 @@ def _case(number: str, chains: Mapping[str, Sequence[Recorded]], replay: Replay,
 
 def _owners(replay: Replay) -> dict[str, str]:
     return {kid: one for org in replay.organisations.values() for kid, one in org.owners.items()}
+
+
+def _roles(replay: Replay) -> dict[str, str]:
+    return {kid: role for org in replay.organisations.values() for kid, role in org.roles.items()}
 
 
 def _begins(entry: Recorded) -> bool:

@@ -1,0 +1,66 @@
+"""What of a statement may be corrected, by name."""
+
+import pytest
+
+from bailee.domain import correctable, statements
+from bailee.domain.correctable import NEVER
+
+
+@pytest.mark.parametrize("act", [act for act in statements.ACTS["form"] if act not in NEVER])
+def test_every_name_is_one_the_act_has(act: str) -> None:
+    """A name on the list would be refused when it is typed as listed."""
+    for name in correctable.names(act):
+        assert correctable.has(act, name)
+        assert correctable.meant(act, name) == [name]
+
+
+def test_inner_facts_have_dotted_names_and_lists_are_one() -> None:
+    """`preparation.windows_closed_h` could not be named, or a name would point into a list where nothing can be corrected."""
+    assert "preparation.windows_closed_h" in correctable.names("opened")
+    assert "preparation" not in correctable.names("opened")
+    assert correctable.has("opened", "preparation")
+    assert "items" in correctable.names("received")
+    assert not correctable.has("received", "items.sample")
+    assert "lab_numbers" in correctable.names("accepted")
+    assert not correctable.has("collected", "tracking")
+
+
+def test_the_last_part_of_a_name_will_do() -> None:
+    """Whoever reads "ventilation" on the form would have to know what it is part of."""
+    assert correctable.meant("opened", "ventilation") == ["preparation.ventilation"]
+    assert correctable.meant("received", "seal") == ["dock.seal"]
+    assert correctable.meant("collected", "ventilation") == []
+    assert correctable.acts_with("tracking") == ["shipped"]
+    assert correctable.acts_with("reason") == [
+        "unsealed",
+        "voided",
+    ]  # an exception's or correction's is never corrected
+
+
+@pytest.mark.parametrize(
+    ("act", "said", "near"),
+    [
+        ("collected", "flow_befor", "flow_before"), ("collected", "flow", "flow_before"), ("collected", "wether.sky", "weather.sky"),
+        ("opened", "windows_closed", "preparation.windows_closed_h"), ("opened", "windows_close_h", "preparation.windows_closed_h"),
+        ("shipped", "traking", "tracking"),
+    ],
+)  # fmt: skip
+def test_a_slip_is_answered_with_names_like_it(act: str, said: str, near: str) -> None:
+    """A mistyped name would be refused, and the person left to guess."""
+    assert correctable.nearest(act, said)[0] == near
+
+
+def test_a_name_like_no_other_has_no_likeness() -> None:
+    """Nonsense would be suggested."""
+    assert correctable.nearest("shipped", "xyzzy") == []
+
+
+def test_a_value_is_set_beside_the_others() -> None:
+    """One answer on the preparation of the site would wipe out the other answers."""
+    data = {"preparation": {"windows_closed_h": "2", "ventilation": "normal"}, "near": ["fan"]}
+    changed = correctable.with_value(data, "preparation.windows_closed_h", "12")
+    assert changed == {"preparation": {"windows_closed_h": "12", "ventilation": "normal"}, "near": ["fan"]}
+    assert data["preparation"] == {"windows_closed_h": "2", "ventilation": "normal"}
+    assert correctable.with_value({"weather": None}, "weather.sky", "rain") == {"weather": {"sky": "rain"}}
+    assert correctable.value(changed, "preparation.windows_closed_h") == "12"
+    assert correctable.value(changed, "near.fan") is None
