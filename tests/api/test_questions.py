@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from typing import Any
 
 from field import FIRM, LAB, Field
@@ -124,6 +125,7 @@ def test_shipping_says_when_it_arrives_and_by_when_it_must_go(field: Field) -> N
         "tracking": "AF-1",
         "handed_over": "2026-12-01T17:01:00-05:00",
     }
+    field.clock.now = datetime(2026, 12, 1, 22, 1, tzinfo=UTC)
     told = field.post("clerk", "/readiness", {"shipping": body}).get_json()
     assert told["window"]["delivered"] == "2026-12-03T10:30:00-06:00"
     assert "SH-03" in rules_of(told, "warn")

@@ -72,7 +72,7 @@ def main() -> int:
                 )
                 began = time.perf_counter()
                 with field.ledger.database.reading() as connection:
-                    told = prepare.sealing(connection, field.ledger.books, FIRM, proposal)
+                    told = prepare.sealing(connection, field.ledger.books, FIRM, proposal, now=at)
                 times.append(time.perf_counter() - began)
             took = statistics.median(times) * 1000
             print(

@@ -142,7 +142,7 @@ def test_sealed_before_the_last_run_ended(by: Any, at: str, count: int) -> None:
 
 def test_the_outdoor_control_left_behind_is_warned_of_before_and_after() -> None:
     """It arrives with another envelope, is counted by somebody else next week, and is no comparison any more."""
-    story = visit("kept")
+    story = visit("kept", policy={"min_outdoor": 0})
     inside = story.samples[:2]
     (before,) = findings(asked(story, samples=inside), "SE-13")
     assert (before.severity, before.area) == ("warn", "comparison")

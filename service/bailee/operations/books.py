@@ -14,7 +14,7 @@ from sqlalchemy.engine import Connection
 
 from bailee.domain import forms, lots, organisations
 from bailee.domain.custody import Form
-from bailee.domain.form_acts import Decision, Opened
+from bailee.domain.form_acts import Decision, Opened, Shipped
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
 from bailee.domain.organisations import Organisation
@@ -22,7 +22,7 @@ from bailee.domain.privacy_acts import Erased
 from bailee.domain.statements import Recorded
 from bailee.errors import Unknown
 from bailee.ledger import entry as entries
-from bailee.rules.case import Case, Conflict, Elsewhere
+from bailee.rules.case import Case, Conflict, Elsewhere, airbill
 from bailee.signing import recording
 from bailee.store import conflicts, log, mentions
 from bailee.store.log import Logged
@@ -62,7 +62,9 @@ class Books:
         orgs = {org: self.organisation(connection, org) for org in {entry.org for entry in found}}
         known = [org for org in orgs.values() if org]
         owners = {kid: one for org in known for kid, one in org.owners.items()}
-        return forms.fold(number, found, owners, {kid: role for org in known for kid, role in org.roles.items()})
+        return forms.fold(
+            number, found, owners, {kid: role for org in known for kid, role in org.roles.items()}
+        )
 
     def entries(self, connection: Connection, chain: str) -> list[Recorded]:
         """Everything recorded on a chain, in order."""
@@ -93,8 +95,8 @@ class Books:
         issued = {number for lot in lots for number in lot.issued}
         sealings = [s.body for form in forms.values() for e in form.envelopes.values() for s in e.sealings]
         seals = {body.seal for body in sealings}
-        given = _lab_numbers(forms.values())
-        spoken = self.spoken(connection, sorted({*samples, *issued, *seals, *given}))
+        given, bills = _lab_numbers(forms.values()), _airbills(forms.values())
+        spoken = self.spoken(connection, sorted({*samples, *issued, *seals, *given, *bills}))
         others = [m for m in spoken if m.chain.removeprefix("form/") not in forms]
         voids = _gather((m.number, m.chain[5:]) for m in others if m.what == "voided")
         claims = _gather((m.number, m.chain[5:]) for m in others if m.what == "collected")
@@ -109,6 +111,7 @@ class Books:
             gaps=self.gaps(connection, sorted({e.kid for form in forms.values() for e in form.entries})),
             voids=voids,
             lab_numbers=_gather((given[m.number], m.other) for m in spoken if m.what == "numbered"),
+            airbills=_gather((bills[m.number], m.other) for m in spoken if m.what == "airbill"),
         )
 
     def with_seal(self, connection: Connection, case: Case, seal: str | None) -> Case:
@@ -117,6 +120,13 @@ class Books:
             return case
         used = _gather((m.number, m.other) for m in self.spoken(connection, [seal]) if m.what == "seal")
         return replace(case, elsewhere=replace(case.elsewhere, seals={**case.elsewhere.seals, **used}))
+
+    def with_airbill(self, connection: Connection, case: Case, name: str) -> Case:
+        """The case, knowing also which envelopes travel under a tracking number about to be given (`bailee.rules.case.airbill`)."""
+        assert case.elsewhere is not None
+        found = self.spoken(connection, [mentions.airbill(name)])
+        used = _gather((name, m.other) for m in found if m.what == "airbill")
+        return replace(case, elsewhere=replace(case.elsewhere, airbills={**case.elsewhere.airbills, **used}))
 
 
 def _conflicts(connection: Connection, form: Form) -> list[Conflict]:
@@ -137,6 +147,14 @@ def _lab_numbers(forms: Iterable[Form]) -> dict[str, str]:
         for said in sample.decisions
         for given in said.of(Decision).lab_numbers.values()
     }
+
+
+def _airbills(forms: Iterable[Form]) -> dict[str, str]:
+    """Tracking numbers given on these forms, as `bailee.rules.case.airbill` names them, by the name under which they are indexed."""
+    shipped = (e.shipped for form in forms for e in form.envelopes.values() if e.shipped)
+    bodies = ((said.entry.org, said.of(Shipped)) for said in shipped)
+    names = (airbill(org, body.carrier, body.tracking) for org, body in bodies if body.tracking)
+    return {mentions.airbill(name): name for name in names}
 
 
 def _gather(pairs: Iterable[tuple[str, str | None]]) -> dict[str, tuple[str, ...]]:

@@ -6,7 +6,7 @@ the envelope, as on paper, each carrying the digests of the policies it was judg
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any, Final
@@ -16,10 +16,11 @@ from sqlalchemy.engine import Connection
 from bailee.domain.facts import plain
 from bailee.domain.moments import Moment
 from bailee.domain.shipping import Plan
-from bailee.errors import Unknown
+from bailee.errors import Malformed, Unknown
 from bailee.operations.books import Books
 from bailee.rules import transit
-from bailee.rules.case import Case, Sealing, Shipping
+from bailee.rules.case import Case, Sealing, Shipping, Taking, Voiding, airbill
+from bailee.rules.clocks import BELIEVABLE
 from bailee.rules.registry import Finding, evaluate
 from bailee.store import mentions
 
@@ -51,8 +52,9 @@ class Readiness:
         return bool(self.statements)
 
 
-def sealing(connection: Connection, books: Books, asker: str, proposal: Sealing) -> Readiness:
-    """May these samples be sealed into this envelope now? Raises `Unknown` for samples the asker may not see."""
+def sealing(connection: Connection, books: Books, asker: str, proposal: Sealing, *, now: Moment) -> Readiness:
+    """May these samples be sealed into this envelope now? Raises `Unknown` for samples the asker may not see, `Malformed` for a time to come."""
+    _require_done(now, "at", proposal.at)
     case = sealing_case(connection, books, asker, proposal)
     findings = evaluate(case)
     if _blocked(findings):
@@ -74,12 +76,19 @@ def sealing(connection: Connection, books: Books, asker: str, proposal: Sealing)
     )
 
 
-def shipping(connection: Connection, books: Books, asker: str, proposal: Shipping) -> Readiness:
-    """May this envelope be handed over like this? Raises `Unknown` for an envelope the asker may not see."""
+def shipping(
+    connection: Connection, books: Books, asker: str, proposal: Shipping, *, now: Moment
+) -> Readiness:
+    """May this envelope be handed over like this? Raises `Unknown` for an envelope the asker may not see, `Malformed` for a time to come."""
+    _require_done(now, "handed_over", proposal.handed_over)
     numbers = forms_with(connection, books, proposal.envelope)
     if not numbers:
         raise Unknown(f"There is no sealed envelope {proposal.envelope} here.", number=proposal.envelope)
     case = replace(_case(connection, books, asker, numbers, proposal.handed_over), shipping=proposal)
+    if proposal.tracking:
+        case = books.with_airbill(
+            connection, case, airbill(proposal.org, proposal.carrier, proposal.tracking)
+        )
     findings = evaluate(case)
     window = transit.window(case, proposal)
     if _blocked(findings):
@@ -90,6 +99,67 @@ def shipping(connection: Connection, books: Books, asker: str, proposal: Shippin
         if proposal.envelope in form.envelopes
     )
     return Readiness(tuple(findings), statements, window.plan, window.latest)
+
+
+def taking(
+    connection: Connection,
+    books: Books,
+    asker: str,
+    proposal: Taking,
+    conditions: Mapping[str, Sequence[str]],
+    *,
+    now: Moment,
+) -> Readiness:
+    """May these samples be taken over from another person? `conditions` by sample. Only what bears on the taking is told.
+
+    Raises `Unknown` for samples the asker may not see, `Malformed` for a time to come.
+    """
+    _require_done(now, "at", proposal.at)
+    numbers = forms_of(connection, books, proposal.samples)
+    case = replace(
+        _case(connection, books, asker, _seen(numbers, proposal.samples), proposal.at), taking=proposal
+    )
+    findings = [found for found in evaluate(case) if found.is_proposed]
+    statements = []
+    for number, form in sorted(case.forms.items()):
+        items = [
+            {"sample": each, "condition": list(conditions[each])}
+            for each in proposal.samples
+            if each in form.samples
+        ]
+        data = {"items": items, "count": len(items), "at": proposal.at.text()}
+        statements.append(Prepared(f"form/{number}", "received", data))
+    return Readiness(tuple(findings), () if _blocked(findings) else tuple(statements))
+
+
+def voiding(
+    connection: Connection, books: Books, asker: str, proposal: Voiding, reason: str, *, now: Moment
+) -> Readiness:
+    """May this sample be voided? Only what bears on the voiding is told. Raises `Unknown` for a sample the asker may not see."""
+    numbers = _seen(forms_of(connection, books, [proposal.sample]), [proposal.sample])
+    case = replace(_case(connection, books, asker, numbers, now), voiding=proposal)
+    findings = [found for found in evaluate(case) if found.is_proposed]
+    data = {"sample": proposal.sample, "reason": reason}
+    statements = tuple(Prepared(f"form/{number}", "voided", data) for number in sorted(case.forms))
+    return Readiness(tuple(findings), () if _blocked(findings) else statements)
+
+
+def _seen(numbers: set[str], samples: Sequence[str]) -> set[str]:
+    if not numbers:
+        raise Unknown("None of these samples was collected here.", samples=list(samples))
+    return numbers
+
+
+def _require_done(now: Moment, field: str, at: Moment) -> None:
+    """Nobody signs that a thing was done which is still to come; clocks may differ as much as CU-09 lets them."""
+    if at.instant - now.instant > BELIEVABLE:
+        raise Malformed(
+            f"{field} is {at.text()}, which is still to come: here it is {Moment(now.instant, at.offset_minutes).text()}. Give the time at which "
+            "it was done, or set the clock of this device.",
+            code="future",
+            field=field,
+            at=at.text(),
+        )
 
 
 def sealing_case(connection: Connection, books: Books, asker: str, proposal: Sealing) -> Case:

@@ -62,13 +62,33 @@ class Shipping:
 
 
 @dataclass(frozen=True, slots=True)
+class Taking:
+    """Samples that somebody is about to take over from another person."""
+
+    samples: tuple[str, ...]
+    org: str
+    kid: str
+    at: Moment
+
+
+@dataclass(frozen=True, slots=True)
+class Voiding:
+    """A sample about to be voided."""
+
+    sample: str
+    org: str
+    kid: str
+
+
+@dataclass(frozen=True, slots=True)
 class Elsewhere:
     """What the rest of the ledger says.
 
     By seal number: the envelopes it was used on. By sample number, also of cassettes issued and never seen on the forms
     of the case: other forms that claim it and did not void it, other forms that voided it, and envelopes it lies in on
     other forms. By key: the counters missing from that device. By organisation and its own laboratory number
-    (`quill-lab/Q-17`): the samples that were given it, on any form.
+    (`quill-lab/Q-17`): the samples that were given it, on any form. By hand-over, as `airbill` names it: the envelopes that an
+    organisation handed to one carrier under one tracking number.
     """
 
     seals: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
@@ -77,6 +97,12 @@ class Elsewhere:
     gaps: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
     voids: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     lab_numbers: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    airbills: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+
+def airbill(org: str, carrier: str, tracking: str) -> str:
+    """The name of a tracking number: each organisation's and carrier's for itself, however it is spaced and in capitals or not."""
+    return f"{org}/{carrier}/{tracking.replace(' ', '').upper()}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,11 +124,14 @@ class Case:
     organisations: Mapping[str, Organisation]
     sealing: Sealing | None = None
     shipping: Shipping | None = None
+    taking: Taking | None = None
+    voiding: Voiding | None = None
     elsewhere: Elsewhere | None = None
     blocked: Mapping[str, Sequence[str]] = field(default_factory=dict)
     """Rules with an open block, by what it is about. Filled by `registry.evaluate` for the rules it asks last."""
     conflicts: Mapping[str, Sequence[Conflict]] = field(default_factory=dict)
     """By form: keys in doubt that speak on it, or whose refused statement is about it."""
+    _inside: list[frozenset[str]] = field(default_factory=list, init=False, repr=False, compare=False)
     _joints: dict[tuple[str, str], Joint] = field(default_factory=dict, init=False, repr=False, compare=False)
     _places: dict[str, list[Form]] = field(default_factory=dict, init=False, repr=False, compare=False)
 
@@ -140,16 +169,31 @@ class Case:
 
     def visits(self) -> Iterator[tuple[Form, list[Sample]]]:
         """Each form in question with its live samples in question: all forms, or those in the envelope about to be sealed or handed over."""
-        is_leaving = bool(self.sealing or self.shipping)
+        inside = self.inside
         for form in self.forms.values():
-            live = [sample for sample in form.live if self._is_in_question(sample)]
-            if live or not is_leaving:
+            live = [sample for sample in form.live if inside is None or sample.number in inside]
+            if live or inside is None:
                 yield form, live
 
-    def _is_in_question(self, sample: Sample) -> bool:
-        if self.sealing:
-            return sample.number in self.sealing.samples
-        return sample.envelope == self.shipping.envelope if self.shipping else True
+    @property
+    def inside(self) -> frozenset[str] | None:
+        """What lies in the envelope about to be sealed or handed over; None when neither is asked about."""
+        if self.sealing is None and self.shipping is None:
+            return None
+        if not self._inside:
+            self._inside.append(frozenset(self.sealing.samples if self.sealing else self._listed()))
+        return self._inside[0]
+
+    def _listed(self) -> Iterator[str]:
+        for _, envelope in self.envelopes():
+            if self.shipping and envelope.number == self.shipping.envelope and envelope.sealing:
+                yield from envelope.sealing.body.samples
+
+    def lies_elsewhere(self, about: str) -> bool:
+        """Whether this is a sample of a form here that does not lie in the envelope asked about."""
+        if self.inside is None or about in self.inside:
+            return False
+        return any(about in form.samples for form in self.about(about))
 
     def also_on(self, form: Form, number: str) -> tuple[str, ...]:
         """Other forms on which the same sample number was collected and not voided."""

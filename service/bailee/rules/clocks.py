@@ -6,7 +6,7 @@ Signed long before recorded is only a late upload. Nothing is ever re-dated: wha
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 from itertools import pairwise
@@ -15,6 +15,7 @@ from typing import Final
 from bailee.domain.custody import Form, Sample
 from bailee.domain.doing import done_at
 from bailee.domain.form_acts import (
+    Collected,
     Decision,
     Forwarded,
     Received,
@@ -30,10 +31,15 @@ from bailee.rules.case import Case
 from bailee.rules.registry import Hit, Severity, rule
 from bailee.rules.wording import clock, clock_at, listed, samples, start
 
-_BELIEVABLE: Final = timedelta(minutes=5)
+BELIEVABLE: Final = timedelta(minutes=5)
 """How far a claimed time may lie outside what is possible before it is flagged (common practice, no source)."""
 _SEQUENCE: Final = "21 CFR 11.10(f): checks of sequence; FDA guidance on time stamps, withdrawn, by summary"
-_WRONG_TIME: Final = "Whoever gave the wrong time corrects it, with the reason; the old time stays visible."
+_WRONG_TIME: Final = (
+    "Whoever gave the wrong time corrects it; the old one stays visible: "
+    "`bailee correct FORM --act … --field … --new … --reason clock`."
+)
+_FIELDS: Final[Mapping[str, str]] = {"collected": "started", "held": "since", "shipped": "handed_over"}
+"""The member in which an act says when it was done, where that is not `at`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +96,7 @@ def believable(case: Case) -> Iterator[Hit]:
         recorded_at = {entry.leaf: entry for entry in form.ordered}
         for entry in made:
             seen = recorded_at.get(entry.after or "")
-            if seen and seen.rec - entry.at.instant > _BELIEVABLE:
+            if seen and seen.rec - entry.at.instant > BELIEVABLE:
                 said = (
                     f"{case.person(entry.org, entry.kid)} says {_act(entry)} on {clock(entry.at)}, but had already seen entry {seen.n}, "
                     f"recorded on {clock_at(seen.rec, entry.at)}. The true time lies between that and {clock_at(entry.rec, entry.at)}, "
@@ -98,14 +104,21 @@ def believable(case: Case) -> Iterator[Hit]:
                 )
                 yield Hit(form.number, said, entries=(entry.n, seen.n))
             done = done_at(entry.body)
-            if done and done.instant - entry.rec > _BELIEVABLE:
+            if done and done.instant - entry.rec > BELIEVABLE:
+                member = _FIELDS.get(entry.act, "at")
                 said = (
-                    f"{case.person(entry.org, entry.kid)} says {_act(entry)} was done on {clock(done)}, after it was recorded on "
+                    f"{case.person(entry.org, entry.kid)} says {_act(entry)} was done on {clock(done)} ({member}), after it was recorded on "
                     f"{clock_at(entry.rec, done)}."
                 )
-                yield Hit(form.number, said, entries=(entry.n,))
+                yield Hit(
+                    form.number,
+                    said,
+                    entries=(entry.n,),
+                    remedy=_wrong(entry, member),
+                    names=_cassette(entry),
+                )
         for first, second in pairwise(sorted(made, key=lambda entry: entry.seq)):
-            if first.at.instant - second.at.instant > _BELIEVABLE:
+            if first.at.instant - second.at.instant > BELIEVABLE:
                 said = (
                     f"The clock of {case.person(second.org, second.kid)} ran backwards: {_act(first)} was signed on {clock(first.at)}, "
                     f"and after it {_act(second)} on {clock(second.at)}."
@@ -210,6 +223,16 @@ def _by_device(case: Case) -> Iterator[tuple[Form, Sequence[Recorded]]]:
             made.setdefault(entry.kid, []).append(entry)
         for entries in made.values():
             yield form, entries
+
+
+def _wrong(entry: Recorded, member: str) -> str:
+    """How the signer puts this very time right."""
+    which = "SAMPLE" if isinstance(entry.body, Collected) else f"FORM --act {entry.act}"
+    return f"Whoever gave the wrong time corrects it; the old one stays visible: `bailee correct {which} --field {member} --new … --reason clock`."
+
+
+def _cassette(entry: Recorded) -> tuple[str, ...]:
+    return (entry.body.sample,) if isinstance(entry.body, Collected) else ()
 
 
 def _act(entry: Recorded) -> str:

@@ -16,7 +16,7 @@ from bailee.domain.organisations import MAY, PHYSICAL, Key, Revocation
 from bailee.domain.standing import affirmed, doubt
 from bailee.domain.statements import Recorded
 from bailee.rules.case import Case
-from bailee.rules.registry import RULES, Hit, Severity, exceptions, excused_by, refusal, rule
+from bailee.rules.registry import RULES, Hit, Severity, exceptions, excused_by, overrides_own, refusal, rule
 from bailee.rules.wording import clock, listed
 
 refusal(
@@ -64,10 +64,22 @@ def _ended(case: Case, entry: Recorded, ended: Revocation, *, late: bool) -> str
 
 @rule(
     "SI-03", "Done by somebody whose role does not include it", "warn", "custody", "21 CFR 11.10(g): authority checks",
-    "The organisation gives the person the role, or has it done by somebody who has it.",
+    "Let somebody do it whose role includes it. If it was really done by this person it may be recorded, and the warning stays; an "
+    "administrator gives the role with a key of its own: `bailee enrol … --role … --checked …`.",
 )  # fmt: skip
 def role_fits(case: Case) -> Iterator[Hit]:
-    """What was done to the glass is recorded and warned of; an act of administration or decision is refused before it is recorded."""
+    """What was done to the glass is recorded and warned of; an act of administration or decision is refused before it is recorded.
+
+    Before it is signed it is said of whoever is about to seal, hand over, take or void.
+    """
+    for act, about, org, kid in _proposed(case):
+        organisation = case.organisations.get(org)
+        proposer = organisation.keys.get(kid) if organisation else None
+        if proposer and proposer.role not in MAY[act]:
+            may = listed([each.replace("_", " ") for each in sorted(MAY[act])])
+            role = proposer.role.replace("_", " ")
+            said = f"{case.person(org, kid)} is about to say {act} as {role}, which that role does not include: {may} may."
+            yield Hit(about, said, "warn", is_proposed=True)
     for form in case.forms.values():
         beyond: dict[tuple[str, str], list[int]] = {}
         for entry, key in _signed(case, form):
@@ -93,7 +105,11 @@ def second_person(case: Case) -> Iterator[Hit]:
             if known is None or not known.may_be_excepted:
                 continue
             hits = [hit for hit in known.check(case) if hit.about == body.about]
-            own = any(said.entry.kid in excused_by(case, hit) for hit in hits)
+            is_quality = case.role(said.entry.org, said.entry.kid) == "quality"
+            own = any(
+                said.entry.kid in excused_by(case, hit) or (not is_quality and overrides_own(case, said, hit))
+                for hit in hits
+            )
             if own and not any(True for hit in hits for _ in exceptions(case, known, hit)):
                 who = case.person(said.entry.org, said.entry.kid)
                 sentence = f"{who} allowed {body.rule} for {_printed(body.about)} (entry {said.entry.n}), and it is {who}'s own doing."
@@ -123,6 +139,18 @@ def corrections(case: Case) -> Iterator[Hit]:
                 severity,
                 entries=(entry.n, *((target.n,) if target else ())),
             )
+
+
+def _proposed(case: Case) -> Iterator[tuple[str, str, str, str]]:
+    """What is about to be said: act, what it is about, organisation and key."""
+    if case.sealing:
+        yield "sealed", case.sealing.envelope, case.sealing.org, case.sealing.kid
+    if case.shipping:
+        yield "shipped", case.shipping.envelope, case.shipping.org, case.shipping.kid
+    if case.taking:
+        yield "received", case.taking.samples[0], case.taking.org, case.taking.kid
+    if case.voiding:
+        yield "voided", case.voiding.sample, case.voiding.org, case.voiding.kid
 
 
 def _signed(case: Case, form: Form) -> Iterator[tuple[Recorded, Key | None]]:

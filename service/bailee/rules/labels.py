@@ -43,20 +43,7 @@ def collected_twice(case: Case) -> Iterator[Hit]:
     "Find out by serial and photo which sample it is, and record it; leave it out of the envelope until then.",
 )  # fmt: skip
 def unlabelled(case: Case) -> Iterator[Hit]:
-    """A cassette without a number cannot be named, so it is seen where it is counted or its label is missed.
-
-    At sealing: more cassettes counted than numbers scanned (about the envelope; fewer is SE-02 alone). At a receipt:
-    the condition `label_missing` (about the sample that the receiver took it for).
-    """
-    sealing = case.sealing
-    if sealing and sealing.counted is not None:
-        scanned = len(set(sealing.samples))
-        if sealing.counted > scanned:
-            yield Hit(
-                sealing.envelope,
-                f"{sealing.counted} cassettes were counted and {scanned} numbers scanned: "
-                f"{sealing.counted - scanned} in the envelope cannot be named.",
-            )
+    """The condition `label_missing` at a receipt, about the sample that the receiver took it for. More counted than scanned is SE-02."""
     for _, sample in case.samples():
         if "label_missing" in sample.condition:
             by = case.person(sample.links[-1].org, sample.links[-1].kid)
@@ -117,7 +104,7 @@ def unaccounted(case: Case) -> Iterator[Hit]:
 
     A visit closes when its day ends on site. Until then the rest of the kit may serve another visit: a warning when the
     envelope is about to be sealed, nothing before. From the next day on it blocks. Numbers issued without a visit day are
-    spares and never asked for. Whether another visit used a cassette only a whole ledger knows: without `elsewhere`
+    spares and never asked for; of one that was scanned SE-02 speaks. Whether another visit used a cassette only a whole ledger knows: without `elsewhere`
     this is not judged.
     """
     if case.elsewhere is None:
@@ -125,7 +112,8 @@ def unaccounted(case: Case) -> Iterator[Hit]:
     asked = case.sealing.at if case.sealing else case.at
     for form, _ in case.visits():
         closed = form.day_of(asked) > form.visit
-        lost = _unaccounted(case, form, case.elsewhere)
+        scanned = case.sealing.samples if case.sealing else ()
+        lost = [each for each in _unaccounted(case, form, case.elsewhere) if each not in scanned]
         if lost and (closed or case.sealing):
             yield Hit(
                 form.number,

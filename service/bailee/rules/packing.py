@@ -16,7 +16,7 @@ from bailee.domain.policy import Policy
 from bailee.rules.case import Case
 from bailee.rules.case import Sealing as Proposed
 from bailee.rules.registry import Hit, rule
-from bailee.rules.wording import clock, samples, start
+from bailee.rules.wording import clock, listed, samples, start
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,11 +124,18 @@ def sealed_after_the_runs(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SE-13", "Sample of the visit left out", "warn", "comparison", "common practice, no source",
-    "Put the whole set of a visit into one envelope, so that it is counted by one analyst under the same conditions. A cassette that is "
-    "not to be analysed is voided with its reason: `bailee void SAMPLE --reason …`.",
+    "Scan it in with the others, so that one analyst counts the whole set under the same conditions: `bailee seal … --envelope ENVELOPE` (a "
+    "closed envelope is opened first: `bailee unseal ENVELOPE --reason add_sample`). If it will not be analysed, whoever collected it voids "
+    "it: `bailee void SAMPLE --reason …`.",
+    last=True,
+    afterwards="Send it after them: `bailee seal SAMPLE`, `bailee ship …`; or, if it will not be analysed, void it: "
+    "`bailee void SAMPLE --reason …`. The laboratory is told that the set came in two parts.",
 )  # fmt: skip
 def set_together(case: Case) -> Iterator[Hit]:
-    """The control an indoor sample is paired with lies elsewhere; a blank lies in no envelope of its visit; any other lies in none."""
+    """The control an indoor sample is paired with lies elsewhere; a blank lies in no envelope of its visit; while it is asked, any other lies in none.
+
+    An outdoor control without which nothing may be sealed is said by OC-01 alone.
+    """
     for closing in _closings(case):
         inside = set(closing.inside)
         controls = {
@@ -140,21 +147,34 @@ def set_together(case: Case) -> Iterator[Hit]:
             s.number: s for s in closing.form.live if s.taken.kind == "blank" and s.number not in inside
         }
         packed = _packed(closing.form)
+        is_asked = not closing.entries or (
+            case.shipping is not None and case.shipping.envelope == closing.said.envelope
+        )
         outside = [
             s for s in closing.form.live if s.number not in inside and s.number not in controls | blanks
         ]
         left = [
             *controls.values(),
             *(s for s in blanks.values() if s.number not in packed and inside),
-            *(s for s in outside if s.status == "collected" and not closing.entries),
+            *(s for s in outside if s.status == "collected" and is_asked),
         ]
+        said_already = "OC-01" in case.blocked.get(closing.form.number, ())
         for sample in left:
-            kind = "outdoor control" if sample.number in controls else _KINDS[sample.taken.kind]
-            where = (
-                f"lies in envelope {grouped(sample.envelope)}" if sample.envelope else "lies in no envelope"
-            )
-            said = f"The {kind} {grouped(sample.number)} of visit {grouped(closing.form.number)} is not in {closing.name}: it {where}."
-            yield Hit(closing.said.envelope, said, entries=closing.entries)
+            if not (said_already and sample.taken.kind == "outdoor"):
+                is_control = sample.number in controls
+                yield _left_out(
+                    case, closing, sample, "outdoor control" if is_control else _KINDS[sample.taken.kind]
+                )
+
+
+def _left_out(case: Case, closing: Closing, sample: Sample, kind: str) -> Hit:
+    where = f"lies in envelope {grouped(sample.envelope)}" if sample.envelope else "lies in no envelope"
+    if not sample.envelope and sample.holder:
+        where += f", and {case.person(sample.holder.org, sample.holder.kid)} holds it"
+    stops = case.blocked.get(sample.number, ())
+    where += f"; {listed(stops)} must be settled before it goes" if stops else ""
+    said = f"The {kind} {grouped(sample.number)} of visit {grouped(closing.form.number)} is not in {closing.name}: it {where}."
+    return Hit(closing.said.envelope, said, entries=closing.entries, names=(sample.number,))
 
 
 _KINDS: Final = {"indoor": "sample", "outdoor": "outdoor control", "blank": "field blank"}

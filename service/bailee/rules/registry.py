@@ -18,7 +18,7 @@ from typing import Final, Literal
 
 from bailee.domain.custody import Form, Said, Sample
 from bailee.domain.form_acts import Excepted
-from bailee.rules import limits
+from bailee.rules import limits, remedies
 from bailee.rules.case import Case
 
 Severity = Literal["refuse", "block", "flag", "warn", "note"]
@@ -32,7 +32,9 @@ ORDER: Final[tuple[Severity, ...]] = ("refuse", "block", "flag", "warn", "note")
 class Hit:
     """One fault a rule saw. `about` is a sample, form, envelope, lot or key; `excuses` the kid an exception may not come from.
 
-    `by` are the thresholds that were crossed: where the laboratory's is the stricter one, the finding says so.
+    `by` are the thresholds that were crossed: where the laboratory's is the stricter one, the finding says so. `remedy` is what to do
+    where the rule's own does not fit the situation, `names` the numbers it speaks of beside `about`. `is_proposed`: it rests on what is
+    about to be done, so a block stays one whatever has left the building before.
     """
 
     about: str
@@ -41,6 +43,9 @@ class Hit:
     entries: tuple[int, ...] = ()
     excuses: str | None = None
     by: tuple[str, ...] = ()
+    remedy: str = ""
+    names: tuple[str, ...] = ()
+    is_proposed: bool = False
 
     @classmethod
     def on(
@@ -55,9 +60,9 @@ Check = Callable[[Case], Iterator[Hit]]
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """One rule of the trade. `source` is printed in the rule table; `remedy` says what to do now.
+    """One rule of the trade. `source` is printed in the rule table; `remedy` says what to do now, `afterwards` once it has left.
 
-    A `last` rule is asked after all others, with their open blocks in `Case.blocked`. `reasons` are those an exception
+    Both name commands as `remedies` reads them. A `last` rule is asked after all others, with their open blocks in `Case.blocked`. `reasons` are those an exception
     must give, `signers` the roles that may sign it; none listed means any.
     """
 
@@ -72,6 +77,7 @@ class Rule:
     last: bool = False
     reasons: frozenset[str] = frozenset()
     signers: frozenset[str] = frozenset()
+    afterwards: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +102,7 @@ class Finding:
     remedy: str
     entries: tuple[int, ...] = ()
     excepted: str = ""
+    is_proposed: bool = False
 
 
 RULES: Final[dict[str, Rule]] = {}
@@ -114,6 +121,7 @@ def rule(
     last: bool = False,
     reasons: Iterable[str] = (),
     signers: Iterable[str] = (),
+    afterwards: str = "",
 ) -> Callable[[Check], Check]:
     """Enter a check in the registry."""
 
@@ -121,7 +129,7 @@ def rule(
         assert rule_id not in RULES, rule_id
         RULES[rule_id] = Rule(
             rule_id, title, severity, area, source, remedy, may_be_excepted, check, last, frozenset(reasons),
-            frozenset(signers),
+            frozenset(signers), afterwards,
         )  # fmt: skip
         return check
 
@@ -135,14 +143,22 @@ def refusal(rule_id: str, title: str, source: str, by: str) -> None:
 
 
 def evaluate(case: Case) -> list[Finding]:
-    """All findings of all rules, the gravest first; what several forms of one envelope say alike is said once."""
+    """All findings of all rules, the gravest first; what several forms of one envelope say alike is said once.
+
+    Asked about an envelope, the custody of a sample that lies elsewhere is left out, and SE-13 says that it does. What two samples share,
+    a pump or a point, is said wherever the other one lies.
+    """
     findings = _ask(case, [each for each in RULES.values() if not each.last])
     blocked: dict[str, list[str]] = {}
     for found in findings:
         if found.severity == "block":
             blocked.setdefault(found.about, []).append(found.rule)
     findings += _ask(replace(case, blocked=blocked), [each for each in RULES.values() if each.last])
-    once = {(found.rule, found.about, found.sentence): found for found in reversed(findings)}
+    once = {
+        (found.rule, found.about, found.sentence): found
+        for found in reversed(findings)
+        if not (found.area == "custody" and case.lies_elsewhere(found.about))
+    }
     return sorted(once.values(), key=lambda found: (ORDER.index(found.severity), found.rule, found.about))
 
 
@@ -152,14 +168,30 @@ def _ask(case: Case, rules: Iterable[Rule]) -> list[Finding]:
 
 def _finding(case: Case, each: Rule, hit: Hit) -> Finding:
     severity = hit.severity or each.severity
-    if severity == "block" and case.is_past(hit.about):
+    is_past = not hit.is_proposed and case.is_past(hit.about)
+    if severity == "block" and is_past:
         severity = "flag"
     excepted = ""
-    if each.may_be_excepted and severity in ("block", "flag"):
+    may_be_excepted = each.may_be_excepted and severity in ("block", "flag")
+    if may_be_excepted:
         excepted = next((_in_words(case, said) for said in exceptions(case, each, hit)), "")
         severity = "warn" if excepted else severity
-    sentence = hit.sentence + limits.whose(case, hit.about, hit.by)
-    return Finding(each.id, severity, each.area, hit.about, sentence, each.remedy, hit.entries, excepted)
+    if excepted:
+        remedy = remedies.EXCEPTED
+    else:
+        remedy = hit.remedy or (each.afterwards if is_past else "") or each.remedy
+        remedy += remedies.by_exception(each.id, each.reasons, each.signers) if may_be_excepted else ""
+    return Finding(
+        each.id,
+        severity,
+        each.area,
+        hit.about,
+        hit.sentence + limits.whose(case, hit.about, hit.by),
+        remedies.named(case, remedy, hit.about, hit.names),
+        hit.entries,
+        excepted,
+        hit.is_proposed,
+    )
 
 
 def exceptions(case: Case, each: Rule, hit: Hit) -> Iterator[Said]:
@@ -177,9 +209,7 @@ def exceptions(case: Case, each: Rule, hit: Hit) -> Iterator[Said]:
 
 
 def overrides_own(case: Case, said: Said, hit: Hit) -> bool:
-    """Whether somebody of a quality role excepts what rests on a statement of their own (SI-12)."""
-    if case.role(said.entry.org, said.entry.kid) != "quality":
-        return False
+    """Whether somebody excepts what rests on a statement of their own (SI-11; by the quality role, SI-12)."""
     knowing = (
         form for form in case.forms.values() if hit.about in (form.number, *form.samples, *form.envelopes)
     )
@@ -193,14 +223,15 @@ def _in_words(case: Case, said: Said) -> str:
 
 
 def excused_by(case: Case, hit: Hit) -> set[str]:
-    """Keys whose own doing the hit is, on every form that knows what it is about."""
+    """Keys whose own doing the hit is, on every form that knows what it is about; and whoever closes or hands over what is asked about."""
     forms = case.forms.values()
     knowing = [form for form in forms if hit.about in (form.number, *form.samples, *form.envelopes)] or forms
-    return case.hands(kid for form in knowing for kid in excused(form, hit))
+    asking = {each.kid for each in (case.sealing, case.shipping) if each}
+    return case.hands(asking | {kid for form in knowing for kid in excused(form, hit)})
 
 
 def excused(form: Form, hit: Hit) -> set[str]:
-    """Keys whose own doing the hit is: the named one, else whoever collected the sample or opened the form."""
+    """Keys whose own doing the hit is: the named one, else whoever collected the sample or opened the form; and who sealed and shipped it."""
     if hit.excuses:
         return {hit.excuses}
     sample = form.samples.get(hit.about)
@@ -210,4 +241,17 @@ def excused(form: Form, hit: Hit) -> set[str]:
         if hit.about == form.number
         else set()
     )
-    return {said.entry.kid for said in doers} | collectors
+    return {said.entry.kid for said in (*doers, *_packers(form, hit.about))} | collectors
+
+
+def _packers(form: Form, about: str) -> Iterator[Said]:
+    """Who sealed and handed over an envelope: the one named, the one a sample lies in, every one of a form."""
+    for envelope in form.envelopes.values():
+        sealings = [
+            sealing
+            for sealing in envelope.sealings
+            if about in (form.number, envelope.number, *sealing.body.samples)
+        ]
+        yield from (sealing.said for sealing in sealings)
+        if sealings and envelope.shipped:
+            yield envelope.shipped

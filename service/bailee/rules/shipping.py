@@ -10,11 +10,20 @@ from typing import Final
 
 from bailee.domain.numbers import grouped
 from bailee.rules import arrival, transit, trips
-from bailee.rules.case import Case
+from bailee.rules.case import Case, airbill
 from bailee.rules.registry import Hit, Severity, rule
-from bailee.rules.wording import start
+from bailee.rules.trips import Trip
+from bailee.rules.wording import printed, start
 
 _CP: Final = "common practice, no source"
+_READ_AGAIN: Final = (
+    "Read the airbill again. If both envelopes travel in one parcel it is right, and stays as a warning; otherwise say the number of this one: "
+    "`bailee ship ENVELOPE … --tracking …`."
+)
+_ONE_PARCEL: Final = (
+    "Nothing to do if they travelled in one parcel; otherwise its sender corrects it: "
+    "`bailee correct FORM --act shipped --field tracking --new … --reason misread`."
+)
 _HOLDS: Final[tuple[tuple[str, Severity], ...]] = (("hold_block_h", "block"), ("hold_warn_h", "warn"))
 
 
@@ -128,16 +137,32 @@ def saturday_open(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "SH-06", "No tracking number", "block", "custody", "OSHA Technical Manual II:4: ship with tracking to protect custody",
-    "Enter the carrier's tracking number, or say that a person carries it by hand.",
+    "SH-06", "No tracking number, or one that another envelope has", "block", "custody",
+    "OSHA Technical Manual II:4: ship with tracking to protect custody",
+    "Say the carrier's tracking number: `bailee ship ENVELOPE … --tracking …`; or that a person of yours carries it: "
+    "`bailee ship ENVELOPE … --by-hand`.",
+    afterwards="Look on the airbill, and correct what was said: "
+    "`bailee correct FORM --act shipped --field tracking --new … --reason left_out`.",
 )  # fmt: skip
 def tracked(case: Case) -> Iterator[Hit]:
-    """A carrier signs nothing: its tracking number is all it says about the envelope."""
+    """A carrier signs nothing: its tracking number is all it says about the envelope. Several envelopes in one parcel share one."""
     for trip in trips.trips(case):
         if not (trip.tracking or trip.by_hand):
             severity: Severity = "block" if case.policy(trip.forms[0]).tracking_required else "warn"
             said = f"{trip.name} has no tracking number, and nobody is said to carry it by hand."
-            yield Hit(trip.envelope, start(said), severity, trip.entries, by=("tracking_required",))
+            yield Hit(
+                trip.envelope,
+                start(said),
+                severity,
+                trip.entries,
+                by=("tracking_required",),
+                is_proposed=not trip.entries,
+            )
+        elif trip.tracking and (others := _under_one_airbill(case, trip, trip.tracking)):
+            said = f"Tracking number {trip.tracking} was given to {trip.name} and to {printed(others)}."
+            yield Hit(
+                trip.envelope, said, "warn", trip.entries, remedy=_ONE_PARCEL if trip.entries else _READ_AGAIN
+            )
 
 
 @rule(
@@ -153,3 +178,15 @@ def years_known(case: Case) -> Iterator[Hit]:
     for trip, _, plan, _ in trips.reckoned(case):
         if said := arrival.unlisted_years(trip.name, plan):
             yield Hit(trip.envelope, said, entries=trip.entries)
+
+
+def _under_one_airbill(case: Case, trip: Trip, tracking: str) -> list[str]:
+    """Other envelopes that the same organisation handed to the same carrier under this number."""
+    name = airbill(trip.org, trip.carrier, tracking)
+    here = {
+        each.envelope
+        for each in trips.trips(case)
+        if each.entries and each.tracking and airbill(each.org, each.carrier, each.tracking) == name
+    }
+    beyond = case.elsewhere.airbills.get(name, ()) if case.elsewhere else ()
+    return sorted({*here, *beyond} - {trip.envelope})

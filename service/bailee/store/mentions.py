@@ -24,6 +24,7 @@ from bailee.domain.form_acts import (
 from bailee.domain.lot_acts import Issued, LotReceived
 from bailee.domain.statements import Recorded
 from bailee.ledger.base64url import b64u
+from bailee.rules import case
 from bailee.store import schema, unanswered
 
 
@@ -141,6 +142,11 @@ def lab_number(org: str, given: str) -> str:
     return b64u(sha256(f"{org}/{given}".encode()).digest())[:40]
 
 
+def airbill(name: str) -> str:
+    """The name under which a tracking number is indexed, of `bailee.rules.case.airbill`: as long as it may be."""
+    return b64u(sha256(f"airbill/{name}".encode()).digest())[:40]
+
+
 def clear(connection: Connection) -> None:
     """Forget the index, before making it anew."""
     unanswered.clear(connection)
@@ -182,6 +188,8 @@ def _mentions(entry: Recorded) -> Iterator[tuple[str, str, str | None]]:
             yield body.seal, "seal", body.envelope
             yield from ((number, "packed", body.envelope) for number in body.samples)
         case Shipped() as body:
-            yield body.envelope, "shipped", body.tracking
+            yield body.envelope, "shipped", None
+            bills = [case.airbill(entry.org, body.carrier, body.tracking)] if body.tracking else []
+            yield from ((airbill(bill), "airbill", body.envelope) for bill in bills)
         case Received(dock=dock) if dock is not None:
             yield dock.envelope, "docked", None

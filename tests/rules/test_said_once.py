@@ -1,0 +1,322 @@
+"""One fault is said once, before it is signed, and about what is asked: the leading finding stays, its consequences are silent.
+
+Which finding leads is common practice, no source; that a count is exact and a link two-sided: 49 CFR 40.199 by analogy, Cal/OSHA P&P C-1H.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from bailee.domain.numbers import grouped
+from bailee.rules.case import Case, Elsewhere, Taking, Voiding, airbill
+from bailee.rules.registry import Finding, evaluate
+from builders import (
+    CARRIER,
+    CLERK,
+    DAY,
+    FIRM,
+    INSPECTOR,
+    QUALITY,
+    SECOND_INSPECTOR,
+    Person,
+    Story,
+    findings,
+    visit,
+)
+
+
+def stops(case: Case) -> list[str]:
+    """Rules that stop what is asked, each as often as it says so."""
+    return [each.rule for each in evaluate(case) if each.severity == "block"]
+
+
+def taking(story: Story, by: Person, *samples: str) -> list[Finding]:
+    """What is said before somebody signs that they took samples."""
+    case = story.case()
+    asked = Taking(samples or tuple(story.samples), by.org, by.kid, case.at)
+    return [each for each in evaluate(told(case, taking=asked)) if each.is_proposed]
+
+
+def told(case: Case, **proposed: Taking | Voiding) -> Case:
+    """The same case with something about to be said."""
+    return Case(case.at, case.forms, case.lots, case.organisations, elsewhere=case.elsewhere, **proposed)  # type: ignore[arg-type]
+
+
+# A hand-over of which one half is missing
+
+
+def test_cassettes_given_and_not_taken_are_one_fault() -> None:
+    """The clerk reads three rules for one missing word, and does not see that one `take` cures them all."""
+    story = visit("relinquished")
+    found = evaluate(story.case(sealing=story.sealing()))
+    assert {each.rule for each in found if each.severity == "block"} == {"CU-01"}
+    assert all(
+        f"`bailee take {each.about} --condition …`" in each.remedy for each in found if each.rule == "CU-01"
+    )
+    story.received()
+    story.held(by=CLERK)
+    assert stops(story.case(sealing=story.sealing())) == []
+
+
+def test_cassettes_given_to_somebody_else_are_two_faults() -> None:
+    """Whoever seals was not meant at all: that one `take` by the right person would leave them without custody must be said."""
+    story = visit("held")
+    story.relinquished(to_kid=SECOND_INSPECTOR.kid)
+    assert {"CU-01", "SE-07"} <= set(stops(story.case(sealing=story.sealing())))
+
+
+def test_sealed_before_it_was_taken_is_one_flag_afterwards() -> None:
+    """An auditor who counts two breaks of custody for one missing half holds the firm to more than was done."""
+    story = visit("relinquished")
+    story.sealed()
+    assert findings(story.case(), "SE-07") == []
+    assert len(findings(story.case(), "CU-01")) == 3
+
+
+# The count, and what has no business in the envelope
+
+
+def test_a_wrong_count_stops_once() -> None:
+    """Two rules for one cassette too many send the clerk looking for two."""
+    story = visit("kept")
+    (found,) = [
+        each for each in evaluate(story.case(sealing=story.sealing(counted=4))) if each.severity == "block"
+    ]
+    assert (found.rule, found.about) == ("SE-02", story.envelope)
+    assert "1 in it cannot be named" in found.sentence
+    assert story.envelope in found.remedy
+
+
+def test_a_spare_scanned_in_is_told_to_stay_out() -> None:
+    """A cassette out of the kit that nobody used travels to the laboratory as a sample without a place."""
+    story = visit("kept", lot={"samples": 4})
+    spare = story.samples[3]
+    found = evaluate(story.case(sealing=story.sealing(story.samples)))
+    assert [(each.rule, each.about) for each in found if each.severity in ("block", "warn")] == [
+        ("SE-02", spare)
+    ]
+    assert found[0].sentence.endswith(f"it is a spare of lot {grouped(story.lots[0])}, leave it out.")
+    assert found[0].remedy.startswith("Leave it out of the envelope")
+    without = evaluate(story.case(sealing=story.sealing(story.samples[:3])))
+    assert [each.rule for each in without] == ["CL-13"]  # the spare is still to be accounted for
+
+
+def test_a_voided_cassette_scanned_in_is_said() -> None:
+    """The laboratory counts a cassette that the record calls dropped, and asks which of the two is true."""
+    story = visit("kept")
+    story.voided(0)
+    (found,) = findings(story.case(sealing=story.sealing(story.samples)), "SE-02")
+    assert (found.severity, found.about) == ("warn", story.samples[0])
+    assert "was voided (dropped)" in found.sentence
+    assert findings(story.case(sealing=story.sealing(story.samples[1:])), "SE-02") == []
+
+
+# What lies outside the envelope
+
+
+@pytest.mark.parametrize("step", ["sealing", "shipping"])
+def test_a_fault_of_a_sample_left_outside_does_not_stop_the_envelope(step: str) -> None:
+    """Sealing lets the good ones go and shipping holds them back: the clerk stands at the counter and cannot see why."""
+    story = Story()
+    story.lot(samples=4)
+    story.opened()
+    for place, kind in enumerate(("indoor", "indoor", "outdoor", "indoor")):
+        story.collected(place, kind)
+    story.collected(3, by=SECOND_INSPECTOR, room="attic", space="attic")
+    story.held(since=f"{DAY}T10:10:00-05:00")
+    story.relinquished()
+    story.received()
+    story.held(by=CLERK)
+    inside = story.samples[:3]
+    if step == "shipping":
+        story.sealed(inside, total=3)
+        case = story.case(shipping=story.shipping())
+    else:
+        case = story.case(sealing=story.sealing(inside))
+    assert stops(case) == []
+    (left,) = findings(case, "SE-13")
+    assert left.severity == "warn"
+    assert grouped(story.samples[3]) in left.sentence
+    assert "CL-12" not in left.sentence
+    assert "CU-12 must be settled before it goes" in left.sentence
+    assert f"`bailee void {story.samples[3]} --reason …`" in left.remedy
+    whole = story.case(sealing=story.sealing(story.samples))
+    assert "CU-12" in stops(whole)
+
+
+def test_what_is_left_out_is_named_again_at_the_counter() -> None:
+    """Between sealing and pick-up there is still time to open the envelope and put it in."""
+    story = visit("kept", policy={"min_reference": 0, "min_indoor": 1, "min_cassettes": 2})
+    story.sealed(story.samples[1:], total=2)
+    (left,) = findings(story.case(shipping=story.shipping()), "SE-13")
+    assert f"{CLERK.name} holds it" in left.sentence
+    assert findings(story.case(), "SE-13") == []  # nobody asks: the visit may not be over
+    story.voided(0)
+    assert findings(story.case(shipping=story.shipping()), "SE-13") == []
+
+
+def test_the_outdoor_control_left_out_stops_once() -> None:
+    """OC-01 says to scan it in; that it also lies outside is the same sentence in other words."""
+    story = visit("kept")
+    case = story.case(sealing=story.sealing(story.samples[:2]))
+    assert [each.rule for each in findings(case, "OC-01", "SE-13")] == ["OC-01"]
+    story.excepted("OC-01", story.form, by=QUALITY, reason="outdoor_impossible")
+    case = story.case(sealing=story.sealing(story.samples[:2]))
+    assert [each.rule for each in findings(case, "OC-01", "SE-13")] == ["OC-01", "SE-13"]
+    assert findings(case, "OC-01")[0].remedy.startswith("Nothing more to do")
+
+
+# An envelope goes once
+
+
+def test_an_envelope_that_left_is_not_handed_over_again() -> None:
+    """Typed twice, the second hand-over would name another carrier's time for the same envelope."""
+    story = visit("sealed")
+    assert stops(story.case(shipping=story.shipping())) == []
+    story.shipped()
+    (found,) = [each for each in evaluate(story.case(shipping=story.shipping())) if each.severity == "block"]
+    assert (found.rule, found.about) == ("CU-02", story.envelope)
+    assert (
+        f"handed to {CARRIER} on Tue 1 Dec 2026 15:30 (-05:00) already, tracking number TRACK-0001"
+        in found.sentence
+    )
+    assert f"`bailee correct {story.form} --act shipped" in found.remedy
+
+
+def test_a_hand_over_recorded_twice_is_shown() -> None:
+    """Two times for one hand-over, and the fold follows the first: whoever signed the second must read that."""
+    story = visit("shipped")
+    assert findings(story.case(), "CU-02") == []
+    again = story.shipped(handed_over=f"{DAY}T16:10:00-05:00")
+    (found,) = findings(story.case(), "CU-02")
+    assert (found.severity, found.entries[-1]) == ("warn", again.n)
+    assert "15:30" in found.sentence
+
+
+def test_the_envelope_is_handed_over_by_whoever_holds_it() -> None:
+    """The inspector has it in the car, and the clerk says it was collected at the office."""
+    story = visit("collected")
+    story.sealed(by=INSPECTOR)
+    (found,) = findings(story.case(shipping=story.shipping()), "CU-02")
+    assert found.severity == "block"
+    assert INSPECTOR.name in found.sentence
+    assert f"`bailee give {story.envelope} --to …`" in found.remedy
+    assert findings(story.case(shipping=story.shipping(kid=INSPECTOR.kid)), "CU-02") == []
+
+
+def test_an_open_envelope_does_not_leave() -> None:
+    """Opened to add one, put on the pile, collected by the driver: no seal speaks for the journey."""
+    story = visit("sealed")
+    assert findings(story.case(shipping=story.shipping()), "SE-04") == []
+    story.unsealed()
+    (found,) = findings(story.case(shipping=story.shipping()), "SE-04")
+    assert found.severity == "block"
+    assert "not closed again" in found.sentence
+
+
+@pytest.mark.parametrize(("org", "severity"), [(FIRM, "block"), ("quill-lab", "warn")])
+def test_a_number_that_has_travelled_is_said_before_it_is_sealed(org: str, severity: str) -> None:
+    """The hand-over would be refused an hour later, with the seal on; a laboratory may close the envelope to keep it."""
+    story = visit("docked")
+    asked = story.sealing(story.samples, seal="NEW-0001", org=org)
+    (found,) = findings(story.case(sealing=asked), "SE-09")
+    assert found.severity == severity
+    assert "cannot be shipped a second time" in found.sentence
+    fresh = story.sealing(story.samples, seal="NEW-0001", envelope=story.number("envelope"))
+    assert findings(story.case(sealing=fresh), "SE-09") == []
+
+
+# One tracking number on several envelopes
+
+
+def test_a_tracking_number_is_said_when_another_envelope_has_it() -> None:
+    """A number typed from the airbill on top: the second envelope cannot be traced when it is lost."""
+    story = visit("sealed")
+    other = story.number("envelope")
+    for tracking, count in (("TRACK-0001", 1), ("track-00 01", 1), ("TRACK-0002", 0)):
+        known = Elsewhere(airbills={airbill(FIRM, CARRIER, "TRACK-0001"): (other,)})
+        found = findings(story.case(shipping=story.shipping(tracking=tracking), elsewhere=known), "SH-06")
+        assert [each.severity for each in found] == ["warn"] * count
+        assert all(grouped(other) in each.sentence for each in found)
+    own = Elsewhere(airbills={airbill(FIRM, CARRIER, "TRACK-0001"): (story.envelope,)})
+    assert findings(story.case(shipping=story.shipping(), elsewhere=own), "SH-06") == []
+
+
+def test_another_carrier_may_use_the_same_number() -> None:
+    """Carriers number for themselves; a warning for that would be noise."""
+    story = visit("sealed")
+    known = Elsewhere(airbills={airbill(FIRM, "other-van", "TRACK-0001"): (story.number("envelope"),)})
+    assert findings(story.case(shipping=story.shipping(), elsewhere=known), "SH-06") == []
+
+
+# Taken twice, and voided by a role that may not
+
+
+def test_nobody_takes_what_they_hold() -> None:
+    """A `take` typed twice would leave a receipt that nobody gave for."""
+    story = visit("handed_over")
+    found = taking(story, CLERK)
+    assert [(each.rule, each.severity, each.about) for each in found] == [
+        ("CU-01", "block", number) for number in sorted(story.samples)
+    ]
+    assert all("holds sample" in each.sentence for each in found)
+    assert taking(visit("relinquished"), CLERK) == []
+
+
+def test_a_take_recorded_twice_is_a_note_and_stops_nothing() -> None:
+    """Nothing changed hands; an envelope held back for it waits for a signature that nobody owes."""
+    story = visit("handed_over")
+    story.received(story.samples, at=f"{DAY}T11:39:00-05:00")
+    story.held(by=CLERK)
+    assert {each.severity for each in findings(story.case(), "CU-01")} == {"note"}
+    assert stops(story.case(sealing=story.sealing())) == []
+
+
+@pytest.mark.parametrize(
+    ("upto", "by", "words"),
+    [("held", CLERK, "Nobody says that they gave"), ("relinquished", SECOND_INSPECTOR, "somebody else")],
+)
+def test_what_nobody_gave_may_be_taken_with_a_warning(upto: str, by: Person, words: str) -> None:
+    """The giver may sign later without a network; whoever takes must know that it is owed."""
+    found = taking(visit(upto), by)  # type: ignore[arg-type]
+    assert {(each.rule, each.severity) for each in found} == {("CU-01", "warn")}
+    assert all(words in each.sentence for each in found)
+
+
+@pytest.mark.parametrize(("by", "count"), [(CLERK, 1), (INSPECTOR, 0), (QUALITY, 0)])
+def test_a_role_that_may_not_void_is_told_before(by: Person, count: int) -> None:
+    """The warning comes after the signature, when it stands in the record for ever."""
+    story = visit("kept")
+    case = told(story.case(), voiding=Voiding(story.samples[0], by.org, by.kid))
+    found = [each for each in evaluate(case) if each.is_proposed]
+    assert [(each.rule, each.severity) for each in found] == [("SI-03", "warn")] * count
+    assert all("custodian, inspector and quality may" in each.sentence for each in found)
+
+
+def test_a_role_that_may_not_seal_is_told_before() -> None:
+    """The same for the seal: a media keeper closes the envelope in good faith."""
+    story = visit("kept")
+    keeper = next(
+        kid for kid, key in story.case().organisations[FIRM].keys.items() if key.role == "media_keeper"
+    )
+    assert findings(story.case(sealing=story.sealing()), "SI-03") == []
+    assert [each.severity for each in findings(story.case(sealing=story.sealing(kid=keeper)), "SI-03")] == [
+        "warn"
+    ]
+
+
+# Who may not except it
+
+
+def test_whoever_seals_may_not_except_what_stops_the_seal() -> None:
+    """The clerk would be the second person of her own envelope."""
+    story = visit("kept")
+    inside = story.samples[:2]
+    story.excepted("OC-01", story.form, by=CLERK, reason="outdoor_impossible")
+    assert findings(story.case(sealing=story.sealing(inside)), "OC-01")[0].severity == "block"
+    other = story.sealing(inside, kid=SECOND_INSPECTOR.kid)
+    assert findings(story.case(sealing=other), "OC-01")[0].severity == "warn"
+    story.sealed(inside, total=2)
+    assert findings(story.case(), "OC-01")[0].severity == "block"
+    story.excepted("OC-01", story.form, by=QUALITY, reason="outdoor_impossible")
+    assert findings(story.case(), "OC-01")[0].severity == "warn"
