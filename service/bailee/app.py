@@ -9,6 +9,7 @@ from typing import Final
 from flask import Flask, Response
 
 from bailee.api import (
+    amending,
     beforehand,
     chasing,
     custody,
@@ -67,7 +68,19 @@ def create_app(settings: Settings, clock: Clock = present) -> Flask:
     app.json.sort_keys = False  # type: ignore[attr-defined]
     app.extensions["ledger"] = ledger
     problems.install(app)
-    for blueprint in (entries, log, tiles, custody, chasing, questions, beforehand, flow, equipment, paper):
+    for blueprint in (
+        entries,
+        log,
+        tiles,
+        amending,
+        custody,
+        chasing,
+        questions,
+        beforehand,
+        flow,
+        equipment,
+        paper,
+    ):
         app.register_blueprint(blueprint.blueprint)
     app.register_blueprint(pages.blueprint)
     app.after_request(_secure)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Annotated, Any, Final, Literal
 
 from flask import Blueprint
@@ -11,7 +12,7 @@ from bailee.api.layer import Asked, operation
 from bailee.api.problems import Problem, problem_of
 from bailee.api.session import ledger
 from bailee.errors import Unknown
-from bailee.operations import prepare
+from bailee.operations import amending, prepare
 from bailee.operations.access import Asker
 from bailee.operations.register import Answer, Submission
 from bailee.store import log, private
@@ -42,7 +43,10 @@ class EntriesIn(RootModel[StatementIn | StatementsIn]):
 
 
 class AnswerOut(BaseModel):
-    """What became of one statement. `gap`: counters of this device that are still missing before it."""
+    """What became of one statement. `gap`: counters of this device that are still missing before it.
+
+    `note`: it is recorded and does not count, and why, as things stand: a correction that is not followed, an exception that allows nothing.
+    """
 
     status: Literal["registered", "already", "refused"]
     chain: str | None = None
@@ -51,10 +55,11 @@ class AnswerOut(BaseModel):
     index: int | None = None
     entry: str | None = None
     gap: int = 0
+    note: str = ""
     problem: Problem | None = None
 
     @classmethod
-    def of(cls, answer: Answer, now: str) -> AnswerOut:
+    def of(cls, answer: Answer, now: str, notes: Mapping[tuple[str, int], str]) -> AnswerOut:
         """The answer as told."""
         if answer.problem is not None:
             return cls(status="refused", problem=Problem.model_validate(problem_of(answer.problem, now)))
@@ -63,7 +68,7 @@ class AnswerOut(BaseModel):
         status: Literal["registered", "already"] = "already" if answer.again else "registered"
         return cls(
             status=status, chain=logged.chain, n=logged.n, leaf=logged.leaf, index=logged.index, entry=logged.text,
-            gap=answer.gap,
+            gap=answer.gap, note=notes.get((logged.chain, logged.n), ""),
         )  # fmt: skip
 
 
@@ -110,12 +115,14 @@ def register(body: EntriesIn) -> Any:
         [Submission(each.statement, tuple(each.disclosures)) for each in sent], ledger().clock()
     )
     now = ledger().now().text()
+    amended = [(each.logged.chain, each.logged.n) for each in found if each.logged and each.amends]
+    notes = amending.notes(ledger(), amended)
     if isinstance(asked, StatementsIn):
-        return AnswersOut(answers=[AnswerOut.of(each, now) for each in found], now=now), 200
+        return AnswersOut(answers=[AnswerOut.of(each, now, notes) for each in found], now=now), 200
     (answer,) = found
     if answer.problem is not None:
         raise answer.problem
-    return AnswerOut.of(answer, now), 200 if answer.again else 201
+    return AnswerOut.of(answer, now, notes), 200 if answer.again else 201
 
 
 class StatementOut(BaseModel):

@@ -10,7 +10,8 @@ For each statement, in the order sent:
 6. `log.append`: it continues its device and its chain; durable when the transaction ends.
 
 1 to 4 run before the write lock is taken; 5 and 6 inside it, on the state as it then is. Every statement gets an answer of its own;
-one refusal stops nobody else. A true bad fact is never refused: whether it is in order is for the rules, afterwards.
+one refusal stops nobody else. A true bad fact is never refused: whether it is in order is for the rules, afterwards. An exception of
+a rule that does not exist or may not be excepted is no fact at all, and is refused.
 """
 
 from __future__ import annotations
@@ -27,6 +28,7 @@ from sqlalchemy.engine import Connection
 from bailee.domain import organisations, standing, statements
 from bailee.domain.calendars import Calendar
 from bailee.domain.facts import Facts, plain
+from bailee.domain.form_acts import Corrected, Excepted
 from bailee.domain.lot_acts import Issued
 from bailee.domain.organisation_acts import CalendarSet, Enrolled, Founded, PolicySet, Recovered, Rotated
 from bailee.domain.organisations import Key, Organisation
@@ -39,6 +41,7 @@ from bailee.ledger.base64url import b64u, unb64u
 from bailee.operations import erasing
 from bailee.operations.books import Books
 from bailee.operations.guard import Guard
+from bailee.rules import excepting
 from bailee.signing import key_proof, keys, recording, signed_statement, voices
 from bailee.signing.signed_statement import SignedStatement, Unverified
 from bailee.store import conflicts, log, mentions, tree
@@ -62,12 +65,16 @@ class Submission:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """What became of it: an entry (new, or the one it already had), or the reason why not."""
+    """What became of it: an entry (new, or the one it already had), or the reason why not.
+
+    `amends`: it corrects or excepts something, so whether it counts is worth saying (`amending.notes`).
+    """
 
     logged: Logged | None = None
     again: bool = False
     gap: int = 0
     problem: BaileeError | None = None
+    amends: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,8 +201,9 @@ class Register:
     ) -> tuple[Answer, log.Head]:
         signer = log.device(connection, checked.signed)
         already = log.find_again(connection, signer, checked.signed)
+        amends = isinstance(checked.body, Corrected | Excepted)
         if already is not None:
-            return Answer(already, again=True), head
+            return Answer(already, again=True, amends=amends), head
         self._require_standing(connection, head, checked)
         kept = checked.submission.disclosures
         erasure = None
@@ -206,7 +214,7 @@ class Register:
             erasure.done(connection)
         assert done.head.chain_id is not None
         mentions.index(connection, done.head.chain_id, _recorded(done.logged, checked))
-        return Answer(done.logged, gap=done.gap), done.head
+        return Answer(done.logged, gap=done.gap, amends=amends), done.head
 
     def _require_standing(self, connection: Connection, head: log.Head, checked: _Checked) -> None:
         claims = checked.signed.claims
@@ -231,6 +239,8 @@ class Register:
             self._require_seen(connection, claims.seen)
         if isinstance(checked.body, Issued):
             _require_new_numbers(connection, checked.body)
+        if isinstance(checked.body, Excepted):
+            excepting.require(checked.body.rule)
 
     def _require_seen(self, connection: Connection, seen: signed_statement.Seen) -> None:
         """The tree head a device says it saw must be one of this log's own: otherwise one of the two has lost something."""

@@ -81,7 +81,8 @@ def not_ones_own(case: Case) -> Iterator[Hit]:
         for said in form.exceptions:
             body = said.of(Excepted)
             known = RULES.get(body.rule)
-            if known is None or not known.may_be_excepted:
+            is_quality = case.role(said.entry.org, said.entry.kid) == "quality"
+            if known is None or not known.may_be_excepted or not is_quality:
                 continue
             hits = [hit for hit in known.check(case) if hit.about == body.about]
             own = [

@@ -1,0 +1,103 @@
+"""Exceptions: which rules may be excepted, by whom, and why one that was signed, or is about to be, allows nothing.
+
+A second person allows what a first one did: never whoever did it (SI-11), nor whoever sealed or handed over the envelope it lies in,
+nor whoever said what the finding rests on (SI-12). Two persons are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from bailee.domain.organisations import MAY
+from bailee.errors import Forged
+from bailee.rules.case import Case
+from bailee.rules.registry import RULES, Hit, Rule, excused_by
+from bailee.rules.wording import listed
+
+
+@dataclass(frozen=True, slots=True)
+class Allowing:
+    """An exception, signed or about to be: of a rule, about a thing, by a key of an organisation. No reason: none was chosen yet."""
+
+    rule: Rule
+    about: str
+    org: str
+    kid: str
+    reason: str | None = None
+
+
+def exceptable() -> list[str]:
+    """The rules that may be excepted."""
+    return sorted(each.id for each in RULES.values() if each.may_be_excepted)
+
+
+def require(rule_id: str) -> Rule:
+    """The rule, if it may be excepted. Raises `Forged` (`not-excepted`) with those that may: an exception of another allows nothing."""
+    known = RULES.get(rule_id)
+    if known and known.may_be_excepted:
+        return known
+    said = f"{rule_id} ({known.title}) is cured and never allowed" if known else f"There is no rule {rule_id}"
+    may = exceptable()
+    raise Forged(
+        f"{said}. These may be excepted: {', '.join(may)}.", code="not-excepted", rule=rule_id, may=may
+    )
+
+
+def hits(case: Case, rule: Rule) -> list[Hit]:
+    """What a rule finds in a case, about whatever."""
+    return list(rule.check(case))
+
+
+def why_not(case: Case, said: Allowing, found: Iterable[Hit]) -> str:
+    """Why this exception allows none of what was `found`, in words that say what would; empty when it allows something.
+
+    Nothing found yet about its thing: judged by what the exception itself says.
+    """
+    rule, role = said.rule, case.role(said.org, said.kid)
+    about = [hit for hit in found if hit.about == said.about] or [Hit(said.about, "")]
+    if role not in _signers(rule):
+        return f"only the {_roles(rule)} role may allow {rule.id}, and this key has the {role.replace('_', ' ') or 'unknown'} role"
+    if rule.reasons and said.reason is not None and said.reason not in rule.reasons:
+        return f"{rule.id} is allowed only because of: {listed(sorted(_words(rule.reasons)))}"
+    if all(said.kid in _barred(case, hit) for hit in about):
+        return (
+            f"{case.person(said.org, said.kid)} may not allow {rule.id} here: whoever did it, said what it rests on, or sealed or handed "
+            f"over the envelope is never the second person. Somebody else of the {_roles(rule)} role may"
+        )
+    return ""
+
+
+def who(case: Case, said: Allowing, found: Iterable[Hit]) -> str:
+    """Who may sign an exception, in words: roles, and the persons who may not."""
+    about = [hit for hit in found if hit.about == said.about] or [Hit(said.about, "")]
+    barred = set.intersection(*(_barred(case, hit) for hit in about))
+    names = sorted(
+        {
+            org.person(kid)
+            for org in case.organisations.values()
+            for kid in org.keys
+            if kid in barred and org.keys[kid].role in _signers(said.rule)
+        }
+    )
+    but = f", but not {' or '.join(names)}" if names else ""
+    return f"a second person of the {_roles(said.rule)} role{but}, who does not seal or hand over the envelope either"
+
+
+def _barred(case: Case, hit: Hit) -> set[str]:
+    """Keys of everybody who may not allow this."""
+    spoken = (entry for form in case.about(hit.about) for entry in form.ordered if entry.n in hit.entries)
+    return excused_by(case, hit) | case.hands(entry.kid for entry in spoken)
+
+
+def _signers(rule: Rule) -> frozenset[str]:
+    return rule.signers or frozenset(MAY["excepted"])
+
+
+def _roles(rule: Rule) -> str:
+    names = sorted(_words(_signers(rule)))
+    return " or ".join(filter(None, [", ".join(names[:-1]), names[-1]]))
+
+
+def _words(codes: Iterable[str]) -> Iterable[str]:
+    return (code.replace("_", " ") for code in codes)
