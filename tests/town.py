@@ -61,7 +61,7 @@ Weather = Literal["fine", "down", "answer lost"]
 
 @dataclass
 class Line(httpx2.BaseTransport):
-    """The network between people and the service: it works, or is down, or loses every answer after the service has acted."""
+    """The network between people and the service: it works, or is down, or loses the answer to every statement after the service has acted."""
 
     inner: httpx2.BaseTransport
     weather: Weather = "fine"
@@ -86,7 +86,7 @@ class Line(httpx2.BaseTransport):
             self.bodies.append(request.read())
         answer = self.inner.handle_request(request)
         answer.read()
-        if self.weather == "answer lost":
+        if self.weather == "answer lost" and self.requests[-1] == "POST /entries":
             raise httpx2.ReadError("gone")
         return answer
 

@@ -8,7 +8,7 @@ at the log's newest checkpoint and keeps it once it has proved to continue the o
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any, Final
@@ -43,13 +43,15 @@ class Act:
     data: Mapping[str, Any]
     private: Mapping[str, str | None] = field(default_factory=dict)
     refs: tuple[str, ...] = ()
+    fresh: bool = False
+    """The number of the chain was made for this act, so that typing it again would make another."""
 
 
 def act(session: Session, *acts: Act, offline: bool = False) -> list[Kept]:
     """Sign and send; print what became of each. Ends the command with exit code 1 when one of them was refused.
 
     Raises before anything is signed: `BadStatement` when one of them is not well formed, `Malformed` when one is still to come
-    ("future") or was said already ("said-already").
+    ("future"), `Refused` when it was said already or otherwise (`doubles`).
     """
     kept = perform(session, acts, offline=offline)
     report(session, kept)
@@ -57,13 +59,41 @@ def act(session: Session, *acts: Act, offline: bool = False) -> list[Kept]:
 
 
 def perform(session: Session, acts: Sequence[Act], *, offline: bool) -> list[Kept]:
-    """Sign and send, and give back each statement with its answer, if there is one."""
+    """Sign and send, and give back each statement with its answer, if there is one.
+
+    What waits and says the same already is not signed again: it is sent, and stands in the answer.
+    """
     for each in acts:
         _refuse_future(session.now, each.act, statements.parse(each.chain, each.act, each.data))
-        doubles.refuse_double(session.outbox, each, session.now)
-    signed = session.outbox.sign([_draft(session, each) for each in acts])
-    if offline:
-        return signed
+    before = [doubles.already(session, each) for each in acts]
+    for kept in before:
+        if kept:
+            doubles.say(session, kept)
+    new = session.outbox.sign(
+        [_draft(session, each) for each, kept in zip(acts, before, strict=True) if kept is None]
+    )
+    fresh = iter(new)
+    signed = [kept or next(fresh) for kept in before]
+    return signed if offline else _sent(session, signed)
+
+
+def finish(
+    session: Session, act: str, about: Sequence[str], same: Callable[[Mapping[str, Any]], bool]
+) -> bool:
+    """Whether this very act waits to be sent: then it is sent, its fate printed, and there is nothing left to ask or to sign.
+
+    `same` tells whether the facts of a waiting statement are those typed now. For verbs that ask the ledger first: an answer lost on
+    the way would make it judge the act beside itself.
+    """
+    found = doubles.waiting(session, act, about, same)
+    for kept in found:
+        doubles.say(session, kept)
+    if found:
+        report(session, _sent(session, found))
+    return bool(found)
+
+
+def _sent(session: Session, signed: Sequence[Kept]) -> list[Kept]:
     settled = {kept.seq: kept for kept in send(session, "waiting")}
     return [settled.get(kept.seq, kept) for kept in signed]
 
@@ -90,7 +120,7 @@ def send(session: Session, *states: Any) -> list[Kept]:
 
 
 def report(session: Session, kept: Sequence[Kept]) -> None:
-    """Print each statement's fate; end the command with 1 when one was refused, or when the log went back on itself."""
+    """Print each statement's fate; end the command with 1 when one was refused or does not count, or when the log went back on itself."""
     if session.json:
         show.print_json([as_json(each) for each in kept])
     else:
@@ -98,7 +128,7 @@ def report(session: Session, kept: Sequence[Kept]) -> None:
             click.echo(show.plain(_fate(each, session.now)), err=each.state == "refused")
     if session.alarm:
         click.echo(show.plain(session.alarm), err=True)
-    if session.alarm or any(each.state == "refused" for each in kept):
+    if session.alarm or any(each.state == "refused" or (each.answer or {}).get("note") for each in kept):
         raise click.exceptions.Exit(1)
 
 
@@ -107,7 +137,7 @@ def as_json(kept: Kept) -> dict[str, Any]:
     answer = kept.answer or {}
     return {
         "seq": kept.seq, "statement": kept.digest, "chain": kept.chain, "act": kept.act, "state": kept.state,
-        "n": answer.get("n"), "leaf": answer.get("leaf"), "problem": answer.get("problem"),
+        "n": answer.get("n"), "leaf": answer.get("leaf"), "problem": answer.get("problem"), "note": answer.get("note"),
     }  # fmt: skip
 
 
@@ -217,7 +247,8 @@ def _fate(kept: Kept, now: datetime) -> str:
         )
     missing = answer.get("gap") or 0
     gap = f" {missing} earlier statements of this device have not reached the ledger." if missing else ""
-    return f"Recorded: {what}, entry {answer.get('n')}.{gap}"
+    note = f" {answer['note']}" if answer.get("note") else ""
+    return f"Recorded: {what}, entry {answer.get('n')}.{note}{gap}"
 
 
 def spoken(chain: str) -> str:

@@ -6,14 +6,14 @@ The seal on record is compared and shown only after the seal as read was typed, 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, Literal
 
 import click
 
 from bailee.domain import form_acts, numbers
 from bailee.domain.facts import choices
 from bailee.errors import BaileeError, Malformed
-from bailee_cli import acting, reading, show, standing
+from bailee_cli import acting, desk, reading, show, standing
 from bailee_cli.acting import Act
 from bailee_cli.holding import ask_condition
 from bailee_cli.options import Number, act_options, moment, present, scan, time_options
@@ -56,6 +56,8 @@ def receive_command(
     envelope = envelope or next(scan("envelope"), None)
     if envelope is None:
         raise Malformed("No envelope was scanned: scan the label on it.", code="nothing-scanned")
+    if acting.finish(session, "received", [envelope], lambda data: _is_what_was_read(data, cassettes, said)):
+        return
     told = None if offline else session.service.get(f"/envelopes/{envelope}")
     if told:
         standing.refuse_received(session, told)
@@ -65,41 +67,36 @@ def receive_command(
     expected = list(told["samples"]) if told else []
     if told and not session.json:
         show.table(f"Should be inside {show.name(envelope)}", ["sample"], [(show.name(s),) for s in expected])
-    dock = _look_at_package(said)
-    found, foreign = _read_cassettes(cassettes)
-    items = {
-        s: {"sample": s, "condition": ["intact"] if said["all_intact"] else ask_condition(s)} for s in found
-    }
-    counted = said["counted"]
-    counted = (
-        click.prompt("Cassettes counted by hand", type=click.IntRange(0), err=True)
-        if counted is None
-        else counted
-    )
-    parts = _parts(on_form, found)
-    strangers = foreign + [s for s in found if not any(s in part for part in parts.values())]
-    dock |= {"envelope": envelope, "total": counted, "extra": strangers}
-    dock |= present(
-        {
-            "delivered": moment(session, said["delivered"], zone).text() if said["delivered"] else None,
-            "record_pages": said["record_pages"],
-            "temperature_c": said["temperature_c"],
-        }
-    )
-    if told:
-        differences = _differences(told, dock, found, strangers)
-        click.echo("Differences: " + (" ".join(differences) or "none."), err=session.json)
-    if not yes:
-        click.confirm(f"Sign that {counted} cassettes were received?", abort=True, err=True)
-    when = moment(session, at, zone).text()
-    acts = [
-        Act(
-            f"form/{number}", "received",
-            {"items": [items[s] for s in part], "count": len(part), "at": when, "dock": dock}, {"note": note},
+    with desk.surviving(session, "receive", envelope):
+        dock = _look_at_package(said)
+        found, foreign = _read_cassettes(session, envelope, cassettes)
+        conditions = {s: ["intact"] if said["all_intact"] else ask_condition(s) for s in found}
+        counted = said["counted"]
+        if counted is None:
+            counted = click.prompt("Cassettes counted by hand", type=click.IntRange(0), err=True)
+        parts = _parts(on_form, found)
+        strangers = foreign + [s for s in found if not any(s in part for part in parts.values())]
+        dock |= {"envelope": envelope, "total": counted, "extra": strangers}
+        dock |= present(
+            {
+                "delivered": moment(session, said["delivered"], zone).text() if said["delivered"] else None,
+                "record_pages": said["record_pages"],
+                "temperature_c": said["temperature_c"],
+            }
         )
-        for number, part in parts.items()
-    ]  # fmt: skip
-    acting.act(session, *acts, offline=offline)
+        if told:
+            differences = _differences(told, dock, found, strangers)
+            click.echo("Differences: " + (" ".join(differences) or "none."), err=session.json)
+        if not yes:
+            click.confirm(f"Sign that {counted} cassettes were received?", abort=True, err=True)
+        when = moment(session, at, zone).text()
+        acts = []
+        for number, part in parts.items():
+            items = [{"sample": s, "condition": conditions[s]} for s in part]
+            data = {"items": items, "count": len(part), "at": when, "dock": dock}
+            acts.append(Act(f"form/{number}", "received", data, {"note": note}))
+        acting.act(session, *acts, offline=offline)
+    desk.clear(session, "receive", envelope)
 
 
 def _by_form(session: Session, told: Mapping[str, Any] | None) -> dict[str, list[str]]:
@@ -129,10 +126,34 @@ def _look_at_package(said: Mapping[str, Any]) -> dict[str, Any]:
     }
 
 
-def _read_cassettes(given: Sequence[str]) -> tuple[list[str], list[str]]:
-    """Sample numbers, and whatever else was read on a cassette, which is recorded as it stands."""
+def _is_what_was_read(data: Mapping[str, Any], cassettes: Sequence[str], said: Mapping[str, Any]) -> bool:
+    """Whether what is typed now, as far as it is, is what a statement says."""
+    dock = data["dock"]
+    named = {*(item["sample"] for item in data["items"]), *dock["extra"]}
+    seal = dock["seal"] or "none"
+    typed = {
+        "seal_state": dock["seal_state"],
+        "counted": dock["total"],
+        "temperature_c": dock.get("temperature_c"),
+    }
+    return (
+        (not cassettes or named == {_tidy(text, "sample") for text in cassettes})
+        and (said["seal"] is None or _tidy(said["seal"]) == _tidy(seal) or said["seal"].lower() == seal)
+        and all(said[name] in (None, value) for name, value in typed.items())
+    )
+
+
+def _read_cassettes(session: Session, envelope: str, given: Sequence[str]) -> tuple[list[str], list[str]]:
+    """Sample numbers, and whatever else was read on a cassette, which is recorded as it stands. Scans are kept as they are made."""
     if not given:
-        return list(scan("sample")), []
+        before = next((each for each in desk.begun(session, "receive") if each.envelope == envelope), None)
+        scanned = list(before.samples) if before else []
+        if before:
+            desk.say(session, before)
+        for number in scan("sample", tuple(scanned)):
+            scanned.append(number)
+            desk.keep(session, "receive", envelope, scanned)
+        return scanned, []
     found, foreign = [], []
     for text in dict.fromkeys(given):
         try:
@@ -178,9 +199,9 @@ def _differences(
     return said
 
 
-def _tidy(seal: str) -> str:
-    """The seal as read, spelled as it would have been recorded."""
+def _tidy(text: str, kind: Literal["seal", "sample"] = "seal") -> str:
+    """A number as read, spelled as it would have been recorded."""
     try:
-        return numbers.read_seal(seal)
+        return numbers.read_seal(text) if kind == "seal" else numbers.read(text, "sample")
     except BaileeError:
-        return seal
+        return text

@@ -1,99 +1,257 @@
 """What was said already: nobody signs one thing twice because a command was typed again.
 
-The ledger would record both, as it must: they are two true statements, and which one was meant nobody could tell later.
+The ledger would record both, as it must: they are two true statements, and which one was meant nobody could tell later. So the
+newest statement of this device about the same thing is looked at before signing:
+
+    waits, says the same          it is taken instead of a new one, and sent
+    waits, says something else    what differs is shown, and the person is asked
+    recorded, of what happens once   the same two answers, and nothing is signed
+
+The same means the same facts. A time that was not typed moves on with the clock and makes no difference; a time that was typed does.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import json
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any, Final
 
+import click
+
 from bailee.domain.moments import Moment
-from bailee.errors import BadMoment, Malformed
+from bailee.errors import BadMoment, Refused
 from bailee.signing import disclosures, signed_statement
+from bailee_cli import show
+from bailee_cli.options import at_a_terminal
 
 if TYPE_CHECKING:
     from bailee_cli.acting import Act
     from bailee_cli.outbox import Kept, Outbox
+    from bailee_cli.session import Session
 
-_ONCE: Final = {
+_ONCE: Final = frozenset({"collected", "voided", "shipped"})
+"""Happens once to a thing, recorded or not."""
+
+_CONTRADICTS: Final = _ONCE | {
+    "opened", "lot_received", "relinquished", "received", "sealed", "unsealed", "accepted", "on_hold", "rejected", "forwarded",
+    "disposed", "corrected", "revoked", "rotated",
+}  # fmt: skip
+"""Two of them about one thing, with other facts, cannot both be meant. Of other acts the newer one simply counts."""
+
+_UNDOES: Final[Mapping[str, frozenset[str]]] = {
+    "relinquished": frozenset({"received"}),
+    "received": frozenset({"relinquished", "forwarded", "shipped"}),
+    "sealed": frozenset({"unsealed"}),
+    "unsealed": frozenset({"sealed"}),
+    "shipped": frozenset({"unsealed", "received"}),
+    "accepted": frozenset({"on_hold", "rejected"}),
+    "on_hold": frozenset({"accepted", "rejected"}),
+    "rejected": frozenset({"accepted", "on_hold"}),
+    "recalled": frozenset({"released"}),
+    "released": frozenset({"recalled"}),
+    "retention_held": frozenset({"retention_released"}),
+    "retention_released": frozenset({"retention_held"}),
+}
+"""By act: what makes it possible once more."""
+
+_NAMED_BY: Final[Mapping[str, tuple[str, ...]]] = {
     "collected": ("sample",),
     "voided": ("sample",),
+    "unsealed": ("envelope",),
     "shipped": ("envelope",),
-    "issued": ("samples",),
+    "corrected": ("statement", "field"),
+    "excepted": ("rule", "about"),
+    "enrolled": ("kid",),
+    "revoked": ("kid",),
+    "rotated": ("kid",),
+    "calendar_set": ("which", "carrier"),
+    "equipment_set": ("kind", "id"),
+    "endorsed": ("org",),
 }
-"""Acts that can be done once to the thing in this member, and the member."""
+"""The members that name what an act is about."""
 
-_TIMES: Final = frozenset(
-    {"at", "since", "until", "started", "stopped", "handed_over", "expected_delivery", "expected_receipt"}
-)
+_TIMES: Final = frozenset({"at", "since", "until", "started", "stopped", "handed_over"})
+_COMPUTED: Final = frozenset({"expected_delivery", "expected_receipt", "findings", "policy", "lab_policy"})
+"""What the service adds to an act; nobody types it."""
+
 _SOON: Final = timedelta(minutes=10)
-"""A command that is typed again is typed again soon; the same said later is said of a later time."""
+"""Of what is said often, the same said later is said of a later time (common practice, no source)."""
+_SLACK: Final = timedelta(minutes=1)
+"""Times are typed to the minute."""
 
 
-def refuse_double(outbox: Outbox, said: Act, now: datetime) -> None:
-    """Raise `Malformed` when this key said the same before and it waits to be sent, or said once what can be done only once."""
+def already(session: Session, said: Act) -> Kept | None:
+    """The waiting statement that says this already; None when it is to be signed.
+
+    Raises `Refused`: "said-already" when it is recorded and happens once, "said-otherwise" when this device said something else of
+    the same thing and nobody is there to be asked, or the person says no.
+    """
+    if session.both:
+        return None
+    kept = _newest(session.outbox, said)
+    if kept is None or (kept.state == "registered" and said.act not in _ONCE):
+        return None
+    elapsed = session.now - _signed(kept).instant
+    differences = _differences(kept, said, elapsed)
+    if said.act not in _CONTRADICTS and (differences or elapsed >= _SOON):
+        return None
+    if differences:
+        _ask(session, kept, differences)
+        return None
+    if kept.state == "registered":
+        raise Refused(
+            f"Recorded already: {_spoken(session, kept)}. Nothing was signed. `bailee correct` corrects it; --both signs it once more.",
+            code="said-already",
+            seq=kept.seq,
+        )
+    return kept
+
+
+def waiting(
+    session: Session, act: str, about: Iterable[str], same: Callable[[Mapping[str, Any]], bool]
+) -> list[Kept]:
+    """Statements of this act that wait to be sent and are about all of these things.
+
+    None when something typed now differs from what they say, which `same` tells of their facts, or when --both is wanted.
+    """
+    things, told, found = frozenset(about), frozenset[str](), []
+    for kept in [] if session.both else session.outbox.unsettled("waiting"):
+        data = _data(kept)
+        if kept.act == act and (named := _about(act, data)) & things:
+            if not same(data):
+                return []
+            told |= named
+            found.append(kept)
+    return found if things <= told else []
+
+
+def say(session: Session, kept: Kept) -> None:
+    """Say that something is signed already."""
+    at = _clock(_signed(kept), session.now)
+    click.echo(
+        f"Signed already at {at}, waiting to be sent: {_words(kept)}. It is not signed again; `bailee send` sends it.",
+        err=True,
+    )
+
+
+def _newest(outbox: Outbox, said: Act) -> Kept | None:
+    """The newest statement of the same act about the same thing that nothing said since has undone."""
+    if said.fresh:
+        return next((kept for kept in _unused(outbox, said) if not _differences(kept, said, None)), None)
+    about, undoes = _about(said.act, said.data), _UNDOES.get(said.act, frozenset())
     for kept in reversed(outbox.of_chains([said.chain])):
-        if kept.act != said.act or kept.state in ("refused", "set aside"):
+        if kept.state in ("refused", "set aside") or kept.act not in undoes | {said.act}:
             continue
-        claims = signed_statement.read(kept.text).claims
-        at = datetime.fromtimestamp(claims.iat, now.tzinfo)
-        private = disclosures.reveal(kept.disclosures, claims.private, claims.data)
-        is_same = _same(claims.data, said.data) and private == {
-            name: value for name, value in said.private.items() if value
-        }
-        if kept.state == "waiting" and is_same and now - at < _SOON:
-            raise _double(kept, "the same", "Nothing was signed again.")
-        member = _ONCE.get(said.act)
-        if (
-            member
-            and all(claims.data.get(each) == said.data.get(each) for each in member)
-            and not _ended(outbox, kept)
-        ):
-            how = (
-                "Correct it with `bailee correct`."
-                if kept.state == "registered"
-                else "Send it, then correct it with `bailee correct`."
-            )
-            raise _double(kept, "that", f"Nothing was signed again. {how}")
+        if kept.act == said.act and about & _about(kept.act, _data(kept)):
+            return kept
+        if kept.act in undoes and _touches(about, kept):
+            return None
+    return None
 
 
-def _double(kept: Kept, what: str, then: str) -> Malformed:
-    where = (
-        f"recorded as entry {(kept.answer or {}).get('n')}"
-        if kept.state == "registered"
-        else "and waits here: `bailee send` sends it"
-    )
-    return Malformed(
-        f"You said {what} already: {kept.act.replace('_', ' ')}, statement {kept.seq} of this device, {where}. {then}",
-        code="said-already",
-        seq=kept.seq,
-    )
+def _unused(outbox: Outbox, said: Act) -> Iterator[Kept]:
+    """Chains begun with this act that wait, and on which nothing else was said."""
+    for kept in reversed(outbox.unsettled("waiting")):
+        if kept.act == said.act and len(outbox.of_chains([kept.chain])) == 1:
+            yield kept
 
 
-def _same(before: Mapping[str, Any], now: Mapping[str, Any]) -> bool:
-    """Whether two statements say the same of the same time or of none in particular."""
-    if any(before.get(name) != now.get(name) for name in (before.keys() | now.keys()) - _TIMES):
-        return False
-    return all(_near(before.get(name), now.get(name)) for name in _TIMES & (before.keys() | now.keys()))
+def _touches(about: frozenset[str], kept: Kept) -> bool:
+    named = _about(kept.act, _data(kept))
+    return bool(about & named) or kept.act in ("recalled", "released", "retention_held", "retention_released")
 
 
-def _near(before: Any, now: Any) -> bool:
-    if before is None or now is None:
-        return before is now
+def _about(act: str, data: Mapping[str, Any]) -> frozenset[str]:
+    """What an act is about: its samples, its envelope, the member it corrects; otherwise the chain, which is the same for both."""
+    if act in _NAMED_BY:
+        return frozenset({" ".join(str(data.get(name)) for name in _NAMED_BY[act])})
+    if act == "issued":
+        return frozenset({""})
+    samples = [item["sample"] for item in data.get("items", ())] + list(data.get("samples") or ())
+    envelope = data.get("envelope") or (data.get("dock") or {}).get("envelope")
+    return frozenset(samples + [envelope] * bool(envelope)) or frozenset({""})
+
+
+def _differences(kept: Kept, said: Act, elapsed: timedelta | None) -> list[tuple[str, Any, Any]]:
+    """Members that say something else: name, what was said, what is said now. Of `elapsed` None, times are left out."""
+    claims = signed_statement.read(kept.text).claims
+    before = {**claims.data, **disclosures.reveal(kept.disclosures, claims.private, claims.data)}
+    now = {**said.data, **{name: value for name, value in said.private.items() if value}}
+    names = sorted((before.keys() | now.keys()) - _COMPUTED)
+    if said.act == "issued":
+        before["samples"], now["samples"] = len(before["samples"]), len(now["samples"])
+    return [
+        (name, before.get(name), now.get(name))
+        for name in names
+        if before.get(name) != now.get(name)
+        and not (name in _TIMES and (elapsed is None or _moved(before.get(name), now.get(name), elapsed)))
+    ]
+
+
+def _moved(before: Any, now: Any, elapsed: timedelta) -> bool:
+    """Whether two times are apart as the commands are, so that neither was typed, or are the same to the minute."""
     try:
         apart = Moment.parse(before).instant - Moment.parse(now).instant
-    except BadMoment:
+    except (BadMoment, TypeError):
         return False
-    return abs(apart) < _SOON
+    return abs(apart) < _SLACK or abs(apart + elapsed) < _SLACK
 
 
-def _ended(outbox: Outbox, kept: Kept) -> bool:
-    """Whether something was said since that makes it possible again: an envelope that was opened, or came back."""
-    later = (
-        each
-        for each in outbox.of_chains([kept.chain])
-        if each.seq > kept.seq and each.state in ("waiting", "registered")
+def _ask(session: Session, kept: Kept, differences: list[tuple[str, Any, Any]]) -> None:
+    told = "; ".join(
+        f"{show.words(name)} was {_value(before)}, is now {_value(now)}" for name, before, now in differences
     )
-    return kept.act == "shipped" and any(each.act in ("unsealed", "received") for each in later)
+    said = show.plain(f"You said otherwise before: {_spoken(session, kept)}. What differs: {told}.")
+    if at_a_terminal():
+        click.echo(said, err=True)
+        if click.confirm("Sign this one as well?", default=False, err=True):
+            return
+        said = ""
+    then = "corrects it" if kept.state == "registered" else "corrects it once `bailee send` has sent it"
+    raise Refused(
+        f"{said} Nothing was signed: `bailee correct` {then}; --both signs this one as well.".lstrip(),
+        code="said-otherwise",
+        seq=kept.seq,
+        differs=[name for name, _, _ in differences],
+    )
+
+
+def _value(value: Any) -> str:
+    return (
+        "not said"
+        if value is None
+        else value
+        if isinstance(value, str)
+        else json.dumps(value, ensure_ascii=False)
+    )
+
+
+def _spoken(session: Session, kept: Kept) -> str:
+    entry = (
+        f", entry {(kept.answer or {}).get('n')}"
+        if kept.state == "registered"
+        else ", which waits to be sent"
+    )
+    return f"{_words(kept)}, signed at {_clock(_signed(kept), session.now)}{entry}"
+
+
+def _words(kept: Kept) -> str:
+    from bailee_cli.acting import spoken
+
+    return f"{show.words(kept.act)}, {spoken(kept.chain)} (statement {kept.seq})"
+
+
+def _data(kept: Kept) -> Mapping[str, Any]:
+    return signed_statement.read(kept.text).claims.data
+
+
+def _signed(kept: Kept) -> Moment:
+    claims = signed_statement.read(kept.text).claims
+    return Moment.of(claims.iat, claims.tzo)
+
+
+def _clock(at: Moment, now: datetime) -> str:
+    """`14:05`, with its day when that was another one."""
+    is_today = at.local_date == Moment(now, at.offset_minutes).local_date
+    return f"{at.local:%H:%M}" if is_today else f"{at.local:%Y-%m-%d %H:%M}"

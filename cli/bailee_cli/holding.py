@@ -9,7 +9,7 @@ import click
 
 from bailee.domain import form_acts
 from bailee.domain.fields import Secured
-from bailee_cli import acting, reading, standing
+from bailee_cli import acting, known, reading, standing
 from bailee_cli.acting import Act
 from bailee_cli.options import Number, act_options, moment, present, scan, time_options
 from bailee_cli.session import Session
@@ -89,6 +89,7 @@ def give_command(
 
     The person who takes them says so with `bailee take`; read them the statement's id if there is no network.
     """
+    known.require(session, to, offline=offline)
     groups = reading.by_form(session, numbers or tuple(scan("sample")), form)
     reading.see(session, groups, offline=offline)
     acts = [
@@ -133,7 +134,15 @@ def take_command(
     refs: tuple[str, ...], form: str | None, note: str | None, at: str | None, zone: str | None, offline: bool,
 ) -> None:  # fmt: skip
     """Receive samples from another person: NUMBERS are samples, a form or an envelope; none asks you to scan."""
-    groups = reading.by_form(session, numbers or tuple(scan("sample")), form)
+    numbers = numbers or tuple(scan("sample"))
+
+    def is_what_was_taken(data: Mapping[str, Any]) -> bool:
+        taken = all(not condition or item["condition"] == list(condition) for item in data["items"])
+        return taken and purpose in (None, data.get("purpose"))
+
+    if numbers and not offline and acting.finish(session, "received", numbers, is_what_was_taken):
+        return
+    groups = reading.by_form(session, numbers, form)
     reading.see(session, groups, offline=offline)
     if not offline:
         for number, samples in groups.items():

@@ -13,7 +13,7 @@ from bailee.domain import cautions, form_acts, measures, numbers
 from bailee.domain.facts import choices
 from bailee.domain.moments import Moment
 from bailee.errors import BaileeError, Malformed, Unavailable
-from bailee_cli import acting, looking, observed, reading, show
+from bailee_cli import acting, known, looking, observed, reading, show
 from bailee_cli.acting import Act
 from bailee_cli.options import Length, Number, Run, act_options, moment, present
 from bailee_cli.session import Session
@@ -56,6 +56,8 @@ def open_command(
     """Open the form of a visit. Later `bailee collect` uses it until you open or name another."""
     if not quiet and not session.json:
         click.echo(cautions.in_words())
+    for party in filter(None, (lab, firm)):
+        known.require(session, party, offline=offline)
     number = form or numbers.issue("form", secrets.choice)
     hours = {
         "windows_closed_h": windows_closed_h,
@@ -73,8 +75,9 @@ def open_command(
         }
     ) | observed.opening(session, zone, question, more)  # fmt: skip
     private = {"client": client, "site": site, "contact": contact, "question": question, "note": note}
-    said = Act(f"form/{number}", "opened", data, private)
+    said = Act(f"form/{number}", "opened", data, private, fresh=form is None)
     kept = acting.perform(session, [said], offline=offline)
+    number = kept[0].chain.removeprefix("form/")
     session.outbox.remember("form", number)
     session.outbox.remember(f"zone/{number}", zone)
     if not offline:
@@ -233,5 +236,5 @@ def _say_what_rules_find(session: Session, form: str, sample: str, *, online: bo
         return
     if not any(s["kind"] == "outdoor" and not s["void"] for s in told["samples"]):
         click.echo("No outdoor control yet.")
-    looking.samples([s for s in told["samples"] if s["sample"] == sample])
+    looking.samples([s for s in told["samples"] if s["sample"] == sample], told["zone"])
     show.findings([f for f in told["findings"] if f["about"] == sample])

@@ -82,11 +82,20 @@ def json_option(function: F) -> F:
 
 
 def act_options(function: F) -> F:
-    """What every act takes: `--offline` and `--json`."""
-    decorated = click.option("--offline", is_flag=True, help="Sign now and keep it here; send later.")(
-        function
+    """What every act takes: `--offline`, `--both` and `--json`."""
+
+    def sign_both(ctx: click.Context, _param: click.Parameter, value: bool) -> None:
+        ctx.obj.both = value
+
+    both = click.option(
+        "--both",
+        is_flag=True,
+        expose_value=False,
+        callback=sign_both,
+        help="Sign it although this device said it, or something else of the same thing, already.",
     )
-    return json_option(decorated)
+    offline = click.option("--offline", is_flag=True, help="Sign now and keep it here; send later.")
+    return json_option(offline(both(function)))
 
 
 def time_options(function: F) -> F:

@@ -7,8 +7,10 @@ Rules:
 3. What was signed is sent in order, as the same bytes each time. An answer lost on the way is asked for again and is the same.
 4. A refused statement stays here, marked, with the reason. It holds nobody up: the statements after it already name it in
    `prev`, so the ledger sees its counter missing and says so, which is the truth. `send --again` tries it once more (a key
-   enrolled in the meantime, a form opened by somebody else's phone). Set aside it is tried no more; it is never removed, because its
-   counter stays missing in the ledger and somebody may ask what it said.
+   enrolled in the meantime, a form opened by somebody else's phone).
+5. Set aside, it is tried no more. It is never removed and its counter never used again: it is signed and it left this device, so
+   whoever got it, or a later statement that names it, could show two texts under one counter, and that is a forked key. Its
+   counter stays missing in the ledger, and the text is here for whoever asks what it said.
 
 The outbox belongs to one key. Restoring an old copy of it would use counters twice; the ledger then shows a device fork.
 """
@@ -142,18 +144,38 @@ class Outbox:
                 if state == "registered":
                     self._saw(answer["chain"], answer["n"], answer["leaf"])
 
-    def set_aside(self, seq: int) -> Kept:
-        """Try a refused statement no more. Raises `Malformed` for one that was not refused: what waits or is recorded stands."""
-        found = self._read("seq = ? AND state = 'refused'", [seq])
+    def one(self, seq: int) -> Kept:
+        """The statement under this counter. Raises `Malformed` when this device has not signed so many."""
+        found = self._read("seq = ?", [seq])
         if not found:
             raise Malformed(
-                f"Statement {seq} of this device was not refused: only what the ledger refused can be set aside.",
-                code="not-refused",
+                f"This device has signed no statement {seq}: `bailee outbox --all` lists them.",
+                code="no-statement",
                 seq=seq,
             )
-        with self._writing():
-            self._db.execute("UPDATE statement SET state = 'set aside' WHERE seq = ?", (seq,))
         return found[0]
+
+    def set_aside(self, seq: int) -> None:
+        """Try a refused statement no more. Raises `Malformed` for one that was not refused: what waits or is recorded stands."""
+        self._turn(
+            seq, "refused", "set aside", "was not refused: only what the ledger refused can be set aside"
+        )
+
+    def take_up(self, seq: int) -> None:
+        """Let `send --again` try it after all. Raises `Malformed` for one that was not set aside."""
+        self._turn(seq, "set aside", "refused", "was not set aside")
+
+    def _turn(self, seq: int, before: State, after: State, otherwise: str) -> None:
+        with self._writing():
+            turned = self._db.execute(
+                "UPDATE statement SET state = ? WHERE seq = ? AND state = ?", (after, seq, before)
+            ).rowcount
+        if not turned:
+            raise Malformed(
+                f"Statement {seq} of this device {otherwise}.",
+                code=f"not-{before.replace(' ', '-')}",
+                seq=seq,
+            )
 
     def saw(self, chain: str, n: int, leaf: str) -> None:
         """Remember the newest entry of a chain this device has seen; an older one changes nothing."""
@@ -178,6 +200,16 @@ class Outbox:
         """What was kept under this name, or None."""
         text = self._recall(name)
         return json.loads(text) if text else None
+
+    def recall_all(self, beginning: str) -> dict[str, Any]:
+        """What was kept under names that begin like this, by the rest of the name."""
+        rows = self._rows("SELECT name, value FROM memory WHERE name GLOB ?", (f"{beginning}*",))
+        return {name.removeprefix(beginning): json.loads(value) for name, value in rows}
+
+    def forget(self, name: str) -> None:
+        """Keep nothing under this name any more."""
+        with self._writing():
+            self._db.execute("DELETE FROM memory WHERE name = ?", (name,))
 
     @contextmanager
     def _writing(self) -> Iterator[None]:

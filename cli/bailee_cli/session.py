@@ -44,6 +44,7 @@ class Session:
         self.home = home
         self.transport = transport
         self.clock = clock
+        self.both = False  # sign it even if this device said something about the same thing already
         self.alarm = ""  # what the device noticed about the log, said after what its owner asked for
 
     def of(self, name: str, *, as_json: bool) -> Session:

@@ -16,11 +16,12 @@ import click
 from bailee.domain import form_acts, numbers
 from bailee.domain.facts import choices
 from bailee.errors import Broken, Malformed
-from bailee_cli import acting, desk, observed, profile, reading, show, standing, windows
+from bailee_cli import acting, clocks, desk, observed, profile, reading, show, standing, windows
 from bailee_cli.acting import Act
 from bailee_cli.options import Number, act_options, at_a_terminal, moment, present, scan, time_options
 from bailee_cli.session import Session
 
+_BY_HAND = "by hand"
 _YES = click.option("--yes", is_flag=True, help="Sign without asking once more; warnings are acknowledged.")
 
 
@@ -46,7 +47,15 @@ _YES = click.option("--yes", is_flag=True, help="Sign without asking once more; 
     type=click.Path(exists=True, dir_okay=False, path_type=Path),
     help="Bind this picture of the closed envelope by its digest; keep the file.",
 )
-@click.option("--anew", is_flag=True, help="Forget what was scanned before and not sealed.")
+@click.option(
+    "--leave-out",
+    multiple=True,
+    type=Number("sample"),
+    help="Take this cassette out of what was scanned before.",
+)
+@click.option(
+    "--anew", is_flag=True, help="Forget what was scanned before and not sealed: of --envelope, or all of it."
+)
 @_YES
 @time_options
 @act_options
@@ -54,24 +63,46 @@ _YES = click.option("--yes", is_flag=True, help="Sign without asking once more; 
 def seal_command(
     session: Session, samples: tuple[str, ...], envelope: str | None, seal: str | None, counted: int | None,
     across_opening: bool | None, record_enclosed: bool | None, plain_tape: bool, yes: bool, at: str | None, zone: str | None,
-    offline: bool, record_pages: int | None, photo: Path | None, anew: bool,
+    offline: bool, record_pages: int | None, photo: Path | None, leave_out: tuple[str, ...], anew: bool,
 ) -> None:  # fmt: skip
     """Scan SAMPLES into an envelope, see what is missing or wrong, then seal it. None given: you are asked to scan.
 
-    Not ready: nothing is signed, and the command ends with 1. An envelope is ready only if what it needs was seen.
+    Not ready: nothing is signed, and the command ends with 1. An envelope is ready only if what it needs was seen. What was scanned
+    is kept until it is sealed, whatever happens: the next `bailee seal` goes on with it.
     """
     if offline:
         raise Malformed("Readiness needs the ledger: seal when there is a network.", code="needs-network")
-    envelope, scanned = _scanned(session, envelope, samples, anew=anew)
-    if not scanned:
-        raise Malformed("Nothing was scanned.", code="nothing-scanned")
+    about = [envelope] if envelope else list(samples)
+    if about and acting.finish(session, "sealed", about, lambda data: seal in (None, data["seal"])):
+        return
+    begun = _begun(session, envelope, samples, anew=anew)
+    number = envelope or (begun.envelope if begun else numbers.issue("envelope", secrets.choice))
+    if envelope or begun:
+        standing.refuse_sealed(session, number)
+    said: dict[str, Any] = {
+        "seal": seal, "counted": counted, "across_opening": across_opening, "record_enclosed": record_enclosed,
+        "plain_tape": plain_tape, "record_pages": record_pages, "photo": photo,
+    }  # fmt: skip
+    with desk.surviving(session, "seal", number):
+        before = () if samples or not begun else tuple(s for s in begun.samples if s not in leave_out)
+        scanned = _scanned(session, number, samples, before)
+        if not scanned:
+            raise Malformed("Nothing was scanned.", code="nothing-scanned")
+        sealed_at = moment(session, at, zone or clocks.of_samples(session, scanned)).text()
+        _seal(session, number, scanned, yes=yes, at=sealed_at, **said)
+    desk.clear(session, "seal", number)
+
+
+def _seal(
+    session: Session, envelope: str, scanned: list[str], *, seal: str | None, counted: int | None, across_opening: bool | None,
+    record_enclosed: bool | None, plain_tape: bool, record_pages: int | None, photo: Path | None, at: str, yes: bool,
+) -> None:  # fmt: skip
     if counted is None:
         counted = click.prompt("Cassettes counted by hand", type=click.IntRange(0), err=True)
     seal = numbers.read_seal(seal or click.prompt("Number on the custody seal", err=True))
     asked = {
         "envelope": envelope, "samples": scanned, "counted": counted, "seal": seal,
-        "at": moment(session, at, zone).text(),
-        "across_opening": _ask(across_opening, "Does the seal lie across the opening?"),
+        "at": at, "across_opening": _ask(across_opening, "Does the seal lie across the opening?"),
         "record_enclosed": _ask(record_enclosed, "Is the custody record in the envelope?"),
         "plain_tape": plain_tape,
     }  # fmt: skip
@@ -87,7 +118,6 @@ def seal_command(
         f"Seal {len(scanned)} cassettes into {numbers.grouped(envelope)} with seal {show.name(seal)}?",
     )
     _sign(session, acts)
-    desk.clear(session)
     _manifest(session, asked, acts)
 
 
@@ -131,10 +161,8 @@ def unseal_command(
 )
 @click.option(
     "--service-days",
-    default=1,
-    show_default=True,
     type=click.IntRange(0, 30),
-    help="Working days in transit.",
+    help="Working days in transit.  [default: asked at a terminal; 1]",
 )
 @click.option("--saturday", is_flag=True, help="With Saturday delivery.")
 @click.option("--by-hand", is_flag=True, help="Carried by a person of yours.")
@@ -151,7 +179,7 @@ def unseal_command(
 @act_options
 @click.pass_obj
 def ship_command(
-    session: Session, /, envelope: str, carrier: str | None, service_name: str | None, service_days: int, saturday: bool, by_hand: bool,
+    session: Session, /, envelope: str, carrier: str | None, service_name: str | None, service_days: int | None, saturday: bool, by_hand: bool,
     tracking: str | None, yes: bool, at: str | None, zone: str | None, offline: bool, **said: Any,
 ) -> None:  # fmt: skip
     """Check when ENVELOPE would arrive, then record that it was handed over."""
@@ -159,17 +187,29 @@ def ship_command(
         raise Malformed(
             "Readiness needs the ledger: record the hand-over when there is a network.", code="needs-network"
         )
+    typed = {"carrier": carrier, "service": service_name, "service_days": service_days, "tracking": tracking}
+    if acting.finish(
+        session, "shipped", [envelope], lambda data: all(data.get(n) == v for n, v in present(typed).items())
+    ):
+        return
     standing.refuse_shipped(session, envelope)
-    carrier = carrier or ("by hand" if by_hand else click.prompt("Carrier", err=True))
-    service_name = service_name or ("by hand" if by_hand else click.prompt("Service", err=True))
-    tracking = tracking or (
-        None if by_hand or not at_a_terminal() else click.prompt("Tracking number", err=True)
-    )
+    last = _last_way(session)
+    carrier = carrier or (_BY_HAND if by_hand else _ask_way('Carrier, or "by hand"', last, "carrier"))
+    by_hand = by_hand or carrier == _BY_HAND
+    service_name = service_name or (_BY_HAND if by_hand else _ask_way("Service", last, "service"))
+    if service_days is None:
+        service_days = _ask_days(last) if at_a_terminal() and not by_hand else 1
+    if tracking is None and at_a_terminal() and not by_hand:
+        tracking = (
+            click.prompt("Tracking number (Enter: there is none)", default="", show_default=False, err=True)
+            or None
+        )
     for other in standing.others_with_tracking(session, envelope, tracking):
         click.echo(
             f"Tracking number {show.plain(str(tracking))} was given to envelope {show.name(other)} as well: is it one parcel?",
             err=True,
         )
+    zone = zone or clocks.of_envelope(session, envelope)
     handed_over = moment(session, at, zone)
     asked = {
         "envelope": envelope, "carrier": carrier, "service": service_name, "service_days": service_days, "saturday": saturday,
@@ -200,22 +240,64 @@ def record_command(session: Session, form: str, output: Path) -> None:
     click.echo(f"Custody record of {numbers.grouped(form)}: {output}")
 
 
-def _scanned(
+def _begun(
     session: Session, envelope: str | None, samples: Sequence[str], *, anew: bool
-) -> tuple[str, list[str]]:
-    """The envelope and what lies in it: as named, or scanned now on top of what was scanned before. Kept with every scan."""
-    before = None if anew else desk.begun(session)
-    if before and envelope not in (None, before[0]):
-        before = None
-    envelope = envelope or (before[0] if before else numbers.issue("envelope", secrets.choice))
-    found = list(dict.fromkeys(samples)) if samples or not before else before[1]
+) -> desk.Begun | None:
+    """What was scanned before and is meant now: of the envelope named, of these samples, or whatever the person wants to go on with."""
+    left = desk.begun(session, "seal")
+    if anew:
+        for each in left:
+            if envelope in (None, each.envelope):
+                desk.clear(session, "seal", each.envelope)
+        return None
+    if envelope:
+        found = next((each for each in left if each.envelope == envelope), None)
+    elif samples:
+        found = next((each for each in left if not set(each.samples).isdisjoint(samples)), None)
+    else:
+        return next((each for each in left if _goes_on(session, each)), None)
     if found and not samples:
-        desk.say(envelope, found)
-    desk.keep(session, envelope, found)
+        desk.say(session, found)
+    return found
+
+
+def _goes_on(session: Session, begun: desk.Begun) -> bool:
+    """Whether the person wants to go on with it. Where nobody can be asked they do."""
+    desk.say(session, begun)
+    if not at_a_terminal():
+        click.echo("It goes on with that; --anew forgets it.", err=True)
+        return True
+    return click.confirm(
+        "Go on with it? (No begins another envelope; --anew forgets this one.)", default=True, err=True
+    )
+
+
+def _scanned(session: Session, envelope: str, samples: Sequence[str], before: Sequence[str]) -> list[str]:
+    """What lies in the envelope: as named, or scanned now on top of what was scanned before. Kept with every scan."""
+    found = list(dict.fromkeys(samples or before))
+    desk.keep(session, "seal", envelope, found)
     for number in () if samples else scan("sample", tuple(found)):
         found.append(number)
-        desk.keep(session, envelope, found)
-    return envelope, found
+        desk.keep(session, "seal", envelope, found)
+    return found
+
+
+def _last_way(session: Session) -> Mapping[str, Any]:
+    """How this device handed over its last envelope to a carrier: what is likely again."""
+    sent = (acting.data_of(each) for each in session.outbox.newest(200) if each.act == "shipped")
+    return next((data for data in sent if not data.get("by_hand")), {})
+
+
+def _ask_way(question: str, last: Mapping[str, Any], member: str) -> str:
+    answer: str = click.prompt(question, default=last.get(member) if at_a_terminal() else None, err=True)
+    return _BY_HAND if answer.strip().lower() == _BY_HAND else answer
+
+
+def _ask_days(last: Mapping[str, Any]) -> int:
+    days: int = click.prompt(
+        "Working days in transit", type=click.IntRange(0, 30), default=last.get("service_days", 1), err=True
+    )
+    return days
 
 
 def _ask(said: bool | None, question: str) -> bool:
@@ -223,20 +305,19 @@ def _ask(said: bool | None, question: str) -> bool:
 
 
 def _require_ready(session: Session, told: Mapping[str, Any], what: str) -> None:
-    """Show what was found; end with 1 when it is not ready."""
-    if session.json and not told["ready"]:
-        show.print_json(told)
+    """Show the verdict and what was found; end with 1 when it is not ready."""
     if not session.json:
-        show.findings(told["findings"])
+        show.readiness(told, what)
+    elif not told["ready"]:
+        show.print_json(told)
     if not told["ready"]:
-        click.echo(f"NOT READY: {what}. Nothing was signed.", err=True)
         raise click.exceptions.Exit(1)
 
 
 def _agree(told: Mapping[str, Any], yes: bool, question: str) -> None:
     warnings = sum(f["severity"] == "warn" for f in told["findings"])
     if warnings:
-        click.echo(f"{warnings} warnings are acknowledged by signing and printed on the record.", err=True)
+        click.echo(show.warned(warnings), err=True)
     if not yes:
         click.confirm(question, abort=True, err=True)
 

@@ -1,6 +1,6 @@
 """What the ledger knows of a thing before somebody says one more about it: nobody takes, seals or hands over twice.
 
-The ledger would record it, as it must; here it is said before anything is signed.
+The ledger would record it, as it must; here it is said before anything is signed. Whoever means it says --both.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from bailee.domain.numbers import grouped
-from bailee.errors import Malformed
+from bailee.errors import Refused, Unknown
 from bailee_cli import reading, show
 from bailee_cli.session import Session
 
@@ -18,7 +18,9 @@ _GONE = ("shipped",)
 
 
 def refuse_held(session: Session, form: str, samples: Iterable[str]) -> None:
-    """Raise `Malformed` ("held-already") when some of these samples are in this person's own hands already."""
+    """Raise `Refused` ("held-already") when some of these samples are in this person's own hands already."""
+    if session.both:
+        return
     kid = session.key.kid
     told = {each["sample"]: each for each in reading.form(session, form)["samples"]}
     held = [
@@ -29,34 +31,54 @@ def refuse_held(session: Session, form: str, samples: Iterable[str]) -> None:
         and (links[-1]["kid"], links[-1]["until"]) == (kid, None)
     ]
     if held:
-        since = told[held[0]]["links"][-1]["since"]
-        raise Malformed(
-            f"You hold {', '.join(map(grouped, held))} already, since {since}. Nothing was signed: take only what somebody else gave you.",
+        since = show.when(told[held[0]]["links"][-1]["since"])
+        raise Refused(
+            f"You hold {', '.join(map(grouped, held))} already, since {since}. Nothing was signed: take only what somebody else gave you. --both signs it all the same.",
             code="held-already",
             samples=held,
         )
 
 
+def refuse_sealed(session: Session, envelope: str) -> None:
+    """Raise `Refused` ("sealed-already") when the envelope is sealed, and nobody opened it since."""
+    if session.both:
+        return
+    try:
+        told = session.service.get(f"/envelopes/{envelope}")
+    except Unknown:
+        return
+    if told["seal"]:
+        raise Refused(
+            f"Envelope {grouped(envelope)} was sealed with {show.name(told['seal'])} on {show.when(told['sealed_at'])} already. Nothing was "
+            f"signed: `bailee ship {envelope}` hands it over, `bailee unseal {envelope}` says that it was opened again.",
+            code="sealed-already",
+        )
+
+
 def refuse_shipped(session: Session, envelope: str) -> None:
-    """Raise `Malformed` ("shipped-already") when a carrier has the envelope already."""
+    """Raise `Refused` ("shipped-already") when a carrier has the envelope already."""
+    if session.both:
+        return
     told = session.service.get(f"/envelopes/{envelope}")
     said = told["shipped"]
     if said and any(each["status"] in _GONE for each in _inside(session, told)):
         tracking = f", tracking number {said['tracking']}" if said.get("tracking") else ""
-        raise Malformed(
-            f"Envelope {grouped(envelope)} was handed to {show.plain(said['carrier'])} on {said['handed_over']} already{tracking}. "
+        raise Refused(
+            f"Envelope {grouped(envelope)} was handed to {show.plain(said['carrier'])} on {show.when(said['handed_over'])} already{tracking}. "
             f"Nothing was signed. Was something said wrongly? `bailee correct {envelope} --act shipped` shows what can be corrected.",
             code="shipped-already",
         )
 
 
 def refuse_received(session: Session, told: dict[str, Any]) -> None:
-    """Raise `Malformed` ("received-already") when a dock has received the envelope, and it was not sent on since."""
+    """Raise `Refused` ("received-already") when a dock has received the envelope, and it was not sent on since."""
+    if session.both:
+        return
     said = told["received"]
     if said and not any(each["status"] in _GONE for each in _inside(session, told)):
-        raise Malformed(
-            f"Envelope {grouped(told['envelope'])} was received on {said['at']} already. Nothing was signed. Was something said wrongly? "
-            f"`bailee correct {told['envelope']} --act received` shows what can be corrected.",
+        raise Refused(
+            f"Envelope {grouped(told['envelope'])} was received on {show.when(said['at'])} already. Nothing was signed. Was something said wrongly? "
+            f"`bailee correct {told['envelope']} --act received` shows what can be corrected. Was it opened a second time? --both signs that.",
             code="received-already",
         )
 

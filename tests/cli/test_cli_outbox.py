@@ -56,6 +56,16 @@ def assert_one_device(folder: Path, kid: str, x: str) -> int:
     return len(kept)
 
 
+def until_it_sends(silent: socket.socket) -> socket.socket:
+    """Answer questions with 503 until something is sent; that one gets no answer."""
+    while True:
+        connection, _ = silent.accept()
+        if connection.recv(65_536).startswith(b"POST "):
+            return connection
+        connection.sendall(b"HTTP/1.1 503 Busy\r\nContent-Length: 2\r\nConnection: close\r\n\r\n{}")
+        connection.close()
+
+
 def test_without_a_network_an_act_is_kept_and_sent_later_in_order(settled: Town) -> None:
     """If this fails, a basement without signal means lost samples."""
     _, samples = settled.lot(2)
@@ -149,7 +159,7 @@ def test_killed_between_signing_and_sending_nothing_is_lost(settled: Town) -> No
             stderr=subprocess.DEVNULL,
         )
         silent.settimeout(60)
-        connection, _ = silent.accept()  # it has begun to send, so it has signed
+        connection = until_it_sends(silent)  # so it has signed
         process.send_signal(signal.SIGKILL)
         process.wait()
         connection.close()
@@ -287,8 +297,8 @@ def test_what_waited_is_sent_before_what_is_new(settled: Town) -> None:
     """If this fails, statements of one device could be sent in another order than they were signed."""
     inspector = settled.person("inspector")
     settled.line.weather = "down"
-    for _ in range(3):
-        inspector.run(*OPEN)
+    for number in range(3):
+        inspector.run(*OPEN, "--note", f"visit {number}")
     settled.line.weather = "fine"
     inspector.run(*OPEN)
     sent = [
