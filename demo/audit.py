@@ -7,29 +7,36 @@ import shlex
 import shutil
 import subprocess
 from base64 import urlsafe_b64decode, urlsafe_b64encode
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any, Final
 
 import click
+import two_logs
 from cast import Story
 from good_visit import Visit
 from ground import BAILEE, DemoError
+from two_logs import Both
 
 from bailee.domain.numbers import grouped
 
 _NO_NETWORK: Final = ("unshare", "--map-root-user", "--net", "--")
 _VERDICTS: Final = ("Records:", "  Custody:", "  Media and sampling:", "  Comparison:")
-_UNSEEN: Final = ("NOT CHECKED", "  Cosignatures:", "  Whether more was recorded")
+_UNSEEN: Final = ("NOT CHECKED", "  Whether more was recorded")
+_COSIGNED: Final = "Records: complete and cosigned"
 
 
-def play(story: Story, good: Visit, bad: Visit) -> None:
+def play(story: Story, both: Both, good: Visit, bad: Visit) -> None:
     """Export, verify, tamper, verify."""
     stage = story.stage
     stage.act("The auditor")
     whole, altered, other = (
         story.out / name for name in ("good-visit.json", "good-visit-altered.json", "bad-visit.json")
     )
+    stage.typed(
+        "inspector", "bundle", grouped(good.form), "-o", str(whole), silent=True
+    )  # the log catches up
+    two_logs.show_the_firms(stage, both)
     stage.step(
         "Ines exports the auditor's file of each visit: one file that holds all it takes to check it.",
         "inspector", "bundle", grouped(good.form), "-o", str(whole), shows=["Auditor's file"],
@@ -41,8 +48,8 @@ def play(story: Story, good: Visit, bad: Visit) -> None:
         if before
         else "with no account (the network could not be taken away here)"
     )
-    stage.headline(f"An auditor checks it {how}; the root and log keys come from letters.")
-    _verify(story, whole, before, shows=[*_VERDICTS, *_UNSEEN], says="Records: intact", code=0)
+    stage.headline(f"An auditor checks it {how}; root keys, log key and cosigner come from letters.")
+    _verify(story, whole, before, shows=[*_VERDICTS, *_UNSEEN], says=_COSIGNED, code=0)
     stage.headline("The bad visit: no record altered, custody broken, and the file says both.")
     _verify(story, other, before, shows=_VERDICTS, says="Custody is not shown throughout", code=1)
     where = alter(json.loads(whole.read_text()), altered)
@@ -88,9 +95,25 @@ def _verify(
     done = subprocess.run([*before, *BAILEE, *words], capture_output=True, text=True, check=False)
     said = click.unstyle(done.stdout + done.stderr)
     story.stage.keep("auditor", "verify", shlex.join(typed), said)
-    lines = [line for line in said.splitlines() if line.startswith(tuple(shows))]
+    lines = list(_told(said, tuple(shows)))
     if done.returncode != code or len(lines) < len(shows) or says not in said:
         raise DemoError(
             f"`{shlex.join(typed)}` ended with {done.returncode} instead of {code}, or did not say {says!r}:\n{said}"
         )
     story.stage.screen(lines)
+
+
+def _told(said: str, shows: tuple[str, ...]) -> Iterator[str]:
+    """Lines that begin as wanted, each with the lines it was wrapped into: those stand two further to the right."""
+    whole, rest = "", ""
+    for line in said.splitlines():
+        carries_on = line.startswith(rest) and not line[len(rest) :].startswith((" ", "not checked: "))
+        if whole and not whole.isupper() and carries_on:
+            whole += f" {line.strip()}"
+            continue
+        if whole:
+            yield whole
+        whole = line if line.startswith(shows) else ""
+        rest = " " * (len(line) - len(line.lstrip()) + 2)
+    if whole:
+        yield whole

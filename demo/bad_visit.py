@@ -30,8 +30,13 @@ def play(story: Story) -> Visit:
         "second",
         "Mina enters another box of four, for Bram Sorrel.",
     )
-    _, expired = lot(
-        story, 1, f"{old:%Y-%m}", "39-0042", "second", f"He finds a fifth cassette in his van; its box says {old:%Y-%m}, and she enters what it says.",
+    number, expired = lot(
+        story, 1, f"{old.year + 1}-{old:%m}", "39-0042", "second",
+        f"He finds a fifth cassette in his van. Its box says {old:%Y-%m}; she reads a year too much and issues a number.",
+    )  # fmt: skip
+    stage.step(
+        "She sees it when he has left, and puts it right. The old value stays visible.",
+        "keeper", "lot", "expiry", grouped(number), f"{old:%Y-%m}", "--reason", "misread", shows=["Recorded: expiry corrected"],
     )  # fmt: skip
     samples = [*good[:3], *expired, good[3]]
     form = _collect(story, samples)

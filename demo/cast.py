@@ -43,6 +43,7 @@ class Story:
     zone: str
     address: str
     log_key: str
+    policy: Path
     roots: dict[str, str] = field(default_factory=dict)
     kids: dict[str, str] = field(default_factory=dict)
 
@@ -57,9 +58,9 @@ class Story:
 
     @property
     def trust(self) -> list[str]:
-        """What an auditor brings from outside."""
+        """What an auditor brings from outside: root keys, and whose signatures the log must carry."""
         roots = [word for org, root in self.roots.items() for word in ("--root", f"{org}={root}")]
-        return [*roots, "--log-key", self.log_key]
+        return [*roots, "--policy", str(self.policy)]
 
 
 def daytime_zone(now: datetime) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
 
@@ -41,6 +41,11 @@ FOUND: Final = (
     "--cleaned-h-ago",
     "48",
 )
+
+
+def _on(day: date) -> str:
+    """A day as the screens say it."""
+    return f"{day:%a} {day.day} {day:%b %Y}"
 
 
 @dataclass(frozen=True)
@@ -139,7 +144,7 @@ def _outdoor_control(story: Story, samples: list[str]) -> None:
     stage.step(
         "Before she drives off she asks whether the three may be sealed: no, and it says why.",
         "inspector", "seal", *map(grouped, samples[:3]), "--counted", "3", "--seal", SEAL, "--across-opening", "--record-enclosed",
-        "--yes", shows=["NOT READY", "OC-01", "Nothing was signed"], since="Findings", code=1,
+        "--yes", shows=["NOT READY", "OC-01", "Nothing was signed"], since="NOT READY", code=1,
     )  # fmt: skip
     stage.step(
         "So she takes the outdoor control, twelve feet from the house.",
@@ -198,11 +203,11 @@ def _pack(story: Story, form: str, samples: list[str]) -> str:
     stage.step(
         "Would Friday do, with a carrier that rests at the weekend? In time, and after the cut-off:",
         "clerk", "window", "--lab", LAB, "--carrier", "birch-post", "--at", f"{friday} 16:30", "--zone", story.zone,
-        shows=[f"opens it {friday + timedelta(days=3):%a %d %b %Y} 10:30"],
+        shows=[f"opens it {_on(friday + timedelta(days=3))} 10:30"],
     )  # fmt: skip
     stage.typed(
         "clerk", "window", "--lab", LAB, "--carrier", "birch-post", "--at", f"{friday} 18:00", "--zone", story.zone,
-        shows=[f"opens it {friday + timedelta(days=4):%a %d %b %Y} 10:30"],
+        shows=[f"opens it {_on(friday + timedelta(days=4))} 10:30"],
     )  # fmt: skip
     stage.step(
         "He ships it today with the other one; the screen says when the laboratory opens it, then asks.",

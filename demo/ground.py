@@ -1,16 +1,16 @@
-"""The ground the demonstration stands on: a folder that it may clear, and the real service in a process of its own."""
+"""The ground the demonstration stands on: a folder that it may clear, and the real services in processes of their own."""
 
 from __future__ import annotations
 
-import json
 import os
 import shutil
 import socket
 import subprocess
 import sys
 import time
+import urllib.error
 import urllib.request
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
@@ -37,12 +37,11 @@ def fresh(folder: Path) -> None:
     marker.write_text("Made by `sh demo/run`, and cleared by its next run.\n")
 
 
-def free_port() -> int:
-    """A port nobody listens on just now."""
+def free_address() -> str:
+    """An address on this machine where nobody listens just now."""
     with socket.socket() as listener:
         listener.bind(("127.0.0.1", 0))
-        port: int = listener.getsockname()[1]
-    return port
+        return f"http://127.0.0.1:{listener.getsockname()[1]}"
 
 
 @contextmanager
@@ -63,28 +62,27 @@ def surroundings(zone: str) -> Iterator[None]:
 
 
 @contextmanager
-def service(home: Path, address: str) -> Iterator[subprocess.Popen[bytes]]:
-    """`bailee serve` until the block ends; what it says goes to `service.txt` beside its folder."""
-    listen = address.removeprefix("http://")
-    with (home.parent / "service.txt").open("wb") as said:
-        process = subprocess.Popen(
-            [*BAILEE, "serve", "--home", str(home), "--listen", listen], stdout=said, stderr=said
-        )
+def process(words: Sequence[str], said: Path) -> Iterator[subprocess.Popen[bytes]]:
+    """`bailee` with these words until the block ends; what it says is added to the file."""
+    with said.open("ab") as file:
+        running = subprocess.Popen([*BAILEE, *words], stdout=file, stderr=file)
         try:
-            _wait_for(process, address)
-            yield process
+            yield running
         finally:
-            process.terminate()
-            process.wait(10)
+            running.terminate()
+            running.wait(10)
 
 
-def _wait_for(process: subprocess.Popen[bytes], address: str) -> None:
+def wait_for(address: str, running: subprocess.Popen[bytes]) -> None:
+    """Wait until the process answers there, whatever it is. Raises `DemoError`."""
     until = time.monotonic() + _STARTS_WITHIN_S
-    while process.poll() is None and time.monotonic() < until:
+    while running.poll() is None and time.monotonic() < until:
         try:
-            with urllib.request.urlopen(f"{address}/health", timeout=2) as answer:
-                json.load(answer)
+            with urllib.request.urlopen(f"{address}/health", timeout=2):
                 return
+        except urllib.error.HTTPError as answer:
+            answer.close()
+            return  # a cosigner answers, and knows no such address
         except OSError:
             time.sleep(0.05)
-    raise DemoError("The service did not start; service.txt in the folder of the demonstration says why.")
+    raise DemoError(f"Nobody answers at {address}; services.txt in the folder of the demonstration says why.")

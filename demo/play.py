@@ -1,4 +1,4 @@
-"""The whole journey on this machine: an invented firm and laboratory, real keys, the real service, real HTTP.
+"""The whole journey on this machine: an invented firm and laboratory, real keys, the real services, real HTTP.
 
     sh demo/run [--no-serve] [--out FOLDER]
 
@@ -21,7 +21,8 @@ import bad_visit
 import cast
 import good_visit
 import ground
-from cast import ORIGIN, PEOPLE, Story
+import two_logs
+from cast import PEOPLE, Story
 from stage import Stage
 
 OUT = Path(__file__).resolve().parent / "out"
@@ -32,6 +33,7 @@ WRITTEN = (
     ("good-visit.json", "the auditor's file of the good visit"),
     ("good-visit-altered.json", "the same with one figure changed"),
     ("bad-visit.json", "the auditor's file of the bad visit"),
+    ("log-policy.txt", "the log's key and its cosigner, for the auditor"),
     ("screens/", "every screen in full, by step and person"),
     ("journey.txt", "what you have just read"),
 )
@@ -65,20 +67,17 @@ def play(out: Path, zone: str, *, stay: bool) -> int:
     stage.tell(
         "DEMO KEYS \N{EM DASH} NOT EVIDENCE. Every person, firm, laboratory, carrier and address is invented; the keys are real."
     )
-    stage.act("A ledger, a firm, a laboratory")
-    home, address = out / "ledger", f"http://127.0.0.1:{ground.free_port()}"
-    said = stage.step(
-        "An operator creates a ledger and starts the service.",
-        "operator", "init", "--home", str(home), "--origin", ORIGIN, "--address", address, shows=["Ledger ", "public key"],
-    )  # fmt: skip
-    log_key = said.rpartition("public key, for everybody who verifies: ")[2].strip()
-    with ground.service(home, address):
-        stage.command(["bailee", "serve", "--home", str(home), "--listen", address.removeprefix("http://")])
-        story = Story(stage, zone, address, log_key)
-        cast.settle(story, home)
+    stage.act("Two ledgers that vouch for each other")
+    with two_logs.running(stage) as both:
+        stage.act("A firm, a laboratory")
+        story = Story(
+            stage, zone, both.firm.address, both.firm.key, both.write_policy(out / "log-policy.txt")
+        )
+        cast.settle(story, both.firm.home)
+        two_logs.begin_the_labs(stage, both)
         good = good_visit.play(story)
         bad = bad_visit.play(story)
-        audit.play(story, good, bad)
+        audit.play(story, both, good, bad)
         _where_to_look(stage, time.monotonic() - began)
         if stay:
             _stay(stage)
@@ -95,7 +94,7 @@ def _where_to_look(stage: Stage, seconds: float) -> None:
 
 
 def _stay(stage: Stage) -> None:
-    stage.act("The service keeps running until you press Ctrl-C")
+    stage.act("The services keep running until you press Ctrl-C")
     for who in ("inspector", "dock"):
         name, org, _ = PEOPLE[who]
         link = stage.typed(who, "pages", silent=True).strip()
@@ -109,5 +108,5 @@ def _stay(stage: Stage) -> None:
 
 
 if __name__ == "__main__":
-    signal.signal(signal.SIGTERM, signal.default_int_handler)  # the service must not outlive us
+    signal.signal(signal.SIGTERM, signal.default_int_handler)  # the services must not outlive us
     sys.exit(main(sys.argv[1:]))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import signal
+from contextlib import closing
 from http import HTTPStatus
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -68,16 +69,17 @@ def once(session: Session, folder: Path, address: str, output: str | None) -> No
     from bailee.ledger.checkpoint import parse, read_note
 
     cosigner = folders.load(folder)
-    service = session.stranger(address)
-    note = service.get_bytes("/checkpoint", "text/plain").decode("utf-8", "replace")
-    seen = parse(read_note(note).text)
-    cosigned = note + cosign(cosigner, service, note, int(session.now.timestamp()))
-    if output:
-        from bailee_cli.profile import replace_file
+    with closing(session.stranger(address)) as service:
+        note = service.get_bytes("/checkpoint", "text/plain").decode("utf-8", "replace")
+        seen = parse(read_note(note).text)
+        cosigned = note + cosign(cosigner, service, note, int(session.now.timestamp()))
+        if output:
+            from bailee_cli.profile import replace_file
 
-        replace_file(Path(output), cosigned.encode())
-    taken = service.post("/checkpoint/cosignatures", {"note": cosigned})["accepted"]
-    click.echo(f"Cosigned {seen.origin} with {seen.size} entries.")
+            replace_file(Path(output), cosigned.encode())
+        taken = service.post("/checkpoint/cosignatures", {"note": cosigned})["accepted"]
+    entries = "1 entry" if seen.size == 1 else f"{seen.size} entries"
+    click.echo(f"Cosigned {seen.origin} with {entries}.")
     if not taken:
         click.echo(
             "The log did not take it: its operator must enter this cosigner's public key in the settings."

@@ -7,6 +7,7 @@ import json
 import re
 import subprocess
 import sys
+import tomllib
 from contextlib import redirect_stdout
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -17,6 +18,10 @@ import pypdfium2
 import pytest
 import zxingcpp
 from pypdf import PdfReader
+
+from bailee.cosigning import folder as folders
+from bailee.ledger.checkpoint import parse_vkey, read_note
+from bailee.signing import notes
 
 DEMO = Path(__file__).resolve().parents[2] / "demo"
 sys.path.insert(0, str(DEMO))
@@ -42,7 +47,8 @@ EXPECTED = (
     "The seal is broken. 4 counted; 5 on record.",
     "excepted by",
     "Custody is not shown throughout: CU-05.",
-    "Records: intact, not cosigned",
+    "Cosigned demo.quill-lab.example/log1 with 1 entry.",
+    "Records: complete and cosigned",
     "Records: broken",
     "The signature does not fit",
     "Demo keys \N{EM DASH} not evidence. To look at, in the folder",
@@ -59,9 +65,9 @@ class Played:
     said: str
     folder: Path
 
-    def screens(self, step: str) -> str:
-        """Everything that stood on the screens whose names contain this."""
-        return "".join(file.read_text() for file in sorted((self.folder / "screens").glob(f"*{step}*")))
+    def first(self, step: str) -> str:
+        """Everything that stood on the first screen whose name contains this."""
+        return min((self.folder / "screens").glob(f"*{step}*")).read_text()
 
 
 @pytest.fixture(scope="module")
@@ -97,7 +103,7 @@ def test_the_labels_can_be_scanned(played: Played) -> None:
     found = {each.text for each in zxingcpp.read_barcodes(page.render(scale=4).to_pil())}
     issued = {
         line.replace(" ", "")
-        for line in re.findall(r"^S\w{3} \w{4} \w{4}$", played.screens("07-keeper-lot"), re.MULTILINE)
+        for line in re.findall(r"^S\w{3} \w{4} \w{4}$", played.first("keeper-lot"), re.MULTILINE)
     }
     assert len(issued) == 4
     assert {text.rpartition("/")[2] for text in found if "/S/" in text} == issued
@@ -116,7 +122,8 @@ def test_the_papers_say_what_they_are(played: Played) -> None:
 @pytest.mark.slow
 def test_the_files_verify_and_the_altered_one_does_not(played: Played) -> None:
     """If this fails, the demonstration of verification shows a verifier that agrees with everything."""
-    words = re.findall(r"--(?:root|log-key) \S+", played.screens("42-auditor-verify").partition("\n")[0])
+    words = re.findall(r"--(?:root|policy) \S+", played.first("auditor-verify").partition("\n")[0])
+    assert [word.partition(" ")[0] for word in words] == ["--root", "--root", "--policy"]
     trust = [part for word in words for part in word.split()]
     ends = {"good-visit.json": 0, "bad-visit.json": 1, "good-visit-altered.json": 1}
     states = {}
@@ -127,10 +134,24 @@ def test_the_files_verify_and_the_altered_one_does_not(played: Played) -> None:
         assert done.returncode == code, done.stdout + done.stderr
         states[name] = json.loads(done.stdout)["state"]
     assert states == {
-        "good-visit.json": "intact, not cosigned",
-        "bad-visit.json": "intact, not cosigned",
+        "good-visit.json": "complete and cosigned",
+        "bad-visit.json": "complete and cosigned",
         "good-visit-altered.json": "broken",
     }
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("log", "cosigner"), [("ledger", "lab-cosigner"), ("lab-ledger", "firm-cosigner")])
+def test_each_log_carries_the_line_of_the_others_cosigner(played: Played, log: str, cosigner: str) -> None:
+    """If this fails, only one of the two vouches for the other, or each vouches for itself."""
+    note = (played.folder / log / "tiles" / "checkpoint").read_text()
+    settings = tomllib.loads((played.folder / log / "settings.toml").read_text())
+    (named,) = settings["cosigners"]
+    kept = folders.load(played.folder / cosigner)
+    assert parse_vkey(named.partition(" ")[0]) == kept.verifier
+    assert notes.cosigned_at(read_note(note), kept.verifier) is not None
+    assert kept.origins == (settings["origin"],)
+    assert kept.verifier.name.split(".")[0] not in settings["origin"]
 
 
 @pytest.mark.slow
