@@ -52,7 +52,8 @@ def repair_command(
     high_water = ledger.guard.high_water
     with ledger.database.reading() as connection:
         own = repair.newest_note(connection)
-    notes = [high_water.newest(), ledger.publisher.shown(), own, *map(_checkpoint, folders)]
+    seen = ledger.guard.shown_by_cosigners()
+    notes = [high_water.newest(), ledger.publisher.shown(), own, seen, *map(_checkpoint, folders)]
     newest = repair.newest_of(notes, log_key)
     if newest is None:
         raise Malformed(

@@ -2,28 +2,38 @@
 
 from __future__ import annotations
 
+import json
 import shutil
+import threading
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
+from urllib.parse import quote, unquote
 
 import pytest
 from test_publishing import grow, restart, texts_of
+from waitress.server import create_server
 
 from bailee.cosigning.cosigner import Cosigner
+from bailee.cosigning.service import application
 from bailee.errors import Malformed, Unavailable
 from bailee.ledger.checkpoint import (
+    MAX_NOTE_BYTES,
+    Checkpoint,
+    SignedNote,
     VerifierKey,
     format_vkey,
     parse,
     parse_vkey,
+    print_note,
     read_note,
 )
 from bailee.operations import cosigned
 from bailee.signing import notes
 from bailee.signing.keys import SigningKey
 from bailee.verify import bundle
-from field import Field, make_home
+from field import Field
 
 NAMES = ("quill.example/cosigner", "notary.example/w1")
 
@@ -48,11 +58,13 @@ class World:
         self.down: set[str] = set()
         self.asked: list[str] = []
         self.answers: dict[str, tuple[int, str]] = {}
+        self.shown: dict[str, tuple[int, str]] = {}
         self.wire()
 
     def wire(self) -> None:
         """Connect the log, also after a restart."""
         self.field.ledger.cosigners._post = self.post
+        self.field.ledger.cosigners._get = self.get
 
     def post(self, url: str, body: bytes) -> tuple[int, str]:
         """What the network does."""
@@ -64,6 +76,16 @@ class World:
             return self.answers[name]
         answer = self.cosigner(name).add_checkpoint(body, int(self.field.clock().timestamp()))
         return answer.status, answer.text
+
+    def get(self, url: str) -> tuple[int, str]:
+        """What a cosigner shows when it is asked for its newest note."""
+        address, _, origin = url.partition("?origin=")
+        name = address.removeprefix("https://").removesuffix("/newest")
+        self.asked.append(f"{name} to show")
+        if name in self.shown:
+            return self.shown[name]
+        note = self.cosigner(name).newest(unquote(origin))
+        return (200, note) if note else (404, "Nothing was cosigned for this log.\n")
 
     def cosigner(self, name: str) -> Cosigner:
         """One of the two."""
@@ -198,50 +220,120 @@ def test_a_machine_put_back_as_a_whole_is_stopped_by_its_cosigner(
     assert frozen.value.code == "log-frozen"
     assert frozen.value.facts["database"] == then
     assert frozen.value.facts["cosigned"] == then + 4
+    shown = world.field.ledger.guard.shown_by_cosigners()
+    assert shown  # and this is what a repair aims at
+    assert notes.open_checkpoint(shown, [parse_vkey(world.field.ledger.vkey)]).size == then + 4
     restart(world.field)  # also before anybody was asked again
     assert world.field.client.get("/health").get_json()["status"] == "log-frozen"
     assert world.field.ledger.publisher.published().size == then
 
 
-def test_a_log_that_grew_on_differently_is_stopped_too(world: World) -> None:
-    """If the old copy has already grown past the cosigner's size, the number alone tells nothing; the proof fails."""
-    world.publish()
-    world.answers = {NAMES[0]: (422, "A proof from the log does not hold.\n")}
-    grow(world.field, 1)
-    world.publish()
-    assert world.field.client.get("/health").get_json()["status"] == "log-frozen"
-    with pytest.raises(Unavailable, match=NAMES[0]):
-        world.field.ledger.sequencer.integrate()
+def own_note(world: World, size: int, root: bytes) -> str:
+    """A checkpoint that this log's key signs, whether it should or not."""
+    return world.field.ledger.cosigners._sign(Checkpoint(world.field.ledger.settings.origin, size, root))
 
 
-def test_the_log_goes_on_when_the_cosigner_agrees_again(world: World) -> None:
-    """After the repair nobody must have to delete a file by hand."""
-    world.publish()
-    grow(world.field, 1)
-    world.answers = {NAMES[0]: (409, "999\n")}
-    world.publish()
-    assert world.field.client.get("/health").get_json()["status"] == "log-frozen"
-    world.answers = {}
-    world.field.clock.advance(minutes=10)
-    world.field.ledger.cosigners.round()
-    assert world.field.client.get("/health").get_json()["status"] == "ok"
-    assert world.cosigned_by() == list(NAMES)
+def status(world: World) -> str:
+    """What the service says of itself."""
+    return str(world.field.client.get("/health").get_json()["status"])
 
 
-def test_a_cosigner_taken_out_of_the_settings_cannot_stop_the_log(
-    world: World, tmp_path: Path, database_url: str
+@pytest.mark.parametrize(
+    "answer", [(409, "9999\n"), (422, "A proof from the log does not hold.\n"), (409, "same")]
+)
+def test_a_bare_word_of_a_cosigner_never_stops_the_log(
+    world: World, answer: tuple[int, str], caplog: pytest.LogCaptureFixture
 ) -> None:
-    """A cosigner gone mad would otherwise hold the laboratory's samples hostage."""
+    """A cosigner gone mad, or bought, would hold the laboratory's samples hostage with one number."""
     world.publish()
     grow(world.field, 1)
-    world.answers = {NAMES[0]: (409, "999999\n")}
+    world.field.ledger.sequencer.integrate()
+    size = len(texts_of(world.field))
+    world.answers = {NAMES[0]: (409, f"{size}\n") if answer[1] == "same" else answer}
+    world.shown = {NAMES[0]: (404, "Nothing was cosigned for this log.\n")}
+    world.field.ledger.cosigners.round()
+    assert f"{NAMES[0]} to show" in world.asked
+    assert status(world) == "ok"
+    assert world.cosigned_by() == [NAMES[1]]
+    assert f"cosigner {NAMES[0]}: unreliable" in caplog.text
+    grow(world.field, 1)
+    world.field.ledger.sequencer.integrate()  # the log goes on
+
+
+@pytest.mark.parametrize("shown", ["its own signature", "another log", "no note", "what the log continues"])
+def test_what_proves_nothing_does_not_stop_the_log(
+    world: World, shown: str, caplog: pytest.LogCaptureFixture
+) -> None:
+    """A number with decoration would do what a bare number may not: only the log's own signature proves that it was so large."""
     world.publish()
-    assert world.field.client.get("/health").get_json()["status"] == "log-frozen"
-    world.field.ledger.database.close()
-    without = make_home(tmp_path / "home", database_url)
-    again = Field(without, start=False)
-    assert again.client.get("/health").get_json()["status"] == "ok"
-    again.ledger.database.close()
+    kept = world.cosigner(NAMES[0]).newest(world.field.ledger.settings.origin)
+    assert kept
+    grow(world.field, 1)
+    text = Checkpoint(world.field.ledger.settings.origin, 9999, bytes(32)).body()
+    signed = SignedNote(text, (notes.cosign(text, NAMES[0], key(NAMES[0]), 1_796_133_600),))
+    other = notes.sign(Checkpoint("ledger.example/other", 9999, bytes(32)), key("other"))
+    world.answers = {NAMES[0]: (409, "9999\n")}
+    world.shown = {
+        NAMES[0]: (
+            200,
+            {"its own signature": print_note(signed), "another log": other, "no note": "<html>"}.get(
+                shown, kept
+            ),
+        )
+    }
+    world.publish()
+    assert status(world) == "ok"
+    assert world.cosigned_by() == [NAMES[1]]
+    assert f"cosigner {NAMES[0]}: unreliable" in caplog.text
+
+
+def test_a_log_that_grew_on_differently_is_stopped_by_what_it_signed(world: World) -> None:
+    """If the old copy has already grown past the cosigner's size, the number alone tells nothing; its own signature does."""
+    world.publish()
+    size = len(texts_of(world.field))
+    world.answers = {NAMES[0]: (422, "A proof from the log does not hold.\n")}
+    world.shown = {NAMES[0]: (200, own_note(world, size, bytes(32)))}
+    grow(world.field, 1)
+    world.publish()
+    assert status(world) == "log-frozen"
+    with pytest.raises(Unavailable, match=NAMES[0]) as frozen:
+        world.field.ledger.sequencer.integrate()
+    assert frozen.value.facts == {"cosigner": NAMES[0], "database": size + 1, "cosigned": size}
+    restart(world.field)
+    assert status(world) == "log-frozen"
+
+
+def test_the_log_goes_on_once_it_continues_what_was_shown(world: World) -> None:
+    """After the repair nobody must have to delete a file by hand, or wait for the cosigner."""
+    world.publish()
+    size = len(texts_of(world.field))
+    grow(world.field, 1)
+    world.field.ledger.sequencer.integrate()
+    note = world.field.client.get("/checkpoint").text
+    with world.field.ledger.database.reading() as connection:
+        world.field.ledger.guard.object_for(NAMES[0], note, connection)  # continued: no objection
+    proof = world.field.ledger.settings.home / "frozen.json"
+    assert not proof.exists()
+    proof.write_text(json.dumps({"cosigner": NAMES[0], "note": note}))
+    assert world.field.ledger.guard.shown_by_cosigners() == note
+    assert status(world) == "ok"
+    assert not proof.exists()
+    proof.write_text(json.dumps({"cosigner": NAMES[0], "note": own_note(world, size, bytes(32))}))
+    assert status(world) == "log-frozen"
+
+
+def test_a_file_that_no_log_signed_freezes_nothing(world: World) -> None:
+    """An older version wrote a bare word into this file; it must not stop the log after an upgrade."""
+    world.publish()
+    proof = world.field.ledger.settings.home / "frozen.json"
+    for text in (
+        '{"cosigner": "x", "database": 1, "cosigned": 999}',
+        "[]",
+        "no json",
+        '{"cosigner": "x", "note": "hello"}',
+    ):
+        proof.write_text(text)
+        assert status(world) == "ok"
 
 
 @pytest.mark.parametrize(
@@ -323,3 +415,34 @@ def test_another_process_that_was_faster_is_no_rollback(world: World) -> None:
     behind._try(first, stale)
     assert world.field.client.get("/health").get_json()["status"] == "ok"
     assert first.next_try > world.field.clock().timestamp()
+
+
+def test_what_a_cosigner_shows_is_fetched_over_http(world: World) -> None:
+    """An objection that is proven would be taken for a bare word, or a page without end would fill the memory."""
+    world.publish()
+    origin = world.field.ledger.settings.origin
+    served = application(world.cosigner(NAMES[0]), world.field.clock().timestamp)
+
+    def answer(environment: dict[str, Any], start: Any) -> Any:
+        if environment["PATH_INFO"] == "/endless":
+            start("200 OK", [])
+            return [b"x" * (MAX_NOTE_BYTES + 1)]
+        return served(environment, start)
+
+    server = create_server(answer, listen="127.0.0.1:0", threads=1)
+    thread = threading.Thread(target=server.run)
+    thread.start()
+    address = f"http://127.0.0.1:{server.effective_port}"
+    try:
+        assert cosigned.get(f"{address}/newest?origin={quote(origin, safe='')}") == (
+            200,
+            world.cosigner(NAMES[0]).newest(origin),
+        )
+        assert cosigned.get(f"{address}/newest?origin=other")[0] == 404
+        with pytest.raises(Unavailable, match="more than a checkpoint"):
+            cosigned.get(f"{address}/endless")
+    finally:
+        server.close()
+        thread.join()
+    with pytest.raises(Unavailable, match="did not answer"):
+        cosigned.get(f"{address}/newest")

@@ -48,7 +48,7 @@ def _answer(cosigner: Cosigner, environment: WSGIEnvironment, now: int) -> Answe
     match environment["REQUEST_METHOD"], environment["PATH_INFO"]:
         case "POST", request.PATH:
             return cosigner.add_checkpoint(_body(environment), now)
-        case "GET", "/newest":
+        case "GET", request.NEWEST:
             origin = parse_qs(environment.get("QUERY_STRING", "")).get("origin", [""])[0]
             note = cosigner.newest(origin)
             return (
@@ -56,7 +56,7 @@ def _answer(cosigner: Cosigner, environment: WSGIEnvironment, now: int) -> Answe
                 if note
                 else Answer(HTTPStatus.NOT_FOUND, "Nothing was cosigned for this log.\n")
             )
-        case _, request.PATH | "/newest":
+        case _, request.PATH | request.NEWEST:
             return Answer(HTTPStatus.METHOD_NOT_ALLOWED, "Use POST /add-checkpoint or GET /newest.\n")
     return Answer(HTTPStatus.NOT_FOUND, "There is nothing at this address.\n")
 

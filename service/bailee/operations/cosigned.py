@@ -2,7 +2,8 @@
 
 The log never waits for a cosigner: the checkpoint is published first, and cosignatures are added to the same note as they come. What
 is still to be asked follows from the note itself, so nothing is forgotten over a restart; a cosigner that does not answer is asked
-again after a while that grows. A cosigner that saw more than the database holds, or another history, freezes the log (`guard`).
+again after a while that grows. A cosigner that shows a checkpoint which this log signed and the database does not continue freezes the
+log (`guard`). One that only says so could say anything: it is named as unreliable, and the log goes on.
 """
 
 from __future__ import annotations
@@ -13,11 +14,13 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from http import HTTPStatus
 from typing import Final
+from urllib.parse import quote
 
 from bailee.cosigning import request
-from bailee.errors import BaileeError, Malformed, Unavailable
+from bailee.errors import BaileeError, Broken, Forged, Malformed, Unavailable
 from bailee.ledger import merkle
 from bailee.ledger.checkpoint import (
+    MAX_NOTE_BYTES,
     Checkpoint,
     KeyType,
     NoteSignature,
@@ -43,6 +46,8 @@ _ATTEMPTS: Final = 3
 
 Post = Callable[[str, bytes], tuple[int, str]]
 """Sends a body to an address; status and text of the answer. Raises `Unavailable` when there is none."""
+Get = Callable[[str], tuple[int, str]]
+"""Fetches an address, in the same way."""
 
 
 @dataclass(slots=True)
@@ -81,6 +86,7 @@ class Cosigners:
         origin: str,
         clock: Callable[[], float],
         post: Post,
+        get: Get,
     ) -> None:
         self._database = database
         self._guard = guard
@@ -90,6 +96,7 @@ class Cosigners:
         self._origin = origin
         self._clock = clock
         self._post = post
+        self._get = get
         self._one_at_a_time = threading.Lock()
         self._asked = not any(each.url for each in cosigners)
 
@@ -135,7 +142,7 @@ class Cosigners:
     def _is_due(self, cosigner: Cosigner, note: str | None) -> bool:
         if cosigner.url is None or note is None or self._clock() < cosigner.next_try:
             return False
-        return not read_note(note).by(cosigner.key) or self._guard.objects(cosigner.key.name)
+        return not read_note(note).by(cosigner.key)
 
     def _try(self, cosigner: Cosigner, note: str) -> None:
         try:
@@ -157,7 +164,6 @@ class Cosigners:
             status, text = self._post(f"{cosigner.url}{request.PATH}", request.write(old, path, note))
             if status == HTTPStatus.OK:
                 cosigner.size = size
-                self._guard.withdraw(cosigner.key.name)
                 if size:
                     self._publisher.add_signatures(size, _lines(text, note, cosigner.key))
                 return
@@ -167,17 +173,32 @@ class Cosigners:
             if (
                 theirs == old or theirs > size
             ):  # the same size and another root, no proof, or more than this note
-                self._require_more_than(cosigner, theirs, size)
+                self._weigh_objection(cosigner, theirs, size)
             old = cosigner.size = min(theirs, size)
         raise Unavailable("its size changes from answer to answer", code="cosigner")
 
-    def _require_more_than(self, cosigner: Cosigner, theirs: int, size: int) -> None:
-        """Object, unless another process of this log has gone on meanwhile and the cosigner speaks of that."""
+    def _weigh_objection(self, cosigner: Cosigner, theirs: int, size: int) -> None:
+        """Freeze the log if the cosigner can show what it says. Raises `Unavailable` in any case: it has not cosigned.
+
+        It may also speak of what another process of this log has published meanwhile.
+        """
         with self._database.reading() as connection:
-            now = tree.size(connection)
-        if size < theirs <= now:
-            raise Unavailable("it has seen a newer checkpoint of this log already", code="cosigner")
-        raise self._guard.object_for(cosigner.key.name, size, theirs)
+            if size < theirs <= tree.size(connection):
+                raise Unavailable("it has seen a newer checkpoint of this log already", code="cosigner")
+        status, note = self._get(f"{cosigner.url}{request.NEWEST}?origin={quote(self._origin, safe='')}")
+        said = f"unreliable: it objects to {size} entries with {theirs}"
+        if status != HTTPStatus.OK:
+            raise Unavailable(
+                f"{said}, and shows no checkpoint that this log signed ({status})", code="cosigner"
+            )
+        with self._database.reading() as connection:
+            try:
+                self._guard.object_for(cosigner.key.name, note, connection)
+            except (Broken, Forged, Malformed) as error:
+                raise Unavailable(
+                    f"{said}, and what it shows was not signed by this log: {error.sentence}", code="cosigner"
+                ) from error
+        raise Unavailable(f"{said}, and shows a checkpoint that this log continues", code="cosigner")
 
     def _newest_note(self) -> str:
         """What the log signed last; before the first time the empty log, which costs nothing to sign."""
@@ -195,6 +216,22 @@ def post(url: str, body: bytes) -> tuple[int, str]:
     except httpx2.HTTPError as error:
         raise Unavailable(f"it did not answer ({type(error).__name__})", code="cosigner") from error
     return answer.status_code, answer.text
+
+
+def get(url: str) -> tuple[int, str]:
+    """Fetch over HTTP, with short patience; no more than a note may have."""
+    import httpx2
+
+    try:
+        with httpx2.stream("GET", url, timeout=5) as answer:
+            content = b""
+            for part in answer.iter_bytes():
+                content += part
+                if len(content) > MAX_NOTE_BYTES:
+                    raise Unavailable("it shows more than a checkpoint can have", code="cosigner")
+            return answer.status_code, content.decode("utf-8", "replace")
+    except httpx2.HTTPError as error:
+        raise Unavailable(f"it did not answer ({type(error).__name__})", code="cosigner") from error
 
 
 def _lines(text: str, note: str, cosigner: VerifierKey) -> list[NoteSignature]:

@@ -1,14 +1,14 @@
 """Whether this database may go on: it must continue everything the log has ever signed.
 
 An old copy of the database, put back by accident or on purpose, looks sound in itself. What gives it away lies outside of it: the
-high-water file, to which every checkpoint is added before anybody sees it, and what cosigners saw. While the log is frozen nothing
-is signed and nothing is recorded; everything can be read.
+high-water file, to which every checkpoint is added before anybody sees it, and what cosigners saw. A cosigner is believed when it
+shows a checkpoint that this log itself signed, and never for a number. While the log is frozen nothing is signed and nothing is
+recorded; everything can be read.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Collection
 from pathlib import Path
 
 from sqlalchemy.engine import Connection
@@ -24,15 +24,12 @@ CODE = "log-frozen"
 
 
 class Guard:
-    """`frozen_file` holds what a cosigner said that the database cannot answer; it counts while that cosigner is configured."""
+    """`proof_file` holds a checkpoint of this log that a cosigner has shown and the database did not continue."""
 
-    def __init__(
-        self, high_water: NoteFile, log_key: VerifierKey, frozen_file: Path, cosigners: Collection[str]
-    ) -> None:
+    def __init__(self, high_water: NoteFile, log_key: VerifierKey, proof_file: Path) -> None:
         self.high_water = high_water
         self._log_key = log_key
-        self._frozen_file = frozen_file
-        self._cosigners = frozenset(cosigners)
+        self._proof_file = proof_file
         self._mark: tuple[tuple[int, int] | None, Checkpoint | None] = (None, None)
         self._held: Checkpoint | None = None
 
@@ -51,7 +48,7 @@ class Guard:
             if mark != self._held and tree.root_at(connection, mark.size) != mark.root:
                 raise _other_history(mark.size, size)
             self._held = mark
-        self._require_no_objection(size)
+        self._require_no_objection(connection, size)
         return mark
 
     def sentence(self, connection: Connection) -> str | None:
@@ -62,20 +59,20 @@ class Guard:
             return error.sentence
         return None
 
-    def object_for(self, cosigner: str, ours: int, theirs: int) -> Unavailable:
-        """Freeze the log, because this cosigner saw a log that the database cannot be the continuation of."""
-        said = {"cosigner": cosigner, "database": ours, "cosigned": theirs}
-        durable.write(self._frozen_file, json.dumps(said).encode())
-        return _objection(said)
+    def object_for(self, cosigner: str, note: str, connection: Connection) -> None:
+        """A cosigner shows a checkpoint. Raises `Unavailable` (`log-frozen`), now and from now on, unless the database continues it.
 
-    def objects(self, cosigner: str) -> bool:
-        """Whether it is this cosigner that keeps the log frozen."""
-        return self._objection().get("cosigner") == cosigner
+        Raises `Broken`, `Malformed` when it is none that this log signed: then nothing changes.
+        """
+        shown = notes.open_checkpoint(note, [self._log_key])
+        if tree.root_at(connection, shown.size) == shown.root:
+            return
+        durable.write(self._proof_file, json.dumps({"cosigner": cosigner, "note": note}).encode())
+        self._require_no_objection(connection, tree.size(connection))
 
-    def withdraw(self, cosigner: str) -> None:
-        """The cosigner agrees with the database again."""
-        if self.objects(cosigner):
-            self._frozen_file.unlink(missing_ok=True)
+    def shown_by_cosigners(self) -> str | None:
+        """The checkpoint by which a cosigner has frozen the log; None when there is none."""
+        return self._objection()[1]
 
     def _newest_mark(self) -> Checkpoint | None:
         version = self.high_water.version()
@@ -95,19 +92,25 @@ class Guard:
                 ) from error
         return self._mark[1]
 
-    def _require_no_objection(self, size: int) -> None:
-        said = self._objection()
-        if said.get("cosigner") in self._cosigners:
-            raise _objection({**said, "database": size})
-
-    def _objection(self) -> dict[str, object]:
-        if not self._frozen_file.exists():
-            return {}
+    def _require_no_objection(self, connection: Connection, size: int) -> None:
+        cosigner, note = self._objection()
+        if note is None:
+            return
         try:
-            found = json.loads(self._frozen_file.read_bytes())
-        except (OSError, ValueError):
-            return {}
-        return found if isinstance(found, dict) else {}
+            shown = notes.open_checkpoint(note, [self._log_key])
+        except BaileeError:
+            return  # whatever lies there, this log has not signed it
+        if tree.root_at(connection, shown.size) != shown.root:
+            raise _objection(cosigner, size, shown.size)
+        self._proof_file.unlink(missing_ok=True)  # repaired: the database continues it
+
+    def _objection(self) -> tuple[str, str | None]:
+        """Who showed what; it counts until the database continues it, whoever is configured by then."""
+        try:
+            found = json.loads(self._proof_file.read_bytes())
+            return str(found["cosigner"]), str(found["note"])
+        except (OSError, ValueError, KeyError, TypeError):
+            return "", None
 
 
 def _behind(size: int, signed: int) -> Unavailable:
@@ -138,11 +141,13 @@ def _missing_file(path: Path) -> Unavailable:
     )
 
 
-def _objection(said: dict[str, object]) -> Unavailable:
+def _objection(cosigner: str, size: int, cosigned: int) -> Unavailable:
     return Unavailable(
-        f"The cosigner {said['cosigner']} cosigned this log with {said.get('cosigned')} entries, and the database, with "
-        f"{said.get('database')}, does not continue that: an old copy of it is in place, or another history. Nothing is signed or "
-        "recorded, everything can be read. Run `bailee repair`; if the cosigner is wrong, take it out of the settings.",
+        f"The cosigner {cosigner} shows a checkpoint of {cosigned} entries that this log signed, and the database, with {size}, does not "
+        "continue it: an old copy of it is in place, or another history. Nothing is signed or recorded, everything can be read. Run "
+        "`bailee repair`.",
         code=CODE,
-        **{name: value for name, value in said.items() if name in ("cosigner", "database", "cosigned")},
+        cosigner=cosigner,
+        database=size,
+        cosigned=cosigned,
     )

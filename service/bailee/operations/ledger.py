@@ -11,7 +11,7 @@ from bailee.disk.note_file import NoteFile
 from bailee.domain.moments import Moment
 from bailee.ledger.checkpoint import Checkpoint, VerifierKey, format_vkey
 from bailee.operations.books import Books
-from bailee.operations.cosigned import Cosigners, configured, post
+from bailee.operations.cosigned import Cosigners, configured, get, post
 from bailee.operations.guard import Guard
 from bailee.operations.publish import Places, Publisher
 from bailee.operations.register import Register
@@ -59,9 +59,9 @@ def assemble(settings: Settings, database: Database, log_key: SigningKey, clock:
         return clock().timestamp()
 
     others = configured(settings.cosigners)
-    guard = guard_of(settings, public, [each.key.name for each in others])
+    guard = guard_of(settings, public)
     publisher = Publisher(database, guard, places_of(settings), public, sign)
-    cosigners = Cosigners(database, guard, publisher, others, sign, settings.origin, seconds, post)
+    cosigners = Cosigners(database, guard, publisher, others, sign, settings.origin, seconds, post, get)
     books = Books()
     register = Register(
         database,
@@ -86,10 +86,10 @@ def assemble(settings: Settings, database: Database, log_key: SigningKey, clock:
     )
 
 
-def guard_of(settings: Settings, log_key: VerifierKey, cosigners: list[str]) -> Guard:
+def guard_of(settings: Settings, log_key: VerifierKey) -> Guard:
     """The guard of a home."""
     high_water = NoteFile(settings.high_water_file)
-    return Guard(high_water, log_key, settings.home / "frozen.json", cosigners)
+    return Guard(high_water, log_key, settings.home / "frozen.json")
 
 
 def places_of(settings: Settings) -> Places:
