@@ -143,7 +143,7 @@ def test_hours_from_collection_to_expected_receipt(collected: str, severity: str
     ("collected", "severity"),
     [
         ("2026-12-01T13:00:00-05:00", None),
-        ("2026-11-28T14:00:00-05:00", None),  # 72 h to the minute, carried there at once
+        ("2026-11-29T11:30:00-05:00", None),  # 72 h to the minute at the dock, next-day service
         ("2026-11-28T13:59:59-05:00", "warn"),
         ("2026-11-24T14:00:00-05:00", "warn"),  # 168 h to the minute
         ("2026-11-24T13:59:59-05:00", "block"),
@@ -158,6 +158,41 @@ def test_what_is_too_old_already_is_said_before_the_envelope_closes(
     hits = findings(story.case(sealing=story.sealing()), "SH-02")
     assert [each.severity for each in hits] == ([severity] if severity else [])
     assert all("at the soonest" in each.sentence for each in hits)
+
+
+@pytest.mark.parametrize(
+    ("sealed_at", "collected", "words"),
+    [
+        ("17:00:00", "2026-11-29T11:30:00-05:00", None),  # the cut-off itself is in time
+        ("17:00:01", "2026-11-29T11:30:00-05:00", "by Tue 1 Dec 2026 17:00 (-05:00)"),
+        (
+            "14:00:00",
+            "2026-11-28T14:00:00-05:00",
+            "only carried by hand",
+        ),  # 72 h to the minute, carried there at once
+        ("14:00:00", "2026-11-28T13:59:59-05:00", "at the soonest"),
+    ],
+)
+def test_what_no_carrier_brings_in_time_is_said_before_the_envelope_closes(
+    sealed_at: str, collected: str, words: str | None
+) -> None:
+    """Sealed a minute after the last collection of the day it is too old at the dock, and the driver would be told tomorrow."""
+    story = visit("opened")
+    story.collected(0, started=collected)
+    asked = story.sealing(at=Moment.parse(f"{DAY}T{sealed_at}-05:00"))
+    hits = findings(story.case(sealing=asked), "SH-02")
+    assert [each.severity for each in hits] == (["warn"] if words else [])
+    assert all(words and words in each.sentence for each in hits)
+
+
+def test_a_firm_without_a_dock_to_reckon_with_is_not_told_a_latest_hand_over() -> None:
+    """A made-up dock would make a made-up deadline."""
+    story = visit("opened")
+    story.collected(0, started="2026-11-29T09:00:00-05:00")
+    case = story.case(sealing=story.sealing())
+    assert len(findings(case, "SH-02")) == 1
+    bare = {name: org for name, org in case.organisations.items() if name != LAB}
+    assert findings(Case(case.at, case.forms, case.lots, bare, sealing=case.sealing), "SH-02") == []
 
 
 def test_the_soonest_receipt_is_at_an_open_dock() -> None:

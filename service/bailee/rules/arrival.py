@@ -48,6 +48,14 @@ def already_too_old(name: str, oldest: Moment, soonest: Moment, limit: Decimal) 
     )
 
 
+def only_by_hand(name: str, oldest: Moment, latest: Moment, limit: Decimal) -> str:
+    """SH-02 before anybody chose a way: no carrier's next-day service comes in time any more, and a person who drives does."""
+    return (
+        f"Collected on {clock(oldest)}, {name} had to be with a carrier by {clock(latest)} to be received within the {limit} h set: only "
+        "carried by hand it comes in time."
+    )
+
+
 def after_cutoff(name: str, handed_over: Moment, plan: Plan, route: Route) -> str:
     """SH-03: the cut-off itself is still in time."""
     if not plan.missed_cutoff:

@@ -17,7 +17,10 @@ from bailee.rules.wording import counted, printed
 
 @rule(
     "CL-03", "Serial of the cassette not recorded", "warn", "custody", "common practice, no source",
-    "Read the serial moulded on the cassette and correct the sample; without it only the label says which cassette this is.",
+    "Read the serial moulded on the cassette, and add it: `bailee correct SAMPLE --field serial --new … --reason left_out`."
+    " Without it only the label says which cassette this is.",
+    afterwards="The laboratory can read the serial on the glass; the collector adds it only from a photo or a list of the time: "
+    "`bailee correct SAMPLE --field serial --new … --reason left_out`.",
 )  # fmt: skip
 def no_serial(case: Case) -> Iterator[Hit]:
     """A cassette whose serial was not bound to its number, where the firm wants it."""
@@ -29,7 +32,8 @@ def no_serial(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CL-04", "One cassette under two sample numbers", "block", "custody", "derived: a cassette has one serial",
-    "Read the serials on both cassettes; whoever is wrong corrects it by a signed statement, or voids the label not used.",
+    "Read the serials on both cassettes. Whoever is wrong corrects it: `bailee correct SAMPLE --field serial --new … "
+    "--reason misread`; a label that was not used is voided: `bailee void … --reason other`.",
 )  # fmt: skip
 def one_serial_twice(case: Case) -> Iterator[Hit]:
     """Two live samples bear the same serial, on one visit or from one lot. Two makers may number alike, so lots are compared."""
@@ -54,7 +58,9 @@ def one_serial_twice(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CL-06", "Label not on the cassette itself", "warn", "custody", "common practice, no source",
-    "Put a label on the body of the cassette before the cover or bag comes off, and say so.",
+    "Put a label on the body of the cassette before the cover or bag comes off (`bailee label sample SAMPLE --png …`), and "
+    "say so: `bailee correct SAMPLE --field label_on --new body --reason other`.",
+    afterwards="Tell the laboratory to label the body before the cover or bag comes off.",
 )  # fmt: skip
 def label_comes_off(case: Case) -> Iterator[Hit]:
     """Declared to stick on the removable cover or on the bag. Where nobody said is left alone."""
@@ -69,7 +75,8 @@ def label_comes_off(case: Case) -> Iterator[Hit]:
 @rule(
     "CL-07", "Numbers typed instead of scanned", "note", "custody",
     "0.29 % errors per field typed once: Garza 2025, 93 papers; the limit is common practice",
-    "Scan these labels, or read the numbers again aloud with a second person.",
+    "Hold every typed number against its label once more, with a second person. One that differs is corrected: `bailee "
+    "correct SAMPLE --field sample --new … --reason typing`. Scan next time.",
 )  # fmt: skip
 def typed(case: Case) -> Iterator[Hit]:
     """Any typed number of a visit is noted; a share of its cassettes strictly above the limit is a warning."""
@@ -90,7 +97,8 @@ def typed(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CL-08", "Label printed more than once", "warn", "custody", "relabelling is dangerous: Karcher 2014, 78 laboratories",
-    "Destroy every print that is not on the cassette, and record why it was printed again.",
+    "Destroy every print that is not on the cassette, and say why it was printed again: `bailee correct SAMPLE --field "
+    "label_reprinted --new … --reason left_out`.",
 )  # fmt: skip
 def printed_again(case: Case) -> Iterator[Hit]:
     """The collector says how often; where nobody said is left alone."""
@@ -106,7 +114,7 @@ def printed_again(case: Case) -> Iterator[Hit]:
 @rule(
     "CL-09", "Cassette given another number after collection", "block", "custody",
     "relabelling is dangerous: Karcher 2014, 78 laboratories",
-    "Let the quality role compare glass, serial and photo with a witness, and sign an exception for the new number.",
+    "Let the quality role compare glass, serial and photo, with somebody who watches and says so: `bailee witness FORM …`.",
     may_be_excepted=True, signers=("quality",),
 )  # fmt: skip
 def relabelled(case: Case) -> Iterator[Hit]:
@@ -135,7 +143,8 @@ def relabelled(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CL-10", "Label of an organisation that is no party", "block", "custody", "derived: numbers are issued by whoever owns the lot",
-    "Find out how this cassette came here; correct lot or number, or let a second person record on which papers it was lent.",
+    "Find out how this cassette came here. A lot that was typed wrongly is corrected: `bailee correct SAMPLE --field lot "
+    "--new … --reason typing`; one that was lent may be allowed on the papers it was lent with.",
     may_be_excepted=True,
 )  # fmt: skip
 def foreign_label(case: Case) -> Iterator[Hit]:

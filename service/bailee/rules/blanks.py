@@ -25,7 +25,9 @@ refusal(
 
 @rule(
     "BD-01", "Too few field blanks", "note", "media", "common practice; ASTM D7391-20 covers blanks, and gives no ratio in its scope",
-    "Open a cassette of the same lot without drawing air, cover it, and record it as a blank.",
+    "While you are on site: open a cassette of the same lot without drawing air, cover it, and record it: `bailee collect …"
+    " --kind blank --form FORM --covers`. Once everybody has left there is nothing to cure: it is printed beside the "
+    "results.",
 )  # fmt: skip
 def no_blank(case: Case) -> Iterator[Hit]:
     """Fewer live blanks than wanted: so many a visit, and one for each begun number of air samples. Off by default."""
@@ -47,7 +49,8 @@ def no_blank(case: Case) -> Iterator[Hit]:
 
 @rule(
     "BD-03", "Field blank from another lot", "warn", "media", "common practice, no source",
-    "Take a blank from the lot that was sampled with: this one says nothing about it.",
+    "While you are on site: take a blank from the lot that was sampled with, for this one says nothing about it. A lot that"
+    " was typed wrongly: `bailee correct SAMPLE --field lot --new … --reason typing`.",
 )  # fmt: skip
 def blank_of_another_lot(case: Case) -> Iterator[Hit]:
     """No air sample of the visit comes from the lot of the blank, where the firm wants one lot."""
@@ -69,7 +72,9 @@ def blank_of_another_lot(case: Case) -> Iterator[Hit]:
 
 @rule(
     "BD-04", "No air drawn, and not called a blank", "block", "media", "derived: no volume, no concentration",
-    "Correct the sample: it is a field blank, or its run and flow were left out; if the pump never ran, void it.",
+    "Say what it is: a field blank (`bailee correct SAMPLE --field kind --new blank --reason other`), or a run whose "
+    "seconds or flow were left out (`bailee correct SAMPLE --field run_s --new … --reason left_out`). If the pump never "
+    "ran: `bailee void SAMPLE --reason pump_fault`.",
 )  # fmt: skip
 def no_air(case: Case) -> Iterator[Hit]:
     """The run lasted no second, or both readings were zero. Cured by saying what it is, so nobody may except it."""
@@ -84,7 +89,8 @@ def no_air(case: Case) -> Iterator[Hit]:
 
 @rule(
     "BD-05", "Duplicate of nothing", "warn", "media", "common practice, no source",
-    "Correct the sample: say of which sample of this visit it is the duplicate.",
+    "Say of which sample of this visit it is the duplicate: `bailee correct SAMPLE --field duplicate_of --new … --reason "
+    "left_out`.",
 )  # fmt: skip
 def no_parent(case: Case) -> Iterator[Hit]:
     """Called a duplicate without naming a live sample of the same visit."""
@@ -102,7 +108,8 @@ def no_parent(case: Case) -> Iterator[Hit]:
 @rule(
     "BD-06", "Side by side, and not at the same time", "warn", "media",
     "EPA Region 6, custody guidelines for air canisters (note when two co-located samplers were not in step)",
-    "Nothing to correct if the times are right: give the real seconds beside both results.",
+    "Nothing to correct if the times are right: give the real seconds beside both results. A wrong time: `bailee correct "
+    "SAMPLE --field started --new … --reason clock`.",
 )  # fmt: skip
 def out_of_step(case: Case) -> Iterator[Hit]:
     """A side-by-side duplicate began strictly more seconds before or after its parent than the limit."""
@@ -120,7 +127,7 @@ def out_of_step(case: Case) -> Iterator[Hit]:
 @rule(
     "BD-07", "Duplicate soon after its parent", "note", "media",
     "Health Canada, guidance on culturable fungi in air (1 to 2 h between duplicates)",
-    "Wait longer next time: so near in time the two say little about how the air changes.",
+    "Nothing to correct: so near in time the two say little about how the air changes. Wait longer next time.",
 )  # fmt: skip
 def soon_after(case: Case) -> Iterator[Hit]:
     """A duplicate taken one after the other began fewer hours from its parent than wanted, the limit being enough."""

@@ -73,7 +73,8 @@ def physical_order(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CU-08", "Device clock ahead of the ledger", "warn", "custody", _SEQUENCE,
-    "Set the device's clock by the network, and correct the times it gave.",
+    "Set the clock of the device by the network, and correct the times it gave: `bailee correct FORM --act … --field … "
+    "--new … --reason clock`.",
 )  # fmt: skip
 def clock_agrees(case: Case) -> Iterator[Hit]:
     """The worst of each device: signed strictly more than the first limit after it was recorded; beyond the second, a flag."""
@@ -128,7 +129,8 @@ def believable(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CU-10", "Statements of a device missing or doubled", "flag", "records", "follows from the device's counter",
-    "Let the device send what it still holds. Two statements under one counter: stop using that key.",
+    "Let the device send what it still holds: `bailee send`. Two statements under one counter: stop using that key, and "
+    "have it ended: `bailee revoke … --reason doubt --last-good …`.",
 )  # fmt: skip
 def device_sequence(case: Case) -> Iterator[Hit]:
     """Counters missing in the ledger, used twice, or continued from a statement that is not the one here."""
@@ -178,7 +180,8 @@ def nothing_removed(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CU-15", "Late entry", "note", "custody", "ALCOA: contemporaneous, by summary",
-    "Say in a note why it was signed late, and from what memory or paper.",
+    "Nothing to cure: it is printed. Somebody who watched may say so: `bailee witness FORM …`. Where the time of the act is"
+    " wrong: `bailee correct FORM --act … --field … --new … --reason clock`.",
 )  # fmt: skip
 def signed_in_time(case: Case) -> Iterator[Hit]:
     """Signed strictly more than so many minutes after the act. A late upload of a statement signed in time is not late."""

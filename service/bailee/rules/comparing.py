@@ -22,7 +22,10 @@ _BROKEN: Final = ("cracked", "cover_off", "opened")
 
 @rule(
     "OC-05", "Outdoor control beside a source", "warn", "comparison", "common practice, no source",
-    "Take the outdoor control again in the open, or correct what stood near it.",
+    "While you are on site: take the outdoor control again in the open: `bailee collect … --kind outdoor`. If something "
+    "else or nothing stood near it: `bailee correct SAMPLE --field near --new … --reason misread`.",
+    afterwards="It cannot be taken again: weigh the comparison with care. If something else or nothing stood near it: `bailee correct "
+    "SAMPLE --field near --new … --reason misread`.",
 )  # fmt: skip
 def beside_a_source(case: Case) -> Iterator[Hit]:
     """Plants, compost, vents, bins, traffic or eaves were declared; and so is a warning that nobody declared none."""
@@ -38,7 +41,8 @@ def beside_a_source(case: Case) -> Iterator[Hit]:
 
 @rule(
     "OC-09", "Outdoor control taken otherwise than the indoor samples", "warn", "comparison", "common practice, no source",
-    "Weigh the comparison with care; next time take it with the same flow, run and lot.",
+    "Nothing to correct if it is so: weigh the comparison with care, and take it with the same flow, run and lot next time."
+    " A value that was misread: `bailee correct … --field … --new … --reason misread`.",
 )  # fmt: skip
 def taken_otherwise(case: Case) -> Iterator[Hit]:
     """Mean flow or run differs from that of an indoor sample by strictly more than the limit; or the lot, where one is wanted."""
@@ -58,7 +62,8 @@ def taken_otherwise(case: Case) -> Iterator[Hit]:
 
 @rule(
     "OC-11", "Outdoor control lost after it left", "block", "comparison", "common practice, no source",
-    "Release no comparison: report the indoor samples as qualified, or sample again. A second person may record who accepted that.",
+    "Release no comparison: report the indoor samples as qualified (`bailee accept … --qualified`), or sample again. If it "
+    "was voided by mistake or found, say so first.",
     may_be_excepted=True,
 )  # fmt: skip
 def lost_on_the_way(case: Case) -> Iterator[Hit]:
@@ -83,7 +88,8 @@ def lost_on_the_way(case: Case) -> Iterator[Hit]:
 @rule(
     "OC-13", "Long visit with one outdoor control", "note", "comparison",
     "common practice; spore clouds vary more than the method does: Health Canada, guidance on culturable fungi in air",
-    "Take a second outdoor control near the end of a long visit.",
+    "While you are on site: take a second outdoor control near the end: `bailee collect … --kind outdoor --form FORM`. Once"
+    " everybody has left there is nothing to cure: it is printed beside the results.",
 )  # fmt: skip
 def long_visit(case: Case) -> Iterator[Hit]:
     """From the first start to the last stop strictly more than the limit, and one live outdoor control."""
@@ -104,7 +110,8 @@ def long_visit(case: Case) -> Iterator[Hit]:
 
 @rule(
     "OC-14", "One outdoor control for several units", "warn", "comparison", "common practice, no source",
-    "Say which units it stands for, and keep it near all of them in time and place; otherwise take one for each.",
+    "Say which units it stands for: `bailee correct SAMPLE --field serves --new … --reason left_out`. While you are on site"
+    " you may take one for each instead: `bailee collect … --kind outdoor`.",
 )  # fmt: skip
 def shared(case: Case) -> Iterator[Hit]:
     """Indoor samples of more than one unit or building rest on one outdoor control; says for which that was not declared."""

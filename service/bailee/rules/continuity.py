@@ -111,7 +111,8 @@ def giver_holds(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CU-03", "Time between giving and receiving", "warn", "custody", "common practice, no source",
-    "Whoever had the samples in between signs how they were kept.",
+    "Whoever had the samples in between says how they were kept: `bailee secure … --how … --where … --at … --until …`. A "
+    "time that is wrong: `bailee correct FORM --act … --field at --new … --reason clock`.",
 )  # fmt: skip
 def no_gap(case: Case) -> Iterator[Hit]:
     """From person to person: strictly more than the minutes of the policy; beyond the second limit a break."""
@@ -137,7 +138,8 @@ def no_gap(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CU-05", "The seal does not cover the journey", "flag", "custody", "EPA 905R78115 (1978): container closed with a custody seal",
-    "Hold the samples, call the sender, and print the break with every result.",
+    "Hold the samples (`bailee put-on-hold ENVELOPE --reason seal --called …`), call the sender, and print the break with "
+    "every result.",
 )  # fmt: skip
 def sealed_leg(case: Case) -> Iterator[Hit]:
     """Seal out against seal in: unequal, broken or missing breaks custody from the sealing, or from an unsealed hand-over, to the receipt."""
@@ -164,7 +166,8 @@ def sealed_leg(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CU-06", "Count out differs from count in", "block", "custody", "49 CFR 40.199, by analogy",
-    "Count again together; whoever has or misses a cassette signs what is true now.",
+    "Count again together. A number that was counted or typed wrongly is corrected: `bailee correct FORM --act … --field "
+    "count --new … --reason …`; a cassette that changed hands is given and taken: `bailee give … --to …`, `bailee take …`.",
 )  # fmt: skip
 def counts_at_hand_over(case: Case) -> Iterator[Hit]:
     """At every hand-over between people; the dock's count is RC-03, the sealer's SE-02."""
@@ -177,7 +180,8 @@ def counts_at_hand_over(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CU-12", "One cassette claimed by two people", "block", "custody", "one thing is collected once",
-    "Both keep their record. Whoever can show the glass, its serial and a photo stays; the other corrects the number.",
+    "Both keep their record. Whoever can show the glass, its serial and a photo stays; the other corrects the number: "
+    "`bailee correct SAMPLE --field sample --new … --reason wrong_item`.",
 )  # fmt: skip
 def one_collector(case: Case) -> Iterator[Hit]:
     """Both statements stay; neither device is believed over the other."""
@@ -197,7 +201,8 @@ def one_collector(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CU-13", "Something was said after the end", "flag", "custody", "ASTM D4840 scope: to disposal",
-    "Correct whichever statement is wrong: the disposal or what followed.",
+    "Correct whichever statement is wrong, the disposal or what followed: `bailee correct FORM --act … --field samples "
+    "--new … --reason wrong_item`.",
 )  # fmt: skip
 def nothing_after_the_end(case: Case) -> Iterator[Hit]:
     """Disposed, returned or archived is the last thing that happens to a sample."""

@@ -17,7 +17,10 @@ from bailee.rules.dock import close_of_day
 from bailee.rules.registry import Hit, Severity, rule
 from bailee.rules.wording import clock, clock_at, listed, printed
 
-_CALL: Final = "Call the sender now, and say with `bailee put-on-hold … --called` or `bailee accept … --called` whom and what was said."
+_CALL: Final = (
+    "Call the sender now, and say when, whom and what was answered: `bailee put-on-hold ENVELOPE --called … --called-person … --answer …`, or "
+    "the same with `bailee accept ENVELOPE --called …`."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +87,7 @@ def sender_called(case: Case) -> Iterator[Hit]:
 
 @rule(
     "RC-15", "One laboratory number given to two samples", "block", "custody", "49 CFR 40.199, by analogy: one number, one thing; common practice",
-    "Give one of them a new number with a second answer, and look which report went out under the old one.",
+    "Give one of them a new number, `bailee accept SAMPLE --lab-number …`, and look which report went out under the old one.",
 )  # fmt: skip
 def own_number(case: Case) -> Iterator[Hit]:
     """On the forms of the case, and wherever else the ledger knows the number; every laboratory counts for itself."""
@@ -108,7 +111,7 @@ def own_number(case: Case) -> Iterator[Hit]:
 @rule(
     "RC-16", "Accepted with a difference, and not qualified", "block", "custody",
     "15A NCAC 02H .0805: analyse with a qualified result; ISO/IEC 17025:2017 7.4.3, by secondary summary",
-    "Accept it again with --qualified; the wording stands on the form and on the custody record.",
+    "Accept it again as qualified, `bailee accept SAMPLE --qualified`; the wording stands on the form and on the custody record.",
 )  # fmt: skip
 def result_qualified(case: Case) -> Iterator[Hit]:
     """Only the samples a difference bears on: four good ones beside a missing fifth stay good."""
@@ -124,7 +127,7 @@ def result_qualified(case: Case) -> Iterator[Hit]:
 
 @rule(
     "RC-17", "Rejected, and nothing said about a new sample", "note", "media", "15A NCAC 02H .0805: get another sample if possible",
-    "Say whether a new sample can be taken, with `bailee reject … --resample`, and tell the client.",
+    "Say whether a new sample can be taken, `bailee reject SAMPLE --resample …`, and tell the client.",
 )  # fmt: skip
 def new_sample(case: Case) -> Iterator[Hit]:
     """Possible, not possible, or asked for: any of the three is an answer."""

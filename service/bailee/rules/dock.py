@@ -24,7 +24,8 @@ LISTED: Final = frozenset({"custodian", "quality"})
 @rule(
     "RC-09", "Received before it was shipped or collected", "flag", "custody",
     "21 CFR 11.10(f): checks of sequence; FDA guidance on time stamps, withdrawn, by summary",
-    "Whoever gave the wrong time corrects it, with the reason; the old time stays visible.",
+    "Whoever gave the wrong time corrects it; the old one stays visible: `bailee correct FORM --act … --field … --new … "
+    "--reason clock`.",
 )  # fmt: skip
 def received_last(case: Case) -> Iterator[Hit]:
     """The clocks of two people may differ by the clock limit; also a delivery before the hand-over or after the opening."""
@@ -63,7 +64,8 @@ def received_last(case: Case) -> Iterator[Hit]:
 @rule(
     "RC-11", "No sampler has signed for a sample received", "warn", "custody",
     "49 CFR 40.83 and 40.205, by analogy: keep it and let the person who left it out sign",
-    "Keep the sample; ask the firm for the sampler's own statement of the collection, signed late.",
+    "Keep the sample. Ask the firm for the sampler's own statement of the collection, signed late: `bailee collect SAMPLE "
+    "…`.",
 )  # fmt: skip
 def sampler_signed(case: Case) -> Iterator[Hit]:
     """A warning as long as it is to be kept; afterwards, or when it was disposed of before, a flag."""
@@ -87,7 +89,7 @@ def sampler_signed(case: Case) -> Iterator[Hit]:
 
 @rule(
     "RC-13", "Opened by somebody not listed for it", "warn", "custody", "21 CFR 11.10(g): authority checks",
-    "The laboratory says why, in a note; next time a sample custodian opens what arrives.",
+    "Nothing to cure if it is so: the laboratory tells the sender why. Next time a sample custodian opens what arrives.",
 )  # fmt: skip
 def opener_listed(case: Case) -> Iterator[Hit]:
     """Listed are sample custodians and the quality role of the laboratory the envelope is addressed to."""
@@ -106,7 +108,8 @@ def opener_listed(case: Case) -> Iterator[Hit]:
 
 @rule(
     "RC-14", "Temperature on opening not stated", "note", "media", "common practice; no source gives a limit for spore traps",
-    "Read the thermometer when the envelope is opened, or leave it out of the policy (temperature_wanted).",
+    "If it was read, add it: `bailee correct FORM --act received --field dock.temperature_c --new … --reason left_out`. "
+    "Where nobody wants it, leave it out of the policy (temperature_wanted): `bailee policy …`.",
 )  # fmt: skip
 def temperature_read(case: Case) -> Iterator[Hit]:
     """Only for information: spore traps do not grow, and no limit is judged."""

@@ -29,7 +29,7 @@ refusal(
 
 @rule(
     "SI-02", "Signed with a key that was lost, or never enrolled", "flag", "records", "40 CFR 3.2000(b): signature valid when signed",
-    "Ask the person whether these statements are theirs; if so they affirm them with their new key.",
+    "Ask the person whether these statements are theirs; if so they affirm them with their new key: `bailee affirm FORM …`.",
 )  # fmt: skip
 def key_stood(case: Case) -> Iterator[Hit]:
     """Beyond the count its owner vouches for, or after the report. Affirmed with another key of the organisation: a note."""
@@ -94,7 +94,7 @@ def role_fits(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SI-11", "Exception signed by the person it excuses", "block", "custody", "common practice: two persons",
-    "Let a second person look at it and sign the exception.",
+    "Let a second person look at it and sign the exception: `bailee except … ABOUT --reason …`.",
 )  # fmt: skip
 def second_person(case: Case) -> Iterator[Hit]:
     """Such an exception excuses nothing; it is said, because its signer believes it does."""
@@ -118,7 +118,8 @@ def second_person(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CU-16", "Correction", "note", "custody", "21 CFR 11.10(e): the old value stays visible; 49 CFR 40.205",
-    "Read both values. A correction that was not followed must be made again by the organisation that made the statement.",
+    "Read both values. One that was not followed is made again by somebody who may: `bailee correct FORM --act … --field … "
+    "--new … --reason …`.",
 )  # fmt: skip
 def corrections(case: Case) -> Iterator[Hit]:
     """By the signer of the statement or a quality role; by anybody else it is warned of, and so is one not followed."""

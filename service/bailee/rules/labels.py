@@ -22,7 +22,9 @@ refusal(
 @rule(
     "CL-01", "One sample number collected twice", "block", "custody",
     "49 CFR 40.199(b)(4) by analogy; ISO/IEC 17025 7.4.2, from memory",
-    "Compare glass, serial and photo; whoever is wrong corrects the number by a signed statement.",
+    "Compare glass, serial and photo. Whoever is wrong corrects the number: `bailee correct SAMPLE --field sample --new … "
+    "--reason wrong_item`; what was recorded on the wrong form is voided there: `bailee void SAMPLE --form … --reason "
+    "other`.",
 )  # fmt: skip
 def collected_twice(case: Case) -> Iterator[Hit]:
     """More than one statement says it collected this number, on this form or on another. Nobody may except this."""
@@ -40,7 +42,9 @@ def collected_twice(case: Case) -> Iterator[Hit]:
 @rule(
     "CL-02", "Cassette without a readable number of its own", "block", "custody",
     "49 CFR 40.199(b) by analogy; acceptance lists of laboratories",
-    "Find out by serial and photo which sample it is, and record it; leave it out of the envelope until then.",
+    "Find out by serial and photo which sample it is, print its label again (`bailee label sample SAMPLE --png …`), and "
+    "leave it out of the envelope until then.",
+    afterwards="Find out by serial and photo which sample it is. Until that is shown: `bailee put-on-hold SAMPLE --reason identity`.",
 )  # fmt: skip
 def unlabelled(case: Case) -> Iterator[Hit]:
     """The condition `label_missing` at a receipt, about the sample that the receiver took it for. More counted than scanned is SE-02."""
@@ -56,7 +60,8 @@ def unlabelled(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CL-11", "Collected but never issued", "warn", "custody", "common practice, no source",
-    "Say where this cassette came from; the media keeper enters the issue or the collector corrects the lot.",
+    "Ask the media keeper where it came from. If its lot was typed wrongly, the collector corrects it: `bailee correct "
+    "SAMPLE --field lot --new … --reason typing`. Otherwise nothing can be cured: it is printed.",
 )  # fmt: skip
 def never_issued(case: Case) -> Iterator[Hit]:
     """The lot is known and its issues do not list this number."""
@@ -73,7 +78,8 @@ def never_issued(case: Case) -> Iterator[Hit]:
 @rule(
     "CL-12", "Issued to one person, collected by another", "warn", "custody",
     "each link must show receipt and disposition: United States v. Rawlins, 606 F.3d 73",
-    "Record how the empty cassette changed hands.",
+    "Nothing to cure if it is so: it is printed. Next time let the cassettes be issued to whoever samples: `bailee lot "
+    "issue … --count … --to …`.",
 )  # fmt: skip
 def issued_to_another(case: Case) -> Iterator[Hit]:
     """The key it was issued to did not sign the collection. Issued to nobody by name says nothing."""
@@ -96,7 +102,8 @@ def issued_to_another(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CL-13", "Issued and not accounted for", "block", "custody", "common practice, no source",
-    "Look for these cassettes in the kit, the vehicle and on site; record each as collected, or void it with its reason.",
+    "Look for them in the kit, the vehicle and on site. One that was used is recorded by whoever ran it (`bailee collect "
+    "…`); the others are voided: `bailee void … --form FORM --reason lost`.",
     may_be_excepted=True,
 )  # fmt: skip
 def unaccounted(case: Case) -> Iterator[Hit]:

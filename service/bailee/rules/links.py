@@ -19,7 +19,8 @@ refusal(
 
 @rule(
     "CU-17", "Purpose of a hand-over not stated", "warn", "custody", "NIST SP 800-72 and 800-101: each handler, date and time, purpose of the transfer",
-    "Whoever gave or received corrects the statement and names the purpose: shipping, storage, analysis.",
+    "Whoever gave or received names the purpose: `bailee correct FORM --act relinquished --field purpose --new … --reason "
+    "left_out`, or `--act received`.",
 )  # fmt: skip
 def purpose_stated(case: Case) -> Iterator[Hit]:
     """Between people; one half that names it is enough. What a carrier brings was shipped, and that is its purpose."""
@@ -65,7 +66,8 @@ def few_hands(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SI-06", "Given and received by the same person", "warn", "custody", "follows from what a hand-over is: two people",
-    "If two people were there, the other one signs. If not, nothing was handed over: say how it was kept.",
+    "If two people were there, the other one says so: `bailee take … --at …`. If not, nothing was handed over: say how it "
+    "was kept, `bailee secure … --how … --where …`.",
 )  # fmt: skip
 def two_people(case: Case) -> Iterator[Hit]:
     """One person's keys on both sides, or two keys of one organisation under one name."""

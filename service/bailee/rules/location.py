@@ -20,7 +20,8 @@ _UNCONDITIONED: Final = frozenset({"attic", "crawl_space", "garage", "wall_cavit
 
 @rule(
     "SL-01", "Too few indoor places", "warn", "media", "common practice, no source",
-    "Take another sample in a second room, or write down why one place is enough.",
+    "While you are on site: take another sample in a second room: `bailee collect … --kind indoor --form FORM`. Once "
+    "everybody has left there is nothing to cure: it is printed beside the results.",
 )  # fmt: skip
 def few_places(case: Case) -> Iterator[Hit]:
     """Fewer different indoor places than wanted on a visit with samples; a duplicate adds no place."""
@@ -38,7 +39,8 @@ def few_places(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SL-02", "Too few cassettes", "warn", "media", "common practice, no source; three sites: NIOSH Method 0800",
-    "Take the missing samples, or write down why fewer are enough.",
+    "While you are on site: take the missing samples: `bailee collect … --kind indoor --form FORM`. Once everybody has left"
+    " there is nothing to cure: it is printed beside the results.",
 )  # fmt: skip
 def few_cassettes(case: Case) -> Iterator[Hit]:
     """Fewer live samples than wanted on a visit with samples; blanks draw no air and do not count."""
@@ -52,7 +54,9 @@ def few_cassettes(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SL-04", "Inlet height indoors out of range", "warn", "media", "common practice, no source",
-    "Take the sample again at breathing height, or write down why this height was right.",
+    "While you are on site: take the sample again at breathing height. A height that was misread: `bailee correct SAMPLE "
+    "--field height_m --new … --reason misread`. Once everybody has left there is nothing to cure: it is printed beside the"
+    " results.",
 )  # fmt: skip
 def height_indoors(case: Case) -> Iterator[Hit]:
     """The inlet of an indoor sample below or above the wanted heights, both included."""
@@ -61,7 +65,8 @@ def height_indoors(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SL-05", "Space not lived in, without a reason", "warn", "media", "common practice, no source",
-    "Correct the sample: say why it was taken there, or that the space is conditioned after all.",
+    "Say why it was taken there: `bailee correct SAMPLE --field space_reason --new … --reason left_out`; or that the space "
+    "is conditioned after all: `bailee correct SAMPLE --field space --new conditioned --reason misread`.",
 )  # fmt: skip
 def odd_space(case: Case) -> Iterator[Hit]:
     """An indoor sample from an attic, crawl space, garage, wall cavity or the like, and no reason given."""
@@ -77,7 +82,8 @@ def odd_space(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SL-07", "Place not described", "block", "media", "ISO/IEC 17025:2017 7.3.3(g); 16 Tex. Admin. Code 78.100",
-    "Correct the sample: name the room or the point on the sketch where it was taken.",
+    "Name the room, or the point on the sketch, where it was taken: `bailee correct SAMPLE --field room --new … --reason "
+    "left_out` or `bailee correct SAMPLE --field point --new … --reason left_out`.",
     may_be_excepted=True,
 )  # fmt: skip
 def no_place(case: Case) -> Iterator[Hit]:

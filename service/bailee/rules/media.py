@@ -23,7 +23,8 @@ from bailee.rules.wording import clock, day, printed
 
 @rule(
     "ML-01", "Cassette from an unknown lot", "block", "media", "49 CFR 40.199(b)(9) by analogy; common practice",
-    "Enter the lot of this cassette, or correct the lot number of the sample.",
+    "Ask the media keeper from which box it came. A lot that was never entered is entered (`bailee lot receive …`); a wrong"
+    " lot number is corrected: `bailee correct SAMPLE --field lot --new … --reason typing`.",
 )  # fmt: skip
 def unknown_lot(case: Case) -> Iterator[Hit]:
     """The ledger knows no lot of the number that the sample names: neither expiry nor recall can be checked."""
@@ -38,8 +39,12 @@ def unknown_lot(case: Case) -> Iterator[Hit]:
 
 @rule(
     "ML-02", "Cassette used after its expiry", "block", "media", "49 CFR 40.199(b)(8) by analogy; common practice",
-    "Take the sample again with a cassette in date, or let a second person record why this one must be used.",
+    "Take the sample again with a cassette in date, and void this one: `bailee void SAMPLE --reason expired`. An expiry "
+    "that was entered wrongly is put right on the lot: `bailee lot expiry LOT … --reason …`.",
     may_be_excepted=True,
+    afterwards="It cannot be taken again now. The laboratory reports it as qualified (`bailee accept SAMPLE --qualified`) or rejects "
+    "it (`bailee reject SAMPLE --reason media_expired`). An expiry that was entered wrongly is put right on the lot: "
+    "`bailee lot expiry LOT … --reason …`.",
 )  # fmt: skip
 def expired(case: Case) -> Iterator[Hit]:
     """Collected, on the calendar day of the site, later than the last day in date and the days of grace."""
@@ -56,7 +61,8 @@ def expired(case: Case) -> Iterator[Hit]:
 
 @rule(
     "ML-03", "Lot without an expiry", "block", "media", "49 CFR 40.199(b)(9) by analogy",
-    "Read the expiry on the box and correct the entry of the lot; if none is printed, use another lot.",
+    "Read the expiry on the box and enter it: `bailee lot expiry LOT … --reason left_out`. If none is printed, use another "
+    "lot.",
 )  # fmt: skip
 def no_expiry(case: Case) -> Iterator[Hit]:
     """No expiry was entered: each sample of the lot, or the lot itself while it is looked at alone."""
@@ -72,7 +78,7 @@ def no_expiry(case: Case) -> Iterator[Hit]:
 
 @rule(
     "ML-05", "Lot near its expiry", "note", "media", "common practice, no source",
-    "Use this lot first.",
+    "Use this lot first; `bailee lot show` tells what else there is.",
 )  # fmt: skip
 def near_expiry(case: Case) -> Iterator[Hit]:
     """In date, with no more than so many days left on the day of use (of a lot alone: today), the last day included."""
@@ -97,8 +103,11 @@ def near_expiry(case: Case) -> Iterator[Hit]:
 
 @rule(
     "ML-06", "Recalled lot used", "block", "media", "common practice, no source",
-    "Set the cassettes of this lot aside; take the sample again with another lot, or let a second person record why not.",
+    "Set the cassettes of this lot aside. Take the sample again with another lot, and void this one: `bailee void SAMPLE "
+    "--reason other`.",
     may_be_excepted=True,
+    afterwards="Tell the laboratory: it reports the sample as qualified (`bailee accept SAMPLE --qualified`) or rejects it (`bailee "
+    "reject SAMPLE --reason other`).",
 )  # fmt: skip
 def recalled_before_use(case: Case) -> Iterator[Hit]:
     """A recall or hold is in force, and the cassette was used after it was recorded, or is about to be issued."""
@@ -121,7 +130,8 @@ def recalled_before_use(case: Case) -> Iterator[Hit]:
 @rule(
     "ML-07", "Lot recalled after use", "flag", "media",
     "common practice, no source; notice to those concerned: 15A NCAC 02H .0805 by analogy",
-    "Tell the laboratory and the client which samples came from this lot, and say so beside the result.",
+    "Tell the laboratory and the client which samples came from this lot (`bailee lot uses LOT` lists them), and say so "
+    "beside the result.",
 )  # fmt: skip
 def recalled_after_use(case: Case) -> Iterator[Hit]:
     """A recall is in force that was recorded after the cassette was used: says where the sample lies and who holds it."""
@@ -157,7 +167,8 @@ def expired_on_the_way(case: Case) -> Iterator[Hit]:
 
 @rule(
     "ML-11", "Lots mixed within one visit", "warn", "media", "common practice, no source",
-    "Compare the samples with care: take indoor, outdoor and blank cassettes from one lot where you can.",
+    "Nothing to cure if it is so: compare the samples with care, and take indoor, outdoor and blank cassettes from one lot "
+    "where you can. A lot that was typed wrongly: `bailee correct SAMPLE --field lot --new … --reason typing`.",
 )  # fmt: skip
 def mixed_lots(case: Case) -> Iterator[Hit]:
     """The live samples of one visit come from more than one lot, where the firm wants one."""

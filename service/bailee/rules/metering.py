@@ -37,9 +37,13 @@ refusal("PV-09", "Run longer than the time between its scans", "derived", "baile
 @rule(
     "PV-02", "Flow not read before and after", "block", "media",
     "county-filed air sampling plans; AIHA Synergist, October 2018",
-    "Correct the sample: write the flow read before and after. Where the pump was checked once that day, its readings hold for "
-    "each run. If none was taken, sample again, or let a second person record why this one is kept.",
+    "Add what was read before and after: `bailee correct SAMPLE --field flow_before --new … --reason left_out`, `bailee "
+    "correct SAMPLE --field flow_after --new … --reason left_out`. Where the pump was checked once that day, its readings "
+    "hold for each run. If none was taken, sample again while you are on site.",
     may_be_excepted=True,
+    afterwards="Add what was read before and after, if it was: `bailee correct SAMPLE --field flow_before --new … --reason left_out`, "
+    "`bailee correct SAMPLE --field flow_after --new … --reason left_out`. Where the pump was checked once that day, its "
+    "readings hold for each run.",
 )  # fmt: skip
 def not_read(case: Case) -> Iterator[Hit]:
     """A sample that drew air lacks a reading: without both neither its volume nor its drift is known."""
@@ -61,9 +65,12 @@ def not_read(case: Case) -> Iterator[Hit]:
 
 @rule(
     "PV-06", "Flow meter out of certificate", "block", "media", _CERTIFICATE,
-    "Enter the certificate that held on that day, or check the pump with a meter in certificate; otherwise a second person "
-    "records why the readings are kept.",
+    "Enter the certificate that held on that day: `bailee equipment meter … --certified …`. A meter that was typed wrongly:"
+    " `bailee correct SAMPLE --field meter --new … --reason typing`. If none held, check the pump with a meter in "
+    "certificate and sample again.",
     may_be_excepted=True,
+    afterwards="Enter the certificate that held on that day, if there was one: `bailee equipment meter … --certified …`. A meter that "
+    "was typed wrongly: `bailee correct SAMPLE --field meter --new … --reason typing`.",
 )  # fmt: skip
 def certificate(case: Case) -> Iterator[Hit]:
     """On the day of use: past its last day, or older than the wanted days. Not named or not listed is a warning."""
@@ -91,7 +98,9 @@ def certificate(case: Case) -> Iterator[Hit]:
 @rule(
     "PV-07", "Flow meter used far from its calibration", "warn", "media",
     "AIHA Synergist, October 2018 (temperature and pressure may need correction); the formula is from memory",
-    "Correct the readings for temperature and pressure and say so, or check the pump with a meter that needs no correction.",
+    "Correct the readings for temperature and pressure, and say so: `bailee correct SAMPLE --field flow_before --new … "
+    "--reason other`, `bailee correct SAMPLE --field flow_after --new … --reason other`, `bailee correct SAMPLE --field "
+    "flow_corrected --new true --reason other`. Next time check the pump with a meter that needs no correction.",
 )  # fmt: skip
 def uncorrected(case: Case) -> Iterator[Hit]:
     """The error there, by the density of air, is strictly more than the limit and was not corrected. All four figures are needed."""

@@ -32,10 +32,12 @@ _LOST: Final = frozenset({"missing", "rejected"})
 @rule(
     "OC-01", "No outdoor control", "block", "comparison",
     "NIOSH Method 0800 (complaint, non-complaint and outdoor sites); common practice",
-    "Take an outdoor control before leaving the site, or scan the one you have into this envelope. Where none is possible, "
-    "a second person records that.",
+    "Take an outdoor control before leaving the site (`bailee collect … --kind outdoor --form FORM`), or scan the one you "
+    "have into this envelope.",
     may_be_excepted=True,
     reasons=("outdoor_impossible",),
+    afterwards="None can be taken any more: the indoor samples are reported without a comparison, unless the control is on its way and"
+    " arrives.",
 )  # fmt: skip
 def no_outdoor(case: Case) -> Iterator[Hit]:
     """A visit has indoor samples in question and fewer outdoor controls seen than wanted: rule 1 above."""
@@ -63,8 +65,11 @@ def no_outdoor(case: Case) -> Iterator[Hit]:
 
 @rule(
     "OC-02", "Outdoor control of another day", "block", "comparison", "common practice, no source",
-    "Take an outdoor control beside this sample, or let a second person record why this one must serve.",
+    "Take an outdoor control beside this sample: `bailee collect … --kind outdoor --form FORM`. A time that is wrong is "
+    "corrected: `bailee correct … --field started --new … --reason clock`.",
     may_be_excepted=True,
+    afterwards="It cannot be taken again: report this sample without a comparison. A time that is wrong is corrected: `bailee correct "
+    "… --field started --new … --reason clock`.",
 )  # fmt: skip
 def another_day(case: Case) -> Iterator[Hit]:
     """No outdoor control of the visit began on the same day of the site, and none within the wanted minutes."""
@@ -82,7 +87,9 @@ def another_day(case: Case) -> Iterator[Hit]:
 
 @rule(
     "OC-03", "Outdoor control far apart in time", "warn", "comparison", "common practice, no source",
-    "Take a second outdoor control nearer in time, or weigh the comparison with care.",
+    "While you are on site: take a second outdoor control nearer in time: `bailee collect … --kind outdoor --form FORM`. "
+    "Otherwise weigh the comparison with care.",
+    afterwards="Nothing to cure any more: weigh the comparison with care.",
 )  # fmt: skip
 def far_apart(case: Case) -> Iterator[Hit]:
     """The nearest outdoor control began more than the wanted minutes before or after the indoor sample."""
@@ -99,7 +106,10 @@ def far_apart(case: Case) -> Iterator[Hit]:
 
 @rule(
     "OC-04", "Outdoor control near a building", "warn", "comparison", "common practice, no source",
-    "Take the outdoor control again in the open, or write down why it had to stand there.",
+    "While you are on site: take the outdoor control again in the open: `bailee collect … --kind outdoor --form FORM`. A "
+    "distance that was misread: `bailee correct SAMPLE --field distance_m --new … --reason misread`.",
+    afterwards="Nothing to cure any more: weigh the comparison with care. A distance that was misread: `bailee correct SAMPLE --field "
+    "distance_m --new … --reason misread`.",
 )  # fmt: skip
 def near_building(case: Case) -> Iterator[Hit]:
     """Nearer to a structure than wanted, the limit itself being enough; not measured is left alone."""
@@ -116,7 +126,10 @@ def near_building(case: Case) -> Iterator[Hit]:
 
 @rule(
     "OC-06", "Inlet height outdoors out of range", "warn", "comparison", "common practice, no source",
-    "Take the outdoor control again at the height of the indoor samples, or write down why not.",
+    "While you are on site: take it again at the height of the indoor samples: `bailee collect … --kind outdoor --form "
+    "FORM`. A height that was misread: `bailee correct SAMPLE --field height_m --new … --reason misread`.",
+    afterwards="Nothing to cure any more: weigh the comparison with care. A height that was misread: `bailee correct SAMPLE --field "
+    "height_m --new … --reason misread`.",
 )  # fmt: skip
 def height_outdoors(case: Case) -> Iterator[Hit]:
     """The inlet of an outdoor sample below or above the wanted heights, both included."""
@@ -125,7 +138,7 @@ def height_outdoors(case: Case) -> Iterator[Hit]:
 
 @rule(
     "OC-07", "Weather not recorded", "warn", "comparison", "field lists of county-filed sampling plans",
-    "Correct the outdoor control: say what sky and wind were during the run.",
+    "Say what sky and wind were during the run: `bailee correct SAMPLE --field weather --new … --reason left_out`.",
 )  # fmt: skip
 def no_weather(case: Case) -> Iterator[Hit]:
     """An outdoor control without the weather of its run."""
@@ -138,7 +151,9 @@ def no_weather(case: Case) -> Iterator[Hit]:
 
 @rule(
     "OC-08", "Unusual weather", "warn", "comparison", "common practice, no source",
-    "Weigh the comparison with care; take another outdoor control when the weather has passed if you can.",
+    "Weigh the comparison with care; while you are on site, take another outdoor control when the weather has passed: "
+    "`bailee collect … --kind outdoor --form FORM`.",
+    afterwards="Nothing to cure any more: weigh the comparison with care.",
 )  # fmt: skip
 def unusual_weather(case: Case) -> Iterator[Hit]:
     """Rain, fog or snow falling, snow on the ground, strong wind, or mowing nearby during the outdoor control."""
@@ -161,7 +176,9 @@ def unusual_weather(case: Case) -> Iterator[Hit]:
 
 @rule(
     "OC-10", "Outdoor control of another visit", "block", "comparison", "derived",
-    "Find out which visit it was taken for: void it on the wrong form, or correct its number or its parent.",
+    "Find out for which visit it was taken. Void it on the wrong form (`bailee void SAMPLE --form … --reason wrong_place`),"
+    " or correct its number or its parent: `bailee correct SAMPLE --field sample --new … --reason wrong_item`, `bailee "
+    "correct SAMPLE --field duplicate_of --new … --reason wrong_item`.",
 )  # fmt: skip
 def other_visit(case: Case) -> Iterator[Hit]:
     """An outdoor control that belongs elsewhere.

@@ -38,45 +38,79 @@ class Closing:
         """The thresholds that count for it."""
         return case.policy(self.form)
 
+    def cure(self, case: Case, sealed: str) -> str:
+        """The remedy for an envelope that is closed and still here; empty where the rule's own fits, before and after that."""
+        return sealed if self.entries and not case.is_past(self.said.envelope) else ""
+
+
+_CLOSE_AGAIN: Final = (
+    "Open it, and close it again {how} and under a new number: `bailee unseal ENVELOPE --reason wrong_seal`, then "
+    "`bailee seal … --envelope ENVELOPE --seal …`."
+)
+_NO_RECORD: Final = (
+    "If it does lie inside, its sealer corrects that: `bailee correct FORM --act sealed --field record_enclosed --new true --reason misread`. "
+    "Otherwise open it, put it in and close it under a new number: `bailee unseal ENVELOPE --reason other`, then "
+    "`bailee seal … --envelope ENVELOPE --record-enclosed`."
+)
+
 
 @rule(
     "SE-05", "Seal not across the opening", "warn", "custody", "county-filed air sampling plans: opening breaks the seal",
-    "Put the seal where opening the envelope must break it, take a photo, and seal again with a new number.",
+    "Put the seal where opening the envelope must break it, take a photo, and ask again: `bailee seal … --envelope ENVELOPE"
+    " --across-opening --photo …`.",
+    afterwards="Nothing can be cured any more: whoever opens it looks at the flap as well as at the seal, and takes a photo.",
 )  # fmt: skip
 def across_the_opening(case: Case) -> Iterator[Hit]:
     """As the sealer said; and, where the policy wants one, a photo of the closed envelope."""
     for closing in _closings(case):
         if not closing.said.across_opening:
             said = f"The seal of {closing.name} does not lie across the opening."
-            yield Hit(closing.said.envelope, said, entries=closing.entries)
+            cure = closing.cure(case, _CLOSE_AGAIN.format(how="with the seal across the opening"))
+            yield Hit(closing.said.envelope, said, entries=closing.entries, remedy=cure)
         if closing.policy(case).seal_photo_wanted and closing.said.photo is None:
             said = f"No photo of the closed {closing.name} is bound to the record."
-            yield Hit(closing.said.envelope, said, entries=closing.entries, by=("seal_photo_wanted",))
+            cure = closing.cure(case, _CLOSE_AGAIN.format(how="with a photo"))
+            yield Hit(
+                closing.said.envelope, said, entries=closing.entries, by=("seal_photo_wanted",), remedy=cure
+            )
 
 
 @rule(
     "SE-06", "Plain tape used as a seal", "warn", "custody", "Kentucky OSH knowledge wiki, standing unclear; common practice",
-    "Tape can be lifted and put back. Close the envelope with a numbered seal that shows an opening.",
+    "Tape can be lifted and put back. Close the envelope with a numbered seal that shows an opening, and say its number: "
+    "`bailee seal … --envelope ENVELOPE --seal …`.",
+    afterwards="Nothing can be cured any more: whoever opens it looks at the whole envelope, and takes a photo.",
 )  # fmt: skip
 def tape(case: Case) -> Iterator[Hit]:
     """A number written on tape is not the number of a seal."""
     for closing in _closings(case):
         if closing.said.plain_tape:
             said = f"{start(closing.name)} is closed with plain tape, which shows no opening."
-            yield Hit(closing.said.envelope, said, entries=closing.entries)
+            cure = closing.cure(case, _CLOSE_AGAIN.format(how="with a numbered seal"))
+            yield Hit(closing.said.envelope, said, entries=closing.entries, remedy=cure)
 
 
 @rule(
     "SE-08", "Custody record not in the envelope", "warn", "custody",
     "OSHA Technical Manual II:4: paperwork travels with the samples; Cal/OSHA P&P C-1H: page _ of _",
-    "Print the record with `bailee record`, put all its pages in, and say how many there are.",
+    "Print the record (`bailee record FORM -o …`), put all its pages in, and ask again: `bailee seal … --envelope ENVELOPE "
+    "--record-enclosed --record-pages …`.",
+    afterwards="Send it after the envelope, or let the laboratory print it: `bailee record FORM -o …`. Where pages were miscounted: "
+    "`bailee correct FORM --act … --field … --new … --reason misread`.",
 )  # fmt: skip
 def record_inside(case: Case) -> Iterator[Hit]:
     """Left out, or fewer pages found on opening than were put in. A box without any record is RC-05 for the dock."""
     for closing in _closings(case):
         if not closing.said.record_enclosed and closing.policy(case).record_enclosed_required:
             said = f"The custody record does not lie in {closing.name}."
-            yield Hit(closing.said.envelope, said, entries=closing.entries, by=("record_enclosed_required",))
+            yield Hit(
+                closing.said.envelope,
+                said,
+                entries=closing.entries,
+                by=("record_enclosed_required",),
+                remedy=closing.cure(case, _NO_RECORD),
+                names=(closing.form.number,),
+            )
     for _, envelope in case.envelopes():
         arrival = envelope.arrivals[0] if envelope.arrivals else None
         dock = arrival.said.of(Received).dock if arrival else None
@@ -91,7 +125,10 @@ def record_inside(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SE-11", "Covers not back on the cassette", "warn", "media", "EPA Region 6: the inlet cover keeps dust and moisture out; common practice",
-    "Put both covers on now and look at the trace; if they were on, correct the statement.",
+    "Put both covers on now, and look at the trace. If they were on: `bailee correct SAMPLE --field covers_on --new true "
+    "--reason misread`.",
+    afterwards="The laboratory looks at the trace for dust and moisture. If they were on: `bailee correct SAMPLE --field covers_on "
+    "--new true --reason misread`.",
 )  # fmt: skip
 def covered(case: Case) -> Iterator[Hit]:
     """Said at the end of the run. What a receiver finds is RC-07."""
@@ -102,7 +139,9 @@ def covered(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SE-12", "Sealed before a run had ended", "block", "custody", "21 CFR 11.10(f): checks of sequence; FDA guidance on time stamps, withdrawn, by summary",
-    "Look at both clocks. Whoever gave the wrong time corrects it, with the reason; the old time stays visible.",
+    "Look at both clocks. Not sealed yet: give the true time, `bailee seal … --at …`. Otherwise whoever gave the wrong one "
+    "corrects it: `bailee correct FORM --act sealed --field at --new … --reason clock` or `bailee correct … --field started"
+    " --new … --reason clock`.",
 )  # fmt: skip
 def sealed_after_the_runs(case: Case) -> Iterator[Hit]:
     """A cassette cannot lie in the envelope while air is drawn through it. Two people's clocks may differ by the clock limit."""

@@ -25,7 +25,8 @@ refusal(
 
 @rule(
     "SI-07", "Key enrolled without an identity check", "block", "records", "EPA CROMERR lessons 5 and 6: identity proofed before a key is used",
-    "An administrator checks who owns the key, and enrols it once more with how that was checked.",
+    "An administrator checks who owns the key, and enrols it once more with how that was checked: `bailee enrol … --role … "
+    "--checked …`.",
 )  # fmt: skip
 def owner_known(case: Case) -> Iterator[Hit]:
     """Every key that spoke on a form, and the one about to seal or ship."""
@@ -46,7 +47,8 @@ def owner_known(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SI-10", "A signer has not got the ledger's answer", "warn", "records", "40 CFR 3.2000(b)(4), by CROMERR lessons: a copy of record for whoever signed",
-    "Let the device fetch what was recorded (`bailee send`), or give the person a copy of the custody record.",
+    "Let the device fetch what was recorded (`bailee send`), or give the person a copy of the custody record (`bailee "
+    "record FORM -o …`).",
 )  # fmt: skip
 def copy_given(case: Case) -> Iterator[Hit]:
     """Long after a statement was recorded its device speaks on the form again, and still has not seen it there."""
@@ -73,7 +75,7 @@ def copy_given(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SI-12", "Quality role allows what rests on its own statement", "block", "custody", "common practice: two persons",
-    "Let a second person of the quality role look at it and sign the exception.",
+    "Let a second person of the quality role look at it and sign the exception: `bailee except … ABOUT --reason …`.",
 )  # fmt: skip
 def not_ones_own(case: Case) -> Iterator[Hit]:
     """Beyond whom the exception excuses (SI-11): whoever made a statement the finding rests on. Such an exception allows nothing."""

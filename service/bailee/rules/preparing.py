@@ -19,7 +19,9 @@ from bailee.rules.wording import clock, counted, day
 
 @rule(
     "VP-04", "Cleaning or works shortly before", "warn", "media", "common practice, no source",
-    "Wait, or write down why the samples were taken now; dust stirred up or taken away changes what is in the air.",
+    "Wait, if the samples are still to be taken: dust stirred up or taken away changes what is in the air. Afterwards "
+    "nothing can be cured. An answer that is wrong: `bailee correct FORM --act opened --field preparation.cleaned_h_ago "
+    "--new … --reason misread`.",
 )  # fmt: skip
 def disturbed(case: Case) -> Iterator[Hit]:
     """Cleaned, painted or torn down fewer hours before than wanted, the limit itself being enough."""
@@ -42,7 +44,9 @@ def disturbed(case: Case) -> Iterator[Hit]:
 @rule(
     "VP-06", "Licence missing or lapsed", "block", "media",
     "16 Tex. Admin. Code 78.100 and laws like it, where they hold; the table of jurisdictions is the firm's own",
-    "Record the licence that held on that day, or let a second person record on which papers it stands.",
+    "Add the licence that held on that day: `bailee correct FORM --act opened --field licence.number --new … --reason "
+    "left_out`, `bailee correct FORM --act opened --field licence.valid_to --new … --reason left_out`; or say in which "
+    "jurisdiction the site lies: `bailee correct FORM --act opened --field licence.jurisdiction --new … --reason left_out`.",
     may_be_excepted=True,
 )  # fmt: skip
 def licensed(case: Case) -> Iterator[Hit]:
@@ -59,7 +63,8 @@ def licensed(case: Case) -> Iterator[Hit]:
 
 @rule(
     "VP-07", "The firm that samples also clears up", "warn", "media", "Texas Occ. Code 1958 and laws like it; common practice",
-    "Tell the client in writing, or let another firm do one of the two; some jurisdictions forbid both on one project.",
+    "Tell the client in writing, or let another firm do one of the two; some jurisdictions forbid both on one project. "
+    "Declared by mistake: `bailee correct FORM --act opened --field remediator --new false --reason misread`.",
 )  # fmt: skip
 def remediator(case: Case) -> Iterator[Hit]:
     """Declared when the visit was opened."""
@@ -74,7 +79,8 @@ def remediator(case: Case) -> Iterator[Hit]:
 @rule(
     "VP-08", "Sampler not on the list of trained people", "warn", "media",
     "NYC DOHMH 2008 guidelines (trained sampler); 21 CFR 11.10(i), by summary",
-    "Record the training if it was given, or let a trained sampler look at how these samples were taken.",
+    "If the training was given, an administrator enters it: `bailee train … --on …`. Otherwise let a trained sampler look "
+    "at how these samples were taken.",
 )  # fmt: skip
 def trained(case: Case) -> Iterator[Hit]:
     """No training of the collector counted on the day; asked only of an organisation that keeps such a list."""
@@ -93,7 +99,8 @@ def trained(case: Case) -> Iterator[Hit]:
 
 @rule(
     "VP-09", "Too few cassettes in the kit", "note", "media", "common practice, no source",
-    "Fetch more before you start: one that is dropped cannot be replaced on site.",
+    "Before you start, fetch more (`bailee kit` counts them): one that is dropped cannot be replaced on site. Afterwards "
+    "there is nothing to do.",
 )  # fmt: skip
 def kit(case: Case) -> Iterator[Hit]:
     """Fewer than planned indoors, outdoors and as blanks, with the spares the firm wants."""
@@ -116,7 +123,8 @@ def kit(case: Case) -> Iterator[Hit]:
 @rule(
     "VP-10", "No question and no plan", "warn", "media",
     "NYC DOHMH 2008 guidelines (a sampling plan with a clear purpose); ASTM D7788-14, scope",
-    "Write down what the samples should answer, or which plan they follow, and correct the opening of the visit.",
+    "Say by which plan they were taken: `bailee correct FORM --act opened --field plan --new … --reason left_out`; or that "
+    "the question was written down: `bailee correct FORM --act opened --field question_given --new true --reason left_out`.",
 )  # fmt: skip
 def purpose(case: Case) -> Iterator[Hit]:
     """Neither a question was written down nor a plan named. The question itself is private and may have been erased."""
@@ -131,7 +139,8 @@ def purpose(case: Case) -> Iterator[Hit]:
 @rule(
     "VP-11", "Growth in plain sight, and no reason to sample air", "note", "media",
     "OSHA, NIOSH and EPA statements, by summary: where growth is visible, sampling is usually unnecessary",
-    "Say why air was sampled all the same: hidden extent, spread, clearance, a dispute, the client's wish.",
+    "Say why air was sampled all the same (hidden extent, spread, clearance, a dispute, the client's wish): `bailee correct"
+    " FORM --act opened --field growth_reason --new … --reason left_out`.",
 )  # fmt: skip
 def growth(case: Case) -> Iterator[Hit]:
     """Visible growth was declared without a reason for an air sample."""
@@ -142,7 +151,8 @@ def growth(case: Case) -> Iterator[Hit]:
 
 @rule(
     "VP-12", "Occupants told late how to prepare", "note", "media", "common practice, no source",
-    "Ask what they could still do, and record the answers found on arrival.",
+    "Ask what they could still do, and record the answers found on arrival. Next time send the page in time: `bailee notice"
+    " --visit … --zone …`.",
 )  # fmt: skip
 def notice(case: Case) -> Iterator[Hit]:
     """Fewer hours than wanted from the notice to the first run (before any run: to the opening); the limit is enough."""

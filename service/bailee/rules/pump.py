@@ -22,7 +22,8 @@ from bailee.rules.wording import clock
 @rule(
     "PV-03", "Flow outside the range of the cassette", "warn", "media",
     "common practice, no source; the pump must meet the flow the sampler's maker gives: NIOSH Method 0800",
-    "Set the pump to the nominal flow and take the sample again; otherwise the real flow is used.",
+    "While you are on site: set the pump to the nominal flow and take the sample again. Otherwise the real flow is used. A "
+    "reading that was misread: `bailee correct SAMPLE --field flow_after --new … --reason misread`.",
 )  # fmt: skip
 def flow_range(case: Case) -> Iterator[Hit]:
     """A reading below or above the nominal flow by more than the tolerance, both limits included in the range."""
@@ -31,7 +32,8 @@ def flow_range(case: Case) -> Iterator[Hit]:
 
 @rule(
     "PV-04", "Flow changed during the run", "warn", "media", "county-filed air sampling plans (over 5 %: use the mean)",
-    "Look at battery, tubing and filter. The mean of both readings is used for the volume.",
+    "Look at battery, tubing and filter. The mean of both readings is used for the volume. A reading that was misread: "
+    "`bailee correct SAMPLE --field flow_after --new … --reason misread`.",
 )  # fmt: skip
 def drift(case: Case) -> Iterator[Hit]:
     """The flow after differs from the flow before by strictly more than the lower limit, and no more than the upper."""
@@ -40,8 +42,11 @@ def drift(case: Case) -> Iterator[Hit]:
 
 @rule(
     "PV-05", "Flow changed too much during the run", "block", "media", "county-filed air sampling plans (held within 10 %)",
-    "Take the sample again with a pump that holds its flow, or let a second person record why this one is kept.",
+    "Take the sample again with a pump that holds its flow, and void this one: `bailee void SAMPLE --reason pump_fault`. A "
+    "reading that was misread: `bailee correct SAMPLE --field flow_after --new … --reason misread`.",
     may_be_excepted=True,
+    afterwards="It cannot be taken again now: the laboratory reports it as qualified (`bailee accept SAMPLE --qualified`). A reading "
+    "that was misread: `bailee correct SAMPLE --field flow_after --new … --reason misread`.",
 )  # fmt: skip
 def great_drift(case: Case) -> Iterator[Hit]:
     """The flow after differs from the flow before by strictly more than the upper limit."""
@@ -51,7 +56,8 @@ def great_drift(case: Case) -> Iterator[Hit]:
 @rule(
     "PV-08", "Run time other than planned", "note", "media",
     "EPA Region 6, custody guidelines for air canisters (write the real elapsed time)",
-    "Nothing to correct: the seconds really run are used. Check the battery if the pump stopped by itself.",
+    "Nothing to correct: the seconds really run are used. Typed wrongly: `bailee correct SAMPLE --field run_s --new … "
+    "--reason typing`. Check the battery if the pump stopped by itself.",
 )  # fmt: skip
 def run_time(case: Case) -> Iterator[Hit]:
     """Off the plan (of the sample, else the lot's usual run) by more than the tolerance; a warning beyond the share."""
@@ -71,7 +77,8 @@ def run_time(case: Case) -> Iterator[Hit]:
 
 @rule(
     "PV-10", "One pump in two places at once", "block", "media", "derived: a pump has one inlet",
-    "Find out which pump or which time is wrong, and let its collector correct it.",
+    "Find out which pump or which time is wrong; its collector corrects it: `bailee correct SAMPLE --field pump --new … "
+    "--reason typing` or `bailee correct SAMPLE --field started --new … --reason clock`.",
 )  # fmt: skip
 def overlapping(case: Case) -> Iterator[Hit]:
     """Two runs of one firm's pump share some time, on one visit or on two. One may begin when the other ends."""

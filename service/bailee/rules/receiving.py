@@ -24,7 +24,10 @@ refusal(
     "bailee.domain.statements.parse",
 )  # fmt: skip
 
-_HOLD: Final = "Put the samples on hold, photograph what you see, call the sender, and decide with them: qualified result or new samples."
+_HOLD: Final = (
+    "Put the samples on hold (`bailee put-on-hold ENVELOPE --reason … --called …`), photograph what you see, call the "
+    "sender, and decide with them: qualified result or new samples."
+)
 _SPOILT: Final = frozenset({"cracked", "cover_off", "opened", "label_missing"})
 """Conditions that leave the sample or its name in doubt; the others (wet, label unreadable) are warned of."""
 
@@ -135,7 +138,8 @@ def record_there(case: Case) -> Iterator[Hit]:
 
 @rule(
     "RC-06", "On the record, and not in the box", "block", "custody", "49 CFR 40.199, by analogy",
-    "Search the kit, the vehicle and every envelope open that day; then say found (received), or void as lost.",
+    "Search the kit, the vehicle and every envelope open that day. Found: `bailee receive ENVELOPE SAMPLE`. Not found: "
+    "`bailee void SAMPLE --reason lost`.",
 )  # fmt: skip
 def nothing_lost(case: Case) -> Iterator[Hit]:
     """Flags the missing sample alone; the others of the envelope stay what they are."""
@@ -149,7 +153,8 @@ def nothing_lost(case: Case) -> Iterator[Hit]:
 
 @rule(
     "RC-07", "Cassette or label damaged on receipt", "warn", "media", "common practice; laboratories' published acceptance lists",
-    "Photograph it, put the sample on hold, and ask the sender whether to analyse it with a qualified result.", may_be_excepted=True,
+    "Photograph it, put the sample on hold, and ask the sender whether to analyse it with a qualified result: `bailee "
+    "put-on-hold SAMPLE --reason condition --called …`.", may_be_excepted=True,
 )  # fmt: skip
 def undamaged(case: Case) -> Iterator[Hit]:
     """The condition as the last receiver found it."""
@@ -163,7 +168,9 @@ def undamaged(case: Case) -> Iterator[Hit]:
 
 @rule(
     "RC-08", "Received long after the carrier delivered", "warn", "custody", "common practice, no source",
-    "The laboratory signs a held statement: where the envelope stood from delivery on, and how it was secured.",
+    "The laboratory says where the envelope stood from delivery on, and how it was secured: `bailee secure ENVELOPE --how …"
+    " --where laboratory --at … --until …`. A delivery that was misread: `bailee correct FORM --act received --field "
+    "dock.delivered --new … --reason misread`.",
 )  # fmt: skip
 def scanned_in_time(case: Case) -> Iterator[Hit]:
     """A seal found whole covers the time; without it custody is not shown from the delivery to the opening."""

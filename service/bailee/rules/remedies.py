@@ -39,10 +39,12 @@ def named(case: Case, remedy: str, about: str, names: Iterable[str] = ()) -> str
     known: dict[str, str | None] = {}
     for number in dict.fromkeys((about, *names)):
         _learn(known, number)
-    for word, found in (
-        ("FORM", [form.number for form in case.about(about)]),
-        ("ENVELOPE", _envelopes(case, about)),
-    ):
+    here = {
+        "FORM": [form.number for form in case.about(about)],
+        "ENVELOPE": _envelopes(case, about),
+        "LOT": _lots(case, about),
+    }
+    for word, found in here.items():
         if word not in known and len(set(found)) == 1:
             known[word] = found[0]
     unseen = numbers.kind_of(about) == "envelope" and len(about) == numbers.LENGTH and not case.about(about)
@@ -70,6 +72,11 @@ def _envelopes(case: Case, about: str) -> list[str]:
         if (sample := form.samples.get(about)) and sample.envelope
     ]
     return lies or ([asked.envelope] if asked else [])
+
+
+def _lots(case: Case, about: str) -> list[str]:
+    samples = (form.samples.get(about) for form in case.about(about))
+    return [sample.collected.lot for sample in samples if sample and sample.collected]
 
 
 def _first_form(case: Case) -> str:

@@ -17,7 +17,8 @@ from bailee.rules.registry import Hit, rule
 
 @rule(
     "PV-11", "No time to carry the pump to the next place", "warn", "media", "derived: a pump is carried from place to place",
-    "Find out which pump or which time is wrong, and let its collector correct it.",
+    "Nothing to correct if it is so. If a pump or a time is wrong, its collector corrects it: `bailee correct SAMPLE "
+    "--field pump --new … --reason typing` or `bailee correct SAMPLE --field started --new … --reason clock`.",
 )  # fmt: skip
 def no_time_to_walk(case: Case) -> Iterator[Hit]:
     """One pump began in another place fewer seconds after a run ended than it takes to walk; overlaps are PV-10."""
@@ -42,7 +43,10 @@ def no_time_to_walk(case: Case) -> Iterator[Hit]:
 @rule(
     "PV-12", "Volume outside the range of the method", "warn", "media",
     "common practice; the range depends on the volume: ASTM D7391-20, scope",
-    "Ask the laboratory whether it reads such a trace, or take the sample again.",
+    "Ask the laboratory whether it reads such a trace; while you are on site, take the sample again. A run or a flow that "
+    "was typed wrongly: `bailee correct SAMPLE --field run_s --new … --reason typing`.",
+    afterwards="Ask the laboratory whether it reads such a trace. A run or a flow that was typed wrongly: `bailee correct SAMPLE "
+    "--field run_s --new … --reason typing`.",
 )  # fmt: skip
 def volume_range(case: Case) -> Iterator[Hit]:
     """A volume below or above the wanted ones, both included; no air at all is BD-04."""
@@ -87,7 +91,8 @@ def volumes_differ(case: Case) -> Iterator[Hit]:
 @rule(
     "PV-14", "Pump stopped by itself", "warn", "media",
     "EPA Region 6, custody guidelines for air canisters (write the real elapsed time); common practice",
-    "Nothing to correct if the seconds are the real ones; charge or service the pump before its next run.",
+    "Nothing to correct if the seconds are the real ones: `bailee correct SAMPLE --field run_s --new … --reason typing` "
+    "where they are not. Charge or service the pump before its next run.",
 )  # fmt: skip
 def stopped(case: Case) -> Iterator[Hit]:
     """The collector says that the pump stopped on its own, and why."""

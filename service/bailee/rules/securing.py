@@ -17,7 +17,10 @@ from bailee.rules.wording import clock_at, samples
 _SOURCE = (
     "EPA 905R78115 (1978): possession, view, locked, restricted or sealed; the hours are common practice"
 )
-_REMEDY = "The holder signs a held statement for that time, late as it is: where the samples were and how they were secured."
+_REMEDY = (
+    "Whoever held them says now, late as it is, where they were and how they were secured: `bailee secure … --how … --where"
+    " … --at … --until …`."
+)
 
 
 @rule("SE-10", "Nobody says how samples were kept before sealing", "warn", "custody", _SOURCE, _REMEDY)

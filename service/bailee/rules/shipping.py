@@ -24,12 +24,22 @@ _ONE_PARCEL: Final = (
     "Nothing to do if they travelled in one parcel; otherwise its sender corrects it: "
     "`bailee correct FORM --act shipped --field tracking --new … --reason misread`."
 )
+_TOO_OLD: Final = (
+    "Nothing that is sent now comes in time. Ask the laboratory whether it takes samples of that age; those it does not take are taken again, "
+    "and voided here: `bailee void … --form FORM --reason other`."
+)
+_BY_HAND: Final = (
+    "Have it carried to the laboratory, `bailee window --for FORM --carrier …` tells when its dock is open; or ask the laboratory whether it "
+    "takes samples of that age."
+)
 _HOLDS: Final[tuple[tuple[str, Severity], ...]] = (("hold_block_h", "block"), ("hold_warn_h", "warn"))
 
 
 @rule(
     "SH-01", "The laboratory is shut when the envelope arrives", "warn", "media", _CP,
-    "Choose another service or hand it over on another day; until then keep it locked and say so.",
+    "Choose another service or another day, `bailee window --for ENVELOPE --carrier … --at …` tells which would do; until "
+    "then keep it locked, and say so: `bailee secure ENVELOPE --how locked --where office`.",
+    afterwards="Tell the laboratory, so that somebody takes it in, or it lies safe until the dock opens.",
 )  # fmt: skip
 def dock_open(case: Case) -> Iterator[Hit]:
     """States the delivery, that the dock is shut then, and the next opening. Without the hours it only says so."""
@@ -50,8 +60,11 @@ def dock_open(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SH-02", "Too long from collection to receipt", "warn", "media", "common practice; no source gives a holding time for spore traps",
-    "Choose a faster service, or ask the laboratory whether it takes samples of that age and enter its exception.",
+    "Choose a faster service, or have it carried: `bailee window --for ENVELOPE --carrier …` tells what is still in time. "
+    "Otherwise ask the laboratory whether it takes samples of that age.",
     may_be_excepted=True,
+    afterwards="Ask the laboratory whether it takes samples of that age; it says so beside the result: `bailee accept ENVELOPE "
+    "--qualified --reason late`.",
 )  # fmt: skip
 def in_time(case: Case) -> Iterator[Hit]:
     """From the oldest start of a run to the receipt: the soonest, as expected, or as it was. Strictly more than the policy's hours."""
@@ -79,17 +92,21 @@ def in_time(case: Case) -> Iterator[Hit]:
 
 
 def _too_late_to_seal(case: Case) -> Iterator[Hit]:
-    """What no way of sending can mend is said before the envelope closes."""
+    """What no way of sending can mend, or only a person who drives, is said before the envelope closes."""
     started = [(s.collected.started, form) for form, s in case.samples() if s.collected]
     if case.sealing is None or not started:
         return
     oldest, form = min(started, key=lambda each: each[0])
-    soonest = trips.soonest(case, form, case.sealing)
+    envelope, policy = case.sealing.envelope, case.policy(form)
+    name, soonest = f"envelope {grouped(envelope)}", trips.soonest(case, form, case.sealing)
     for crossed, severity in _HOLDS:
-        name = f"envelope {grouped(case.sealing.envelope)}"
-        if said := arrival.already_too_old(name, oldest, soonest, getattr(case.policy(form), crossed)):
-            yield Hit(case.sealing.envelope, said, severity, by=(crossed,))
-            break
+        if said := arrival.already_too_old(name, oldest, soonest, getattr(policy, crossed)):
+            yield Hit(envelope, said, severity, by=(crossed,), remedy=_TOO_OLD, names=(form.number,))
+            return
+    latest = trips.latest_by_carrier(case, form, case.sealing, oldest)
+    if latest and latest.instant < case.sealing.at.instant:
+        said = arrival.only_by_hand(name, oldest, latest, policy.hold_warn_h)
+        yield Hit(envelope, said, "warn", by=("hold_warn_h",), remedy=_BY_HAND, names=(form.number,))
 
 
 @rule(
@@ -98,7 +115,9 @@ def _too_late_to_seal(case: Case) -> Iterator[Hit]:
     "warn",
     "media",
     _CP,
-    "Hand it over earlier, or keep it locked and say so until it leaves.",
+    "Hand it over before the cut-off, or keep it locked until it leaves and say so: `bailee secure ENVELOPE --how locked "
+    "--where office`.",
+    afterwards="Nothing to do: the later receipt is what is reckoned with. Tell the laboratory.",
 )
 def before_cutoff(case: Case) -> Iterator[Hit]:
     """The cut-off itself is still in time."""
@@ -113,7 +132,8 @@ def before_cutoff(case: Case) -> Iterator[Hit]:
     "note",
     "media",
     _CP,
-    "Nothing to correct: it is counted. Keep the calendars of carrier, laboratory and office up to date.",
+    "Nothing to correct: it is counted. The calendars are kept up to date with `bailee calendar carrier … --carrier …`, "
+    "`bailee calendar lab …` and `bailee calendar office …`.",
 )
 def days_off(case: Case) -> Iterator[Hit]:
     """Days on which the carrier rests, and a hand-over planned for a time at which the firm's own office is shut."""
@@ -127,7 +147,9 @@ def days_off(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SH-05", "Saturday delivery to a laboratory that is shut on Saturday", "block", "media", _CP,
-    "Leave Saturday delivery out, or ask the laboratory to open and to enter it in its calendar.", may_be_excepted=True,
+    "Leave Saturday delivery out (`bailee ship ENVELOPE …` without `--saturday`), or ask the laboratory to open, and to "
+    "enter it: `bailee calendar lab …`.", may_be_excepted=True,
+    afterwards="Ask the laboratory whether somebody opens on that Saturday; if so it enters it: `bailee calendar lab …`.",
 )  # fmt: skip
 def saturday_open(case: Case) -> Iterator[Hit]:
     """Money spent so that the envelope lies outside a locked door over the weekend."""
@@ -171,7 +193,8 @@ def tracked(case: Case) -> Iterator[Hit]:
     "warn",
     "media",
     "follows from the calendars",
-    "Enter the closed days of that year.",
+    "Enter the closed days of that year: the firm those of the carrier, `bailee calendar carrier … --carrier …`, the "
+    "laboratory its own, `bailee calendar lab …`.",
 )
 def years_known(case: Case) -> Iterator[Hit]:
     """A year not entered is unknown, not free of holidays."""

@@ -19,7 +19,8 @@ from bailee.rules.wording import counted, day, printed
 
 @rule(
     "ML-04", "Issued for a visit that the lot will not last to", "warn", "media", "common practice, no source",
-    "Take these cassettes out of the kit and issue others that are in date on the day of the visit.",
+    "Take these cassettes out of the kit, and hand out others that are in date on the day of the visit: `bailee lot show` "
+    "tells which lots are, `bailee lot issue … --count …` issues from one.",
 )  # fmt: skip
 def issued_too_late(case: Case) -> Iterator[Hit]:
     """Issued for a day later than the last good one and the days of grace, and not used yet; once used, ML-02 speaks."""
@@ -46,7 +47,8 @@ def issued_too_late(case: Case) -> Iterator[Hit]:
 
 @rule(
     "ML-09", "Cassettes of a lot do not add up", "warn", "media", "common practice, no source",
-    "Count the shelf again and look for the difference: cassettes handed out without a number, or thrown away and not said.",
+    "Count the shelf again, and say what is there: `bailee lot count LOT --remaining … --voided …`. Look for cassettes "
+    "handed out without a number, or thrown away and not said.",
 )  # fmt: skip
 def adds_up(case: Case) -> Iterator[Hit]:
     """At the newest count: issued by then, left and voided unused must make what was received, exactly."""
@@ -64,7 +66,8 @@ def adds_up(case: Case) -> Iterator[Hit]:
 
 @rule(
     "ML-10", "Expiry corrected after it was entered", "note", "media", "49 CFR 40.208 by analogy",
-    "Compare with the box when it is still there: the corrected expiry is the one that counts.",
+    "Compare with the box when it is still there: the corrected expiry is the one that counts. Is it wrong: `bailee lot "
+    "expiry LOT … --reason …`.",
 )  # fmt: skip
 def expiry_corrected(case: Case) -> Iterator[Hit]:
     """Every correction of the lot's expiry, with both values and who signed it."""
@@ -79,7 +82,8 @@ def expiry_corrected(case: Case) -> Iterator[Hit]:
 
 @rule(
     "ML-12", "Cassettes kept too cold or too hot", "note", "media", "common practice, no source",
-    "Ask the maker whether the lot may still be used, and keep it indoors.",
+    "Ask the maker whether the lot may still be used, and keep it indoors. If it may not: `bailee lot recall LOT --reason "
+    "…`.",
 )  # fmt: skip
 def storage(case: Case) -> Iterator[Hit]:
     """A temperature of storage below or above the wanted range, both limits included in it; not read is left alone."""

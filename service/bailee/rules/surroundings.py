@@ -20,7 +20,9 @@ _USUAL_RUN_S: Final = 300
 @rule(
     "SL-03", "No place where nobody complains", "warn", "media",
     "NIOSH Method 0800: complaint, non-complaint and outdoor sites",
-    "Take a sample in a room that nobody complains about, or correct the area of one that was.",
+    "While you are on site: take a sample in a room that nobody complains about: `bailee collect … --kind indoor --form "
+    "FORM --area reference`. An area that was left out or wrong: `bailee correct SAMPLE --field area --new … --reason "
+    "left_out`.",
 )  # fmt: skip
 def no_reference(case: Case) -> Iterator[Hit]:
     """Fewer indoor places outside the complaint area than wanted on a visit with indoor samples; not said does not count."""
@@ -43,7 +45,8 @@ def no_reference(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SL-06", "Inlet in a draught", "warn", "media", "common practice, no source",
-    "Take the sample again away from it, or write down why it had to stand there.",
+    "While you are on site: take the sample again away from it. A distance that was misread: `bailee correct SAMPLE --field"
+    " near_m --new … --reason misread`. Once everybody has left there is nothing to cure: it is printed beside the results.",
 )  # fmt: skip
 def draught(case: Case) -> Iterator[Hit]:
     """An indoor inlet near a supply vent, open door or fan; with a measured distance, only nearer than wanted."""
@@ -66,7 +69,8 @@ def draught(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SL-08", "Two samples at one point, not marked as duplicates", "warn", "media", "derived: one point is one place",
-    "Correct the point of one of them, or say of which sample it is the duplicate.",
+    "Correct the point of one of them, or say of which sample it is the duplicate: `bailee correct SAMPLE --field point "
+    "--new … --reason misread` or `bailee correct SAMPLE --field duplicate_of --new … --reason left_out`.",
 )  # fmt: skip
 def same_point(case: Case) -> Iterator[Hit]:
     """Indoors, by room and point. An outdoor control may be taken again at its place on a long visit."""
@@ -90,7 +94,8 @@ def same_point(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SL-09", "No sketch and no photo of the place", "note", "media", "ISO/IEC 17025:2017 7.3.3(g), where appropriate",
-    "Add the point of the sketch, or photograph the cassette in its place.",
+    "Add the point of the sketch: `bailee correct SAMPLE --field point --new … --reason left_out`. Next time photograph the"
+    " cassette in its place: `bailee collect … --photo …`.",
 )  # fmt: skip
 def no_picture(case: Case) -> Iterator[Hit]:
     """Neither a point on the sketch nor a photo, where the firm wants one. A blank has no place."""
@@ -108,7 +113,9 @@ def no_picture(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SL-10", "Device far from the site", "warn", "media", "common practice, no source",
-    "Find out whether this sample belongs to this visit; if the position was wrong, correct it.",
+    "Find out whether this sample belongs to this visit. If the position was wrong: `bailee correct SAMPLE --field "
+    "gps_distance_m --new … --reason misread`; if it was recorded on the wrong form, void it here: `bailee void SAMPLE "
+    "--reason wrong_place`.",
 )  # fmt: skip
 def far_away(case: Case) -> Iterator[Hit]:
     """Farther from the site than the limit, which itself is near enough; not measured is left alone."""
@@ -124,7 +131,8 @@ def far_away(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SL-11", "Surfaces disturbed while sampling", "note", "media", "common practice, no source",
-    "Say so beside the result: such a sample is not compared with one taken in still air.",
+    "Say so beside the result: such a sample is not compared with one taken in still air. Declared by mistake: `bailee "
+    "correct SAMPLE --field aggressive --new false --reason misread`.",
 )  # fmt: skip
 def aggressive(case: Case) -> Iterator[Hit]:
     """Declared aggressive sampling."""
@@ -135,7 +143,9 @@ def aggressive(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SL-12", "Heavy dust", "note", "media", "common practice; the range depends on the particulate load: ASTM D7391-20, scope",
-    "Take a shorter run beside it and say why it is short; an overloaded trace cannot be read.",
+    "Say why the run was short: `bailee correct SAMPLE --field short_run --new … --reason left_out`. After a full one, "
+    "while you are on site, take a shorter run beside it: `bailee collect … --short-run dust`. An overloaded trace cannot "
+    "be read.",
 )  # fmt: skip
 def heavy_dust(case: Case) -> Iterator[Hit]:
     """Heavy dust and the full run of the cassette; or a shorter one whose reason nobody gave."""

@@ -114,6 +114,31 @@ def soonest(case: Case, form: Form, sealing: Sealing) -> Moment:
     return found.received if found else sealing.at
 
 
+def latest_by_carrier(case: Case, form: Form, sealing: Sealing, oldest: Moment) -> Moment | None:
+    """The latest hand-over to any carrier of the firm, next-day service, that still meets the hold; None where the dock's hours are not known.
+
+    A Saturday delivery counts: it can be bought. A hold that no hand-over ever met ends when it began.
+    """
+    opened, firm = form.opened.of(Opened), case.organisations.get(sealing.org)
+    lab = case.organisations.get(opened.parties.lab)
+    if lab is None or "lab" not in lab.calendars:
+        return None
+    names = (
+        [name.removeprefix("carrier/") for name in firm.calendars if name.startswith("carrier/")]
+        if firm
+        else []
+    )
+    windows = (
+        transit.between(
+            firm, lab, carrier=carrier, days=1, saturday=saturday, handed_over=sealing.at, zone=opened.zone, oldest=oldest,
+            hold_h=case.policy(form).hold_warn_h,
+        )
+        for carrier in names or [""]
+        for saturday in (False, True)
+    )  # fmt: skip
+    return max((found.latest for found in windows if found.latest), default=oldest)
+
+
 def _by_hand(trip: Trip, dock: Calendar) -> Window:
     route = transit.by_hand(trip.opened.zone, dock, trip.handed_over, trip.service_days)
     try:

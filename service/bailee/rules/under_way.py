@@ -21,7 +21,9 @@ _CP: Final = "common practice, no source"
 
 @rule(
     "SH-07", "Great heat or frost forecast for the way", "note", "media", "common practice, no source; the limits are a guess",
-    "Choose a faster service or another day, and do not leave the envelope in a vehicle.",
+    "Choose a faster service or another day (`bailee window --for ENVELOPE --carrier …`), and do not leave the envelope in "
+    "a vehicle.",
+    afterwards="Nothing to do any more but to tell the laboratory.",
 )  # fmt: skip
 def weather_on_the_way(case: Case) -> Iterator[Hit]:
     """Only where somebody entered the forecast: hotter or colder than the limits, the limits themselves being in order."""
@@ -37,7 +39,7 @@ def weather_on_the_way(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SH-08", "Opening hours of the laboratory entered long ago", "note", "media", _CP,
-    "Ask the laboratory whether its hours and address still hold; it enters them again with `bailee calendar`.",
+    "Ask the laboratory whether its hours and address still hold; it enters them again: `bailee calendar lab …`.",
 )  # fmt: skip
 def hours_fresh(case: Case) -> Iterator[Hit]:
     """From the day the ledger heard of them to the hand-over: strictly more than so many days."""
@@ -53,7 +55,8 @@ def hours_fresh(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SH-09", "Sealed and not handed over", "warn", "custody", _CP,
-    "Hand it over, or open it and say why it waits. The holder says how it is kept until then.",
+    "Hand it over (`bailee ship ENVELOPE …`), or open it and say why (`bailee unseal ENVELOPE --reason …`). Until then say "
+    "how it is kept: `bailee secure ENVELOPE --how … --where …`.",
 )  # fmt: skip
 def leaves_in_time(case: Case) -> Iterator[Hit]:
     """Strictly more than so many hours after it was sealed, as long as it lies there."""
@@ -73,7 +76,8 @@ def leaves_in_time(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SH-10", "Expected, and not received", "warn", "custody", _CP,
-    "Ask the carrier by the tracking number, then the laboratory; tell the client if samples must be taken again.",
+    "Ask the carrier by the tracking number, then the laboratory; tell the client if samples must be taken again. When it "
+    "is there the laboratory says so: `bailee receive ENVELOPE …`.",
 )  # fmt: skip
 def arrives_in_time(case: Case) -> Iterator[Hit]:
     """Strictly more than so many hours during which the dock was open since the expected receipt. Once received it is history."""
@@ -91,7 +95,7 @@ def arrives_in_time(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SH-11", "Carried by hand, and no receiver has signed", "block", "custody", "county-filed sampling plans that follow EPA: giver and receiver both sign",
-    "The person who took the envelope signs the receipt now, with the true time.",
+    "The person who took the envelope says so now, with the true time: `bailee receive ENVELOPE … --at …`.",
 )  # fmt: skip
 def received_by_somebody(case: Case) -> Iterator[Hit]:
     """Judged when the laboratory has answered for what was in it, or disposed of it: by then somebody must have taken it over."""
@@ -114,7 +118,9 @@ def received_by_somebody(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SH-14", "Transport class not decided", "note", "custody", _CP,
-    "The shipper decides and says so: not regulated, excepted, or regulated. This program gives no advice on it.",
+    "The shipper decides and says so: `bailee ship ENVELOPE … --classified …`. This program gives no advice on it.",
+    afterwards="The shipper decides and says so: `bailee correct FORM --act shipped --field classified --new … --reason left_out`. "
+    "This program gives no advice on it.",
 )  # fmt: skip
 def classified(case: Case) -> Iterator[Hit]:
     """Before a carrier has it or while it has it; a person who carries it by hand is not asked."""

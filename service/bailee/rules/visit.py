@@ -23,7 +23,9 @@ _VENTILATION: Final = {
 
 @rule(
     "VP-01", "Windows not closed for long enough", "warn", "media", "common practice, no source",
-    "Wait, or write down why the samples were taken now; the comparison with outdoor air is weaker.",
+    "Wait, if the samples are still to be taken; afterwards nothing can be cured, and the comparison with outdoor air is "
+    "weaker. An answer that is wrong: `bailee correct FORM --act opened --field preparation.windows_closed_h --new … "
+    "--reason misread`.",
 )  # fmt: skip
 def windows(case: Case) -> Iterator[Hit]:
     """Windows and doors closed for fewer hours than wanted, the limit itself being enough."""
@@ -33,7 +35,8 @@ def windows(case: Case) -> Iterator[Hit]:
 
 @rule(
     "VP-02", "Air purifier not off for long enough", "warn", "media", "common practice, no source",
-    "Wait, or write down why the samples were taken now; indoor counts may read low.",
+    "Wait, if the samples are still to be taken; afterwards nothing can be cured, and indoor counts may read low. An answer"
+    " that is wrong: `bailee correct FORM --act opened --field preparation.purifiers_off_h --new … --reason misread`.",
 )  # fmt: skip
 def purifiers(case: Case) -> Iterator[Hit]:
     """Purifiers and ozone devices off for fewer hours than wanted, the limit itself being enough."""
@@ -44,7 +47,8 @@ def purifiers(case: Case) -> Iterator[Hit]:
 @rule(
     "VP-03", "Ventilation not in its normal mode", "warn", "media",
     "Health Canada, guidance on culturable fungi in air (ventilation in operation); common practice",
-    "Set it to its normal mode and wait, or write down why the samples were taken now.",
+    "If the samples are still to be taken, set it to its normal mode and wait; afterwards nothing can be cured. An answer "
+    "that is wrong: `bailee correct FORM --act opened --field preparation.ventilation --new … --reason misread`.",
 )  # fmt: skip
 def ventilation(case: Case) -> Iterator[Hit]:
     """Off, fan only, or otherwise unusual. A building without ventilation (`none`) is in its normal state."""
@@ -55,7 +59,8 @@ def ventilation(case: Case) -> Iterator[Hit]:
 
 @rule(
     "VP-05", "Preparation not answered", "warn", "media", "ISO/IEC 17025:2017 7.3.3(f)",
-    "Ask on site how long windows were closed and purifiers off, and correct the opening of the visit.",
+    "Ask on site how long windows were closed and purifiers off, and add the answers: `bailee correct FORM --act opened "
+    "--field preparation --new … --reason left_out`.",
 )  # fmt: skip
 def unanswered(case: Case) -> Iterator[Hit]:
     """The visit was opened without saying how the building was found."""
