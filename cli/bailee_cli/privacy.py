@@ -70,7 +70,10 @@ def erase_command(session: Session, what: str, fields: tuple[str, ...], yes: boo
 def retain_command(
     session: Session, form: str, reason: str, release: bool, note: str | None, offline: bool
 ) -> None:
-    """Keep the private fields of FORM from being erased, by anybody, until your organisation releases them."""
+    """Keep the private fields of FORM from being erased, by anybody, until your organisation releases them.
+
+    With them stay the names of who signed on it or on the lots of its samples, and to whom it was given.
+    """
     reading.see(session, [form], offline=offline)
     act = "retention_released" if release else "retention_held"
     acting.act(session, Act(f"form/{form}", act, {"reason": reason}, {"note": note}), offline=offline)

@@ -10,16 +10,17 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 
+from bailee.domain.numbers import grouped
 from bailee.ledger import entry as entries
 from bailee.ledger.base64url import b64u
 from bailee.ledger.checkpoint import parse_vkey
 from bailee.operations import maintenance
-from bailee.signing import disclosures, signed_statement
+from bailee.signing import disclosures, key_proof, signed_statement
 from bailee.store import schema
 from bailee.verify import bundle
 from bailee.verify.result import Report
 from bailee.verify.verifier import Trust, verify
-from field import FIRM, Field
+from field import FIRM, ORIGIN, Field
 
 
 def opened(field: Field) -> tuple[str, str]:
@@ -166,6 +167,92 @@ def test_what_is_held_for_a_dispute_stays_until_it_is_released(field: Field) -> 
     assert erase(field, f"form/{form}", statement, 1, "site").status_code == 409
     field.act("lab-quality", f"form/{form}", "retention_released", {"reason": "settled"})
     assert erase(field, f"form/{form}", statement, 1, "site").status_code == 201
+
+
+def enrolment(field: Field, who: str) -> str:
+    """The id of the statement that enrolled somebody of the firm."""
+    kid = field.people[who].key.kid
+    with field.ledger.database.reading() as connection:
+        organisation = field.ledger.books.organisation(connection, FIRM)
+        query = (
+            sa.select(schema.statement.c.digest)
+            .select_from(schema.statement.join(schema.entry).join(schema.chain))
+            .where(
+                schema.chain.c.name == f"org/{FIRM}", schema.entry.c.n == organisation.keys[kid].enrolled_n
+            )
+        )
+        return str(connection.execute(query).scalar_one())
+
+
+def forget(field: Field, who: str) -> Any:
+    """The firm erases the name and device of somebody; the answer."""
+    statement = enrolment(field, who)
+    count = len(kept(field, statement))
+    return erase(field, f"org/{FIRM}", statement, count, who=FIRM, act="person_erased")
+
+
+def hold(field: Field, form: str, act: str = "retention_held", who: str = "lab-quality") -> None:
+    """Somebody holds a form, or lets it go."""
+    reason = "dispute" if act == "retention_held" else "settled"
+    field.act(who, f"form/{form}", act, {"reason": reason})
+
+
+def test_a_held_form_keeps_the_names_of_who_signed_on_it(field: Field) -> None:
+    """In the dispute nobody could say who had held the samples, because the firm had let the name be forgotten."""
+    form, _ = opened(field)
+    hold(field, form)
+    refused = forget(field, "inspector").get_json()
+    assert (refused["code"], refused["form"], refused["held"]) == ("retention-held", form, ["quill-lab"])
+    assert (
+        f"Form {grouped(form)} needs the name of who signed on it, and is held by quill-lab"
+        in refused["detail"]
+    )
+    assert kept(field, enrolment(field, "inspector")) == ["device", "person"]
+    assert forget(field, "second").status_code == 201  # who has no part in it may be forgotten
+    hold(field, form, who="quality")
+    hold(field, form, "retention_released")
+    assert forget(field, "inspector").get_json()["held"] == [FIRM]  # each holds for itself
+    hold(field, form, "retention_released", who="quality")
+    assert forget(field, "inspector").status_code == 201
+
+
+def test_a_form_that_nobody_holds_any_more_keeps_no_name(field: Field) -> None:
+    """Once held, people could never be forgotten again."""
+    form, _ = opened(field)
+    hold(field, form)
+    hold(field, form, "retention_released")
+    assert forget(field, "inspector").status_code == 201
+
+
+def test_names_on_lots_and_of_takers_are_kept_too(field: Field) -> None:
+    """Who put an expired lot into circulation, or took the envelope, matters as much as who drew the air."""
+    form = field.faultless()[0]
+    hold(field, form)
+    for who in ("keeper", "inspector", "clerk"):
+        assert forget(field, who).get_json()["code"] == "retention-held", who
+
+
+def test_the_note_about_a_person_is_kept_and_another_key_of_the_same_person_counts(field: Field) -> None:
+    """The reason why a phone was ended would vanish, or the name with the phone that came after."""
+    form, _ = opened(field)
+    second = field.device("second phone of the inspector", FIRM)
+    root, inspector = field.roots[FIRM], field.people["inspector"]
+    data = {
+        "kid": second.key.kid, "jwk": second.key.jwk, "role": "inspector", "identity_check": "known", "same_as": inspector.key.kid,
+        "proof": key_proof.issue(second.key, FIRM, ORIGIN, int(field.clock().timestamp())),
+    }  # fmt: skip
+    field.ok(field.send(root.sign(f"org/{FIRM}", "enrolled", data, {"device": "the new one"})), root)
+    field.people["inspector again"] = second
+    hold(field, form)
+    assert forget(field, "inspector again").get_json()["form"] == form
+
+
+def test_the_index_of_held_forms_is_made_anew(field: Field) -> None:
+    """After a repair a hold would be forgotten, and the name with it."""
+    form, _ = opened(field)
+    hold(field, form)
+    field.ledger.database.write(maintenance.rebuild)
+    assert forget(field, "inspector").get_json()["form"] == form
 
 
 def test_a_persons_name_is_forgotten_at_once(field: Field) -> None:

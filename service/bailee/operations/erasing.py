@@ -2,6 +2,10 @@
 
 The act says how many fields of which statement are erased; their names come beside it as a private field that is signed, used here
 and never kept. The rows go in the same transaction that records the act.
+
+A hold on a form keeps what is private on it, and what is private about the people whose names its file needs: who signed on the form or on
+the lots of its samples, and to whom it was given. Their enrolments, rotations and the notes about their keys stand on their
+organisation's chain.
 """
 
 from __future__ import annotations
@@ -10,11 +14,15 @@ from dataclasses import dataclass
 
 from sqlalchemy.engine import Connection
 
+from bailee.domain.custody import Form
+from bailee.domain.numbers import grouped
 from bailee.domain.privacy_acts import Erased
 from bailee.errors import Forged, Unknown
+from bailee.ledger import entry as entries
 from bailee.operations.books import Books
+from bailee.signing import signed_statement
 from bailee.signing.signed_statement import SignedStatement
-from bailee.store import private
+from bailee.store import log, mentions, private
 from bailee.store.private import Spoken
 
 
@@ -52,6 +60,8 @@ def require(connection: Connection, books: Books, signed: SignedStatement, body:
                 code="retention-held",
                 held=held,
             )
+    elif chain.startswith("org/"):
+        _require_not_needed(connection, books, spoken)
     wanted = set(signed.disclosed.get("fields", "").split())
     positions = tuple(at for name, at in spoken.fields if not wanted or name in wanted)
     if len(positions) != body.count:
@@ -61,3 +71,40 @@ def require(connection: Connection, books: Books, signed: SignedStatement, body:
             count=len(positions),
         )
     return Erasure(spoken, positions)
+
+
+def _require_not_needed(connection: Connection, books: Books, spoken: Spoken) -> None:
+    """No form that is held may need the person whom this statement on an organisation's chain is about."""
+    retained = mentions.ever_retained(connection)
+    if not retained:
+        return
+    org = books.organisation(connection, spoken.org)
+    owners = org.owners if org else {}
+    about = _about(connection, spoken)
+    kids = {kid for kid, owner in owners.items() if owner == owners.get(about, about)} | {about}
+    for number in retained:
+        form = books.form(connection, number)
+        if form.retained and kids & _needed(connection, books, form):
+            held = sorted(form.retained)
+            raise Forged(
+                f"Form {grouped(number)} needs the name of who signed on it, and is held by {', '.join(held)}: nothing private about this "
+                "person is erased until they release it.",
+                code="retention-held",
+                held=held,
+                form=number,
+            )
+
+
+def _about(connection: Connection, spoken: Spoken) -> str:
+    """The key that the statement is about: the one it names, or else the one that signed it."""
+    logged = next(iter(log.chain(connection, spoken.chain, after=spoken.n - 1)))
+    named = signed_statement.read(entries.read(logged.text).stmt).claims.data.get("kid")
+    return named if isinstance(named, str) else spoken.kid
+
+
+def _needed(connection: Connection, books: Books, form: Form) -> set[str]:
+    """Keys of the people whose names the file of this form shows for what they did with its samples."""
+    lots = {sample.collected.lot for sample in form.samples.values() if sample.collected}
+    on_lots = [entry for number in sorted(lots) for entry in books.entries(connection, f"lot/{number}")]
+    given = {entry.data.get("to_kid") for entry in form.entries}
+    return {entry.kid for entry in (*form.entries, *on_lots)} | {kid for kid in given if isinstance(kid, str)}

@@ -22,10 +22,14 @@ from bailee.domain.form_acts import (
     Voided,
 )  # fmt: skip
 from bailee.domain.lot_acts import Issued, LotReceived
+from bailee.domain.privacy_acts import RetentionHeld
 from bailee.domain.statements import Recorded
 from bailee.ledger.base64url import b64u
 from bailee.rules import case
 from bailee.store import schema, unanswered
+
+_RETENTION: Final = b64u(sha256(b"retention").digest())[:40]
+"""Stands where a number does, for forms that were ever held from being erased: nobody prints this on a seal."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +62,7 @@ def index(connection: Connection, chain_id: int, entry: Recorded) -> None:
             connection.execute(schema.party.insert().values(org=org, chain_id=chain_id))
     rows = [
         {"number": number, "chain_id": chain_id, "n": entry.n, "what": what, "other": other}
-        for number, what, other in sorted(set(_mentions(entry)), key=str)
+        for number, what, other in sorted({*_mentions(entry), *_held(entry)}, key=str)
     ]
     if rows:
         connection.execute(schema.mention.insert(), rows)
@@ -75,6 +79,11 @@ def of(connection: Connection, numbers: Sequence[str]) -> list[Mention]:
         .order_by(table.c.chain_id, table.c.n)
     )
     return [Mention(row.number, row.name, row.n, row.what, row.other) for row in connection.execute(query)]
+
+
+def ever_retained(connection: Connection) -> list[str]:
+    """Numbers of the forms whose private fields somebody has ever held; whether one is held now only the form knows."""
+    return list(dict.fromkeys(each.chain.removeprefix("form/") for each in of(connection, [_RETENTION])))
 
 
 def uses(connection: Connection, lot: str) -> list[Use]:
@@ -162,6 +171,11 @@ def _parties(entry: Recorded) -> Iterator[str]:
             yield body.to
         case LotReceived():
             yield entry.org
+
+
+def _held(entry: Recorded) -> Iterator[tuple[str, str, str | None]]:
+    if isinstance(entry.body, RetentionHeld):
+        yield _RETENTION, "held", None
 
 
 def _mentions(entry: Recorded) -> Iterator[tuple[str, str, str | None]]:
