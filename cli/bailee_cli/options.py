@@ -155,8 +155,10 @@ def scan(kind: Kind, already: tuple[str, ...] = (), *, repeats: bool = False) ->
     from bailee.domain import numbers
 
     found = set(already)
+    if at_a_terminal() and kind == "sample":
+        click.echo("Scan one cassette after the other; an empty line ends.", err=True)
     while True:
-        click.echo("scan: ", nl=False, err=True)
+        click.echo("scan: " if kind == "sample" else f"scan the {kind}: ", nl=False, err=True)
         line = sys.stdin.readline().strip()
         if not line:
             return

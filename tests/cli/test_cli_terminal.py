@@ -1,0 +1,158 @@
+"""At a real terminal: what is asked, what Ctrl-C leaves, what is offered again."""
+
+from __future__ import annotations
+
+import pytest
+
+from bailee.domain import numbers
+from terminal import CTRL_C, Terminal, move, served
+from town import ADDRESS, ENVELOPE, INDOOR, OPEN, SEAL, Town
+
+pytestmark = pytest.mark.slow
+OTHER = numbers.issue("envelope", lambda _: "4")
+
+
+def test_ctrl_c_costs_no_scan(visited: tuple[Town, list[str]]) -> None:
+    """If this fails, a clerk who leans on the wrong keys scans forty cassettes again and throws the label away."""
+    town, samples = visited
+    clerk = town.person("clerk")
+    with served(town):
+        with Terminal(clerk, "seal", "--envelope", ENVELOPE) as screen:
+            for sample in samples[:2]:
+                screen.sees("scan: ")
+                screen.types(f"{sample}\n")
+            screen.sees("scan: ")
+            screen.types(CTRL_C)
+            code, rest = screen.ends()
+        assert code == 1
+        assert (
+            f"Kept: envelope {numbers.grouped(ENVELOPE)}, 2 scanned. `bailee seal --envelope {ENVELOPE}`"
+            in rest
+        )
+
+        with Terminal(clerk, "seal", *SEAL) as screen:
+            assert f"not signed: envelope {numbers.grouped(ENVELOPE)}, 2 scanned" in screen.sees(
+                "Go on with it?"
+            )
+            screen.types("\n")
+            screen.sees("scan: ")
+            screen.types(f"{samples[2]}\n\n")
+            screen.sees("Cassettes counted by hand: ")
+            screen.types("-3\n")
+            screen.sees("Cassettes counted by hand: ")
+            screen.types("3\n")
+            code, rest = screen.ends()
+        assert (code, "Recorded: sealed" in rest) == (0, True), rest
+
+
+def test_who_does_not_go_on_begins_another_envelope(visited: tuple[Town, list[str]]) -> None:
+    """If this fails, cassettes of one job are sealed under the label that lies on another."""
+    town, samples = visited
+    clerk = town.person("clerk")
+    clerk.run("seal", samples[0], "--envelope", OTHER, "--counted", "2", *SEAL, code=1)
+    with served(town), Terminal(clerk, "seal", *SEAL) as screen:
+        screen.sees("Go on with it?")
+        screen.types("n\n")
+        screen.sees("scan: ")
+        screen.types(f"{samples[1]}\n")
+        screen.sees("scan: ")
+        screen.types(CTRL_C)
+        code, rest = screen.ends()
+    assert (code, numbers.grouped(OTHER) in rest) == (1, False)
+    assert "1 scanned" in rest
+    said = clerk.run("seal", "--envelope", OTHER, *SEAL, typed="\n\n", code=1)
+    assert numbers.grouped(samples[0]) in said
+    assert numbers.grouped(samples[1]) not in said
+
+
+def test_ctrl_c_before_the_first_scan_leaves_nothing(visited: tuple[Town, list[str]]) -> None:
+    """If this fails, every look at the prompt leaves an empty envelope to be gone on with."""
+    town, _ = visited
+    clerk = town.person("clerk")
+    with served(town), Terminal(clerk, "seal") as screen:
+        screen.sees("scan: ")
+        screen.types(CTRL_C)
+        code, rest = screen.ends()
+    assert (code, "Kept" in rest) == (1, False)
+    assert "Begun at" not in clerk.run("seal", typed="\n", code=2)
+
+
+def test_a_hand_over_asks_for_what_is_missing(visited: tuple[Town, list[str]]) -> None:
+    """If this fails, the airbill's number is forgotten, and the envelope cannot be traced when it does not arrive."""
+    town, samples = visited
+    clerk = town.person("clerk")
+    clerk.run("seal", *samples[:3], "--envelope", ENVELOPE, "--counted", "3", *SEAL)
+    with served(town), Terminal(clerk, "ship", ENVELOPE, "--yes") as screen:
+        screen.sees('Carrier, or "by hand": ')
+        screen.types("acorn-freight\n")
+        screen.sees("Service: ")
+        screen.types("next day\n")
+        screen.sees("Working days in transit [1]: ")
+        screen.types("-1\n")
+        screen.sees("Working days in transit [1]: ")
+        screen.types("\n")
+        screen.sees("Tracking number")
+        screen.types("AF-1002003\n")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    shipped = clerk.answer("outbox", "--show", "3")["data"]
+    assert (shipped["carrier"], shipped["service_days"], shipped["tracking"]) == (
+        "acorn-freight",
+        1,
+        "AF-1002003",
+    )
+
+
+def test_nothing_is_asked_of_a_hand_over_by_hand(visited: tuple[Town, list[str]]) -> None:
+    """If this fails, whoever drives the envelope over invents a tracking number to get past the question."""
+    town, samples = visited
+    clerk = town.person("clerk")
+    clerk.run("seal", *samples[:3], "--envelope", ENVELOPE, "--counted", "3", *SEAL)
+    with served(town), Terminal(clerk, "ship", ENVELOPE, "--yes") as screen:
+        screen.sees('Carrier, or "by hand": ')
+        screen.types("By hand\n")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    shipped = clerk.answer("outbox", "--show", "3")["data"]
+    assert (shipped["by_hand"], shipped.get("tracking")) == (True, None)
+
+
+@pytest.mark.parametrize(("answer", "code", "count"), [("n", 1, 2), ("y", 0, 3)])
+def test_what_differs_is_shown_and_asked_about(settled: Town, answer: str, code: int, count: int) -> None:
+    """If this fails, an inspector signs two runs of one cassette without having seen that they differ."""
+    _, samples = settled.lot(1)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    inspector.run("collect", samples[0], *INDOOR, "--offline")
+    move(settled, ADDRESS, "http://127.0.0.1:9")  # discard (RFC 863): nobody listens
+    with Terminal(inspector, "collect", samples[0], *INDOOR, "--flow-after", "14.8") as screen:
+        assert "flow after was 14.9, is now 14.8" in screen.sees("Sign this one as well? [y/N]: ")
+        screen.types(f"{answer}\n")
+        assert screen.ends()[0] == code
+    assert len(inspector.outbox()) == count
+
+
+def test_the_dock_scans_the_label_when_no_number_is_given(shipped: tuple[Town, list[str]]) -> None:
+    """If this fails, gloved hands type twelve characters that the scanner would read."""
+    town, samples = shipped
+    with (
+        served(town),
+        Terminal(
+            town.person("dock"), "receive", "--package", "sound", "--record-enclosed", "--yes"
+        ) as screen,
+    ):
+        screen.sees("envelope: ")
+        screen.types(f"{samples[0]}\n")
+        screen.sees("envelope: ")
+        screen.types(f"{ENVELOPE}\n")
+        screen.sees("Number as read on the seal")
+        screen.types("C-4711\n")
+        screen.sees("Seal (")
+        screen.types("intact\n")
+        screen.sees("scan: ")
+        screen.types(f"{samples[0]}\n")
+        screen.sees("scan: ")
+        screen.types(CTRL_C)
+        code, rest = screen.ends()
+    assert code == 1
+    assert f"Kept: 1 scanned. `bailee receive {ENVELOPE}` goes on with it." in rest

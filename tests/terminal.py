@@ -1,0 +1,121 @@
+"""A real terminal for tests of the command line: a process of its own, a keyboard, a screen, and the town's service on a port.
+
+with served(town), Terminal(town.person("clerk"), "seal") as screen:
+    screen.sees("scan: ")
+    screen.types(CTRL_C)
+    code, rest = screen.ends()
+"""
+
+from __future__ import annotations
+
+import os
+import pty
+import select
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from threading import Thread
+from types import TracebackType
+from typing import Self
+
+from werkzeug.serving import make_server
+
+from town import ADDRESS, Person, Town
+
+CTRL_C = "\x03"
+PATIENCE_S = 60
+_PROGRAM = """
+import os, sys
+from datetime import datetime
+from pathlib import Path
+os.close(os.open(os.ttyname(0), os.O_RDWR))  # the first terminal a session opens is the one that Ctrl-C comes from
+from bailee_cli.main import bailee
+from bailee_cli.session import Session
+now = datetime.fromisoformat(sys.argv[2])
+bailee(sys.argv[3:], obj=Session(home=Path(sys.argv[1]), clock=lambda: now))
+"""
+
+
+@contextmanager
+def served(town: Town) -> Iterator[str]:
+    """The town's service on a port of this machine, and everybody's profile pointing there: its address."""
+    server = make_server("127.0.0.1", 0, town.app, threaded=True)
+    thread = Thread(target=server.serve_forever, daemon=True)
+    thread.start()
+    address = f"http://127.0.0.1:{server.server_port}"
+    move(town, ADDRESS, address)
+    try:
+        yield address
+    finally:
+        server.shutdown()
+        thread.join()
+        server.server_close()
+        move(town, address, ADDRESS)
+
+
+def move(town: Town, before: str, after: str) -> None:
+    """Let everybody look for the service elsewhere."""
+    for person in town.people.values():
+        profile = person.folder / "profile.toml"
+        profile.write_text(profile.read_text().replace(before, after))
+
+
+class Terminal:
+    """One command at a terminal."""
+
+    def __init__(self, person: Person, *words: str) -> None:
+        self._keyboard, theirs = pty.openpty()
+        self._screen = ""
+        home, now = person.town.folder / "homes", person.town.clock.now.isoformat()
+        self._process = subprocess.Popen(
+            [sys.executable, "-c", _PROGRAM, str(home), now, "--as", person.name, *words],
+            stdin=theirs,
+            stdout=theirs,
+            stderr=theirs,
+            start_new_session=True,
+            env={**os.environ, "TERM": "dumb", "COLUMNS": "100"},
+        )
+        os.close(theirs)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self._process.kill()
+        self._process.wait()
+        os.close(self._keyboard)
+
+    def types(self, text: str) -> None:
+        """Press keys."""
+        os.write(self._keyboard, text.encode())
+
+    def sees(self, text: str) -> str:
+        """Wait for this text, and give back everything up to its end; the rest is still to be seen."""
+        until = time.monotonic() + PATIENCE_S
+        while text not in self._screen:
+            more = self._read(until)
+            assert more, f"{text!r} never came; the screen shows:\n{self._screen}"
+            self._screen += more
+        end = self._screen.index(text) + len(text)
+        seen, self._screen = self._screen[:end], self._screen[end:]
+        return seen
+
+    def ends(self) -> tuple[int, str]:
+        """Wait for the end: the exit code, and what was still to be seen."""
+        until = time.monotonic() + PATIENCE_S
+        while more := self._read(until):
+            self._screen += more
+        return self._process.wait(timeout=PATIENCE_S), self._screen
+
+    def _read(self, until: float) -> str:
+        ready, _, _ = select.select([self._keyboard], [], [], max(0, until - time.monotonic()))
+        if not ready:
+            return ""
+        try:
+            return os.read(self._keyboard, 65_536).decode(errors="replace").replace("\r\n", "\n")
+        except OSError:  # Linux: EIO when the other side has closed
+            return ""
