@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import click
 
 from bailee.errors import Malformed, Unavailable
+
+if TYPE_CHECKING:
+    from bailee.operations.evidence import Returned
 
 _HOME: Final = click.option(
     "--home", required=True, type=click.Path(file_okay=False, path_type=Path), help="Folder of the ledger."
@@ -39,7 +43,7 @@ def repair_command(
     """
     from bailee.config import load
     from bailee.ledger.checkpoint import parse_vkey
-    from bailee.operations import repair
+    from bailee.operations import evidence, repair
 
     try:
         from bailee.app import open_ledger
@@ -69,8 +73,10 @@ def repair_command(
     with ledger.database.reading() as connection:
         first = repair.size(connection)
     sources = [repair.from_tiles(folder, first, target.size) for folder in (settings.entry_tiles, *folders)]
-    sources.append(repair.from_bundles(path.read_bytes() for path in bundles))
+    files = [path.read_bytes() for path in bundles]
+    sources.append(repair.from_bundles(files))
     done = repair.repair(ledger.database, target, note, sources)
+    beside = evidence.put_back(ledger.database, settings.origin, files, ledger.clock())
     marked = repair.newest_of([high_water.newest()], log_key)
     if marked is None or marked[0].size < target.size:
         high_water.append(note)
@@ -85,9 +91,31 @@ def repair_command(
             f"{done.fields_missing} private fields of these entries are not part of the log and were not in what you named. "
             "Bundles that show them bring them back; proofs hold without."
         )
+    for line in _beside(beside, lost=done.now > done.before):
+        click.echo(line)
     if still:
         click.echo(still, err=True)
         raise click.exceptions.Exit(1)
+
+
+def _beside(done: Returned, *, lost: bool) -> Iterator[str]:
+    """What became of that which is kept beside the log; `lost`: an old copy was in place."""
+    if done.conflicts or done.tokens:
+        yield (
+            "Brought back out of auditors' files, beside the log: "
+            f"contradictions of devices {done.conflicts}, time stamps {done.tokens}."
+        )
+    if done.refused:
+        yield (
+            f"Not taken: {done.refused} contradictions or time stamps in these files do not hold for this log, or cannot be checked "
+            "here."
+        )
+    if lost:
+        yield (
+            "Not part of the log, and not here again unless a file that you named has it: contradictions and time stamps kept since "
+            "this backup, and root keys admitted since. A device that is told of a contradiction may send it again; give a stamp again "
+            "with `bailee timestamp --token`; admit a key again that has founded nothing yet."
+        )
 
 
 def _checkpoint(folder: Path) -> str | None:

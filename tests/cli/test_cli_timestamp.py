@@ -11,6 +11,7 @@ import pytest
 from authority import Authority
 from bailee.config import Settings
 from bailee.ledger.base64url import b64, unb64
+from bailee.store import schema
 from field import ORIGIN
 from town import OPEN, Town, verify_words
 
@@ -108,6 +109,31 @@ def test_with_a_root_of_the_authority_the_stamp_is_checked(
     path.write_text(json.dumps({**members, "tokens": [{**token, "der": b64(bytes(der))}]}))
     told = json.loads(operator.type(*words, "--stamp-root", str(authority.root)).stdout)
     assert (told["state"], [each["code"] for each in told["faults"]]) == ("broken", ["token"])
+
+
+def test_a_stamp_lost_with_the_database_comes_back_out_of_a_file(
+    settled: Town, authority: Authority, home: str
+) -> None:
+    """After a restored backup the only proof of age would lie in the customer's drawer, and nobody could put it back."""
+    bundle_of(settled)
+    operator = settled.person("operator")
+    with authority.serving() as address:
+        operator.run("timestamp", "--home", home, "--tsa", address)
+    path, form = (
+        settled.folder / "bundle.json",
+        settled.person("inspector").answer("show")["forms"][0]["form"],
+    )
+    settled.person("inspector").run("bundle", form, "-o", str(path))
+    settled.ledger.database.write(lambda connection: connection.execute(schema.token.delete()))
+    said = operator.run("repair", "--home", home, "--bundle", str(path))
+    assert "contradictions of devices 0, time stamps 1" in " ".join(said.split())
+    assert "not here again" not in said  # no entry was missing
+    settled.person("inspector").run("bundle", form, "-o", str(path))
+    assert len(json.loads(path.read_text())["tokens"]) == 1
+    members = json.loads(path.read_text())
+    members["tokens"][0]["size"] += 1
+    path.write_text(json.dumps(members))
+    assert "Not taken: 1" in operator.run("repair", "--home", home, "--bundle", str(path))
 
 
 def test_a_root_that_is_none_is_said_at_once(settled: Town, tmp_path: Path) -> None:

@@ -34,27 +34,28 @@ class Pair:
     chains: frozenset[str]
 
 
-def keep(connection: Connection, signed: SignedStatement, now: datetime) -> None:
-    """Keep a refused statement, once, if its signer is known here and has not filled its share."""
+def keep(connection: Connection, signed: SignedStatement, now: datetime) -> bool:
+    """Keep a refused statement, once, if its signer is known here and has not filled its share; whether it was kept now."""
     signer = connection.execute(
         sa.select(schema.signer.c.id).where(schema.signer.c.kid == signed.kid)
     ).scalar()
     table = schema.conflict
     if signer is None:
-        return
+        return False
     known = connection.execute(
         sa.select(sa.func.count(), sa.func.sum(sa.case((table.c.digest == signed.digest, 1), else_=0))).where(
             table.c.signer_id == signer
         )
     ).one()
     if known[0] >= MOST or known[1]:
-        return
+        return False
     connection.execute(
         table.insert().values(
             signer_id=signer, digest=signed.digest, seq=signed.claims.seq, chain=signed.claims.sub, text=signed.text,
             rec=now.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z"),
         )
     )  # fmt: skip
+    return True
 
 
 def about(connection: Connection, chain: str, kids: Collection[str]) -> list[Pair]:

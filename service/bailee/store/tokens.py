@@ -19,11 +19,13 @@ class Token:
     der: bytes
 
 
-def keep(connection: Connection, size: int, der: bytes) -> None:
-    """Keep a token; the first of a size stays, because it tells the earliest time."""
+def keep(connection: Connection, size: int, der: bytes) -> bool:
+    """Keep a token, and whether it was; the first of a size stays, because it tells the earliest time."""
     table = schema.token
-    if connection.execute(sa.select(table.c.size).where(table.c.size == size)).first() is None:
-        connection.execute(table.insert().values(size=size, der=der))
+    if connection.execute(sa.select(table.c.size).where(table.c.size == size)).first():
+        return False
+    connection.execute(table.insert().values(size=size, der=der))
+    return True
 
 
 def over(connection: Connection, indexes: Iterable[int], most: int) -> list[Token]:

@@ -65,17 +65,23 @@ def signed_by(stamp: Stamp, roots: Sequence[bytes]) -> str:
     Raises `Forged` (`stamp`) for what contradicts itself, so that somebody altered it; `Unknown` (`stamp`) when it may be genuine and is
     not to be believed for want of a certificate; `Unavailable` (`stamp`) when it is signed in a way that is not known here.
     """
-    signed = stamp.signed
-    bound = _certificate_hash(signed.signer)
-    named = [each for each in _named(signed, roots) if hashlib.new(bound[0], each).digest() == bound[1]]
-    if not named:
-        raise _not_named(signed, roots)
-    certificate = _load(named[0])
-    _require_signature(signed, certificate)
+    certificate = unaltered(stamp, roots)
     _require_purpose(certificate)
     _require_valid_then(certificate, stamp.at)
-    _require_path(certificate, signed.certificates, roots, stamp.at)
+    _require_path(certificate, stamp.signed.certificates, roots, stamp.at)
     return certificate.subject.rfc4514_string()
+
+
+def unaltered(stamp: Stamp, more: Sequence[bytes] = ()) -> Certificate:
+    """The certificate that signed this stamp, whosoever it is; it comes with the stamp or is one of `more`. Raises as `signed_by` does."""
+    signed = stamp.signed
+    bound = _certificate_hash(signed.signer)
+    named = [each for each in _named(signed, more) if hashlib.new(bound[0], each).digest() == bound[1]]
+    if not named:
+        raise _not_named(signed, more)
+    certificate = _load(named[0])
+    _require_signature(signed, certificate)
+    return certificate
 
 
 def _certificate_hash(signer: Signer) -> tuple[str, bytes]:

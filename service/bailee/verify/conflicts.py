@@ -11,7 +11,7 @@ from bailee.domain.organisations import Organisation
 from bailee.errors import BaileeError, Forged
 from bailee.rules.case import Conflict
 from bailee.signing import keys, signed_statement, voices
-from bailee.signing.signed_statement import Unverified
+from bailee.signing.signed_statement import SignedStatement
 from bailee.verify.evidence import Notes
 from bailee.verify.result import Place
 
@@ -26,7 +26,7 @@ def check(
     found = []
     for one, other in pairs:
         try:
-            first, second = (_open(text, origin, organisations) for text in (one, other))
+            first, second = (opened(text, origin, organisations) for text in (one, other))
         except BaileeError as error:
             notes.fault(
                 7,
@@ -48,22 +48,22 @@ def check(
     return tuple(found)
 
 
-def contradict(one: Unverified, other: Unverified) -> bool:
+def contradict(one: SignedStatement, other: SignedStatement) -> bool:
     """Whether one honest device cannot have signed both: one count for two texts, or a count that goes on from another text."""
     first, second = sorted((one, other), key=lambda each: each.claims.seq)
     if first.kid != second.kid:
         return False
     if first.claims.seq == second.claims.seq:
-        return first.text.rsplit(".", 1)[0] != second.text.rsplit(".", 1)[0]
+        return first.signing_input != second.signing_input
     follows = second.claims.seq == first.claims.seq + 1
-    return follows and second.claims.prev != signed_statement.digest(first.text)
+    return follows and second.claims.prev != first.digest
 
 
-def _open(text: str, origin: str | None, organisations: Mapping[str, Organisation]) -> Unverified:
+def opened(text: str, origin: str | None, organisations: Mapping[str, Organisation]) -> SignedStatement:
+    """The statement, by a key of its organisation and for this log. Raises `Forged`, `Malformed`."""
     statement = signed_statement.read(text)
     if origin is not None and statement.claims.aud != origin:
         raise Forged(f"It was made for the log {statement.claims.aud}.", code="wrong-audience")
     public = voices.public_of(statement, organisations.get(statement.claims.iss))
     keys.public_bytes(keys.jwk_of(public))
-    signed_statement.open_with(statement, public)
-    return statement
+    return signed_statement.open_with(statement, public)
