@@ -15,7 +15,7 @@ from bailee.domain.moments import Moment
 from bailee.errors import BaileeError, Malformed, Unavailable
 from bailee_cli import acting, known, looking, observed, reading, show
 from bailee_cli.acting import Act
-from bailee_cli.options import Length, Number, Run, act_options, moment, present
+from bailee_cli.options import Length, Number, Run, act_options, at_a_terminal, moment, present
 from bailee_cli.session import Session
 
 
@@ -168,11 +168,22 @@ def void_command(
     if form is None:
         form = reading.current_form(session, None) if offline else reading.form_of(session, sample)
     reading.see(session, [form], offline=offline)
-    acting.act(
-        session,
-        Act(f"form/{form}", "voided", {"sample": sample, "reason": reason}, {"note": note}),
-        offline=offline,
-    )
+    said = {"sample": sample, "reason": reason}
+    if not offline:
+        _warn_before_voiding(session, {**said, "form": form})
+    acting.act(session, Act(f"form/{form}", "voided", said, {"note": note}), offline=offline)
+
+
+def _warn_before_voiding(session: Session, asked: dict[str, Any]) -> None:
+    """Say before it is signed what the ledger would remark afterwards. Without an answer it is signed all the same."""
+    try:
+        told = session.service.post("/readiness", {"voiding": asked})
+    except BaileeError:
+        return
+    if told["findings"] and not session.json:
+        show.findings(told["findings"])
+        if at_a_terminal():
+            click.confirm("Record it all the same?", abort=True, err=True)
 
 
 def _started(session: Session, form: str, said: dict[str, Any]) -> Moment:

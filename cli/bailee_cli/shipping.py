@@ -204,11 +204,6 @@ def ship_command(
             click.prompt("Tracking number (Enter: there is none)", default="", show_default=False, err=True)
             or None
         )
-    for other in standing.others_with_tracking(session, envelope, tracking):
-        click.echo(
-            f"Tracking number {show.plain(str(tracking))} was given to envelope {show.name(other)} as well: is it one parcel?",
-            err=True,
-        )
     zone = zone or clocks.of_envelope(session, envelope)
     handed_over = moment(session, at, zone)
     asked = {

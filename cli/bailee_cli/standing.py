@@ -83,22 +83,6 @@ def refuse_received(session: Session, told: dict[str, Any]) -> None:
         )
 
 
-def others_with_tracking(session: Session, envelope: str, tracking: str | None) -> list[str]:
-    """Other envelopes to which this device gave the same tracking number."""
-    if tracking is None:
-        return []
-    from bailee_cli.acting import data_of
-
-    shipped = [
-        data_of(each)
-        for each in session.outbox.newest(1000)
-        if each.act == "shipped" and each.state in ("waiting", "registered")
-    ]
-    return sorted(
-        {str(each["envelope"]) for each in shipped if each.get("tracking") == tracking} - {envelope}
-    )
-
-
 def _inside(session: Session, told: dict[str, Any]) -> Iterator[dict[str, Any]]:
     for number in told["forms"]:
         yield from (

@@ -195,6 +195,17 @@ def test_a_clerk_is_told_before_voiding(field: Field, who: str, found: dict[str,
     assert [(each["sub"], each["act"]) for each in told["statements"]] == [(f"form/{form}", "voided")]
 
 
+def test_an_unused_cassette_is_voided_on_the_form_it_was_meant_for(field: Field) -> None:
+    """A spare that was dropped is on no form yet; who may say so must be told all the same."""
+    form, _ = visit(field)
+    _, (spare,) = field.lot(1)
+    body = {"sample": spare, "reason": "dropped"}
+    assert field.post("clerk", "/readiness", {"voiding": body}).status_code == 404
+    told = field.post("clerk", "/readiness", {"voiding": {**body, "form": form}}).get_json()
+    assert rules(told) == {"SI-03": "warn"}
+    assert [each["sub"] for each in told["statements"]] == [f"form/{form}"]
+
+
 def test_a_reason_that_nobody_can_say_is_refused(field: Field) -> None:
     """The statement that was prepared would be refused when it is sent."""
     _, samples = visit(field)

@@ -76,9 +76,10 @@ class TakingIn(Asked):
 
 
 class VoidingIn(Asked):
-    """A sample that is about to be voided."""
+    """A sample that is about to be voided, on `form` or else where it was collected: an unused cassette is on none yet."""
 
     sample: SampleNumber
+    form: Annotated[str, Field(min_length=12, max_length=12)] | None = None
     reason: Annotated[str, Field(json_schema_extra={"enum": list(_REASONS)})]
 
     @field_validator("reason")
@@ -220,7 +221,8 @@ def readiness(body: ReadinessIn, asker: Asker) -> ReadinessOut:
         else:
             assert body.voiding is not None
             voiding = Voiding(body.voiding.sample, asker.org, asker.kid)
-            found = prepare.voiding(connection, books, asker.org, voiding, body.voiding.reason, now=now)
+            reason, form = body.voiding.reason, body.voiding.form
+            found = prepare.voiding(connection, books, asker.org, voiding, reason, form=form, now=now)
     return ReadinessOut(
         ready=found.ready, findings=[FindingOut.of(f) for f in found.findings],
         statements=[PreparedOut(sub=s.sub, act=s.act, data=s.data) for s in found.statements],

@@ -133,10 +133,20 @@ def taking(
 
 
 def voiding(
-    connection: Connection, books: Books, asker: str, proposal: Voiding, reason: str, *, now: Moment
+    connection: Connection,
+    books: Books,
+    asker: str,
+    proposal: Voiding,
+    reason: str,
+    *,
+    form: str | None = None,
+    now: Moment,
 ) -> Readiness:
-    """May this sample be voided? Only what bears on the voiding is told. Raises `Unknown` for a sample the asker may not see."""
-    numbers = _seen(forms_of(connection, books, [proposal.sample]), [proposal.sample])
+    """May this sample be voided, on `form` or where it was collected? Only what bears on the voiding is told.
+
+    Raises `Unknown` for a form or sample the asker may not see.
+    """
+    numbers = {form} if form else _seen(forms_of(connection, books, [proposal.sample]), [proposal.sample])
     case = replace(_case(connection, books, asker, numbers, now), voiding=proposal)
     findings = [found for found in evaluate(case) if found.is_proposed]
     data = {"sample": proposal.sample, "reason": reason}

@@ -1,0 +1,71 @@
+"""What is said at the keyboard before anything is signed."""
+
+from __future__ import annotations
+
+import pytest
+
+from bailee.domain import numbers
+from town import INDOOR, OPEN, OUTDOOR, Town, collect, to_the_clerk
+
+SEAL = ("--seal", "C-4711", "--across-opening", "--record-enclosed", "--yes")
+ENVELOPE = numbers.issue("envelope", lambda _: "2")
+
+
+def flat(said: str) -> str:
+    """The screen as one line, however narrow it was."""
+    return " ".join(said.split())
+
+
+@pytest.fixture
+def packed(settled: Town) -> tuple[Town, list[str]]:
+    """Three samples of a visit in the clerk's hands, and a spare."""
+    _, samples = settled.lot(4)
+    settled.person("inspector").run(*OPEN)
+    for sample, what in zip(samples[:3], (INDOOR, INDOOR, OUTDOOR), strict=True):
+        collect(settled, sample, what)
+    to_the_clerk(settled, samples[:3])
+    return settled, samples
+
+
+def test_a_clerk_is_told_before_voiding_and_an_inspector_is_not(packed: tuple[Town, list[str]]) -> None:
+    """If this fails, the clerk learns from the record that a clerk may not void."""
+    town, samples = packed
+    said = flat(town.person("clerk").run("void", samples[0], "--reason", "dropped"))
+    assert "SI-03" in said
+    assert said.index("which that role does not include") < said.index("Recorded: voided")
+    assert "SI-03" not in town.person("inspector").run("void", samples[1], "--reason", "dropped")
+
+
+def test_voiding_waits_for_no_network(packed: tuple[Town, list[str]]) -> None:
+    """If this fails, a cassette dropped in the basement cannot be voided there."""
+    town, samples = packed
+    said = town.person("inspector").run("void", samples[0], "--reason", "dropped", "--offline")
+    assert "Signed and kept on this device" in said
+
+
+def test_a_spare_scanned_in_is_told_to_stay_out_and_nothing_is_signed(packed: tuple[Town, list[str]]) -> None:
+    """If this fails, an unused cassette travels as a sample, or the clerk reads three rules about it."""
+    town, samples = packed
+    clerk = town.person("clerk")
+    before = len(clerk.outbox())
+    said = flat(clerk.run("seal", *samples, "--envelope", ENVELOPE, "--counted", "4", *SEAL, code=1))
+    assert "leave it out" in said
+    assert "SE-01" not in said
+    assert len(clerk.outbox()) == before
+    assert "Recorded: sealed" in clerk.run(
+        "seal", *samples[:3], "--envelope", ENVELOPE, "--counted", "3", *SEAL
+    )
+
+
+def test_what_lies_on_the_desk_is_named_with_the_command_that_voids_it(
+    packed: tuple[Town, list[str]],
+) -> None:
+    """If this fails, one cassette of the visit stays on the desk until the laboratory asks for it."""
+    town, samples = packed
+    said = flat(
+        town.person("clerk").run(
+            "seal", *samples[1:3], "--envelope", ENVELOPE, "--counted", "2", *SEAL, code=None
+        )
+    )
+    assert "SE-13" in said
+    assert f"`bailee void {samples[0]} --reason" in said.replace(numbers.grouped(samples[0]), samples[0])
