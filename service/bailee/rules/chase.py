@@ -25,11 +25,12 @@ from bailee.rules.wording import clock, day, listed, printed, samples, start
 Kind = Literal["not shipped", "not received", "not called", "expiring", "not accounted for"]
 
 _REMEDIES: Final[dict[Kind, str]] = {
-    "not shipped": "Hand it over, or open it and say why it waits.",
+    "not shipped": "Hand it over (`bailee ship ABOUT …`), or open it and say why it waits (`bailee unseal ABOUT --reason …`).",
     "not received": "Ask the carrier by the tracking number, then the laboratory.",
-    "not called": "Call the sender, and say whom, when and what was answered.",
+    "not called": "Call the sender, and say whom, when and what was answered: `bailee put-on-hold ABOUT --called … --answer …`.",
     "expiring": "Use this lot first; order a new one.",
-    "not accounted for": "Look in the kit, the vehicle and on site; collect them or void them, with the reason.",
+    "not accounted for": "Look in the kit, the vehicle and on site. What was used is recorded by whoever ran it (`bailee collect …`), the others are "
+    "voided: `bailee void … --form … --reason lost`.",
 }
 
 
@@ -50,7 +51,7 @@ class Due:
     @property
     def remedy(self) -> str:
         """What to do now."""
-        return _REMEDIES[self.kind]
+        return _REMEDIES[self.kind].replace("ABOUT", self.about)
 
 
 def chase(case: Case, lots: Iterable[Lot], used: Collection[str]) -> list[Due]:

@@ -94,7 +94,13 @@ def _of_cassette(each: Carried, on: date, policy: Policy) -> Iterator[Finding]:
             yield _found("ML-01", "block", each.number, said, remedy)
     elif lot.expires is None:
         said = f"{name} comes from lot {grouped(lot.number)}, which has no expiry entered."
-        yield _found("ML-03", "block", each.number, said, f"{_ASIDE} Ask the media keeper to read the box.")
+        yield _found(
+            "ML-03",
+            "block",
+            each.number,
+            said,
+            f"{_ASIDE} The media keeper reads the box and enters it: `bailee lot expiry {lot.number} … --reason left_out`.",
+        )
     elif (on - lot.expires).days > policy.expiry_grace_days:
         said = f"{name} will be out of date on {day(on)}: the last good day of its lot is {day(lot.expires)}."
         yield _found("ML-02", "block", each.number, said, _ASIDE)
@@ -168,7 +174,7 @@ def _of_instrument(each: Instrument, on: date, policy: Policy) -> Iterator[Findi
         severity: Severity = "block" if each.kind == "meter" and policy.meter_certificate_block else "warn"
         said = f"{what} {each.id}: its certificate {each.why_not}; the visit is on {day(on)}."
         remedy = (
-            "Take a meter whose certificate holds on that day, or have its new certificate entered."
+            "Take a meter whose certificate holds on that day, or have its new certificate entered: `bailee equipment meter … --certified …`."
             if each.kind == "meter"
             else "Take another pump, or check its flow with a meter in certificate before and after every run."
         )
