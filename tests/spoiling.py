@@ -15,7 +15,7 @@ from bailee.signing.keys import SigningKey, jwk_of, thumbprint
 from bailee.verify import bundle
 from bailee.verify.bundle import Bundle, Placed
 from bailee.verify.verifier import Trust
-from builders import CLERK, DAY, Person
+from builders import CLERK, DAY, SECOND_CUSTODIAN, SECOND_LAB, SECOND_LAB_ROOT, Person
 from log_simulator import EXPORTED, LogSimulator, seeded
 
 LATER: Final = "2026-12-02T12:00:00-06:00"
@@ -95,6 +95,21 @@ def enrolment(town: LogSimulator, newcomer: Person, by: Person, **changes: Any) 
         "kid": key.kid, "jwk": key.jwk, "role": newcomer.role, "proof": town.proof_of(newcomer), "identity_check": "known",
     }  # fmt: skip
     return town.signed(by, f"org/{by.org}", "enrolled", {**data, **changes}, said=LATER)
+
+
+def other_laboratory(town: LogSimulator, recovery: str | None = None) -> None:
+    """A laboratory that is no party of the form is founded, with or without a recovery key, and enrols its custodian."""
+    chain, jwk = f"org/{SECOND_LAB}", town.device(SECOND_LAB_ROOT).key.jwk
+    data = {"name": "Third Laboratory (example)", "jwk": jwk, "recovery": recovery}
+    town.append(chain, town.signed(SECOND_LAB_ROOT, chain, "founded", data, said=LATER))
+    town.append(chain, enrolment(town, SECOND_CUSTODIAN, SECOND_LAB_ROOT))
+
+
+def whole(town: LogSimulator) -> Bundle:
+    """The file of the form with every chain of the log in it."""
+    placed = [town.placed(index) for index in range(len(town.log))]
+    roots = dict(town.trust().roots)
+    return bundle.assemble(town.form, placed, town.note(), town.earlier(placed), roots, EXPORTED)
 
 
 def forged(text: str) -> str:
