@@ -14,8 +14,7 @@ from functools import cache
 from typing import Any, Final, get_args, get_origin
 
 from bailee.domain import statements
-from bailee.domain.facts import Facts, Member, members
-from bailee.domain.statements import ChainKind
+from bailee.domain.facts import Facts, Member, Reader, members
 
 NEVER: Final[Mapping[str, str]] = {
     "corrected": "a correction is not corrected: correct the first statement again",
@@ -34,18 +33,15 @@ _MOST_LIKE: Final = 3
 
 
 @cache
-def names(act: str, kind: ChainKind = "form") -> tuple[str, ...]:
-    """The facts an act may hold, in the order of their declaration; an object with named members as its members."""
-    found: list[str] = []
-    for member in members(statements.ACTS[kind][act]).values():
-        inner = _inner(member)
-        found += [f"{member.key}.{each}" for each in inner.keys.values()] if inner else [member.key]
-    return tuple(found)
+def names(act: str) -> tuple[str, ...]:
+    """The facts an act on a form may hold, in the order of their declaration; an object with named members as its members."""
+    known = _readers(act)
+    return tuple(name for name in known if not any(other.startswith(f"{name}.") for other in known))
 
 
 def has(act: str, field: str) -> bool:
     """Whether an act has a fact of this full name, or an object of it."""
-    return any(name == field or name.startswith(f"{field}.") for name in names(act))
+    return field in _readers(act)
 
 
 def meant(act: str, said: str) -> list[str]:
@@ -67,6 +63,11 @@ def nearest(act: str, said: str) -> list[str]:
     return list(dict.fromkeys([*within, *full, *(last[each] for each in inner)]))[:_MOST_LIKE]
 
 
+def reader(act: str, field: str) -> Reader:
+    """How a value at a full name is read; the function raises a `BaileeError` that says what to write."""
+    return _readers(act)[field]
+
+
 def value(data: Mapping[str, Any], field: str) -> Any:
     """What stands at a name; None when nothing does."""
     found: Any = data
@@ -86,6 +87,17 @@ def with_value(data: Mapping[str, Any], field: str, new: Any) -> dict[str, Any]:
         place = place[step]
     place[last] = new
     return changed
+
+
+@cache
+def _readers(act: str) -> Mapping[str, Reader]:
+    found: dict[str, Reader] = {}
+    for member in members(statements.ACTS["form"][act]).values():
+        inner = _inner(member)
+        found[member.key] = member.read
+        if inner:
+            found |= {f"{member.key}.{each.key}": each.read for each in members(inner).values()}
+    return found
 
 
 def _inner(member: Member) -> type[Facts] | None:

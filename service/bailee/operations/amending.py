@@ -110,7 +110,7 @@ def allowed(
 
 
 def notes(ledger: Ledger, recorded: Iterable[tuple[str, int]]) -> Mapping[tuple[str, int], str]:
-    """By chain and entry number of corrections and exceptions: why they do not count, as things stand; left out when they do."""
+    """By chain and entry number of corrections and exceptions: a sentence why they do not count, as things stand; none when they do."""
     wanted: dict[str, set[int]] = {}
     for chain, n in recorded:
         wanted.setdefault(chain, set()).add(n)
@@ -119,7 +119,7 @@ def notes(ledger: Ledger, recorded: Iterable[tuple[str, int]]) -> Mapping[tuple[
         with ledger.database.reading() as connection:
             for chain, entries in wanted.items():
                 for n, why in _not_counting(ledger, connection, chain.removeprefix("form/"), entries):
-                    found[chain, n] = why
+                    found[chain, n] = f"It does not count: {why.rstrip('.')}."
     return found
 
 
