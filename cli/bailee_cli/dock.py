@@ -60,7 +60,7 @@ def receive_command(
         return
     told = None if offline else session.service.get(f"/envelopes/{envelope}")
     if told:
-        standing.refuse_received(session, told)
+        standing.refuse_received(session, told, [_tidy(text, "sample") for text in cassettes])
     on_form = {form: []} if told is None and form else _by_form(session, told)
     if not on_form:
         raise Malformed("Without a network, say which form is inside, with --form.", code="no-form")

@@ -13,7 +13,7 @@ from bailee.errors import Refused, Unknown
 from bailee_cli import reading, show
 from bailee_cli.session import Session
 
-_GONE = ("shipped",)
+_GONE = {"shipped"}
 """In a carrier's hands. What came back and was taken over again is not."""
 
 
@@ -70,12 +70,16 @@ def refuse_shipped(session: Session, envelope: str) -> None:
         )
 
 
-def refuse_received(session: Session, told: dict[str, Any]) -> None:
-    """Raise `Refused` ("received-already") when a dock has received the envelope, and it was not sent on since."""
-    if session.both:
+def refuse_received(session: Session, told: dict[str, Any], named: Iterable[str]) -> None:
+    """Raise `Refused` ("received-already") when a dock has received the envelope, and it was not sent on since.
+
+    A cassette that was missing then and is found now is received by a second statement: only such are `named`, or none yet.
+    """
+    if session.both or not told["received"]:
         return
-    said = told["received"]
-    if said and not any(each["status"] in _GONE for each in _inside(session, told)):
+    said, inside = told["received"], {each["sample"]: each["status"] for each in _inside(session, told)}
+    missing = {sample for sample, status in inside.items() if status == "missing"}
+    if not (_GONE & set(inside.values()) or (missing and set(named) <= missing)):
         raise Refused(
             f"Envelope {grouped(told['envelope'])} was received on {show.when(said['at'])} already. Nothing was signed. Was something said wrongly? "
             f"`bailee correct {told['envelope']} --act received` shows what can be corrected. Was it opened a second time? --both signs that.",

@@ -168,6 +168,18 @@ def test_an_envelope_is_sealed_handed_over_and_received_once(shipped: tuple[Town
     assert "Recorded: received" in dock(town, *arrived, "--both")
 
 
+def test_what_was_missing_is_received_when_it_is_found(shipped: tuple[Town, list[str]]) -> None:
+    """If this fails, a cassette that lay under the flap stays missing for ever, or the whole envelope is received twice."""
+    town, samples = shipped
+    opened = ("--seal", "C-4711", "--seal-state", "intact", "--all-intact")
+    dock(town, *opened, "--counted", "2", *samples[:2])
+    again = (*opened, "--package", "sound", "--record-enclosed", "--yes", "--counted", "1")
+    worker = town.person("dock")
+    assert "was received on" in worker.run("receive", ENVELOPE, *samples[1:3], *again, code=1)
+    assert "Recorded: received" in worker.run("receive", ENVELOPE, samples[2], *again)
+    assert "was received on" in worker.run("receive", ENVELOPE, samples[2], *again, code=1)
+
+
 def test_what_was_opened_again_can_be_sealed_again(visited: tuple[Town, list[str]]) -> None:
     """If this fails, the forgotten control can no longer be added to its envelope."""
     town, samples = visited
