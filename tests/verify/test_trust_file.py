@@ -8,6 +8,7 @@ from bailee.errors import Malformed
 from bailee.ledger.checkpoint import format_vkey
 from bailee.signing import notes
 from bailee.verify import policy
+from bailee.verify.trust import brought
 from spoiling import cosigner as key
 from spoiling import cosigner_vkey as public
 
@@ -54,3 +55,65 @@ def test_a_policy_that_could_be_misread_is_refused(change: tuple[str, str], says
     """A slip in this file would lower the bar without anybody noticing."""
     with pytest.raises(Malformed, match=says):
         policy.read(GOOD.replace(*change, 1))
+
+
+@pytest.mark.parametrize(
+    ("change", "line"),
+    [
+        (("quorum 2", "quorum two"), 7),
+        (("quorum 2", "quorum 2 3"), 7),
+        ((f"log {LOG}", f"log {format_vkey(public('lab'))}"), 3),
+        ((format_vkey(public("notary")), LOG), 6),
+        (("quorum 2", "quorum 3"), None),
+        ((f"log {LOG}", ""), None),
+    ],
+)
+def test_a_policy_that_is_refused_names_its_line(change: tuple[str, str], line: int | None) -> None:
+    """An auditor with twenty lines would have to guess which of them is wrong."""
+    with pytest.raises(Malformed) as caught:
+        policy.read(GOOD.replace(*change, 1))
+    assert (caught.value.code, caught.value.facts["line"]) == ("policy", line)
+    assert caught.value.sentence.startswith(f"Line {line} of the policy" if line else "The policy cannot")
+
+
+@pytest.mark.parametrize("root", ["a=" + "A" * 43, "a" + "-" * 31 + "=" + "_" * 43])
+def test_a_root_is_brought_as_it_is_typed(root: str) -> None:
+    """The organisation would be believed with the root of another."""
+    org, _, key = root.partition("=")
+    assert brought([root], [LOG], None).roots == {org: key}
+
+
+@pytest.mark.parametrize(
+    "root",
+    [
+        "", "a", "=" + "A" * 43, "a=" + "A" * 42, "a=" + "A" * 44, "-a=" + "A" * 43, "a" * 33 + "=" + "A" * 43,
+        "A=" + "A" * 43, "a=" + "A" * 42 + "+", "a=" + "A" * 43 + "\n",
+    ],
+)  # fmt: skip
+def test_what_is_no_root_is_refused(root: str) -> None:
+    """A slip of the pen would be a root that nobody has, and every organisation a false one."""
+    with pytest.raises(Malformed) as caught:
+        brought([root], [LOG], None)
+    assert caught.value.code == "bad-root"
+
+
+def test_without_a_key_of_the_log_nothing_is_asked() -> None:
+    """The report would speak about a log that anybody could have made."""
+    with pytest.raises(Malformed) as caught:
+        brought([], [], None)
+    assert caught.value.code == "no-log-key"
+    assert [key.name for key in brought([], [LOG], f"log {LOG}").log_keys] == ["ledger.example/x"] * 2
+
+
+def test_a_policy_of_the_greatest_length_is_read_to_its_end() -> None:
+    """The last line of a long file would be forgotten."""
+    text = "# a remark\n" * (policy.MAX_LINES - 1) + f"log {LOG}\n"
+    assert len(policy.read(text).log_keys) == 1
+
+
+@pytest.mark.xfail(reason="what stands below line 1,001 is dropped without a word", strict=True)
+def test_a_longer_policy_is_refused_and_never_cut() -> None:
+    """Cosigners and quorum below the last line read would be forgotten, and nobody asked for them."""
+    cosigners = f"cosigner lab {format_vkey(public('lab'))}\nquorum 1\n"
+    with pytest.raises(Malformed):
+        policy.read(f"log {LOG}\n" + "# a remark\n" * policy.MAX_LINES + cosigners)
