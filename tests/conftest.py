@@ -26,6 +26,9 @@ FLAGS = (
     "--disable-component-update", "--disable-sync",
 )  # fmt: skip
 
+# Reading a line at a terminal leaves its width in the environment of every process started after it; screens have theirs of each test.
+os.environ.pop("COLUMNS", None)
+
 # The same examples on every run and every machine: a red build can be repeated.
 settings.register_profile("ci", derandomize=True, deadline=None)
 settings.load_profile("ci")

@@ -72,7 +72,7 @@ def export_command(session: Session, form: str, epcis: str | None, csv: str | No
 
 
 @click.command("verify")
-@click.argument("file", type=click.Path(dir_okay=False))
+@click.argument("file", type=click.Path(exists=True, dir_okay=False))
 @click.option(
     "--root", "roots", multiple=True, required=True, metavar="ORG=THUMBPRINT",
     help="Root key of an organisation, as printed on its forms or letters. Once for each.",
@@ -81,11 +81,11 @@ def export_command(session: Session, form: str, epcis: str | None, csv: str | No
     "--log-key", "log_keys", multiple=True, metavar="VKEY", help="Public key of the log, from outside."
 )
 @click.option(
-    "--policy", type=click.Path(dir_okay=False),
+    "--policy", type=click.Path(exists=True, dir_okay=False),
     help="File with the log's keys, cosigners and how many must have signed; instead of --log-key, or beside it.",
 )  # fmt: skip
 @click.option(
-    "--stamp-root", "stamp_roots", multiple=True, type=click.Path(dir_okay=False), metavar="FILE",
+    "--stamp-root", "stamp_roots", multiple=True, type=click.Path(exists=True, dir_okay=False), metavar="FILE",
     help="Root certificate (PEM or DER) of a time stamp authority that you choose to believe: its stamps are checked. Once for each.",
 )  # fmt: skip
 @click.option(
@@ -115,8 +115,8 @@ def verify_command(
       0  records intact, and the rules flag nothing; warnings, notes and what is
          "to be weighed" are printed and do not count
       1  records broken, or a finding of severity flag, block or refuse
-      2  the command, a root key, the log key or a file you bring is wrong
-      3  the file cannot be read as an auditor's file, so nothing was checked
+      2  the command, a root key, the log key or a file you bring is wrong or missing
+      3  FILE cannot be read as an auditor's file, so nothing was checked
     """  # noqa: D301 - click's mark for lines that stay as they are
     from pathlib import Path
 
@@ -140,7 +140,11 @@ def verify_command(
 
         show.print_json(found.to_json())
     else:
-        click.echo(report.render_text(found), nl=False)
+        from bailee_cli import layout
+
+        for line in report.render_text(found).splitlines():
+            indent = line[: len(line) - len(line.lstrip())]
+            layout.say(line.lstrip(), indent, f"{indent}  ")
     if found.state == "broken" or any(
         each.severity in ("flag", "block", "refuse") for each in found.findings
     ):

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import click
-
 from bailee.errors import Forged, Malformed, Unavailable, Unknown
+from bailee_cli import layout
 from bailee_cli.session import Session
 
 
@@ -13,12 +12,12 @@ def require(session: Session, name: str, *, offline: bool = False) -> None:
     if name == session.profile.org:
         return
     if offline:
-        click.echo(f"Not checked without a network: whether the ledger knows {name!r}.", err=True)
+        layout.warn(f"Not checked without a network: whether the ledger knows {name!r}.")
         return
     try:
         near: list[str] = session.service.get("/organisations", like=name)["nearest"]
     except (Unavailable, Unknown, Forged) as error:
-        click.echo(f"Not checked: whether the ledger knows {name!r}. {error.sentence}", err=True)
+        layout.warn(f"Not checked: whether the ledger knows {name!r}. {error.sentence}")
         return
     if name not in near:
         meant = f"Known names like it: {', '.join(near)}." if near else "Nothing like it is known."

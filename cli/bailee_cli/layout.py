@@ -103,6 +103,14 @@ def say(text: str, first: str = "", rest: str | None = None, *, style: str = "",
         click.echo(painted(line, style), err=err)
 
 
+def warn(text: str) -> None:
+    """Say it beside the answer, on standard error: wrapped where somebody reads it, on one line where it goes into a file."""
+    if sys.stderr.isatty() or "COLUMNS" in os.environ:
+        say(text, err=True)
+    else:
+        click.echo(grouped(plain(text)), err=True)
+
+
 def painted(text: str, style: str) -> str:
     """Text in a style such as `bold red`, where colours are wanted; what is no terminal gets none from click."""
     if not style or "NO_COLOR" in os.environ:

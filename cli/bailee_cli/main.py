@@ -101,7 +101,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
 
 EXIT_CODES: Final = {
     0: "fine; warnings and notes are printed and do not count",
-    1: "checked and found wanting: not ready, refused, flagged, broken, overdue; or given up",
+    1: "checked and found wanting: not ready, refused, flagged, broken, overdue; or done already, or given up",
     2: "what was typed is wrong: the command, a number, a name nobody has, a file that is missing or wrongly written",
     3: "could not check: no answer, not set up, or what was to be checked cannot be read as what it should be",
 }
@@ -156,17 +156,19 @@ class Verbs(click.Group):
         try:
             return super().invoke(ctx)
         except BaileeError as error:
+            from bailee_cli import layout
+
             session = ctx.obj
             if isinstance(session, Session) and session.json:
                 from bailee_cli import show
 
                 show.print_json({"code": error.code, "detail": error.sentence, **error.facts})
-            click.echo(error.sentence, err=True)
+            layout.warn(error.sentence)
             if "now" in error.facts and isinstance(session, Session):
                 from bailee_cli.client import clock_sentence
 
                 if said := clock_sentence(error.facts, session.now):
-                    click.echo(said, err=True)
+                    layout.warn(said)
             ctx.exit(exit_code(error))
 
 

@@ -11,10 +11,10 @@ import click
 
 from bailee.domain import lot_acts, numbers
 from bailee.domain.facts import choices
-from bailee.errors import Malformed
-from bailee_cli import acting, looking, profile, show
+from bailee.errors import Forged, Malformed, Unavailable, Unknown
+from bailee_cli import acting, layout, looking, profile, show
 from bailee_cli.acting import Act
-from bailee_cli.options import Number, Run, act_options, json_option, present
+from bailee_cli.options import Number, Run, act_options, at_a_terminal, json_option, moment, present
 from bailee_cli.session import Session
 
 _LOT = click.argument("lot", type=Number("lot"))
@@ -52,13 +52,14 @@ def receive(
     """Record a lot that arrived, and give it a number."""
     if (expiry is None) != no_expiry:
         raise Malformed("Give the --expiry printed on the box, or say --no-expiry.", code="no-expiry")
+    fresh = number is None
     number = number or numbers.issue("lot", secrets.choice)
     data = {
         "maker_lot": maker_lot, "cassette": cassette, "expiry": expiry, "count": count, "nominal_flow": nominal_flow,
         "run_s": run_s,
     } | present({"stored": stored, "coldest_c": coldest_c, "warmest_c": warmest_c})  # fmt: skip
-    kept = acting.perform(session, [Act(f"lot/{number}", "lot_received", data)], offline=offline)
-    click.echo(f"Lot {numbers.grouped(number)}", err=session.json)
+    kept = acting.perform(session, [Act(f"lot/{number}", "lot_received", data, fresh=fresh)], offline=offline)
+    click.echo(f"Lot {numbers.grouped(kept[0].chain.removeprefix('lot/'))}", err=session.json)
     acting.report(session, kept)
 
 
@@ -67,10 +68,18 @@ def receive(
 @click.option("--count", required=True, type=click.IntRange(1, 10_000), help="How many sample numbers.")
 @click.option("--to", "to", help="Name of the key of the person who gets them.")
 @click.option("--visit", help="Day of the visit they are for, like 2026-11-25.")
+@click.option("--anyway", is_flag=True, help="Issue them although something warns (ML-04, ML-09).")
 @act_options
 @click.pass_obj
-def issue(session: Session, lot: str, count: int, to: str | None, visit: str | None, offline: bool) -> None:
-    """Issue new sample numbers for cassettes of LOT. Print them with `bailee label sheet LOT`."""
+def issue(
+    session: Session, lot: str, count: int, to: str | None, visit: str | None, anyway: bool, offline: bool
+) -> None:
+    """Issue new sample numbers for cassettes of LOT. Print them with `bailee label sheet LOT`.
+
+    Nothing is signed when the lot is out of date (ML-02), has no expiry (ML-03) or is recalled (ML-06). What only warns, a visit after its
+    last good day (ML-04) or more numbers than cassettes (ML-09), is asked about, or answered with --anyway.
+    """
+    _look_before_issuing(session, lot, {"count": count, "visit": visit}, anyway=anyway, offline=offline)
     fresh = list(dict.fromkeys(numbers.issue("sample", secrets.choice) for _ in range(count)))
     if not offline:
         acting.learn_heads(session, [f"lot/{lot}"])
@@ -172,7 +181,7 @@ def show_lot(session: Session, lot: str | None) -> None:
         looking.lot(told)
     else:
         rows = [
-            (show.name(each["lot"]), each["maker_lot"], each["expires"], each["count"], len(each["issued"]),
+            (each["lot"], each["maker_lot"], each["expires"], each["count"], len(each["issued"]),
              "recalled" if each["recalled"] else "")
             for each in told["lots"]
         ]  # fmt: skip
@@ -190,14 +199,24 @@ def uses(session: Session, lot: str) -> None:
         show.print_json(told)
         return
     rows = [
-        (show.name(u["sample"]), show.name(u["form"]), ", ".join(map(show.name, u["envelopes"])), ", ".join(u["laboratories"]),
-         show.name(u["child"]) if u["child"] else "")
+        (
+            u["sample"],
+            u["form"],
+            ", ".join(map(show.name, u["envelopes"])),
+            ", ".join(u["laboratories"]),
+            u["child"],
+        )
         for u in told["uses"]
-    ]  # fmt: skip
-    title = f"Lot {show.name(told['lot'])}{', RECALLED' if told['recalled'] else ''}: {len(rows)} samples on {len(told['forms'])} forms"
-    show.table(title, ["sample", "form", "envelope", "laboratory", "sent on as"], rows)
+    ]
+    recalled = ", RECALLED" if told["recalled"] else ""
+    where = f"{show.counted(len(rows), 'sample')} on {show.counted(len(told['forms']), 'form')}"
+    show.table(
+        f"Lot {show.name(told['lot'])}{recalled}: {where}",
+        ["sample", "form", "envelope", "laboratory", "sent on as"],
+        rows,
+    )
     for name in ("forms", "envelopes", "laboratories"):
-        click.echo(f"{name.capitalize()}: {', '.join(map(show.name, told[name])) or 'none'}")
+        show.say(f"{name.capitalize()}: {', '.join(map(show.name, told[name])) or 'none'}", "", "  ")
 
 
 @click.group("label")
@@ -254,6 +273,43 @@ def envelope_label(
 ) -> None:
     """The label of a sealed ENVELOPE."""
     _save_any(session, f"/envelopes/{envelope}/label", {"pdf": pdf, "png": png}, dpi)
+
+
+def _look_before_issuing(
+    session: Session, lot: str, asked: Mapping[str, Any], *, anyway: bool, offline: bool
+) -> None:
+    """End with 1 when the rules stop it, or warn of it and nobody says to go on. Where nobody can be asked, say so and go on."""
+    not_checked = f"Not checked: expiry, recall and count of lot {numbers.grouped(lot)}."
+    if offline:
+        layout.warn(not_checked)
+        return
+    try:
+        told = session.service.get(f"/lots/{lot}/issuing", **asked, at=moment(session, None, None).text())
+    except (Unavailable, Unknown, Forged) as error:
+        layout.warn(f"{not_checked} {error.sentence}")
+        return
+    warns = any(each["severity"] == "warn" for each in told["findings"])
+    ready = told["ready"] and (anyway or not warns)
+    if ready:
+        for each in told["findings"]:
+            layout.warn(f"{each['rule']}: {each['sentence']}")
+        return
+    if session.json:
+        show.print_json({**told, "ready": False})
+    else:
+        show.readiness(
+            {**told, "ready": False}, f"{show.counted(asked['count'], 'number')} of lot {show.name(lot)}"
+        )
+    if (
+        told["ready"]
+        and at_a_terminal()
+        and not session.json
+        and click.confirm("Issue them all the same?", err=True)
+    ):
+        return
+    if told["ready"]:
+        layout.warn("Nothing stops it, something warns: say --anyway to issue them all the same.")
+    raise click.exceptions.Exit(1)
 
 
 def _save_any(session: Session, path: str, files: Mapping[str, Path | None], dpi: str | None) -> None:

@@ -27,7 +27,10 @@ _TIMEOUT_S: Final = 30
     help="Or: write the request to this file, to be sent by other means.",
 )
 @click.option(
-    "--token", "token_file", type=_FILE, help="Or: keep the token from this file, an authority's reply."
+    "--token",
+    "token_file",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    help="Or: keep the token from this file, an authority's reply.",
 )
 def timestamp_command(
     home: Path, tsa: str | None, request_file: Path | None, token_file: Path | None

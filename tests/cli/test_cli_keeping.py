@@ -42,12 +42,13 @@ def test_a_recalled_lot_is_said_at_the_next_scan_and_can_be_released(settled: To
 
 def test_an_expired_lot_is_said_without_a_network(settled: Town) -> None:
     """If this fails, an inspector in a basement learns at the laboratory that the cassette was out of date."""
-    # Expiry "2026-11" is the 30th, inclusive (domain.md 4.5, common practice); the visit is on 1 December.
-    _, samples = settled.lot(1, expiry="2026-11")
+    # Expiry "2026-12" is the 31st, inclusive (domain.md 4.5, common practice); the visit is on 1 January.
+    _, samples = settled.lot(1, expiry="2026-12")
+    settled.clock.advance(days=31)
     settled.person("inspector").run(*OPEN)
     settled.line.weather = "down"
 
-    assert "EXPIRED on 2026-11-30" in collect(settled, samples[0], INDOOR)
+    assert "EXPIRED on 2026-12-31" in collect(settled, samples[0], INDOOR)
 
 
 def test_a_cassette_of_no_known_lot_asks_for_the_box(settled: Town) -> None:

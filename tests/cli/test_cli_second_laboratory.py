@@ -86,7 +86,7 @@ def test_a_difference_is_called_qualified_and_read_back(shipped: tuple[Town, lis
     for words in ("R. Example", "analyse them", "Qualified result.", "was broken"):
         assert words in shown
     form = custodian.answer("show", samples[0])["form"]
-    assert "Qualified results" in custodian.run("show", form)
+    assert "To be reported with the result" in custodian.run("show", form)
     assert "RC-14" not in custodian.run("check", ENVELOPE, code=1)
 
 
@@ -102,7 +102,9 @@ def test_a_sample_is_sent_on_under_a_new_number(shipped: tuple[Town, list[str]])
     """If this fails, a slide goes to a second laboratory under a number that is already somebody's."""
     town, samples = shipped
     dock(town, *samples[:3], "--seal", "C-4711", "--seal-state", "intact", "--counted", "3", "--all-intact")
-    custodian = town.person("dock")
+    custodian, other = town.person("dock"), town.person("third-root", OUTSIDER)
+    other.join()
+    other.run("found", OUTSIDER, "--name", "Third Party")
     said = custodian.run(
         "forward",
         samples[0],

@@ -82,7 +82,7 @@ def test_what_is_no_auditors_file_ends_with_3(exported: tuple[Path, list[str], T
     said = town.person("auditor").run("verify", str(file), *trust, code=3)
 
     assert "Traceback" not in said
-    assert town.person("auditor").run("verify", str(file.parent / "missing.json"), *trust, code=3)
+    assert town.person("auditor").run("verify", str(file.parent / "missing.json"), *trust, code=2)
 
 
 @pytest.mark.parametrize(
