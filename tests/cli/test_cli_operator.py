@@ -221,6 +221,46 @@ def test_only_an_admitted_key_founds_an_organisation(serve: Callable[..., Server
     assert "Recorded: founded" in again.output
 
 
+@pytest.mark.parametrize(
+    ("address", "listen"),
+    [
+        ("http://127.0.0.1:9123", "127.0.0.1:9123"),
+        ("http://custody.example.org", "custody.example.org:80"),  # RFC 9110 4.2.1: the default port of http
+        ("http://[::1]:9123/ledger", "[::1]:9123"),
+        ("https://custody.example.org", "127.0.0.1:8765"),
+        ("https://custody.example.org:9443", "127.0.0.1:8765"),
+    ],
+)
+def test_a_service_listens_where_its_address_says(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, address: str, listen: str
+) -> None:
+    """If this fails, a service is started, says nothing, and nobody finds it where the labels point."""
+    asked: list[str] = []
+
+    def refuse(*_: object, listen: str, **__: object) -> None:
+        asked.append(listen)
+        raise OSError("not in a test")
+
+    monkeypatch.setattr("waitress.server.create_server", refuse)
+    home = str(tmp_path / "ledger")
+    run("init", "--home", home, "--origin", "ledger.example/x", "--address", address)
+    assert "--listen" in run("serve", "--home", home, code=3)
+    run("serve", "--home", home, "--listen", "127.0.0.1:1", code=3)
+
+    assert asked == [listen, "127.0.0.1:1"]
+
+
+@pytest.mark.parametrize(
+    "address", ["custody.example.org", "127.0.0.1:8765", "ftp://x.example", "http://x:port", ""]
+)
+def test_an_address_that_is_none_makes_no_ledger(tmp_path: Path, address: str) -> None:
+    """If this fails, a thousand labels are printed with an address that no camera can open."""
+    home = tmp_path / "ledger"
+    said = run("init", "--home", str(home), "--origin", "ledger.example/x", "--address", address, code=2)
+    assert "no address of a service" in said
+    assert not home.exists()
+
+
 @pytest.mark.slow
 def test_an_address_in_use_is_said(tmp_path: Path) -> None:
     """If this fails, two services on one port are a traceback in a log nobody reads."""
