@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from base64 import urlsafe_b64decode
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import datetime
@@ -12,7 +13,7 @@ from typing import Any
 
 from bailee.ledger.base64url import b64u
 from bailee.signing.signed_statement import Seen
-from bailee.verify.result import Endorsement, Holding, Kept, Report, Visit
+from bailee.verify.result import Endorsement, Holding, Kept, Report, Signer, Visit
 from bailee.verify.verifier import verify
 from builders import ANALYST, CUSTODIAN, FIRM, LAB, LAB_ROOT, PEOPLE, ROOT
 from log_simulator import AT, LogSimulator, told
@@ -175,6 +176,23 @@ def test_one_reading_of_the_flow_makes_no_volume() -> None:
         log.collected(0, **left_out)
         (sample,) = report(log).samples
         assert (sample.flow_lpm, sample.volume_l) == (None, None), missing
+
+
+def test_every_signer_is_named_with_its_enrolment_and_count() -> None:
+    """A key would be given more weight than it has, or be looked for at another entry."""
+    log = told()
+    said: Counter[str] = Counter()
+    enrolled: dict[str, int] = {}
+    for _, entry, kid, claims in written(log):
+        said[kid] += 1
+        if claims["act"] in {"founded", "enrolled"}:
+            enrolled[claims["data"].get("kid", kid)] = entry["n"]
+    people = {log.device(each).key.kid: each for each in (ROOT, LAB_ROOT, *PEOPLE)}
+    expected = [
+        Signer(kid, people[kid].org, people[kid].role, people[kid].name, enrolled[kid], count, None)
+        for kid, count in said.items()
+    ]
+    assert list(report(log).signers) == expected
 
 
 def test_a_key_that_ended_is_named_with_reason_time_and_place() -> None:

@@ -7,7 +7,7 @@ from dataclasses import replace
 from bailee.ledger.base64url import b64u
 from bailee.verify.result import Report
 from bailee.verify.verifier import Trust, verify
-from builders import ANALYST
+from builders import ANALYST, FIRM, LAB, ROOT
 from log_simulator import AT, seeded, told
 from spoiling import LATER, changed, index_of, without
 
@@ -41,6 +41,24 @@ def test_all_faults_are_shown_in_the_order_of_the_steps() -> None:
     steps = [fault.step for fault in found.faults]
     assert steps == sorted(steps)
     assert {2, 3, 4, 5} <= set(steps)
+
+
+def test_within_a_step_faults_come_in_the_order_of_the_log() -> None:
+    """An auditor who goes through the log from its beginning would have to go back for every second fault."""
+    log = told()
+    chain, root = f"org/{FIRM}", log.device(ROOT).key.kid
+    data = {"org": LAB, "root": root}
+    late = [log.append(chain, log.signed(ROOT, chain, "endorsed", data, said=LATER)) for _ in range(2)]
+    early = [log.find(f"org/{LAB}", n) for n in (2, 3)]
+    middle = [index_of(log, n) for n in (3, 4)]
+    bad = without(log.bundle(), log.find(f"lot/{log.lots[0]}", 1))
+    for index, _ in (late, early, middle):
+        bad = changed(bad, index, lambda e: replace(e, text=e.text.replace('.000Z"', '.001Z"')))
+    found = verify(bad, log.trust(), AT).faults
+    broken = [fault.place.index for fault in found if fault.code in {"entry-missing", "broken-chain"}]
+    assert broken == [None, early[1], middle[1], late[1]]
+    places = [(fault.step, -1 if fault.place.index is None else fault.place.index) for fault in found]
+    assert places == sorted(places)
 
 
 def test_what_is_not_believed_is_left_out_of_custody() -> None:

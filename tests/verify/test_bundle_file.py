@@ -82,6 +82,8 @@ def test_unknown_members_are_left_alone_and_named() -> None:
         ("MAX_ENTRIES", lambda m, n: m.update(entries=[m["entries"][0]] * n)),
         ("MAX_ENTRIES", lambda m, n: m.update(earlier=[m["earlier"][0]] * n)),
         ("MAX_ROOTS", lambda m, n: m.update(roots={f"org-{i}": "A" * 43 for i in range(n)})),
+        ("MAX_CONFLICTS", lambda m, n: m.update(conflicts=[["A", "B"]] * n)),
+        ("MAX_TOKENS", lambda m, n: m.update(tokens=[{"type": "rfc3161", "size": 1, "der": "AA=="}] * n)),
     ],
 )
 def test_limits_hold_on_both_sides(limit: str, spoil: Callable[[Any, int], Any]) -> None:
@@ -94,6 +96,80 @@ def test_limits_hold_on_both_sides(limit: str, spoil: Callable[[Any, int], Any])
     with pytest.raises(BaileeError) as caught:
         bundle.read(json.dumps(over))
     assert caught.value.code == "bundle"
+
+
+def _first(part: str, **changes: Any) -> Callable[[Any], Any]:
+    return lambda m: m[part][0].update(changes)
+
+
+@pytest.mark.parametrize(
+    ("spoil", "place"),
+    [
+        (lambda m: m.update(format="bailee-bundle/2"), "/format"),
+        (lambda m: m.update(checkpoint=5), "/checkpoint"),
+        (lambda m: m.update(roots=[]), "/roots"),
+        (lambda m: m.update(roots={"a": 5}), "/roots/a"),
+        (lambda m: m.update(roots={"a": "short"}), "/roots"),
+        (lambda m: m.update(roots={"A": "A" * 43}), "/roots"),
+        (lambda m: m.update(exported="2026-12-03"), "/exported"),
+        (lambda m: m.update(exported=5), "/exported"),
+        (lambda m: m.update(entries=[]), "/entries"),
+        (lambda m: m.update(entries={}), "/entries"),
+        (lambda m: m.update(entries=[5]), "/entries/0"),
+        (_first("entries", index=True), "/entries/0/index"),
+        (_first("entries", index=-1), "/entries/0/index"),
+        (_first("entries", entry=5), "/entries/0/entry"),
+        (_first("entries", disclosures={}), "/entries/0/disclosures"),
+        (_first("entries", disclosures=["A", 5]), "/entries/0/disclosures/1"),
+        (_first("entries", proof=None), "/entries/0/proof"),
+        (_first("entries", proof=[b64(bytes(32)), 5]), "/entries/0/proof/1"),
+        (_first("entries", proof=[b64(bytes(31))]), "/entries/0/proof/0"),
+        (_first("entries", proof=[b64(bytes(33))]), "/entries/0/proof/0"),
+        (lambda m: m.pop("earlier"), "/earlier"),
+        (lambda m: m.update(earlier=[5]), "/earlier/0"),
+        (_first("earlier", size="1"), "/earlier/0/size"),
+        (_first("earlier", size=-1), "/earlier/0/size"),
+        (_first("earlier", root=5), "/earlier/0/root"),
+        (_first("earlier", root=b64(bytes(31))), "/earlier/0/root"),
+        (_first("earlier", proof=[b64(bytes(31))]), "/earlier/0/proof/0"),
+        (lambda m: m.update(conflicts={}), "/conflicts"),
+        (lambda m: m.update(conflicts=[{}]), "/conflicts/0"),
+        (lambda m: m.update(conflicts=[["A"]]), "/conflicts/0"),
+        (lambda m: m.update(conflicts=[["A", "B", "C"]]), "/conflicts/0"),
+        (lambda m: m.update(conflicts=[["A", "B"], [5, "B"]]), "/conflicts/1/0"),
+        (lambda m: m.update(conflicts=[["A", 5]]), "/conflicts/0/1"),
+        (lambda m: m.update(tokens={}), "/tokens"),
+        (lambda m: m.update(tokens=[5]), "/tokens/0"),
+        (lambda m: m.update(tokens=[{"type": 5, "size": 1, "der": ""}]), "/tokens/0/type"),
+        (lambda m: m.update(tokens=[{"type": "rfc3162", "size": 1, "der": ""}]), "/tokens/0/type"),
+        (lambda m: m.update(tokens=[{"type": "rfc3161", "size": -1, "der": ""}]), "/tokens/0/size"),
+        (lambda m: m.update(tokens=[{"type": "rfc3161", "size": 1, "der": 5}]), "/tokens/0/der"),
+    ],
+)
+def test_a_file_that_is_refused_names_the_place(spoil: Callable[[Any], Any], place: str) -> None:
+    """Whoever wrote the file would have to look for the one wrong member among a thousand (JSON pointers, RFC 6901)."""
+    spoilt = members()
+    spoil(spoilt)
+    with pytest.raises(BaileeError) as caught:
+        bundle.read(json.dumps(spoilt))
+    assert (caught.value.code, caught.value.facts["place"]) == ("bundle", place)
+
+
+@pytest.mark.parametrize("count", [0, 2**53 - 1])
+def test_counts_reach_from_nothing_to_the_largest_log(count: int) -> None:
+    """The first entry of a log, or a log that has grown for long, could not be shown (greatest whole number of I-JSON, RFC 7493 2.2)."""
+    told_ = members()
+    told_["entries"][0]["index"] = told_["earlier"][0]["size"] = count
+    found = bundle.read(json.dumps(told_))
+    assert (found.entries[0].index, found.earlier[0].size) == (count, count)
+
+
+def test_so_many_unknown_members_are_named_and_no_more() -> None:
+    """A report could be buried under names that somebody put into the file."""
+    more = {**members(), **{f"x{place:03}{'y' * 90}": None for place in range(bundle.MAX_UNKNOWN + 1)}}
+    found = bundle.read(json.dumps(more)).unknown
+    assert len(found) == bundle.MAX_UNKNOWN
+    assert {len(each) for each in found} == {80}
 
 
 def test_a_file_beyond_all_measure_is_refused_unread(monkeypatch: pytest.MonkeyPatch) -> None:
