@@ -61,6 +61,22 @@ def test_within_a_step_faults_come_in_the_order_of_the_log() -> None:
     assert places == sorted(places)
 
 
+def test_missing_entries_are_named_from_the_first_to_the_last() -> None:
+    """An auditor would ask for one entry when three are missing, and get a file that is short of two."""
+    log = told()
+    for gone, which in (
+        ((1,), "Entry 1 of {} is not here"),
+        ((1, 2, 3), "Entries 1 to 3 of {} are not here"),
+        ((5,), "Entry 5 of {} is not here"),
+        ((5, 6), "Entries 5 to 6 of {} are not here"),
+    ):
+        bad = without(log.bundle(), *(index_of(log, n) for n in gone))
+        (fault,) = (each for each in verify(bad, log.trust(), AT).faults if each.code == "entry-missing")
+        chain = f"form/{log.form}"
+        assert (fault.place.chain, fault.place.n, fault.place.index) == (chain, gone[0], None)
+        assert fault.sentence == which.format(chain) + ", or cannot be read."
+
+
 def test_what_is_not_believed_is_left_out_of_custody() -> None:
     """A forged hand-over would appear in the story of a sample as if somebody had signed it."""
     log = told()
