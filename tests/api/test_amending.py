@@ -127,7 +127,9 @@ def test_a_correction_that_will_not_count_is_recorded_and_says_so_at_once(
     found = field.get("quality", f"/forms/{form}").get_json()["findings"]
     (said,) = (each for each in found if each["rule"] == "CU-16")
     assert told["note"].startswith("It does not count: ")
-    assert told["note"].removeprefix("It does not count: ") in said["sentence"]  # the answer and the rules tell the same story
+    assert (
+        told["note"].removeprefix("It does not count: ") in said["sentence"]
+    )  # the answer and the rules tell the same story
 
 
 def test_sent_again_it_gets_the_same_answer(field: Field) -> None:
@@ -204,7 +206,7 @@ def test_who_may_allow_it_is_told_before_anything_is_signed(field: Field) -> Non
     assert (inspector["counts"], quality["counts"], quality["why_not"]) == (False, True, "")
     assert "Inspector Person may not allow OC-01 here" in inspector["why_not"]
     assert inspector["who"].startswith(
-        "a second person of the admin, clerk, inspector or quality role, but not Inspector Person"
+        "a second person of the admin, clerk, inspector or quality role who neither seals nor hands over the envelope (not Inspector Person)"
     )
     assert quality["forms"] == [form]
     assert len(quality["findings"]) == 1
@@ -234,7 +236,8 @@ def test_an_exception_that_allows_nothing_is_recorded_and_says_so(field: Field) 
     own = field.act("inspector", f"form/{form}", "excepted", data)
     other = field.act("quality", f"form/{form}", "excepted", data)
 
-    assert "Inspector Person may not allow OC-01 here" in own["note"]
+    assert own["note"].startswith("It does not count: Inspector Person may not allow OC-01 here")
+    assert "It takes a second person of the admin, clerk, inspector or quality role" in own["note"]
     assert other["note"] == ""
 
 

@@ -292,7 +292,7 @@ def test_the_person_excused_is_told_who_may(settled: Town) -> None:
 
     assert "This exception would not count: Inspector Person may not allow OC-01 here" in said
     assert (
-        "It takes a second person of the admin, clerk, inspector or quality role, but not Inspector Person"
+        "role who neither seals nor hands over the envelope (not Inspector Person). Nothing was signed."
         in said
     )
     assert signed(inspector, "excepted") == []

@@ -68,7 +68,11 @@ def test_a_second_device_of_the_same_person_gives_what_the_first_collected(settl
     told = clerk.answer("show", form)
     assert [each["holder"] for each in told["samples"][0]["links"]] == ["Inspector Person", "Clerk Person"]
     assert not {"CU-01", "CU-02", "CU-03"} & {each["rule"] for each in told["findings"]}
-    tablet.run("except", "OC-01", form, "--reason", "outdoor_impossible")
+    tablet.run("except", "OC-01", form, "--reason", "outdoor_impossible", code=1)  # said before it is signed
+    tablet.run("except", "OC-01", form, "--reason", "outdoor_impossible", "--offline")
+    assert "It does not count: Inspector Person may not allow OC-01 here" in " ".join(
+        tablet.run("send", code=1).split()
+    )
     findings = {each["rule"]: each for each in clerk.answer("show", form)["findings"]}
     assert findings["OC-01"]["severity"] == "block"
     assert findings["SI-11"]["severity"] == "block"

@@ -164,5 +164,5 @@ def test_who_may_is_said_with_the_persons_who_may_not() -> None:
     said = Allowing(excepting.require("OC-01"), story.form, CLERK.org, CLERK.kid)
     told = excepting.who(case, said, excepting.hits(case, said.rule))
     assert told.startswith(
-        "a second person of the admin, clerk, inspector or quality role, but not Clerk One or Inspector One, "
+        "a second person of the admin, clerk, inspector or quality role who neither seals nor hands over the envelope (not Clerk One or "
     )

@@ -142,7 +142,9 @@ def _why_nothing_allowed(ledger: Ledger, connection: Connection, number: str, sa
     forms = {number} | _forms_about(ledger, connection, body.about)
     case = ledger.books.case(connection, forms, ledger.instant())
     allowing = Allowing(rule, body.about, said.entry.org, said.entry.kid, body.reason)
-    return excepting.why_not(case, allowing, excepting.hits(case, rule))
+    found = excepting.hits(case, rule)
+    why = excepting.why_not(case, allowing, found)
+    return f"{why}. It takes {excepting.who(case, allowing, found)}" if why else ""
 
 
 def _case(ledger: Ledger, connection: Connection, asker: Asker, forms: set[str]) -> Case:

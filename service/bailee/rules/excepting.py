@@ -63,7 +63,7 @@ def why_not(case: Case, said: Allowing, found: Iterable[Hit]) -> str:
     if all(said.kid in _barred(case, hit) for hit in about):
         return (
             f"{case.person(said.org, said.kid)} may not allow {rule.id} here: whoever did it, said what it rests on, or sealed or handed "
-            f"over the envelope is never the second person. Somebody else of the {_roles(rule)} role may"
+            "over the envelope is never the second person"
         )
     return ""
 
@@ -80,8 +80,10 @@ def who(case: Case, said: Allowing, found: Iterable[Hit]) -> str:
             if kid in barred and org.keys[kid].role in _signers(said.rule)
         }
     )
-    but = f", but not {' or '.join(names)}" if names else ""
-    return f"a second person of the {_roles(said.rule)} role{but}, who does not seal or hand over the envelope either"
+    but = f" (not {' or '.join(names)})" if names else ""
+    return (
+        f"a second person of the {_roles(said.rule)} role who neither seals nor hands over the envelope{but}"
+    )
 
 
 def _barred(case: Case, hit: Hit) -> set[str]:
