@@ -9,13 +9,12 @@ at the log's newest checkpoint and keeps it once it has proved to continue the o
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any, Final
 
 import click
 
-from bailee.domain import numbers, statements
+from bailee.domain import statements
 from bailee.domain.doing import done_at
 from bailee.domain.facts import Facts
 from bailee.domain.moments import Moment, offset_text
@@ -25,26 +24,28 @@ from bailee.signing import disclosures, signed_statement
 from bailee.signing.signed_statement import Claims
 from bailee_cli import client, doubles, show, watching
 from bailee_cli.outbox import Draft, Kept, Place
+from bailee_cli.saying import Act, data_of, spoken
 from bailee_cli.session import Session
+
+__all__ = [
+    "MOST_AT_ONCE",
+    "Act",
+    "act",
+    "as_json",
+    "data_of",
+    "finish",
+    "learn_heads",
+    "perform",
+    "report",
+    "send",
+    "spoken",
+]
 
 _AHEAD: Final = timedelta(minutes=5)
 """How far the clocks of two people may differ (common practice, no source)."""
 
 MOST_AT_ONCE: Final = 500
 """Statements the service takes in one request."""
-
-
-@dataclass(frozen=True, slots=True)
-class Act:
-    """What a person says: the chain it is about, the act, its public facts, and its private ones (empty ones are left out)."""
-
-    chain: str
-    act: str
-    data: Mapping[str, Any]
-    private: Mapping[str, str | None] = field(default_factory=dict)
-    refs: tuple[str, ...] = ()
-    fresh: bool = False
-    """The number of the chain was made for this act, so that typing it again would make another."""
 
 
 def act(session: Session, *acts: Act, offline: bool = False) -> list[Kept]:
@@ -139,11 +140,6 @@ def as_json(kept: Kept) -> dict[str, Any]:
         "seq": kept.seq, "statement": kept.digest, "chain": kept.chain, "act": kept.act, "state": kept.state,
         "n": answer.get("n"), "leaf": answer.get("leaf"), "problem": answer.get("problem"), "note": answer.get("note"),
     }  # fmt: skip
-
-
-def data_of(kept: Kept) -> Mapping[str, Any]:
-    """The public facts of a statement this device signed."""
-    return signed_statement.read(kept.text).claims.data
 
 
 def learn_heads(session: Session, chains: Sequence[str]) -> None:
@@ -249,9 +245,3 @@ def _fate(kept: Kept, now: datetime) -> str:
     gap = f" {missing} earlier statements of this device have not reached the ledger." if missing else ""
     note = f" {answer['note']}" if answer.get("note") else ""
     return f"Recorded: {what}, entry {answer.get('n')}.{note}{gap}"
-
-
-def spoken(chain: str) -> str:
-    """A chain in words: `form F7K3 M9Q2 XF4P`."""
-    kind, _, number = chain.partition("/")
-    return f"organisation {number}" if kind == "org" else f"{kind} {numbers.grouped(number)}"

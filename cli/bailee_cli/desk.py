@@ -13,7 +13,7 @@ from typing import Literal
 import click
 
 from bailee.domain.numbers import grouped
-from bailee_cli.acting import data_of
+from bailee_cli.saying import data_of
 from bailee_cli.session import Session
 
 Verb = Literal["seal", "receive"]

@@ -24,9 +24,9 @@ from bailee.errors import BadMoment, Refused
 from bailee.signing import disclosures, signed_statement
 from bailee_cli import show
 from bailee_cli.options import at_a_terminal
+from bailee_cli.saying import Act, data_of, spoken
 
 if TYPE_CHECKING:
-    from bailee_cli.acting import Act
     from bailee_cli.outbox import Kept, Outbox
     from bailee_cli.session import Session
 
@@ -117,7 +117,7 @@ def waiting(
     """
     things, told, found = frozenset(about), frozenset[str](), []
     for kept in [] if session.both else session.outbox.unsettled("waiting"):
-        data = _data(kept)
+        data = data_of(kept)
         if kept.act == act and (named := _about(act, data)) & things:
             if not same(data):
                 return []
@@ -143,7 +143,7 @@ def _newest(outbox: Outbox, said: Act) -> Kept | None:
     for kept in reversed(outbox.of_chains([said.chain])):
         if kept.state in ("refused", "set aside") or kept.act not in undoes | {said.act}:
             continue
-        if kept.act == said.act and about & _about(kept.act, _data(kept)):
+        if kept.act == said.act and about & _about(kept.act, data_of(kept)):
             return kept
         if kept.act in undoes and _touches(about, kept):
             return None
@@ -158,7 +158,7 @@ def _unused(outbox: Outbox, said: Act) -> Iterator[Kept]:
 
 
 def _touches(about: frozenset[str], kept: Kept) -> bool:
-    named = _about(kept.act, _data(kept))
+    named = _about(kept.act, data_of(kept))
     return bool(about & named) or kept.act in ("recalled", "released", "retention_held", "retention_released")
 
 
@@ -237,13 +237,7 @@ def _spoken(session: Session, kept: Kept) -> str:
 
 
 def _words(kept: Kept) -> str:
-    from bailee_cli.acting import spoken
-
     return f"{show.words(kept.act)}, {spoken(kept.chain)} (statement {kept.seq})"
-
-
-def _data(kept: Kept) -> Mapping[str, Any]:
-    return signed_statement.read(kept.text).claims.data
 
 
 def _signed(kept: Kept) -> Moment:
