@@ -242,6 +242,9 @@ def _fate(kept: Kept, now: datetime) -> str:
             + f" It stays in the outbox: `bailee send --again` tries it once more, `bailee outbox --set-aside {kept.seq}` gives it up."
         )
     missing = answer.get("gap") or 0
-    gap = f" {missing} earlier statements of this device have not reached the ledger." if missing else ""
+    earlier = show.counted(
+        missing, "earlier statement of this device has", "earlier statements of this device have"
+    )
+    gap = f" {earlier} not reached the ledger." if missing else ""
     note = f" {answer['note']}" if answer.get("note") else ""
     return f"Recorded: {what}, entry {answer.get('n')}.{note}{gap}"

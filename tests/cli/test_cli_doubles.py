@@ -327,7 +327,7 @@ def test_what_was_given_up_leaves_its_number_missing_and_forks_nothing(settled: 
     inspector.run("void", "--form", nowhere, sample, "--reason", "dropped", code=1)
     inspector.run("outbox", "--set-aside", "1", "--yes")
     said = inspector.run(*OPEN)
-    assert "1 earlier statements of this device have not reached the ledger" in said
+    assert "1 earlier statement of this device has not reached the ledger" in said
     (form,) = [each["chain"].removeprefix("form/") for each in inspector.outbox() if each["act"] == "opened"]
     assert "CU-10" in inspector.run("check", form, code=None)
     assert [each["seq"] for each in inspector.outbox()] == [1, 2]

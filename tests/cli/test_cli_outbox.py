@@ -109,7 +109,7 @@ def test_a_refused_statement_stays_with_its_reason_and_holds_nobody_up(settled: 
     assert "Not recorded: voided" in said
     assert "A form begins with opened" in said
     said = inspector.run(*OPEN)
-    assert "1 earlier statements of this device have not reached the ledger" in said
+    assert "1 earlier statement of this device has not reached the ledger" in said
     refused, opened = inspector.outbox()
     assert (refused["state"], refused["problem"]["code"], opened["state"]) == (
         "refused",
