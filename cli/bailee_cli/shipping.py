@@ -7,7 +7,7 @@ typed: the service cannot make a device say anything else.
 from __future__ import annotations
 
 import secrets
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, get_args
 
@@ -88,14 +88,14 @@ def seal_command(
         scanned = _scanned(session, number, samples, before)
         if not scanned:
             raise Malformed("Nothing was scanned.", code="nothing-scanned")
-        sealed_at = moment(session, at, zone or clocks.of_samples(session, scanned)).text()
-        _seal(session, number, scanned, yes=yes, at=sealed_at, **said)
+        zone = zone or clocks.of_samples(session, scanned)
+        _seal(session, number, scanned, yes=yes, at=moment(session, at, zone).text(), zone=zone, **said)
     desk.clear(session, "seal", number)
 
 
 def _seal(
     session: Session, envelope: str, scanned: list[str], *, seal: str | None, counted: int | None, across_opening: bool | None,
-    record_enclosed: bool | None, plain_tape: bool, record_pages: int | None, photo: Path | None, at: str, yes: bool,
+    record_enclosed: bool | None, plain_tape: bool, record_pages: int | None, photo: Path | None, at: str, zone: str | None, yes: bool,
 ) -> None:  # fmt: skip
     if counted is None:
         counted = click.prompt("Cassettes counted by hand", type=click.IntRange(0), err=True)
@@ -115,7 +115,8 @@ def _seal(
     _agree(
         told,
         yes,
-        f"Seal {len(scanned)} cassettes into {numbers.grouped(envelope)} with seal {show.name(seal)}?",
+        f"Seal {show.counted(len(scanned), 'cassette')} into {numbers.grouped(envelope)} with seal {show.name(seal)} "
+        f"at {show.when(at, zone)}?",
     )
     _sign(session, acts)
     _manifest(session, asked, acts)
@@ -211,11 +212,18 @@ def ship_command(
         "by_hand": by_hand, "tracking": tracking, "handed_over": handed_over.text(), **present(said),
     }  # fmt: skip
     told = session.service.post("/readiness", {"shipping": asked})
-    if not session.json:
-        windows.say(told["window"] or {}, zone)
-    _require_ready(session, told, f"envelope {numbers.grouped(envelope)}")
+    _require_ready(
+        session,
+        told,
+        f"envelope {numbers.grouped(envelope)}",
+        lambda: windows.say(told["window"] or {}, zone),
+    )
     acts = [_as_asked(each, "shipped", asked) for each in told["statements"]]
-    _agree(told, yes, f"Hand {numbers.grouped(envelope)} to {carrier}, {service_name}?")
+    _agree(
+        told,
+        yes,
+        f"Hand {numbers.grouped(envelope)} to {carrier}, {service_name}, at {show.when(handed_over.text(), zone)}?",
+    )
     _sign(session, acts)
 
 
@@ -299,10 +307,14 @@ def _ask(said: bool | None, question: str) -> bool:
     return click.confirm(question, err=True) if said is None else said
 
 
-def _require_ready(session: Session, told: Mapping[str, Any], what: str) -> None:
-    """Show the verdict and what was found; end with 1 when it is not ready."""
+def _require_ready(
+    session: Session, told: Mapping[str, Any], what: str, also: Callable[[], None] | None = None
+) -> None:
+    """Show the verdict and what was found, then what `also` says; end with 1 when it is not ready."""
     if not session.json:
         show.readiness(told, what)
+        if also:
+            also()
     elif not told["ready"]:
         show.print_json(told)
     if not told["ready"]:
@@ -356,7 +368,7 @@ def _manifest(session: Session, asked: Mapping[str, Any], acts: Sequence[Act]) -
         for s in each.data["samples"]
     ]
     show.table(
-        f"Envelope {show.name(asked['envelope'])}, seal {show.name(asked['seal'])}: {len(rows)} cassettes",
+        f"Envelope {show.name(asked['envelope'])}, seal {show.name(asked['seal'])}: {show.counted(len(rows), 'cassette')}",
         ["form", "sample"],
         rows,
     )

@@ -284,3 +284,16 @@ def test_programs_get_the_same_at_every_width(shipped: tuple[Town, list[str]]) -
     ]
     assert told[0] == told[1]
     assert told[0]["envelope"] == ENVELOPE
+
+
+def test_what_a_clerk_is_asked_names_the_time_and_its_zone(visited: tuple[Town, list[str]]) -> None:
+    """If this fails, a clerk signs a sealing at the hour of a laptop that was set somewhere else."""
+    town, samples = visited
+    clerk = town.person("clerk")
+    here = show.when(town.clock.now.isoformat(timespec="seconds"), "America/New_York")
+    said = clerk.run(
+        "seal", *samples[:3], "--envelope", ENVELOPE, "--counted", "3", *SEAL[:-1], typed="y\n"
+    )  # fmt: skip
+    assert f"Seal 3 cassettes into E333 3333 3338 with seal C-4711 at {here}?" in said
+    words = ("ship", ENVELOPE, "--carrier", "acorn-freight", "--service", "next day", "--tracking", "AF-1")
+    assert f"to acorn-freight, next day, at {here}?" in clerk.run(*words, typed="y\n")
