@@ -213,7 +213,7 @@ def _list(session: Session, number: str, found: Sequence[Stated]) -> None:
         said = [fact for fact in each.facts if fact.value is not None]
         rows = [(fact.field, _shown(fact.value), fact.whom) for fact in said]
         show.table(
-            f"{each.words.capitalize()}, --statement {each.mark}",
+            f"{each.words[:1].upper()}{each.words[1:]}, --statement {each.mark}",
             ["fact", "in force", "may be corrected by"],
             rows,
         )

@@ -48,7 +48,7 @@ def test_a_list_becomes_an_order_with_reasons(town: Town, listed: str) -> None:
         "second outdoor control", "Carry 6 cassettes: 3 indoor, 2 outdoor, 1 spare.", "Before you start", cautions.DEFER,
         "common practice, no source", "NIOSH Method 0800", "Thresholds: the defaults",
     ):  # fmt: skip
-        assert words in said
+        assert words in " ".join(said.split())
 
 
 def test_nothing_leaves_the_device_but_the_question_for_thresholds(settled: Town, listed: str) -> None:
@@ -93,8 +93,9 @@ def test_without_a_file_the_places_are_asked_for(town: Town) -> None:
     """On the doorstep nobody writes a TOML file."""
     typed = "bath\nlw\n\n\nloft\nx\nc\n\nattic\ncomplaint_there\nliving room\n\nsix\n30\n6\n\n\n"
     said = town.person("nobody").run("plan", typed=typed)
+    said = " ".join(said.split())
 
-    assert "There is an active leak, it was wet before." in " ".join(said.split())
+    assert "There is an active leak, it was wet before." in said
     assert "the complaint is about it" in said
     assert "People spend about 6 h a day here." in said
     assert "'x' is no sign" in said

@@ -5,7 +5,7 @@ Whether a signature is genuine is decided where signatures are checked; here eve
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from bailee.domain.custody import Form
@@ -88,7 +88,7 @@ def role_fits(case: Case) -> Iterator[Hit]:
         for (kid, act), entries in beyond.items():
             first = next(entry for entry in form.ordered if entry.n == entries[0])
             role = case.organisations[first.org].keys[kid].role.replace("_", " ")
-            said = f"{case.person(first.org, kid)} says {_act(first)} as {role} (entries {listed([str(n) for n in entries])}), which that role does not include."
+            said = f"{case.person(first.org, kid)} says {_act(first)} as {role} ({_entries(entries)}), which that role does not include."
             yield Hit(form.number, said, "warn" if act in PHYSICAL else "flag", entries=tuple(entries))
 
 
@@ -166,6 +166,11 @@ def _role(case: Case, entry: Recorded) -> str:
     organisation = case.organisations.get(entry.org)
     key = organisation.keys.get(entry.kid) if organisation else None
     return key.role if key else ""
+
+
+def _entries(numbers: Iterable[int]) -> str:
+    said = [str(number) for number in numbers]
+    return f"{'entry' if len(said) == 1 else 'entries'} {listed(said)}"
 
 
 def _printed(about: str) -> str:
