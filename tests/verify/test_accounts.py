@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import time
 from base64 import urlsafe_b64decode
 from collections import Counter
 from collections.abc import Iterator
@@ -10,6 +11,8 @@ from dataclasses import replace
 from datetime import datetime
 from hashlib import sha256
 from typing import Any
+
+import pytest
 
 from bailee.ledger.base64url import b64u
 from bailee.signing.signed_statement import Seen
@@ -126,6 +129,21 @@ def test_every_hand_of_a_sample_is_told_with_its_times() -> None:
             dock, dock, "2026-12-02T16:40:05.000Z", 11, (), None, None, None,
         ),
     )  # fmt: skip
+
+
+@pytest.mark.skipif(not hasattr(time, "tzset"), reason="this system does not let a program choose its zone")
+def test_times_do_not_hang_on_the_auditor_s_laptop(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The same file would tell other times in New York than in Chicago."""
+    log = told()
+    expected = report(log).to_json()
+    monkeypatch.setenv("TZ", "America/New_York")
+    time.tzset()
+    try:
+        found = report(log).to_json()
+    finally:
+        monkeypatch.undo()
+        time.tzset()
+    assert found == expected
 
 
 def test_what_is_not_there_is_said_to_be_missing() -> None:

@@ -97,6 +97,15 @@ def test_what_is_no_root_is_refused(root: str) -> None:
     assert caught.value.code == "bad-root"
 
 
+def test_everything_an_auditor_brings_arrives() -> None:
+    """Stamps would be checked with no root, or cosigners counted against no quorum, though the auditor brought both."""
+    trust = brought(["a=" + "A" * 43], [LOG], GOOD, iter([b"one", b"two"]))
+    assert trust.roots == {"a": "A" * 43}
+    assert trust.stamp_roots == (b"one", b"two")
+    assert (set(trust.cosigners), trust.quorum) == ({"lab", "notary"}, 2)
+    assert brought([], [LOG], None).stamp_roots == ()
+
+
 def test_without_a_key_of_the_log_nothing_is_asked() -> None:
     """The report would speak about a log that anybody could have made."""
     with pytest.raises(Malformed) as caught:
