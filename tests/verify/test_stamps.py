@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import pytest
@@ -11,12 +11,15 @@ from cryptography.x509.oid import ExtendedKeyUsageOID as Use
 
 from authority import EC, RSA, STAMPS, Authority, Certified, told_in
 from bailee.errors import BaileeError, Malformed
+from bailee.ledger import merkle
 from bailee.ledger.checkpoint import Checkpoint
 from bailee.signing import cms, timestamp
 from bailee.verify import authority, stamps
 from bailee.verify.bundle import Token
 from bailee.verify.evidence import Notes
 from bailee.verify.report import stamped
+from bailee.verify.verifier import verify
+from log_simulator import AT, told
 
 ORIGIN, SIZE, ROOT = "ledger.example/log1", 27, bytes(range(32))
 TEXT = Checkpoint(ORIGIN, SIZE, ROOT).body()
@@ -285,6 +288,19 @@ def test_another_text_is_a_fault_whoever_signed(bench: Bench) -> None:
     assert said == "fault"
     assert "over another text" in notes.faults[0].sentence
     assert not openssl_believes(bench, own(bench.good, stamp(bench.good, TEXT.replace("log1", "log2"))))
+
+
+def test_the_stamp_of_an_auditor_s_file_is_checked_with_the_roots_brought(bench: Bench) -> None:
+    """The roots an auditor brings, or the name of the log, would not reach the check, and each stamp be called false or open."""
+    log = told("opened")
+    size = len(log.log)
+    token = stamp(bench.good, Checkpoint(log.origin, size, merkle.root(log.tiles, size)).body())
+    file = replace(log.bundle(), tokens=(Token(size, token),))
+    roots = authority.certificates(bench.good.root.read_bytes())
+    for brought, said in ((roots, "checked"), ((), "not checked")):
+        found = verify(file, replace(log.trust(), stamp_roots=brought), AT)
+        assert found.faults == ()
+        assert [(each.size, each.signed) for each in found.stamps] == [(size, said)]
 
 
 def test_without_a_root_nothing_is_said_to_be_checked(bench: Bench) -> None:
