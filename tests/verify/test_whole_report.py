@@ -134,6 +134,24 @@ def test_a_correction_counts_by_the_role_of_whoever_made_it(by: Person, follows:
     assert sample.flow_lpm == ("15.10" if follows else "14.95")
 
 
+def test_the_place_in_the_log_says_what_came_after_a_key_s_end() -> None:
+    """Two things recorded in one millisecond: what a lost key said after its end would pass as said before."""
+    log = told()
+    log.revoked(CLERK, since=LATER, last_good_seq=log.device(CLERK).seq + 1)
+    ended = len(log.log) - 1
+    late = log.append(f"form/{log.form}", keep(log))
+    assert log.log[late].entry.rec == log.log[ended].entry.rec
+    assert [(each.code, each.place.index) for each in report(log).remarks] == [("late-key", late)]
+
+
+def test_a_key_that_ends_itself_is_not_late_with_that() -> None:
+    """Whoever reports the end of a key with that very key would be doubted for the report itself."""
+    log = told()
+    log.revoked(CLERK, since=LATER, last_good_seq=log.device(CLERK).seq + 1, by=CLERK)
+    assert (report(log).faults, report(log).remarks) == ((), ())
+    assert any(each.revoked for each in report(log).signers)
+
+
 def test_rules_and_hours_are_those_of_the_day_of_sealing() -> None:
     """What an organisation sets afterwards would find faults in an envelope that was faultless, or cover up others."""
     log = told("kept")
