@@ -120,7 +120,6 @@ def test_a_policy_of_the_greatest_length_is_read_to_its_end() -> None:
     assert len(policy.read(text).log_keys) == 1
 
 
-@pytest.mark.xfail(reason="what stands below line 1,001 is dropped without a word", strict=True)
 def test_a_longer_policy_is_refused_and_never_cut() -> None:
     """Cosigners and quorum below the last line read would be forgotten, and nobody asked for them."""
     cosigners = f"cosigner lab {format_vkey(public('lab'))}\nquorum 1\n"

@@ -38,7 +38,10 @@ def read(text: str) -> Policy:
     logs: list[VerifierKey] = []
     cosigners: dict[str, VerifierKey] = {}
     quorum: int | None = None
-    for number, line in enumerate(text.splitlines()[: MAX_LINES + 1], 1):
+    lines = text.splitlines()
+    if len(lines) > MAX_LINES:
+        raise _refused(MAX_LINES + 1, f"a policy has at most {MAX_LINES} lines")
+    for number, line in enumerate(lines, 1):
         match line.split():
             case []:
                 pass
