@@ -27,9 +27,10 @@ from town import ADDRESS, Person, Town
 CTRL_C = "\x03"
 PATIENCE_S = 60
 _PROGRAM = """
-import os, sys
+import os, signal, sys
 from datetime import datetime
 from pathlib import Path
+signal.signal(signal.SIGINT, signal.default_int_handler)  # whoever runs the tests in the background ignores Ctrl-C, and so would this
 os.close(os.open(os.ttyname(0), os.O_RDWR))  # the first terminal a session opens is the one that Ctrl-C comes from
 from bailee_cli.main import bailee
 from bailee_cli.session import Session
