@@ -7,9 +7,9 @@ from dataclasses import replace
 from bailee.ledger.base64url import b64u
 from bailee.verify.result import Report
 from bailee.verify.verifier import Trust, verify
-from builders import ANALYST, FIRM, LAB, ROOT
+from builders import ANALYST, FIRM, LAB, ROOT, Person
 from log_simulator import AT, seeded, told
-from spoiling import LATER, changed, index_of, without
+from spoiling import LATER, changed, index_of, keep, replaced, with_statement, without
 
 
 def test_a_fault_names_its_exact_place() -> None:
@@ -75,6 +75,23 @@ def test_missing_entries_are_named_from_the_first_to_the_last() -> None:
         chain = f"form/{log.form}"
         assert (fault.place.chain, fault.place.n, fault.place.index) == (chain, gone[0], None)
         assert fault.sentence == which.format(chain) + ", or cannot be read."
+
+
+def test_one_statement_that_cannot_be_read_hides_no_other() -> None:
+    """Everything recorded after one line of rubbish would go unread, and the signers after it would not be named."""
+    log = told()
+    rubbish = [index_of(log, 3), index_of(log, 5)]
+    taker = Person(FIRM, "root", "Taker")
+    data = {"name": "Harrow Field", "jwk": log.device(taker).key.jwk, "recovery": None}
+    log.append(f"org/{FIRM}", log.signed(taker, f"org/{FIRM}", "founded", data, said=LATER))
+    log.append(f"form/{log.form}", keep(log, ANALYST))
+    bad = log.bundle()
+    for index in rubbish:
+        bad = changed(bad, index, lambda e: with_statement(e, lambda s: replaced(s, s.split(".")[1], "AAAA")))
+    found = verify(bad, log.trust(), AT)
+    assert [fault.place.index for fault in found.faults if fault.step == 5] == rubbish
+    assert ANALYST.name in {each.person for each in found.signers}
+    assert found.entries[-1].person == ANALYST.name
 
 
 def test_what_is_not_believed_is_left_out_of_custody() -> None:

@@ -254,3 +254,17 @@ def test_contradictions_and_time_stamps_come_back_as_they_were_written() -> None
     assert bundle.read(bundle.write(sound)) == sound
     assert "/tokens" in sound.unauthenticated
     assert "/tokens" not in told().bundle().unauthenticated
+
+
+def test_contradictions_and_time_stamps_are_put_together_in_their_order() -> None:
+    """The ledger's export would leave out what speaks against its own people, or differ from one day to the next."""
+    sound = told("opened").bundle()
+    pairs, tokens = (
+        [("two", "other"), ("one", "other")],
+        [bundle.Token(7, b"late"), bundle.Token(3, b"early")],
+    )
+    made = bundle.assemble(
+        sound.form, sound.entries, sound.note, sound.earlier, sound.roots, AT.instant, pairs, tokens
+    )
+    assert made.conflicts == (("one", "other"), ("two", "other"))
+    assert [each.size for each in made.tokens] == [3, 7]

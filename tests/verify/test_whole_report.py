@@ -118,7 +118,7 @@ def test_two_phones_of_one_person_hold_as_one() -> None:
     found = report(log)
     assert found.faults == ()
     assert [each.org for each in found.samples[0].holdings] == [FIRM, FIRM]
-    assert found.samples[0].holdings[0].given
+    assert found.samples[0].holdings[0].given == "given to Clerk One (harrow-field) for shipping, entry 6"
     stranger = told("held")
     stranger.relinquished(stranger.samples, by=CLERK)
     assert report(stranger).samples[0].holdings[0].given is None
