@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 from bailee.domain import correctable, numbers
 from bailee.domain.numbers import grouped
 from bailee.errors import Malformed
+from bailee.frozen import frozen
 from bailee_cli import acting, reading, show
 from bailee_cli.session import Session
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Fact:
     """One fact of a statement: the value in force, why this person may not correct it (empty when they may), who may."""
 
@@ -28,7 +29,7 @@ class Fact:
         return f"{self.who} (not you)" if self.why_not else self.who
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Stated:
     """One earlier statement as it counts now. `entry` is None while it waits on this device."""
 

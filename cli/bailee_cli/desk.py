@@ -7,19 +7,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from typing import Literal
 
 import click
 
 from bailee.domain.numbers import grouped
+from bailee.frozen import frozen
 from bailee_cli.saying import data_of
 from bailee_cli.session import Session
 
 Verb = Literal["seal", "receive"]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Begun:
     """An envelope begun: when it was last scanned into (text of a moment), and what."""
 

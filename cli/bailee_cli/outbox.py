@@ -22,11 +22,11 @@ import os
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final, Literal
 
 from bailee.errors import Malformed, Unavailable
+from bailee.frozen import frozen
 from bailee.signing.signed_statement import Seen, digest
 
 State = Literal["waiting", "registered", "refused", "set aside"]
@@ -42,7 +42,7 @@ CREATE TABLE IF NOT EXISTS memory (name TEXT PRIMARY KEY, value TEXT NOT NULL);
 """
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Place:
     """Where the next statement goes: its counter, the id of the one before, and what the device had seen."""
 
@@ -52,7 +52,7 @@ class Place:
     seen: Seen | None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Draft:
     """An act about to be signed: its chain, its name, and how to sign it once its place is known."""
 
@@ -62,7 +62,7 @@ class Draft:
     disclosures: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Kept:
     """A signed statement and what became of it. `answer` is the ledger's, once there is one."""
 

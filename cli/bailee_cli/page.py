@@ -177,7 +177,9 @@ def _members(packed: bytes) -> Iterator[tuple[str, bytes]]:
 
 def _bailee() -> Iterator[tuple[str, bytes]]:
     own = resources.files("bailee")
-    yield from ((f"bailee/{name}", (own / name).read_bytes()) for name in ("__init__.py", "errors.py"))
+    yield from (
+        (f"bailee/{name}", (own / name).read_bytes()) for name in ("__init__.py", "errors.py", "frozen.py")
+    )
     for room in _OWN:
         yield from _modules(own / room, f"bailee/{room}")
 

@@ -15,11 +15,12 @@ import re
 import stat
 import tomllib
 from collections.abc import Callable
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from bailee.errors import Malformed, Unavailable
+from bailee.frozen import frozen
 
 if TYPE_CHECKING:
     from bailee.signing.keys import SigningKey
@@ -28,7 +29,7 @@ _NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,39}")
 _OTHERS: Final = stat.S_IRWXG | stat.S_IRWXO
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Profile:
     """Where statements go (`service`), which log they are for (`origin`, its public `log_key`), for whom they speak."""
 

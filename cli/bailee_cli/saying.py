@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from bailee.domain import numbers
+from bailee.frozen import field, frozen
 from bailee.signing import signed_statement
 
 if TYPE_CHECKING:
     from bailee_cli.outbox import Kept
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Act:
     """What a person says: the chain it is about, the act, its public facts, and its private ones (empty ones are left out)."""
 

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import json
 from contextlib import closing
-from dataclasses import dataclass
 
 from bailee.domain.policy import Policy
 from bailee.errors import BaileeError, Unavailable
+from bailee.frozen import frozen
 from bailee_cli import profile
 from bailee_cli.session import Session
 
 _FILE = "thresholds.json"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Thresholds:
     """A policy and, in words, whose it is."""
 

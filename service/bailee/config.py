@@ -9,11 +9,12 @@ from __future__ import annotations
 import os
 import tomllib
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, fields
 from pathlib import Path
 from typing import Any, Final, Literal, get_args
 
 from bailee.errors import Malformed, Unavailable
+from bailee.frozen import frozen
 
 Founding = Literal["listed", "open"]
 
@@ -25,7 +26,7 @@ _LISTS: Final = frozenset({"cosigners", "monitors"})
 """Lists in the file; in the environment their parts are parted by commas."""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Settings:
     """`origin` names the log for ever; `address` is what labels point at; `founding` is who may found an organisation."""
 

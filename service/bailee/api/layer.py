@@ -9,7 +9,6 @@ from __future__ import annotations
 import inspect
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
 from http import HTTPStatus
 from typing import Any, Final
 
@@ -21,6 +20,7 @@ from werkzeug.exceptions import UnsupportedMediaType
 from bailee.api import session
 from bailee.api.problems import Problem
 from bailee.domain import numbers
+from bailee.frozen import field, frozen
 
 JSON: Final = "application/json"
 _REF: Final = "#/components/schemas/{model}"
@@ -38,7 +38,7 @@ class Query(BaseModel):
     model_config = ConfigDict(extra="forbid")
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Operation:
     """What one view takes and gives. `answers` maps a status to a model, or to a media type for other content."""
 

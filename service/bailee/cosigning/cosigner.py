@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Iterable
-from dataclasses import dataclass
 from hashlib import sha256
 from http import HTTPStatus
 from pathlib import Path
@@ -18,6 +17,7 @@ from bailee.cosigning import request
 from bailee.cosigning.request import AddCheckpoint
 from bailee.disk import durable
 from bailee.errors import BaileeError, Broken, Malformed
+from bailee.frozen import frozen
 from bailee.ledger import proof
 from bailee.ledger.checkpoint import Checkpoint, VerifierKey, parse, print_note, read_note
 from bailee.ledger.merkle import EMPTY_ROOT
@@ -25,7 +25,7 @@ from bailee.signing import notes
 from bailee.signing.keys import SigningKey
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Answer:
     """What the protocol answers: a status, a text, its media type."""
 

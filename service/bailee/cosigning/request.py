@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final
 
 from bailee.errors import Malformed
+from bailee.frozen import frozen
 from bailee.ledger.base64url import b64, unb64
 from bailee.ledger.checkpoint import MAX_NOTE_BYTES, SignedNote, print_note, read_note
 from bailee.ledger.entry import HASH_BYTES
@@ -30,7 +30,7 @@ MAX_BYTES: Final = MAX_NOTE_BYTES + 4096
 _OLD: Final = re.compile(r"old (0|[1-9][0-9]{0,18})")
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class AddCheckpoint:
     """The size the cosigner is said to know, the proof from there, and the checkpoint."""
 

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Any, Final
@@ -33,13 +32,14 @@ from bailee.domain.form_acts import (
 )  # fmt: skip
 from bailee.domain.moments import Moment, offset_text
 from bailee.domain.statements import Recorded
+from bailee.frozen import frozen
 
 CONTEXT: Final = "https://ref.gs1.org/standards/epcis/2.0.0/epcis-context.jsonld"
 _CELSIUS, _LITRES, _LITRES_A_MINUTE = "CEL", "LTR", "L2"
 """UN/ECE Recommendation 20 unit codes (from memory)."""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Names:
     """How things are named outside: by the address that their label shows, and by places under the service's own address."""
 

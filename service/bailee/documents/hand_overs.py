@@ -7,7 +7,7 @@ side signed stays visible as such: the empty side says why it is empty.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Final, Literal
 
@@ -17,6 +17,7 @@ from bailee.domain.custody import Form, Link, Sample
 from bailee.domain.form_acts import Collected, Forwarded, Received, Relinquished, Shipped
 from bailee.domain.moments import Moment, offset_text
 from bailee.domain.numbers import grouped
+from bailee.frozen import frozen
 from bailee.rules.case import Case
 
 Step = Literal["collected", "handed over", "shipped", "received at the dock", "sent on", "not yet received"]
@@ -40,7 +41,7 @@ _PLACE_ENOUGH: Final = frozenset({"possession", "sealed"})
 """Ways that already say where: with the holder, or inside the envelope."""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class HandOver:
     """One row. A side without a signature has words in its place.
 
@@ -57,7 +58,7 @@ class HandOver:
     kept: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class _Move:
     """A sample arriving at a link, or leaving the last one with nobody there yet (`link` is then None)."""
 

@@ -9,10 +9,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from itertools import zip_longest
 from typing import TYPE_CHECKING, Final
+
+from bailee.frozen import frozen
 
 if TYPE_CHECKING:
     from fpdf import FPDF
@@ -43,7 +44,7 @@ _TOGETHER: Final = re.compile(
 _INK, _SOFT, _LINE, _TINT = (18, 24, 32), (84, 92, 102), (176, 182, 188), (238, 240, 242)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Line:
     """Some words in one style; they are wrapped to the column they stand in."""
 
@@ -54,7 +55,7 @@ class Line:
     size: float = BODY
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Column:
     """A column of a table: heading, width in millimetres, and whether its figures stand to the right."""
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 import html
 import textwrap
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import timedelta
 from decimal import Decimal
 from typing import Final
@@ -18,6 +17,7 @@ from bailee.documents.letter import SMALL, Letter, Line
 from bailee.domain import cautions
 from bailee.domain.moments import Moment
 from bailee.domain.policy import Policy
+from bailee.frozen import frozen
 
 TITLE: Final = "Getting ready for air sampling"
 FOOT: Final = "A request how to prepare. It is not a health finding and not legal advice."
@@ -59,7 +59,7 @@ _MONTHS: Final = (
 _DAYS: Final = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Notice:
     """The facts of one visit. `visit` shows the clock of the site; names and address are printed and go nowhere else."""
 
@@ -92,7 +92,7 @@ class Notice:
         return Moment.shown_in(self.visit.instant - timedelta(seconds=seconds), self.zone)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Section:
     """A heading and its points. Questions are printed with room to write; single sentences without a number."""
 

@@ -6,12 +6,12 @@ A key that is not known, or whose owner's name was erased, is never given anothe
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final
 
 from bailee.domain.form_acts import Received
 from bailee.domain.moments import Moment, offset_text
 from bailee.domain.statements import Recorded
+from bailee.frozen import frozen
 from bailee.rules.case import Case
 
 WITHHELD: Final = "name withheld"
@@ -44,7 +44,7 @@ MEANINGS: Final = {
 AT_THE_DOCK: Final = "I opened this envelope and found it as written here"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Signature:
     """Who signed, when by their own clock, meaning what; `entries` are places on the form's chain.
 

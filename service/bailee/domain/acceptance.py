@@ -9,15 +9,16 @@ Rules:
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any, Final, Literal
 
 from bailee.domain.policy import Meaning, Policy, meanings
+from bailee.frozen import frozen
 
 Owner = Literal["firm", "lab", "both"]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Joint:
     """The thresholds that count, whose each of them is, and the two policies they come from."""
 

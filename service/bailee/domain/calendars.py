@@ -13,7 +13,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 from typing import Any, Self
@@ -21,6 +20,7 @@ from typing import Any, Self
 from bailee.domain import federal_holidays
 from bailee.domain.moments import named_zone
 from bailee.errors import BadMoment, Malformed
+from bailee.frozen import frozen
 
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 FEDERAL = "us-federal"
@@ -38,7 +38,7 @@ Span = tuple[time, time]
 """Opening and closing time; a closing time of 00:00 is the midnight that ends the day."""
 
 
-@dataclass(frozen=True)
+@frozen
 class Calendar:
     """Opening hours per weekday (0 is Monday) in an IANA zone, closed days, and the years they are complete for.
 

@@ -7,8 +7,9 @@ those who maintain the list; what was only remembered is never printed as a cita
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Final
+
+from bailee.frozen import frozen
 
 COMMON_PRACTICE: Final = "common practice, no source"
 _NO_LIMIT: Final = "OSHA, CDC-NIOSH and EPA statements, read as quoted by a university safety office"
@@ -17,7 +18,7 @@ _REMEDIATION: Final = "EPA 402-K-01-001 chapter 3, read on a mirror of the page"
 DEFER: Final = "Local codes, your employer's safety programme and licensed practice come first: where they ask for more, do more."
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Caution:
     """One reminder in one or two sentences, and where it comes from."""
 

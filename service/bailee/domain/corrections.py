@@ -16,7 +16,7 @@ A role is that of the enrolment, which never changes, so the same entries have t
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from types import MappingProxyType
 from typing import Final
 
@@ -25,6 +25,7 @@ from bailee.domain.form_acts import Corrected
 from bailee.domain.organisations import MAY
 from bailee.domain.statements import Recorded
 from bailee.errors import BadStatement
+from bailee.frozen import frozen
 
 SEEN: Final[frozenset[str]] = frozenset(
     {
@@ -42,7 +43,7 @@ _DECISIONS: Final = frozenset({"accepted", "on_hold", "rejected"})
 _NOBODY: Final[Mapping[str, str]] = MappingProxyType({})
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Correction:
     """One correction and what became of it; `why_not` is empty when it was followed."""
 
@@ -52,7 +53,7 @@ class Correction:
     why_not: str
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Signer:
     """Whoever corrects. `role` is empty when nobody knows it; `made_it`: the statement to correct is this person's own."""
 

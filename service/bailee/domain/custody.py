@@ -21,6 +21,7 @@ from bailee.domain.form_acts import (
 )  # fmt: skip
 from bailee.domain.moments import Moment
 from bailee.domain.statements import Recorded
+from bailee.frozen import frozen
 
 Status = Literal[
     "announced",
@@ -44,7 +45,7 @@ B = TypeVar("B", bound=Facts)
 CARRIER: Final = "carrier"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Said:
     """A fact and the entry that said it."""
 
@@ -57,7 +58,7 @@ class Said:
         return self.body
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Oddity:
     """Something the fold could not reconcile: where, about which sample, and the words that explain it."""
 
@@ -166,7 +167,7 @@ class Sealing:
         return self.said.of(Sealed)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Arrival:
     """One statement of a dock about the envelope, and the seal that was on it by then, which no later one hides."""
 

@@ -18,7 +18,6 @@ import dataclasses
 import re
 import types
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sized
-from dataclasses import dataclass
 from functools import cache
 from typing import (
     Annotated,
@@ -35,6 +34,7 @@ from typing import (
 )
 
 from bailee.errors import BadFacts, BaileeError, Malformed
+from bailee.frozen import frozen
 
 Reader = Callable[[Any], Any]
 Json = Any
@@ -44,14 +44,14 @@ _NEEDED: Final = object()
 _MEMBERS: Final[dict[type[Facts], Mapping[str, Member]]] = {}
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Reads:
     """The member is read by this function of our own, which raises a `BaileeError` with a sentence when it cannot."""
 
     reader: Reader
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Check:
     """Says what is wrong with a value that was read; an empty sentence when nothing is."""
 
@@ -158,7 +158,7 @@ class Facts:
         return f"{type(self).__name__}({said})"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Member:
     """One declared member: its name in the data, its type, what stands beside the type, how it is read."""
 

@@ -6,13 +6,13 @@ common practice, no source.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
 
 from bailee.domain import measures
 from bailee.domain.fields import decimal_of
 from bailee.errors import Malformed
+from bailee.frozen import frozen
 
 FRACTIONS: Final = (Decimal(1), Decimal("0.5"), Decimal("0.25"), Decimal("0.15"))
 """Parts of a trace that laboratories commonly read (common practice, no source)."""
@@ -23,7 +23,7 @@ NOMINAL_L_MIN: Final = Decimal(15)
 LONGEST_RUN_S: Final = 86_400
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Flow:
     """Flows read before and after a run, L/min, and its actual seconds. No reading at all is a field blank: no air."""
 

@@ -7,14 +7,14 @@ said is a stretch of the link it lies in, and that link's holder can still say i
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from bailee.domain.custody import Link, Sample
 from bailee.domain.moments import Moment
+from bailee.frozen import frozen
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Unstated:
     """One stretch of one link without a stated way of keeping."""
 

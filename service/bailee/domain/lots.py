@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Literal
@@ -11,9 +11,10 @@ from typing import Literal
 from bailee.domain.lot_acts import Counted, ExpiryCorrected, Issued, LotReceived, Recalled, Released
 from bailee.domain.moments import last_day
 from bailee.domain.statements import Recorded
+from bailee.frozen import field, frozen
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class IssuedTo:
     """One sample number bound to the lot: at which entry, to whose key, for which visit day."""
 
@@ -22,7 +23,7 @@ class IssuedTo:
     visit: date | None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Recall:
     """From `since` (ledger time) to `until`, if it was lifted."""
 
@@ -31,7 +32,7 @@ class Recall:
     until: datetime | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Storage:
     """The coldest and warmest of a stretch of storage, degrees Celsius, and the entry that says so."""
 
@@ -40,7 +41,7 @@ class Storage:
     warmest_c: Decimal | None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class OtherExpiry:
     """A correction of the expiry: by whose key, at which entry, from what to what, and why."""
 
@@ -51,7 +52,7 @@ class OtherExpiry:
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Lot:
     """The state of `lot/<number>`. `expires` is the last good day, inclusive; None when the box names none.
 

@@ -11,13 +11,13 @@ from __future__ import annotations
 
 import calendar
 import re
-from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta, timezone
 from decimal import Decimal
 from typing import Self
 from zoneinfo import ZoneInfo
 
 from bailee.errors import BadMoment
+from bailee.frozen import field, frozen
 
 # The widest offsets of civil clocks on Earth today (tz database: Etc/GMT+12 and Etc/GMT-14).
 _OFFSETS = range(-12 * 60, 14 * 60 + 1)
@@ -38,7 +38,7 @@ _OFFSET = re.compile(r"(?P<sign>[+-])(?P<hours>[0-9]{2}):(?P<minutes>[0-5][0-9])
 _DAY = re.compile(r"(?P<year>[0-9]{4})-(?P<month>[0-9]{2})(?:-(?P<day>[0-9]{2}))?")
 
 
-@dataclass(frozen=True, order=True)
+@frozen
 class Moment:
     """An instant (aware, UTC, to the millisecond) and the offset in minutes of the clock that showed it.
 
@@ -62,6 +62,13 @@ class Moment:
         if self.instant.year not in _YEARS:
             raise BadMoment(_YEAR_SENTENCE, instant=self.instant.isoformat())
         object.__setattr__(self, "instant", self.instant.astimezone(UTC))
+
+    # Python asks the other side for > and >=.
+    def __lt__(self, other: Moment) -> bool:
+        return self.instant < other.instant
+
+    def __le__(self, other: Moment) -> bool:
+        return self.instant <= other.instant
 
     @classmethod
     def parse(cls, text: str) -> Self:

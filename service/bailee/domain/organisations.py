@@ -13,7 +13,7 @@ Rules of the fold:
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from datetime import date, datetime, time
 from typing import Final, get_args
 
@@ -37,6 +37,7 @@ from bailee.domain.policy import Policy
 from bailee.domain.privacy_acts import Erased
 from bailee.domain.statements import Recorded
 from bailee.errors import Malformed
+from bailee.frozen import field, frozen
 
 ADMINISTRATION: Final[frozenset[Role]] = frozenset({"root", "admin"})
 
@@ -107,7 +108,7 @@ PHYSICAL: Final[frozenset[str]] = frozenset(
 """Acts that state what has already happened to glass: from a wrong role they are recorded and flagged, never refused."""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Revocation:
     """The entry that ended a key: when the ledger heard of it, since when in the owner's words, the last good counter.
 
@@ -122,7 +123,7 @@ class Revocation:
     successor: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Key:
     """One device key of one person. `person` and `device` are private fields, empty when erased or withheld.
 
@@ -140,7 +141,7 @@ class Key:
     owner: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Organisation:
     """The state of `org/<id>` after some entry.
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import timedelta
 
 from bailee.domain.custody import Form, Sample
+from bailee.frozen import frozen
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Pair:
     """An indoor sample and the outdoor control nearest to it in time on the same form; `apart` between their starts.
 

@@ -11,7 +11,6 @@ import hashlib
 import json
 from base64 import urlsafe_b64encode
 from collections.abc import Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 from functools import cache
 from typing import Annotated, Any, Final, Literal
@@ -19,6 +18,7 @@ from typing import Annotated, Any, Final, Literal
 from bailee.domain.facts import Facts, Reads, at_least, between, members, plain
 from bailee.domain.fields import decimal_of
 from bailee.errors import BadFacts, BadStatement, Malformed
+from bailee.frozen import frozen
 
 COMMON_PRACTICE: Final = "common practice, no source"
 
@@ -36,7 +36,7 @@ Temperature = Annotated[Decimal, Reads(_number), between(-90, 90, "degrees Celsi
 Whole = Annotated[int, between(0, 1_000_000)]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Meaning:
     """What a threshold is for: the rules that use it, one sentence, the direction that asks more of people, its source."""
 

@@ -9,13 +9,13 @@ import re
 import textwrap
 import tomllib
 from collections.abc import Iterator
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, Final, Literal
 
 from bailee.domain.acceptance import is_stricter
 from bailee.domain.policy import Meaning, Policy, default, is_decimal, meanings
 from bailee.errors import BadStatement, Malformed
+from bailee.frozen import frozen
 
 _WIDTH: Final = 110
 _HEAD: Final = (
@@ -33,7 +33,7 @@ _ASKS_MORE: Final = {
 _KEY: Final = re.compile(r"\s*(?:\"(?P<quoted>[^\"]*)\"|(?P<bare>[A-Za-z0-9_-]+))\s*=")
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Change:
     """A threshold before and after, in signed form, and whether more or less is asked from now on."""
 

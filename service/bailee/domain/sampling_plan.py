@@ -8,13 +8,13 @@ complaints, musty odour, then where people spend time. A complaint area, a non-c
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final, Literal
 
 from bailee.domain import cautions, measures
 from bailee.domain.form_acts import Space
 from bailee.domain.policy import COMMON_PRACTICE, Policy
+from bailee.frozen import frozen
 
 THREE_SITES: Final = "NIOSH Method 0800: at least a complaint area, a non-complaint area and the outdoors"
 COMPARABLE: Final = 2
@@ -33,7 +33,7 @@ _REASONS: Final[dict[Reason, str]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Place:
     """A place on the short list and what is known of it. `hours_a_day`: how long people are there."""
 
@@ -63,7 +63,7 @@ class Place:
         return self.visible_growth or self.active_leak, self.past_moisture, self.complaint, self.musty_odour
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Advice:
     """One place in the order of the plan: its number, what to do there, and why, in sentences with their source."""
 
@@ -74,7 +74,7 @@ class Advice:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Cassettes:
     """How many to carry, by what they are for."""
 
@@ -95,7 +95,7 @@ class Cassettes:
         return self.needed + self.spare
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Plan:
     """The places in order, what speaks against the plan as it stands, what else to know, and the cassettes to carry."""
 
@@ -110,7 +110,7 @@ class Plan:
         return tuple(each for each in self.advice if each.role in ("in question", "reference"))
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Wishes:
     """What is wanted beyond the firm's thresholds, which nothing here lowers.
 

@@ -13,12 +13,12 @@ Rules (common practice, no source):
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
 from bailee.domain.calendars import SEARCH_DAYS, Calendar, at_local
 from bailee.domain.moments import Moment, named_zone
 from bailee.errors import Malformed
+from bailee.frozen import frozen
 
 _DAY = timedelta(days=1)
 _WORKING_WEEK = frozenset(range(5))
@@ -26,7 +26,7 @@ _SATURDAY = 5
 _MOST_DAYS = 30
 
 
-@dataclass(frozen=True)
+@frozen
 class Service:
     """A carrier's promise: working days in transit, Saturday delivery or not, cut-off (origin), delivery time (lab).
 
@@ -49,7 +49,7 @@ class Service:
             )
 
 
-@dataclass(frozen=True)
+@frozen
 class Route:
     """A service between the origin (IANA zone of the hand-over) and a laboratory, with both calendars.
 
@@ -72,7 +72,7 @@ class Route:
         return saturday or self.collects_on(day)
 
 
-@dataclass(frozen=True)
+@frozen
 class Plan:
     """What to expect of one hand-over; days are the origin's (day 0) and the laboratory's (delivery)."""
 

@@ -10,7 +10,6 @@ And afterwards, when a key has ended: does what it said still stand? `doubt` is 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from typing import Literal
 
 from bailee.domain.facts import Facts
@@ -20,12 +19,13 @@ from bailee.domain.organisation_acts import Recovered
 from bailee.domain.organisations import PHYSICAL, Key, Organisation, why_not
 from bailee.domain.statements import OPENING, Recorded, split_chain
 from bailee.errors import Forged
+from bailee.frozen import frozen
 
 Doubt = Literal["", "late", "in_doubt", "beyond"]
 """Why a statement of a key that has ended does not stand by itself; empty when it does."""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Speech:
     """What is about to be registered: whose key says what, where, with which counter."""
 

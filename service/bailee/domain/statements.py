@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, Final, Literal
 
@@ -16,6 +15,7 @@ from bailee.domain import form_acts, lot_acts, numbers, organisation_acts, priva
 from bailee.domain.facts import Facts
 from bailee.domain.moments import Moment
 from bailee.errors import BadFacts, BadStatement, BaileeError
+from bailee.frozen import field, frozen
 
 ChainKind = Literal["form", "lot", "org"]
 
@@ -74,7 +74,7 @@ OPENING: Final[dict[ChainKind, str]] = {"form": "opened", "lot": "lot_received",
 """The act that must come first on a chain of each kind, and only first."""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Recorded:
     """A statement as it stands in the log: who said what, where in the chain, when said and when recorded.
 

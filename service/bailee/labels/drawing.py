@@ -6,17 +6,18 @@ are what makes a small symbol unreadable. Coordinates run from the upper left co
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from typing import Protocol
 
 from bailee.errors import Malformed
+from bailee.frozen import frozen
 from bailee.labels.symbols import Bars, Matrix
 
 MM_PER_INCH = Fraction(254, 10)
 
 
-@dataclass(frozen=True)
+@frozen
 class Label:
     """What one label says: its number, the text of its QR code (see `symbols.qr_text`) and further lines.
 
@@ -28,7 +29,7 @@ class Label:
     lines: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
+@frozen
 class Grid:
     """A printable area: `width` x `height` dots at `dpi` dots an inch."""
 
@@ -51,7 +52,7 @@ def grid(dpi: int, width_mm: float, height_mm: float) -> Grid:
     return Grid(dpi, whole.dots(width_mm), whole.dots(height_mm))
 
 
-@dataclass(frozen=True)
+@frozen
 class Symbol:
     """A QR code whose first dark module has its upper left corner at `x`, `y`; a module is `module` dots wide."""
 
@@ -61,7 +62,7 @@ class Symbol:
     matrix: Matrix
 
 
-@dataclass(frozen=True)
+@frozen
 class Stripes:
     """A Code 128 whose first bar starts at `x`; bars are `height` dots high."""
 
@@ -72,7 +73,7 @@ class Stripes:
     bars: Bars
 
 
-@dataclass(frozen=True)
+@frozen
 class Text:
     """One line of text, `size` dots an em and `width` dots long, starting at `x` on the baseline `y`."""
 
@@ -84,7 +85,7 @@ class Text:
     bold: bool = False
 
 
-@dataclass(frozen=True)
+@frozen
 class Rule:
     """A filled rectangle: a line that separates."""
 
@@ -97,7 +98,7 @@ class Rule:
 Mark = Symbol | Stripes | Text | Rule
 
 
-@dataclass(frozen=True)
+@frozen
 class Drawing:
     """A finished label; `title` is its number and `description` all it says, for those who cannot see it."""
 

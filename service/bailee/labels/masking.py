@@ -12,9 +12,10 @@ The standard scores the complete symbol, format bits included; so do we.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from functools import cache
 from typing import Literal, cast
+
+from bailee.frozen import frozen
 
 MASKS = range(8)
 RUN, BLOCK, FINDER, BALANCE = 3, 3, 40, 10
@@ -24,7 +25,7 @@ _LONG_RUN = 5
 _FINDER_LIKE = ("10111010000", "00001011101")
 
 
-@dataclass(frozen=True)
+@frozen
 class Lines:
     """All modules of a symbol in one integer, line after line, a zero between lines; 1 is dark."""
 

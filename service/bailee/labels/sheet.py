@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from enum import Enum
 
 from bailee.errors import Malformed
+from bailee.frozen import frozen
 from bailee.labels.drawing import Label, grid
 from bailee.labels.paper import DPI, Paper
 from bailee.labels.placing import cassette
@@ -16,7 +16,7 @@ _MODULE = 6
 """0.508 mm at 300 dots an inch."""
 
 
-@dataclass(frozen=True)
+@frozen
 class Sheet:
     """A sheet of die-cut labels in millimetres; `pitch` is the distance from one label to the next."""
 

@@ -10,12 +10,12 @@ Clause numbers of both standards are quoted from memory (18004:2015, 15417:2007)
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import cache
 from typing import Literal
 from urllib.parse import urlsplit
 
 from bailee.errors import Malformed
+from bailee.frozen import frozen
 from bailee.labels.masking import masked
 
 ALPHANUMERIC = frozenset("0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ $%*+-./:")
@@ -33,7 +33,7 @@ MAX_QR_TEXT = 87
 Level = Literal["Q", "H"]
 
 
-@dataclass(frozen=True)
+@frozen
 class Matrix:
     """A QR code without its quiet zone; `rows` hold one bit a module, the leftmost highest, 1 is dark."""
 
@@ -53,7 +53,7 @@ class Matrix:
                 yield x, y, length
 
 
-@dataclass(frozen=True)
+@frozen
 class Bars:
     """A Code 128 without its quiet zones: one character a module, "1" is a bar."""
 

@@ -14,11 +14,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
 from enum import IntEnum
 from hashlib import sha256
 
 from bailee.errors import Malformed
+from bailee.frozen import frozen
 from bailee.ledger.base64url import b64, unb64
 from bailee.ledger.entry import HASH_BYTES
 
@@ -49,7 +49,7 @@ class KeyType(IntEnum):
     COSIGNATURE_V1 = 0x04
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Checkpoint:
     """The state of a log: `size` entries under `root` (32 bytes), as told by the log named `origin`.
 
@@ -82,7 +82,7 @@ def parse(text: str) -> Checkpoint:
     raise _bad_checkpoint()
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class NoteSignature:
     """One signature line: who says it signed (`name`, 4-byte `key_id`) and the signature's bytes."""
 
@@ -96,7 +96,7 @@ class NoteSignature:
             raise _bad_note("signature")
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class SignedNote:
     """A text and its signatures, in the order of the lines (C2SP signed-note, Format).
 
@@ -160,7 +160,7 @@ def _read_signature(line: str) -> NoteSignature:
     raise _bad_note("signature")
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class VerifierKey:
     """A public key an auditor brings along: `name`, type and 32 raw Ed25519 bytes (RFC 8032 5.1.5).
 
@@ -207,7 +207,7 @@ def parse_vkey(text: str) -> VerifierKey:
     raise _bad_vkey()
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Cosignature:
     """What a cosigner's signature line holds: POSIX `time` in seconds, and 64 bytes of Ed25519 signature.
 

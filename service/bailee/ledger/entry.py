@@ -11,12 +11,13 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from datetime import datetime
 from hashlib import sha256
 from typing import Final
 
 from bailee.errors import Malformed
+from bailee.frozen import frozen
 from bailee.ledger.base64url import b64u, unb64u
 
 MAX_ENTRY_BYTES = 65_535
@@ -33,7 +34,7 @@ _REC = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}T(?:[01][0-9]|2[0-3]):[0-5][0-9]:[
 _STMT = re.compile(r"[A-Za-z0-9_-]+\.[A-Za-z0-9_-]+\.[A-Za-z0-9_-]{86}")
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Entry:
     """One step of one hash chain. An `Entry` that exists can be written: every value is plain ASCII.
 

@@ -10,11 +10,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
 from hashlib import sha256
 from typing import Protocol
 
 from bailee.errors import Broken, Malformed
+from bailee.frozen import frozen
 from bailee.ledger.entry import HASH_BYTES
 
 TILE_HEIGHT = 8
@@ -29,7 +29,7 @@ EMPTY_ROOT = sha256().digest()
 _PATH = re.compile(r"tile/(entries|[0-9]{1,2})/((?:x[0-9]{3}/){0,6}[0-9]{3})(?:\.p/([0-9]{1,3}))?")
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Tile:
     """The contents of one tile row: `hashes` is 1 to 256 hashes of 32 bytes, one after the other."""
 

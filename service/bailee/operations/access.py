@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from sqlalchemy.engine import Connection
 
 from bailee.domain.fields import Role
 from bailee.errors import Forged
+from bailee.frozen import frozen
 from bailee.ledger.base64url import unb64u
 from bailee.operations.ledger import Ledger
 from bailee.signing import access
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Asker:
     """An enrolled key that stands, and the organisation whose forms it may see."""
 

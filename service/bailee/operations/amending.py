@@ -7,7 +7,6 @@ counts is told with the answer, as things stand then.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy.engine import Connection
@@ -18,6 +17,7 @@ from bailee.domain.custody import Form, Said
 from bailee.domain.form_acts import Excepted
 from bailee.domain.statements import Recorded
 from bailee.errors import Forged, Malformed
+from bailee.frozen import frozen
 from bailee.operations import prepare, veil
 from bailee.operations.access import Asker
 from bailee.operations.ledger import Ledger
@@ -30,7 +30,7 @@ _OF_ONE_SAMPLE = ("collected", "voided")
 """Acts that are about one sample, not about its form."""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Fact:
     """One fact of a statement: its name, the value in force, why the asker may not correct it (empty when they may), and who may."""
 
@@ -40,7 +40,7 @@ class Fact:
     who: str
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Stated:
     """A statement as it counts now, who made it, the numbers it names, its facts."""
 
@@ -50,7 +50,7 @@ class Stated:
     facts: tuple[Fact, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Allowed:
     """Whether an exception would count: what its rule finds about the thing, and about which others; why not; who may sign it."""
 

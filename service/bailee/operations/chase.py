@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final
 
 from sqlalchemy.engine import Connection
 
 from bailee.domain.moments import Moment
+from bailee.frozen import frozen
 from bailee.operations.ledger import Ledger
 from bailee.rules import chase as rules
 from bailee.rules.case import Case
@@ -18,7 +18,7 @@ MOST_FORMS: Final = 500
 """Open forms read for one list; a firm with more of them has another problem than their order."""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Chased:
     """What an organisation should look after. `left_out`: there are more open forms than were read."""
 

@@ -10,14 +10,13 @@ organisation's chain.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from sqlalchemy.engine import Connection
 
 from bailee.domain.custody import Form
 from bailee.domain.numbers import grouped
 from bailee.domain.privacy_acts import Erased
 from bailee.errors import Forged, Unknown
+from bailee.frozen import frozen
 from bailee.ledger import entry as entries
 from bailee.operations.books import Books
 from bailee.signing import signed_statement
@@ -26,7 +25,7 @@ from bailee.store import log, mentions, private
 from bailee.store.private import Spoken
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Erasure:
     """What is about to go: rows of one statement."""
 

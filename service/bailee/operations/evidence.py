@@ -8,12 +8,12 @@ altered. Whose stamp it is only auditors decide.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import datetime
 
 from sqlalchemy.engine import Connection
 
 from bailee.errors import BaileeError
+from bailee.frozen import frozen
 from bailee.ledger.checkpoint import Checkpoint
 from bailee.operations.books import Books
 from bailee.signing import signed_statement, timestamp
@@ -24,7 +24,7 @@ from bailee.verify.bundle import Token
 from bailee.verify.conflicts import contradict, opened
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Returned:
     """How many contradictions and stamps are here again, and how many that were shown do not hold."""
 

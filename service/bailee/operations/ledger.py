@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from bailee.config import Settings
 from bailee.disk.note_file import NoteFile
 from bailee.domain.moments import Moment
+from bailee.frozen import frozen
 from bailee.ledger.checkpoint import Checkpoint, VerifierKey, format_vkey
 from bailee.operations.books import Books
 from bailee.operations.cosigned import Cosigners, configured, get, post
@@ -23,7 +23,7 @@ from bailee.store.database import Database
 Clock = Callable[[], datetime]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Ledger:
     """What every request works with. `clock` is the only source of the present."""
 

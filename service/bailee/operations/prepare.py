@@ -7,7 +7,7 @@ the envelope, as on paper, each carrying the digests of the policies it was judg
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
 from typing import Any, Final
 
@@ -17,6 +17,7 @@ from bailee.domain.facts import plain
 from bailee.domain.moments import Moment
 from bailee.domain.shipping import Plan
 from bailee.errors import Malformed, Unknown
+from bailee.frozen import frozen
 from bailee.operations.books import Books
 from bailee.rules import transit
 from bailee.rules.case import Case, Sealing, Shipping, Taking, Voiding, airbill
@@ -28,7 +29,7 @@ _MOST_ACKNOWLEDGED: Final = 60
 """Warnings listed in one statement: 60 of 40 bytes stay far below the size of a statement; the report holds all."""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Prepared:
     """One statement to sign: chain, act, data."""
 
@@ -37,7 +38,7 @@ class Prepared:
     data: dict[str, Any]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Readiness:
     """Whether to go on, everything that was found, and what to sign; `plan` and `latest` for a hand-over."""
 

@@ -10,7 +10,6 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
 from pathlib import Path
 
 from sqlalchemy.engine import Connection
@@ -18,6 +17,7 @@ from sqlalchemy.engine import Connection
 from bailee.disk import durable, tiles
 from bailee.disk.tiles import TileFiles, TreeOnDisk
 from bailee.errors import BaileeError, Broken
+from bailee.frozen import frozen
 from bailee.ledger import entry as entries
 from bailee.ledger import merkle, proof
 from bailee.ledger.checkpoint import (
@@ -36,7 +36,7 @@ from bailee.store.database import Database
 from bailee.store.tree import TreeHead
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Places:
     """Where things lie. `public` may be served by any web server as it is; `private` holds what people said."""
 

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 from sqlalchemy.engine import Connection
 
 from bailee.domain.lots import Lot
 from bailee.errors import Unknown
+from bailee.frozen import frozen
 from bailee.operations.books import Books
 from bailee.store import mentions
 from bailee.store.mentions import Use
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Used:
     """One sample of a lot: its form, the envelopes it lay in, who analyses it, and what it became if it was sent on."""
 
@@ -25,7 +25,7 @@ class Used:
     child: str | None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Uses:
     """A lot and everything that was taken with it, as far as the asker may see it. `lot` is None for whom it is not theirs."""
 

@@ -18,7 +18,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
 from datetime import datetime
 from os import cpu_count
 from typing import Final
@@ -36,6 +35,7 @@ from bailee.domain.policy import Policy
 from bailee.domain.privacy_acts import Erased
 from bailee.domain.statements import Recorded
 from bailee.errors import BaileeError, Forged
+from bailee.frozen import frozen
 from bailee.ledger import entry as entries
 from bailee.ledger.base64url import b64u, unb64u
 from bailee.operations import erasing
@@ -55,7 +55,7 @@ _THREADED_FROM: Final = 8
 """Below this many statements a thread costs more than it saves; Ed25519 releases the interpreter lock."""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Submission:
     """One signed statement and the private fields that go with it."""
 
@@ -63,7 +63,7 @@ class Submission:
     disclosures: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Answer:
     """What became of it: an entry (new, or the one it already had), or the reason why not.
 
@@ -77,7 +77,7 @@ class Answer:
     amends: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class _Read:
     """A submission after `signed_statement.read`: what it claims, or why it cannot be read."""
 
@@ -90,7 +90,7 @@ class _Read:
         return self.unverified is not None and self.unverified.claims.sub.startswith("org/")
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class _Checked:
     submission: Submission
     unverified: Unverified

@@ -8,13 +8,13 @@ Private fields are not part of the log: of missing entries only those come back 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from sqlalchemy.engine import Connection
 
 from bailee.disk.tiles import TileFiles
 from bailee.errors import BaileeError, Broken, Unavailable
+from bailee.frozen import frozen
 from bailee.ledger import entry as entries
 from bailee.ledger import merkle
 from bailee.ledger.base64url import unb64u
@@ -26,7 +26,7 @@ from bailee.store.database import Database
 from bailee.verify import bundle
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Found:
     """An entry from somewhere: its text, and the private fields that were with it."""
 
@@ -34,7 +34,7 @@ class Found:
     disclosures: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Repaired:
     """What was done: entries before and now, and how many private fields of the entries put back are not here."""
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 
 from sqlalchemy.engine import Connection
@@ -14,6 +13,7 @@ from bailee.domain.form_acts import Sealed
 from bailee.domain.moments import Moment
 from bailee.domain.statements import Recorded
 from bailee.errors import Unknown
+from bailee.frozen import frozen
 from bailee.operations import prepare
 from bailee.operations.ledger import Ledger
 from bailee.operations.past import Past
@@ -24,7 +24,7 @@ Warned = tuple[str, str]
 """A rule, and what it was about."""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Compared:
     """One form's part of a sealing: the warnings its sealer acknowledged, those found again, and whether the policies are the same.
 
@@ -46,7 +46,7 @@ class Compared:
         )
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Replayed:
     """The newest sealing of an envelope, asked again: when it was signed and recorded, what is found, what had been acknowledged."""
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from sqlalchemy.engine import Connection
 
 from bailee.domain.custody import Form, Sample
@@ -11,6 +9,7 @@ from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.errors import Malformed, Unknown
+from bailee.frozen import frozen
 from bailee.operations import prepare, veil
 from bailee.operations.books import Books
 from bailee.operations.ledger import Ledger
@@ -21,7 +20,7 @@ from bailee.rules.verdicts import Verdict, verdicts
 from bailee.store import log, mentions
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Judged:
     """A case with what the rules say of it."""
 
@@ -34,7 +33,7 @@ class Judged:
         return [finding for finding in self.findings if finding.about in numbers]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Told:
     """What is known of one sample number: its lot, and its form once it was collected."""
 

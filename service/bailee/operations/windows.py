@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 
 from sqlalchemy.engine import Connection
@@ -11,6 +10,7 @@ from bailee.domain import numbers
 from bailee.domain.form_acts import Opened
 from bailee.domain.moments import Moment
 from bailee.errors import Malformed, Unknown
+from bailee.frozen import frozen
 from bailee.operations import prepare
 from bailee.operations.ledger import Ledger
 from bailee.rules import transit
@@ -18,7 +18,7 @@ from bailee.rules.alternatives import Choice, alternatives
 from bailee.rules.transit import Window
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Trip:
     """What a hand-over is planned for: whose form, to whose dock, from which zone, how old the oldest run is, and the limit on that."""
 
@@ -29,7 +29,7 @@ class Trip:
     hold_h: Decimal | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Planned:
     """The window asked about, and the alternatives, the best first; `trip` says what they were reckoned from."""
 

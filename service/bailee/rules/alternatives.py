@@ -12,7 +12,7 @@ Rules (common practice, no source):
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Final
@@ -21,6 +21,7 @@ from bailee.domain.calendars import Calendar, at_local
 from bailee.domain.moments import Moment, duration_words, named_zone
 from bailee.domain.shipping import Plan, Route, plan
 from bailee.errors import Malformed
+from bailee.frozen import frozen
 from bailee.rules import arrival, transit
 from bailee.rules.wording import clock, day
 
@@ -31,7 +32,7 @@ _SATURDAY: Final = 5
 _USUAL_DAYS: Final = (1, 2)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Choice:
     """One way to send it. `hand_over` is the latest time for a carrier, the earliest at the dock for a person."""
 

@@ -7,7 +7,6 @@ whole ledger can know, and is None for the verifier, which then says that it was
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from decimal import Decimal
 
 from bailee.domain.acceptance import Joint, together
@@ -17,6 +16,7 @@ from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
 from bailee.domain.organisations import Organisation
 from bailee.domain.policy import Policy
+from bailee.frozen import field, frozen
 
 GONE = frozenset(
     {"shipped", "received", "missing", "accepted", "on_hold", "rejected", "forwarded", "disposed"}
@@ -24,7 +24,7 @@ GONE = frozenset(
 """States in which a sample has left the building: a block can only be a flag then."""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Sealing:
     """An envelope about to be sealed: what was scanned and counted, by whom, when."""
 
@@ -42,7 +42,7 @@ class Sealing:
     photo: Photo | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Shipping:
     """A sealed envelope about to be handed over."""
 
@@ -61,7 +61,7 @@ class Shipping:
     forecast_high_c: Decimal | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Taking:
     """Samples that somebody is about to take over from another person."""
 
@@ -71,7 +71,7 @@ class Taking:
     at: Moment
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Voiding:
     """A sample about to be voided."""
 
@@ -80,7 +80,7 @@ class Voiding:
     kid: str
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Elsewhere:
     """What the rest of the ledger says.
 
@@ -105,7 +105,7 @@ def airbill(org: str, carrier: str, tracking: str) -> str:
     return f"{org}/{carrier}/{tracking.replace(' ', '').upper()}"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Conflict:
     """A key that signed two statements which cannot both follow from what it said before; `seq` is the count of the refused one."""
 
@@ -114,7 +114,7 @@ class Conflict:
     seq: int
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Case:
     """Everything one evaluation may look at. `at` is the instant of asking, never read from a clock here."""
 

@@ -6,7 +6,6 @@ Sentences say when something is due and never how long ago that is, so that the 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator
-from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Final, Literal
 
@@ -17,6 +16,7 @@ from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.domain.organisations import Organisation
 from bailee.domain.policy import Policy
+from bailee.frozen import frozen
 from bailee.rules import decisions, trips, under_way
 from bailee.rules.case import Case
 from bailee.rules.dock import close_of_day
@@ -34,7 +34,7 @@ _REMEDIES: Final[dict[Kind, str]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Due:
     """One thing to chase: about which number, whose move it is, by when, and whether that is over.
 

@@ -7,7 +7,6 @@ Signed long before recorded is only a late upload. Nothing is ever re-dated: wha
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import timedelta
 from itertools import pairwise
 from typing import Final
@@ -27,6 +26,7 @@ from bailee.domain.form_acts import (
 from bailee.domain.moments import Moment, duration_words, hours
 from bailee.domain.numbers import grouped
 from bailee.domain.statements import Recorded
+from bailee.frozen import frozen
 from bailee.rules.case import Case
 from bailee.rules.registry import Hit, Severity, rule
 from bailee.rules.wording import clock, clock_at, listed, samples, start
@@ -42,7 +42,7 @@ _FIELDS: Final[Mapping[str, str]] = {"collected": "started", "held": "since", "s
 """The member in which an act says when it was done, where that is not `at`."""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Stage:
     """One thing that happened to a sample, with its claimed time and who said it."""
 

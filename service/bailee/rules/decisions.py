@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
@@ -11,6 +10,7 @@ from bailee.domain.custody import Form, Sample
 from bailee.domain.form_acts import Decision, Received
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
+from bailee.frozen import frozen
 from bailee.rules import qualified
 from bailee.rules.case import Case
 from bailee.rules.dock import close_of_day
@@ -23,7 +23,7 @@ _CALL: Final = (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Differing:
     """An envelope in which the dock found differences: by which rules, by when its sender is to be called, and when that was done."""
 

@@ -7,16 +7,16 @@ nor whoever said what the finding rests on (SI-12). Two persons are common pract
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 from bailee.domain.organisations import MAY
 from bailee.errors import Forged
+from bailee.frozen import frozen
 from bailee.rules.case import Case
 from bailee.rules.registry import RULES, Hit, Rule, excused_by
 from bailee.rules.wording import listed
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Allowing:
     """An exception, signed or about to be: of a rule, about a thing, by a key of an organisation. No reason: none was chosen yet."""
 

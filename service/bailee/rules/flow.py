@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
 from bailee.domain import measures
 from bailee.domain.flow import Flow
 from bailee.domain.policy import Policy
+from bailee.frozen import frozen
 from bailee.rules.registry import RULES, Finding
 
 ABOUT = "flow"
 """What such a finding is about when there is no sample."""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Fault:
     """A rule, its sentence, and the threshold that was crossed."""
 
@@ -48,7 +48,7 @@ def findings(run: Flow, policy: Policy) -> list[Finding]:
     ]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Limit:
     """A detection limit for one part of the trace read: fs/m³ to two decimals, and as reported; None where no air was drawn."""
 
@@ -57,7 +57,7 @@ class Limit:
     reported: str | None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Told:
     """Figures as people read them, rounded half up once, here. None means there is no such figure."""
 

@@ -7,13 +7,13 @@ be looked up is said in its own list and never counted as fine.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
 from bailee.domain.numbers import grouped
 from bailee.domain.policy import Policy
 from bailee.domain.sampling_plan import Cassettes
+from bailee.frozen import frozen
 from bailee.rules.registry import Finding, Severity
 from bailee.rules.wording import counted, day, listed, printed
 
@@ -23,7 +23,7 @@ KIT = "kit"
 _ASIDE = "Set it aside and take another cassette."
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class LotSeen:
     """A lot as far as it was looked up: `expires` is its last good day, None when no date was entered."""
 
@@ -32,7 +32,7 @@ class LotSeen:
     recalled: bool
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Carried:
     """One number scanned in the kit, and what the service knows of it (`is_looked_up`) or else this device remembers.
 
@@ -48,7 +48,7 @@ class Carried:
     visit: date | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Instrument:
     """A pump or flow meter in the kit. `why_not` says why its certificate does not hold; None: it could not be looked up."""
 
@@ -57,7 +57,7 @@ class Instrument:
     why_not: str | None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Told:
     """What was found, the gravest first, how many cassettes nothing stops, and what was not checked."""
 

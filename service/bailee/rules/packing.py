@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import timedelta
 from typing import Final
 
@@ -13,13 +12,14 @@ from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.domain.pairing import pairs
 from bailee.domain.policy import Policy
+from bailee.frozen import frozen
 from bailee.rules.case import Case
 from bailee.rules.case import Sealing as Proposed
 from bailee.rules.registry import Hit, rule
 from bailee.rules.wording import clock, listed, samples, start
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Closing:
     """One form's part of an envelope about to be closed, or closed; `entries` are empty before the fact."""
 

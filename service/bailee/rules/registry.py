@@ -13,11 +13,12 @@ thing has already left the building, and marks what a second person has excepted
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Final, Literal
 
 from bailee.domain.custody import Form, Said, Sample
 from bailee.domain.form_acts import Excepted
+from bailee.frozen import frozen
 from bailee.rules import limits, remedies
 from bailee.rules.case import Case
 
@@ -28,7 +29,7 @@ Area = Literal["records", "custody", "media", "comparison"]
 ORDER: Final[tuple[Severity, ...]] = ("refuse", "block", "flag", "warn", "note")
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Hit:
     """One fault a rule saw. `about` is a sample, form, envelope, lot or key; `excuses` the kid an exception may not come from.
 
@@ -58,7 +59,7 @@ class Hit:
 Check = Callable[[Case], Iterator[Hit]]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Rule:
     """One rule of the trade. `source` is printed in the rule table; `remedy` says what to do now, `afterwards` once it has left.
 
@@ -80,7 +81,7 @@ class Rule:
     afterwards: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Refusal:
     """A rule decided where statements are read and signatures checked; `by` names the function that does."""
 
@@ -90,7 +91,7 @@ class Refusal:
     by: str
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Finding:
     """What a rule found, in words for a person, with what to do about it."""
 

@@ -7,7 +7,6 @@ the answer still comes, and `notes` says what it was assumed from.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 from decimal import Decimal
 from typing import Final
@@ -19,6 +18,7 @@ from bailee.domain.organisations import Organisation
 from bailee.domain.policy import Policy
 from bailee.domain.shipping import Plan, Route, Service, latest_hand_over, plan
 from bailee.errors import Malformed
+from bailee.frozen import frozen
 from bailee.rules.case import Case, Shipping
 from bailee.rules.wording import clock
 
@@ -29,7 +29,7 @@ DOCK_HOURS: Final = "08:00-17:00"
 _ALL_DAY: Final = ((time(0), time(0)),)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Window:
     """What to expect of a hand-over, the latest one that still meets the limit, and what was assumed."""
 

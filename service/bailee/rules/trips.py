@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
 from bailee.domain import shipping
@@ -14,12 +13,13 @@ from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.domain.shipping import Plan, Route
 from bailee.errors import Malformed
+from bailee.frozen import frozen
 from bailee.rules import transit
 from bailee.rules.case import Case, Sealing
 from bailee.rules.transit import Window
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Trip:
     """One hand-over of an envelope, about to be done or done, with every form in it that is here.
 

@@ -7,10 +7,10 @@ a live outdoor control is seen on every form that has indoor samples.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import Final, Literal
 
 from bailee.domain.pairing import of_kind
+from bailee.frozen import frozen
 from bailee.rules.case import Case
 from bailee.rules.registry import Area, Finding
 from bailee.rules.wording import listed, printed, samples, start
@@ -45,7 +45,7 @@ _WORDS: Final[dict[Area, tuple[str, str]]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Verdict:
     """One answer: its state, one sentence for a person, the findings it rests on, and what was not checked."""
 

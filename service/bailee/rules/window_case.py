@@ -16,7 +16,6 @@ the two after it); otherwise SH-12 warns.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Annotated, Any, Final
 
@@ -28,6 +27,7 @@ from bailee.domain.moments import Moment, hours_between
 from bailee.domain.policy import Policy
 from bailee.domain.shipping import Plan, Route, Service
 from bailee.errors import BadFacts, BadMoment, Malformed
+from bailee.frozen import frozen
 from bailee.rules import arrival, registry, transit
 from bailee.rules import shipping as shipping_rules
 from bailee.rules.registry import Finding, Severity
@@ -62,7 +62,7 @@ class _Case(Facts, closed=True):
     lab_years: Any = None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Question:
     """One case, read: when it is handed over, by which route, and when the oldest run began, if that was told."""
 
@@ -71,7 +71,7 @@ class Question:
     oldest: Moment | None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Answer:
     """What to expect, and what the rules say of it."""
 

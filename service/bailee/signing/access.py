@@ -6,10 +6,10 @@ what they may see is decided where the question is answered.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final
 
 from bailee.errors import Forged, Malformed
+from bailee.frozen import frozen
 from bailee.signing import compact, keys
 
 TYP: Final = "custody-access+jwt"
@@ -20,7 +20,7 @@ LIMIT: Final = 700
 """Characters of a token; the longest names of organisation and log give about 650."""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Token:
     """Who asks, before the signature is checked with `verify`."""
 

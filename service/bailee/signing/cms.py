@@ -7,10 +7,10 @@ attributes with the tag of a SET, over which the signature is made (RFC 5652 5.4
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Final
 
 from bailee.errors import Malformed
+from bailee.frozen import frozen
 from bailee.signing import der
 from bailee.signing.der import Reader
 
@@ -28,7 +28,7 @@ SIGNING_CERTIFICATE_V2: Final = bytes.fromhex("2a864886f70d010910022f")
 _EXPLICIT_1: Final = 0xA1
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Name:
     """How a signer names its certificate: the issuer's name as its bytes are, and the serial number."""
 
@@ -36,7 +36,7 @@ class Name:
     serial: bytes
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Signer:
     """Object identifiers as bytes; `attributes` gives what stands in the set of values of each signed attribute.
 
@@ -51,7 +51,7 @@ class Signer:
     signature: bytes
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class SignedData:
     """What was signed, the kind of thing it is, the certificates that came with it (DER each), and who signed."""
 

@@ -15,11 +15,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Final
 
 from bailee.errors import Malformed
+from bailee.frozen import frozen
 from bailee.ledger.base64url import b64u, unb64u
 from bailee.signing import keys, strict_json
 
@@ -30,7 +30,7 @@ _KID: Final = re.compile(r"[A-Za-z0-9_-]{43}", re.ASCII)
 _SIGNATURE_CHARACTERS: Final = 86
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Compact:
     """Read, not believed: the exact text, the key it names and the claims it makes."""
 

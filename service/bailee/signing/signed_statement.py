@@ -16,12 +16,12 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Any, Final
 
 from bailee.domain.moments import parse_offset
 from bailee.errors import BadMoment, Malformed
+from bailee.frozen import field, frozen
 from bailee.ledger.base64url import b64u
 from bailee.signing import compact, disclosures, keys
 
@@ -36,7 +36,7 @@ _ORGANISATION: Final = re.compile(r"[a-z0-9](?:[a-z0-9-]{0,30}[a-z0-9])?", re.AS
 _ACT: Final = re.compile(r"[a-z][a-z_]{2,31}", re.ASCII)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Seen:
     """The newest checkpoint the device had verified when it signed."""
 
@@ -44,7 +44,7 @@ class Seen:
     root: str
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Claims:
     """What is signed. `data` are the public facts of the act; `private` the digests of its personal fields."""
 
@@ -77,7 +77,7 @@ class Claims:
         return claims
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Unverified:
     """Read but not yet believed: it may be asked which key it names and what it claims, nothing more."""
 
@@ -86,7 +86,7 @@ class Unverified:
     claims: Claims
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class SignedStatement:
     """A statement whose signature and disclosures hold. Made only by `open_with`."""
 

@@ -9,11 +9,11 @@ from __future__ import annotations
 
 import hashlib
 import re
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Final
 
 from bailee.errors import Broken, Malformed
+from bailee.frozen import frozen
 from bailee.signing import cms, der
 from bailee.signing.cms import SignedData
 from bailee.signing.der import Reader
@@ -33,7 +33,7 @@ TST_INFO: Final = bytes.fromhex("2a864886f70d0109100104")
 _TIME: Final = re.compile(r"[0-9]{14}(\.[0-9]{1,6})?Z")
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Stamp:
     """What a token says: the SHA-256 of the text it is over, and when the authority says it saw it. `signed` is the proof, unchecked."""
 

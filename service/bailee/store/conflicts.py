@@ -7,13 +7,13 @@ not be: two texts that one key signed under one count prove the fork to anybody,
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Final
 
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
+from bailee.frozen import frozen
 from bailee.ledger import entry as entries
 from bailee.signing.signed_statement import SignedStatement
 from bailee.store import schema
@@ -22,7 +22,7 @@ MOST: Final = 200
 """Kept of one key: enough to show what was done with it; whoever stole a key shall not fill the disk with it."""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Pair:
     """A statement in the log and the refused one that cannot have followed from, or beside, it. `chains` are what they are about."""
 

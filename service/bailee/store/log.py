@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any, Final
 
@@ -16,6 +15,7 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from bailee.errors import Broken, Forged
+from bailee.frozen import frozen
 from bailee.ledger import entry as entries
 from bailee.ledger.base64url import b64u
 from bailee.signing import signed_statement
@@ -23,7 +23,7 @@ from bailee.signing.signed_statement import SignedStatement, Unverified
 from bailee.store import schema
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Head:
     """The newest entry of one chain, its row locked; a chain that has not begun has length 0 and no row."""
 
@@ -33,7 +33,7 @@ class Head:
     rec: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Logged:
     """A stored entry: its exact text, chain position, leaf hash (base64url), place in the tree once it has one."""
 
@@ -45,7 +45,7 @@ class Logged:
     disclosures: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Appended:
     """A new entry, the head of its chain from now on, and how many counters of its device are missing just before it."""
 
@@ -54,7 +54,7 @@ class Appended:
     gap: int
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Device:
     """What is known of a signer around one counter: its row, and its statements just before, at and just after it."""
 

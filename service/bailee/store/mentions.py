@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from hashlib import sha256
 from typing import Final
 
@@ -24,6 +23,7 @@ from bailee.domain.form_acts import (
 from bailee.domain.lot_acts import Issued, LotReceived
 from bailee.domain.privacy_acts import RetentionHeld
 from bailee.domain.statements import Recorded
+from bailee.frozen import frozen
 from bailee.ledger.base64url import b64u
 from bailee.rules import case
 from bailee.store import schema, unanswered
@@ -32,7 +32,7 @@ _RETENTION: Final = b64u(sha256(b"retention").digest())[:40]
 """Stands where a number does, for forms that were ever held from being erased: nobody prints this on a seal."""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Mention:
     """A number, the chain and entry that speak of it, in what way, and the number it is tied to there."""
 
@@ -43,7 +43,7 @@ class Mention:
     other: str | None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Use:
     """A form that used a lot: the sample (None: a correction says it, and only the form knows), an envelope it lay in, what it became."""
 

@@ -7,17 +7,17 @@ next vacuum, and backups for as long as they are kept.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
+from bailee.frozen import frozen
 from bailee.ledger import entry as entries
 from bailee.signing import disclosures, signed_statement
 from bailee.store import schema
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Spoken:
     """A statement in the log and the private fields of it that are still there, each by its name and its row.
 

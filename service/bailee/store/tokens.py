@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
+from bailee.frozen import frozen
 from bailee.store import schema
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Token:
     """An RFC 3161 token over the checkpoint of `size` entries."""
 

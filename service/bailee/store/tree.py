@@ -8,12 +8,12 @@ folder (`operations.publish`). A tree head is first size and root; its note come
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Final
 
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
+from bailee.frozen import frozen
 from bailee.ledger import merkle
 from bailee.store import schema
 
@@ -21,7 +21,7 @@ GROUP: Final = 4096
 """Entries integrated in one transaction: keeps the write lock short while catching up."""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class TreeHead:
     """Size and root (32 bytes) of the tree, and the signed note over it once there is one."""
 

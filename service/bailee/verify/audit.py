@@ -17,6 +17,7 @@ from bailee.domain.organisations import Organisation
 from bailee.domain.privacy_acts import Erased
 from bailee.domain.statements import Recorded
 from bailee.errors import BaileeError
+from bailee.frozen import frozen
 from bailee.ledger import entry as entries
 from bailee.ledger import merkle
 from bailee.ledger.base64url import b64u, unb64u
@@ -24,7 +25,7 @@ from bailee.signing import keys, recording, signed_statement, voices
 from bailee.signing.signed_statement import Unverified
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Trouble:
     """Something that does not hold: the entry's place in the log (None for the log as a whole), and what is wrong."""
 
@@ -165,7 +166,7 @@ class Audit:
         )
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class _Rows:
     tree: dict[tuple[int, int], bytes]
 

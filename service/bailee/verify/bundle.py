@@ -20,12 +20,13 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any, Final, TypeVar
 
 from bailee.domain import numbers
 from bailee.errors import Malformed
+from bailee.frozen import field, frozen
 from bailee.ledger.base64url import b64, unb64
 from bailee.ledger.checkpoint import MAX_SIZE
 from bailee.ledger.entry import HASH_BYTES
@@ -69,7 +70,7 @@ _EARLIER: Final = frozenset({"size", "root", "proof"})
 T = TypeVar("T")
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Placed:
     """One log entry: its index (from 0), exact text, the disclosures still there, and its inclusion proof."""
 
@@ -79,7 +80,7 @@ class Placed:
     proof: tuple[bytes, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Earlier:
     """A tree head that somebody saw, with the proof that the checkpoint continues it."""
 
@@ -88,7 +89,7 @@ class Earlier:
     proof: tuple[bytes, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Token:
     """A time stamp over the checkpoint of `size` entries (RFC 3161, DER)."""
 
@@ -96,7 +97,7 @@ class Token:
     der: bytes
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Bundle:
     """What the file says, believed by nobody yet. `unknown` are the places (RFC 6901) of members not known here."""
 

@@ -7,17 +7,17 @@ of them, everybody is shown the same log, unless all of them are in it together.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from bailee.errors import BaileeError
+from bailee.frozen import frozen
 from bailee.ledger.checkpoint import VerifierKey, read_note
 from bailee.signing import notes as signed_notes
 from bailee.verify.evidence import Notes
 from bailee.verify.result import Place
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Cosigned:
     """Cosigners whose line holds, each with its time (POSIX seconds); `enough` when they are as many as the auditor asks for."""
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 
 from bailee.domain import numbers
 from bailee.errors import BaileeError
+from bailee.frozen import frozen
 from bailee.ledger import entry as entries
 from bailee.ledger import proof
 from bailee.ledger.checkpoint import Checkpoint
@@ -41,7 +42,7 @@ class Notes:
         self.unchecked.append(Unchecked(code, sentence))
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Item:
     """One readable entry and its place in the log; `leaf` is its hash in base64url."""
 
@@ -60,7 +61,7 @@ class Item:
         return Place(self.index, self.entry.chain, self.entry.n)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Told:
     """An entry and what its statement claims, not yet believed."""
 

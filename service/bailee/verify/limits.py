@@ -5,13 +5,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final
+
+from bailee.frozen import frozen
 
 TITLE: Final = "What signatures cannot show"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Limit:
     """One thing that stays open: a stable `code`, and one sentence for the reader."""
 

@@ -12,13 +12,13 @@ contradicts an earlier one proves the fault to anybody.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
 
 from bailee.disk import durable
 from bailee.disk.tiles import TileFiles
 from bailee.errors import Broken
+from bailee.frozen import frozen
 from bailee.ledger import entry as entries
 from bailee.ledger import merkle
 from bailee.ledger.checkpoint import Checkpoint, VerifierKey
@@ -29,7 +29,7 @@ Fetch = Callable[[str], bytes]
 """Gives what lies at a path of the log, like "tile/entries/000.p/5"."""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Round:
     """What one round found: the note that was fetched, its checkpoint, how many entries are new, and what does not hold."""
 

@@ -13,10 +13,10 @@ and simpler: no groups. A cosigner's short name is the auditor's own word for it
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
 from typing import Final
 
 from bailee.errors import Malformed
+from bailee.frozen import field, frozen
 from bailee.ledger.checkpoint import KeyType, VerifierKey, parse_vkey
 
 MAX_LINES: Final = 1000
@@ -24,7 +24,7 @@ MAX_LINES: Final = 1000
 _NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,39}")
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Policy:
     """Keys of the log; cosigners by short name; `quorum`, how many of them must have cosigned."""
 

@@ -7,9 +7,10 @@ must weigh, which honest people also cause; an `Unchecked` names what this file 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict
 from typing import Any, Final, Literal
 
+from bailee.frozen import field, frozen
 from bailee.rules.registry import Finding
 from bailee.rules.verdicts import Verdict
 from bailee.verify.limits import LIMITS
@@ -22,7 +23,7 @@ INTACT: Final[State] = "intact, not cosigned"
 BROKEN: Final[State] = "broken"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Place:
     """Where in the file: the entry's index in the log, its chain and number there, and the sample, as far as known."""
 
@@ -42,7 +43,7 @@ class Place:
         return ", ".join(parts) or "the bundle"
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Fault:
     """Something that must not be: the verifier's `step` that saw it, a stable `code`, the exact place, one sentence."""
 
@@ -52,7 +53,7 @@ class Fault:
     sentence: str
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Remark:
     """Something to weigh: a late or doubtful key, a clock that ran backwards."""
 
@@ -61,7 +62,7 @@ class Remark:
     sentence: str
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Unchecked:
     """What could not be checked, and why."""
 
@@ -69,7 +70,7 @@ class Unchecked:
     sentence: str
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Line:
     """One entry: who says it, and its window of time.
 
@@ -92,7 +93,7 @@ class Line:
     told: Mapping[str, str]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Kept:
     """How a holder says a sample was kept, over which stretch."""
 
@@ -103,7 +104,7 @@ class Kept:
     n: int
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Holding:
     """One link of custody in words. `claimed` and `recorded` are the two times of the entry it begins with, `n`.
 
@@ -123,7 +124,7 @@ class Holding:
     gap_s: int | None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class SampleAccount:
     """One sample: what was drawn, and everybody who held it. `volume_l` is computed from flow and seconds, exact text."""
 
@@ -140,7 +141,7 @@ class SampleAccount:
     holdings: tuple[Holding, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Signer:
     """One key that speaks in this file, and whose it is. `person` is empty when that is not disclosed."""
 
@@ -153,7 +154,7 @@ class Signer:
     revoked: str | None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Endorsement:
     """Organisation `by` says it knows `org` by the root key `root`: a word to weigh, never trust by itself.
 
@@ -167,7 +168,7 @@ class Endorsement:
     pinned: bool
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Stamped:
     """A token says that the log of `size` entries existed at `at`; `text` is what it is over.
 
@@ -181,7 +182,7 @@ class Stamped:
     authority: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Visit:
     """What the form is about. `told` are the private fields of its opening that are shown."""
 
@@ -193,7 +194,7 @@ class Visit:
     told: Mapping[str, str]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Report:
     """Everything one verification found. `claims` are the exporter's own words, which nothing vouches for.
 

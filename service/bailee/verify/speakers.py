@@ -28,6 +28,7 @@ from bailee.domain.organisations import Organisation
 from bailee.domain.policy import Policy
 from bailee.domain.statements import Recorded
 from bailee.errors import BaileeError
+from bailee.frozen import frozen
 from bailee.ledger.base64url import unb64u
 from bailee.signing import disclosures, key_proof, keys, recording, signed_statement, voices
 from bailee.signing.signed_statement import Unverified
@@ -35,7 +36,7 @@ from bailee.verify.evidence import Item, Notes, Told, of_sample
 from bailee.verify.result import Place
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Heard:
     """A statement whose signature holds, by a key of the organisation it names. `recorded` is None when it may not count."""
 

@@ -23,7 +23,7 @@ No network, no clock, no database: `at` and `trust` come from the caller.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from typing import Final
 
 from bailee.domain import forms, lots
@@ -35,6 +35,7 @@ from bailee.domain.privacy_acts import Erased
 from bailee.domain.standing import affirmed
 from bailee.domain.statements import OPENING, Recorded, split_chain
 from bailee.errors import BaileeError
+from bailee.frozen import field, frozen
 from bailee.ledger.checkpoint import Checkpoint, VerifierKey, parse, read_note
 from bailee.rules import registry
 from bailee.rules.case import Case
@@ -57,7 +58,7 @@ _ALWAYS_UNCHECKED: Final[Mapping[str, str]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Trust:
     """What the auditor brings from outside: the root key of each organisation (thumbprint), and the keys of the log.
 

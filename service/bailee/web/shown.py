@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from typing import Final
 
 from bailee.documents import hand_overs, printed, sample_table, signatures
@@ -14,6 +13,7 @@ from bailee.domain.form_acts import Opened, Received, Sealed, Shipped, Voided
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
 from bailee.domain.pairing import Pair, of_kind, pairs
+from bailee.frozen import frozen
 from bailee.rules import qualified, wording
 from bailee.rules.case import Case
 from bailee.rules.registry import ORDER, Finding, Severity
@@ -22,7 +22,7 @@ STATUS: Final = {"on_hold": "on hold", "announced": "not collected"}
 STILL_STANDS: Final = frozenset({"refuse", "block", "flag"})
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class SampleShown:
     """One cassette. Empty text means that nothing of the kind is recorded."""
 
@@ -48,7 +48,7 @@ class SampleShown:
     worst: Severity | None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class FormShown:
     """The head of a visit."""
 
@@ -61,7 +61,7 @@ class FormShown:
     no_outdoor: str
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class EnvelopeShown:
     """An envelope over all its forms. `inside` are samples by form; `shipped` and `arrivals` as some form has them."""
 
@@ -76,7 +76,7 @@ class EnvelopeShown:
     inside: tuple[tuple[str, tuple[SampleShown, ...]], ...]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class LotShown:
     """A lot. `left` are cassettes not yet issued; `days` until the last good day, negative when it is over."""
 
