@@ -15,7 +15,6 @@ from bailee_cli.session import Session
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
-    from pathlib import Path
 
     from bailee.verify.result import Stamped
     from bailee.verify.verifier import Trust
@@ -118,8 +117,6 @@ def verify_command(
       2  the command, a root key, the log key or a file you bring is wrong or missing
       3  FILE cannot be read as an auditor's file, so nothing was checked
     """  # noqa: D301 - click's mark for lines that stay as they are
-    from pathlib import Path
-
     from bailee.verify import bundle, report
     from bailee.verify.verifier import verify
     from bailee_cli.options import moment
@@ -127,14 +124,15 @@ def verify_command(
     trust = _trust(roots, log_keys, policy, stamp_roots)
     when = moment(session, at, "UTC")
     try:
-        told = bundle.read(Path(file).read_bytes())
+        with click.open_file(file, "rb") as opened:
+            told = bundle.read(opened.read())
     except OSError as error:
         raise Unavailable(f"{file} cannot be read: {error.strerror}.", code="unreadable") from error
     except Malformed as error:
         raise Unavailable(error.sentence, code=error.code, **error.facts) from error
     found = verify(told, trust, when)
     if tokens:
-        _write_tokens(Path(tokens), found.stamps, {each.size: each.der for each in told.tokens})
+        _write_tokens(tokens, found.stamps, {each.size: each.der for each in told.tokens})
     if session.json:
         from bailee_cli import show
 
@@ -142,18 +140,19 @@ def verify_command(
     else:
         from bailee_cli import layout
 
-        for line in report.render_text(found).splitlines():
-            indent = line[: len(line) - len(line.lstrip())]
-            layout.say(line.lstrip(), indent, f"{indent}  ")
+        click.echo(layout.told(report.render_text(found)))
     if found.state == "broken" or any(
         each.severity in ("flag", "block", "refuse") for each in found.findings
     ):
         raise click.exceptions.Exit(1)
 
 
-def _write_tokens(folder: Path, stamps: Iterable[Stamped], der: Mapping[int, bytes]) -> None:
+def _write_tokens(into: str, stamps: Iterable[Stamped], der: Mapping[int, bytes]) -> None:
+    from pathlib import Path
+
     from bailee_cli.profile import replace_file
 
+    folder = Path(into)
     folder.mkdir(parents=True, exist_ok=True)
     for each in stamps:
         replace_file(folder / f"{each.size}.txt", each.text.encode())
@@ -163,26 +162,28 @@ def _write_tokens(folder: Path, stamps: Iterable[Stamped], der: Mapping[int, byt
 def _trust(
     roots: tuple[str, ...], log_keys: tuple[str, ...], policy: str | None, stamp_roots: tuple[str, ...]
 ) -> Trust:
-    from pathlib import Path
-
     from bailee.verify.trust import brought
 
+    told = _text(policy) if policy else None
+    return brought(roots, log_keys, told, _certificates(stamp_roots))
+
+
+def _text(policy: str) -> str:
     try:
-        told = Path(policy).read_text("utf-8") if policy else None
+        with click.open_file(policy, encoding="utf-8") as opened:
+            return str(opened.read())
     except (OSError, UnicodeDecodeError) as error:
         raise Malformed(f"The policy {policy} cannot be read: {error}.", code="policy") from error
-    return brought(roots, log_keys, told, _certificates(stamp_roots))
 
 
 def _certificates(files: tuple[str, ...]) -> Iterator[bytes]:
     """Those in the files, read only when there are any: few verifications need them."""
-    from pathlib import Path
-
     for file in files:
         from bailee.verify.authority import certificates
 
         try:
-            yield from certificates(Path(file).read_bytes())
+            with click.open_file(file, "rb") as opened:
+                yield from certificates(opened.read())
         except OSError as error:
             raise Malformed(f"{file} cannot be read: {error.strerror}.", code="stamp-root") from error
         except Malformed as error:

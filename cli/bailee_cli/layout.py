@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import os
 import re
-import shutil
 import sys
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
@@ -21,6 +20,8 @@ from bailee.domain import numbers
 
 WITHOUT_TERMINAL: Final = 100
 _NARROWEST: Final = 40
+_UNKNOWN: Final = 80
+"""A terminal may say that it has no columns at all (a serial line)."""
 _WIDEST_PROSE: Final = 100
 _LAST_COLUMN: Final = 28
 """The last column of a table may be wrapped while this many characters of it fit on a line."""
@@ -44,13 +45,16 @@ def width() -> int:
     if said.isdecimal() and int(said):
         return max(int(said), _NARROWEST)
     if sys.stdout.isatty():
-        return max(shutil.get_terminal_size().columns, _NARROWEST)
+        return max(os.get_terminal_size().columns or _UNKNOWN, _NARROWEST)
     return WITHOUT_TERMINAL
 
 
 def plain(text: object) -> str:
     """Text as one may print it: what a sender put into a name cannot move the cursor or change the colours."""
-    return "".join(c if c.isprintable() or c == "\n" else "\N{REPLACEMENT CHARACTER}" for c in str(text))
+    said = str(text)
+    if said.isprintable():
+        return said
+    return "".join(c if c.isprintable() or c == "\n" else "\N{REPLACEMENT CHARACTER}" for c in said)
 
 
 def name(number: object) -> str:
@@ -89,12 +93,22 @@ def _filled(text: str, first: str, rest: str | None = None) -> list[str]:
 
     lines: list[str] = []
     for paragraph in text.split("\n"):
+        indent = rest if lines else first
+        if paragraph.strip() and len(indent) + len(paragraph) <= room:
+            lines.append(indent + paragraph.rstrip(" "))
+            continue
         whole = _COMMAND.sub(kept, _WHOLE.sub(kept, paragraph))
         lines += textwrap.wrap(
-            whole, room, initial_indent=rest if lines else first, subsequent_indent=rest, break_long_words=False,
+            whole, room, initial_indent=indent, subsequent_indent=rest, break_long_words=False,
             break_on_hyphens=False,
         ) or [""]  # fmt: skip
     return [line.replace(_KEPT, " ") for line in lines]
+
+
+def told(text: str) -> str:
+    """A text of many lines, each wrapped below its own indent and two columns further in."""
+    lines = ((line.lstrip(), line[: len(line) - len(line.lstrip())]) for line in text.splitlines())
+    return "\n".join(part for line, indent in lines for part in wrapped(line, indent, f"{indent}  "))
 
 
 def say(text: str, first: str = "", rest: str | None = None, *, style: str = "", err: bool = False) -> None:

@@ -8,7 +8,6 @@ A list is one fact, and so is an object of texts by key; facts within a list hav
 from __future__ import annotations
 
 import copy
-import difflib
 from collections.abc import Mapping
 from functools import cache
 from typing import Any, Final, get_args, get_origin
@@ -58,6 +57,8 @@ def nearest(act: str, said: str) -> list[str]:
     """The facts of an act whose names look like this one, the likest first."""
     last = {name.rpartition(".")[2]: name for name in reversed(names(act))}
     within = [name for name in names(act) if said in name]
+    import difflib
+
     full = difflib.get_close_matches(said, names(act), _MOST_LIKE, _LIKE)
     inner = difflib.get_close_matches(said.rpartition(".")[2], last, _MOST_LIKE, _LIKE)
     return list(dict.fromkeys([*within, *full, *(last[each] for each in inner)]))[:_MOST_LIKE]

@@ -15,6 +15,7 @@ value of a text. Classes are read from their annotations on first use, so a prog
 from __future__ import annotations
 
 import dataclasses
+import inspect
 import re
 import types
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sized
@@ -30,7 +31,6 @@ from typing import (
     dataclass_transform,
     get_args,
     get_origin,
-    get_type_hints,
 )
 
 from bailee.errors import BadFacts, BaileeError, Malformed
@@ -171,7 +171,7 @@ class Member:
 def members(kind: type[Facts]) -> Mapping[str, Member]:
     """The members of a kind of facts by their names here, in the order of their declaration."""
     if kind not in _MEMBERS:
-        hints = get_type_hints(kind, include_extras=True)
+        hints = inspect.get_annotations(kind, eval_str=True)
         _MEMBERS[kind] = {name: _member(key, hints[name]) for name, key in kind.keys.items()}
     return _MEMBERS[kind]
 

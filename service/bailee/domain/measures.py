@@ -24,10 +24,10 @@ INCH_OF_MERCURY_IN_KILOPASCALS: Final = Decimal("3.386389")
 _SECONDS_PER_MINUTE: Final = 60
 _LITRES_PER_CUBIC_METRE: Final = 1000
 _NUMBER = r"[0-9]{1,6}(?:\.[0-9]{1,6})?"
-_LENGTH = re.compile(
+_LENGTH = (
     rf"(?P<metric>{_NUMBER}) *(?P<unit>m|cm)"
     rf"|(?P<feet>{_NUMBER}) *(?:ft|')(?: *(?P<odd_inches>{_NUMBER}) *(?:in|\"))?"
-    rf"|(?P<inches>{_NUMBER}) *(?:in|\")",
+    rf"|(?P<inches>{_NUMBER}) *(?:in|\")"
 )
 
 
@@ -132,7 +132,7 @@ def parse_length(text: str) -> Decimal:
 
     Raises `Malformed`, code `bad-length`; a number without a unit is refused, never guessed.
     """
-    found = _LENGTH.fullmatch(text.strip())
+    found = re.fullmatch(_LENGTH, text.strip())  # compiled on first use: few programs need it
     if found is None:
         raise Malformed(
             "Write the length with its unit, like 3 ft, 36 in or 0.91 m.", code="bad-length", text=text

@@ -13,6 +13,8 @@ from dataclasses import dataclass, field
 from types import ModuleType
 from typing import Final, Self
 
+from bailee.verify.page import ladder
+
 Triple = tuple[bytes, bytes, bytes]
 """Public key, signature, message."""
 
@@ -110,6 +112,10 @@ def stand_in() -> None:
         },
         "cryptography.hazmat.primitives.asymmetric": {},
         "cryptography.hazmat.primitives.asymmetric.ed25519": dict(ed25519),
+        "cryptography.hazmat.primitives.asymmetric.x25519": {
+            "X25519PublicKey": ladder.PublicKey,
+            "X25519PrivateKey": ladder.PrivateKey,
+        },
         "cryptography.hazmat.primitives.kdf": {},
         "cryptography.hazmat.primitives.kdf.argon2": {"Argon2id": Absent},
     }
