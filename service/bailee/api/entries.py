@@ -109,14 +109,14 @@ def register(body: EntriesIn) -> Any:
     A list is always answered 200, with one answer each. Nothing is acknowledged before it is durable; the same statement sent
     again gets the same answer.
     """
-    asked = body.root
+    asked, here = body.root, ledger()
     sent = [asked] if isinstance(asked, StatementIn) else asked.statements
-    found = ledger().register.register(
-        [Submission(each.statement, tuple(each.disclosures)) for each in sent], ledger().clock()
+    found = here.register.register(
+        [Submission(each.statement, tuple(each.disclosures)) for each in sent], here.clock()
     )
-    now = ledger().now().text()
+    now = here.now().text()
     amended = [(each.logged.chain, each.logged.n) for each in found if each.logged and each.amends]
-    notes = amending.notes(ledger(), amended)
+    notes = amending.notes(here, amended)
     if isinstance(asked, StatementsIn):
         return AnswersOut(answers=[AnswerOut.of(each, now, notes) for each in found], now=now), 200
     (answer,) = found

@@ -79,16 +79,16 @@ def read(text: str, kind: Kind | None = None) -> str:
     """
     typed = re.sub(r"[\s-]", "", text.strip().rstrip("/").rsplit("/", 1)[-1])
     wanted = _NAMES[kind] if kind else "a number"
-    for position, character in enumerate(typed, 1):
-        # ASCII first: upper() would make S of a long s and two letters of a sharp one.
-        if not character.isascii() or character.upper().translate(_READ_AS) not in _ALLOWED:
-            raise BadNumber(
-                f"Character {position} of {_shortly(text)} is {character!r}, which never appears in {wanted}: "
-                "look at the label again.",
-                number=text,
-                position=position,
-            )
     number = typed.upper().translate(_READ_AS)
+    # ASCII first: upper() would make S of a long s and two letters of a sharp one.
+    if not typed.isascii() or not _ALLOWED.issuperset(number):
+        position, character = next((at, each) for at, each in enumerate(typed, 1) if not _may_appear(each))
+        raise BadNumber(
+            f"Character {position} of {_shortly(text)} is {character!r}, which never appears in {wanted}: "
+            "look at the label again.",
+            number=text,
+            position=position,
+        )
     if len(number) != LENGTH:
         raise BadNumber(
             f"{_shortly(text)} has {len(number)} characters and {wanted} has {LENGTH}: scan it again or type all of it.",
@@ -113,6 +113,10 @@ def read(text: str, kind: Kind | None = None) -> str:
     if check_character(number[:-1]) != number[-1]:
         _refuse_check(number)
     return number
+
+
+def _may_appear(character: str) -> bool:
+    return character.isascii() and character.upper().translate(_READ_AS) in _ALLOWED
 
 
 def require(text: str, kind: Kind) -> str:

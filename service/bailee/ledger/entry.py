@@ -11,7 +11,6 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterable
-from dataclasses import asdict
 from datetime import datetime
 from hashlib import sha256
 from typing import Final
@@ -62,7 +61,7 @@ class Entry:
 def write(entry: Entry) -> str:
     """Write the entry's exact text (RFC 8785). Raises `Malformed` ("too-large") above 65,535 bytes."""
     # For ASCII strings and safe integers the standard encoder and RFC 8785 3.2.2 agree to the byte.
-    text = json.dumps(asdict(entry), sort_keys=True, separators=(",", ":"))
+    text = json.dumps(vars(entry), sort_keys=True, separators=(",", ":"))
     _require_size(text)
     return text
 

@@ -106,6 +106,8 @@ class Guard:
 
     def _objection(self) -> tuple[str, str | None]:
         """Who showed what; it counts until the database continues it, whoever is configured by then."""
+        if not self._proof_file.exists():
+            return "", None
         try:
             found = json.loads(self._proof_file.read_bytes())
             return str(found["cosigner"]), str(found["note"])

@@ -33,10 +33,8 @@ from bailee.domain.organisation_acts import CalendarSet, Enrolled, Founded, Poli
 from bailee.domain.organisations import Key, Organisation
 from bailee.domain.policy import Policy
 from bailee.domain.privacy_acts import Erased
-from bailee.domain.statements import Recorded
 from bailee.errors import BaileeError, Forged
 from bailee.frozen import frozen
-from bailee.ledger import entry as entries
 from bailee.ledger.base64url import b64u, unb64u
 from bailee.operations import erasing
 from bailee.operations.books import Books
@@ -213,7 +211,8 @@ class Register:
         if erasure:
             erasure.done(connection)
         assert done.head.chain_id is not None
-        mentions.index(connection, done.head.chain_id, _recorded(done.logged, checked))
+        told = recording.told(done.entry, done.logged.leaf, checked.unverified, checked.body)
+        mentions.index(connection, done.head.chain_id, told)
         return Answer(done.logged, gap=done.gap, amends=amends), done.head
 
     def _require_standing(self, connection: Connection, head: log.Head, checked: _Checked) -> None:
@@ -318,7 +317,3 @@ def _require_new_numbers(connection: Connection, body: Issued) -> None:
             code="number-taken",
             numbers=sorted(taken),
         )
-
-
-def _recorded(logged: Logged, checked: _Checked) -> Recorded:
-    return recording.told(entries.read(logged.text), logged.leaf, checked.unverified, checked.body)

@@ -143,7 +143,7 @@ def _prepare_sqlite(connection: Any, _record: Any) -> None:
 
 def _begin_sqlite(connection: Connection) -> None:
     writes = connection.get_execution_options().get("bailee_writes", False)
-    connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+    connection.connection.cursor().execute("BEGIN IMMEDIATE" if writes else "BEGIN")
 
 
 def _lost_a_race(error: DBAPIError) -> bool:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import UTC, datetime
-from typing import Any, Final
+from typing import Final
 
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
@@ -21,6 +21,7 @@ from bailee.ledger.base64url import b64u
 from bailee.signing import signed_statement
 from bailee.signing.signed_statement import SignedStatement, Unverified
 from bailee.store import schema
+from bailee.store.prepared import Prepared
 
 
 @frozen
@@ -47,11 +48,23 @@ class Logged:
 
 @frozen
 class Appended:
-    """A new entry, the head of its chain from now on, and how many counters of its device are missing just before it."""
+    """A new entry, as written and as stored, the head of its chain from now on, and how many counters of its device are missing before it."""
 
+    entry: entries.Entry
     logged: Logged
     head: Head
     gap: int
+
+
+@frozen
+class Neighbour:
+    """A statement of a device: its counter, its entry's row, its digest, the digest before it, and what tells it from any other."""
+
+    seq: int
+    entry_id: int
+    digest: str
+    prev: str | None
+    signing_input: bytes
 
 
 @frozen
@@ -59,12 +72,27 @@ class Device:
     """What is known of a signer around one counter: its row, and its statements just before, at and just after it."""
 
     signer_id: int | None
-    near: Mapping[int, Any]
+    near: Mapping[int, Neighbour]
 
 
-_CHAIN: Final = sa.select(schema.chain).where(schema.chain.c.name == sa.bindparam("name")).with_for_update()
-_DEVICE: Final = (
-    sa.select(schema.signer.c.id, schema.statement)
+def _insert(table: sa.Table, *columns: str) -> sa.Insert:
+    return table.insert().values({name: sa.bindparam(name) for name in columns})
+
+
+_CHAIN: Final = Prepared(
+    sa.select(schema.chain.c.id, schema.chain.c.length, schema.chain.c.head, schema.chain.c.rec)
+    .where(schema.chain.c.name == sa.bindparam("name"))
+    .with_for_update()
+)
+_DEVICE: Final = Prepared(
+    sa.select(
+        schema.signer.c.id,
+        schema.statement.c.seq,
+        schema.statement.c.entry_id,
+        schema.statement.c.digest,
+        schema.statement.c.prev,
+        schema.statement.c.signing_input,
+    )
     .select_from(
         schema.signer.outerjoin(
             schema.statement,
@@ -74,9 +102,15 @@ _DEVICE: Final = (
     )
     .where(schema.signer.c.kid == sa.bindparam("kid"))
 )
-_NEW_ENTRY: Final = schema.entry.insert()
-_NEW_STATEMENT: Final = schema.statement.insert()
-_NEW_HEAD: Final = (
+_NEW_SIGNER: Final = Prepared(_insert(schema.signer, "kid", "org").returning(schema.signer.c.id))
+_NEW_CHAIN: Final = Prepared(_insert(schema.chain, "name", "length").returning(schema.chain.c.id))
+_NEW_ENTRY: Final = Prepared(
+    _insert(schema.entry, "chain_id", "n", "text", "leaf").returning(schema.entry.c.id)
+)
+_NEW_STATEMENT: Final = Prepared(
+    _insert(schema.statement, "signer_id", "seq", "entry_id", "digest", "prev", "signing_input")
+)
+_NEW_HEAD: Final = Prepared(
     schema.chain.update()
     .where(schema.chain.c.id == sa.bindparam("this"))
     .values(length=sa.bindparam("n"), head=sa.bindparam("leaf"), rec=sa.bindparam("now"))
@@ -85,15 +119,16 @@ _NEW_HEAD: Final = (
 
 def lock_chain(connection: Connection, name: str) -> Head:
     """Lock the chain's row. A chain that has not begun has none: two who begin it at once meet at its unique name."""
-    row = connection.execute(_CHAIN, {"name": name}).one_or_none()
-    return Head(row.id, row.length, row.head, row.rec) if row else Head()
+    row = _CHAIN.row(connection, name=name)
+    return Head(*row) if row else Head()
 
 
 def device(connection: Connection, signed: SignedStatement | Unverified) -> Device:
     """The signer of a statement, with its neighbours in the device's own count."""
     seq = signed.claims.seq
-    rows = connection.execute(_DEVICE, {"kid": signed.kid, "first": seq - 1, "last": seq + 1}).all()
-    return Device(rows[0].id if rows else None, {row.seq: row for row in rows if row.seq is not None})
+    rows = _DEVICE.rows(connection, kid=signed.kid, first=seq - 1, last=seq + 1)
+    near = (Neighbour(*row[1:]) for row in rows if row[1] is not None)
+    return Device(rows[0][0] if rows else None, {each.seq: each for each in near})
 
 
 def missing_counters(connection: Connection, kids: Sequence[str]) -> dict[str, tuple[int, ...]]:
@@ -150,7 +185,7 @@ def append(
     _require_seen(connection, head, claims.after)
     entry = entries.Entry(claims.sub, head.length + 1, head.leaf, max(_rec(now), head.rec or ""), signed.text)
     logged, new_head = _store(connection, head, signer, signed, entry, disclosures)
-    return Appended(logged, new_head, gap)
+    return Appended(entry, logged, new_head, gap)
 
 
 def put_back(connection: Connection, text: str, disclosures: Sequence[str]) -> tuple[int, Logged]:
@@ -186,27 +221,21 @@ def _store(
     disclosures: Sequence[str],
 ) -> tuple[Logged, Head]:
     claims, text = said.claims, entries.write(entry)
-    signer_id = signer.signer_id or _new(connection, schema.signer.insert(), kid=said.kid, org=claims.iss)
-    chain_id = head.chain_id or _new(connection, schema.chain.insert(), name=entry.chain, length=0)
+    signer_id = signer.signer_id or _NEW_SIGNER.value(connection, kid=said.kid, org=claims.iss)
+    chain_id = head.chain_id or _NEW_CHAIN.value(connection, name=entry.chain, length=0)
     leaf = entries.leaf_hash(text.encode("ascii"))
-    entry_id = _new(connection, _NEW_ENTRY, chain_id=chain_id, n=entry.n, text=text, leaf=leaf)
-    connection.execute(
-        _NEW_STATEMENT,
-        {
-            "signer_id": signer_id,
-            "seq": claims.seq,
-            "entry_id": entry_id,
-            "digest": signed_statement.digest(said.text),
-            "prev": claims.prev,
-            "signing_input": _signing_input(said),
-        },
-    )
+    entry_id = _NEW_ENTRY.value(connection, chain_id=chain_id, n=entry.n, text=text, leaf=leaf)
+    _NEW_STATEMENT.rows(
+        connection, signer_id=signer_id, seq=claims.seq, entry_id=entry_id,
+        digest=signed_statement.digest(said.text), prev=claims.prev, signing_input=_signing_input(said),
+    )  # fmt: skip
     if disclosures:
         rows = [{"entry_id": entry_id, "position": at, "text": each} for at, each in enumerate(disclosures)]
         connection.execute(schema.disclosure.insert(), rows)
-    connection.execute(_NEW_HEAD, {"this": chain_id, "n": entry.n, "leaf": b64u(leaf), "now": entry.rec})
-    logged = Logged(text, entry.chain, entry.n, b64u(leaf), None, tuple(disclosures))
-    return logged, Head(chain_id, entry.n, b64u(leaf), entry.rec)
+    name = b64u(leaf)
+    _NEW_HEAD.rows(connection, this=chain_id, n=entry.n, leaf=name, now=entry.rec)
+    logged = Logged(text, entry.chain, entry.n, name, None, tuple(disclosures))
+    return logged, Head(chain_id, entry.n, name, entry.rec)
 
 
 def _row_of(connection: Connection, head: Head) -> int:
@@ -221,13 +250,14 @@ def chain(connection: Connection, name: str, *, after: int = 0) -> list[Logged]:
     )
 
 
-_LENGTH: Final = sa.select(schema.chain.c.length).where(schema.chain.c.name == sa.bindparam("name"))
-_STEADY_LENGTH: Final = _LENGTH.with_for_update(read=True)
+_NAMED: Final = sa.select(schema.chain.c.length).where(schema.chain.c.name == sa.bindparam("name"))
+_LENGTH: Final = Prepared(_NAMED)
+_STEADY_LENGTH: Final = Prepared(_NAMED.with_for_update(read=True))
 
 
 def chain_length(connection: Connection, name: str, *, steady: bool = False) -> int:
     """How many entries a chain has; 0 when there is none. `steady`: it cannot grow before this transaction ends."""
-    return connection.execute(_STEADY_LENGTH if steady else _LENGTH, {"name": name}).scalar() or 0
+    return (_STEADY_LENGTH if steady else _LENGTH).value(connection, name=name) or 0
 
 
 def by_index(connection: Connection, index: int) -> Logged | None:
@@ -255,13 +285,6 @@ def every_chain(connection: Connection) -> Iterator[tuple[int, Logged]]:
     }
     for logged in _stream(connection, sa.true(), schema.entry.c.id):
         yield chains[logged.chain], logged
-
-
-def _new(connection: Connection, insert: sa.Insert, **values: object) -> int:
-    result = connection.execute(insert, values)
-    assert result.inserted_primary_key is not None
-    new: int = result.inserted_primary_key[0]
-    return new
 
 
 def _require_continues(connection: Connection, signer: Device, signed: SignedStatement) -> int:

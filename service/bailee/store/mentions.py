@@ -27,6 +27,7 @@ from bailee.frozen import frozen
 from bailee.ledger.base64url import b64u
 from bailee.rules import case
 from bailee.store import schema, unanswered
+from bailee.store.prepared import Prepared
 
 _RETENTION: Final = b64u(sha256(b"retention").digest())[:40]
 """Stands where a number does, for forms that were ever held from being erased: nobody prints this on a seal."""
@@ -106,7 +107,7 @@ def parties_of(connection: Connection, chains: Sequence[str]) -> dict[str, froze
 
 def parties(connection: Connection, chain: str) -> frozenset[str]:
     """Organisations that may read and write the chain; empty for an unknown chain."""
-    return frozenset(connection.execute(_PARTIES, {"chain": chain}).scalars())
+    return frozenset(org for (org,) in _PARTIES.rows(connection, chain=chain))
 
 
 def chains_of(connection: Connection, org: str, kind: str, limit: int) -> list[str]:
@@ -141,7 +142,7 @@ _USES: Final = (
     .where(_USED.c.number == sa.bindparam("lot"), _USED.c.what == "used")
     .order_by(_USED.c.chain_id, _USED.c.n)
 )
-_PARTIES: Final = (
+_PARTIES: Final = Prepared(
     sa.select(schema.party.c.org).join(schema.chain).where(schema.chain.c.name == sa.bindparam("chain"))
 )
 

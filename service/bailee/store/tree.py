@@ -16,6 +16,7 @@ from sqlalchemy.engine import Connection
 from bailee.frozen import frozen
 from bailee.ledger import merkle
 from bailee.store import schema
+from bailee.store.prepared import Prepared
 
 GROUP: Final = 4096
 """Entries integrated in one transaction: keeps the write lock short while catching up."""
@@ -42,12 +43,12 @@ class StoredTiles:
         return self._connection.execute(sa.select(schema.tile.c.hashes).where(where)).scalar() or b""
 
 
-_SIZE: Final = sa.select(sa.func.max(schema.tree_head.c.size))
+_SIZE: Final = Prepared(sa.select(sa.func.max(schema.tree_head.c.size)))
 
 
 def size(connection: Connection) -> int:
     """Entries that have a place in the log."""
-    return connection.execute(_SIZE).scalar() or 0
+    return _SIZE.value(connection) or 0
 
 
 def root_at(connection: Connection, past: int) -> bytes | None:
