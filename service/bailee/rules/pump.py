@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import datetime, timedelta
+from itertools import permutations
 
 from bailee.domain.custody import Sample
 from bailee.domain.flow import NOMINAL_L_MIN, Flow
@@ -82,17 +83,16 @@ def run_time(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def overlapping(case: Case) -> Iterator[Hit]:
     """Two runs of one firm's pump share some time, on one visit or on two. One may begin when the other ends."""
-    runs = [
-        (form.opened.of(Opened).parties.firm, sample, *_run(sample))
-        for form in case.forms.values()
-        for sample in form.live
-        if sample.taken.pump and sample.taken.run_s
-    ]
+    runs: dict[tuple[str, str], list[tuple[Sample, datetime, datetime]]] = {}
+    for form in case.forms.values():
+        firm = form.opened.of(Opened).parties.firm
+        for sample in form.live:
+            if sample.taken.pump and sample.taken.run_s:
+                runs.setdefault((firm, sample.taken.pump), []).append((sample, *_run(sample)))
     asked = {sample.number for _, sample in case.samples()}
-    for firm, sample, start, stop in runs:
-        for other_firm, other, since, until in runs:
-            same = other is not sample and other_firm == firm and other.taken.pump == sample.taken.pump
-            if sample.number in asked and same and since < stop and start < until:
+    for of_one_pump in runs.values():
+        for (sample, start, stop), (other, since, until) in permutations(of_one_pump, 2):
+            if sample.number in asked and since < stop and start < until:
                 yield Hit.on(
                     sample,
                     f"{sample.taken.pump} ran for {grouped(sample.number)} ({_span(sample)}) while it also ran for "

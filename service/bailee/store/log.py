@@ -243,11 +243,36 @@ def _row_of(connection: Connection, head: Head) -> int:
     return int(connection.execute(sa.select(schema.entry.c.id).where(where)).scalar_one())
 
 
+_BEYOND: Final = (schema.chain.c.name == sa.bindparam("name")) & (schema.entry.c.n > sa.bindparam("after"))
+_ENTRIES: Final = Prepared(
+    sa.select(
+        schema.entry.c.id,
+        schema.entry.c.text,
+        schema.entry.c.n,
+        schema.entry.c.leaf,
+        schema.entry.c.log_index,
+    )
+    .join(schema.chain)
+    .where(_BEYOND)
+    .order_by(schema.entry.c.n)
+)
+_TOLD: Final = Prepared(
+    sa.select(schema.disclosure.c.entry_id, schema.disclosure.c.text)
+    .select_from(schema.disclosure.join(schema.entry).join(schema.chain))
+    .where(_BEYOND)
+    .order_by(schema.disclosure.c.entry_id, schema.disclosure.c.position)
+)
+
+
 def chain(connection: Connection, name: str, *, after: int = 0) -> list[Logged]:
     """All entries of a chain beyond `after`, in order of `n`, with the disclosures still there."""
-    return list(
-        _stream(connection, (schema.chain.c.name == name) & (schema.entry.c.n > after), schema.entry.c.n)
-    )
+    told: dict[int, list[str]] = {}
+    for entry_id, text in _TOLD.rows(connection, name=name, after=after):
+        told.setdefault(entry_id, []).append(text)
+    return [
+        Logged(text, name, n, b64u(leaf), index, tuple(told.get(entry_id, ())))
+        for entry_id, text, n, leaf, index in _ENTRIES.rows(connection, name=name, after=after)
+    ]
 
 
 _NAMED: Final = sa.select(schema.chain.c.length).where(schema.chain.c.name == sa.bindparam("name"))
