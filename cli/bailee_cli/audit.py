@@ -71,7 +71,7 @@ def export_command(session: Session, form: str, epcis: str | None, csv: str | No
 
 
 @click.command("verify")
-@click.argument("file", type=click.Path(exists=True, dir_okay=False))
+@click.argument("file", type=click.Path(exists=True, dir_okay=False, allow_dash=True))
 @click.option(
     "--root", "roots", multiple=True, required=True, metavar="ORG=THUMBPRINT",
     help="Root key of an organisation, as printed on its forms or letters. Once for each.",
@@ -107,7 +107,7 @@ def verify_command(
 ) -> None:
     """Check an auditor's FILE, without a network: what is altered or missing, who held what, what is not shown.
 
-    The root keys and the log key must come to you by another way than the file.
+    The root keys and the log key must come to you by another way than the file. FILE may be - for standard input.
 
     \b
     Ends with

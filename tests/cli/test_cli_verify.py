@@ -33,6 +33,16 @@ def test_a_whole_file_ends_with_0(exported: tuple[Path, list[str], Town]) -> Non
     assert "NOT CHECKED" in said
 
 
+def test_a_file_may_come_through_a_pipe(exported: tuple[Path, list[str], Town]) -> None:
+    """If this fails, a file that arrives packed must be unpacked onto a disk that others can read."""
+    file, trust, town = exported
+    words = (*trust, "--at", "2026-12-02 18:00")
+    auditor = town.person("auditor")
+    assert auditor.run("verify", "-", *words, typed=file.read_text()) == auditor.run(
+        "verify", str(file), *words
+    )
+
+
 def test_an_altered_file_ends_with_1(exported: tuple[Path, list[str], Town]) -> None:
     """If this fails, one changed character in a time goes unseen."""
     file, trust, town = exported
