@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from hashlib import sha256
@@ -20,10 +21,12 @@ from typing import Any, Final
 
 from bailee.domain.moments import Moment
 from bailee.domain.statements import Recorded
+from bailee.errors import BaileeError
 from bailee.ledger import entry as entries
 from bailee.ledger import merkle
 from bailee.ledger.base64url import b64u
 from bailee.ledger.checkpoint import Checkpoint, VerifierKey
+from bailee.ledger.ends import End, Ends
 from bailee.signing import disclosures, key_proof, notes, signed_statement
 from bailee.signing.keys import SigningKey
 from bailee.signing.signed_statement import Claims, Seen
@@ -260,10 +263,32 @@ class LogSimulator(Story):
     def bundle(self, form: str | None = None) -> Bundle:
         """The auditor's file of one form: its chain, all lots and both organisations, every tree head that was seen."""
         number = form or self.form
-        wanted = {f"form/{number}", f"org/{FIRM}", f"org/{LAB}"} | {f"lot/{lot}" for lot in self.lots}
+        wanted = self.leaned_on(number)
         placed = [self.placed(i) for i, each in enumerate(self.log) if each.entry.chain in wanted]
         roots = {FIRM: self.device(ROOT).key.kid, LAB: self.device(LAB_ROOT).key.kid}
-        return bundle.assemble(number, placed, self.note(), self.earlier(placed), roots, EXPORTED)
+        ends = self.ends(*wanted)
+        return bundle.assemble(number, placed, self.note(), ends, self.earlier(placed), roots, EXPORTED)
+
+    def leaned_on(self, form: str) -> set[str]:
+        """The chains that belong into the file of a form."""
+        return {f"form/{form}", f"org/{FIRM}", f"org/{LAB}"} | {f"lot/{lot}" for lot in self.lots}
+
+    def ends(self, *chains: str, size: int | None = None, never: Sequence[str] = ()) -> str:
+        """Where these chains end among the first `size` entries or all, signed by the log; `never`: it says that nobody wrote on them."""
+        size = len(self.log) if size is None else size
+        last = dict.fromkeys(chains, End(0, None))
+        for each in self.log[:size]:
+            with suppress(BaileeError):
+                entry = each.entry
+                if entry.chain in last and entry.n >= last[entry.chain].n:
+                    last[entry.chain] = End(entry.n, each.leaf)
+        return self.sign_ends(last | dict.fromkeys(never, End(0, None)), size)
+
+    def sign_ends(self, last: Mapping[str, End], size: int | None = None) -> str:
+        """The log's word on where these chains end, whether it is true or not."""
+        size = len(self.log) if size is None else size
+        checkpoint = Checkpoint(self.origin, size, merkle.root(self.tiles, size))
+        return notes.sign_ends(Ends(checkpoint, last), self.log_key)
 
     def earlier(self, placed: Sequence[Placed]) -> list[Earlier]:
         """Every tree head that the statements name, proven to be continued by the newest checkpoint."""

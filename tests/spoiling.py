@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import replace
 from typing import Any, Final
 
+from bailee.errors import BaileeError
 from bailee.ledger import entry as entries
 from bailee.ledger.base64url import b64u, unb64u
 from bailee.ledger.checkpoint import VerifierKey, print_note, read_note
@@ -79,7 +81,18 @@ def log_unreadable(town: LogSimulator, text: str) -> Bundle:
     town.rewrite(index, replaced(logged.text, json.dumps(logged.entry.stmt), json.dumps(text)))
     placed = [town.placed(i) for i in range(index + 1)]
     roots = dict(town.trust().roots)
-    return bundle.assemble(town.form, placed, town.note(), town.earlier(before), roots, EXPORTED)
+    return bundle.assemble(
+        town.form, placed, town.note(), ends_of(town), town.earlier(before), roots, EXPORTED
+    )
+
+
+def ends_of(town: LogSimulator) -> str:
+    """Where every chain ends that an entry of the log can be read of."""
+    chains = set()
+    for logged in town.log:
+        with suppress(BaileeError):
+            chains.add(logged.entry.chain)
+    return town.ends(*chains)
 
 
 def members(town: LogSimulator) -> dict[str, Any]:
@@ -109,7 +122,9 @@ def whole(town: LogSimulator) -> Bundle:
     """The file of the form with every chain of the log in it."""
     placed = [town.placed(index) for index in range(len(town.log))]
     roots = dict(town.trust().roots)
-    return bundle.assemble(town.form, placed, town.note(), town.earlier(placed), roots, EXPORTED)
+    return bundle.assemble(
+        town.form, placed, town.note(), ends_of(town), town.earlier(placed), roots, EXPORTED
+    )
 
 
 def forged(text: str) -> str:

@@ -304,10 +304,11 @@ def test_insert_what_nobody_signed(field: Field) -> None:
 
 
 def test_truncate_the_tail(field: Field, tmp_path: Path) -> None:
-    """The operator takes the newest entry back, high-water file and all. Not seen in the file alone, which says so; seen with the
-    actor's receipt, by the next actor, or with a copy of the whole log.
+    """Whoever passes the file on cuts its newest entry off: the log has signed where the chain ends. The operator takes it back, high-water
+    file and all: not seen in the file alone, which says so; seen with the actor's receipt, by the next actor, or with a copy of the log.
     """
-    promised("cuts off the newest entries", "not seen in a file alone")
+    promised("the operator cuts off the newest entries", "not seen in a file alone")
+    promised("whoever passes a file on cuts off the newest entries", "broken")
     form, _, samples, _ = field.faultless()
     chain = f"form/{form}"
     decided = {"samples": samples, "at": _now(field), "reasons": ["other"]}
@@ -317,6 +318,11 @@ def test_truncate_the_tail(field: Field, tmp_path: Path) -> None:
     mirror.round(field.client.get("/checkpoint").text, fetch(field))
     device = field.people["dock"]
     device.heads[chain] = receipt["leaf"]  # the next actor's phone has seen the rejection
+    passed_on = bundle.read(exported(field, form))
+    cut = replace(passed_on, entries=tuple(e for e in passed_on.entries if e.text != receipt["entry"]))
+    assert faults(verify(cut, trust(field), Moment(field.clock().astimezone(UTC), 0))) == {
+        (4, "entry-missing")
+    }
 
     retell(
         field,
@@ -325,11 +331,13 @@ def test_truncate_the_tail(field: Field, tmp_path: Path) -> None:
     report = judged(field, form)
     assert (report.state, report.faults) == ("intact, not cosigned", ())
     assert "tail" in not_checked(report)
-    assert "this file alone cannot show that" in render_text(report)
+    assert "the log signed that nothing more was" in render_text(report)
 
-    shown = [entries.read(each.text) for each in bundle.read(exported(field, form)).entries]
-    last = max(each.n for each in shown if each.chain == chain)
-    assert (receipt["n"], entries.link(receipt["entry"])) == (last + 1, receipt["leaf"])
+    lie = notes.open_ends(bundle.read(exported(field, form)).ends, [log_key(field)])
+    assert (
+        lie.chains[chain].n == receipt["n"] - 1
+    )  # signed by the log, and the actor holds its receipt for one more
+    assert entries.link(receipt["entry"]) == receipt["leaf"]
     after = device.sign(chain, "held", HELD)
     assert field.send(after).get_json()["code"] == "unknown-entry"  # the service says itself what it lacks
     slip_in(field, chain, after["statement"])

@@ -55,6 +55,7 @@ def test_entries_come_by_index_whatever_order_they_were_given_in() -> None:
         sound.form,
         sound.entries[::-1],
         sound.note,
+        sound.ends,
         sound.earlier[::-1],
         dict(sorted(sound.roots.items(), reverse=True)),
         AT.instant,
@@ -264,7 +265,15 @@ def test_contradictions_and_time_stamps_are_put_together_in_their_order() -> Non
         [bundle.Token(7, b"late"), bundle.Token(3, b"early")],
     )
     made = bundle.assemble(
-        sound.form, sound.entries, sound.note, sound.earlier, sound.roots, AT.instant, pairs, tokens
+        sound.form,
+        sound.entries,
+        sound.note,
+        sound.ends,
+        sound.earlier,
+        sound.roots,
+        AT.instant,
+        pairs,
+        tokens,
     )
     assert made.conflicts == (("one", "other"), ("two", "other"))
     assert [each.size for each in made.tokens] == [3, 7]

@@ -166,9 +166,11 @@ def bundle(form: str, query: BundleQuery, asker: Asker) -> Response:
 
     number = numbers.read(form, "form")
     ledger().sequencer.catch_up()
-    with ledger().database.reading() as connection:
-        found, _ = tell.form(ledger(), connection, asker.org, number)
-        made = export.export(connection, ledger().books, found, ledger().clock())
+    here = ledger()
+    with here.database.reading() as connection:
+        here.guard.require(connection)  # what a frozen log has lost would be missing here without a word
+        found, _ = tell.form(here, connection, asker.org, number)
+        made = export.export(connection, here.books, found, here.clock(), here.sign_ends)
         text = bundles.write(bundles.redacted(made, frozenset(query.redact.split(","))))
     return _file(text.encode(), JSON, f"{number}.bundle.json")
 

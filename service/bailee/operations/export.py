@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
 
 from sqlalchemy.engine import Connection
@@ -15,20 +15,24 @@ from bailee.ledger import entry as entries
 from bailee.ledger import merkle
 from bailee.ledger.base64url import b64u, unb64u
 from bailee.ledger.checkpoint import parse, read_note
+from bailee.ledger.ends import End, Ends
 from bailee.operations.books import Books
 from bailee.signing import recording, signed_statement
 from bailee.store import conflicts, log, tokens, tree
+from bailee.store.log import Logged
 from bailee.verify import bundle
 from bailee.verify.bundle import Bundle
 
 
-def export(connection: Connection, books: Books, form: Form, exported: datetime) -> Bundle:
+def export(
+    connection: Connection, books: Books, form: Form, exported: datetime, sign_ends: Callable[[Ends], str]
+) -> Bundle:
     """The bundle of a form whose entries all have their place in the log, with the private fields that `form` still shows.
 
-    Raises `Unavailable` when some entries have no place yet.
+    `sign_ends` signs, with the log's key, where each chain ends. Raises `Unavailable` when some entries have no place yet.
     """
-    chains = leaned_on(connection, books, form)
-    found = [logged for chain in chains for logged in log.chain(connection, chain)]
+    chains = {chain: log.chain(connection, chain) for chain in leaned_on(connection, books, form)}
+    found = [logged for chain in chains.values() for logged in chain]
     least = max(-1 if logged.index is None else logged.index for logged in found) + 1
     note = tree.note_over(connection, least)
     if note is None or any(logged.index is None for logged in found):
@@ -36,7 +40,9 @@ def export(connection: Connection, books: Books, form: Form, exported: datetime)
             "The newest entries are not under a signed checkpoint yet: try again in a moment.",
             code="not-integrated",
         )
-    size = parse(read_note(note).text).size
+    checkpoint = parse(read_note(note).text)
+    size = checkpoint.size
+    ends = Ends(checkpoint, {chain: _end(logged) for chain, logged in chains.items()})
     tiles = tree.StoredTiles(connection)
     read = [recording.own_entry(entries.read(logged.text), logged.leaf, ()) for logged in found]
     orgs = [
@@ -60,7 +66,15 @@ def export(connection: Connection, books: Books, form: Form, exported: datetime)
     earlier = _earlier(connection, read, size, {each.size for each in stamped})
     made = [bundle.Token(each.size, each.der) for each in stamped]
     return bundle.assemble(
-        form.number, placed, note, earlier, roots, exported, _conflicts(connection, form), made
+        form.number,
+        placed,
+        note,
+        sign_ends(ends),
+        earlier,
+        roots,
+        exported,
+        _conflicts(connection, form),
+        made,
     )
 
 
@@ -77,6 +91,10 @@ def leaned_on(connection: Connection, books: Books, form: Form) -> list[str]:
     owners = [lot.org for number in lots if (lot := books.lot(connection, number))]
     orgs = dict.fromkeys([parties.firm, parties.lab, *(entry.org for entry in form.entries), *owners])
     return [f"form/{form.number}", *(f"lot/{number}" for number in lots), *(f"org/{org}" for org in orgs)]
+
+
+def _end(chain: Sequence[Logged]) -> End:
+    return End(chain[-1].n, chain[-1].leaf) if chain else End(0, None)
 
 
 def _concerned(read: Sequence[Recorded], owners: Mapping[str, str]) -> set[str]:

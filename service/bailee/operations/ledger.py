@@ -10,6 +10,7 @@ from bailee.disk.note_file import NoteFile
 from bailee.domain.moments import Moment
 from bailee.frozen import frozen
 from bailee.ledger.checkpoint import Checkpoint, VerifierKey, format_vkey
+from bailee.ledger.ends import Ends
 from bailee.operations.books import Books
 from bailee.operations.cosigned import Cosigners, configured, get, post
 from bailee.operations.guard import Guard
@@ -25,7 +26,7 @@ Clock = Callable[[], datetime]
 
 @frozen
 class Ledger:
-    """What every request works with. `clock` is the only source of the present."""
+    """What every request works with. `clock` is the only source of the present; `sign_ends` says where chains end, in the log's name."""
 
     settings: Settings
     database: Database
@@ -36,6 +37,7 @@ class Ledger:
     cosigners: Cosigners
     sequencer: Sequencer
     vkey: str
+    sign_ends: Callable[[Ends], str]
     clock: Clock
 
     def now(self) -> Moment:
@@ -54,6 +56,9 @@ def assemble(settings: Settings, database: Database, log_key: SigningKey, clock:
 
     def sign(checkpoint: Checkpoint) -> str:
         return notes.sign(checkpoint, log_key)
+
+    def sign_ends(ends: Ends) -> str:
+        return notes.sign_ends(ends, log_key)
 
     def seconds() -> float:
         return clock().timestamp()
@@ -82,6 +87,7 @@ def assemble(settings: Settings, database: Database, log_key: SigningKey, clock:
         cosigners,
         sequencer,
         format_vkey(public),
+        sign_ends,
         clock,
     )
 

@@ -1,10 +1,12 @@
-"""Signing and verifying checkpoints: C2SP signed-note with Ed25519 (type 0x01), cosignature/v1 (type 0x04)."""
+"""Signing and verifying checkpoints, and where chains end under them: C2SP signed-note with Ed25519 (type 0x01), cosignature/v1 (type 0x04)."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Final
 
 from bailee.errors import Broken, Forged, Malformed
+from bailee.ledger import ends
 from bailee.ledger.checkpoint import (
     Checkpoint,
     Cosignature,
@@ -18,6 +20,7 @@ from bailee.ledger.checkpoint import (
     read_cosignature,
     read_note,
 )
+from bailee.ledger.ends import Ends
 from bailee.signing import keys
 
 
@@ -28,30 +31,54 @@ def verifier_key(name: str, key: keys.SigningKey) -> VerifierKey:
 
 def sign(checkpoint: Checkpoint, key: keys.SigningKey) -> str:
     """The checkpoint as a signed note; the key's name is the log's origin (C2SP tlog-checkpoint)."""
-    text = checkpoint.body()
-    mine = verifier_key(checkpoint.origin, key)
-    return print_note(SignedNote(text, (NoteSignature(mine.name, mine.key_id, key.sign(text.encode())),)))
+    return _signed(checkpoint.body(), checkpoint.origin, key)
+
+
+def sign_ends(found: Ends, key: keys.SigningKey) -> str:
+    """Where chains end, as a note signed by the key of the log's checkpoints (C2SP signed-note)."""
+    return _signed(found.body(), found.checkpoint.origin, key)
 
 
 def open_checkpoint(note: str, log_keys: Iterable[VerifierKey]) -> Checkpoint:
     """The checkpoint in `note`, signed by one of `log_keys`. Raises `Malformed`, `Broken` (`checkpoint`)."""
     signed = read_note(note)
     checkpoint = parse(signed.text)
+    _require_signed(signed, checkpoint.origin, log_keys, "checkpoint")
+    return checkpoint
+
+
+def open_ends(note: str, log_keys: Iterable[VerifierKey]) -> Ends:
+    """Where chains end, as one of `log_keys` signed it. Raises `Malformed`, `Broken` (`ends`)."""
+    signed = read_note(note)
+    found = ends.read(signed.text)
+    _require_signed(signed, found.checkpoint.origin, log_keys, "ends")
+    return found
+
+
+_WHAT: Final = {"checkpoint": "The checkpoint", "ends": "The log's word on where chains end"}
+
+
+def _signed(text: str, name: str, key: keys.SigningKey) -> str:
+    mine = verifier_key(name, key)
+    return print_note(SignedNote(text, (NoteSignature(mine.name, mine.key_id, key.sign(text.encode())),)))
+
+
+def _require_signed(signed: SignedNote, origin: str, log_keys: Iterable[VerifierKey], what: str) -> None:
     for key in log_keys:
-        if key.name == checkpoint.origin and key.type is KeyType.ED25519:
+        if key.name == origin and key.type is KeyType.ED25519:
             for signature in signed.by(key):
                 try:
                     keys.verify(key.public, signature.signature, signed.text.encode())
                 except Forged as error:
                     raise Broken(
-                        "The checkpoint's signature does not fit the log key you gave: it was altered, or is of another log.",
-                        code="checkpoint",
+                        f"{_WHAT[what]} has a signature that does not fit the log key you gave: it was altered, or is of another log.",
+                        code=what,
                     ) from error
-                return checkpoint
+                return
     raise Broken(
-        f"The checkpoint of {checkpoint.origin} is not signed by the log key you gave: it is of another log, or the key is wrong.",
-        code="checkpoint",
-        origin=checkpoint.origin,
+        f"{_WHAT[what]}, of {origin}, is not signed by the log key you gave: it is of another log, or the key is wrong.",
+        code=what,
+        origin=origin,
     )
 
 

@@ -1,14 +1,14 @@
 """The auditor's file: one form with every chain it leans on, in one JSON file that needs nothing else beside it.
 
     {"format": "bailee-bundle/1", "form": "F7K3…", "exported": "2026-12-03T09:00:00Z",
-     "checkpoint": "<signed note>", "roots": {"<organisation>": "<thumbprint>"},
+     "checkpoint": "<signed note>", "ends": "<signed note>", "roots": {"<organisation>": "<thumbprint>"},
      "earlier": [{"size": 12, "root": "<b64>", "proof": ["<b64>", …]}, …],
      "entries": [{"index": 5, "entry": "<exact text>", "disclosures": ["WyJ…", …], "proof": ["<b64>", …]}, …],
      "conflicts": [["<statement in the log>", "<statement refused>"], …],
      "tokens": [{"type": "rfc3161", "size": 12, "der": "<b64>"}, …]}
 
 Hashes are base64 with padding, as in notes and proofs (C2SP). `entries` are the whole chains of the form, of every lot it names and of
-every organisation that signs or is a party, by index. `earlier` are tree heads that somebody saw before, each with its
+every organisation that signs or is a party, by index. `ends` is the log's own word on where each of these chains ends (`ledger.ends`). `earlier` are tree heads that somebody saw before, each with its
 consistency proof to the checkpoint. `conflicts`, left out when there are none, are statements of one key that contradict each other, of
 which the log could take only one; each proves itself. `tokens`, left out likewise, are time stamps over checkpoints (RFC 3161), whose sizes are in `earlier`. `roots` and `exported` are the exporter's own words: shown, never trusted. Members this
 program does not know are left alone, and named as unauthenticated. Reading decides only whether this can be a bundle; whether
@@ -62,7 +62,7 @@ _THUMBPRINT: Final = re.compile(r"[A-Za-z0-9_-]{43}", re.ASCII)
 _ORGANISATION: Final = re.compile(r"[a-z0-9](?:[a-z0-9-]{0,30}[a-z0-9])?", re.ASCII)
 _EXPORTED: Final = re.compile(r"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}Z", re.ASCII)
 _MEMBERS: Final = frozenset(
-    {"format", "form", "exported", "checkpoint", "roots", "earlier", "entries", "conflicts", "tokens"}
+    {"format", "form", "exported", "checkpoint", "ends", "roots", "earlier", "entries", "conflicts", "tokens"}
 )
 _PLACED: Final = frozenset({"index", "entry", "disclosures", "proof"})
 _EARLIER: Final = frozenset({"size", "root", "proof"})
@@ -103,6 +103,7 @@ class Bundle:
 
     form: str
     note: str
+    ends: str
     entries: tuple[Placed, ...]
     earlier: tuple[Earlier, ...]
     roots: Mapping[str, str]
@@ -121,6 +122,7 @@ def assemble(
     form_number: str,
     entries: Sequence[Placed],
     note: str,
+    ends: str,
     earlier: Sequence[Earlier],
     roots: Mapping[str, str],
     exported: datetime,
@@ -131,6 +133,7 @@ def assemble(
     return Bundle(
         form=form_number,
         note=note,
+        ends=ends,
         entries=tuple(sorted(entries, key=lambda each: each.index)),
         earlier=tuple(sorted(earlier, key=lambda each: (each.size, each.root))),
         roots=dict(sorted(roots.items())),
@@ -160,6 +163,7 @@ def write(bundle: Bundle) -> str:
         "form": bundle.form,
         "exported": bundle.exported,
         "checkpoint": bundle.note,
+        "ends": bundle.ends,
         "roots": dict(sorted(bundle.roots.items())),
         "earlier": [
             {"size": each.size, "root": b64(each.root), "proof": [b64(part) for part in each.proof]}
@@ -201,6 +205,7 @@ def read(text: str | bytes) -> Bundle:
     found = Bundle(
         form=numbers.require(_of(members, "form", str, ""), "form"),
         note=_of(members, "checkpoint", str, ""),
+        ends=_of(members, "ends", str, ""),
         entries=tuple(_placed(each, at) for each, at in _each(members, "entries", "", MAX_ENTRIES)),
         earlier=tuple(_earlier(each, at) for each, at in _each(members, "earlier", "", MAX_ENTRIES)),
         roots=_roots(_of(members, "roots", dict, "")),

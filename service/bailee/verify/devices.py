@@ -102,11 +102,13 @@ def check_seen(
 ) -> set[Head]:
     """Step 8: the checkpoint continues every tree head that a device had seen. Returns the heads it provably continues.
 
-    A head without a proof in the bundle is named as not checked.
+    A head that the file brings no proof for is a fault: whoever exports writes them all.
     """
     if checkpoint is None:
         return set()
-    proven = _prove(earlier, checkpoint, notes)
+    heads = list(earlier)
+    proven = _prove(heads, checkpoint, notes)
+    brought = proven | {(each.size, each.root) for each in heads}
     roots = dict(proven)
     unproven: dict[Head, Place] = {}
     for each in heard:
@@ -122,14 +124,15 @@ def check_seen(
         if roots.get(seen.size, root) != root:
             said = f"The device had seen another log of {seen.size} entries than this one: there are two histories."
             notes.fault(8, "two-histories", place, said)
-        elif (seen.size, root) not in proven:
+        elif (seen.size, root) not in brought:
             unproven.setdefault((seen.size, root), place)
     if unproven:
-        notes.not_checked(
-            "seen",
-            "No proof is here that the log still holds what devices had seen of it: "
-            + "; ".join(f"{size} entries, seen at {place}" for (size, _), place in sorted(unproven.items()))
-            + ".",
+        said = "; ".join(f"{size} entries, seen at {place}" for (size, _), place in sorted(unproven.items()))
+        notes.fault(
+            8,
+            "proof-missing",
+            Place(),
+            f"Proofs are missing that the log still holds what devices had seen of it: {said}.",
         )
     return proven
 

@@ -14,6 +14,7 @@ from bailee.frozen import frozen
 from bailee.ledger import entry as entries
 from bailee.ledger import proof
 from bailee.ledger.checkpoint import Checkpoint
+from bailee.ledger.ends import Ends
 from bailee.ledger.entry import Entry
 from bailee.signing import signed_statement
 from bailee.signing.signed_statement import Unverified
@@ -134,6 +135,27 @@ def check_chains(items: Iterable[Item], notes: Notes) -> None:
                 continue
             _check_link(before, item, notes)
             before = item
+
+
+def check_ends(items: Iterable[Item], ends: Ends | None, notes: Notes) -> None:
+    """Step 4: each chain ends where the log said that it ends under this checkpoint, and none is left out that it spoke of."""
+    if ends is None:  # already a fault of step 2
+        return
+    chains = by_chain(items)
+    for chain, links in chains.items():
+        last, end = links[-1], ends.chains.get(chain)
+        if end is None:
+            said = f"The log did not say where {chain} ends: it was not in this file when the log made it."
+            notes.fault(4, "chain-added", Place(chain=chain), said)
+        elif end.n > last.entry.n:
+            _missing(chain, last.entry.n + 1, end.n, notes)
+        elif (end.n, end.leaf) != (last.entry.n, last.leaf):
+            said = f"The log said that {chain} ends with {f'another entry {end.n}' if end.n else 'no entry'}, not with this one."
+            notes.fault(4, "wrong-end", last.place, said)
+    for chain, end in ends.chains.items():
+        if end.n and chain not in chains:
+            said = f"{chain} is not here, and the log said that it has {end.n} entries."
+            notes.fault(4, "chain-missing", Place(chain=chain), said)
 
 
 def by_chain(items: Iterable[Item]) -> dict[str, list[Item]]:

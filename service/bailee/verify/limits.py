@@ -45,6 +45,11 @@ LIMITS: Final = (
         "each other.",
     ),
     Limit(
+        "end",
+        "What the operator left out of the log: where each chain ends is the log's own signed word, and whoever holds a receipt, a paper or a "
+        "newer file can contradict it.",
+    ),
+    Limit(
         "silence",
         "A form that was never exported, and what a device never sent: only who kept a receipt, a paper or the device knows of it.",
     ),

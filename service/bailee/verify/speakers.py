@@ -62,6 +62,7 @@ class Replay:
     owners: dict[str, frozenset[str]] = field(default_factory=dict)
     ended: dict[tuple[str, str], int] = field(default_factory=dict)
     sealed_under: dict[str, Organisation] = field(default_factory=dict)
+    unpinned: set[str] = field(default_factory=set)
     _strong: set[bytes] = field(default_factory=set)
 
     def hear(self, told: Iterable[Told], form: str) -> list[Heard]:
@@ -150,6 +151,7 @@ class Replay:
         self.organisations[entry.org] = organisations.fold([entry])
         pinned = self.roots.get(entry.org)
         if pinned is None:
+            self.unpinned.add(entry.org)
             self.notes.not_checked(
                 "root",
                 f"Root of {entry.org} not given: anybody could have founded this organisation with the key {entry.kid}. "

@@ -29,7 +29,18 @@ def brought(
         raise Malformed(
             "Bring the log's public key: give --log-key, or a file with it as --policy.", code="no-log-key"
         )
-    return Trust(dict(map(root, roots)), keys, told.cosigners, told.quorum, tuple(stamp_roots))
+    return Trust(_roots(roots), keys, told.cosigners, told.quorum, tuple(stamp_roots))
+
+
+def _roots(texts: Iterable[str]) -> dict[str, str]:
+    found: dict[str, str] = {}
+    for org, thumbprint in map(root, texts):
+        if found.setdefault(org, thumbprint) != thumbprint:
+            raise Malformed(
+                f"Two root keys are given for {org}, and an organisation has one: find out which it is.",
+                code="bad-root",
+            )
+    return found
 
 
 def root(text: str) -> tuple[str, str]:

@@ -1,10 +1,12 @@
 """The offline verifier: whether anything in this file is altered or missing, and what it says about the samples.
 
  1. The file can be read as a bundle (`bundle.read`; nothing below happens otherwise).
- 2. Its checkpoint is signed by the log key that the auditor brings, and by as many of the auditor's cosigners as the auditor asks for.
+ 2. Its checkpoint is signed by the log key that the auditor brings, and by as many of the auditor's cosigners as the auditor asks for. The
+    same key signed where each chain ends under it.
  3. Every entry is in its one exact form and proven to be at its index of the log; no index is taken twice.
- 4. Every chain is whole: from its first entry to the last shown without a gap, each naming the one before, in the order of the
-    log, recorded times never running back. The chain of the form, and of everybody who signs, is here.
+ 4. Every chain is whole: from its first entry to the one with which the log said that it ends, without a gap, each naming the one
+    before, in the order of the log, recorded times never running back. The chain of the form, of everybody who signs, and every other
+    chain that the log spoke of, is here.
  5. Every statement is in its one exact form, made for this log and about the chain it stands on.
  6. Every signature holds, by a key that stood when the statement was recorded, in a role that may say it, enrolled by a key that
     could, down to the organisation's root that the auditor brings. Weak keys are refused. What a key said that was revoked
@@ -22,7 +24,7 @@ No network, no clock, no database: `at` and `trust` come from the caller.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import Final
 
@@ -36,7 +38,9 @@ from bailee.domain.standing import affirmed
 from bailee.domain.statements import OPENING, Recorded, split_chain
 from bailee.errors import BaileeError
 from bailee.frozen import field, frozen
+from bailee.ledger import ends
 from bailee.ledger.checkpoint import Checkpoint, VerifierKey, parse, read_note
+from bailee.ledger.ends import Ends
 from bailee.rules import registry
 from bailee.rules.case import Case
 from bailee.rules.registry import Finding
@@ -51,8 +55,8 @@ from bailee.verify.speakers import Heard, Replay
 
 _ALWAYS_UNCHECKED: Final[Mapping[str, str]] = {
     "cosigners": "Cosignatures: that everybody is shown this same log rests on its operator alone.",
-    "tail": "Whether more was recorded after the last entry shown of each chain: this file alone cannot show that. Compare it "
-    "with a receipt, with the paper form, or with a newer bundle.",
+    "tail": "Whether more was recorded: the log signed that nothing more was, up to the checkpoint of this file. A receipt or the paper "
+    "form can contradict it, and a newer file shows what came after.",
     "elsewhere": "Whether other forms name the same samples, seals or envelopes: only the whole log can tell.",
     "world": "Whether what people said is true: signatures show who said what, and the log when it was recorded.",
 }
@@ -80,9 +84,11 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
     """
     notes = Notes()
     checkpoint = _open_checkpoint(bundle.note, trust, notes)  # 2
+    ended = _open_ends(bundle.ends, checkpoint, trust, notes)  # 2
     cosigned = cosignatures.weigh(bundle.note, trust.cosigners, trust.quorum, notes)  # 2
     items = evidence.read_entries(bundle.entries, checkpoint, notes)  # 3
     evidence.check_chains(items, notes)  # 4
+    evidence.check_ends(items, ended, notes)  # 4
     told = evidence.read_statements(items, checkpoint.origin if checkpoint else None, notes)  # 5
     replay = Replay(trust.roots, notes)
     heard = replay.hear(told, f"form/{bundle.form}")  # 6 and 9
@@ -95,9 +101,13 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
     doubted = conflicts.check(bundle.conflicts, origin, replay.organisations, notes)  # 7
     case = replace(_case(bundle.form, chains, replay, at), conflicts={bundle.form: doubted})  # 10
     form = case.forms.get(bundle.form)
-    _require_chains(bundle.form, form, items, told, notes)  # 4, now that it is known what the form leans on
+    _require_chains(
+        bundle.form, form, items, told, ended, notes
+    )  # 4, now that it is known what the form leans on
     findings = registry.evaluate(case) if form else []
-    state: State = BROKEN if notes.faults else COSIGNED if cosigned.enough else INTACT
+    _weigh_roots(trust, replay, notes)  # 6
+    complete = cosigned.enough and not replay.unpinned
+    state: State = BROKEN if notes.faults else COSIGNED if complete else INTACT
     for code, sentence in _ALWAYS_UNCHECKED.items():
         if not (code == "cosigners" and cosigned.enough):
             notes.not_checked(code, sentence)
@@ -111,7 +121,7 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
         entries=tuple(accounts.lines(heard, items, replay.organisations, proven)),
         faults=tuple(sorted(notes.faults, key=lambda fault: (fault.step, _index(fault.place)))),
         remarks=tuple(notes.remarks),
-        verdicts=_judge(case, findings, state, len(bundle.entries), notes, cosigned),
+        verdicts=_judge(case, findings, state, len(bundle.entries), notes, cosigned, replay.unpinned),
         findings=tuple(findings),
         samples=tuple(accounts.samples(case, form)) if form else (),
         signers=tuple(accounts.signers(heard, replay.organisations)),
@@ -144,6 +154,21 @@ def _open_checkpoint(note: str, trust: Trust, notes: Notes) -> Checkpoint | None
         return None
 
 
+def _open_ends(note: str, checkpoint: Checkpoint | None, trust: Trust, notes: Notes) -> Ends | None:
+    """Step 2. Under a checkpoint that is not believed, what was said of ends is looked at all the same."""
+    believed = not notes.faults
+    try:
+        found = signed_notes.open_ends(note, trust.log_keys) if believed else ends.read(read_note(note).text)
+    except BaileeError as error:
+        notes.fault(2, "ends", Place(), error.sentence)
+        return None
+    if checkpoint and found.checkpoint != checkpoint:
+        said = f"The log's word on where chains end is about {found.checkpoint.size} entries, and the checkpoint about {checkpoint.size}."
+        notes.fault(2, "ends-of-another", Place(), said)
+        return None
+    return found
+
+
 def _believed(heard: Iterable[Heard]) -> dict[str, list[Recorded]]:
     """Statements that may count, by chain and number; of two with one number the first in the log."""
     chains: dict[str, dict[int, Recorded]] = {}
@@ -154,26 +179,40 @@ def _believed(heard: Iterable[Heard]) -> dict[str, list[Recorded]]:
 
 
 def _require_chains(
-    number: str, form: Form | None, items: Iterable[Item], told: Iterable[Told], notes: Notes
+    number: str,
+    form: Form | None,
+    items: Iterable[Item],
+    told: Iterable[Told],
+    ended: Ends | None,
+    notes: Notes,
 ) -> None:
     """Step 4, second half: the chains the form leans on.
 
-    Who signs must be here. A lot or a party that is only named may never have been recorded, which is no forgery: that is
-    said, and the rules judge the sample without it.
+    Who signs must be here. A lot or a party that is only named may never have been recorded, which is no forgery: then the log says so,
+    and the rules judge the sample without it.
     """
     here = {item.entry.chain for item in items}
-    if f"form/{number}" not in here:
+    spoken_of = ended.chains if ended else {}
+    missed = {chain for chain, end in spoken_of.items() if end.n}  # `check_ends` names them
+    if f"form/{number}" not in here | missed:
         said = f"There is no entry of form/{number}: this is the file of another form, or of none."
         notes.fault(4, "chain-missing", Place(chain=f"form/{number}"), said)
     signing = {f"org/{each.statement.claims.iss}" for each in told}
-    for chain in sorted(signing - here):
+    for chain in sorted(signing - here - missed):
         notes.fault(
             4, "chain-missing", Place(chain=chain), f"Keys of {chain} sign here, and its chain is not here."
         )
-    for chain in sorted(_named(form) - here - signing if form else ()):
-        notes.not_checked(
-            "chain", f"{chain} is named and not here: it was never recorded, or was left out of this file."
-        )
+    for chain in sorted(_named(form) - here - signing - spoken_of.keys() if form else ()):
+        said = f"{chain} is named here, and neither is it in this file nor does the log say that it was never recorded."
+        notes.fault(4, "chain-missing", Place(chain=chain), said)
+
+
+def _weigh_roots(trust: Trust, replay: Replay, notes: Notes) -> None:
+    """A root for somebody who is not here, while somebody's is missing, is most likely the same name misspelt."""
+    for org in sorted(trust.roots.keys() - replay.organisations.keys()) if replay.unpinned else ():
+        missing = ", ".join(sorted(replay.unpinned))
+        said = f"You brought a root for {org}, and nobody of that name speaks in this file. Missing is that of {missing}: compare the spelling."
+        notes.remark("root-unused", Place(), said)
 
 
 def _named(form: Form) -> set[str]:
@@ -231,7 +270,13 @@ def _as_of_sealing(replay: Replay) -> dict[str, Organisation]:
 
 
 def _judge(
-    case: Case, findings: Sequence[Finding], state: State, count: int, notes: Notes, cosigned: Cosigned
+    case: Case,
+    findings: Sequence[Finding],
+    state: State,
+    count: int,
+    notes: Notes,
+    cosigned: Cosigned,
+    unpinned: Collection[str],
 ) -> tuple[Verdict, ...]:
     """The four verdicts; without a form only the first, which is the verifier's own.
 
@@ -241,7 +286,7 @@ def _judge(
     records, *others = verdicts(case, findings, records_state="broken" if broken else "intact")
     own = replace(
         records,
-        sentence=_records_sentence(count, notes, len(records.findings), cosigned),
+        sentence=_records_sentence(count, notes, len(records.findings), cosigned, unpinned),
         not_checked=tuple(each.sentence for each in notes.unchecked),
     )
     if not case.forms:
@@ -250,10 +295,16 @@ def _judge(
     return (own, *(replace(each, sentence=each.sentence + resting) for each in others))
 
 
-def _records_sentence(count: int, notes: Notes, found: int, cosigned: Cosigned) -> str:
+def _records_sentence(
+    count: int, notes: Notes, found: int, cosigned: Cosigned, unpinned: Collection[str]
+) -> str:
     weighed = f" {found} findings of the rules concern the records." if found else ""
     if not notes.faults:
-        return f"Nothing altered or missing was found in {count} entries. {cosigned.sentence()}{weighed}"
+        missing = f" They are not called complete: the root of {', '.join(sorted(unpinned))} was not brought."
+        rest = missing if cosigned.enough and unpinned else ""
+        return (
+            f"Nothing altered or missing was found in {count} entries. {cosigned.sentence()}{rest}{weighed}"
+        )
     faults = "1 fault was" if len(notes.faults) == 1 else f"{len(notes.faults)} faults were"
     return f"{faults} found in {count} entries: do not rely on this file, and keep it.{weighed}"
 

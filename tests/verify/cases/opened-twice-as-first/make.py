@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from bailee.signing import signed_statement
 from bailee.verify.bundle import Bundle
 from builders import Person
 from log_simulator import LogSimulator
-from spoiling import LATER, enrolment, index_of, keep
+from spoiling import LATER, enrolment, index_of, keep, whole
 
 
 def bundle(town: LogSimulator) -> Bundle:
@@ -25,4 +23,4 @@ def bundle(town: LogSimulator) -> Bundle:
     ours = {**opened, "parties": {"firm": "alder-brook", "lab": "alder-brook"}}
     town.append(form, town.signed(clerk, form, "opened", ours, said=LATER), n=1)
     town.append(form, keep(town, clerk), n=13, prev=town.log[index_of(town, 12)].leaf)
-    return replace(town.bundle(), entries=tuple(town.placed(i) for i in range(len(town.log))))
+    return whole(town)

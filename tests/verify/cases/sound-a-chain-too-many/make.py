@@ -6,10 +6,11 @@ from dataclasses import replace
 
 from bailee.verify.bundle import Bundle
 from log_simulator import LogSimulator
+from spoiling import whole
 
 
 def bundle(town: LogSimulator) -> Bundle:
     """The whole log, in which another form was opened since."""
     form = town.form
     town.opened(said="2026-12-03T08:00:00-05:00")
-    return replace(town.bundle(form), entries=tuple(town.placed(i) for i in range(len(town.log))))
+    return replace(whole(town), form=form)
