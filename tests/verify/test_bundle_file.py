@@ -63,6 +63,27 @@ def test_entries_come_by_index_whatever_order_they_were_given_in() -> None:
     assert bundle.write(again) == text
 
 
+@pytest.mark.parametrize(
+    ("spoil", "says"),
+    [
+        (lambda text: "", "it is empty"),
+        (lambda text: text[: len(text) // 2], "it breaks off"),
+        (lambda text: text.encode("utf-8-sig"), "a program that saved it has put a mark of its own before the text"),
+        (lambda text: text.encode("utf-16"), "a program that saved it has put a mark of its own before the text"),
+        (lambda text: "sample,place\n", "it does not begin like one"),
+        (lambda text: text.replace('"format"', '"form": "", "form"', 1), "a member appears twice"),
+        (lambda text: text.replace('"form": "F', '"form": "F '), "/form is not the number of a form"),
+        (lambda text: text.replace("{", '{"tokens": [{"type": "rfc3161", "size": 1, "der": "?"}],', 1), "/tokens/0/der is not base64"),
+    ],
+)  # fmt: skip
+def test_says_what_happened_to_a_file_on_its_way(spoil: Callable[[str], str | bytes], says: str) -> None:
+    """Somebody with half an attachment, or one that an editor saved, would read a parser's words and not know whom to ask for what."""
+    with pytest.raises(Malformed) as found:
+        bundle.read(spoil(small()[1]))
+    assert says in found.value.sentence
+    assert "Ask for" in found.value.sentence
+
+
 def test_unknown_members_are_left_alone_and_named() -> None:
     """A file by a newer program would be refused, or its additions would look as if something vouched for them."""
     more = members()

@@ -189,21 +189,21 @@ def write(bundle: Bundle) -> str:
 
 
 def read(text: str | bytes) -> Bundle:
-    """Read a bundle file. Raises `Malformed`: `too-large`, `not-canonical` for JSON that could mean two things, `bundle`.
+    """Read a bundle file. Raises `Malformed`: `too-large`, `not-canonical` for what is no JSON that means one thing, `bundle`.
 
     `facts["place"]` is the JSON pointer (RFC 6901) of what is wrong.
     """
     if len(text) > MAX_BYTES:
         raise Malformed(
-            f"A bundle has at most {MAX_BYTES:,} bytes: this is another file.",
+            f"An auditor's file has at most {MAX_BYTES:,} bytes: this is another file.",
             code="too-large",
             limit=MAX_BYTES,
         )
-    members = strict_json.loads(text)
+    members = _parsed(text)
     if not isinstance(members, dict) or members.get("format") != FORMAT:
         raise _refused("/format", f"must say {FORMAT}: this is another file, or of a newer program")
     found = Bundle(
-        form=numbers.require(_of(members, "form", str, ""), "form"),
+        form=_form(_of(members, "form", str, "")),
         note=_of(members, "checkpoint", str, ""),
         ends=_of(members, "ends", str, ""),
         entries=tuple(_placed(each, at) for each, at in _each(members, "entries", "", MAX_ENTRIES)),
@@ -217,8 +217,39 @@ def read(text: str | bytes) -> Bundle:
         else (),
     )
     if not found.entries:
-        raise _refused("/entries", "is empty: export the form again")
+        raise _refused("/entries", "is empty")
     return found
+
+
+def _parsed(text: str | bytes) -> Any:
+    try:
+        return strict_json.loads(text)
+    except Malformed as error:
+        raise Malformed(
+            f"This is no auditor's file, or not all of it: {_why(text, error)}. Ask for it again, and do not open and save it on the way.",
+            code=error.code,
+        ) from error
+
+
+def _why(text: str | bytes, error: Malformed) -> str:
+    """In the words of somebody to whom a file was mailed."""
+    data = text.encode("utf-8", "replace") if isinstance(text, str) else text
+    if not data.strip():
+        return "it is empty"
+    if data.startswith((b"\xef\xbb\xbf", b"\xff\xfe", b"\xfe\xff")):
+        return "a program that saved it has put a mark of its own before the text"
+    if not data.lstrip().startswith(b"{"):
+        return "it does not begin like one"
+    if not data.rstrip().endswith(b"}"):
+        return "it breaks off"
+    return str(error.__cause__)
+
+
+def _form(text: str) -> str:
+    try:
+        return numbers.require(text, "form")
+    except Malformed as error:
+        raise _refused("/form", "is not the number of a form as it must be written") from error
 
 
 def _placed(member: Any, at: str) -> Placed:
@@ -239,7 +270,7 @@ def _earlier(member: Any, at: str) -> Earlier:
 def _token(member: Any, at: str) -> Token:
     if _of(member, "type", str, at) != "rfc3161":
         raise _refused(f"{at}/type", "must say rfc3161")
-    return Token(_count(member, "size", at), unb64(_of(member, "der", str, at)))
+    return Token(_count(member, "size", at), _bytes(_of(member, "der", str, at), f"{at}/der"))
 
 
 def _conflicts(members: dict[str, Any]) -> tuple[tuple[str, str], ...]:
@@ -267,10 +298,17 @@ def _hashes(member: dict[str, Any], name: str, at: str) -> tuple[bytes, ...]:
 
 
 def _hash(value: Any, at: str) -> bytes:
-    data = unb64(_is(value, str, at))
+    data = _bytes(_is(value, str, at), at)
     if len(data) != HASH_BYTES:
         raise _refused(at, f"must be a hash of {HASH_BYTES} bytes")
     return data
+
+
+def _bytes(text: str, at: str) -> bytes:
+    try:
+        return unb64(text)
+    except Malformed as error:
+        raise _refused(at, "is not base64 in its one spelling") from error
 
 
 def _count(member: dict[str, Any], name: str, at: str) -> int:
@@ -314,7 +352,7 @@ def _unknown(members: dict[str, Any]) -> list[str]:
 
 def _refused(place: str, why: str) -> Malformed:
     return Malformed(
-        f"This is no {FORMAT} file: {place or 'it'} {why}. Ask for the bundle again.",
+        f"This is no auditor's file ({FORMAT}): {place or 'it'} {why}. Ask for the file again.",
         code="bundle",
         place=place,
     )
