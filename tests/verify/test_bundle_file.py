@@ -16,7 +16,7 @@ from joserfc import jws
 from joserfc.jwk import OKPKey
 from nacl.signing import VerifyKey
 
-from bailee.errors import BaileeError
+from bailee.errors import BaileeError, Malformed
 from bailee.ledger.base64url import b64, unb64
 from bailee.verify import bundle
 from bailee.verify.bundle import Bundle
