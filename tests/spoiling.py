@@ -23,8 +23,8 @@ from log_simulator import EXPORTED, LogSimulator, seeded
 LATER: Final = "2026-12-02T12:00:00-06:00"
 ORDER: Final = 2**252 + 27742317777372353535851937790883648493
 """L of RFC 8032 5.1: the order of the base point."""
-TIME: Final = 1_796_133_600
-"""2026-12-01T14:00:00Z, when everybody cosigns."""
+TIME: Final = 1_796_234_400
+"""2026-12-02T18:00:00Z, when everybody cosigns."""
 
 
 def index_of(town: LogSimulator, n: int) -> int:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from bailee.verify.report import render_text
 from bailee.verify.result import Report
 from bailee.verify.verifier import verify
 from builders import FIRM, LAB
 from log_simulator import AT, LogSimulator, told
-from spoiling import keep
+from spoiling import cosigned, cosigners, keep
 
 
 def checked(log: LogSimulator) -> Report:
@@ -65,6 +66,16 @@ def test_a_window_of_time_is_shown_for_every_entry() -> None:
     assert all(each.not_before and each.not_before <= each.recorded for each in later)
     assert found.entries[-1].claimed == "2026-12-02T11:00:00-06:00"
     assert found.entries[-1].recorded == "2026-12-02T17:00:05.000Z"
+
+
+def test_what_others_saw_bounds_a_time_from_above() -> None:
+    """An operator's clock set back would be believed although a cosigner had seen the entry, or had not."""
+    log = told()
+    sound = cosigned(log.bundle(), "lab", "firm")
+    believed = verify(sound, cosigners(log, 1, "lab"), AT)
+    assert {each.not_after for each in believed.entries} == {"2026-12-02T18:00:00Z"}
+    assert ", not after 2026-12-02T18:00:00Z" in render_text(believed)
+    assert {each.not_after for each in verify(sound, log.trust(), AT).entries} == {None}
 
 
 def test_signers_are_named_with_their_roles() -> None:

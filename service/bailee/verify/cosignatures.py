@@ -26,15 +26,17 @@ class Cosigned:
 
     def sentence(self) -> str:
         """Who cosigned, and when."""
-        told = [
-            f"{name} at {datetime.fromtimestamp(time, UTC):%Y-%m-%dT%H:%M:%SZ}"
-            for name, time in sorted(self.by.items())
-        ]
+        named = [f"{name} at {told(time)}" for name, time in sorted(self.by.items())]
         return (
-            f"They are cosigned by {', '.join(told)}."
-            if told
+            f"They are cosigned by {', '.join(named)}."
+            if named
             else "They are not cosigned by anybody you named."
         )
+
+
+def told(time: int) -> str:
+    """POSIX seconds as a time of RFC 3339 in UTC."""
+    return f"{datetime.fromtimestamp(time, UTC):%Y-%m-%dT%H:%M:%SZ}"
 
 
 def weigh(note: str, cosigners: Mapping[str, VerifierKey], quorum: int, notes: Notes) -> Cosigned:

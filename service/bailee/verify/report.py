@@ -169,10 +169,11 @@ def _entries(report: Report) -> Iterator[str]:
 def entry(line: Line) -> str:
     """Who said what, with its window of time and the private fields that are shown."""
     since = f", not before {line.not_before}" if line.not_before else ""
+    until = f", not after {line.not_after}" if line.not_after else ""
     told = "".join(f"; {name}: {value}" for name, value in sorted(line.told.items()))
     return (
         f"{line.index} {line.chain} {line.n} {line.act.replace('_', ' ')} by {line.person or f'key {line.kid[:8]}'} "
-        f"({line.org}): claimed {line.claimed}{since}, recorded {line.recorded}{told}"
+        f"({line.org}): claimed {line.claimed}{since}, recorded {line.recorded}{until}{told}"
     )
 
 

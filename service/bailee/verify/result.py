@@ -75,7 +75,8 @@ class Line:
     """One entry: who says it, and its window of time.
 
     `claimed` is the signer's own clock, `recorded` the log's. `not_before` is the recording of the newest entry that the signer's device
-    had provably seen, None when it shows none. `redacted` counts private fields signed but not shown; `told` are those shown.
+    had provably seen, None when it shows none. `not_after` is the earliest time at which a cosigner or time stamp authority that the auditor
+    believes saw a log with it, None without any. `redacted` counts private fields signed but not shown; `told` are those shown.
     """
 
     index: int
@@ -89,6 +90,7 @@ class Line:
     claimed: str
     recorded: str
     not_before: str | None
+    not_after: str | None
     redacted: int
     told: Mapping[str, str]
 

@@ -26,6 +26,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
+from datetime import timedelta
 from typing import Final
 
 from bailee.domain import forms, lots
@@ -50,7 +51,7 @@ from bailee.verify import accounts, conflicts, cosignatures, devices, evidence, 
 from bailee.verify.bundle import Bundle
 from bailee.verify.cosignatures import Cosigned
 from bailee.verify.evidence import Item, Notes, Told
-from bailee.verify.result import BROKEN, COSIGNED, INTACT, Place, Report, State
+from bailee.verify.result import BROKEN, COSIGNED, INTACT, Place, Report, Stamped, State
 from bailee.verify.speakers import Heard, Replay
 
 _ALWAYS_UNCHECKED: Final[Mapping[str, str]] = {
@@ -60,6 +61,9 @@ _ALWAYS_UNCHECKED: Final[Mapping[str, str]] = {
     "elsewhere": "Whether other forms name the same samples, seals or envelopes: only the whole log can tell.",
     "world": "Whether what people said is true: signatures show who said what, and the log when it was recorded.",
 }
+
+_CLOCKS_DIFFER: Final = timedelta(minutes=5)
+"""Clocks of honest machines differ by no more (common practice, no source)."""
 
 
 @frozen
@@ -105,6 +109,8 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
         bundle.form, form, items, told, ended, notes
     )  # 4, now that it is known what the form leans on
     findings = registry.evaluate(case) if form else []
+    outside = _outside(checkpoint, cosigned, stamped)
+    _weigh_clock(items, outside, notes)
     _weigh_roots(trust, replay, notes)  # 6
     complete = cosigned.enough and not replay.unpinned
     state: State = BROKEN if notes.faults else COSIGNED if complete else INTACT
@@ -118,7 +124,7 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
         size=checkpoint.size if checkpoint else None,
         state=state,
         at=at.text(),
-        entries=tuple(accounts.lines(heard, items, replay.organisations, proven)),
+        entries=tuple(accounts.lines(heard, items, replay.organisations, proven, outside)),
         faults=tuple(sorted(notes.faults, key=lambda fault: (fault.step, _index(fault.place)))),
         remarks=tuple(notes.remarks),
         verdicts=_judge(case, findings, state, len(bundle.entries), notes, cosigned, replay.unpinned),
@@ -152,6 +158,26 @@ def _open_checkpoint(note: str, trust: Trust, notes: Notes) -> Checkpoint | None
         return parse(read_note(note).text)
     except BaileeError:
         return None
+
+
+def _outside(
+    checkpoint: Checkpoint | None, cosigned: Cosigned, stamped: Iterable[Stamped]
+) -> list[tuple[int, str]]:
+    """Sizes of the log that others saw, and when, in the one form in which text order is time order."""
+    times = [(each.size, each.at) for each in stamped if each.signed == "checked"]
+    if checkpoint:
+        times += [(checkpoint.size, told) for told in map(cosignatures.told, cosigned.by.values())]
+    return times
+
+
+def _weigh_clock(items: Iterable[Item], outside: Sequence[tuple[int, str]], notes: Notes) -> None:
+    """An entry that others saw before it says it was recorded: one of the clocks is wrong, or somebody set it."""
+    for item in items:
+        at = min((at for size, at in outside if item.index < size), default=None)
+        if at and Moment.parse(item.entry.rec).instant > Moment.parse(at).instant + _CLOCKS_DIFFER:
+            said = f"It says it was recorded at {item.entry.rec}, and it had been seen by {at}: the log's clock was ahead, or was set."
+            notes.remark("clock-ahead", item.place, said)
+            return
 
 
 def _open_ends(note: str, checkpoint: Checkpoint | None, trust: Trust, notes: Notes) -> Ends | None:
