@@ -7,10 +7,12 @@ from typing import Any
 import pytest
 
 from bailee.domain.numbers import grouped
+from bailee.rules.case import Bearing, Elsewhere
 from bailee.rules.verdicts import verdicts
 from builders import (
     BEFORE_AND_AFTER,
     CLERK,
+    FIRM,
     INSPECTOR,
     LAB,
     QUALITY,
@@ -54,8 +56,8 @@ def test_one_serial_under_two_numbers_blocks_both_and_is_a_flag_once_gone() -> N
     assert [each.severity for each in findings(gone.case(), "CL-04")] == ["flag", "flag"]
 
 
-@pytest.mark.parametrize(("same_lot", "fires"), [(True, True), (False, False)])
-def test_two_makers_may_number_alike_on_two_visits(same_lot: bool, fires: bool) -> None:
+@pytest.mark.parametrize(("same_lot", "severity"), [(True, "block"), (False, "note")])
+def test_two_makers_may_number_alike_on_two_visits(same_lot: bool, severity: str) -> None:
     """Two boxes of two makers both hold a cassette 000001, and neither inspector did anything wrong."""
     story = Story()
     first = story.lot()
@@ -64,7 +66,47 @@ def test_two_makers_may_number_alike_on_two_visits(same_lot: bool, fires: bool) 
     story.collected(0, serial="000001", lot=first)
     story.opened()
     story.collected(3, serial="000001", lot=first if same_lot else second)
-    assert bool(findings(story.case(), "CL-04")) is fires
+    found = findings(story.case(), "CL-04")
+    assert [(each.severity, each.about) for each in found] == [
+        (severity, number) for number in sorted((story.samples[0], story.samples[3]))
+    ]
+
+
+@pytest.mark.parametrize(
+    ("org", "serial", "same_lot", "severities"),
+    [
+        (FIRM, "G-000001", True, ["block"]),
+        (FIRM, "G-000001", False, ["note"]),
+        (LAB, "G-000001", True, []),
+        (FIRM, "G-00001", True, []),
+    ],
+)
+def test_a_serial_collected_on_another_form_is_said_before_the_envelope_closes(
+    org: str, serial: str, same_lot: bool, severities: list[str]
+) -> None:
+    """The clerk holds one visit, and only the ledger knows that this glass was somebody's bedroom last week."""
+    story = visit("collected")
+    other = story.number("sample")
+    lot = story.lots[-1] if same_lot else story.number("lot")
+    elsewhere = Elsewhere(serials={f"{org}/{serial}": (Bearing(other, lot),)})
+    for sealing in (None, story.sealing()):
+        found = findings(story.case(sealing=sealing, elsewhere=elsewhere), "CL-04")
+        assert [each.severity for each in found] == severities
+        for each in found:
+            assert each.about == story.samples[0]
+            assert "G-000001" in each.sentence
+            assert grouped(other) in each.sentence
+    gone = visit("shipped")
+    elsewhere = Elsewhere(serials={f"{org}/{serial}": (Bearing(other, gone.lots[-1]),)})
+    after = findings(gone.case(elsewhere=elsewhere), "CL-04")
+    assert [each.severity for each in after] == ["flag"] * (serial == "G-000001" and org == FIRM)
+
+
+def test_a_sample_is_not_its_own_double() -> None:
+    """A cassette re-entered on a second form is CL-01, and must not be called two cassettes as well."""
+    story = visit("collected")
+    own = Elsewhere(serials={f"{FIRM}/G-000001": (Bearing(story.samples[0], story.lots[-1]),)})
+    assert findings(story.case(elsewhere=own), "CL-04") == []
 
 
 @pytest.mark.parametrize(("place", "fires"), [("body", False), ("cover", True), ("bag", True), (None, False)])
@@ -198,10 +240,14 @@ def test_a_borrowed_cassette_may_be_allowed_by_a_second_person() -> None:
 
 def test_serials_of_visits_that_are_not_here_are_said_to_be_unchecked() -> None:
     """A used cassette taken a second time would look new, and the verdict as if somebody had compared."""
-    said = "Whether a serial was recorded on another visit too"
+    alone, asked = (
+        "Whether a serial was recorded on another visit too",
+        "Whether a serial was recorded by another organisation too",
+    )
     for serial, expected in (("G-1", True), (None, False)):
-        case = visit(
-            "accepted", first={"serial": serial}, second={"serial": None}, outdoor={"serial": None}
-        ).case()
-        unchecked = verdicts(case, [], records_state="own log")[1].not_checked
-        assert any(said in line for line in unchecked) is expected
+        story = visit("accepted", first={"serial": serial}, second={"serial": None}, outdoor={"serial": None})
+        for elsewhere, said, other in ((None, alone, asked), (Elsewhere(), asked, alone)):
+            case = story.case(elsewhere=elsewhere)
+            unchecked = verdicts(case, [], records_state="own log")[1].not_checked
+            assert any(said in line for line in unchecked) is expected
+            assert not any(other in line for line in unchecked)

@@ -6,14 +6,14 @@ stale one is brought up to date by folding only what is new.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Container, Iterable, Mapping, Sequence
 from dataclasses import replace
-from typing import TypeVar
+from typing import Final, TypeVar
 
 from sqlalchemy.engine import Connection
 
 from bailee.domain import forms, lots, organisations
-from bailee.domain.custody import Form
+from bailee.domain.custody import Form, Sample
 from bailee.domain.form_acts import Decision, Opened, Shipped
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
@@ -22,13 +22,16 @@ from bailee.domain.privacy_acts import Erased
 from bailee.domain.statements import Recorded
 from bailee.errors import Unknown
 from bailee.ledger import entry as entries
-from bailee.rules.case import Case, Conflict, Elsewhere, airbill
+from bailee.rules.case import Bearing, Case, Conflict, Elsewhere, airbill, glass
 from bailee.signing import recording
 from bailee.store import conflicts, log, mentions
 from bailee.store.log import Logged
 from bailee.store.mentions import Mention
 
 S = TypeVar("S", Organisation, Lot)
+
+MOST_ALIKE: Final = 40
+"""Other forms read to see what became of the same serials on them. A serial that is on more of them is none."""
 
 
 class Books:
@@ -95,8 +98,8 @@ class Books:
         issued = {number for lot in lots for number in lot.issued}
         sealings = [s.body for form in forms.values() for e in form.envelopes.values() for s in e.sealings]
         seals = {body.seal for body in sealings}
-        given, bills = _lab_numbers(forms.values()), _airbills(forms.values())
-        spoken = self.spoken(connection, sorted({*samples, *issued, *seals, *given, *bills}))
+        given, bills, read = _lab_numbers(forms.values()), _airbills(forms.values()), _serials(forms.values())
+        spoken = self.spoken(connection, sorted({*samples, *issued, *seals, *given, *bills, *read}))
         others = [m for m in spoken if m.chain.removeprefix("form/") not in forms]
         voids = _gather((m.number, m.chain[5:]) for m in others if m.what == "voided")
         claims = _gather((m.number, m.chain[5:]) for m in others if m.what == "collected")
@@ -112,7 +115,22 @@ class Books:
             voids=voids,
             lab_numbers=_gather((given[m.number], m.other) for m in spoken if m.what == "numbered"),
             airbills=_gather((bills[m.number], m.other) for m in spoken if m.what == "airbill"),
+            serials=self._bearing(
+                connection, {m.chain[5:] for m in others if m.what == "serial"}, set(read.values())
+            ),
         )
+
+    def _bearing(
+        self, connection: Connection, forms: Iterable[str], wanted: Container[str]
+    ) -> dict[str, tuple[Bearing, ...]]:
+        """Live samples of these forms whose serial is wanted: void and correction are for the fold to know, not for the index."""
+        found: dict[str, list[Bearing]] = {}
+        for number in sorted(forms)[:MOST_ALIKE]:
+            for sample in self.form(connection, number).live:
+                name = _glass(sample)
+                if name in wanted:
+                    found.setdefault(name, []).append(Bearing(sample.number, sample.taken.lot))
+        return {name: tuple(bearing) for name, bearing in found.items()}
 
     def with_seal(self, connection: Connection, case: Case, seal: str | None) -> Case:
         """The case, knowing also where a seal number about to be used was used before."""
@@ -147,6 +165,17 @@ def _lab_numbers(forms: Iterable[Form]) -> dict[str, str]:
         for said in sample.decisions
         for given in said.of(Decision).lab_numbers.values()
     }
+
+
+def _serials(forms: Iterable[Form]) -> dict[str, str]:
+    """Serials of live cassettes on these forms, as `bailee.rules.case.glass` names them, by the name under which they are indexed."""
+    names = (_glass(sample) for form in forms for sample in form.live)
+    return {mentions.serial(name): name for name in names if name}
+
+
+def _glass(sample: Sample) -> str:
+    serial = sample.taken.serial
+    return glass(sample.claims[0].entry.org, serial) if serial else ""
 
 
 def _airbills(forms: Iterable[Form]) -> dict[str, str]:

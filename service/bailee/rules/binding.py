@@ -6,13 +6,19 @@ The ledger binds records, not glass. A label on the wrong cassette stays wrong h
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Final
 
 from bailee.domain.custody import Form, Sample
 from bailee.domain.form_acts import Collected, Opened
 from bailee.domain.numbers import grouped
-from bailee.rules.case import Case
+from bailee.rules.case import Case, glass
 from bailee.rules.registry import Hit, rule
 from bailee.rules.wording import counted, printed
+
+_ALIKE: Final = (
+    "Look whether the makers differ: `bailee lot show LOT`. If it is one cassette, whoever misread it corrects the serial: "
+    "`bailee correct SAMPLE --field serial --new … --reason misread`."
+)
 
 
 @rule(
@@ -36,24 +42,34 @@ def no_serial(case: Case) -> Iterator[Hit]:
     "--reason misread`; a label that was not used is voided: `bailee void … --reason other`.",
 )  # fmt: skip
 def one_serial_twice(case: Case) -> Iterator[Hit]:
-    """Two live samples bear the same serial, on one visit or from one lot. Two makers may number alike, so lots are compared."""
+    """Two live samples bear the same serial, on one visit or from one lot, wherever the ledger knows the firm collected it.
+
+    Two makers may number alike: what comes from two lots on two visits is noted.
+    """
     bearing: dict[str, list[tuple[Form, Sample]]] = {}
     for form in case.forms.values():
         for sample in form.live:
             if sample.taken.serial:
-                bearing.setdefault(sample.taken.serial, []).append((form, sample))
+                bearing.setdefault(glass(sample.claims[0].entry.org, sample.taken.serial), []).append(
+                    (form, sample)
+                )
     for form, sample in case.samples():
-        others = [
-            other.number
-            for where, other in bearing.get(sample.taken.serial or "", ())
-            if other.number != sample.number and (where is form or other.taken.lot == sample.taken.lot)
-        ]
-        if others:
-            yield Hit.on(
-                sample,
-                f"The cassette with serial {sample.taken.serial} was collected as {grouped(sample.number)} and as "
-                f"{printed(sorted(others))}.",
-            )
+        serial, lot = sample.taken.serial, sample.taken.lot
+        if not serial:
+            continue
+        name = glass(sample.claims[0].entry.org, serial)
+        here = [(s.number, where is form or s.taken.lot == lot) for where, s in bearing[name]]
+        beyond = case.elsewhere.serials.get(name, ()) if case.elsewhere else ()
+        others = {each: same for each, same in here if each != sample.number}
+        others |= {
+            each.sample: each.lot == lot for each in beyond if each.sample not in {sample.number, *others}
+        }
+        if same := sorted(each for each, is_same in others.items() if is_same):
+            said = f"The cassette with serial {serial} was collected as {grouped(sample.number)} and as {printed(same)}."
+            yield Hit.on(sample, said)
+        if alike := sorted(each for each, is_same in others.items() if not is_same):
+            said = f"Serial {serial} of {grouped(sample.number)} is also that of {printed(alike)} from another lot: two makers may number alike."
+            yield Hit(sample.number, said, "note", tuple(c.entry.n for c in sample.claims), remedy=_ALIKE)
 
 
 @rule(

@@ -81,6 +81,14 @@ class Voiding:
 
 
 @frozen
+class Bearing:
+    """A live sample on another form, and its lot."""
+
+    sample: str
+    lot: str
+
+
+@frozen
 class Elsewhere:
     """What the rest of the ledger says.
 
@@ -88,7 +96,8 @@ class Elsewhere:
     of the case: other forms that claim it and did not void it, other forms that voided it, and envelopes it lies in on
     other forms. By key: the counters missing from that device. By organisation and its own laboratory number
     (`quill-lab/Q-17`): the samples that were given it, on any form. By hand-over, as `airbill` names it: the envelopes that an
-    organisation handed to one carrier under one tracking number.
+    organisation handed to one carrier under one tracking number. By collecting organisation and maker's serial, as `glass` names it: the samples
+    on other forms whose cassette bears it, with every correction followed.
     """
 
     seals: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
@@ -98,6 +107,12 @@ class Elsewhere:
     voids: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     lab_numbers: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     airbills: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    serials: Mapping[str, tuple[Bearing, ...]] = field(default_factory=dict)
+
+
+def glass(org: str, serial: str) -> str:
+    """The name of a cassette's serial: each organisation's for itself, exactly as it was read."""
+    return f"{org}/{serial}"
 
 
 def airbill(org: str, carrier: str, tracking: str) -> str:

@@ -148,7 +148,12 @@ def _custody_unchecked(case: Case) -> Iterator[str]:
     if absent:
         yield f"The count of a whole envelope: form {printed(sorted(absent))} shares it and is not here."
     if any(sample.collected and sample.collected.serial for _, sample in case.samples()):
-        yield "Whether a serial was recorded on another visit too: only the forms here were compared."
+        here = (
+            "on another visit too: only the forms here were compared."
+            if case.elsewhere is None
+            else "by another organisation too: each one's cassettes are compared among themselves."
+        )
+        yield f"Whether a serial was recorded {here}"
     yield "Whether labels were swapped between cassettes by hand: no signature can see that."
     yield "Whether what was said to be locked, in view or restricted really was."
 

@@ -63,7 +63,7 @@ def index(connection: Connection, chain_id: int, entry: Recorded) -> None:
             connection.execute(schema.party.insert().values(org=org, chain_id=chain_id))
     rows = [
         {"number": number, "chain_id": chain_id, "n": entry.n, "what": what, "other": other}
-        for number, what, other in sorted({*_mentions(entry), *_held(entry)}, key=str)
+        for number, what, other in sorted({*_mentions(entry), *_serials(entry), *_held(entry)}, key=str)
     ]
     if rows:
         connection.execute(schema.mention.insert(), rows)
@@ -157,6 +157,11 @@ def airbill(name: str) -> str:
     return b64u(sha256(f"airbill/{name}".encode()).digest())[:40]
 
 
+def serial(name: str) -> str:
+    """The name under which a cassette's serial is indexed, of `bailee.rules.case.glass`: as long as it may be."""
+    return b64u(sha256(f"serial/{name}".encode()).digest())[:40]
+
+
 def clear(connection: Connection) -> None:
     """Forget the index, before making it anew."""
     unanswered.clear(connection)
@@ -177,6 +182,15 @@ def _parties(entry: Recorded) -> Iterator[str]:
 def _held(entry: Recorded) -> Iterator[tuple[str, str, str | None]]:
     if isinstance(entry.body, RetentionHeld):
         yield _RETENTION, "held", None
+
+
+def _serials(entry: Recorded) -> Iterator[tuple[str, str, str | None]]:
+    """Every serial a cassette was ever said to bear; which it bears now only the form knows."""
+    match entry.body:
+        case Collected(serial=str() as read, sample=sample):
+            yield serial(case.glass(entry.org, read)), "serial", sample
+        case Corrected(field="serial", new=str() as read):
+            yield serial(case.glass(entry.org, read)), "serial", None
 
 
 def _mentions(entry: Recorded) -> Iterator[tuple[str, str, str | None]]:
