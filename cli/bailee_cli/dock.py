@@ -42,12 +42,13 @@ _PACKAGE = ("sound", "wet", "crushed", "torn", "opened")
 @click.option("--form", "form", type=Number("form"), help="The only form inside (needed with --offline).")
 @click.option("--note", help="Free text; kept out of the log.")
 @click.option("--yes", is_flag=True, help="Sign without asking once more.")
+@desk.options
 @time_options
 @act_options
 @click.pass_obj
 def receive_command(
     session: Session, /, envelope: str | None, cassettes: tuple[str, ...], form: str | None, note: str | None, yes: bool,
-    at: str | None, zone: str | None, offline: bool, **said: Any,
+    at: str | None, zone: str | None, offline: bool, leave_out: tuple[str, ...], anew: bool, **said: Any,
 ) -> None:  # fmt: skip
     """Open ENVELOPE at the dock. CASSETTES are the numbers read on them. What is not given you are asked to scan.
 
@@ -69,7 +70,11 @@ def receive_command(
         show.table(f"Should be inside {show.name(envelope)}", ["sample"], [(show.name(s),) for s in expected])
     with desk.surviving(session, "receive", envelope):
         dock = _look_at_package(said)
-        found, foreign = _read_cassettes(session, envelope, cassettes)
+        found, foreign = (
+            _read_cassettes(cassettes)
+            if cassettes
+            else (_scanned(session, envelope, leave_out, anew=anew), [])
+        )
         conditions = {s: ["intact"] if said["all_intact"] else ask_condition(s) for s in found}
         counted = said["counted"]
         if counted is None:
@@ -96,7 +101,6 @@ def receive_command(
             data = {"items": items, "count": len(part), "at": when, "dock": dock}
             acts.append(Act(f"form/{number}", "received", data, {"note": note}))
         acting.act(session, *acts, offline=offline)
-    desk.clear(session, "receive", envelope)
 
 
 def _by_form(session: Session, told: Mapping[str, Any] | None) -> dict[str, list[str]]:
@@ -143,17 +147,18 @@ def _is_what_was_read(data: Mapping[str, Any], cassettes: Sequence[str], said: M
     )
 
 
-def _read_cassettes(session: Session, envelope: str, given: Sequence[str]) -> tuple[list[str], list[str]]:
-    """Sample numbers, and whatever else was read on a cassette, which is recorded as it stands. Scans are kept as they are made."""
-    if not given:
-        before = next((each for each in desk.begun(session, "receive") if each.envelope == envelope), None)
-        scanned = list(before.samples) if before else []
-        if before:
-            desk.say(session, before)
-        for number in scan("sample", tuple(scanned)):
-            scanned.append(number)
-            desk.keep(session, "receive", envelope, scanned)
-        return scanned, []
+def _scanned(session: Session, envelope: str, leave_out: Sequence[str], *, anew: bool) -> list[str]:
+    """What was scanned before, which is shown, and what is scanned now."""
+    before = desk.of(session, "receive", envelope)
+    if before and not anew:
+        desk.say(session, "receive", before)
+    if before:
+        before = desk.without(session, "receive", before, leave_out=leave_out, anew=anew)
+    return desk.scanned(session, "receive", envelope, before.samples if before else ())
+
+
+def _read_cassettes(given: Sequence[str]) -> tuple[list[str], list[str]]:
+    """Sample numbers, and whatever else was read on a cassette, which is recorded as it stands."""
     found, foreign = [], []
     for text in dict.fromkeys(given):
         try:

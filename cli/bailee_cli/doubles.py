@@ -118,7 +118,7 @@ def waiting(
     things, told, found = frozenset(about), frozenset[str](), []
     for kept in [] if session.both else session.outbox.unsettled("waiting"):
         data = data_of(kept)
-        if kept.act == act and (named := _about(act, data)) & things:
+        if kept.act == act and (named := things_of(act, data)) & things:
             if not same(data):
                 return []
             told |= named
@@ -139,11 +139,11 @@ def _newest(outbox: Outbox, said: Act) -> Kept | None:
     """The newest statement of the same act about the same thing that nothing said since has undone."""
     if said.fresh:
         return next((kept for kept in _unused(outbox, said) if not _differences(kept, said, None)), None)
-    about, undoes = _about(said.act, said.data), _UNDOES.get(said.act, frozenset())
+    about, undoes = things_of(said.act, said.data), _UNDOES.get(said.act, frozenset())
     for kept in reversed(outbox.of_chains([said.chain])):
         if kept.state in ("refused", "set aside") or kept.act not in undoes | {said.act}:
             continue
-        if kept.act == said.act and about & _about(kept.act, data_of(kept)):
+        if kept.act == said.act and about & things_of(kept.act, data_of(kept)):
             return kept
         if kept.act in undoes and _touches(about, kept):
             return None
@@ -158,11 +158,11 @@ def _unused(outbox: Outbox, said: Act) -> Iterator[Kept]:
 
 
 def _touches(about: frozenset[str], kept: Kept) -> bool:
-    named = _about(kept.act, data_of(kept))
+    named = things_of(kept.act, data_of(kept))
     return bool(about & named) or kept.act in ("recalled", "released", "retention_held", "retention_released")
 
 
-def _about(act: str, data: Mapping[str, Any]) -> frozenset[str]:
+def things_of(act: str, data: Mapping[str, Any]) -> frozenset[str]:
     """What an act is about: its samples, its envelope, the member it corrects; otherwise the chain, which is the same for both."""
     if act in _NAMED_BY:
         return frozenset({" ".join(str(data.get(name)) for name in _NAMED_BY[act])})

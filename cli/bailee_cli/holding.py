@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from contextlib import nullcontext
 from typing import Any, get_args
 
 import click
 
 from bailee.domain import form_acts
 from bailee.domain.fields import Secured
-from bailee_cli import acting, known, reading, standing
+from bailee_cli import acting, desk, known, reading, standing
 from bailee_cli.acting import Act
-from bailee_cli.options import Number, act_options, moment, present, scan, time_options
+from bailee_cli.options import Number, act_options, moment, present, time_options
 from bailee_cli.session import Session
 
 _NUMBERS = click.argument("numbers", nargs=-1, type=Number())
@@ -78,35 +79,38 @@ def secure_command(
 )
 @_FORM
 @_NOTE
+@desk.options
 @time_options
 @act_options
 @click.pass_obj
 def give_command(
     session: Session, numbers: tuple[str, ...], to: str, to_key: str | None, purpose: str | None, count: int | None,
-    form: str | None, note: str | None, at: str | None, zone: str | None, offline: bool,
+    form: str | None, note: str | None, at: str | None, zone: str | None, offline: bool, leave_out: tuple[str, ...], anew: bool,
 ) -> None:  # fmt: skip
     """Relinquish samples to another person: NUMBERS are samples, a form or an envelope; none asks you to scan.
 
     The person who takes them says so with `bailee take`; read them the statement's id if there is no network.
     """
     known.require(session, to, offline=offline)
-    groups = reading.by_form(session, numbers or tuple(scan("sample")), form)
-    reading.see(session, groups, offline=offline)
-    acts = [
-        Act(
-            f"form/{number}", "relinquished",
-            present(
-                {
-                    "samples": samples, "count": len(samples) if count is None or len(groups) > 1 else count, "to": to,
-                    "to_kid": to_key, "purpose": purpose,
-                    "at": moment(session, at, zone or reading.zone_of(session, number)).text(),
-                }
-            ),
-            {"note": note},
-        )
-        for number, samples in groups.items()
-    ]  # fmt: skip
-    kept = acting.act(session, *acts, offline=offline)
+    with nullcontext() if numbers else desk.surviving(session, "give", to):
+        numbers = numbers or _scanned(session, "give", to, leave_out, anew=anew)
+        groups = reading.by_form(session, numbers, form)
+        reading.see(session, groups, offline=offline)
+        acts = [
+            Act(
+                f"form/{number}", "relinquished",
+                present(
+                    {
+                        "samples": samples, "count": len(samples) if count is None or len(groups) > 1 else count, "to": to,
+                        "to_kid": to_key, "purpose": purpose,
+                        "at": moment(session, at, zone or reading.zone_of(session, number)).text(),
+                    }
+                ),
+                {"note": note},
+            )
+            for number, samples in groups.items()
+        ]  # fmt: skip
+        kept = acting.act(session, *acts, offline=offline)
     for each in kept:
         click.echo(f"Statement id: {each.digest}", err=session.json)
 
@@ -126,21 +130,42 @@ def give_command(
 @click.option("--ref", "refs", multiple=True, help="Id of the giver's statement, as shown on their screen.")
 @_FORM
 @_NOTE
+@desk.options
 @time_options
 @act_options
 @click.pass_obj
 def take_command(
     session: Session, numbers: tuple[str, ...], condition: tuple[str, ...], count: int | None, purpose: str | None,
     refs: tuple[str, ...], form: str | None, note: str | None, at: str | None, zone: str | None, offline: bool,
+    leave_out: tuple[str, ...], anew: bool,
 ) -> None:  # fmt: skip
     """Receive samples from another person: NUMBERS are samples, a form or an envelope; none asks you to scan."""
-    numbers = numbers or tuple(scan("sample"))
+    with nullcontext() if numbers else desk.surviving(session, "take", ""):
+        numbers = numbers or _scanned(session, "take", "", leave_out, anew=anew)
+        _take(
+            session,
+            numbers,
+            condition,
+            refs,
+            form=form,
+            count=count,
+            purpose=purpose,
+            note=note,
+            at=at,
+            zone=zone,
+            offline=offline,
+        )
 
+
+def _take(
+    session: Session, numbers: Sequence[str], condition: tuple[str, ...], refs: tuple[str, ...], *, form: str | None, count: int | None,
+    purpose: str | None, note: str | None, at: str | None, zone: str | None, offline: bool,
+) -> None:  # fmt: skip
     def is_what_was_taken(data: Mapping[str, Any]) -> bool:
         taken = all(not condition or item["condition"] == list(condition) for item in data["items"])
         return taken and purpose in (None, data.get("purpose"))
 
-    if numbers and not offline and acting.finish(session, "received", numbers, is_what_was_taken):
+    if not offline and acting.finish(session, "received", numbers, is_what_was_taken):
         return
     groups = reading.by_form(session, numbers, form)
     reading.see(session, groups, offline=offline)
@@ -156,6 +181,14 @@ def take_command(
         }  # fmt: skip
         acts.append(Act(f"form/{number}", "received", present(data), {"note": note}, refs))
     acting.act(session, *acts, offline=offline)
+
+
+def _scanned(
+    session: Session, verb: desk.Verb, about: str, leave_out: Sequence[str], *, anew: bool
+) -> tuple[str, ...]:
+    """Scanned before and now, at least one."""
+    before = desk.again(session, verb, about, leave_out=leave_out, anew=anew)
+    return desk.require(desk.scanned(session, verb, about, before.samples if before else ()))
 
 
 def ask_condition(sample: str) -> list[str]:

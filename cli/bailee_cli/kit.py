@@ -3,23 +3,28 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping, Sequence
+from contextlib import nullcontext
 from dataclasses import asdict
 from datetime import date
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Final, Literal
 
 import click
 
 from bailee.domain import place_list, sampling_plan
 from bailee.domain.moments import last_day
-from bailee.domain.sampling_plan import Wishes
+from bailee.domain.sampling_plan import Place, Wishes
 from bailee.errors import BaileeError, Malformed, Unavailable, Unknown
 from bailee.rules import kit
 from bailee.rules.kit import Carried, Instrument, LotSeen
 from bailee.rules.wording import day
-from bailee_cli import planning, reading, show, thresholds
-from bailee_cli.options import Number, json_option, scan
+from bailee_cli import desk, planning, reading, show, thresholds
+from bailee_cli.options import Number, json_option, present
 from bailee_cli.session import Session
+
+Kind = Literal["pump", "meter"]
+KINDS: Final[tuple[Kind, ...]] = ("pump", "meter")
 
 
 @click.command("kit")
@@ -36,31 +41,51 @@ from bailee_cli.session import Session
 @click.option("--pump-valid-to", help="Last good day on its certificate, if it is not in the ledger.")
 @click.option("--meter-valid-to", help="Last good day on its certificate, if it is not in the ledger.")
 @click.option("--offline", is_flag=True, help="Judge by what this device remembers.")
+@desk.options
 @json_option
 @click.pass_obj
 def kit_command(
     session: Session, samples: tuple[str, ...], visit: str | None, plan_file: Path | None, pump: str | None, meter: str | None,
-    pump_valid_to: str | None, meter_valid_to: str | None, offline: bool,
+    pump_valid_to: str | None, meter_valid_to: str | None, offline: bool, leave_out: tuple[str, ...], anew: bool,
 ) -> None:  # fmt: skip
     """Scan the cassettes, pump and flow meter of a kit: whether they last to the visit, are yours, and are enough.
 
     None given: you are asked to scan. Ends with 1 when the kit will not do, with 3 when something could not be checked, with 0 only
-    when everything was seen and nothing stops it.
+    when everything was seen and nothing stops it. Until then the scans are kept: the next `bailee kit` for that day goes on with them.
     """
     on = _day(visit, "visit", may_be_month=False) or session.now.astimezone().date()
-    valid_to = {"pump": _day(pump_valid_to, "certificate"), "meter": _day(meter_valid_to, "certificate")}
+    valid_to: dict[str, date | None] = {
+        "pump": _day(pump_valid_to, "certificate"),
+        "meter": _day(meter_valid_to, "certificate"),
+    }
     places, wishes = place_list.read(planning.text_of(plan_file)) if plan_file else ([], Wishes())
-    named = {"pump": pump, "meter": meter}
-    if not samples:
-        named = {kind: said or _asked(kind) for kind, said in named.items()}
-    scanned = Counter(samples or scan("sample", repeats=True))
+    named: dict[str, str | None] = {"pump": pump, "meter": meter}
+    with nullcontext() if samples else desk.surviving(session, "kit", on.isoformat()):
+        if not samples:
+            before = desk.again(session, "kit", on.isoformat(), leave_out=leave_out, anew=anew)
+            kept = before.besides if before else {}
+            named = {kind: said or _asked(kind, kept.get(kind)) for kind, said in named.items()}
+            samples = tuple(
+                desk.scanned(
+                    session, "kit", on.isoformat(), before.samples if before else (), repeats=True,
+                    besides=present(named),
+                )
+            )  # fmt: skip
+        _judge(session, on, Counter(samples), named, valid_to, places, wishes, offline=offline)
+
+
+def _judge(
+    session: Session, on: date, scanned: Counter[str], named: Mapping[str, str | None],
+    valid_to: Mapping[str, date | None], places: Sequence[Place], wishes: Wishes, *, offline: bool,
+) -> None:  # fmt: skip
+    """Say whether it will do. Ends the command with 1 or 3 unless it does."""
     look = _Look(session, on, offline=offline)
     limits = thresholds.known(session, offline=offline)
     wanted = sampling_plan.plan(places, limits.policy, wishes).cassettes
     carried = [look.up(number, scans) for number, scans in scanned.items()]
     instruments = [
         look.instrument(kind, named[kind] or "", valid_to[kind])
-        for kind in ("pump", "meter")
+        for kind in KINDS
         if named[kind] or valid_to[kind]
     ]
     found = kit.check(carried, instruments, on, wanted, limits.policy)
@@ -72,7 +97,8 @@ def kit_command(
         )  # fmt: skip
     else:
         _say(found, on, limits.whose)
-    raise click.exceptions.Exit(1 if found.will_not_do else 3 if found.unchecked else 0)
+    if not _will_do(found):
+        raise click.exceptions.Exit(1 if found.will_not_do else 3)
 
 
 class _Look:
@@ -96,7 +122,7 @@ class _Look:
             visit=visit,
         )  # fmt: skip
 
-    def instrument(self, kind: Literal["pump", "meter"], name: str, valid_to: date | None) -> Instrument:
+    def instrument(self, kind: Kind, name: str, valid_to: date | None) -> Instrument:
         """Its certificate: as read from the paper, or as entered in the ledger."""
         if valid_to:
             why = f"was good until {day(valid_to)}" if valid_to < self._on else ""
@@ -147,9 +173,14 @@ def _day(text: str | None, what: str, *, may_be_month: bool = True) -> date | No
         raise fault from error
 
 
-def _asked(kind: str) -> str | None:
+def _asked(kind: str, before: str | None) -> str | None:
     what = "flow meter" if kind == "meter" else kind
-    return click.prompt(f"{what} (Enter: none)", default="", show_default=False, err=True).strip() or None
+    return (
+        click.prompt(
+            f"{what} (Enter: {before or 'none'})", default=before or "", show_default=False, err=True
+        ).strip()
+        or None
+    )
 
 
 def _will_do(found: kit.Told) -> bool:

@@ -18,7 +18,7 @@ from bailee.domain.facts import choices
 from bailee.errors import Broken, Malformed
 from bailee_cli import acting, clocks, desk, observed, profile, reading, show, standing, windows
 from bailee_cli.acting import Act
-from bailee_cli.options import Number, act_options, at_a_terminal, moment, present, scan, time_options
+from bailee_cli.options import Number, act_options, at_a_terminal, moment, present, time_options
 from bailee_cli.session import Session
 
 _BY_HAND = "by hand"
@@ -47,15 +47,7 @@ _YES = click.option("--yes", is_flag=True, help="Sign without asking once more; 
     type=click.Path(exists=True, dir_okay=False, path_type=Path),
     help="Bind this picture of the closed envelope by its digest; keep the file.",
 )
-@click.option(
-    "--leave-out",
-    multiple=True,
-    type=Number("sample"),
-    help="Take this cassette out of what was scanned before.",
-)
-@click.option(
-    "--anew", is_flag=True, help="Forget what was scanned before and not sealed: of --envelope, or all of it."
-)
+@desk.options
 @_YES
 @time_options
 @act_options
@@ -76,7 +68,7 @@ def seal_command(
     if about and acting.finish(session, "sealed", about, lambda data: seal in (None, data["seal"])):
         return
     begun = _begun(session, envelope, samples, anew=anew)
-    number = envelope or (begun.envelope if begun else numbers.issue("envelope", secrets.choice))
+    number = envelope or (begun.about if begun else numbers.issue("envelope", secrets.choice))
     if envelope or begun:
         standing.refuse_sealed(session, number)
     said: dict[str, Any] = {
@@ -84,13 +76,9 @@ def seal_command(
         "plain_tape": plain_tape, "record_pages": record_pages, "photo": photo,
     }  # fmt: skip
     with desk.surviving(session, "seal", number):
-        before = () if samples or not begun else tuple(s for s in begun.samples if s not in leave_out)
-        scanned = _scanned(session, number, samples, before)
-        if not scanned:
-            raise Malformed("Nothing was scanned.", code="nothing-scanned")
+        scanned = list(desk.require(_scanned(session, number, samples, begun, leave_out)))
         zone = zone or clocks.of_samples(session, scanned)
         _seal(session, number, scanned, yes=yes, at=moment(session, at, zone).text(), zone=zone, **said)
-    desk.clear(session, "seal", number)
 
 
 def _seal(
@@ -250,39 +238,34 @@ def _begun(
     left = desk.begun(session, "seal")
     if anew:
         for each in left:
-            if envelope in (None, each.envelope):
-                desk.clear(session, "seal", each.envelope)
+            if envelope in (None, each.about):
+                desk.clear(session, "seal", each.about)
         return None
     if envelope:
-        found = next((each for each in left if each.envelope == envelope), None)
+        found = next((each for each in left if each.about == envelope), None)
     elif samples:
         found = next((each for each in left if not set(each.samples).isdisjoint(samples)), None)
     else:
-        return next((each for each in left if _goes_on(session, each)), None)
+        return next((each for each in left if desk.goes_on(session, "seal", each)), None)
     if found and not samples:
-        desk.say(session, found)
+        desk.say(session, "seal", found)
     return found
 
 
-def _goes_on(session: Session, begun: desk.Begun) -> bool:
-    """Whether the person wants to go on with it. Where nobody can be asked they do."""
-    desk.say(session, begun)
-    if not at_a_terminal():
-        click.echo("It goes on with that; --anew forgets it.", err=True)
-        return True
-    return click.confirm(
-        "Go on with it? (No begins another envelope; --anew forgets this one.)", default=True, err=True
-    )
-
-
-def _scanned(session: Session, envelope: str, samples: Sequence[str], before: Sequence[str]) -> list[str]:
+def _scanned(
+    session: Session,
+    envelope: str,
+    samples: Sequence[str],
+    begun: desk.Begun | None,
+    leave_out: Sequence[str],
+) -> list[str]:
     """What lies in the envelope: as named, or scanned now on top of what was scanned before. Kept with every scan."""
-    found = list(dict.fromkeys(samples or before))
-    desk.keep(session, "seal", envelope, found)
-    for number in () if samples else scan("sample", tuple(found)):
-        found.append(number)
-        desk.keep(session, "seal", envelope, found)
-    return found
+    if samples:
+        named = list(dict.fromkeys(samples))
+        desk.keep(session, "seal", envelope, named)
+        return named
+    before = desk.without(session, "seal", begun, leave_out=leave_out) if begun else None
+    return desk.scanned(session, "seal", envelope, before.samples if before else ())
 
 
 def _last_way(session: Session) -> Mapping[str, Any]:
