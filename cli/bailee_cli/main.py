@@ -77,6 +77,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "put-on-hold": ("deciding", "Put samples on hold until a question is answered."),
         "reject": ("deciding", "Reject samples, with the reasons."),
         "forward": ("sending_on", "Send samples on to a second laboratory, each under a new number."),
+        "copy": ("copying", "Say which version of the record or result was given out."),
         "dispose": ("deciding", "Record the end of custody."),
     },
     "Auditor": {
@@ -95,7 +96,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "migrate": ("operator", "Bring the database to this version."),
         "rebuild": ("operator", "Make the indexes anew from the log."),
         "repair": ("repairing", "Bring missing entries back after an old copy of the database."),
-        "check-ledger": ("operator", "Check every entry, chain and tile in the database."),
+        "check-ledger": ("operator", "Check every entry, chain and tile, in the database and on disk."),
     },
 }
 """By the person who uses them: name → module of this package, line of help."""

@@ -174,7 +174,7 @@ def rebuild_command(home: Path) -> None:
     "--log-key", help="The log's public key, if you keep it elsewhere.  [default: of the key in the folder]"
 )
 def check_ledger_command(home: Path, log_key: str | None) -> None:
-    """Check every entry, signature, chain, device counter, tile and the newest checkpoint, from the entries' own bytes.
+    """Check every entry, signature, chain, device counter, tile, tile file and the newest checkpoint, from the entries' own bytes.
 
     Ends with 1 when something does not hold. It can run beside the service.
     """
@@ -183,7 +183,8 @@ def check_ledger_command(home: Path, log_key: str | None) -> None:
     from bailee.signing.keys import SigningKey
 
     with _server_parts():
-        from bailee.operations import maintenance
+        from bailee.operations import maintenance, publish
+        from bailee.operations.ledger import places_of
     settings = _settings(home)
     database = _database(home)
     key = parse_vkey(log_key) if log_key else None
@@ -201,9 +202,12 @@ def check_ledger_command(home: Path, log_key: str | None) -> None:
             found += 1
             place = "The log" if trouble.index is None else f"Entry {trouble.index}"
             click.echo(f"{place}: {trouble.says}")
+    for path in publish.wrong_files(database, places_of(settings), key):
+        found += 1
+        click.echo(f"The file {path} is not what the entries hash to: `bailee repair` writes it again.")
     database.close()
     click.echo(
-        f"{found} faults found." if found else "No fault was found in any entry, chain or tile.",
+        f"{found} faults found." if found else "No fault was found in any entry, chain, tile or tile file.",
         err=bool(found),
     )
     if found:

@@ -77,6 +77,7 @@ def repair_command(
     sources.append(repair.from_bundles(files))
     done = repair.repair(ledger.database, target, note, sources)
     beside = evidence.put_back(ledger.database, settings.origin, files, ledger.clock())
+    ledger.publisher.write_again()
     marked = repair.newest_of([high_water.newest()], log_key)
     if marked is None or marked[0].size < target.size:
         high_water.append(note)
@@ -84,7 +85,8 @@ def repair_command(
         still = ledger.guard.sentence(connection)
     ledger.database.close()
     click.echo(
-        f"The log has {done.now} entries, as was signed; {done.now - done.before} of them were brought back, byte for byte."
+        f"The log has {done.now} entries, of which {target.size} are as was signed; {done.now - done.before} were brought back, byte for "
+        "byte. The files of its tiles were written again."
     )
     if done.fields_missing:
         click.echo(

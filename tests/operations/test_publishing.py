@@ -26,7 +26,7 @@ from bailee.errors import Broken, Unavailable
 from bailee.ledger import entry as entries
 from bailee.ledger import merkle
 from bailee.ledger.checkpoint import parse, parse_vkey, read_note
-from bailee.operations import maintenance
+from bailee.operations import maintenance, publish
 from bailee.operations.publish import Publisher
 from bailee.operations.sequence import LEASE_S
 from bailee.signing import notes, signed_statement
@@ -266,6 +266,42 @@ def test_a_full_disk_stops_publishing_and_nothing_else(
         running.ledger.sequencer.catch_up()
     running.ledger.sequencer.integrate()
     require_sound(running)
+
+
+def wrong_files(field: Field) -> list[Path]:
+    """What `bailee check-ledger` finds of files."""
+    ledger = field.ledger
+    return list(publish.wrong_files(ledger.database, ledger.publisher.places, parse_vkey(ledger.vkey)))
+
+
+@pytest.mark.parametrize("which", ["tiles", "entry_tiles"])
+@pytest.mark.parametrize("harm", ["flip", "cut", "delete"])
+def test_a_tile_that_was_harmed_later_is_named_and_written_again(
+    running: Field, which: str, harm: str
+) -> None:
+    """One bad sector among the tiles would stop the log for good, and every command would say that nothing is wrong."""
+    grow(running, 260 - len(texts_of(running)))
+    running.ledger.sequencer.integrate()
+    assert wrong_files(running) == []
+    folder = getattr(running.ledger.settings, which)
+    harmed = [path for path in sorted(folder.rglob("*")) if path.is_file() and path.name != "checkpoint"]
+    for path in harmed:
+        data = path.read_bytes()
+        path.unlink()
+        if harm != "delete":
+            path.write_bytes(data[:-1] if harm == "cut" else bytes([data[0] ^ 1, *data[1:]]))
+    assert set(wrong_files(running)) <= set(harmed)
+    assert len(wrong_files(running)) >= 2 if which == "tiles" else 1
+
+    grow(running, 1)
+    running.ledger.sequencer.integrate()  # what it needs of them it has written again
+    if which == "entry_tiles":
+        assert [path.name for path in wrong_files(running)] == [
+            "000"
+        ]  # full long ago, and read by monitors alone
+        running.ledger.publisher.write_again()
+    require_sound(running)
+    assert wrong_files(running) == []
 
 
 def test_lost_tiles_are_made_again(running: Field) -> None:

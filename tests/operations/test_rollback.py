@@ -123,6 +123,34 @@ def test_an_old_database_freezes_the_log_and_names_both_sizes(rolled_back: Field
     assert parse(read_note(rolled_back.client.get("/checkpoint").text).text).size == now
 
 
+def test_the_high_water_file_restored_with_the_database_is_caught_by_what_is_published(
+    rolled_back: Field,
+) -> None:
+    """Both lie in one folder unless somebody moved one: a backup of the folder would take back the only thing that remembers."""
+    high_water = rolled_back.ledger.settings.high_water_file
+    high_water.write_bytes(high_water.read_bytes().splitlines(keepends=True)[0])
+    restart(rolled_back)
+    then, now = rolled_back.size_then, len(rolled_back.texts_now)  # type: ignore[attr-defined]
+    with pytest.raises(Unavailable) as frozen:
+        rolled_back.ledger.sequencer.integrate()
+    assert (frozen.value.code, frozen.value.facts) == ("log-frozen", {"database": then, "signed": now})
+    device = rolled_back.people["second"]
+    refused = rolled_back.send(device.sign(f"form/{rolled_back.form}", "held", HELD, after=None))  # type: ignore[attr-defined]
+    assert (refused.status_code, refused.get_json()["code"]) == (503, "log-frozen")
+    assert len(texts_of(rolled_back)) == then
+
+
+def test_a_published_checkpoint_that_nobody_signed_freezes_nothing(rolled_back: Field) -> None:
+    """Whoever can write into the public folder could stop the service with a number."""
+    mend(rolled_back)
+    checkpoint = rolled_back.ledger.publisher.places.checkpoint
+    checkpoint.write_text(checkpoint.read_text().replace("\n", "\n9", 1))
+    restart(rolled_back)
+    grow(rolled_back, 1)
+    rolled_back.ledger.sequencer.integrate()
+    assert rolled_back.client.get("/health").get_json()["status"] == "ok"
+
+
 def test_repair_from_its_own_tiles_gives_the_same_bytes(rolled_back: Field) -> None:
     """After a restored backup everybody's receipts must be good again, not nearly good."""
     done = mend(rolled_back)

@@ -41,11 +41,16 @@ class NoteFile:
 
     def version(self) -> tuple[int, int] | None:
         """Changes whenever the file does; None when there is no file."""
-        try:
-            found = self.path.stat()
-        except OSError:
-            return None
-        return found.st_mtime_ns, found.st_size
+        return file_version(self.path)
+
+
+def file_version(path: Path) -> tuple[int, int] | None:
+    """Changes whenever a file does; None when there is none."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_mtime_ns, found.st_size
 
 
 def _note(line: bytes) -> str | None:

@@ -1,20 +1,21 @@
 """Whether this database may go on: it must continue everything the log has ever signed.
 
 An old copy of the database, put back by accident or on purpose, looks sound in itself. What gives it away lies outside of it: the
-high-water file, to which every checkpoint is added before anybody sees it, and what cosigners saw. A cosigner is believed when it
-shows a checkpoint that this log itself signed, and never for a number. While the log is frozen nothing is signed and nothing is
+high-water file, to which every checkpoint is added before anybody sees it, the checkpoint that is published, and what cosigners saw. A
+cosigner is believed when it shows a checkpoint that this log itself signed, and never for a number. While the log is frozen nothing is signed and nothing is
 recorded; everything can be read.
 """
 
 from __future__ import annotations
 
 import json
+from contextlib import suppress
 from pathlib import Path
 
 from sqlalchemy.engine import Connection
 
 from bailee.disk import durable
-from bailee.disk.note_file import NoteFile
+from bailee.disk.note_file import NoteFile, file_version
 from bailee.errors import BaileeError, Unavailable
 from bailee.ledger.checkpoint import Checkpoint, VerifierKey
 from bailee.signing import notes
@@ -24,32 +25,38 @@ CODE = "log-frozen"
 
 
 class Guard:
-    """`proof_file` holds a checkpoint of this log that a cosigner has shown and the database did not continue."""
+    """`published` is the file of the checkpoint that everybody is shown.
 
-    def __init__(self, high_water: NoteFile, log_key: VerifierKey, proof_file: Path) -> None:
+    `proof_file` holds a checkpoint of this log that a cosigner has shown and the database did not continue.
+    """
+
+    def __init__(self, high_water: NoteFile, published: Path, log_key: VerifierKey, proof_file: Path) -> None:
         self.high_water = high_water
+        self._published = published
         self._log_key = log_key
         self._proof_file = proof_file
         self._mark: tuple[tuple[int, int] | None, Checkpoint | None] = (None, None)
-        self._held: Checkpoint | None = None
+        self._shown: tuple[tuple[int, int] | None, Checkpoint | None] = (None, None)
+        self._held: frozenset[Checkpoint] = frozenset()
 
     def require(self, connection: Connection) -> Checkpoint | None:
         """The newest checkpoint ever signed, None before the first. Raises `Unavailable` (`log-frozen`, both sizes).
 
-        Cheap when nothing changed since the last call: one look at the file's date and one at the newest tree head.
+        Cheap when nothing changed since the last call: one look at the dates of two files and one at the newest tree head.
         """
-        mark = self._newest_mark()
+        mark, shown = self._newest_mark(), self._newest_shown()
         size = tree.size(connection)
         if mark is None and tree.newest_note(connection) is not None:
             raise _missing_file(self.high_water.path)
-        if mark is not None:
-            if size < mark.size:
-                raise _behind(size, mark.size)
-            if mark != self._held and tree.root_at(connection, mark.size) != mark.root:
-                raise _other_history(mark.size, size)
-            self._held = mark
+        signed = sorted(filter(None, (mark, shown)), key=lambda each: each.size, reverse=True)
+        for each in signed:
+            if size < each.size:
+                raise _behind(size, each.size)
+            if each not in self._held and tree.root_at(connection, each.size) != each.root:
+                raise _other_history(each.size, size)
+        self._held = frozenset(signed)
         self._require_no_objection(connection, size)
-        return mark
+        return signed[0] if signed else None
 
     def sentence(self, connection: Connection) -> str | None:
         """Why the log is frozen; None when it is not."""
@@ -91,6 +98,16 @@ class Guard:
                     code=CODE,
                 ) from error
         return self._mark[1]
+
+    def _newest_shown(self) -> Checkpoint | None:
+        """The published checkpoint; a file that this log did not sign is not believed, and made anew by the next round."""
+        version = file_version(self._published)
+        if version != self._shown[0]:
+            found = None
+            with suppress(BaileeError, OSError, UnicodeDecodeError):
+                found = notes.open_checkpoint(self._published.read_text("utf-8"), [self._log_key])
+            self._shown = (version, found)
+        return self._shown[1]
 
     def _require_no_objection(self, connection: Connection, size: int) -> None:
         cosigner, note = self._objection()

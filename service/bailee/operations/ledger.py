@@ -95,7 +95,7 @@ def assemble(settings: Settings, database: Database, log_key: SigningKey, clock:
 def guard_of(settings: Settings, log_key: VerifierKey) -> Guard:
     """The guard of a home."""
     high_water = NoteFile(settings.high_water_file)
-    return Guard(high_water, log_key, settings.home / "frozen.json")
+    return Guard(high_water, places_of(settings).checkpoint, log_key, settings.home / "frozen.json")
 
 
 def places_of(settings: Settings) -> Places:

@@ -86,7 +86,11 @@ class Publisher:
             old = shown.size if shown else 0
             # Until the signature, a crash leaves files that nobody was told of; the same files are written again.
             self.write_tiles(old, head.size)
-            self.read_back(old, head, mark)
+            try:
+                self.read_back(old, head, mark)
+            except Broken:  # a file was altered or lost since it was written, and the database has them all
+                self.write_tiles(0, head.size)
+                self.read_back(0, head, mark)
             note = self.sign(head, mark)
             # A crash here leaves a signature that nobody has seen. From the next line on it counts for ever.
             if mark is None or mark.size < head.size:
@@ -100,14 +104,15 @@ class Publisher:
     def write_tiles(self, old: int, new: int) -> None:
         """Write every hash tile and entry tile that changed."""
         with self._database.reading() as connection:
-            stored = tree.StoredTiles(connection)
-            for level, index, width in tiles.changed(old, new):
-                hashes = stored.read(level, index)[: width * entries.HASH_BYTES]
-                self._tree.write(level, index, width, hashes)
-                if level == 0:
-                    first = index * merkle.TILE_WIDTH
-                    texts = log.texts(connection, first, first + width)
-                    self._texts.write(None, index, width, entries.pack(texts))
+            for level, index, width, data in _tiles(connection, old, new):
+                (self._texts if level is None else self._tree).write(level, index, width, data)
+
+    def write_again(self) -> None:
+        """Write every tile of the newest tree head anew, whatever is there."""
+        with self._alone():
+            with self._database.reading() as connection:
+                size = tree.size(connection)
+            self.write_tiles(0, size)
 
     def read_back(self, old: int, head: TreeHead, mark: Checkpoint | None) -> None:
         """Hash again what is on disk: it must give the root of the tree head, and continue what was signed before."""
@@ -143,17 +148,11 @@ class Publisher:
 
     def published(self) -> Checkpoint | None:
         """The checkpoint that is shown now."""
-        note = self.shown()
-        with suppress(BaileeError):  # a damaged file is not believed, and made anew by the next round
-            return notes.open_checkpoint(note, [self._log_key]) if note else None
-        return None
+        return _published(self.places, self._log_key)
 
     def shown(self) -> str | None:
         """The note that is shown now, as it is on disk."""
-        try:
-            return self.places.checkpoint.read_text("utf-8")
-        except (OSError, UnicodeDecodeError):
-            return None
+        return _shown(self.places)
 
     def add_signatures(self, size: int, more: Iterable[NoteSignature]) -> None:
         """Add cosignatures, verified by the caller, to the note of this size; shown at once when it is the newest.
@@ -188,6 +187,44 @@ class Publisher:
     def _alone(self) -> Iterator[None]:
         with self._thread, durable.alone(self.places.lock):
             yield
+
+
+def wrong_files(database: Database, places: Places, log_key: VerifierKey) -> Iterator[Path]:
+    """Tile files below the published checkpoint that are not what the database says that they must be."""
+    shown = _published(places, log_key)
+    tree_files, texts = TileFiles(places.public), TileFiles(places.private)
+    with database.reading() as connection:
+        size = min(shown.size if shown else 0, tree.size(connection))
+        for level, index, width, data in _tiles(connection, 0, size):
+            files, found = texts if level is None else tree_files, None
+            with suppress(BaileeError):  # one that cannot even be read is wrong
+                found = files.read(level, index, width)
+            if found != data:
+                yield files.path(level, index, width)
+
+
+def _published(places: Places, log_key: VerifierKey) -> Checkpoint | None:
+    note = _shown(places)
+    with suppress(BaileeError):  # a damaged file is not believed, and made anew by the next round
+        return notes.open_checkpoint(note, [log_key]) if note else None
+    return None
+
+
+def _shown(places: Places) -> str | None:
+    try:
+        return places.checkpoint.read_text("utf-8")
+    except (OSError, UnicodeDecodeError):
+        return None
+
+
+def _tiles(connection: Connection, old: int, new: int) -> Iterator[tuple[int | None, int, int, bytes]]:
+    """Level (None: of entries), index, width and contents of every tile that a log of `new` entries has and one of `old` had not."""
+    stored = tree.StoredTiles(connection)
+    for level, index, width in tiles.changed(old, new):
+        yield level, index, width, stored.read(level, index)[: width * entries.HASH_BYTES]
+        if level == 0:
+            first = index * merkle.TILE_WIDTH
+            yield None, index, width, entries.pack(log.texts(connection, first, first + width))
 
 
 def _with_signatures(connection: Connection, size: int, more: Iterable[NoteSignature]) -> str | None:
