@@ -58,7 +58,7 @@ _ALWAYS_UNCHECKED: Final[Mapping[str, str]] = {
     "cosigners": "Cosignatures: that everybody is shown this same log rests on its operator alone.",
     "tail": "Whether more was recorded: the log signed that nothing more was, up to the checkpoint of this file. A receipt or the paper "
     "form can contradict it, and a newer file shows what came after.",
-    "elsewhere": "Whether other forms name the same samples, seals or envelopes: only the whole log can tell.",
+    "elsewhere": "Whether other forms name the same samples, serials, seals or envelopes: only the whole log can tell.",
     "world": "Whether what people said is true: signatures show who said what, and the log when it was recorded.",
 }
 
