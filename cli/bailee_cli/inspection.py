@@ -12,10 +12,10 @@ import click
 from bailee.domain import cautions, form_acts, measures, numbers
 from bailee.domain.facts import choices
 from bailee.domain.moments import Moment
-from bailee.errors import BaileeError, Malformed, Unavailable
-from bailee_cli import acting, known, looking, observed, reading, show
+from bailee.errors import BaileeError, Malformed, Refused, Unavailable
+from bailee_cli import acting, known, looking, observed, reading, show, standing
 from bailee_cli.acting import Act
-from bailee_cli.options import Length, Number, Run, act_options, at_a_terminal, moment, present
+from bailee_cli.options import Length, Number, Run, act_options, at_a_terminal, moment, present, yes_option
 from bailee_cli.session import Session
 
 
@@ -159,31 +159,58 @@ def collect_command(session: Session, /, sample: str, form: str | None, offline:
 @click.option("--reason", required=True, type=click.Choice(choices(form_acts.Voided, "reason")))
 @click.option("--form", "form", type=Number("form"), help="[default: looked up by the number]")
 @click.option("--note", help="Free text; kept out of the log.")
+@yes_option
 @act_options
 @click.pass_obj
 def void_command(
-    session: Session, /, sample: str, reason: str, form: str | None, note: str | None, offline: bool
+    session: Session,
+    /,
+    sample: str,
+    reason: str,
+    form: str | None,
+    note: str | None,
+    yes: bool,
+    offline: bool,
 ) -> None:
-    """Record that a sample will not be analysed, and why. Nothing about it is deleted."""
+    """Record that a sample will not be analysed, and why. Nothing about it is deleted.
+
+    What the ledger would remark is said before, and you are asked; where nobody can be asked nothing is signed without --yes.
+    """
+    said = {"sample": sample, "reason": reason}
+    if not offline and acting.finish(session, "voided", [sample], lambda data: data["reason"] == reason):
+        return
     if form is None:
         form = reading.current_form(session, None) if offline else reading.form_of(session, sample)
     reading.see(session, [form], offline=offline)
-    said = {"sample": sample, "reason": reason}
     if not offline:
-        _warn_before_voiding(session, {**said, "form": form})
+        standing.refuse_void(session, form, sample)
+        _agree_to_void(session, {**said, "form": form}, yes=yes)
     acting.act(session, Act(f"form/{form}", "voided", said, {"note": note}), offline=offline)
 
 
-def _warn_before_voiding(session: Session, asked: dict[str, Any]) -> None:
-    """Say before it is signed what the ledger would remark afterwards. Without an answer it is signed all the same."""
+def _agree_to_void(session: Session, asked: dict[str, Any], *, yes: bool) -> None:
+    """Say before it is signed what the ledger would remark afterwards. Without an answer from the service nothing is remarked.
+
+    Raises `Refused` ("warned") when something is and nobody can be asked.
+    """
     try:
-        told = session.service.post("/readiness", {"voiding": asked})
+        found = session.service.post("/readiness", {"voiding": asked})["findings"]
     except BaileeError:
         return
-    if told["findings"] and not session.json:
-        show.findings(told["findings"])
-        if at_a_terminal():
-            click.confirm("Record it all the same?", abort=True, err=True)
+    if not found:
+        return
+    if not session.json:
+        show.findings(found)
+    if yes:
+        return
+    if session.json or not at_a_terminal():
+        raise Refused(
+            f"{numbers.grouped(asked['sample'])} would be voided with {show.counted(len(found), 'remark')}. Nothing was signed: "
+            "--yes signs it all the same.",
+            code="warned",
+            findings=found,
+        )
+    click.confirm("Record it all the same?", abort=True, err=True)
 
 
 def _started(session: Session, form: str, said: dict[str, Any]) -> Moment:

@@ -98,6 +98,13 @@ def act_options(function: F) -> F:
     return json_option(offline(both(function)))
 
 
+def yes_option(function: F) -> F:
+    """`--yes`, for what is asked about before it is signed: the same for all of them."""
+    return click.option(
+        "--yes", is_flag=True, help="Sign without asking once more; warnings are acknowledged."
+    )(function)
+
+
 def time_options(function: F) -> F:
     """`--at` and `--zone`."""
     decorated = click.option(

@@ -18,11 +18,10 @@ from bailee.domain.facts import choices
 from bailee.errors import Broken, Malformed
 from bailee_cli import acting, clocks, desk, observed, profile, reading, show, standing, windows
 from bailee_cli.acting import Act
-from bailee_cli.options import Number, act_options, at_a_terminal, moment, present, time_options
+from bailee_cli.options import Number, act_options, at_a_terminal, moment, present, time_options, yes_option
 from bailee_cli.session import Session
 
 _BY_HAND = "by hand"
-_YES = click.option("--yes", is_flag=True, help="Sign without asking once more; warnings are acknowledged.")
 
 
 @click.command("seal")
@@ -48,7 +47,7 @@ _YES = click.option("--yes", is_flag=True, help="Sign without asking once more; 
     help="Bind this picture of the closed envelope by its digest; keep the file.",
 )
 @desk.options
-@_YES
+@yes_option
 @time_options
 @act_options
 @click.pass_obj
@@ -163,7 +162,7 @@ def unseal_command(
 )
 @click.option("--forecast-low", "forecast_low_c", help="Coldest air forecast on the way, degrees Celsius.")
 @click.option("--forecast-high", "forecast_high_c", help="Hottest air forecast on the way, degrees Celsius.")
-@_YES
+@yes_option
 @time_options
 @act_options
 @click.pass_obj

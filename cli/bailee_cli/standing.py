@@ -1,4 +1,4 @@
-"""What the ledger knows of a thing before somebody says one more about it: nobody takes, seals or hands over twice.
+"""What the ledger knows of a thing before somebody says one more about it: nobody takes, voids, seals or hands over twice.
 
 The ledger would record it, as it must; here it is said before anything is signed. Whoever means it says --both.
 """
@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from bailee.domain.numbers import grouped
-from bailee.errors import Refused, Unknown
+from bailee.errors import Refused, Unavailable, Unknown
 from bailee_cli import reading, show
 from bailee_cli.session import Session
 
@@ -36,6 +36,22 @@ def refuse_held(session: Session, form: str, samples: Iterable[str]) -> None:
             f"You hold {', '.join(map(grouped, held))} already, since {since}. Nothing was signed: take only what somebody else gave you. --both signs it all the same.",
             code="held-already",
             samples=held,
+        )
+
+
+def refuse_void(session: Session, form: str, sample: str) -> None:
+    """Raise `Refused` ("void-already") when the sample is void. What the ledger cannot be asked is not known here."""
+    if session.both:
+        return
+    try:
+        told = {each["sample"]: each["void"] for each in reading.form(session, form)["samples"]}
+    except (Unavailable, Unknown):
+        return
+    if why := told.get(sample):
+        raise Refused(
+            f"{grouped(sample)} is void already: {show.words(why)}. Nothing was signed. Was something said wrongly? "
+            f"`bailee correct {sample} --act voided` shows what can be corrected. --both signs it all the same.",
+            code="void-already",
         )
 
 

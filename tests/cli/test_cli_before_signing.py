@@ -30,10 +30,54 @@ def packed(settled: Town) -> tuple[Town, list[str]]:
 def test_a_clerk_is_told_before_voiding_and_an_inspector_is_not(packed: tuple[Town, list[str]]) -> None:
     """If this fails, the clerk learns from the record that a clerk may not void."""
     town, samples = packed
-    said = flat(town.person("clerk").run("void", samples[0], "--reason", "dropped"))
+    said = flat(town.person("clerk").run("void", samples[0], "--reason", "dropped", "--yes"))
     assert "SI-03" in said
     assert said.index("which that role does not include") < said.index("Recorded: voided")
     assert "SI-03" not in town.person("inspector").run("void", samples[1], "--reason", "dropped")
+
+
+def test_a_void_that_is_warned_of_is_not_signed_where_nobody_can_be_asked(
+    packed: tuple[Town, list[str]],
+) -> None:
+    """If this fails, a script at the clerk's desk voids what a clerk may not void, and ends with 0."""
+    town, samples = packed
+    clerk = town.person("clerk")
+    before = len(clerk.outbox())
+    void = ("void", samples[0], "--reason", "dropped")
+    said = flat(clerk.run(*void, code=1))
+    assert "would be voided with 1 remark. Nothing was signed: --yes signs it all the same." in said
+    told = clerk.answer(*void, code=1)
+    assert (told["code"], [each["rule"] for each in told["findings"]]) == ("warned", ["SI-03"])
+    assert len(clerk.outbox()) == before
+
+
+def test_a_cassette_is_voided_once(packed: tuple[Town, list[str]]) -> None:
+    """If this fails, two people each void the dropped cassette, with two reasons, and nobody can say later which one counts."""
+    town, samples = packed
+    inspector, second = town.person("inspector"), town.person("second")
+    inspector.run("void", samples[0], "--reason", "dropped")
+    again = ("void", samples[0], "--reason", "pump_fault")
+    for person in (second, inspector):
+        said = flat(person.run(*again, code=1))
+        assert f"{numbers.grouped(samples[0])} is void already: dropped. Nothing was signed." in said
+    assert second.outbox() == []
+    assert "what can be corrected" in flat(second.run(*again, code=1))
+    assert "dropped" in second.run("correct", samples[0], "--act", "voided")
+    assert "Recorded: voided" in second.run(*again, "--both")
+
+
+def test_a_void_whose_answer_was_lost_is_not_taken_for_somebody_elses(
+    packed: tuple[Town, list[str]],
+) -> None:
+    """If this fails, the inspector is told that the cassette is void already, and the statement waits on the phone for ever."""
+    town, samples = packed
+    void = ("void", samples[0], "--reason", "dropped")
+    town.line.weather = "answer lost"
+    town.person("inspector").run(*void)
+    town.line.weather = "fine"
+    said = town.person("inspector").run(*void)
+    assert "Signed already" in said
+    assert "Recorded: voided" in said
 
 
 def test_voiding_waits_for_no_network(packed: tuple[Town, list[str]]) -> None:
