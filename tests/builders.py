@@ -588,6 +588,12 @@ class Story:
         data = {"statements": [entry.digest for entry in entries]}
         return self.say("affirmed", data, changes, by=INSPECTOR, at=f"{DAY}T13:40:00-05:00")
 
+    def copied(self, version: int, **changes: Any) -> Recorded:
+        """The laboratory gives out its copy of the custody record as it stands now, under this version."""
+        read = len(self.chains[f"form/{changes.get('form') or self.form}"])
+        data = {"of": "record", "version": version, "entries": read}
+        return self.say("copied", data, changes, by=CUSTODIAN, at="2026-12-02T11:30:00-06:00")
+
     def forwarded(self, sample: int | str, **changes: Any) -> Recorded:
         """The laboratory's custodian sends one sample on to a second laboratory; its new number joins `samples`."""
         number, child = self._number(sample), changes.pop("child", None) or self.number("sample")

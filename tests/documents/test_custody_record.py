@@ -103,6 +103,19 @@ def test_every_signature_has_name_time_and_meaning() -> None:
     assert "I opened this envelope and found it as written here" in read
 
 
+def test_a_version_given_out_is_printed_with_what_it_replaces() -> None:
+    """Two printed copies lie on a desk, and only what stands on them can say which one counts."""
+    story = visit("accepted")
+    first = story.copied(1, file="A" * 43)
+    second = story.copied(2, reason="lost", of="record")
+    read = text(record(story))
+    assert f"Custody record, version 1; tells of entries up to {first.n - 1}" in read
+    assert f"Custody record, version 2; tells of entries up to {second.n - 1}" in read
+    assert "Given out again: lost" in read
+    assert "A" * 43 in read
+    assert f"It replaced version 1 (entry {first.n})." in read
+
+
 def test_every_act_has_a_meaning() -> None:
     """A new act would stop the printer in front of a waiting courier."""
     assert set(MEANINGS) == set(ACTS["form"])

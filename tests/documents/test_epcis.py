@@ -115,6 +115,7 @@ def test_every_act_is_told_or_left_out_on_purpose() -> None:
         "excepted",
         "affirmed",
         "witnessed",
+        "copied",
         "erased",
         "retention_held",
         "retention_released",

@@ -34,6 +34,7 @@ def test_the_last_part_of_a_name_will_do() -> None:
     assert correctable.acts_with("reason") == [
         "unsealed",
         "voided",
+        "copied",
     ]  # an exception's or correction's is never corrected
 
 

@@ -722,6 +722,9 @@ _ACTS: dict[str, st.SearchStrategy[dict[str, Any]]] = {
     "erased": st.just({"statement": "A" * 43, "count": 2}),
     "retention_held": st.just({"reason": "dispute"}),
     "retention_released": st.just({"reason": "settled"}),
+    "copied": st.fixed_dictionaries(
+        {"of": st.sampled_from(["record", "result"]), "version": st.integers(1, 3), "entries": st.integers(1, 20)}
+    ),
     "disposed": st.fixed_dictionaries({"samples": _some, "how": st.just("destroyed"), "at": _at}),
 }  # fmt: skip
 _NEW_VALUES: list[Callable[[Any], Any]] = [

@@ -63,6 +63,7 @@ LEAST: Mapping[str, Mapping[str, Any]] = {
     "person_erased": {"statement": DIGEST, "count": 1},
     "retention_held": {"reason": "dispute"},
     "retention_released": {"reason": "settled"},
+    "copied": {"of": "record", "version": 1, "entries": 1},
     "disposed": {"samples": [S1], "how": "archived", "at": AT},
     "forwarded": {
         "items": [{"sample": S1, "child": S2, "item": "slide", "condition": ["stained"]}], "count": 1, "to": "third-lab",

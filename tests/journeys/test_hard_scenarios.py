@@ -307,6 +307,39 @@ def test_yesterday_s_outdoor_control_stops_the_envelope_and_a_correction_keeps_t
     assert entry.data["started"] == "2026-11-30T09:42:00-05:00"
 
 
+def test_the_laboratory_s_copy_is_given_out_again_under_a_version_and_the_file_says_which_counts() -> None:
+    """Scenario 7: after the correction the laboratory's copy is out of date until it confirms with a new version; both stay to be read."""
+    yesterday = {"started": "2026-11-30T09:42:00-05:00", "said": f"{DAY}T09:48:00-05:00"}
+    log = told("opened")
+    log.collected(0)
+    log.collected(1)
+    log.collected(2, "outdoor", **yesterday)
+    log.held()
+    log.relinquished()
+    log.received()
+    log.held(by=CLERK)
+    for step in (log.sealed, log.shipped, log.docked, log.accepted):
+        step()
+    first = log.copied(1)
+    entry = next(e for e in log.state().entries if e.data.get("kind") == "outdoor")
+    made = log.corrected(
+        entry, "started", f"{DAY}T09:42:00-05:00", reason="misread", said="2026-12-02T13:00:00-05:00"
+    )
+    before = verify(log.bundle(), log.trust(), AT)
+    (old,) = [each for each in before.findings if each.rule == "RC-18"]
+    assert old.severity == "flag"
+    assert f"Version 1 of the custody record of quill-lab (entry {first.n})" in old.sentence
+    assert f"the correction of started (entry {made.n})" in old.sentence
+    second = log.copied(2, reason="correction", said="2026-12-02T12:30:00-06:00")
+    report = verify(log.bundle(), log.trust(), AT)
+    assert report.faults == ()
+    (which,) = [each for each in report.findings if each.rule == "RC-18"]
+    assert which.severity == "note"
+    assert f"(entry {second.n}) counts. It replaced version 1 (entry {first.n})." in which.sentence
+    assert [each.state for each in report.verdicts] == ["intact", "noted", "nothing found", "nothing found"]
+    assert which.sentence in [each.sentence for each in judged(log)[0]]  # what dock and firm are shown
+
+
 def test_next_door_s_outdoor_control_stops_the_envelope() -> None:
     """Scenario 7: the control of the house next door lies in the envelope, and the visit has none of its own."""
     story = Story()

@@ -9,7 +9,7 @@ from typing import Any, Final
 from bailee.documents import printed, signatures
 from bailee.documents.letter import INNER, SMALL, Cell, Column, Letter, Line
 from bailee.domain.custody import Form
-from bailee.domain.form_acts import Decision, Disposed, Excepted, Forwarded, Unsealed, Voided
+from bailee.domain.form_acts import Copied, Decision, Disposed, Excepted, Forwarded, Unsealed, Voided
 from bailee.domain.numbers import grouped
 from bailee.domain.privacy_acts import Erased, RetentionHeld, RetentionReleased
 from bailee.domain.statements import Recorded
@@ -118,6 +118,8 @@ def _says(entry: Recorded) -> Iterator[str]:
             yield f"{grouped(body.sample)}: {printed.plain(body.reason)}"
         case Disposed() as body:
             yield f"{printed.plain(body.how).capitalize()} {signatures.when(body.at)}: {', '.join(map(grouped, body.samples))}"
+        case Copied() as body:
+            yield from _of_copy(body)
         case Excepted() as body:
             yield f"{body.rule} about {printed.about(body.about)}: {printed.plain(body.reason)}"
         case Unsealed() as body:
@@ -141,6 +143,15 @@ def _of_decision(entry: Recorded, body: Decision) -> Iterator[str]:
         yield ": ".join(filter(None, [f"Client called {signatures.when(body.called)}", *told]))
     if body.resample:
         yield f"New sample: {printed.plain(body.resample)}"
+
+
+def _of_copy(body: Copied) -> Iterator[str]:
+    what = "Custody record" if body.of == "record" else "Result"
+    yield f"{what}{f' {body.reference}' if body.reference else ''}, version {body.version}; tells of entries up to {body.entries}"
+    if body.reason:
+        yield f"Given out again: {printed.plain(body.reason)}"
+    if body.file:
+        yield f"SHA-256 of the file: {body.file}"
 
 
 def _of_private(body: Erased | RetentionHeld | RetentionReleased) -> str:

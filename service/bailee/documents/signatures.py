@@ -37,6 +37,7 @@ MEANINGS: Final = {
     "retention_held": "The private fields of this form must stay",
     "retention_released": "The private fields of this form need not stay for our sake",
     "witnessed": "I watched what these statements say",
+    "copied": "I gave this version out; it replaces those before it",
     "disposed": "Custody of these samples ends here",
 }
 """What a signature under each act on a form means."""

@@ -201,7 +201,7 @@ class Form:
 
     `entries` are as recorded; `ordered` are the same in causal order, with corrections applied. `owners` names by key the first
     key of the same person, for people who have several; `roles` by key the role it was enrolled in. `erased` counts by statement the private fields that were erased; `retained`
-    says by organisation that none may be.
+    says by organisation that none may be. `copies` are those given out of the record or of a result, in order.
     """
 
     number: str
@@ -209,6 +209,7 @@ class Form:
     samples: dict[str, Sample] = field(default_factory=dict)
     envelopes: dict[str, Envelope] = field(default_factory=dict)
     exceptions: list[Said] = field(default_factory=list)
+    copies: list[Said] = field(default_factory=list)
     erased: dict[str, int] = field(default_factory=dict)
     retained: dict[str, Said] = field(default_factory=dict)
     affirmed: set[str] = field(default_factory=set)

@@ -480,6 +480,21 @@ class Witnessed(Facts):
     statements: Annotated[list[Digest], sized(1, 200)]
 
 
+class Copied(Facts):
+    """A copy of the custody record, or a result, was given out under a version number. Private: note.
+
+    Every organisation numbers its own. The highest version counts and replaces those below it. `entries` is the newest entry of
+    the form that the copy tells of, as the record prints it; `reference` the name a result bears elsewhere; `file` its SHA-256.
+    """
+
+    of: Literal["record", "result"]
+    version: Annotated[int, between(1, 9_999)]
+    entries: Annotated[int, between(1, 100_000)]
+    reference: Tag | None = None
+    file: Digest | None = None
+    reason: Literal["correction", "decision", "lost", "other"] | None = None
+
+
 class Disposed(Facts):
     """The end of custody."""
 

@@ -38,6 +38,7 @@ from bailee.domain.facts import Facts
 from bailee.domain.form_acts import (
     Affirmed,
     Collected,
+    Copied,
     Corrected,
     Decision,
     Disposed,
@@ -431,6 +432,7 @@ _MEANING: Final[dict[type[Facts], Callable[[Form, Said], None]]] = {
     RetentionHeld: _retention_held,
     RetentionReleased: _retention_released,
     Witnessed: lambda _form, _said: None,
+    Copied: lambda form, said: form.copies.append(said),
     Disposed: _disposed,
     Forwarded: _forwarded,
 }

@@ -84,6 +84,7 @@ MAY: Final[Mapping[str, frozenset[Role]]] = {
     "person_erased": ADMINISTRATION | {"quality"},
     "retention_held": ADMINISTRATION | {"quality"},
     "retention_released": ADMINISTRATION | {"quality"},
+    "copied": frozenset({"inspector", "clerk", "custodian", "analyst", "quality"}),
     "disposed": frozenset({"custodian", "analyst", "quality"}),
     "forwarded": frozenset({"custodian", "analyst", "quality"}),
 }

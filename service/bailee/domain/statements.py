@@ -40,6 +40,7 @@ ACTS: Final[dict[ChainKind, dict[str, type[Facts]]]] = {
         "erased": privacy_acts.Erased,
         "retention_held": privacy_acts.RetentionHeld,
         "retention_released": privacy_acts.RetentionReleased,
+        "copied": form_acts.Copied,
         "disposed": form_acts.Disposed,
         "forwarded": form_acts.Forwarded,
     },

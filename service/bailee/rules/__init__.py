@@ -9,6 +9,7 @@ from bailee.rules import blanks as blanks
 from bailee.rules import clocks as clocks
 from bailee.rules import comparing as comparing
 from bailee.rules import continuity as continuity
+from bailee.rules import copies as copies
 from bailee.rules import decisions as decisions
 from bailee.rules import dock as dock
 from bailee.rules import identity as identity

@@ -76,5 +76,5 @@ def _is_indoor(sample: Sample) -> bool:
     return bool(sample.collected and sample.collected.kind == "indoor")
 
 
-_ANSWERS: Final = frozenset({"RC-10", "RC-15", "RC-16", "RC-17", "SE-01"})
+_ANSWERS: Final = frozenset({"RC-10", "RC-15", "RC-16", "RC-17", "RC-18", "SE-01"})
 """What is said about the answer itself is not said of the sample."""

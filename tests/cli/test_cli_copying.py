@@ -1,0 +1,57 @@
+"""Which version of a paper counts, typed at the laboratory and read by everybody."""
+
+from __future__ import annotations
+
+from hashlib import sha256
+from pathlib import Path
+
+from bailee.ledger.base64url import b64u
+from bailee.signing import signed_statement
+from town import Town, dock
+
+WHOLE = (
+    "--seal",
+    "C-4711",
+    "--seal-state",
+    "intact",
+    "--package",
+    "sound",
+    "--all-intact",
+    "--counted",
+    "3",
+    "--yes",
+)
+
+
+def test_a_copy_given_out_again_is_read_by_firm_and_laboratory(
+    shipped: tuple[Town, list[str]], tmp_path: Path
+) -> None:
+    """If this fails, two papers of one visit lie on two desks, and nobody can say which one counts."""
+    town, samples = shipped
+    dock(town, *samples[:3], *WHOLE)
+    laboratory = town.person("dock")
+    form = laboratory.answer("show", samples[0])["form"]
+    length = laboratory.answer("show", form)["length"]
+    paper = tmp_path / "record.pdf"
+    laboratory.run("record", form, "-o", str(paper))
+    laboratory.run("copy", form, "--of", "record", "--version", "1", "--file", str(paper))
+    outbox = laboratory.session().of("dock", as_json=False).outbox
+    data = dict(signed_statement.read(outbox.newest(1)[0].text).claims.data)
+    outbox.close()
+    assert data == {
+        "of": "record", "version": 1, "entries": length, "file": b64u(sha256(paper.read_bytes()).digest()),
+    }  # fmt: skip
+    town.person("inspector").run("correct", samples[0], "height_m=1.3", "--reason", "misread")
+    assert "RC-18" in town.person("clerk").run("check", form, code=1)
+    laboratory.run("copy", form, "--of", "record", "--version", "2", "--reason", "correction")
+    for reader in ("clerk", "dock"):
+        assert "It replaced version 1" in town.person(reader).run("check", form, code=None)
+
+
+def test_without_a_network_the_reader_says_how_far_the_copy_reads(shipped: tuple[Town, list[str]]) -> None:
+    """If this fails, a copy would claim to tell of entries that nobody had seen."""
+    town, samples = shipped
+    form = town.person("dock").answer("show", samples[0])["form"]
+    words = ("copy", form, "--of", "result", "--version", "1", "--reference", "R-77", "--offline")
+    assert "--entries" in town.person("dock").run(*words, code=2)
+    town.person("dock").run(*words, "--entries", "9")
