@@ -13,7 +13,7 @@ from bailee.errors import Malformed
 from bailee_cli import acting
 from bailee_cli.acting import Act
 from bailee_cli.naming import NamingCommand
-from bailee_cli.options import act_options, moment, time_options
+from bailee_cli.options import Whole, act_options, moment, time_options
 from bailee_cli.session import Session
 
 FILE: Final = click.Path(exists=True, dir_okay=False, path_type=Path)
@@ -101,7 +101,7 @@ def enrol_command(
 @click.option(
     "--last-good",
     required=True,
-    type=click.IntRange(0),
+    type=Whole(0),
     help="Last statement number that is certainly theirs.",
 )
 @click.option("--note", help="Free text; kept out of the log.")

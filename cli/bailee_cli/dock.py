@@ -16,7 +16,7 @@ from bailee.errors import BaileeError, Malformed
 from bailee_cli import acting, desk, reading, show, standing
 from bailee_cli.acting import Act
 from bailee_cli.holding import ask_condition
-from bailee_cli.options import Number, act_options, moment, present, scan, time_options
+from bailee_cli.options import Number, Whole, act_options, moment, present, scan, time_options
 from bailee_cli.session import Session
 
 _SEAL_STATES = choices(form_acts.Dock, "seal_state")
@@ -29,7 +29,7 @@ _PACKAGE = ("sound", "wet", "crushed", "torn", "opened")
 @click.option("--seal", "seal", help='Number read on the seal, or "none".  [default: asked]')
 @click.option("--seal-state", type=click.Choice(_SEAL_STATES), help="[default: asked]")
 @click.option("--package", multiple=True, type=click.Choice(_PACKAGE), help="[default: asked]")
-@click.option("--counted", type=click.IntRange(0), help="Cassettes counted by hand.  [default: asked]")
+@click.option("--counted", type=Whole(0), help="Cassettes counted by hand.  [default: asked]")
 @click.option("--all-intact", is_flag=True, help="Every cassette scanned is intact; otherwise each is asked.")
 @click.option("--delivered", help="When the carrier brought it, if that is known.")
 @click.option(
@@ -37,7 +37,7 @@ _PACKAGE = ("sound", "wet", "crushed", "torn", "opened")
     default=None,
     help="Is the custody record inside?  [default: asked]",
 )
-@click.option("--record-pages", type=click.IntRange(0), help="Pages of the custody record inside.")
+@click.option("--record-pages", type=Whole(0), help="Pages of the custody record inside.")
 @click.option("--temperature", "temperature_c", help="Inside on opening, degrees Celsius.")
 @click.option("--form", "form", type=Number("form"), help="The only form inside (needed with --offline).")
 @click.option("--note", help="Free text; kept out of the log.")
@@ -78,7 +78,7 @@ def receive_command(
         conditions = {s: ["intact"] if said["all_intact"] else ask_condition(s) for s in found}
         counted = said["counted"]
         if counted is None:
-            counted = click.prompt("Cassettes counted by hand", type=click.IntRange(0), err=True)
+            counted = click.prompt("Cassettes counted by hand", type=Whole(0), err=True)
         parts = _parts(on_form, found)
         strangers = foreign + [s for s in found if not any(s in part for part in parts.values())]
         dock |= {"envelope": envelope, "total": counted, "extra": strangers}

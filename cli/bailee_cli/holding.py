@@ -12,7 +12,7 @@ from bailee.domain import form_acts
 from bailee.domain.fields import Secured
 from bailee_cli import acting, desk, known, reading, standing
 from bailee_cli.acting import Act
-from bailee_cli.options import Number, act_options, moment, present, time_options
+from bailee_cli.options import Number, Whole, act_options, moment, present, time_options
 from bailee_cli.session import Session
 
 _NUMBERS = click.argument("numbers", nargs=-1, type=Number())
@@ -74,9 +74,7 @@ def secure_command(
 @click.option("--to", "to", required=True, help="Short name of the organisation that takes them.")
 @click.option("--to-key", help="Name of the key of the person who takes them.")
 @click.option("--purpose", type=click.Choice(get_args(form_acts.Purpose)))
-@click.option(
-    "--count", type=click.IntRange(0), help="Cassettes counted by hand.  [default: as many as named]"
-)
+@click.option("--count", type=Whole(0), help="Cassettes counted by hand.  [default: as many as named]")
 @_FORM
 @_NOTE
 @desk.options
@@ -123,9 +121,7 @@ def give_command(
     type=click.Choice(_CONDITIONS),
     help="Of every cassette.  [default: asked for each]",
 )
-@click.option(
-    "--count", type=click.IntRange(0), help="Cassettes counted by hand.  [default: as many as named]"
-)
+@click.option("--count", type=Whole(0), help="Cassettes counted by hand.  [default: as many as named]")
 @click.option("--purpose", type=click.Choice(get_args(form_acts.Purpose)))
 @click.option("--ref", "refs", multiple=True, help="Id of the giver's statement, as shown on their screen.")
 @_FORM

@@ -119,7 +119,7 @@ def exit_code(error: BaileeError) -> int:
 
 
 class Verbs(click.Group):
-    """The verbs above, each imported when it is called; every error of ours becomes one sentence and an exit code."""
+    """The verbs above, each imported when it is called; every error becomes a sentence and an exit code."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - click's signature
         """All names, in the order of the table."""
@@ -158,6 +158,11 @@ class Verbs(click.Group):
         """Run the verb."""
         try:
             return super().invoke(ctx)
+        except click.UsageError as error:
+            from bailee_cli import misuse
+
+            misuse.tell(error, ctx)
+            ctx.exit(error.exit_code)
         except BaileeError as error:
             from bailee_cli import layout
 

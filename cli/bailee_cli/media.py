@@ -14,7 +14,7 @@ from bailee.domain.facts import choices
 from bailee.errors import Forged, Malformed, Unavailable, Unknown
 from bailee_cli import acting, layout, looking, profile, show
 from bailee_cli.acting import Act
-from bailee_cli.options import Number, Run, act_options, at_a_terminal, json_option, moment, present
+from bailee_cli.options import Number, Run, Whole, act_options, at_a_terminal, json_option, moment, present
 from bailee_cli.session import Session
 
 _LOT = click.argument("lot", type=Number("lot"))
@@ -36,7 +36,7 @@ def lot_command() -> None:
 @click.option("--cassette", required=True, type=click.Choice(["slit", "circular"]))
 @click.option("--expiry", help="As printed: 2027-03-31, or 2027-03 for the end of that month.")
 @click.option("--no-expiry", is_flag=True, help="No expiry is printed on the box.")
-@click.option("--count", required=True, type=click.IntRange(0), help="Cassettes received.")
+@click.option("--count", required=True, type=Whole(0), help="Cassettes received.")
 @click.option("--nominal-flow", required=True, help="L/min the maker names.")
 @click.option("--run", "run_s", type=Run(), default="5:00", show_default=True, help="Run the maker names.")
 @click.option("--stored", help="Shelf.")
@@ -65,7 +65,7 @@ def receive(
 
 @lot_command.command("issue")
 @_LOT
-@click.option("--count", required=True, type=click.IntRange(1, 10_000), help="How many sample numbers.")
+@click.option("--count", required=True, type=Whole(1, 10_000), help="How many sample numbers.")
 @click.option("--to", "to", help="Name of the key of the person who gets them.")
 @click.option("--visit", help="Day of the visit they are for, like 2026-11-25.")
 @click.option("--anyway", is_flag=True, help="Issue them although something warns (ML-04, ML-09).")
@@ -130,8 +130,8 @@ def release(session: Session, lot: str, reason: str, note: str | None, offline: 
 
 @lot_command.command("count")
 @_LOT
-@click.option("--remaining", required=True, type=click.IntRange(0), help="Cassettes left on the shelf.")
-@click.option("--voided", default=0, show_default=True, type=click.IntRange(0), help="Thrown away unused.")
+@click.option("--remaining", required=True, type=Whole(0), help="Cassettes left on the shelf.")
+@click.option("--voided", default=0, show_default=True, type=Whole(0), help="Thrown away unused.")
 @_COLDEST
 @_WARMEST
 @act_options
@@ -235,7 +235,7 @@ _FILE = click.Path(dir_okay=False, path_type=Path)
     "--skip",
     default=0,
     show_default=True,
-    type=click.IntRange(0),
+    type=Whole(0),
     help="Labels already used on the first sheet.",
 )
 @click.pass_obj

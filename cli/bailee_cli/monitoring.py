@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from bailee.errors import BaileeError, Broken, Unavailable
+from bailee_cli.options import Whole
 from bailee_cli.session import Session
 
 if TYPE_CHECKING:
@@ -29,7 +30,7 @@ _TILE = "application/octet-stream"
     help="Folder of a cosigner (`bailee cosign new`) that signs what was found in order.",
 )  # fmt: skip
 @click.option(
-    "--every", type=click.IntRange(1, 86_400), metavar="SECONDS", help="Go on until stopped.  [default: once]"
+    "--every", type=Whole(1, 86_400), metavar="SECONDS", help="Go on until stopped.  [default: once]"
 )
 @click.pass_obj
 def monitor_command(

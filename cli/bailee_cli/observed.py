@@ -13,7 +13,7 @@ import click
 from bailee.domain import form_acts
 from bailee.domain.facts import Facts, choices
 from bailee.errors import Malformed
-from bailee_cli.options import Length, moment, present
+from bailee_cli.options import Length, Whole, moment, present
 from bailee_cli.session import Session
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -110,10 +110,10 @@ _OPENING: Final = (
     click.option("--licence-valid-to", help="Its last good day, like 2027-06-30."),
     click.option("--remediator/--no-remediator", default=None, help="Does your firm also do the clearing-up here?"),
     click.option("--plan", help="Number of the sampling plan."),
-    click.option("--cassettes", type=click.IntRange(0), help="Cassettes in the kit."),
-    click.option("--indoor", type=click.IntRange(0), help="Planned indoors."),
-    click.option("--outdoor", type=click.IntRange(0), help="Planned outdoors.  [default: 1]"),
-    click.option("--blanks", type=click.IntRange(0), help="Planned as field blanks.  [default: 0]"),
+    click.option("--cassettes", type=Whole(0), help="Cassettes in the kit."),
+    click.option("--indoor", type=Whole(0), help="Planned indoors."),
+    click.option("--outdoor", type=Whole(0), help="Planned outdoors.  [default: 1]"),
+    click.option("--blanks", type=Whole(0), help="Planned as field blanks.  [default: 0]"),
     click.option("--notice-sent", help="When the occupants were told how to prepare, on the clocks of the site."),
     click.option("--visible-growth/--no-visible-growth", default=None, help="Is growth in plain sight?"),
     click.option("--growth-reason", type=_choices(form_acts.Opened, "growth_reason"), help="Why air is sampled all the same."),
@@ -127,7 +127,7 @@ _CASSETTE: Final = (
     click.option("--pressure-hpa", help="Air pressure at the flow check, hPa."),
     click.option("--flow-corrected", is_flag=True, help="The flows are corrected for temperature and pressure."),
     click.option("--label-on", type=_choices(form_acts.Collected, "label_on"), help="Where the label sticks."),
-    click.option("--label-prints", type=click.IntRange(0), help="How often this label was printed."),
+    click.option("--label-prints", type=Whole(0), help="How often this label was printed."),
     click.option("--label-reprinted", type=_choices(form_acts.Collected, "label_reprinted"), help="Why it was printed again."),
     click.option("--photo", type=click.Path(exists=True, dir_okay=False, path_type=Path), help="Bind this picture by its digest; keep the file."),
     click.option("--gps-distance-m", help="Metres from the site, if the device measured it."),

@@ -15,6 +15,7 @@ import click
 
 from bailee.errors import Malformed, Unavailable
 from bailee_cli.naming import NamingCommand
+from bailee_cli.options import Whole
 
 if TYPE_CHECKING:
     from bailee.config import Settings
@@ -90,7 +91,7 @@ def init_command(home: Path, origin: str, address: str, database: str | None, op
     "--listen",
     help="Address and port, like 127.0.0.1:8765.  [default: those of the address in the settings; 127.0.0.1:8765 where that is https]",
 )
-@click.option("--threads", default=4, show_default=True, type=click.IntRange(1, 64))
+@click.option("--threads", default=4, show_default=True, type=Whole(1, 64))
 def serve_command(home: Path, listen: str | None, threads: int) -> None:
     """Run the service, where `bailee init --address` said. On SIGTERM it takes no new request and finishes those in progress.
 

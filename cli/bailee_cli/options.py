@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 import click
 
-from bailee.errors import BadMoment, BaileeError, Malformed
+from bailee.errors import BadMoment, BadNumber, BaileeError, Malformed
 from bailee_cli.session import Session
 
 if TYPE_CHECKING:
@@ -19,6 +19,9 @@ if TYPE_CHECKING:
 F = TypeVar("F", bound=Callable[..., Any])
 
 _CLOCK: Final = re.compile(r"[0-9]{2}:[0-9]{2}(:[0-9]{2})?")
+_GROUP: Final = 4
+"""Characters between two spaces of a printed number."""
+_WHOLE: Final = re.compile(r"-?[0-9]{1,9}")
 _RUN: Final = re.compile(r"(?:(?P<minutes>[0-9]{1,3}):(?P<rest>[0-5][0-9])|(?P<seconds>[0-9]{1,5}))")
 
 
@@ -30,10 +33,44 @@ class Number(click.ParamType[Any]):
         self.name = kind or "number"
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:  # noqa: ARG002
-        """The stored form."""
+        """The stored form. Raises `BadNumber`."""
         from bailee.domain import numbers
 
-        return numbers.read(value, self.kind)
+        try:
+            return numbers.read(value, self.kind)
+        except BadNumber as error:
+            if error.facts.get("length") != _GROUP:
+                raise
+            # The shell has cut a number at its spaces, and this is the first group of it.
+            raise BadNumber(
+                f"{error.sentence} Typed with its spaces a number goes in quotes.", **error.facts
+            ) from error
+
+
+class Whole(click.ParamType[Any]):
+    """A whole number, at least and at most so much. Another one is answered with what may be written, and may be asked for once more."""
+
+    def __init__(self, least: int | None = None, most: int | None = None) -> None:
+        self.least = least
+        self.most = most
+        self.name = "number" if most is None else f"{least}-{most}"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> int:
+        """The number."""
+        text = str(value).strip()
+        number = int(text) if _WHOLE.fullmatch(text) else None
+        if number is None or not self._has(number):
+            self.fail(f"{text!r} will not do: write a whole number{self._range}.", param, ctx)
+        return number
+
+    def _has(self, number: int) -> bool:
+        return (self.least is None or number >= self.least) and (self.most is None or number <= self.most)
+
+    @property
+    def _range(self) -> str:
+        if self.most is not None:
+            return f" from {self.least} to {self.most}"
+        return "" if self.least is None else f" of at least {self.least}"
 
 
 class Length(click.ParamType[Any]):

@@ -17,7 +17,7 @@ from bailee.domain.policy import COMMON_PRACTICE
 from bailee.domain.sampling_plan import Place, Plan, Wishes
 from bailee.errors import Malformed
 from bailee_cli import show, thresholds
-from bailee_cli.options import json_option
+from bailee_cli.options import Whole, json_option
 from bailee_cli.session import Session
 
 _SIGNS: Final = {
@@ -33,10 +33,10 @@ _DO: Final = {"in question": "SAMPLE", "reference": "SAMPLE as reference", "not 
 
 @click.command("plan")
 @click.argument("file", required=False, type=click.Path(dir_okay=False, allow_dash=True, path_type=Path))
-@click.option("--indoor", type=click.IntRange(1, 100), help="At most so many places indoors.")
+@click.option("--indoor", type=Whole(1, 100), help="At most so many places indoors.")
 @click.option("--visit-h", help="Hours the visit will take.")
-@click.option("--blanks", type=click.IntRange(0, 100), help="Field blanks, if more than your firm wants.")
-@click.option("--duplicates", type=click.IntRange(0, 100), help="Duplicates.")
+@click.option("--blanks", type=Whole(0, 100), help="Field blanks, if more than your firm wants.")
+@click.option("--duplicates", type=Whole(0, 100), help="Duplicates.")
 @click.option("--offline", is_flag=True, help="Use the firm's thresholds as last seen, without a network.")
 @json_option
 @click.pass_obj

@@ -10,7 +10,7 @@ import click
 from bailee.domain.moments import Moment
 from bailee.signing import disclosures, signed_statement
 from bailee_cli import acting, show
-from bailee_cli.options import json_option
+from bailee_cli.options import Whole, json_option
 from bailee_cli.outbox import Kept
 from bailee_cli.session import Session
 
@@ -35,14 +35,16 @@ def send_command(session: Session, again: bool) -> None:
 
 
 @click.command("outbox")
-@click.option("--show", "shown", type=int, metavar="NO.", help="Everything this statement says.")
+@click.option("--show", "shown", type=Whole(1), metavar="NO.", help="Everything this statement says.")
 @click.option(
     "--set-aside",
-    type=int,
+    type=Whole(1),
     metavar="NO.",
     help="Show this refused statement, and try it no more. It is kept.",
 )
-@click.option("--take-up", type=int, metavar="NO.", help="Let `send --again` try one that was set aside.")
+@click.option(
+    "--take-up", type=Whole(1), metavar="NO.", help="Let `send --again` try one that was set aside."
+)
 @click.option("--all", "everything", is_flag=True, help="Everything this device has ever signed.")
 @click.option("--yes", is_flag=True, help="Set it aside without asking.")
 @json_option

@@ -18,7 +18,16 @@ from bailee.domain.facts import choices
 from bailee.errors import Broken, Malformed
 from bailee_cli import acting, clocks, desk, observed, profile, reading, show, standing, windows
 from bailee_cli.acting import Act
-from bailee_cli.options import Number, act_options, at_a_terminal, moment, present, time_options, yes_option
+from bailee_cli.options import (
+    Number,
+    Whole,
+    act_options,
+    at_a_terminal,
+    moment,
+    present,
+    time_options,
+    yes_option,
+)
 from bailee_cli.session import Session
 
 _BY_HAND = "by hand"
@@ -30,7 +39,7 @@ _BY_HAND = "by hand"
     "--envelope", type=Number("envelope"), help="Number on the envelope's label.  [default: a new one]"
 )
 @click.option("--seal", "seal", help="Number printed on the custody seal.  [default: asked]")
-@click.option("--counted", type=click.IntRange(0), help="Cassettes counted by hand.  [default: asked]")
+@click.option("--counted", type=Whole(0), help="Cassettes counted by hand.  [default: asked]")
 @click.option(
     "--across-opening/--not-across-opening", default=None, help="Does the seal lie across the opening?"
 )
@@ -40,7 +49,7 @@ _BY_HAND = "by hand"
 @click.option(
     "--plain-tape", is_flag=True, help="There is only tape, no numbered seal that shows an opening."
 )
-@click.option("--record-pages", type=click.IntRange(0), help="Pages of the custody record put in.")
+@click.option("--record-pages", type=Whole(0), help="Pages of the custody record put in.")
 @click.option(
     "--photo",
     type=click.Path(exists=True, dir_okay=False, path_type=Path),
@@ -85,7 +94,7 @@ def _seal(
     record_enclosed: bool | None, plain_tape: bool, record_pages: int | None, photo: Path | None, at: str, zone: str | None, yes: bool,
 ) -> None:  # fmt: skip
     if counted is None:
-        counted = click.prompt("Cassettes counted by hand", type=click.IntRange(0), err=True)
+        counted = click.prompt("Cassettes counted by hand", type=Whole(0), err=True)
     seal = numbers.read_seal(seal or click.prompt("Number on the custody seal", err=True))
     asked = {
         "envelope": envelope, "samples": scanned, "counted": counted, "seal": seal,
@@ -149,7 +158,7 @@ def unseal_command(
 )
 @click.option(
     "--service-days",
-    type=click.IntRange(0, 30),
+    type=Whole(0, 30),
     help="Working days in transit.  [default: asked at a terminal; 1]",
 )
 @click.option("--saturday", is_flag=True, help="With Saturday delivery.")
@@ -280,7 +289,7 @@ def _ask_way(question: str, last: Mapping[str, Any], member: str) -> str:
 
 def _ask_days(last: Mapping[str, Any]) -> int:
     days: int = click.prompt(
-        "Working days in transit", type=click.IntRange(0, 30), default=last.get("service_days", 1), err=True
+        "Working days in transit", type=Whole(0, 30), default=last.get("service_days", 1), err=True
     )
     return days
 

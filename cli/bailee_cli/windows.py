@@ -14,7 +14,7 @@ from bailee.domain.moments import Moment
 from bailee.errors import Malformed
 from bailee.rules.wording import day
 from bailee_cli import known, show
-from bailee_cli.options import Number, json_option, moment
+from bailee_cli.options import Number, Whole, json_option, moment
 from bailee_cli.session import Session
 
 
@@ -34,7 +34,7 @@ from bailee_cli.session import Session
     "--service-days",
     default=1,
     show_default=True,
-    type=click.IntRange(0, 30),
+    type=Whole(0, 30),
     help="Working days in transit.",
 )
 @click.option("--saturday", is_flag=True, help="With Saturday delivery.")

@@ -224,7 +224,7 @@ def test_scans_outlive_a_refusal(visited: tuple[Town, list[str]]) -> None:
     said = clerk.run("seal", *SEAL, typed=f"{samples[2]}\n\n-3\n3\n")
     assert "Begun at 14:30, and not signed" in said
     assert "Kept: envelope" in first
-    assert "-3 is not in the range x>=0" in said
+    assert "'-3' will not do: write a whole number of at least 0." in said
     assert "Recorded: sealed" in said
     (number,) = {each["data"]["envelope"] for each in sealed(town)}
     assert numbers.grouped(number) in said
