@@ -722,7 +722,7 @@ def test_drop_a_statement_before_the_ledger(field: Field) -> None:
     assert told["gap"] == 1
     report = judged(field, form)
     assert "counters" in not_checked(report)
-    assert "1 statements lie between" in render_text(report)
+    assert "1 statement lies between" in render_text(report)
     field.clock.advance(days=2)  # a statement may be on its way for a while before its absence is flagged
     seen = field.get("clerk", f"/forms/{form}").get_json()["findings"]
     assert "CU-10" in {each["rule"] for each in seen}

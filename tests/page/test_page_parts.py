@@ -44,7 +44,10 @@ def sentences(found: Report) -> set[str]:
     said |= {report.drawn(sample) for sample in found.samples}
     said |= {grouped(sample.number) for sample in found.samples}
     said |= {
-        line.strip() for sample in found.samples for each in sample.holdings for line in report.held(each)
+        line.strip()
+        for sample in found.samples
+        for each in sample.holdings
+        for line in report.held(sample, each)
     }
     said |= {report.entry(line) for line in found.entries} | {report.signer(each) for each in found.signers}
     said |= {report.endorsement(each) for each in found.endorsements}

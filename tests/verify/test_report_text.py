@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import re
 from dataclasses import replace
 
+from bailee import __version__
+from bailee.ledger.checkpoint import format_vkey
+from bailee.verify import bundle
 from bailee.verify.report import render_text
 from bailee.verify.verifier import verify
-from builders import CLERK, DAY, INSPECTOR, STEPS, Step
+from builders import CLERK, DAY, FIRM, INSPECTOR, LAB, STEPS, Step
 from log_simulator import AT, LogSimulator, told
+from spoiling import cosigned, cosigners
 
 
 def report_of(log: LogSimulator) -> str:
@@ -31,10 +36,27 @@ def test_every_part_is_there_and_in_its_order() -> None:
     text = report_of(told())
     assert sections(text) == [
         "VERDICTS", "WHO HELD WHAT", "ENTRIES WHOSE SIGNATURE HOLDS", "SIGNERS", "NOT CHECKED", "WHAT SIGNATURES CANNOT SHOW",
-        "THE EXPORTER'S OWN WORDS, WHICH NOTHING VOUCHES FOR",
+        "CHECKED WITH", "THE EXPORTER'S OWN WORDS, WHICH NOTHING VOUCHES FOR",
     ]  # fmt: skip
     assert "Nothing altered or missing was found in 31 entries" in text
     assert "Records: intact, not cosigned" in text
+
+
+def test_says_with_what_it_was_checked() -> None:
+    """A report kept in a folder would not show of which file it speaks, nor whose word for the keys it took."""
+    log = told()
+    sound = cosigned(log.bundle(), "lab", "firm")
+    file = bundle.write(sound)
+    trust = cosigners(log, 1, "lab")
+    text = render_text(verify(bundle.read(file), replace(trust, roots={LAB: trust.roots[LAB]}), AT))
+    assert f"file: SHA-256 {hashlib.sha256(file.encode()).hexdigest()}" in text
+    assert f"root of {LAB}, brought by you: {trust.roots[LAB]}" in text
+    assert f"root of {FIRM}: not brought" in text
+    assert f"Not checked: the root of {FIRM}" in text
+    assert f"log key, brought by you: {format_vkey(log.log_vkey)}" in text
+    assert "cosigner lab, brought by you: lab.example/cosigner+" in text
+    assert "cosigners asked for: 1 of 1" in text
+    assert f"program: Bailee {__version__}" in text
 
 
 def test_no_report_promises_more_than_was_seen() -> None:
@@ -89,7 +111,7 @@ def test_faults_and_doubts_are_told_with_step_place_and_code() -> None:
     )
     assert "FAULTS OF THE RECORDS (1)" in text
     assert (
-        f"[4 chains] form/{log.form} entry 12: Entry 12 of form/{log.form} is not here, or cannot be read. (entry-missing)"
+        f"[step 4, chains] form/{log.form} entry 12: Entry 12 of form/{log.form} is not here, or cannot be read. (entry-missing)"
         in text
     )
     assert "TO BE WEIGHED (1)" in text
@@ -104,7 +126,7 @@ def test_what_is_left_out_is_counted() -> None:
     header, payload, _ = log.log[-1].entry.stmt.split(".")
     log.append(f"form/{log.form}", f"{header}.{payload}.{'A' * 86}")
     text = report_of(log)
-    assert "1 of the entries are not believed and are left out of what follows." in text
+    assert "1 of the entries is not believed and is left out of what follows." in text
 
 
 def test_what_is_unknown_of_a_sample_is_not_invented() -> None:
@@ -147,10 +169,10 @@ def test_what_the_file_says_cannot_write_lines_of_its_own() -> None:
 def test_unknown_members_and_broken_checkpoints_are_told() -> None:
     """A member nothing vouches for would be taken for part of the evidence."""
     log = told("opened")
-    sound = replace(log.bundle(), unknown=("/tokens",), note="nothing")
+    sound = replace(log.bundle(), unknown=("/weather",), tokens=(bundle.Token(9, b"junk"),), note="nothing")
     text = render_text(verify(sound, log.trust(), AT))
     assert "The log cannot be told" in text
-    assert "members this program does not know: /tokens" in text
+    assert "members this program does not know: /weather\n" in text
     assert "root of harrow-field" in text
 
 

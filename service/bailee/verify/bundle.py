@@ -22,6 +22,7 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
+from hashlib import sha256
 from typing import Any, Final, TypeVar
 
 from bailee.domain import numbers
@@ -99,7 +100,7 @@ class Token:
 
 @frozen
 class Bundle:
-    """What the file says, believed by nobody yet. `unknown` are the places (RFC 6901) of members not known here."""
+    """What the file says, believed by nobody yet. `unknown` are the places (RFC 6901) of members not known here, `sha256` is of its bytes."""
 
     form: str
     note: str
@@ -109,6 +110,7 @@ class Bundle:
     roots: Mapping[str, str]
     exported: str
     unknown: tuple[str, ...] = field(default=(), compare=False)
+    sha256: str = field(default="", compare=False)
     conflicts: tuple[tuple[str, str], ...] = ()
     tokens: tuple[Token, ...] = ()
 
@@ -211,6 +213,7 @@ def read(text: str | bytes) -> Bundle:
         roots=_roots(_of(members, "roots", dict, "")),
         exported=_matching(_of(members, "exported", str, ""), _EXPORTED, "/exported"),
         unknown=tuple(_unknown(members)),
+        sha256=sha256(text.encode() if isinstance(text, str) else text).hexdigest(),
         conflicts=_conflicts(members) if "conflicts" in members else (),
         tokens=tuple(_token(each, at) for each, at in _each(members, "tokens", "", MAX_TOKENS))
         if "tokens" in members

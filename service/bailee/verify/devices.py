@@ -31,7 +31,7 @@ def check_order(heard: Sequence[Heard], items: Sequence[Item], notes: Notes) -> 
     if between:
         notes.not_checked(
             "counters",
-            f"{between} statements lie between those shown here, by the count of the devices that made them: on other forms, "
+            f"{between} {'statement lies' if between == 1 else 'statements lie'} between those shown here, by the count of the devices that made them: on other forms, "
             "never sent, or left out. Only the whole log can tell.",
         )
     _check_after(heard, items, notes)

@@ -44,13 +44,14 @@ def render_text(report: Report) -> str:
         _verdicts,
         _faults,
         _remarks,
-        _samples,
         _findings,
+        _samples,
         _entries,
         _signers,
         _endorsements,
         _not_checked,
         _limits,
+        _checked_with,
         _claims,
     )
     blocks = ["\n".join(plain(line) for line in part(report)) for part in parts]
@@ -59,13 +60,20 @@ def render_text(report: Report) -> str:
 
 def _head(report: Report) -> Iterator[str]:
     yield f"Form {grouped(report.form)}"
+    yield f"Records: {report.state}"
+    yield from unpinned(report)
     if report.visit:
         visit = report.visit
         yield f"Visit of {visit.day} ({visit.zone}), {visit.firm} for {visit.lab}"
         yield from (f"  {name}: {value}" for name, value in sorted(visit.told.items()))
     yield looked_at(report)
-    yield f"Records: {report.state}"
     yield from map(stamped, report.stamps)
+
+
+def unpinned(report: Report) -> Iterator[str]:
+    """Whose root key nobody compared, in one line; none when all were."""
+    if report.unpinned:
+        yield f"Not checked: the root of {', '.join(report.unpinned)}"
 
 
 def looked_at(report: Report) -> str:
@@ -98,11 +106,21 @@ def _faults(report: Report) -> Iterator[str]:
         yield f"FAULTS OF THE RECORDS ({len(report.faults)})"
         yield from map(_fault, report.faults)
     if report.left_out:
-        yield f"  {report.left_out} of the entries are not believed and are left out of what follows."
+        yield f"  {left_out(report)}"
+
+
+def left_out(report: Report) -> str:
+    """How many entries count for nothing here."""
+    what = (
+        "1 of the entries is not believed and is"
+        if report.left_out == 1
+        else f"{report.left_out} of the entries are not believed and are"
+    )
+    return f"{what} left out of what follows."
 
 
 def _fault(fault: Fault) -> str:
-    return f"  [{fault.step} {STEPS[fault.step]}] {fault.place}: {fault.sentence} ({fault.code})"
+    return f"  [step {fault.step}, {STEPS[fault.step]}] {fault.place}: {fault.sentence} ({fault.code})"
 
 
 def _remarks(report: Report) -> Iterator[str]:
@@ -116,7 +134,7 @@ def _samples(report: Report) -> Iterator[str]:
         yield "WHO HELD WHAT"
     for sample in report.samples:
         yield f"  Sample {grouped(sample.number)}: {drawn(sample)}"
-        yield from (f"    {line}" for holding in sample.holdings for line in held(holding))
+        yield from (f"    {line}" for holding in sample.holdings for line in held(sample, holding))
 
 
 def drawn(sample: SampleAccount) -> str:
@@ -128,12 +146,12 @@ def drawn(sample: SampleAccount) -> str:
         parts.append(f"run {sample.run_s} s from {sample.started}")
     if sample.volume_l:
         parts.append(f"{sample.volume_l} L (computed, mean flow {sample.flow_lpm} L/min)")
-    if sample.condition:
+    if sample.condition and sample.status != "missing":
         parts.append(f"condition {', '.join(sample.condition).replace('_', ' ')}")
     return ", ".join(parts)
 
 
-def held(holding: Holding) -> Iterator[str]:
+def held(sample: SampleAccount, holding: Holding) -> Iterator[str]:
     """One link of custody: how it began, then how it was kept and how it ended."""
     yield (
         f"{holding.holder} {holding.received} at {holding.since} "
@@ -148,6 +166,8 @@ def held(holding: Holding) -> Iterator[str]:
         yield f"  {duration_words(timedelta(seconds=holding.gap_s))} between giving and receiving"
     if holding.given:
         yield f"  {holding.given}, at {holding.until}" if holding.until else f"  {holding.given}"
+    elif sample.status == "missing":
+        yield "  it was not there when the envelope was opened: nobody says where it is"
     else:
         yield "  holds it still, as far as this file goes"
 
@@ -161,9 +181,16 @@ def _findings(report: Report) -> Iterator[str]:
 
 
 def _entries(report: Report) -> Iterator[str]:
-    erased = f", {report.erased} were erased" if report.erased else ""
-    yield f"ENTRIES WHOSE SIGNATURE HOLDS ({len(report.entries)}, {report.redacted} private fields not shown{erased})"
+    title, _, told = entries_title(report).partition(" (")
+    yield f"{title.upper()} ({told}"
     yield from (f"  {entry(line)}" for line in report.entries)
+
+
+def entries_title(report: Report) -> str:
+    """How many entries hold, and how many private fields of them are not to be seen."""
+    hidden = counted(report.redacted, "private field") + " not shown"
+    erased = f", {counted(report.erased, 'private field')} erased" if report.erased else ""
+    return f"Entries whose signature holds ({len(report.entries)}, {hidden}{erased})"
 
 
 def entry(line: Line) -> str:
@@ -188,7 +215,7 @@ def signer(each: Signer) -> str:
     ended = f", revoked: {each.revoked}" if each.revoked else ""
     return (
         f"{each.person or 'name not shown'} ({each.org}, {each.role.replace('_', ' ')}), key {each.kid}, "
-        f"{each.statements} statements{ended}"
+        f"{counted(each.statements, 'statement')}{ended}"
     )
 
 
@@ -216,13 +243,45 @@ def _limits(_report: Report) -> Iterator[str]:
     yield from (f"  {each.sentence}" for each in LIMITS)
 
 
+def _checked_with(report: Report) -> Iterator[str]:
+    yield "CHECKED WITH"
+    yield from (f"  {line}" for line in checked_with(report))
+
+
+def checked_with(report: Report) -> Iterator[str]:
+    """The file, and everything that was brought to check it: what somebody must repeat to come to the same report."""
+    brought = report.checked_with
+    yield f"file: SHA-256 {brought.sha256 or 'not known'}"
+    yield from (f"root of {org}, brought by you: {root}" for org, root in sorted(brought.roots.items()))
+    yield from (f"root of {org}: not brought" for org in report.unpinned)
+    yield from (f"log key, brought by you: {key}" for key in brought.log_keys)
+    yield from (f"cosigner {name}, brought by you: {key}" for name, key in sorted(brought.cosigners.items()))
+    if brought.cosigners:
+        yield f"cosigners asked for: {brought.quorum} of {len(brought.cosigners)}"
+    yield from (
+        f"time stamp authority, brought by you: certificate with SHA-256 {each}"
+        for each in brought.stamp_roots
+    )
+    yield f"program: Bailee {brought.program}"
+
+
 def _claims(report: Report) -> Iterator[str]:
     yield "THE EXPORTER'S OWN WORDS, WHICH NOTHING VOUCHES FOR"
-    yield f"  exported {report.claims['exported']}"
-    yield from (f"  root of {org}: {root}" for org, root in sorted(report.claims["roots"].items()))
-    unknown = report.unauthenticated[2:]
+    yield from (f"  {line}" for line in claims(report))
+
+
+def claims(report: Report) -> Iterator[str]:
+    """What anybody may have written into the file."""
+    yield f"exported {report.claims['exported']}"
+    yield from (f"root of {org}: {root}" for org, root in sorted(report.claims["roots"].items()))
+    unknown = [each for each in report.unauthenticated if each not in ("/exported", "/roots", "/tokens")]
     if unknown:
-        yield f"  members this program does not know: {', '.join(unknown)}"
+        yield f"members this program does not know: {', '.join(unknown)}"
+
+
+def counted(number: int, one: str) -> str:
+    """`1 statement`, `2 statements`."""
+    return f"{number} {one}" if number == 1 else f"{number} {one}s"
 
 
 def plain(line: str) -> str:

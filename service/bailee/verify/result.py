@@ -185,6 +185,23 @@ class Stamped:
 
 
 @frozen
+class CheckedWith:
+    """What this report rests on: the file (SHA-256 in hexadecimal, empty when it did not come as bytes) and all that the auditor brought.
+
+    `roots` by organisation; keys of the log and, by the auditor's names, of cosigners as vkeys (C2SP signed-note); `stamp_roots` are
+    SHA-256 of certificates; `program` is the version of this one.
+    """
+
+    sha256: str
+    roots: Mapping[str, str]
+    log_keys: tuple[str, ...]
+    cosigners: Mapping[str, str]
+    quorum: int
+    stamp_roots: tuple[str, ...]
+    program: str
+
+
+@frozen
 class Visit:
     """What the form is about. `told` are the private fields of its opening that are shown."""
 
@@ -201,7 +218,8 @@ class Report:
     """Everything one verification found. `claims` are the exporter's own words, which nothing vouches for.
 
     `cosigned` gives, by the auditor's name for each cosigner whose line holds, its time (POSIX seconds).
-    `verdicts` are four when the form could be read, otherwise only that of the records.
+    `verdicts` are four when the form could be read, otherwise only that of the records. `unpinned` are organisations that speak here and
+    whose root was not brought.
     """
 
     form: str
@@ -221,6 +239,8 @@ class Report:
     left_out: int
     not_checked: tuple[Unchecked, ...]
     unauthenticated: tuple[str, ...]
+    checked_with: CheckedWith
+    unpinned: tuple[str, ...] = ()
     endorsements: tuple[Endorsement, ...] = ()
     erased: int = 0
     stamps: tuple[Stamped, ...] = ()

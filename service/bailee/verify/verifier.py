@@ -27,8 +27,10 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import timedelta
+from hashlib import sha256
 from typing import Final
 
+from bailee import __version__
 from bailee.domain import forms, lots
 from bailee.domain.custody import Form
 from bailee.domain.form_acts import Opened
@@ -40,7 +42,7 @@ from bailee.domain.statements import OPENING, Recorded, split_chain
 from bailee.errors import BaileeError
 from bailee.frozen import field, frozen
 from bailee.ledger import ends
-from bailee.ledger.checkpoint import Checkpoint, VerifierKey, parse, read_note
+from bailee.ledger.checkpoint import Checkpoint, VerifierKey, format_vkey, parse, read_note
 from bailee.ledger.ends import Ends
 from bailee.rules import registry
 from bailee.rules.case import Case
@@ -51,7 +53,7 @@ from bailee.verify import accounts, conflicts, cosignatures, devices, evidence, 
 from bailee.verify.bundle import Bundle
 from bailee.verify.cosignatures import Cosigned
 from bailee.verify.evidence import Item, Notes, Told
-from bailee.verify.result import BROKEN, COSIGNED, INTACT, Place, Report, Stamped, State
+from bailee.verify.result import BROKEN, COSIGNED, INTACT, CheckedWith, Place, Report, Stamped, State
 from bailee.verify.speakers import Heard, Replay
 
 _ALWAYS_UNCHECKED: Final[Mapping[str, str]] = {
@@ -136,6 +138,8 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
         left_out=left_out,
         not_checked=tuple(notes.unchecked),
         unauthenticated=bundle.unauthenticated,
+        checked_with=_checked_with(bundle, trust),
+        unpinned=tuple(sorted(replay.unpinned)),
         erased=sum(
             each.recorded.body.count
             for each in heard
@@ -233,6 +237,18 @@ def _require_chains(
         notes.fault(4, "chain-missing", Place(chain=chain), said)
 
 
+def _checked_with(bundle: Bundle, trust: Trust) -> CheckedWith:
+    return CheckedWith(
+        sha256=bundle.sha256,
+        roots=dict(trust.roots),
+        log_keys=tuple(map(format_vkey, trust.log_keys)),
+        cosigners={name: format_vkey(key) for name, key in trust.cosigners.items()},
+        quorum=trust.quorum,
+        stamp_roots=tuple(sha256(each).hexdigest() for each in trust.stamp_roots),
+        program=__version__,
+    )
+
+
 def _weigh_roots(trust: Trust, replay: Replay, notes: Notes) -> None:
     """A root for somebody who is not here, while somebody's is missing, is most likely the same name misspelt."""
     for org in sorted(trust.roots.keys() - replay.organisations.keys()) if replay.unpinned else ():
@@ -324,7 +340,11 @@ def _judge(
 def _records_sentence(
     count: int, notes: Notes, found: int, cosigned: Cosigned, unpinned: Collection[str]
 ) -> str:
-    weighed = f" {found} findings of the rules concern the records." if found else ""
+    weighed = (
+        f" {found} of the findings of the rules {'concerns' if found == 1 else 'concern'} the records."
+        if found
+        else ""
+    )
     if not notes.faults:
         missing = f" They are not called complete: the root of {', '.join(sorted(unpinned))} was not brought."
         rest = missing if cosigned.enough and unpinned else ""

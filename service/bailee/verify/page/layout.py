@@ -33,12 +33,13 @@ def render(found: Report) -> str:
         _verdicts,
         _faults,
         _remarks,
-        _samples,
         _findings,
+        _samples,
+        _entries,
         _signers,
         _endorsements,
-        _entries,
         _limits,
+        _checked_with,
         _claims,
     )
     return "\n".join(line for part in parts for line in part(found))
@@ -65,6 +66,9 @@ def _head(found: Report) -> Iterator[str]:
     tone = "broken" if found.state == BROKEN else "whole"
     yield f'<header class="head {tone}">'
     yield f'<h2 tabindex="-1">Form <span class="number">{_said(grouped(found.form))}</span></h2>'
+    yield f'<p class="state">{_said(f"Records: {found.state}")}</p>'
+    yield from (f'<p class="state">{_said(each)}</p>' for each in report.unpinned(found))
+    yield from _list((_badge(each) for each in found.verdicts), "badges")
     if found.visit:
         visit = found.visit
         yield f"<p>{_said(f'Visit of {visit.day} ({visit.zone}), {visit.firm} for {visit.lab}')}</p>"
@@ -72,8 +76,12 @@ def _head(found: Report) -> Iterator[str]:
             yield from _list(_said(f"{name}: {value}") for name, value in sorted(visit.told.items()))
     yield f'<p class="quiet">{_said(report.looked_at(found))}</p>'
     yield from (f'<p class="quiet">{_said(report.stamped(each))}</p>' for each in found.stamps)
-    yield f'<p class="state">{_said(f"Records: {found.state}")}</p>'
     yield "</header>"
+
+
+def _badge(verdict: Verdict) -> str:
+    tone, title = verdict.state.replace(" ", "-"), report.TITLES[verdict.area]
+    return f'<span class="badge {tone}">{title}: {_STATES[verdict.state]}</span>'
 
 
 def _verdicts(found: Report) -> Iterator[str]:
@@ -97,8 +105,7 @@ def _faults(found: Report) -> Iterator[str]:
     if found.faults:
         yield from _section("Faults of the records", _list(map(_fault, found.faults)), len(found.faults))
     if found.left_out:
-        said = f"{found.left_out} of the entries are not believed and are left out of what follows."
-        yield f'<p class="leftout">{said}</p>'
+        yield f'<p class="leftout">{_said(report.left_out(found))}</p>'
 
 
 def _fault(fault: Fault) -> str:
@@ -130,7 +137,7 @@ def _sample(sample: SampleAccount) -> Iterator[str]:
     yield f"<p>{_said(report.drawn(sample))}</p>"
     yield '<ol class="line">'
     for holding in sample.holdings:
-        first, *rest = (_said(line.strip()) for line in report.held(holding))
+        first, *rest = (_said(line.strip()) for line in report.held(sample, holding))
         yield f"<li><p>{first}</p>"
         yield from _list(rest, "kept")
         yield "</li>"
@@ -168,8 +175,7 @@ def _endorsements(found: Report) -> Iterator[str]:
 
 
 def _entries(found: Report) -> Iterator[str]:
-    said = f"Entries whose signature holds ({len(found.entries)}, {found.redacted} private fields not shown)"
-    yield f"<section><h3>Entries</h3><details><summary>{said}</summary>"
+    yield f"<section><h3>Entries</h3><details><summary>{_said(report.entries_title(found))}</summary>"
     yield from _list((_said(report.entry(line)) for line in found.entries), "entries")
     yield "</details></section>"
 
@@ -178,9 +184,10 @@ def _limits(_found: Report) -> Iterator[str]:
     yield from _section(TITLE, _list((_said(each.sentence) for each in LIMITS), "unchecked"))
 
 
+def _checked_with(found: Report) -> Iterator[str]:
+    yield from _section("Checked with", _list(map(_said, report.checked_with(found)), "plainlist keys"))
+
+
 def _claims(found: Report) -> Iterator[str]:
-    lines = [_said(f"exported {found.claims['exported']}")]
-    lines += [_said(f"root of {org}: {root}") for org, root in sorted(found.claims["roots"].items())]
-    if unknown := found.unauthenticated[2:]:
-        lines.append(_said(f"members this program does not know: {', '.join(unknown)}"))
-    yield from _section("The exporter's own words, which nothing vouches for", _list(lines))
+    lines = _list(map(_said, report.claims(found)), "plainlist keys")
+    yield from _section("The exporter's own words, which nothing vouches for", lines)

@@ -101,7 +101,8 @@ at("ask").addEventListener("submit", async (event) => {
     last = answer;
     at("answer").innerHTML = answer.html;
     at("keep").hidden = false;
-    at("answer").querySelector("h2").focus();
+    at("answer").querySelector("h2").focus({ preventScroll: true });
+    at("answer").scrollIntoView({ block: "start" });
   } catch (error) {
     sorry(REASONS[error.message] ?? `Nothing was judged: this browser stopped the page (${error.message}). Open it again, or use \`bailee verify\`.`);
   } finally {
@@ -120,6 +121,10 @@ for (const name of ["dragover", "dragleave", "drop"])
     chosen = event.dataTransfer.files[0];
     try { at("file").files = event.dataTransfer.files; } catch { /* the name is then not shown */ }
   });
+
+// On paper nothing can be unfolded.
+for (const [event, open] of [["beforeprint", true], ["afterprint", false]])
+  globalThis.addEventListener(event, () => { for (const each of document.querySelectorAll("#answer details")) each.open = open; });
 
 for (const button of document.querySelectorAll("[data-save]"))
   button.addEventListener("click", () => {
