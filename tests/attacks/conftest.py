@@ -1,4 +1,4 @@
-"""Attacks are done to SQLite's file by Python's own driver: that is enough to try what the formats promise, on any database."""
+"""Attacks are done to SQLite's file; those whose promise depends on the database (`on_both`) to PostgreSQL as well."""
 
 from __future__ import annotations
 
@@ -6,13 +6,25 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from grounds import Ground, PostgresGround, SqliteGround
 from operator_hands import Fields
 
 
 @pytest.fixture
-def make_field(tmp_path: Path) -> Iterator[Fields]:
+def ground(request: pytest.FixtureRequest) -> Iterator[Ground]:
+    """The kind of database: SQLite, unless a test asks for both."""
+    if getattr(request, "param", "sqlite") == "sqlite":
+        yield SqliteGround()
+        return
+    found = PostgresGround(request.getfixturevalue("postgres"))
+    yield found
+    found.close()
+
+
+@pytest.fixture
+def make_field(tmp_path: Path, ground: Ground) -> Iterator[Fields]:
     """As many services as the attack needs."""
-    fields = Fields(tmp_path)
+    fields = Fields(tmp_path, ground)
     yield fields
     for each in fields.made:
         each.ledger.database.close()

@@ -7,19 +7,21 @@ again, throws away tiles, checkpoints and the high-water file, and lets the real
 from __future__ import annotations
 
 import shutil
-import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+import sqlalchemy as sa
+from grounds import Ground, administrator
+from sqlalchemy.engine import Connection
+
 from bailee.app import create_app
 from bailee.ledger import entry as entries
 from bailee.ledger.base64url import unb64u
 from bailee.ledger.checkpoint import VerifierKey, parse_vkey
 from bailee.ledger.entry import Entry
-from bailee.store.database import Database
 from bailee.verify import bundle
 from bailee.verify.result import Report
 from bailee.verify.verifier import Trust, verify
@@ -29,20 +31,40 @@ from field import Field, make_home
 class Fields:
     """Makes firm and laboratory before a real service; every call a machine of its own."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, ground: Ground) -> None:
         self.folder = folder
+        self.ground = ground
         self.made: list[Field] = []
 
     def __call__(self, *, start: bool = True, **settings: Any) -> Field:
         """A new machine with a migrated database."""
         here = self.folder / f"machine-{len(self.made)}"
         here.mkdir()
-        url = f"sqlite:///{here / 'ledger.sqlite'}"
-        database = Database(url)
-        database.migrate()
-        database.close()
+        url = self.ground.new(here)
         self.made.append(Field(make_home(here / "home", url, **settings), start=start))
         return self.made[-1]
+
+    def twin(self, field: Field) -> Field:
+        """The operator's second copy of a log: same files, same keys, a history of its own from here on."""
+        field.ledger.database.close()
+        here = self.folder / f"machine-{len(self.made)}"
+        here.mkdir()
+        url, home = self.ground.copy(field.ledger.database.url, here), field.ledger.settings.home
+        shutil.copytree(home, here / "home")
+        cosigners = {"cosigners": field.ledger.settings.cosigners} if field.ledger.settings.cosigners else {}
+        other = Field(make_home(here / "home", url, **cosigners), start=False)
+        other.clock, other.people, other.roots = field.clock, field.people, field.roots
+        restart(other)
+        restart(field)
+        self.made.append(other)
+        return other
+
+    def put_back(self, field: Field, old: Field) -> None:
+        """The database of the old copy comes in the place of the field's."""
+        for each in (field, old):
+            each.ledger.database.close()
+        self.ground.put_back(field.ledger.database.url, old.ledger.database.url)
+        restart(field)
 
 
 @dataclass(frozen=True)
@@ -68,21 +90,13 @@ def restart(field: Field) -> None:
     field.ledger = field.app.extensions["ledger"]
 
 
-def database_file(field: Field) -> Path:
-    """Where the ledger lies."""
-    return Path(str(field.ledger.database.url.database))
-
-
 @contextmanager
-def sql(field: Field) -> Iterator[sqlite3.Connection]:
-    """The database without the service: the locks on entries are the administrator's to drop (SQLite, by Python's own driver)."""
+def sql(field: Field) -> Iterator[Connection]:
+    """The database without the service, to its administrator, in plain SQL."""
     field.ledger.database.close()
-    connection = sqlite3.connect(database_file(field))
-    for lock in ("entry_no_delete", "entry_no_change"):
-        connection.execute(f"DROP TRIGGER IF EXISTS {lock}")
-    yield connection
-    connection.commit()
-    connection.close()
+    url = field.ledger.database.url
+    with administrator(url) as connection:
+        yield connection
     restart(field)
 
 
@@ -90,20 +104,28 @@ def edit(field: Field, chain: str, n: int, change: Callable[[str], str]) -> None
     """One entry's text is changed in its row, and the leaf hash beside it, so that the table agrees with itself."""
     with sql(field) as connection:
         row, text = connection.execute(
-            "SELECT entry.id, text FROM entry JOIN chain ON chain.id = chain_id WHERE name = ? AND n = ?",
-            (chain, n),
-        ).fetchone()
+            sa.text(
+                "SELECT entry.id, text FROM entry JOIN chain ON chain.id = chain_id WHERE name = :chain AND n = :n"
+            ),
+            {"chain": chain, "n": n},
+        ).one()
         told = change(text)
         assert told != text
         leaf = entries.leaf_hash(told.encode())
-        connection.execute("UPDATE entry SET text = ?, leaf = ? WHERE id = ?", (told, leaf, row))
+        connection.execute(
+            sa.text("UPDATE entry SET text = :text, leaf = :leaf WHERE id = :row"),
+            {"text": told, "leaf": leaf, "row": row},
+        )
 
 
 def take_out(field: Field, chain: str, n: int) -> None:
     """One entry's row is deleted, and nothing else."""
     with sql(field) as connection:
         connection.execute(
-            "DELETE FROM entry WHERE n = ? AND chain_id = (SELECT id FROM chain WHERE name = ?)", (n, chain)
+            sa.text(
+                "DELETE FROM entry WHERE n = :n AND chain_id = (SELECT id FROM chain WHERE name = :chain)"
+            ),
+            {"chain": chain, "n": n},
         )
 
 
@@ -111,24 +133,37 @@ def retell(field: Field, telling: Telling) -> None:
     """The whole log told differently, every chain joined again, the tree built and signed anew."""
     field.ledger.sequencer.integrate()
     with sql(field) as connection:
-        found = connection.execute("SELECT id, text FROM entry ORDER BY log_index").fetchall()
+        found = connection.execute(sa.text("SELECT id, text FROM entry ORDER BY log_index")).all()
         told = _joined(telling([Row(row, entries.read(text)) for row, text in found]))
-        private = connection.execute("SELECT entry_id, position, text FROM disclosure").fetchall()
-        spoken = connection.execute("SELECT signer_id, seq, entry_id FROM statement").fetchall()
-        for table in ("entry", "disclosure", "tile", "tree_head"):
-            connection.execute(f"DELETE FROM {table}")
+        private = connection.execute(sa.text("SELECT entry_id, position, text FROM disclosure")).all()
+        spoken = connection.execute(sa.text("SELECT signer_id, seq, entry_id FROM statement")).all()
+        for table in ("disclosure", "entry", "tile", "tree_head"):
+            connection.execute(sa.text(f"DELETE FROM {table}"))
         _write(connection, told)
         places = {each.row: place for place, each in enumerate(told, 1) if each.row is not None}
-        connection.executemany(
-            "INSERT INTO disclosure (entry_id, position, text) VALUES (?, ?, ?)",
-            [(places[row], position, text) for row, position, text in private if row in places],
+        _many(
+            connection,
+            "INSERT INTO disclosure (entry_id, position, text) VALUES (:entry, :position, :text)",
+            [
+                {"entry": places[row], "position": position, "text": text}
+                for row, position, text in private
+                if row in places
+            ],
         )
-        for signer, seq, row in spoken:
-            where = "WHERE signer_id = ? AND seq = ?"
-            if row in places:
-                connection.execute(f"UPDATE statement SET entry_id = ? {where}", (places[row], signer, seq))
-            else:
-                connection.execute(f"DELETE FROM statement {where}", (signer, seq))
+        _many(
+            connection,
+            "DELETE FROM statement WHERE signer_id = :signer AND seq = :seq",
+            [{"signer": signer, "seq": seq} for signer, seq, row in spoken if row not in places],
+        )
+        _many(
+            connection,
+            "UPDATE statement SET entry_id = :entry WHERE signer_id = :signer AND seq = :seq",
+            [
+                {"entry": places[row], "signer": signer, "seq": seq}
+                for signer, seq, row in spoken
+                if row in places
+            ],
+        )
         settings = field.ledger.settings
         for folder in (settings.tiles, settings.entry_tiles):
             shutil.rmtree(folder, ignore_errors=True)
@@ -148,23 +183,38 @@ def _joined(told: list[Row]) -> list[Row]:
     return found
 
 
-def _write(connection: sqlite3.Connection, told: list[Row]) -> None:
-    chains = dict(connection.execute("SELECT name, id FROM chain").fetchall())
+def _write(connection: Connection, told: list[Row]) -> None:
+    chains = {row.name: row.id for row in connection.execute(sa.text("SELECT name, id FROM chain"))}
     newest: dict[str, Entry] = {}
+    rows = []
     for place, each in enumerate(told, 1):
         text = entries.write(each.entry)
-        stored = (place, chains[each.entry.chain], each.entry.n, text, unb64u(entries.link(text)))
-        connection.execute("INSERT INTO entry (id, chain_id, n, text, leaf) VALUES (?, ?, ?, ?, ?)", stored)
+        rows.append(
+            {
+                "id": place, "chain": chains[each.entry.chain], "n": each.entry.n, "text": text,
+                "leaf": unb64u(entries.link(text)),
+            }
+        )  # fmt: skip
         newest[each.entry.chain] = each.entry
+    _many(
+        connection,
+        "INSERT INTO entry (id, chain_id, n, text, leaf) VALUES (:id, :chain, :n, :text, :leaf)",
+        rows,
+    )
     for name, row in chains.items():
         if name not in newest:
             for table in ("mention", "party", "unanswered"):
-                connection.execute(f"DELETE FROM {table} WHERE chain_id = ?", (row,))
-            connection.execute("DELETE FROM chain WHERE id = ?", (row,))
+                _many(connection, f"DELETE FROM {table} WHERE chain_id = :row", [{"row": row}])
+            _many(connection, "DELETE FROM chain WHERE id = :row", [{"row": row}])
             continue
         head = newest[name]
-        values = (head.n, entries.link(entries.write(head)), head.rec, row)
-        connection.execute("UPDATE chain SET length = ?, head = ?, rec = ? WHERE id = ?", values)
+        values = {"n": head.n, "head": entries.link(entries.write(head)), "rec": head.rec, "row": row}
+        _many(connection, "UPDATE chain SET length = :n, head = :head, rec = :rec WHERE id = :row", [values])
+
+
+def _many(connection: Connection, command: str, values: list[dict[str, Any]]) -> None:
+    if values:
+        connection.execute(sa.text(command), values)
 
 
 def slip_in(field: Field, chain: str, text: str) -> None:

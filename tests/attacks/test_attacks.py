@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import html
 import re
-import shutil
 import sys
 from collections.abc import Callable
 from dataclasses import replace
@@ -21,14 +20,12 @@ import pytest
 from operator_hands import (
     Fields,
     Row,
-    database_file,
     edit,
     exported,
     faults,
     findings,
     judged,
     log_key,
-    restart,
     retell,
     slip_in,
     take_out,
@@ -54,10 +51,14 @@ from bailee.verify.page import layout
 from bailee.verify.report import render_text
 from bailee.verify.result import Report
 from bailee.verify.verifier import verify
-from field import FIRM, ORIGIN, Device, Field, make_home
+from field import FIRM, ORIGIN, Device, Field
 
 ROOT = Path(__file__).resolve().parents[2]
 WATCHER = "quill.example/cosigner"
+on_both = pytest.mark.parametrize(
+    "ground", ["sqlite", pytest.param("postgresql", marks=pytest.mark.slow)], indirect=True
+)
+"""For attacks whose promise depends on the database."""
 HELD = {"secured": "locked", "where": "office", "since": "2026-12-01T09:30:00-05:00"}
 OPERATOR = SigningKey.from_seed(b"operator".ljust(32, b"."))
 
@@ -172,26 +173,12 @@ def named(watcher: Cosigner) -> dict[str, Any]:
     return {"quill": watcher.verifier}
 
 
-def twin(field: Field, folder: Path) -> Field:
-    """The operator's second copy of the log: same files, same keys, a history of its own from here on."""
-    field.ledger.database.close()
-    folder.mkdir()
-    file, home = folder / "ledger.sqlite", field.ledger.settings.home
-    shutil.copy(database_file(field), file)
-    shutil.copytree(home, folder / "home")
-    cosigners = {"cosigners": field.ledger.settings.cosigners} if field.ledger.settings.cosigners else {}
-    other = Field(make_home(folder / "home", f"sqlite:///{file}", **cosigners), start=False)
-    other.clock, other.people, other.roots = field.clock, field.people, field.roots
-    restart(other)
-    restart(field)
-    return other
-
-
 def fetch(field: Field) -> Callable[[str], bytes]:
     """What a monitor gets at each path of the entry tiles."""
     return lambda path: (field.ledger.settings.entry_tiles / path).read_bytes()
 
 
+@on_both
 def test_edit_a_stored_event(make_field: Fields) -> None:
     """A database administrator edits a row, or the operator edits it and signs the log anew; seen with the file alone."""
     promised("changes, inserts, reorders or removes an entry in the middle", "seen in any auditor's file")
@@ -220,6 +207,7 @@ def _claims(row: Row) -> bytes:
     return unb64u(row.entry.stmt.split(".")[1])
 
 
+@on_both
 def test_edit_the_recorded_time(watched: tuple[Field, Cosigner]) -> None:
     """As above, with the newest entry, which nobody's device has seen yet; seen with a file whose checkpoint is cosigned."""
     promised("changes, inserts, reorders or removes an entry in the middle")
@@ -252,6 +240,7 @@ def test_edit_the_recorded_time(watched: tuple[Field, Cosigner]) -> None:
     }  # and without the log's key not even that helps
 
 
+@on_both
 @pytest.mark.parametrize("attack", ["row deleted", "deleted", "inserted", "reordered"])
 def test_delete_insert_reorder(field: Field, attack: str) -> None:
     """An administrator deletes a row; an operator deletes, inserts or reorders and joins everything again. The file alone shows it."""
@@ -285,6 +274,7 @@ def test_delete_insert_reorder(field: Field, attack: str) -> None:
     assert (7, want) in faults(judged(field, form))
 
 
+@on_both
 def test_insert_what_nobody_signed(field: Field) -> None:
     """The operator invents a statement under the dock's key, or by a key nobody enrolled; seen with the file alone."""
     promised("signs as another person without their key, or with a key nobody enrolled", "in a file: broken")
@@ -303,6 +293,7 @@ def test_insert_what_nobody_signed(field: Field) -> None:
     assert faults(judged(field, form)) == {(6, "bad-signature"), (6, "unknown-key")}
 
 
+@on_both
 def test_truncate_the_tail(field: Field, tmp_path: Path) -> None:
     """Whoever passes the file on cuts its newest entry off: the log has signed where the chain ends. The operator takes it back, high-water
     file and all: not seen in the file alone, which says so; seen with the actor's receipt, by the next actor, or with a copy of the log.
@@ -396,13 +387,14 @@ def test_backdate_by_the_operators_clock(watched: tuple[Field, Cosigner]) -> Non
     stated(judged(field, form), "clock", "where only the operator's clock says so")
 
 
-def test_fork_or_split_view(watched: tuple[Field, Cosigner], tmp_path: Path) -> None:
+@on_both
+def test_fork_or_split_view(make_field: Fields, watched: tuple[Field, Cosigner], tmp_path: Path) -> None:
     """The operator keeps two histories and shows each party its own. Seen when a cosigner is asked for, and by any two who compare."""
     promised("shows two people two different logs", "ask for cosigners")
     field, watcher = watched
     form, _, samples, _ = field.faultless()
     field.ledger.sequencer.integrate()
-    second = twin(field, tmp_path / "second")
+    second = make_field.twin(field)
     chain = f"form/{form}"
     devices = {name: replace(each, heads=dict(each.heads)) for name, each in field.people.items()}
     decided = {"samples": samples, "at": _now(field), "reasons": ["other"]}
@@ -435,7 +427,8 @@ def test_fork_or_split_view(watched: tuple[Field, Cosigner], tmp_path: Path) -> 
     assert faults(judged(second, form)) == {(8, "consistency-proof")}
 
 
-def test_roll_the_database_back(watched: tuple[Field, Cosigner], tmp_path: Path) -> None:
+@on_both
+def test_roll_the_database_back(make_field: Fields, watched: tuple[Field, Cosigner]) -> None:
     """Yesterday's database is put in place, by accident or not. The service itself sees it at the start by its high-water file; with
     that rolled back too, the cosigner and every phone that saw more.
     """
@@ -443,14 +436,12 @@ def test_roll_the_database_back(watched: tuple[Field, Cosigner], tmp_path: Path)
     field, watcher = watched
     form = field.open_form()
     field.ledger.sequencer.integrate()
-    yesterday = twin(field, tmp_path / "yesterday")
+    yesterday = make_field.twin(field)
     field.act("clerk", f"form/{form}", "held", HELD)
     assert cosign(field, watcher).status == HTTPStatus.OK
     phone = seen_now(field)
 
-    field.ledger.database.close()
-    shutil.copy(database_file(yesterday), database_file(field))
-    restart(field)
+    make_field.put_back(field, yesterday)
     with pytest.raises(Unavailable) as frozen:
         field.ledger.sequencer.integrate()
     assert (frozen.value.code, frozen.value.facts["signed"]) == ("log-frozen", phone.size)
@@ -463,6 +454,7 @@ def test_roll_the_database_back(watched: tuple[Field, Cosigner], tmp_path: Path)
     assert yesterday.send(met).get_json()["code"] == "unknown-head"
 
 
+@on_both
 def test_replay_into_another_form(field: Field) -> None:
     """Anybody puts a statement about one visit on another; seen with the file alone, because the form's number is inside the signature."""
     promised("moved to another form or another ledger", "in a file: broken")
@@ -474,6 +466,7 @@ def test_replay_into_another_form(field: Field) -> None:
     assert faults(judged(field, other)) == {(5, "wrong-form")}
 
 
+@on_both
 def test_replay_into_another_installation(field: Field) -> None:
     """Anybody plays what was signed on a test ledger into the real one; refused, and seen with the file alone."""
     promised("moved to another form or another ledger", "in a file: broken")
@@ -486,6 +479,7 @@ def test_replay_into_another_installation(field: Field) -> None:
     assert faults(judged(field, form)) == {(5, "wrong-audience")}
 
 
+@on_both
 def test_replay_twice(field: Field, tmp_path: Path) -> None:
     """A client tries again, or an attacker sends what was sent; the service gives its first answer, and a log that holds it twice
     is seen through in the file and by a monitor.
@@ -583,6 +577,7 @@ def test_stolen_key_after_report(field: Field) -> None:
     assert report.left_out == 1  # what the thief said is no part of the story
 
 
+@on_both
 def test_stolen_key_before_report_or_cloned_state(field: Field) -> None:
     """A thief, or a restored backup, signs beside the owner. Seen with the file once both have signed about the form, and from the
     reported loss on; before it, what the thief signs is the owner's, and the report says so.
@@ -731,6 +726,7 @@ def test_drop_a_statement_before_the_ledger(field: Field) -> None:
     assert "counters" not in not_checked(judged(field, form))
 
 
+@on_both
 def test_hide_everything(field: Field) -> None:
     """The operator makes a whole visit disappear and builds the log without it. Not detectable by anybody who kept nothing, and the
     report says so; whoever kept a file, or a receipt, still holds the log's own signature over it.
