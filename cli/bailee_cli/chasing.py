@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from bailee_cli import show
+from bailee_cli import clocks, show
 from bailee_cli.options import json_option
 from bailee_cli.session import Session
 
@@ -28,14 +28,14 @@ def chase_command(session: Session, only: bool) -> None:
     elif not items:
         show.say("Nothing is overdue." if only else "Nothing waits.")
     else:
-        _say(items)
+        _say(session, items)
     if told["left_out"] and not session.json:
         click.echo("There are more open forms than were looked at.", err=True)
     if told["overdue"]:
         raise click.exceptions.Exit(1)
 
 
-def _say(items: Sequence[Mapping[str, Any]]) -> None:
+def _say(session: Session, items: Sequence[Mapping[str, Any]]) -> None:
     """What is overdue first, each with what to do; the same cure for several things is said once."""
     late = sum(each["overdue"] for each in items)
     show.say(
@@ -47,6 +47,12 @@ def _say(items: Sequence[Mapping[str, Any]]) -> None:
     for (overdue, kind, remedy), group in alike.items():
         show.say(f"{'OVERDUE  ' if overdue else ''}{kind}", style="red" if overdue else "bold")
         for each in group:
-            show.say(f"{show.thing(each['about'])}, due {show.when(each['due'])}", "  ")
+            show.say(f"{show.thing(each['about'])}, due {_due(session, each)}", "  ")
             show.say(each["sentence"], "    ")
         show.say(remedy, "  do: ")
+
+
+def _due(session: Session, each: Mapping[str, Any]) -> str:
+    """A day as it is, a moment on the clocks of the visit, as everywhere else."""
+    is_moment = "T" in each["due"]
+    return show.when(each["due"], clocks.of_number(session, each["about"]) if is_moment else None)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from bailee.domain import numbers
 from bailee.errors import BaileeError
 from bailee_cli import reading
 from bailee_cli.session import Session
@@ -37,3 +38,16 @@ def of_envelope(session: Session, envelope: str) -> str | None:
     except BaileeError:
         return None
     return next(filter(None, (of_form(session, each) for each in forms)), None)
+
+
+def of_number(session: Session, number: str) -> str | None:
+    """Zone of the visit that a form, sample or sealed envelope belongs to; None for anything else."""
+    match numbers.kind_of(number):
+        case "form":
+            return of_form(session, number)
+        case "sample":
+            return of_samples(session, [number])
+        case "envelope":
+            return of_envelope(session, number)
+        case _:
+            return None

@@ -60,9 +60,10 @@ def _missing(param: click.Parameter) -> str:
     if words:
         return f"{_name(param)} is missing. {words}"
     if isinstance(param, click.Option):
-        told = re.sub(r"\s*\[default: .*\]$", "", param.help or "")
+        told = re.sub(r"\s*\[default: .*\]$", "", param.help or "").rstrip(".")
+        told = re.sub(r"^[A-Z](?=[a-z ])", lambda found: found[0].lower(), told)
         return (
-            f"{param.opts[0]} is missing: {told[:1].lower()}{told[1:]}"
+            f"{param.opts[0]} is missing: {told}{'' if told.endswith('?') else '.'}"
             if told
             else f"{param.opts[0]} is missing."
         )

@@ -10,7 +10,7 @@ from typing import Any
 
 from bailee.domain.numbers import grouped
 from bailee.errors import Refused, Unavailable, Unknown
-from bailee_cli import reading, show
+from bailee_cli import clocks, reading, show
 from bailee_cli.session import Session
 
 _GONE = {"shipped"}
@@ -22,7 +22,8 @@ def refuse_held(session: Session, form: str, samples: Iterable[str]) -> None:
     if session.both:
         return
     kid = session.key.kid
-    told = {each["sample"]: each for each in reading.form(session, form)["samples"]}
+    found = reading.form(session, form)
+    told = {each["sample"]: each for each in found["samples"]}
     held = [
         each
         for each in samples
@@ -31,7 +32,7 @@ def refuse_held(session: Session, form: str, samples: Iterable[str]) -> None:
         and (links[-1]["kid"], links[-1]["until"]) == (kid, None)
     ]
     if held:
-        since = show.when(told[held[0]]["links"][-1]["since"])
+        since = show.when(told[held[0]]["links"][-1]["since"], found["zone"])
         raise Refused(
             f"You hold {', '.join(map(grouped, held))} already, since {since}. Nothing was signed: take only what somebody else gave you. --both signs it all the same.",
             code="held-already",
@@ -65,7 +66,7 @@ def refuse_sealed(session: Session, envelope: str) -> None:
         return
     if told["seal"]:
         raise Refused(
-            f"Envelope {grouped(envelope)} was sealed with {show.name(told['seal'])} on {show.when(told['sealed_at'])} already. Nothing was "
+            f"Envelope {grouped(envelope)} was sealed with {show.name(told['seal'])} on {show.when(told['sealed_at'], clocks.of_envelope(session, envelope))} already. Nothing was "
             f"signed: `bailee ship {envelope}` hands it over, `bailee unseal {envelope}` says that it was opened again.",
             code="sealed-already",
         )
@@ -80,7 +81,7 @@ def refuse_shipped(session: Session, envelope: str) -> None:
     if said and any(each["status"] in _GONE for each in _inside(session, told)):
         tracking = f", tracking number {said['tracking']}" if said.get("tracking") else ""
         raise Refused(
-            f"Envelope {grouped(envelope)} was handed to {show.plain(said['carrier'])} on {show.when(said['handed_over'])} already{tracking}. "
+            f"Envelope {grouped(envelope)} was handed to {show.plain(said['carrier'])} on {show.when(said['handed_over'], clocks.of_envelope(session, envelope))} already{tracking}. "
             f"Nothing was signed. Was something said wrongly? `bailee correct {envelope} --act shipped` shows what can be corrected.",
             code="shipped-already",
         )
@@ -97,7 +98,7 @@ def refuse_received(session: Session, told: dict[str, Any], named: Iterable[str]
     missing = {sample for sample, status in inside.items() if status == "missing"}
     if not (_GONE & set(inside.values()) or (missing and set(named) <= missing)):
         raise Refused(
-            f"Envelope {grouped(told['envelope'])} was received on {show.when(said['at'])} already. Nothing was signed. Was something said wrongly? "
+            f"Envelope {grouped(told['envelope'])} was received on {show.when(said['at'], clocks.of_envelope(session, told['envelope']))} already. Nothing was signed. Was something said wrongly? "
             f"`bailee correct {told['envelope']} --act received` shows what can be corrected. Was it opened a second time? --both signs that.",
             code="received-already",
         )
