@@ -68,7 +68,9 @@ def _head(found: Report) -> Iterator[str]:
     yield f'<h2 tabindex="-1">Form <span class="number">{_said(grouped(found.form))}</span></h2>'
     yield f'<p class="state">{_said(f"Records: {found.state}")}</p>'
     yield from (f'<p class="state">{_said(each)}</p>' for each in report.unpinned(found))
-    yield from _list((_badge(each) for each in found.verdicts), "badges")
+    others = [each for each in found.verdicts if each.area != "records"]
+    if others:
+        yield from _list(map(_badge, others), "badges")
     if found.visit:
         visit = found.visit
         yield f"<p>{_said(f'Visit of {visit.day} ({visit.zone}), {visit.firm} for {visit.lab}')}</p>"
@@ -81,7 +83,13 @@ def _head(found: Report) -> Iterator[str]:
 
 def _badge(verdict: Verdict) -> str:
     tone, title = verdict.state.replace(" ", "-"), report.TITLES[verdict.area]
-    return f'<span class="badge {tone}">{title}: {_STATES[verdict.state]}</span>'
+    return f'<span class="badge {tone}">{title}: {_state(verdict)}</span>'
+
+
+def _state(verdict: Verdict) -> str:
+    """A chain of custody that broke was not altered: the same word for both would accuse the file of what happened to a seal."""
+    broken = verdict.area == "custody" and verdict.state == "broken"
+    return "not shown throughout" if broken else _STATES[verdict.state]
 
 
 def _verdicts(found: Report) -> Iterator[str]:
@@ -94,7 +102,7 @@ def _verdicts(found: Report) -> Iterator[str]:
 def _verdict(verdict: Verdict) -> Iterator[str]:
     tone = verdict.state.replace(" ", "-")
     yield f'<article class="verdict {tone}"><h4>{report.TITLES[verdict.area]}</h4>'
-    yield f'<p class="badge">{_STATES[verdict.state]}</p><p>{_said(verdict.sentence)}</p>'
+    yield f'<p class="badge">{_state(verdict)}</p><p>{_said(verdict.sentence)}</p>'
     if verdict.not_checked:
         yield '<p class="quiet">Not checked:</p>'
         yield from _list(map(_said, verdict.not_checked), "unchecked")
