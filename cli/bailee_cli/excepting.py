@@ -6,7 +6,7 @@ from typing import Any
 
 import click
 
-from bailee.domain import form_acts
+from bailee.domain import form_acts, numbers
 from bailee.domain.facts import choices
 from bailee.domain.numbers import grouped
 from bailee.errors import Forged, Malformed, Refused
@@ -66,15 +66,20 @@ def _asked(session: Session, rule: str, about: str, reason: str, form: str | Non
             who=told["who"],
         )
     if not told["findings"]:
+        unseen = (
+            "; what rests on how it is handed over shows only when `bailee ship` asks"
+            if numbers.kind_of(about) == "envelope"
+            else ""
+        )
         show.say(
-            f"{rule} finds nothing about {grouped(about)} at present: the exception counts once it does."
+            f"{rule} finds nothing about {grouped(about)} at present{unseen}: the exception counts once it does.",
+            err=session.json,
         )
     return list(told["forms"])
 
 
 def _offline(rule: str, about: str, form: str | None) -> list[str]:
     """The same as far as this device alone knows."""
-    from bailee.domain import numbers
     from bailee.rules import excepting
 
     try:

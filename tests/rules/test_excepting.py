@@ -6,6 +6,8 @@ from collections.abc import Callable
 
 import pytest
 
+from bailee.domain import numbers
+from bailee.domain.moments import Moment
 from bailee.errors import Forged
 from bailee.rules import excepting
 from bailee.rules.excepting import Allowing
@@ -13,6 +15,7 @@ from bailee.rules.registry import RULES
 from builders import (
     CLERK,
     CUSTODIAN,
+    DAY,
     INSPECTOR,
     LAB_QUALITY,
     MEDIA_KEEPER,
@@ -166,3 +169,38 @@ def test_who_may_is_said_with_the_persons_who_may_not() -> None:
     assert told.startswith(
         "a second person of the admin, clerk, inspector or quality role who neither seals nor hands over the envelope (not Clerk One or "
     )
+
+
+@pytest.mark.parametrize(
+    ("started", "is_found"),
+    [
+        ("2026-11-24T14:00:00-05:00", True), ("2026-11-28T13:59:59-05:00", True),
+        ("2026-11-29T11:30:00-05:00", False), ("2026-12-01T13:00:00-05:00", False),
+    ],
+)  # fmt: skip
+def test_what_is_found_before_sealing_is_found_by_whoever_is_to_allow_it(
+    started: str, is_found: bool
+) -> None:
+    """The clerk hears that the envelope is too old, and the quality role that there is nothing to allow."""
+    story = visit("opened")
+    story.collected(0, started=started)
+    rule, at = excepting.require("SH-02"), f"{DAY}T14:00:00-05:00"
+    asked = story.case(sealing=story.sealing(at=Moment.parse(at)))
+    told = excepting.hits(story.case(at=at), rule, story.envelope)
+    assert [each.sentence for each in told] == [each.sentence for each in findings(asked, "SH-02")]
+    assert bool(told) == is_found
+    said = Allowing(rule, story.envelope, QUALITY.org, QUALITY.kid)
+    assert excepting.why_not(story.case(at=at), said, told) == ""
+
+
+def test_what_lies_in_another_envelope_or_has_left_is_not_supposed_to_be_sealed() -> None:
+    """Old cassettes that left long ago would be found in an envelope that lies empty on the desk."""
+    rule, other = excepting.require("SH-02"), numbers.issue("envelope", lambda _: "9")
+    at, old = f"{DAY}T14:00:00-05:00", {"started": "2026-11-24T09:00:00-05:00"}
+    story = visit("sealed", first=old)
+    assert [hit.about for hit in excepting.hits(story.case(at=at), rule, story.envelope)] == [story.envelope]
+    assert excepting.hits(story.case(at=at), rule, other) == []
+    assert excepting.hits(story.case(at=at), rule, story.samples[0]) == []
+    story.shipped()
+    told = excepting.hits(story.case(at=at), rule, story.envelope)
+    assert [hit.sentence for hit in told] == [each.sentence for each in findings(story.case(at=at), "SH-02")]

@@ -96,7 +96,7 @@ def allowed(
     if not forms:
         raise Malformed("No form speaks of that number: say which form is meant.", code="no-form")
     case = _case(ledger, connection, asker, forms)
-    found = excepting.hits(case, known)
+    found = excepting.hits(case, known, about)
     said = Allowing(known, about, asker.org, asker.kid, reason)
     return Allowed(
         known.id,
@@ -142,7 +142,7 @@ def _why_nothing_allowed(ledger: Ledger, connection: Connection, number: str, sa
     forms = {number} | _forms_about(ledger, connection, body.about)
     case = ledger.books.case(connection, forms, ledger.instant())
     allowing = Allowing(rule, body.about, said.entry.org, said.entry.kid, body.reason)
-    found = excepting.hits(case, rule)
+    found = excepting.hits(case, rule, body.about)
     why = excepting.why_not(case, allowing, found)
     return f"{why}. It takes {excepting.who(case, allowing, found)}" if why else ""
 

@@ -7,11 +7,14 @@ nor whoever said what the finding rests on (SI-12). Two persons are common pract
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
+from bailee.domain import numbers
+from bailee.domain.form_acts import Opened
 from bailee.domain.organisations import MAY
 from bailee.errors import Forged
 from bailee.frozen import frozen
-from bailee.rules.case import Case
+from bailee.rules.case import Case, Sealing
 from bailee.rules.registry import RULES, Hit, Rule, excused_by
 from bailee.rules.wording import listed
 
@@ -44,9 +47,32 @@ def require(rule_id: str) -> Rule:
     )
 
 
-def hits(case: Case, rule: Rule) -> list[Hit]:
-    """What a rule finds in a case, about whatever."""
-    return list(rule.check(case))
+def hits(case: Case, rule: Rule, about: str = "") -> list[Hit]:
+    """What a rule finds in a case, about whatever; of `about` also what sealing it now would let it find.
+
+    Whether an envelope waited too long shows before it is sealed only when somebody asks whether it may be (SH-02), and then the
+    exception is wanted. What rests on a carrier who is yet to be chosen is not found here.
+    """
+    found = list(rule.check(case))
+    supposed = None if any(hit.about == about for hit in found) else _sealing_now(case, about)
+    if supposed:
+        found += [hit for hit in rule.check(replace(case, sealing=supposed)) if hit.about == about]
+    return found
+
+
+def _sealing_now(case: Case, envelope: str) -> Sealing | None:
+    """This envelope closed at once by nobody, with what it holds, or all that lies in none; None when there is nothing, or it has left."""
+    seen = [form.envelopes[envelope] for form in case.forms.values() if envelope in form.envelopes]
+    inside = tuple(
+        sample.number
+        for form in case.forms.values()
+        for sample in form.live
+        if sample.envelope == (envelope if seen else None)
+    )
+    if numbers.kind_of(envelope) != "envelope" or not inside or any(each.shipped for each in seen):
+        return None
+    firm = next(iter(case.forms.values())).opened.of(Opened).parties.firm
+    return Sealing(envelope, inside, None, None, firm, "", case.at)
 
 
 def why_not(case: Case, said: Allowing, found: Iterable[Hit]) -> str:
