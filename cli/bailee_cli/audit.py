@@ -16,6 +16,7 @@ from bailee_cli.session import Session
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
 
+    from bailee.verify.bundle import Bundle
     from bailee.verify.result import Stamped
     from bailee.verify.verifier import Trust
 
@@ -73,7 +74,7 @@ def export_command(session: Session, form: str, epcis: str | None, csv: str | No
 @click.command("verify")
 @click.argument("file", type=click.Path(exists=True, dir_okay=False, allow_dash=True))
 @click.option(
-    "--root", "roots", multiple=True, required=True, metavar="ORG=THUMBPRINT",
+    "--root", "roots", multiple=True, metavar="ORG=THUMBPRINT",
     help="Root key of an organisation, as printed on its forms or letters. Once for each.",
 )  # fmt: skip
 @click.option(
@@ -92,6 +93,11 @@ def export_command(session: Session, form: str, epcis: str | None, csv: str | No
     type=click.Path(file_okay=False),
     help="Write time stamps and the texts they are over into this folder.",
 )
+@click.option(
+    "--statements",
+    type=click.Path(file_okay=False),
+    help="Write every statement, its signature and its key into this folder, to be checked by other tools.",
+)
 @click.option("--at", help="Judge what is overdue as of this time.  [default: now]")
 @json_option
 @click.pass_obj
@@ -103,6 +109,7 @@ def verify_command(
     policy: str | None,
     stamp_roots: tuple[str, ...],
     tokens: str | None,
+    statements: str | None,
     at: str | None,
 ) -> None:
     """Check an auditor's FILE, without a network: what is altered or missing, who held what, what is not shown.
@@ -121,7 +128,6 @@ def verify_command(
     from bailee.verify.verifier import verify
     from bailee_cli.options import moment
 
-    trust = _trust(roots, log_keys, policy, stamp_roots)
     when = moment(session, at, "UTC")
     try:
         with click.open_file(file, "rb") as opened:
@@ -130,9 +136,13 @@ def verify_command(
         raise Unavailable(f"{file} cannot be read: {error.strerror}.", code="unreadable") from error
     except Malformed as error:
         raise Unavailable(error.sentence, code=error.code, **error.facts) from error
-    found = verify(told, trust, when)
+    if not roots or not (log_keys or policy):
+        raise _nothing_brought(told, bool(roots))
+    found = verify(told, _trust(roots, log_keys, policy, stamp_roots), when)
     if tokens:
         _write_tokens(tokens, found.stamps, {each.size: each.der for each in told.tokens})
+    if statements:
+        _write_statements(statements, told)
     if session.json:
         from bailee_cli import show
 
@@ -145,6 +155,35 @@ def verify_command(
         each.severity in ("flag", "block", "refuse") for each in found.findings
     ):
         raise click.exceptions.Exit(1)
+
+
+def _nothing_brought(told: Bundle, has_roots: bool) -> Malformed:
+    """What an auditor who only has the file must get first, by the names that the file itself gives."""
+    keys = "the public key of the log, from its operator: --log-key VKEY, or a file with it: --policy FILE"
+    if has_roots:
+        return Malformed(f"Bring {keys}.", code="no-log-key")
+    names = " ".join(f"--root {org}=KEY" for org in sorted(told.roots))
+    return Malformed(
+        "Bring the root key of each organisation, from its forms or letters, never from this file. By what the file says of itself: "
+        f"`{names}`. And {keys}.",
+        code="no-root",
+    )
+
+
+def _write_statements(into: str, told: Bundle) -> None:
+    """`N.txt` what was signed, `N.sig` the signature (Ed25519), `KEY.pem` the key by its name, N being the place in the log."""
+    from pathlib import Path
+
+    from bailee.signing import plain_parts
+    from bailee_cli.profile import replace_file
+
+    folder = Path(into)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, data in plain_parts.files((each.index, each.text) for each in told.entries):
+            replace_file(folder / name, data)
+    except OSError as error:
+        raise Malformed(f"{into} cannot be written: {error.strerror}.", code="unwritable") from error
 
 
 def _write_tokens(into: str, stamps: Iterable[Stamped], der: Mapping[int, bytes]) -> None:

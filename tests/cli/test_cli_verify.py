@@ -33,6 +33,39 @@ def test_a_whole_file_ends_with_0(exported: tuple[Path, list[str], Town]) -> Non
     assert "NOT CHECKED" in said
 
 
+def test_who_brings_nothing_is_told_whose_keys_to_get(exported: tuple[Path, list[str], Town]) -> None:
+    """If this fails, the first thing an auditor reads is the name of an option, and not whom to ask for what."""
+    file, trust, town = exported
+    auditor = town.person("auditor")
+    nothing = " ".join(auditor.run("verify", str(file), code=2).split())
+    assert "Bring the root key of each organisation" in nothing
+    for org in ("harrow-field", "quill-lab"):
+        assert f"--root {org}=KEY" in nothing
+    assert "the public key of the log" in nothing
+    roots = [word for at, word in enumerate(trust) if word == "--root" or trust[at - 1] == "--root"]
+    half = " ".join(auditor.run("verify", str(file), *roots, code=2).split())
+    assert half.startswith("Bring the public key of the log")
+
+
+def test_statements_are_written_out_for_other_tools(
+    exported: tuple[Path, list[str], Town], tmp_path: Path
+) -> None:
+    """If this fails, nobody can check a signature but by this program."""
+    file, trust, town = exported
+    folder = tmp_path / "parts"
+    town.person("auditor").run(
+        "verify", str(file), *trust, "--statements", str(folder), "--at", "2026-12-02 18:00"
+    )
+    told = json.loads(file.read_text())["entries"]
+    for kind in ("txt", "sig", "pem"):
+        assert {path.stem for path in folder.glob(f"*.{kind}")} == {str(each["index"]) for each in told}
+    (tmp_path / "taken").write_text("a file, not a folder")
+    said = town.person("auditor").run(
+        "verify", str(file), *trust, "--statements", str(tmp_path / "taken"), code=2
+    )
+    assert "taken" in said
+
+
 def test_a_file_may_come_through_a_pipe(exported: tuple[Path, list[str], Town]) -> None:
     """If this fails, a file that arrives packed must be unpacked onto a disk that others can read."""
     file, trust, town = exported
