@@ -8,6 +8,7 @@ checkpoint says of untouched records.
 from __future__ import annotations
 
 import socket
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
@@ -15,7 +16,9 @@ import pytest
 from bailee.domain import measures
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
+from bailee.errors import BadStatement
 from bailee.ledger import checkpoint
+from bailee.rules import bounds, qualified
 from bailee.rules.registry import Finding, evaluate
 from bailee.rules.verdicts import Verdict, verdicts
 from bailee.verify import bundle
@@ -26,6 +29,7 @@ from builders import (
     CUSTODIAN,
     DAY,
     INSPECTOR,
+    LAB,
     QUALITY,
     SECOND_CUSTODIAN,
     SECOND_INSPECTOR,
@@ -33,6 +37,7 @@ from builders import (
     Story,
     visit,
 )
+from field import Field
 from log_simulator import AT, told
 
 
@@ -108,6 +113,34 @@ def test_two_phones_offline_on_one_cassette_block_it_and_keep_both() -> None:
         assert four["custody"].state == "flagged"
 
 
+def test_two_phones_on_one_cassette_are_settled_by_whoever_can_show_no_glass() -> None:
+    """Scenario 1: the one who cannot show the glass corrects the number, and the first claim stands alone; nothing is deleted."""
+    story = offline(second_takes=0)
+    wrong = next(e for e in story.state().entries if e.act == "collected" and e.kid == SECOND_INSPECTOR.kid)
+    story.corrected(wrong, "sample", story.samples[1], reason="wrong_item", said=f"{DAY}T19:00:00-05:00")
+    findings, four = judged(story)
+    assert not [each for each in findings if each.rule in ("CU-12", "CL-01")]
+    assert {(each.rule, each.about) for each in findings if each.rule == "CL-09"} == {
+        ("CL-09", story.samples[1])
+    }
+    assert len(story.state().entries) == 5
+    assert four["records"].state == "complete"
+
+
+def test_one_pump_on_two_phones_lists_at_once_blocks_both_runs() -> None:
+    """Scenario 1: two lists that nobody saw side by side until they were joined: one pump cannot have run in two rooms."""
+    for pump, expected in (("PUMP-1", {"block"}), ("PUMP-2", set())):
+        story = offline(second_takes=1)
+        state = story.state()
+        run = next(e for e in state.entries if e.act == "collected" and e.kid == SECOND_INSPECTOR.kid)
+        for field, value in (("started", f"{DAY}T09:14:00-05:00"), ("pump", pump)):
+            if run.data[field] != value:
+                story.corrected(run, field, value, reason="misread", said=f"{DAY}T19:00:00-05:00")
+        found = [each for each in judged(story)[0] if each.rule == "PV-10"]
+        assert {each.severity for each in found} == expected
+        assert {each.about for each in found} == (set(story.samples[:2]) if expected else set())
+
+
 # 2. Cassettes swapped between two rooms
 
 
@@ -141,6 +174,9 @@ def test_glass_swapped_without_a_bound_serial_is_said_to_be_invisible() -> None:
     assert not [each for each in findings if each.rule == "RC-04"]
     assert four["custody"].state not in ("flagged", "broken")
     assert any("identity rests on the label only" in each for each in four["custody"].not_checked)
+    assert any(
+        "labels were swapped between cassettes by hand" in each for each in four["custody"].not_checked
+    )
 
 
 # 3. Envelope opened in transit
@@ -173,6 +209,24 @@ def test_an_envelope_opened_in_transit_breaks_custody_and_leaves_the_records_cle
         ]
 
 
+def test_what_came_out_of_an_opened_envelope_is_reported_as_it_was_found() -> None:
+    """Scenario 3: hold, call, and then a qualified result with the words for it, or no result; never a plain one."""
+    story = visit("shipped")
+    story.docked(dock={"seal": "OTHER-77", "seal_state": "void_showing"})
+    story.on_hold(reasons=["seal"], called="2026-12-02T11:20:00-06:00")
+    assert "RC-10" not in graver_than_a_note(story)
+    story.accepted(at="2026-12-02T13:00:00-06:00")
+    assert graver_than_a_note(story)["RC-16"] == "flag"
+    story.accepted(qualified=True, reasons=["seal"], at="2026-12-02T13:30:00-06:00")
+    findings, four = judged(story)
+    assert "RC-16" not in {each.rule for each in findings}
+    assert four["custody"].state == "broken"
+    words = qualified.wording(story.state(), story.state().samples[story.samples[0]], findings)
+    assert words.startswith("Qualified result.")
+    assert "OTHER-77" in words
+    assert "The sender was called on Wed 2 Dec 2026 11:20 (-06:00)" in words
+
+
 # 4. Clock wrong by a day
 
 
@@ -203,6 +257,55 @@ def test_a_phone_a_day_slow_is_bounded_corrected_by_its_owner_and_never_redated(
     assert entry.data["started"] == "2026-11-30T09:05:00-05:00"
 
 
+def a_day_wrong(days: int) -> Story:
+    """All three runs by one phone whose clock is so many days wrong; it had seen the opening, recorded at 08:30:05."""
+    story = Story()
+    story.lot(samples=3)
+    seen = story.opened()
+    for place, kind in enumerate(("indoor", "indoor", "outdoor")):
+        real = Moment.parse(f"{DAY}T09:05:00-05:00").instant + timedelta(hours=place, days=days)
+        story.collected(
+            place, kind, after=seen.leaf, started=Moment(real, -300).text(), said=Moment(real + timedelta(minutes=6), -300).text(),
+            rec=f"{DAY}T19:05:0{place}-05:00",
+        )  # fmt: skip
+    return story
+
+
+@pytest.mark.parametrize("days", [-1, 1])
+def test_minutes_of_one_phone_keep_whatever_day_it_shows(days: int) -> None:
+    """Scenario 4: the runs were 60 and 120 minutes apart on one wrong clock, and so they are paired; the day itself is flagged."""
+    findings, four = judged(a_day_wrong(days))
+    assert {each.severity for each in findings if each.rule in ("CU-08", "CU-09")} == {"flag"}
+    assert four["records"].state == "complete"
+    assert not [each for each in findings if each.rule in ("OC-02", "OC-03")]
+
+
+@pytest.mark.parametrize(("limit_h", "fires"), [("27.25", True), ("27.27", False)])
+def test_the_hold_of_a_phone_that_was_ahead_counts_from_the_worst_bound(limit_h: str, fires: bool) -> None:
+    """Scenario 4: a phone a day ahead would make every sample a day younger; from the bound to the receipt it is 27 h 15 min 55 s."""
+    story = a_day_wrong(1)
+    (first, *_) = story.state().samples.values()
+    # Signed 6 minutes after the start, and no earlier than 08:30:05, when what the phone had seen was recorded.
+    assert bounds.begun(story.state(), first).text() == f"{DAY}T08:24:05-05:00"
+    story.policy(hold_warn_h=limit_h)
+    story.sealed(by=INSPECTOR, at=f"{DAY}T19:10:00-05:00")
+    story.shipped(by=INSPECTOR, handed_over=f"{DAY}T19:20:00-05:00")
+    story.docked(at="2026-12-02T10:40:00-06:00")
+    found = [each for each in judged(story)[0] if each.rule == "SH-02"]
+    assert bool(found) is fires
+    for each in found:
+        assert "27 h 15 min" in each.sentence
+        assert "said to be Wed 2 Dec 2026 09:05 (-05:00)" in each.sentence
+        assert "the earliest it can have been" in each.sentence
+    run = next(entry for entry in story.state().entries if entry.act == "collected")
+    assert run.data["started"] == "2026-12-02T09:05:00-05:00"  # never re-dated
+    story.corrected(run, "started", f"{DAY}T09:05:00-05:00", reason="clock", said="2026-12-02T08:00:00-05:00")
+    assert (
+        bounds.begun(story.state(), next(iter(story.state().samples.values()))).text()
+        == f"{DAY}T09:05:00-05:00"
+    )
+
+
 # 5. Lot recalled after shipping
 
 
@@ -219,6 +322,21 @@ def test_a_lot_recalled_after_shipping_changes_media_and_nothing_else() -> None:
     story.on_lot("released", reason="mistake", at="2026-12-05T09:00:00-05:00", by=QUALITY)
     assert answers(story) == before
     assert [entry.act for entry in story.chains[f"lot/{story.lots[0]}"]][-2:] == ["recalled", "released"]
+
+
+def test_one_recall_lists_everything_and_reaches_whoever_holds_the_samples(field: Field) -> None:
+    """Scenario 5: the keeper recalls once; the list names sample, envelope and laboratory, and the dock reads it on its own form."""
+    form, envelope, samples, _ = field.faultless()
+    before = field.get("dock", f"/forms/{form}").get_json()
+    assert not [each for each in before["findings"] if each["rule"] == "ML-07"]
+    lot = field.get("keeper", "/lots").get_json()["lots"][0]["lot"]
+    field.act("keeper", f"lot/{lot}", "recalled", {"reason": "maker"})
+    told = field.get("keeper", f"/lots/{lot}/uses").get_json()
+    assert {each["sample"] for each in told["uses"]} == set(samples)
+    assert (told["forms"], told["envelopes"], told["laboratories"]) == ([form], [envelope], [LAB])
+    after = field.get("dock", f"/forms/{form}").get_json()
+    assert {each["about"] for each in after["findings"] if each["rule"] == "ML-07"} == set(samples)
+    assert after["length"] == before["length"]  # nothing on the form was touched
 
 
 # 6. Sample sent on to a second laboratory
@@ -412,6 +530,27 @@ def test_an_envelope_opened_by_the_sender_after_the_pick_up_is_not_believed() ->
     assert graver_than_a_note(story)["CU-07"] == "flag"
 
 
+def test_what_was_forgotten_after_the_pick_up_goes_in_a_second_envelope_of_the_same_job() -> None:
+    """Scenario 9: two envelopes, each with its own seal, and the comparison is whole; the one left out is only warned of."""
+    story = visit("held")
+    packed, forgotten = story.samples[:2], story.samples[2:]
+    story.relinquished()
+    story.received()
+    story.held(by=CLERK)
+    story.sealed(packed, total=2)
+    story.shipped()
+    second, seal = story.number("envelope"), story.number("seal")
+    story.sealed(forgotten, envelope=second, seal=seal, total=1, at=f"{DAY}T15:45:00-05:00")
+    story.shipped(envelope=second, tracking="TRACK-0002", handed_over=f"{DAY}T16:00:00-05:00")
+    story.docked(packed, dock={"total": 2})
+    story.docked(forgotten, dock={"envelope": second, "seal": seal, "total": 1})
+    story.accepted()
+    findings, four = judged(story)
+    assert not [each for each in findings if each.severity in ("block", "flag")]
+    assert [each.rule for each in four["comparison"].findings] == ["SE-13"]
+    assert four["records"].state == "complete"
+
+
 # 10. Five stated, four in the box
 
 
@@ -443,6 +582,21 @@ def test_one_cassette_of_five_missing_flags_that_one_and_leaves_four_good() -> N
     story.voided(3, reason="lost", by=CUSTODIAN, said="2026-12-04T09:00:00-06:00")
     (closed,) = [each for each in judged(story)[0] if each.rule == "RC-06"]
     assert "declared void" in closed.sentence
+
+
+def test_the_missing_cassette_is_searched_for_and_found() -> None:
+    """Scenario 10: the finding says where to look; found in the kit it is received late, and the first count stays as a warning."""
+    story = visit("shipped")
+    lost = story.samples[1]
+    story.docked([number for number in story.samples if number != lost], dock={"total": 2})
+    (search,) = [each for each in judged(story)[0] if each.rule == "RC-06"]
+    assert all(place in search.remedy for place in ("kit", "vehicle", "every envelope open that day"))
+    story.docked([lost], dock={"total": 1}, at="2026-12-03T09:00:00-06:00")
+    found = {each.rule: each for each in judged(story)[0]}
+    assert "RC-06" not in found
+    assert found["RC-03"].severity == "warn"
+    assert f"Found later: {grouped(lost)}" in found["RC-03"].sentence
+    assert story.state().samples[lost].status == "received"
 
 
 # 11. Delivered Friday 18:15, scanned Monday 09:00
@@ -481,6 +635,20 @@ def test_a_weekend_at_a_shut_dock_without_a_whole_seal_is_a_break() -> None:
     assert gap.severity == "flag"
     assert "Custody is not shown" in gap.sentence
     assert four["custody"].state == "broken"
+
+
+def test_where_the_box_stood_over_the_weekend_is_the_laboratory_s_word() -> None:
+    """Scenario 11: the laboratory says afterwards that it stood in a locked room; the statement is late, and it is kept with the link."""
+    story = over_the_weekend("intact")
+    story.held(
+        by=CUSTODIAN, secured="restricted", where="laboratory", since="2026-12-04T18:15:00-06:00",
+        until="2026-12-07T09:00:00-06:00", said="2026-12-07T09:40:00-06:00",
+    )  # fmt: skip
+    late = [each for each in judged(story)[0] if each.rule == "CU-15"]
+    assert "Custodian One" in late[-1].sentence
+    (link, *_) = [each for each in story.state().samples[story.samples[0]].links if each.org == LAB]
+    assert [(each.secured, each.where) for each in link.keeping] == [("restricted", "laboratory")]
+    assert "RC-08" in {each.rule for each in judged(story)[0]}  # the gap itself stays to be read
 
 
 # 12. Insider with database rights
@@ -534,6 +702,23 @@ def test_a_short_run_is_usable_and_says_what_it_drew() -> None:
         "OC-09",
         "PV-13",
     }  # less air than the outdoor control
+
+
+def test_five_minutes_written_for_a_run_of_three_twenty_are_asked_about() -> None:
+    """Scenario 13: the scans lie 200 s apart, so 300 s and 75 L cannot be written down; what the pump did can."""
+    story = visit("opened")
+    scans = {"started": f"{DAY}T09:12:00-05:00", "stopped": f"{DAY}T09:15:20-05:00"}
+    with pytest.raises(BadStatement, match="PV-09"):
+        story.collected(0, run_s=300, **scans)
+    with pytest.raises(BadStatement, match="PV-01"):
+        story.collected(0, run_s=200, volume_l="75.0", **scans)
+    story.collected(
+        0, run_s=200, flow_before="15.0", flow_after="15.0", volume_l="50.0", pump_stop="battery", **scans
+    )
+    assert story.state().samples[story.samples[0]].taken.volume_l == Decimal(50)
+    assert {each.rule: each.severity for each in judged(story)[0] if each.rule == "PV-14"} == {
+        "PV-14": "warn"
+    }
 
 
 # 14. Licence lapsed the day before

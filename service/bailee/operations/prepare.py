@@ -20,8 +20,8 @@ from bailee.errors import Malformed, Unknown
 from bailee.frozen import frozen
 from bailee.operations.books import Books
 from bailee.rules import transit
+from bailee.rules.bounds import BELIEVABLE
 from bailee.rules.case import Case, Sealing, Shipping, Taking, Voiding, airbill
-from bailee.rules.clocks import BELIEVABLE
 from bailee.rules.registry import Finding, evaluate
 from bailee.store import mentions
 

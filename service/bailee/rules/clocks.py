@@ -27,12 +27,11 @@ from bailee.domain.moments import Moment, duration_words, hours
 from bailee.domain.numbers import grouped
 from bailee.domain.statements import Recorded
 from bailee.frozen import frozen
+from bailee.rules.bounds import BELIEVABLE
 from bailee.rules.case import Case
 from bailee.rules.registry import Hit, Severity, rule
 from bailee.rules.wording import clock, clock_at, listed, samples, start
 
-BELIEVABLE: Final = timedelta(minutes=5)
-"""How far a claimed time may lie outside what is possible before it is flagged (common practice, no source)."""
 _SEQUENCE: Final = "21 CFR 11.10(f): checks of sequence; FDA guidance on time stamps, withdrawn, by summary"
 _WRONG_TIME: Final = (
     "Whoever gave the wrong time corrects it; the old one stays visible: "

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from bailee.domain.numbers import grouped
-from bailee.rules import arrival, transit, trips
+from bailee.rules import arrival, bounds, transit, trips
 from bailee.rules.case import Case, airbill
 from bailee.rules.registry import Hit, Severity, rule
 from bailee.rules.trips import Trip
@@ -67,45 +67,47 @@ def dock_open(case: Case) -> Iterator[Hit]:
     "--qualified --reason late`.",
 )  # fmt: skip
 def in_time(case: Case) -> Iterator[Hit]:
-    """From the oldest start of a run to the receipt: the soonest, as expected, or as it was. Strictly more than the policy's hours."""
+    """From the oldest start of a run to the receipt: the soonest, as expected, or as it was. Strictly more than the policy's hours.
+
+    Where the clock of a device cannot have been right, the worst bound of the start counts.
+    """
     yield from _too_late_to_seal(case)
     for trip in trips.trips(case):
         plan = trips.plan(case, trip)
         received = trip.received or (plan.received if plan else None)
         started = [
-            (s.collected.started, f)
-            for f in trip.forms
-            for s in f.live
-            if s.collected and trips.inside(trip, f, s.number)
+            (bounds.begun(f, s), f, s) for f in trip.forms for s in f.live if trips.inside(trip, f, s.number)
         ]
         if received is None or not started:
             continue
-        oldest, form = min(started, key=lambda each: each[0])
+        oldest, form, sample = min(started, key=lambda each: each[0])
         policy = case.policy(form)
         for crossed, severity in _HOLDS:
             said = arrival.too_old(
                 trip.name, oldest, received, getattr(policy, crossed), is_past=trip.received is not None
             )
             if said:
+                said += bounds.told(form, sample)
                 yield Hit(trip.envelope, said, severity, trip.entries, by=(crossed,))
                 break
 
 
 def _too_late_to_seal(case: Case) -> Iterator[Hit]:
     """What no way of sending can mend, or only a person who drives, is said before the envelope closes."""
-    started = [(s.collected.started, form) for form, s in case.samples() if s.collected]
+    started = [(bounds.begun(form, s), form, s) for form, s in case.samples()]
     if case.sealing is None or not started:
         return
-    oldest, form = min(started, key=lambda each: each[0])
+    oldest, form, sample = min(started, key=lambda each: each[0])
     envelope, policy = case.sealing.envelope, case.policy(form)
     name, soonest = f"envelope {grouped(envelope)}", trips.soonest(case, form, case.sealing)
     for crossed, severity in _HOLDS:
         if said := arrival.already_too_old(name, oldest, soonest, getattr(policy, crossed)):
+            said += bounds.told(form, sample)
             yield Hit(envelope, said, severity, by=(crossed,), remedy=_TOO_OLD, names=(form.number,))
             return
     latest = trips.latest_by_carrier(case, form, case.sealing, oldest)
     if latest and latest.instant < case.sealing.at.instant:
-        said = arrival.only_by_hand(name, oldest, latest, policy.hold_warn_h)
+        said = arrival.only_by_hand(name, oldest, latest, policy.hold_warn_h) + bounds.told(form, sample)
         yield Hit(envelope, said, "warn", by=("hold_warn_h",), remedy=_BY_HAND, names=(form.number,))
 
 

@@ -19,6 +19,7 @@ from bailee.domain.policy import Policy
 from bailee.domain.shipping import Plan, Route, Service, latest_hand_over, plan
 from bailee.errors import Malformed
 from bailee.frozen import frozen
+from bailee.rules.bounds import begun
 from bailee.rules.case import Case, Shipping
 from bailee.rules.wording import clock
 
@@ -59,9 +60,9 @@ def window(case: Case, shipping: Shipping) -> Window:
 
 
 def oldest_run(case: Case, envelope: str | None = None) -> Moment | None:
-    """Start of the oldest run in an envelope, or of the whole case: from then the hold counts (SH-02)."""
+    """Start of the oldest run in an envelope, or of the whole case: from then the hold counts (SH-02), by the worst bound of a wrong clock."""
     started = (
-        sample.taken.started
+        begun(form, sample)
         for form in case.forms.values()
         for sample in form.live
         if envelope is None or sample.envelope == envelope

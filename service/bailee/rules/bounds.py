@@ -1,0 +1,47 @@
+"""When a run began, where the clock of its device was ahead: by the worst bound, so that no sample passes for younger than it is.
+
+Nothing is re-dated: what was said stands, CU-08 and CU-09 say that it cannot be, and whoever reckons with a bound says so. Minutes between two
+acts of one device keep: its clock was wrong by the same amount.
+"""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Final
+
+from bailee.domain.custody import Form, Sample
+from bailee.domain.moments import Moment
+from bailee.rules.wording import clock
+
+BELIEVABLE: Final = timedelta(minutes=5)
+"""How far a claimed time may lie outside what is possible before it is flagged (common practice, no source)."""
+
+
+def begun(form: Form, sample: Sample) -> Moment:
+    """The earliest start of a live sample's run that the ledger allows, where it was signed after it was recorded; as said, otherwise.
+
+    It was signed no earlier than the newest entry that its device had seen was recorded; on a device that had seen nothing of the form, the
+    clock was ahead by the difference at least. A clock that was behind makes a sample older than it is, and is left so. What its collector
+    corrected counts as corrected.
+    """
+    claim, started = sample.claims[0].entry, sample.taken.started
+    if claim.at.instant - claim.rec <= BELIEVABLE:
+        return started
+    seen = next((entry.rec for entry in form.entries if entry.leaf == claim.after), claim.rec)
+    corrected = any(
+        made.target
+        and made.target.digest == claim.digest
+        and made.body.field == "started"
+        and not made.why_not
+        for made in form.corrections
+    )
+    earliest = Moment(started.instant + (seen - claim.at.instant), started.offset_minutes)
+    return started if corrected else earliest
+
+
+def told(form: Form, sample: Sample) -> str:
+    """What to say beside a bound; empty where the time is as it was said."""
+    said = sample.taken.started
+    if begun(form, sample) == said:
+        return ""
+    return f" It was said to be {clock(said)}, which its device's clock cannot have shown; this is the earliest it can have been."
