@@ -56,7 +56,7 @@ def play(story: Story, both: Both, good: Visit, bad: Visit) -> None:
     stage.headline(
         "In a copy, somebody turns the flow of one run from 14.9 into 15.9 L/min. The place is named."
     )
-    faults = [f"  [{step}] {where}" for step in ("3 entries in the log", "6 keys and signatures")]
+    faults = [f"  [step {step}] {where}" for step in ("3, entries in the log", "6, keys and signatures")]
     _verify(story, altered, before, shows=["Records:", *faults], says="Records: broken", code=1)
 
 
