@@ -46,7 +46,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "calendar": ("calendars", "Set opening hours and closed days from a TOML file, or show them."),
         "equipment": ("lists", "Enter a pump or flow meter with its certificate."),
         "train": ("lists", "Put a person on the list of people trained to sample."),
-        "licensing": ("lists", "Say in which jurisdictions a sampler needs a licence."),
+        "licensing": ("lists", "Sign, for the firm, in which jurisdictions a sampler needs a licence."),
     },
     "Media keeper": {
         "lot": ("media", "Receive, issue, recall, release, count, correct and show lots of cassettes."),

@@ -185,7 +185,7 @@ def check_ledger_command(home: Path, log_key: str | None) -> None:
 
     with _server_parts():
         from bailee.operations import maintenance, publish
-        from bailee.operations.ledger import places_of
+        from bailee.operations.ledger import guard_of, places_of
     settings = _settings(home)
     database = _database(home)
     key = parse_vkey(log_key) if log_key else None
@@ -203,6 +203,9 @@ def check_ledger_command(home: Path, log_key: str | None) -> None:
             found += 1
             place = "The log" if trouble.index is None else f"Entry {trouble.index}"
             click.echo(f"{place}: {trouble.says}")
+        if frozen := guard_of(settings, key).sentence(connection):
+            found += 1
+            click.echo(frozen)
     for path in publish.wrong_files(database, places_of(settings), key):
         found += 1
         click.echo(f"The file {path} is not what the entries hash to: `bailee repair` writes it again.")

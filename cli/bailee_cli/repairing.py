@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
-from bailee.errors import Malformed, Unavailable
+from bailee.errors import Broken, Malformed, Unavailable
 
 if TYPE_CHECKING:
     from bailee.operations.evidence import Returned
@@ -43,7 +43,8 @@ def repair_command(
     """
     from bailee.config import load
     from bailee.ledger.checkpoint import parse_vkey
-    from bailee.operations import evidence, repair
+    from bailee.operations import evidence, maintenance, repair
+    from bailee.verify.audit import Audit
 
     try:
         from bailee.app import open_ledger
@@ -72,6 +73,12 @@ def repair_command(
     target, note = newest
     with ledger.database.reading() as connection:
         first = repair.size(connection)
+        if harm := next(maintenance.damage(connection, log_key, Audit(log_key.name)), None):
+            raise Broken(
+                f"This database was harmed, and repair only adds what a sound one lacks: {harm.says} Put an older backup in place and "
+                "repair that; `bailee check-ledger` lists every fault.",
+                code="harmed",
+            )
     sources = [repair.from_tiles(folder, first, target.size) for folder in (settings.entry_tiles, *folders)]
     files = [path.read_bytes() for path in bundles]
     sources.append(repair.from_bundles(files))

@@ -294,12 +294,24 @@ def test_a_ledger_is_checked_and_indexed_anew(serve: Callable[..., Server], tmp_
 
     assert "No fault was found" in run("check-ledger", "--home", str(home))
     assert "Indexed anew from 1 entries." in run("rebuild", "--home", str(home))
+    tile = home / "tiles" / "tile" / "0" / "000.p" / "1"
+    hashes = tile.read_bytes()
+    tile.write_bytes(bytes([hashes[0] ^ 1, *hashes[1:]]))
+    spoiled = run("check-ledger", "--home", str(home), code=1)
+    assert "000.p/1 is not what the entries hash to" in " ".join(spoiled.split())
+    said = run("repair", "--home", str(home))
+    assert "of which 1 are as was signed" in said
+    assert tile.read_bytes() == hashes
     with closing(sqlite3.connect(home / "ledger.sqlite", isolation_level=None)) as connection:
         for (name,) in connection.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
             connection.execute(f'DROP TRIGGER "{name}"')
         connection.execute("UPDATE entry SET text = replace(text, '\"n\":1', '\"n\":2')")
+        assert "Entry 0:" in run("check-ledger", "--home", str(home), code=1)
+        assert "This database was harmed" in run("repair", "--home", str(home), code=1)
+        for table in ("entry", "statement", "tree_head", "tile"):
+            connection.execute(f"DELETE FROM {table}")
     said = run("check-ledger", "--home", str(home), code=1)
-    assert "Entry 0:" in said
+    assert "an old copy of it is in place" in " ".join(said.split())
 
 
 def test_admit_refuses_what_is_no_name_of_a_key(tmp_path: Path) -> None:

@@ -160,14 +160,14 @@ def test_yesterday_s_database_is_repaired_from_a_mirror(lab: Person, tmp_path: P
     assert "2 entries are nowhere to be found" in refused.output
     done = CliRunner().invoke(bailee, ["repair", "--home", str(home), "--from", str(mirror)])
     assert done.exit_code == 0, done.output
-    assert "2 of them were brought back, byte for byte" in done.output
+    assert "2 were brought back, byte for byte" in done.output
     assert "not here again unless a file that you named has it: contradictions and time stamps" in " ".join(
         done.output.split()
     )
     checked = CliRunner().invoke(bailee, ["check-ledger", "--home", str(home)])
     assert checked.exit_code == 0, checked.output
     again = CliRunner().invoke(bailee, ["repair", "--home", str(home)])
-    assert "0 of them were brought back" in again.output
+    assert "0 were brought back" in again.output
     assert "not here again" not in again.output
 
 
@@ -275,7 +275,7 @@ def test_a_log_and_its_cosigner_in_their_own_processes(tmp_path: Path, start: Ca
     assert "holds 1 entries of the log, and 2 were signed" in health["frozen"]
     time.sleep(1)
     assert server.stop().count("and 2 were signed") == 1
-    assert "1 of them were brought back" in invoke(bailee, ["repair", "--home", str(home)]).output
+    assert "1 were brought back" in invoke(bailee, ["repair", "--home", str(home)]).output
     server = start("serve", "--home", str(home))
     for _ in range(200):  # until the cosigner was asked and agrees
         if httpx2.get(f"{server.url}/health").json()["status"] == "ok":

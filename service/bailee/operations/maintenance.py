@@ -18,13 +18,19 @@ from bailee.store import log, mentions, private, tree
 from bailee.verify import audit
 from bailee.verify.audit import Audit, Trouble
 
-__all__ = ["Trouble", "check", "rebuild"]
+__all__ = ["Trouble", "check", "damage", "rebuild"]
 
 
 def check(connection: Connection, log_key: VerifierKey) -> Iterator[Trouble]:
     """Everything that does not hold in the log, in order; nothing yielded means that nothing was found."""
-    size = tree.size(connection)
     found = Audit(log_key.name)
+    yield from damage(connection, log_key, found)
+    yield from (Trouble(None, said) for said in _returned(connection, found))
+
+
+def damage(connection: Connection, log_key: VerifierKey, found: Audit) -> Iterator[Trouble]:
+    """What was altered or lost: entries, chains, tiles, the newest checkpoint. `found` has read every entry afterwards."""
+    size = tree.size(connection)
     for logged in log.everything(connection, 0, size):
         if audit.leaf_of(logged.text) != logged.leaf:
             yield Trouble(logged.index, "The stored leaf hash is not that of the entry.")
@@ -32,7 +38,6 @@ def check(connection: Connection, log_key: VerifierKey) -> Iterator[Trouble]:
     if found.size != size:
         yield Trouble(None, f"The log should have {size} entries, and {found.size} are here.")
     yield from (Trouble(None, said) for said in _tree(connection, found, log_key))
-    yield from (Trouble(None, said) for said in _returned(connection, found))
 
 
 def rebuild(connection: Connection) -> int:
