@@ -22,7 +22,7 @@ from bailee.errors import Broken, Malformed, Unavailable, Unknown
 from bailee.ledger import entry as entries
 from bailee.signing import disclosures, signed_statement
 from bailee.signing.signed_statement import Claims
-from bailee_cli import client, doubles, show, watching
+from bailee_cli import client, doubles, layout, show, watching
 from bailee_cli.outbox import Draft, Kept, Place
 from bailee_cli.saying import Act, data_of, spoken
 from bailee_cli.session import Session
@@ -113,9 +113,8 @@ def send(session: Session, *states: Any) -> list[Kept]:
             _watch(session)
     except Unavailable as error:
         waiting = len(session.outbox.unsettled("waiting"))
-        click.echo(
-            f"{error.sentence} Signed and kept on this device: {waiting} to send. Later: `bailee send`.",
-            err=True,
+        layout.warn(
+            f"{error.sentence} Signed and kept on this device: {waiting} to send. Later: `bailee send`."
         )
     return settled
 
@@ -126,9 +125,9 @@ def report(session: Session, kept: Sequence[Kept]) -> None:
         show.print_json([as_json(each) for each in kept])
     else:
         for each in kept:
-            click.echo(show.plain(_fate(each, session.now)), err=each.state == "refused")
+            layout.line(_fate(each, session.now), err=each.state == "refused")
     if session.alarm:
-        click.echo(show.plain(session.alarm), err=True)
+        layout.warn(session.alarm)
     if session.alarm or any(each.state == "refused" or (each.answer or {}).get("note") for each in kept):
         raise click.exceptions.Exit(1)
 

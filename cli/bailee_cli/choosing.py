@@ -10,7 +10,7 @@ from bailee.domain import correctable, numbers
 from bailee.domain.numbers import grouped
 from bailee.errors import Malformed
 from bailee.frozen import frozen
-from bailee_cli import acting, reading, show
+from bailee_cli import acting, clocks, reading, show
 from bailee_cli.session import Session
 
 
@@ -42,6 +42,7 @@ class Stated:
     names: tuple[str, ...]
     data: Mapping[str, Any]
     facts: tuple[Fact, ...]
+    zone: str | None = None
 
     def fact(self, field: str) -> Fact:
         """The fact of this name; of an outer one, its first inner one."""
@@ -49,9 +50,10 @@ class Stated:
 
     @property
     def words(self) -> str:
-        """`collected, entry 3, by Inspector One, 2026-12-01 09:05 -05:00`."""
+        """`collected, entry 3, by Inspector One, 2026-12-01 09:05 America/New_York`."""
         where = "waiting on this device" if self.entry is None else f"entry {self.entry}"
-        return f"{self.act.replace('_', ' ')}, {where}, by {self.by}, {show.when(self.at)}"
+        told = (self.act.replace("_", " "), where, f"by {self.by}", show.when(self.at, self.zone))
+        return ", ".join(filter(None, told))
 
     @property
     def mark(self) -> str:
@@ -139,10 +141,12 @@ def _is(stated: Stated, which: str | None) -> bool:
 
 def _told(session: Session, form: str, number: str) -> list[Stated]:
     told = session.service.get(f"/forms/{form}/facts", about=number)["statements"]
+    zone = clocks.of_form(session, form)
     return [
         Stated(
             f"form/{form}", s["act"], s["statement"], s["entry"], s["by"], s["at"], tuple(s["names"]), s["data"],
             tuple(Fact(f["field"], f["value"], f["why_not"], f["who"]) for f in s["facts"]),
+            zone,
         )
         for s in told
     ]  # fmt: skip

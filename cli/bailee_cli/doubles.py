@@ -6,6 +6,7 @@ newest statement of this device about the same thing is looked at before signing
     waits, says the same          it is taken instead of a new one, and sent
     waits, says something else    what differs is shown, and the person is asked
     recorded, of what happens once   the same two answers, and nothing is signed
+    recorded, given to the same again   nothing is signed
 
 The same means the same facts. A time that was not typed moves on with the clock and makes no difference; a time that was typed does.
 """
@@ -22,7 +23,7 @@ import click
 from bailee.domain.moments import Moment
 from bailee.errors import BadMoment, Refused
 from bailee.signing import disclosures, signed_statement
-from bailee_cli import show
+from bailee_cli import layout, show
 from bailee_cli.options import at_a_terminal
 from bailee_cli.saying import Act, data_of, spoken
 
@@ -32,6 +33,9 @@ if TYPE_CHECKING:
 
 _ONCE: Final = frozenset({"collected", "voided", "shipped"})
 """Happens once to a thing, recorded or not."""
+
+_UNANSWERED: Final = frozenset({"relinquished"})
+"""Recorded and the same, it is said already until something came back. With other facts it is another try: the first was not taken."""
 
 _CONTRADICTS: Final = _ONCE | {
     "opened", "lot_received", "relinquished", "received", "sealed", "unsealed", "accepted", "on_hold", "rejected", "forwarded",
@@ -90,10 +94,12 @@ def already(session: Session, said: Act) -> Kept | None:
     if session.both:
         return None
     kept = _newest(session.outbox, said)
-    if kept is None or (kept.state == "registered" and said.act not in _ONCE):
+    if kept is None or (kept.state == "registered" and said.act not in _ONCE | _UNANSWERED):
         return None
     elapsed = session.now - _signed(kept).instant
     differences = _differences(kept, said, elapsed)
+    if kept.state == "registered" and said.act in _UNANSWERED and differences:
+        return None
     if said.act not in _CONTRADICTS and (differences or elapsed >= _SOON):
         return None
     if differences:
@@ -129,9 +135,8 @@ def waiting(
 def say(session: Session, kept: Kept) -> None:
     """Say that something is signed already."""
     at = _clock(_signed(kept), session.now)
-    click.echo(
-        f"Signed already at {at}, waiting to be sent: {_words(kept)}. It is not signed again; `bailee send` sends it.",
-        err=True,
+    layout.warn(
+        f"Signed already at {at}, waiting to be sent: {_words(kept)}. It is not signed again; `bailee send` sends it."
     )
 
 
@@ -204,7 +209,7 @@ def _ask(session: Session, kept: Kept, differences: list[tuple[str, Any, Any]]) 
     )
     said = show.plain(f"You said otherwise before: {_spoken(session, kept)}. What differs: {told}.")
     if at_a_terminal():
-        click.echo(said, err=True)
+        layout.warn(said)
         if click.confirm("Sign this one as well?", default=False, err=True):
             return
         said = ""

@@ -13,7 +13,7 @@ from bailee.domain import cautions, form_acts, measures, numbers
 from bailee.domain.facts import choices
 from bailee.domain.moments import Moment
 from bailee.errors import BaileeError, Malformed, Refused, Unavailable
-from bailee_cli import acting, known, looking, observed, reading, show, standing
+from bailee_cli import acting, known, layout, looking, observed, reading, show, standing
 from bailee_cli.acting import Act
 from bailee_cli.options import Length, Number, Run, act_options, at_a_terminal, moment, present, yes_option
 from bailee_cli.session import Session
@@ -55,7 +55,7 @@ def open_command(
 ) -> None:  # fmt: skip
     """Open the form of a visit. Later `bailee collect` uses it until you open or name another."""
     if not quiet and not session.json:
-        click.echo(cautions.in_words())
+        click.echo(layout.told(cautions.in_words()))
     for party in filter(None, (lab, firm)):
         known.require(session, party, offline=offline)
     number = form or numbers.issue("form", secrets.choice)

@@ -19,7 +19,7 @@ from bailee.errors import BaileeError, Malformed, Unavailable, Unknown
 from bailee.rules import kit
 from bailee.rules.kit import Carried, Instrument, LotSeen
 from bailee.rules.wording import day
-from bailee_cli import desk, planning, reading, show, thresholds
+from bailee_cli import desk, layout, planning, reading, show, thresholds
 from bailee_cli.options import Number, json_option, present
 from bailee_cli.session import Session
 
@@ -136,7 +136,7 @@ class _Look:
             try:
                 reading.remember_lots(self._session)
             except BaileeError as error:
-                click.echo(f"Lots could not be looked up: {error.sentence}", err=True)
+                layout.warn(f"Lots could not be looked up: {error.sentence}")
 
     def _ask(self, path: str, **query: str) -> dict[str, Any] | None:
         """What the service says: an empty answer when it knows nothing of it, None when it cannot be asked."""
@@ -147,7 +147,7 @@ class _Look:
         except Unknown:
             return {} if path.startswith("/samples") else None
         except Unavailable as error:
-            click.echo(error.sentence, err=True)
+            layout.warn(error.sentence)
             self._online = False
             return None
         return answer

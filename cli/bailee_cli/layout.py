@@ -33,6 +33,7 @@ _WHOLE: Final = re.compile(
     r"|\b(?:[A-Z][a-z]{2} )?[0-9]{1,2} [A-Z][a-z]{2} [0-9]{4}\b"  # Fri 27 Nov 2026
     r"|\b(?:[0-9]{4}-[0-9]{2}-[0-9]{2} )?[0-9]{2}:[0-9]{2}(?::[0-9]{2})? \(?[+-][0-9]{2}:[0-9]{2}\)?"  # 10:30 (-06:00)
     r"|\b[0-9]{4}-[0-9]{2}-[0-9]{2} [0-9]{2}:[0-9]{2}\b"
+    r"|--statement [\w-]+"
     r"|\b[0-9.]+ (?:h|min|s|L/min|L|m|%|\N{DEGREE SIGN}C|hPa|days?)(?![\w])",
 )
 _COMMAND: Final = re.compile(r"`[^`\n]+`")
@@ -118,11 +119,21 @@ def say(text: str, first: str = "", rest: str | None = None, *, style: str = "",
 
 
 def warn(text: str) -> None:
-    """Say it beside the answer, on standard error: wrapped where somebody reads it, on one line where it goes into a file."""
-    if sys.stderr.isatty() or "COLUMNS" in os.environ:
-        say(text, err=True)
+    """Say it beside the answer, on standard error."""
+    line(text, err=True)
+
+
+def line(text: str, *, err: bool = False) -> None:
+    """Print one sentence or two: wrapped where somebody reads it, on one line where it goes into a file."""
+    if (sys.stderr if err else sys.stdout).isatty() or "COLUMNS" in os.environ:
+        say(text, err=err)
     else:
-        click.echo(grouped(plain(text)), err=True)
+        click.echo(grouped(plain(text)), err=err)
+
+
+def asked(question: str) -> str:
+    """A question as wide as the screen, with room for what is typed after it."""
+    return "\n".join(_filled(grouped(plain(question)) + _KEPT * len(" [y/N]: "), "")).rstrip()
 
 
 def painted(text: str, style: str) -> str:

@@ -16,7 +16,7 @@ from bailee.domain.form_acts import Space
 from bailee.domain.policy import COMMON_PRACTICE
 from bailee.domain.sampling_plan import Place, Plan, Wishes
 from bailee.errors import Malformed
-from bailee_cli import show, thresholds
+from bailee_cli import layout, show, thresholds
 from bailee_cli.options import Whole, json_option
 from bailee_cli.session import Session
 
@@ -78,7 +78,7 @@ def text_of(file: Path) -> str:
 
 def _asked() -> Iterator[Place]:
     """Place by place, until a place without a name."""
-    click.echo(f"Signs of a place: {_HELP}.", err=True)
+    layout.warn(f"Signs of a place: {_HELP}.")
     while name := click.prompt("Place (Enter when done)", default="", show_default=False, err=True).strip():
         signs = click.prompt("  signs", default="", show_default=False, err=True, value_proc=_signs)
         hours = click.prompt("  hours a day people are there", default="0", err=True, value_proc=_hours)
@@ -112,19 +112,19 @@ def _say(found: Plan, whose: str) -> None:
     rows = [(each.number, each.place, _DO[each.role], "\n".join(each.says)) for each in found.advice]
     show.table("Where to sample, in this order", ["", "place", "what to do", "why"], rows)
     for sentence in found.lacking:
-        click.echo(f"MISSING: {sentence}")
+        show.say(sentence, "MISSING: ", "  ")
     for note in found.notes:
-        click.echo(note)
+        show.say(note, "", "  ")
     carry = found.cassettes
     parts = {
         "indoor": carry.indoor, "outdoor": carry.outdoor, "blank": carry.blanks, "duplicate": carry.duplicates,
         "spare": carry.spare,
     }  # fmt: skip
     listed = ", ".join(f"{count} {what}" for what, count in parts.items() if count)
-    click.echo(f"Carry {carry.total} cassettes: {listed}.")
+    show.say(f"Carry {carry.total} cassettes: {listed}.")
     click.echo()
-    click.echo(cautions.in_words())
-    click.echo(
+    click.echo(layout.told(cautions.in_words()))
+    show.say(
         f"This order is {COMMON_PRACTICE}; complaint, non-complaint and outdoor sites: NIOSH Method 0800."
     )
-    click.echo(show.plain(f"Thresholds: {whose}."))
+    show.say(f"Thresholds: {whose}.")

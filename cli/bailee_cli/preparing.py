@@ -10,7 +10,7 @@ from bailee.documents import preparation_notice
 from bailee.documents.preparation_notice import Notice
 from bailee.domain.moments import Moment
 from bailee.errors import Malformed, Unavailable
-from bailee_cli import profile, show, thresholds
+from bailee_cli import layout, profile, show, thresholds
 from bailee_cli.options import json_option, moment
 from bailee_cli.session import Session
 
@@ -80,9 +80,8 @@ def _say(session: Session, page: Notice, written: list[str], whose: str) -> None
         click.echo(show.plain(text), nl=False)
     give_by = preparation_notice.when(page.give_by)
     late = page.give_by.instant < session.now
-    click.echo(
+    layout.warn(
         f"Too late for all of it: it should have been given by {give_by}. Give it now, and ask on arrival what could be done."
         if late
-        else f"Give it by {give_by}, and keep a note of when you did.",
-        err=True,
+        else f"Give it by {give_by}, and keep a note of when you did."
     )

@@ -16,7 +16,7 @@ import click
 from bailee.domain import form_acts, numbers
 from bailee.domain.facts import choices
 from bailee.errors import Broken, Malformed
-from bailee_cli import acting, clocks, desk, observed, profile, reading, show, standing, windows
+from bailee_cli import acting, clocks, desk, layout, observed, profile, reading, show, standing, windows
 from bailee_cli.acting import Act
 from bailee_cli.options import (
     Number,
@@ -315,9 +315,9 @@ def _require_ready(
 def _agree(told: Mapping[str, Any], yes: bool, question: str) -> None:
     warnings = sum(f["severity"] == "warn" for f in told["findings"])
     if warnings:
-        click.echo(show.warned(warnings), err=True)
+        layout.warn(show.warned(warnings))
     if not yes:
-        click.confirm(question, abort=True, err=True)
+        click.confirm(layout.asked(question), abort=True, err=True)
 
 
 def _as_sealed(told: Mapping[str, Any], asked: Mapping[str, Any]) -> Act:

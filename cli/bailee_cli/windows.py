@@ -6,7 +6,7 @@ import json
 import sys
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import click
 
@@ -16,6 +16,8 @@ from bailee.rules.wording import day
 from bailee_cli import known, show
 from bailee_cli.options import Number, Whole, json_option, moment
 from bailee_cli.session import Session
+
+_WANTED: Final = {"--lab": "whose dock", "--zone": "on which clock", "--carrier": "who takes it"}
 
 
 @click.command("window")
@@ -63,11 +65,9 @@ def window_command(
         _answer_cases(session, file)
         return
     wanted = {"--carrier": carrier} if number else {"--lab": lab, "--zone": zone, "--carrier": carrier}
-    missing = [name for name, given in wanted.items() if not given]
+    missing = [f"{name} ({_WANTED[name]})" for name, given in wanted.items() if not given]
     if missing:
-        raise Malformed(
-            f"Say {', '.join(missing)}: whose dock, on which clock, and who takes it.", code="missing"
-        )
+        raise Malformed(f"Say {', '.join(missing)}.", code="missing")
     if lab and not number:
         known.require(session, lab)
     told = session.service.get(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from bailee.domain import numbers
+from field import FIRM, LAB
 from town import ENVELOPE, INDOOR, OPEN, OUTDOOR, SEAL, Town, collect, dock, to_the_clerk
 
 SHIP = ("--carrier", "acorn-freight", "--service", "next day", "--tracking", "AF-1", "--yes")
@@ -113,6 +114,25 @@ def test_what_went_out_of_my_hands_can_be_taken_again(visited: tuple[Town, list[
         town.clock.advance(minutes=1)
     acts = [each["act"] for each in clerk.outbox()]
     assert acts == ["received", "relinquished", "received", "relinquished", "received"]
+
+
+def test_a_hand_over_that_is_recorded_is_not_signed_again(settled: Town) -> None:
+    """If this fails, an arrow up and Enter in the car park hands one box over twice, and nobody can say which time it was."""
+    _, samples = settled.lot(1)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    collect(settled, samples[0], INDOOR)
+    give = ("give", samples[0], "--to", FIRM)
+    inspector.run(*give)
+    settled.clock.advance(minutes=30)
+    said = inspector.run(*give, code=1)
+    assert "Recorded already: relinquished" in said
+    assert "Nothing was signed" in said
+    inspector.run("give", samples[0], "--to", LAB)  # the first one drove away without it
+    inspector.run("take", samples[0], "--condition", "intact", "--both")
+    inspector.run("give", samples[0], "--to", LAB)
+    acts = [each["act"] for each in inspector.outbox()][2:]
+    assert acts == ["relinquished", "relinquished", "received", "relinquished"]
 
 
 @pytest.mark.parametrize(("minutes", "count"), [(9, 3), (10, 4)])

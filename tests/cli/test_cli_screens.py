@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 from bailee.domain import numbers
 from bailee_cli import layout, show
 from bailee_cli.main import bailee
-from town import ENVELOPE, INDOOR, OPEN, SEAL, Person, Town, collect, to_the_clerk, verify_words
+from town import ENVELOPE, INDOOR, OPEN, OUTDOOR, SEAL, Person, Town, collect, to_the_clerk, verify_words
 
 WIDTHS = (80, 60)
 NUMBER = numbers.issue("sample", lambda _: "7")
@@ -297,3 +297,49 @@ def test_what_a_clerk_is_asked_names_the_time_and_its_zone(visited: tuple[Town, 
     assert f"Seal 3 cassettes into E333 3333 3338 with seal C-4711 at {here}?" in said
     words = ("ship", ENVELOPE, "--carrier", "acorn-freight", "--service", "next day", "--tracking", "AF-1")
     assert f"to acorn-freight, next day, at {here}?" in clerk.run(*words, typed="y\n")
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_a_visit_and_a_hand_over_fit_the_screen(settled: Town, width: int) -> None:
+    """If this fails, cautions and questions break in the middle of words on the small screen that is carried into the cellar."""
+    _, samples = settled.lot(3)
+    inspector, clerk = settled.person("inspector"), settled.person("clerk")
+    said = at(width, inspector, "plan").output + at(width, inspector, *OPEN).output
+    assert "Look first." in said
+    notice = (
+        "notice",
+        "--visit",
+        "2026-12-03 09:00",
+        "--zone",
+        "America/New_York",
+        "--pdf",
+        str(settled.folder / "n.pdf"),
+    )
+    said += at(width, inspector, *notice).stderr
+    settled.clock.advance(minutes=10)
+    settled.line.weather = "down"
+    for _ in range(2):
+        said += at(width, inspector, "collect", samples[0], *INDOOR).output
+    assert "Signed already at 14:10, waiting to be sent" in " ".join(said.split())
+    settled.line.weather = "fine"
+    at(width, inspector, "send")
+    collect(settled, samples[1], INDOOR)
+    collect(settled, samples[2], OUTDOOR)
+    to_the_clerk(settled, samples)
+    seal = at(width, clerk, "seal", *samples, "--envelope", ENVELOPE, "--counted", "3", *SEAL[:-1])
+    said += seal.output
+    assert "America/New_York? [y/N]: " in " ".join(seal.output.splitlines())
+    require_whole(said, samples, width)
+
+
+def test_what_may_be_corrected_is_told_on_the_clocks_of_the_visit(settled: Town) -> None:
+    """If this fails, the inspector looks for what was said at nine and finds fourteen, and the number of the statement on the next line."""
+    _, samples = settled.lot(1)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    collect(settled, samples[0], INDOOR)
+    # 14:10 UTC is 09:10 in New York on 1 December (zoneinfo).
+    said = at(80, inspector, "correct", samples[0]).output.splitlines()
+    assert said[0].startswith("Collected, entry 2, by Inspector Person, 2026-12-01 09:10 America/New_York")
+    assert "--statement 2" in " ".join(said[:2])
+    assert any(line.endswith("--statement 2") for line in said[:2])

@@ -140,7 +140,7 @@ def test_a_root_that_is_none_is_said_at_once(settled: Town, tmp_path: Path) -> N
     """A typing error would look like a stamp that is not believed."""
     path, operator = bundle_of(settled), settled.person("operator")
     words = ["verify", str(path), *verify_words(settled), "--stamp-root"]
-    assert "does not exist" in operator.run(*words, str(tmp_path / "none.pem"), code=2)
+    assert "there is no" in operator.run(*words, str(tmp_path / "none.pem"), code=2)
     (tmp_path / "bad.pem").write_text("hello")
     assert "bad.pem: This is no certificate" in operator.run(*words, str(tmp_path / "bad.pem"), code=2)
 

@@ -292,3 +292,11 @@ def test_cases_are_told_to_people_too(tmp_path: Path) -> None:
     assert "Case Friday: day 0 is 2026-12-04. Delivered Mon 7 Dec 2026 10:30" in answer.output
     assert "Case 2 cannot be read:" in answer.output
     assert "/lab_hours: is missing" in answer.output
+
+
+def test_what_is_missing_for_a_window_is_asked_for_by_name(settled: Town) -> None:
+    """If this fails, a clerk who left out the carrier is asked whose dock it is, and looks for the wrong option."""
+    clerk = settled.person("clerk")
+    assert "Say --carrier (who takes it).\n" in clerk.run("window", "--for", ENVELOPE, code=2)
+    said = clerk.run("window", "--carrier", "acorn-freight", code=2)
+    assert "Say --lab (whose dock), --zone (on which clock).\n" in said
