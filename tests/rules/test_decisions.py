@@ -79,6 +79,26 @@ def test_called_in_time_called_late_and_called_about_something_else(called: str,
     assert [each.severity for each in found(story, "RC-10", "2026-12-04T09:00:00-06:00")] == severity
 
 
+@pytest.mark.parametrize(
+    ("called", "counts"),
+    [
+        ("2026-12-02T10:38:00-06:00", True),  # typed to the minute
+        ("2026-12-02T10:37:00-06:00", False),
+        ("2026-12-02T10:38:39-06:00", False),  # typed to the second
+        ("2026-12-02T10:38:40-06:00", True),
+    ],
+)
+def test_a_call_in_the_minute_of_the_opening_counts(called: str, counts: bool) -> None:
+    """The dock calls at once, types the time as people do, and is accused of never having called."""
+    story = visit("shipped")
+    story.docked(
+        at="2026-12-02T10:38:40-06:00",
+        dock={"seal_state": "broken", "delivered": "2026-12-02T10:30:00-06:00"},
+    )
+    story.on_hold(called=called)
+    assert bool(found(story, "RC-10", "2026-12-07T17:00:01-06:00")) is not counts
+
+
 def test_accepted_before_the_call_it_is_grave_at_once() -> None:
     """The trace is stained within the hour; calling tomorrow decides nothing any more."""
     story = damaged()
