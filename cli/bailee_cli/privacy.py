@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
+from typing import Final
 
 import click
 
@@ -16,6 +18,9 @@ from bailee_cli.options import Number, act_options
 from bailee_cli.session import Session
 
 _ACTS = {"form": "erased", "lot": "lot_erased", "org": "person_erased"}
+
+_STATEMENT: Final = re.compile(r"[A-Za-z0-9_-]{43}")
+"""The id of a statement: it may begin like a number, and is longer than any."""
 
 
 @click.command("erase", cls=NamingCommand)
@@ -81,7 +86,7 @@ def retain_command(
 
 def _statements(session: Session, what: str) -> Iterator[str]:
     """Ids of the statements meant."""
-    if len(what) == 43 and numbers.kind_of(what) is None:
+    if _STATEMENT.fullmatch(what):
         yield what
         return
     from bailee.ledger import entry as entries

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import json
 
+import pytest
+
+from bailee.domain import numbers
 from field import FIRM
 from town import INDOOR, OPEN, Town, collect, verify_words
 
@@ -31,6 +34,14 @@ def test_the_client_asks_to_be_forgotten(settled: Town) -> None:
     assert quality.answer("show", form)["private"] == {}
     assert "Nothing private of yours" in quality.run("erase", form, "--field", "client", "--yes")
     assert "network" in quality.run("erase", form, "--offline", "--yes", code=2)
+
+
+@pytest.mark.parametrize("first", sorted(numbers.LETTERS.values()))
+def test_the_id_of_a_statement_may_begin_like_a_number(settled: Town, first: str) -> None:
+    """One statement in twelve could not be erased: its id was read as a number on a label."""
+    quality = settled.person("quality")
+    said = quality.run("erase", f"{first}fOgVw5lh60kE16xGsOsJhfVne_24WiuXE09xH7cX8", "--yes", code=None)
+    assert "There is no statement" in said
 
 
 def test_a_file_without_names_still_verifies(settled: Town) -> None:
