@@ -40,12 +40,22 @@ def bundle_command(session: Session, form: str, output: str, redact: str | None)
     from pathlib import Path
 
     from bailee.domain.numbers import grouped
+    from bailee.signing import disclosures
+    from bailee.verify import bundle
+    from bailee_cli import layout
     from bailee_cli.profile import replace_file
 
-    replace_file(
-        Path(output), session.service.get_bytes(f"/forms/{form}/bundle", "application/json", redact=redact)
-    )
-    click.echo(f"Auditor's file of form {grouped(form)}: {output}")
+    content = session.service.get_bytes(f"/forms/{form}/bundle", "application/json", redact=redact)
+    replace_file(Path(output), content)
+    told = bundle.read(content)
+    fields = sorted({disclosures.name_of(each) for entry in told.entries for each in entry.disclosures})
+    if session.json:
+        from bailee_cli import show
+
+        show.print_json({"form": form, "file": output, "sha256": told.sha256, "private_fields": fields})
+        return
+    layout.say(f"Auditor's file of form {grouped(form)}: {output}")
+    layout.say(f"Private fields in it: {', '.join(fields) or 'none'}.")
 
 
 @click.command("export")
@@ -98,7 +108,9 @@ def export_command(session: Session, form: str, epcis: str | None, csv: str | No
     type=click.Path(file_okay=False),
     help="Write every statement, its signature and its key into this folder, to be checked by other tools.",
 )
-@click.option("--at", help="Judge what is overdue as of this time.  [default: now]")
+@click.option(
+    "--at", help="Judge what is overdue as of this time; without an offset it is UTC.  [default: now]"
+)
 @json_option
 @click.pass_obj
 def verify_command(
@@ -131,7 +143,7 @@ def verify_command(
     when = moment(session, at, "UTC")
     try:
         with click.open_file(file, "rb") as opened:
-            told = bundle.read(opened.read())
+            told = bundle.read(opened.read(bundle.MAX_BYTES + 1))
     except OSError as error:
         raise Unavailable(f"{file} cannot be read: {error.strerror}.", code="unreadable") from error
     except Malformed as error:
@@ -192,10 +204,13 @@ def _write_tokens(into: str, stamps: Iterable[Stamped], der: Mapping[int, bytes]
     from bailee_cli.profile import replace_file
 
     folder = Path(into)
-    folder.mkdir(parents=True, exist_ok=True)
-    for each in stamps:
-        replace_file(folder / f"{each.size}.txt", each.text.encode())
-        replace_file(folder / f"{each.size}.tst", der[each.size])
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for each in stamps:
+            replace_file(folder / f"{each.size}.txt", each.text.encode())
+            replace_file(folder / f"{each.size}.tst", der[each.size])
+    except OSError as error:
+        raise Malformed(f"{into} cannot be written: {error.strerror}.", code="unwritable") from error
 
 
 def _trust(
@@ -209,7 +224,9 @@ def _trust(
 
 def _text(policy: str) -> str:
     try:
-        with click.open_file(policy, encoding="utf-8") as opened:
+        with click.open_file(
+            policy, encoding="utf-8-sig"
+        ) as opened:  # an editor may have put its mark before the text
             return str(opened.read())
     except (OSError, UnicodeDecodeError) as error:
         raise Malformed(f"The policy {policy} cannot be read: {error}.", code="policy") from error

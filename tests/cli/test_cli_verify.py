@@ -66,6 +66,20 @@ def test_statements_are_written_out_for_other_tools(
     assert "taken" in said
 
 
+def test_a_policy_that_an_editor_marked_is_read(
+    exported: tuple[Path, list[str], Town], tmp_path: Path
+) -> None:
+    """If this fails, a right line of a policy is called wrong because of three bytes nobody can see."""
+    file, trust, town = exported
+    at = trust.index("--log-key")
+    policy = tmp_path / "policy.txt"
+    policy.write_bytes(b"\xef\xbb\xbf" + f"log {trust[at + 1]}\n".encode())
+    roots = [*trust[:at], *trust[at + 2 :]]
+    town.person("auditor").run(
+        "verify", str(file), *roots, "--policy", str(policy), "--at", "2026-12-02 18:00"
+    )
+
+
 def test_a_file_may_come_through_a_pipe(exported: tuple[Path, list[str], Town]) -> None:
     """If this fails, a file that arrives packed must be unpacked onto a disk that others can read."""
     file, trust, town = exported

@@ -373,5 +373,9 @@ def test_colleagues_who_have_no_part_in_it_are_not_named_in_the_file(field: Fiel
 def test_a_wrong_list_of_names_is_refused(field: Field) -> None:
     """A slip of the finger would send out what was to be withheld."""
     form, _ = opened(field)
-    assert field.get("clerk", f"/forms/{form}/bundle?redact=client;site").status_code == 422
+    for mistyped in ("clint", "client;site", "client, sit"):
+        refused = field.get("clerk", f"/forms/{form}/bundle?redact={mistyped}")
+        assert (refused.status_code, refused.get_json()["code"]) == (422, "no-such-field")
+        assert "client" in refused.get_json()["fields"]
+    assert field.get("clerk", f"/forms/{form}/bundle?redact=client, site").status_code == 200
     assert field.get("clerk", f"/forms/{form}/bundle?redacted=client").status_code == 422

@@ -11,10 +11,12 @@ from bailee.api.layer import JSON, Query, operation
 from bailee.api.session import ledger
 from bailee.domain import numbers
 from bailee.domain.lots import Lot
-from bailee.errors import Unknown
+from bailee.errors import Malformed, Unknown
 from bailee.operations import export, tell
 from bailee.operations.access import Asker
 from bailee.operations.tell import Judged
+from bailee.signing import disclosures
+from bailee.verify.bundle import Bundle
 
 if TYPE_CHECKING:
     from bailee.labels.drawing import Label
@@ -155,7 +157,7 @@ def epcis(form: str, asker: Asker) -> Response:
 class BundleQuery(Query):
     """Names of private fields to leave out, with commas between; `all` leaves out every one."""
 
-    redact: Annotated[str, Field(max_length=500, pattern=r"^[A-Za-z0-9_,-]*$")] = ""
+    redact: Annotated[str, Field(max_length=500)] = ""
 
 
 @blueprint.get("/forms/<form>/bundle")
@@ -171,8 +173,22 @@ def bundle(form: str, query: BundleQuery, asker: Asker) -> Response:
         here.guard.require(connection)  # what a frozen log has lost would be missing here without a word
         found, _ = tell.form(here, connection, asker.org, number)
         made = export.export(connection, here.books, found, here.clock(), here.sign_ends)
-        text = bundles.write(bundles.redacted(made, frozenset(query.redact.split(","))))
+        text = bundles.write(bundles.redacted(made, _names(query.redact, made)))
     return _file(text.encode(), JSON, f"{number}.bundle.json")
+
+
+def _names(redact: str, made: Bundle) -> frozenset[str]:
+    """The private fields to leave out. Raises `Malformed` for one that is not in the file: mistyped, it would stay in unnoticed."""
+    names = frozenset(filter(None, (each.strip() for each in redact.split(","))))
+    here = {disclosures.name_of(told) for each in made.entries for told in each.disclosures}
+    if strange := sorted(names - here - {"all"}):
+        raise Malformed(
+            f"This file has no private field {', '.join(strange)}; it has {', '.join(sorted(here)) or 'none'}. Nothing was made: write their "
+            "names with commas between, or all.",
+            code="no-such-field",
+            fields=sorted(here),
+        )
+    return names
 
 
 def _file(content: bytes, media: str, name: str | None = None) -> Response:
