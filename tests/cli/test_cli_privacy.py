@@ -40,7 +40,7 @@ def test_the_client_asks_to_be_forgotten(settled: Town) -> None:
 def test_the_id_of_a_statement_may_begin_like_a_number(settled: Town, first: str) -> None:
     """One statement in twelve could not be erased: its id was read as a number on a label."""
     quality = settled.person("quality")
-    said = quality.run("erase", f"{first}fOgVw5lh60kE16xGsOsJhfVne_24WiuXE09xH7cX8", "--yes", code=None)
+    said = quality.run("erase", f"{first}fOgVw5lh60kE16xGsOsJhfVne_24WiuXE09xH7cX8U", "--yes", code=None)
     assert "There is no statement" in said
 
 
