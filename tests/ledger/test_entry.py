@@ -10,6 +10,7 @@ import rfc8785
 from hypothesis import given
 from hypothesis import strategies as st
 
+from bailee.domain import form_acts
 from bailee.errors import Malformed
 from bailee.ledger.base64url import b64u
 from bailee.ledger.entry import Entry, leaf_hash, link, pack, read, unpack, write
@@ -212,6 +213,19 @@ def test_the_size_limit() -> None:
     with pytest.raises(Malformed) as reading:
         read(write(largest).replace("AA", "AAA", 1))
     assert writing.value.code == reading.value.code == "too-large"
+    assert "again from the log" in reading.value.sentence
+
+
+def test_who_has_too_much_to_say_is_told_of_what_exists() -> None:
+    """Somebody would look for a way to attach a file, which there is not, instead of having the picture bound by its digest."""
+    with pytest.raises(Malformed) as refusal:
+        write(replace(FIRST, stmt="A" * 65_535 + STMT))
+    assert "attach" not in refusal.value.sentence
+    assert "of a photograph only the digest is signed" in refusal.value.sentence
+    assert set(form_acts.Photo.keys.values()) == {"sha-256", "size", "type"}
+    assert form_acts.PICTURE.startswith("image/")
+    for act in (form_acts.Collected, form_acts.Sealed):
+        assert "photo" in act.keys.values()
 
 
 def test_leaf_hashes_of_the_reference_tree(vectors: Path) -> None:

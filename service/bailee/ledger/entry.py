@@ -27,6 +27,11 @@ MAX_N = 2**53 - 1
 
 HASH_BYTES = 32
 
+_AGAIN: Final = "Fetch the entry again from the log, unaltered."
+_SAY_LESS: Final = (
+    "Say it in several statements; of a photograph only the digest is signed, and the picture stays with you."
+)
+
 _CHAIN = re.compile(r"[a-z]{1,16}/[A-Za-z0-9][A-Za-z0-9._-]{0,63}")
 _REC = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}T(?:[01][0-9]|2[0-3]):[0-5][0-9]:[0-5][0-9]\.[0-9]{3}Z")
 # Shape only. Whether the three parts are canonical and the signature holds is the statement's question.
@@ -62,7 +67,8 @@ def write(entry: Entry) -> str:
     """Write the entry's exact text (RFC 8785). Raises `Malformed` ("too-large") above 65,535 bytes."""
     # For ASCII strings and safe integers the standard encoder and RFC 8785 3.2.2 agree to the byte.
     text = json.dumps(vars(entry), sort_keys=True, separators=(",", ":"))
-    _require_size(text)
+    if len(text) > MAX_ENTRY_BYTES:  # a canonical entry is ASCII, so characters are bytes
+        raise _too_large(_SAY_LESS)
     return text
 
 
@@ -76,7 +82,8 @@ def read(text: str) -> Entry:
     Raises `Malformed`: "not-canonical" for anything else (spaces, order, duplicate, missing or unknown
     members, wrong types), "too-large" above 65,535 bytes.
     """
-    _require_size(text)
+    if len(text) > MAX_ENTRY_BYTES:
+        raise _too_large(f"This is none, or no longer one. {_AGAIN}")
     # An entry is flat. Parsing thousands of levels would overrun the stack, in a browser past catching.
     _require("text", text.count("[") + text.count("{") <= _MOST_BRACKETS)
     try:
@@ -107,7 +114,7 @@ def pack(entries: Iterable[bytes]) -> bytes:
     parts = []
     for data in entries:
         if len(data) > MAX_ENTRY_BYTES:
-            raise _too_large()
+            raise _too_large(_SAY_LESS)
         parts += [len(data).to_bytes(2, "big"), data]
     return b"".join(parts)
 
@@ -139,11 +146,6 @@ def _is_moment(text: str) -> bool:
     return True
 
 
-def _require_size(text: str) -> None:
-    if len(text) > MAX_ENTRY_BYTES:  # a canonical entry is ASCII, so characters are bytes
-        raise _too_large()
-
-
 def _require(member: str, holds: bool) -> None:  # noqa: FBT001 - the condition itself
     if not holds:
         raise _refused(member)
@@ -151,15 +153,15 @@ def _require(member: str, holds: bool) -> None:  # noqa: FBT001 - the condition 
 
 def _refused(member: str) -> Malformed:
     return Malformed(
-        "A log entry is not in its one exact form. Fetch the entry again from the log, unaltered.",
+        f"A log entry is not in its one exact form. {_AGAIN}",
         code="not-canonical",
         member=member,
     )
 
 
-def _too_large() -> Malformed:
+def _too_large(do: str) -> Malformed:
     return Malformed(
-        f"A log entry may be at most {MAX_ENTRY_BYTES:,} bytes. Send large material as an attachment.",
+        f"A log entry has at most {MAX_ENTRY_BYTES:,} bytes. {do}",
         code="too-large",
         limit=MAX_ENTRY_BYTES,
     )
