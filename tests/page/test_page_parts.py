@@ -162,6 +162,18 @@ def test_the_packages_are_those_the_auditor_gets() -> None:
     assert [each for each in pinned if not re.search(rf"^{re.escape(each)}[ ;]", lock, re.MULTILINE)] == []
 
 
+def test_the_page_sets_nothing_outside_its_own_modules() -> None:
+    """An auditor who reads the page would ask for the package that a setting is for, and find none in it."""
+    folder = ROOT / "service" / "bailee" / "verify" / "page"
+    sources = {each.name: each.read_text("utf-8") for each in folder.iterdir() if each.is_file()}
+    assert {"worker.js", "page.js", "judging.py"} <= sources.keys()
+    assert [
+        name
+        for name, text in sources.items()
+        if re.search(r"\benv:|\benviron\b|pydantic", text, re.IGNORECASE)
+    ] == []
+
+
 def test_the_lock_names_no_address() -> None:
     """Parts would be fetched from a place that one packager happened to use."""
     for name in ("package.json", "package-lock.json", "wheels.txt"):

@@ -38,7 +38,6 @@ async function start(parts) {
     indexURL: "page://inside/",
     packageBaseUrl: "page://inside/",
     lockFileContents: given.get("lock"),
-    env: { PYDANTIC_DISABLE_PLUGINS: "__all__" },
     stdout: () => {},
     stderr: (said) => console.error(said),
   });
