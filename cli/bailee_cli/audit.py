@@ -78,7 +78,12 @@ def export_command(session: Session, form: str, epcis: str | None, csv: str | No
     for file, what, media in wanted:
         if file:
             replace_file(Path(file), session.service.get_bytes(f"/forms/{form}/{what}", media))
-            click.echo(f"Written: {file}")
+            if not session.json:
+                click.echo(f"Written: {file}")
+    if session.json:
+        from bailee_cli import show
+
+        show.print_json({"form": form, "epcis": epcis, "csv": csv})
 
 
 @click.command("verify")

@@ -14,12 +14,15 @@ from urllib.parse import urlsplit
 import click
 
 from bailee.errors import Malformed, Unavailable
+from bailee_cli.layout import counted
 from bailee_cli.naming import NamingCommand
 from bailee_cli.options import Whole
 
 if TYPE_CHECKING:
     from bailee.config import Settings
+    from bailee.ledger.checkpoint import VerifierKey
     from bailee.store.database import Database
+    from bailee_cli.session import Session
 
 _HOME: Final = click.option(
     "--home", required=True, type=click.Path(file_okay=False, path_type=Path), help="Folder of the ledger."
@@ -174,7 +177,8 @@ def rebuild_command(home: Path) -> None:
 @click.option(
     "--log-key", help="The log's public key, if you keep it elsewhere.  [default: of the key in the folder]"
 )
-def check_ledger_command(home: Path, log_key: str | None) -> None:
+@click.pass_obj
+def check_ledger_command(session: Session, home: Path, log_key: str | None) -> None:
     """Check every entry, signature, chain, device counter, tile, tile file and the newest checkpoint, from the entries' own bytes.
 
     Ends with 1 when something does not hold. It can run beside the service.
@@ -184,8 +188,7 @@ def check_ledger_command(home: Path, log_key: str | None) -> None:
     from bailee.signing.keys import SigningKey
 
     with _server_parts():
-        from bailee.operations import maintenance, publish
-        from bailee.operations.ledger import guard_of, places_of
+        import bailee.operations.maintenance  # noqa: F401 - that it is installed
     settings = _settings(home)
     database = _database(home)
     key = parse_vkey(log_key) if log_key else None
@@ -197,25 +200,36 @@ def check_ledger_command(home: Path, log_key: str | None) -> None:
                 f"The log's key {settings.log_key} cannot be read: give its public half with --log-key.",
                 code="no-log-key",
             ) from error
-    found = 0
-    with database.reading() as connection:
-        for trouble in maintenance.check(connection, key):
-            found += 1
-            place = "The log" if trouble.index is None else f"Entry {trouble.index}"
-            click.echo(f"{place}: {trouble.says}")
-        if frozen := guard_of(settings, key).sentence(connection):
-            found += 1
-            click.echo(frozen)
-    for path in publish.wrong_files(database, places_of(settings), key):
-        found += 1
-        click.echo(f"The file {path} is not what the entries hash to: `bailee repair` writes it again.")
+    found = []
+    for said in _troubles(database, settings, key):
+        found.append(said)
+        if not session.json:
+            click.echo(said)
     database.close()
-    click.echo(
-        f"{found} faults found." if found else "No fault was found in any entry, chain, tile or tile file.",
-        err=bool(found),
-    )
+    if session.json:
+        from bailee_cli import show
+
+        show.print_json({"faults": found})
+    else:
+        told = counted(len(found), "fault") + " found."
+        sound = "No fault was found in any entry, chain, tile or tile file."
+        click.echo(told if found else sound, err=bool(found))
     if found:
         raise click.exceptions.Exit(1)
+
+
+def _troubles(database: Database, settings: Settings, key: VerifierKey) -> Iterator[str]:
+    """Everything that does not hold, each with its place or file."""
+    from bailee.operations import maintenance, publish
+    from bailee.operations.ledger import guard_of, places_of
+
+    with database.reading() as connection:
+        for trouble in maintenance.check(connection, key):
+            yield f"{'The log' if trouble.index is None else f'Entry {trouble.index}'}: {trouble.says}"
+        if frozen := guard_of(settings, key).sentence(connection):
+            yield frozen
+    for path in publish.wrong_files(database, places_of(settings), key):
+        yield f"The file {path} is not what the entries hash to: `bailee repair` writes it again."
 
 
 def _host_and_port(address: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import signal
@@ -299,7 +300,10 @@ def test_a_ledger_is_checked_and_indexed_anew(serve: Callable[..., Server], tmp_
     tile.write_bytes(bytes([hashes[0] ^ 1, *hashes[1:]]))
     spoiled = run("check-ledger", "--home", str(home), code=1)
     assert "000.p/1 is not what the entries hash to" in " ".join(spoiled.split())
+    told = json.loads(run("--json", "check-ledger", "--home", str(home), code=1))
+    assert len(told["faults"]) == 1
     said = run("repair", "--home", str(home))
+    assert json.loads(run("--json", "check-ledger", "--home", str(home))) == {"faults": []}
     assert "of which 1 are as was signed" in said
     assert tile.read_bytes() == hashes
     with closing(sqlite3.connect(home / "ledger.sqlite", isolation_level=None)) as connection:

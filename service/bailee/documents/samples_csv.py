@@ -52,7 +52,9 @@ def _row(form: Form, case: Case, sample: Sample, pair: Pair | None) -> Mapping[s
     body, lot, holder = sample.collected, case.lot_of(sample), sample.holder
     envelope = form.envelopes.get(sample.envelope or "")
     shipped = envelope.shipped.of(Shipped) if envelope and envelope.shipped else None
-    docked = envelope.docked.of(Received) if envelope and envelope.docked else None
+    docked = (
+        envelope.docked.of(Received) if envelope and envelope.docked and sample.status != "missing" else None
+    )
     return {
         "form": form.number, "visit": form.visit.isoformat(), "sample": sample.number,
         "kind": body.kind if body else None, "status": sample.status,
@@ -69,7 +71,7 @@ def _row(form: Form, case: Case, sample: Sample, pair: Pair | None) -> Mapping[s
         "carrier": shipped.carrier if shipped else None, "tracking": shipped.tracking if shipped else None,
         "received": _text(docked.at if docked else None),
         "seal_state": docked.dock.seal_state if docked and docked.dock else None,
-        "condition": " ".join(sample.condition), "lab_number": sample.lab_number,
+        "condition": " ".join(sample.condition) if sample.status != "missing" else None, "lab_number": sample.lab_number,
         "held_by": case.person(holder.org, holder.kid) if holder else None, "organisation": holder.org if holder else None,
     }  # fmt: skip
 
