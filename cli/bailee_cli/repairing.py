@@ -64,10 +64,11 @@ def repair_command(
         raise Malformed(
             "Nothing here was ever signed by this log: there is nothing to repair.", code="no-checkpoint"
         )
-    if high_water.version() is None and not new_high_water:
+    foreign = repair.newest_of([high_water.newest()], log_key) is None
+    if foreign and not new_high_water:
         raise Malformed(
-            f"The high-water file {high_water.path} is missing. Put it back, or mount its disk; if it is lost for good, repeat with "
-            "--new-high-water.",
+            f"The high-water file {high_water.path} is missing, or its newest line is no checkpoint of this log. Put the right one back, or "
+            "mount its disk; if it is lost for good, repeat with --new-high-water: what is there is put aside.",
             code="no-high-water",
         )
     target, note = newest
@@ -85,6 +86,8 @@ def repair_command(
     done = repair.repair(ledger.database, target, note, sources)
     beside = evidence.put_back(ledger.database, settings.origin, files, ledger.clock())
     ledger.publisher.write_again()
+    if foreign and high_water.path.exists():
+        high_water.path.replace(high_water.path.with_name(f"{high_water.path.name}.put-aside"))
     marked = repair.newest_of([high_water.newest()], log_key)
     if marked is None or marked[0].size < target.size:
         high_water.append(note)

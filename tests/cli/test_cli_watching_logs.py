@@ -171,18 +171,23 @@ def test_yesterday_s_database_is_repaired_from_a_mirror(lab: Person, tmp_path: P
     assert "not here again" not in again.output
 
 
-def test_a_lost_high_water_file_needs_a_decision(lab: Person) -> None:
+@pytest.mark.parametrize("left", [None, b"", b"\xff junk without an end", b'"a note of another log"\n'])
+def test_a_lost_high_water_file_needs_a_decision(lab: Person, left: bytes | None) -> None:
     """If this fails, deleting one file quietly takes away what the log remembers of itself."""
     town = lab.town
     home = town.ledger.settings.home
     (home / "settings.toml").write_text(town.ledger.settings.text())
     town.ledger.settings.high_water_file.unlink()
+    if left is not None:
+        town.ledger.settings.high_water_file.write_bytes(left)
     refused = CliRunner().invoke(bailee, ["repair", "--home", str(home)])
     assert refused.exit_code == 2
     assert "--new-high-water" in refused.output
     done = CliRunner().invoke(bailee, ["repair", "--home", str(home), "--new-high-water"])
     assert done.exit_code == 0, done.output
     assert town.ledger.settings.high_water_file.read_text().count("\n") == 1
+    aside = home / "high-water.put-aside"
+    assert (aside.read_bytes() if left is not None else None) == left
 
 
 def test_a_cosigner_that_is_not_there(tmp_path: Path) -> None:

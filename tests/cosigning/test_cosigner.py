@@ -78,6 +78,41 @@ def test_growth_is_followed_and_remembered(tmp_path: Path) -> None:
     assert notes.cosigned_at(note, notes.cosigner_key(NAME, KEY)) == NOW
 
 
+@pytest.mark.parametrize("harm", ["empty", "text", "bytes", "another log", "not mine", "gone"])
+def test_a_memory_that_is_lost_or_spoiled_is_no_memory_of_nothing(tmp_path: Path, harm: str) -> None:
+    """A cut-off file would make it vouch for a second history, from the beginning (C2SP tlog-witness: it must be kept)."""
+    log, folder = TinyLog(), tmp_path / "kept"
+    folders.create(folder, NAME)
+    folders.follow(folder, format_vkey(log.verifier))
+    kept = folders.load(folder)
+    assert kept.newest(ORIGIN) is None
+    assert kept.add_checkpoint(log.ask(0, 5), NOW).status == HTTPStatus.OK
+    (file,) = (folder / "seen").iterdir()
+    if harm == "gone":
+        file.unlink()
+    else:
+        spoiled = {
+            "empty": b"", "text": b"hello", "bytes": b"\xff\xfe", "another log": file.read_bytes().replace(b"\n5\n", b"\n4\n"),
+            "not mine": log.note(5).encode(),
+        }  # fmt: skip
+        file.write_bytes(spoiled[harm])
+    for one in (kept, folders.load(folder)):
+        with pytest.raises(Unavailable) as refused:
+            one.add_checkpoint(log.ask(0, 7), NOW)
+        assert refused.value.code == "cosigner-memory"
+        assert str(file) in refused.value.sentence
+    folders.follow(folder, format_vkey(log.verifier))  # following it once more makes no new beginning
+    with pytest.raises(Unavailable):
+        folders.load(folder).add_checkpoint(log.ask(0, 7), NOW)
+
+
+def test_a_cosigner_is_no_log(tmp_path: Path) -> None:
+    """Two keys look alike on paper, and one of the wrong kind would be followed for ever without an answer."""
+    folders.create(tmp_path / "kept", NAME)
+    with pytest.raises(Malformed, match="a cosigner"):
+        folders.follow(tmp_path / "kept", format_vkey(notes.cosigner_key(NAME, KEY)))
+
+
 def test_the_same_size_again_gets_a_new_time(tmp_path: Path) -> None:
     """A log where nothing happens over the holidays must still be able to show that it is watched."""
     log = TinyLog()

@@ -2,7 +2,8 @@
 
 For each log it remembers the newest checkpoint it cosigned, the whole note, in a file of its own. Comparing and replacing that file happen
 under one lock, across threads and processes, and the file is durable before the answer leaves: two requests can
-never both win, and a restart forgets nothing (C2SP tlog-witness).
+never both win, and a restart forgets nothing (C2SP tlog-witness). A memory that is gone or spoiled is no memory of nothing: a cosigner
+that began anew would vouch for a second history.
 """
 
 from __future__ import annotations
@@ -12,11 +13,12 @@ from collections.abc import Iterable
 from hashlib import sha256
 from http import HTTPStatus
 from pathlib import Path
+from typing import Final
 
 from bailee.cosigning import request
 from bailee.cosigning.request import AddCheckpoint
 from bailee.disk import durable
-from bailee.errors import BaileeError, Broken, Malformed
+from bailee.errors import BaileeError, Broken, Malformed, Unavailable
 from bailee.frozen import frozen
 from bailee.ledger import proof
 from bailee.ledger.checkpoint import Checkpoint, VerifierKey, parse, print_note, read_note
@@ -35,10 +37,16 @@ class Answer:
 
 
 class Cosigner:
-    """`logs` are the keys of the logs it follows: the name of a key is the origin of its log."""
+    """`logs` are the keys of the logs it follows: the name of a key is the origin of its log.
 
-    def __init__(self, folder: Path, name: str, key: SigningKey, logs: Iterable[VerifierKey]) -> None:
+    `begun`: each has had its file since it is followed (`begin`), so that a missing one was lost.
+    """
+
+    def __init__(
+        self, folder: Path, name: str, key: SigningKey, logs: Iterable[VerifierKey], *, begun: bool = False
+    ) -> None:
         self._folder = folder
+        self._begun = begun
         self._name = name
         self._key = key
         self._logs = tuple(logs)
@@ -55,11 +63,30 @@ class Cosigner:
         return tuple(dict.fromkeys(key.name for key in self._logs))
 
     def newest(self, origin: str) -> str | None:
-        """The whole note of the newest checkpoint cosigned for this log; None when there was none."""
+        """The whole note of the newest checkpoint cosigned for this log; None when there was none.
+
+        Raises `Unavailable` (`cosigner-memory`) when what is there is not what this cosigner wrote, or what must be there is not.
+        """
+        path = memory(self._folder, origin)
         try:
-            return self._file(origin).read_text("utf-8")
+            note = path.read_bytes().decode()
+            if note == _NOTHING:
+                return None
+            log_keys = [key for key in self._logs if key.name == origin]
+            notes.open_checkpoint(note, log_keys)
+            if notes.cosigned_at(read_note(note), self.verifier) is not None:
+                return note
         except FileNotFoundError:
-            return None
+            if not self._begun:
+                return None
+        except (OSError, UnicodeDecodeError, BaileeError):
+            pass
+        raise Unavailable(
+            f"What this cosigner saw of {origin} is lost or spoiled ({path}), and it signs nothing more for that log: begun anew it would "
+            "vouch for any history. Put the file back as it was; if it is lost for good, make a new cosigner, with a new key.",
+            code="cosigner-memory",
+            origin=origin,
+        )
 
     def add_checkpoint(self, body: bytes, now: int) -> Answer:
         """Answer a request; `now` is POSIX time in seconds. Statuses as in C2SP tlog-witness, add-checkpoint."""
@@ -92,8 +119,21 @@ class Cosigner:
             return Answer(HTTPStatus.UNPROCESSABLE_ENTITY, f"{error.sentence}\n")
         line = notes.cosign(asked.note.text, self._name, self._key, now)
         cosigned = print_note(asked.note.with_signatures([line]))
-        durable.write(self._file(checkpoint.origin), cosigned.encode())
+        durable.write(memory(self._folder, checkpoint.origin), cosigned.encode())
         return Answer(HTTPStatus.OK, notes.print_line(line))
 
-    def _file(self, origin: str) -> Path:
-        return self._folder / "seen" / sha256(origin.encode()).hexdigest()
+
+_NOTHING: Final = "Nothing was cosigned yet.\n"
+
+
+def begin(folder: Path, origin: str) -> None:
+    """Say that a log is followed from now on and nothing of it was cosigned; what is remembered of it already stays."""
+    path = memory(folder, origin)
+    if not path.exists():
+        path.parent.mkdir(parents=True, exist_ok=True)
+        durable.write(path, _NOTHING.encode())
+
+
+def memory(folder: Path, origin: str) -> Path:
+    """Where it is remembered what was cosigned of a log."""
+    return folder / "seen" / sha256(origin.encode()).hexdigest()

@@ -13,10 +13,10 @@ import tomllib
 from pathlib import Path
 from typing import Final
 
-from bailee.cosigning.cosigner import Cosigner
+from bailee.cosigning.cosigner import Cosigner, begin
 from bailee.disk import durable
 from bailee.errors import Malformed, Unavailable
-from bailee.ledger.checkpoint import VerifierKey, format_vkey, parse_vkey
+from bailee.ledger.checkpoint import VerifierKey, format_vkey, parse_log_vkey, parse_vkey
 from bailee.signing import notes
 from bailee.signing.keys import SigningKey
 
@@ -42,7 +42,9 @@ def create(folder: Path, name: str) -> VerifierKey:
 def follow(folder: Path, vkey: str) -> VerifierKey:
     """Follow one more log, named by its key. Raises `Malformed`, `Unavailable`."""
     name, logs = _load(folder)
-    log = parse_vkey(vkey)
+    log = parse_log_vkey(vkey)
+    if log.name not in {parse_vkey(each).name for each in logs}:
+        begin(folder, log.name)
     _save(folder, name, dict.fromkeys([*logs, format_vkey(log)]))
     return log
 
@@ -54,7 +56,7 @@ def load(folder: Path) -> Cosigner:
         key = SigningKey.from_pem((folder / _KEY).read_bytes())
     except OSError as error:
         raise _none(folder) from error
-    return Cosigner(folder, name, key, map(parse_vkey, logs))
+    return Cosigner(folder, name, key, map(parse_vkey, logs), begun=True)
 
 
 def _load(folder: Path) -> tuple[str, tuple[str, ...]]:

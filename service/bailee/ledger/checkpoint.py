@@ -207,6 +207,17 @@ def parse_vkey(text: str) -> VerifierKey:
     raise _bad_vkey()
 
 
+def parse_log_vkey(text: str) -> VerifierKey:
+    """Read the vkey of a log. Raises `Malformed` ("vkey") for one of a cosigner too, and what `parse_vkey` raises."""
+    key = parse_vkey(text)
+    if key.type is not KeyType.ED25519:
+        raise Malformed(
+            f"{key.name} is the name of a cosigner, and this its key. Bring the key of the log, from its operator.",
+            code="vkey",
+        )
+    return key
+
+
 @frozen
 class Cosignature:
     """What a cosigner's signature line holds: POSIX `time` in seconds, and 64 bytes of Ed25519 signature.

@@ -67,6 +67,8 @@ def read(text: str) -> Policy:
 def _require_usable(logs: list[VerifierKey], cosigners: dict[str, VerifierKey], quorum: int | None) -> None:
     if not logs:
         raise _refused(None, "there is no `log` line")
+    if len({key.name for key in logs}) > 1:
+        raise _refused(None, "its `log` lines are keys of different logs, and a file is of one")
     if len({key.public for key in cosigners.values()}) < len(cosigners):
         raise _refused(None, "two cosigners have one key, and would count twice")
     if cosigners and quorum is None:
