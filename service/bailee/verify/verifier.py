@@ -24,9 +24,8 @@ No network, no clock, no database: `at` and `trust` come from the caller.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
-from datetime import timedelta
 from hashlib import sha256
 from typing import Final
 
@@ -46,14 +45,11 @@ from bailee.ledger.checkpoint import Checkpoint, VerifierKey, format_vkey, parse
 from bailee.ledger.ends import Ends
 from bailee.rules import registry
 from bailee.rules.case import Case
-from bailee.rules.registry import Finding
-from bailee.rules.verdicts import Verdict, verdicts
 from bailee.signing import notes as signed_notes
-from bailee.verify import accounts, conflicts, cosignatures, devices, evidence, stamps
+from bailee.verify import accounts, conflicts, cosignatures, devices, evidence, stamps, weighing
 from bailee.verify.bundle import Bundle
-from bailee.verify.cosignatures import Cosigned
 from bailee.verify.evidence import Item, Notes, Told
-from bailee.verify.result import BROKEN, COSIGNED, INTACT, CheckedWith, Place, Report, Stamped, State
+from bailee.verify.result import BROKEN, COSIGNED, INTACT, CheckedWith, Place, Report, State
 from bailee.verify.speakers import Heard, Replay
 
 _ALWAYS_UNCHECKED: Final[Mapping[str, str]] = {
@@ -63,9 +59,6 @@ _ALWAYS_UNCHECKED: Final[Mapping[str, str]] = {
     "elsewhere": "Whether other forms name the same samples, serials, seals or envelopes: only the whole log can tell.",
     "world": "Whether what people said is true: signatures show who said what, and the log when it was recorded.",
 }
-
-_CLOCKS_DIFFER: Final = timedelta(minutes=5)
-"""Clocks of honest machines differ by no more (common practice, no source)."""
 
 
 @frozen
@@ -81,6 +74,18 @@ class Trust:
     cosigners: Mapping[str, VerifierKey] = field(default_factory=dict)
     quorum: int = 0
     stamp_roots: tuple[bytes, ...] = ()
+
+    def told(self, file: str) -> CheckedWith:
+        """The same in words, with the SHA-256 of the file: what a report says that it rests on."""
+        return CheckedWith(
+            sha256=file,
+            roots=dict(self.roots),
+            log_keys=tuple(map(format_vkey, self.log_keys)),
+            cosigners={name: format_vkey(key) for name, key in self.cosigners.items()},
+            quorum=self.quorum,
+            stamp_roots=tuple(sha256(each).hexdigest() for each in self.stamp_roots),
+            program=__version__,
+        )
 
 
 def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
@@ -111,9 +116,9 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
         bundle.form, form, items, told, ended, notes
     )  # 4, now that it is known what the form leans on
     findings = registry.evaluate(case) if form else []
-    outside = _outside(checkpoint, cosigned, stamped)
-    _weigh_clock(items, outside, notes)
-    _weigh_roots(trust, replay, notes)  # 6
+    outside = weighing.seen_outside(checkpoint, cosigned, stamped)
+    weighing.weigh_clock(items, outside, notes)
+    weighing.weigh_roots(trust.roots, replay.organisations, replay.unpinned, notes)  # 6
     complete = cosigned.enough and not replay.unpinned
     state: State = BROKEN if notes.faults else COSIGNED if complete else INTACT
     for code, sentence in _ALWAYS_UNCHECKED.items():
@@ -129,7 +134,7 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
         entries=tuple(accounts.lines(heard, items, replay.organisations, proven, outside)),
         faults=tuple(sorted(notes.faults, key=lambda fault: (fault.step, _index(fault.place)))),
         remarks=tuple(notes.remarks),
-        verdicts=_judge(case, findings, state, len(bundle.entries), notes, cosigned, replay.unpinned),
+        verdicts=weighing.judge(case, findings, state, len(bundle.entries), notes, cosigned, replay.unpinned),
         findings=tuple(findings),
         samples=tuple(accounts.samples(case, form)) if form else (),
         signers=tuple(accounts.signers(heard, replay.organisations)),
@@ -138,7 +143,7 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
         left_out=left_out,
         not_checked=tuple(notes.unchecked),
         unauthenticated=bundle.unauthenticated,
-        checked_with=_checked_with(bundle, trust),
+        checked_with=trust.told(bundle.sha256),
         unpinned=tuple(sorted(replay.unpinned)),
         erased=sum(
             each.recorded.body.count
@@ -162,26 +167,6 @@ def _open_checkpoint(note: str, trust: Trust, notes: Notes) -> Checkpoint | None
         return parse(read_note(note).text)
     except BaileeError:
         return None
-
-
-def _outside(
-    checkpoint: Checkpoint | None, cosigned: Cosigned, stamped: Iterable[Stamped]
-) -> list[tuple[int, str]]:
-    """Sizes of the log that others saw, and when, in the one form in which text order is time order."""
-    times = [(each.size, each.at) for each in stamped if each.signed == "checked"]
-    if checkpoint:
-        times += [(checkpoint.size, told) for told in map(cosignatures.told, cosigned.by.values())]
-    return times
-
-
-def _weigh_clock(items: Iterable[Item], outside: Sequence[tuple[int, str]], notes: Notes) -> None:
-    """An entry that others saw before it says it was recorded: one of the clocks is wrong, or somebody set it."""
-    for item in items:
-        at = min((at for size, at in outside if item.index < size), default=None)
-        if at and Moment.parse(item.entry.rec).instant > Moment.parse(at).instant + _CLOCKS_DIFFER:
-            said = f"It says it was recorded at {item.entry.rec}, and it had been seen by {at}: the log's clock was ahead, or was set."
-            notes.remark("clock-ahead", item.place, said)
-            return
 
 
 def _open_ends(note: str, checkpoint: Checkpoint | None, trust: Trust, notes: Notes) -> Ends | None:
@@ -237,26 +222,6 @@ def _require_chains(
         notes.fault(4, "chain-missing", Place(chain=chain), said)
 
 
-def _checked_with(bundle: Bundle, trust: Trust) -> CheckedWith:
-    return CheckedWith(
-        sha256=bundle.sha256,
-        roots=dict(trust.roots),
-        log_keys=tuple(map(format_vkey, trust.log_keys)),
-        cosigners={name: format_vkey(key) for name, key in trust.cosigners.items()},
-        quorum=trust.quorum,
-        stamp_roots=tuple(sha256(each).hexdigest() for each in trust.stamp_roots),
-        program=__version__,
-    )
-
-
-def _weigh_roots(trust: Trust, replay: Replay, notes: Notes) -> None:
-    """A root for somebody who is not here, while somebody's is missing, is most likely the same name misspelt."""
-    for org in sorted(trust.roots.keys() - replay.organisations.keys()) if replay.unpinned else ():
-        missing = ", ".join(sorted(replay.unpinned))
-        said = f"You brought a root for {org}, and nobody of that name speaks in this file. Missing is that of {missing}: compare the spelling."
-        notes.remark("root-unused", Place(), said)
-
-
 def _named(form: Form) -> set[str]:
     parties = form.opened.of(Opened).parties
     lots_used = {f"lot/{sample.collected.lot}" for sample in form.samples.values() if sample.collected}
@@ -309,50 +274,6 @@ def _as_of_sealing(replay: Replay) -> dict[str, Organisation]:
         else state
         for org, state in replay.organisations.items()
     }
-
-
-def _judge(
-    case: Case,
-    findings: Sequence[Finding],
-    state: State,
-    count: int,
-    notes: Notes,
-    cosigned: Cosigned,
-    unpinned: Collection[str],
-) -> tuple[Verdict, ...]:
-    """The four verdicts; without a form only the first, which is the verifier's own.
-
-    On broken records the others are given, and say that they rest on them.
-    """
-    broken = state == BROKEN
-    records, *others = verdicts(case, findings, records_state="broken" if broken else "intact")
-    own = replace(
-        records,
-        sentence=_records_sentence(count, notes, len(records.findings), cosigned, unpinned),
-        not_checked=tuple(each.sentence for each in notes.unchecked),
-    )
-    if not case.forms:
-        return (own,)
-    resting = " This rests on broken records." if broken else ""
-    return (own, *(replace(each, sentence=each.sentence + resting) for each in others))
-
-
-def _records_sentence(
-    count: int, notes: Notes, found: int, cosigned: Cosigned, unpinned: Collection[str]
-) -> str:
-    weighed = (
-        f" {found} of the findings of the rules {'concerns' if found == 1 else 'concern'} the records."
-        if found
-        else ""
-    )
-    if not notes.faults:
-        missing = f" They are not called complete: the root of {', '.join(sorted(unpinned))} was not brought."
-        rest = missing if cosigned.enough and unpinned else ""
-        return (
-            f"Nothing altered or missing was found in {count} entries. {cosigned.sentence()}{rest}{weighed}"
-        )
-    faults = "1 fault was" if len(notes.faults) == 1 else f"{len(notes.faults)} faults were"
-    return f"{faults} found in {count} entries: do not rely on this file, and keep it.{weighed}"
 
 
 def _index(place: Place) -> int:

@@ -1,0 +1,98 @@
+"""The verdict on the records in words, and what is weighed beside it: clocks that disagree, roots that nobody brought.
+
+What is weighed here breaks nothing: it keeps records from being called complete, or tells a reader where to look.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import replace
+from datetime import timedelta
+from typing import Final
+
+from bailee.domain.moments import Moment
+from bailee.ledger.checkpoint import Checkpoint
+from bailee.rules.case import Case
+from bailee.rules.registry import Finding
+from bailee.rules.verdicts import Verdict, verdicts
+from bailee.verify import cosignatures
+from bailee.verify.cosignatures import Cosigned
+from bailee.verify.evidence import Item, Notes
+from bailee.verify.result import BROKEN, Place, Stamped, State
+
+_CLOCKS_DIFFER: Final = timedelta(minutes=5)
+"""Clocks of honest machines differ by no more (common practice, no source)."""
+
+
+def seen_outside(
+    checkpoint: Checkpoint | None, cosigned: Cosigned, stamped: Iterable[Stamped]
+) -> list[tuple[int, str]]:
+    """Sizes of the log that others saw, and when, in the one form in which text order is time order."""
+    times = [(each.size, each.at) for each in stamped if each.signed == "checked"]
+    if checkpoint:
+        times += [(checkpoint.size, told) for told in map(cosignatures.told, cosigned.by.values())]
+    return times
+
+
+def weigh_clock(items: Iterable[Item], outside: Sequence[tuple[int, str]], notes: Notes) -> None:
+    """An entry that others saw before it says it was recorded: one of the clocks is wrong, or somebody set it."""
+    for item in items:
+        at = min((at for size, at in outside if item.index < size), default=None)
+        if at and Moment.parse(item.entry.rec).instant > Moment.parse(at).instant + _CLOCKS_DIFFER:
+            said = f"It says it was recorded at {item.entry.rec}, and it had been seen by {at}: the log's clock was ahead, or was set."
+            notes.remark("clock-ahead", item.place, said)
+            return
+
+
+def weigh_roots(
+    brought: Collection[str], here: Collection[str], unpinned: Collection[str], notes: Notes
+) -> None:
+    """A root for somebody who is not here, while somebody's is missing, is most likely the same name misspelt."""
+    for org in sorted(set(brought) - set(here)) if unpinned else ():
+        missing = ", ".join(sorted(unpinned))
+        said = f"You brought a root for {org}, and nobody of that name speaks in this file. Missing is that of {missing}: compare the spelling."
+        notes.remark("root-unused", Place(), said)
+
+
+def judge(
+    case: Case,
+    findings: Sequence[Finding],
+    state: State,
+    count: int,
+    notes: Notes,
+    cosigned: Cosigned,
+    unpinned: Collection[str],
+) -> tuple[Verdict, ...]:
+    """The four verdicts; without a form only the first, which is the verifier's own.
+
+    On broken records the others are given, and say that they rest on them.
+    """
+    broken = state == BROKEN
+    records, *others = verdicts(case, findings, records_state="broken" if broken else "intact")
+    own = replace(
+        records,
+        sentence=_records_sentence(count, notes, len(records.findings), cosigned, unpinned),
+        not_checked=tuple(each.sentence for each in notes.unchecked),
+    )
+    if not case.forms:
+        return (own,)
+    resting = " This rests on broken records." if broken else ""
+    return (own, *(replace(each, sentence=each.sentence + resting) for each in others))
+
+
+def _records_sentence(
+    count: int, notes: Notes, found: int, cosigned: Cosigned, unpinned: Collection[str]
+) -> str:
+    weighed = (
+        f" {found} of the findings of the rules {'concerns' if found == 1 else 'concern'} the records."
+        if found
+        else ""
+    )
+    if not notes.faults:
+        missing = f" They are not called complete: the root of {', '.join(sorted(unpinned))} was not brought."
+        rest = missing if cosigned.enough and unpinned else ""
+        return (
+            f"Nothing altered or missing was found in {count} entries. {cosigned.sentence()}{rest}{weighed}"
+        )
+    faults = "1 fault was" if len(notes.faults) == 1 else f"{len(notes.faults)} faults were"
+    return f"{faults} found in {count} entries: do not rely on this file, and keep it.{weighed}"
