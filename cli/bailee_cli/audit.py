@@ -179,7 +179,7 @@ def _nothing_brought(told: Bundle, has_roots: bool) -> Malformed:
     keys = "the public key of the log, from its operator: --log-key VKEY, or a file with it: --policy FILE"
     if has_roots:
         return Malformed(f"Bring {keys}.", code="no-log-key")
-    names = " ".join(f"--root {org}=KEY" for org in sorted(told.roots))
+    names = " ".join(f"--root {org}=KEY" for org in sorted(told.roots) or ["ORG"])
     return Malformed(
         "Bring the root key of each organisation, from its forms or letters, never from this file. By what the file says of itself: "
         f"`{names}`. And {keys}.",

@@ -40,7 +40,7 @@ class Place:
             parts.append(f"log index {self.index}")
         if self.sample:
             parts.append(f"sample {self.sample}")
-        return ", ".join(parts) or "the bundle"
+        return ", ".join(parts) or "this file"
 
 
 @frozen
