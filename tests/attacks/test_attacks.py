@@ -53,6 +53,8 @@ from bailee.verify.result import Report
 from bailee.verify.verifier import verify
 from field import FIRM, ORIGIN, Device, Field
 
+pytestmark = pytest.mark.slow  # left out between two saves of a file
+
 ROOT = Path(__file__).resolve().parents[2]
 WATCHER = "quill.example/cosigner"
 on_both = pytest.mark.parametrize(

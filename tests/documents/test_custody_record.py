@@ -22,6 +22,8 @@ from bailee.rules.registry import ORDER, Finding, evaluate
 from bailee.rules.verdicts import verdicts
 from builders import CARRIER, CLERK, DAY, FIRM, INSPECTOR, Person, Story, visit
 
+pytestmark = pytest.mark.slow  # left out between two saves of a file
+
 ORIGIN = "custody.example"
 POINTS = 72 / 25.4
 LONG_NAME = "Zoë Żółkiewska-Nguyễn Thị Minh Khai von und zu Hohenstein the Younger"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import given, settings
 from test_forms import any_form
 
@@ -12,6 +13,8 @@ from bailee.rules.chase import chase
 from bailee.rules.registry import evaluate
 from bailee.rules.verdicts import verdicts
 from builders import Story
+
+pytestmark = pytest.mark.slow  # left out between two saves of a file
 
 
 @given(any_form())

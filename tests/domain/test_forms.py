@@ -779,6 +779,7 @@ def test_every_act_of_a_form_is_tried_below() -> None:
     assert {"corrected", *_ACTS} == set(statements.ACTS["form"])
 
 
+@pytest.mark.slow
 @given(any_form())
 @settings(max_examples=300)
 def test_no_well_formed_statement_can_stop_the_reading_of_a_form(story: Story) -> None:

@@ -35,6 +35,8 @@ from bailee.signing.keys import SigningKey
 from bailee.verify import bundle
 from field import Field
 
+pytestmark = pytest.mark.slow  # left out between two saves of a file
+
 NAMES = ("quill.example/cosigner", "notary.example/w1")
 
 

@@ -34,6 +34,8 @@ from bailee.store import leases, log, tree
 from bailee.store.database import Database
 from field import Field
 
+pytestmark = pytest.mark.slow  # left out between two saves of a file
+
 HELD = {"secured": "locked", "where": "vehicle", "since": "2026-12-01T09:30:00-05:00"}
 
 

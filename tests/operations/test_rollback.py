@@ -22,6 +22,8 @@ from bailee.store import schema, tree
 from bailee.verify import bundle
 from field import Field
 
+pytestmark = pytest.mark.slow  # left out between two saves of a file
+
 Restore = Callable[[], None]
 
 

@@ -24,6 +24,8 @@ from builders import CLERK
 from log_simulator import AT, told
 from spoiling import cosigned, cosigners, keep
 
+pytestmark = pytest.mark.slow  # left out between two saves of a file
+
 README = Path(__file__).parents[2] / "README.md"
 STRANGER = "notary"
 
