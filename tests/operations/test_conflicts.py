@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from itertools import permutations
 from typing import Any
 
 import pytest
@@ -14,7 +15,7 @@ from bailee.store import conflicts, schema
 from bailee.verify import bundle
 from bailee.verify.result import Report
 from bailee.verify.verifier import Trust, verify
-from field import Device, Field
+from field import FIRM, Device, Field
 
 HELD = {"secured": "locked", "where": "vehicle", "since": "2026-12-01T09:30:00-05:00"}
 
@@ -68,6 +69,35 @@ def test_a_count_that_goes_on_from_elsewhere_is_evidence_too(field: Field) -> No
     assert field.send(thief.sign(f"form/{form}", "held", HELD)).get_json()["code"] == "device-fork"
     report = checked(field, form)
     assert (report.faults, [each.code for each in report.remarks]) == ((), ["conflict"])
+
+
+def test_a_copied_phone_is_proven_in_whichever_order_its_statements_arrive(field: Field) -> None:
+    """A refused statement shown beside its own follower proves nothing: the file of an honest operator would be called broken."""
+    for order in permutations(("1", "1'", "2", "3")):
+        form = field.open_form()
+        phone = field.device(f"phone {' '.join(order)}", FIRM)
+        field.enrol(phone, "inspector")
+        thief = clone(phone)
+        said = {count: phone.sign(f"form/{form}", "held", HELD, after=None) for count in ("1", "2", "3")}
+        said["1'"] = thief.sign(f"form/{form}", "held", {**HELD, "where": "office"}, after=None)
+        for each in order:
+            field.send(said[each])
+        report = checked(field, form)
+        assert (report.faults, order) == ((), order)
+        assert "conflict" in {each.code for each in report.remarks}, order
+        assert "CU-10" in {each.rule for each in report.findings}, order
+
+
+def test_a_statement_that_contradicts_no_other_breaks_no_file(field: Field) -> None:
+    """Whoever has one key of a party could make every auditor's file of a form be called broken, for good."""
+    form = field.open_form()
+    odd = field.device("odd phone", FIRM)
+    field.enrol(odd, "inspector")
+    odd.prev = "A" * 43  # its first statement says that there was one before
+    first, second = (odd.sign(f"form/{form}", "held", HELD, after=None) for _ in range(2))
+    field.ok(field.send(second))
+    assert field.send(first).get_json()["code"] == "device-fork"
+    assert checked(field, form).faults == ()
 
 
 def test_sending_it_again_keeps_it_once(field: Field) -> None:

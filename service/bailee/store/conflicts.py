@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from datetime import UTC, datetime
-from typing import Final
+from typing import Any, Final
 
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from bailee.frozen import frozen
 from bailee.ledger import entry as entries
+from bailee.signing import signed_statement
 from bailee.signing.signed_statement import SignedStatement
 from bailee.store import schema
 
@@ -59,12 +60,16 @@ def keep(connection: Connection, signed: SignedStatement, now: datetime) -> bool
 
 
 def about(connection: Connection, chain: str, kids: Collection[str]) -> list[Pair]:
-    """Contradictions of these keys, and those of any key in which a refused statement is about this chain."""
+    """Contradictions of these keys, and those of any key in which a refused statement is about this chain.
+
+    A refused statement stands beside the nearest entry that it contradicts; one that contradicts no entry here proves nothing and is left out.
+    """
     conflict, statement = schema.conflict.c, schema.statement.c
     query = (
         sa.select(
             schema.signer.c.kid, schema.signer.c.org, conflict.seq, conflict.text, conflict.chain,
             schema.entry.c.text.label("entry"), schema.chain.c.name, statement.seq.label("beside"),
+            conflict.digest.label("its"), statement.digest.label("other"), statement.prev.label("follows"),
         )
         .select_from(
             schema.conflict.join(schema.signer)
@@ -81,7 +86,18 @@ def about(connection: Connection, chain: str, kids: Collection[str]) -> list[Pai
     )  # fmt: skip
     found: dict[str, Pair] = {}
     for row in connection.execute(query):
-        stmt = entries.read(row.entry).stmt
-        pair = Pair(row.kid, row.org, row.seq, stmt, row.text, frozenset({row.chain, row.name}))
-        found.setdefault(row.text, pair)  # the nearest of its neighbours in the log
+        if row.text not in found and _contradicts(row):
+            stmt = entries.read(row.entry).stmt
+            found[row.text] = Pair(
+                row.kid, row.org, row.seq, stmt, row.text, frozenset({row.chain, row.name})
+            )
     return list(found.values())
+
+
+def _contradicts(row: sa.Row[*tuple[Any, ...]]) -> bool:
+    """Whether one honest device cannot have signed both: of its neighbours here, a refused statement may well fit one and not the other."""
+    if row.beside == row.seq:
+        return bool(row.other != row.its)
+    if row.beside > row.seq:
+        return bool(row.follows != row.its)
+    return bool(signed_statement.read(row.text).claims.prev != row.other)
