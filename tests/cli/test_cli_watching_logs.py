@@ -59,7 +59,7 @@ def test_a_laboratory_mirrors_and_cosigns_the_firm_s_log(lab: Person, tmp_path: 
     """If this fails, nobody but the operator ever sees the whole log."""
     town, folder, mirror = lab.town, tmp_path / "cosigner", tmp_path / "mirror"
     vkey = cosigner(lab, folder)
-    town.ledger.cosigners._cosigners = configured([vkey])
+    town.ledger.cosigners._cosigners = configured([vkey], town.ledger.settings.origin)
     said = monitor(lab, mirror, "--cosign", str(folder))
     size = town.app.test_client().get("/health").get_json()["published"]
 
@@ -113,7 +113,7 @@ def test_an_auditor_who_names_a_cosigner_sees_complete_and_cosigned(
     town.ledger.sequencer.integrate()
     lab, folder = town.person("lab-quality", LAB), tmp_path / "cosigner"
     vkey = cosigner(lab, folder)
-    town.ledger.cosigners._cosigners = configured([vkey])
+    town.ledger.cosigners._cosigners = configured([vkey], town.ledger.settings.origin)
     lab.run("cosign", "once", ADDRESS, "--folder", str(folder))
     inspector = town.person("inspector")
     form = inspector.answer("show")["forms"][0]["form"]

@@ -399,10 +399,12 @@ def test_settings_that_name_no_cosigner_are_refused() -> None:
     """A log's key among the cosigners would let the log cosign itself."""
     log = notes.verifier_key("ledger.example/x", key("log"))
     with pytest.raises(Malformed):
-        cosigned.configured([f"{format_vkey(log)} https://x.example"])
+        cosigned.configured([f"{format_vkey(log)} https://x.example"], log.name)
     with pytest.raises(Malformed):
-        cosigned.configured(["https://x.example"])
-    (found,) = cosigned.configured([format_vkey(public(NAMES[0]))])
+        cosigned.configured(["https://x.example"], log.name)
+    with pytest.raises(Malformed, match="needs another"):
+        cosigned.configured([format_vkey(public(NAMES[0]))], NAMES[0])
+    (found,) = cosigned.configured([format_vkey(public(NAMES[0]))], log.name)
     assert found.url is None
 
 

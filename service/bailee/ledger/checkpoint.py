@@ -39,6 +39,8 @@ TIME_BYTES = 8
 _SIZE = re.compile(r"0|[1-9][0-9]{0,18}")
 _CONTROL = re.compile(r"[\x00-\x09\x0b-\x1f]")
 _MARK = "\N{EM DASH} "
+_OTHER_TEXTS = re.compile(r"(bailee-[a-z-]+|cosignature|subtree)/v?[0-9]+", re.IGNORECASE)
+"""How other texts that are signed begin: ours, like `ends`, and those of cosigners (C2SP tlog-cosignature; subtree from memory)."""
 _NOT_IN_NAMES = frozenset(map(chr, (*range(0x20), ord("+"), *range(0xD800, 0xE000))))
 
 
@@ -248,11 +250,17 @@ def cosignature_message(time: int, text: str) -> bytes:
 
 
 def _require_name(name: str, code: str) -> None:
-    """Refuse what is no key name or origin: empty, or with spaces of any script, a plus, or control characters."""
+    """Refuse what is no key name or origin: empty, with spaces of any script, a plus, or control characters, or what begins another text."""
     # Half surrogate pairs, possible in text that came through JSON, have no UTF-8 form to sign.
     if not name or any(each.isspace() or each in _NOT_IN_NAMES for each in name):
         raise Malformed(
             "The name of a log or cosigner has no spaces and no plus, like example.org/log1. Correct the name.",
+            code=code,
+            part="name",
+        )
+    if _OTHER_TEXTS.fullmatch(name):
+        raise Malformed(
+            f"{name} is how another kind of signed text begins, and no name for a log or cosigner. Choose one like example.org/log1.",
             code=code,
             part="name",
         )

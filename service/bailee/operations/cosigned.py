@@ -61,14 +61,17 @@ class Cosigner:
     next_try: float = field(default=0.0)
 
 
-def configured(settings: Iterable[str]) -> list[Cosigner]:
-    """Cosigners from the settings, "VKEY URL" or "VKEY". Raises `Malformed` ("vkey")."""
+def configured(settings: Iterable[str], origin: str) -> list[Cosigner]:
+    """Cosigners of the log `origin` from the settings, "VKEY URL" or "VKEY". Raises `Malformed` ("vkey")."""
     found = []
     for each in settings:
         vkey, _, url = each.partition(" ")
         key = parse_vkey(vkey)
         if key.type is not KeyType.COSIGNATURE_V1:
             raise Malformed(f"{key.name} is the key of a log, not of a cosigner.", code="vkey")
+        if key.name == origin:
+            said = f"{origin} is this log's own name, and a cosigner needs another: nobody believes two lines of one name."
+            raise Malformed(said, code="vkey")
         found.append(Cosigner(key, url.strip().rstrip("/") or None))
     return found
 

@@ -63,7 +63,7 @@ def assemble(settings: Settings, database: Database, log_key: SigningKey, clock:
     def seconds() -> float:
         return clock().timestamp()
 
-    others = configured(settings.cosigners)
+    others = configured(settings.cosigners, settings.origin)
     guard = guard_of(settings, public)
     publisher = Publisher(database, guard, places_of(settings), public, sign)
     cosigners = Cosigners(database, guard, publisher, others, sign, settings.origin, seconds, post, get)

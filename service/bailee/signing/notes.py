@@ -64,6 +64,14 @@ def _signed(text: str, name: str, key: keys.SigningKey) -> str:
 
 
 def _require_signed(signed: SignedNote, origin: str, log_keys: Iterable[VerifierKey], what: str) -> None:
+    """One line in the name of the log, and by one of these keys: a second one would be the word of two logs of one name."""
+    if sum(each.name == origin for each in signed.signatures) > 1:
+        raise Broken(
+            f"{_WHAT[what]} bears more than one signature in the name of {origin} itself, and a log signs once: "
+            "ask its operator who else signs in its name.",
+            code=what,
+            origin=origin,
+        )
     for key in log_keys:
         if key.name == origin and key.type is KeyType.ED25519:
             for signature in signed.by(key):
