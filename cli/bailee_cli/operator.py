@@ -183,15 +183,14 @@ def check_ledger_command(session: Session, home: Path, log_key: str | None) -> N
 
     Ends with 1 when something does not hold. It can run beside the service.
     """
-    from bailee.ledger.checkpoint import parse_log_vkey
-    from bailee.signing import notes
+    from bailee.signing import notes, vkeys
     from bailee.signing.keys import SigningKey
 
     with _server_parts():
         import bailee.operations.maintenance  # noqa: F401 - that it is installed
     settings = _settings(home)
     database = _database(home)
-    key = parse_log_vkey(log_key) if log_key else None
+    key = vkeys.read_log(log_key) if log_key else None
     if key is None:
         try:
             key = notes.verifier_key(settings.origin, SigningKey.from_pem(settings.log_key.read_bytes()))

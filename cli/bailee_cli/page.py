@@ -60,7 +60,7 @@ def page_command(
     It opens from a folder in a browser, checks an auditor's file there and says what `bailee verify` would say. Mail it with
     the file, or better: let the reader have it from somebody else.
     """
-    from bailee.ledger.checkpoint import parse_log_vkey
+    from bailee.signing import vkeys
     from bailee.verify.trust import root
     from bailee_cli import show
     from bailee_cli.profile import replace_file
@@ -68,7 +68,7 @@ def page_command(
     for text in roots:
         root(text)
     for text in log_keys:
-        parse_log_vkey(text)
+        vkeys.read_log(text)
     page = assemble(Path(parts), roots, log_keys).encode()
     replace_file(Path(output), page)
     digest = hashlib.sha256(page).hexdigest()

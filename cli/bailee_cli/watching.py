@@ -7,8 +7,7 @@ from dataclasses import asdict
 from bailee.errors import Broken, Unknown
 from bailee.ledger import proof
 from bailee.ledger.base64url import b64u, unb64, unb64u
-from bailee.ledger.checkpoint import parse_vkey
-from bailee.signing import notes
+from bailee.signing import notes, vkeys
 from bailee.signing.signed_statement import Seen
 from bailee_cli.session import Session
 
@@ -26,7 +25,7 @@ def look(session: Session) -> None:
         if before is not None:
             raise _shrunk(before, 0) from None
         return
-    now = notes.open_checkpoint(note, [parse_vkey(session.profile.log_key)])
+    now = notes.open_checkpoint(note, [vkeys.read_log(session.profile.log_key)])
     if now.origin != session.profile.origin:
         raise Broken(
             f"The service shows the log {now.origin}, and this device joined {session.profile.origin}.",

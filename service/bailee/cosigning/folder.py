@@ -16,8 +16,8 @@ from typing import Final
 from bailee.cosigning.cosigner import Cosigner, begin
 from bailee.disk import durable
 from bailee.errors import Malformed, Unavailable
-from bailee.ledger.checkpoint import VerifierKey, format_vkey, parse_log_vkey, parse_vkey
-from bailee.signing import notes
+from bailee.ledger.checkpoint import VerifierKey, format_vkey
+from bailee.signing import notes, vkeys
 from bailee.signing.keys import SigningKey
 
 _KEY: Final = "cosigner.key"
@@ -42,8 +42,8 @@ def create(folder: Path, name: str) -> VerifierKey:
 def follow(folder: Path, vkey: str) -> VerifierKey:
     """Follow one more log, named by its key. Raises `Malformed`, `Unavailable`."""
     name, logs = _load(folder)
-    log = parse_log_vkey(vkey)
-    if log.name not in {parse_vkey(each).name for each in logs}:
+    log = vkeys.read_log(vkey)
+    if log.name not in {vkeys.read_log(each).name for each in logs}:
         begin(folder, log.name)
     _save(folder, name, dict.fromkeys([*logs, format_vkey(log)]))
     return log
@@ -56,7 +56,7 @@ def load(folder: Path) -> Cosigner:
         key = SigningKey.from_pem((folder / _KEY).read_bytes())
     except OSError as error:
         raise _none(folder) from error
-    return Cosigner(folder, name, key, map(parse_vkey, logs), begun=True)
+    return Cosigner(folder, name, key, map(vkeys.read_log, logs), begun=True)
 
 
 def _load(folder: Path) -> tuple[str, tuple[str, ...]]:

@@ -13,7 +13,7 @@ from urllib.parse import parse_qs
 
 from bailee.cosigning import request
 from bailee.cosigning.cosigner import Answer, Cosigner
-from bailee.errors import Unavailable
+from bailee.errors import BaileeError
 
 if TYPE_CHECKING:
     from wsgiref.types import StartResponse, WSGIEnvironment
@@ -27,7 +27,7 @@ def application(
     def answer(environment: WSGIEnvironment, start: StartResponse) -> Iterable[bytes]:
         try:
             found = _answer(cosigner, environment, int(clock()))
-        except Unavailable as error:
+        except BaileeError as error:
             found = Answer(HTTPStatus.SERVICE_UNAVAILABLE, f"{error.sentence}\n")
         content = found.text.encode()
         start(

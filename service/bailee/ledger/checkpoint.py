@@ -29,7 +29,10 @@ MAX_NOTE_BYTES = 256 * 1024
 """32 signatures of nearly 5 kB (post-quantum, C2SP signed-note) in base64 are 213 kB; the text is short."""
 
 MAX_SIZE = 2**63 - 1
-"""Sizes and times fit a signed 64-bit integer in every implementation (tlog-cosignature sets it for times)."""
+"""Sizes fit a signed 64-bit integer in every implementation."""
+
+LAST_TIME = 7_258_118_400 - 1
+"""The last second of the year 2199: a cosignature says when somebody saw a log, and no later time can be reckoned with everywhere."""
 
 KEY_ID_BYTES = 4
 ED25519_KEY_BYTES = 32
@@ -195,8 +198,9 @@ def format_vkey(key: VerifierKey) -> str:
 
 
 def parse_vkey(text: str) -> VerifierKey:
-    """Read a vkey; raises `Malformed` ("vkey", or "not-canonical" for the base64).
+    """Read a vkey as text; whether its key may be believed is `signing.vkeys`' question, through which every key from outside comes.
 
+    Raises `Malformed` ("vkey", or "not-canonical" for the base64).
     The key ID in it must be the one the key gives: a mistyped character in any part is noticed.
     """
     match text.split("+", 2):  # base64 may hold a plus, a name may not
@@ -209,29 +213,18 @@ def parse_vkey(text: str) -> VerifierKey:
     raise _bad_vkey()
 
 
-def parse_log_vkey(text: str) -> VerifierKey:
-    """Read the vkey of a log. Raises `Malformed` ("vkey") for one of a cosigner too, and what `parse_vkey` raises."""
-    key = parse_vkey(text)
-    if key.type is not KeyType.ED25519:
-        raise Malformed(
-            f"{key.name} is the name of a cosigner, and this its key. Bring the key of the log, from its operator.",
-            code="vkey",
-        )
-    return key
-
-
 @frozen
 class Cosignature:
     """What a cosigner's signature line holds: POSIX `time` in seconds, and 64 bytes of Ed25519 signature.
 
-    Raises `Malformed` ("cosignature").
+    Raises `Malformed` ("cosignature"), also for a time after `LAST_TIME`: the field would hold 584 billion years (C2SP tlog-cosignature).
     """
 
     time: int
     signature: bytes
 
     def __post_init__(self) -> None:
-        if not 0 <= self.time <= MAX_SIZE or len(self.signature) != ED25519_SIGNATURE_BYTES:
+        if not 0 <= self.time <= LAST_TIME or len(self.signature) != ED25519_SIGNATURE_BYTES:
             raise _bad_cosignature()
 
     def to_bytes(self) -> bytes:
@@ -289,4 +282,7 @@ def _bad_vkey() -> Malformed:
 
 
 def _bad_cosignature() -> Malformed:
-    return Malformed("A cosignature is a time and 64 bytes. Ask the cosigner again.", code="cosignature")
+    return Malformed(
+        "A cosignature is a time that a clock can show, before the year 2200, and 64 bytes. Ask the cosigner again.",
+        code="cosignature",
+    )

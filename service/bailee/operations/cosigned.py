@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import logging
 import threading
+import time
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from http import HTTPStatus
@@ -22,23 +23,25 @@ from bailee.ledger import merkle
 from bailee.ledger.checkpoint import (
     MAX_NOTE_BYTES,
     Checkpoint,
-    KeyType,
     NoteSignature,
     SignedNote,
     VerifierKey,
     parse,
-    parse_vkey,
     read_note,
 )
 from bailee.ledger.merkle import EMPTY_ROOT
 from bailee.operations.guard import Guard
 from bailee.operations.publish import Publisher
-from bailee.signing import notes
+from bailee.signing import notes, vkeys
 from bailee.store import tree
 from bailee.store.database import Database
 
 _log = logging.getLogger(__name__)
 
+PATIENCE_S: Final = 20.0
+"""Seconds that the body of one answer may take; it is a few lines."""
+_SILENCE_S: Final = 5.0
+"""Seconds without a byte after which nobody is there."""
 _FIRST_WAIT_S: Final = 2.0
 _LONGEST_WAIT_S: Final = 300.0
 _ATTEMPTS: Final = 3
@@ -62,13 +65,11 @@ class Cosigner:
 
 
 def configured(settings: Iterable[str], origin: str) -> list[Cosigner]:
-    """Cosigners of the log `origin` from the settings, "VKEY URL" or "VKEY". Raises `Malformed` ("vkey")."""
+    """Cosigners of the log `origin` from the settings, "VKEY URL" or "VKEY". Raises `Malformed` ("vkey", "weak-key")."""
     found = []
     for each in settings:
         vkey, _, url = each.partition(" ")
-        key = parse_vkey(vkey)
-        if key.type is not KeyType.COSIGNATURE_V1:
-            raise Malformed(f"{key.name} is the key of a log, not of a cosigner.", code="vkey")
+        key = vkeys.read_cosigner(vkey)
         if key.name == origin:
             said = f"{origin} is this log's own name, and a cosigner needs another: nobody believes two lines of one name."
             raise Malformed(said, code="vkey")
@@ -211,29 +212,32 @@ class Cosigners:
 
 
 def post(url: str, body: bytes) -> tuple[int, str]:
-    """Send a body over HTTP, with short patience."""
-    import httpx2
-
-    try:
-        answer = httpx2.post(url, content=body, headers={"Content-Type": "text/plain"}, timeout=5)
-    except httpx2.HTTPError as error:
-        raise Unavailable(f"it did not answer ({type(error).__name__})", code="cosigner") from error
-    return answer.status_code, answer.text
+    """Send a body over HTTP, with short patience; no more is read than a note may have. Raises `Unavailable`."""
+    return _exchange("POST", url, body, {"Content-Type": "text/plain"})
 
 
 def get(url: str) -> tuple[int, str]:
-    """Fetch over HTTP, with short patience; no more than a note may have."""
+    """Fetch over HTTP, in the same way."""
+    return _exchange("GET", url, b"", {})
+
+
+def _exchange(method: str, url: str, body: bytes, headers: dict[str, str]) -> tuple[int, str]:
     import httpx2
 
+    until = time.monotonic() + PATIENCE_S
+    # As it comes over the wire: what unpacks to more than it is would be measured too late.
+    headers = {**headers, "Accept-Encoding": "identity"}
     try:
-        with httpx2.stream("GET", url, timeout=5) as answer:
+        with httpx2.stream(method, url, content=body, headers=headers, timeout=_SILENCE_S) as answer:
             content = b""
-            for part in answer.iter_bytes():
+            for part in answer.iter_raw():
                 content += part
                 if len(content) > MAX_NOTE_BYTES:
-                    raise Unavailable("it shows more than a checkpoint can have", code="cosigner")
+                    raise Unavailable("it answers more than a checkpoint can have", code="cosigner")
+                if time.monotonic() > until:
+                    raise Unavailable(f"its answer takes longer than {PATIENCE_S:.0f} s", code="cosigner")
             return answer.status_code, content.decode("utf-8", "replace")
-    except httpx2.HTTPError as error:
+    except (httpx2.HTTPError, httpx2.InvalidURL, ValueError) as error:
         raise Unavailable(f"it did not answer ({type(error).__name__})", code="cosigner") from error
 
 

@@ -22,7 +22,7 @@ def issue(key: keys.SigningKey, iss: str, audience: str, now: int) -> str:
 
 
 def check(text: str, kid: str, public: bytes, iss: str, audience: str) -> None:
-    """Raise `Forged` (`bad-key-proof`) unless the key `public`, whose name is `kid`, signed for this organisation and log.
+    """Raise `Forged` (`bad-key-proof`, `weak-key`) unless the key `public`, whose name is `kid`, signed for this organisation and log.
 
     When it was made does not matter: the enrolment that carries it has its own time.
     """
@@ -30,6 +30,8 @@ def check(text: str, kid: str, public: bytes, iss: str, audience: str) -> None:
         proof = compact.read(text, TYP, LIMIT, "bad-key-proof")
         compact.verify(text, public)
     except BaileeError as error:
+        if error.code == "weak-key":
+            raise
         raise _refused(error.sentence) from error
     iat = proof.claims.get("iat")
     if proof.kid != kid or keys.kid_of(public) != kid:

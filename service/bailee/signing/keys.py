@@ -71,7 +71,11 @@ def require_name(public: bytes, kid: str) -> None:
 
 
 def verify(public: bytes, signature: bytes, message: bytes) -> None:
-    """Ed25519 (RFC 8032 5.1.7) under the strict profile: R must not be the identity. Raises `Forged`."""
+    """Ed25519 (RFC 8032 5.1.7) under the strict profile: the key is strong (`weak-key`), R is not the identity. Raises `Forged`.
+
+    Every signature of the ledger is checked here, whoever made it: no way to a weak key leads past this.
+    """
+    _require_strong(public)
     if signature[:32] == IDENTITY_R:
         raise Forged("The signature uses a degenerate point and is refused.", code="bad-signature")
     try:
@@ -80,6 +84,12 @@ def verify(public: bytes, signature: bytes, message: bytes) -> None:
         raise Forged(
             "The signature does not fit the statement and the key it names.", code="bad-signature"
         ) from error
+
+
+@lru_cache(maxsize=4096)
+def _require_strong(public: bytes) -> None:
+    """Refuse weak keys; one that was found strong is not asked again."""
+    points.refuse_weak(public)
 
 
 class SigningKey:

@@ -30,6 +30,8 @@ TST_INFO: Final = bytes.fromhex("2a864886f70d0109100104")
 """1.2.840.113549.1.9.16.1.4 (RFC 3161 2.4.2)."""
 
 
+_YEARS: Final = range(1950, 2200)
+"""GeneralizedTime can say any year up to 9999; RFC 3161 is of 2001, and certificates begin with 1950 (RFC 5280 4.1.2.5)."""
 _TIME: Final = re.compile(r"[0-9]{14}(\.[0-9]{1,6})?Z")
 
 
@@ -100,11 +102,16 @@ def _time(content: bytes) -> datetime:
     try:
         if not _TIME.fullmatch(text):
             raise ValueError(text)  # noqa: TRY301 - strptime alone would read fewer digits
-        return datetime.strptime(text, form).replace(tzinfo=UTC)
+        found = datetime.strptime(text, form).replace(tzinfo=UTC)
     except ValueError as error:
         raise Malformed(
             f"The time stamp tells no time that can be read: {text!r}.", code="bad-der"
         ) from error
+    if found.year not in _YEARS:
+        raise Malformed(
+            f"The time stamp tells a time at which nobody can have stamped: {text!r}.", code="bad-der"
+        )
+    return found
 
 
 def _require(holds: bool) -> None:  # noqa: FBT001 - an assertion with words

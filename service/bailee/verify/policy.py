@@ -17,7 +17,8 @@ from typing import Final
 
 from bailee.errors import Malformed
 from bailee.frozen import field, frozen
-from bailee.ledger.checkpoint import KeyType, VerifierKey, parse_vkey
+from bailee.ledger.checkpoint import KeyType, VerifierKey
+from bailee.signing import vkeys
 
 MAX_LINES: Final = 1000
 
@@ -78,7 +79,7 @@ def _require_usable(logs: list[VerifierKey], cosigners: dict[str, VerifierKey], 
 
 
 def _key(vkey: str, kind: KeyType, number: int) -> VerifierKey:
-    key = parse_vkey(vkey)
+    key = vkeys.read(vkey)
     if key.type is not kind:
         wanted = "a log" if kind is KeyType.ED25519 else "a cosigner"
         raise _refused(number, f"{key.name} is not the key of {wanted}")

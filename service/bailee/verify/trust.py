@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from typing import Final
 
 from bailee.errors import Malformed
-from bailee.ledger.checkpoint import parse_log_vkey
+from bailee.signing import vkeys
 from bailee.verify import policy as policies
 from bailee.verify.verifier import Trust
 
@@ -21,10 +21,10 @@ def brought(
 
     `stamp_roots` are certificates of time stamp authorities, DER each (`authority.certificates`).
 
-    Raises `Malformed` (`bad-root`, `no-log-key`, `policy`, and what `parse_log_vkey` says).
+    Raises `Malformed` (`bad-root`, `no-log-key`, `policy`, and what `vkeys.read_log` says).
     """
     told = policies.read(policy) if policy is not None else policies.Policy()
-    keys = (*(parse_log_vkey(each) for each in log_keys), *told.log_keys)
+    keys = (*(vkeys.read_log(each) for each in log_keys), *told.log_keys)
     if not keys:
         raise Malformed(
             "Bring the log's public key: give --log-key, or a file with it as --policy.", code="no-log-key"
