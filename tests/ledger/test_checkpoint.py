@@ -15,6 +15,7 @@ from naive_tree import MemoryTiles
 
 from bailee.errors import Malformed
 from bailee.ledger.checkpoint import (
+    LAST_TIME,
     Checkpoint,
     Cosignature,
     KeyType,
