@@ -135,7 +135,7 @@ def read_request(session: Session, file: Path) -> dict[str, Any]:
     """An enrolment request for this organisation and log. Raises `Malformed` for anything else."""
     try:
         asked = json.loads(file.read_text("utf-8"))
-    except (ValueError, OSError) as error:
+    except (ValueError, RecursionError, OSError) as error:
         raise Malformed(f"{file} is no enrolment request.", code="bad-file") from error
     wanted = {"kid", "jwk", "organisation", "origin", "proof"}
     if not isinstance(asked, dict) or not wanted <= asked.keys():

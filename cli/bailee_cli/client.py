@@ -68,7 +68,7 @@ class Service:
     def _json(self, answer: Any) -> Any:
         try:
             return answer.json()
-        except ValueError as error:
+        except (ValueError, RecursionError) as error:
             raise self._not_a_ledger() from error
 
     def _not_a_ledger(self) -> Unavailable:
@@ -114,7 +114,10 @@ def problem(status: int, told: Mapping[str, Any]) -> BaileeError:
         for name, value in told.items()
         if name not in ("type", "title", "status", "detail", "code")
     }
-    return kind(said, code=told.get("code", "unavailable"), **facts)
+    code = told.get("code")
+    error = kind(str(said), code=code if isinstance(code, str) else "unavailable")
+    error.facts.update(facts)  # whatever they are called: who answers may be no ledger
+    return error
 
 
 def clock_sentence(told: Mapping[str, Any], now: datetime) -> str:
@@ -136,6 +139,6 @@ def _in_query(value: Any) -> Any:
 def _json_of(answer: Any) -> Mapping[str, Any]:
     try:
         told = answer.json()
-    except ValueError:
+    except (ValueError, RecursionError):
         return {}
     return told if isinstance(told, Mapping) else {}

@@ -188,7 +188,7 @@ def _readings(session: Session, stated: Stated, field: str, text: str) -> Iterab
     if text == "null":
         yield None
     yield text
-    with suppress(ValueError):
+    with suppress(ValueError, RecursionError):
         yield json.loads(text, parse_float=str)
     if text in _WORDS:
         yield _WORDS[text]

@@ -77,7 +77,7 @@ def load(folder: Path) -> Profile:
             "This device belongs to no service yet: run `bailee join --service ADDRESS --org ID` first.",
             code="not-joined",
         ) from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, TypeError) as error:
+    except (ValueError, RecursionError, TypeError) as error:
         raise Unavailable(f"{path} cannot be read: join the service again.", code="bad-profile") from error
 
 

@@ -91,7 +91,7 @@ def load(home: Path, environment: Mapping[str, str] = os.environ) -> Settings:
         raise Unavailable(
             f"There is no ledger in {home}: run `bailee init` first.", code="no-ledger"
         ) from error
-    except (OSError, tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+    except (OSError, ValueError, RecursionError) as error:
         raise Malformed(f"{path} cannot be read: {error}.", code="bad-settings") from error
     known = {each.name for each in fields(Settings)} - {"home"}
     for name, value in environment.items():

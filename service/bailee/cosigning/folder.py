@@ -65,7 +65,7 @@ def _load(folder: Path) -> tuple[str, tuple[str, ...]]:
         return str(found["name"]), tuple(map(str, found["logs"]))
     except OSError as error:
         raise _none(folder) from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, KeyError, TypeError) as error:
+    except (ValueError, RecursionError, KeyError, TypeError) as error:
         raise Malformed(f"{folder / _SETTINGS} cannot be read.", code="bad-settings") from error
 
 

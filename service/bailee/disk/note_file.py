@@ -56,6 +56,6 @@ def file_version(path: Path) -> tuple[int, int] | None:
 def _note(line: bytes) -> str | None:
     try:
         found = json.loads(line)
-    except ValueError:
+    except (ValueError, RecursionError):
         return None
     return found if isinstance(found, str) else None

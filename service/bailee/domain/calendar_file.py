@@ -58,7 +58,7 @@ def read(which: Which, text: str) -> dict[str, Any]:
     """The data of `calendar_set`. Raises `Malformed`, code `bad-calendar`, with every fault and its line in `facts["errors"]`."""
     try:
         values = {name: _plain(value) for name, value in tomllib.loads(text).items()}
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:
         raise _refusal([{"at": "file", "says": f"this is no TOML: {error}"}]) from error
     own: dict[str, Any] = {name: values.pop(name) for name in ("carrier", *_TIMES) if name in values}
     errors = list(_misplaced(which, own, text))

@@ -89,14 +89,14 @@ def _parsed(text: str) -> tuple[dict[str, Any], list[dict[str, str]]]:
     """The values, and what is no TOML. A file with a slip in it is read line by line, so that the rest is checked too."""
     try:
         return tomllib.loads(text, parse_float=str), []
-    except tomllib.TOMLDecodeError:
+    except (ValueError, RecursionError):  # no TOML, thousands of digits, thousands of brackets
         pass
     said: dict[str, Any] = {}
     errors: list[dict[str, str]] = []
     for number, line in enumerate(text.splitlines(), start=1):
         try:
             found = tomllib.loads(line, parse_float=str)
-        except tomllib.TOMLDecodeError:
+        except (ValueError, RecursionError):  # no TOML, thousands of digits, thousands of brackets
             errors.append(
                 {"at": f"line {number}", "says": f"write it like `name = value`, not {line.strip()!r}"}
             )

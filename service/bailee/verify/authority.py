@@ -52,7 +52,7 @@ def certificates(text: bytes) -> tuple[bytes, ...]:
         else:
             found = [x509.load_der_x509_certificate(text)]
         return tuple(_load(each.public_bytes(Encoding.DER)).public_bytes(Encoding.DER) for each in found)
-    except (ValueError, Unknown) as error:
+    except (ValueError, x509.InvalidVersion, Unknown) as error:
         raise Malformed(
             "This is no certificate: bring the root certificate of the time stamp authority, PEM or DER.",
             code="stamp-root",
@@ -232,6 +232,7 @@ def _load(certificate: bytes) -> Certificate:
         found.public_key()
     except (
         ValueError,
+        x509.InvalidVersion,
         x509.DuplicateExtension,
         x509.UnsupportedGeneralNameType,
         UnsupportedAlgorithm,
