@@ -56,7 +56,7 @@ class TcpProxy:
         self._flows.clear()
 
     def cut(self) -> None:
-        """Reset every connection, and from now on each new one."""
+        """Reset every connection, on both sides, and from now on each new one."""
         self._cut = True
         self._drop_all()
 
@@ -112,6 +112,8 @@ class TcpProxy:
                     self._ended.wait(self._late_s)
                 target.sendall(piece)
             self._flows.wait()  # in a black hole even the end of a connection is not seen
+            if self._cut or self._ended.is_set():
+                return  # woken because it is being reset: an orderly end would overtake the reset
             target.shutdown(socket.SHUT_WR)
         except OSError:
             self._drop(source)

@@ -54,9 +54,9 @@ def test_a_cut_network_resets_and_refuses(echo: tuple[socket.socket, socket.sock
     """A server that was killed answers with a reset, at once."""
     near, far, net = echo
     net.cut()
-    with pytest.raises(ConnectionError):
-        near.recv(1)
-    assert far.recv(1) == b""
+    for end in (near, far):
+        with pytest.raises(ConnectionError):
+            end.recv(1)
     with socket.create_connection((net.host, net.port)) as again, pytest.raises(ConnectionError):
         again.recv(1)
     net.forward()
