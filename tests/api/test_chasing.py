@@ -44,19 +44,19 @@ def test_answered_forms_are_not_read_any_more(field: Field) -> None:
     """A firm with ten thousand finished visits must not read them all to learn that nothing waits."""
     form, _, samples, _ = field.faultless()
     with field.ledger.database.reading() as connection:
-        assert unanswered.open_forms(connection, FIRM, 9) == []
+        assert unanswered.open_forms(connection, FIRM, 9) == ([], False)
     other = field.open_form()
     lot, more = field.lot(2)
     field.collect(other, lot, more[0])
     field.collect(other, lot, more[1], "outdoor")
     with field.ledger.database.reading() as connection:
-        assert unanswered.open_forms(connection, FIRM, 9) == [other]
-        assert unanswered.open_forms(connection, LAB, 9) == [other]
-        assert unanswered.open_forms(connection, "third-party", 9) == []
+        assert unanswered.open_forms(connection, FIRM, 9) == ([other], False)
+        assert unanswered.open_forms(connection, LAB, 9) == ([other], False)
+        assert unanswered.open_forms(connection, "third-party", 9) == ([], False)
     field.act("inspector", f"form/{other}", "voided", {"sample": more[0], "reason": "dropped"})
     field.act("inspector", f"form/{other}", "voided", {"sample": more[1], "reason": "dropped"})
     with field.ledger.database.reading() as connection:
-        assert unanswered.open_forms(connection, FIRM, 9) == []
+        assert unanswered.open_forms(connection, FIRM, 9) == ([], False)
     assert form != other
     assert samples
 
@@ -84,7 +84,9 @@ def test_where_a_recalled_lot_went(field: Field) -> None:
     """The media keeper tells two laboratories and thirty clients within the hour, or nobody knows whom to tell."""
     form, envelope, samples, _ = field.faultless()
     with field.ledger.database.reading() as connection:
-        lot = next(m.other for m in field.ledger.books.spoken(connection, samples) if m.what == "collected")
+        lot = next(
+            m.other for m in field.ledger.books.spoken(connection, samples, FIRM) if m.what == "collected"
+        )
     other = field.open_form()
     _, more = field.lot(1)
     field.collect(other, str(lot), more[0])

@@ -6,9 +6,9 @@ import pytest
 
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
-from bailee.rules.case import Elsewhere
+from bailee.rules.case import Elsewhere, own_seal
 from bailee.rules.registry import evaluate
-from builders import CLERK, CUSTODIAN, DAY, INSPECTOR, Story, findings, visit
+from builders import CLERK, CUSTODIAN, DAY, FIRM, INSPECTOR, Story, findings, visit
 
 
 def two_visits() -> Story:
@@ -172,19 +172,19 @@ def test_a_seal_number_used_elsewhere_is_refused_and_its_own_use_is_not() -> Non
     """Two envelopes under one number: whoever swaps them breaks no seal."""
     story = visit("kept")
     other = story.number("envelope")
-    used = Elsewhere(seals={story.seal: (other,)})
+    used = Elsewhere(seals={own_seal(FIRM, story.seal): (other,)})
     (found,) = findings(story.case(sealing=story.sealing(), elsewhere=used), "SE-04")
     assert found.severity == "block"
     assert story.seal in found.sentence
     assert grouped(other) in found.sentence
-    own = Elsewhere(seals={story.seal: (story.envelope,)})
+    own = Elsewhere(seals={own_seal(FIRM, story.seal): (story.envelope,)})
     assert findings(story.case(sealing=story.sealing(), elsewhere=own), "SE-04") == []
 
 
 def test_a_seal_used_elsewhere_and_found_later_is_a_flag() -> None:
     """The laboratory must hear of it although nothing can be stopped any more."""
     story = visit("docked")
-    used = Elsewhere(seals={story.seal: (story.envelope, story.number("envelope"))})
+    used = Elsewhere(seals={own_seal(FIRM, story.seal): (story.envelope, story.number("envelope"))})
     (found,) = findings(story.case(elsewhere=used), "SE-04")
     assert (found.severity, found.about) == ("flag", story.envelope)
 

@@ -50,7 +50,7 @@ def test_once_used_or_voided_the_cassette_itself_speaks_and_not_its_issue() -> N
     kept.lot(samples=3, expiry="2026-11-30")
     kept.opened()
     kept.voided(0, reason="expired")
-    used = Elsewhere(claims={kept.samples[1]: (kept.number("form"),)})
+    used = Elsewhere(accounted=frozenset({kept.samples[1]}))
     (left,) = findings(kept.case(elsewhere=used), "ML-04")
     assert "1 cassette of" in left.sentence
     assert grouped(kept.samples[2]) in left.sentence

@@ -240,6 +240,11 @@ class Form:
         return list(dict.fromkeys([self.opened.of(Opened).parties.lab, *sent]))
 
     @property
+    def parties(self) -> frozenset[str]:
+        """The firm, and every laboratory of the form: whose word counts for it."""
+        return frozenset({self.opened.of(Opened).parties.firm, *self.laboratories})
+
+    @property
     def organisations(self) -> list[str]:
         """Everybody who signed, or is a party."""
         firm = self.opened.of(Opened).parties.firm

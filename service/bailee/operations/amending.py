@@ -18,7 +18,7 @@ from bailee.domain.form_acts import Excepted
 from bailee.domain.statements import Recorded
 from bailee.errors import Forged, Malformed
 from bailee.frozen import frozen
-from bailee.operations import prepare, veil
+from bailee.operations import prepare, veil, whose
 from bailee.operations.access import Asker
 from bailee.operations.ledger import Ledger
 from bailee.rules import excepting
@@ -92,7 +92,7 @@ def allowed(
     `Unknown` when the asker may not see one.
     """
     known = excepting.require(rule)
-    forms = {form} if form else _forms_about(ledger, connection, about)
+    forms = {form} if form else _forms_about(ledger, connection, asker.org, about)
     if not forms:
         raise Malformed("No form speaks of that number: say which form is meant.", code="no-form")
     case = _case(ledger, connection, asker, forms)
@@ -139,8 +139,8 @@ def _why_nothing_allowed(ledger: Ledger, connection: Connection, number: str, sa
         rule = excepting.require(body.rule)
     except Forged as error:  # recorded by an earlier program, which had other rules
         return error.sentence.rstrip(".")
-    forms = {number} | _forms_about(ledger, connection, body.about)
-    case = ledger.books.case(connection, forms, ledger.instant())
+    forms = {number} | _forms_about(ledger, connection, said.entry.org, body.about)
+    case = ledger.books.case(connection, forms, ledger.instant(), said.entry.org)
     allowing = Allowing(rule, body.about, said.entry.org, said.entry.kid, body.reason)
     found = excepting.hits(case, rule, body.about)
     why = excepting.why_not(case, allowing, found)
@@ -150,18 +150,18 @@ def _why_nothing_allowed(ledger: Ledger, connection: Connection, number: str, sa
 def _case(ledger: Ledger, connection: Connection, asker: Asker, forms: set[str]) -> Case:
     for number in forms:
         prepare.require_party(connection, f"form/{number}", asker.org)
-    return veil.seen_by(ledger.books.case(connection, forms, ledger.instant()), asker.org)
+    return veil.seen_by(ledger.books.case(connection, forms, ledger.instant(), asker.org), asker.org)
 
 
-def _forms_about(ledger: Ledger, connection: Connection, about: str) -> set[str]:
-    """The forms that a number is on or in; none for anything that is no form, sample or envelope."""
+def _forms_about(ledger: Ledger, connection: Connection, asker: str, about: str) -> set[str]:
+    """The forms that a number is on or in, as the asker means it; none for anything that is no form, sample or envelope."""
     match numbers.kind_of(about):
         case "form":
             return {about}
         case "sample":
-            return prepare.forms_of(connection, ledger.books, [about])
+            return set(whose.forms_of(connection, ledger.books, asker, [about]))
         case "envelope":
-            return prepare.forms_with(connection, ledger.books, about)
+            return whose.forms_with(connection, ledger.books, asker, about)
         case _:
             return set()
 

@@ -6,23 +6,24 @@ stale one is brought up to date by folding only what is new.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Container, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Container, Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import Final, TypeVar
 
 from sqlalchemy.engine import Connection
 
-from bailee.domain import forms, lots, organisations
-from bailee.domain.custody import Form, Sample
-from bailee.domain.form_acts import Decision, Opened, Shipped
+from bailee.domain import corrections, forms, lots, organisations
+from bailee.domain.custody import Form
+from bailee.domain.form_acts import Collected, Decision, Sealed, Shipped, Voided
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
+from bailee.domain.order import causal
 from bailee.domain.organisations import Organisation
 from bailee.domain.privacy_acts import Erased
 from bailee.domain.statements import Recorded
 from bailee.errors import Unknown
 from bailee.ledger import entry as entries
-from bailee.rules.case import Bearing, Case, Conflict, Elsewhere, airbill, glass
+from bailee.rules.case import Bearing, Case, Conflict, Elsewhere, airbill, glass, own_seal
 from bailee.signing import recording
 from bailee.store import conflicts, log, mentions
 from bailee.store.log import Logged
@@ -73,77 +74,95 @@ class Books:
         """Everything recorded on a chain, in order."""
         return [_read(each) for each in log.chain(connection, chain)]
 
-    def spoken(self, connection: Connection, numbers: Sequence[str]) -> list[Mention]:
-        """Where these numbers are spoken of."""
-        return mentions.of(connection, numbers)
+    def spoken(
+        self,
+        connection: Connection,
+        numbers: Sequence[str],
+        asker: str,
+        said_by: Collection[str] | None = None,
+    ) -> list[Mention]:
+        """Where these numbers are spoken of, by these organisations or by all, in the order of recording; and what of it the asker may see."""
+        return mentions.of(connection, numbers, asker, said_by)
 
     def gaps(self, connection: Connection, kids: Sequence[str]) -> dict[str, tuple[int, ...]]:
         """By key, the counters that never arrived."""
         return log.missing_counters(connection, kids)
 
-    def case(self, connection: Connection, numbers: Iterable[str], at: Moment) -> Case:
-        """Everything that bears on these forms."""
+    def case(self, connection: Connection, numbers: Iterable[str], at: Moment, asker: str) -> Case:
+        """Everything that bears on these forms, for somebody of the organisation `asker`."""
         forms = {number: self.form(connection, number) for number in sorted(set(numbers))}
         wanted = {s.collected.lot for form in forms.values() for s in form.samples.values() if s.collected}
-        found_lots = {number: lot for number in wanted if (lot := self.lot(connection, number))}
+        found_lots = {number: lot for number in sorted(wanted) if (lot := self.lot(connection, number))}
         signers = {entry.org for form in forms.values() for entry in form.entries}
-        named = {org for form in forms.values() for org in _parties(form)}
+        named = {org for form in forms.values() for org in form.parties}
         orgs = {org: found for org in signers | named if (found := self.organisation(connection, org))}
-        elsewhere = self._elsewhere(connection, forms, found_lots.values())
+        elsewhere = self._elsewhere(connection, forms, found_lots, asker)
         doubted = {number: _conflicts(connection, form) for number, form in forms.items()}
         return Case(at, forms, found_lots, orgs, elsewhere=elsewhere, conflicts=doubted)
 
-    def _elsewhere(self, connection: Connection, forms: Mapping[str, Form], lots: Iterable[Lot]) -> Elsewhere:
-        samples = {number for form in forms.values() for number in form.samples}
-        issued = {number for lot in lots for number in lot.issued}
-        sealings = [s.body for form in forms.values() for e in form.envelopes.values() for s in e.sealings]
-        seals = {body.seal for body in sealings}
-        given, bills, read = _lab_numbers(forms.values()), _airbills(forms.values()), _serials(forms.values())
-        spoken = self.spoken(connection, sorted({*samples, *issued, *seals, *given, *bills, *read}))
-        others = [m for m in spoken if m.chain.removeprefix("form/") not in forms]
-        voids = _gather((m.number, m.chain[5:]) for m in others if m.what == "voided")
-        claims = _gather((m.number, m.chain[5:]) for m in others if m.what == "collected")
+    def _elsewhere(
+        self, connection: Connection, forms: Mapping[str, Form], lots: Mapping[str, Lot], asker: str
+    ) -> Elsewhere:
+        given, bills = _lab_numbers(forms.values()), _airbills(forms.values())
+        seals, read = _seals(forms.values()), _serials(forms.values())
+        whose = _whose(forms.values(), lots)
+        names = sorted({*whose, *seals, *given, *bills, *read})
+        parties = frozenset[str]().union(*(form.parties for form in forms.values()))
+        said = self.spoken(connection, names, asker, parties)
+        spoken = [m for m in said if m.org in whose.get(m.number, parties)]
+        seen = [m for m in spoken if m.since is not None]
+        others = [m for m in seen if m.chain.removeprefix("form/") not in forms]
+        voids = {(m.number, m.chain) for m in others if m.what == "voided"}
+        claims = (m for m in others if m.what == "collected" and (m.number, m.chain) not in voids)
+        bearing = sorted({m.chain[5:] for m in others if m.what == "serial"})
         return Elsewhere(
-            seals=_gather((m.number, m.other) for m in spoken if m.what == "seal"),
-            claims={
-                number: standing
-                for number, found in claims.items()
-                if (standing := tuple(form for form in found if form not in voids.get(number, ())))
-            },
+            seals=_gather((seals[m.number], m.other) for m in seen if m.what == "seal"),
+            claims=_gather((m.number, m.chain[5:]) for m in claims),
             envelopes=_gather((m.number, m.other) for m in others if m.what == "packed"),
             gaps=self.gaps(connection, sorted({e.kid for form in forms.values() for e in form.entries})),
-            voids=voids,
-            lab_numbers=_gather((given[m.number], m.other) for m in spoken if m.what == "numbered"),
-            airbills=_gather((bills[m.number], m.other) for m in spoken if m.what == "airbill"),
-            serials=self._bearing(
-                connection, {m.chain[5:] for m in others if m.what == "serial"}, set(read.values())
-            ),
+            accounted=frozenset(m.number for m in spoken if m.what in ("collected", "voided")),
+            lab_numbers=_gather((given[m.number], m.other) for m in seen if m.what == "numbered"),
+            airbills=_gather((bills[m.number], m.other) for m in seen if m.what == "airbill"),
+            serials=self._bearing(connection, bearing[:MOST_ALIKE], set(read.values()), parties),
         )
 
     def _bearing(
-        self, connection: Connection, forms: Iterable[str], wanted: Container[str]
+        self, connection: Connection, forms: Iterable[str], wanted: Container[str], parties: Container[str]
     ) -> dict[str, tuple[Bearing, ...]]:
-        """Live samples of these forms whose serial is wanted: void and correction are for the fold to know, not for the index."""
+        """Live samples of these forms whose serial is wanted, by the word of `parties` alone: others on those forms decide nothing here.
+
+        Void and correction are for the statements to tell, not for the index.
+        """
         found: dict[str, list[Bearing]] = {}
-        for number in sorted(forms)[:MOST_ALIKE]:
-            for sample in self.form(connection, number).live:
-                name = _glass(sample)
-                if name in wanted:
-                    found.setdefault(name, []).append(Bearing(sample.number, sample.taken.lot))
+        for number in forms:
+            entries = [each for each in self.entries(connection, f"form/{number}") if each.org in parties]
+            known = [
+                org for name in {each.org for each in entries} if (org := self.organisation(connection, name))
+            ]
+            owners = {kid: one for org in known for kid, one in org.owners.items()}
+            roles = {kid: role for org in known for kid, role in org.roles.items()}
+            said, _ = corrections.effective(causal(entries), owners, roles)
+            void = {each.body.sample for each in said if isinstance(each.body, Voided)}
+            for each in said:
+                name = _glass(each)
+                if name in wanted and isinstance(each.body, Collected) and each.body.sample not in void:
+                    found.setdefault(name, []).append(Bearing(each.body.sample, each.body.lot))
         return {name: tuple(bearing) for name, bearing in found.items()}
 
-    def with_seal(self, connection: Connection, case: Case, seal: str | None) -> Case:
-        """The case, knowing also where a seal number about to be used was used before."""
+    def with_seal(self, connection: Connection, case: Case, org: str, seal: str | None) -> Case:
+        """The case, knowing also where an organisation used a seal number before that it is about to use."""
         if seal is None or case.elsewhere is None:
             return case
-        used = _gather((m.number, m.other) for m in self.spoken(connection, [seal]) if m.what == "seal")
+        name = own_seal(org, seal)
+        spoken = self.spoken(connection, [mentions.seal(name)], org)
+        used = _gather((name, m.other) for m in spoken if m.what == "seal" and m.since is not None)
         return replace(case, elsewhere=replace(case.elsewhere, seals={**case.elsewhere.seals, **used}))
 
-    def with_airbill(self, connection: Connection, case: Case, name: str) -> Case:
-        """The case, knowing also which envelopes travel under a tracking number about to be given (`bailee.rules.case.airbill`)."""
+    def with_airbill(self, connection: Connection, case: Case, org: str, name: str) -> Case:
+        """The case, knowing also which envelopes of an organisation travel under a tracking number about to be given (`case.airbill`)."""
         assert case.elsewhere is not None
-        found = self.spoken(connection, [mentions.airbill(name)])
-        used = _gather((name, m.other) for m in found if m.what == "airbill")
+        found = self.spoken(connection, [mentions.airbill(name)], org)
+        used = _gather((name, m.other) for m in found if m.what == "airbill" and m.since is not None)
         return replace(case, elsewhere=replace(case.elsewhere, airbills={**case.elsewhere.airbills, **used}))
 
 
@@ -152,8 +171,22 @@ def _conflicts(connection: Connection, form: Form) -> list[Conflict]:
     return [Conflict(pair.kid, pair.org, pair.seq) for pair in found]
 
 
-def _parties(form: Form) -> Sequence[str]:
-    return form.opened.of(Opened).parties.firm, *form.laboratories
+def _whose(forms: Iterable[Form], lots: Mapping[str, Lot]) -> dict[str, frozenset[str]]:
+    """By sample number, also of cassettes issued from a lot that was used: whose word counts, which is that of the forms that know it."""
+    found: dict[str, frozenset[str]] = {}
+    for form in forms:
+        used = {sample.collected.lot for sample in form.samples.values() if sample.collected}
+        issued = {number for lot in used & lots.keys() for number in lots[lot].issued}
+        for number in {*form.samples, *issued}:
+            found[number] = found.get(number, frozenset()) | form.parties
+    return found
+
+
+def _seals(forms: Iterable[Form]) -> dict[str, str]:
+    """Seals on the envelopes of these forms, as `bailee.rules.case.own_seal` names them, by the name under which they are indexed."""
+    said = (s.said for form in forms for e in form.envelopes.values() for s in e.sealings)
+    names = (own_seal(each.entry.org, each.of(Sealed).seal) for each in said)
+    return {mentions.seal(name): name for name in names}
 
 
 def _lab_numbers(forms: Iterable[Form]) -> dict[str, str]:
@@ -169,13 +202,13 @@ def _lab_numbers(forms: Iterable[Form]) -> dict[str, str]:
 
 def _serials(forms: Iterable[Form]) -> dict[str, str]:
     """Serials of live cassettes on these forms, as `bailee.rules.case.glass` names them, by the name under which they are indexed."""
-    names = (_glass(sample) for form in forms for sample in form.live)
+    names = (_glass(claim.entry) for form in forms for sample in form.live for claim in sample.claims[:1])
     return {mentions.serial(name): name for name in names if name}
 
 
-def _glass(sample: Sample) -> str:
-    serial = sample.taken.serial
-    return glass(sample.claims[0].entry.org, serial) if serial else ""
+def _glass(entry: Recorded) -> str:
+    serial = entry.body.serial if isinstance(entry.body, Collected) else None
+    return glass(entry.org, serial) if serial else ""
 
 
 def _airbills(forms: Iterable[Form]) -> dict[str, str]:

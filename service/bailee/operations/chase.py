@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from typing import Final
 
 from sqlalchemy.engine import Connection
 
+from bailee.domain.custody import Form
+from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
+from bailee.domain.organisations import Organisation
 from bailee.frozen import frozen
+from bailee.operations import whose
+from bailee.operations.books import Books
 from bailee.operations.ledger import Ledger
 from bailee.rules import chase as rules
 from bailee.rules.case import Case
 from bailee.rules.chase import Due
 from bailee.store import mentions, unanswered
+from bailee.store.mentions import Mention
 
 MOST_FORMS: Final = 500
-"""Open forms read for one list; a firm with more of them has another problem than their order."""
+"""Open forms read for one list, of each organisation that made the asker a party; one with more has another problem than their order."""
 
 
 @frozen
@@ -33,16 +40,44 @@ class Chased:
 
 
 def chase(ledger: Ledger, connection: Connection, org: str) -> Chased:
-    """Everything that concerns the organisation: what is overdue first, then by when it is due."""
-    numbers = unanswered.open_forms(connection, org, MOST_FORMS + 1)
+    """Everything that concerns the organisation: what is overdue first, then by when it is due.
+
+    Forms are judged together only with forms of the very same parties, so that nobody who is no party of a form has a word in it.
+    """
+    numbers, left_out = unanswered.open_forms(connection, org, MOST_FORMS)
     at, books = ledger.now(), ledger.books
-    forms = {number: books.form(connection, number) for number in numbers[:MOST_FORMS]}
-    orgs = {org, *(name for form in forms.values() for name in form.organisations)}
-    known = {name: found for name in sorted(orgs) if (found := books.organisation(connection, name))}
-    chains = mentions.chains_of(connection, org, "lot", MOST_FORMS)
-    lots = [lot for chain in chains if (lot := books.lot(connection, chain.removeprefix("lot/")))]
-    asked = sorted({number for lot in lots for number, issued in lot.issued.items() if issued.visit})
-    used = {m.number for m in books.spoken(connection, asked) if m.what in ("collected", "voided")}
-    due = rules.chase(Case(at, forms, {lot.number: lot for lot in lots}, known), lots, used)
-    mine = tuple(each for each in due if org in each.concerns)
-    return Chased(at, mine, len(numbers) > MOST_FORMS)
+    together: dict[frozenset[str], dict[str, Form]] = {}
+    for number in numbers:
+        form = books.form(connection, number)
+        together.setdefault(form.parties, {})[number] = form
+    lots = [
+        lot
+        for chain in mentions.chains_of(connection, org, "lot", MOST_FORMS)
+        if (lot := books.lot(connection, chain.removeprefix("lot/")))
+    ]
+    found = _of_lots(connection, books, at, org, lots)
+    for forms in together.values():
+        orgs = {name for form in forms.values() for name in form.organisations}
+        found += rules.chase(Case(at, forms, {}, _known(connection, books, orgs)), (), ())
+    mine = tuple(each for each in rules.in_order(found) if org in each.concerns)
+    return Chased(at, mine, left_out)
+
+
+def _of_lots(connection: Connection, books: Books, at: Moment, org: str, lots: Sequence[Lot]) -> list[Due]:
+    """A number counts as used by the word of whom the lot's owner meant it for (`operations.whose`)."""
+    asked = {number: lot for lot in lots for number, issued in lot.issued.items() if issued.visit}
+    said: dict[str, list[Mention]] = {}
+    for each in books.spoken(connection, sorted(asked), org):
+        if each.what in ("collected", "voided"):
+            said.setdefault(each.number, []).append(each)
+    used = {
+        number
+        for number, spoken in said.items()
+        if whose.that_count(connection, books, asked[number], number, spoken)
+    }
+    case = Case(at, {}, {lot.number: lot for lot in lots}, _known(connection, books, {org}))
+    return rules.chase(case, lots, used)
+
+
+def _known(connection: Connection, books: Books, orgs: Iterable[str]) -> dict[str, Organisation]:
+    return {name: found for name in sorted(orgs) if (found := books.organisation(connection, name))}

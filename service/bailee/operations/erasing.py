@@ -73,8 +73,11 @@ def require(connection: Connection, books: Books, signed: SignedStatement, body:
 
 
 def _require_not_needed(connection: Connection, books: Books, spoken: Spoken) -> None:
-    """No form that is held may need the person whom this statement on an organisation's chain is about."""
-    retained = mentions.ever_retained(connection)
+    """No form that is held may need the person whom this statement on an organisation's chain is about.
+
+    A form on which the organisation never spoke needs nobody of it: a stranger may name anybody as a party, or in a hand-over, and hold that.
+    """
+    retained = mentions.ever_retained(connection, spoken.org)
     if not retained:
         return
     org = books.organisation(connection, spoken.org)
@@ -83,7 +86,8 @@ def _require_not_needed(connection: Connection, books: Books, spoken: Spoken) ->
     kids = {kid for kid, owner in owners.items() if owner == owners.get(about, about)} | {about}
     for number in retained:
         form = books.form(connection, number)
-        if form.retained and kids & _needed(connection, books, form):
+        spoke = any(entry.org == spoken.org for entry in form.entries)
+        if form.retained and spoke and kids & _needed(connection, books, form):
             held = sorted(form.retained)
             raise Forged(
                 f"Form {grouped(number)} needs the name of who signed on it, and is held by {', '.join(held)}: nothing private about this "

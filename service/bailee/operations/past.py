@@ -6,7 +6,8 @@ what the rest of the ledger said. What cannot be brought back is a private field
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime
 
 from sqlalchemy.engine import Connection
@@ -16,7 +17,7 @@ from bailee.domain.lots import Lot
 from bailee.domain.organisations import Organisation
 from bailee.domain.statements import Recorded
 from bailee.operations.books import Books
-from bailee.store import mentions, past
+from bailee.store import past
 from bailee.store.mentions import Mention
 
 
@@ -43,10 +44,20 @@ class Past(Books):
         """What a chain held then."""
         return super().entries(connection, chain)[: self._length(connection, chain)]
 
-    def spoken(self, connection: Connection, numbers: Sequence[str]) -> list[Mention]:
-        """Where the numbers had been spoken of by then."""
-        found = mentions.of(connection, numbers)
-        return [each for each in found if each.n <= self._length(connection, each.chain)]
+    def spoken(
+        self,
+        connection: Connection,
+        numbers: Sequence[str],
+        asker: str,
+        said_by: Collection[str] | None = None,
+    ) -> list[Mention]:
+        """Where the numbers had been spoken of by then, and what of it the asker could see then."""
+        found = []
+        for each in super().spoken(connection, numbers, asker, said_by):
+            length = self._length(connection, each.chain)
+            if each.n <= length:
+                found.append(each if (each.since or 0) <= length else replace(each, since=None))
+        return found
 
     def gaps(self, connection: Connection, kids: Sequence[str]) -> dict[str, tuple[int, ...]]:
         """Counters that had not arrived by then."""

@@ -18,6 +18,7 @@ from bailee.domain.moments import Moment
 from bailee.domain.shipping import Plan
 from bailee.errors import Malformed, Unknown
 from bailee.frozen import frozen
+from bailee.operations import whose
 from bailee.operations.books import Books
 from bailee.rules import transit
 from bailee.rules.bounds import BELIEVABLE
@@ -82,13 +83,13 @@ def shipping(
 ) -> Readiness:
     """May this envelope be handed over like this? Raises `Unknown` for an envelope the asker may not see, `Malformed` for a time to come."""
     _require_done(now, "handed_over", proposal.handed_over)
-    numbers = forms_with(connection, books, proposal.envelope)
+    numbers = whose.forms_with(connection, books, asker, proposal.envelope)
     if not numbers:
         raise Unknown(f"There is no sealed envelope {proposal.envelope} here.", number=proposal.envelope)
     case = replace(_case(connection, books, asker, numbers, proposal.handed_over), shipping=proposal)
     if proposal.tracking:
         case = books.with_airbill(
-            connection, case, airbill(proposal.org, proposal.carrier, proposal.tracking)
+            connection, case, proposal.org, airbill(proposal.org, proposal.carrier, proposal.tracking)
         )
     findings = evaluate(case)
     window = transit.window(case, proposal)
@@ -116,7 +117,7 @@ def taking(
     Raises `Unknown` for samples the asker may not see, `Malformed` for a time to come.
     """
     _require_done(now, "at", proposal.at)
-    numbers = forms_of(connection, books, proposal.samples)
+    numbers = whose.forms_of(connection, books, asker, proposal.samples)
     case = replace(
         _case(connection, books, asker, _seen(numbers, proposal.samples), proposal.at), taking=proposal
     )
@@ -147,7 +148,8 @@ def voiding(
 
     Raises `Unknown` for a form or sample the asker may not see.
     """
-    numbers = {form} if form else _seen(forms_of(connection, books, [proposal.sample]), [proposal.sample])
+    found = [form] if form else whose.forms_of(connection, books, asker, [proposal.sample])
+    numbers = _seen(found, [proposal.sample])
     case = replace(_case(connection, books, asker, numbers, now), voiding=proposal)
     findings = [found for found in evaluate(case) if found.is_proposed]
     data = {"sample": proposal.sample, "reason": reason}
@@ -155,7 +157,7 @@ def voiding(
     return Readiness(tuple(findings), () if _blocked(findings) else statements)
 
 
-def _seen(numbers: set[str], samples: Sequence[str]) -> set[str]:
+def _seen(numbers: Sequence[str], samples: Sequence[str]) -> Sequence[str]:
     if not numbers:
         raise Unknown("None of these samples was collected here.", samples=list(samples))
     return numbers
@@ -175,31 +177,18 @@ def _require_done(now: Moment, field: str, at: Moment) -> None:
 
 def sealing_case(connection: Connection, books: Books, asker: str, proposal: Sealing) -> Case:
     """The case of an envelope about to be sealed. Raises `Unknown` for samples the asker may not see."""
-    numbers = forms_of(connection, books, proposal.samples) | forms_with(connection, books, proposal.envelope)
-    case = replace(_case(connection, books, asker, numbers, proposal.at), sealing=proposal)
-    return books.with_seal(connection, case, proposal.seal)
-
-
-def forms_of(connection: Connection, books: Books, samples: Iterable[str]) -> set[str]:
-    """Forms on which any of the samples was collected, or sent on under that number."""
-    spoken = books.spoken(connection, sorted(set(samples)))
-    return {
-        mention.chain.removeprefix("form/")
-        for mention in spoken
-        if mention.what in ("collected", "forwarded")
+    numbers = {
+        *whose.forms_of(connection, books, asker, proposal.samples),
+        *whose.forms_with(connection, books, asker, proposal.envelope, own=True),
     }
-
-
-def forms_with(connection: Connection, books: Books, envelope: str) -> set[str]:
-    """Forms that speak of the envelope."""
-    spoken = books.spoken(connection, [envelope])
-    return {mention.chain.removeprefix("form/") for mention in spoken if mention.chain.startswith("form/")}
+    case = replace(_case(connection, books, asker, numbers, proposal.at), sealing=proposal)
+    return books.with_seal(connection, case, proposal.org, proposal.seal)
 
 
 def _case(connection: Connection, books: Books, asker: str, numbers: Iterable[str], at: Moment) -> Case:
     for number in numbers:
         require_party(connection, f"form/{number}", asker)
-    return books.case(connection, numbers, at)
+    return books.case(connection, numbers, at, asker)
 
 
 def require_party(connection: Connection, chain: str, asker: str) -> None:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from sqlalchemy.engine import Connection
 
 from bailee.domain.lots import Lot
 from bailee.errors import Unknown
 from bailee.frozen import frozen
+from bailee.operations import whose
 from bailee.operations.books import Books
 from bailee.store import mentions
 from bailee.store.mentions import Use
@@ -50,19 +51,23 @@ class Uses:
 
 
 def uses(connection: Connection, books: Books, asker: str, number: str) -> Uses:
-    """Where the lot was used: for its owner everywhere, for others on their own forms. Raises `Unknown` when that is nothing.
+    """Where the lot was used, on forms that the asker may see. Raises `Unknown` when that is nothing.
 
-    What a correction took out of the lot is still listed: whoever recalls it tells one laboratory too many, and none too few.
+    A use counts when the asker's own organisation says it, or when the lot's owner decided that the cassette is the claimant's
+    (`operations.whose`); of the others its owner is told with the lot. What a correction took out of the lot is still listed: whoever recalls
+    it tells one laboratory too many, and none too few.
     """
+    lot = books.lot(connection, number)
     found = mentions.uses(connection, number)
     parties = mentions.parties_of(connection, [*(each.chain for each in found), f"lot/{number}"])
     owners = parties.get(f"lot/{number}", frozenset())
     is_owner = asker in owners
-    seen = [each for each in found if is_owner or asker in parties.get(each.chain, ())]
-    if not (seen or is_owner):
+    seen = [each for each in found if asker in parties.get(each.chain, ())]
+    named = _that_count(connection, books, lot, asker, list(_named(connection, books, number, seen)))
+    if not (named or is_owner):
         raise Unknown(f"There is no lot {number} here that your organisation may see.", number=number)
     by_sample: dict[tuple[str, str], list[Use]] = {}
-    for each in _named(connection, books, number, seen):
+    for each in named:
         by_sample.setdefault((each.chain, each.sample or ""), []).append(each)
     told = tuple(
         Used(
@@ -74,7 +79,20 @@ def uses(connection: Connection, books: Books, asker: str, number: str) -> Uses:
         )
         for (chain, sample), group in by_sample.items()
     )
-    return Uses(number, books.lot(connection, number) if is_owner else None, told)
+    return Uses(number, lot if is_owner else None, told)
+
+
+def _that_count(
+    connection: Connection, books: Books, lot: Lot | None, asker: str, uses: Sequence[Use]
+) -> list[Use]:
+    by_sample: dict[str, list[Use]] = {}
+    for each in uses:
+        by_sample.setdefault(each.sample or "", []).append(each)
+    told: set[Use] = set()
+    for sample, found in by_sample.items():
+        own = [each for each in found if each.org == asker]
+        told.update(own, whose.that_count(connection, books, lot, sample, found) if lot else found[:0])
+    return [each for each in uses if each in told]
 
 
 def _named(connection: Connection, books: Books, number: str, found: Iterable[Use]) -> Iterable[Use]:
@@ -89,4 +107,5 @@ def _named(connection: Connection, books: Books, number: str, found: Iterable[Us
             for sample in form.samples.values():
                 if sample.claims and sample.taken.lot == number:
                     child = sample.child.number if sample.child else None
-                    yield Use(each.chain, each.n, sample.number, sample.envelope, child)
+                    org = sample.claims[0].entry.org
+                    yield Use(each.chain, each.n, org, sample.number, sample.envelope, child)

@@ -237,7 +237,7 @@ class Register:
         if claims.seen is not None:
             self._require_seen(connection, claims.seen)
         if isinstance(checked.body, Issued):
-            _require_new_numbers(connection, checked.body)
+            _require_new_numbers(connection, claims.iss, checked.body)
         if isinstance(checked.body, Excepted):
             excepting.require(checked.body.rule)
 
@@ -309,8 +309,10 @@ def _require_usable(signed: SignedStatement, body: Facts) -> None:
             Calendar.from_data(body.calendar)
 
 
-def _require_new_numbers(connection: Connection, body: Issued) -> None:
-    taken = {mention.number for mention in mentions.of(connection, body.samples) if mention.what == "issued"}
+def _require_new_numbers(connection: Connection, org: str, body: Issued) -> None:
+    """No organisation issues a number twice. What another one issued under it is no reason: a stranger could take it first."""
+    spoken = mentions.of(connection, body.samples, org, {org})
+    taken = {mention.number for mention in spoken if mention.what == "issued"}
     if taken or len(set(body.samples)) < len(body.samples):
         raise Forged(
             f"These sample numbers were issued before and can never be issued again: {', '.join(sorted(taken)) or 'twice here'}.",

@@ -14,7 +14,7 @@ from bailee.domain.moments import Moment
 from bailee.domain.statements import Recorded
 from bailee.errors import Unknown
 from bailee.frozen import frozen
-from bailee.operations import prepare
+from bailee.operations import prepare, whose
 from bailee.operations.ledger import Ledger
 from bailee.operations.past import Past
 from bailee.rules.case import Sealing
@@ -86,26 +86,29 @@ def as_sealed(ledger: Ledger, connection: Connection, asker: str, envelope: str)
     )
     recorded = min(entry.rec for _, entry in parts)
     books = Past(recorded, {entry.chain: entry.n for _, entry in parts})
-    case = prepare.sealing_case(connection, books, asker, proposal)
-    findings = evaluate(case)
+    # What the sealer was warned of then is found again by what the sealer may see; told is what the asker may.
+    then = prepare.sealing_case(connection, books, first.org, proposal)
+    found = evaluate(then)
+    shown = then if asker == first.org else prepare.sealing_case(connection, books, asker, proposal)
     compared = tuple(
         _compare(
             form.number,
             each,
             [
                 (said["rule"], said["about"])
-                for said in prepare.acknowledged(case, proposal, form.number, findings)
+                for said in prepare.acknowledged(then, proposal, form.number, found)
             ],
-            case.joint(case.forms[form.number]),
+            then.joint(then.forms[form.number]),
         )
         for (form, _), each in zip(parts, bodies, strict=True)
     )
+    findings = found if shown is then else evaluate(shown)
     return Replayed(body.at, recorded, body.seal, tuple(findings), compared)
 
 
 def _parts(ledger: Ledger, connection: Connection, asker: str, envelope: str) -> list[tuple[Form, Recorded]]:
     """Each form under the newest seal, with its statement as it was recorded, before any correction."""
-    numbers = prepare.forms_with(connection, ledger.books, envelope)
+    numbers = whose.forms_with(connection, ledger.books, asker, envelope)
     for number in numbers:
         prepare.require_party(connection, f"form/{number}", asker)
     forms = [ledger.books.form(connection, number) for number in sorted(numbers)]

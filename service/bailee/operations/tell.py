@@ -10,14 +10,14 @@ from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.errors import Malformed, Unknown
 from bailee.frozen import frozen
-from bailee.operations import prepare, veil
+from bailee.operations import prepare, veil, whose
 from bailee.operations.books import Books
 from bailee.operations.ledger import Ledger
 from bailee.operations.past import Past
 from bailee.rules.case import Case
 from bailee.rules.registry import Finding, evaluate
 from bailee.rules.verdicts import Verdict, verdicts
-from bailee.store import log, mentions
+from bailee.store import log
 
 
 @frozen
@@ -71,7 +71,7 @@ def envelope(
 ) -> Judged:
     """All forms of an envelope, judged together, now or as it was at a moment. Raises as `form` does."""
     books, at = _books(ledger, as_of)
-    numbers = prepare.forms_with(connection, books, number)
+    numbers = whose.forms_with(connection, books, asker, number)
     if not numbers:
         raise Unknown(f"No envelope {number} has been sealed or received here.", number=number)
     for each in numbers:
@@ -81,13 +81,13 @@ def envelope(
 
 def sample(ledger: Ledger, connection: Connection, asker: str, number: str) -> Told:
     """What is known of a sample number. Raises `Unknown` when nothing is, or the asker may see none of it."""
-    spoken = mentions.of(connection, [number])
-    lot_chain = next((m.chain for m in spoken if m.what == "issued"), None)
-    form_chain = next((m.chain for m in spoken if m.what in ("collected", "forwarded")), None)
-    if form_chain is not None:
-        found, judged = form(ledger, connection, asker, form_chain.removeprefix("form/"))
+    on_forms = whose.forms_of(connection, ledger.books, asker, [number])
+    if on_forms:
+        found, judged = form(ledger, connection, asker, on_forms[0])
         each = found.samples[number]
         return Told(number, judged.case.lot_of(each), found, each, judged)
+    issued = [m for m in ledger.books.spoken(connection, [number], asker) if m.what == "issued"]
+    lot_chain = next((m.chain for m in issued if m.since is not None), None)
     if lot_chain is None:
         raise Unknown(f"The sample number {number} was never issued or collected here.", number=number)
     prepare.require_party(connection, lot_chain, asker)
@@ -122,6 +122,6 @@ def _books(ledger: Ledger, as_of: Moment | None) -> tuple[Books, Moment]:
 
 
 def _judge(connection: Connection, books: Books, at: Moment, numbers: set[str], asker: str) -> Judged:
-    case = veil.seen_by(books.case(connection, numbers, at), asker)
+    case = veil.seen_by(books.case(connection, numbers, at, asker), asker)
     findings = evaluate(case)
     return Judged(case, tuple(findings), verdicts(case, findings, records_state="own log"))

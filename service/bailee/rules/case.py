@@ -90,24 +90,32 @@ class Bearing:
 
 @frozen
 class Elsewhere:
-    """What the rest of the ledger says.
+    """What the rest of the ledger says, as far as it may decide here.
 
-    By seal number: the envelopes it was used on. By sample number, also of cassettes issued and never seen on the forms
-    of the case: other forms that claim it and did not void it, other forms that voided it, and envelopes it lies in on
-    other forms. By key: the counters missing from that device. By organisation and its own laboratory number
-    (`quill-lab/Q-17`): the samples that were given it, on any form. By hand-over, as `airbill` names it: the envelopes that an
-    organisation handed to one carrier under one tracking number. By collecting organisation and maker's serial, as `glass` names it: the samples
-    on other forms whose cassette bears it, with every correction followed.
+    Only what an organisation says that is itself a party of a form of the case which knows the number, and only on forms that whoever asks
+    may see: a stranger's word about a number, and a word that the asker cannot look up, decides nothing.
+
+    By an organisation's own seal, as `own_seal` names it: the envelopes it was used on. By sample number, also of cassettes issued and never
+    seen on the forms of the case: other forms that claim it and did not void it, and envelopes it lies in on other forms. `accounted` are
+    numbers that a party said to have collected or voided on any form, seen or not: that excuses, and accuses nobody. By key: the counters
+    missing from that device. By organisation and its own laboratory number (`quill-lab/Q-17`): the samples that were given it, on any form.
+    By hand-over, as `airbill` names it: the envelopes that an organisation handed to one carrier under one tracking number. By collecting
+    organisation and maker's serial, as `glass` names it: the samples on other forms whose cassette bears it, with every correction followed.
     """
 
     seals: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     claims: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     envelopes: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     gaps: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
-    voids: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    accounted: frozenset[str] = frozenset()
     lab_numbers: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     airbills: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     serials: Mapping[str, tuple[Bearing, ...]] = field(default_factory=dict)
+
+
+def own_seal(org: str, seal: str) -> str:
+    """The name of a seal: each organisation's for itself, for two of them may have bought seals with the same printed number."""
+    return f"{org}/{seal}"
 
 
 def glass(org: str, serial: str) -> str:
@@ -211,14 +219,15 @@ class Case:
         return any(about in form.samples for form in self.about(about))
 
     def also_on(self, form: Form, number: str) -> tuple[str, ...]:
-        """Other forms on which the same sample number was collected and not voided."""
+        """Other forms on which parties of this one collected the same sample number, and did not void it."""
+        parties = form.parties
         here = {
             other.number
             for other in self.about(number)
             if other is not form
             and (sample := other.samples.get(number))
-            and sample.claims
-            and not sample.void
+            and any(claim.entry.org in parties for claim in sample.claims)
+            and not (sample.void and sample.void.entry.org in parties)
         }
         beyond = set(self.elsewhere.claims.get(number, ())) - set(self.forms) if self.elsewhere else set()
         return tuple(sorted(here | beyond))

@@ -66,6 +66,11 @@ def chase(case: Case, lots: Iterable[Lot], used: Collection[str]) -> list[Due]:
         *_on_hold(case),
         *(each for lot in lots for each in (*_expiring(case, lot), *_kits(case, lot, used))),
     ]
+    return in_order(found)
+
+
+def in_order(found: Iterable[Due]) -> list[Due]:
+    """Each thing once, what is overdue first, then by when it is due."""
     once = {(each.kind, each.about, each.sentence): each for each in found}
     return sorted(once.values(), key=lambda each: (not each.overdue, each.due, each.about))
 

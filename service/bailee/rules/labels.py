@@ -144,7 +144,7 @@ def accounted(case: Case, number: str, beyond: Elsewhere) -> bool:
     """Whether a number was collected or voided, on the forms here or elsewhere in the ledger."""
     seen = (form.samples.get(number) for form in case.about(number))
     here = any(sample is not None and (sample.claims or sample.void) for sample in seen)
-    return here or bool(beyond.claims.get(number) or beyond.voids.get(number))
+    return here or number in beyond.accounted
 
 
 def _who_and_when(case: Case, claim: Said) -> str:

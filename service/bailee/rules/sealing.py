@@ -9,7 +9,7 @@ from bailee.domain.custody import Envelope, Form, Sample, Sealing
 from bailee.domain.form_acts import Relinquished, Shipped, Unsealed, Voided
 from bailee.domain.numbers import grouped
 from bailee.rules import case as asked
-from bailee.rules.case import Case
+from bailee.rules.case import Case, own_seal
 from bailee.rules.registry import Hit, Severity, rule
 from bailee.rules.wording import clock, counted, listed, printed, samples
 
@@ -113,7 +113,7 @@ def fresh_seal(case: Case) -> Iterator[Hit]:
         yield Hit(proposed.envelope, said, is_proposed=True)
     elif proposed and proposed.seal:
         here = [envelope.number for _, envelope, done in _sealings(case) if done.body.seal == proposed.seal]
-        yield from _used_before(case, proposed.envelope, proposed.seal, here, is_proposed=True)
+        yield from _used_before(case, proposed.envelope, proposed.org, proposed.seal, here, is_proposed=True)
     for _, envelope, sealing in _sealings(case):
         leaving = case.shipping is not None and case.shipping.envelope == envelope.number
         if leaving and sealing is envelope.sealing and sealing.opened:
@@ -126,9 +126,11 @@ def fresh_seal(case: Case) -> Iterator[Hit]:
         here = [
             used.number for used_by, used, done in _sealings(case)
             if done.body.seal == sealing.body.seal and done is not sealing
+            and (used_by is form or done.said.entry.org == sealing.said.entry.org)
             and (used.number != envelope.number or (used_by is form and done in envelope.sealings[: _place(envelope, sealing)]))
         ]  # fmt: skip
-        yield from _used_before(case, envelope.number, sealing.body.seal, here, (sealing.said.entry.n,))
+        by, n = sealing.said.entry.org, sealing.said.entry.n
+        yield from _used_before(case, envelope.number, by, sealing.body.seal, here, (n,))
 
 
 @rule(
@@ -267,13 +269,15 @@ def _listed_in(case: Case, number: str) -> set[str]:
 def _used_before(
     case: Case,
     envelope: str,
+    org: str,
     seal: str,
     here: Sequence[str],
     entries: tuple[int, ...] = (),
     *,
     is_proposed: bool = False,
 ) -> Iterator[Hit]:
-    elsewhere = case.elsewhere.seals.get(seal, ()) if case.elsewhere else ()
+    """By the same organisation; what another one closed under the same printed number is another seal."""
+    elsewhere = case.elsewhere.seals.get(own_seal(org, seal), ()) if case.elsewhere else ()
     used = sorted({*here, *(other for other in elsewhere if other != envelope)})
     if used:
         said = f"Seal {seal} for envelope {grouped(envelope)} was used before, on {printed(used)}."

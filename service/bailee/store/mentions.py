@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
+from datetime import date, datetime
 from hashlib import sha256
 from typing import Final
 
@@ -24,6 +25,7 @@ from bailee.domain.lot_acts import Issued, LotReceived
 from bailee.domain.privacy_acts import RetentionHeld
 from bailee.domain.statements import Recorded
 from bailee.frozen import frozen
+from bailee.ledger import entry as entries
 from bailee.ledger.base64url import b64u
 from bailee.rules import case
 from bailee.store import schema, unanswered
@@ -35,21 +37,27 @@ _RETENTION: Final = b64u(sha256(b"retention").digest())[:40]
 
 @frozen
 class Mention:
-    """A number, the chain and entry that speak of it, in what way, and the number it is tied to there."""
+    """A number, the chain and entry that speak of it, in what way, the number it is tied to there, and the organisation that says so.
+
+    `since`: the entry of the chain by which whoever asks may see it; None when they may not.
+    """
 
     number: str
     chain: str
     n: int
     what: str
     other: str | None
+    org: str
+    since: int | None
 
 
 @frozen
 class Use:
-    """A form that used a lot: the sample (None: a correction says it, and only the form knows), an envelope it lay in, what it became."""
+    """A form that used a lot: who says so, the sample (None: a correction says it, and only the form knows), an envelope it lay in, what it became."""
 
     chain: str
     n: int
+    org: str
     sample: str | None
     envelope: str | None
     child: str | None
@@ -60,9 +68,10 @@ def index(connection: Connection, chain_id: int, entry: Recorded) -> None:
     for org in _parties(entry):
         known = schema.party.select().where(schema.party.c.org == org, schema.party.c.chain_id == chain_id)
         if connection.execute(known).first() is None:
-            connection.execute(schema.party.insert().values(org=org, chain_id=chain_id))
+            made = {"org": org, "chain_id": chain_id, "n": entry.n, "named_by": entry.org}
+            connection.execute(schema.party.insert().values(made))
     rows = [
-        {"number": number, "chain_id": chain_id, "n": entry.n, "what": what, "other": other}
+        {"number": number, "chain_id": chain_id, "n": entry.n, "what": what, "other": other, "org": entry.org}
         for number, what, other in sorted({*_mentions(entry), *_serials(entry), *_held(entry)}, key=str)
     ]
     if rows:
@@ -70,21 +79,48 @@ def index(connection: Connection, chain_id: int, entry: Recorded) -> None:
     unanswered.note(connection, chain_id, entry)
 
 
-def of(connection: Connection, numbers: Sequence[str]) -> list[Mention]:
-    """Every mention of any of the numbers, oldest entry of each chain first."""
-    table = schema.mention
+def of(
+    connection: Connection, numbers: Sequence[str], asker: str, said_by: Collection[str] | None = None
+) -> list[Mention]:
+    """Mentions of any of the numbers in the order of recording, by these organisations or by all, and whether `asker` may see each."""
+    table, seen = schema.mention, schema.party.alias("seen")
+    entry = schema.entry.c
     query = (
-        sa.select(table, schema.chain.c.name)
-        .join(schema.chain)
+        sa.select(table, schema.chain.c.name, seen.c.n.label("since"))
+        .select_from(
+            table.join(schema.chain)
+            .join(schema.entry, (entry.chain_id == table.c.chain_id) & (entry.n == table.c.n))
+            .outerjoin(seen, (seen.c.chain_id == table.c.chain_id) & (seen.c.org == asker))
+        )
         .where(table.c.number.in_(numbers))
-        .order_by(table.c.chain_id, table.c.n)
+        .order_by(entry.id)
     )
-    return [Mention(row.number, row.name, row.n, row.what, row.other) for row in connection.execute(query)]
+    if said_by is not None:
+        query = query.where(table.c.org.in_(sorted(said_by)))
+    return [
+        Mention(row.number, row.name, row.n, row.what, row.other, row.org, row.since)
+        for row in connection.execute(query)
+    ]
 
 
-def ever_retained(connection: Connection) -> list[str]:
-    """Numbers of the forms whose private fields somebody has ever held; whether one is held now only the form knows."""
-    return list(dict.fromkeys(each.chain.removeprefix("form/") for each in of(connection, [_RETENTION])))
+def recorded(connection: Connection, mention: Mention) -> date:
+    """The day (UTC) on which the entry behind a mention was recorded."""
+    where = (schema.chain.c.name == mention.chain) & (schema.entry.c.n == mention.n)
+    text = connection.execute(sa.select(schema.entry.c.text).join(schema.chain).where(where)).scalar_one()
+    return datetime.fromisoformat(entries.read(text).rec).date()
+
+
+def ever_retained(connection: Connection, org: str) -> list[str]:
+    """Numbers of an organisation's forms whose private fields somebody has ever held; whether one is held now only the form knows."""
+    query = (
+        sa.select(schema.chain.c.name)
+        .join(schema.mention)
+        .join(schema.party, schema.party.c.chain_id == schema.chain.c.id)
+        .where(schema.mention.c.number == _RETENTION, schema.mention.c.what == "held")
+        .where(schema.party.c.org == org)
+        .distinct()
+    )
+    return [name.removeprefix("form/") for name in connection.execute(query).scalars()]
 
 
 def uses(connection: Connection, lot: str) -> list[Use]:
@@ -110,8 +146,10 @@ def parties(connection: Connection, chain: str) -> frozenset[str]:
     return frozenset(org for (org,) in _PARTIES.rows(connection, chain=chain))
 
 
-def chains_of(connection: Connection, org: str, kind: str, limit: int) -> list[str]:
-    """Names of the newest chains of one kind that the organisation may see."""
+def chains_of(
+    connection: Connection, org: str, kind: str, limit: int, before: str | None = None
+) -> list[str]:
+    """Names of the newest chains of one kind that the organisation may see; `before`: of those that began before this one."""
     query = (
         sa.select(schema.chain.c.name)
         .join(schema.party)
@@ -119,6 +157,9 @@ def chains_of(connection: Connection, org: str, kind: str, limit: int) -> list[s
         .order_by(schema.chain.c.id.desc())
         .limit(limit)
     )
+    if before is not None:
+        began = sa.select(schema.chain.c.id).where(schema.chain.c.name == before).scalar_subquery()
+        query = query.where(schema.chain.c.id < began)
     return list(connection.execute(query).scalars())
 
 
@@ -133,7 +174,7 @@ def _tied(table: sa.FromClause, what: str) -> sa.ColumnElement[bool]:
 
 
 _USES: Final = (
-    sa.select(schema.chain.c.name, _USED.c.n, _USED.c.other, _PACKED.c.other, _SENT.c.other)
+    sa.select(schema.chain.c.name, _USED.c.n, _USED.c.org, _USED.c.other, _PACKED.c.other, _SENT.c.other)
     .select_from(
         _USED.join(schema.chain, schema.chain.c.id == _USED.c.chain_id)
         .outerjoin(_PACKED, _tied(_PACKED, "packed"))
@@ -150,6 +191,11 @@ _PARTIES: Final = Prepared(
 def lab_number(org: str, given: str) -> str:
     """The name under which a laboratory's own number is indexed: as long as it may be, and each laboratory's for itself."""
     return b64u(sha256(f"{org}/{given}".encode()).digest())[:40]
+
+
+def seal(name: str) -> str:
+    """The name under which the number of a seal is indexed, of `bailee.rules.case.own_seal`: each organisation's for itself."""
+    return b64u(sha256(f"seal/{name}".encode()).digest())[:40]
 
 
 def airbill(name: str) -> str:
@@ -214,7 +260,7 @@ def _mentions(entry: Recorded) -> Iterator[tuple[str, str, str | None]]:
             )
         case Sealed() as body:
             yield body.envelope, "sealed", body.seal
-            yield body.seal, "seal", body.envelope
+            yield seal(case.own_seal(entry.org, body.seal)), "seal", body.envelope
             yield from ((number, "packed", body.envelope) for number in body.samples)
         case Shipped() as body:
             yield body.envelope, "shipped", None

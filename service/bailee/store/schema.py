@@ -140,6 +140,8 @@ party = Table(
     metadata,
     Column("org", String(32), primary_key=True),
     Column("chain_id", _Id, ForeignKey("chain.id"), primary_key=True),
+    Column("n", Integer, nullable=False),
+    Column("named_by", String(32), nullable=False),
 )
 
 Index("ix_party_chain_id", party.c.chain_id)
@@ -152,6 +154,7 @@ mention = Table(
     Column("n", Integer, primary_key=True, autoincrement=False),
     Column("what", String(10), primary_key=True),
     Column("other", String(40)),
+    Column("org", String(32), nullable=False),
 )
 
 unanswered = Table(

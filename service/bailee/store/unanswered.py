@@ -37,17 +37,23 @@ def note(connection: Connection, chain_id: int, entry: Recorded) -> None:
             _remove(connection, chain_id, [body.sample])
 
 
-def open_forms(connection: Connection, org: str, limit: int) -> list[str]:
-    """Numbers of the newest forms of an organisation with a sample nobody has answered for."""
+def open_forms(connection: Connection, org: str, limit: int) -> tuple[list[str], bool]:
+    """Forms of an organisation with a sample nobody has answered for, and whether some were left out.
+
+    The newest so many of each that made it a party: whoever opens forms in its name does not push aside those of others.
+    """
     open_chains = sa.select(schema.unanswered.c.chain_id).distinct()
-    query = (
-        sa.select(schema.chain.c.name)
+    place = sa.func.row_number().over(partition_by=schema.party.c.named_by, order_by=schema.chain.c.id.desc())
+    placed = (
+        sa.select(schema.chain.c.name, schema.chain.c.id, place.label("place"))
         .join(schema.party)
         .where(schema.party.c.org == org, schema.chain.c.id.in_(open_chains))
-        .order_by(schema.chain.c.id.desc())
-        .limit(limit)
+        .subquery()
     )
-    return [name.removeprefix("form/") for name in connection.execute(query).scalars()]
+    query = sa.select(placed).where(placed.c.place <= limit + 1).order_by(placed.c.id.desc())
+    found = connection.execute(query).all()
+    read = [row.name.removeprefix("form/") for row in found if row.place <= limit]
+    return read, len(read) < len(found)
 
 
 def clear(connection: Connection) -> None:
