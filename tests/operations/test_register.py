@@ -28,14 +28,14 @@ HELD = {"secured": "locked", "where": "vehicle", "since": "2026-12-01T09:30:00-0
 
 
 def refused(field: Field, signed: dict[str, Any], code: str, status: int) -> Any:
-    """Send it; it must be refused with this code, and nothing stored but what proves a fork of the device."""
+    """Send it; it must be refused with this code, and nothing stored but what its organisation must know of a key."""
     before = rows(field)
     answer = field.send(signed)
     told = answer.get_json()
     assert (answer.status_code, told["code"]) == (status, code), told
     assert answer.content_type == "application/problem+json"
     assert told["type"] == f"/problems/{code}"
-    evidence = {"conflict": before["conflict"] + 1} if code == "device-fork" else {}
+    evidence = {"conflict": before["conflict"] + 1} if code in ("device-fork", "revoked-key") else {}
     assert rows(field) == before | evidence
     return told
 

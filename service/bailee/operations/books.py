@@ -167,7 +167,8 @@ class Books:
 
 
 def _conflicts(connection: Connection, form: Form) -> list[Conflict]:
-    found = conflicts.about(connection, f"form/{form.number}", {entry.kid for entry in form.entries})
+    kids = {entry.kid for entry in form.entries}
+    found = conflicts.about(connection, f"form/{form.number}", kids, _parties(form))
     return [Conflict(pair.kid, pair.org, pair.seq) for pair in found]
 
 

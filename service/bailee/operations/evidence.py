@@ -17,7 +17,7 @@ from bailee.frozen import frozen
 from bailee.ledger.checkpoint import Checkpoint
 from bailee.operations.books import Books
 from bailee.signing import signed_statement, timestamp
-from bailee.store import conflicts, private, tokens, tree
+from bailee.store import conflicts, mentions, private, tokens, tree
 from bailee.store.database import Database
 from bailee.verify import authority, bundle
 from bailee.verify.bundle import Token
@@ -61,7 +61,11 @@ def _conflict(
     recorded = private.find(connection, logged.digest) is not None
     if not recorded or private.find(connection, refused.digest) or not contradict(logged, refused):
         return None
-    return conflicts.keep(connection, refused, now)
+    key = orgs[refused.claims.iss].keys[refused.kid]
+    if refused.claims.iss not in mentions.parties(connection, refused.claims.sub):
+        return None
+    # A file does not say when it was brought: of a key that has ended since, nobody is accused by it any more.
+    return conflicts.keep(connection, refused, now, late=key.revocation is not None)
 
 
 def _token(connection: Connection, origin: str, token: Token) -> bool | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from datetime import datetime
 
 from sqlalchemy.engine import Connection
@@ -73,7 +73,7 @@ def export(
         earlier,
         roots,
         exported,
-        _conflicts(connection, form),
+        _conflicts(connection, form, roots),
         made,
     )
 
@@ -109,10 +109,13 @@ def _concerned(read: Sequence[Recorded], owners: Mapping[str, str]) -> set[str]:
     return found
 
 
-def _conflicts(connection: Connection, form: Form) -> list[tuple[str, str]]:
-    """Contradictions of one key in which either statement is about this form; what was said on other forms is not its parties' affair."""
+def _conflicts(connection: Connection, form: Form, orgs: Collection[str]) -> list[tuple[str, str]]:
+    """Contradictions of one key of `orgs`, those whose chains are in the file, in which either statement is about this form.
+
+    What was said on other forms is not its parties' affair.
+    """
     chain = f"form/{form.number}"
-    found = conflicts.about(connection, chain, {entry.kid for entry in form.entries})
+    found = conflicts.about(connection, chain, {entry.kid for entry in form.entries}, orgs)
     return [(pair.logged, pair.refused) for pair in found if chain in pair.chains]
 
 

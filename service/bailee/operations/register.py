@@ -189,8 +189,7 @@ class Register:
                 answer, heads[chain] = self._append(connection, heads[chain], each, now)
             except BaileeError as error:
                 answer = Answer(problem=error)
-                if error.code == "device-fork":
-                    conflicts.keep(connection, each.signed, now)
+                self._keep(connection, heads[chain], each, error, now)
             answers.append(answer)
         return answers
 
@@ -214,6 +213,23 @@ class Register:
         told = recording.told(done.entry, done.logged.leaf, checked.unverified, checked.body)
         mentions.index(connection, done.head.chain_id, told)
         return Answer(done.logged, gap=done.gap, amends=amends), done.head
+
+    def _keep(
+        self, connection: Connection, head: log.Head, checked: _Checked, refused: BaileeError, now: datetime
+    ) -> None:
+        """Keep a contradiction that this key could have said here; what comes after its end is its organisation's affair alone."""
+        why = refused
+        if refused.code == "device-fork":
+            try:
+                self._require_standing(connection, head, checked)
+            except BaileeError as error:
+                why = error
+        if why.code not in ("device-fork", "revoked-key"):
+            return
+        organisation = self._books.organisation(connection, checked.signed.claims.iss)
+        key = organisation.keys.get(checked.signed.kid) if organisation else None
+        if key is not None:
+            conflicts.keep(connection, checked.signed, now, late=key.revocation is not None)
 
     def _require_standing(self, connection: Connection, head: log.Head, checked: _Checked) -> None:
         claims = checked.signed.claims

@@ -35,8 +35,11 @@ class Pair:
     chains: frozenset[str]
 
 
-def keep(connection: Connection, signed: SignedStatement, now: datetime) -> bool:
-    """Keep a refused statement, once, if its signer is known here and has not filled its share; whether it was kept now."""
+def keep(connection: Connection, signed: SignedStatement, now: datetime, *, late: bool) -> bool:
+    """Keep a refused statement, once, if its signer is known here and has not filled its share; whether it was kept now.
+
+    `late`: its key had ended by then, so anybody may have made it.
+    """
     signer = connection.execute(
         sa.select(schema.signer.c.id).where(schema.signer.c.kid == signed.kid)
     ).scalar()
@@ -52,15 +55,17 @@ def keep(connection: Connection, signed: SignedStatement, now: datetime) -> bool
         return False
     connection.execute(
         table.insert().values(
-            signer_id=signer, digest=signed.digest, seq=signed.claims.seq, chain=signed.claims.sub, text=signed.text,
+            signer_id=signer, digest=signed.digest, seq=signed.claims.seq, chain=signed.claims.sub, text=signed.text, late=late,
             rec=now.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z"),
         )
     )  # fmt: skip
     return True
 
 
-def about(connection: Connection, chain: str, kids: Collection[str]) -> list[Pair]:
-    """Contradictions of these keys, and those of any key in which a refused statement is about this chain.
+def about(connection: Connection, chain: str, kids: Collection[str], orgs: Collection[str]) -> list[Pair]:
+    """Contradictions of these keys, and of other keys of these organisations where a refused statement is about this chain.
+
+    What was brought after a key's end is left out: whoever found the key can make as much of it as he likes.
 
     A refused statement stands beside the nearest entry that it contradicts; one that contradicts no entry here proves nothing and is left out.
     """
@@ -81,7 +86,11 @@ def about(connection: Connection, chain: str, kids: Collection[str]) -> list[Pai
             .join(schema.entry, schema.entry.c.id == statement.entry_id)
             .join(schema.chain, schema.chain.c.id == schema.entry.c.chain_id)
         )
-        .where(schema.signer.c.kid.in_(sorted(kids)) | (conflict.chain == chain))
+        .where(
+            schema.signer.c.kid.in_(sorted(kids)) | (conflict.chain == chain),
+            schema.signer.c.org.in_(sorted(orgs)),
+            conflict.late.is_(False),
+        )
         .order_by(schema.signer.c.kid, conflict.seq, conflict.digest, sa.func.abs(statement.seq - conflict.seq))
     )  # fmt: skip
     found: dict[str, Pair] = {}

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from sqlalchemy import (
     BigInteger,
+    Boolean,
     Column,
     ForeignKey,
     Index,
@@ -19,6 +20,7 @@ from sqlalchemy import (
     Table,
     Text,
     UniqueConstraint,
+    sql,
     text,
 )  # fmt: skip
 
@@ -98,6 +100,7 @@ conflict = Table(
     Column("chain", String(80), nullable=False, index=True),
     Column("text", Text, nullable=False),
     Column("rec", String(24), nullable=False),
+    Column("late", Boolean, nullable=False, server_default=sql.false()),
 )
 
 token = Table(

@@ -5,13 +5,13 @@ Whoever exports a bundle may leave them out, and nobody can see that; but nobody
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 
 from bailee.domain.organisations import Organisation
 from bailee.errors import BaileeError, Forged
 from bailee.rules.case import Conflict
 from bailee.signing import keys, signed_statement, voices
-from bailee.signing.signed_statement import SignedStatement
+from bailee.signing.signed_statement import SignedStatement, Unverified
 from bailee.verify.evidence import Notes
 from bailee.verify.result import Place
 
@@ -20,12 +20,22 @@ def check(
     pairs: Iterable[tuple[str, str]],
     origin: str | None,
     organisations: Mapping[str, Organisation],
+    parties: Collection[str],
     notes: Notes,
 ) -> tuple[Conflict, ...]:
-    """The contradictions that hold, each noted as something to weigh; one that does not hold is a fault of the file."""
+    """The contradictions that hold, each noted as something to weigh.
+
+    A pair by a key that is not here, by somebody who is no party of the form, or by a key that has ended is not checked: nobody's file is
+    broken or flagged by it. One that is checked and does not hold is a fault, which only a hand that wrote the file can make.
+    """
     found = []
     for one, other in pairs:
         try:
+            said = [signed_statement.read(text) for text in (one, other)]
+            why = next((why for each in said if (why := _not_weighed(each, organisations, parties))), "")
+            if why:
+                notes.not_checked("conflicts", f"A contradiction is shown that is not weighed: {why}.")
+                continue
             first, second = (opened(text, origin, organisations) for text in (one, other))
         except BaileeError as error:
             notes.fault(
@@ -46,6 +56,22 @@ def check(
             f"{claims.seq}): it was in two places, or a backup was restored. Whatever it signed since is in doubt.",
         )  # fmt: skip
     return tuple(found)
+
+
+def _not_weighed(
+    statement: Unverified, organisations: Mapping[str, Organisation], parties: Collection[str]
+) -> str:
+    """Why what this key says is no contradiction on this form; empty when it may be one."""
+    org, name = statement.claims.iss, f"{statement.kid[:8]} of {statement.claims.iss}"
+    organisation = organisations.get(org)
+    key = organisation.keys.get(statement.kid) if organisation else None
+    if key is None:
+        return f"the key {name} is not known from this file"
+    if org not in parties:
+        return f"{org} is no party of this form"
+    if key.revocation:
+        return f"the key {name} has ended, and when the contradiction was brought nobody can tell from a file"
+    return ""
 
 
 def contradict(one: SignedStatement, other: SignedStatement) -> bool:
