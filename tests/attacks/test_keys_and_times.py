@@ -17,6 +17,7 @@ from itertools import count
 from pathlib import Path
 
 import pytest
+from promises import promised
 
 from bailee.cosigning import folder as folders
 from bailee.cosigning.cosigner import Cosigner
@@ -165,6 +166,7 @@ def test_nothing_that_a_weak_key_signs_is_believed(public: bytes) -> None:
 
 def test_a_checkpoint_is_not_forged_without_a_private_key(tmp_path: Path) -> None:
     """A log that exists nowhere would be shown, mirrored, cosigned and audited as sound."""
+    promised("with which anybody can sign", "nothing that it signs is believed")
     key = weak(KeyType.ED25519, WEAK["small order 0"])
     text = Checkpoint(key.name, 3, sha256(b"anything").digest()).body()
     note = print_note(SignedNote(text, (NoteSignature(key.name, key.key_id, FITS_ALL),)))
@@ -222,6 +224,7 @@ def test_every_time_that_a_clock_can_show_is_told(town: LogSimulator, time: int)
 @pytest.mark.parametrize("time", IMPOSSIBLE)
 def test_the_service_publishes_no_impossible_time(make_field: Callable[..., Field], time: int) -> None:
     """What the service adds to its checkpoint reaches every auditor, so the service itself would have spread it."""
+    promised("a time that no clock shows", "refused by the service")
     field = make_field(cosigners=(format_vkey(cosigner_vkey("lab")),))
     field.ledger.sequencer.integrate()
     note = field.client.get("/checkpoint").text

@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 import sqlalchemy as sa
 from operator_hands import Fields, exported, findings, judged, trust
+from promises import promised
 
 from bailee.store import schema
 from bailee.verify import bundle
@@ -48,6 +49,7 @@ def revoke(field: Field, device: Device) -> None:
 
 def test_a_stranger_signs_twice_about_a_form(field: Field) -> None:
     """Two requests of an organisation that is no party would make a finished visit's file "broken"."""
+    promised("that is no party of a form", "neither kept nor told")
     form = field.open_form()
     field.act("inspector", f"form/{form}", "held", HELD)
     before, seen = judged(field, form), field.get("clerk", f"/forms/{form}").get_json()["findings"]
@@ -80,6 +82,7 @@ def test_a_pair_of_a_stranger_is_not_checked(field: Field) -> None:
 
 def test_a_thief_after_the_end_accuses_nothing(field: Field) -> None:
     """With a revoked key from the flea market somebody would flag every visit that its owner ever made."""
+    promised("after the end of a key was recorded", "no finding on any form")
     form = field.open_form()
     owner = field.people["inspector"]
     thief = replace(owner, heads=dict(owner.heads))

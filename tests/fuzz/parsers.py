@@ -11,7 +11,6 @@ import atexit
 import base64
 import hashlib
 import json
-import logging
 import shutil
 import tempfile
 from collections.abc import Callable, Iterable, Mapping
@@ -703,7 +702,6 @@ def field() -> Field:
     database = Database(url)
     database.migrate()
     database.close()
-    logging.getLogger("bailee").setLevel(logging.CRITICAL)
     made = Field(
         make_home(home / "home", url, cosigners=(f"{format_vkey(cosigner_vkey('lab'))} https://lab.example",))
     )

@@ -168,7 +168,7 @@ class Books:
 
 def _conflicts(connection: Connection, form: Form) -> list[Conflict]:
     kids = {entry.kid for entry in form.entries}
-    found = conflicts.about(connection, f"form/{form.number}", kids, _parties(form))
+    found = conflicts.about(connection, f"form/{form.number}", kids, form.parties)
     return [Conflict(pair.kid, pair.org, pair.seq) for pair in found]
 
 
