@@ -10,8 +10,11 @@ import pytest
 from bailee.errors import BaileeError
 from bailee.ledger.base64url import b64u
 from bailee.signing import signed_statement
+from bailee.verify import bundle
 from bailee.verify.audit import Audit, leaf_of
+from bailee.verify.result import Report
 from builders import FIRM, QUALITY, ROOT, SECOND_LAB, SECOND_LAB_ROOT, Person
+from case_folders import FOLDERS, cases, judge
 from log_simulator import LogSimulator, seeded, told
 from spoiling import LATER, WeakKey, enrolment, keep, other_laboratory
 
@@ -23,6 +26,54 @@ def audited(log: LogSimulator) -> tuple[Audit, dict[int, list[str]]]:
     return audit, {index: sentences for index, sentences in said.items() if sentences}
 
 
+OF_A_FILE = {
+    "checkpoint-of-another-log", "entry-removed", "first-entry-removed", "index-twice", "log-contradicts-its-own-word",
+    "organisation-left-out", "revocation-left-out",
+}  # fmt: skip
+"""Folders whose log is sound: whoever wrote the file left something out, showed it twice, or brought another checkpoint."""
+NOT_OF_A_LOG = {
+    "wrong-root": "the auditor brings the root, and a whole log is compared with none",
+    "wrong-end": "the log's word on where chains end belongs to one file",
+    "chain-missing": "a whole log has every chain that it has",
+    "chain-added": "as above",
+    "entry-missing": "told at the next entry of the chain, which does not go on from the one before",
+    "log-order": "as above: a whole log is read in its own order",
+    "no-conflict": "contradictions lie beside the log",
+    "proof-missing": "a tree head that a device had seen is reckoned again, not proven",
+    "consistency-proof": "as above",
+    "token": "time stamps lie beside the log",
+}
+"""Faults of a file that a whole log cannot have, and why."""
+
+
+@pytest.mark.slow
+def test_every_fault_of_an_entry_in_a_file_is_one_of_the_whole_log() -> None:
+    """A monitor would cosign, and an operator call sound, a log whose every file is broken."""
+    compared: set[str] = set()
+    named: set[str] = set()
+    for case in (each for folder in FOLDERS for each in cases(folder)):
+        report = judge(case.file, case.asked)
+        if not isinstance(report, Report):
+            continue
+        faults = [each for each in report.faults if 4 <= each.step <= 8]
+        named |= {each.code for each in faults}
+        shown = bundle.read(case.file).entries
+        log = case.town.log
+        if case.name.split()[0] in OF_A_FILE or any(
+            each.index >= len(log) or log[each.index].text != each.text for each in shown
+        ):
+            continue
+        _, said = audited(case.town)
+        here = {each.place.index: each.code for each in faults if each.place.index is not None}
+        here = {index: code for index, code in here.items() if code not in NOT_OF_A_LOG}
+        compared |= set(here.values())
+        assert here.keys() - said.keys() == set(), case.name
+        if not report.faults:
+            assert said.keys() & {each.index for each in shown} == set(), case.name
+    only_a_file = named - compared
+    assert only_a_file == NOT_OF_A_LOG.keys()
+
+
 def test_a_weak_key_is_named_where_it_first_speaks() -> None:
     """Anybody could sign in its name, and two programs would disagree about it (RFC 8032 5.1.7; C2SP CCTV ed25519)."""
     log = told()
@@ -31,8 +82,9 @@ def test_a_weak_key_is_named_where_it_first_speaks() -> None:
     log.append(f"org/{FIRM}", enrolment(log, weak, ROOT))
     spoke = log.append(f"form/{log.form}", keep(log, weak))
     _, said = audited(log)
-    assert list(said) == [spoke]
-    assert "weak" in said[spoke][0]
+    assert list(said) == [spoke - 1, spoke]  # the proof that comes with its enrolment, and what it says
+    assert "weak" in said[spoke - 1][0]
+    assert "enrolled" in said[spoke][0]
 
 
 def test_a_private_field_beside_the_log_must_be_the_one_that_was_signed() -> None:

@@ -1,9 +1,9 @@
 """A whole log, checked from its entries' own bytes: what an operator asks of a database, and a monitor of somebody else's log.
 
 `Audit.read` takes the entries in the order of the log and says of each what does not hold; `Audit.root` is the root of what was read, to be
-compared with a checkpoint. Checked are: the exact form and the link of every entry, each statement's signature by a key that
-was enrolled when it was recorded, in a role that may speak on an organisation's chain, and the count of every device: no counter twice,
-each statement naming the one before. What a device says it had seen, of its chain and of the whole log, must be here. Kept in memory: the
+compared with a checkpoint. Checked is whatever is checked of one file (`verifier`, steps 3 to 9): the exact form, the link and the recorded time
+of every entry; each statement's signature by a key that stood when it was recorded, in a role that may say it, of a party of its chain
+(`authorship`); and the count of every device: no counter twice, each statement naming the one before. What a device says it had seen, of its chain and of the whole log, must be here. Kept in memory: the
 tree, the hash of every entry by its chain, each organisation, and what has not closed up in a device's count.
 """
 
@@ -12,17 +12,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-from bailee.domain import organisations, standing
-from bailee.domain.organisations import Organisation
 from bailee.domain.privacy_acts import Erased
-from bailee.domain.statements import Recorded
 from bailee.errors import BaileeError
 from bailee.frozen import frozen
 from bailee.ledger import entry as entries
 from bailee.ledger import merkle
 from bailee.ledger.base64url import b64u, unb64u
-from bailee.signing import keys, recording, signed_statement, voices
+from bailee.signing import recording, signed_statement
 from bailee.signing.signed_statement import Unverified
+from bailee.verify.authorship import Authorship
 
 
 @frozen
@@ -45,6 +43,8 @@ class _Device:
         """Take one statement; what is wrong with its place in the count."""
         if seq <= self.closed or seq in self.ahead:
             return f"used its counter {seq} twice"
+        if seq > 1 and prev is None:
+            return f"says in its statement {seq} that it had said nothing before"
         self.ahead[seq] = (digest, prev)
         while self.closed + 1 in self.ahead:
             digest, prev = self.ahead.pop(self.closed + 1)
@@ -57,10 +57,11 @@ class _Device:
 
 @dataclass(slots=True)
 class _Chain:
-    """A hash chain so far: its last number, its head, the hashes of all its entries."""
+    """A hash chain so far: its last number, its head and when that was recorded, the hashes of all its entries."""
 
     n: int = 0
     head: str | None = None
+    rec: str = ""
     leaves: set[bytes] = field(default_factory=set)
 
 
@@ -75,8 +76,7 @@ class Audit:
     _chains: dict[str, _Chain] = field(default_factory=dict)
     _heads: dict[tuple[int, str], bool] = field(default_factory=dict)
     _devices: dict[str, _Device] = field(default_factory=dict)
-    _organisations: dict[str, Organisation] = field(default_factory=dict)
-    _strong: set[bytes] = field(default_factory=set)
+    _authorship: Authorship = field(default_factory=Authorship)
     _tree: dict[tuple[int, int], bytes] = field(default_factory=dict)
     _leaves: list[bytes] = field(default_factory=list)
 
@@ -116,21 +116,22 @@ class Audit:
         if (claims.sub, claims.aud) != (entry.chain, self.origin):
             yield f"A statement about {claims.sub} for {claims.aud} stands in {entry.chain} of {self.origin}."
         found = recording.recorded(entry, leaf, statement, {})
-        signed_statement.open_with(statement, self._public(statement), disclosures)
+        signed_statement.open_with(statement, self._authorship.public_of(statement), disclosures)
         if isinstance(found.body, Erased):
             self.erased[found.body.statement] = self.erased.get(found.body.statement, 0) + found.body.count
         device = self._devices.setdefault(statement.kid, _Device())
         wrong = device.hear(claims.seq, found.digest, claims.prev)
         if wrong:
             yield f"The device {statement.kid} {wrong}."
-        if entry.chain == f"org/{claims.iss}":
-            yield from self._organisation(found)
+        self._authorship.admit(found, claims.aud)
 
     def _link(self, entry: entries.Entry, leaf: str) -> Iterator[str]:
         chain = self._chains.setdefault(entry.chain, _Chain())
         if (entry.n, entry.prev) != (chain.n + 1, chain.head):
             yield f"{entry.chain} does not go on from its entry {chain.n}: an entry is missing, doubled or altered."
-        chain.n, chain.head = entry.n, leaf
+        if entry.rec < chain.rec:  # one fixed form, so text order is time order
+            yield f"It says it was recorded at {entry.rec}, before the entry it follows ({chain.rec})."
+        chain.n, chain.head, chain.rec = entry.n, leaf, entry.rec
         chain.leaves.add(unb64u(leaf))
 
     def _seen(self, statement: Unverified, chain: str, leaf: str) -> Iterator[str]:
@@ -144,26 +145,6 @@ class Audit:
                 self._heads[key] = seen.size < self.size and b64u(self.root(seen.size)) == seen.root
             if not self._heads[key]:
                 yield f"The device {statement.kid} had seen the log with {seen.size} entries in a state that it never had."
-
-    def _public(self, statement: Unverified) -> bytes:
-        """The key to check against; one that would be weak is refused where it first speaks. Raises `Forged`, `Malformed`."""
-        public = voices.public_of(statement, self._organisations.get(statement.claims.iss))
-        if statement.claims.act not in voices.BRING_THEIR_KEY and public not in self._strong:
-            keys.public_bytes(keys.jwk_of(public))
-            self._strong.add(public)
-        return public
-
-    def _organisation(self, found: Recorded) -> Iterator[str]:
-        known = self._organisations.get(found.org)
-        speech = standing.Speech(found.kid, found.org, found.chain, found.act, found.seq, found.body)
-        try:
-            standing.require(speech, known, length=found.n - 1, owners=frozenset())
-        except BaileeError as error:
-            yield error.sentence
-            return
-        self._organisations[found.org] = (
-            organisations.fold([found]) if known is None else organisations.apply(known, found)
-        )
 
 
 @frozen

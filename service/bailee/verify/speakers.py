@@ -12,26 +12,15 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Final
 
-from bailee.domain import organisations, standing
-from bailee.domain.calendars import Calendar
-from bailee.domain.form_acts import Forwarded, Opened
-from bailee.domain.lot_acts import LotReceived
-from bailee.domain.organisation_acts import (
-    CalendarSet,
-    Enrolled,
-    Founded,
-    PolicySet,
-    Recovered,
-    Rotated,
-)  # fmt: skip
+from bailee.domain import standing
+from bailee.domain.organisation_acts import Founded
 from bailee.domain.organisations import Organisation
-from bailee.domain.policy import Policy
 from bailee.domain.statements import Recorded
 from bailee.errors import BaileeError
 from bailee.frozen import frozen
-from bailee.ledger.base64url import unb64u
-from bailee.signing import disclosures, key_proof, keys, recording, signed_statement, voices
+from bailee.signing import disclosures, recording, signed_statement
 from bailee.signing.signed_statement import Unverified
+from bailee.verify.authorship import Authorship
 from bailee.verify.evidence import Item, Notes, Told, of_sample
 from bailee.verify.result import Place
 
@@ -58,12 +47,15 @@ class Replay:
 
     roots: Mapping[str, str]
     notes: Notes
-    organisations: dict[str, Organisation] = field(default_factory=dict)
-    owners: dict[str, frozenset[str]] = field(default_factory=dict)
+    authorship: Authorship = field(default_factory=Authorship)
     ended: dict[tuple[str, str], int] = field(default_factory=dict)
     sealed_under: dict[str, Organisation] = field(default_factory=dict)
     unpinned: set[str] = field(default_factory=set)
-    _strong: set[bytes] = field(default_factory=set)
+
+    @property
+    def organisations(self) -> dict[str, Organisation]:
+        """Each organisation as it stands by now."""
+        return self.authorship.organisations
 
     def hear(self, told: Iterable[Told], form: str) -> list[Heard]:
         """Every statement whose signature holds, in the order of the log; the others are noted."""
@@ -79,7 +71,7 @@ class Replay:
     def _hear(self, told: Told) -> Heard | None:
         item, statement = told.item, told.statement
         try:
-            signed_statement.open_with(statement, self._public(statement))
+            signed_statement.open_with(statement, self.authorship.public_of(statement))
         except BaileeError as error:
             self.notes.fault(6, error.code, told.place, error.sentence)
             return None
@@ -94,18 +86,6 @@ class Replay:
             return Heard(item, statement, digest, None, hidden)
         return Heard(item, statement, digest, recorded, hidden)
 
-    def _public(self, statement: Unverified) -> bytes:
-        """The key to check against. Raises `Forged`, `Malformed`.
-
-        The subgroup check takes as long as twenty signatures, so it is made when a key first speaks: one that never speaks
-        here can change nothing here.
-        """
-        public = voices.public_of(statement, self.organisations.get(statement.claims.iss))
-        if statement.claims.act not in voices.BRING_THEIR_KEY and public not in self._strong:
-            keys.public_bytes(keys.jwk_of(public))
-            self._strong.add(public)
-        return public
-
     def _reveal(self, item: Item, statement: Unverified) -> dict[str, str]:
         """Step 9: private fields beside the statement must be the ones it was signed with."""
         told = item.placed.disclosures
@@ -119,36 +99,21 @@ class Replay:
             return {}
 
     def _admit(self, entry: Recorded, audience: str, item: Item) -> None:
-        """Judge the statement as it was judged when it was registered, then let it take effect. Raises `BaileeError`."""
-        # Who may write on a chain whose beginning is missing cannot be known; that it is missing is a fault of step 4.
-        owners = self.owners.get(entry.chain, frozenset({entry.org}))
-        speech = standing.Speech(entry.kid, entry.org, entry.chain, entry.act, entry.seq, entry.body)
-        organisation = self.organisations.get(entry.org)
-        standing.require(speech, organisation, length=entry.n - 1, owners=owners)
-        _require_usable(entry, audience)
-        match entry.body:
-            case Founded():
-                self._found(entry, item)
-            case Opened() as body:
-                self.owners.setdefault(entry.chain, frozenset({body.parties.firm, body.parties.lab}))
-            case Forwarded() as body:
-                self.owners[entry.chain] = owners | {body.to}
-            case LotReceived():
-                self.owners.setdefault(entry.chain, frozenset({entry.org}))
-        if organisation and entry.chain == f"org/{entry.org}":
-            organisation = self.organisations[entry.org] = organisations.apply(organisation, entry)
-            if entry.n in organisation.ignored:
-                self.notes.remark(
-                    "without-effect", item.place, f"This {entry.act} statement changes nothing."
-                )
-            for key in organisation.keys.values():
-                if key.revocation and key.revocation.n == entry.n:
-                    self.ended[entry.org, key.kid] = item.index
+        """Let the statement take effect, and note what an auditor must know of it. Raises `BaileeError` when it may not count."""
+        known = self.organisations.get(entry.org)
+        self.authorship.admit(entry, audience)
+        if known is None and isinstance(entry.body, Founded):
+            self._weigh_root(entry, item)
+        if known is None or entry.chain != f"org/{entry.org}":
+            return
+        organisation = self.organisations[entry.org]
+        if entry.n in organisation.ignored:
+            self.notes.remark("without-effect", item.place, f"This {entry.act} statement changes nothing.")
+        for key in organisation.keys.values():
+            if key.revocation and key.revocation.n == entry.n:
+                self.ended[entry.org, key.kid] = item.index
 
-    def _found(self, entry: Recorded, item: Item) -> None:
-        if entry.org in self.organisations:
-            return  # a second first entry, which step 4 has noted, changes nothing
-        self.organisations[entry.org] = organisations.fold([entry])
+    def _weigh_root(self, entry: Recorded, item: Item) -> None:
         pinned = self.roots.get(entry.org)
         if pinned is None:
             self.unpinned.add(entry.org)
@@ -193,16 +158,3 @@ _WEIGHED: Final = {
     ),
     "beyond": ("doubtful-key", "Recorded after this key had ended ({reason})."),
 }
-
-
-def _require_usable(entry: Recorded, audience: str) -> None:
-    """What a key, a policy or a calendar brings must be usable before anybody relies on it. Raises `BaileeError`."""
-    match entry.body:
-        case Enrolled() | Rotated() | Recovered() as body:
-            public = unb64u(body.jwk.x)
-            keys.require_name(public, body.kid)
-            key_proof.check(body.proof, body.kid, public, entry.org, audience)
-        case PolicySet() as body:
-            Policy.from_data(body.policy)
-        case CalendarSet() as body:
-            Calendar.from_data(body.calendar)
