@@ -14,6 +14,7 @@ from bailee.signing import keys, signed_statement, voices
 from bailee.signing.signed_statement import SignedStatement, Unverified
 from bailee.verify.evidence import Notes
 from bailee.verify.result import Place
+from bailee.verify.speakers import Heard
 
 
 def check(
@@ -72,6 +73,23 @@ def _not_weighed(
     if key.revocation:
         return f"the key {name} has ended, and when the contradiction was brought nobody can tell from a file"
     return ""
+
+
+def name_ended(heard: Iterable[Heard], organisations: Mapping[str, Organisation], notes: Notes) -> None:
+    """Say of which keys that speak here no contradiction is weighed any more: whoever has such a key can make one."""
+    spoke = {each.statement.kid: each.statement.claims.iss for each in heard}
+    ended = [
+        f"{kid[:8]} of {org}"
+        for kid, org in sorted(spoke.items(), key=lambda pair: (pair[1], pair[0]))
+        if (known := organisations.get(org)) and kid in known.keys and known.keys[kid].revocation
+    ]
+    if ended:
+        keys_said = f"the key {ended[0]}" if len(ended) == 1 else f"the keys {', '.join(ended)}"
+        notes.not_checked(
+            "ended-keys",
+            f"Contradictions brought after the end of {keys_said}: somebody else may have had "
+            f"{'it' if len(ended) == 1 else 'them'} by then, so none is weighed.",
+        )
 
 
 def contradict(one: SignedStatement, other: SignedStatement) -> bool:

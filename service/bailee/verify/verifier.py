@@ -110,6 +110,7 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
     origin = checkpoint.origin if checkpoint else None
     stamped = stamps.check(bundle.tokens, origin, proven, trust.stamp_roots, notes)  # 8
     parties = replay.authorship.owners.get(f"form/{bundle.form}", frozenset())
+    conflicts.name_ended(heard, replay.organisations, notes)  # 7
     doubted = conflicts.check(bundle.conflicts, origin, replay.organisations, parties, notes)  # 7
     case = replace(_case(bundle.form, chains, replay, at), conflicts={bundle.form: doubted})  # 10
     form = case.forms.get(bundle.form)
