@@ -11,11 +11,10 @@ from pydantic import BaseModel, Field, RootModel
 from bailee.api.layer import Asked, operation
 from bailee.api.problems import Problem, problem_of
 from bailee.api.session import ledger
-from bailee.errors import Unknown
-from bailee.operations import amending, prepare
+from bailee.operations import amending, visibility
 from bailee.operations.access import Asker
 from bailee.operations.register import Answer, Submission
-from bailee.store import log, private
+from bailee.store import log, mentions, private
 
 MOST: Final = 500
 """Statements in one request: a day's work of a large firm in one upload, and still one short transaction."""
@@ -143,11 +142,9 @@ class StatementOut(BaseModel):
 def statement(statement: str, asker: Asker) -> StatementOut:
     """For organisations that may see its chain; names of fields only, never what they say."""
     with ledger().database.reading() as connection:
-        found = private.find(connection, statement)
-        if found is None or (found.chain.startswith("org/") and found.org != asker.org):
-            raise Unknown(f"There is no statement {statement} here.", statement=statement)
-        if not found.chain.startswith("org/"):
-            prepare.require_party(connection, found.chain, asker.org)
+        found = private.find(connection, statement, mentions.seen_by(asker.org))
+    if found is None:
+        raise visibility.nothing("statement", statement)
     return StatementOut(
         statement=statement, chain=found.chain, n=found.n, organisation=found.org, kid=found.kid,
         private=[name for name, _ in found.fields],
@@ -159,11 +156,9 @@ def statement(statement: str, asker: Asker) -> StatementOut:
 def entry(index: int, asker: Asker) -> EntryOut:
     """The entry at a place of the log, for organisations that may see its chain."""
     with ledger().database.reading() as connection:
-        logged = log.by_index(connection, index)
-        if logged is None or logged.index is None:
-            raise Unknown(f"The log has no entry {index} yet.", index=index)
-        if not logged.chain.startswith("org/"):
-            prepare.require_party(connection, logged.chain, asker.org)
+        logged = log.by_index(connection, index, mentions.seen_by(asker.org))
+    if logged is None or logged.index is None:
+        raise visibility.nothing("entry", str(index))
     return EntryOut(
         index=logged.index, chain=logged.chain, n=logged.n, leaf=logged.leaf, entry=logged.text,
         disclosures=list(logged.disclosures) if not logged.chain.startswith("org/") else [],

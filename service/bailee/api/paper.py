@@ -12,7 +12,7 @@ from bailee.api.session import ledger
 from bailee.domain import numbers
 from bailee.domain.lots import Lot
 from bailee.errors import Malformed, Unknown
-from bailee.operations import export, tell
+from bailee.operations import export, tell, visibility
 from bailee.operations.access import Asker
 from bailee.operations.tell import Judged
 from bailee.signing import disclosures
@@ -167,8 +167,10 @@ def bundle(form: str, query: BundleQuery, asker: Asker) -> Response:
     from bailee.verify import bundle as bundles
 
     number = numbers.read(form, "form")
-    ledger().sequencer.catch_up()
     here = ledger()
+    with here.database.reading() as connection:
+        visibility.require(connection, f"form/{number}", asker.org)  # before anything is done for a stranger
+    here.sequencer.catch_up()
     with here.database.reading() as connection:
         here.guard.require(connection)  # what a frozen log has lost would be missing here without a word
         found, _ = tell.form(here, connection, asker.org, number)

@@ -46,6 +46,12 @@ def require(
     """
     kind, number = split_chain(speech.chain)
     opening = OPENING[kind]
+    if kind != "org" and speech.act != opening and speech.org not in owners:  # whether or not there is one
+        raise Forged(
+            f"There is no {kind} {number} here that {speech.org} is a party of: check the number.",
+            code="wrong-organisation",
+            chain=speech.chain,
+        )
     if (speech.act == opening) != (length == 0):
         said = f"A {kind} begins with {opening}" if length == 0 else f"{speech.chain} has already begun"
         raise Forged(f"{said}: check the number.", code="wrong-form", chain=speech.chain)
@@ -68,14 +74,10 @@ def require(
             code="revoked-key",
             kid=speech.kid,
         )
-    allowed = (
-        {speech.body.parties.firm, speech.body.parties.lab} if isinstance(speech.body, Opened) else owners
-    )
-    if kind != "org" and length and speech.org not in allowed:
-        raise Forged(
-            f"{speech.org} is not a party of {speech.chain}.", code="wrong-organisation", chain=speech.chain
-        )
-    if isinstance(speech.body, Opened) and speech.org not in allowed:
+    if isinstance(speech.body, Opened) and speech.org not in (
+        speech.body.parties.firm,
+        speech.body.parties.lab,
+    ):
         raise Forged("The organisation that opens a form must be a party of it.", code="wrong-organisation")
     not_allowed = why_not(organisation, key, speech.act, speech.body)
     if not_allowed and speech.act not in PHYSICAL:

@@ -18,7 +18,7 @@ from bailee.domain.form_acts import Excepted
 from bailee.domain.statements import Recorded
 from bailee.errors import Forged, Malformed
 from bailee.frozen import frozen
-from bailee.operations import prepare, veil, whose
+from bailee.operations import veil, visibility, whose
 from bailee.operations.access import Asker
 from bailee.operations.ledger import Ledger
 from bailee.rules import excepting
@@ -68,6 +68,7 @@ def stated(ledger: Ledger, connection: Connection, asker: Asker, form: str, abou
 
     Raises `Unknown` when the asker may not see the form.
     """
+    visibility.require(connection, f"form/{form}", asker.org)
     case = _case(ledger, connection, asker, {form})
     found = case.forms[form]
     told = []
@@ -92,6 +93,8 @@ def allowed(
     `Unknown` when the asker may not see one.
     """
     known = excepting.require(rule)
+    if form:
+        visibility.require(connection, f"form/{form}", asker.org)
     forms = {form} if form else _forms_about(ledger, connection, asker.org, about)
     if not forms:
         raise Malformed("No form speaks of that number: say which form is meant.", code="no-form")
@@ -148,8 +151,6 @@ def _why_nothing_allowed(ledger: Ledger, connection: Connection, number: str, sa
 
 
 def _case(ledger: Ledger, connection: Connection, asker: Asker, forms: set[str]) -> Case:
-    for number in forms:
-        prepare.require_party(connection, f"form/{number}", asker.org)
     return veil.seen_by(ledger.books.case(connection, forms, ledger.instant(), asker.org), asker.org)
 
 
@@ -157,7 +158,7 @@ def _forms_about(ledger: Ledger, connection: Connection, asker: str, about: str)
     """The forms that a number is on or in, as the asker means it; none for anything that is no form, sample or envelope."""
     match numbers.kind_of(about):
         case "form":
-            return {about}
+            return {about} if visibility.sees(connection, f"form/{about}", asker) else set()
         case "sample":
             return set(whose.forms_of(connection, ledger.books, asker, [about]))
         case "envelope":

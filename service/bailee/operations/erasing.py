@@ -43,7 +43,7 @@ def require(connection: Connection, books: Books, signed: SignedStatement, body:
     Codes: `wrong-organisation` (it was made by another organisation), `retention-held`, `wrong-count` (so many are not there).
     """
     chain, org = signed.claims.sub, signed.claims.iss
-    spoken = private.find(connection, body.statement)
+    spoken = private.find(connection, body.statement, mentions.seen_by(org))
     if spoken is None or spoken.chain != chain:
         raise Unknown(f"There is no statement {body.statement} on {chain}.", statement=body.statement)
     if spoken.org != org:

@@ -6,7 +6,7 @@ the envelope, as on paper, each carrying the digests of the policies it was judg
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from typing import Any, Final
@@ -18,13 +18,12 @@ from bailee.domain.moments import Moment
 from bailee.domain.shipping import Plan
 from bailee.errors import Malformed, Unknown
 from bailee.frozen import frozen
-from bailee.operations import whose
+from bailee.operations import visibility, whose
 from bailee.operations.books import Books
 from bailee.rules import transit
 from bailee.rules.bounds import BELIEVABLE
 from bailee.rules.case import Case, Sealing, Shipping, Taking, Voiding, airbill
 from bailee.rules.registry import Finding, evaluate
-from bailee.store import mentions
 
 _MOST_ACKNOWLEDGED: Final = 60
 """Warnings listed in one statement: 60 of 40 bytes stay far below the size of a statement; the report holds all."""
@@ -55,7 +54,7 @@ class Readiness:
 
 
 def sealing(connection: Connection, books: Books, asker: str, proposal: Sealing, *, now: Moment) -> Readiness:
-    """May these samples be sealed into this envelope now? Raises `Unknown` for samples the asker may not see, `Malformed` for a time to come."""
+    """May these samples be sealed into this envelope now? Raises `Malformed` for a time to come."""
     _require_done(now, "at", proposal.at)
     case = sealing_case(connection, books, asker, proposal)
     findings = evaluate(case)
@@ -85,8 +84,8 @@ def shipping(
     _require_done(now, "handed_over", proposal.handed_over)
     numbers = whose.forms_with(connection, books, asker, proposal.envelope)
     if not numbers:
-        raise Unknown(f"There is no sealed envelope {proposal.envelope} here.", number=proposal.envelope)
-    case = replace(_case(connection, books, asker, numbers, proposal.handed_over), shipping=proposal)
+        raise visibility.nothing("envelope", proposal.envelope)
+    case = replace(books.case(connection, numbers, proposal.handed_over, asker), shipping=proposal)
     if proposal.tracking:
         case = books.with_airbill(
             connection, case, proposal.org, airbill(proposal.org, proposal.carrier, proposal.tracking)
@@ -118,9 +117,8 @@ def taking(
     """
     _require_done(now, "at", proposal.at)
     numbers = whose.forms_of(connection, books, asker, proposal.samples)
-    case = replace(
-        _case(connection, books, asker, _seen(numbers, proposal.samples), proposal.at), taking=proposal
-    )
+    case = books.case(connection, _seen(numbers, proposal.samples), proposal.at, asker)
+    case = replace(case, taking=proposal)
     findings = [found for found in evaluate(case) if found.is_proposed]
     statements = []
     for number, form in sorted(case.forms.items()):
@@ -148,9 +146,11 @@ def voiding(
 
     Raises `Unknown` for a form or sample the asker may not see.
     """
+    if form:
+        visibility.require(connection, f"form/{form}", asker)
     found = [form] if form else whose.forms_of(connection, books, asker, [proposal.sample])
-    numbers = _seen(found, [proposal.sample])
-    case = replace(_case(connection, books, asker, numbers, now), voiding=proposal)
+    case = books.case(connection, _seen(found, [proposal.sample]), now, asker)
+    case = replace(case, voiding=proposal)
     findings = [found for found in evaluate(case) if found.is_proposed]
     data = {"sample": proposal.sample, "reason": reason}
     statements = tuple(Prepared(f"form/{number}", "voided", data) for number in sorted(case.forms))
@@ -159,7 +159,10 @@ def voiding(
 
 def _seen(numbers: Sequence[str], samples: Sequence[str]) -> Sequence[str]:
     if not numbers:
-        raise Unknown("None of these samples was collected here.", samples=list(samples))
+        raise Unknown(
+            "None of these samples was collected on a form that your organisation may see.",
+            samples=list(samples),
+        )
     return numbers
 
 
@@ -176,27 +179,13 @@ def _require_done(now: Moment, field: str, at: Moment) -> None:
 
 
 def sealing_case(connection: Connection, books: Books, asker: str, proposal: Sealing) -> Case:
-    """The case of an envelope about to be sealed. Raises `Unknown` for samples the asker may not see."""
+    """The case of an envelope about to be sealed; a sample that the asker may not see was collected nowhere."""
     numbers = {
         *whose.forms_of(connection, books, asker, proposal.samples),
         *whose.forms_with(connection, books, asker, proposal.envelope, own=True),
     }
-    case = replace(_case(connection, books, asker, numbers, proposal.at), sealing=proposal)
+    case = replace(books.case(connection, numbers, proposal.at, asker), sealing=proposal)
     return books.with_seal(connection, case, proposal.org, proposal.seal)
-
-
-def _case(connection: Connection, books: Books, asker: str, numbers: Iterable[str], at: Moment) -> Case:
-    for number in numbers:
-        require_party(connection, f"form/{number}", asker)
-    return books.case(connection, numbers, at, asker)
-
-
-def require_party(connection: Connection, chain: str, asker: str) -> None:
-    """Raise `Unknown` unless `asker` may see the chain: to others it looks as if it were not there."""
-    if asker not in mentions.parties(connection, chain):
-        raise Unknown(
-            f"There is no {chain.replace('/', ' ')} here that your organisation may see.", chain=chain
-        )
 
 
 def _blocked(findings: Sequence[Finding]) -> bool:

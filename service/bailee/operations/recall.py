@@ -7,9 +7,8 @@ from collections.abc import Iterable, Sequence
 from sqlalchemy.engine import Connection
 
 from bailee.domain.lots import Lot
-from bailee.errors import Unknown
 from bailee.frozen import frozen
-from bailee.operations import whose
+from bailee.operations import visibility, whose
 from bailee.operations.books import Books
 from bailee.store import mentions
 from bailee.store.mentions import Use
@@ -65,7 +64,7 @@ def uses(connection: Connection, books: Books, asker: str, number: str) -> Uses:
     seen = [each for each in found if asker in parties.get(each.chain, ())]
     named = _that_count(connection, books, lot, asker, list(_named(connection, books, number, seen)))
     if not (named or is_owner):
-        raise Unknown(f"There is no lot {number} here that your organisation may see.", number=number)
+        raise visibility.nothing("lot", number)
     by_sample: dict[tuple[str, str], list[Use]] = {}
     for each in named:
         by_sample.setdefault((each.chain, each.sample or ""), []).append(each)
@@ -74,7 +73,7 @@ def uses(connection: Connection, books: Books, asker: str, number: str) -> Uses:
             sample,
             chain.removeprefix("form/"),
             tuple(dict.fromkeys(each.envelope for each in group if each.envelope)),
-            tuple(sorted(parties.get(chain, frozenset()) - owners)),
+            tuple(sorted(books.form(connection, chain.removeprefix("form/")).laboratories)),
             next((each.child for each in group if each.child), None),
         )
         for (chain, sample), group in by_sample.items()

@@ -239,23 +239,24 @@ class Register:
         # Held steady, so that a revocation cannot slip in before this statement and get the lower index.
         organisation = self._books.organisation(connection, claims.iss, steady=True)
         owners = mentions.parties(connection, claims.sub)
-        standing.require(speech, organisation, length=head.length, owners=owners)
-        require_own_key(checked.body, organisation, self._own_kid)
-        if claims.act == "founded" and not (
-            self._open_founding or is_admitted(connection, checked.signed.kid)
-        ):
-            raise Forged(
+        if claims.act == "founded" and not self._may_found(connection, checked.signed.kid):
+            raise Forged(  # first, so that a stranger does not learn which names are taken
                 "This ledger takes only organisations its operator has admitted: send the operator your root key's name, "
                 f"{checked.signed.kid}.",
                 code="not-admitted",
                 kid=checked.signed.kid,
             )
+        standing.require(speech, organisation, length=head.length, owners=owners)
+        require_own_key(checked.body, organisation, self._own_kid)
         if claims.seen is not None:
             self._require_seen(connection, claims.seen)
         if isinstance(checked.body, Issued):
             _require_new_numbers(connection, claims.iss, checked.body)
         if isinstance(checked.body, Excepted):
             excepting.require(checked.body.rule)
+
+    def _may_found(self, connection: Connection, kid: str) -> bool:
+        return self._open_founding or is_admitted(connection, kid)
 
     def _require_seen(self, connection: Connection, seen: signed_statement.Seen) -> None:
         """The tree head a device says it saw must be one of this log's own: otherwise one of the two has lost something."""

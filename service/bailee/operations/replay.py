@@ -12,9 +12,8 @@ from bailee.domain.custody import Form
 from bailee.domain.form_acts import Sealed
 from bailee.domain.moments import Moment
 from bailee.domain.statements import Recorded
-from bailee.errors import Unknown
 from bailee.frozen import frozen
-from bailee.operations import prepare, whose
+from bailee.operations import prepare, visibility, whose
 from bailee.operations.ledger import Ledger
 from bailee.operations.past import Past
 from bailee.rules.case import Sealing
@@ -109,8 +108,6 @@ def as_sealed(ledger: Ledger, connection: Connection, asker: str, envelope: str)
 def _parts(ledger: Ledger, connection: Connection, asker: str, envelope: str) -> list[tuple[Form, Recorded]]:
     """Each form under the newest seal, with its statement as it was recorded, before any correction."""
     numbers = whose.forms_with(connection, ledger.books, asker, envelope)
-    for number in numbers:
-        prepare.require_party(connection, f"form/{number}", asker)
     forms = [ledger.books.form(connection, number) for number in sorted(numbers)]
     found = [
         (form, next(entry for entry in form.entries if entry.n == sealing.said.entry.n))
@@ -118,7 +115,7 @@ def _parts(ledger: Ledger, connection: Connection, asker: str, envelope: str) ->
         if envelope in form.envelopes and (sealing := form.envelopes[envelope].sealing)
     ]
     if not found:
-        raise Unknown(f"No envelope {envelope} has been sealed here.", number=envelope)
+        raise visibility.nothing("sealed envelope", envelope)
     newest = max((_sealed(entry) for _, entry in found), key=lambda body: body.at)
     return [(form, entry) for form, entry in found if _sealed(entry).seal == newest.seal]
 

@@ -8,9 +8,9 @@ from bailee.domain.custody import Form, Sample
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
-from bailee.errors import Malformed, Unknown
+from bailee.errors import Malformed
 from bailee.frozen import frozen
-from bailee.operations import prepare, veil, whose
+from bailee.operations import veil, visibility, whose
 from bailee.operations.books import Books
 from bailee.operations.ledger import Ledger
 from bailee.operations.past import Past
@@ -60,7 +60,7 @@ def form(
 
     `Malformed`, code `future`, for a moment that has not come.
     """
-    prepare.require_party(connection, f"form/{number}", asker)
+    visibility.require(connection, f"form/{number}", asker)
     books, at = _books(ledger, as_of)
     judged = _judge(connection, books, at, {number}, asker)
     return judged.case.forms[number], judged
@@ -69,13 +69,11 @@ def form(
 def envelope(
     ledger: Ledger, connection: Connection, asker: str, number: str, as_of: Moment | None = None
 ) -> Judged:
-    """All forms of an envelope, judged together, now or as it was at a moment. Raises as `form` does."""
+    """All forms of an envelope that the asker may see, judged together, now or as it was at a moment. Raises as `form` does."""
     books, at = _books(ledger, as_of)
     numbers = whose.forms_with(connection, books, asker, number)
     if not numbers:
-        raise Unknown(f"No envelope {number} has been sealed or received here.", number=number)
-    for each in numbers:
-        prepare.require_party(connection, f"form/{each}", asker)
+        raise visibility.nothing("envelope", number)
     return _judge(connection, books, at, numbers, asker)
 
 
@@ -89,14 +87,13 @@ def sample(ledger: Ledger, connection: Connection, asker: str, number: str) -> T
     issued = [m for m in ledger.books.spoken(connection, [number], asker) if m.what == "issued"]
     lot_chain = next((m.chain for m in issued if m.since is not None), None)
     if lot_chain is None:
-        raise Unknown(f"The sample number {number} was never issued or collected here.", number=number)
-    prepare.require_party(connection, lot_chain, asker)
+        raise visibility.nothing("sample", number)
     return Told(number, ledger.books.lot(connection, lot_chain.removeprefix("lot/")), None, None, None)
 
 
 def lot(ledger: Ledger, connection: Connection, asker: str, number: str) -> Lot:
     """A lot as it stands. Raises `Unknown`."""
-    prepare.require_party(connection, f"lot/{number}", asker)
+    visibility.require(connection, f"lot/{number}", asker)
     found = ledger.books.lot(connection, number)
     assert found is not None
     return found

@@ -127,7 +127,8 @@ def _meant(
     """Of everything that is said of a sample number the claims that the asker means, in the order of recording."""
     claims = [each for each in spoken if each.what in _CLAIMS]
     seen = [each for each in claims if each.since is not None]
-    if own := [each for each in seen if each.org == asker]:
+    own = [each for each in seen if each.org == asker]
+    if own or not seen:  # a number that the asker does not see costs no more than one that is nowhere
         return own
     issuing = next((each for each in spoken if each.what == "issued"), None)
     lot = books.lot(connection, issuing.chain.removeprefix("lot/")) if issuing else None

@@ -9,9 +9,9 @@ from sqlalchemy.engine import Connection
 from bailee.domain import numbers
 from bailee.domain.form_acts import Opened
 from bailee.domain.moments import Moment
-from bailee.errors import Malformed, Unknown
+from bailee.errors import Malformed
 from bailee.frozen import frozen
-from bailee.operations import prepare, whose
+from bailee.operations import visibility, whose
 from bailee.operations.ledger import Ledger
 from bailee.rules import transit
 from bailee.rules.alternatives import Choice, alternatives
@@ -44,11 +44,11 @@ def trip_of(ledger: Ledger, connection: Connection, asker: str, number: str) -> 
     if kind not in ("form", "envelope"):
         raise Malformed("Give the number of a form or an envelope.", code="wrong-kind", number=number)
     envelope = number if kind == "envelope" else None
+    if kind == "form":
+        visibility.require(connection, f"form/{number}", asker)
     forms = whose.forms_with(connection, ledger.books, asker, number) if envelope else {number}
     if not forms:
-        raise Unknown(f"There is no sealed envelope {number} here.", number=number)
-    for each in forms:
-        prepare.require_party(connection, f"form/{each}", asker)
+        raise visibility.nothing(kind, number)
     case = ledger.books.case(connection, forms, ledger.now(), asker)
     first = case.forms[min(forms)]
     opened = first.opened.of(Opened)

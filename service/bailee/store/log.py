@@ -285,9 +285,10 @@ def chain_length(connection: Connection, name: str, *, steady: bool = False) -> 
     return (_STEADY_LENGTH if steady else _LENGTH).value(connection, name=name) or 0
 
 
-def by_index(connection: Connection, index: int) -> Logged | None:
-    """The entry at a place of the log."""
-    return next(_stream(connection, schema.entry.c.log_index == index, schema.entry.c.id), None)
+def by_index(connection: Connection, index: int, seen_by: sa.ColumnElement[bool]) -> Logged | None:
+    """The entry at a place of the log, if it is on a chain that the asker may see."""
+    where = (schema.entry.c.log_index == index) & seen_by
+    return next(_stream(connection, where, schema.entry.c.id), None)
 
 
 def everything(connection: Connection, first: int, size: int) -> Iterator[Logged]:

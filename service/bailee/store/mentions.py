@@ -141,6 +141,29 @@ def parties_of(connection: Connection, chains: Sequence[str]) -> dict[str, froze
     return {chain: frozenset(orgs) for chain, orgs in found.items()}
 
 
+def seen_by(org: str) -> sa.ColumnElement[bool]:
+    """Of chains: those that the organisation may see. That of another organisation by whom it shares a form with."""
+    mine, theirs = schema.party.alias("mine"), schema.party.alias("theirs")
+    party = schema.party.c.chain_id == schema.chain.c.id
+    shared = (
+        sa.select(sa.literal(1))
+        .select_from(mine.join(theirs, mine.c.chain_id == theirs.c.chain_id))
+        .where(mine.c.org == org, theirs.c.org == sa.func.substr(schema.chain.c.name, len("org/") + 1))
+        .correlate(schema.chain)
+    )
+    return sa.or_(
+        sa.exists().where(party, schema.party.c.org == org).correlate(schema.chain),
+        schema.chain.c.name == f"org/{org}",
+        schema.chain.c.name.startswith("org/") & shared.exists(),
+    )
+
+
+def is_visible(connection: Connection, chain: str, org: str) -> bool:
+    """Whether the organisation may see the chain; not, when there is none."""
+    query = sa.select(schema.chain.c.id).where(schema.chain.c.name == chain, seen_by(org))
+    return connection.execute(query).first() is not None
+
+
 def parties(connection: Connection, chain: str) -> frozenset[str]:
     """Organisations that may read and write the chain; empty for an unknown chain."""
     return frozenset(org for (org,) in _PARTIES.rows(connection, chain=chain))

@@ -33,14 +33,14 @@ class Spoken:
     fields: tuple[tuple[str, int], ...]
 
 
-def find(connection: Connection, digest: str) -> Spoken | None:
-    """The statement with this id."""
+def find(connection: Connection, digest: str, seen_by: sa.ColumnElement[bool] | None = None) -> Spoken | None:
+    """The statement with this id, on any chain or on those that the asker may see."""
     query = (
         sa.select(
             schema.statement.c.entry_id, schema.entry.c.text, schema.entry.c.n, schema.chain.c.name, schema.signer.c.org, schema.signer.c.kid
         )
         .select_from(schema.statement.join(schema.signer).join(schema.entry).join(schema.chain))
-        .where(schema.statement.c.digest == digest)
+        .where(schema.statement.c.digest == digest, sa.true() if seen_by is None else seen_by)
     )  # fmt: skip
     row = connection.execute(query).one_or_none()
     if row is None:
