@@ -56,12 +56,13 @@ def uses(connection: Connection, books: Books, asker: str, number: str) -> Uses:
     (`operations.whose`); of the others its owner is told with the lot. What a correction took out of the lot is still listed: whoever recalls
     it tells one laboratory too many, and none too few.
     """
-    lot = books.lot(connection, number)
     found = mentions.uses(connection, number)
     parties = mentions.parties_of(connection, [*(each.chain for each in found), f"lot/{number}"])
-    owners = parties.get(f"lot/{number}", frozenset())
-    is_owner = asker in owners
+    is_owner = asker in parties.get(f"lot/{number}", ())
     seen = [each for each in found if asker in parties.get(each.chain, ())]
+    if not (seen or is_owner):  # before the lot is read: asking for it costs a stranger as much as asking for none
+        raise visibility.nothing("lot", number)
+    lot = books.lot(connection, number)
     named = _that_count(connection, books, lot, asker, list(_named(connection, books, number, seen)))
     if not (named or is_owner):
         raise visibility.nothing("lot", number)
