@@ -60,7 +60,7 @@ def uses(connection: Connection, books: Books, asker: str, number: str) -> Uses:
     parties = mentions.parties_of(connection, [*(each.chain for each in found), f"lot/{number}"])
     is_owner = asker in parties.get(f"lot/{number}", ())
     seen = [each for each in found if asker in parties.get(each.chain, ())]
-    if not (seen or is_owner):  # before the lot is read, so that a stranger's question takes as long as one about no lot
+    if not (seen or is_owner):  # before the lot is read: asking costs as much where there is none
         raise visibility.nothing("lot", number)
     lot = books.lot(connection, number)
     named = _that_count(connection, books, lot, asker, list(_named(connection, books, number, seen)))
