@@ -17,8 +17,9 @@ from bailee.domain.form_acts import Opened
 from bailee.domain.organisations import Organisation
 from bailee.domain.pairing import pairs
 from bailee.errors import Unknown
-from bailee.operations import replay, tell
+from bailee.operations import replay, tell, whose
 from bailee.operations.access import Asker
+from bailee.operations.whose import Claimed
 from bailee.rules.qualified import wording
 from bailee.store import mentions
 
@@ -28,15 +29,38 @@ NEWEST: Final = 50
 
 
 class ListQuery(Query):
-    """The newest so many."""
+    """The newest so many, or with `before` those that began before the one of this number: so nobody can fill a list up."""
 
     limit: Annotated[int, Field(ge=1, le=500)] = NEWEST
+    before: str | None = None
 
 
 class LotsOut(BaseModel):
     """Lots of the asker's organisation, the newest first."""
 
     lots: list[LotOut]
+
+
+class ClaimedOut(BaseModel):
+    """A number of the lot that somebody whose it is not wrote on a form of their own, the day (UTC) of that, and what to do."""
+
+    sample: str
+    on: str
+    sentence: str
+    remedy: str
+
+    @classmethod
+    def of(cls, claimed: Claimed) -> ClaimedOut:
+        """As the lot's owner is told."""
+        return cls(
+            sample=claimed.sample, on=claimed.on.isoformat(), sentence=claimed.sentence, remedy=claimed.remedy
+        )
+
+
+class LotTold(LotOut):
+    """A lot with the numbers that were claimed elsewhere, at most a hundred: that changes nothing on any form of yours."""
+
+    claimed_elsewhere: list[ClaimedOut]
 
 
 class FormLine(BaseModel):
@@ -141,25 +165,31 @@ def _clock(time_of_day: time | None) -> str | None:
     return f"{time_of_day:%H:%M}" if time_of_day else None
 
 
+def _before(kind: numbers.Kind, query: ListQuery) -> str | None:
+    return f"{kind}/{numbers.read(query.before, kind)}" if query.before else None
+
+
 @blueprint.get("/lots")
 @operation("The newest lots", tag="custody", query=ListQuery, answers={200: LotsOut})
 def lots(query: ListQuery, asker: Asker) -> LotsOut:
     """Lots this organisation received."""
     with ledger().database.reading() as connection:
-        chains = mentions.chains_of(connection, asker.org, "lot", query.limit)
+        chains = mentions.chains_of(connection, asker.org, "lot", query.limit, _before("lot", query))
         found = [ledger().books.lot(connection, chain.removeprefix("lot/")) for chain in chains]
     return LotsOut(lots=[LotOut.of(each) for each in found if each])
 
 
 @blueprint.get("/lots/<lot>")
-@operation("One lot", tag="custody", answers={200: LotOut})
-def one_lot(lot: str, asker: Asker) -> LotOut:
-    """Expiry, numbers issued, recall."""
+@operation("One lot", tag="custody", answers={200: LotTold})
+def one_lot(lot: str, asker: Asker) -> LotTold:
+    """Expiry, numbers issued, recall; which numbers were claimed elsewhere."""
     number = numbers.read(lot, "lot")
     with ledger().database.reading() as connection:
         found = tell.lot(ledger(), connection, asker.org, number)
         _, head = tell.head(connection, f"lot/{number}")
-    return LotOut.of(found, head)
+        claimed = whose.claimed_elsewhere(connection, ledger().books, found)
+    told = LotOut.of(found, head).model_dump()
+    return LotTold(**told, claimed_elsewhere=[ClaimedOut.of(each) for each in claimed])
 
 
 @blueprint.get("/forms")
@@ -168,7 +198,7 @@ def forms(query: ListQuery, asker: Asker) -> FormsOut:
     """Forms this organisation is a party of."""
     lines = []
     with ledger().database.reading() as connection:
-        for chain in mentions.chains_of(connection, asker.org, "form", query.limit):
+        for chain in mentions.chains_of(connection, asker.org, "form", query.limit, _before("form", query)):
             form = ledger().books.form(connection, chain.removeprefix("form/"))
             opened = form.opened.of(Opened)
             states = sorted({str(sample.status) for sample in form.samples.values()}) or ["opened"]

@@ -20,6 +20,7 @@ from typing import Final, Protocol, TypeVar
 from sqlalchemy.engine import Connection
 
 from bailee.domain.lots import Lot
+from bailee.domain.numbers import grouped
 from bailee.frozen import frozen
 from bailee.operations.books import Books
 from bailee.store import mentions
@@ -47,6 +48,19 @@ class Claimed:
 
     sample: str
     on: date
+
+    @property
+    def sentence(self) -> str:
+        """What happened, with no form, name or place."""
+        return f"Sample number {grouped(self.sample)} of this lot was claimed elsewhere on {self.on}. Your forms are not touched by it."
+
+    @property
+    def remedy(self) -> str:
+        """What to do now."""
+        return (
+            "Look whether the cassette with this number is where it should be. When it is missing, ask whom you gave it to; when it is not, "
+            "somebody typed or copied the number, and nothing need be done."
+        )
 
 
 def forms_of(connection: Connection, books: Books, asker: str, samples: Iterable[str]) -> list[str]:
