@@ -22,6 +22,12 @@ SETTINGS_FILE: Final = "settings.toml"
 LOG_KEY_FILE: Final = "log.key"
 _CLIENT_NAMES: Final = frozenset({"home", "as", "passphrase", "vectors", "no_color"})
 """Names the command line reads; they may stand in the same environment."""
+_NUMBERS: Final = {
+    "integrate_every_ms": (10, 60_000),
+    "lease_ms": (200, 600_000),
+    "cosigners_required": (0, 16),
+}
+"""Whole numbers, with the least and the largest."""
 _LISTS: Final = frozenset({"cosigners", "monitors"})
 """Lists in the file; in the environment their parts are parted by commas."""
 
@@ -36,8 +42,10 @@ class Settings:
     database: str
     founding: Founding = "listed"
     integrate_every_ms: int = 500
+    lease_ms: int = 15_000
     high_water: str = ""
     cosigners: tuple[str, ...] = ()
+    cosigners_required: int = 0
     monitors: tuple[str, ...] = ()
 
     @property
@@ -77,8 +85,10 @@ _MEANING: Final = {
     "founding": 'Who may found an organisation: "listed" (keys admitted with `bailee admit`) or "open" (any key).',
     "high_water": "File of every checkpoint ever signed, best on another disk than the database. Empty: high-water in this folder.",
     "cosigners": 'Who is asked to cosign checkpoints: "VKEY URL" each, or "VKEY" for one that comes by itself.',
+    "cosigners_required": "How many of them must have cosigned a checkpoint before anybody sees it; more than half of those with a URL, or 0.",
     "monitors": "Names (thumbprints) of enrolled keys that may read every entry of the log, to mirror and check it.",
     "integrate_every_ms": "How often waiting entries get their place in the log, in milliseconds.",
+    "lease_ms": "How long a process leads without a sign of life, in milliseconds; another takes over then. The same on every host.",
 }
 
 
@@ -117,8 +127,9 @@ def load(home: Path, environment: Mapping[str, str] = os.environ) -> Settings:
 def _fits(name: str, value: Any) -> bool:
     if name == "founding":
         return value in get_args(Founding)
-    if name == "integrate_every_ms":
-        return isinstance(value, int) and 10 <= value <= 60_000
+    if name in _NUMBERS:
+        least, largest = _NUMBERS[name]
+        return type(value) is int and least <= value <= largest
     if name in _LISTS:
         return isinstance(value, list) and all(isinstance(each, str) and each for each in value)
     return isinstance(value, str) and (bool(value) or name == "high_water")
@@ -127,7 +138,7 @@ def _fits(name: str, value: Any) -> bool:
 def _from_environment(name: str, value: str) -> Any:
     if name in _LISTS:
         return [each.strip() for each in value.split(",") if each.strip()]
-    return int(value) if name == "integrate_every_ms" and value.isdigit() else value
+    return int(value) if name in _NUMBERS and value.isascii() and value.isdigit() else value
 
 
 def _toml(value: object) -> str:

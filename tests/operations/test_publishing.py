@@ -28,10 +28,10 @@ from bailee.ledger import merkle
 from bailee.ledger.checkpoint import parse, parse_vkey, read_note
 from bailee.operations import maintenance, publish
 from bailee.operations.publish import Publisher
-from bailee.operations.sequence import LEASE_S
 from bailee.signing import notes, signed_statement
 from bailee.store import leases, log, tree
 from bailee.store.database import Database
+from bailee.store.leases import Holder
 from field import Field
 
 pytestmark = pytest.mark.slow  # left out between two saves of a file
@@ -236,9 +236,9 @@ def test_a_disk_that_gives_back_something_else_is_never_signed(
     original = durable.write
     folder = getattr(running.ledger.settings, which)
 
-    def flip(path: Path, data: bytes) -> None:
+    def flip(path: Path, data: bytes, *more: Any) -> bool:
         spoiled = path.is_relative_to(folder) and path.name != "checkpoint"
-        original(path, bytes([*data[:-1], data[-1] ^ 1]) if spoiled else data)
+        return original(path, bytes([*data[:-1], data[-1] ^ 1]) if spoiled else data, *more)
 
     grow(running, 1)
     with monkeypatch.context() as broken:
@@ -257,7 +257,7 @@ def test_a_full_disk_stops_publishing_and_nothing_else(
 ) -> None:
     """With no room for tiles, the basement's samples must still be recorded, and published once there is room."""
 
-    def full(path: Path, _: bytes) -> None:
+    def full(path: Path, *_: Any) -> None:
         raise Unavailable(f"{path} cannot be used (No space left on device).", code="disk")
 
     with monkeypatch.context() as broken:
@@ -428,11 +428,12 @@ def test_only_one_process_publishes_at_a_time(running: Field) -> None:
 
 def test_a_service_that_ended_leaves_publishing_to_the_next_one(running: Field) -> None:
     """After a restart receipts would lie unpublished until the dead process's time had run out."""
+    next_one = Holder("next", "another host")
 
     def next_may(connection: Connection) -> bool:
-        taken = leases.take(connection, "sequencer", "next", int(running.clock().timestamp()), LEASE_S)
-        leases.give_up(connection, "sequencer", "next")
-        return taken
+        taken = leases.take(connection, next_one, 15_000, alone=True)
+        leases.leave(connection, next_one)
+        return taken is not None
 
     database = running.ledger.database
     grow(running, 1)

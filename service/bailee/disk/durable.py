@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import os
 import threading
-from collections.abc import Iterator
+import time
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
@@ -16,21 +17,48 @@ from typing import Final
 from bailee.errors import Unavailable
 
 _UNFINISHED: Final = ".new"
+_AGAIN_S: Final = 0.01
 
 
-def write(path: Path, data: bytes) -> None:
-    """Put `data` at `path`, replacing what was there; durable when this returns. Raises `Unavailable` ("disk")."""
+def write(path: Path, data: bytes, holds: Callable[[], bool] | None = None) -> bool:
+    """Put `data` at `path`, replacing what was there; durable when this returns. Raises `Unavailable` ("disk").
+
+    `holds` is asked last, when all but the replacing is done: False leaves everything as it was, and so does `disarm`, by whomever it was
+    called since. Whether it was replaced.
+    """
+    unfinished = path.with_name(f"{path.name}.{os.getpid()}-{threading.get_ident()}{_UNFINISHED}")
     try:
         make_folder(path.parent)
-        unfinished = path.with_name(f"{path.name}.{os.getpid()}-{threading.get_ident()}{_UNFINISHED}")
         with unfinished.open("wb") as file:
             file.write(data)
             file.flush()
             os.fsync(file.fileno())
-        unfinished.replace(path)
+        if holds is None:
+            unfinished.replace(path)
+        elif not _replace_if(holds, unfinished, path):
+            return False
         _sync_folder(path.parent)
     except OSError as error:
         raise unwritable(path, error) from error
+    return True
+
+
+def _replace_if(holds: Callable[[], bool], unfinished: Path, path: Path) -> bool:
+    try:
+        if holds():
+            unfinished.replace(path)
+            return True
+    except FileNotFoundError:  # disarmed meanwhile
+        return False
+    finally:
+        unfinished.unlink(missing_ok=True)
+    return False
+
+
+def disarm(path: Path) -> None:
+    """Let nobody who is in the middle of writing `path` come to its end, not even a process that was stopped and wakes later."""
+    for unfinished in path.parent.glob(f"{path.name}.*{_UNFINISHED}"):
+        unfinished.unlink(missing_ok=True)
 
 
 def append_line(path: Path, line: bytes) -> None:
@@ -59,12 +87,15 @@ def make_folder(folder: Path) -> None:
 
 
 @contextmanager
-def alone(path: Path) -> Iterator[None]:
-    """Keep every other process that asks with the same file out until the end; a dead process lets go by dying."""
+def alone(path: Path, patience_s: float | None = None) -> Iterator[bool]:
+    """Keep every other process that asks with the same file out until the end; a dead process lets go by dying.
+
+    Whether that came about: after `patience_s` seconds nobody waits any longer for a process that does not let go. None waits for ever.
+    """
     try:
         import fcntl
     except ImportError:  # where there is no such lock, one process serves
-        yield
+        yield True
         return
     try:
         make_folder(path.parent)
@@ -72,10 +103,27 @@ def alone(path: Path) -> Iterator[None]:
     except OSError as error:
         raise unwritable(path, error) from error
     try:
-        fcntl.flock(descriptor, fcntl.LOCK_EX)
-        yield
+        if patience_s is None:
+            fcntl.flock(descriptor, fcntl.LOCK_EX)
+            got = True
+        else:
+            got = _got(lambda: fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB), patience_s)
+        yield got
     finally:
         os.close(descriptor)
+
+
+def _got(lock: Callable[[], None], patience_s: float) -> bool:
+    until = time.monotonic() + patience_s
+    while True:
+        try:
+            lock()
+        except BlockingIOError:
+            if time.monotonic() >= until:
+                return False
+            time.sleep(_AGAIN_S)
+        else:
+            return True
 
 
 def unwritable(path: Path, error: OSError) -> Unavailable:

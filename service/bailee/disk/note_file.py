@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import os
+from itertools import islice
 from pathlib import Path
 from typing import Final
 
@@ -29,15 +30,19 @@ class NoteFile:
 
     def newest(self) -> str | None:
         """The last whole note; None when there is no file or nothing in it. Raises `Unavailable` ("disk")."""
+        return next(iter(self.newest_few(1)), None)
+
+    def newest_few(self, count: int = 8) -> list[str]:
+        """The last whole notes, the newest first. Raises `Unavailable` ("disk")."""
         try:
             with self.path.open("rb") as file:
                 file.seek(max(file.seek(0, os.SEEK_END) - _TAIL, 0))
                 lines = file.read().split(b"\n")[:-1]
         except FileNotFoundError:
-            return None
+            return []
         except OSError as error:
             raise durable.unwritable(self.path, error) from error
-        return next((note for line in reversed(lines) if (note := _note(line)) is not None), None)
+        return list(islice((note for line in reversed(lines) if (note := _note(line)) is not None), count))
 
     def version(self) -> tuple[int, int] | None:
         """Changes whenever the file does; None when there is no file."""

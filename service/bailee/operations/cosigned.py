@@ -1,8 +1,8 @@
 """Collecting cosignatures: every configured cosigner is asked about the newest published checkpoint, until it has cosigned it.
 
-The log never waits for a cosigner: the checkpoint is published first, and cosignatures are added to the same note as they come. What
-is still to be asked follows from the note itself, so nothing is forgotten over a restart; a cosigner that does not answer is asked
-again after a while that grows. A cosigner that shows a checkpoint which this log signed and the database does not continue freezes the
+Unless cosignatures are required, the log never waits for a cosigner: the checkpoint is published first, and cosignatures are added to
+the same note as they come. Where `required` is set, a checkpoint is shown to nobody before so many have cosigned it. What is still to be
+asked follows from the note itself, so nothing is forgotten over a restart; a cosigner that does not answer is asked again after a while that grows. A cosigner that shows a checkpoint which this log signed and the database does not continue freezes the
 log (`guard`). One that only says so could say anything: it is named as unreliable, and the log goes on.
 """
 
@@ -12,9 +12,10 @@ import logging
 import threading
 import time
 from collections.abc import Callable, Iterable
+from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass, field
 from http import HTTPStatus
-from typing import Final
+from typing import Final, TypeVar
 from urllib.parse import quote
 
 from bailee.cosigning import request
@@ -27,14 +28,18 @@ from bailee.ledger.checkpoint import (
     SignedNote,
     VerifierKey,
     parse,
+    print_note,
     read_note,
 )
 from bailee.ledger.merkle import EMPTY_ROOT
+from bailee.operations.guard import CODE as FROZEN
 from bailee.operations.guard import Guard
 from bailee.operations.publish import Publisher
 from bailee.signing import notes, vkeys
 from bailee.store import tree
 from bailee.store.database import Database
+
+R = TypeVar("R")
 
 _log = logging.getLogger(__name__)
 
@@ -62,6 +67,7 @@ class Cosigner:
     size: int = 0
     wait_s: float = _FIRST_WAIT_S
     next_try: float = field(default=0.0)
+    asking: threading.Lock = field(default_factory=threading.Lock)
 
 
 def configured(settings: Iterable[str], origin: str) -> list[Cosigner]:
@@ -78,7 +84,11 @@ def configured(settings: Iterable[str], origin: str) -> list[Cosigner]:
 
 
 class Cosigners:
-    """`clock` gives seconds since 1970."""
+    """`clock` gives seconds since 1970.
+
+    `required`: how many cosignatures a checkpoint needs before it is shown. More than half of those that can be asked, so that what was
+    shown and what is asked for after a failover have a cosigner in common. Raises `Malformed` ("bad-settings") otherwise.
+    """
 
     def __init__(
         self,
@@ -91,7 +101,16 @@ class Cosigners:
         clock: Callable[[], float],
         post: Post,
         get: Get,
+        required: int = 0,
     ) -> None:
+        asked = [each for each in cosigners if each.url]
+        if required and not len(asked) < 2 * required <= 2 * len(asked):
+            raise Malformed(
+                f"cosigners_required is {required}, and {len(asked)} cosigners have an address: require more than half of these, so that "
+                "a second history would always meet one that saw the first.",
+                code="bad-settings",
+            )
+        self.required = required
         self._database = database
         self._guard = guard
         self._publisher = publisher
@@ -101,8 +120,7 @@ class Cosigners:
         self._clock = clock
         self._post = post
         self._get = get
-        self._one_at_a_time = threading.Lock()
-        self._asked = not any(each.url for each in cosigners)
+        self._asked = not asked
 
     def ask_before_signing(self) -> None:
         """Once in a process, ask every cosigner what it saw; one that does not answer is passed over.
@@ -116,6 +134,21 @@ class Cosigners:
         for each in self._cosigners:
             if each.url:
                 self._try(each, self._newest_note())
+
+    def hear(self) -> None:
+        """Ask what they saw, before the first signature after the lead was taken: as many must answer as are required.
+
+        Raises `Unavailable`: `log-frozen` when one shows what this log signed and the database does not continue, else `not-cosigned`.
+        """
+        if self.required:
+            self._from_enough(self._listen, "says what it saw")
+
+    def collect(self, note: str) -> str:
+        """The note with as many cosignatures as are required. Raises `Unavailable`, as `hear` does."""
+        if not self.required:
+            return note
+        lines = self._from_enough(lambda each: self._ask(each, note), "cosigns")
+        return print_note(read_note(note).with_signatures([line for found in lines for line in found]))
 
     def is_due(self) -> bool:
         """Whether anybody is to be asked now."""
@@ -148,10 +181,45 @@ class Cosigners:
             return False
         return not read_note(note).by(cosigner.key)
 
+    def _from_enough(self, ask: Callable[[Cosigner], R], does: str) -> list[R]:
+        """Ask all at once, until as many have answered as are required."""
+        asked = [each for each in self._cosigners if each.url]
+        pool = ThreadPoolExecutor(len(asked), "cosigners")
+        found, missed = [], []
+        try:
+            for each in as_completed([pool.submit(ask, each) for each in asked]):
+                try:
+                    found.append(each.result())
+                except BaileeError as error:
+                    if error.code == FROZEN:
+                        raise
+                    missed.append(error.sentence)
+                if len(found) == self.required:
+                    return found
+        finally:
+            pool.shutdown(wait=False, cancel_futures=True)
+        raise Unavailable(
+            f"{len(found)} of {len(asked)} cosigners {does}, and {self.required} must: nothing new is published until then. "
+            f"{'; '.join(sorted(set(missed)))}",
+            code="not-cosigned",
+        )
+
+    def _listen(self, cosigner: Cosigner) -> None:
+        status, note = self._get(self._newest_of(cosigner))
+        if status == HTTPStatus.NOT_FOUND:  # it has seen nothing of this log
+            return
+        if status != HTTPStatus.OK:
+            raise Unavailable(f"{cosigner.key.name} answered {status}", code="cosigner")
+        with self._database.reading() as connection:
+            self._guard.object_for(cosigner.key.name, note, connection)
+
+    def _newest_of(self, cosigner: Cosigner) -> str:
+        return f"{cosigner.url}{request.NEWEST}?origin={quote(self._origin, safe='')}"
+
     def _try(self, cosigner: Cosigner, note: str) -> None:
         try:
-            with self._one_at_a_time:
-                self._ask(cosigner, note)
+            if lines := self._ask(cosigner, note):
+                self._publisher.add_signatures(parse(read_note(note).text).size, lines)
         except BaileeError as error:
             cosigner.next_try = self._clock() + cosigner.wait_s
             cosigner.wait_s = min(2 * cosigner.wait_s, _LONGEST_WAIT_S)
@@ -159,7 +227,12 @@ class Cosigners:
         else:
             cosigner.wait_s = _FIRST_WAIT_S
 
-    def _ask(self, cosigner: Cosigner, note: str) -> None:
+    def _ask(self, cosigner: Cosigner, note: str) -> list[NoteSignature]:
+        """Its cosignature of the note; none of an empty log, which is only asked about."""
+        with cosigner.asking:
+            return self._persuade(cosigner, note)
+
+    def _persuade(self, cosigner: Cosigner, note: str) -> list[NoteSignature]:
         size = parse(read_note(note).text).size
         old = min(cosigner.size, size)  # what it said last is only a hint, and may have been nonsense
         for _ in range(_ATTEMPTS):
@@ -168,9 +241,7 @@ class Cosigners:
             status, text = self._post(f"{cosigner.url}{request.PATH}", request.write(old, path, note))
             if status == HTTPStatus.OK:
                 cosigner.size = size
-                if size:
-                    self._publisher.add_signatures(size, _lines(text, note, cosigner.key))
-                return
+                return _lines(text, note, cosigner.key) if size else []
             if status not in (HTTPStatus.CONFLICT, HTTPStatus.UNPROCESSABLE_ENTITY):
                 raise Unavailable(f"it answered {status}: {text.strip()[:200]}", code="cosigner")
             theirs = _size(text) if status == HTTPStatus.CONFLICT else old
@@ -189,7 +260,7 @@ class Cosigners:
         with self._database.reading() as connection:
             if size < theirs <= tree.size(connection):
                 raise Unavailable("it has seen a newer checkpoint of this log already", code="cosigner")
-        status, note = self._get(f"{cosigner.url}{request.NEWEST}?origin={quote(self._origin, safe='')}")
+        status, note = self._get(self._newest_of(cosigner))
         said = f"unreliable: it objects to {size} entries with {theirs}"
         if status != HTTPStatus.OK:
             raise Unavailable(

@@ -17,7 +17,7 @@ from sqlalchemy.engine import Connection
 from bailee.disk import durable
 from bailee.disk.note_file import NoteFile, file_version
 from bailee.errors import BaileeError, Unavailable
-from bailee.ledger.checkpoint import Checkpoint, VerifierKey
+from bailee.ledger.checkpoint import Checkpoint, VerifierKey, parse, read_note
 from bailee.signing import notes
 from bailee.store import tree
 
@@ -86,9 +86,9 @@ class Guard:
         if version is None:
             return None
         if version != self._mark[0]:
-            note = self.high_water.newest()
+            lines = self.high_water.newest_few()
             try:
-                self._mark = (version, notes.open_checkpoint(note, [self._log_key]) if note else None)
+                self._mark = (version, self._largest(lines) if lines else None)
             except Unavailable:
                 raise
             except BaileeError as error:
@@ -98,6 +98,15 @@ class Guard:
                     code=CODE,
                 ) from error
         return self._mark[1]
+
+    def _largest(self, newest_first: list[str]) -> Checkpoint:
+        """The newest line must be ours; one before it may be larger, when a process that was stopped in the middle wrote late."""
+        largest = notes.open_checkpoint(newest_first[0], [self._log_key])
+        for each in newest_first[1:]:
+            with suppress(BaileeError):
+                if parse(read_note(each).text).size > largest.size:
+                    largest = notes.open_checkpoint(each, [self._log_key])
+        return largest
 
     def _newest_shown(self) -> Checkpoint | None:
         """The published checkpoint; a file that this log did not sign is not believed, and made anew by the next round."""

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import uuid
 from collections.abc import Callable
 from datetime import UTC, datetime
 
 from bailee.config import Settings
+from bailee.disk.host import host_of
 from bailee.disk.note_file import NoteFile
 from bailee.domain.moments import Moment
 from bailee.frozen import frozen
@@ -20,6 +22,7 @@ from bailee.operations.sequence import Sequencer
 from bailee.signing import notes
 from bailee.signing.keys import SigningKey
 from bailee.store.database import Database
+from bailee.store.leases import Holder
 
 Clock = Callable[[], datetime]
 
@@ -65,8 +68,20 @@ def assemble(settings: Settings, database: Database, log_key: SigningKey, clock:
 
     others = configured(settings.cosigners, settings.origin)
     guard = guard_of(settings, public)
-    publisher = Publisher(database, guard, places_of(settings), public, sign)
-    cosigners = Cosigners(database, guard, publisher, others, sign, settings.origin, seconds, post, get)
+    me = Holder(uuid.uuid4().hex, host_of(settings.home))
+    publisher = Publisher(database, guard, places_of(settings), public, sign, me)
+    cosigners = Cosigners(
+        database,
+        guard,
+        publisher,
+        others,
+        sign,
+        settings.origin,
+        seconds,
+        post,
+        get,
+        settings.cosigners_required,
+    )
     books = Books()
     register = Register(
         database,
@@ -76,7 +91,7 @@ def assemble(settings: Settings, database: Database, log_key: SigningKey, clock:
         open_founding=settings.founding == "open",
         own_kid=log_key.kid,
     )
-    sequencer = Sequencer(database, guard, publisher, cosigners, seconds)
+    sequencer = Sequencer(database, guard, publisher, cosigners, me, settings.lease_ms)
     return Ledger(
         settings,
         database,

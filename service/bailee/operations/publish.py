@@ -2,7 +2,8 @@
 
 `Publisher.publish` does it in the order in which things become true, and may be repeated at any point: everything before the signature
 is a pure function of the entries, and the signature of a tree head is always the same one (RFC 8032 5.1.6). Nothing is signed that was
-not read back from the disk and hashed again, and nothing is shown that the high-water file does not hold.
+not read back from the disk and hashed again, and nothing is shown that the high-water file does not hold. One process signs, the one that
+leads; every host shows, by `Publisher.follow`: what was signed, wherever, goes into its own tiles and its own high-water file first.
 """
 
 from __future__ import annotations
@@ -11,12 +12,13 @@ import threading
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import Final
 
 from sqlalchemy.engine import Connection
 
 from bailee.disk import durable, tiles
 from bailee.disk.tiles import TileFiles, TreeOnDisk
-from bailee.errors import BaileeError, Broken
+from bailee.errors import BaileeError, Broken, Unavailable
 from bailee.frozen import frozen
 from bailee.ledger import entry as entries
 from bailee.ledger import merkle, proof
@@ -31,9 +33,16 @@ from bailee.ledger.checkpoint import (
 )
 from bailee.operations.guard import Guard
 from bailee.signing import notes
-from bailee.store import log, tree
+from bailee.store import leases, log, tree
 from bailee.store.database import Database
+from bailee.store.leases import Holder, Lead
 from bailee.store.tree import TreeHead
+
+_MOMENT_S: Final = 1.0
+Cosign = Callable[[str], str]
+"""Makes of the log's note one with as many cosignatures as are required. Raises `Unavailable` when they cannot be had."""
+Pulse = Callable[[], None]
+"""A sign of life, asked for after every file of a long piece of work. Raises `Unavailable` ("not-leading") when it came too late."""
 
 
 @frozen
@@ -51,7 +60,7 @@ class Places:
 
 
 class Publisher:
-    """`sign` makes the signed note of a checkpoint with the log's key."""
+    """`sign` makes the signed note of a checkpoint with the log's key; `me` is this process."""
 
     def __init__(
         self,
@@ -60,56 +69,100 @@ class Publisher:
         places: Places,
         log_key: VerifierKey,
         sign: Callable[[Checkpoint], str],
+        me: Holder,
     ) -> None:
         self.places = places
         self._database = database
         self._guard = guard
         self._log_key = log_key
         self._sign = sign
+        self._me = me
         self._tree = TileFiles(places.public)
         self._texts = TileFiles(places.private)
         self._thread = threading.Lock()
 
-    def publish(self) -> bool:
-        """Publish the newest tree head; whether there was anything to do. One process and thread at a time.
+    @contextmanager
+    def alone(self, patience_s: float | None = None) -> Iterator[bool]:
+        """Keep the other threads of this process out, and the other processes of this home: whether these let go within `patience_s`.
 
-        Raises `Unavailable` (`log-frozen` when the database may not go on, `disk` when files cannot be written) and `Broken`
-        (`read-back`, or a proof that does not hold): then nothing new was signed.
+        Raises `Unavailable` ("busy") when a thread of this process does not.
         """
-        with self._alone():
-            with self._database.reading() as connection:
-                mark = self._guard.require(connection)
-                head = tree.newest_head(connection)
-            shown = self.published()
-            if head is None or (shown and shown.size >= head.size):
-                return False
-            old = shown.size if shown else 0
-            # Until the signature, a crash leaves files that nobody was told of; the same files are written again.
-            self.write_tiles(old, head.size)
-            try:
-                self.read_back(old, head, mark)
-            except Broken:  # a file was altered or lost since it was written, and the database has them all
-                self.write_tiles(0, head.size)
-                self.read_back(0, head, mark)
-            note = self.sign(head, mark)
-            # A crash here leaves a signature that nobody has seen. From the next line on it counts for ever.
-            if mark is None or mark.size < head.size:
-                self.mark(note)
-            # A crash here leaves it in the high-water file only: the next round makes the very same note again.
-            note = self.keep(head, note)
-            self.announce(note)
-            self._tidy(old, head.size)
-            return True
+        if not self._thread.acquire(timeout=-1 if patience_s is None else patience_s):
+            raise Unavailable("This process is publishing already: ask again in a moment.", code="busy")
+        try:
+            with durable.alone(self.places.lock, patience_s) as got:
+                yield got
+        finally:
+            self._thread.release()
 
-    def write_tiles(self, old: int, new: int) -> None:
+    def publish(self, lead: Lead, cosign: Cosign, pulse: Pulse) -> bool:
+        """Sign and show the newest tree head; whether there was anything to do. Only `alone`, and after `follow`.
+
+        Raises `Unavailable` (`log-frozen` when the database may not go on, `disk` when files cannot be written, `not-leading`, and what
+        `cosign` raises) and `Broken` (`read-back`, or a proof that does not hold): then nothing new is shown.
+        """
+        with self._database.reading() as connection:
+            mark = self._guard.require(connection)
+            head = tree.newest_head(connection)
+        shown = self.published()
+        if head is None or (shown and shown.size >= head.size and head.note is not None):
+            return False
+        old = shown.size if shown else 0
+        self._lay_out(old, head, mark, pulse)
+        note = cosign(self.sign(head))
+        self._require(lead)
+        # A crash here leaves a signature that nobody has seen. From the next line on it counts for ever.
+        if mark is None or mark.size < head.size:
+            self.mark(note)
+        # A crash here leaves it in the high-water file only: the next round makes the very same note again.
+        note = self.keep(head, note, lead)
+        self.announce(note, lead)
+        self._tidy(old, head.size)
+        return True
+
+    def follow(self, lead: Lead | None, pulse: Pulse) -> bool:
+        """Show what was signed last, on whichever host; whether there was anything to do. Only `alone`.
+
+        It goes into this home's own high-water file before it is shown, so that this host notices an old copy of the database as well as
+        the one that signed. Raises what `publish` raises.
+        """
+        with self._database.reading() as connection:
+            mark = self._guard.require(connection)
+            note = tree.newest_note(connection)
+        shown = self.published()
+        if note is None or note == self.shown():
+            return False
+        signed = notes.open_checkpoint(note, [self._log_key])
+        if shown and shown.size > signed.size:
+            return False
+        old = shown.size if shown else 0
+        if old < signed.size:
+            self._lay_out(old, TreeHead(signed.size, signed.root, note), mark, pulse)
+        if mark is None or mark.size < signed.size:
+            self.mark(note)
+        self.announce(note, lead)
+        self._tidy(old, signed.size)
+        return True
+
+    def is_behind(self, connection: Connection) -> bool:
+        """Whether there is anything to follow or to publish."""
+        head, shown = tree.newest_head(connection), self.published()
+        if head is None:
+            return False
+        return (
+            shown is None or shown.size < head.size or (shown.size == head.size and head.note != self.shown())
+        )
+
+    def write_tiles(self, old: int, new: int, pulse: Pulse = lambda: None) -> None:
         """Write every hash tile and entry tile that changed."""
         with self._database.reading() as connection:
             for level, index, width, data in _tiles(connection, old, new):
                 (self._texts if level is None else self._tree).write(level, index, width, data)
+                pulse()
 
     def write_again(self) -> None:
         """Write every tile of the newest tree head anew, whatever is there."""
-        with self._alone():
+        with self.alone():
             with self._database.reading() as connection:
                 size = tree.size(connection)
             self.write_tiles(0, size)
@@ -123,28 +176,47 @@ class Publisher:
                 "The tiles on disk do not hash to the tree in the database: nothing is signed. Run `bailee check-ledger`.",
                 code="read-back",
             )
-        if mark is not None:
+        if mark is not None and mark.size <= head.size:
             path = merkle.consistency_path(on_disk, mark.size, head.size)
             proof.check_consistency(mark.size, head.size, path, mark.root, head.root)
 
-    def sign(self, head: TreeHead, mark: Checkpoint | None) -> str:
-        """The signed note of the tree head; the one it has already, when a crash came after it."""
-        known = self._guard.high_water.newest() if mark and mark.size == head.size else None
-        return head.note or known or self._sign(Checkpoint(self._log_key.name, head.size, head.root))
+    def sign(self, head: TreeHead) -> str:
+        """The signed note of the tree head: always the same one."""
+        return head.note or self._sign(Checkpoint(self._log_key.name, head.size, head.root))
 
     def mark(self, note: str) -> None:
         """Add the note to the high-water file."""
         self._guard.high_water.append(note)
 
-    def keep(self, head: TreeHead, note: str) -> str:
+    def keep(self, head: TreeHead, note: str, lead: Lead) -> str:
         """Keep the note beside the tree head; the note that is kept there."""
-        if head.note is None:
-            self._database.write(lambda connection: tree.keep_note(connection, head.size, note, 0))
-        return head.note or note
+        if head.note is not None:
+            return head.note
+        cosigned = _cosignatures(read_note(note))
+        return self._database.write(
+            lambda connection: tree.keep_first_note(connection, lead, head.size, note, cosigned)
+        )
 
-    def announce(self, note: str) -> None:
-        """Show the checkpoint to everybody. Last of all: whoever reads it finds every tile it needs."""
-        durable.write(self.places.checkpoint, note.encode())
+    def announce(self, note: str, lead: Lead | None = None) -> bool:
+        """Show the checkpoint to everybody; whether it is shown. Last of all: whoever reads it finds every tile it needs.
+
+        Never in place of a larger one. Of the processes of a host the one that leads shows, and while another host leads, the one that
+        is `alone`; who was stopped on the way here, and wakes when another has taken over, finds its file gone.
+        """
+        size = parse(read_note(note).text).size
+
+        def may() -> bool:
+            shown = self.published()
+            if shown is not None and shown.size > size:
+                return False
+            with self._database.reading() as connection:
+                if lead is None:
+                    return not leases.leads_beside(connection, self._me)
+                return leases.holds(connection, lead)
+
+        if lead is not None:
+            durable.disarm(self.places.checkpoint)
+        return durable.write(self.places.checkpoint, note.encode(), may)
 
     def published(self) -> Checkpoint | None:
         """The checkpoint that is shown now."""
@@ -155,14 +227,15 @@ class Publisher:
         return _shown(self.places)
 
     def add_signatures(self, size: int, more: Iterable[NoteSignature]) -> None:
-        """Add cosignatures, verified by the caller, to the note of this size; shown at once when it is the newest.
+        """Add cosignatures, verified by the caller, to the note of this size; shown when it is the newest, at once or in the next round.
 
         A newer line of a key replaces its older one.
         """
-        with self._alone():
-            note = self._database.write(lambda connection: _with_signatures(connection, size, more))
+        found = tuple(more)
+        note = self._database.write(lambda connection: _with_signatures(connection, size, found))
+        with self.alone(_MOMENT_S) as alone:
             shown = self.published()
-            if note and shown and shown.size == size:
+            if note and alone and shown and shown.size == size:
                 self.announce(note)
 
     def tile(self, level: int | None, index: int, width: int) -> bytes | None:
@@ -183,10 +256,20 @@ class Publisher:
                     for each in full:
                         self._texts.drop_partials(None, each)
 
-    @contextmanager
-    def _alone(self) -> Iterator[None]:
-        with self._thread, durable.alone(self.places.lock):
-            yield
+    def _lay_out(self, old: int, head: TreeHead, mark: Checkpoint | None, pulse: Pulse) -> None:
+        """Bring the tiles of a tree head onto the disk, and read them back."""
+        # Until the signature, a crash leaves files that nobody was told of; the same files are written again.
+        self.write_tiles(old, head.size, pulse)
+        try:
+            self.read_back(old, head, mark)
+        except Broken:  # a file was altered or lost since it was written, and the database has them all
+            self.write_tiles(0, head.size, pulse)
+            self.read_back(0, head, mark)
+
+    def _require(self, lead: Lead) -> None:
+        with self._database.reading() as connection:
+            if not leases.holds(connection, lead):
+                raise leases.lost()
 
 
 def wrong_files(database: Database, places: Places, log_key: VerifierKey) -> Iterator[Path]:
@@ -228,14 +311,18 @@ def _tiles(connection: Connection, old: int, new: int) -> Iterator[tuple[int | N
 
 
 def _with_signatures(connection: Connection, size: int, more: Iterable[NoteSignature]) -> str | None:
-    note = tree.note_at(connection, size)
+    note = tree.note_at(connection, size, to_change=True)
     if note is None:
         return None
     signed = read_note(note)
     fresh = {(each.name, each.key_id): each for each in more}
     kept = [each for each in signed.signatures if (each.name, each.key_id) not in fresh]
     lines = (*kept, *fresh.values())  # the log's own line stays the first
-    origin = parse(signed.text).origin
-    text = print_note(SignedNote(signed.text, lines))
-    tree.keep_note(connection, size, text, sum(each.name != origin for each in lines))
-    return text
+    changed = SignedNote(signed.text, lines)
+    tree.keep_note(connection, size, print_note(changed), _cosignatures(changed))
+    return print_note(changed)
+
+
+def _cosignatures(note: SignedNote) -> int:
+    origin = parse(note.text).origin
+    return sum(each.name != origin for each in note.signatures)

@@ -1,31 +1,55 @@
 """Giving waiting entries their place in the log and publishing the result, in the background and on demand.
 
-One holder of the lease does it at a time, on any engine: a row with an expiry, so that a dead process is replaced by itself after a
-few seconds. Doing it twice would do no harm either, because places are unique in the database.
+On each host one process at a time has the home's lock, and of all hosts one leads (`store.leases`). A round is: follow what was signed
+last, then, if this process leads, give places, sign and show, group by group. Whatever goes wrong ends the round and not the thread: it is
+logged once, counted, and tried again.
 """
 
 from __future__ import annotations
 
 import logging
 import threading
-import uuid
+import time
 from collections.abc import Callable
+from contextlib import suppress
 from typing import Final
 
-from bailee.errors import BaileeError
+from sqlalchemy.engine import Connection
+
+from bailee.errors import BaileeError, Unavailable
+from bailee.frozen import frozen
 from bailee.operations.cosigned import Cosigners
 from bailee.operations.guard import Guard
+from bailee.operations.lag import Lag
 from bailee.operations.publish import Publisher
-from bailee.store import leases, tree
+from bailee.store import hosts, leases, tree
 from bailee.store.database import Database
+from bailee.store.leases import Holder, Lead
 
-LEASE_S: Final = 15
-_LEASE: Final = "sequencer"
+PATIENCE_S: Final = 3.0
+"""How long a question waits for its entries to be published."""
+_ROW_COUNTS: Final = 3
+"""Leases for which a host counts after its last sign of life."""
+_LOOK_AGAIN_S: Final = 0.02
 _log = logging.getLogger(__name__)
 
 
+@frozen
+class State:
+    """How publishing goes in this process.
+
+    `unpublished_s`: how long the oldest entry has waited that is under no checkpoint shown here. `failures`: rounds that failed since the
+    start. `trouble`: why the last round published nothing, in a sentence; None when nothing stood in the way.
+    """
+
+    leads: bool
+    unpublished_s: float
+    failures: int
+    trouble: str | None
+
+
 class Sequencer:
-    """`clock` gives seconds since 1970."""
+    """`me` is this process; `lease_ms` is how long it leads without a sign of life."""
 
     def __init__(
         self,
@@ -33,78 +57,200 @@ class Sequencer:
         guard: Guard,
         publisher: Publisher,
         cosigners: Cosigners,
-        clock: Callable[[], float],
+        me: Holder,
+        lease_ms: int,
+        patience_s: float = PATIENCE_S,
     ) -> None:
         self._database = database
         self._guard = guard
         self._publisher = publisher
         self._cosigners = cosigners
-        self._clock = clock
-        self._holder = uuid.uuid4().hex
+        self._me = me
+        self._lease_ms = lease_ms
+        self._patience_s = patience_s
+        self._lead: Lead | None = None
+        self._heard: Lead | None = None
+        self._lag = Lag()
+        self._failures = self._rounds = 0
+        self._troubles: dict[str, str | None] = {}
+        self._next_beat = self._renew_at = 0.0
         self._stop = threading.Event()
+        self._wake = threading.Event()
         self._threads: list[threading.Thread] = []
-        self._said = ""
+
+    def state(self) -> State:
+        """How publishing goes; asks nobody and waits for nothing."""
+        trouble = self._troubles.get("sequencer")
+        return State(self._lead is not None, self._lag.seconds, self._failures, trouble)
 
     def integrate(self) -> int:
-        """Integrate and publish all that waits now; how many entries got a place. Works without the lease.
+        """Integrate and publish all that waits now; how many entries got a place.
 
-        Raises `Unavailable` (`log-frozen`, `disk`) and `Broken`, as `Publisher.publish` does.
+        Raises `Unavailable` (`log-frozen`, `disk`, `busy`, `not-leading`, `two-hosts`, `not-cosigned`) and `Broken`, as `Publisher.publish` does.
         """
-        self._cosigners.ask_before_signing()
-        with self._database.reading() as connection:
-            self._guard.require(connection)
-        done = 0
-        while count := self._database.write(tree.integrate):
-            done += count
-        self._publisher.publish()
+        done = self._round(self._patience_s)
+        if done is None:
+            raise leases.lost()
         return done
 
     def catch_up(self) -> None:
-        """The same for a question that can be answered without: what stands in the way is logged, not raised."""
-        try:
-            self.integrate()
-            self._said = ""
-        except BaileeError as error:
-            if error.sentence != self._said:  # once, not twice a second
-                _log.error("%s", error.sentence)
-            self._said = error.sentence
+        """See to it that what is recorded now is under a checkpoint, for a question that is answered in any case.
+
+        Waits for it no longer than `patience_s`; what stands in the way is logged, not raised.
+        """
+        if not self._threads:
+            self._attempt("sequencer", self.integrate)
+            return
+        until, rounds = time.monotonic() + self._patience_s, self._rounds
+        with self._database.reading() as connection:
+            now = tree.extent(connection)
+        while not self._is_signed(now) and time.monotonic() < until:
+            if self._troubles.get("sequencer") and self._rounds > rounds + 1:  # a whole round came to nothing
+                return
+            self._wake.set()
+            self._stop.wait(_LOOK_AGAIN_S)
 
     def start(self, every_s: float) -> None:
-        """Do it every `every_s` seconds in a thread of its own, while this process holds the lease; cosigners in another."""
+        """Do it every `every_s` seconds in a thread of its own; cosigners in another."""
         for name, work in (("sequencer", self._publish), ("cosigners", self._cosign)):
-            thread = threading.Thread(target=self._run, args=(work, every_s), name=name, daemon=True)
+            thread = threading.Thread(target=self._run, args=(name, work, every_s), name=name, daemon=True)
             self._threads.append(thread)
             thread.start()
 
     def stop(self) -> None:
-        """Finish the round in progress, end the threads, and leave the place to the next process at once."""
+        """Finish the round in progress, end the threads, and leave the lead to the next process at once."""
         self._stop.set()
+        self._wake.set()
         for thread in self._threads:
             thread.join()
-        if self._threads:
-            self._database.write(lambda c: leases.give_up(c, _LEASE, self._holder))
+        self._leave()
 
-    def _run(self, work: Callable[[], object], every_s: float) -> None:
-        while True:
-            try:
-                work()
-            except BaileeError as error:
-                _log.warning("round postponed: %s", error.sentence, extra={"code": error.code})
-            if self._stop.wait(every_s):
-                return
+    def _run(self, name: str, work: Callable[[], object], every_s: float) -> None:
+        woken = self._wake if name == "sequencer" else self._stop
+        while not self._stop.is_set():
+            self._attempt(name, work)
+            if woken.wait(every_s) and not self._stop.is_set():
+                woken.clear()
 
-    def _cosign(self) -> None:
-        if self._cosigners.is_due() and self._leads():
-            self._cosigners.round()
+    def _attempt(self, name: str, work: Callable[[], object]) -> None:
+        """Do it; what goes wrong is logged once, not twice a second, and ends nothing."""
+        try:
+            work()
+        # Whatever it is: the next round may do better, and nobody else would begin one.
+        except Exception as error:  # noqa: BLE001
+            ours = isinstance(error, BaileeError)
+            said = error.sentence if isinstance(error, BaileeError) else f"unforeseen {type(error).__name__}"
+            self._failures += 1
+            if said != self._troubles.get(name):
+                _log.error("%s: %s", name, said, exc_info=None if ours else error)
+            self._troubles[name] = said
+        else:
+            if self._troubles.get(name):
+                _log.warning("%s: goes on", name)
+            self._troubles[name] = None
+        if name == "sequencer":
+            self._rounds += 1
 
     def _publish(self) -> None:
         with self._database.reading() as connection:
-            head = tree.newest_head(connection)
-            waiting = tree.is_waiting(connection) or self._guard.sentence(connection) is not None
-        shown = self._publisher.published()
-        if (waiting or (head and (shown is None or shown.size < head.size))) and self._leads():
-            self.catch_up()
+            shown = self._publisher.published()
+            self._lag.look(connection, shown.size if shown else 0)
+            due = tree.is_waiting(connection) or self._publisher.is_behind(connection)
+        if due:
+            try:
+                self._round(0)
+            except Unavailable as error:
+                if error.code not in ("busy", leases.CODE):  # another is at it
+                    raise
+            return
+        if not self._database.is_sqlite:  # written by one process, which is seen when it has something to do
+            self._beat()
+        with self._database.reading() as connection:
+            self._guard.require(connection)
+            self._require_witness(connection)
 
-    def _leads(self) -> bool:
-        now = int(self._clock())
-        return self._database.write(lambda c: leases.take(c, _LEASE, self._holder, now, LEASE_S))
+    def _round(self, patience_s: float) -> int | None:
+        """How many entries got their place; None when it is another's turn."""
+        with self._publisher.alone(patience_s) as alone:
+            try:
+                self._cosigners.ask_before_signing()
+                self._beat()
+                with self._database.reading() as connection:
+                    self._guard.require(connection)
+                lead = self._take(alone=alone)
+                if lead is not None:
+                    return self._advance(lead)
+                if alone:
+                    self._publisher.follow(None, self._beat)
+            except Exception:
+                self._leave()  # to whoever can
+                raise
+            return None
+
+    def _advance(self, lead: Lead) -> int:
+        def pulse() -> None:
+            self._beat()
+            self._renew(lead)
+
+        self._publisher.follow(lead, pulse)  # nobody goes on who does not know where the log stands
+        with self._database.reading() as connection:
+            self._require_witness(connection)
+        if lead != self._heard:
+            self._cosigners.hear()
+            self._heard = lead
+        done, count = 0, tree.GROUP
+        while count == tree.GROUP:
+            count = self._database.write(lambda connection: tree.integrate(connection, lead))
+            self._publisher.publish(lead, self._cosigners.collect, pulse)
+            done += count
+        return done
+
+    def _renew(self, lead: Lead) -> None:
+        """Before a third of the lease is over."""
+        if time.monotonic() >= self._renew_at and self._take(alone=False) != lead:
+            raise leases.lost()
+
+    def _take(self, *, alone: bool) -> Lead | None:
+        self._renew_at = time.monotonic() + self._lease_ms / 3000
+        self._lead = self._database.write(
+            lambda connection: leases.take(connection, self._me, self._lease_ms, alone=alone)
+        )
+        return self._lead
+
+    def _leave(self) -> None:
+        if self._lead is not None:
+            self._lead = None
+            with suppress(Exception):  # then it runs out
+                self._database.write(lambda connection: leases.leave(connection, self._me))
+
+    def _beat(self) -> None:
+        """Let other hosts know of this one, once in a lease."""
+        if time.monotonic() >= self._next_beat:
+            counts_ms = _ROW_COUNTS * self._lease_ms
+            self._database.write(lambda connection: hosts.beat(connection, self._me.host, counts_ms))
+            self._next_beat = time.monotonic() + self._lease_ms / 1000
+
+    def _require_witness(self, connection: Connection) -> None:
+        """Two hosts cannot tell by themselves whether one of them has an old copy of the database before it."""
+        if self._cosigners.required:
+            return
+        if others := hosts.others(connection, self._me.host):
+            raise Unavailable(
+                f"{others + 1} hosts serve this log, or did until a moment ago, and no cosigner is required: nothing new is signed or "
+                "published, because after a failover nobody outside would notice a second history. Set `cosigners_required` on every host, "
+                f"or stop all but one; a host that ended is forgotten after {_ROW_COUNTS * self._lease_ms / 1000:g} s.",
+                code="two-hosts",
+                hosts=others + 1,
+            )
+
+    def _is_signed(self, past: tree.Extent) -> bool:
+        with self._database.reading() as connection:
+            return tree.is_under(connection, past, tree.signed_size(connection))
+
+    def _cosign(self) -> None:
+        if not self._cosigners.is_due():
+            return
+        with self._database.reading() as connection:
+            mine = leases.is_free(connection, self._me)
+        if mine:
+            self._cosigners.round()

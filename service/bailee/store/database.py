@@ -24,8 +24,8 @@ from bailee.errors import Unavailable
 R = TypeVar("R")
 
 _ATTEMPTS: Final = 8
-_RACE: Final = frozenset({"40001", "40P01", "23505"})
-"""Serialization failure, deadlock, and two inserts of one key: run again and see what the other did."""
+_RACE: Final = frozenset({"40001", "40P01", "23505", "P0001"})
+"""Serialization failure, deadlock, two inserts of one key, and the lock on entries that have their place: run again, see what the other did."""
 
 
 class Database:
@@ -53,7 +53,7 @@ class Database:
             try:
                 with self._writing, self._writer.connect() as connection, connection.begin():
                     return work(connection)
-            except (OperationalError, IntegrityError) as error:
+            except (OperationalError, IntegrityError, ProgrammingError) as error:
                 if attempt == _ATTEMPTS - 1 or not _lost_a_race(error):
                     raise _unavailable(error) from error
                 time.sleep(0.002 * 2**attempt)

@@ -128,11 +128,22 @@ tile = Table(
     Column("hashes", LargeBinary, nullable=False),
 )
 
-lease = Table(
-    "lease",
+log_state = Table(
+    "log_state",
     metadata,
-    Column("name", String(20), primary_key=True),
+    Column("id", Integer, primary_key=True, autoincrement=False),
+    Column("size", BigInteger, nullable=False),
+    Column("root", LargeBinary(32), nullable=False),
+    Column("epoch", BigInteger, nullable=False),
     Column("holder", String(40), nullable=False),
+    Column("host", String(40), nullable=False),
+    Column("until", BigInteger, nullable=False),
+)
+
+host = Table(
+    "host",
+    metadata,
+    Column("id", String(40), primary_key=True),
     Column("until", BigInteger, nullable=False),
 )
 

@@ -15,7 +15,8 @@ from sqlalchemy.engine import Connection
 
 from bailee.frozen import frozen
 from bailee.ledger import merkle
-from bailee.store import schema
+from bailee.store import leases, schema
+from bailee.store.leases import Lead
 from bailee.store.prepared import Prepared
 
 GROUP: Final = 4096
@@ -82,11 +83,10 @@ def newest_note(connection: Connection) -> str | None:
     return connection.execute(query).scalar()
 
 
-def note_at(connection: Connection, past: int) -> str | None:
-    """The signed checkpoint of exactly this size."""
-    return connection.execute(
-        sa.select(schema.tree_head.c.note).where(schema.tree_head.c.size == past)
-    ).scalar()
+def note_at(connection: Connection, past: int, *, to_change: bool = False) -> str | None:
+    """The signed checkpoint of exactly this size; `to_change` keeps others from changing it until the transaction ends."""
+    query = sa.select(schema.tree_head.c.note).where(schema.tree_head.c.size == past)
+    return connection.execute(query.with_for_update() if to_change else query).scalar()
 
 
 def note_over(connection: Connection, least: int) -> str | None:
@@ -102,38 +102,90 @@ def note_over(connection: Connection, least: int) -> str | None:
 
 
 def keep_note(connection: Connection, past: int, note: str, cosigned: int) -> None:
-    """Keep the note of a tree head, with the number of its cosignatures."""
+    """Keep the note of a tree head in place of the one it had, with the number of its cosignatures."""
     head = schema.tree_head
     connection.execute(head.update().where(head.c.size == past).values(note=note, cosigned=cosigned))
 
 
-def integrate(connection: Connection) -> int:
+def keep_first_note(connection: Connection, lead: Lead, past: int, note: str, cosigned: int) -> str:
+    """Keep the note of a tree head that had none; the note it has then.
+
+    Raises `Unavailable` ("not-leading") when the lead is gone, or the tree head with it.
+    """
+    leases.lock(connection, lead)
+    head = schema.tree_head
+    connection.execute(
+        head.update().where(head.c.size == past, head.c.note.is_(None)).values(note=note, cosigned=cosigned)
+    )
+    kept = note_at(connection, past)
+    if kept is None:
+        raise leases.lost()
+    return kept
+
+
+@frozen
+class Extent:
+    """All that was recorded at one moment: the newest entry that had no place, if any, and how many had one."""
+
+    waiting: int | None
+    size: int
+
+
+def extent(connection: Connection) -> Extent:
+    """What is recorded now."""
+    waiting = sa.select(sa.func.max(schema.entry.c.id)).where(schema.entry.c.log_index.is_(None))
+    return Extent(connection.execute(waiting).scalar(), size(connection))
+
+
+def is_under(connection: Connection, past: Extent, published: int) -> bool:
+    """Whether all that was recorded then is among the first `published` entries."""
+    if past.waiting is not None:
+        place = sa.select(schema.entry.c.log_index).where(schema.entry.c.id == past.waiting)
+        index = connection.execute(place).scalar()
+        if index is None or index >= published:
+            return False
+    return past.size <= published
+
+
+def signed_size(connection: Connection) -> int:
+    """How many entries are under a signed checkpoint."""
+    head = schema.tree_head.c
+    query = sa.select(head.size).where(head.note.is_not(None)).order_by(head.size.desc()).limit(1)
+    return connection.execute(query).scalar() or 0
+
+
+def integrate(connection: Connection, lead: Lead) -> int:
     """Give waiting entries their places and note the new tree head; how many there were.
 
     Rows are found by having no place, never by being newer than the last one: a slow transaction may commit a
-    lower id after a higher one. All in one transaction, so the tree and its head cannot part.
+    lower id after a higher one. All in one transaction, so the tree and its head cannot part. Raises `Unavailable` ("not-leading").
     """
+    leases.lock(connection, lead)
     waiting = connection.execute(
         sa.select(schema.entry.c.id, schema.entry.c.leaf)
         .where(schema.entry.c.log_index.is_(None))
         .order_by(schema.entry.c.id)
         .limit(GROUP)
     ).all()
-    place(connection, [each.id for each in waiting], [bytes(each.leaf) for each in waiting])
+    place(connection, [each.id for each in waiting], [bytes(each.leaf) for each in waiting], lead)
     return len(waiting)
 
 
-def place(connection: Connection, entry_ids: list[int], leaves: list[bytes]) -> None:
-    """Put these entries at the end of the tree, in this order."""
+def place(
+    connection: Connection, entry_ids: list[int], leaves: list[bytes], lead: Lead | None = None
+) -> None:
+    """Put these entries at the end of the tree, in this order; without `lead` whoever leads (a repair)."""
     if not entry_ids:
         return
-    old = size(connection)
+    old = leases.lock(connection, lead)
     tiles = StoredTiles(connection)
     for row in merkle.grow(tiles, old, leaves):
         _keep_tile(connection, row)
     _give_places(connection, entry_ids, old)
     new = old + len(entry_ids)
-    connection.execute(schema.tree_head.insert().values(size=new, root=merkle.root(tiles, new), cosigned=0))
+    root = merkle.root(tiles, new)
+    connection.execute(schema.tree_head.insert().values(size=new, root=root, cosigned=0))
+    leases.advance(connection, lead, old, new, root)
 
 
 def _give_places(connection: Connection, entry_ids: list[int], first: int) -> None:
