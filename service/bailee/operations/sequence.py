@@ -171,9 +171,9 @@ class Sequencer:
 
     def _round(self, patience_s: float) -> int | None:
         """How many entries got their place; None when it is another's turn."""
+        self._cosigners.ask_before_signing()
         with self._publisher.alone(patience_s) as alone:
             try:
-                self._cosigners.ask_before_signing()
                 self._beat()
                 with self._database.reading() as connection:
                     self._guard.require(connection)
