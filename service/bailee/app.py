@@ -16,6 +16,7 @@ from bailee.api import (
     entries,
     equipment,
     flow,
+    layer,
     log,
     paper,
     problems,
@@ -68,6 +69,7 @@ def create_app(settings: Settings, clock: Clock = present) -> Flask:
     app.json.sort_keys = False  # type: ignore[attr-defined]
     app.extensions["ledger"] = ledger
     problems.install(app)
+    app.url_map.converters["int"] = layer.Whole
     for blueprint in (
         entries,
         log,

@@ -16,6 +16,7 @@ from flask import Flask, Response, request
 from pydantic import BaseModel, ConfigDict
 from pydantic.json_schema import models_json_schema
 from werkzeug.exceptions import UnsupportedMediaType
+from werkzeug.routing import IntegerConverter, Map
 
 from bailee.api import session
 from bailee.api.problems import Problem
@@ -24,6 +25,19 @@ from bailee.frozen import field, frozen
 
 JSON: Final = "application/json"
 _REF: Final = "#/components/schemas/{model}"
+
+
+LARGEST: Final = 2**53
+"""The largest whole number in any path, query or body: what every reader of JSON keeps exactly, and every database takes."""
+
+
+class Whole(IntegerConverter):
+    """A whole number in a path, `<int:name>`: ASCII digits, at most `LARGEST`. Anything else is no address of this service."""
+
+    regex = "[0-9]{1,16}"
+
+    def __init__(self, known: Map) -> None:
+        super().__init__(known, max=LARGEST)
 
 
 class Asked(BaseModel):
@@ -184,9 +198,8 @@ def _raw(media: str) -> dict[str, Any]:
 
 
 def _path_parameter(name: str, rule: Any) -> dict[str, Any]:
-    converter = type(rule._converters[name]).__name__  # noqa: SLF001 — werkzeug has no public way to ask
-    if converter == "IntegerConverter":
-        schema: dict[str, Any] = {"type": "integer", "minimum": 0, "maximum": 2**53}
+    if isinstance(rule._converters[name], Whole):  # noqa: SLF001 — werkzeug has no public way to ask
+        schema: dict[str, Any] = {"type": "integer", "minimum": 0, "maximum": LARGEST}
     elif name in numbers.LETTERS:
         letter = numbers.LETTERS[name]
         schema = {"type": "string", "pattern": f"^{letter}[{numbers.ALPHABET}]{{{numbers.LENGTH - 1}}}$"}

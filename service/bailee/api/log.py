@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import zoneinfo
 from importlib import metadata, resources
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 from flask import Blueprint, Response, current_app
 from pydantic import BaseModel, Field
 
 from bailee import __version__
-from bailee.api.layer import Query, openapi, operation
+from bailee.api.layer import LARGEST, Query, openapi, operation
 from bailee.api.session import ledger
 from bailee.errors import Malformed, Unknown
 from bailee.ledger import merkle
@@ -19,7 +19,7 @@ from bailee.store import tree
 
 blueprint = Blueprint("log", __name__)
 
-Size = Annotated[int, Field(ge=0, le=2**53)]
+Size = Annotated[int, Field(ge=0, le=LARGEST)]
 
 
 class HealthOut(BaseModel):
@@ -51,7 +51,7 @@ class InclusionQuery(Query):
     """Entry `index` in the tree of `size` entries."""
 
     index: Size
-    size: Annotated[int, Field(ge=1, le=2**53)]
+    size: Annotated[int, Field(ge=1, le=LARGEST)]
 
 
 class ConsistencyQuery(Query):
@@ -131,9 +131,12 @@ def consistency(query: ConsistencyQuery) -> ProofOut:
 
 
 @blueprint.get("/openapi.json")
-def document() -> dict[str, Any]:
-    """This interface, described by itself."""
-    return openapi(current_app, __version__)
+def document() -> Response:
+    """This interface, described by itself; made once, when somebody first asks."""
+    made = current_app.extensions.get("openapi")
+    if made is None:
+        made = current_app.extensions["openapi"] = current_app.json.dumps(openapi(current_app, __version__))
+    return Response(made, content_type="application/json")
 
 
 def zone_data() -> str:
