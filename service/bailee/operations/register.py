@@ -163,6 +163,8 @@ class Register:
                     f"This statement is for {claims.aud}, and this ledger is {self._origin}.",
                     code="wrong-audience",
                 )
+            if claims.act == "founded":
+                self._require_admitted(read.unverified.kid, orgs.get(claims.iss))
             public = voices.public_of(read.unverified, orgs.get(claims.iss))
             signed = signed_statement.open_with(read.unverified, public, read.submission.disclosures)
             body = statements.parse(claims.sub, claims.act, claims.data)
@@ -239,13 +241,6 @@ class Register:
         # Held steady, so that a revocation cannot slip in before this statement and get the lower index.
         organisation = self._books.organisation(connection, claims.iss, steady=True)
         owners = mentions.parties(connection, claims.sub)
-        if claims.act == "founded" and not self._may_found(connection, checked.signed.kid):
-            raise Forged(  # first, so that a stranger does not learn which names are taken
-                "This ledger takes only organisations its operator has admitted: send the operator your root key's name, "
-                f"{checked.signed.kid}.",
-                code="not-admitted",
-                kid=checked.signed.kid,
-            )
         standing.require(speech, organisation, length=head.length, owners=owners)
         require_own_key(checked.body, organisation, self._own_kid)
         if claims.seen is not None:
@@ -255,8 +250,21 @@ class Register:
         if isinstance(checked.body, Excepted):
             excepting.require(checked.body.rule)
 
-    def _may_found(self, connection: Connection, kid: str) -> bool:
-        return self._open_founding or is_admitted(connection, kid)
+    def _require_admitted(self, kid: str, named: Organisation | None) -> None:
+        """Who was not admitted is sent away before anything is computed or locked, and does not learn which names are taken.
+
+        The operator's word is never taken back: what is true here stays true. A root that founded while founding was open may repeat it.
+        """
+        if self._open_founding or (named and kid in named.keys):
+            return
+        with self._database.reading() as connection:
+            if is_admitted(connection, kid):
+                return
+        raise Forged(
+            f"This ledger takes only organisations its operator has admitted: send the operator your root key's name, {kid}.",
+            code="not-admitted",
+            kid=kid,
+        )
 
     def _require_seen(self, connection: Connection, seen: signed_statement.Seen) -> None:
         """The tree head a device says it saw must be one of this log's own: otherwise one of the two has lost something."""
