@@ -19,6 +19,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+from bailee.disk import replacing
 from bailee.errors import Malformed, Unavailable
 from bailee.frozen import frozen
 
@@ -90,14 +91,9 @@ def save(folder: Path, profile: Profile) -> None:
 
 
 def replace_file(path: Path, content: bytes) -> None:
-    """Write a file under another name, make it durable, then give it its own. Raises `Unavailable`."""
-    beside = path.with_name(f".{path.name}.new")
+    """Write a file for a person: a new one for them alone, another in the place of theirs. Raises `Unavailable`."""
     try:
-        with beside.open("wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        beside.replace(path)
+        replacing.replace(path, content, replacing.PRIVATE)
     except OSError as error:
         raise Unavailable(f"{path} cannot be written: {error.strerror}.", code="cannot-write") from error
 

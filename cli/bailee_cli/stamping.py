@@ -9,6 +9,7 @@ from typing import Final
 import click
 
 from bailee.errors import Malformed, Unavailable
+from bailee_cli.profile import replace_file
 
 _HOME: Final = click.option(
     "--home", required=True, type=click.Path(file_okay=False, path_type=Path), help="Folder of the ledger."
@@ -61,7 +62,7 @@ def timestamp_command(
                 checkpoint = stamping.newest(connection, origin)
             query = timestamp.request(checkpoint.body(), secrets.randbits(63))
             if request_file is not None:
-                request_file.write_bytes(query)
+                replace_file(request_file, query)
                 click.echo(f"Request for the checkpoint of {checkpoint.size} entries: {request_file}")
                 return
             reply = _ask(tsa or "", query)

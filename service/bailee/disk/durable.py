@@ -7,35 +7,31 @@ a name is content of its folder (POSIX leaves all of this to the program). A rea
 from __future__ import annotations
 
 import os
-import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
 
+from bailee.disk import replacing
 from bailee.errors import Unavailable
 
-_UNFINISHED: Final = ".new"
 _AGAIN_S: Final = 0.01
 
 
-def write(path: Path, data: bytes, holds: Callable[[], bool] | None = None) -> bool:
-    """Put `data` at `path`, replacing what was there; durable when this returns. Raises `Unavailable` ("disk").
+def write(
+    path: Path, data: bytes, mode: int = replacing.PRIVATE, holds: Callable[[], bool] | None = None
+) -> bool:
+    """Put `data` at `path`, replacing what was there; durable when this returns. Raises `Unavailable` ("disk", "not-a-file").
 
-    `holds` is asked last, when all but the replacing is done: False leaves everything as it was, and so does `disarm`, by whomever it was
-    called since. Whether it was replaced.
+    A new file gets `mode`. `holds` is asked last, when all but the replacing is done: False leaves everything as it was, and so does
+    `disarm`, by whomever it was called since. Whether it was replaced.
     """
-    unfinished = path.with_name(f"{path.name}.{os.getpid()}-{threading.get_ident()}{_UNFINISHED}")
     try:
         make_folder(path.parent)
-        with unfinished.open("wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
         if holds is None:
-            unfinished.replace(path)
-        elif not _replace_if(holds, unfinished, path):
+            replacing.replace(path, data, mode)
+        elif not _replace_if(holds, replacing.beside(path, data, mode), path):
             return False
         _sync_folder(path.parent)
     except OSError as error:
@@ -57,7 +53,7 @@ def _replace_if(holds: Callable[[], bool], unfinished: Path, path: Path) -> bool
 
 def disarm(path: Path) -> None:
     """Let nobody who is in the middle of writing `path` come to its end, not even a process that was stopped and wakes later."""
-    for unfinished in path.parent.glob(f"{path.name}.*{_UNFINISHED}"):
+    for unfinished in path.parent.glob(f"{path.name}.*{replacing.UNFINISHED}"):
         unfinished.unlink(missing_ok=True)
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import shutil
 from pathlib import Path
 
-from bailee.disk import durable
+from bailee.disk import durable, replacing
 from bailee.errors import Broken, Malformed
 from bailee.ledger import entry as entries
 from bailee.ledger import merkle
@@ -25,7 +25,7 @@ class TileFiles:
 
     def write(self, level: int | None, index: int, width: int, data: bytes) -> None:
         """Keep a tile. Raises `Unavailable` ("disk")."""
-        durable.write(self.path(level, index, width), data)
+        durable.write(self.path(level, index, width), data, replacing.PUBLIC)
 
     def read(self, level: int | None, index: int, width: int) -> bytes | None:
         """The first `width` hashes or entries of a tile, out of this file or a fuller one; None when there is none.

@@ -16,7 +16,7 @@ from typing import Final
 
 from sqlalchemy.engine import Connection
 
-from bailee.disk import durable, tiles
+from bailee.disk import durable, replacing, tiles
 from bailee.disk.tiles import TileFiles, TreeOnDisk
 from bailee.errors import BaileeError, Broken, Unavailable
 from bailee.frozen import frozen
@@ -216,7 +216,7 @@ class Publisher:
 
         if lead is not None:
             durable.disarm(self.places.checkpoint)
-        return durable.write(self.places.checkpoint, note.encode(), may)
+        return durable.write(self.places.checkpoint, note.encode(), replacing.PUBLIC, may)
 
     def published(self) -> Checkpoint | None:
         """The checkpoint that is shown now."""

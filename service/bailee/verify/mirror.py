@@ -15,7 +15,7 @@ from collections.abc import Callable
 from hashlib import sha256
 from pathlib import Path
 
-from bailee.disk import durable
+from bailee.disk import durable, replacing
 from bailee.disk.tiles import TileFiles
 from bailee.errors import Broken
 from bailee.frozen import frozen
@@ -97,7 +97,7 @@ class Mirror:
                 self._keep(f"entries-{index}", path.read_bytes())
                 path.unlink()
             raise self._contradiction("forked" if known else "root", note, known, checkpoint)
-        durable.write(self._folder / "checkpoint", note.encode())
+        durable.write(self._folder / "checkpoint", note.encode(), replacing.PUBLIC)
 
     def _forget(self) -> None:
         self._audit = Audit(self._log_key.name)
@@ -145,5 +145,5 @@ class Mirror:
 
     def _keep(self, name: str, data: bytes) -> Path:
         path = self._folder / "evidence" / f"{name}-{sha256(data).hexdigest()[:16]}"
-        durable.write(path, data)
+        durable.write(path, data, replacing.PUBLIC)
         return path
