@@ -18,6 +18,7 @@ _BY_STATUS: Final[dict[int, type[BaileeError]]] = {
     404: Unknown,
     405: Malformed,
     409: Forged,
+    429: Unavailable,
     413: Malformed,
     415: Malformed,
     422: Malformed,

@@ -110,7 +110,7 @@ def serve_command(home: Path, listen: str | None, threads: int) -> None:
     listen = listen or _host_and_port(ledger.settings.address)
     try:
         server = create_server(
-            app, listen=listen, threads=threads, ident=None, channel_timeout=30, clear_untrusted_proxy_headers=True,
+            app, listen=listen, threads=threads, ident=None, channel_timeout=30,
             max_request_body_size=app.config["MAX_CONTENT_LENGTH"],
         )  # fmt: skip
     except (OSError, ValueError) as error:

@@ -17,6 +17,7 @@ from bailee.api import (
     equipment,
     flow,
     layer,
+    limits,
     log,
     paper,
     problems,
@@ -69,6 +70,7 @@ def create_app(settings: Settings, clock: Clock = present) -> Flask:
     app.json.sort_keys = False  # type: ignore[attr-defined]
     app.extensions["ledger"] = ledger
     problems.install(app)
+    limits.install(app, settings)
     app.url_map.converters["int"] = layer.Whole
     for blueprint in (
         entries,

@@ -26,9 +26,11 @@ _NUMBERS: Final = {
     "integrate_every_ms": (10, 60_000),
     "lease_ms": (200, 600_000),
     "cosigners_required": (0, 16),
+    "requests_per_address": (0, 100_000),
+    "requests_per_key": (0, 100_000),
 }
 """Whole numbers, with the least and the largest."""
-_LISTS: Final = frozenset({"cosigners", "monitors"})
+_LISTS: Final = frozenset({"cosigners", "monitors", "proxies"})
 """Lists in the file; in the environment their parts are parted by commas."""
 
 
@@ -47,6 +49,9 @@ class Settings:
     cosigners: tuple[str, ...] = ()
     cosigners_required: int = 0
     monitors: tuple[str, ...] = ()
+    requests_per_address: int = 50
+    requests_per_key: int = 20
+    proxies: tuple[str, ...] = ("127.0.0.1", "::1")
 
     @property
     def log_key(self) -> Path:
@@ -89,6 +94,9 @@ _MEANING: Final = {
     "monitors": "Names (thumbprints) of enrolled keys that may read every entry of the log, to mirror and check it.",
     "integrate_every_ms": "How often waiting entries get their place in the log, in milliseconds.",
     "lease_ms": "How long a process leads without a sign of life, in milliseconds; another takes over then. The same on every host.",
+    "requests_per_address": "Requests a second, lasting, that each process takes from one address; forty times as many at once. 0: no limit.",
+    "requests_per_key": "The same for one enrolled key that asks.",
+    "proxies": "Addresses of proxies whose X-Forwarded-For is believed; what comes from them without it has no limit by address.",
 }
 
 

@@ -10,11 +10,15 @@ from typing import Any
 
 import pytest
 from operator_hands import Fields
+from promises import promised
 from test_attacks import on_both
 
 from bailee.api import log as log_api
+from bailee.api.limits import Limits
 from bailee.app import create_app
+from bailee.errors import Unavailable
 from bailee.signing import signed_statement
+from bailee_cli import client
 from field import FIRM, Field
 
 
@@ -67,6 +71,89 @@ def test_a_root_that_founded_while_anybody_could_may_say_it_again(make_field: Fi
     assert field.send(signed).status_code == 201
     listed: Field = reopened(field, founding="listed")
     assert listed.send(signed).status_code == 200
+
+
+class HandClock:
+    """Seconds, which pass when a test says so."""
+
+    seconds = 0.0
+
+    def __call__(self) -> float:
+        return self.seconds
+
+
+def hurried(field: Field, **settings: int) -> HandClock:
+    """The service counts anew, with these limits and by a clock of the test's."""
+    clock = HandClock()
+    field.app.extensions["limits"] = Limits(replace(field.ledger.settings, **settings), clock)
+    return clock
+
+
+def asked(field: Field, peer: str, forwarded: str | None = None, **more: Any) -> Any:
+    """A cheap question from an address, or through a proxy."""
+    headers = {"X-Forwarded-For": forwarded} if forwarded is not None else {}
+    return field.client.get("/proofs/inclusion", headers=headers, environ_base={"REMOTE_ADDR": peer}, **more)
+
+
+def test_an_address_that_hurries_waits_and_nobody_else_does(make_field: Fields) -> None:
+    """One script on one machine would take all the threads, and every dock and phone would wait behind it."""
+    promised("more requests than a person can", "is told when to come again")
+    field = make_field(start=False)
+    clock = hurried(field, requests_per_address=1)
+    assert {asked(field, "203.0.113.7").status_code for _ in range(40)} == {422}
+    refused = asked(field, "203.0.113.7")
+    assert (refused.status_code, refused.get_json()["code"]) == (429, "too-many-requests")
+    assert refused.headers["Retry-After"] == "1"
+    assert asked(field, "203.0.113.8").status_code == 422
+    clock.seconds += 1
+    assert [asked(field, "203.0.113.7").status_code for _ in range(2)] == [422, 429]
+
+
+def test_nobody_hides_behind_names_of_addresses(make_field: Fields) -> None:
+    """Whoever writes another address into each request, or has 2**64 of them, would never be told to wait."""
+    field = make_field(start=False)
+    for peers in (
+        [
+            ("203.0.113.7", f"198.51.100.{n}") for n in range(41)
+        ],  # not from a proxy: believed is the connection
+        [("127.0.0.1", f"198.51.100.{n}, 203.0.113.9") for n in range(41)],  # the proxy adds the last one
+        [(f"2001:db8::{n:x}", None) for n in range(41)],  # RFC 4291 2.5.4: one network, one customer
+        [("::ffff:203.0.113.10", None)] * 41,
+    ):
+        hurried(field, requests_per_address=1)
+        assert [asked(field, *each).status_code for each in peers] == [422] * 40 + [429]
+    hurried(field, requests_per_address=1)
+    others = [("::ffff:203.0.113.10", None), ("203.0.113.11", None), ("::ffff:203.0.113.12", None)]
+    assert {asked(field, *each).status_code for each in others * 40} == {422}
+
+
+def test_a_heavy_request_counts_as_many(make_field: Fields) -> None:
+    """Few requests of 12 MB each cost as much as a thousand small ones."""
+    field = make_field(start=False)
+    hurried(field, requests_per_address=1)
+    heavy = {"data": b"x" * (39 * 65_536), "environ_base": {"REMOTE_ADDR": "203.0.113.7"}}
+    told = [field.client.post("/entries", **heavy).status_code for _ in range(2)]
+    assert told == [415, 429]
+
+
+def test_a_key_that_hurries_waits_and_its_colleague_does_not(make_field: Fields) -> None:
+    """A program that somebody left running would keep a whole laboratory from receiving; and a thief of no key could do it to anybody."""
+    field = make_field()
+    hurried(field, requests_per_key=1)
+    forged = replace(field.people["clerk"], key=field.people["second"].key)
+    for _ in range(60):  # who merely names a key spends nothing of it
+        token = {"Authorization": forged.bearer["Authorization"][:-9] + "AAAAAAAAA"}
+        assert field.client.get("/flow", headers=token).get_json()["code"] == "bad-signature"
+    told = [field.get("clerk", "/flow").status_code for _ in range(41)]
+    assert told[40] == 429
+    assert 429 not in told[:40]
+    assert field.get("dock", "/flow").status_code != 429
+
+
+def test_a_device_that_is_told_to_wait_keeps_its_statement_waiting() -> None:
+    """It would lie in the outbox as refused, and nobody would send it again."""
+    told = {"detail": "Too many requests at once.", "code": "too-many-requests"}
+    assert isinstance(client.problem(429, told), Unavailable)
 
 
 def reopened(field: Field, **settings: Any) -> Field:

@@ -76,7 +76,7 @@ def settings() -> str:
     }
     text = Settings(home=Path(), **values).text()
     default = {
-        each.name: f"`{each.default}`" if each.default else "none"
+        each.name: f"`{_told(each.default)}`" if each.default else "none"
         for each in fields(Settings)
         if each.default is not MISSING
     }
@@ -84,6 +84,10 @@ def settings() -> str:
     for says, name in re.findall(r"# (.+)\n(\w+) = ", text):
         lines.append(f"| `{name}` | {default.get(name, 'must be given')} | {says} |")
     return "\n".join(lines)
+
+
+def _told(default: Any) -> str:
+    return ", ".join(default) if isinstance(default, tuple) else str(default)
 
 
 BLOCKS: Final[Mapping[str, Callable[[], str]]] = {"rules": rules, "commands": commands, "settings": settings}

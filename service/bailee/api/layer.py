@@ -162,6 +162,7 @@ def _item(rule: Any, each: Operation, refs: Mapping[Any, dict[str, Any]]) -> dic
     expected = {*each.errors, *((400, 413, 415, 422) if each.body else ()), *((422,) if each.query else ())}
     expected |= set() if each.public else {401, 403}
     expected |= {404, 422} if rule.arguments else set()
+    expected |= {429, 503}  # too many of them, or the database does not answer
     for status in sorted(expected):
         schema = refs[Problem, "serialization"]
         responses[str(status)] = {

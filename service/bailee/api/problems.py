@@ -35,6 +35,7 @@ BY_CODE: Final[dict[str, int]] = {
     "bad-token": 401,
     "token-expired": 401,
     "no-token": 401,
+    "too-many-requests": 429,
 }
 BY_KIND: Final[dict[type[BaileeError], int]] = {
     Malformed: 422,
@@ -44,6 +45,8 @@ BY_KIND: Final[dict[type[BaileeError], int]] = {
     Unavailable: 503,
     Broken: 500,
 }
+RETRY_AFTER_S: Final[dict[str, int]] = {"log-frozen": 60, "publication-behind": 30}
+"""Seconds after which asking again makes sense, where that is not 2; an error may say its own (`retry_after_s`)."""
 _KEPT_HEADERS: Final = frozenset({"allow", "retry-after", "www-authenticate"})
 
 
@@ -77,6 +80,13 @@ def status_of(error: BaileeError) -> int:
 def problem_of(error: BaileeError, now: str) -> dict[str, Any]:
     """The problem object for one of our errors."""
     return _problem(status_of(error), error.code, error.sentence, now, error.facts)
+
+
+def retry_after(error: BaileeError) -> dict[str, str]:
+    """The header that says when to ask again; nothing where asking again helps nobody."""
+    if status_of(error) not in (HTTPStatus.SERVICE_UNAVAILABLE, HTTPStatus.TOO_MANY_REQUESTS):
+        return {}
+    return {"Retry-After": str(error.facts.get("retry_after_s") or RETRY_AFTER_S.get(error.code, 2))}
 
 
 def _problem(
@@ -115,7 +125,9 @@ def install(app: Flask) -> None:
 
     @app.errorhandler(BaileeError)
     def ours(error: BaileeError) -> Response:
-        return _answer(problem_of(error, _now()))
+        answer = _answer(problem_of(error, _now()))
+        answer.headers.update(retry_after(error))
+        return answer
 
     @app.errorhandler(ValidationError)
     def shape(error: ValidationError) -> Response:

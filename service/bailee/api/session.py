@@ -6,6 +6,7 @@ from typing import Final
 
 from flask import current_app, g, request, session
 
+from bailee.api.limits import limits
 from bailee.errors import Forged
 from bailee.operations import access
 from bailee.operations.access import Asker
@@ -26,6 +27,7 @@ def asker() -> Asker:
     """The asker of this request. Raises `Forged` (`no-token`) when nobody says who they are."""
     if "asker" not in g:
         g.asker = _recognise()
+        limits().admit_key(g.asker.kid)
     found = g.asker
     assert isinstance(found, Asker)
     return found

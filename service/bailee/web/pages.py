@@ -51,7 +51,9 @@ TITLES: Final = {
     404: "Nothing here",
     405: "Not this way",
     422: "That cannot be right",
+    429: "Too many at once",
     500: "Our fault",
+    503: "Not just now",
 }
 
 STATIC: Final = {
@@ -190,9 +192,9 @@ def nowhere(rest: str) -> NoReturn:
 
 
 @blueprint.errorhandler(BaileeError)
-def ours(error: BaileeError) -> tuple[str, int]:
+def ours(error: BaileeError) -> tuple[str, int, dict[str, str]]:
     """Our own errors carry the sentence a person needs."""
-    return _sorry(problems.status_of(error), error.sentence)
+    return *_sorry(problems.status_of(error), error.sentence), problems.retry_after(error)
 
 
 @blueprint.errorhandler(HTTPException)

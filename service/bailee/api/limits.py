@@ -1,0 +1,110 @@
+"""So that nobody's haste is everybody's wait: how many requests one address, and one enrolled key, may send in a while.
+
+Token buckets (common practice, no source) in the memory of one process: forgotten with it, never stored, never logged. They are wide: a week's
+statements after a week without a network, a dock that scans as fast as hands can, a monitor that copies the log. An address is
+believed from the connection, or from a proxy that the settings name; a key only once it has shown that it is one. A statement that merely
+names a key costs that key nothing.
+"""
+
+from __future__ import annotations
+
+import ipaddress
+import math
+import threading
+import time
+from collections import OrderedDict
+from collections.abc import Callable
+from typing import Final
+
+from flask import Flask, current_app, request
+
+from bailee.config import Settings
+from bailee.errors import Unavailable
+
+_AT_ONCE: Final = 40
+"""Seconds of the lasting rate that may come at once: 2,000 requests of one address, 800 of one key."""
+_REMEMBERED: Final = 20_000
+_BYTES_OF_ONE: Final = 65_536
+"""So much of a body counts as a request of its own: 500 statements with their private fields count as ten or so."""
+FREE: Final = frozenset({"log.live"})
+
+
+class Buckets:
+    """One bucket for each caller: it holds `rate` * 40 at most and fills by `rate` a second. `clock` gives seconds."""
+
+    def __init__(self, rate: int, clock: Callable[[], float] = time.monotonic) -> None:
+        self._rate = rate
+        self._most = float(rate * _AT_ONCE)
+        self._clock = clock
+        self._lock = threading.Lock()
+        self._found: OrderedDict[str, tuple[float, float]] = OrderedDict()
+
+    def take(self, caller: str, cost: float = 1.0) -> int:
+        """Take it: 0; or how many seconds to wait before there is enough, and nothing is taken."""
+        if not self._rate:
+            return 0
+        cost, now = min(cost, self._most), self._clock()
+        with self._lock:
+            left, at = self._found.pop(caller, (self._most, now))
+            left = min(self._most, left + (now - at) * self._rate)
+            enough = left >= cost
+            self._found[caller] = (left - cost if enough else left, now)
+            if len(self._found) > _REMEMBERED:
+                self._found.popitem(last=False)  # whoever was quiet for longest has a full bucket again
+        return 0 if enough else math.ceil((cost - left) / self._rate)
+
+
+class Limits:
+    """The buckets of one process."""
+
+    def __init__(self, settings: Settings, clock: Callable[[], float] = time.monotonic) -> None:
+        self._proxies = frozenset(settings.proxies)
+        self._addresses = Buckets(settings.requests_per_address, clock)
+        self._keys = Buckets(settings.requests_per_key, clock)
+
+    def admit_request(self) -> None:
+        """Count this request for the address it comes from. Raises `Unavailable` (`too-many-requests`)."""
+        caller = self.caller(request.remote_addr or "", request.headers.getlist("X-Forwarded-For"))
+        if caller and request.endpoint not in FREE:
+            cost = 1 + (request.content_length or 0) / _BYTES_OF_ONE
+            _require_no_wait(self._addresses.take(caller, cost), "address")
+
+    def admit_key(self, kid: str) -> None:
+        """Count this request for the key that has shown who it is. Raises `Unavailable` (`too-many-requests`)."""
+        _require_no_wait(self._keys.take(kid), "key")
+
+    def caller(self, peer: str, forwarded: list[str]) -> str | None:
+        """Whose bucket it is: of the peer, or of whom a proxy names last; a network of IPv6 counts as one. None: nobody's."""
+        if peer in self._proxies:
+            peer = ",".join(forwarded).rpartition(",")[2].strip()
+        try:
+            address = ipaddress.ip_address(peer)
+        except ValueError:
+            return None
+        if isinstance(address, ipaddress.IPv6Address):
+            if address.ipv4_mapped is None:
+                return str(ipaddress.IPv6Network((int(address), 64), strict=False))
+            address = address.ipv4_mapped
+        return str(address)
+
+
+def limits() -> Limits:
+    """Those of the running application."""
+    found = current_app.extensions["limits"]
+    assert isinstance(found, Limits)
+    return found
+
+
+def install(app: Flask, settings: Settings) -> None:
+    """Count every request before anything is done for it."""
+    app.extensions["limits"] = Limits(settings)
+    app.before_request(lambda: limits().admit_request())
+
+
+def _require_no_wait(seconds: int, whose: str) -> None:
+    if seconds:
+        raise Unavailable(
+            f"Too many requests at once from this {whose}. Nothing of this one was recorded: send it again in {seconds} s.",
+            code="too-many-requests",
+            retry_after_s=seconds,
+        )
