@@ -22,6 +22,7 @@ from bailee.ledger import entry as entries
 from bailee.ledger.base64url import unb64u
 from bailee.ledger.checkpoint import VerifierKey, parse_vkey
 from bailee.ledger.entry import Entry
+from bailee.ledger.merkle import EMPTY_ROOT
 from bailee.verify import bundle
 from bailee.verify.result import Report
 from bailee.verify.verifier import Trust, verify
@@ -54,7 +55,9 @@ class Fields:
         cosigners = {"cosigners": field.ledger.settings.cosigners} if field.ledger.settings.cosigners else {}
         other = Field(make_home(here / "home", url, **cosigners), start=False)
         other.clock, other.people, other.roots = field.clock, field.people, field.roots
-        restart(other)
+        with sql(other) as connection:  # or wait until the lead of the first one and its row have run out
+            connection.execute(sa.text("UPDATE log_state SET until = 0"))
+            connection.execute(sa.text("DELETE FROM host"))
         restart(field)
         self.made.append(other)
         return other
@@ -139,6 +142,10 @@ def retell(field: Field, telling: Telling) -> None:
         spoken = connection.execute(sa.text("SELECT signer_id, seq, entry_id FROM statement")).all()
         for table in ("disclosure", "entry", "tile", "tree_head"):
             connection.execute(sa.text(f"DELETE FROM {table}"))
+        connection.execute(
+            sa.text("UPDATE log_state SET size = 0, root = :root, epoch = epoch + 1, until = 0"),
+            {"root": EMPTY_ROOT},
+        )
         _write(connection, told)
         places = {each.row: place for place, each in enumerate(told, 1) if each.row is not None}
         _many(

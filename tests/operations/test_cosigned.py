@@ -30,6 +30,7 @@ from bailee.ledger.checkpoint import (
     read_note,
 )
 from bailee.operations import cosigned
+from bailee.operations.ledger import assemble
 from bailee.signing import notes
 from bailee.signing.keys import SigningKey
 from bailee.verify import bundle
@@ -103,6 +104,14 @@ class World:
         """Who has cosigned what is shown now."""
         note = read_note(self.field.client.get("/checkpoint").text)
         return [name for name in NAMES if notes.cosigned_at(note, public(name)) is not None]
+
+
+def require(world: World, count: int) -> None:
+    """Start the service again with so many cosignatures required."""
+    settings = replace(world.field.ledger.settings, cosigners_required=count)
+    world.field.ledger = replace(world.field.ledger, settings=settings)
+    restart(world.field)
+    world.wire()
 
 
 @pytest.fixture
@@ -450,3 +459,31 @@ def test_what_a_cosigner_shows_is_fetched_over_http(world: World) -> None:
         thread.join()
     with pytest.raises(Unavailable, match="did not answer"):
         cosigned.get(f"{address}/newest")
+
+
+def test_a_checkpoint_is_shown_only_with_the_cosignatures_that_are_required(world: World) -> None:
+    """After a failover nobody would know a second history from the first (C2SP tlog-witness: a witness follows one history)."""
+    world.publish()
+    before = world.field.ledger.publisher.published()
+    require(world, 2)
+    grow(world.field, 1)
+    world.down = {NAMES[1]}
+    with pytest.raises(Unavailable) as refused:
+        world.field.ledger.sequencer.integrate()
+    assert refused.value.code == "not-cosigned"
+    assert world.field.ledger.publisher.published() == before
+    world.down = set()
+    world.field.ledger.sequencer.integrate()
+    assert world.cosigned_by() == list(NAMES)
+    assert world.field.ledger.publisher.published() != before
+
+
+@pytest.mark.parametrize("required", [1, 3])
+def test_fewer_cosigners_than_half_or_more_than_there_are_cannot_be_required(
+    world: World, required: int
+) -> None:
+    """One half would cosign one history and the other half another (any two majorities have a member in common)."""
+    ledger = world.field.ledger
+    settings = replace(ledger.settings, cosigners_required=required)
+    with pytest.raises(Malformed, match="more than half"):
+        assemble(settings, ledger.database, key("log"), world.field.clock)
