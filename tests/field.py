@@ -128,8 +128,8 @@ def make_home(folder: Path, database_url: str, **settings: Any) -> Settings:
 class Field:
     """A firm, a laboratory and everybody in them, before one application."""
 
-    def __init__(self, settings: Settings, *, start: bool = True) -> None:
-        self.clock = Clock()
+    def __init__(self, settings: Settings, *, start: bool = True, clock: Clock | None = None) -> None:
+        self.clock = clock or Clock()
         self.app: Flask = create_app(settings, self.clock)
         self.client = self.app.test_client()
         self.ledger = self.app.extensions["ledger"]

@@ -11,7 +11,7 @@ import click
 from bailee.domain import policy_file
 from bailee.domain.policy import Policy
 from bailee.domain.policy_file import Change
-from bailee.errors import Malformed, Unavailable
+from bailee.errors import Malformed, Unavailable, Unknown
 from bailee_cli import acting, show
 from bailee_cli.acting import Act
 from bailee_cli.options import act_options
@@ -61,6 +61,11 @@ def policy_command(
 
 def _show(session: Session, org: str) -> None:
     told = session.service.get(f"/organisations/{org}")
+    if told["stated"] is None:
+        raise Unknown(
+            f"{org} publishes no limits: its own thresholds are read by itself, and by those on whose forms it has spoken.",
+            organisation=org,
+        )
     if session.json:
         wanted = {
             "policy": "policy",

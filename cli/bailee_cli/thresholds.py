@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from contextlib import closing
 
 from bailee.domain.policy import Policy
 from bailee.errors import BaileeError, Unavailable
@@ -23,15 +22,14 @@ class Thresholds:
 
 
 def known(session: Session, *, offline: bool) -> Thresholds:
-    """The firm's thresholds without asking for a key; the defaults for a device that belongs to no firm. Never refuses."""
+    """The firm's thresholds, asked with the device's key; the defaults for a device that belongs to no firm. Never refuses."""
     try:
         org = session.profile.org
     except Unavailable:
         return Thresholds(Policy(), "the defaults, because this device belongs to no organisation yet")
     if not offline:
         try:
-            with closing(session.stranger(session.profile.service)) as service:
-                told = service.get(f"/organisations/{org}")["policy"]
+            told = session.service.get(f"/organisations/{org}")["policy"]
             policy = Policy.from_data(told)
         except (BaileeError, KeyError, TypeError):
             pass  # no network, or no ledger there: what was seen last decides

@@ -107,7 +107,6 @@ def two(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Two]:
     database.close()
     before = Field(make_home(folder / "before", f"sqlite:///{first}"))
     stranger, form, lot, samples = _third_organisation(before)
-    before.ledger.sequencer.integrate()
     before.ledger.database.close()
     shutil.copy(first, folder / "second.sqlite")
     worlds = []
@@ -127,6 +126,7 @@ def two(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Two]:
         with world.ledger.database.reading() as connection:
             for org in world.roots:  # which of them were read before tells nothing but their names
                 world.ledger.books.organisation(connection, org)
+            world.ledger.guard.require(connection)
     made = [World(world, _entered(world, stranger)) for world in worlds]
     for world in made:
         _listen(world)
@@ -198,6 +198,8 @@ NAMED: Mapping[str, tuple[str, ...]] = {
     "GET /forms/<form>/facts": ("/forms/<form>/facts", "/forms/OWN/facts?about=<sample>", "/forms/OWN/facts?about=<envelope>"),
     "GET /forms/<form>": ("/forms/<form>", "/forms/<form>?as_of=2026-12-01T14:00:00Z"),
     "GET /forms/<form>/bundle": ("/forms/<form>/bundle", "/forms/<form>/bundle?redact=all"),
+    "GET /forms": ("/forms?before=<form>",),
+    "GET /lots": ("/lots?before=<lot>",),
     "GET /window": tuple(
         f"/window?number={number}&carrier=acorn-freight&handed_over=2026-12-01T16:00&service_days=1" for number in ("<form>", "<envelope>")
     ),
@@ -217,8 +219,6 @@ NAMES_NOTHING: Mapping[str, str] = {
     "GET /enter": "the same for everybody",
     "GET /pages/static/<filename>": "styles and script",
     "GET /openapi.json": "the same for everybody",
-    "GET /forms": "lists the asker's own",
-    "GET /lots": "lists the asker's own",
     "GET /chase": "lists the asker's own",
     "GET /certificate": "the asker's own instruments",
     "GET /flow": "a calculation",

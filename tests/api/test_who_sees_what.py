@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from bailee.signing import access
-from field import FIRM, LAB, Field
+from field import FIRM, LAB, ORIGIN, Field
 
 
 @pytest.fixture
@@ -76,16 +76,62 @@ def test_a_revoked_key_gets_no_answers(field: Field) -> None:
     assert (answer.status_code, answer.get_json()["code"]) == (403, "revoked-key")
 
 
-def test_what_the_public_sees_names_no_person(field: Field) -> None:
-    """Keys are public so that anybody can verify; the people behind them are not."""
+def test_without_an_account_no_organisation_is_there(field: Field) -> None:
+    """Anybody on the network could list who works for whom, with how many keys, and try which names are taken."""
+    asked = [field.client.get(f"/organisations/{org}") for org in (FIRM, LAB, "nobody")]
+    assert {answer.status_code for answer in asked} == {401}
+    assert len({answer.data for answer in asked}) == 1
+
+
+def test_any_enrolled_key_can_plan_a_first_shipment_and_reads_no_more(field: Field, stranger: str) -> None:
+    """A firm could not know a new laboratory's hours and limits; or a competitor would read its keys and own thresholds."""
     field.faultless()
-    for path in (
-        f"/organisations/{FIRM}",
-        f"/organisations/{LAB}",
-        "/health",
-        "/checkpoint",
-        "/openapi.json",
-    ):
+    for org, policy in ((FIRM, {"min_cassettes": 4}), (LAB, {"min_cassettes": 5})):
+        root = field.roots[org]
+        field.ok(field.send(root.sign(f"org/{org}", "policy_set", {"policy": policy})), root)
+    firm, lab = (field.get(stranger, f"/organisations/{org}").get_json() for org in (FIRM, LAB))
+    assert lab["stated"] == {"min_cassettes": 5}
+    assert lab["name"]
+    assert "lab" in lab["calendars"]
+    assert [firm[name] for name in ("policy", "policy_digest", "stated", "stated_digest")] == [None] * 4
+    for told in (firm, lab):
+        assert [told[name] for name in ("root", "length", "head", "keys")] == [None] * 4
+    assert field.get("dock", f"/organisations/{FIRM}").get_json()["stated"] == {"min_cassettes": 4}
+    assert field.get("clerk", f"/organisations/{LAB}").get_json()["keys"]
+
+
+def test_naming_somebody_on_a_form_of_ones_own_opens_nothing(field: Field, stranger: str) -> None:
+    """Whoever wants to read a firm's keys and roles would open a form that names it."""
+    form = field.number("form")
+    field.people["third clerk"] = clerk = field.device("third clerk", "third-party")
+    field.enrol(clerk, "clerk")
+    parties = {"firm": "third-party", "lab": FIRM}
+    opened = {"parties": parties, "visit": "2026-12-01", "zone": "America/New_York"}
+    field.act("third clerk", f"form/{form}", "opened", opened)
+    field.ledger.sequencer.integrate()
+    assert field.get("clerk", f"/forms/{form}").status_code == 200
+    assert field.get(stranger, f"/organisations/{FIRM}").get_json()["keys"] is None
+    founded = next(n for n in range(9) if field.get("clerk", f"/entries/{n}").status_code == 200)
+    assert field.get(stranger, f"/entries/{founded}").status_code == 404
+
+
+def test_a_key_that_somebody_else_holds_is_not_known_to_be_enrolled(field: Field) -> None:
+    """The name of a key stands on every paper: without the key itself nobody learns whose it is, or that it was revoked."""
+    inspector, now = field.people["inspector"], int(field.clock().timestamp())
+    answers = []
+    for org in (FIRM, LAB):
+        text = access.issue(inspector.key, org, ORIGIN, now)
+        head, claims, signature = text.split(".")
+        forged = f"{head}.{claims}.{'A' * len(signature)}"
+        answer = field.client.get("/forms", headers={"Authorization": f"Bearer {forged}"})
+        answers.append((answer.status_code, answer.data.replace(org.encode(), b"ORG")))
+    assert answers[0] == answers[1]
+
+
+def test_what_the_public_sees_names_no_person(field: Field) -> None:
+    """Sizes and hashes are public so that anybody can watch the log; the people behind it are not."""
+    field.faultless()
+    for path in ("/health", "/checkpoint", "/openapi.json"):
         answer = field.client.get(path)
         assert answer.status_code in (200, 404)
         persons = [f"{name.replace('-', ' ').title()} Person" for name in field.people]

@@ -139,7 +139,7 @@ def test_without_a_network_it_says_what_was_not_checked(settled: Town, offline: 
 
     assert told["findings"] == []
     assert "last saw" in told["unchecked"][0]
-    assert len(settled.line.requests) == (0 if offline else 2), "one wait for a sample, one for thresholds"
+    assert len(settled.line.requests) == (0 if offline else 1), "one wait, and no second"
     told = inspector.answer(*VISIT, *samples, *old, *CHECKED, *words, code=1)
     assert ("ML-02", "block") in rules(told)
 

@@ -125,7 +125,8 @@ def test_what_everybody_may_see_holds_nothing_private(lived: tuple[Field, str, s
         answer = field.client.get(path)
         answered |= {path} if answer.status_code == 200 else set()
         assert found(answer.data) == set(), path
-    assert answered >= {"/health", "/checkpoint", f"/organisations/{FIRM}"}
+    assert answered >= {"/health", "/checkpoint"}
+    assert not answered & {f"/organisations/{FIRM}", f"/organisations/{LAB}"}
 
 
 def test_files_beside_the_database_hold_nothing_private(lived: tuple[Field, str, str, list[str]]) -> None:

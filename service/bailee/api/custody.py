@@ -17,7 +17,7 @@ from bailee.domain.form_acts import Opened
 from bailee.domain.organisations import Organisation
 from bailee.domain.pairing import pairs
 from bailee.errors import Unknown
-from bailee.operations import replay, tell, whose
+from bailee.operations import replay, tell, visibility, whose
 from bailee.operations.access import Asker
 from bailee.operations.whose import Claimed
 from bailee.rules.qualified import wording
@@ -118,46 +118,49 @@ class CarrierTimes(BaseModel):
 
 
 class OrganisationOut(BaseModel):
-    """An organisation's public side: root, keys, thresholds, calendars.
+    """An organisation: its name and calendars for every enrolled key, and the thresholds of one that takes samples in.
 
     `policy` are all thresholds in force, `stated` those the organisation named itself, which is what a laboratory binds others by.
+    `root`, `length`, `head`, `keys` and a firm's own thresholds are null for whom they are not meant: they are read by the organisation,
+    by those on whose forms it has spoken, and by monitors.
     """
 
     organisation: str
     name: str
-    root: str
-    length: int
+    root: str | None
+    length: int | None
     head: str | None
-    policy: dict[str, Any]
-    policy_digest: str
-    stated: dict[str, Any]
-    stated_digest: str
+    policy: dict[str, Any] | None
+    policy_digest: str | None
+    stated: dict[str, Any] | None
+    stated_digest: str | None
     calendars: dict[str, Any]
     carrier_times: dict[str, CarrierTimes]
-    keys: list[KeyOut]
+    keys: list[KeyOut] | None
 
 
 @blueprint.get("/organisations/<org>")
-@operation(
-    "An organisation's keys, policy and calendars", tag="custody", answers={200: OrganisationOut}, public=True
-)
-def organisation(org: str) -> OrganisationOut:
-    """Public, because whoever ships to a laboratory needs its opening hours, and whoever verifies needs its root."""
+@operation("An organisation's calendars, limits and keys", tag="custody", answers={200: OrganisationOut})
+def organisation(org: str, asker: Asker) -> OrganisationOut:
+    """Hours and limits for every enrolled key, so that a first shipment can be planned; the rest for those who lean on it."""
     with ledger().database.reading() as connection:
         found = ledger().books.organisation(connection, org)
         if found is None:
             raise Unknown(f"No organisation {org!r} was founded here.", organisation=org)
         _, head = tell.head(connection, f"org/{org}")
+        known = visibility.knows(ledger(), connection, asker, org)
+    limits = found.policy if known or found.receives else None
     return OrganisationOut(
-        organisation=found.id, name=found.name, root=found.root, length=found.length, head=head,
-        policy=found.policy.to_data(), policy_digest=found.policy.digest,
-        stated=found.policy.stated, stated_digest=found.policy.stated_digest,
+        organisation=found.id, name=found.name,
+        root=found.root if known else None, length=found.length if known else None, head=head if known else None,
+        policy=limits.to_data() if limits else None, policy_digest=limits.digest if limits else None,
+        stated=limits.stated if limits else None, stated_digest=limits.stated_digest if limits else None,
         calendars={name: calendar.to_data() for name, calendar in found.calendars.items()},
         carrier_times={
             name: CarrierTimes(cutoff=_clock(cutoff), delivery=_clock(delivery))
             for name, (cutoff, delivery) in found.carrier_times.items() if name in found.calendars and name.startswith("carrier/")
         },
-        keys=[KeyOut(kid=k.kid, role=k.role, revoked=k.revocation is not None) for k in found.keys.values()],
+        keys=[KeyOut(kid=k.kid, role=k.role, revoked=k.revocation is not None) for k in found.keys.values()] if known else None,
     )  # fmt: skip
 
 

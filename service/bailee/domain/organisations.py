@@ -170,6 +170,11 @@ class Organisation:
     endorsed: Mapping[str, str] = field(default_factory=dict)
 
     @property
+    def receives(self) -> bool:
+        """Whether it is set up to take samples in, as a laboratory is: then the thresholds it states are limits for those who send."""
+        return any(key.role in ("custodian", "analyst") for key in self.keys.values())
+
+    @property
     def owners(self) -> Mapping[str, str]:
         """By key: the first key of the same person."""
         return {kid: key.owner or kid for kid, key in self.keys.items()}

@@ -2,7 +2,7 @@
 
 Every look-up goes by what the asker may see, so that both cases take the same steps and get the same answer: neither words nor time tell
 that a number exists. Forms are seen by the organisations named on them, lots by their owner, and the chain of an organisation by itself, by those
-that share a form with it, and by monitors.
+that share a form with it on which it has itself spoken, and by monitors. To name somebody on a form of one's own opens nothing.
 """
 
 from __future__ import annotations
@@ -10,6 +10,8 @@ from __future__ import annotations
 from sqlalchemy.engine import Connection
 
 from bailee.errors import Unknown
+from bailee.operations.access import Asker
+from bailee.operations.ledger import Ledger
 from bailee.store import mentions
 
 
@@ -21,6 +23,11 @@ def nothing(kind: str, number: str) -> Unknown:
 def sees(connection: Connection, chain: str, asker: str) -> bool:
     """Whether the organisation `asker` may see the chain; not, when there is none."""
     return mentions.is_visible(connection, chain, asker)
+
+
+def knows(ledger: Ledger, connection: Connection, asker: Asker, org: str) -> bool:
+    """Whether keys, roles, equipment and own thresholds of an organisation are the asker's to see."""
+    return sees(connection, f"org/{org}", asker.org) or asker.kid in ledger.settings.monitors
 
 
 def require(connection: Connection, chain: str, asker: str) -> None:

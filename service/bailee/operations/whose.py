@@ -98,10 +98,15 @@ def forms_with(
 def claimed_elsewhere(connection: Connection, books: Books, lot: Lot) -> list[Claimed]:
     """Numbers of a lot that somebody else claimed whose they are not, by when: for the lot's owner, with no form, name or place.
 
-    One line a number, by its first such claim that was not voided; at most `MOST_TOLD`.
+    One line a number, by its first such claim that was not voided; at most `MOST_TOLD`. Only of numbers that this lot was the first to issue, and only what
+    was claimed after that: whoever issues a number that somebody else has already is told nothing of it.
     """
     told = []
-    for number, spoken in _by_number(books.spoken(connection, list(lot.issued), lot.org)).items():
+    for number, said in _by_number(books.spoken(connection, list(lot.issued), lot.org)).items():
+        issued = next(n for n, each in enumerate(said) if each.what == "issued")
+        if said[issued].chain != f"lot/{lot.number}":
+            continue
+        spoken = said[issued:]
         voided = {(each.chain, each.org) for each in spoken if each.what == "voided"}
         claims = [each for each in spoken if each.what == "collected"]
         known = that_count(connection, books, lot, number, claims)

@@ -142,13 +142,17 @@ def parties_of(connection: Connection, chains: Sequence[str]) -> dict[str, froze
 
 
 def seen_by(org: str) -> sa.ColumnElement[bool]:
-    """Of chains: those that the organisation may see. That of another organisation by whom it shares a form with."""
-    mine, theirs = schema.party.alias("mine"), schema.party.alias("theirs")
+    """Of chains: those that the organisation may see. That of another organisation once that has spoken on a form that both see."""
+    mine, said, signer = schema.party.alias("mine"), schema.entry.alias("said"), schema.signer.alias("by")
     party = schema.party.c.chain_id == schema.chain.c.id
     shared = (
         sa.select(sa.literal(1))
-        .select_from(mine.join(theirs, mine.c.chain_id == theirs.c.chain_id))
-        .where(mine.c.org == org, theirs.c.org == sa.func.substr(schema.chain.c.name, len("org/") + 1))
+        .select_from(
+            mine.join(said, said.c.chain_id == mine.c.chain_id)
+            .join(schema.statement, schema.statement.c.entry_id == said.c.id)
+            .join(signer, signer.c.id == schema.statement.c.signer_id)
+        )
+        .where(mine.c.org == org, signer.c.org == sa.func.substr(schema.chain.c.name, len("org/") + 1))
         .correlate(schema.chain)
     )
     return sa.or_(
@@ -172,7 +176,7 @@ def parties(connection: Connection, chain: str) -> frozenset[str]:
 def chains_of(
     connection: Connection, org: str, kind: str, limit: int, before: str | None = None
 ) -> list[str]:
-    """Names of the newest chains of one kind that the organisation may see; `before`: of those that began before this one."""
+    """Names of the newest chains of one kind that the organisation may see; `before`: of those that began before this one, which it sees too."""
     query = (
         sa.select(schema.chain.c.name)
         .join(schema.party)
@@ -181,8 +185,9 @@ def chains_of(
         .limit(limit)
     )
     if before is not None:
-        began = sa.select(schema.chain.c.id).where(schema.chain.c.name == before).scalar_subquery()
-        query = query.where(schema.chain.c.id < began)
+        began, seen = schema.chain.alias("began"), schema.party.alias("seen")
+        known = sa.select(began.c.id).join(seen).where(began.c.name == before, seen.c.org == org)
+        query = query.where(schema.chain.c.id < known.scalar_subquery())
     return list(connection.execute(query).scalars())
 
 
