@@ -94,15 +94,18 @@ def serve(folder: Path, listen: str) -> None:
     import time
 
     from bailee.cosigning import folder as folders
+    from bailee.cosigning import request
     from bailee.cosigning.service import application
 
     try:
-        from waitress.server import create_server
+        from bailee.serving.connections import Server
     except ModuleNotFoundError as error:
         raise Unavailable("To run a cosigner, install bailee[server].", code="no-server") from error
     cosigner = folders.load(folder)
     try:
-        server = create_server(application(cosigner, time.time), listen=listen, threads=2, ident=None)
+        server = Server(
+            application(cosigner, time.time), threads=2, largest_body=2 * request.MAX_BYTES, listen=listen
+        )
     except (OSError, ValueError) as error:
         raise Unavailable(f"Cannot listen on {listen}: {error}.", code="cannot-listen") from error
     signal.signal(signal.SIGTERM, _stop)

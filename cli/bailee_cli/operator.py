@@ -8,7 +8,7 @@ import signal
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 from urllib.parse import urlsplit
 
 import click
@@ -16,7 +16,6 @@ import click
 from bailee.errors import Malformed, Unavailable
 from bailee_cli.layout import counted
 from bailee_cli.naming import NamingCommand
-from bailee_cli.options import Whole
 
 if TYPE_CHECKING:
     from bailee.config import Settings
@@ -94,34 +93,30 @@ def init_command(home: Path, origin: str, address: str, database: str | None, op
     "--listen",
     help="Address and port, like 127.0.0.1:8765.  [default: those of the address in the settings; 127.0.0.1:8765 where that is https]",
 )
-@click.option("--threads", default=4, show_default=True, type=Whole(1, 64))
-def serve_command(home: Path, listen: str | None, threads: int) -> None:
+def serve_command(home: Path, listen: str | None) -> None:
     """Run the service, where `bailee init --address` said. On SIGTERM it takes no new request and finishes those in progress.
 
     It speaks plain HTTP. Where the address is https, a proxy with the certificate stands in front and passes requests on to --listen.
     """
     with _server_parts():
-        from waitress.server import create_server
-
         from bailee.app import create_app
+        from bailee.serving.connections import Server
 
     app = create_app(_settings(home))
     ledger = app.extensions["ledger"]
     listen = listen or _host_and_port(ledger.settings.address)
     try:
-        server = create_server(
-            app, listen=listen, threads=threads, ident=None, channel_timeout=30,
-            max_request_body_size=app.config["MAX_CONTENT_LENGTH"],
-        )  # fmt: skip
+        server = Server.of(app, listen=listen)
     except (OSError, ValueError) as error:
         raise Unavailable(
             f"Cannot listen on {listen}: {error}. Say another address and port with --listen.",
             code="cannot-listen",
         ) from error
-    # Waitress ends its loop on SystemExit and then lets its threads finish; without this SIGTERM drops them.
+    # The server ends on SystemExit and then lets its threads finish; without this SIGTERM drops them.
     signal.signal(signal.SIGTERM, _stop)
     ledger.sequencer.start(ledger.settings.integrate_every_ms / 1000)
-    click.echo(f"Ledger {ledger.settings.origin} on {_addresses(server)}. Ctrl-C ends it.", err=True)
+    addresses = ", ".join(f"http://{host}:{port}" for host, port in server.addresses)
+    click.echo(f"Ledger {ledger.settings.origin} on {addresses}. Ctrl-C ends it.", err=True)
     try:
         server.run()
     finally:
@@ -246,12 +241,6 @@ def _host_and_port(address: str) -> str:
     if parts.scheme == "https":
         return _BEHIND_A_PROXY
     return f"[{host}]:{port or 80}" if ":" in host else f"{host}:{port or 80}"
-
-
-def _addresses(server: Any) -> str:
-    """Where it really listens: port 0 lets the system choose."""
-    listening = getattr(server, "effective_listen", None) or [(server.effective_host, server.effective_port)]
-    return ", ".join(f"http://{host}:{port}" for host, port in listening)
 
 
 def _stop(*_: object) -> None:

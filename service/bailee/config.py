@@ -26,6 +26,8 @@ _NUMBERS: Final = {
     "integrate_every_ms": (10, 60_000),
     "lease_ms": (200, 600_000),
     "cosigners_required": (0, 16),
+    "threads": (1, 64),
+    "request_within_s": (1, 600),
     "requests_per_address": (0, 100_000),
     "requests_per_key": (0, 100_000),
 }
@@ -49,6 +51,8 @@ class Settings:
     cosigners: tuple[str, ...] = ()
     cosigners_required: int = 0
     monitors: tuple[str, ...] = ()
+    threads: int = 4
+    request_within_s: int = 30
     requests_per_address: int = 50
     requests_per_key: int = 20
     proxies: tuple[str, ...] = ("127.0.0.1", "::1")
@@ -94,6 +98,8 @@ _MEANING: Final = {
     "monitors": "Names (thumbprints) of enrolled keys that may read every entry of the log, to mirror and check it.",
     "integrate_every_ms": "How often waiting entries get their place in the log, in milliseconds.",
     "lease_ms": "How long a process leads without a sign of life, in milliseconds; another takes over then. The same on every host.",
+    "threads": "Requests that one process works on at the same time.",
+    "request_within_s": "Seconds within which a request must have arrived; a second more for every 4 kB that came. A slower one is closed.",
     "requests_per_address": "Requests a second, lasting, that each process takes from one address; forty times as many at once. 0: no limit.",
     "requests_per_key": "The same for one enrolled key that asks.",
     "proxies": "Addresses of proxies whose X-Forwarded-For is believed; what comes from them without it has no limit by address.",

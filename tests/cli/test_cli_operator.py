@@ -242,7 +242,7 @@ def test_a_service_listens_where_its_address_says(
         asked.append(listen)
         raise OSError("not in a test")
 
-    monkeypatch.setattr("waitress.server.create_server", refuse)
+    monkeypatch.setattr("bailee.serving.connections.create_server", refuse)
     home = str(tmp_path / "ledger")
     run("init", "--home", home, "--origin", "ledger.example/x", "--address", address)
     assert "--listen" in run("serve", "--home", home, code=3)
