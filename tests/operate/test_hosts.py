@@ -5,6 +5,7 @@ No standard says how; each test holds a sentence of README or DEVELOPERS (common
 
 from __future__ import annotations
 
+import shutil
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -13,10 +14,13 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 
+from bailee.app import create_app
 from bailee.errors import Unavailable
 from bailee.operations.ledger import Ledger
 from bailee.store import hosts as known_hosts
 from bailee.store import leases, schema, tree
+from bailee.store.database import Database
+from field import Field, make_home
 from many_hosts import LEASE_MS, Hosts
 from own_postgres import OwnPostgres
 
@@ -105,6 +109,24 @@ def test_four_workers_of_one_home_and_a_restart_are_one_host(hosts: Hosts) -> No
         assert not others(worker)
         with worker.database.reading() as connection:
             assert worker.publisher.published().size == tree.size(connection)  # type: ignore[union-attr]
+
+
+def test_an_office_that_moves_its_ledger_to_another_machine_publishes_at_once(tmp_path: Path) -> None:
+    """The lead and the host that came with the copy of the file would keep it waiting, and nobody could say why."""
+    old = tmp_path / "old"
+    old.mkdir()
+    database = Database(f"sqlite:///{old / 'ledger.sqlite'}")
+    database.migrate()
+    database.close()
+    before = Field(make_home(old, f"sqlite:///{old / 'ledger.sqlite'}", lease_ms=LEASE_MS))
+    before.ledger.sequencer.integrate()
+    before.open_form()
+    before.ledger.database.close()
+    shutil.copytree(old, tmp_path / "new")
+    moved = make_home(tmp_path / "new", f"sqlite:///{tmp_path / 'new' / 'ledger.sqlite'}", lease_ms=LEASE_MS)
+    ledger: Ledger = create_app(moved, before.clock).extensions["ledger"]
+    assert ledger.sequencer.integrate() == 1
+    ledger.database.close()
 
 
 @pytest.mark.parametrize("where", ["before the signature", "before it is shown"])

@@ -163,8 +163,7 @@ class Sequencer:
                 if error.code not in ("busy", leases.CODE):  # another is at it
                     raise
             return
-        if not self._database.is_sqlite:  # written by one process, which is seen when it has something to do
-            self._beat()
+        self._beat()
         with self._database.reading() as connection:
             self._guard.require(connection)
             self._require_witness(connection)
@@ -224,15 +223,15 @@ class Sequencer:
                 self._database.write(lambda connection: leases.leave(connection, self._me))
 
     def _beat(self) -> None:
-        """Let other hosts know of this one, once in a lease."""
-        if time.monotonic() >= self._next_beat:
+        """Let other hosts know of this one, once in a lease; a SQLite file has none."""
+        if not self._database.is_sqlite and time.monotonic() >= self._next_beat:
             counts_ms = _ROW_COUNTS * self._lease_ms
             self._database.write(lambda connection: hosts.beat(connection, self._me.host, counts_ms))
             self._next_beat = time.monotonic() + self._lease_ms / 1000
 
     def _require_witness(self, connection: Connection) -> None:
         """Two hosts cannot tell by themselves whether one of them has an old copy of the database before it."""
-        if self._cosigners.required:
+        if self._cosigners.required or self._database.is_sqlite:
             return
         if others := hosts.others(connection, self._me.host):
             raise Unavailable(
