@@ -7,6 +7,7 @@ affair: some is refused, some is recorded, and some is kept.
 from __future__ import annotations
 
 import random
+from collections import Counter
 from dataclasses import dataclass
 from datetime import UTC, timedelta
 from typing import Any, Final
@@ -37,7 +38,7 @@ class Known:
 
 
 class Stranger:
-    """One organisation, before the loud ledger only."""
+    """One organisation before one ledger. `heard`: what it was answered, by act and code, `recorded` when it was."""
 
     def __init__(self, field: Field) -> None:
         self._field = field
@@ -45,10 +46,11 @@ class Stranger:
         self._random = random.Random(3)
         self.root = field.device("third root", OUTSIDER)
         self.people = {role: field.device(f"third {role}", OUTSIDER) for role in ROLES}
+        self._ended: list[Device] = []
         self.forms: list[str] = []
         self.lots: list[str] = []
         self._sent: list[dict[str, Any]] = []
-        self.recorded = 0
+        self.heard: Counter[tuple[str, str]] = Counter()
         self._say(self.root, f"org/{OUTSIDER}", "founded", {"name": "Third", "jwk": self.root.key.jwk})
         for role, device in self.people.items():
             self._enrol(device, role)
@@ -70,8 +72,7 @@ class Stranger:
         )[dice % 5]
         form = self._number("form")
         data = {"parties": {"firm": firm, "lab": lab}, "visit": "2026-12-01", "zone": "America/New_York"}
-        who = "inspector" if firm == OUTSIDER else "custodian"
-        if self._say(self.people[who], f"form/{form}", "opened", data):
+        if self._say(self.people["inspector"], f"form/{form}", "opened", data):
             self.forms.append(form)
 
     def _collect(self, dice: int, known: Known) -> None:
@@ -105,7 +106,7 @@ class Stranger:
         self._on_form(dice, "clerk", "shipped", data)
 
     def _dock(self, dice: int, known: Known) -> None:
-        items = [{"sample": each, "condition": ["broken"]} for each in known.samples[: 1 + dice % 3]]
+        items = [{"sample": each, "condition": ["cracked"]} for each in known.samples[: 1 + dice % 3]]
         dock = {
             "envelope": known.envelope, "seal": None, "seal_state": "missing", "package": ["torn"], "delivered": self._now(), "total": 9,
         }  # fmt: skip
@@ -142,13 +143,19 @@ class Stranger:
         sample = known.samples[dice % len(known.samples)]
         child = known.samples[(dice + 1) % len(known.samples)]
         items = [{"sample": sample, "child": child, "item": "slide", "condition": ["opened"]}]
-        data = {"items": items, "count": 1, "to": (LAB, FIRM)[dice % 2], "purpose": "analysis"}
+        data = {
+            "items": items,
+            "count": 1,
+            "to": (LAB, FIRM)[dice % 2],
+            "purpose": "analysis",
+            "at": self._now(),
+        }
         self._on_form(dice, "custodian", "forwarded", data)
 
     def _except(self, dice: int, known: Known) -> None:
         about = (known.form, known.samples[0], known.envelope)[dice % 3]
         self._on_form(
-            dice, "quality", "excepted", {"rule": "HO-01", "about": about, "reason": "no_alternative"}
+            dice, "quality", "excepted", {"rule": "SH-02", "about": about, "reason": "no_alternative"}
         )
 
     def _copy(self, dice: int, known: Known) -> None:
@@ -201,14 +208,14 @@ class Stranger:
         act, data = (
             ("voided", {"sample": known.samples[0], "reason": "dropped"}),
             ("recalled", {"reason": "maker"}),
-            ("policy_set", {"policy": {"hold_warn_h": 1}}),
-            ("policy_set", {"policy": {"hold_warn_h": 1}}),
+            ("policy_set", {"policy": {"hold_warn_h": "1"}}),
+            ("policy_set", {"policy": {"hold_warn_h": "1"}}),
         )[dice % 4]
         self._say(self.people["quality"], chain, act, data)
 
     def _fork(self, dice: int, known: Known) -> None:
         """The same count once more, about the victims' form or about nothing of theirs."""
-        device = self.people[ROLES[dice % len(ROLES)]]
+        device = self._ended[-1] if self._ended and dice % 3 == 0 else self.people[ROLES[dice % len(ROLES)]]
         device.seq = max(device.seq - 1, 0)
         chain = f"form/{known.form if dice % 2 else self._form(dice, known)}"
         self._say(device, chain, "voided", {"sample": known.samples[0], "reason": "dropped"})
@@ -234,15 +241,25 @@ class Stranger:
         self._say(self.root, f"org/{OUTSIDER}", "enrolled", data)
 
     def _revoke(self, dice: int, known: Known) -> None:
+        """One of his keys, which speaks on all the same (`_fork`) beside its successor; or a victim's, of which he knows the name."""
         del known
-        victims = list(self._field.people.values())
-        kid = (self.people["inspector"].key.kid, victims[dice % len(victims)].key.kid)[dice % 2]
+        role = ROLES[dice % len(ROLES)]
+        ended = self.people[role]
+        kid = (
+            ended.key.kid
+            if dice % 3
+            else list(self._field.people.values())[dice % len(self._field.people)].key.kid
+        )
         data = {"kid": kid, "reason": "stolen", "since": self._now(), "last_good_seq": 0}
         self._say(self.root, f"org/{OUTSIDER}", "revoked", data)
+        if kid == ended.key.kid:
+            self._ended.append(ended)
+            self.people[role] = self._field.device(f"third {role} {len(self._ended)}", OUTSIDER)
+            self._enrol(self.people[role], role)
 
     def _policy(self, dice: int, known: Known) -> None:
         del known
-        self._say(self.root, f"org/{OUTSIDER}", "policy_set", {"policy": {"hold_warn_h": 1 + dice % 5}})
+        self._say(self.root, f"org/{OUTSIDER}", "policy_set", {"policy": {"hold_warn_h": str(1 + dice % 5)}})
 
     def _calendar(self, dice: int, known: Known) -> None:
         del known
@@ -279,12 +296,12 @@ class Stranger:
     def _say(
         self, device: Device, chain: str, act: str, data: dict[str, Any], refs: tuple[str, ...] = ()
     ) -> bool:
-        """Whether it was recorded; a device that was refused counts back, as an honest one would not."""
+        """Whether it was recorded; the device counts on in any case."""
         signed = device.sign(chain, act, data, after=None, refs=refs)
         answer = self._client.post("/entries", json=signed)
         assert answer.status_code < 500, answer.text
+        self.heard[act, answer.get_json().get("code", "recorded")] += 1
         if answer.status_code == 201:
-            self.recorded += 1
             self._sent.append({"signed": signed, "digest": signed_statement.digest(signed["statement"])})
         return bool(answer.status_code == 201)
 
