@@ -38,6 +38,10 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "found": ("administration", "Found the organisation: this key becomes its root key."),
         "enrol": ("administration", "Let a new key speak, in a role."),
         "revoke": ("administration", "End a key: lost, stolen, left, replaced."),
+        "contradictions": (
+            "contradictions",
+            "What was signed with your keys and contradicts them: who has a copy?",
+        ),
         "erase": ("privacy", "Erase private fields for good; the proofs hold without them."),
         "retain": ("privacy", "Keep the private fields of a form from being erased."),
         "recover": ("succession", "Make a new root key with the recovery key, when every root key is lost."),

@@ -335,6 +335,6 @@ def test_everything_can_be_looked_at(settled: Town) -> None:
     assert "collected" in inspector.run("outbox")
     assert "envelope's number" in inspector.run("show", numbers.issue("seal", lambda _: "8"), code=2)
     assert "form or an envelope" in inspector.run("check", samples[0], code=2)
-    assert "No envelope" in inspector.run("show", numbers.issue("envelope", lambda _: "8"), code=1)
+    assert "There is no envelope" in inspector.run("show", numbers.issue("envelope", lambda _: "8"), code=1)
     window = ("window", "--lab", LAB, "--carrier", "acorn-freight", "--zone", "America/New_York")
     assert inspector.answer(*window)["window"]["received"] == "2026-12-02T10:30:00-06:00"

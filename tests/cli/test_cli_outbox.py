@@ -107,13 +107,13 @@ def test_a_refused_statement_stays_with_its_reason_and_holds_nobody_up(settled: 
         "void", "--form", nowhere, numbers.issue("sample", lambda _: "7"), "--reason", "dropped", code=1
     )
     assert "Not recorded: voided" in said
-    assert "A form begins with opened" in said
+    assert f"There is no form {numbers.grouped(nowhere)} here" in said
     said = inspector.run(*OPEN)
     assert "1 earlier statement of this device has not reached the ledger" in said
     refused, opened = inspector.outbox()
     assert (refused["state"], refused["problem"]["code"], opened["state"]) == (
         "refused",
-        "wrong-form",
+        "wrong-organisation",
         "registered",
     )
     signed = signed_statement.read(texts(inspector.folder)[1][1]).claims

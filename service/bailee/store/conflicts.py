@@ -35,6 +35,19 @@ class Pair:
     chains: frozenset[str]
 
 
+@frozen
+class Refused:
+    """A refused statement as its signer's organisation is told of it. `late`: brought after its key had ended; `rec`: when (RFC 3339, UTC)."""
+
+    digest: str
+    kid: str
+    seq: int
+    chain: str
+    rec: str
+    late: bool
+    text: str
+
+
 def keep(connection: Connection, signed: SignedStatement, now: datetime, *, late: bool) -> bool:
     """Keep a refused statement, once, if its signer is known here and has not filled its share; whether it was kept now.
 
@@ -101,6 +114,24 @@ def about(connection: Connection, chain: str, kids: Collection[str], orgs: Colle
                 row.kid, row.org, row.seq, stmt, row.text, frozenset({row.chain, row.name})
             )
     return list(found.values())
+
+
+def of_organisation(connection: Connection, org: str, limit: int, before: str | None = None) -> list[Refused]:
+    """The newest so many of one organisation's keys, or those kept before the one with the digest `before`."""
+    conflict = schema.conflict.c
+    query = (
+        sa.select(
+            conflict.digest, schema.signer.c.kid, conflict.seq, conflict.chain, conflict.rec, conflict.late, conflict.text
+        )
+        .select_from(schema.conflict.join(schema.signer))
+        .where(schema.signer.c.org == org)
+        .order_by(conflict.rec.desc(), conflict.digest.desc())
+        .limit(limit)
+    )  # fmt: skip
+    if before is not None:
+        there = sa.select(conflict.rec).where(conflict.digest == before).scalar_subquery()
+        query = query.where((conflict.rec < there) | (conflict.rec == there) & (conflict.digest < before))
+    return [Refused(*row) for row in connection.execute(query)]
 
 
 def _contradicts(row: sa.Row[*tuple[Any, ...]]) -> bool:
