@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Final
 
 MARKER: Final = ".bailee-demo"
-_STARTS_WITHIN_S: Final = 30
+_STARTS_WITHIN_S: Final = 300
 BAILEE: Final = (sys.executable, "-m", "bailee_cli.main")
 
 

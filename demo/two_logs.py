@@ -23,7 +23,7 @@ from stage import Stage
 from bailee.ledger.checkpoint import parse_vkey, read_note
 
 LAB_ORIGIN: Final = "demo.quill-lab.example/log1"
-COSIGNED_WITHIN_S: Final = 15
+COSIGNED_WITHIN_S: Final = 150
 
 
 @dataclass(frozen=True)

@@ -19,15 +19,18 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+import sqlalchemy as sa
 from flask import Flask
 
 from bailee.app import SESSION_KEY_FILE, create_app
 from bailee.config import LOG_KEY_FILE, Settings
 from bailee.domain import numbers
 from bailee.domain.moments import Moment
+from bailee.operations.ledger import Ledger
 from bailee.signing import access, disclosures, key_proof, signed_statement
 from bailee.signing.keys import SigningKey
 from bailee.signing.signed_statement import Claims
+from bailee.store import schema
 
 ORIGIN = "ledger.example/test"
 FIRM, LAB, OUTSIDER = "harrow-field", "quill-lab", "third-party"
@@ -125,6 +128,16 @@ def make_home(folder: Path, database_url: str, **settings: Any) -> Settings:
     return Settings(home=folder, database=database_url, **(values | settings))
 
 
+def outlive(ledger: Ledger) -> None:
+    """The machine that this one was copied from is no more: its lead and its row have run out."""
+
+    def run_out(connection: sa.Connection) -> None:
+        connection.execute(schema.log_state.update().values(until=0))
+        connection.execute(schema.host.delete())
+
+    ledger.database.write(run_out)
+
+
 class Field:
     """A firm, a laboratory and everybody in them, before one application."""
 
@@ -132,7 +145,7 @@ class Field:
         self.clock = clock or Clock()
         self.app: Flask = create_app(settings, self.clock)
         self.client = self.app.test_client()
-        self.ledger = self.app.extensions["ledger"]
+        self.ledger: Ledger = self.app.extensions["ledger"]
         self._random = random.Random(7)
         self._areas = itertools.cycle(("complaint", "non_complaint"))
         self.roots = {org: self.device(f"{org} root", org) for org in (FIRM, LAB)}

@@ -23,7 +23,7 @@ from bailee.ledger import entry as entries
 from bailee.signing import access, signed_statement
 from bailee.store.database import Database
 from domain.test_statements import LEAST
-from field import ORIGIN, Device, Field, make_home
+from field import ORIGIN, Device, Field, make_home, outlive
 
 THIRD = "third-party"
 FOURTH = "fourth-lab"
@@ -113,6 +113,7 @@ def two(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Two]:
     for name in ("first", "second"):
         shutil.copytree(folder / "before", folder / name)
         again = Field(make_home(folder / name, f"sqlite:///{folder / name}.sqlite"), start=False)
+        outlive(again.ledger)
         again.people, again.roots, again._random = before.people, before.roots, before._random
         again.clock.now = before.clock.now
         worlds.append(again)

@@ -98,7 +98,9 @@ def test_a_thief_after_the_end_accuses_nothing(field: Field) -> None:
     told = field.get("clerk", "/contradictions").get_json()["contradictions"]
     assert sorted(each["seq"] for each in told) == [owner.seq, owner.seq + 1]
     assert {(each["after_end"], each["kid"]) for each in told} == {(True, owner.key.kid)}
-    rest = field.get("clerk", f"/contradictions?limit=1&before={told[0]['digest']}").get_json()["contradictions"]
+    rest = field.get("clerk", f"/contradictions?limit=1&before={told[0]['digest']}").get_json()[
+        "contradictions"
+    ]
     assert rest == told[1:]
     assert field.get("dock", "/contradictions").get_json() == {"contradictions": []}
     assert "conflicts" not in exported(field, form).decode().split('"entries"')[0]

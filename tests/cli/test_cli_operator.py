@@ -63,12 +63,12 @@ class Server:
             raise AssertionError(said + self.process.communicate()[1])
         self.port = int(found[1])
         self.url = f"http://127.0.0.1:{self.port}"
-        self.health = httpx2.get(f"{self.url}/health", timeout=60).json()
+        self.health = httpx2.get(f"{self.url}/health", timeout=600).json()
 
     def stop(self) -> int:
         """SIGTERM, and how it ended."""
         self.process.send_signal(signal.SIGTERM)
-        self.process.communicate(timeout=30)
+        self.process.communicate(timeout=600)
         return self.process.returncode
 
 
@@ -191,14 +191,14 @@ def test_a_request_in_progress_is_finished_when_the_service_is_stopped(
         "bailee(sys.argv[1:])\n"
     )
     server = serve(home, "-c", slow)
-    with socket.create_connection(("127.0.0.1", server.port), timeout=30) as client:
+    with socket.create_connection(("127.0.0.1", server.port), timeout=600) as client:
         client.sendall(b"GET /slow HTTP/1.0\r\n\r\n")
         time.sleep(0.5)
         server.process.send_signal(signal.SIGTERM)
         answer = b"".join(iter(lambda: client.recv(4096), b""))
 
     assert answer.endswith(b"done")
-    server.process.communicate(timeout=30)
+    server.process.communicate(timeout=600)
     assert server.process.returncode == 0
 
 

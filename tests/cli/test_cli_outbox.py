@@ -187,7 +187,7 @@ def test_two_processes_of_one_person_never_use_one_counter_twice(settled: Town) 
         )
         for _ in range(2)
     ]
-    assert [process.wait(timeout=120) for process in processes] == [0, 0]
+    assert [process.wait(timeout=900) for process in processes] == [0, 0]
     key = inspector.session().of("inspector", as_json=False).key
     assert assert_one_device(inspector.folder, key.kid, key.jwk["x"]) == 30
 

@@ -224,7 +224,7 @@ class Process:
     def stop(self) -> str:
         """SIGTERM, and what it said."""
         self.process.send_signal(signal.SIGTERM)
-        assert self.process.wait(timeout=30) == 0
+        assert self.process.wait(timeout=600) == 0
         return self.said.read_text()
 
 

@@ -118,7 +118,7 @@ class Client(threading.Thread):
                 f"http://127.0.0.1:{self.port}/entries", body, {"Content-Type": "application/json"}
             )
             try:
-                with urllib.request.urlopen(request, timeout=10) as response:
+                with urllib.request.urlopen(request, timeout=120) as response:
                     return json.load(response)["answers"][0]
             except (OSError, ValueError, http.client.HTTPException):
                 self.retries += 1

@@ -16,7 +16,7 @@ def test_a_killed_server_loses_no_acknowledged_statement(engine: list[str]) -> N
         [sys.executable, program, "--statements", "240", *engine],
         capture_output=True,
         text=True,
-        timeout=240,
+        timeout=1200,
         check=False,
     )
     assert done.returncode == 0, done.stdout + done.stderr

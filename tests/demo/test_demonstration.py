@@ -54,8 +54,6 @@ EXPECTED = (
     "Demo keys \N{EM DASH} not evidence. To look at, in the folder",
 )
 
-pytestmark = pytest.mark.timeout(120)
-
 
 @dataclass(frozen=True)
 class Played:
