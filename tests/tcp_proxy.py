@@ -100,7 +100,11 @@ class TcpProxy:
     def _dial(self) -> socket.socket:
         if isinstance(self._upstream, Path):
             far = socket.socket(socket.AF_UNIX)
-            far.connect(str(self._upstream))
+            try:
+                far.connect(str(self._upstream))
+            except OSError:
+                far.close()
+                raise
             return far
         return socket.create_connection(self._upstream, timeout=None)
 
