@@ -65,5 +65,9 @@ def _body(environment: WSGIEnvironment) -> bytes:
     """At most one byte more than a request may have: what is too large is refused where it is read."""
     length = environment.get("CONTENT_LENGTH") or "0"
     stream: Any = environment["wsgi.input"]
-    body: bytes = stream.read(min(int(length), request.MAX_BYTES + 1)) if length.isdigit() else b""
+    body: bytes = (
+        stream.read(min(int(length), request.MAX_BYTES + 1))
+        if length.isascii() and length.isdigit() and len(length) < 19
+        else b""
+    )
     return body

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Iterator, Mapping
 from datetime import date, time
@@ -19,6 +20,7 @@ _OF: Final[Mapping[Which, str]] = {
     "carrier": "On which days the carrier takes and brings envelopes. Its hours do not matter: a weekday that has some is a working day.",
 }
 _HOURS: Final[Mapping[Which, str]] = {"lab": "08:00-17:00", "office": "08:00-17:00", "carrier": "00:00-24:00"}
+_INDEX: Final = re.compile(r"[0-9]{1,9}", re.ASCII)
 _TIMES: Final[tuple[str, ...]] = ("cutoff", "delivery")
 
 
@@ -95,7 +97,7 @@ def _misplaced(which: Which, own: Mapping[str, Any], text: str) -> Iterator[dict
 def _place(text: str, pointer: str) -> str:
     steps = pointer.split("/")[1:]
     name = steps[1] if steps[0] == "hours" and len(steps) > 1 else steps[0]
-    item = f", item {int(steps[-1]) + 1}" if steps[-1].isdigit() else ""
+    item = f", item {int(steps[-1]) + 1}" if _INDEX.fullmatch(steps[-1]) else ""
     line = line_of(text, name)
     return f"line {line}, {name}{item}" if line else name
 
