@@ -141,14 +141,14 @@ def verify_command(
       2  the command, a root key, the log key or a file you bring is wrong or missing
       3  FILE cannot be read as an auditor's file, so nothing was checked
     """  # noqa: D301 - click's mark for lines that stay as they are
-    from bailee.verify import bundle, report
+    from bailee.verify import bounds, bundle, report
     from bailee.verify.verifier import verify
     from bailee_cli.options import moment
 
     when = moment(session, at, "UTC")
     try:
         with click.open_file(file, "rb") as opened:
-            told = bundle.read(opened.read(bundle.MAX_BYTES + 1))
+            told = bundle.read(opened.read(bounds.MAX_BYTES + 1))
     except OSError as error:
         raise Unavailable(f"{file} cannot be read: {error.strerror}.", code="unreadable") from error
     except Malformed as error:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from bailee.domain import forms
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.rules.registry import Finding
@@ -277,3 +278,36 @@ def test_disposal_is_an_ordinary_end() -> None:
     story = visit("accepted")
     story.disposed(by=ANALYST)
     assert found(story, "CU-13") == []
+
+
+# CU-19
+
+
+@pytest.mark.parametrize(("more", "flagged"), [(0, 0), (1, 1)])
+def test_what_is_said_without_end_is_followed_so_far_and_flagged(
+    more: int, flagged: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Somebody writes about one sample until nobody can read its custody any more; or the rest is left out in silence."""
+    story = visit("collected")
+    monkeypatch.setattr(forms, "MOST_TOLD", 5)
+    for _ in range(5 + more):
+        last = story.held(samples=[story.samples[0]])
+    hits = found(story, "CU-19")
+    assert [each.severity for each in hits] == ["flag"] * flagged
+    kept = story.state().samples[story.samples[0]].links[0].keeping
+    assert len(kept) == 5
+    assert all(each.entries == (last.n,) and grouped(story.samples[0]) in each.sentence for each in hits)
+
+
+@pytest.mark.parametrize(("most", "flagged"), [(7, 0), (6, 1)])
+def test_statements_that_name_no_sample_mean_so_many_and_no_more(
+    most: int, flagged: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A few words that mean every sample, said again and again, would fill any memory."""
+    story = visit("collected")  # three samples
+    monkeypatch.setattr(forms, "MOST_UNNAMED", most)
+    for _ in range(3):
+        last = story.held()
+    hits = found(story, "CU-19")
+    assert [each.entries for each in hits] == [(last.n,)] * flagged
+    assert [len(each.links[0].keeping) for each in story.state().samples.values()] == [3 - flagged] * 3

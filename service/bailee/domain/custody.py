@@ -38,11 +38,17 @@ Status = Literal[
 ]
 OddityCode = Literal[
     "opened-twice", "claimed-twice", "not-collected", "not-holder", "not-relinquished", "other-receiver", "count",
-    "two-envelopes", "not-sealed", "not-in-envelope", "already-shipped", "after-disposal", "sent-twice",
+    "two-envelopes", "not-sealed", "not-in-envelope", "already-shipped", "after-disposal", "sent-twice", "not-followed",
 ]  # fmt: skip
 
 B = TypeVar("B", bound=Facts)
 CARRIER: Final = "carrier"
+
+MOST_TOLD: Final = 1_000
+"""So many statements about one sample are followed, ten a day for a season; more are kept, and named as not followed."""
+
+MOST_UNNAMED: Final = 100_000
+"""So many samples may all statements of a form together mean without naming them: a thousand times a hundred."""
 
 
 @frozen
@@ -102,7 +108,8 @@ class Link:
 class Sample:
     """One cassette on this form. `claims` are all statements that say they collected it; more than one is a conflict.
 
-    `parent` is the sample it was before it was sent on to a second laboratory under this number; `child` the one it became.
+    `told` counts how often it was spoken of. `unbroken` are the seals on it that nobody opened yet; `unanswered` the links that nobody gave, each with the one before it, by the
+    person who had it before (empty: nobody is known yet). `parent` is the sample it was before it was sent on to a second laboratory under this number; `child` the one it became.
     """
 
     number: str
@@ -115,6 +122,11 @@ class Sample:
     decisions: list[Said] = field(default_factory=list)
     lab_number: str | None = None
     void: Said | None = None
+    told: int = field(default=0, compare=False, repr=False)
+    unbroken: list[Keeping] = field(default_factory=list, compare=False, repr=False)
+    unanswered: dict[str, list[tuple[Link | None, Link]]] = field(
+        default_factory=dict, compare=False, repr=False
+    )
     parent: Sample | None = field(default=None, compare=False, repr=False)
     child: Sample | None = field(default=None, compare=False, repr=False)
 
@@ -201,7 +213,9 @@ class Form:
 
     `entries` are as recorded; `ordered` are the same in causal order, with corrections applied. `owners` names by key the first
     key of the same person, for people who have several; `roles` by key the role it was enrolled in. `erased` counts by statement the private fields that were erased; `retained`
-    says by organisation that none may be. `copies` are those given out of the record or of a result, in order.
+    says by organisation that none may be. `copies` are those given out of the record or of a result, in order; `sent_to` the laboratories
+    to which samples were sent on. `settled` are oddities, by code, entry and sample, that something signed later explains;
+    `unnamed` counts the samples that were meant by statements that named none.
     """
 
     number: str
@@ -215,10 +229,17 @@ class Form:
     affirmed: set[str] = field(default_factory=set)
     corrections: list[corrections.Correction] = field(default_factory=list)
     oddities: list[Oddity] = field(default_factory=list)
+    unnamed: int = field(default=0, compare=False, repr=False)
+    settled: set[tuple[OddityCode, int, str | None]] = field(default_factory=set, compare=False, repr=False)
+    sent_to: list[str] = field(default_factory=list)
     entries: Sequence[Recorded] = ()
     ordered: Sequence[Recorded] = ()
     owners: Mapping[str, str] = field(default_factory=dict)
     roles: Mapping[str, str] = field(default_factory=dict)
+
+    def person(self, kid: str) -> str:
+        """The first key of the person whose key it is."""
+        return self.owners.get(kid, kid)
 
     def same(self, one: str | None, other: str | None) -> bool:
         """Whether two keys are one person's."""
@@ -236,8 +257,7 @@ class Form:
     @property
     def laboratories(self) -> list[str]:
         """The laboratory of the form, and those that samples were sent on to."""
-        sent = [entry.body.to for entry in self.ordered if isinstance(entry.body, Forwarded)]
-        return list(dict.fromkeys([self.opened.of(Opened).parties.lab, *sent]))
+        return list(dict.fromkeys([self.opened.of(Opened).parties.lab, *self.sent_to]))
 
     @property
     def parties(self) -> frozenset[str]:

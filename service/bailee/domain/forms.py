@@ -17,12 +17,13 @@ by service, rules, documents, command line and offline verifier; there is no sec
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from itertools import pairwise
 from typing import Final
 
 from bailee.domain import corrections, numbers, order
 from bailee.domain.custody import (
     CARRIER,
+    MOST_TOLD,
+    MOST_UNNAMED,
     Arrival,
     Envelope,
     Form,
@@ -83,6 +84,7 @@ def fold(
     )
     for entry in ordered:
         _MEANING[type(entry.body)](form, Said(entry, entry.body))
+    form.oddities = [o for o in form.oddities if (o.code, o.entry.n, o.sample) not in form.settled]
     return form
 
 
@@ -101,8 +103,18 @@ def _collected(form: Form, said: Said) -> None:
     stopped = sample.stopped
     assert stopped is not None
     first = Link(said.entry.org, said.entry.kid, stopped, said.entry)
+    _begin(form, sample, first)
+
+
+def _begin(form: Form, sample: Sample, first: Link) -> None:
+    """Custody begins, in whatever order it was told."""
     if sample.links:
         first.until = sample.links[0].since
+        begun = sample.unanswered.pop("", [])
+        if first.kid is not None:
+            sample.unanswered.setdefault(form.person(first.kid), [])[:0] = [
+                (first, taker) for _, taker in begun
+            ]
     sample.links.insert(0, first)
     if sample.status == "announced":
         sample.status = "collected"
@@ -110,15 +122,21 @@ def _collected(form: Form, said: Said) -> None:
 
 def _held(form: Form, said: Said) -> None:
     body = said.of(Held)
-    named = body.samples or [
-        s.number for s in form.samples.values() if s.holder and form.same(s.holder.kid, said.entry.kid)
-    ]
+    named = body.samples or _all_held(form, said)
     for sample in _each(form, said, named):
         link = _link_held_by(form, sample, said.entry.kid)
         if link is None:
             form.oddities.append(Oddity("not-holder", said.entry, sample.number, "says how it was kept"))
         else:
-            link.keeping.append(Keeping(body.secured, body.since, body.until, said.entry.n, body.where))
+            _keep(sample, link, Keeping(body.secured, body.since, body.until, said.entry.n, body.where))
+
+
+def _all_held(form: Form, said: Said) -> list[str]:
+    if form.unnamed >= MOST_UNNAMED:
+        form.oddities.append(Oddity("not-followed", said.entry))
+        return []
+    form.unnamed += len(form.samples)
+    return [s.number for s in form.samples.values() if s.holder and form.same(s.holder.kid, said.entry.kid)]
 
 
 def _relinquished(form: Form, said: Said) -> None:
@@ -140,14 +158,14 @@ def _relinquished(form: Form, said: Said) -> None:
 
 def _completes_link(form: Form, said: Said, sample: Sample) -> bool:
     """Whether this is the giver's half of a hand-over, signed after the receiver's; then the link is whole."""
-    lone = [o for o in form.oddities if o.code == "not-relinquished" and o.sample == sample.number]
-    for giver, taker in pairwise(sample.links):
-        missed = next((oddity for oddity in lone if oddity.entry is taker.received), None)
-        if missed and form.same(giver.kid, said.entry.kid) and giver.given is None:
+    waiting = sample.unanswered.get(form.person(said.entry.kid), [])
+    while waiting:
+        giver, taker = waiting.pop(0)
+        if giver and giver.given is None:
             body = said.of(Relinquished)
             giver.until, giver.given = body.at, said
             taker.gap = taker.since.instant - body.at.instant
-            form.oddities.remove(missed)
+            form.settled.add(("not-relinquished", taker.received.n, sample.number))
             _check_receiver(form, Said(taker.received, taker.received.body), said, sample)
             return True
     return False
@@ -168,8 +186,11 @@ def _received(form: Form, said: Said) -> None:
             given = sample.given
             link = Link(said.entry.org, said.entry.kid, body.at, said.entry)
             if given is None:
-                if not (sample.holder and sample.holder.by_carrier):
+                before = sample.holder
+                if not (before and before.by_carrier):
                     form.oddities.append(Oddity("not-relinquished", said.entry, sample.number))
+                    person = form.person(before.kid) if before and before.kid else ""
+                    sample.unanswered.setdefault(person, []).append((before, link))
             else:
                 given_to_me[given.entry.digest] = given
                 link.gap = body.at.instant - given.of(Relinquished).at.instant
@@ -246,7 +267,7 @@ def _sealed(form: Form, said: Said) -> None:
         if link is None or not form.same(link.kid, said.entry.kid):
             form.oddities.append(Oddity("not-holder", said.entry, sample.number, "seals it"))
         if link is not None:
-            link.keeping.append(Keeping("sealed", body.at, None, said.entry.n, f"envelope {body.envelope}"))
+            _keep(sample, link, Keeping("sealed", body.at, None, said.entry.n, f"envelope {body.envelope}"))
         sample.envelope = body.envelope
         _move(sample, "sealed")
 
@@ -279,7 +300,7 @@ def _shipped(form: Form, said: Said) -> None:
         _carried(form, said, sample, envelope)
     if envelope.docked:
         late = envelope.docked.entry
-        form.oddities = [o for o in form.oddities if o.code != "not-sealed" or o.entry is not late]
+        form.settled.add(("not-sealed", late.n, None))
 
 
 def _carried(form: Form, said: Said, sample: Sample, envelope: Envelope) -> None:
@@ -296,7 +317,7 @@ def _carried(form: Form, said: Said, sample: Sample, envelope: Envelope) -> None
     until = None if arrived is None else sample.links[arrived].since
     carrier = Link(CARRIER, None, at, said.entry, until=until)
     if envelope.sealing and not envelope.sealing.opened:
-        carrier.keeping.append(Keeping("sealed", at, until, said.entry.n, f"envelope {envelope.number}"))
+        _keep(sample, carrier, Keeping("sealed", at, until, said.entry.n, f"envelope {envelope.number}"))
     sample.links.insert(place, carrier)
     if arrived is None and sample.status != "missing":
         _move(sample, "shipped")
@@ -329,6 +350,8 @@ def _disposed(form: Form, said: Said) -> None:
 def _forwarded(form: Form, said: Said) -> None:
     """The parent's custody ends where that of its child begins: it is the same glass."""
     body = said.of(Forwarded)
+    if body.to not in form.sent_to:
+        form.sent_to.append(body.to)
     if body.count != len(body.items):
         form.oddities.append(
             Oddity("count", said.entry, None, f"{body.count} counted, {len(body.items)} named")
@@ -347,11 +370,7 @@ def _forwarded(form: Form, said: Said) -> None:
             _move(sample, "forwarded")
             sample.child, child.parent = child, sample
             first = Link(said.entry.org, said.entry.kid, body.at, said.entry)
-            if child.links:
-                first.until = child.links[0].since
-            child.links.insert(0, first)
-            if child.status == "announced":
-                child.status = "collected"
+            _begin(form, child, first)
             child.condition = child.condition or tuple(item.condition)
 
 
@@ -382,6 +401,11 @@ def _each(form: Form, said: Said, named: Sequence[str]) -> Iterator[Sample]:
         sample = form.samples.get(number)
         if sample is None:
             sample = form.samples[number] = Sample(number)
+        sample.told += 1
+        if sample.told > MOST_TOLD:
+            if sample.told == MOST_TOLD + 1:
+                form.oddities.append(Oddity("not-followed", said.entry, number))
+            continue
         if not (sample.claims or sample.parent):
             form.oddities.append(Oddity("not-collected", said.entry, number))
         if sample.status == "disposed":
@@ -401,10 +425,15 @@ def _close(sample: Sample, at: Moment) -> None:
 
 
 def _end_of_seal(sample: Sample, at: Moment) -> None:
-    for link in sample.links:
-        for keeping in link.keeping:
-            if keeping.secured == "sealed" and keeping.until is None:
-                keeping.until = at
+    for keeping in sample.unbroken:
+        keeping.until = at
+    sample.unbroken.clear()
+
+
+def _keep(sample: Sample, link: Link, keeping: Keeping) -> None:
+    link.keeping.append(keeping)
+    if keeping.secured == "sealed" and keeping.until is None:
+        sample.unbroken.append(keeping)
 
 
 def _link_held_by(form: Form, sample: Sample, kid: str) -> Link | None:

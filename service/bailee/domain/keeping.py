@@ -6,11 +6,12 @@ said is a stretch of the link it lies in, and that link's holder can still say i
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from datetime import datetime, timedelta
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import UTC, datetime, timedelta
+from typing import Final
 
-from bailee.domain.custody import Link, Sample
-from bailee.domain.moments import Moment
+from bailee.domain.custody import Keeping, Link, Sample
 from bailee.frozen import frozen
 
 
@@ -29,13 +30,26 @@ class Unstated:
         return self.until - self.since
 
 
-def unstated(sample: Sample, since: datetime, until: datetime) -> Iterator[Unstated]:
-    """Every such stretch between two instants, over all links of people (a carrier's link is kept by the seal)."""
+Stretches = Sequence[tuple[datetime, datetime]]
+
+
+def under_seal(sample: Sample) -> Stretches:
+    """When a custody seal kept it, whoever had it then."""
+    return _joined(
+        _stretch(keeping) for link in sample.links for keeping in link.keeping if keeping.secured == "sealed"
+    )
+
+
+def unstated(sample: Sample, sealed: Stretches, since: datetime, until: datetime) -> Iterator[Unstated]:
+    """Every such stretch between two instants, over all links of people (a carrier's link is kept by the seal); `sealed`: `under_seal`."""
     for link in sample.links:
         if link.by_carrier:
             continue
         begins, ends = max(since, link.since.instant), min(until, link.until.instant if link.until else until)
-        for kept_since, kept_until in sorted(_stated(sample, link, ends)):
+        first = bisect_right(sealed, begins, key=lambda each: each[1])
+        last = bisect_left(sealed, ends, key=lambda each: each[0])
+        own = (_stretch(keeping) for keeping in link.keeping if keeping.secured != "sealed")
+        for kept_since, kept_until in sorted([*sealed[first:last], *own]):
             if begins < min(kept_since, ends):
                 yield Unstated(sample, link, begins, min(kept_since, ends))
             begins = max(begins, kept_until)
@@ -43,12 +57,20 @@ def unstated(sample: Sample, since: datetime, until: datetime) -> Iterator[Unsta
             yield Unstated(sample, link, begins, ends)
 
 
-def _stated(sample: Sample, link: Link, ends: datetime) -> Iterator[tuple[datetime, datetime]]:
-    for each in sample.links:
-        for keeping in each.keeping:
-            if each is link or keeping.secured == "sealed":
-                yield keeping.since.instant, _instant(keeping.until) or ends
+def _stretch(keeping: Keeping) -> tuple[datetime, datetime]:
+    """From when to when; without an end, until further notice."""
+    return keeping.since.instant, keeping.until.instant if keeping.until else _OPEN
 
 
-def _instant(moment: Moment | None) -> datetime | None:
-    return moment.instant if moment else None
+def _joined(stretches: Iterable[tuple[datetime, datetime]]) -> list[tuple[datetime, datetime]]:
+    """The same time in stretches that do not touch, in order."""
+    joined: list[tuple[datetime, datetime]] = []
+    for since, until in sorted(stretches):
+        if joined and since <= joined[-1][1]:
+            joined[-1] = (joined[-1][0], max(joined[-1][1], until))
+        elif since < until:
+            joined.append((since, until))
+    return joined
+
+
+_OPEN: Final = datetime.max.replace(tzinfo=UTC)

@@ -184,6 +184,9 @@ class Organisation:
         """By key: the role it was enrolled in."""
         return {kid: key.role for kid, key in self.keys.items()}
 
+    def _owner(self, kid: str) -> str:
+        return self.keys[kid].owner or kid
+
     def person(self, kid: str) -> str:
         """Printed name of a signer, or the start of the key's name when that is not disclosed."""
         key = self.keys.get(kid)
@@ -196,9 +199,11 @@ class Organisation:
 
     def trained(self, kid: str, on: date) -> Trained | None:
         """The newest training of a person that was not after that day, whichever of the person's keys it was said of."""
-        owners = self.owners
         said = [
-            each for one, told in self.training.items() if owners[one] == owners.get(kid) for each in told
+            each
+            for one, told in self.training.items()
+            if kid in self.keys and self._owner(one) == self._owner(kid)
+            for each in told
         ]
         return max((each for each in reversed(said) if each.on <= on), key=lambda each: each.on, default=None)
 

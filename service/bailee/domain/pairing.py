@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from bisect import bisect_left
+from datetime import datetime, timedelta
 
 from bailee.domain.custody import Form, Sample
+from bailee.domain.moments import Moment
 from bailee.frozen import frozen
 
 
@@ -31,22 +33,31 @@ def of_kind(form: Form, kind: str) -> list[Sample]:
 
 def pairs(form: Form) -> list[Pair]:
     """One pair for every live indoor sample. Instants are compared, never calendar dates."""
-    outdoor = of_kind(form, "outdoor")
-    return [
-        min(
-            (paired(form, sample, candidate) for candidate in outdoor),
-            key=lambda pair: (pair.apart, pair.outdoor.number if pair.outdoor else ""),
-            default=Pair(sample, None, None),
+    outdoor: dict[datetime, Sample] = {}
+    for sample in sorted(of_kind(form, "outdoor"), key=lambda each: (_start(each).instant, each.number)):
+        outdoor.setdefault(_start(sample).instant, sample)
+    instants = list(outdoor)
+    found = []
+    for indoor in of_kind(form, "indoor"):
+        place = bisect_left(instants, _start(indoor).instant)
+        beside = [outdoor[each] for each in instants[max(place - 1, 0) : place + 1]]
+        found.append(
+            min(
+                (_paired(form, indoor, each) for each in beside),
+                key=lambda pair: (pair.apart, pair.outdoor.number if pair.outdoor else ""),
+                default=Pair(indoor, None, None),
+            )
         )
-        for sample in of_kind(form, "indoor")
-    ]
+    return found
 
 
-def paired(form: Form, indoor: Sample, outdoor: Sample) -> Pair:
-    """These two side by side, nearest or not."""
-    assert indoor.collected
-    assert outdoor.collected
-    first, second = indoor.collected.started, outdoor.collected.started
+def _paired(form: Form, indoor: Sample, outdoor: Sample) -> Pair:
+    first, second = _start(indoor), _start(outdoor)
     return Pair(
         indoor, outdoor, abs(first.instant - second.instant), form.day_of(first) == form.day_of(second)
     )
+
+
+def _start(sample: Sample) -> Moment:
+    assert sample.collected
+    return sample.collected.started

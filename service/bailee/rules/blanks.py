@@ -54,20 +54,16 @@ def no_blank(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def blank_of_another_lot(case: Case) -> Iterator[Hit]:
     """No air sample of the visit comes from the lot of the blank, where the firm wants one lot."""
-    for form, sample in case.samples():
-        lots = sorted({each.taken.lot for each in form.live if each.taken.kind != "blank"})
-        if (
-            sample.taken.kind == "blank"
-            and lots
-            and sample.taken.lot not in lots
-            and case.policy(form).same_lot_wanted
-        ):
-            yield Hit.on(
-                sample,
-                f"Field blank {grouped(sample.number)} comes from lot {grouped(sample.taken.lot)}; the air samples come from "
-                f"{printed(lots)}.",
-                by=("same_lot_wanted",),
-            )
+    for form, in_question in case.visits():
+        lots = {each.taken.lot for each in form.live if each.taken.kind != "blank"}
+        for sample in in_question if case.policy(form).same_lot_wanted and lots else ():
+            if sample.taken.kind == "blank" and sample.taken.lot not in lots:
+                yield Hit.on(
+                    sample,
+                    f"Field blank {grouped(sample.number)} comes from lot {grouped(sample.taken.lot)}; the air samples come from "
+                    f"{printed(sorted(lots))}.",
+                    by=("same_lot_wanted",),
+                )
 
 
 @rule(

@@ -6,8 +6,9 @@ whole ledger can know, and is None for the verifier, which then says that it was
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from decimal import Decimal
+from typing import Any, TypeVar
 
 from bailee.domain.acceptance import Joint, together
 from bailee.domain.custody import Envelope, Form, Sample
@@ -17,6 +18,8 @@ from bailee.domain.moments import Moment
 from bailee.domain.organisations import Organisation
 from bailee.domain.policy import Policy
 from bailee.frozen import field, frozen
+
+T = TypeVar("T")
 
 GONE = frozenset(
     {"shipped", "received", "missing", "accepted", "on_hold", "rejected", "forwarded", "disposed"}
@@ -156,16 +159,20 @@ class Case:
     """By form: keys in doubt that speak on it, or whose refused statement is about it."""
     _inside: list[frozenset[str]] = field(default_factory=list, init=False, repr=False, compare=False)
     _joints: dict[tuple[str, str], Joint] = field(default_factory=dict, init=False, repr=False, compare=False)
-    _places: dict[str, list[Form]] = field(default_factory=dict, init=False, repr=False, compare=False)
+    _made: dict[Callable[[Case], Any], Any] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
+
+    def once(self, make: Callable[[Case], T]) -> T:
+        """What `make` says of this case, asked once: an index, so that no rule looks at everything for every part of it."""
+        if make not in self._made:
+            self._made[make] = make(self)
+        made: T = self._made[make]
+        return made
 
     def about(self, number: str) -> Sequence[Form]:
         """Forms that know a number: their own, a sample's, an envelope's, or that of a lot their samples came from."""
-        if not self._places:
-            for form in self.forms.values():
-                lots = {sample.collected.lot for sample in form.samples.values() if sample.collected}
-                for each in {form.number, *form.samples, *form.envelopes, *lots}:
-                    self._places.setdefault(each, []).append(form)
-        return self._places.get(number, ())
+        return self.once(_places).get(number, ())
 
     def policy(self, form: Form) -> Policy:
         """The thresholds that count for a form: the firm's, or the laboratory's where those are stricter."""
@@ -220,7 +227,7 @@ class Case:
 
     def also_on(self, form: Form, number: str) -> tuple[str, ...]:
         """Other forms on which parties of this one collected the same sample number, and did not void it."""
-        parties = form.parties
+        parties = self.once(_parties)[form.number]
         here = {
             other.number
             for other in self.about(number)
@@ -240,14 +247,12 @@ class Case:
 
     def owner(self, kid: str) -> str:
         """The first key of the same person."""
-        found = (org.keys[kid] for org in self.organisations.values() if kid in org.keys)
-        return next((key.owner or kid for key in found), kid)
+        return self.once(_owners).get(kid, kid)
 
     def hands(self, kids: Iterable[str]) -> set[str]:
         """These keys and every other key of the same persons."""
-        persons = {self.owner(kid) for kid in kids}
-        known = {kid for org in self.organisations.values() for kid in org.keys}
-        return persons | {kid for kid in known if self.owner(kid) in persons}
+        persons, keys = {self.owner(kid) for kid in kids}, self.once(_keys)
+        return persons.union(*(keys.get(person, ()) for person in persons))
 
     def person(self, org: str, kid: str | None) -> str:
         """Who a key belongs to, in words."""
@@ -270,6 +275,40 @@ class Case:
             if about in form.envelopes:
                 return bool(form.envelopes[about].shipped or form.envelopes[about].docked)
             if about == form.number:
-                live = list(form.live)
-                return bool(live) and all(sample.status in GONE for sample in live)
+                return self.once(_gone)[form.number]
         return False
+
+
+def _places(case: Case) -> dict[str, list[Form]]:
+    places: dict[str, list[Form]] = {}
+    for form in case.forms.values():
+        lots = {sample.collected.lot for sample in form.samples.values() if sample.collected}
+        for each in {form.number, *form.samples, *form.envelopes, *lots}:
+            places.setdefault(each, []).append(form)
+    return places
+
+
+def _parties(case: Case) -> dict[str, frozenset[str]]:
+    return {form.number: form.parties for form in case.forms.values()}
+
+
+def _gone(case: Case) -> dict[str, bool]:
+    """Whether all live samples of a form have left the building, and there are any."""
+    found = {form.number: [sample.status in GONE for sample in form.live] for form in case.forms.values()}
+    return {number: bool(gone) and all(gone) for number, gone in found.items()}
+
+
+def _owners(case: Case) -> dict[str, str]:
+    owners: dict[str, str] = {}
+    for org in case.organisations.values():
+        for kid, key in org.keys.items():
+            owners.setdefault(kid, key.owner or kid)
+    return owners
+
+
+def _keys(case: Case) -> dict[str, list[str]]:
+    """By person, all keys."""
+    keys: dict[str, list[str]] = {}
+    for kid, person in case.once(_owners).items():
+        keys.setdefault(person, []).append(kid)
+    return keys

@@ -60,7 +60,7 @@ def physical_order(case: Case) -> Iterator[Hit]:
         apart = timedelta(seconds=case.policy(form).clock_warn_s)
         found: dict[tuple[int, int], tuple[str, list[str]]] = {}
         for sample in form.samples.values():
-            for first, second in pairwise(_stages(form, sample)):
+            for first, second in pairwise(_stages(case.once(_by_n)[form.number], sample)):
                 allowed = timedelta() if first.entry.kid == second.entry.kid else apart
                 if first.at.instant - second.at.instant > allowed and not _said_elsewhere(first, second):
                     said = f"{second.name} is dated {clock(second.at)}, before {first.name}, dated {clock(first.at)}"
@@ -93,7 +93,7 @@ def clock_agrees(case: Case) -> Iterator[Hit]:
 def believable(case: Case) -> Iterator[Hit]:
     """Signed before something the device had already seen or signed, or done after it was recorded; more than 5 minutes."""
     for form, made in _by_device(case):
-        recorded_at = {entry.leaf: entry for entry in form.ordered}
+        recorded_at = case.once(_by_leaf)[form.number]
         for entry in made:
             seen = recorded_at.get(entry.after or "")
             if seen and seen.rec - entry.at.instant > BELIEVABLE:
@@ -201,21 +201,27 @@ def signed_in_time(case: Case) -> Iterator[Hit]:
             ).strip()
             said += "".join(
                 f" {case.person(by.org, by.kid)} witnessed it (entry {by.n})."
-                for by in _witnesses(form, entry)
+                for by in _witnesses(case, form, entry)
             )
             limit = "late_warn_h" if severity == "warn" else "late_note_min"
             yield Hit(form.number, said, severity, tuple(each[0].n for each in late), by=(limit,))
 
 
-def _witnesses(form: Form, entry: Recorded) -> Iterator[Recorded]:
+def _witnesses(case: Case, form: Form, entry: Recorded) -> Iterator[Recorded]:
     """Who else says to have watched what this entry says; its own signer is no witness."""
-    for each in form.ordered:
-        if (
-            isinstance(each.body, Witnessed)
-            and entry.digest in each.body.statements
-            and not form.same(each.kid, entry.kid)
-        ):
-            yield each
+    watched = case.once(_watched)[form.number].get(entry.digest, ())
+    return (each for each in watched if not form.same(each.kid, entry.kid))
+
+
+def _watched(case: Case) -> dict[str, dict[str, list[Recorded]]]:
+    """By form and statement: who says to have watched."""
+    found: dict[str, dict[str, list[Recorded]]] = {}
+    for form in case.forms.values():
+        told = found.setdefault(form.number, {})
+        for each in form.ordered:
+            for digest in set(each.body.statements) if isinstance(each.body, Witnessed) else ():
+                told.setdefault(digest, []).append(each)
+    return found
 
 
 def _by_device(case: Case) -> Iterator[tuple[Form, Sequence[Recorded]]]:
@@ -225,6 +231,14 @@ def _by_device(case: Case) -> Iterator[tuple[Form, Sequence[Recorded]]]:
             made.setdefault(entry.kid, []).append(entry)
         for entries in made.values():
             yield form, entries
+
+
+def _by_leaf(case: Case) -> dict[str, dict[str, Recorded]]:
+    return {form.number: {each.leaf: each for each in form.ordered} for form in case.forms.values()}
+
+
+def _by_n(case: Case) -> dict[str, dict[int, Recorded]]:
+    return {form.number: {each.n: each for each in form.ordered} for form in case.forms.values()}
 
 
 def _wrong(entry: Recorded, member: str) -> str:
@@ -245,9 +259,8 @@ def _ahead(entry: Recorded) -> timedelta:
     return entry.at.instant - entry.rec
 
 
-def _stages(form: Form, sample: Sample) -> Iterator[Stage]:
-    """What happened to a sample in the only order it can happen in."""
-    by_n = {entry.n: entry for entry in form.ordered}
+def _stages(by_n: Mapping[int, Recorded], sample: Sample) -> Iterator[Stage]:
+    """What happened to a sample in the only order it can happen in; `by_n` are the entries of its form."""
     for place, link in enumerate(sample.links):
         name = (
             "hand-over to the carrier"

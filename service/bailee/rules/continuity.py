@@ -212,6 +212,22 @@ def nothing_after_the_end(case: Case) -> Iterator[Hit]:
             yield Hit(form.number, said, entries=(entry.n,))
 
 
+@rule(
+    "CU-19", "More was said than is followed", "flag", "custody", "derived: who says it without end would stop every reader",
+    "Ask whoever said it so often why; what was not followed stays in the record. Samples that go on being handled belong on a new form: "
+    "`bailee open …`.",
+)  # fmt: skip
+def without_end(case: Case) -> Iterator[Hit]:
+    """Of one sample more than a thousand statements; or, by statements that name none, more samples than any visit has."""
+    for form in case.forms.values():
+        odd = [each for each in form.oddities if each.code == "not-followed"]
+        if odd:
+            named, n = [each.sample for each in odd if each.sample], odd[0].entry.n
+            about = samples(named) if named else "all samples that somebody holds"
+            said = f"So much was said of {about} that it is not followed from entry {n} on: custody is shown as it stood before."
+            yield Hit(form.number, said, entries=(n,))
+
+
 def _about_to_take(case: Case, taking: Taking) -> Iterator[Hit]:
     """What the taker holds already, and what nobody gave, or gave to somebody else."""
     who = case.person(taking.org, taking.kid)

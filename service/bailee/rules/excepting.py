@@ -15,7 +15,7 @@ from bailee.domain.organisations import MAY
 from bailee.errors import Forged
 from bailee.frozen import frozen
 from bailee.rules.case import Case, Sealing
-from bailee.rules.registry import RULES, Hit, Rule, excused_by
+from bailee.rules.registry import RULES, Hit, Rule, excused_by, signed
 from bailee.rules.wording import listed
 
 
@@ -114,8 +114,7 @@ def who(case: Case, said: Allowing, found: Iterable[Hit]) -> str:
 
 def _barred(case: Case, hit: Hit) -> set[str]:
     """Keys of everybody who may not allow this."""
-    spoken = (entry for form in case.about(hit.about) for entry in form.ordered if entry.n in hit.entries)
-    return excused_by(case, hit) | case.hands(entry.kid for entry in spoken)
+    return excused_by(case, hit) | case.hands(signed(case, hit.entries, case.about(hit.about)))
 
 
 def _signers(rule: Rule) -> frozenset[str]:

@@ -16,7 +16,7 @@ from bailee.domain.organisations import MAY, PHYSICAL, Key, Revocation
 from bailee.domain.standing import affirmed, doubt
 from bailee.domain.statements import Recorded
 from bailee.rules.case import Case
-from bailee.rules.registry import RULES, Hit, Severity, exceptions, excused_by, overrides_own, refusal, rule
+from bailee.rules.registry import RULES, Hit, Severity, barred, is_allowed, refusal, rule
 from bailee.rules.wording import clock, listed
 
 refusal(
@@ -81,12 +81,12 @@ def role_fits(case: Case) -> Iterator[Hit]:
             said = f"{case.person(org, kid)} is about to say {act} as {role}, which that role does not include: {may} may."
             yield Hit(about, said, "warn", is_proposed=True)
     for form in case.forms.values():
-        beyond: dict[tuple[str, str], list[int]] = {}
+        beyond: dict[tuple[str, str], list[Recorded]] = {}
         for entry, key in _signed(case, form):
             if key and key.role not in MAY[entry.act]:
-                beyond.setdefault((entry.kid, entry.act), []).append(entry.n)
-        for (kid, act), entries in beyond.items():
-            first = next(entry for entry in form.ordered if entry.n == entries[0])
+                beyond.setdefault((entry.kid, entry.act), []).append(entry)
+        for (kid, act), spoken in beyond.items():
+            first, entries = spoken[0], [entry.n for entry in spoken]
             role = case.organisations[first.org].keys[kid].role.replace("_", " ")
             said = f"{case.person(first.org, kid)} says {_act(first)} as {role} ({_entries(entries)}), which that role does not include."
             yield Hit(form.number, said, "warn" if act in PHYSICAL else "flag", entries=tuple(entries))
@@ -104,13 +104,12 @@ def second_person(case: Case) -> Iterator[Hit]:
             known = RULES.get(body.rule)
             if known is None or not known.may_be_excepted:
                 continue
-            hits = [hit for hit in known.check(case) if hit.about == body.about]
             is_quality = case.role(said.entry.org, said.entry.kid) == "quality"
             own = any(
-                said.entry.kid in excused_by(case, hit) or (not is_quality and overrides_own(case, said, hit))
-                for hit in hits
+                said.entry.kid in doers or (not is_quality and said.entry.kid in speakers)
+                for doers, speakers in barred(case, known, body.about)
             )
-            if own and not any(True for hit in hits for _ in exceptions(case, known, hit)):
+            if own and not is_allowed(case, known, body.about):
                 who = case.person(said.entry.org, said.entry.kid)
                 sentence = f"{who} allowed {body.rule} for {_printed(body.about)} (entry {said.entry.n}), and it is {who}'s own doing."
                 yield Hit(body.about, sentence, entries=(said.entry.n,))

@@ -11,7 +11,7 @@ Rules:
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Final
 
 from bailee.domain import pairing
@@ -19,7 +19,6 @@ from bailee.domain.custody import Form, Sample
 from bailee.domain.form_acts import Voided
 from bailee.domain.moments import duration_words
 from bailee.domain.numbers import grouped
-from bailee.domain.policy import Policy
 from bailee.rules import registry
 from bailee.rules.case import GONE, Case
 from bailee.rules.location import heights, length
@@ -74,8 +73,9 @@ def no_outdoor(case: Case) -> Iterator[Hit]:
 def another_day(case: Case) -> Iterator[Hit]:
     """No outdoor control of the visit began on the same day of the site, and none within the wanted minutes."""
     for form, indoor, nearest, apart in _pairs(case):
-        policy = case.policy(form)
-        if not any(_near(form, indoor, each, policy) for each in pairing.of_kind(form, "outdoor")):
+        policy, day_of = case.policy(form), form.day_of(indoor.taken.started)
+        is_near = apart <= timedelta(minutes=policy.outdoor_gap_min)
+        if not (is_near or day_of in case.once(_outdoor_days)[form.number]):
             yield Hit.on(
                 indoor,
                 f"{_dated(form, indoor)} and the nearest outdoor control {_dated(form, nearest)} began "
@@ -189,7 +189,7 @@ def other_visit(case: Case) -> Iterator[Hit]:
     lacking = [hit.about for hit in no_outdoor(case)] if case.sealing else []
     for form, sample in _outdoor(case):
         parent, others = sample.taken.duplicate_of, case.also_on(form, sample.number)
-        alone = not any(each.claims and each.taken.kind == "indoor" for each in form.samples.values())
+        alone = form.number in case.once(_without_indoor)
         if others:
             why = f"was also recorded on form {printed(others)}"
         elif parent and parent not in form.samples:
@@ -218,6 +218,15 @@ def impossible(case: Case) -> Iterator[Hit]:
                 entries=(said.entry.n,),
             )
             break
+
+
+def _without_indoor(case: Case) -> set[str]:
+    """Forms on which nobody collected an indoor sample."""
+    return {
+        form.number
+        for form in case.forms.values()
+        if not any(each.claims and each.taken.kind == "indoor" for each in form.samples.values())
+    }
 
 
 def _trouble(case: Case, form: Form, outdoor: Sample, indoor: list[Sample]) -> str:
@@ -273,9 +282,12 @@ def _pairs(case: Case) -> Iterator[tuple[Form, Sample, Sample, timedelta]]:
                 yield form, pair.indoor, pair.outdoor, pair.apart
 
 
-def _near(form: Form, indoor: Sample, outdoor: Sample, policy: Policy) -> bool:
-    pair = pairing.paired(form, indoor, outdoor)
-    return pair.same_day or (pair.apart or timedelta()) <= timedelta(minutes=policy.outdoor_gap_min)
+def _outdoor_days(case: Case) -> dict[str, set[date]]:
+    """By form, the days of the site on which an outdoor control began."""
+    return {
+        form.number: {form.day_of(each.taken.started) for each in pairing.of_kind(form, "outdoor")}
+        for form in case.forms.values()
+    }
 
 
 def _dated(form: Form, sample: Sample) -> str:

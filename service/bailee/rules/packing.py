@@ -10,7 +10,7 @@ from bailee.domain.custody import Envelope, Form, Sample, Sealing
 from bailee.domain.form_acts import Received, Sealed
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
-from bailee.domain.pairing import pairs
+from bailee.domain.pairing import Pair, pairs
 from bailee.domain.policy import Policy
 from bailee.frozen import frozen
 from bailee.rules.case import Case
@@ -176,27 +176,25 @@ def set_together(case: Case) -> Iterator[Hit]:
     An outdoor control without which nothing may be sealed is said by OC-01 alone.
     """
     for closing in _closings(case):
-        inside = set(closing.inside)
+        inside, ranks = set(closing.inside), case.once(_pairs)[closing.form.number]
+        here = sorted((ranks[each] for each in inside if each in ranks), key=lambda each: each[0])
         controls = {
             pair.outdoor.number: pair.outdoor
-            for pair in pairs(closing.form)
-            if pair.outdoor and pair.indoor.number in inside and pair.outdoor.number not in inside
+            for _, pair in here
+            if pair.outdoor and pair.outdoor.number not in inside
         }
-        blanks = {
-            s.number: s for s in closing.form.live if s.taken.kind == "blank" and s.number not in inside
-        }
-        packed = _packed(closing.form)
+        blanks = case.once(_loose_blanks)[closing.form.number] if inside else ()
         is_asked = not closing.entries or (
             case.shipping is not None and case.shipping.envelope == closing.said.envelope
         )
-        outside = [
-            s for s in closing.form.live if s.number not in inside and s.number not in controls | blanks
-        ]
-        left = [
-            *controls.values(),
-            *(s for s in blanks.values() if s.number not in packed and inside),
-            *(s for s in outside if s.status == "collected" and is_asked),
-        ]
+        left = [*controls.values(), *(s for s in blanks if s.number not in inside)]
+        left += (
+            s
+            for s in (closing.form.live if is_asked else ())
+            if s.taken.kind != "blank"
+            and s.status == "collected"
+            and s.number not in inside | controls.keys()
+        )
         said_already = "OC-01" in case.blocked.get(closing.form.number, ())
         for sample in left:
             if not (said_already and sample.taken.kind == "outdoor"):
@@ -241,14 +239,31 @@ def _standing(envelope: Envelope) -> Sealing | None:
     return newest if newest and not newest.opened else None
 
 
-def _packed(form: Form) -> set[str]:
-    """Samples that lie in an envelope together with others of the form."""
+def _pairs(case: Case) -> dict[str, dict[str, tuple[int, Pair]]]:
+    """By form and indoor sample, its pair, and which one it is in order of time."""
     return {
-        number
-        for envelope in form.envelopes.values()
-        if (sealing := _standing(envelope)) and len(sealing.body.samples) > 1
-        for number in sealing.body.samples
+        form.number: {pair.indoor.number: (rank, pair) for rank, pair in enumerate(pairs(form))}
+        for form in case.forms.values()
     }
+
+
+def _loose_blanks(case: Case) -> dict[str, list[Sample]]:
+    """By form, the blanks that lie in no envelope with others of it."""
+    packed = case.once(_packed)
+    return {
+        form.number: [s for s in form.live if s.taken.kind == "blank" and s.number not in packed[form.number]]
+        for form in case.forms.values()
+    }
+
+
+def _packed(case: Case) -> dict[str, set[str]]:
+    """By form, the samples that lie in an envelope together with others of it."""
+    found: dict[str, set[str]] = {form.number: set() for form in case.forms.values()}
+    for form, envelope in case.envelopes():
+        sealing = _standing(envelope)
+        if sealing and len(sealing.body.samples) > 1:
+            found[form.number].update(sealing.body.samples)
+    return found
 
 
 def _apart(sample: Sample, kid: str, limit: timedelta) -> timedelta:

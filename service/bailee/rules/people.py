@@ -10,7 +10,7 @@ from bailee.domain.moments import duration_words, hours
 from bailee.domain.numbers import grouped, kind_of
 from bailee.domain.statements import Recorded
 from bailee.rules.case import Case
-from bailee.rules.registry import RULES, Hit, exceptions, excused_by, overrides_own, refusal, rule
+from bailee.rules.registry import RULES, Hit, barred, is_allowed, refusal, rule
 from bailee.rules.wording import clock_at, listed
 
 refusal(
@@ -86,13 +86,11 @@ def not_ones_own(case: Case) -> Iterator[Hit]:
             is_quality = case.role(said.entry.org, said.entry.kid) == "quality"
             if known is None or not known.may_be_excepted or not is_quality:
                 continue
-            hits = [hit for hit in known.check(case) if hit.about == body.about]
-            own = [
-                hit
-                for hit in hits
-                if overrides_own(case, said, hit) and said.entry.kid not in excused_by(case, hit)
-            ]
-            if own and not any(True for hit in hits for _ in exceptions(case, known, hit)):
+            own = any(
+                said.entry.kid in speakers and said.entry.kid not in doers
+                for doers, speakers in barred(case, known, body.about)
+            )
+            if own and not is_allowed(case, known, body.about):
                 who = case.person(said.entry.org, said.entry.kid)
                 about = grouped(body.about) if kind_of(body.about) else body.about
                 sentence = f"{who} allowed {body.rule} for {about} (entry {said.entry.n}), which rests on what {who} said."

@@ -8,7 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import datetime, timedelta
-from itertools import permutations
+from heapq import heappop, heappush
+from itertools import islice, takewhile
+from typing import Final
 
 from bailee.domain.custody import Sample
 from bailee.domain.flow import NOMINAL_L_MIN, Flow
@@ -83,21 +85,39 @@ def run_time(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def overlapping(case: Case) -> Iterator[Hit]:
     """Two runs of one firm's pump share some time, on one visit or on two. One may begin when the other ends."""
-    runs: dict[tuple[str, str], list[tuple[Sample, datetime, datetime]]] = {}
+    runs: dict[tuple[str, str], list[_Run]] = {}
     for form in case.forms.values():
         firm = form.opened.of(Opened).parties.firm
         for sample in form.live:
             if sample.taken.pump and sample.taken.run_s:
-                runs.setdefault((firm, sample.taken.pump), []).append((sample, *_run(sample)))
+                runs.setdefault((firm, sample.taken.pump), []).append(_run(sample))
     asked = {sample.number for _, sample in case.samples()}
     for of_one_pump in runs.values():
-        for (sample, start, stop), (other, since, until) in permutations(of_one_pump, 2):
-            if sample.number in asked and since < stop and start < until:
+        for sample, others in _sharing(of_one_pump):
+            for other in others if sample.number in asked else ():
                 yield Hit.on(
                     sample,
                     f"{sample.taken.pump} ran for {grouped(sample.number)} ({_span(sample)}) while it also ran for "
                     f"{grouped(other.number)} ({_span(other)}).",
                 )
+
+
+_Run = tuple[datetime, datetime, str, Sample]
+_NAMED: Final = 20
+"""So many other runs are named for each: whoever reads so far knows that the number of the pump is wrong."""
+
+
+def _sharing(runs: list[_Run]) -> Iterator[tuple[Sample, list[Sample]]]:
+    """Each run with others that share some time with it, `_NAMED` at most."""
+    runs = sorted(runs, key=lambda run: run[:3])
+    going: list[tuple[datetime, int]] = []
+    for place, (start, stop, _, sample) in enumerate(runs):
+        while going and going[0][0] <= start:
+            heappop(going)
+        later = takewhile(lambda each: runs[each][0] < stop, range(place + 1, len(runs)))  # noqa: B023 - used at once
+        beside = [*sorted(each for _, each in going[:_NAMED]), *islice(later, _NAMED)]
+        yield sample, [runs[each][3] for each in beside[:_NAMED]]
+        heappush(going, (stop, place))
 
 
 def _flow_faults(case: Case, wanted: str) -> Iterator[Hit]:
@@ -113,9 +133,9 @@ def _flow_faults(case: Case, wanted: str) -> Iterator[Hit]:
                 yield Hit.on(sample, fault.sentence, by=(fault.by,))
 
 
-def _run(sample: Sample) -> tuple[datetime, datetime]:
+def _run(sample: Sample) -> _Run:
     start = sample.taken.started.instant
-    return start, start + timedelta(seconds=sample.taken.run_s)
+    return start, start + timedelta(seconds=sample.taken.run_s), sample.number, sample
 
 
 def _span(sample: Sample) -> str:

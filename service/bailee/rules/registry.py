@@ -12,7 +12,7 @@ thing has already left the building, and marks what a second person has excepted
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from typing import Final, Literal
 
@@ -164,7 +164,21 @@ def evaluate(case: Case) -> list[Finding]:
 
 
 def _ask(case: Case, rules: Iterable[Rule]) -> list[Finding]:
-    return [_finding(case, each, hit) for each in rules for hit in each.check(case)]
+    return [_finding(case, each, hit) for each in rules for hit in _hits(case, each)]
+
+
+MOST_HITS: Final = 2_000
+"""So many things one rule tells of one case: more than any visit has samples."""
+
+
+def _hits(case: Case, each: Rule) -> Iterator[Hit]:
+    """What a rule sees; of very much the first of it, and that there is more."""
+    for count, hit in enumerate(each.check(case)):
+        if count == MOST_HITS:
+            said = f"{each.id} ({each.title}) was found more than {MOST_HITS:,} times: the rest is not told."
+            yield Hit(min(case.forms, default=hit.about), said)
+            return
+        yield hit
 
 
 def _finding(case: Case, each: Rule, hit: Hit) -> Finding:
@@ -197,25 +211,84 @@ def _finding(case: Case, each: Rule, hit: Hit) -> Finding:
 
 def exceptions(case: Case, each: Rule, hit: Hit) -> Iterator[Said]:
     """Exceptions that cover a hit: rule and thing by name, reason and role that will do, signed by somebody not excused (SI-11)."""
-    doers = excused_by(case, hit)
+    named = case.once(_excepted).get((each.id, hit.about), {}).values()
+    barred = excused_by(case, hit) | resting_on(case, hit) if named else set()
+    for said in named:
+        reason_will_do = not each.reasons or said.of(Excepted).reason in each.reasons
+        role_will_do = not each.signers or case.role(said.entry.org, said.entry.kid) in each.signers
+        if reason_will_do and role_will_do and said.entry.kid not in barred:
+            yield said
+
+
+def _excepted(case: Case) -> dict[tuple[str, str], dict[tuple[str, str], Said]]:
+    """Exceptions by rule and thing: the first for each reason and key, for another that says the same allows no more."""
+    found: dict[tuple[str, str], dict[tuple[str, str], Said]] = {}
     for form in case.forms.values():
         for said in form.exceptions:
             body = said.of(Excepted)
-            named = body.rule == each.id and body.about == hit.about
-            reason_will_do = not each.reasons or body.reason in each.reasons
-            role_will_do = not each.signers or case.role(said.entry.org, said.entry.kid) in each.signers
-            allowed = named and reason_will_do and role_will_do and said.entry.kid not in doers
-            if allowed and not overrides_own(case, said, hit):
-                yield said
+            named = found.setdefault((body.rule, body.about), {})
+            named.setdefault((body.reason, said.entry.kid), said)
+    return found
 
 
-def overrides_own(case: Case, said: Said, hit: Hit) -> bool:
-    """Whether somebody excepts what rests on a statement of their own (SI-11; by the quality role, SI-12)."""
-    knowing = (
-        form for form in case.forms.values() if hit.about in (form.number, *form.samples, *form.envelopes)
-    )
-    signed = case.hands(entry.kid for form in knowing for entry in form.ordered if entry.n in hit.entries)
-    return said.entry.kid in signed
+def barred(case: Case, known: Rule, about: str) -> Sequence[tuple[set[str], set[str]]]:
+    """For each hit of the rule about this thing: the keys whose own doing it is, and those of whoever said what it rests on."""
+    return _judged(case, known, about)[0]
+
+
+def is_allowed(case: Case, known: Rule, about: str) -> bool:
+    """Whether somebody's exception covers a hit of the rule about this thing."""
+    return _judged(case, known, about)[1]
+
+
+def _judged(case: Case, known: Rule, about: str) -> _Judged:
+    judged, found = case.once(_judgements), case.once(_found)
+    if known.id not in found:
+        found[known.id] = {}
+        for hit in _hits(case, known):
+            found[known.id].setdefault(hit.about, []).append(hit)
+    if (known.id, about) not in judged:
+        hits = found[known.id].get(about, ())
+        judged[known.id, about] = (
+            [(excused_by(case, hit), resting_on(case, hit)) for hit in hits],
+            any(True for hit in hits for _ in exceptions(case, known, hit)),
+        )
+    return judged[known.id, about]
+
+
+_Judged = tuple[Sequence[tuple[set[str], set[str]]], bool]
+
+
+def _judgements(_case: Case) -> dict[tuple[str, str], _Judged]:
+    return {}
+
+
+def _found(_case: Case) -> dict[str, dict[str, list[Hit]]]:
+    return {}
+
+
+def resting_on(case: Case, hit: Hit) -> set[str]:
+    """Keys of whoever made a statement that the hit rests on: none of them may except it (SI-11; by the quality role, SI-12)."""
+    return case.hands(signed(case, hit.entries, _knowing(case, hit.about)))
+
+
+def signed(case: Case, entries: Iterable[int], forms: Iterable[Form]) -> Iterator[str]:
+    """The keys by which these entries of the forms were signed."""
+    signers = case.once(_signers)
+    return (signers[form.number][n] for form in forms for n in entries if n in signers[form.number])
+
+
+def _signers(case: Case) -> dict[str, dict[int, str]]:
+    return {form.number: {entry.n: entry.kid for entry in form.ordered} for form in case.forms.values()}
+
+
+def _knowing(case: Case, about: str) -> list[Form]:
+    """Forms whose own number it is, or that of a sample or envelope on them."""
+    return [
+        form
+        for form in case.about(about)
+        if about == form.number or about in form.samples or about in form.envelopes
+    ]
 
 
 def _in_words(case: Case, said: Said) -> str:
@@ -225,34 +298,36 @@ def _in_words(case: Case, said: Said) -> str:
 
 def excused_by(case: Case, hit: Hit) -> set[str]:
     """Keys whose own doing the hit is, on every form that knows what it is about; and whoever closes or hands over what is asked about."""
-    forms = case.forms.values()
-    knowing = [form for form in forms if hit.about in (form.number, *form.samples, *form.envelopes)] or forms
+    knowing = _knowing(case, hit.about) or case.forms.values()
     asking = {each.kid for each in (case.sealing, case.shipping) if each}
-    return case.hands(asking | {kid for form in knowing for kid in excused(form, hit)})
+    return case.hands(asking | {kid for form in knowing for kid in excused(case, form, hit)})
 
 
-def excused(form: Form, hit: Hit) -> set[str]:
+def excused(case: Case, form: Form, hit: Hit) -> set[str]:
     """Keys whose own doing the hit is: the named one, else whoever collected the sample or opened the form; and who sealed and shipped it."""
     if hit.excuses:
         return {hit.excuses}
     sample = form.samples.get(hit.about)
     doers: list[Said] = sample.claims if sample else [form.opened]
-    collectors = (
-        {s.entry.kid for each in form.samples.values() for s in each.claims}
-        if hit.about == form.number
-        else set()
-    )
-    return {said.entry.kid for said in (*doers, *_packers(form, hit.about))} | collectors
+    collectors = case.once(_collectors)[form.number] if hit.about == form.number else set()
+    packers = case.once(_packers)[form.number].get(hit.about, set())
+    return {said.entry.kid for said in doers} | packers | collectors
 
 
-def _packers(form: Form, about: str) -> Iterator[Said]:
-    """Who sealed and handed over an envelope: the one named, the one a sample lies in, every one of a form."""
-    for envelope in form.envelopes.values():
-        sealings = [
-            sealing
-            for sealing in envelope.sealings
-            if about in (form.number, envelope.number, *sealing.body.samples)
-        ]
-        yield from (sealing.said for sealing in sealings)
-        if sealings and envelope.shipped:
-            yield envelope.shipped
+def _collectors(case: Case) -> dict[str, set[str]]:
+    """By form, the keys that collected its samples."""
+    return {
+        form.number: {said.entry.kid for each in form.samples.values() for said in each.claims}
+        for form in case.forms.values()
+    }
+
+
+def _packers(case: Case) -> dict[str, dict[str, set[str]]]:
+    """By form: who sealed and handed over an envelope, the one a sample lies in, every one of the form."""
+    found: dict[str, dict[str, set[str]]] = {form.number: {} for form in case.forms.values()}
+    for form, envelope in case.envelopes():
+        shipped = [envelope.shipped.entry.kid] if envelope.shipped else []
+        for sealing in envelope.sealings:
+            for about in (form.number, envelope.number, *sealing.body.samples):
+                found[form.number].setdefault(about, set()).update([sealing.said.entry.kid, *shipped])
+    return found

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import islice
 from typing import Final
 
-from bailee.domain.custody import Envelope, Form, Sample, Sealing
+from bailee.domain.custody import Envelope, Form, Oddity, Sample, Sealing
 from bailee.domain.form_acts import Relinquished, Shipped, Unsealed, Voided
 from bailee.domain.numbers import grouped
 from bailee.rules import case as asked
+from bailee.rules import wording
 from bailee.rules.case import Case, own_seal
 from bailee.rules.registry import Hit, Severity, rule
 from bailee.rules.wording import clock, counted, listed, printed, samples
@@ -67,11 +69,7 @@ def counts_agree(case: Case) -> Iterator[Hit]:
             yield Hit(envelope.number, said, entries=entries)
         if not set(body.forms) <= set(case.forms):
             continue  # the other forms of this envelope are not here: nothing can be added up
-        inside = sorted(
-            number for _, _, other in _sealings(case)
-            if (other.body.envelope, other.body.seal) == (body.envelope, body.seal)
-            for number in other.body.samples
-        )  # fmt: skip
+        inside = case.once(_inside)[body.envelope, body.seal]
         if body.total != len(inside):
             said = f"Envelope {name} was sealed as holding {body.total} cassettes, and its forms name {len(inside)}: {printed(inside)}."
             yield Hit(envelope.number, said, entries=entries)
@@ -123,12 +121,7 @@ def fresh_seal(case: Case) -> Iterator[Hit]:
                 envelope.number, said, entries=(sealing.opened.entry.n,), remedy=_OPENED, is_proposed=True
             )
     for form, envelope, sealing in _sealings(case):
-        here = [
-            used.number for used_by, used, done in _sealings(case)
-            if done.body.seal == sealing.body.seal and done is not sealing
-            and (used_by is form or done.said.entry.org == sealing.said.entry.org)
-            and (used.number != envelope.number or (used_by is form and done in envelope.sealings[: _place(envelope, sealing)]))
-        ]  # fmt: skip
+        here = _also_under(case, form, envelope.number, sealing)
         by, n = sealing.said.entry.org, sealing.said.entry.n
         yield from _used_before(case, envelope.number, by, sealing.body.seal, here, (n,))
 
@@ -145,12 +138,13 @@ def sealer_holds(case: Case) -> Iterator[Hit]:
     """A hand-over nobody signed is a missing link, even across one desk. Given to the sealer and not taken yet is CU-01."""
     if case.sealing:
         yield from _proposed_sealer(case, case.sealing)
+    not_held = case.once(_not_held)
     for form, envelope, sealing in _sealings(case):
         entry = sealing.said.entry
         others = [
             odd.sample
-            for odd in form.oddities
-            if odd.code == "not-holder" and odd.entry is entry and odd.sample
+            for odd in not_held.get((form.number, entry.n), ())
+            if odd.sample
             if not _is_given_to(form, form.samples[odd.sample], entry.org, entry.kid)
         ]
         if others:
@@ -171,11 +165,8 @@ def opened_again(case: Case) -> Iterator[Hit]:
     """By the organisation that sealed it; what a laboratory opens on arrival is its own affair. Nor does one number travel twice."""
     yield from _travelled(case)
     for _, envelope, sealing in _sealings(case):
-        name, opened, later = (
-            grouped(envelope.number),
-            sealing.opened,
-            envelope.sealings[_place(envelope, sealing) + 1 :],
-        )
+        name, opened, place = grouped(envelope.number), sealing.opened, _place(case, sealing)
+        later = envelope.sealings[place + 1 : place + 2]
         about_to_close = case.sealing is not None and case.sealing.envelope == envelope.number
         arrived = bool(envelope.arrivals) and envelope.arrivals[0].sealing is sealing
         if opened and opened.entry.org == sealing.said.entry.org:
@@ -213,8 +204,66 @@ def _naming(case: Case, number: str) -> Iterator[Form]:
     return (form for form in case.forms.values() if number in form.samples)
 
 
-def _place(envelope: Envelope, sealing: Sealing) -> int:
-    return next(place for place, each in enumerate(envelope.sealings) if each is sealing)
+def _place(case: Case, sealing: Sealing) -> int:
+    """Which seal of its envelope it is, from 0."""
+    return case.once(_places)[id(sealing)]
+
+
+def _places(case: Case) -> dict[int, int]:
+    return {
+        id(each): place for _, envelope in case.envelopes() for place, each in enumerate(envelope.sealings)
+    }
+
+
+def _inside(case: Case) -> dict[tuple[str, str], list[str]]:
+    """What lies under each seal of each envelope, by all forms together."""
+    found: dict[tuple[str, str], list[str]] = {}
+    for _, _, sealing in _sealings(case):
+        found.setdefault((sealing.body.envelope, sealing.body.seal), []).extend(sealing.body.samples)
+    return {name: sorted(numbers) for name, numbers in found.items()}
+
+
+def _also_under(case: Case, form: Form, envelope: str, sealing: Sealing) -> list[str]:
+    """Other envelopes of this form or of the same sealer's organisation that bore this seal; this one, if it bore it before."""
+    org, seal = sealing.said.entry.org, sealing.body.seal
+    users, joined = case.once(_under), case.once(_joined)
+    if (form.number, org, seal) not in joined:
+        both = users.get((form.number, seal), set()) | users.get((org, seal), set())
+        joined[form.number, org, seal] = sorted(both)
+    others = [each for each in islice(joined[form.number, org, seal], wording.NAMED + 2) if each != envelope]
+    again = case.once(_first_under)[form.number, envelope, seal] is not sealing
+    return [envelope, *others] if again else others
+
+
+def _under(case: Case) -> dict[tuple[str, str], set[str]]:
+    """By form, and by organisation, and seal: the envelopes that bore it."""
+    found: dict[tuple[str, str], set[str]] = {}
+    for form, envelope, sealing in _sealings(case):
+        for whose in (form.number, sealing.said.entry.org):
+            found.setdefault((whose, sealing.body.seal), set()).add(envelope.number)
+    return found
+
+
+def _joined(_case: Case) -> dict[tuple[str, str, str], list[str]]:
+    return {}
+
+
+def _first_under(case: Case) -> dict[tuple[str, str, str], Sealing]:
+    """By form, envelope and seal: the first closing with it."""
+    found: dict[tuple[str, str, str], Sealing] = {}
+    for form, envelope, sealing in _sealings(case):
+        found.setdefault((form.number, envelope.number, sealing.body.seal), sealing)
+    return found
+
+
+def _not_held(case: Case) -> dict[tuple[str, int], list[Oddity]]:
+    """By form and entry: samples that its signer did not hold."""
+    found: dict[tuple[str, int], list[Oddity]] = {}
+    for form in case.forms.values():
+        for odd in form.oddities:
+            if odd.code == "not-holder":
+                found.setdefault((form.number, odd.entry.n), []).append(odd)
+    return found
 
 
 def _proposed_count(case: Case, proposed: asked.Sealing) -> Iterator[Hit]:

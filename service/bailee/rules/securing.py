@@ -7,7 +7,7 @@ from datetime import datetime
 
 from bailee.domain.custody import Form, Sample
 from bailee.domain.form_acts import Decision
-from bailee.domain.keeping import Unstated, unstated
+from bailee.domain.keeping import Stretches, Unstated, under_seal, unstated
 from bailee.domain.moments import Moment, duration_words, hours
 from bailee.domain.numbers import grouped
 from bailee.rules.case import Case
@@ -26,11 +26,12 @@ _REMEDY = (
 @rule("SE-10", "Nobody says how samples were kept before sealing", "warn", "custody", _SOURCE, _REMEDY)
 def kept_until_sealed(case: Case) -> Iterator[Hit]:
     """The longest silence of each holder, from the last run on; strictly more than the hours of the policy."""
+    seals = case.once(_seals)
     for form, envelope, inside, sealed_at in _closings(case):
         policy, last_run = case.policy(form), _last_runs(inside)
         silences = (
             each for sample in inside if sample.links
-            for each in unstated(sample, last_run[sample.links[0].kid], sealed_at.instant)
+            for each in unstated(sample, seals[id(sample)], last_run[sample.links[0].kid], sealed_at.instant)
         )  # fmt: skip
         for silence in _by_holder(silences):
             length = hours(silence.length)
@@ -44,6 +45,7 @@ def kept_until_sealed(case: Case) -> Iterator[Hit]:
 @rule("CU-04", "Nobody says how samples were kept", "warn", "custody", _SOURCE, _REMEDY)
 def kept_while_held(case: Case) -> Iterator[Hit]:
     """Outside the time before sealing, which SE-10 judges. A stretch that has not ended yet is not judged."""
+    seals = case.once(_seals)
     for form in case.forms.values():
         sealed: Mapping[str, datetime] = {
             sample.number: sealed_at.instant
@@ -53,15 +55,25 @@ def kept_while_held(case: Case) -> Iterator[Hit]:
         }
         silences = [
             each for sample in form.live if sample.links
-            for each in unstated(sample, sealed.get(sample.number, sample.links[0].since.instant), _last_act(sample))
+            for each in unstated(
+                sample, seals[id(sample)], sealed.get(sample.number, sample.links[0].since.instant), _last_act(sample)
+            )
         ]  # fmt: skip
+        together: dict[tuple[datetime, datetime], list[Unstated]] = {}
+        for each in silences:
+            together.setdefault((each.since, each.until), []).append(each)
         for silence in _by_holder(silences):
             if hours(silence.length) > case.policy(form).unsecured_h:
-                alike = [
-                    each for each in silences if (each.since, each.until) == (silence.since, silence.until)
-                ]
+                alike = together[silence.since, silence.until]
                 entries = (silence.link.received.n,)
                 yield Hit(form.number, _sentence(case, alike), entries=entries, by=("unsecured_h",))
+
+
+def _seals(case: Case) -> dict[int, Stretches]:
+    """By sample, when it was under seal."""
+    return {
+        id(sample): under_seal(sample) for form in case.forms.values() for sample in form.samples.values()
+    }
 
 
 def _sentence(case: Case, alike: Sequence[Unstated]) -> str:

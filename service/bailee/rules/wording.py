@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime
+from itertools import islice
 from typing import Final
 
 from bailee.domain import numbers
@@ -29,13 +30,19 @@ def clock_at(instant: datetime, beside: Moment) -> str:
     return clock(Moment(instant.replace(microsecond=0), beside.offset_minutes))
 
 
+NAMED: Final = 100
+"""So many things one sentence names: more than an envelope holds, and more than anybody reads."""
+
+
 def printed(found: Iterable[str]) -> str:
-    """Numbers in printed groups: `A`, `A and B`, `A, B and C`."""
-    return listed([numbers.grouped(number) for number in found])
+    """Numbers in printed groups: `A`, `A and B`, `A, B and C`; of more than `NAMED` the first, `and more`."""
+    return listed([numbers.grouped(number) for number in islice(found, NAMED + 1)])
 
 
 def listed(words: Sequence[str]) -> str:
-    """Words as a sentence lists them."""
+    """Words as a sentence lists them; of more than `NAMED` the first, `and more`."""
+    if len(words) > NAMED:
+        words = [*words[:NAMED], "more"]
     return " and ".join(filter(None, [", ".join(words[:-1]), words[-1]])) if words else ""
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections import Counter
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import UTC, datetime
 from decimal import Decimal
 from itertools import accumulate, zip_longest
@@ -151,11 +151,11 @@ def lines(
     items: Sequence[Item],
     organisations: Mapping[str, Organisation],
     proven: Iterable[Head],
-    seen_outside: Collection[tuple[int, str]],
+    seen_by: Callable[[int], str | None],
 ) -> Iterator[Line]:
     """Every entry whose signature holds, in the order of the log, with its window of time.
 
-    `seen_outside` are sizes of the log that somebody else saw, and when: cosigners and time stamp authorities that the auditor believes.
+    `seen_by` tells by when somebody else had seen the entry at an index: cosigners and time stamp authorities that the auditor believes.
     """
     by_leaf = {(item.entry.chain, item.leaf): item.entry.rec for item in items}
     indexes = [item.index for item in items]
@@ -181,7 +181,7 @@ def lines(
             claimed=Moment.of(claims.iat, claims.tzo).text(),
             recorded=entry.rec,
             not_before=max(bounds, default=None),
-            not_after=min((at for size, at in seen_outside if size > each.item.index), default=None),
+            not_after=seen_by(each.item.index),
             redacted=each.hidden,
             told=dict(each.recorded.disclosed) if each.recorded else {},
         )

@@ -23,6 +23,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 from hashlib import sha256
+from heapq import nsmallest
 from typing import Any, Final, TypeVar
 
 from bailee.domain import numbers
@@ -32,32 +33,19 @@ from bailee.ledger.base64url import b64, unb64
 from bailee.ledger.checkpoint import MAX_SIZE
 from bailee.ledger.entry import HASH_BYTES
 from bailee.signing import disclosures, strict_json
+from bailee.verify.bounds import (
+    MAX_BYTES,
+    MAX_CONFLICTS,
+    MAX_DISCLOSURES,
+    MAX_ENTRIES,
+    MAX_PARTS,
+    MAX_PROOF,
+    MAX_ROOTS,
+    MAX_TOKENS,
+    MAX_UNKNOWN,
+)
 
 FORMAT: Final = "bailee-bundle/1"
-
-MAX_BYTES: Final = 64 * 1024 * 1024
-"""20,000 entries of 3 kB each; more than that is no file about one visit, and would only fill the reader's memory."""
-
-MAX_ENTRIES: Final = 20_000
-"""A form has some hundred entries; the rest are organisations with a thousand people over many years."""
-
-MAX_DISCLOSURES: Final = 256
-"""A statement may sign at most so many private fields (`signed_statement`)."""
-
-MAX_PROOF: Final = 64
-"""A log of 2**63 entries is 63 levels high; a consistency proof has one hash more (RFC 9162 2.1.4.1)."""
-
-MAX_ROOTS: Final = 1_000
-"""Far more organisations than any visit has parties."""
-
-MAX_CONFLICTS: Final = 1_000
-"""A ledger keeps two hundred of one key."""
-
-MAX_TOKENS: Final = 1_000
-"""One a day for as long as forms stay open."""
-
-MAX_UNKNOWN: Final = 100
-"""Names of unknown members that are remembered, so that a report stays readable."""
 
 _THUMBPRINT: Final = re.compile(r"[A-Za-z0-9_-]{43}", re.ASCII)
 _ORGANISATION: Final = re.compile(r"[a-z0-9](?:[a-z0-9-]{0,30}[a-z0-9])?", re.ASCII)
@@ -195,12 +183,7 @@ def read(text: str | bytes) -> Bundle:
 
     `facts["place"]` is the JSON pointer (RFC 6901) of what is wrong.
     """
-    if len(text) > MAX_BYTES:
-        raise Malformed(
-            f"An auditor's file has at most {MAX_BYTES:,} bytes: this is another file.",
-            code="too-large",
-            limit=MAX_BYTES,
-        )
+    _require_bounded(text)
     members = _parsed(text)
     if not isinstance(members, dict) or members.get("format") != FORMAT:
         raise _refused("/format", f"must say {FORMAT}: this is another file, or of a newer program")
@@ -222,6 +205,27 @@ def read(text: str | bytes) -> Bundle:
     if not found.entries:
         raise _refused("/entries", "is empty")
     return found
+
+
+def _require_bounded(text: str | bytes) -> None:
+    """Before parsing: a short text can say many values, and each of them takes memory."""
+    if len(text) > MAX_BYTES:
+        said, limit = f"at most {MAX_BYTES:,} bytes", MAX_BYTES
+    elif _parts(text) > MAX_PARTS:
+        said, limit = f"at most {MAX_PARTS:,} values", MAX_PARTS
+    else:
+        return
+    raise Malformed(
+        f"An auditor's file has {said}: this is another file, or somebody made it longer. Ask for it again.",
+        code="too-large",
+        limit=limit,
+    )
+
+
+def _parts(text: str | bytes) -> int:
+    if isinstance(text, str):
+        return text.count(",") + text.count("[") + text.count("{")
+    return text.count(b",") + text.count(b"[") + text.count(b"{")
 
 
 def _parsed(text: str | bytes) -> Any:
@@ -346,11 +350,14 @@ def _matching(value: str, pattern: re.Pattern[str], at: str) -> str:
 
 
 def _unknown(members: dict[str, Any]) -> list[str]:
-    found = [f"/{name}" for name in members if name not in _MEMBERS]
+    return nsmallest(MAX_UNKNOWN, (ascii(name[:80])[1:-1][:80] for name in _unknown_places(members)))
+
+
+def _unknown_places(members: dict[str, Any]) -> Iterator[str]:
+    yield from (f"/{name}" for name in members if name not in _MEMBERS)
     for part, known in (("entries", _PLACED), ("earlier", _EARLIER)):
         for place, member in enumerate(members[part]):
-            found += [f"/{part}/{place}/{name}" for name in member if name not in known]
-    return sorted(ascii(name)[1:-1][:80] for name in found)[:MAX_UNKNOWN]
+            yield from (f"/{part}/{place}/{name}" for name in member if name not in known)
 
 
 def _refused(place: str, why: str) -> Malformed:

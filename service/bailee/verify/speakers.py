@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from bailee.domain import standing
-from bailee.domain.organisation_acts import Founded
+from bailee.domain.organisation_acts import Founded, Recovered, Revoked, Rotated
 from bailee.domain.organisations import Organisation
 from bailee.domain.statements import Recorded
 from bailee.errors import BaileeError
@@ -109,9 +109,10 @@ class Replay:
         organisation = self.organisations[entry.org]
         if entry.n in organisation.ignored:
             self.notes.remark("without-effect", item.place, f"This {entry.act} statement changes nothing.")
-        for key in organisation.keys.values():
-            if key.revocation and key.revocation.n == entry.n:
-                self.ended[entry.org, key.kid] = item.index
+        for kid in _may_end(entry, known):
+            key = organisation.keys.get(kid)
+            if key and key.revocation and key.revocation.n == entry.n:
+                self.ended[entry.org, kid] = item.index
 
     def _weigh_root(self, entry: Recorded, item: Item) -> None:
         pinned = self.roots.get(entry.org)
@@ -145,6 +146,18 @@ class Replay:
                 said = said.format(reason=key.revocation.reason)
                 said += f" Affirmed in entry {by.n}." if by else " Nobody has affirmed it."
                 self.notes.remark(code, each.place, said)
+
+
+def _may_end(entry: Recorded, known: Organisation) -> Iterable[str]:
+    """The keys that this entry of an organisation may bring to an end."""
+    match entry.body:
+        case Revoked() as body:
+            return (body.kid,)
+        case Rotated():
+            return (entry.kid,)
+        case Recovered():
+            return known.keys
+    return ()
 
 
 _WEIGHED: Final = {

@@ -26,6 +26,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from hashlib import sha256
 from typing import Final
 
@@ -133,7 +134,9 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
         size=checkpoint.size if checkpoint else None,
         state=state,
         at=at.text(),
-        entries=tuple(accounts.lines(heard, items, replay.organisations, proven, outside)),
+        entries=tuple(
+            accounts.lines(heard, items, replay.organisations, proven, partial(weighing.seen_by, outside))
+        ),
         faults=tuple(sorted(notes.faults, key=lambda fault: (fault.step, _index(fault.place)))),
         remarks=tuple(notes.remarks),
         verdicts=weighing.judge(case, findings, state, len(bundle.entries), notes, cosigned, replay.unpinned),

@@ -5,6 +5,7 @@ What is weighed here breaks nothing: it keeps records from being called complete
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import replace
 from datetime import timedelta
@@ -27,17 +28,31 @@ _CLOCKS_DIFFER: Final = timedelta(minutes=5)
 def seen_outside(
     checkpoint: Checkpoint | None, cosigned: Cosigned, stamped: Iterable[Stamped]
 ) -> list[tuple[int, str]]:
-    """Sizes of the log that others saw, and when, in the one form in which text order is time order."""
+    """Sizes of the log that others saw, rising, each with the earliest time at which so much or more was seen.
+
+    Times are in the one form in which text order is time order.
+    """
     times = [(each.size, each.at) for each in stamped if each.signed == "checked"]
     if checkpoint:
         times += [(checkpoint.size, told) for told in map(cosignatures.told, cosigned.by.values())]
-    return times
+    earliest: dict[int, str] = {}
+    soonest = ""
+    for size, at in sorted(times, reverse=True):
+        soonest = min(soonest or at, at)
+        earliest[size] = soonest
+    return sorted(earliest.items())
+
+
+def seen_by(outside: Sequence[tuple[int, str]], index: int) -> str | None:
+    """By when somebody else had seen the entry at this index; `outside` as `seen_outside` tells it."""
+    place = bisect_right(outside, index, key=lambda seen: seen[0])
+    return outside[place][1] if place < len(outside) else None
 
 
 def weigh_clock(items: Iterable[Item], outside: Sequence[tuple[int, str]], notes: Notes) -> None:
     """An entry that others saw before it says it was recorded: one of the clocks is wrong, or somebody set it."""
     for item in items:
-        at = min((at for size, at in outside if item.index < size), default=None)
+        at = seen_by(outside, item.index)
         if at and Moment.parse(item.entry.rec).instant > Moment.parse(at).instant + _CLOCKS_DIFFER:
             said = f"It says it was recorded at {item.entry.rec}, and it had been seen by {at}: the log's clock was ahead, or was set."
             notes.remark("clock-ahead", item.place, said)
