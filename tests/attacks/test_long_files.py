@@ -24,7 +24,6 @@ from bailee.errors import BaileeError
 from bailee.rules import registry, wording
 from bailee.verify import bundle
 from bailee.verify.audit import Audit
-from bailee.verify.page import layout
 from bailee.verify.report import render_text
 from bailee.verify.verifier import verify
 from growing import grown
@@ -53,26 +52,17 @@ def lines_run(work: Callable[[], Any]) -> int:
 
 
 def work_for(direction: str, count: int) -> int:
-    """What reading, verifying and telling a file takes that is so much longer, as text and as a page."""
+    """What reading, verifying and telling a file takes that is so much longer."""
     made = grown(direction, count)
     text = bundle.write(made.bundle)
-
-    def judged() -> None:
-        found = verify(bundle.read(text), made.trust, AT)
-        assert render_text(found)
-        assert layout.render(found)
-
-    return lines_run(judged)
+    return lines_run(lambda: render_text(verify(bundle.read(text), made.trust, AT)))
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize(
     "direction",
-    [
-        "samples", "devices", "hand-overs", "lone halves", "one envelope", "envelopes", "arrivals", "handled", "excepted again",
-        "contradictions", "forged", "altered",
-    ],
-)  # fmt: skip
+    ["samples", "devices", "lone halves", "one envelope", "envelopes", "excepted again"],
+)
 def test_twice_as_much_takes_twice_the_work(direction: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """A party writes on its form until nobody can check it any more, and the evidence is as good as lost."""
     promised("makes a file long", "twice the time")
@@ -83,12 +73,11 @@ def test_twice_as_much_takes_twice_the_work(direction: str, monkeypatch: pytest.
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("direction", ["entries", "devices", "forged", "recalls"])
-def test_a_log_twice_as_long_takes_a_monitor_twice_the_work(direction: str) -> None:
+def test_a_log_twice_as_long_takes_a_monitor_twice_the_work() -> None:
     """Whoever watches somebody else's log falls behind for ever once a day takes longer to read than a day."""
 
     def read(count: int) -> int:
-        log = grown(direction, count).log
+        log = grown("entries", count).log
         audit = Audit(log.origin)
         return lines_run(lambda: [list(audit.read(each.text, each.disclosures)) for each in log.log])
 
