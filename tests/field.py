@@ -115,7 +115,7 @@ class Device:
 
 
 def make_home(folder: Path, database_url: str, **settings: Any) -> Settings:
-    """A service's folder with a log key from a fixed seed. Nobody is told to wait: how fast a machine asks decides no test."""
+    """A service's folder with a log key from a fixed seed. How fast a machine is decides no test."""
     folder.mkdir(parents=True, exist_ok=True)
     (folder / LOG_KEY_FILE).write_bytes(SigningKey.from_seed(b"log".ljust(32, b".")).pem())
     (folder / SESSION_KEY_FILE).write_bytes(b"s" * 32)
@@ -124,6 +124,7 @@ def make_home(folder: Path, database_url: str, **settings: Any) -> Settings:
         "address": "https://ledger.example",
         "founding": "open",
         "requests_per_key": 0,
+        "answer_within_s": 120,
     }
     return Settings(home=folder, database=database_url, **(values | settings))
 

@@ -75,7 +75,7 @@ def init_command(home: Path, origin: str, address: str, database: str | None, op
         _write_secret(
             ledger_file, b""
         )  # private fields lie in it: the owner's alone, and its journals follow its mode
-    ledger = Database(settings.database)
+    ledger = Database(settings.database, pooler=settings.pooler)
     ledger.migrate()
     ledger.close()
     _write_secret(home / LOG_KEY_FILE, key.pem())
@@ -147,7 +147,8 @@ def migrate_command(home: Path) -> None:
     """Bring the database to this version. Make a backup first."""
     with _server_parts():
         from bailee.store.database import Database
-    database = Database(_settings(home).database)
+    settings = _settings(home)
+    database = Database(settings.database, pooler=settings.pooler)
     if database.is_sqlite and not Path(database.url.database or "").exists():
         database.require_ready()  # says that there is none; a migration would make an empty one
     database.migrate()
@@ -256,7 +257,8 @@ def _settings(home: Path) -> Settings:
 def _database(home: Path) -> Database:
     from bailee.store.database import Database
 
-    database = Database(_settings(home).database)
+    settings = _settings(home)
+    database = Database(settings.database, pooler=settings.pooler)
     database.require_ready()
     return database
 

@@ -30,6 +30,7 @@ from bailee.errors import Unavailable
 from bailee.operations.ledger import Clock, Ledger, assemble
 from bailee.signing.keys import SigningKey
 from bailee.store.database import Database
+from bailee.store.patience import Patience
 from bailee.web import pages
 
 SESSION_KEY_FILE: Final = "session.key"
@@ -44,7 +45,8 @@ def present() -> datetime:
 
 def open_ledger(settings: Settings, clock: Clock = present) -> Ledger:
     """The ledger of an existing home. Raises `Unavailable` when there is none, or it is of another version."""
-    database = Database(settings.database)
+    patience = Patience.within(settings.answer_within_s)
+    database = Database(settings.database, patience, threads=settings.threads, pooler=settings.pooler)
     database.require_ready()
     try:
         log_key = SigningKey.from_pem(settings.log_key.read_bytes())

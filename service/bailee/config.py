@@ -28,10 +28,14 @@ _NUMBERS: Final = {
     "cosigners_required": (0, 16),
     "threads": (1, 64),
     "request_within_s": (1, 600),
+    "answer_within_s": (7, 600),
+    "ready_within_s": (1, 86_400),
+    "max_unpublished_s": (0, 604_800),
     "requests_per_address": (0, 100_000),
     "requests_per_key": (0, 100_000),
 }
 """Whole numbers, with the least and the largest."""
+_YES_OR_NO: Final = frozenset({"pooler"})
 _LISTS: Final = frozenset({"cosigners", "monitors", "proxies"})
 """Lists in the file; in the environment their parts are parted by commas."""
 
@@ -53,9 +57,13 @@ class Settings:
     monitors: tuple[str, ...] = ()
     threads: int = 4
     request_within_s: int = 30
+    answer_within_s: int = 20
+    ready_within_s: int = 30
+    max_unpublished_s: int = 900
     requests_per_address: int = 50
     requests_per_key: int = 20
     proxies: tuple[str, ...] = ("127.0.0.1", "::1")
+    pooler: bool = False
 
     @property
     def log_key(self) -> Path:
@@ -100,9 +108,13 @@ _MEANING: Final = {
     "lease_ms": "How long a process leads without a sign of life, in milliseconds; another takes over then. The same on every host.",
     "threads": "Requests that one process works on at the same time.",
     "request_within_s": "Seconds within which a request must have arrived; a second more for every 4 kB that came. A slower one is closed.",
+    "answer_within_s": "Seconds within which a request is answered, if only by 503, when the database does not answer.",
+    "ready_within_s": "How many seconds old the oldest unpublished entry may be while `/ready` says yes.",
+    "max_unpublished_s": "How many seconds old it may be before statements are refused until the log is published again. 0: no limit.",
     "requests_per_address": "Requests a second, lasting, that each process takes from one address; forty times as many at once. 0: no limit.",
     "requests_per_key": "The same for one enrolled key that asks.",
     "proxies": "Addresses of proxies whose X-Forwarded-For is believed; what comes from them without it has no limit by address.",
+    "pooler": "Whether PostgreSQL is reached through a pooler that gives a connection for one transaction at a time.",
 }
 
 
@@ -144,6 +156,8 @@ def _fits(name: str, value: Any) -> bool:
     if name in _NUMBERS:
         least, largest = _NUMBERS[name]
         return type(value) is int and least <= value <= largest
+    if name in _YES_OR_NO:
+        return isinstance(value, bool)
     if name in _LISTS:
         return isinstance(value, list) and all(isinstance(each, str) and each for each in value)
     return isinstance(value, str) and (bool(value) or name == "high_water")
@@ -152,6 +166,8 @@ def _fits(name: str, value: Any) -> bool:
 def _from_environment(name: str, value: str) -> Any:
     if name in _LISTS:
         return [each.strip() for each in value.split(",") if each.strip()]
+    if name in _YES_OR_NO:
+        return {"true": True, "false": False}.get(value, value)
     return int(value) if name in _NUMBERS and value.isascii() and value.isdigit() else value
 
 
@@ -159,5 +175,5 @@ def _toml(value: object) -> str:
     if isinstance(value, tuple):
         return f"[{', '.join(map(_toml, value))}]"
     if isinstance(value, int):
-        return str(value)
+        return str(value).lower()
     return '"' + str(value).replace("\\", "\\\\").replace('"', '\\"') + '"'

@@ -12,7 +12,8 @@ from pydantic import BaseModel, Field
 from bailee import __version__
 from bailee.api.layer import LARGEST, Query, openapi, operation
 from bailee.api.session import ledger
-from bailee.errors import Malformed, Unknown
+from bailee.disk import room
+from bailee.errors import Malformed, Unavailable, Unknown
 from bailee.ledger import merkle
 from bailee.ledger.base64url import b64
 from bailee.store import tree
@@ -25,19 +26,32 @@ Size = Annotated[int, Field(ge=0, le=LARGEST)]
 class HealthOut(BaseModel):
     """Which log this is, how large, by what key, by which clock and time zone tables.
 
-    `size` entries have their place, the first `published` of them are under the published checkpoint. `status` is "ok" or
-    "log-frozen", and then `frozen` says why.
+    `size` entries have their place, the first `published` of them are under the published checkpoint, and the oldest entry that is not
+    is `oldest_unpublished_s` seconds old. `status` is "ok", "behind" when that is too old, or "log-frozen", and then `frozen` says why.
     """
 
-    status: Literal["ok", "log-frozen"]
+    status: Literal["ok", "behind", "log-frozen"]
     frozen: str | None
     published: int
+    oldest_unpublished_s: int
     origin: str
     version: str
     size: int
     log_key: str
     now: str
     zone_data: str
+
+
+class LiveOut(BaseModel):
+    """The process answers."""
+
+    status: Literal["live"] = "live"
+
+
+class ReadyOut(BaseModel):
+    """Whoever passes requests on may pass them on to this process."""
+
+    status: Literal["ready"] = "ready"
 
 
 class ProofOut(BaseModel):
@@ -71,15 +85,46 @@ class ConsistencyQuery(Query):
 )
 def health() -> HealthOut:
     """Answers only when the database does. A frozen log can be read, and takes nothing."""
-    with ledger().database.reading() as connection:
-        frozen = ledger().guard.sentence(connection)
+    here = ledger()
+    with here.database.reading() as connection:
+        frozen = here.guard.sentence(connection)
         size = tree.size(connection)
-    shown = ledger().publisher.published()
+    behind_s = here.sequencer.state().unpublished_s
+    shown = here.publisher.published()
+    late: Literal["ok", "behind"] = "behind" if behind_s > here.settings.ready_within_s else "ok"
     return HealthOut(
-        status="log-frozen" if frozen else "ok", frozen=frozen, published=shown.size if shown else 0,
-        origin=ledger().settings.origin, version=__version__, size=size, log_key=ledger().vkey,
-        now=ledger().now().text(), zone_data=zone_data(),
+        status="log-frozen" if frozen else late, frozen=frozen, published=shown.size if shown else 0,
+        oldest_unpublished_s=round(behind_s), origin=here.settings.origin, version=__version__, size=size,
+        log_key=here.vkey, now=here.now().text(), zone_data=zone_data(),
     )  # fmt: skip
+
+
+@blueprint.get("/live")
+@operation("Does the process answer?", tag="log", answers={200: LiveOut}, public=True)
+def live() -> LiveOut:
+    """Asks nobody: neither the database nor the disk. When this does not answer, the process should be started anew."""
+    return LiveOut()
+
+
+@blueprint.get("/ready")
+@operation("May requests be sent here?", tag="log", answers={200: ReadyOut}, public=True)
+def ready() -> ReadyOut:
+    """No (503, with the reasons) while the database does not answer, the log is frozen, publication is behind or the disk is full."""
+    here, reasons = ledger(), []
+    with here.database.reading() as connection:
+        if frozen := here.guard.sentence(connection):
+            reasons.append(frozen)
+    behind_s = here.sequencer.state().unpublished_s
+    if behind_s > here.settings.ready_within_s:
+        reasons.append(f"The oldest entry that is not published is {behind_s:.0f} s old.")
+    for folder in (here.settings.home, here.settings.high_water_file.parent):
+        try:
+            room.require(folder)
+        except Unavailable:  # which folder is the operator's business
+            reasons.append("A disk of the service is full, or cannot be written.")
+    if reasons:
+        raise Unavailable("This service is not ready. " + " ".join(dict.fromkeys(reasons)), code="not-ready")
+    return ReadyOut()
 
 
 @blueprint.get("/checkpoint")

@@ -83,15 +83,16 @@ def assemble(settings: Settings, database: Database, log_key: SigningKey, clock:
         settings.cosigners_required,
     )
     books = Books()
+    sequencer = Sequencer(database, guard, publisher, cosigners, me, settings.lease_ms)
     register = Register(
         database,
         guard,
         books,
+        lambda: sequencer.require_current(settings.max_unpublished_s),
         settings.origin,
         open_founding=settings.founding == "open",
         own_kid=log_key.kid,
     )
-    sequencer = Sequencer(database, guard, publisher, cosigners, me, settings.lease_ms)
     return Ledger(
         settings,
         database,

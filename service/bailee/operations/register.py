@@ -16,7 +16,7 @@ a rule that does not exist or may not be excepted is no fact at all, and is refu
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime
 from os import cpu_count
@@ -107,6 +107,7 @@ class Register:
         database: Database,
         guard: Guard,
         books: Books,
+        require_current: Callable[[], None],
         origin: str,
         *,
         open_founding: bool,
@@ -115,6 +116,7 @@ class Register:
         self._database = database
         self._guard = guard
         self._books = books
+        self._require_current = require_current
         self._origin = origin
         self._open_founding = open_founding
         self._own_kid = own_kid
@@ -122,6 +124,7 @@ class Register:
 
     def register(self, submissions: Sequence[Submission], now: datetime) -> list[Answer]:
         """Answers in the order of `submissions`. Raises only `Unavailable`: then nothing of this call was stored."""
+        self._require_current()
         answers: list[Answer] = []
         group: list[_Read] = []
         for read in map(_read, submissions):

@@ -83,6 +83,20 @@ class Sequencer:
         trouble = self._troubles.get("sequencer")
         return State(self._lead is not None, self._lag.seconds, self._failures, trouble)
 
+    def require_current(self, most_s: float) -> None:
+        """Raise `Unavailable` (`publication-behind`) when an entry has waited longer than that for its checkpoint; 0: never.
+
+        An acknowledged entry that nobody can check yet is a promise. Devices keep what they signed, so nothing is lost by giving no more.
+        """
+        behind_s = self._lag.seconds
+        if most_s and behind_s > most_s:
+            raise Unavailable(
+                f"Nothing was published for {behind_s / 60:.0f} minutes, so nothing more is recorded. Your device keeps what you signed: "
+                "send it later, and tell the operator.",
+                code="publication-behind",
+                oldest_unpublished_s=round(behind_s),
+            )
+
     def integrate(self) -> int:
         """Integrate and publish all that waits now; how many entries got a place.
 

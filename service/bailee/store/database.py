@@ -7,19 +7,28 @@ polling; and a transaction that lost a race is simply run again, because nothing
 
 from __future__ import annotations
 
+import math
 import threading
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager, nullcontext
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
 import sqlalchemy as sa
 from sqlalchemy import event
 from sqlalchemy.engine import Connection, Engine
-from sqlalchemy.exc import DBAPIError, IntegrityError, OperationalError, ProgrammingError
+from sqlalchemy.exc import (
+    DBAPIError,
+    IntegrityError,
+    InterfaceError,
+    OperationalError,
+    ProgrammingError,
+    SQLAlchemyError,
+)
 
 from bailee.errors import Unavailable
+from bailee.store.patience import Patience, postgres
 
 R = TypeVar("R")
 
@@ -29,35 +38,69 @@ _RACE: Final = frozenset({"40001", "40P01", "23505", "P0001"})
 
 
 class Database:
-    """An engine that knows how to read, how to write once, and whether it has been set up."""
+    """An engine that knows how to read, how to write once, and whether it has been set up.
 
-    def __init__(self, url: str) -> None:
+    `patience` is for a service, whose `threads` must not wait for ever; a command that may take its time has none. `pooler`: PostgreSQL is
+    reached through one that hands out a connection for one transaction at a time.
+    """
+
+    def __init__(
+        self, url: str, patience: Patience | None = None, *, threads: int = 6, pooler: bool = False
+    ) -> None:
         self.url = sa.engine.make_url(url)
         self.is_sqlite = self.url.get_backend_name() == "sqlite"
-        self.engine = _engine(self.url)
+        self.engine = (
+            _sqlite(self.url, patience, threads)
+            if self.is_sqlite
+            else postgres(self.url, patience, threads, pooler=pooler)
+        )
         self._writer = self.engine.execution_options(bailee_writes=True)
-        self._writing: Any = threading.Lock() if self.is_sqlite else nullcontext()
+        self._writing = threading.Lock() if self.is_sqlite else None
+        self._turn_s = patience.pool + patience.answer if patience else -1.0
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
-        """A consistent look at the database."""
-        with self.engine.connect() as connection, connection.begin():
-            yield connection
+        """A consistent look at the database. Raises `Unavailable` (`database-away`) when it does not answer."""
+        try:
+            with self.engine.connect() as connection, connection.begin():
+                yield connection
+        except (DBAPIError, sa.exc.TimeoutError) as error:
+            if _is_away(error):
+                raise _unreadable(error) from error
+            raise
 
     def write(self, work: Callable[[Connection], R]) -> R:
         """Run `work` in one transaction, durable when this returns; run it again when it lost a race.
 
-        Raises `Unavailable` when the database cannot take it (full disk, gone server): then nothing was stored.
+        Raises `Unavailable` when the database cannot take it (full disk, gone server). Then nothing was stored, but when the connection was
+        lost: who sends the same again learns what became of it.
         """
+        end = time.monotonic() + self._turn_s if self._turn_s > 0 else math.inf
         for attempt in range(_ATTEMPTS):
             try:
-                with self._writing, self._writer.connect() as connection, connection.begin():
+                with self._turn(), self._writer.connect() as connection, connection.begin():
                     return work(connection)
-            except (OperationalError, IntegrityError, ProgrammingError) as error:
-                if attempt == _ATTEMPTS - 1 or not _lost_a_race(error):
-                    raise _unavailable(error) from error
+            except (DBAPIError, sa.exc.TimeoutError) as error:
+                lost = _lost_a_race(error)
+                if not lost and not _is_away(error):
+                    raise
+                if attempt == _ATTEMPTS - 1 or not lost or time.monotonic() > end:
+                    raise _unwritten(error) from error
                 time.sleep(0.002 * 2**attempt)
         raise AssertionError("unreachable")  # pragma: no cover
+
+    @contextmanager
+    def _turn(self) -> Iterator[None]:
+        """SQLite's one writer at a time; PostgreSQL needs no turns."""
+        if self._writing is None:
+            yield
+            return
+        if not self._writing.acquire(timeout=self._turn_s):
+            raise _unwritten(None)
+        try:
+            yield
+        finally:
+            self._writing.release()
 
     def require_ready(self) -> None:
         """Raise `Unavailable` unless the database exists and its tables are those of this version."""
@@ -69,7 +112,7 @@ class Database:
         try:
             with self.reading() as connection:
                 found = connection.execute(sa.text("SELECT version_num FROM alembic_version")).scalar()
-        except (OperationalError, ProgrammingError) as error:
+        except (Unavailable, ProgrammingError) as error:
             raise Unavailable(
                 "This database holds no ledger, or cannot be reached: run `bailee init` first, or correct the address.",
                 code="no-database",
@@ -117,12 +160,12 @@ def _alembic() -> Any:
     return config
 
 
-def _engine(url: sa.URL) -> Engine:
-    if url.get_backend_name() != "sqlite":
-        return sa.create_engine(url, pool_size=8, max_overflow=8, pool_pre_ping=True, hide_parameters=True)
+def _sqlite(url: sa.URL, patience: Patience | None, threads: int) -> Engine:
+    wait_s = patience.lock if patience else 30  # for another process; threads of this one take turns
     engine = sa.create_engine(
-        url, pool_size=8, max_overflow=8, hide_parameters=True, connect_args={"timeout": 30}
-    )
+        url, pool_size=threads + 2, max_overflow=10, hide_parameters=True, connect_args={"timeout": wait_s},
+        pool_timeout=patience.pool if patience else 30,
+    )  # fmt: skip
     event.listen(engine, "connect", _prepare_sqlite)
     event.listen(engine, "begin", _begin_sqlite)
     return engine
@@ -135,7 +178,6 @@ def _prepare_sqlite(connection: Any, _record: Any) -> None:
         "synchronous=FULL",
         "foreign_keys=ON",
         "secure_delete=ON",  # what is erased is overwritten
-        "busy_timeout=30000",
         "cache_size=-16384",
     ):
         connection.execute(f"PRAGMA {pragma}")
@@ -146,14 +188,38 @@ def _begin_sqlite(connection: Connection) -> None:
     connection.connection.cursor().execute("BEGIN IMMEDIATE" if writes else "BEGIN")
 
 
-def _lost_a_race(error: DBAPIError) -> bool:
+def _lost_a_race(error: SQLAlchemyError) -> bool:
+    if not isinstance(error, DBAPIError):
+        return False
     state = getattr(error.orig, "sqlstate", None)
     return state in _RACE or isinstance(error, IntegrityError) or "locked" in str(error.orig)
 
 
-def _unavailable(error: DBAPIError) -> Unavailable:
+def _is_away(error: SQLAlchemyError) -> bool:
+    """Whether it is the database that fails and not what was asked of it: gone, cut off, full, too slow, or no connection is free."""
+    if isinstance(error, DBAPIError):
+        return isinstance(error, OperationalError | InterfaceError) or error.connection_invalidated
+    return True
+
+
+def _kind(error: SQLAlchemyError) -> str:
+    return type(error.orig if isinstance(error, DBAPIError) else error).__name__
+
+
+def _unreadable(error: SQLAlchemyError) -> Unavailable:
     return Unavailable(
-        "The ledger could not store this just now. Nothing was recorded: try again, and tell the operator if it stays so.",
-        code="store-failed",
-        kind=type(error.orig).__name__,
+        "The ledger's database does not answer just now. Nothing is lost: ask again in a moment, and tell the operator if it stays so.",
+        code="database-away",
+        kind=_kind(error),
     )
+
+
+def _unwritten(error: SQLAlchemyError | None) -> Unavailable:
+    if isinstance(error, DBAPIError) and error.connection_invalidated:
+        said = "The connection to the ledger's database broke, and whether this was recorded is not known. "
+        do = "Send the same again: what was recorded is not recorded twice. Tell the operator if it stays so."
+    else:
+        said = "The ledger could not store this just now. Nothing was recorded: "
+        do = "try again, and tell the operator if it stays so."
+    kind = _kind(error) if error else "busy"
+    return Unavailable(said + do, code="store-failed", kind=kind)

@@ -1,0 +1,49 @@
+"""How a process ends: what it led is free at once (common practice, no source)."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+import sqlalchemy as sa
+from sqlalchemy.pool import NullPool
+
+from bailee.store.database import Database
+from field import Field, make_home
+
+DEPLOY = Path(__file__).resolve().parents[2] / "deploy"
+
+
+@pytest.mark.slow
+def test_gunicorn_leaves_the_lead_when_it_ends(tmp_path: Path) -> None:
+    """With every deploy nothing would be published until the lease of a process that is gone runs out."""
+    url = f"sqlite:///{tmp_path / 'ledger.sqlite'}"
+    database = Database(url)
+    database.migrate()
+    database.close()
+    settings = make_home(tmp_path / "home", url, lease_ms=600_000)
+    (settings.home / "settings.toml").write_text(settings.text(), "utf-8")
+    field = Field(settings)  # something waits to be published
+    field.ledger.database.close()
+    engine = sa.create_engine(url, poolclass=NullPool)
+
+    def until() -> int:
+        with engine.connect() as connection:
+            return int(connection.execute(sa.text("SELECT until FROM log_state")).scalar_one())
+
+    process = subprocess.Popen(
+        [sys.executable, "-m", "gunicorn", "--config", str(DEPLOY / "gunicorn.conf.py"), "bailee.app:wsgi()"],
+        env=os.environ | {"BAILEE_HOME": str(settings.home), "LISTEN": "127.0.0.1:0"},
+    )
+    try:
+        while not until():
+            assert process.poll() is None
+            time.sleep(0.05)
+    finally:
+        process.terminate()
+        assert process.wait(timeout=120) == 0
+    assert until() == 0

@@ -1,0 +1,102 @@
+"""Behind PgBouncer in transaction mode, which gives a connection to whoever begins a transaction and takes it away at its end.
+
+What does not work there is in PgBouncer's own table of features (https://www.pgbouncer.org/features.html): SET, prepared statements by name,
+advisory locks of a session.
+"""
+
+from __future__ import annotations
+
+import os
+import pwd
+import shutil
+import subprocess
+import time
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+from typing import Any
+
+import pytest
+import sqlalchemy as sa
+
+from bailee.app import create_app
+from bailee.errors import Unavailable
+from field import Field, make_home
+from own_postgres import OwnPostgres
+
+PGBOUNCER = shutil.which("pgbouncer", path=f"{os.environ['PATH']}:/usr/sbin")
+HELD = {"secured": "locked", "where": "vehicle", "since": "2026-12-01T09:30:00-05:00"}
+AT_ONCE, EACH = 4, 8
+
+pytestmark = [
+    pytest.mark.slow,
+    pytest.mark.skipif(PGBOUNCER is None, reason="no pgbouncer: apt-get install pgbouncer"),
+]
+
+
+@pytest.fixture
+def pooled(postgres: OwnPostgres) -> Iterator[str]:
+    """Address of a fresh database, of whose connections there are two for everybody."""
+    folder, name = postgres.home / "pooler", "pooled"
+    folder.mkdir()
+    admin = sa.create_engine(postgres.url(), isolation_level="AUTOCOMMIT", poolclass=sa.NullPool)
+    with admin.connect() as connection:
+        connection.execute(sa.text(f"CREATE DATABASE {name} TEMPLATE migrated"))
+    settings = folder / "pgbouncer.ini"
+    settings.write_text(
+        f"[databases]\n* = host={postgres.home} user=postgres\n[pgbouncer]\nlisten_addr =\nlisten_port = 6432\n"
+        f"unix_socket_dir = {folder}\nauth_type = any\npool_mode = transaction\ndefault_pool_size = 2\n"
+        f"logfile = {folder / 'log'}\n"
+    )
+    who: dict[str, Any] = {}
+    if os.geteuid() == 0:
+        nobody = pwd.getpwnam("nobody")
+        os.chown(folder, nobody.pw_uid, nobody.pw_gid)
+        who = {"user": nobody.pw_uid, "group": nobody.pw_gid, "extra_groups": []}
+    process = subprocess.Popen([str(PGBOUNCER), "-q", str(settings)], cwd=folder, **who)
+    try:
+        while not (folder / ".s.PGSQL.6432").exists():
+            assert process.poll() is None, (folder / "log").read_text()
+            time.sleep(0.02)
+        yield f"postgresql+psycopg://postgres@/{name}?host={folder}&port=6432"
+    finally:
+        process.kill()
+        process.wait()
+        with admin.connect() as connection:
+            connection.execute(sa.text(f"DROP DATABASE {name} WITH (FORCE)"))
+        shutil.rmtree(folder)
+
+
+def test_behind_a_pooler_nothing_fails(pooled: str, tmp_path: Path) -> None:
+    """A laboratory whose operator put a pooler in between would lose one answer in seven, and publish nothing."""
+    field = Field(make_home(tmp_path / "home", pooled, pooler=True, threads=AT_ONCE))
+    forms = [field.open_form() for _ in range(AT_ONCE)]
+    ledger = field.ledger
+    ledger.sequencer.start(every_s=0.01)
+    names = ("inspector", "second", "clerk", "quality")
+
+    def work(number: int) -> list[int]:
+        device, client, told = field.people[names[number]], field.app.test_client(), []
+        for _ in range(EACH):
+            signed = device.sign(f"form/{forms[number]}", "held", HELD, after=None)
+            told.append(client.post("/entries", json=signed).status_code)
+            told.append(client.get(f"/forms/{forms[number]}", headers=device.bearer).status_code)
+        told.append(client.get(f"/forms/{forms[number]}/bundle", headers=device.bearer).status_code)
+        return told
+
+    with ThreadPoolExecutor(AT_ONCE) as pool:
+        told = [each for found in pool.map(work, range(AT_ONCE)) for each in found]
+    ledger.sequencer.stop()
+    assert ledger.sequencer.state().failures == 0
+    ledger.sequencer.integrate()
+    shown, size = ledger.publisher.published(), field.client.get("/health").get_json()["size"]
+    ledger.database.close()
+    assert set(told) <= {200, 201}
+    assert shown is not None
+    assert shown.size == size
+
+
+def test_a_service_that_was_not_told_of_the_pooler_does_not_start(pooled: str, tmp_path: Path) -> None:
+    """It would start, and fail in the middle of the night when two connections are exchanged."""
+    with pytest.raises(Unavailable):
+        create_app(make_home(tmp_path / "home", pooled))
