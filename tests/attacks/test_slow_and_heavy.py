@@ -140,10 +140,9 @@ def test_a_key_that_hurries_waits_and_its_colleague_does_not(make_field: Fields)
     """A program that somebody left running would keep a whole laboratory from receiving; and a thief of no key could do it to anybody."""
     field = make_field()
     hurried(field, requests_per_key=1)
-    forged = replace(field.people["clerk"], key=field.people["second"].key)
+    forged = {"Authorization": field.people["clerk"].bearer["Authorization"][:-9] + "AAAAAAAAA"}
     for _ in range(60):  # who merely names a key spends nothing of it
-        token = {"Authorization": forged.bearer["Authorization"][:-9] + "AAAAAAAAA"}
-        assert field.client.get("/flow", headers=token).get_json()["code"] == "bad-signature"
+        assert field.client.get("/flow", headers=forged).get_json()["code"] == "unknown-key"
     told = [field.get("clerk", "/flow").status_code for _ in range(41)]
     assert told[40] == 429
     assert 429 not in told[:40]
