@@ -4,7 +4,11 @@ from __future__ import annotations
 
 import pytest
 
+from bailee.ledger import entry as entries
+from bailee.ledger.checkpoint import parse_vkey
 from bailee.signing import access
+from bailee.verify import bundle
+from bailee.verify.verifier import Trust, verify
 from field import FIRM, LAB, ORIGIN, Field
 
 
@@ -113,6 +117,86 @@ def test_naming_somebody_on_a_form_of_ones_own_opens_nothing(field: Field, stran
     assert field.get(stranger, f"/organisations/{FIRM}").get_json()["keys"] is None
     founded = next(n for n in range(9) if field.get("clerk", f"/entries/{n}").status_code == 200)
     assert field.get(stranger, f"/entries/{founded}").status_code == 404
+
+
+def _stranger_names(
+    field: Field, stranger: str, form: str, parties: dict[str, str], lot: str, sample: str
+) -> None:
+    """A form of the stranger's that names others as its parties and a lot as its cassette's."""
+    opened = {"parties": parties, "visit": "2026-12-01", "zone": "America/New_York"}
+    field.act(stranger, f"form/{form}", "opened", opened)
+    field.collect(form, lot, sample, who=stranger)
+    field.ledger.sequencer.integrate()
+
+
+@pytest.mark.parametrize(
+    "named", [{"firm": "third-party", "lab": FIRM}, {"firm": FIRM, "lab": "third-party"}]
+)
+def test_the_file_of_a_form_that_names_others_and_their_lot_holds_nothing_of_them(
+    field: Field, stranger: str, named: dict[str, str]
+) -> None:
+    """Whoever reads a lot number on a form could write it on one of his own, and carry the firm's keys, pumps and cassettes home in a file."""
+    lot, samples = field.lot(2)
+    form = field.number("form")
+    _stranger_names(field, stranger, form, named, lot, samples[0])
+    file = bundle.read(field.get(stranger, f"/forms/{form}/bundle").data)
+    chains = {entries.read(each.text).chain for each in file.entries}
+    assert chains == {f"form/{form}", "org/third-party"}
+    roots = {"third-party": field.roots["third-party"].key.kid}
+    report = verify(file, Trust(roots, (parse_vkey(field.ledger.vkey),)), field.ledger.now())
+    assert not report.faults
+    assert "ML-01" in {each["rule"] for each in field.get(stranger, f"/forms/{form}").get_json()["findings"]}
+
+
+@pytest.mark.parametrize("known", [True, False])
+def test_a_lot_of_others_is_told_of_as_of_one_that_nobody_entered(
+    field: Field, stranger: str, known: bool
+) -> None:
+    """Naming the number of a lot on a form of one's own would tell when it goes out of date, and whether it was recalled."""
+    lot, samples = (
+        field.lot(2, expiry="2026-06-30") if known else (field.number("lot"), [field.number("sample")])
+    )
+    form = field.number("form")
+    _stranger_names(field, stranger, form, {"firm": "third-party", "lab": "third-party"}, lot, samples[0])
+    told = field.get(stranger, f"/forms/{form}").get_json()
+    assert {each["rule"] for each in told["findings"] if each["rule"].startswith(("ML", "CL"))} == {"ML-01"}
+    assert "2026-06-30" not in str(told)
+
+
+def test_naming_a_firm_does_not_tell_its_thresholds(field: Field, stranger: str) -> None:
+    """A stranger would read a firm's own thresholds off the findings of a form that he opened in its name."""
+    root = field.roots[FIRM]
+    field.ok(field.send(root.sign(f"org/{FIRM}", "policy_set", {"policy": {"min_cassettes": 17}})), root)
+    form = field.number("form")
+    _stranger_names(
+        field,
+        stranger,
+        form,
+        {"firm": FIRM, "lab": "third-party"},
+        field.number("lot"),
+        field.number("sample"),
+    )
+    assert "17" not in [
+        word
+        for each in field.get(stranger, f"/forms/{form}").get_json()["findings"]
+        for word in each["sentence"].split()
+    ]
+
+
+def test_a_lot_handed_to_somebody_by_name_is_known_on_their_forms(field: Field, stranger: str) -> None:
+    """A laboratory that gives cassettes to a firm must be believed about their expiry before it has received one."""
+    lot = field.number("lot")
+    received = {
+        "maker_lot": "42-0117", "cassette": "slit", "expiry": "2026-06-30", "count": 2, "nominal_flow": "15.0", "run_s": 300,
+    }  # fmt: skip
+    field.act("keeper", f"lot/{lot}", "lot_received", received)
+    sample = field.number("sample")
+    field.act("keeper", f"lot/{lot}", "issued", {"samples": [sample], "to": field.people[stranger].key.kid})
+    form = field.number("form")
+    _stranger_names(field, stranger, form, {"firm": "third-party", "lab": LAB}, lot, sample)
+    assert "ML-02" in {each["rule"] for each in field.get(stranger, f"/forms/{form}").get_json()["findings"]}
+    file = bundle.read(field.get(stranger, f"/forms/{form}/bundle").data)
+    assert f"lot/{lot}" in {entries.read(each.text).chain for each in file.entries}
 
 
 def test_a_key_that_somebody_else_holds_is_not_known_to_be_enrolled(field: Field) -> None:

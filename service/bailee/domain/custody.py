@@ -265,6 +265,11 @@ class Form:
         return frozenset({self.opened.of(Opened).parties.firm, *self.laboratories})
 
     @property
+    def speakers(self) -> frozenset[str]:
+        """Who has said anything here. To be named by somebody is not to speak."""
+        return frozenset(entry.org for entry in self.entries)
+
+    @property
     def organisations(self) -> list[str]:
         """Everybody who signed, or is a party."""
         firm = self.opened.of(Opened).parties.firm

@@ -5,7 +5,7 @@
     20852163                                         size
     CsUYapGGPo4dkMgIAUqom/Xajj7h2fB2MPA3j2jxq2I=     root
     form/F7K3… 14 q1Jv…                              chain, number and leaf hash of its last entry, by name
-    lot/L9P2… 0 -                                    one that nobody ever wrote on
+    lot/L9P2… 0 -                                    one of which there is nothing that the parties may read
 
 Text only, as with checkpoints; the log signs it as a note (C2SP signed-note) with the key of its checkpoints. Neither can be taken for the
 other: the first line of a checkpoint is the name of the key that signed it, and this one's is no name a log may have.
@@ -29,7 +29,7 @@ _LEAF: Final = re.compile(r"[A-Za-z0-9_-]{43}")
 
 @frozen
 class End:
-    """The last entry of a chain: its number and its leaf hash (base64url); 0 and nothing when there is none."""
+    """The last entry of a chain: its number and its leaf hash (base64url); 0 and nothing when there is none that the readers may see."""
 
     n: int
     leaf: str | None

@@ -91,14 +91,40 @@ class Books:
     def case(self, connection: Connection, numbers: Iterable[str], at: Moment, asker: str) -> Case:
         """Everything that bears on these forms, for somebody of the organisation `asker`."""
         forms = {number: self.form(connection, number) for number in sorted(set(numbers))}
-        wanted = {s.collected.lot for form in forms.values() for s in form.samples.values() if s.collected}
-        found_lots = {number: lot for number in sorted(wanted) if (lot := self.lot(connection, number))}
-        signers = {entry.org for form in forms.values() for entry in form.entries}
-        named = {org for form in forms.values() for org in form.parties}
-        orgs = {org: found for org in signers | named if (found := self.organisation(connection, org))}
+        by_form = [self.lots_of(connection, form) for form in forms.values()]
+        found_lots = {number: lot for lots in by_form for number, lot in sorted(lots.items())}
+        orgs = self.organisations_of(connection, forms.values(), asker)
         elsewhere = self._elsewhere(connection, forms, found_lots, asker)
         doubted = {number: _conflicts(connection, form) for number, form in forms.items()}
         return Case(at, forms, found_lots, orgs, elsewhere=elsewhere, conflicts=doubted)
+
+    def organisations_of(
+        self, connection: Connection, forms: Collection[Form], asker: str
+    ) -> dict[str, Organisation]:
+        """Who speaks on these forms; of who is only named there the asker itself, and those that publish limits and hours because they take samples in."""
+        speakers = {org for form in forms for org in form.speakers}
+        known = {org: self.organisation(connection, org) for form in forms for org in form.organisations}
+        return {
+            org: found
+            for org, found in known.items()
+            if found and (org in speakers or org == asker or found.receives)
+        }
+
+    def lots_of(self, connection: Connection, form: Form) -> dict[str, Lot]:
+        """Lots that a form leans on: their owner speaks there, or handed the cassette to a key of somebody who does.
+
+        Of other lots that somebody names nothing is known here: not to the rules, and not in the file.
+        """
+        used = [(s.number, s.collected.lot) for s in form.samples.values() if s.collected]
+        found = {number: self.lot(connection, number) for number in sorted({lot for _, lot in used})}
+        speaking = [self.organisation(connection, org) for org in form.speakers]
+        keys = {kid for org in speaking if org for kid in org.keys}
+        return {
+            number: lot
+            for sample, number in used
+            if (lot := found[number])
+            and (lot.org in form.speakers or (sample in lot.issued and lot.issued[sample].to in keys))
+        }
 
     def _elsewhere(
         self, connection: Connection, forms: Mapping[str, Form], lots: Mapping[str, Lot], asker: str

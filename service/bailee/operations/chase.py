@@ -57,8 +57,8 @@ def chase(ledger: Ledger, connection: Connection, org: str) -> Chased:
     ]
     found = _of_lots(connection, books, at, org, lots)
     for forms in together.values():
-        orgs = {name for form in forms.values() for name in form.organisations}
-        found += rules.chase(Case(at, forms, {}, _known(connection, books, orgs)), (), ())
+        orgs = books.organisations_of(connection, forms.values(), org)
+        found += rules.chase(Case(at, forms, {}, orgs), (), ())
     mine = tuple(each for each in rules.in_order(found) if org in each.concerns)
     return Chased(at, mine, left_out)
 

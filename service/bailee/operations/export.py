@@ -31,7 +31,11 @@ def export(
 
     `sign_ends` signs, with the log's key, where each chain ends. Raises `Unavailable` when some entries have no place yet.
     """
-    chains = {chain: log.chain(connection, chain) for chain in leaned_on(connection, books, form)}
+    leaned = leaned_on(connection, books, form)
+    chains = {
+        **{chain: [] for chain in named(form)},
+        **{chain: log.chain(connection, chain) for chain in leaned},
+    }
     found = [logged for chain in chains.values() for logged in chain]
     least = max(-1 if logged.index is None else logged.index for logged in found) + 1
     note = tree.note_over(connection, least)
@@ -47,7 +51,7 @@ def export(
     read = [recording.own_entry(entries.read(logged.text), logged.leaf, ()) for logged in found]
     orgs = [
         known
-        for chain in chains
+        for chain in leaned
         if chain.startswith("org/") and (known := books.organisation(connection, chain[4:]))
     ]
     concerned = _concerned(read, {kid: one for org in orgs for kid, one in org.owners.items()})
@@ -85,12 +89,17 @@ def statements(connection: Connection, form: Form) -> dict[str, str]:
 
 
 def leaned_on(connection: Connection, books: Books, form: Form) -> list[str]:
-    """The form's chain, the lots its samples name, and every organisation that signed any of it or is a party."""
-    lots = dict.fromkeys(sample.collected.lot for sample in form.samples.values() if sample.collected)
-    parties = form.opened.of(Opened).parties
-    owners = [lot.org for number in lots if (lot := books.lot(connection, number))]
-    orgs = dict.fromkeys([parties.firm, parties.lab, *(entry.org for entry in form.entries), *owners])
+    """The form's chain, the lots it leans on, and every organisation that signed any of it."""
+    lots = books.lots_of(connection, form)
+    orgs = dict.fromkeys([*(entry.org for entry in form.entries), *(lot.org for lot in lots.values())])
     return [f"form/{form.number}", *(f"lot/{number}" for number in lots), *(f"org/{org}" for org in orgs)]
+
+
+def named(form: Form) -> list[str]:
+    """What a form names, whether or not there is any of it that its parties may read: the file says where each of these ends."""
+    parties = form.opened.of(Opened).parties
+    lots = dict.fromkeys(sample.collected.lot for sample in form.samples.values() if sample.collected)
+    return [*(f"lot/{number}" for number in lots), f"org/{parties.firm}", f"org/{parties.lab}"]
 
 
 def _end(chain: Sequence[Logged]) -> End:

@@ -24,16 +24,17 @@ from bailee.rules.wording import clock, day, printed
 @rule(
     "ML-01", "Cassette from an unknown lot", "block", "media", "49 CFR 40.199(b)(9) by analogy; common practice",
     "Ask the media keeper from which box it came. A lot that was never entered is entered (`bailee lot receive …`); a wrong"
-    " lot number is corrected: `bailee correct SAMPLE --field lot --new … --reason typing`.",
+    " lot number is corrected: `bailee correct SAMPLE --field lot --new … --reason typing`. A lot of another organisation is known here when it"
+    " issued the number to one of your keys.",
 )  # fmt: skip
 def unknown_lot(case: Case) -> Iterator[Hit]:
-    """The ledger knows no lot of the number that the sample names: neither expiry nor recall can be checked."""
+    """The form leans on no lot of the number that the sample names, be it that there is none or that it is a stranger's: nothing of it is checked."""
     for _, sample in case.samples():
         if case.lot_of(sample) is None:
             lot = grouped(sample.taken.lot)
             yield Hit.on(
                 sample,
-                f"{grouped(sample.number)} names lot {lot}, which is not in the ledger: its expiry is unknown.",
+                f"{grouped(sample.number)} names lot {lot}, which nobody entered for this form: its expiry is unknown.",
             )
 
 

@@ -223,7 +223,7 @@ def _require_chains(
             4, "chain-missing", Place(chain=chain), f"Keys of {chain} sign here, and its chain is not here."
         )
     for chain in sorted(_named(form) - here - signing - spoken_of.keys() if form else ()):
-        said = f"{chain} is named here, and neither is it in this file nor does the log say that it was never recorded."
+        said = f"{chain} is named here, and neither is it in this file nor does the log say that there is nothing of it for this form."
         notes.fault(4, "chain-missing", Place(chain=chain), said)
 
 
