@@ -119,6 +119,7 @@ def found(case: Case, judged: Report | BaileeError) -> dict[str, Any]:
     return {
         "state": judged.state,
         "faults": [[each.step, each.code, where(case.town, each.place)] for each in judged.faults],
+        "other_keys": [[each.code, where(case.town, each.place)] for each in judged.other_keys],
         "remarks": [[each.code, where(case.town, each.place)] for each in judged.remarks],
         "not_checked": [each.code for each in judged.not_checked],
         "verdicts": [each.state for each in judged.verdicts],

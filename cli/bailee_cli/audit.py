@@ -89,11 +89,15 @@ def export_command(session: Session, form: str, epcis: str | None, csv: str | No
 @click.command("verify")
 @click.argument("file", type=click.Path(exists=True, dir_okay=False, allow_dash=True))
 @click.option(
-    "--root", "roots", multiple=True, metavar="ORG=THUMBPRINT",
-    help="Root key of an organisation, as printed on its forms or letters. Once for each.",
+    "--root", "roots", multiple=True, metavar="ORG=KEY",
+    help="Root key of an organisation, as printed on its forms or letters: its five lines or its 43 characters. Once for each.",
 )  # fmt: skip
 @click.option(
-    "--log-key", "log_keys", multiple=True, metavar="VKEY", help="Public key of the log, from outside."
+    "--log-key",
+    "log_keys",
+    multiple=True,
+    metavar="VKEY",
+    help="Public key of the log, from outside: its vkey, or its name, = and the five lines of the key.",
 )
 @click.option(
     "--policy", type=click.Path(exists=True, dir_okay=False),
@@ -139,7 +143,8 @@ def verify_command(
          "to be weighed" are printed and do not count
       1  records broken, or a finding of severity flag, block or refuse
       2  the command, a root key, the log key or a file you bring is wrong or missing
-      3  FILE cannot be read as an auditor's file, so nothing was checked
+      3  nothing was judged: FILE cannot be read as an auditor's file, or does not
+         lead to a root key or log key that you brought
     """  # noqa: D301 - click's mark for lines that stay as they are
     from bailee.verify import bounds, bundle, report
     from bailee.verify.verifier import verify
@@ -168,6 +173,8 @@ def verify_command(
         from bailee_cli import layout
 
         click.echo(layout.told(report.render_text(found)))
+    if found.state == "not under your keys":
+        raise click.exceptions.Exit(3)
     if found.state == "broken" or any(
         each.severity in ("flag", "block", "refuse") for each in found.findings
     ):

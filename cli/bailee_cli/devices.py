@@ -26,9 +26,13 @@ def join_command(session: Session, service: str, org: str, origin: str | None, l
 
     The log's name and public key are fixed from now on: a service that shows another log later is not believed.
     """
+    from bailee.ledger.checkpoint import format_vkey
+    from bailee.signing import vkeys
+
+    key = format_vkey(vkeys.read_log(log_key)) if log_key else None
     with closing(session.stranger(service)) as stranger:
         told = stranger.get("/health")
-    for what, wanted, found in (("log", origin, told["origin"]), ("log key", log_key, told["log_key"])):
+    for what, wanted, found in (("log", origin, told["origin"]), ("log key", key, told["log_key"])):
         if wanted is not None and wanted != found:
             raise Broken(
                 f"This service shows the {what} {found}, and you were told {wanted}: nothing was joined.",
@@ -68,7 +72,12 @@ def new(session: Session, passphrase: bool) -> None:
 @json_option
 @click.pass_obj
 def show_key(session: Session) -> None:
-    """Print the key's name (its thumbprint) and where it belongs."""
+    """Print the key's name (its thumbprint), the same in five lines to type or read aloud, and where it belongs."""
+    from bailee.ledger import fingerprint
+    from bailee.ledger.base64url import unb64u
+    from bailee.signing import vkeys
+
+    lines = {"kid": fingerprint.lines(unb64u(session.key.kid))}
     facts: dict[str, Any] = {"kid": session.key.kid, "folder": str(session.folder)}
     try:
         joined = session.profile
@@ -78,15 +87,18 @@ def show_key(session: Session) -> None:
             "origin": joined.origin,
             "log_key": joined.log_key,
         }
+        lines["log_key"] = vkeys.lines(vkeys.read_log(joined.log_key))
     except Unavailable:
         facts["organisation"] = None
     if session.json:
         from bailee_cli import show
 
-        show.print_json(facts)
+        show.print_json(facts | {f"{name}_lines": told for name, told in lines.items()})
         return
     for name, value in facts.items():
         click.echo(f"{name.replace('_', ' ') + ':':14}{value or 'not joined yet'}")
+        for line in lines.get(name, ()):
+            click.echo(f"{'':14}{line}")
 
 
 @key_command.command("request")

@@ -110,7 +110,7 @@ EXIT_CODES: Final = {
     0: "fine; warnings and notes are printed and do not count",
     1: "checked and found wanting: not ready, refused, flagged, broken, overdue; or done already, or given up",
     2: "what was typed is wrong: the command, a number, a name nobody has, a file that is missing or wrongly written",
-    3: "could not check: no answer, not set up, or what was to be checked cannot be read as what it should be",
+    3: "could not check: no answer, not set up, or what was to be checked cannot be read as what it should be, or is not under the key you brought",
 }
 """The same for every command."""
 

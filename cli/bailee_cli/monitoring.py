@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from bailee.errors import BaileeError, Broken, Unavailable
+from bailee.errors import BaileeError, Broken, OtherKey, Unavailable
 from bailee_cli.options import Whole
 from bailee_cli.session import Session
 
@@ -50,6 +50,8 @@ def monitor_command(
     while True:
         try:
             done = _round(session, service, copy, folder)
+        except OtherKey as error:  # the key was typed: it may be wrong, and then nothing was checked
+            raise Unavailable(error.sentence, code=error.code, **error.facts) from error
         except Unavailable:
             if not every:
                 raise

@@ -26,7 +26,6 @@ if TYPE_CHECKING:
 _HOME: Final = click.option(
     "--home", required=True, type=click.Path(file_okay=False, path_type=Path), help="Folder of the ledger."
 )
-_KEY_NAME_LENGTH: Final = 43
 _BEHIND_A_PROXY: Final = "127.0.0.1:8765"
 
 
@@ -125,20 +124,22 @@ def serve_command(home: Path, listen: str | None) -> None:
 
 
 @click.command("admit", cls=NamingCommand)
-@click.argument("thumbprint")
+@click.argument("key")
 @_HOME
-def admit_command(thumbprint: str, home: Path) -> None:
-    """Let the holder of the root key THUMBPRINT found an organisation. Make sure first whose key it is."""
-    from bailee.ledger.base64url import unb64u
+def admit_command(key: str, home: Path) -> None:
+    """Let the holder of the root key KEY found an organisation. Make sure first whose key it is.
 
-    if len(thumbprint) != _KEY_NAME_LENGTH or not unb64u(thumbprint):
-        raise Malformed(f"{thumbprint!r} is no name of a key: it has 43 characters.", code="bad-key-name")
+    KEY is its name, or better its five lines in quotes, as `bailee key show` prints them: a slip is then told with its line.
+    """
+    from bailee.ledger.fingerprint import read_name
+
+    name = read_name(key)
     with _server_parts():
         from bailee.store import admission
     database = _database(home)
-    database.write(lambda connection: admission.admit(connection, thumbprint))
+    database.write(lambda connection: admission.admit(connection, name))
     database.close()
-    click.echo(f"Admitted: {thumbprint}")
+    click.echo(f"Admitted: {name}")
 
 
 @click.command("migrate")

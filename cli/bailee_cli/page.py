@@ -44,8 +44,8 @@ _MACHINE: Final = ("pyodide.asm.mjs", "export default _createPyodideModule;")
     help="Folder with the parts that `sh deploy/page/fetch` has brought.",
 )  # fmt: skip
 @click.option(
-    "--root", "roots", multiple=True, metavar="ORG=THUMBPRINT",
-    help="Show this root key as given by you: the reader must compare it. Once for each.",
+    "--root", "roots", multiple=True, metavar="ORG=KEY",
+    help="Show this root key as given by you, five lines or 43 characters: the reader must compare it. Once for each.",
 )  # fmt: skip
 @click.option(
     "--log-key", "log_keys", multiple=True, metavar="VKEY",
@@ -61,13 +61,13 @@ def page_command(
     the file, or better: let the reader have it from somebody else.
     """
     from bailee.signing import vkeys
-    from bailee.verify.trust import root
+    from bailee.verify.trust import listed, root
     from bailee_cli import show
     from bailee_cli.profile import replace_file
 
-    for text in roots:
+    for text in listed(roots):
         root(text)
-    for text in log_keys:
+    for text in listed(log_keys):
         vkeys.read_log(text)
     page = assemble(Path(parts), roots, log_keys).encode()
     replace_file(Path(output), page)

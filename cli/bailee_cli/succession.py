@@ -88,12 +88,16 @@ def recover_command(
 def endorse_command(session: Session, org: str, root: str, offline: bool) -> None:
     """Say that you know the organisation ORG by the root key ROOT. Compare it first with a paper or a voice you know.
 
+    ROOT is the key's name, or its five lines in quotes, as `bailee key show` prints them.
     Auditors read it as your word. It makes nobody's key stand.
     """
+    from bailee.ledger.fingerprint import read_name
+
+    known = read_name(root)
     chain = f"org/{session.profile.org}"
     if not offline:
         acting.learn_heads(session, [chain])
-    acting.act(session, Act(chain, "endorsed", {"org": org, "root": root}), offline=offline)
+    acting.act(session, Act(chain, "endorsed", {"org": org, "root": known}), offline=offline)
 
 
 def _lost(text: str) -> dict[str, str | int]:

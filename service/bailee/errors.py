@@ -8,6 +8,7 @@
     │   └── BadStatement     an act does so
     ├── Forged           it is not authentic, or may not be registered as it stands
     ├── Broken           a log, proof or bundle does not hold together
+    │   └── OtherKey         it is signed, and by none of the keys that it was to be checked with
     ├── Unknown          the thing asked for is not here, or not yours to see
     ├── Refused          a readiness question was answered with no
     └── Unavailable      the service, its database or its log cannot answer now
@@ -74,6 +75,12 @@ class Broken(BaileeError):
     """A log, a proof or a bundle does not hold together. `facts["place"]` says where, when known."""
 
     code = "broken"
+
+
+class OtherKey(Broken):
+    """It is signed, and by none of the keys that it was to be checked with: one of these is wrong, or it is somebody else's."""
+
+    code = "other-log-key"
 
 
 class Unknown(BaileeError):

@@ -511,7 +511,10 @@ def test_key_substitution(make_field: Fields) -> None:
     false.found()
     form, *_ = false.faultless()
     file = bundle.read(exported(false, form))
-    assert faults(verify(file, true, false.ledger.now())) == {(6, "wrong-root")}
+    strange = verify(file, true, false.ledger.now())
+    assert (strange.state, strange.faults) == ("not under your keys", ())
+    assert {each.code for each in strange.other_keys} == {"other-root"}
+    assert {each.state for each in strange.verdicts} == {"not judged"}
     own_words = replace(true, roots=file.roots)
     assert verify(file, own_words, false.ledger.now()).faults == ()  # why roots must not come with the file
 

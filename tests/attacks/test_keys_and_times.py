@@ -23,6 +23,7 @@ from bailee.cosigning import folder as folders
 from bailee.cosigning.cosigner import Cosigner
 from bailee.cosigning.service import application
 from bailee.errors import BaileeError, Broken, Forged, Malformed, Unavailable
+from bailee.ledger import fingerprint
 from bailee.ledger.checkpoint import (
     LAST_TIME,
     Checkpoint,
@@ -146,9 +147,12 @@ def test_a_weak_key_is_refused_at_every_door(public: bytes, tmp_path: Path) -> N
         "--log-key": lambda: brought([], [log], None),
         "--policy, log": lambda: policy.read(f"log {log}"),
         "--policy, cosigner": lambda: policy.read(f"log {good}\ncosigner one {other}\nquorum 1"),
+        "five lines": lambda: brought(
+            [], [f"ledger.example/weak={' '.join(fingerprint.lines(public))}"], None
+        ),
         "setting cosigners": lambda: cosigned.configured([other], "ledger.example/log1"),
         "cosign follow": lambda: folders.follow(tmp_path, log),
-        "a typed key": lambda: vkeys.read(log),
+        "a typed key": lambda: vkeys.read(log, KeyType.ED25519),
     }
     for door, enter in doors.items():
         with pytest.raises(Malformed) as refused:

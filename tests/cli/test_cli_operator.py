@@ -20,6 +20,8 @@ import pytest
 from click.testing import CliRunner
 
 from bailee.config import load
+from bailee.ledger import fingerprint
+from bailee.ledger.base64url import b64u
 from bailee_cli.main import bailee
 from bailee_cli.session import Session
 
@@ -324,6 +326,10 @@ def test_admit_refuses_what_is_no_name_of_a_key(tmp_path: Path) -> None:
     init(home)
     run("admit", "too-short", "--home", str(home), code=2)
     run("admit", "=" * 43, "--home", str(home), code=2)
+    lines = " ".join(fingerprint.lines(bytes(range(32))))
+    assert f"Admitted: {b64u(bytes(range(32)))}" in run("admit", lines, "--home", str(home))
+    slip = lines[:-1] + ("A" if lines[-1] != "A" else "B")
+    assert "Line 5 of the five lines" in " ".join(run("admit", slip, "--home", str(home), code=2).split())
 
 
 def _wait_for_size(url: str, size: int) -> None:

@@ -9,6 +9,9 @@ from pathlib import Path
 
 import pytest
 
+from bailee.ledger.checkpoint import format_vkey
+from bailee.signing import notes
+from bailee.signing.keys import SigningKey
 from town import Town, dock, verify_words
 
 
@@ -118,17 +121,51 @@ def test_a_flag_ends_with_1_though_the_records_are_whole(
     assert any(f["severity"] == "flag" for f in told["findings"])
 
 
-def test_another_root_key_is_a_fault(exported: tuple[Path, list[str], Town]) -> None:
-    """If this fails, anybody can found an organisation of the same name and be believed."""
+def test_another_root_key_is_said_first_and_ends_with_3(exported: tuple[Path, list[str], Town]) -> None:
+    """If this fails, one wrong letter in a root accuses honest people of forgery, or a stranger's organisation of that name is believed."""
     file, trust, town = exported
     at = trust.index("--root") + 1
     organisation, _, root = trust[at].partition("=")
-    other = root[:-2] + ("AA" if root[-2:] != "AA" else "AE")
-    said = town.person("auditor").run(
-        "verify", str(file), *trust[:at], f"{organisation}={other}", *trust[at + 1 :], code=1
-    )
+    other = ("B" if root[0] != "B" else "C") + root[1:]
+    words = (*trust[:at], f"{organisation}={other}", *trust[at + 1 :])
+    said = town.person("auditor").run("verify", str(file), *words, code=3)
 
-    assert "Records: broken" in said
+    assert said.split("\n")[1] == "Records: not under your keys"
+    assert said.split("\n")[2].startswith(f"  {organisation} was founded here with the key {root}")
+    assert "differ in character 1 alone: most likely it was mistyped" in " ".join(said.split())
+    assert "broken" not in said.partition("FINDINGS")[0].partition("WHAT NO FILE")[0].lower()
+
+
+def test_another_log_key_is_said_first_and_ends_with_3(exported: tuple[Path, list[str], Town]) -> None:
+    """If this fails, the key of a log that was given anew reads as forgery, or anybody's log is believed."""
+    file, trust, town = exported
+    other = format_vkey(notes.verifier_key(town.ledger.settings.origin, SigningKey.generate()))
+    told = town.person("auditor").answer("verify", str(file), *trust[:-1], other, code=3)
+
+    assert (told["state"], told["faults"]) == ("not under your keys", [])
+    assert [each["code"] for each in told["other_keys"]] == ["other-log-key"]
+
+
+def test_the_five_lines_that_are_shown_are_what_an_auditor_types(
+    exported: tuple[Path, list[str], Town],
+) -> None:
+    """If this fails, what `key show` and the record print cannot be typed, or a slip in it is not told with its line."""
+    file, _, town = exported
+    words, wrong = [], []
+    for name, org in (("firm-root", "harrow-field"), ("lab-root", "quill-lab")):
+        lines = town.person(name).answer("key", "show")["kid_lines"]
+        words += ["--root", f"{org}={' '.join(lines)}"]
+    log = town.person("inspector").answer("key", "show")["log_key_lines"]
+    words += ["--log-key", f"{town.ledger.settings.origin}={' '.join(log)}", "--at", "2026-12-02 18:00"]
+    auditor = town.person("auditor")
+    assert "Records: intact, not cosigned" in auditor.run("verify", str(file), *words)
+    swapped = f"{lines[1][:2]}{lines[1][3]}{lines[1][2]}{lines[1][4:]}"
+    assert swapped != lines[1]
+    wrong = [*words[:3], f"quill-lab={' '.join([lines[0], swapped, *lines[2:]])}", *words[4:]]
+    said = " ".join(auditor.run("verify", str(file), *wrong, code=2).split())
+    assert said.startswith("quill-lab: Line 2 of the five lines of the key")
+    shown = town.person("lab-root").run("key", "show")
+    assert all(line in shown for line in (*lines, *log))
 
 
 @pytest.mark.parametrize("content", [b"", b"{}", b"%PDF-1.7", b'{"format": "bailee-bundle/1"}', b"\xff\xfe"])

@@ -16,9 +16,10 @@ import pytest
 from click.testing import CliRunner
 from test_cli_operator import init
 
-from bailee.ledger.checkpoint import KeyType, parse, parse_vkey, read_note
+from bailee.ledger.checkpoint import KeyType, format_vkey, parse, parse_vkey, read_note
 from bailee.operations.cosigned import configured
-from bailee.signing import notes
+from bailee.signing import notes, vkeys
+from bailee.signing.keys import SigningKey
 from bailee_cli.main import bailee
 from bailee_cli.session import Session
 from field import LAB
@@ -300,3 +301,19 @@ def cosigned(url: str, vkey: str, size: int) -> bool:
                 return True
         time.sleep(0.05)
     return False
+
+
+def test_a_mistyped_log_key_is_no_accusation(lab: Person, tmp_path: Path) -> None:
+    """If this fails, a monitor with a slip in its settings tells everybody that an honest log is forged."""
+    town = lab.town
+    town.ledger.sequencer.integrate()
+    key = format_vkey(notes.verifier_key(town.ledger.settings.origin, SigningKey.generate()))
+    said = lab.run("monitor", ADDRESS, "--mirror", str(tmp_path / "mirror"), "--log-key", key, code=3)
+    assert "the key is wrong" in " ".join(said.split())
+    lines = " ".join(vkeys.lines(parse_vkey(town.ledger.vkey)))
+    typed = f"{town.ledger.settings.origin}={lines}"
+    wrong = typed[:-1] + ("A" if typed[-1] != "A" else "B")
+    assert "Line 5 of the five lines" in " ".join(
+        lab.run("monitor", ADDRESS, "--mirror", str(tmp_path / "mirror"), "--log-key", wrong, code=2).split()
+    )
+    assert "in order" in lab.run("monitor", ADDRESS, "--mirror", str(tmp_path / "mirror"), "--log-key", typed)

@@ -13,11 +13,12 @@ import pytest
 import zxingcpp
 
 from bailee.documents import custody_record, letter, printed
-from bailee.documents.fingerprint import fingerprint
 from bailee.documents.signatures import MEANINGS
 from bailee.domain.numbers import grouped
 from bailee.domain.statements import ACTS
 from bailee.ledger.base64url import unb64u
+from bailee.ledger.checkpoint import KeyType, VerifierKey
+from bailee.ledger.fingerprint import fingerprint, read_lines
 from bailee.rules.registry import ORDER, Finding, evaluate
 from bailee.rules.verdicts import verdicts
 from builders import CARRIER, CLERK, DAY, FIRM, INSPECTOR, Person, Story, visit
@@ -25,18 +26,19 @@ from builders import CARRIER, CLERK, DAY, FIRM, INSPECTOR, Person, Story, visit
 pytestmark = pytest.mark.slow  # left out between two saves of a file
 
 ORIGIN = "custody.example"
+LOG = VerifierKey(ORIGIN, KeyType.ED25519, bytes(range(32)))
 POINTS = 72 / 25.4
 LONG_NAME = "Zoë Żółkiewska-Nguyễn Thị Minh Khai von und zu Hohenstein the Younger"
 CLIENT = "Aoife Ní Bhraonáin-Featherstonehaugh, Ελένη Παπαδοπούλου"
 SITE = "1487 Lower Quarry Meadow Crossing, Building C, Unit 2204, Harrowfield-on-the-Water"
 
 
-def record(story: Story, origin: str | None = ORIGIN, findings: list[Finding] | None = None) -> bytes:
+def record(story: Story, log: VerifierKey | None = LOG, findings: list[Finding] | None = None) -> bytes:
     """The PDF of a story's current form."""
     case = story.case()
     found = evaluate(case) if findings is None else findings
     judged = verdicts(case, found, records_state="own log")
-    return custody_record.pdf(case.forms[story.form], case, found, judged, case.at, origin)
+    return custody_record.pdf(case.forms[story.form], case, found, judged, case.at, log)
 
 
 def texts(pdf: bytes) -> list[str]:
@@ -322,18 +324,42 @@ def test_the_hash_line_is_the_newest_leaf() -> None:
     assert number & 15 == 0
 
 
+def test_the_keys_to_check_with_are_on_the_paper_as_they_are_typed() -> None:
+    """An auditor with the paper in hand would have no root to type, or one without a check, and a slip would read as forgery."""
+    story = visit("accepted")
+    read = text(plain())
+    for org, known in story.case().organisations.items():
+        typed = read.partition(f"Root key of {org}")[2]
+        assert typed, org
+        keys = {read_lines(each) for each in _five_lines(read)}
+        assert unb64u(known.root) in keys
+    assert LOG.public in {read_lines(each) for each in _five_lines(read)}
+    assert f"Key of the log {ORIGIN}" in read
+    assert len(_five_lines(text(record(story, None)))) == len(story.case().organisations)
+
+
+def _five_lines(read: str) -> list[str]:
+    """Each key, put together from its lines: columns stand side by side, so the text layer gives them line by line."""
+    symbol = r"[0-9A-Z*~$=]"
+    lines = [
+        re.findall(rf"(?<!\S){n} (?:[0-9A-Z]{{4}} ){{{groups}}}{symbol}(?!\S)", read)
+        for n, groups in ((1, 3), (2, 3), (3, 3), (4, 3), (5, 1))
+    ]
+    return [" ".join(parts) for parts in zip(*lines, strict=True)]
+
+
 def test_the_same_record_is_the_same_file() -> None:
     """Two prints of one state that differ in a byte look like two versions of the truth."""
     assert record(visit("accepted")) == plain()
     story = visit("accepted")
     case = story.case("2027-01-05T09:00:00-05:00")
-    later = custody_record.pdf(case.forms[story.form], case, [], [], case.at, ORIGIN)
+    later = custody_record.pdf(case.forms[story.form], case, [], [], case.at, LOG)
     assert "As it stood 2027-01-05 09:00:00 -05:00" in text(later)
 
 
 def test_demo_keys_are_called_so() -> None:
     """A print from a demonstration could otherwise be shown to somebody as evidence."""
-    assert printed.DEMO in text(record(visit("collected"), "demo.custody.example"))
+    assert printed.DEMO in text(record(visit("collected"), replace(LOG, name="demo.custody.example")))
     assert printed.DEMO not in text(plain())
 
 

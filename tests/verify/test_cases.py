@@ -16,7 +16,7 @@ from bailee.verify.result import Report
 from case_folders import CASES, FOLDERS, Case, cases, expectations, found, judge, load
 
 PARTS = ("Who", "Believed if missed", "The verifier says", "Source")
-ALWAYS_COMPARED = ("state", "refused", "place", "faults", "remarks")
+ALWAYS_COMPARED = ("state", "refused", "place", "faults", "other_keys", "remarks")
 
 
 @pytest.mark.parametrize("folder", FOLDERS)
@@ -53,6 +53,11 @@ def _require_careful(case: Case, judged: Report) -> None:
         case.name
     )
     assert f"\nRecords: {judged.state}\n" in text
+    strange = judged.state == "not under your keys"
+    assert strange == (bool(judged.other_keys) and not broken), case.name
+    assert all(strange == (each.state == "not judged") for each in judged.verdicts[1:]), case.name
+    lead = "".join(f"  {each.sentence}\n" for each in judged.other_keys)
+    assert f"\nRecords: {judged.state}\n{lead}" in text, case.name
     assert all(each.sentence in text for each in limits.LIMITS)
     says, plain = case.expected.get("says", []), " ".join(text.split())
     assert [each for each in says if each not in plain] == [], case.name

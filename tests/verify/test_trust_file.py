@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from hashlib import sha256
+
 import pytest
 
 from bailee.errors import Malformed
+from bailee.ledger import fingerprint
+from bailee.ledger.base64url import b64u
 from bailee.ledger.checkpoint import format_vkey
-from bailee.signing import notes
+from bailee.signing import notes, vkeys
 from bailee.verify import policy
 from bailee.verify.trust import brought
 from spoiling import cosigner as key
 from spoiling import cosigner_vkey as public
 
-LOG = format_vkey(notes.verifier_key("ledger.example/x", key("log")))
+LOG_KEY = notes.verifier_key("ledger.example/x", key("log"))
+LOG = format_vkey(LOG_KEY)
 GOOD = f"""
 # what we trust since 2026
 log {LOG}
@@ -76,7 +81,7 @@ def test_a_policy_that_is_refused_names_its_line(change: tuple[str, str], line: 
     assert caught.value.sentence.startswith(f"Line {line} of the policy" if line else "The policy cannot")
 
 
-@pytest.mark.parametrize("root", ["a=" + "A" * 43, "a" + "-" * 31 + "=" + "_" * 43])
+@pytest.mark.parametrize("root", ["a=" + "A" * 43, "a" + "-" * 31 + "=" + "_" * 42 + "8"])
 def test_a_root_is_brought_as_it_is_typed(root: str) -> None:
     """The organisation would be believed with the root of another."""
     org, _, key = root.partition("=")
@@ -87,7 +92,7 @@ def test_a_root_is_brought_as_it_is_typed(root: str) -> None:
     "root",
     [
         "", "a", "=" + "A" * 43, "a=" + "A" * 42, "a=" + "A" * 44, "-a=" + "A" * 43, "a" * 33 + "=" + "A" * 43,
-        "A=" + "A" * 43, "a=" + "A" * 42 + "+", "a=" + "A" * 43 + "\n",
+        "A=" + "A" * 43, "a=" + "A" * 42 + "+", "a=" + "A" * 42 + "B",
     ],
 )  # fmt: skip
 def test_what_is_no_root_is_refused(root: str) -> None:
@@ -95,6 +100,59 @@ def test_what_is_no_root_is_refused(root: str) -> None:
     with pytest.raises(Malformed) as caught:
         brought([root], [LOG], None)
     assert caught.value.code == "bad-root"
+
+
+LINES = "\n".join(fingerprint.lines(bytes(range(32))))
+NAME = b64u(bytes(range(32)))
+LOG_LINES = "\n".join(vkeys.lines(LOG_KEY))
+
+
+@pytest.mark.parametrize("between", ["\n", " ", ""])
+def test_a_key_is_brought_in_five_lines_as_well(between: str) -> None:
+    """What is printed to be typed could not be typed."""
+    typed = LINES.replace("\n", between)
+    log = f"ledger.example/x={between}{LOG_LINES}".replace("\n", between)
+    trust = brought([f"lab={typed}"], [log], None)
+    assert (trust.roots, trust.log_keys) == ({"lab": NAME}, (LOG_KEY,))
+    in_one_line = " ".join(log.split())
+    cosigned = f"cosigner lab lab.example={' '.join(vkeys.lines(public('lab')))}"
+    told = policy.read(f"log {in_one_line}\n{cosigned}\nquorum 1")
+    assert told.log_keys == (LOG_KEY,)
+    assert told.cosigners["lab"].public == public("lab").public
+    assert told.cosigners["lab"].type is public("lab").type
+
+
+def test_keys_that_were_typed_below_each_other_are_told_apart() -> None:
+    """In the field of the page the lines of one key would be taken for keys of their own, or two keys for one."""
+    tail = next(key for key in map(_numbered, range(10_000)) if fingerprint.lines(key)[2].endswith("="))
+    compact = "\n".join(line.replace(" ", "") for line in fingerprint.lines(tail))
+    text = f"firm={NAME}\n\nlab=\n{LINES}\n  third={compact}\nlast={NAME}\n"
+    trust = brought([text], [f"{LOG}\nledger.example/x={LOG_LINES}"], None)
+    assert trust.roots == {"firm": NAME, "lab": NAME, "third": b64u(tail), "last": NAME}
+    assert trust.log_keys == (LOG_KEY, LOG_KEY)
+
+
+def _numbered(number: int) -> bytes:
+    return sha256(str(number).encode()).digest()
+
+
+def test_a_wrong_line_of_a_typed_key_is_named() -> None:
+    """A slip would be told as the forgery of a whole file, or somebody would compare 52 characters to find one."""
+    first, second, third, *rest = LINES.split("\n")
+    other = "A" if third[2] != "A" else "B"
+    wrong = "\n".join([first, second, f"3 {other}{third[3:]}", *rest])
+    with pytest.raises(Malformed) as caught:
+        brought([f"lab={wrong}"], [LOG], None)
+    assert (caught.value.code, caught.value.facts["line"]) == ("key-line", 3)
+    assert caught.value.sentence.startswith("lab: Line 3 of the five lines of the key")
+    with pytest.raises(Malformed) as caught:
+        brought([f"lab={LINES}"], [f"ledger.example/x={wrong}"], None)
+    assert (caught.value.code, caught.value.facts["line"]) == ("key-line", 3)
+    with pytest.raises(Malformed) as caught:
+        policy.read(f"# a remark\nlog ledger.example/x={' '.join(wrong.split())}")
+    assert (caught.value.code, caught.value.facts["line"]) == ("policy", 2)
+    assert "Line 2 of the policy" in caught.value.sentence
+    assert "Line 3 of the five lines" in caught.value.sentence
 
 
 def test_everything_an_auditor_brings_arrives() -> None:

@@ -32,7 +32,6 @@ OF_A_FILE = {
 }  # fmt: skip
 """Folders whose log is sound: whoever wrote the file left something out, showed it twice, or brought another checkpoint."""
 NOT_OF_A_LOG = {
-    "wrong-root": "the auditor brings the root, and a whole log is compared with none",
     "wrong-end": "the log's word on where chains end belongs to one file",
     "chain-missing": "a whole log has every chain that it has",
     "chain-added": "as above",

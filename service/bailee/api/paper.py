@@ -12,6 +12,7 @@ from bailee.api.session import ledger
 from bailee.domain import numbers
 from bailee.domain.lots import Lot
 from bailee.errors import Malformed, Unknown
+from bailee.ledger.checkpoint import parse_vkey
 from bailee.operations import export, tell, visibility
 from bailee.operations.access import Asker
 from bailee.operations.tell import Judged
@@ -121,7 +122,7 @@ def record(form: str, asker: Asker) -> Response:
     with ledger().database.reading() as connection:
         found, judged = tell.form(ledger(), connection, asker.org, number)
     pdf = custody_record.pdf(
-        found, judged.case, judged.findings, judged.verdicts, ledger().now(), ledger().settings.origin
+        found, judged.case, judged.findings, judged.verdicts, ledger().now(), parse_vkey(ledger().vkey)
     )
     return _file(pdf, PDF, f"custody-record-{number}.pdf")
 

@@ -11,7 +11,6 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from bailee.documents import hand_overs, printed, record_acts, record_findings, sample_table, signatures
-from bailee.documents.fingerprint import fingerprint
 from bailee.documents.hand_overs import HandOver
 from bailee.documents.letter import INNER, MARGIN, SMALL, WIDTH, Cell, Column, Letter, Line
 from bailee.documents.signatures import Signature
@@ -19,6 +18,9 @@ from bailee.domain.custody import Envelope, Form
 from bailee.domain.form_acts import Opened, Received, Sealed, Shipped, Unsealed
 from bailee.domain.moments import Moment, duration_words
 from bailee.domain.numbers import grouped
+from bailee.ledger import fingerprint
+from bailee.ledger.base64url import unb64u
+from bailee.ledger.checkpoint import VerifierKey
 from bailee.rules import wording
 from bailee.rules.case import Case
 from bailee.rules.registry import Finding
@@ -39,13 +41,13 @@ def pdf(
     findings: Sequence[Finding],
     verdicts: Sequence[Verdict],
     at: Moment,
-    origin: str | None = None,
+    log: VerifierKey | None = None,
 ) -> bytes:
-    """The record as a PDF on letter paper, as it stood at `at`; `origin` names the log. The same input gives the same bytes."""
+    """The record as a PDF on letter paper, as it stood at `at`; `log` is the log's name and key. The same input gives the same bytes."""
     number = grouped(form.number)
     letter = Letter(f"Custody record {number}", f"Custody record {number}, continued", FOOT, at.instant)
     _head(letter, form, at)
-    if origin and printed.is_demo(origin):
+    if log and printed.is_demo(log.name):
         letter.box(Line(printed.DEMO, bold=True))
     _visit(letter, form, case)
     record_findings.at_a_glance(letter, findings)
@@ -60,7 +62,8 @@ def pdf(
     record_findings.list_verdicts(letter, verdicts)
     record_acts.private(letter, form)
     record_acts.signers(letter, form, case)
-    _seal_of_the_log(letter, form, origin)
+    _seal_of_the_log(letter, form, log.name if log else None)
+    _keys(letter, form, case, log)
     return letter.file()
 
 
@@ -213,7 +216,7 @@ def _seal_of_the_log(letter: Letter, form: Form, origin: str | None) -> None:
     newest = max(form.entries, key=lambda entry: entry.n)
     letter.heading("To compare with the log", f"form {grouped(form.number)}, entry {newest.n}", keep=10)
     letter.paragraph(
-        Line(fingerprint(newest.leaf), bold=True, size=9.5),
+        Line(fingerprint.fingerprint(newest.leaf), bold=True, size=9.5),
         Line(
             "Leaf hash of the newest entry, Crockford base32. Log: " + (origin or "see the bundle") + ". "
             "Who compares by eye compares at least the first 26 characters.",
@@ -221,3 +224,24 @@ def _seal_of_the_log(letter: Letter, form: Form, origin: str | None) -> None:
             size=SMALL,
         ),
     )
+
+
+def _keys(letter: Letter, form: Form, case: Case, log: VerifierKey | None) -> None:
+    """What an auditor types, so that a wrong letter is told with its line. Good only where the paper came apart from the file."""
+    parties = form.opened.of(Opened).parties
+    keys = {
+        f"Root key of {org}": unb64u(case.organisations[org].root)
+        for org in dict.fromkeys((parties.firm, parties.lab))
+        if org in case.organisations
+    }
+    if log:
+        keys[f"Key of the log {log.name}"] = log.public
+    if keys:
+        letter.heading("Keys to check an auditor's file with", "as `bailee verify` asks for them", keep=28)
+        letter.fields(
+            3,
+            [
+                (title, [Line(line, size=SMALL) for line in fingerprint.lines(key)])
+                for title, key in keys.items()
+            ],
+        )

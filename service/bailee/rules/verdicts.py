@@ -15,16 +15,19 @@ from bailee.rules.case import Case
 from bailee.rules.registry import Area, Finding
 from bailee.rules.wording import listed, printed, samples, start
 
-RecordsState = Literal["own log", "complete", "intact", "broken"]
+RecordsState = Literal["own log", "complete", "intact", "not judged", "broken"]
 """What the caller knows of the log itself.
 
 own log    read by the service from its own database
 complete   no entry altered, and none missing up to a checkpoint held outside
 intact     no entry altered; whether later ones are missing cannot be told
+not judged no entry altered, and under other keys than those that the reader knows: it may be anybody's
 broken     an entry, a proof or a signature does not hold
 """
 
-State = Literal["own log", "complete", "intact", "broken", "flagged", "noted", "nothing found", "none"]
+State = Literal[
+    "own log", "complete", "intact", "not judged", "broken", "flagged", "noted", "nothing found", "none"
+]
 
 BREAKS: Final = frozenset({"CU-01", "CU-03", "CU-05", "CU-06"})
 """Rules that find a link of custody missing, and not only doubtful."""
@@ -33,6 +36,7 @@ _RECORDS: Final[dict[RecordsState, str]] = {
     "own log": "This is what the ledger's own database holds",
     "complete": "No record was found altered, and none missing up to the checkpoint held outside",
     "intact": "No record was found altered",
+    "not judged": "The records are not under the keys that were brought",
     "broken": "The records do not hold together",
 }
 _WORDS: Final[dict[Area, tuple[str, str]]] = {
@@ -120,7 +124,7 @@ def _no_comparison(case: Case) -> str:
 def _records_unchecked(case: Case, state: RecordsState) -> Iterator[str]:
     if state == "own log":
         yield "Whether the log itself was rewritten: only a checkpoint held by somebody else can show that."
-    if state == "intact":
+    if state in ("intact", "not judged"):
         yield "Whether the newest records are missing: no checkpoint held outside was compared."
     if case.elsewhere is None:
         yield "Whether statements of a device are missing on other chains of the ledger."

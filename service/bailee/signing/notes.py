@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Final
 
-from bailee.errors import Broken, Forged, Malformed
+from bailee.errors import Broken, Forged, Malformed, OtherKey
 from bailee.ledger import ends
 from bailee.ledger.checkpoint import (
     Checkpoint,
@@ -40,7 +40,7 @@ def sign_ends(found: Ends, key: keys.SigningKey) -> str:
 
 
 def open_checkpoint(note: str, log_keys: Iterable[VerifierKey]) -> Checkpoint:
-    """The checkpoint in `note`, signed by one of `log_keys`. Raises `Malformed`, `Broken` (`checkpoint`)."""
+    """The checkpoint in `note`, signed by one of `log_keys`. Raises `Malformed`, `Broken` (`checkpoint`), `OtherKey`."""
     signed = read_note(note)
     checkpoint = parse(signed.text)
     _require_signed(signed, checkpoint.origin, log_keys, "checkpoint")
@@ -48,7 +48,7 @@ def open_checkpoint(note: str, log_keys: Iterable[VerifierKey]) -> Checkpoint:
 
 
 def open_ends(note: str, log_keys: Iterable[VerifierKey]) -> Ends:
-    """Where chains end, as one of `log_keys` signed it. Raises `Malformed`, `Broken` (`ends`)."""
+    """Where chains end, as one of `log_keys` signed it. Raises `Malformed`, `Broken` (`ends`), `OtherKey`."""
     signed = read_note(note)
     found = ends.read(signed.text)
     _require_signed(signed, found.checkpoint.origin, log_keys, "ends")
@@ -83,9 +83,8 @@ def _require_signed(signed: SignedNote, origin: str, log_keys: Iterable[Verifier
                         code=what,
                     ) from error
                 return
-    raise Broken(
+    raise OtherKey(
         f"{_WHAT[what]}, of {origin}, is not signed by the log key you gave: it is of another log, or the key is wrong.",
-        code=what,
         origin=origin,
     )
 

@@ -19,7 +19,7 @@ from bailee.ledger.entry import Entry
 from bailee.signing import signed_statement
 from bailee.signing.signed_statement import Unverified
 from bailee.verify.bundle import Placed
-from bailee.verify.result import Fault, Place, Remark, Unchecked
+from bailee.verify.result import Fault, OtherKey, Place, Remark, Unchecked
 
 
 @dataclass(slots=True)
@@ -27,12 +27,17 @@ class Notes:
     """What the steps found so far."""
 
     faults: list[Fault] = field(default_factory=list)
+    other_keys: list[OtherKey] = field(default_factory=list)
     remarks: list[Remark] = field(default_factory=list)
     unchecked: list[Unchecked] = field(default_factory=list)
 
     def fault(self, step: int, code: str, place: Place, sentence: str) -> None:
         """Note what must not be."""
         self.faults.append(Fault(step, code, place, sentence))
+
+    def other_key(self, code: str, place: Place, sentence: str) -> None:
+        """Note a key that was brought and that this file does not lead to."""
+        self.other_keys.append(OtherKey(code, place, sentence))
 
     def remark(self, code: str, place: Place, sentence: str) -> None:
         """Note what must be weighed."""

@@ -6,7 +6,7 @@
     cosigner notary    notary.example/w1+9e8f7a6b+BA…
     quorum 1
 
-One thing a line; a line that begins with # is a remark. Several `log` lines are keys of the same log, old and new. In the spirit of C2SP tlog-policy,
+One thing a line; a line that begins with # is a remark. For VKEY, `NAME=` and the five lines of the key (`ledger.fingerprint`) may stand, all in one line. Several `log` lines are keys of the same log, old and new. In the spirit of C2SP tlog-policy,
 and simpler: no groups. A cosigner's short name is the auditor's own word for it.
 """
 
@@ -48,10 +48,12 @@ def read(text: str) -> Policy:
                 pass
             case [word, *_] if word.startswith("#"):
                 pass
-            case ["log", vkey]:
-                logs.append(_key(vkey, KeyType.ED25519, number))
-            case ["cosigner", name, vkey] if _NAME.fullmatch(name) and name not in cosigners:
-                cosigners[name] = _key(vkey, KeyType.COSIGNATURE_V1, number)
+            case ["log", vkey, *more] if not more or "+" not in vkey:
+                logs.append(_key(" ".join((vkey, *more)), KeyType.ED25519, number))
+            case ["cosigner", name, vkey, *more] if (
+                _NAME.fullmatch(name) and name not in cosigners and (not more or "+" not in vkey)
+            ):
+                cosigners[name] = _key(" ".join((vkey, *more)), KeyType.COSIGNATURE_V1, number)
             case ["quorum", count] if (
                 quorum is None and count.isascii() and count.isdigit() and len(count) < 4
             ):
@@ -79,7 +81,14 @@ def _require_usable(logs: list[VerifierKey], cosigners: dict[str, VerifierKey], 
 
 
 def _key(vkey: str, kind: KeyType, number: int) -> VerifierKey:
-    key = vkeys.read(vkey)
+    try:
+        key = vkeys.read(vkey, kind)
+    except Malformed as error:
+        if error.code != "key-line":
+            raise
+        raise Malformed(
+            f"Line {number} of the policy: {error.sentence}", code="policy", line=number
+        ) from error
     if key.type is not kind:
         wanted = "a log" if kind is KeyType.ED25519 else "a cosigner"
         raise _refused(number, f"{key.name} is not the key of {wanted}")

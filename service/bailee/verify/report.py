@@ -61,6 +61,7 @@ def render_text(report: Report) -> str:
 def _head(report: Report) -> Iterator[str]:
     yield f"Form {grouped(report.form)}"
     yield f"Records: {report.state}"
+    yield from (f"  {each.sentence}" for each in report.other_keys)
     yield from unpinned(report)
     if report.visit:
         visit = report.visit

@@ -1,6 +1,6 @@
 """What a verification came to: plain data, every part of it for people and for programs.
 
-`Report.to_json` gives it to programs; `report.render_text` to people. A `Fault` breaks the records; a `Remark` is something an auditor
+`Report.to_json` gives it to programs; `report.render_text` to people. A `Fault` breaks the records; an `OtherKey` leaves them without a verdict; a `Remark` is something an auditor
 must weigh, which honest people also cause; an `Unchecked` names what this file alone cannot show.
 """
 
@@ -15,11 +15,12 @@ from bailee.rules.registry import Finding
 from bailee.rules.verdicts import Verdict
 from bailee.verify.limits import LIMITS
 
-State = Literal["complete and cosigned", "intact, not cosigned", "broken"]
-"""The three states of records, never one tick. The first needs the cosignatures of others on the checkpoint."""
+State = Literal["complete and cosigned", "intact, not cosigned", "not under your keys", "broken"]
+"""The four states of records, never one tick. The first needs the cosignatures of others on the checkpoint; the third has no verdict."""
 
 COSIGNED: Final[State] = "complete and cosigned"
 INTACT: Final[State] = "intact, not cosigned"
+NOT_YOURS: Final[State] = "not under your keys"
 BROKEN: Final[State] = "broken"
 
 
@@ -48,6 +49,15 @@ class Fault:
     """Something that must not be: the verifier's `step` that saw it, a stable `code`, the exact place, one sentence."""
 
     step: int
+    code: str
+    place: Place
+    sentence: str
+
+
+@frozen
+class OtherKey:
+    """A key that the auditor brought, and to which this file does not lead: mistyped, or the file is somebody else's."""
+
     code: str
     place: Place
     sentence: str
@@ -244,6 +254,7 @@ class Report:
     endorsements: tuple[Endorsement, ...] = ()
     erased: int = 0
     stamps: tuple[Stamped, ...] = ()
+    other_keys: tuple[OtherKey, ...] = ()
     claims: Mapping[str, Any] = field(default_factory=dict)
     cosigned: Mapping[str, int] = field(default_factory=dict)
 

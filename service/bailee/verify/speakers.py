@@ -20,6 +20,7 @@ from bailee.errors import BaileeError
 from bailee.frozen import frozen
 from bailee.signing import disclosures, recording, signed_statement
 from bailee.signing.signed_statement import Unverified
+from bailee.verify import weighing
 from bailee.verify.authorship import Authorship
 from bailee.verify.evidence import Item, Notes, Told, of_sample
 from bailee.verify.result import Place
@@ -124,12 +125,7 @@ class Replay:
                 "Get its root from the organisation itself and verify again.",
             )
         elif pinned != entry.kid:
-            self.notes.fault(
-                6,
-                "wrong-root",
-                item.place,
-                f"{entry.org} was founded with the key {entry.kid}, and you know it by {pinned}: this is another organisation.",
-            )
+            self.notes.other_key("other-root", item.place, weighing.other_root(entry.org, entry.kid, pinned))
 
     def weigh_keys(self, heard: Iterable[Heard], affirmed: Mapping[str, Recorded]) -> None:
         """Mark what a key said that was later revoked: recorded after its end, or while it may have been in other hands."""

@@ -1,7 +1,7 @@
 """The offline verifier: whether anything in this file is altered or missing, and what it says about the samples.
 
  1. The file can be read as a bundle (`bundle.read`; nothing below happens otherwise).
- 2. Its checkpoint is signed by the log key that the auditor brings, and by as many of the auditor's cosigners as the auditor asks for. The
+ 2. Its checkpoint is signed by a log key that the auditor brings, and by as many of the auditor's cosigners as the auditor asks for. The
     same key signed where each chain ends under it.
  3. Every entry is in its one exact form and proven to be at its index of the log; no index is taken twice.
  4. Every chain is whole: from its first entry to the one with which the log said that it ends, without a gap, each naming the one
@@ -17,7 +17,8 @@
  9. Private fields that are shown are the ones that were signed; the others are counted.
 10. What the statements mean: the fold, the rules, the verdicts.
 
-A fault is noted with its step and place, and the rest is looked at all the same. What fails a step of 5 or 6 is not believed and
+A key that the auditor brings and that the file does not lead to (the log's in 2, a root in 6) is no fault of the file: it may be mistyped.
+Then the file has no verdict, unless it contradicts itself. A fault is noted with its step and place, and the rest is looked at all the same. What fails a step of 5 or 6 is not believed and
 left out of step 10. A proof that is missing is a fault, never a step left out; what no file of this kind can show stands in `not_checked`.
 No network, no clock, no database: `at` and `trust` come from the caller.
 """
@@ -39,7 +40,7 @@ from bailee.domain.organisations import Organisation
 from bailee.domain.privacy_acts import Erased
 from bailee.domain.standing import affirmed
 from bailee.domain.statements import OPENING, Recorded, split_chain
-from bailee.errors import BaileeError
+from bailee.errors import BaileeError, Broken, OtherKey
 from bailee.frozen import field, frozen
 from bailee.ledger import ends
 from bailee.ledger.checkpoint import Checkpoint, VerifierKey, format_vkey, parse, read_note
@@ -50,7 +51,7 @@ from bailee.signing import notes as signed_notes
 from bailee.verify import accounts, conflicts, cosignatures, devices, evidence, stamps, weighing
 from bailee.verify.bundle import Bundle
 from bailee.verify.evidence import Item, Notes, Told
-from bailee.verify.result import BROKEN, COSIGNED, INTACT, CheckedWith, Place, Report, State
+from bailee.verify.result import BROKEN, COSIGNED, INTACT, NOT_YOURS, CheckedWith, Place, Report, State
 from bailee.verify.speakers import Heard, Replay
 
 _ALWAYS_UNCHECKED: Final[Mapping[str, str]] = {
@@ -96,7 +97,7 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
     """
     notes = Notes()
     checkpoint = _open_checkpoint(bundle.note, trust, notes)  # 2
-    ended = _open_ends(bundle.ends, checkpoint, trust, notes)  # 2
+    ended = _open_ends(bundle, checkpoint, trust, notes)  # 2
     cosigned = cosignatures.weigh(bundle.note, trust.cosigners, trust.quorum, notes)  # 2
     items = evidence.read_entries(bundle.entries, checkpoint, notes)  # 3
     evidence.check_chains(items, notes)  # 4
@@ -123,7 +124,7 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
     weighing.weigh_clock(items, outside, notes)
     weighing.weigh_roots(trust.roots, replay.organisations, replay.unpinned, notes)  # 6
     complete = cosigned.enough and not replay.unpinned
-    state: State = BROKEN if notes.faults else COSIGNED if complete else INTACT
+    state = _state(notes, complete=complete)
     for code, sentence in _ALWAYS_UNCHECKED.items():
         if not (code == "cosigners" and cosigned.enough):
             notes.not_checked(code, sentence)
@@ -149,6 +150,7 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
         not_checked=tuple(notes.unchecked),
         unauthenticated=bundle.unauthenticated,
         checked_with=trust.told(bundle.sha256),
+        other_keys=tuple(notes.other_keys),
         unpinned=tuple(sorted(replay.unpinned)),
         erased=sum(
             each.recorded.body.count
@@ -166,6 +168,11 @@ def _open_checkpoint(note: str, trust: Trust, notes: Notes) -> Checkpoint | None
     """Step 2. A checkpoint that is not believed still says what the proofs were made for, so that other faults show too."""
     try:
         return signed_notes.open_checkpoint(note, trust.log_keys)
+    except OtherKey:
+        checkpoint = parse(read_note(note).text)
+        said = weighing.other_log_key(checkpoint.origin, trust.log_keys)
+        notes.other_key("other-log-key", Place(), said)
+        return checkpoint
     except BaileeError as error:
         notes.fault(2, error.code, Place(), error.sentence)
     try:
@@ -174,11 +181,15 @@ def _open_checkpoint(note: str, trust: Trust, notes: Notes) -> Checkpoint | None
         return None
 
 
-def _open_ends(note: str, checkpoint: Checkpoint | None, trust: Trust, notes: Notes) -> Ends | None:
-    """Step 2. Under a checkpoint that is not believed, what was said of ends is looked at all the same."""
-    believed = not notes.faults
+def _open_ends(bundle: Bundle, checkpoint: Checkpoint | None, trust: Trust, notes: Notes) -> Ends | None:
+    """Step 2. Under a checkpoint that is not believed, what was said of ends is looked at all the same; it must be of the same key."""
     try:
-        found = signed_notes.open_ends(note, trust.log_keys) if believed else ends.read(read_note(note).text)
+        if notes.faults:
+            found = ends.read(read_note(bundle.ends).text)
+        elif notes.other_keys:
+            found = _of_one_key(bundle)
+        else:
+            found = signed_notes.open_ends(bundle.ends, trust.log_keys)
     except BaileeError as error:
         notes.fault(2, "ends", Place(), error.sentence)
         return None
@@ -187,6 +198,29 @@ def _open_ends(note: str, checkpoint: Checkpoint | None, trust: Trust, notes: No
         notes.fault(2, "ends-of-another", Place(), said)
         return None
     return found
+
+
+def _of_one_key(bundle: Bundle) -> Ends:
+    """Where chains end, in a file whose log key the auditor did not bring. Raises `Malformed`, `Broken` for one of two logs."""
+    checkpoint, said = read_note(bundle.note), read_note(bundle.ends)
+    signing = [
+        {line.key_id for line in note.signatures if line.name == parse(checkpoint.text).origin}
+        for note in (checkpoint, said)
+    ]
+    if signing[0] != signing[1]:
+        raise Broken(
+            "The checkpoint and the log's word on where chains end are not signed by the same key: they are of two logs.",
+            code="ends",
+        )
+    return ends.read(said.text)
+
+
+def _state(notes: Notes, *, complete: bool) -> State:
+    if notes.faults:
+        return BROKEN
+    if notes.other_keys:
+        return NOT_YOURS
+    return COSIGNED if complete else INTACT
 
 
 def _believed(heard: Iterable[Heard]) -> dict[str, list[Recorded]]:

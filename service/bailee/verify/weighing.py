@@ -1,28 +1,32 @@
 """The verdict on the records in words, and what is weighed beside it: clocks that disagree, roots that nobody brought.
 
-What is weighed here breaks nothing: it keeps records from being called complete, or tells a reader where to look.
+What is weighed here breaks nothing: it keeps records from being called complete, or from having a verdict at all, or tells a reader
+where to look.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import timedelta
 from typing import Final
 
 from bailee.domain.moments import Moment
-from bailee.ledger.checkpoint import Checkpoint
+from bailee.ledger.checkpoint import Checkpoint, VerifierKey
 from bailee.rules.case import Case
 from bailee.rules.registry import Finding
-from bailee.rules.verdicts import Verdict, verdicts
+from bailee.rules.verdicts import RecordsState, Verdict, verdicts
 from bailee.verify import cosignatures
 from bailee.verify.cosignatures import Cosigned
 from bailee.verify.evidence import Item, Notes
-from bailee.verify.result import BROKEN, Place, Stamped, State
+from bailee.verify.result import BROKEN, NOT_YOURS, Place, Stamped, State
 
 _CLOCKS_DIFFER: Final = timedelta(minutes=5)
 """Clocks of honest machines differ by no more (common practice, no source)."""
+_SLIPS: Final = 2
+_KNOWN: Final[Mapping[State, RecordsState]] = {BROKEN: "broken", NOT_YOURS: "not judged"}
+"""What the rules are told of the records."""
 
 
 def seen_outside(
@@ -69,6 +73,37 @@ def weigh_roots(
         notes.remark("root-unused", Place(), said)
 
 
+def other_root(org: str, here: str, brought: str) -> str:
+    """What to do about an organisation that begins here with another key than the auditor knows it by."""
+    return (
+        f"{org} was founded here with the key {here}, and you brought {brought}.{_slip(here, brought)} Compare yours once more with the paper "
+        f"that it is from. If it is right, this is the file of another organisation of that name, and it says nothing about yours."
+    )
+
+
+def other_log_key(origin: str, brought: Collection[VerifierKey]) -> str:
+    """What to do about a checkpoint that none of the auditor's log keys signed."""
+    yours = ", ".join(sorted({key.name for key in brought})) or "no log"
+    said = (
+        f"you brought another key of {origin}"
+        if yours == origin
+        else f"what you brought is the key of {yours}"
+    )
+    return (
+        f"This file is of the log {origin}, and {said}: it did not sign here. Compare yours once more with what the log's operator gave you. "
+        "If it is right, this is the file of another log, and nobody you know vouches for it."
+    )
+
+
+def _slip(one: str, other: str) -> str:
+    """Two keys of different people differ nearly everywhere: in one or two places they differ by a slip."""
+    differing = [str(at) for at, (a, b) in enumerate(zip(one, other, strict=False), 1) if a != b]
+    if len(one) != len(other) or len(differing) > _SLIPS:
+        return ""
+    where = f"character {differing[0]}" if len(differing) == 1 else f"characters {' and '.join(differing)}"
+    return f" They differ in {where} alone: most likely it was mistyped."
+
+
 def judge(
     case: Case,
     findings: Sequence[Finding],
@@ -80,10 +115,10 @@ def judge(
 ) -> tuple[Verdict, ...]:
     """The four verdicts; without a form only the first, which is the verifier's own.
 
-    On broken records the others are given, and say that they rest on them.
+    On broken records the others are given, and say that they rest on them. Under other keys than the auditor's nothing is judged.
     """
-    broken = state == BROKEN
-    records, *others = verdicts(case, findings, records_state="broken" if broken else "intact")
+    broken, known = state == BROKEN, _KNOWN.get(state, "intact")
+    records, *others = verdicts(case, findings, records_state=known)
     own = replace(
         records,
         sentence=_records_sentence(count, notes, len(records.findings), cosigned, unpinned),
@@ -91,6 +126,9 @@ def judge(
     )
     if not case.forms:
         return (own,)
+    if state == NOT_YOURS:
+        said = "Not judged: these records are not under the keys that you brought."
+        others = [replace(each, state="not judged", sentence=said) for each in others]
     resting = " This rests on broken records." if broken else ""
     return (own, *(replace(each, sentence=each.sentence + resting) for each in others))
 
@@ -103,6 +141,11 @@ def _records_sentence(
         if found
         else ""
     )
+    if notes.other_keys and not notes.faults:
+        return (
+            f"Not judged: {' '.join(each.sentence for each in notes.other_keys)} Nothing altered or missing was found in {count} entries "
+            f"under the keys that the file itself gives, and anybody can make such a file.{weighed}"
+        )
     if not notes.faults:
         missing = f" They are not called complete: the root of {', '.join(sorted(unpinned))} was not brought."
         rest = missing if cosigned.enough and unpinned else ""

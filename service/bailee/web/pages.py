@@ -19,13 +19,13 @@ from werkzeug.wrappers import Response as AnyResponse
 from bailee.api import problems
 from bailee.api.session import asker, ledger
 from bailee.documents import hand_overs, printed, signatures
-from bailee.documents.fingerprint import fingerprint
 from bailee.documents.hand_overs import HandOver
 from bailee.documents.signatures import Signature
 from bailee.domain import cautions, numbers
 from bailee.domain.form_acts import Opened
 from bailee.domain.pairing import pairs
 from bailee.errors import BaileeError, Forged, Unknown
+from bailee.ledger.fingerprint import fingerprint
 from bailee.operations import tell
 from bailee.operations.access import Asker
 from bailee.rules import wording

@@ -11,12 +11,13 @@ from bailee.rules.registry import Finding
 from bailee.rules.verdicts import Verdict
 from bailee.verify import report
 from bailee.verify.limits import LIMITS, TITLE
-from bailee.verify.result import BROKEN, Fault, Remark, Report, SampleAccount
+from bailee.verify.result import BROKEN, NOT_YOURS, Fault, Remark, Report, SampleAccount
 
 _STATES: Final = {
     "own log": "own log",
     "complete": "nothing missing",
     "intact": "nothing altered found",
+    "not judged": "not judged",
     "broken": "broken",
     "flagged": "flagged",
     "noted": "noted",
@@ -63,10 +64,11 @@ def _list(lines: Iterable[str], of: str = "plainlist") -> Iterator[str]:
 
 
 def _head(found: Report) -> Iterator[str]:
-    tone = "broken" if found.state == BROKEN else "whole"
+    tone = {BROKEN: "broken", NOT_YOURS: "other"}.get(found.state, "whole")
     yield f'<header class="head {tone}">'
     yield f'<h2 tabindex="-1">Form <span class="number">{_said(grouped(found.form))}</span></h2>'
     yield f'<p class="state">{_said(f"Records: {found.state}")}</p>'
+    yield from (f"<p>{_said(each.sentence)}</p>" for each in found.other_keys)
     yield from (f'<p class="state">{_said(each)}</p>' for each in report.unpinned(found))
     others = [each for each in found.verdicts if each.area != "records"]
     if others:

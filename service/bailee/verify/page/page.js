@@ -62,8 +62,8 @@ show("log-keys", claims.log_keys);
 
 function brought(kind) {
   const compared = [...document.querySelectorAll(`#claimed-${kind} input:checked`)].map((box) => box.value);
-  const typed = at(kind).value.split("\n").map((line) => line.trim()).filter(Boolean);
-  return [...new Set([...compared, ...typed])];
+  const typed = at(kind).value.trim(); // one key or several: the verifier tells them apart
+  return [...new Set([...compared, ...(typed ? [typed] : [])])];
 }
 
 const now = () => `${new Date().toISOString().slice(0, 19)}+00:00`;

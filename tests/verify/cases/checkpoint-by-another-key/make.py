@@ -9,14 +9,14 @@ from bailee.verify.verifier import Trust
 from log_simulator import LogSimulator, seeded
 
 
-def bundle(town: LogSimulator) -> Bundle:
-    """The same checkpoint, signed by another key under the same name."""
+def bundle(town: LogSimulator, variant: str) -> Bundle:
+    """The same checkpoint, signed by another key under the same name; with the word on where chains end, or without it."""
     sound = town.bundle()
     town.log_key = seeded("another operator")
-    return replace(sound, note=town.note())
+    return town.bundle() if variant == "all of another log" else replace(sound, note=town.note())
 
 
-def brings(town: LogSimulator) -> Trust:
+def brings(town: LogSimulator, variant: str) -> Trust:
     """The key of the log as it was published."""
     town.log_key = seeded("log", town.origin)
     return town.trust()
