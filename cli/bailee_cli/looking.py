@@ -82,10 +82,10 @@ def check_command(
 @click.command("pages")
 @click.pass_obj
 def pages_command(session: Session) -> None:
-    """Print a link that enters the pages in a browser. It works for five minutes and speaks in your name: do not pass it on."""
+    """Print a link that enters the pages in a browser, once and within five minutes. It reads in your name: do not pass it on."""
     from bailee.signing import access
 
-    token = access.issue(
+    token = access.issue_for_pages(
         session.key, session.profile.org, session.profile.origin, int(session.now.timestamp())
     )
     # After the hash sign a browser keeps it to itself: it appears in no log of any server on the way.

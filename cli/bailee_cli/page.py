@@ -72,10 +72,14 @@ def page_command(
     page = assemble(Path(parts), roots, log_keys).encode()
     replace_file(Path(output), page)
     digest = hashlib.sha256(page).hexdigest()
+    held = _digests(Path(parts))
     if session.json:
-        show.print_json({"file": output, "bytes": len(page), "sha256": digest})
-    else:
-        click.echo(f"Page: {output}, {len(page) / 1_000_000:.1f} MB\nSHA-256: {digest}")
+        show.print_json({"file": output, "bytes": len(page), "sha256": digest, "parts": held})
+        return
+    click.echo(f"Page: {output}, {len(page) / 1_000_000:.1f} MB\nSHA-256: {digest}")
+    click.echo("Made of these parts, to be compared with deploy/page/parts.txt:")
+    for name, each in held.items():
+        click.echo(f"{each}  {name}")
 
 
 def assemble(parts: Path, roots: Sequence[str] = (), log_keys: Sequence[str] = ()) -> str:
@@ -135,6 +139,12 @@ def _part(parts: Path, name: str) -> bytes:
         return (parts / name).read_bytes()
     except OSError as error:
         raise _missing(f"{parts / name} cannot be read ({error.strerror})", parts) from error
+
+
+def _digests(parts: Path) -> dict[str, str]:
+    """SHA-256 of every part, as `sha256sum` writes it: the folder may have changed since it was fetched."""
+    names = sorted(each.relative_to(parts).as_posix() for each in parts.rglob("*") if each.is_file())
+    return {name: hashlib.sha256(_part(parts, name)).hexdigest() for name in names}
 
 
 def _missing(why: str, parts: Path) -> Unavailable:

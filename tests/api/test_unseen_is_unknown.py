@@ -176,7 +176,7 @@ def _visit(field: Field) -> dict[str, list[str]]:
 
 def _entered(field: Field, device: Device) -> FlaskClient:
     client = field.app.test_client()
-    token = access.issue(device.key, device.org, ORIGIN, int(field.clock().timestamp()))
+    token = access.issue_for_pages(device.key, device.org, ORIGIN, int(field.clock().timestamp()))
     assert client.post("/session", json={"token": token}).status_code == 200
     return client
 

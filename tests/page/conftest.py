@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 @pytest.fixture(scope="session")
 def parts() -> Path:
     """What `sh deploy/page/fetch` brings; skips where it was not run."""
-    if not (PARTS / ".fetched").exists():
+    if not (PARTS / "pyodide.mjs").exists():
         pytest.skip(f"no parts of the page in {PARTS}: sh deploy/page/fetch (it needs npm)")
     return PARTS
 

@@ -29,9 +29,9 @@ class Town:
     announced: str
 
     def token(self, who: str = "clerk") -> str:
-        """An access token, as `bailee pages` puts it behind the `#`."""
+        """A token, as `bailee pages` puts it behind the `#`."""
         device = self.field.people[who]
-        return access.issue(
+        return access.issue_for_pages(
             device.key, device.org, self.field.ledger.settings.origin, int(self.field.clock().timestamp())
         )
 

@@ -34,6 +34,7 @@ BY_CODE: Final[dict[str, int]] = {
     "cosignature": 422,
     "bad-token": 401,
     "token-expired": 401,
+    "token-used": 401,
     "no-token": 401,
     "too-many-requests": 429,
 }

@@ -12,8 +12,8 @@ from bailee.operations import access
 from bailee.operations.access import Asker
 from bailee.operations.ledger import Ledger
 
-SESSION_S: Final = 12 * 3600
-"""A working day; the key that opened it may be revoked sooner, which ends it at once."""
+_READING: Final = frozenset({"GET", "HEAD"})
+"""All that a cookie is good for."""
 
 
 def ledger() -> Ledger:
@@ -34,12 +34,18 @@ def asker() -> Asker:
 
 
 def enter(token: str) -> Asker:
-    """Exchange a token for a cookie."""
-    with ledger().database.reading() as connection:
-        found = access.recognise(ledger(), connection, token)
+    """Exchange a token for a cookie, once."""
+    name, found = access.enter(ledger(), token)
     session.clear()
-    session.update(org=found.org, kid=found.kid, until=ledger().now().epoch_seconds + SESSION_S)
+    session["name"] = name
     return found
+
+
+def leave() -> None:
+    """End the session, not the cookie alone: who has a copy of it has nothing."""
+    if name := session.get("name"):
+        access.leave(ledger(), name)
+    session.clear()
 
 
 def _recognise() -> Asker:
@@ -47,9 +53,11 @@ def _recognise() -> Asker:
     with ledger().database.reading() as connection:
         if scheme.lower() == "bearer" and token:
             return access.recognise(ledger(), connection, token.strip())
-        if session.get("until", 0) > ledger().now().epoch_seconds:
-            return access.standing(ledger(), connection, session["org"], session["kid"])
+        if (name := session.get("name")) and request.method in _READING:
+            found = access.entered(ledger(), connection, name)
+            if found:
+                return found
     raise Forged(
-        "Say who you are: send an access token signed by your device key, or enter through `bailee pages`.",
+        "Say who you are: send an access token signed by your device key, or enter through `bailee pages`, which reads only.",
         code="no-token",
     )

@@ -1,15 +1,23 @@
-"""Who is asking: a device key, shown by a token it signed a moment ago."""
+"""Who is asking: a device key, shown by a token it signed a moment ago, or by the session that such a token opened."""
 
 from __future__ import annotations
+
+from hashlib import sha256
+from typing import Final
 
 from sqlalchemy.engine import Connection
 
 from bailee.domain.fields import Role
 from bailee.errors import Forged
 from bailee.frozen import frozen
-from bailee.ledger.base64url import unb64u
+from bailee.ledger.base64url import b64u, unb64u
 from bailee.operations.ledger import Ledger
 from bailee.signing import access
+from bailee.store import web_sessions
+from bailee.store.web_sessions import WebSession
+
+SESSION_S: Final = 12 * 3600
+"""A working day; the key that opened it may be revoked sooner, which ends it at once."""
 
 
 @frozen
@@ -21,9 +29,9 @@ class Asker:
     role: Role
 
 
-def recognise(ledger: Ledger, connection: Connection, token_text: str) -> Asker:
-    """The asker behind a token. Raises `Forged` or `Malformed` with codes that all mean: not let in."""
-    token = access.read(token_text)
+def recognise(ledger: Ledger, connection: Connection, token_text: str, typ: str = access.TYP) -> Asker:
+    """The asker behind a token of this kind. Raises `Forged` or `Malformed` with codes that all mean: not let in."""
+    token = access.read(token_text, typ)
     organisation = ledger.books.organisation(connection, token.iss)
     key = organisation.keys.get(token.kid) if organisation else None
     if key is None:
@@ -35,6 +43,32 @@ def recognise(ledger: Ledger, connection: Connection, token_text: str) -> Asker:
             raise _not_enrolled(token.iss, token.kid) from error
         raise
     return standing(ledger, connection, token.iss, token.kid)
+
+
+def enter(ledger: Ledger, token_text: str) -> tuple[str, Asker]:
+    """Open the pages with a token that was never used: the name of the session, and whose it is. Raises as `recognise` does.
+
+    Also `Forged` ("token-used").
+    """
+    now = ledger.now().epoch_seconds
+    with ledger.database.reading() as connection:
+        found = recognise(ledger, connection, token_text, access.PAGES)
+    name = b64u(sha256(token_text.encode()).digest())
+    session = WebSession(found.org, found.kid, now + SESSION_S)
+    if not ledger.database.write(lambda connection: web_sessions.begin(connection, name, session, now)):
+        raise Forged("This link was used already: make a new one with `bailee pages`.", code="token-used")
+    return name, found
+
+
+def entered(ledger: Ledger, connection: Connection, name: str) -> Asker | None:
+    """Whose session this is, while it lasts. Raises `Forged` when its key does not stand any more."""
+    found = web_sessions.find(connection, name, ledger.now().epoch_seconds)
+    return standing(ledger, connection, found.org, found.kid) if found else None
+
+
+def leave(ledger: Ledger, name: str) -> None:
+    """End a session for everybody who has its cookie."""
+    ledger.database.write(lambda connection: web_sessions.end(connection, name))
 
 
 def standing(ledger: Ledger, connection: Connection, org: str, kid: str) -> Asker:

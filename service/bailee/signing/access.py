@@ -1,11 +1,15 @@
 """Access tokens: the device key, signing for five minutes that it is asking.
 
+A token for the pages is of another kind (`PAGES`): it opens one session that reads, once, and nothing else takes it, because the link
+that carries it stays in a browser's memory.
+
 A short-lived JWT (RFC 7519) with its own `typ`, so that it can never be mistaken for a statement. It proves who asks;
 what they may see is decided where the question is answered.
 """
 
 from __future__ import annotations
 
+import secrets
 from typing import Final
 
 from bailee.errors import Forged, Malformed
@@ -13,6 +17,7 @@ from bailee.frozen import frozen
 from bailee.signing import compact, keys
 
 TYP: Final = "custody-access+jwt"
+PAGES: Final = "custody-pages+jwt"
 LIFETIME_S: Final = 300
 CLOCK_LEEWAY_S: Final = 120
 """Phones drift; a token from a clock two minutes fast still works."""
@@ -50,13 +55,22 @@ class Token:
 
 def issue(key: keys.SigningKey, iss: str, audience: str, now: int) -> str:
     """A token valid for `LIFETIME_S` seconds from `now`."""
-    return compact.write(key, TYP, {"aud": audience, "exp": now + LIFETIME_S, "iat": now, "iss": iss})
+    return compact.write(key, TYP, _claims(iss, audience, now))
 
 
-def read(text: str) -> Token:
-    """Parse a token. Raises `Malformed` (`bad-token`)."""
+def issue_for_pages(key: keys.SigningKey, iss: str, audience: str, now: int) -> str:
+    """A token that opens the pages once, within `LIFETIME_S` seconds from `now`; no two are alike (`jti`, RFC 7519 4.1.7)."""
+    return compact.write(key, PAGES, {**_claims(iss, audience, now), "jti": secrets.token_urlsafe(9)})
+
+
+def _claims(iss: str, audience: str, now: int) -> dict[str, str | int]:
+    return {"aud": audience, "exp": now + LIFETIME_S, "iat": now, "iss": iss}
+
+
+def read(text: str, typ: str = TYP) -> Token:
+    """Parse a token of this kind. Raises `Malformed` (`bad-token`)."""
     try:
-        token = compact.read(text, TYP, LIMIT, "bad-token")
+        token = compact.read(text, typ, LIMIT, "bad-token")
     except Malformed as error:
         raise _unreadable() from error
     iss, aud, iat, exp = (token.claims.get(name) for name in ("iss", "aud", "iat", "exp"))

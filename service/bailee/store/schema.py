@@ -147,6 +147,16 @@ host = Table(
     Column("until", BigInteger, nullable=False),
 )
 
+web_session = Table(
+    "web_session",
+    metadata,
+    Column("id", String(43), primary_key=True),
+    Column("org", String(32), nullable=False),
+    Column("kid", String(43), nullable=False),
+    Column("until", BigInteger, nullable=False, index=True),
+    Column("ended", Boolean, nullable=False, server_default=sql.false()),
+)
+
 admitted = Table("admitted", metadata, Column("kid", String(43), primary_key=True))
 
 party = Table(

@@ -7,11 +7,11 @@ from __future__ import annotations
 
 import json
 
-from flask import Blueprint, Response, redirect, request, session, url_for
+from flask import Blueprint, Response, redirect, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from bailee.api import problems
-from bailee.api.session import enter, ledger
+from bailee.api.session import enter, leave, ledger
 from bailee.errors import BaileeError, Malformed
 
 blueprint = Blueprint("session", __name__, url_prefix="/session")
@@ -32,8 +32,8 @@ def start() -> Response:
 
 @blueprint.post("/end")
 def end() -> AnyResponse:
-    """Forget the cookie."""
-    session.clear()
+    """End the session."""
+    leave()
     return redirect(url_for("pages.home"), 303)
 
 
