@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from nacl.signing import VerifyKey
 
-from bailee.errors import Broken, Malformed
+from bailee.errors import Malformed, OtherKey
 from bailee.ledger import ends
 from bailee.ledger.checkpoint import Checkpoint
 from bailee.ledger.ends import End, Ends
@@ -83,6 +83,6 @@ def test_neither_note_can_be_taken_for_the_other() -> None:
 def test_the_word_of_another_log_does_not_count() -> None:
     """Whoever cuts a file could say with a key of their own that it ends there."""
     other = SigningKey.from_seed(b"\x01" * 32)
-    with pytest.raises(Broken) as found:
+    with pytest.raises(OtherKey) as found:
         notes.open_ends(notes.sign_ends(SOME, other), [VKEY])
-    assert found.value.code == "ends"
+    assert found.value.code == "other-log-key"
