@@ -100,7 +100,19 @@ def test_a_burnt_office_gets_a_new_root_from_the_safe(town: Town) -> None:
 
 def test_an_endorsement_is_shown_and_is_no_trust(shipped: tuple[Town, list[str]]) -> None:
     """An auditor who knows the firm alone could not learn whom the firm takes for its laboratory, or would be led to trust it."""
-    town, _ = shipped
+    town, samples = shipped
+    received = (
+        "--seal",
+        "C-4711",
+        "--seal-state",
+        "intact",
+        "--package",
+        "sound",
+        "--record-enclosed",
+        "--all-intact",
+        "--yes",
+    )
+    town.person("dock").run("receive", ENVELOPE, *samples[:3], "--counted", "3", *received)
     lab = kid_of(town.person("lab-root"))
     town.person("firm-root").run("endorse", LAB, lab)
     form = town.person("clerk").answer("show", ENVELOPE)["forms"][0]
