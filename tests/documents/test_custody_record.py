@@ -7,10 +7,12 @@ practice for custody forms, no source.
 import re
 from dataclasses import replace
 from functools import cache
+from typing import Any
 
 import pypdfium2
 import pytest
 import zxingcpp
+from fpdf import FPDF
 
 from bailee.documents import custody_record, letter, printed
 from bailee.documents.signatures import MEANINGS
@@ -255,6 +257,12 @@ def test_a_letter_the_font_lacks_is_not_lost_silently() -> None:
     assert "[U+5317][U+4EAC] Example" in text(record(story))
 
 
+def test_a_sign_that_only_steers_is_printed_as_its_code_point() -> None:
+    """A note that turns the reading direction (Unicode, UAX 9) would read otherwise than it was signed."""
+    story = visit("collected", opened={"disclosed": {"client": "\u202eelpmaxE\u200b\u2028Client"}})
+    assert "[U+202E]elpmaxE[U+200B][U+2028]Client" in "".join(text(record(story)).split())
+
+
 def test_every_severity_is_printed_with_its_remedy() -> None:
     """A finding that the paper leaves out is one that nobody at the other end acts on."""
     story = visit("collected")
@@ -389,3 +397,36 @@ def test_a_row_taller_than_a_page_loses_nothing() -> None:
     custody = read[read.index("Chain of custody") :]
     for number in story.samples[:200]:
         assert grouped(number) in custody
+
+
+@pytest.mark.parametrize("unbroken", ["x", "\u202e\u0007\x1b[2J"], ids=["letters", "controls"])
+def test_a_note_without_blanks_is_measured_once_and_printed_whole(
+    monkeypatch: pytest.MonkeyPatch, unbroken: str
+) -> None:
+    """Whoever writes a note of one endless word would otherwise keep the service measuring it while everybody else waits."""
+    measured = []
+    whole, one = FPDF.get_string_width, getattr(letter.Letter, "_advance", None)
+
+    def of_words(self: FPDF, words: str, *rest: Any) -> float:
+        measured.append(len(words))
+        return float(whole(self, words, *rest))
+
+    def of_one(self: letter.Letter, sign: str) -> float:
+        measured.append(1)
+        assert one is not None
+        return float(one(self, sign))
+
+    monkeypatch.setattr(FPDF, "get_string_width", of_words)
+    monkeypatch.setattr(letter.Letter, "_advance", of_one, raising=False)
+
+    def cost(times: int) -> int:
+        measured.clear()
+        story = visit("collected")
+        story.held(disclosed={"note": unbroken * times})
+        read = "".join(text(record(story)).split())
+        assert read.count(printed) >= times - 1, "one may be divided between two pages"
+        return sum(measured)
+
+    printed = "".join(c if " " <= c <= "~" else f"[U+{ord(c):04X}]" for c in unbroken)
+    few, many = cost(30), cost(330)
+    assert many - few <= 3 * 300 * len(printed)

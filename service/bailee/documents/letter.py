@@ -1,8 +1,8 @@
 """A letter page that grows downwards: headings, fields, tables whose rows never overlap and never leave the margins.
 
 Everything is set in Noto Sans, embedded, so that the page looks the same in ten years and prints any Latin, Greek or Cyrillic name. There is
-one weight in the file; bold is the same outline drawn with a thin stroke. A character the font lacks is printed as its code
-point in brackets rather than lost. The same calls with the same `at` give the same bytes.
+one weight in the file; bold is the same outline drawn with a thin stroke. A character the font lacks, or that
+shows nothing and only steers others, is printed as its code point in brackets rather than lost. The same calls with the same `at` give the same bytes.
 """
 
 from __future__ import annotations
@@ -12,11 +12,13 @@ from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime
 from itertools import zip_longest
 from typing import TYPE_CHECKING, Final
+from unicodedata import category
 
 from bailee.frozen import frozen
 
 if TYPE_CHECKING:
     from fpdf import FPDF
+    from fpdf.fonts import TTFFont
 
     from bailee.labels.symbols import Matrix
 
@@ -40,6 +42,8 @@ _TOGETHER: Final = re.compile(
     r"\b[0-9A-Z]{4}(?: [0-9A-Z]{4}){2}\b|[0-9]{4}-[0-9]{2}-[0-9]{2} [0-9:]{5,8}(?: [+-][0-9:]{5})?"
 )
 """Numbers in groups and times with their offset are never divided between two lines."""
+_STEERING: Final = frozenset({"Cc", "Cf", "Zl", "Zp"})
+"""General categories (Unicode, UAX 44) of signs without a shape: controls, formats such as a turn of direction, separators."""
 
 _INK, _SOFT, _LINE, _TINT = (18, 24, 32), (84, 92, 102), (176, 182, 188), (238, 240, 242)
 
@@ -89,6 +93,7 @@ class Letter:
         self._pdf.add_font("Noto", fname=font_path())
         font = self._pdf.fonts["noto"]
         assert isinstance(font, TTFFont)
+        self._font: TTFFont = font
         self._glyphs = frozenset(font.cmap)
         self._running, self._foot = running, foot
         self.y = 0.0
@@ -283,28 +288,44 @@ class Letter:
                 yield Line(words.replace(_TIE, " "), line.bold, line.soft, line.struck, line.size)
 
     def _folded(self, words: Sequence[str], width: float) -> Iterator[str]:
-        """Words filled into lines; a word wider than a line is broken where it must be."""
-        current = ""
+        """Words filled into lines; a word wider than a line is broken where it must be. Every character is measured once."""
+        blank = self._advance(" ")
+        current, filled = "", 0.0
         for word in words:
-            longer = f"{current} {word}" if current else word
-            if self._pdf.get_string_width(longer) <= width:
-                current = longer
+            wide = sum(map(self._advance, word))
+            if current and filled + blank + wide <= width:
+                current, filled = f"{current} {word}", filled + blank + wide
                 continue
             if current:
                 yield current
-            current = word
-            while self._pdf.get_string_width(current) > width:
-                cut = next(
-                    n for n in range(len(current) - 1, 0, -1)
-                    if n == 1 or self._pdf.get_string_width(current[:n]) <= width
-                )  # fmt: skip
-                yield current[:cut]
-                current = current[cut:]
+            if wide <= width:
+                current, filled = word, wide
+                continue
+            *broken, (current, filled) = self._broken(word, width)
+            yield from (piece for piece, _ in broken)
         yield current
+
+    def _broken(self, word: str, width: float) -> Iterator[tuple[str, float]]:
+        """A word in pieces that fill a line each, with how wide they are; a piece has one character at least."""
+        begin, filled = 0, 0.0
+        for end, sign in enumerate(word):
+            wide = self._advance(sign)
+            if end > begin and filled + wide > width:
+                yield word[begin:end], filled
+                begin, filled = end, 0.0
+            filled += wide
+        yield word[begin:], filled
+
+    def _advance(self, sign: str) -> float:
+        """How far one character of the font in hand moves the pen: nothing is kerned, so a line is as wide as its characters."""
+        return float(self._font.cw[ord(sign)]) * self._pdf.font_size / 1000
 
     def _printable(self, words: str) -> str:
         tidy = " ".join(words.split()) if any(c in words for c in "\n\r\t") else words
-        return "".join(c if ord(c) in self._glyphs else f"[U+{ord(c):04X}]" for c in tidy)
+        return "".join(
+            c if ord(c) in self._glyphs and category(c) not in _STEERING else f"[U+{ord(c):04X}]"
+            for c in tidy
+        )
 
 
 def _height(line: Line) -> float:
