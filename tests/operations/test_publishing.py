@@ -431,7 +431,7 @@ def test_a_service_that_ended_leaves_publishing_to_the_next_one(running: Field) 
     next_one = Holder("next", "another host")
 
     def next_may(connection: Connection) -> bool:
-        taken = leases.take(connection, next_one, 15_000, alone=True)
+        taken = leases.take(connection, next_one, 15_000, alone=False)
         leases.leave(connection, next_one)
         return taken is not None
 
