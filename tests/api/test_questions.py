@@ -145,6 +145,9 @@ def test_a_question_must_be_about_one_thing(field: Field) -> None:
     """An empty question would otherwise be answered with a yes about nothing."""
     answer = field.post("clerk", "/readiness", {})
     assert (answer.status_code, answer.get_json()["code"]) == (422, "bad-request")
+    assert answer.get_json()["errors"] == [
+        {"at": "/", "says": "ask about sealing, shipping, taking or voiding: one of them"}
+    ]
 
 
 def test_a_sealed_statement_names_the_limits_the_laboratory_had_published(field: Field) -> None:
