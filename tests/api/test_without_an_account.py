@@ -23,9 +23,9 @@ from bailee.store.database import Database
 from field import FIRM, LAB, ORIGIN, Device, Field, make_home
 
 HASHES: Final = {
-    "GET /health", "GET /checkpoint", "GET /proofs/inclusion", "GET /proofs/consistency", "GET /tile/{level}/{tile}",
+    "GET /health", "GET /live", "GET /ready", "GET /checkpoint", "GET /proofs/inclusion", "GET /proofs/consistency", "GET /tile/{level}/{tile}",
 }  # fmt: skip
-"""What anybody may read: sizes, hashes, checkpoints."""
+"""What anybody may read: sizes, hashes, checkpoints, and whether the service is well."""
 BROUGHT: Final = {"POST /entries", "POST /checkpoint/cosignatures"}
 """What anybody may bring: it is signed, and tried below by who signed it."""
 BODIES: Final[Mapping[str, Any]] = {

@@ -95,6 +95,31 @@ def asked(field: Field, peer: str, forwarded: str | None = None, **more: Any) ->
     return field.client.get("/proofs/inclusion", headers=headers, environ_base={"REMOTE_ADDR": peer}, **more)
 
 
+def test_many_statements_in_one_request_are_many_requests(make_field: Fields) -> None:
+    """Whoever has one old file would send its 500 statements again and again, and every dock and phone would wait behind them."""
+    field = make_field()
+    clock = hurried(field, requests_per_address=1)
+    ended = field.people["inspector"]
+    again = [ended.sign(f"form/{field.open_form()}", "held", {}) for _ in range(4)]
+    clock.seconds += 1_000
+    there = {"REMOTE_ADDR": "203.0.113.7"}
+    codes = [
+        field.client.post("/entries", json={"statements": again}, environ_base=there).status_code
+        for _ in range(11)
+    ]
+    assert codes == [200] * 9 + [429] * 2
+
+
+def test_a_body_of_many_levels_opens_no_page_and_breaks_nothing(make_field: Fields) -> None:
+    """A kilobyte of brackets would be a page of ours about a fault of ours, and a screenful in the operator's night, each time."""
+    field = make_field(start=False)
+    for body in ("[" * 1000, '{"token":' * 1000, "null", '{"token":1}', ""):
+        answer = field.client.post("/session", data=body, content_type="application/json")
+        assert (answer.status_code, answer.get_json()["code"]) == (422, "bad-request")
+    plain = field.client.post("/session", data='{"token":"a.b.c"}', content_type="text/plain")
+    assert (plain.status_code, plain.get_json()["code"]) == (422, "bad-request")
+
+
 def test_an_address_that_hurries_waits_and_nobody_else_does(make_field: Fields) -> None:
     """One script on one machine would take all the threads, and every dock and phone would wait behind it."""
     promised("more requests than a person can", "is told when to come again")

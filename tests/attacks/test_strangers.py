@@ -124,3 +124,44 @@ def test_a_contradiction_from_before_the_end_is_still_told(field: Field) -> None
     assert (report.faults, report.remarks) == ((), ())
     said = [each.sentence for each in report.not_checked if each.code == "conflicts"]
     assert any(owner.key.kid[:8] in each for each in said)
+
+
+def test_a_thief_learns_no_number_with_a_key_that_has_ended(field: Field) -> None:
+    """With a revoked key and a form's number from a rubbish bin somebody would find out whose visit it was."""
+    form, elsewhere = field.open_form(), field.number("form")
+    owner = field.people["inspector"]
+    revoke(field, owner)
+    answers = [
+        field.send(replace(owner, heads={}).sign(f"form/{number}", "held", HELD)).get_json()
+        for number in (form, elsewhere)
+    ]
+    assert {each["code"] for each in answers} == {"revoked-key"}
+    assert len({each["detail"] for each in answers}) == 1
+
+
+def test_whoever_does_not_hold_a_key_does_not_learn_whose_it_is(field: Field) -> None:
+    """Whoever read a key's name on a paper record would ask the service for which firms it signs."""
+    form = field.open_form()
+    owner, other = field.people["inspector"], field.device("nobody", FIRM)
+    told = []
+    for kid_of in (owner, other):
+        head, _, _ = kid_of.sign(f"form/{form}", "held", HELD)["statement"].rpartition(".")
+        junk = {"statement": f"{head}.{'A' * 86}", "disclosures": []}
+        answer = field.send(junk)
+        told.append((answer.status_code, answer.get_json()["detail"].replace(kid_of.key.kid[:8], "KID")))
+    assert told[0] == told[1]
+
+
+def test_whoever_opens_what_others_have_begun_learns_of_it_no_sooner_than_by_taking_it(field: Field) -> None:
+    """A lot's number could be tried in silence, with a statement that is refused whether or not there is such a lot."""
+    lot, _ = field.lot(1)
+    root = stranger(field)
+    data = {"maker": "x", "maker_lot": "x", "count": 1, "expiry": "2027-03-31", "received": "2026-03-03"}
+    told = []
+    for number in (lot, field.number("lot")):
+        signed = replace(root, heads=dict(root.heads)).sign(
+            f"lot/{number}", "lot_received", data, after="A" * 43
+        )
+        answer = field.send(signed).get_json()
+        told.append((answer["code"], answer["detail"]))
+    assert told[0] == told[1]

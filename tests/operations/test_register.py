@@ -50,7 +50,7 @@ def test_an_altered_statement_is_refused(field: Field) -> None:
         .sign(f"form/{form}", "held", {**HELD, "where": "home"})["statement"]
         .split(".")[1]
     )
-    refused(field, {**signed, "statement": f"{header}.{other}.{signature}"}, "bad-signature", 422)
+    refused(field, {**signed, "statement": f"{header}.{other}.{signature}"}, "unknown-key", 403)
     assert payload != other
 
 

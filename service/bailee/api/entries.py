@@ -9,6 +9,7 @@ from flask import Blueprint
 from pydantic import BaseModel, Field, RootModel
 
 from bailee.api.layer import Asked, operation
+from bailee.api.limits import limits
 from bailee.api.problems import Problem, problem_of
 from bailee.api.session import ledger
 from bailee.operations import amending, visibility
@@ -110,6 +111,7 @@ def register(body: EntriesIn) -> Any:
     """
     asked, here = body.root, ledger()
     sent = [asked] if isinstance(asked, StatementIn) else asked.statements
+    limits().admit_statements(len(sent))
     found = here.register.register(
         [Submission(each.statement, tuple(each.disclosures)) for each in sent], here.clock()
     )

@@ -25,7 +25,7 @@ _AT_ONCE: Final = 40
 """Seconds of the lasting rate that may come at once: 2,000 requests of one address, 800 of one key."""
 _REMEMBERED: Final = 20_000
 _BYTES_OF_ONE: Final = 65_536
-"""So much of a body counts as a request of its own: 500 statements with their private fields count as ten or so."""
+"""So much of a body counts as a request of its own."""
 FREE: Final = frozenset({"log.live"})
 
 
@@ -68,6 +68,12 @@ class Limits:
         if caller and request.endpoint not in FREE:
             cost = 1 + (request.content_length or 0) / _BYTES_OF_ONE
             _require_no_wait(self._addresses.take(caller, cost), "address")
+
+    def admit_statements(self, count: int) -> None:
+        """Count each statement after the first of a request as a request of its own. Raises `Unavailable` (`too-many-requests`)."""
+        caller = self.caller(request.remote_addr or "", request.headers.getlist("X-Forwarded-For"))
+        if caller and count > 1:
+            _require_no_wait(self._addresses.take(caller, count - 1), "address")
 
     def admit_key(self, kid: str) -> None:
         """Count this request for the key that has shown who it is. Raises `Unavailable` (`too-many-requests`)."""

@@ -16,7 +16,7 @@ from bailee.domain.facts import Facts
 from bailee.domain.form_acts import Affirmed, Opened
 from bailee.domain.moments import Moment
 from bailee.domain.organisation_acts import Recovered
-from bailee.domain.organisations import PHYSICAL, Key, Organisation, why_not
+from bailee.domain.organisations import PHYSICAL, Key, Organisation, Revocation, why_not
 from bailee.domain.statements import OPENING, Recorded, split_chain
 from bailee.errors import Forged
 from bailee.frozen import frozen
@@ -46,32 +46,33 @@ def require(
     """
     kind, number = split_chain(speech.chain)
     opening = OPENING[kind]
+    key = organisation.keys.get(speech.kid) if organisation else None
+    if speech.act != "founded" and key and key.revocation and not isinstance(speech.body, Recovered):
+        _require_before_its_end(
+            speech, kind, key.revocation
+        )  # first: with a found key nobody learns which numbers there are
     if kind != "org" and speech.act != opening and speech.org not in owners:  # whether or not there is one
         raise Forged(
             f"There is no {kind} {number} here that {speech.org} is a party of: check the number.",
             code="wrong-organisation",
             chain=speech.chain,
         )
-    if (speech.act == opening) != (length == 0):
-        said = f"A {kind} begins with {opening}" if length == 0 else f"{speech.chain} has already begun"
-        raise Forged(f"{said}: check the number.", code="wrong-form", chain=speech.chain)
+    if speech.act == opening and length:
+        raise begun(speech.chain)
+    if speech.act != opening and not length:
+        raise Forged(
+            f"A {kind} begins with {opening}: check the number.", code="wrong-form", chain=speech.chain
+        )
     if kind == "org" and number != speech.org:
         raise Forged(
             "Only an organisation itself may speak about its keys and rules.", code="wrong-organisation"
         )
     if speech.act == "founded" or (isinstance(speech.body, Recovered) and _may_recover(speech, organisation)):
         return
-    key = organisation.keys.get(speech.kid) if organisation else None
     if organisation is None or key is None:
         raise Forged(
             f"The key {speech.kid[:8]}… is not enrolled with {speech.org}: ask its administrator to enrol it, then send again.",
             code="unknown-key",
-            kid=speech.kid,
-        )
-    if key.revocation and (kind == "org" or speech.seq > key.revocation.last_good_seq):
-        raise Forged(
-            f"The key {speech.kid[:8]}… was revoked ({key.revocation.reason}). Sign with your new key.",
-            code="revoked-key",
             kid=speech.kid,
         )
     if isinstance(speech.body, Opened) and speech.org not in (
@@ -82,6 +83,20 @@ def require(
     not_allowed = why_not(organisation, key, speech.act, speech.body)
     if not_allowed and speech.act not in PHYSICAL:
         raise Forged(not_allowed, code="wrong-role", role=key.role, act=speech.act)
+
+
+def begun(chain: str) -> Forged:
+    """What `chain` would have begun with comes too late."""
+    return Forged(f"{chain} has already begun: check the number.", code="wrong-form", chain=chain)
+
+
+def _require_before_its_end(speech: Speech, kind: str, ended: Revocation) -> None:
+    if kind == "org" or speech.seq > ended.last_good_seq:
+        raise Forged(
+            f"The key {speech.kid[:8]}… was revoked ({ended.reason}). Sign with your new key.",
+            code="revoked-key",
+            kid=speech.kid,
+        )
 
 
 def doubt(key: Key, entry: Recorded, *, late: bool | None = None) -> Doubt:

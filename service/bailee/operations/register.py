@@ -33,6 +33,7 @@ from bailee.domain.organisation_acts import CalendarSet, Enrolled, Founded, Poli
 from bailee.domain.organisations import Key, Organisation
 from bailee.domain.policy import Policy
 from bailee.domain.privacy_acts import Erased
+from bailee.domain.statements import OPENING
 from bailee.errors import BaileeError, Forged
 from bailee.frozen import frozen
 from bailee.ledger.base64url import b64u, unb64u
@@ -51,6 +52,9 @@ _ROOTS_KEPT: Final = 64
 """Roots of past sizes remembered: devices name the newest checkpoint they saw, so few sizes are asked about at once."""
 _THREADED_FROM: Final = 8
 """Below this many statements a thread costs more than it saves; Ed25519 releases the interpreter lock."""
+
+_NOT_ITS_HOLDER: Final = frozenset({"bad-signature", "wrong-key-name", "weak-key", "bad-key"})
+"""What whoever has read the name of a key can bring about, and nobody who holds it."""
 
 
 @frozen
@@ -168,8 +172,7 @@ class Register:
                 )
             if claims.act == "founded":
                 self._require_admitted(read.unverified.kid, orgs.get(claims.iss))
-            public = voices.public_of(read.unverified, orgs.get(claims.iss))
-            signed = signed_statement.open_with(read.unverified, public, read.submission.disclosures)
+            signed = self._opened(read.unverified, read.submission, orgs.get(claims.iss))
             body = statements.parse(claims.sub, claims.act, claims.data)
             _require_usable(signed, body)
             return _Checked(read.submission, read.unverified, signed, body)
@@ -207,6 +210,11 @@ class Register:
         if already is not None:
             return Answer(already, again=True, amends=amends), head
         self._require_standing(connection, head, checked)
+        if head.length and _opens(
+            checked
+        ):  # last: whoever has not opened it learns of a number no sooner than by taking it
+            log.require_next(connection, log.Head(), signer, checked.signed)
+            raise standing.begun(checked.signed.claims.sub)
         kept = checked.submission.disclosures
         erasure = None
         if isinstance(checked.body, Erased):
@@ -229,7 +237,7 @@ class Register:
                 self._require_standing(connection, head, checked)
             except BaileeError as error:
                 why = error
-        if why.code not in ("device-fork", "revoked-key"):
+        if why.code not in ("device-fork", "revoked-key") or (head.length and _opens(checked)):
             return
         organisation = self._books.organisation(connection, checked.signed.claims.iss)
         key = organisation.keys.get(checked.signed.kid) if organisation else None
@@ -244,7 +252,8 @@ class Register:
         # Held steady, so that a revocation cannot slip in before this statement and get the lower index.
         organisation = self._books.organisation(connection, claims.iss, steady=True)
         owners = mentions.parties(connection, claims.sub)
-        standing.require(speech, organisation, length=head.length, owners=owners)
+        length = 0 if _opens(checked) else head.length
+        standing.require(speech, organisation, length=length, owners=owners)
         require_own_key(checked.body, organisation, self._own_kid)
         if claims.seen is not None:
             self._require_seen(connection, claims.seen)
@@ -263,11 +272,22 @@ class Register:
         with self._database.reading() as connection:
             if is_admitted(connection, kid):
                 return
-        raise Forged(
-            f"This ledger takes only organisations its operator has admitted: send the operator your root key's name, {kid}.",
-            code="not-admitted",
-            kid=kid,
-        )
+        raise _not_admitted(kid)
+
+    def _opened(
+        self, unverified: Unverified, submission: Submission, organisation: Organisation | None
+    ) -> SignedStatement:
+        """The statement, its signature checked. Who does not hold the key learns neither whose it is nor that it is known here."""
+        try:
+            public = voices.public_of(unverified, organisation)
+            return signed_statement.open_with(unverified, public, submission.disclosures)
+        except BaileeError as error:
+            if error.code not in _NOT_ITS_HOLDER:
+                raise
+            is_founding = unverified.claims.act == "founded"
+            if is_founding and self._open_founding:
+                raise
+            raise (_not_admitted(unverified.kid) if is_founding else voices.unknown(unverified)) from error
 
     def _require_seen(self, connection: Connection, seen: signed_statement.Seen) -> None:
         """The tree head a device says it saw must be one of this log's own: otherwise one of the two has lost something."""
@@ -291,6 +311,10 @@ def _read(submission: Submission) -> _Read:
         return _Read(submission, signed_statement.read(submission.text))
     except BaileeError as error:
         return _Read(submission, problem=error)
+
+
+def _opens(checked: _Checked) -> bool:
+    return checked.signed.claims.act in OPENING.values()
 
 
 def _keys(organisation: Organisation | None) -> Mapping[str, Key]:
@@ -320,6 +344,14 @@ def require_own_key(body: Facts, organisation: Organisation | None, own_kid: str
             code="key-taken",
             kid=kid,
         )
+
+
+def _not_admitted(kid: str) -> Forged:
+    return Forged(
+        f"This ledger takes only organisations its operator has admitted: send the operator your root key's name, {kid}.",
+        code="not-admitted",
+        kid=kid,
+    )
 
 
 def _require_usable(signed: SignedStatement, body: Facts) -> None:

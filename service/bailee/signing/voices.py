@@ -29,13 +29,18 @@ def public_of(unverified: Unverified, organisation: Organisation | None) -> byte
         return _brought(claims.data.get("recovery_jwk"), unverified.kid)
     key = organisation.keys.get(unverified.kid) if organisation else None
     if key is None:
-        raise Forged(
-            f"The key {unverified.kid[:8]}… was not enrolled with {claims.iss} at that point: its administrator has to enrol it "
-            "first.",
-            code="unknown-key",
-            kid=unverified.kid,
-        )
+        raise unknown(unverified)
     return unb64u(key.x)
+
+
+def unknown(unverified: Unverified) -> Forged:
+    """No key that is enrolled there signed this."""
+    return Forged(
+        f"This was not signed by a key {unverified.kid[:8]}… that was enrolled with {unverified.claims.iss} at that point: its administrator "
+        "has to enrol it first. If it is enrolled, the statement was damaged on the way: send it again.",
+        code="unknown-key",
+        kid=unverified.kid,
+    )
 
 
 def _brought(jwk: object, kid: str) -> bytes:

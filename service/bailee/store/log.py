@@ -181,11 +181,17 @@ def append(
     an entry this chain does not have.
     """
     claims = signed.claims
-    gap = _require_continues(connection, signer, signed)
-    _require_seen(connection, head, claims.after)
+    gap = require_next(connection, head, signer, signed)
     entry = entries.Entry(claims.sub, head.length + 1, head.leaf, max(_rec(now), head.rec or ""), signed.text)
     logged, new_head = _store(connection, head, signer, signed, entry, disclosures)
     return Appended(entry, logged, new_head, gap)
+
+
+def require_next(connection: Connection, head: Head, signer: Device, signed: SignedStatement) -> int:
+    """Raise as `append` does unless it may come next; how many counters of its device are missing before it. Writes nothing."""
+    gap = _require_continues(connection, signer, signed)
+    _require_seen(connection, head, signed.claims.after)
+    return gap
 
 
 def put_back(connection: Connection, text: str, disclosures: Sequence[str]) -> tuple[int, Logged]:

@@ -6,24 +6,37 @@ The token travels behind the `#` of a link, which browsers never send: a few lin
 from __future__ import annotations
 
 import json
+from typing import Final
 
 from flask import Blueprint, Response, redirect, request, url_for
+from pydantic import ValidationError
 from werkzeug.wrappers import Response as AnyResponse
 
 from bailee.api import problems
+from bailee.api.layer import JSON, Asked
 from bailee.api.session import enter, leave, ledger
 from bailee.errors import BaileeError, Malformed
 
 blueprint = Blueprint("session", __name__, url_prefix="/session")
+_WANTED: Final = 'Send {"token": "…"} as application/json.'
+
+
+class Entering(Asked):
+    """What the script of the link posts."""
+
+    token: str
 
 
 @blueprint.post("")
 def start() -> Response:
     """Exchange `{"token": …}` for a cookie. Answers JSON, like the rest of what programs call."""
-    body = request.get_json(silent=True)
-    if not isinstance(body, dict) or not isinstance(body.get("token"), str):
-        raise Malformed('Send {"token": "…"} as application/json.', code="bad-request")
-    found = enter(body["token"])
+    if request.mimetype != JSON:  # which a page of somebody else's cannot send
+        raise Malformed(_WANTED, code="bad-request")
+    try:
+        token = Entering.model_validate_json(request.get_data()).token
+    except ValidationError as error:
+        raise Malformed(_WANTED, code="bad-request") from error
+    found = enter(token)
     return Response(
         json.dumps({"organisation": found.org, "role": found.role, "next": url_for("pages.home")}),
         content_type="application/json",
