@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import stat
 from typing import TYPE_CHECKING
 
 import click
@@ -15,6 +16,7 @@ from bailee_cli.session import Session
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
+    from pathlib import Path
 
     from bailee.verify.bundle import Bundle
     from bailee.verify.result import Stamped
@@ -196,33 +198,42 @@ def _nothing_brought(told: Bundle, has_roots: bool) -> Malformed:
 
 def _write_statements(into: str, told: Bundle) -> None:
     """`N.txt` what was signed, `N.sig` the signature (Ed25519), `KEY.pem` the key by its name, N being the place in the log."""
-    from pathlib import Path
-
     from bailee.signing import plain_parts
-    from bailee_cli.profile import replace_file
 
-    folder = Path(into)
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        for name, data in plain_parts.files((each.index, each.text) for each in told.entries):
-            replace_file(folder / name, data)
-    except OSError as error:
-        raise Malformed(f"{into} cannot be written: {error.strerror}.", code="unwritable") from error
+    _write_into(into, dict(plain_parts.files((each.index, each.text) for each in told.entries)))
 
 
 def _write_tokens(into: str, stamps: Iterable[Stamped], der: Mapping[int, bytes]) -> None:
+    texts = {f"{each.size}.txt": each.text.encode() for each in stamps}
+    _write_into(into, texts | {f"{each.size}.tst": der[each.size] for each in stamps})
+
+
+def _write_into(into: str, files: Mapping[str, bytes]) -> None:
+    """New files in a folder of one's own; one that is there already stays, and must say the same. Raises `Malformed`, `Unavailable`."""
     from pathlib import Path
 
-    from bailee_cli.profile import replace_file
+    from bailee.disk import folders, replacing
 
     folder = Path(into)
+    folders.make_private(folder)
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        for each in stamps:
-            replace_file(folder / f"{each.size}.txt", each.text.encode())
-            replace_file(folder / f"{each.size}.tst", der[each.size])
+        there = {each.name for each in folder.iterdir()}
+        new = {name: data for name, data in files.items() if name not in there}
+        for name in sorted(files.keys() - new.keys()):
+            if not _says(folder / name, files[name]):
+                raise Malformed(
+                    f"{folder / name} is there already and says something else: give another folder. Nothing was written.",
+                    code="in-the-way",
+                )
+        for name, data in new.items():
+            replacing.create(folder / name, data)
     except OSError as error:
         raise Malformed(f"{into} cannot be written: {error.strerror}.", code="unwritable") from error
+
+
+def _says(path: Path, data: bytes) -> bool:
+    found = path.lstat()
+    return stat.S_ISREG(found.st_mode) and found.st_size == len(data) and path.read_bytes() == data
 
 
 def _trust(

@@ -41,11 +41,13 @@ def monitor_command(
     The log's operator must have named your key as a monitor. Ends with 1 when something does not hold; what contradicts is kept
     in the copy.
     """
+    from bailee.disk import folders
     from bailee.signing import vkeys
     from bailee.verify.mirror import Mirror
     from bailee_cli.client import Service
 
     copy = Mirror(mirror, vkeys.read_log(log_key))
+    folders.make_private(mirror)
     service = Service(address, transport=session.transport, token=lambda: _token(session))
     while True:
         try:

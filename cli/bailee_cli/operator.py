@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import secrets
 import signal
 from collections.abc import Iterator
@@ -48,6 +47,7 @@ _BEHIND_A_PROXY: Final = "127.0.0.1:8765"
 def init_command(home: Path, origin: str, address: str, database: str | None, open_founding: bool) -> None:
     """Create a ledger: database, log key, settings. Never touches one that is there."""
     from bailee.config import LOG_KEY_FILE, SETTINGS_FILE, Settings
+    from bailee.disk import folders, replacing
     from bailee.ledger.checkpoint import format_vkey
     from bailee.signing import notes
     from bailee.signing.keys import SigningKey
@@ -65,21 +65,20 @@ def init_command(home: Path, origin: str, address: str, database: str | None, op
             raise Malformed(
                 f"{path} is there already: choose another folder. Nothing was changed.", code="ledger-exists"
             )
-    home.mkdir(mode=0o700, parents=True, exist_ok=True)
+    folders.make_private(home)
     settings = Settings(
         home=home, origin=origin, address=address.rstrip("/"), founding="open" if open_founding else "listed",
         database=database or f"sqlite:///{ledger_file.resolve()}",
     )  # fmt: skip
     if database is None:
-        _write_secret(
-            ledger_file, b""
-        )  # private fields lie in it: the owner's alone, and its journals follow its mode
+        # Private fields lie in it: the owner's alone, and its journals follow its mode.
+        replacing.create(ledger_file, b"")
     ledger = Database(settings.database, pooler=settings.pooler)
     ledger.migrate()
     ledger.close()
-    _write_secret(home / LOG_KEY_FILE, key.pem())
-    _write_secret(home / SESSION_KEY_FILE, secrets.token_bytes(32))
-    _write_secret(home / SETTINGS_FILE, settings.text().encode())
+    replacing.create(home / LOG_KEY_FILE, key.pem())
+    replacing.create(home / SESSION_KEY_FILE, secrets.token_bytes(32))
+    replacing.create(home / SETTINGS_FILE, settings.text().encode())
     click.echo(
         f"Ledger {origin} is in {home}. Keep {LOG_KEY_FILE} safe and back it up apart from the database."
     )
@@ -262,13 +261,6 @@ def _database(home: Path) -> Database:
     database = Database(settings.database, pooler=settings.pooler)
     database.require_ready()
     return database
-
-
-def _write_secret(path: Path, content: bytes) -> None:
-    with os.fdopen(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600), "wb") as file:
-        file.write(content)
-        file.flush()
-        os.fsync(file.fileno())
 
 
 @contextmanager

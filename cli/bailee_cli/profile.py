@@ -19,7 +19,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from bailee.disk import replacing
+from bailee.disk import folders, replacing
 from bailee.errors import Malformed, Unavailable
 from bailee.frozen import frozen
 
@@ -63,8 +63,9 @@ def folder_of(home: Path, name: str) -> Path:
 
 
 def make_folder(folder: Path) -> None:
-    """Create it for its owner alone."""
-    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    """Make the home and in it the folder of one profile, for its owner alone. Raises as `folders.make_private` does."""
+    folders.make_private(folder.parent)
+    folders.make_private(folder)
     folder.chmod(0o700)
 
 
@@ -95,7 +96,11 @@ def replace_file(path: Path, content: bytes) -> None:
     try:
         replacing.replace(path, content, replacing.PRIVATE)
     except OSError as error:
-        raise Unavailable(f"{path} cannot be written: {error.strerror}.", code="cannot-write") from error
+        raise _unwritable(path, error) from error
+
+
+def _unwritable(path: Path, error: OSError) -> Unavailable:
+    return Unavailable(f"{path} cannot be written: {error.strerror}.", code="cannot-write")
 
 
 def make_key(folder: Path, passphrase: str | None) -> SigningKey:
@@ -106,16 +111,14 @@ def make_key(folder: Path, passphrase: str | None) -> SigningKey:
     path = folder / "key.pem"
     key = SigningKey.generate()
     try:
-        descriptor = os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600)
+        replacing.create(path, key.pem(passphrase))
     except FileExistsError as error:
         raise Malformed(
             f"There is a key in {folder} already, and it is never replaced: use another name with --as.",
             code="key-exists",
         ) from error
-    with os.fdopen(descriptor, "wb") as file:
-        file.write(key.pem(passphrase))
-        file.flush()
-        os.fsync(file.fileno())
+    except OSError as error:
+        raise _unwritable(path, error) from error
     return key
 
 

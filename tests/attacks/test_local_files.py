@@ -10,19 +10,30 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 from promises import promised
 
-from bailee.disk import durable, replacing
+from bailee.disk import durable, folders, replacing
 from bailee.errors import Unavailable
+from bailee_cli.main import bailee
 from bailee_cli.profile import replace_file
+from bailee_cli.session import Session
 from field import FIRM
-from town import OPEN, Town
+from town import OPEN, Town, verify_words
 
 ROOT = Path(__file__).resolve().parents[2]
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="links and permissions are those of POSIX")
 
 Writer = Callable[[Path, bytes], object]
 WRITERS: dict[str, Writer] = {"command": replace_file, "service": durable.write}
+INIT = ("--origin", "ledger.example/log", "--address", "http://127.0.0.1:8765")
+MAKERS: dict[str, tuple[str, ...]] = {
+    "ledger": ("init", *INIT, "--home"),
+    "cosigner": ("cosign", "new", "--name", "lab.example/cosigner", "--folder"),
+    "home": ("key", "new"),
+    "person": ("--as", "keys", "key", "new"),
+}
+every_maker = pytest.mark.parametrize("maker", MAKERS)
 every_writer = pytest.mark.parametrize("write", WRITERS.values(), ids=WRITERS)
 
 
@@ -80,6 +91,82 @@ def test_no_command_writes_through_a_planted_link_or_shows_others_what_it_wrote(
         assert target.stat().st_size > 0
         assert mode(target) == 0o600, name
     assert treasure.read_bytes() == b"years of work"
+
+
+def keys_made(maker: str, folder: Path) -> tuple[int, str]:
+    """Let a command make private keys in a folder: its exit code, and what it said."""
+    words = (*MAKERS[maker], *([str(folder)] if maker in ("ledger", "cosigner") else []))
+    home = {"home": folder, "person": folder.parent}.get(maker)
+    done = CliRunner().invoke(bailee, words, obj=Session(home=home))
+    assert done.exception is None or isinstance(done.exception, SystemExit), done.exception
+    return done.exit_code, " ".join(done.output.split())
+
+
+@every_maker
+def test_no_key_is_made_through_a_planted_link(maker: str, tmp_path: Path) -> None:
+    """Another user who plants a link under the name that a manual gives would decide where the keys of a log lie, and read them."""
+    promised("plants a link", "folder")
+    theirs = tmp_path / "theirs"
+    theirs.mkdir()
+    for aim in (theirs, tmp_path / "nowhere"):
+        (tmp_path / "keys").symlink_to(aim)
+        code, said = keys_made(maker, tmp_path / "keys")
+        assert (code, "keys is a link, and nothing is written there" in said) == (3, True), said
+        (tmp_path / "keys").unlink()
+    assert list(tmp_path.rglob("*")) == [theirs]
+
+
+@every_maker
+def test_no_key_is_made_where_others_can_write_or_where_no_folder_can_be(
+    maker: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Who may write to a folder exchanges the key in it; and a slip in the path must not end in lines that nobody can read."""
+    keys = tmp_path / "keys"
+    keys.mkdir()
+    keys.chmod(0o777)
+    code, said = keys_made(maker, keys)
+    assert (code, "can be written to by others" in said) == (3, True), said
+    keys.chmod(0o700)
+    with monkeypatch.context() as elsewhere:
+        elsewhere.setattr(os, "geteuid", lambda: keys.stat().st_uid + 1)
+        elsewhere.setattr(folders, "_ROOT", -1)
+        code, said = keys_made(maker, keys if maker != "person" else keys / "keys")
+        assert (code, "belongs to another user" in said) == (3, True), said
+    assert list(keys.iterdir()) == []
+    (tmp_path / "file").write_bytes(b"")
+    code, said = keys_made(maker, tmp_path / "file" / "keys")
+    assert (code, "cannot be made or used" in said or "is no folder" in said) == (3, True), said
+
+
+@every_maker
+def test_keys_are_made_in_a_folder_for_their_owner_alone(maker: str, tmp_path: Path) -> None:
+    """Others of the machine would read the names in a device's outbox, or the database of a ledger."""
+    keys = tmp_path / "above" / "keys"
+    code, said = keys_made(maker, keys)
+    assert (code, mode(keys)) == (0, 0o700), said
+    assert {mode(path) for path in keys.rglob("*") if path.is_file() and path.suffix != ".sqlite"} == {0o600}
+
+
+def test_an_auditor_writes_parts_through_no_link_and_over_no_file(working: Town) -> None:
+    """The files in the auditor's own folder would become statements of whoever sent her the bundle."""
+    auditor = working.person("inspector")
+    file, parts = working.folder / "visit.json", working.folder / "parts"
+    auditor.run("bundle", auditor.answer("show")["forms"][0]["form"], "-o", str(file))
+    verify = ("verify", str(file), *verify_words(working), "--statements")
+    theirs = working.folder / "theirs"
+    theirs.mkdir()
+    parts.symlink_to(theirs)
+    assert "is a link, and nothing is written there" in auditor.run(*verify, str(parts), code=3)
+    parts.unlink()
+    auditor.run(*verify, str(parts), code=None)
+    assert mode(parts) == 0o700
+    said = {path.name: path.read_bytes() for path in parts.iterdir()}
+    auditor.run(*verify, str(parts), code=None)  # the same again
+    assert {path.name: path.read_bytes() for path in parts.iterdir()} == said
+    (theirs / "0.txt").write_bytes(b"years of work")
+    told = auditor.run(*verify, str(theirs), code=2)
+    assert "0.txt is there already and says something else" in " ".join(told.split())
+    assert {path.name: path.read_bytes() for path in theirs.iterdir()} == {"0.txt": b"years of work"}
 
 
 @every_writer

@@ -8,13 +8,12 @@
 from __future__ import annotations
 
 import json
-import os
 import tomllib
 from pathlib import Path
 from typing import Final
 
 from bailee.cosigning.cosigner import Cosigner, begin
-from bailee.disk import durable
+from bailee.disk import durable, folders, replacing
 from bailee.errors import Malformed, Unavailable
 from bailee.ledger.checkpoint import VerifierKey, format_vkey
 from bailee.signing import notes, vkeys
@@ -25,16 +24,16 @@ _SETTINGS: Final = "cosigner.toml"
 
 
 def create(folder: Path, name: str) -> VerifierKey:
-    """A new cosigner; its public half. Raises `Malformed` for a name no key can have, or a folder that has one."""
+    """A new cosigner; its public half. Raises `Malformed` for a name no key can have, or a folder that has one; as `folders.make_private` does."""
     key = SigningKey.generate()
     verifier = notes.cosigner_key(name, key)
     if (folder / _KEY).exists() or (folder / _SETTINGS).exists():
         raise Malformed(f"{folder} holds a cosigner already: choose another folder.", code="cosigner-exists")
-    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-    with os.fdopen(os.open(folder / _KEY, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600), "wb") as file:
-        file.write(key.pem())
-        file.flush()
-        os.fsync(file.fileno())
+    folders.make_private(folder)
+    try:
+        replacing.create(folder / _KEY, key.pem())
+    except OSError as error:
+        raise durable.unwritable(folder / _KEY, error) from error
     _save(folder, name, ())
     return verifier
 

@@ -37,6 +37,11 @@ def replace(path: Path, data: bytes, mode: int) -> None:
         raise
 
 
+def create(path: Path, data: bytes) -> None:
+    """A new file for its owner alone, forced to the disk: a key. Raises FileExistsError when anything bears its name, OSError."""
+    _write_new(path, data, PRIVATE)
+
+
 def beside(path: Path, data: bytes, mode: int) -> Path:
     """Write `data` to a new file in the folder of `path`, forced to the disk and ready to replace it; its path.
 
@@ -44,7 +49,12 @@ def beside(path: Path, data: bytes, mode: int) -> Path:
     """
     kept = _kept_mode(path)
     unfinished = path.with_name(f"{path.name}.{secrets.token_hex(8)}{UNFINISHED}")
-    descriptor = os.open(unfinished, _FLAGS, mode if kept is None else PRIVATE)
+    _write_new(unfinished, data, mode, kept)
+    return unfinished
+
+
+def _write_new(path: Path, data: bytes, mode: int, kept: int | None = None) -> None:
+    descriptor = os.open(path, _FLAGS, mode if kept is None else PRIVATE)
     try:
         with os.fdopen(descriptor, "wb") as file:
             file.write(data)
@@ -53,9 +63,8 @@ def beside(path: Path, data: bytes, mode: int) -> Path:
             file.flush()
             os.fsync(descriptor)
     except BaseException:
-        unfinished.unlink(missing_ok=True)
+        path.unlink(missing_ok=True)
         raise
-    return unfinished
 
 
 def _kept_mode(path: Path) -> int | None:
