@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import traceback
 from collections.abc import Callable, Mapping
 from datetime import datetime
+from pathlib import Path
 from typing import Any, Final
 
 from bailee.errors import BaileeError, Broken, Forged, Malformed, Unavailable, Unknown
@@ -39,6 +41,7 @@ class Service:
         self._token = token
         self._lost = httpx2.HTTPError
         self._down: Unavailable | None = None
+        self.has_told = False
         try:
             self._http = httpx2.Client(
                 base_url=address, transport=transport, timeout=httpx2.Timeout(_ANSWER_S, connect=_CONNECT_S)
@@ -68,9 +71,11 @@ class Service:
 
     def _json(self, answer: Any) -> Any:
         try:
-            return answer.json()
+            told = answer.json()
         except (ValueError, RecursionError) as error:
             raise self._not_a_ledger() from error
+        self.has_told = True
+        return told
 
     def _not_a_ledger(self) -> Unavailable:
         return Unavailable(
@@ -98,6 +103,21 @@ class Service:
         if answer.status_code >= 300:
             raise problem(answer.status_code, _json_of(answer))
         return answer
+
+
+MISREAD: Final = (ArithmeticError, AttributeError, LookupError, TypeError, ValueError)
+"""What reading an answer of another shape ends in: a member that is not there, a list or a number in the place of a text."""
+
+
+def foreign_answer(address: str, error: Exception) -> Unavailable:
+    """Our error for an answer that a command could not read, with the place where, should it be the command that errs."""
+    at = traceback.extract_tb(error.__traceback__)[-1]
+    return Unavailable(
+        f"The service at {address} does not answer like a Bailee service of this version: check its address, and ask its operator which "
+        f"version runs there ({type(error).__name__} in {Path(at.filename).name}, line {at.lineno}).",
+        code="foreign-answer",
+        service=address,
+    )
 
 
 def problem(status: int, told: Mapping[str, Any]) -> BaileeError:

@@ -32,13 +32,14 @@ def join_command(session: Session, service: str, org: str, origin: str | None, l
     key = format_vkey(vkeys.read_log(log_key)) if log_key else None
     with closing(session.stranger(service)) as stranger:
         told = stranger.get("/health")
-    for what, wanted, found in (("log", origin, told["origin"]), ("log key", key, told["log_key"])):
+    shown = vkeys.read_log(told["log_key"])
+    for what, wanted, found in (("log", origin, told["origin"]), ("log key", key, format_vkey(shown))):
         if wanted is not None and wanted != found:
             raise Broken(
                 f"This service shows the {what} {found}, and you were told {wanted}: nothing was joined.",
                 code="origin",
             )
-    joined = profiles.Profile(service, told["origin"], told["log_key"], org)
+    joined = profiles.Profile(service, str(told["origin"]), format_vkey(shown), org)
     _refuse_another_log(session, joined)
     profiles.save(session.folder, joined)
     click.echo(f"Joined the log {joined.origin} for {org}. Its public key: {joined.log_key}")

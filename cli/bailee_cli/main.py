@@ -161,7 +161,7 @@ class Verbs(click.Group):
     def invoke(self, ctx: click.Context) -> Any:
         """Run the verb."""
         try:
-            return super().invoke(ctx)
+            return self._reading(ctx)
         except click.UsageError as error:
             from bailee_cli import misuse
 
@@ -182,6 +182,20 @@ class Verbs(click.Group):
                 if said := clock_sentence(error.facts, session.now):
                     layout.warn(said)
             ctx.exit(exit_code(error))
+
+    def _reading(self, ctx: click.Context) -> Any:
+        """Run the verb. What fails while it reads what a service answered is that answer's fault, until somebody shows otherwise."""
+        try:
+            return super().invoke(ctx)
+        except Exception as error:
+            told_by = ctx.obj.told_by if isinstance(ctx.obj, Session) else None
+            if told_by is None:
+                raise
+            from bailee_cli.client import MISREAD, foreign_answer
+
+            if not isinstance(error, MISREAD):
+                raise
+            raise foreign_answer(told_by, error) from error
 
 
 @click.group(cls=Verbs, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 110})

@@ -48,7 +48,7 @@ def monitor_command(
 
     copy = Mirror(mirror, vkeys.read_log(log_key))
     folders.make_private(mirror)
-    service = Service(address, transport=session.transport, token=lambda: _token(session))
+    service = session.asking(Service(address, transport=session.transport, token=lambda: _token(session)))
     while True:
         try:
             done = _round(session, service, copy, folder)

@@ -45,6 +45,7 @@ class Session:
         self.transport = transport
         self.clock = clock
         self.both = False  # sign it even if this device said something about the same thing already
+        self.asked: list[Service] = []
         self.alarm = ""  # what the device noticed about the log, said after what its owner asked for
 
     def of(self, name: str, *, as_json: bool) -> Session:
@@ -89,13 +90,23 @@ class Session:
         """The service, asked in this person's name."""
         from bailee_cli.client import Service
 
-        return Service(self.profile.service, transport=self.transport, token=self._token)
+        return self.asking(Service(self.profile.service, transport=self.transport, token=self._token))
 
     def stranger(self, address: str) -> Service:
         """A service, asked in nobody's name."""
         from bailee_cli.client import Service
 
-        return Service(address, transport=self.transport)
+        return self.asking(Service(address, transport=self.transport))
+
+    @property
+    def told_by(self) -> str | None:
+        """Address of the service whose answer was read last; None before any was."""
+        return next((each.address for each in reversed(self.asked) if each.has_told), None)
+
+    def asking(self, service: Service) -> Service:
+        """Remember that this service is asked in this run."""
+        self.asked.append(service)
+        return service
 
     def close(self) -> None:
         """Close what was opened."""

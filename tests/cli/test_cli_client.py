@@ -8,6 +8,7 @@ from typing import Any
 import httpx2
 import pytest
 
+from bailee.domain import numbers
 from bailee.errors import BaileeError, Broken, Forged, Malformed, Unavailable, Unknown
 from bailee_cli.client import Service
 from town import Town
@@ -86,3 +87,24 @@ def test_a_wrong_clock_is_said_with_its_error(settled: Town) -> None:
 
     assert result.exit_code == 1
     assert "about 60 min behind the service's" in result.output
+
+
+@pytest.mark.parametrize(
+    "answer",
+    ["{}", "[]", "null", '{"status":"ok"}', '{"forms":5,"log_key":5,"length":5,"head":"x","zone":null}'],
+)
+def test_who_answers_like_no_service_of_this_version_is_named(settled: Town, answer: str) -> None:
+    """If this fails, a clerk whose address leads to an older service, or to any other program, reads lines of this one's inside."""
+    clerk, form = settled.person("clerk"), numbers.issue("form", lambda _: "3")
+    lot = numbers.issue("lot", lambda _: "3")
+    settled.line.inner = httpx2.MockTransport(
+        lambda _: httpx2.Response(200, text=answer, headers={"Content-Type": "application/json"})
+    )
+    before = (clerk.folder / "profile.toml").read_bytes()
+    for words in (
+        ("join", "--service", "https://ledger.example", "--org", "harrow-field"), ("show",), ("show", form), ("check", form),
+        ("chase",), ("contradictions",), ("lot", "show", lot),
+    ):  # fmt: skip
+        said = " ".join(clerk.run(*words, code=3).split())
+        assert "The service at https://ledger.example does not answer like a Bailee service" in said, words
+    assert (clerk.folder / "profile.toml").read_bytes() == before
