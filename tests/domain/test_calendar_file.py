@@ -11,7 +11,7 @@ import pytest
 
 from bailee.domain import calendar_file
 from bailee.domain.calendar_file import Which
-from bailee.domain.calendars import Calendar
+from bailee.domain.calendars import MOST_FAULTS, Calendar
 from bailee.domain.organisation_acts import CalendarSet
 from bailee.errors import Malformed
 
@@ -94,3 +94,22 @@ def test_years_that_are_missing_are_known_when_it_is_set(years: list[int], left:
     """If this fails, the first envelope over New Year finds out that nobody entered the new year's holidays."""
     calendar: dict[str, Any] = {"zone": "UTC", "hours": {}, "closed": [], "years": years}
     assert calendar_file.unlisted(calendar, 2026) == left
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        f'zone = "UTC"\nyears = [{"1, " * 3000}]\nclosed = []\n[hours]\nmon = ["08:00-17:00"]\n',
+        f'zone = "UTC"\nyears = [{"1, " * 900}]\nclosed = []\n[hours]\nmon = ["08:00-17:00"]\n',
+        "".join(f"name{number} = 1\n" for number in range(900)),
+        f'zone = "UTC"\nyears = []\nclosed = []\n[hours]\nmon = [{"8, " * 900}]\n',
+    ],
+    ids=["longer than any", "all wrong", "all unknown", "hours"],
+)
+def test_a_file_with_thousands_of_faults_tells_the_first_and_that_there_are_more(text: str) -> None:
+    """Somebody who brings the wrong file would wait for a minute and lose every fault that matters among a hundred thousand."""
+    with pytest.raises(Malformed) as caught:
+        calendar_file.read("lab", text)
+    told = [fault["says"] for fault in caught.value.facts["errors"]]
+    assert 1 <= len(told) <= MOST_FAULTS
+    assert any("List at most" in says or "perhaps more" in says for says in told)

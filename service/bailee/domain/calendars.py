@@ -28,6 +28,9 @@ FEDERAL = "us-federal"
 SEARCH_DAYS = 400
 # The years for which the tests compare the federal days with another implementation.
 KNOWN_YEARS = range(1990, 2100)
+# A house that shuts forty days a year has listed twenty-five years with so many.
+MOST_ITEMS = 1000
+MOST_FAULTS = 50
 _FIELDS = ("zone", "hours", "closed", "years")
 _MIDNIGHT = time(0)
 _DAY = timedelta(days=1)
@@ -52,7 +55,7 @@ class Calendar:
 
     @classmethod
     def from_data(cls, data: Mapping[str, Any]) -> Self:
-        """Read the body of `calendar_set`; raises `Malformed`, all faults at once in `facts["errors"]`.
+        """Read the body of `calendar_set`; raises `Malformed`, all faults (the first `MOST_FAULTS`) at once in `facts["errors"]`.
 
         `{"zone": …, "hours": {"mon": ["08:00-17:00"], …}, "closed": ["2026-11-26", …], "years": [2026, …]}`. The
         name `us-federal` among the closed days stands for the observed federal days of every year listed.
@@ -176,7 +179,10 @@ class _Reading:
         self.errors: list[dict[str, str]] = []
 
     def fault(self, at: str, says: str) -> None:
-        self.errors.append({"at": at, "says": says})
+        if len(self.errors) == MOST_FAULTS - 1:
+            says = "This is wrong too, and perhaps more: correct what is listed first."
+        if len(self.errors) < MOST_FAULTS:
+            self.errors.append({"at": at, "says": says})
 
     def zone(self, value: object) -> str:
         try:
@@ -196,14 +202,16 @@ class _Reading:
 
     def closed(self, value: object, years: frozenset[int]) -> frozenset[date]:
         days: set[date] = set()
+        federal: frozenset[int] = frozenset()
         for at, item in self._items("/closed", value):
             if item == FEDERAL:
-                days.update(day for year in years for day in federal_holidays.observed(year))
+                federal = years
                 continue
             try:
                 days.add(_iso_day(item))
             except ValueError:
                 self.fault(at, f"Write the closed day like 2026-11-26, or {FEDERAL}.")
+        days.update(day for year in federal for day in federal_holidays.observed(year))
         return frozenset(days)
 
     def years(self, value: object) -> frozenset[int]:
@@ -229,6 +237,9 @@ class _Reading:
         return tuple(spans)
 
     def _items(self, at: str, value: object) -> list[tuple[str, object]]:
+        if isinstance(value, list) and len(value) > MOST_ITEMS:
+            self.fault(at, f"List at most {MOST_ITEMS} items: there are {len(value)}.")
+            return []
         if isinstance(value, list):
             return [(f"{at}/{position}", item) for position, item in enumerate(value)]
         self.fault(at, "Give a list, even if it is empty.")
