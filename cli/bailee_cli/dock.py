@@ -39,7 +39,12 @@ _PACKAGE = ("sound", "wet", "crushed", "torn", "opened")
 )
 @click.option("--record-pages", type=Whole(0), help="Pages of the custody record inside.")
 @click.option("--temperature", "temperature_c", help="Inside on opening, degrees Celsius.")
-@click.option("--form", "form", type=Number("form"), help="The only form inside (needed with --offline).")
+@click.option(
+    "--form",
+    "form",
+    type=Number("form"),
+    help="A form inside: needed with --offline, and where several senders used one number.",
+)
 @click.option("--note", help="Free text; kept out of the log.")
 @click.option("--yes", is_flag=True, help="Sign without asking once more.")
 @desk.options
@@ -59,27 +64,25 @@ def receive_command(
         raise Malformed("No envelope was scanned: scan the label on it.", code="nothing-scanned")
     if acting.finish(session, "received", [envelope], lambda data: _is_what_was_read(data, cassettes, said)):
         return
-    told = None if offline else session.service.get(f"/envelopes/{envelope}")
+    if offline and not form:
+        raise Malformed("Without a network, say which form is inside, with --form.", code="no-form")
+    named = _read_cassettes(cassettes) if cassettes else None
+    told = None if offline else _told(session, envelope, form, named and named[0])
     if told:
         standing.refuse_received(session, told, [_tidy(text, "sample") for text in cassettes])
-    on_form = {form: []} if told is None and form else _by_form(session, told)
-    if not on_form:
-        raise Malformed("Without a network, say which form is inside, with --form.", code="no-form")
-    expected = list(told["samples"]) if told else []
-    if told and not session.json:
-        show.table(f"Should be inside {show.name(envelope)}", ["sample"], [(show.name(s),) for s in expected])
+        _should_be_inside(session, told)
     with desk.surviving(session, "receive", envelope):
         dock = _look_at_package(said)
-        found, foreign = (
-            _read_cassettes(cassettes)
-            if cassettes
-            else (_scanned(session, envelope, leave_out, anew=anew), [])
-        )
+        found, foreign = named or (_scanned(session, envelope, leave_out, anew=anew), [])
+        if told and not named and (meant := _told(session, envelope, form, found))["forms"] != told["forms"]:
+            told = meant
+            standing.refuse_received(session, told, found)
+            _should_be_inside(session, told)
         conditions = {s: ["intact"] if said["all_intact"] else ask_condition(s) for s in found}
         counted = said["counted"]
         if counted is None:
             counted = click.prompt("Cassettes counted by hand", type=Whole(0), err=True)
-        parts = _parts(on_form, found)
+        parts = _parts(_by_form(session, told) if told else {form or "": []}, found)
         strangers = foreign + [s for s in found if not any(s in part for part in parts.values())]
         dock |= {"envelope": envelope, "total": counted, "extra": strangers}
         dock |= present(
@@ -103,10 +106,25 @@ def receive_command(
         acting.act(session, *acts, offline=offline)
 
 
-def _by_form(session: Session, told: Mapping[str, Any] | None) -> dict[str, list[str]]:
+def _told(session: Session, envelope: str, form: str | None, inside: Sequence[str] | None) -> dict[str, Any]:
+    """The envelope on record. Where several senders used its number it is the one with that form, or with the cassettes read inside."""
+    if form:
+        told = session.service.get(f"/envelopes/{envelope}", form=form)
+    elif inside is not None:
+        told = session.service.get(f"/envelopes/{envelope}", samples=",".join(inside))
+    else:
+        told = session.service.get(f"/envelopes/{envelope}")
+    return dict(told)
+
+
+def _should_be_inside(session: Session, told: Mapping[str, Any]) -> None:
+    if not session.json:
+        rows = [(show.name(each),) for each in told["samples"]]
+        show.table(f"Should be inside {show.name(told['envelope'])}", ["sample"], rows)
+
+
+def _by_form(session: Session, told: Mapping[str, Any]) -> dict[str, list[str]]:
     """Every sample of every form in the envelope: a cassette in the wrong envelope still belongs to its form."""
-    if told is None:
-        return {}
     return {
         number: [s["sample"] for s in reading.form(session, number)["samples"]] for number in told["forms"]
     }

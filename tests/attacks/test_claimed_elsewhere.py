@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from operator_hands import Fields
 from stranger import Known, Stranger
 
@@ -43,3 +45,35 @@ def test_a_list_of_forms_that_a_stranger_fills_up_is_read_on_to_its_end(make_fie
     assert [each["form"] for each in newest] == stranger.forms[::-1]
     older = field.get("dock", f"/forms?limit=3&before={newest[-1]['form']}").get_json()["forms"]
     assert [each["form"] for each in older] == forms[::-1]
+
+
+def test_an_envelope_is_of_whose_cassettes_lie_in_it_and_not_of_who_used_its_number_first(
+    make_field: Fields,
+) -> None:
+    """Common practice, no source: a stranger who sealed the number first would otherwise be given the laboratory's receipt."""
+    field = make_field()
+    lot, samples = field.lot(3)
+    form, envelope, seal = field.open_form(), field.number("envelope"), field.number("seal")
+    for sample, kind in zip(samples, ("indoor", "indoor", "outdoor"), strict=True):
+        field.collect(form, lot, sample, kind)
+    field.hand_to_clerk(form, samples)
+    known = Known(form, lot, tuple(samples), envelope, seal, "AF-1")
+    stranger = Stranger(field)
+    for name in ("open", "collect", "seal", "ship"):
+        stranger.act(name, 1, known)  # a form that names the laboratory, and one of the victims' cassettes
+    assert field.seal(envelope, samples, seal)["ready"]
+    assert field.ship(envelope)["ready"]
+
+    def asked(**query: str) -> Any:
+        return field.get("dock", f"/envelopes/{envelope}", query_string=query)
+
+    assert asked().get_json()["forms"] == stranger.forms
+    assert asked(samples=",".join(samples)).get_json()["forms"] == [form]
+    assert asked(samples=samples[2]).get_json()["seal"] == seal
+    assert asked(form=form).get_json()["samples"] == sorted(samples)
+    assert asked(form=stranger.forms[0]).get_json()["forms"] == stranger.forms
+    for inside in ("", field.number("sample")):
+        told = asked(samples=inside)
+        assert (told.status_code, told.get_json()["code"]) == (409, "several-senders")
+        assert told.get_json()["forms"] == sorted([form, *stranger.forms])
+    assert asked(form=field.number("form")).status_code == 404

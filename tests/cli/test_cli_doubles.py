@@ -361,3 +361,59 @@ def sealed(town: Town) -> list[dict[str, dict[str, str]]]:
     found = [{"data": dict(acting.data_of(each))} for each in outbox.newest(50) if each.act == "sealed"]
     outbox.close()
     return found
+
+
+@pytest.mark.slow
+def test_a_number_that_somebody_else_used_first_does_not_take_the_receipt(
+    visited: tuple[Town, list[str]],
+) -> None:
+    """If this fails, the samples that lie open on the dock stay "not received" while a stranger's form has their receipt."""
+    town, samples = visited
+    third(town)
+    clerk, worker = town.person("clerk"), town.person("dock")
+    clerk.run("seal", *samples[:3], "--envelope", ENVELOPE, "--counted", "3", *SEAL)
+    clerk.run("ship", ENVELOPE, *SHIP)
+    town.clock.now = town.clock.now.replace(day=2, hour=16, minute=30)
+    arrived = (
+        "--seal",
+        "C-4711",
+        "--seal-state",
+        "intact",
+        "--counted",
+        "3",
+        "--all-intact",
+        "--record-pages",
+        "2",
+    )
+    [form] = {clerk.answer("show", sample)["form"] for sample in samples[:3]}
+
+    unread = dock(town, *arrived, "?", code=1)
+    assert "do not decide" in unread
+    assert numbers.grouped(form) in unread
+    scanned = dock(town, *arrived, typed="".join(f"{each}\n" for each in (*samples[:3], "")))
+    assert "Differences: none" in scanned
+    said = worker.run("receive", ENVELOPE, *samples[:3], *arrived, code=1)
+    assert "was received on" in said
+    for sample in samples[:3]:
+        assert clerk.answer("show", sample)["state"]["status"] == "received"
+
+
+def third(town: Town) -> None:
+    """An organisation of its own, whose form names the same laboratory, seals two cassettes under the envelope's number."""
+    root = town.person("third-root", "third-house")
+    root.join()
+    root.run("found", "third-house", "--name", "Third House", "--person", "Root Person")
+    for name, role in (("third-keeper", "media_keeper"), ("third-inspector", "inspector")):
+        person, request = town.person(name, "third-house"), str(town.folder / f"{name}.json")
+        person.join()
+        person.run("key", "request", "--person", name, "-o", request)
+        root.run("enrol", request, "--role", role, "--checked", "in_person")
+    ours = town.people["keeper"], town.people["inspector"]
+    town.people |= {"keeper": town.people["third-keeper"], "inspector": town.people["third-inspector"]}
+    _, samples = town.lot(2)
+    inspector = town.person("inspector")
+    inspector.run(*OPEN)
+    for sample, what in zip(samples, (INDOOR, OUTDOOR), strict=True):
+        collect(town, sample, what)
+    inspector.run("seal", *samples, "--envelope", ENVELOPE, "--counted", "2", *SEAL)
+    town.people |= {"keeper": ours[0], "inspector": ours[1]}

@@ -35,6 +35,22 @@ class ListQuery(Query):
     before: str | None = None
 
 
+class EnvelopeQuery(AsOfQuery):
+    """Which is meant where several senders used one number: `form` names one of its forms, `samples` what was read inside, with commas between.
+
+    Cassettes that are of none of the senders, or of several, are answered with 409 and the forms to choose from.
+    """
+
+    form: str | None = None
+    samples: Annotated[str, Field(max_length=8000)] | None = None
+
+    def held(self) -> list[str] | None:
+        """The sample numbers that were read inside; None when nobody says what was. Raises `Malformed` for another number."""
+        if self.samples is None:
+            return None
+        return [numbers.read(each, "sample") for each in self.samples.split(",") if each.strip()]
+
+
 class LotsOut(BaseModel):
     """Lots of the asker's organisation, the newest first."""
 
@@ -258,12 +274,20 @@ def _issued(told: tell.Told, asker: Asker, firm: Organisation | None) -> IssuedO
 
 
 @blueprint.get("/envelopes/<envelope>")
-@operation("One envelope over all its forms", tag="custody", query=AsOfQuery, answers={200: EnvelopeOut})
-def one_envelope(envelope: str, query: AsOfQuery, asker: Asker) -> EnvelopeOut:
+@operation(
+    "One envelope over all its forms",
+    tag="custody",
+    query=EnvelopeQuery,
+    answers={200: EnvelopeOut},
+    errors=(409,),
+)
+def one_envelope(envelope: str, query: EnvelopeQuery, asker: Asker) -> EnvelopeOut:
     """Manifest, seal, shipping, receipt, findings and verdicts of everything in it: now, or `as_of` a moment."""
     number = numbers.read(envelope, "envelope")
+    form = numbers.read(query.form, "form") if query.form else None
+    held = query.held()
     with ledger().database.reading() as connection:
-        judged = tell.envelope(ledger(), connection, asker.org, number, query.as_of)
+        judged = tell.envelope(ledger(), connection, asker.org, number, query.as_of, form=form, held=held)
     return EnvelopeOut.of(number, judged.case, list(judged.findings), judged.verdicts)
 
 

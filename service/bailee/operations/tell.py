@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 from sqlalchemy.engine import Connection
 
 from bailee.domain.custody import Form, Sample
@@ -67,11 +69,15 @@ def form(
 
 
 def envelope(
-    ledger: Ledger, connection: Connection, asker: str, number: str, as_of: Moment | None = None
-) -> Judged:
-    """All forms of an envelope that the asker may see, judged together, now or as it was at a moment. Raises as `form` does."""
+    ledger: Ledger, connection: Connection, asker: str, number: str, as_of: Moment | None = None, *,
+    form: str | None = None, held: Collection[str] | None = None,
+) -> Judged:  # fmt: skip
+    """All forms of an envelope that the asker may see, judged together, now or as it was at a moment.
+
+    Raises as `form` does, and for what is meant by `form` and `held` as `whose.forms_with`.
+    """
     books, at = _books(ledger, as_of)
-    numbers = whose.forms_with(connection, books, asker, number)
+    numbers = whose.forms_with(connection, books, asker, number, form=form, held=held)
     if not numbers:
         raise visibility.nothing("envelope", number)
     return _judge(connection, books, at, numbers, asker)

@@ -5,15 +5,16 @@ that the asker may see, and among those to the ones whose word about it counts f
 
 - a sample: what the asker's own organisation says of it; otherwise what the owner of the lot decided, who is the first to have issued it:
   the owner itself, and whoever it was issued to; otherwise, for a number that was issued to nobody by name, whoever claimed it first;
-- an envelope: it is its sealer's, like a seal. The forms of one envelope are those on which one organisation closed or sent it; the asker's
-  own before one that the asker received, and that before any other; of others the first.
+- an envelope: it is its sealer's, like a seal. The forms of one envelope are those on which one organisation closed or sent it. Whoever has it
+  open means the one whose cassettes lie in it, or names a form; without that it is the asker's own before one that the asker received, and
+  that before any other; of others the first.
 
 So a stranger who writes the number of somebody's sample or envelope makes a thing of their own, and neither blocks, joins nor hides the other.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import date
 from typing import Final, Protocol, TypeVar
 
@@ -21,6 +22,7 @@ from sqlalchemy.engine import Connection
 
 from bailee.domain.lots import Lot
 from bailee.domain.numbers import grouped
+from bailee.errors import Refused
 from bailee.frozen import frozen
 from bailee.operations.books import Books
 from bailee.store import mentions
@@ -75,9 +77,14 @@ def forms_of(connection: Connection, books: Books, asker: str, samples: Iterable
 
 
 def forms_with(
-    connection: Connection, books: Books, asker: str, envelope: str, *, own: bool = False
-) -> set[str]:
-    """Forms of the envelope that the asker means; `own`: only when the asker's organisation has spoken of it."""
+    connection: Connection, books: Books, asker: str, envelope: str, *,
+    own: bool = False, form: str | None = None, held: Collection[str] | None = None,
+) -> set[str]:  # fmt: skip
+    """Forms of the envelope that the asker means; `own`: only when the asker's organisation has spoken of it.
+
+    `form`: those of whoever closed or sent it on that form. `held`: the samples that were read inside, which are of one sender's forms.
+    Raises `Refused`, code `several-senders`, when several sent it and what was read inside decides for none.
+    """
     seen = [
         each
         for each in books.spoken(connection, [envelope], asker)
@@ -88,11 +95,32 @@ def forms_with(
         sender.setdefault(each.chain, each.org)
     groups = dict.fromkeys(sender[each.chain] for each in seen)
     touched = {sender[each.chain] for each in seen if each.org == asker}
-    if own:
+    if form is not None:
+        meant = [sender[chain] for chain in sender if chain == f"form/{form}"]
+    elif held is not None and len(groups) > 1:
+        meant = [_holder(envelope, sender, forms_of(connection, books, asker, held))]
+    elif own:
         meant = [org for org in groups if org == asker or org in touched]
     else:
         meant = sorted(groups, key=lambda org: (org != asker, org not in touched))[:1]
     return {chain.removeprefix("form/") for chain, org in sender.items() if org in meant}
+
+
+def _holder(envelope: str, sender: Mapping[str, str], forms: Iterable[str]) -> str:
+    """The one sender on whose forms the samples are that were read inside."""
+    holders = {sender[chain] for each in forms if (chain := f"form/{each}") in sender}
+    if len(holders) == 1:
+        return holders.pop()
+    candidates = sorted(
+        chain.removeprefix("form/") for chain, org in sender.items() if org in holders or not holders
+    )
+    raise Refused(
+        f"Several senders used the number of envelope {grouped(envelope)}, on the forms {', '.join(map(grouped, candidates))}, and the cassettes "
+        "inside do not decide which it is: name the form on the custody record inside (--form).",
+        code="several-senders",
+        envelope=envelope,
+        forms=candidates,
+    )
 
 
 def claimed_elsewhere(connection: Connection, books: Books, lot: Lot) -> list[Claimed]:
