@@ -11,8 +11,10 @@ import gzip
 import hashlib
 import io
 import json
+import os
+import stat
 import zipfile
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from email.parser import HeaderParser
 from html import escape
 from importlib import resources
@@ -28,6 +30,9 @@ from bailee_cli.session import Session
 
 _OWN: Final = ("domain", "ledger", "signing", "rules", "verify")
 """The rooms of Bailee that the verifier needs, beside its two top modules."""
+
+_LARGEST: Final = 64 * 1024 * 1024
+"""Bytes; several times the largest part."""
 
 _EPOCH: Final = (1980, 1, 1, 0, 0, 0)
 """The oldest time a ZIP can name; the page tells nothing about when it was made."""
@@ -69,29 +74,56 @@ def page_command(
         root(text)
     for text in listed(log_keys):
         vkeys.read_log(text)
-    page = assemble(Path(parts), roots, log_keys).encode()
+    held = read_parts(Path(parts))
+    page = put_together(held, roots, log_keys).encode()
     replace_file(Path(output), page)
     digest = hashlib.sha256(page).hexdigest()
-    held = _digests(Path(parts))
+    digests = {name: hashlib.sha256(data).hexdigest() for name, data in held.items()}
     if session.json:
-        show.print_json({"file": output, "bytes": len(page), "sha256": digest, "parts": held})
+        show.print_json({"file": output, "bytes": len(page), "sha256": digest, "parts": digests})
         return
     click.echo(f"Page: {output}, {len(page) / 1_000_000:.1f} MB\nSHA-256: {digest}")
-    click.echo("Made of these parts, to be compared with deploy/page/parts.txt:")
-    for name, each in held.items():
+    click.echo("Made of these parts, each compared with the list of this version:")
+    for name, each in digests.items():
         click.echo(f"{each}  {name}")
 
 
 def assemble(parts: Path, roots: Sequence[str] = (), log_keys: Sequence[str] = ()) -> str:
-    """The page, with these roots and log keys as the sender's claims. Raises `Unavailable` (`no-parts`)."""
-    wheels = _wheels(parts)
+    """The page out of a folder, with these roots and log keys as the sender's claims. Raises `Unavailable` (`no-parts`)."""
+    return put_together(read_parts(parts), roots, log_keys)
+
+
+def read_parts(parts: Path) -> dict[str, bytes]:
+    """Every part that the list of this version names, by its name. Raises `Unavailable` (`no-parts`) for one that is not as listed."""
+    listed = (resources.files("bailee_cli") / "parts.txt").read_text("ascii").splitlines()
+    return {name: _part(parts, name, digest) for digest, name in map(str.split, listed)}
+
+
+def _part(parts: Path, name: str, digest: str) -> bytes:
+    try:
+        # A pipe that nobody writes to is not waited for; what is no file, or has no end, is no part either.
+        descriptor = os.open(
+            parts / name, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
+        )
+        with os.fdopen(descriptor, "rb") as file:
+            data = file.read(_LARGEST) if stat.S_ISREG(os.fstat(descriptor).st_mode) else b""
+    except OSError as error:
+        raise _missing(f"{parts / name} cannot be read ({error.strerror})", parts) from error
+    if hashlib.sha256(data).hexdigest() != digest:
+        raise _missing(f"{parts / name} is not the part that this version is made with", parts)
+    return data
+
+
+def put_together(parts: Mapping[str, bytes], roots: Sequence[str] = (), log_keys: Sequence[str] = ()) -> str:
+    """The page out of its parts."""
+    wheels = [data for name, data in parts.items() if name.startswith("wheels/")]
     held = {
         "worker": _worker(parts),
-        "pyodide.asm.wasm": _part(parts, "pyodide.asm.wasm"),
-        "python_stdlib.zip": _zip(_members(_part(parts, "python_stdlib.zip"))),
+        "pyodide.asm.wasm": parts["pyodide.asm.wasm"],
+        "python_stdlib.zip": _zip(_members(parts["python_stdlib.zip"])),
         "packages.zip": _zip([*(each for wheel in wheels for each in _members(wheel)), *_bailee()]),
     }
-    info = json.loads(_part(parts, "pyodide-lock.json"))["info"]
+    info = json.loads(parts["pyodide-lock.json"])["info"]
     blocks = [_block("text/plain", name, _packed(data)) for name, data in held.items()]
     blocks.append(_block("application/json", "lock", json.dumps({"info": info, "packages": {}})))
     claims = json.dumps({"roots": list(roots), "log_keys": list(log_keys)}).replace("<", "\\u003c")
@@ -134,24 +166,11 @@ def _own(name: str) -> str:
     return (resources.files("bailee") / "verify" / "page" / name).read_text("utf-8")
 
 
-def _part(parts: Path, name: str) -> bytes:
-    try:
-        return (parts / name).read_bytes()
-    except OSError as error:
-        raise _missing(f"{parts / name} cannot be read ({error.strerror})", parts) from error
-
-
-def _digests(parts: Path) -> dict[str, str]:
-    """SHA-256 of every part, as `sha256sum` writes it: the folder may have changed since it was fetched."""
-    names = sorted(each.relative_to(parts).as_posix() for each in parts.rglob("*") if each.is_file())
-    return {name: hashlib.sha256(_part(parts, name)).hexdigest() for name in names}
-
-
 def _missing(why: str, parts: Path) -> Unavailable:
     return Unavailable(f"{why}: bring the parts with `sh deploy/page/fetch {parts}`.", code="no-parts")
 
 
-def _worker(parts: Path) -> bytes:
+def _worker(parts: Mapping[str, bytes]) -> bytes:
     """Loader, machine and our own lines as one script. Without `importScripts` the loader takes this worker for the kind it knows."""
     loader, machine = (_without_export(parts, *each) for each in (_LOADER, _MACHINE))
     machine = machine.replace("import.meta.url", '"page://inside/"')
@@ -166,18 +185,9 @@ def _worker(parts: Path) -> bytes:
     ).encode()
 
 
-def _without_export(parts: Path, name: str, export: str) -> str:
-    before, found, _ = _part(parts, name).decode().rpartition(export)
-    if not found:
-        raise _missing(f"{parts / name} is of another version than this program knows", parts)
+def _without_export(parts: Mapping[str, bytes], name: str, export: str) -> str:
+    before, _, _ = parts[name].decode().rpartition(export)
     return before
-
-
-def _wheels(parts: Path) -> list[bytes]:
-    found = [_part(parts, f"wheels/{each.name}") for each in sorted((parts / "wheels").glob("*.whl"))]
-    if not found:
-        raise _missing(f"There are no wheels in {parts}", parts)
-    return found
 
 
 def _members(packed: bytes) -> Iterator[tuple[str, bytes]]:
@@ -211,9 +221,9 @@ def _zip(members: Iterable[tuple[str, bytes]]) -> bytes:
     return packed.getvalue()
 
 
-def _contents(parts: Path, info: dict[str, Any], wheels: Iterable[bytes]) -> Iterator[str]:
+def _contents(parts: Mapping[str, bytes], info: dict[str, Any], wheels: Iterable[bytes]) -> Iterator[str]:
     """What is inside and under which licence, for whoever passes the page on."""
-    machine = json.loads(_part(parts, "package.json"))
+    machine = json.loads(parts["package.json"])
     yield f"Bailee {__version__} (Apache-2.0)"
     yield f"{machine['name']} {machine['version']} ({machine['license']}), unchanged but for its module exports"
     yield f"Python {info['python']} (PSF-2.0)"

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import os
 import re
+import shutil
 import subprocess
 import sys
 from dataclasses import replace
@@ -210,3 +212,32 @@ def test_what_is_missing_or_mistyped_is_said(tmp_path: Path, words: list[str], c
     done = CliRunner().invoke(bailee, ["page", "-o", str(target), "--parts", str(tmp_path), *words])
     assert (done.exit_code, target.exists()) == (code, False)
     assert said in done.output
+
+
+SPOILT = (
+    "package.json",
+    "pyodide-lock.json",
+    "python_stdlib.zip",
+    "wheels/tzdata-2026.6-py2.py3-none-any.whl",
+)
+
+
+@pytest.mark.parametrize("name", SPOILT)
+def test_no_page_is_made_of_a_part_that_somebody_exchanged(parts: Path, tmp_path: Path, name: str) -> None:
+    """A page that judges otherwise would be mailed in good faith, or a spoilt part would end in lines that nobody can read."""
+    folder, target = tmp_path / "parts", tmp_path / "verify.html"
+    shutil.copytree(parts, folder)
+
+    def told() -> str:
+        done = CliRunner().invoke(bailee, ["page", "-o", str(target), "--parts", str(folder)])
+        assert (done.exit_code, target.exists()) == (3, False), done.exception
+        return " ".join(done.output.split())
+
+    whole = (folder / name).read_bytes()
+    for junk in (b"", b"{}", b"[]", b"null", b"[" * 100_000, b"\xff\x00", whole + b" x"):
+        (folder / name).write_bytes(junk)
+        assert "is not the part that this version is made with" in told()
+    for special in (os.mkfifo, lambda path: path.symlink_to("/dev/zero")):
+        (folder / name).unlink()
+        special(folder / name)
+        assert "is not the part that this version is made with" in told()
