@@ -315,8 +315,11 @@ def test_the_pages_are_entered_with_a_link_that_no_server_logs(settled: Town) ->
     address, _, token = link.partition("#")
 
     assert address == "https://ledger.example/enter"
-    answer = settled.app.test_client().get("/forms", headers={"Authorization": f"Bearer {token}"})
-    assert answer.status_code == 200
+    browser = settled.app.test_client()
+    assert browser.get("/forms", headers={"Authorization": f"Bearer {token}"}).status_code == 401
+    entered = browser.post("/session", json={"token": token})
+    assert (entered.status_code, entered.get_json()["organisation"]) == (200, FIRM)
+    assert browser.get(entered.get_json()["next"]).status_code == 200
 
 
 def test_everything_can_be_looked_at(settled: Town) -> None:
