@@ -36,8 +36,8 @@ def public_of(unverified: Unverified, organisation: Organisation | None) -> byte
 def unknown(unverified: Unverified) -> Forged:
     """No key that is enrolled there signed this."""
     return Forged(
-        f"This was not signed by a key {unverified.kid[:8]}… that was enrolled with {unverified.claims.iss} at that point: its administrator "
-        "has to enrol it first. If it is enrolled, the statement was damaged on the way: send it again.",
+        f"The key {unverified.kid[:8]}… was not enrolled with {unverified.claims.iss} at that point: its administrator has to enrol it "
+        "first. If it is enrolled, the statement was damaged on the way: send it again.",
         code="unknown-key",
         kid=unverified.kid,
     )
