@@ -93,7 +93,7 @@ def test_a_browser_that_cannot_check_signatures_judges_nothing(
     browser: Browser, parts: Path, file: Path, tmp_path: Path, log: LogSimulator, spoil: str
 ) -> None:
     """An old browser would call every signature forged, or a broken one every forgery genuine."""
-    worker = packing._packed(spoil.encode() + b"\n" + packing._worker(parts))
+    worker = packing._packed(spoil.encode() + b"\n" + packing._worker(packing.read_parts(parts)))
     spoilt, sound = tmp_path / "verify.html", tmp_path / "form.json"
     spoilt.write_text(re.sub(r'(id="part-worker">)[^<]*', rf"\g<1>{worker}", file.read_text()))
     sound.write_text(bundle.write(log.bundle()))
