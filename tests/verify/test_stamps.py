@@ -272,10 +272,10 @@ def test_an_issuer_for_other_purposes_is_not_believed(bench: Bench) -> None:
 def test_a_certificate_that_expired_since_does_not_spoil_an_old_stamp(bench: Bench) -> None:
     """A record would lose its date after a few years (RFC 3161, appendix B 4: what counts is the time of the stamp)."""
     leaf = Certified("Stamp (example)", bench.root, use=STAMPS, days=(-400, -30))
-    old = Authority.odd
-    at = timestamp.read(bench.token).at
+    old, token = Authority.odd, bench.token
+    at = timestamp.read(token).at
     then = at.replace(year=at.year - 1, day=min(at.day, 28))
-    content = told_in(bench.token).replace(f"{at:%Y%m%d%H%M%S}".encode(), f"{then:%Y%m%d%H%M%S}".encode())
+    content = told_in(token).replace(f"{at:%Y%m%d%H%M%S}".encode(), f"{then:%Y%m%d%H%M%S}".encode())
     root = Certified("Root (example)", ca=True, days=(-4000, 30), key=bench.root.key)
     given = Given(old(bench.good, content, leaf), (root.pem,))
     told = judged(given)
