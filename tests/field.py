@@ -19,7 +19,6 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-import sqlalchemy as sa
 from flask import Flask
 
 from bailee.app import SESSION_KEY_FILE, create_app
@@ -30,7 +29,6 @@ from bailee.operations.ledger import Ledger
 from bailee.signing import access, disclosures, key_proof, signed_statement
 from bailee.signing.keys import SigningKey
 from bailee.signing.signed_statement import Claims
-from bailee.store import schema
 
 ORIGIN = "ledger.example/test"
 FIRM, LAB, OUTSIDER = "harrow-field", "quill-lab", "third-party"
@@ -127,16 +125,6 @@ def make_home(folder: Path, database_url: str, **settings: Any) -> Settings:
         "answer_within_s": 120,
     }
     return Settings(home=folder, database=database_url, **(values | settings))
-
-
-def outlive(ledger: Ledger) -> None:
-    """The machine that this one was copied from is no more: its lead and its row have run out."""
-
-    def run_out(connection: sa.Connection) -> None:
-        connection.execute(schema.log_state.update().values(until=0))
-        connection.execute(schema.host.delete())
-
-    ledger.database.write(run_out)
 
 
 class Field:

@@ -52,12 +52,16 @@ class Past(Books):
         said_by: Collection[str] | None = None,
     ) -> list[Mention]:
         """Where the numbers had been spoken of by then, and what of it the asker could see then."""
-        found = []
-        for each in super().spoken(connection, numbers, asker, said_by):
-            length = self._length(connection, each.chain)
-            if each.n <= length:
-                found.append(each if (each.since or 0) <= length else replace(each, since=None))
-        return found
+        said = super().spoken(connection, numbers, asker, said_by)
+        places = {(each.chain, n) for each in said for n in (each.n, each.since) if n is not None}
+        asked = {place for place in places if place[0] not in self._lengths}
+        then = past.recorded_by(connection, asked, self._at)
+        then |= {(chain, n) for chain, n in places - asked if n <= self._lengths[chain]}
+        return [
+            each if (each.chain, each.since) in then else replace(each, since=None)
+            for each in said
+            if (each.chain, each.n) in then
+        ]
 
     def gaps(self, connection: Connection, kids: Sequence[str]) -> dict[str, tuple[int, ...]]:
         """Counters that had not arrived by then."""

@@ -34,6 +34,9 @@ from bailee.store.prepared import Prepared
 _RETENTION: Final = b64u(sha256(b"retention").digest())[:40]
 """Stands where a number does, for forms that were ever held from being erased: nobody prints this on a seal."""
 
+_NAME: Final = 40
+"""Characters of a key's name that are kept here: 240 bits of it tell it from every other."""
+
 
 @frozen
 class Mention:
@@ -183,6 +186,17 @@ def parties(connection: Connection, chain: str) -> frozenset[str]:
     return frozenset(org for (org,) in _PARTIES.rows(connection, chain=chain))
 
 
+def handed_over(connection: Connection, samples: Collection[str], kids: Collection[str]) -> set[str]:
+    """Chains of lots of which any of these samples was issued to any of these keys. One question, whether or not there are such lots."""
+    table, short = schema.mention, {kid[:_NAME] for kid in kids}
+    query = (
+        sa.select(schema.chain.c.name, table.c.other)
+        .join(schema.chain, schema.chain.c.id == table.c.chain_id)
+        .where(table.c.number.in_(sorted(samples)), table.c.what == "issued", table.c.other.is_not(None))
+    )
+    return {row.name for row in connection.execute(query) if row.other in short}
+
+
 def chains_of(
     connection: Connection, org: str, kind: str, limit: int, before: str | None = None
 ) -> list[str]:
@@ -280,7 +294,7 @@ def _serials(entry: Recorded) -> Iterator[tuple[str, str, str | None]]:
 def _mentions(entry: Recorded) -> Iterator[tuple[str, str, str | None]]:
     match entry.body:
         case Issued() as body:
-            yield from ((number, "issued", None) for number in body.samples)
+            yield from ((number, "issued", body.to and body.to[:_NAME]) for number in body.samples)
         case Collected() as body:
             yield body.sample, "collected", body.lot
             yield body.lot, "used", body.sample

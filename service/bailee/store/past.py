@@ -5,7 +5,7 @@ The recorded time never runs back within a chain, so what a chain held at an ins
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import datetime
 from typing import Final
 
@@ -35,6 +35,17 @@ def length_at(connection: Connection, chain: str, at: datetime) -> int:
         else:
             high = middle - 1
     return low
+
+
+def recorded_by(
+    connection: Connection, places: Collection[tuple[str, int]], at: datetime
+) -> set[tuple[str, int]]:
+    """Which of these entries (chain, number) were recorded by an instant. One question in any case, so that its time tells nothing of them."""
+    where = sa.tuple_(schema.chain.c.name, schema.entry.c.n).in_(sorted(places))
+    query = (
+        sa.select(schema.chain.c.name, schema.entry.c.n, schema.entry.c.text).join(schema.chain).where(where)
+    )
+    return {(row.name, row.n) for row in connection.execute(query) if _recorded(row.text) <= at}
 
 
 def missing_counters_at(
