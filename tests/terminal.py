@@ -16,6 +16,7 @@ import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from threading import Thread
 from types import TracebackType
 from typing import Self
@@ -91,8 +92,19 @@ class Terminal:
         os.close(self._keyboard)
 
     def types(self, text: str) -> None:
-        """Press keys."""
+        """Press keys, once the process waits for them: a Ctrl-C between its prompt and its reading is seen only at the next key (POSIX read)."""
+        until = time.monotonic() + PATIENCE_S
+        while not self._waits() and time.monotonic() < until:
+            time.sleep(0.01)
         os.write(self._keyboard, text.encode())
+
+    def _waits(self) -> bool:
+        """Whether the process sleeps (proc(5): the state behind the name in brackets) or has ended; elsewhere than on Linux, always."""
+        try:
+            stat = Path(f"/proc/{self._process.pid}/stat").read_text()
+        except FileNotFoundError:
+            return True
+        return stat.rpartition(")")[2].split()[0] in "SZ"
 
     def sees(self, text: str) -> str:
         """Wait for this text, and give back everything up to its end; the rest is still to be seen."""
