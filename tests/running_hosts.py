@@ -137,9 +137,9 @@ class Host:
 
 
 class Machines:
-    """`field` has founded the log and opened no form yet; `hosts` are two, not started. `lease_ms` is on both."""
+    """`field` has founded the log and opened no form yet; `hosts` are two, not started, with these `settings` in both homes."""
 
-    def __init__(self, folder: Path, lease_ms: int = 1000) -> None:
+    def __init__(self, folder: Path, lease_ms: int = 1000, **settings: Any) -> None:
         self._stack = ExitStack()
         self.folder = folder
         self.postgres = OwnPostgres(durable=True)
@@ -148,7 +148,7 @@ class Machines:
         self.database = Database(self.postgres.url(LIVE))
         self.database.migrate()
         self._stack.callback(self.database.close)
-        settings = {"lease_ms": lease_ms, "integrate_every_ms": 100}
+        settings = {"lease_ms": lease_ms, "integrate_every_ms": 100} | settings
         first = make_home(folder / "host0", self.postgres.url(LIVE), **settings)
         self.field = Field(first)
         self.ledger: Ledger = self.field.ledger

@@ -7,7 +7,8 @@
         net.cut()          # every connection is reset and new ones are refused in the same way, until forward()
         net.delay(0.05)    # every piece arrives so many seconds late
 
-One thread for the door and one for each direction of each connection; nothing outside loopback.
+One thread for the door and one for each direction of each connection; a connection that both sides have ended leaves nothing behind.
+Nothing outside loopback.
 """
 
 from __future__ import annotations
@@ -94,8 +95,17 @@ class TcpProxy:
             return
         with self._lock:
             self._open.add(far)
-        for source, target in ((near, far), (far, near)):
-            threading.Thread(target=self._carry, args=(source, target), daemon=True).start()
+        back = threading.Thread(target=self._carry, args=(far, near), daemon=True)
+        back.start()
+        self._carry(near, far)
+        back.join()
+        self._forget(near, far)
+
+    def _forget(self, *ended: socket.socket) -> None:
+        with self._lock:
+            self._open.difference_update(ended)
+        for each in ended:
+            each.close()
 
     def _dial(self) -> socket.socket:
         if isinstance(self._upstream, Path):
@@ -130,10 +140,8 @@ class TcpProxy:
             self._drop(each)
 
     def _drop(self, each: socket.socket) -> None:
-        with self._lock:
-            self._open.discard(each)
         with contextlib.suppress(OSError):
             if each.family == socket.AF_INET:
                 each.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, _RESET)
             each.shutdown(socket.SHUT_RD)  # wakes the thread that reads it, and tells the other side nothing
-        each.close()
+        self._forget(each)

@@ -42,6 +42,8 @@ from running_hosts import Host, Machines, wait_until
 
 CLIENTS = 8
 PAUSE_S, AGAIN_S = 0.1, 0.2
+ANSWER_WITHIN_S = 7
+"""The shortest that the settings take."""
 OF_A_HOST = ("kill", "stop", "full", "slow", "cut", "hole")
 OLDER_EACH = 12
 """One step in so many is an older copy of the database."""
@@ -271,7 +273,7 @@ def checked(part: Part, clients: list[Client], watchers: list[Watcher]) -> dict[
 def run(faults: int, seed: int, folder: Path, older_each: int = OLDER_EACH) -> dict[str, Any]:
     """One part; `older_each` 0: no older copy."""
     began = time.monotonic()
-    with Machines(folder) as machines:
+    with Machines(folder, answer_within_s=ANSWER_WITHIN_S) as machines:
         part = Part(machines, random.Random(seed))
         clients = people(machines, seed)
         machines.start()
