@@ -7,19 +7,23 @@ from __future__ import annotations
 
 import resource
 import signal
+import threading
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import Any
 
+import psycopg
 import pytest
 import sqlalchemy as sa
 
+from bailee.errors import Unavailable
 from bailee.operations.lag import Lag
 from bailee.store.database import Database
 from bailee.store.patience import Patience
 from field import ORIGIN, Field, make_home
 from own_postgres import OwnPostgres
+from running_hosts import PATIENCE_S, wait_until
 from tcp_proxy import TcpProxy
 
 WITHIN_S = 2
@@ -88,8 +92,79 @@ def test_without_its_database_the_service_says_so_soon_and_goes_on_when_it_is_ba
 def test_the_deadlines_that_follow_each_other_end_within_the_one_that_was_set(seconds: int) -> None:
     """Each is short, and their sum would still be longer than a person at a dock waits."""
     each = Patience.within(seconds)
-    assert each.pool + each.answer + each.connect <= seconds
+    assert each.pool + each.connect + max(each.connect, each.answer) <= seconds
     assert max(each.lock, each.statement) < each.answer  # the server ends first what it can end
+
+
+def patience(connect_s: int) -> Patience:
+    """Short for a connection, and otherwise longer than any test."""
+    return Patience(pool=600, connect=connect_s, statement=600, lock=600, answer=600, idle=600)
+
+
+def read(database: Database, told: list[str]) -> threading.Thread:
+    """Somebody who asks, and notes what he is told."""
+
+    def ask() -> None:
+        try:
+            with database.reading() as connection:
+                told.append(str(connection.execute(sa.text("SELECT 'answered'")).scalar()))
+        except Unavailable as error:
+            told.append(error.code)
+
+    asks = threading.Thread(target=ask, daemon=True)
+    asks.start()
+    return asks
+
+
+@pytest.mark.slow
+def test_whether_a_connection_lives_is_found_out_sooner_than_a_long_question_is_given_up(
+    far: tuple[Field, TcpProxy],
+) -> None:
+    """Each connection that was idle when the network broke would hold up a request for the longest deadline there is."""
+    field, net = far
+    database = Database(field.ledger.settings.database, patience(2))
+    told: list[str] = []
+    read(database, told).join()
+    net.black_hole()
+    read(database, told)
+    wait_until(lambda: len(told) == 2, "who asks in a partition is told")
+    net.forward()
+    read(database, told).join()
+    assert told == ["answered", "database-away", "answered"]
+    database.close()
+
+
+def test_while_one_asks_a_silent_database_again_the_others_are_told_at_once(
+    postgres: OwnPostgres, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Behind four threads that wait for the network, the fortieth phone would wait ten times as long as the first."""
+    lets_go, tries = threading.Event(), []
+
+    def connect(*_: Any, **__: Any) -> Any:
+        tries.append(len(tries))
+        lets_go.wait(PATIENCE_S)
+        raise psycopg.errors.ConnectionTimeout("nobody answers")
+
+    database = Database(postgres.url(), patience(0))
+    told: list[str] = []
+    with monkeypatch.context() as partition:
+        partition.setattr(psycopg.Connection, "connect", connect)
+        first = [read(database, told) for _ in range(2)]
+        wait_until(lambda: len(tries) == 2, "two who do not know yet ask")
+        lets_go.set()
+        for each in first:
+            each.join()
+        lets_go.clear()
+        again = read(database, told)
+        wait_until(lambda: len(tries) == 3, "one asks again")
+        read(database, told).join(PATIENCE_S)
+        assert (told, len(tries), again.is_alive()) == (["database-away"] * 3, 3, True)
+        lets_go.set()
+        again.join()
+    for _ in range(2):
+        read(database, told).join()
+    assert told[4:] == ["answered"] * 2
+    database.close()
 
 
 def held_back(field: Field, *, whole: bool) -> Callable[[], None]:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import os
 import socket
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 
@@ -66,10 +66,14 @@ def test_a_cut_network_resets_and_refuses(echo: tuple[socket.socket, socket.sock
 
 def test_a_connection_that_both_sides_have_ended_leaves_nothing_open() -> None:
     """A thousand faults would use up the files of the process that holds cosigner and clients, and look like a fault of the log."""
-    before = len(os.listdir("/proc/self/fd"))
+
+    def files() -> int:
+        return len(list(Path("/proc/self/fd").iterdir()))
+
+    before = files()
     with socket.create_server(("127.0.0.1", 0)) as door, TcpProxy(door.getsockname()) as other:
         for _ in range(5):
             with socket.create_connection((other.host, other.port)) as one, door.accept()[0] as two:
                 one.sendall(b"question")
                 assert two.recv(99) == b"question"
-        wait_until(lambda: len(os.listdir("/proc/self/fd")) == before + 2, "only two doors are open")
+        wait_until(lambda: files() == before + 2, "only two doors are open")
