@@ -1,10 +1,11 @@
 """How soon what is acknowledged is under a checkpoint that everybody sees: under load, and after a machine failed.
 
-    python tests/bench/publication.py [--seconds 20] [--lease-ms 15000] [--partition 25] [--against FOLDER]
+    python tests/bench/publication.py [--seconds 20] [--lease-ms 15000] [--partition 25] [--only-partition] [--against FOLDER]
 
 Two hosts with a disk each, one durable PostgreSQL and a cosigner (running_hosts). Goals: the oldest unpublished entry at 80 % of the rate
 that the hosts can take 3 s (stretch 1), published again after the database crashed 10 s (3), after the host that leads died 16 s (5), the
-slowest answer of a host in a partition 20 s (8). Then the rate with 1, 2 and 4 gunicorn workers on one host, and with `--against`, a
+slowest answer of a host in a partition 20 s (8): of what was being answered when it began, and of what came in its first moment, more at
+once than the host has threads. Then the rate with 1, 2 and 4 gunicorn workers on one host, and with `--against`, a
 checkout of another version with the same Python, the append rate of both in turn: goal 0.9 of the other's.
 """
 
@@ -19,6 +20,7 @@ import sys
 import tempfile
 import threading
 import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +29,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 import sqlalchemy as sa
 from machine import card
 
+from bailee.config import Settings
 from bailee.disk.host import host_of
 from bailee.store import schema, tree
 from field import FIRM, Device
@@ -34,6 +37,16 @@ from running_hosts import Host, Machines, wait_until
 
 CLIENTS = 8
 ROOT = Path(__file__).resolve().parents[2]
+
+
+def held(samples: list[str]) -> dict[str, Any]:
+    """What is said again and again."""
+    return {
+        "samples": samples,
+        "secured": "possession",
+        "where": "vehicle",
+        "since": "2026-12-01T09:30:00-05:00",
+    }
 
 
 class Sender(threading.Thread):
@@ -47,10 +60,9 @@ class Sender(threading.Thread):
 
     def run(self) -> None:
         """Until `until`; when each was acknowledged."""
-        held = {"samples": [self.sample], "secured": "possession", "where": "vehicle", "since": "2026-12-01T09:30:00-05:00"}  # fmt: skip
         due = time.monotonic()
         while time.monotonic() < self.until:
-            signed = self.device.sign(f"form/{self.form}", "held", held, after=None)
+            signed = self.device.sign(f"form/{self.form}", "held", held([self.sample]), after=None)
             status, text = self.host.ask("/entries", signed, timeout=60)
             assert status == 201, text
             self.came.append(time.monotonic())
@@ -146,30 +158,47 @@ def leader(machines: Machines) -> Host:
     return next(each for each in machines.hosts if host_of(each.home) == name)
 
 
-def slowest_in_partition(host: Host, seconds: float) -> tuple[float, int]:
-    """The slowest answer to a question and to an entry that came while the host could not reach the database, and how many had not come."""
+def slowest_in_partition(
+    host: Host, who: list[tuple[Device, str, str]], seconds: float
+) -> tuple[float, float, int]:
+    """The slowest answer to what was asked when the host lost its database, to what came then, and how many had none while it lasted."""
+    begins = threading.Event()
     took: list[float] = []
+    under_way: list[float] = []
 
-    def ask(path: str) -> None:
+    def ask(path: str, body: Any, into: list[float]) -> None:
         began = time.monotonic()
-        try:
-            host.ask(path, timeout=seconds * 3)
-        except OSError:
-            return
-        took.append(time.monotonic() - began)
+        host.ask(path, body, timeout=seconds * 3)
+        into.append(time.monotonic() - began)
 
+    def go_on(device: Device, form: str, sample: str) -> None:
+        while not begins.is_set():
+            ask("/entries", device.sign(f"form/{form}", "held", held([sample]), after=None), under_way)
+
+    def threads(each: Callable[..., None], *arguments: tuple[Any, ...]) -> list[threading.Thread]:
+        made = [threading.Thread(target=each, args=some) for some in arguments]
+        for thread in made:
+            thread.start()
+        return made
+
+    device, form, sample = who[-1]
+    entry = device.sign(f"form/{form}", "held", held([sample]), after=None)
+    asked_before = threads(go_on, *who[:-1])
+    wait_until(lambda: len(under_way) > CLIENTS, "the host is at work")
     host.net.black_hole()
     began = time.monotonic()
-    asked = [threading.Thread(target=ask, args=(path,)) for path in ("/health", "/forms", "/checkpoint")]
-    for each in asked:
-        each.start()
-    for each in asked:
+    begins.set()
+    questions = [
+        (path, None, took) for path in ("/health", "/ready", "/forms", "/checkpoint") for _ in range(CLIENTS)
+    ]
+    asked_then = threads(ask, *questions, ("/entries", entry, took))
+    for each in (*asked_before, *asked_then):
         each.join(max(0.0, began + seconds - time.monotonic()))
-    missing = sum(each.is_alive() for each in asked)
+    missing = sum(each.is_alive() for each in (*asked_before, *asked_then))
     host.net.forward()
-    for each in asked:
+    for each in (*asked_before, *asked_then):
         each.join()
-    return max(took, default=0.0), missing
+    return max(under_way), max(took), missing
 
 
 def with_workers(machines: Machines, who: list[Any], count: int, seconds: float) -> float:
@@ -208,6 +237,7 @@ def main() -> int:
     parser.add_argument("--against", type=Path, help="a checkout of another version")
     parser.add_argument("--pairs", type=int, default=5)
     parser.add_argument("--only-pairs", action="store_true")
+    parser.add_argument("--only-partition", action="store_true")
     asked = parser.parse_args()
     print(card())
     if not asked.only_pairs:
@@ -223,9 +253,13 @@ def main() -> int:
 
 def measure(asked: argparse.Namespace) -> None:
     """All that needs two hosts."""
-    with tempfile.TemporaryDirectory() as folder, Machines(Path(folder), asked.lease_ms) as machines:
+    settings = {"lease_ms": asked.lease_ms, "answer_within_s": Settings.answer_within_s}
+    with tempfile.TemporaryDirectory() as folder, Machines(Path(folder), **settings) as machines:
         machines.start()
         who = people(machines)
+        if asked.only_partition:
+            partition(machines.hosts[1], who, asked.partition)
+            return
         sent, worst = oldest_unpublished(machines, who, asked.seconds)
         print(f"oldest unpublished at {sent:.0f}/s (80 %)      {worst:5.1f} s", flush=True)
         shown_by_all(machines)
@@ -243,14 +277,22 @@ def measure(asked: argparse.Namespace) -> None:
         print(f"published again after the leader died  {published_again(machines, other):5.1f} s", flush=True)
         first.start_for_sure()
         shown_by_all(machines)
-        slowest, missing = slowest_in_partition(other, asked.partition)
-        said = f"{missing} had none while it lasted {asked.partition:g} s" if missing else "all came"
-        print(f"slowest answer in a partition          {slowest:5.1f} s ({said})", flush=True)
+        partition(other, who, asked.partition)
         shown_by_all(machines)
         machines.end()
         for count in (1, 2, 4):
             found = with_workers(machines, who, count, asked.seconds / 2)
             print(f"gunicorn with {count} workers               {found:5.0f}/s", flush=True)
+
+
+def partition(host: Host, who: list[Any], seconds: float) -> None:
+    """The host alone cannot reach the database."""
+    under_way, then, missing = slowest_in_partition(host, who, seconds)
+    said = f"{missing} had none while it lasted {seconds:g} s" if missing else "all came"
+    print(
+        f"slowest answer in a partition          {then:5.1f} s, under way {under_way:5.1f} s ({said})",
+        flush=True,
+    )
 
 
 if __name__ == "__main__":
