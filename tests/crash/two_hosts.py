@@ -41,7 +41,7 @@ from field import FIRM, Device
 from running_hosts import Host, Machines, wait_until
 
 CLIENTS = 8
-PAUSE_S, AGAIN_S = 0.3, 0.2
+PAUSE_S, AGAIN_S = 0.3, 0.4
 ANSWER_WITHIN_S = 7
 """The shortest that the settings take."""
 OF_A_HOST = ("kill", "stop", "full", "slow", "cut", "hole")
