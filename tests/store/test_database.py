@@ -9,12 +9,13 @@ import sqlalchemy as sa
 from alembic import command
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
+from alembic.script import ScriptDirectory
 from sqlalchemy.exc import DBAPIError
 
 from bailee.errors import Unavailable
 from bailee.ledger.base64url import b64
 from bailee.store import schema, tree
-from bailee.store.database import Database, _alembic
+from bailee.store.database import Database, _alembic, migration_head
 
 
 def test_migrations_and_tables_agree(database: Database) -> None:
@@ -77,6 +78,11 @@ def test_a_ledger_of_another_version_asks_to_be_migrated(database: Database) -> 
         connection.execute(sa.text("UPDATE alembic_version SET version_num = '0000'"))
     with pytest.raises(Unavailable, match="bailee migrate"):
         database.require_ready()
+
+
+def test_the_newest_migration_is_the_one_that_alembic_would_run_to() -> None:
+    """A file numbered out of turn would let a service start on tables that it does not know (Alembic's own reading of the folder)."""
+    assert ScriptDirectory.from_config(_alembic()).get_heads() == [migration_head()]
 
 
 def test_sqlite_is_durable(tmp_path: Path) -> None:
