@@ -41,7 +41,7 @@ def pooled(postgres: OwnPostgres) -> Iterator[str]:
     folder.mkdir()
     admin = sa.create_engine(postgres.url(), isolation_level="AUTOCOMMIT", poolclass=sa.NullPool)
     with admin.connect() as connection:
-        connection.execute(sa.text(f"CREATE DATABASE {name} TEMPLATE migrated"))
+        connection.execute(sa.text(f"CREATE DATABASE {name} TEMPLATE migrated STRATEGY file_copy"))
     settings = folder / "pgbouncer.ini"
     settings.write_text(
         f"[databases]\n* = host={postgres.home} user=postgres\n[pgbouncer]\nlisten_addr =\nlisten_port = 6432\n"
