@@ -13,12 +13,12 @@ from hypothesis import settings
 from sqlalchemy.pool import NullPool
 
 from bailee.store.database import Database
+from field import Field, make_home
+from grounds import Ground, PostgresGround, SqliteGround
 from own_postgres import OwnPostgres
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
-
-    from field import Field
 
 CHROMIUM = Path("/usr/bin/chromium")
 FLAGS = (
@@ -61,7 +61,8 @@ def browser() -> Iterator[Browser]:
 def postgres() -> Iterator[OwnPostgres]:
     """A PostgreSQL server of our own with one migrated template database."""
     server = OwnPostgres()
-    with _admin(server).connect() as connection:
+    engine = sa.create_engine(server.url(), isolation_level="AUTOCOMMIT", poolclass=NullPool)
+    with engine.connect() as connection:
         connection.execute(sa.text("CREATE DATABASE migrated TEMPLATE template0"))
     template = Database(server.url("migrated"))
     template.migrate()
@@ -71,41 +72,35 @@ def postgres() -> Iterator[OwnPostgres]:
 
 
 @pytest.fixture(params=["sqlite", pytest.param("postgresql", marks=pytest.mark.slow)])
-def database_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
-    """Address of a fresh, migrated database: each test that asks runs on SQLite and on PostgreSQL."""
+def ground(request: pytest.FixtureRequest) -> Iterator[Ground]:
+    """The kind of database: each test that asks runs on SQLite and on PostgreSQL."""
     if request.param == "sqlite":
-        url = f"sqlite:///{tmp_path / 'ledger.sqlite'}"
-        database = Database(url)
-        database.migrate()
-        database.close()
-        yield url
+        yield SqliteGround()
         return
-    server: OwnPostgres = request.getfixturevalue("postgres")
-    name = f"t{abs(hash(request.node.nodeid)) % 10**12}"
-    with _admin(server).connect() as connection:
-        connection.execute(sa.text(f"CREATE DATABASE {name} TEMPLATE migrated"))
-    yield server.url(name)
-    with _admin(server).connect() as connection:
-        connection.execute(sa.text(f"DROP DATABASE {name} WITH (FORCE)"))
-
-
-@pytest.fixture
-def database(database_url: str) -> Iterator[Database]:
-    """A fresh database of each kind."""
-    found = Database(database_url)
+    found = PostgresGround(request.getfixturevalue("postgres"))
     yield found
     found.close()
 
 
 @pytest.fixture
-def make_field(tmp_path: Path, database_url: str) -> Iterator[Callable[..., Field]]:
-    """Makes a firm and a laboratory before a real application, with settings of its own."""
-    from field import Field, make_home
+def database(ground: Ground, tmp_path: Path) -> Iterator[Database]:
+    """A fresh, migrated database of each kind."""
+    found = Database(ground.new(tmp_path))
+    yield found
+    found.close()
 
+
+@pytest.fixture
+def make_field(tmp_path: Path, ground: Ground) -> Iterator[Callable[..., Field]]:
+    """Makes a firm and a laboratory before a real application; with settings of its own they are founded under these."""
     made: list[Field] = []
 
     def make(*, start: bool = True, **settings: Any) -> Field:
-        made.append(Field(make_home(tmp_path / "home", database_url, **settings), start=start))
+        if start and not settings:
+            made.append(ground.founded(tmp_path))
+        else:
+            home = make_home(tmp_path / "home", ground.new(tmp_path), **settings)
+            made.append(Field(home, start=start))
         return made[-1]
 
     yield make
@@ -117,7 +112,3 @@ def make_field(tmp_path: Path, database_url: str) -> Iterator[Callable[..., Fiel
 def field(make_field: Callable[..., Field]) -> Field:
     """Firm, laboratory and everybody in them, before a real application over each kind of database."""
     return make_field()
-
-
-def _admin(server: OwnPostgres) -> sa.Engine:
-    return sa.create_engine(server.url(), isolation_level="AUTOCOMMIT", poolclass=NullPool)

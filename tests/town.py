@@ -19,10 +19,10 @@ from click.testing import CliRunner, Result
 
 from bailee.app import create_app
 from bailee.domain import numbers
-from bailee.store.database import Database
 from bailee_cli.main import bailee
 from bailee_cli.session import Session
 from field import FIRM, LAB, ORIGIN, ROLES, Clock, make_home
+from grounds import migrated
 
 ADDRESS = "https://ledger.example"
 CALENDAR = """
@@ -101,9 +101,7 @@ class Town:
         self.folder = folder
         database = f"sqlite:///{folder}/ledger.sqlite"
         if not (folder / "ledger.sqlite").exists():
-            ledger = Database(database)
-            ledger.migrate()
-            ledger.close()
+            migrated(folder / "ledger.sqlite")
         self.clock = Clock()
         self.app = create_app(make_home(folder / "server", database), self.clock)
         self.ledger = self.app.extensions["ledger"]

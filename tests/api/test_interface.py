@@ -11,8 +11,8 @@ from hypothesis import HealthCheck, given, settings
 from openapi_spec_validator import validate
 
 from bailee.api.layer import openapi
-from bailee.store.database import Database
-from field import Field, make_home
+from field import Field
+from grounds import SqliteGround
 
 
 def test_the_document_is_valid_openapi(field: Field) -> None:
@@ -95,11 +95,7 @@ _ROUND = settings(
 def lively(tmp_path_factory: pytest.TempPathFactory) -> Any:
     """An application with a whole visit in it, for one round of generated requests."""
     folder: Path = tmp_path_factory.mktemp("lively")
-    url = f"sqlite:///{folder / 'ledger.sqlite'}"
-    database = Database(url)
-    database.migrate()
-    database.close()
-    field = Field(make_home(folder / "home", url))
+    field = SqliteGround().founded(folder)
     field.faultless()
     field.ledger.sequencer.integrate()
     schema = schemathesis.openapi.from_wsgi("/openapi.json", field.app)

@@ -21,9 +21,9 @@ from sqlalchemy import event
 from bailee.domain.statements import ACTS, OPENING
 from bailee.ledger import entry as entries
 from bailee.signing import access, signed_statement
-from bailee.store.database import Database
 from domain.test_statements import LEAST
 from field import ORIGIN, Device, Field, make_home
+from grounds import migrated
 
 THIRD = "third-party"
 FOURTH = "fourth-lab"
@@ -115,10 +115,7 @@ def two(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Two]:
     """One ledger with three organisations, copied; then the visit, in the first only."""
     folder = tmp_path_factory.mktemp("two")
     first = folder / "first.sqlite"
-    database = Database(f"sqlite:///{first}")
-    database.migrate()
-    database.close()
-    before = Field(make_home(folder / "before", f"sqlite:///{first}"))
+    before = Field(make_home(folder / "before", migrated(first)))
     stranger, form, lot, samples = _third_organisation(before)
     before.ledger.database.close()
     shutil.copy(first, folder / "second.sqlite")

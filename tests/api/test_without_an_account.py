@@ -19,8 +19,8 @@ from bailee.ledger import entry as entries
 from bailee.signing import access, signed_statement
 from bailee.signing.keys import SigningKey
 from bailee.store import log
-from bailee.store.database import Database
-from field import FIRM, LAB, ORIGIN, Device, Field, make_home
+from field import FIRM, LAB, ORIGIN, Device, Field
+from grounds import SqliteGround
 
 HASHES: Final = {
     "GET /health", "GET /live", "GET /ready", "GET /checkpoint", "GET /proofs/inclusion", "GET /proofs/consistency", "GET /tile/{level}/{tile}",
@@ -42,11 +42,7 @@ BODIES: Final[Mapping[str, Any]] = {
 def field(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Field]:
     """A ledger with a visit in it, whose operator admits who may found."""
     folder = tmp_path_factory.mktemp("account")
-    url = f"sqlite:///{folder}/ledger.sqlite"
-    database = Database(url)
-    database.migrate()
-    database.close()
-    made = Field(make_home(folder / "home", url))
+    made = SqliteGround().founded(folder)
     made.faultless()
     made.ledger.sequencer.integrate()
     made.ledger.database.close()

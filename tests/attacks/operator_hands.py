@@ -14,7 +14,6 @@ from pathlib import Path
 from typing import Any
 
 import sqlalchemy as sa
-from grounds import Ground, administrator
 from sqlalchemy.engine import Connection
 
 from bailee.app import create_app
@@ -27,6 +26,7 @@ from bailee.verify import bundle
 from bailee.verify.result import Report
 from bailee.verify.verifier import Trust, verify
 from field import Field, make_home
+from grounds import Ground, administrator
 
 
 class Fields:
@@ -41,8 +41,11 @@ class Fields:
         """A new machine with a migrated database."""
         here = self.folder / f"machine-{len(self.made)}"
         here.mkdir()
-        url = self.ground.new(here)
-        self.made.append(Field(make_home(here / "home", url, **settings), start=start))
+        if start and not settings:
+            self.made.append(self.ground.founded(here))
+        else:
+            home = make_home(here / "home", self.ground.new(here), **settings)
+            self.made.append(Field(home, start=start))
         return self.made[-1]
 
     def twin(self, field: Field) -> Field:

@@ -22,8 +22,8 @@ from promises import promised
 from bailee.config import Settings
 from bailee.serving import connections
 from bailee.serving.connections import Connection, Server
-from bailee.store.database import Database
 from field import make_home
+from grounds import migrated
 
 DEPLOY = Path(__file__).resolve().parents[2] / "deploy"
 HALF_A_HEADER = b"GET /health HTTP/1.1\r\nHost: ledger.example\r\nX-More: "
@@ -177,10 +177,7 @@ def test_when_every_place_is_taken_the_one_who_kept_silent_longest_goes(serve: S
 @pytest.fixture
 def home(tmp_path: Path) -> Settings:
     """A ledger on a disk."""
-    url = f"sqlite:///{tmp_path / 'ledger.sqlite'}"
-    database = Database(url)
-    database.migrate()
-    database.close()
+    url = migrated(tmp_path / "ledger.sqlite")
     settings = make_home(tmp_path / "home", url)
     (settings.home / "settings.toml").write_text(settings.text(), "utf-8")
     return settings

@@ -18,10 +18,10 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from bailee.ledger.checkpoint import parse_vkey
-from bailee.store.database import Database
 from bailee.verify import bundle
 from bailee.verify.verifier import Trust, verify
 from field import LAB, OUTSIDER, Clock, Field, make_home
+from grounds import migrated
 
 PLACES: Final = frozenset({"index", "log_index", "size", "tree_size", "checkpoint", "proof", "hashes"})
 """Members of answers that say where in the log something is."""
@@ -149,10 +149,7 @@ class Grounds:
     def __init__(self, folder: Path) -> None:
         self._folder, self._made = folder, 0
         self._home, self._file = folder / "home", folder / "founded.sqlite"
-        database = Database(f"sqlite:///{self._file}")
-        database.migrate()
-        database.close()
-        founded = Field(make_home(self._home, f"sqlite:///{self._file}"))
+        founded = Field(make_home(self._home, migrated(self._file)))
         founded.ledger.database.close()
         self._people = founded.people, founded.roots
 

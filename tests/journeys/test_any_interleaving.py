@@ -17,11 +17,11 @@ from bailee.domain.moments import Moment
 from bailee.ledger import entry as entries
 from bailee.ledger.checkpoint import parse_vkey
 from bailee.signing import signed_statement
-from bailee.store.database import Database
 from bailee.verify import bundle
 from bailee.verify.result import Report
 from bailee.verify.verifier import Trust, verify
-from field import FIRM, Device, Field, make_home
+from field import FIRM, Device, Field
+from grounds import SqliteGround
 
 HELD = {"secured": "locked", "where": "vehicle", "since": "2026-12-01T09:30:00-05:00"}
 PHONES = ("inspector", "second", "clerk")
@@ -41,9 +41,7 @@ class Day:
 def field(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Field]:
     """One ledger for all the days; each has a form of its own."""
     folder = tmp_path_factory.mktemp("interleaved")
-    url = f"sqlite:///{folder / 'ledger.sqlite'}"
-    Database(url).migrate()
-    made = Field(make_home(folder / "home", url))
+    made = SqliteGround().founded(folder)
     yield made
     made.ledger.database.close()
 

@@ -28,11 +28,11 @@ from bailee.ledger.checkpoint import parse_vkey
 from bailee.signing import recording, signed_statement
 from bailee.signing.signed_statement import Seen
 from bailee.store import tree
-from bailee.store.database import Database
 from bailee.verify import bundle
 from bailee.verify.result import Report
 from bailee.verify.verifier import Trust, verify
 from field import FIRM, Device, Field, make_home
+from grounds import migrated
 
 Signed = dict[str, Any]
 DEVICES = ("inspector", "second", "clerk", "dock")
@@ -91,7 +91,7 @@ def database(home: Path) -> str:
 def morning(tmp_path_factory: pytest.TempPathFactory) -> Morning:
     """Two visits begun online, one cassette of each; four more in the bag. What is run later is known: only the telling is drawn."""
     home = tmp_path_factory.mktemp("morning")
-    Database(database(home)).migrate()
+    migrated(home / "ledger.sqlite")
     field = Field(make_home(home, database(home)))
     field.people["copied"] = field.device("copied", FIRM)
     field.enrol(field.people["copied"], "inspector")

@@ -23,6 +23,7 @@ from bailee.operations.lag import Lag
 from bailee.store.database import Database
 from bailee.store.patience import Patience
 from field import ORIGIN, Field, make_home
+from grounds import migrated
 from own_postgres import OwnPostgres
 from running_hosts import PATIENCE_S, wait_until
 from tcp_proxy import TcpProxy
@@ -39,7 +40,7 @@ def far(
     name = f"far{abs(hash(request.node.nodeid)) % 10**9}"
     admin = sa.create_engine(postgres.url(), isolation_level="AUTOCOMMIT", poolclass=sa.NullPool)
     with admin.connect() as connection:
-        connection.execute(sa.text(f"CREATE DATABASE {name} TEMPLATE migrated"))
+        connection.execute(sa.text(f"CREATE DATABASE {name} TEMPLATE migrated STRATEGY file_copy"))
     with TcpProxy(postgres.home / ".s.PGSQL.5432") as net:
         url = f"postgresql+psycopg://postgres@{net.host}:{net.port}/{name}?sslmode=disable"
         field = Field(make_home(tmp_path / "home", url, answer_within_s=WITHIN_S), start=False)
@@ -222,10 +223,7 @@ def no_room() -> Iterator[None]:
 @pytest.fixture
 def near(tmp_path: Path) -> Iterator[Field]:
     """A service with a file of its own."""
-    url = f"sqlite:///{tmp_path / 'ledger.sqlite'}"
-    database = Database(url)
-    database.migrate()
-    database.close()
+    url = migrated(tmp_path / "ledger.sqlite")
     field = Field(make_home(tmp_path / "home", url), start=False)
     yield field
     field.ledger.database.close()

@@ -19,8 +19,8 @@ from bailee.errors import Unavailable
 from bailee.operations.ledger import Ledger
 from bailee.store import hosts as known_hosts
 from bailee.store import leases, schema, tree
-from bailee.store.database import Database
 from field import Field, make_home
+from grounds import migrated
 from many_hosts import LEASE_MS, Hosts
 from own_postgres import OwnPostgres
 
@@ -115,10 +115,7 @@ def test_an_office_that_moves_its_ledger_to_another_machine_publishes_at_once(tm
     """The lead and the host that came with the copy of the file would keep it waiting, and nobody could say why."""
     old = tmp_path / "old"
     old.mkdir()
-    database = Database(f"sqlite:///{old / 'ledger.sqlite'}")
-    database.migrate()
-    database.close()
-    before = Field(make_home(old, f"sqlite:///{old / 'ledger.sqlite'}", lease_ms=LEASE_MS))
+    before = Field(make_home(old, migrated(old / "ledger.sqlite"), lease_ms=LEASE_MS))
     before.ledger.sequencer.integrate()
     before.open_form()
     before.ledger.database.close()

@@ -12,8 +12,8 @@ import pytest
 import sqlalchemy as sa
 from sqlalchemy.pool import NullPool
 
-from bailee.store.database import Database
 from field import Field, make_home
+from grounds import migrated
 
 DEPLOY = Path(__file__).resolve().parents[2] / "deploy"
 
@@ -21,10 +21,7 @@ DEPLOY = Path(__file__).resolve().parents[2] / "deploy"
 @pytest.mark.slow
 def test_gunicorn_leaves_the_lead_when_it_ends(tmp_path: Path) -> None:
     """With every deploy nothing would be published until the lease of a process that is gone runs out."""
-    url = f"sqlite:///{tmp_path / 'ledger.sqlite'}"
-    database = Database(url)
-    database.migrate()
-    database.close()
+    url = migrated(tmp_path / "ledger.sqlite")
     settings = make_home(tmp_path / "home", url, lease_ms=600_000)
     (settings.home / "settings.toml").write_text(settings.text(), "utf-8")
     field = Field(settings)  # something waits to be published

@@ -10,8 +10,8 @@ import sqlalchemy as sa
 from sqlalchemy import event
 
 from bailee.store import schema
-from bailee.store.database import Database
 from field import Field, make_home
+from grounds import migrated
 
 HELD = {"secured": "locked", "where": "vehicle", "since": "2026-12-01T09:30:00-05:00"}
 
@@ -19,10 +19,7 @@ HELD = {"secured": "locked", "where": "vehicle", "since": "2026-12-01T09:30:00-0
 @pytest.fixture
 def cramped(tmp_path: Path) -> Any:
     """A ledger whose file may grow by a few pages only, as on a full disk (SQLite answers both alike: SQLITE_FULL)."""
-    url = f"sqlite:///{tmp_path / 'ledger.sqlite'}"
-    database = Database(url)
-    database.migrate()
-    database.close()
+    url = migrated(tmp_path / "ledger.sqlite")
     field = Field(make_home(tmp_path / "home", url))
     field.room = None  # type: ignore[attr-defined]
 

@@ -10,8 +10,8 @@ import pytest
 from werkzeug.serving import make_server
 
 from bailee.signing import access
-from bailee.store.database import Database
 from field import Field, make_home
+from grounds import migrated
 
 
 @dataclass
@@ -40,10 +40,7 @@ class Town:
 def town(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Town]:
     """Played once; these pages write nothing."""
     home = tmp_path_factory.mktemp("web")
-    url = f"sqlite:///{home / 'ledger.sqlite'}"
-    database = Database(url)
-    database.migrate()
-    database.close()
+    url = migrated(home / "ledger.sqlite")
     field = Field(make_home(home / "home", url, address="http://127.0.0.1"))
     faultless, envelope, samples, _ = field.faultless()
     bare, _, _ = without_outdoor(field)

@@ -11,8 +11,8 @@ import pytest
 
 from bailee.documents import printed
 from bailee.domain.numbers import grouped
-from bailee.store.database import Database
 from field import Field, make_home
+from grounds import migrated
 
 if TYPE_CHECKING:
     from flask.testing import FlaskClient
@@ -317,10 +317,7 @@ def test_papers_are_reached_from_the_page(town: Town, clerk: FlaskClient) -> Non
 
 def test_demo_keys_are_called_so_on_every_page(tmp_path: Path) -> None:
     """A page of a demonstration could otherwise be shown to somebody as evidence."""
-    url = f"sqlite:///{tmp_path / 'ledger.sqlite'}"
-    database = Database(url)
-    database.migrate()
-    database.close()
+    url = migrated(tmp_path / "ledger.sqlite")
     field = Field(make_home(tmp_path / "home", url, origin="demo.custody.example"), start=False)
     for path in ("/", "/enter", "/pages/nowhere", f"/S/{field.number('sample')}"):
         assert printed.DEMO in field.client.get(path).text
