@@ -16,8 +16,6 @@ import resource
 import shutil
 import signal
 import socket
-import subprocess
-import sys
 import threading
 import time
 from collections.abc import Callable
@@ -36,6 +34,7 @@ from bailee.operations.ledger import Ledger
 from bailee.signing.keys import SigningKey
 from bailee.store.database import Database
 from field import Field, make_home
+from forked_commands import ForkedCommands, Running
 from own_postgres import OwnPostgres
 from tcp_proxy import TcpProxy
 
@@ -47,20 +46,22 @@ PATIENCE_S = 120
 class Host:
     """One machine with `bailee serve`, its own disk and its own way to the database."""
 
-    def __init__(self, home: Path, net: TcpProxy) -> None:
+    def __init__(self, home: Path, net: TcpProxy, commands: ForkedCommands) -> None:
         self.home, self.net = home, net
+        self._commands = commands
         with socket.socket() as probe:
             probe.bind(("127.0.0.1", 0))
             self.port: int = probe.getsockname()[1]
-        self._process: subprocess.Popen[bytes] | None = None
+        self._process: Running | None = None
 
     def start(self) -> None:
         """Begin to serve; `answers` says when it does. Nothing when it serves already."""
-        if self._process is not None and self._process.poll() is None:
-            return
-        command = [sys.executable, "-m", "bailee_cli.main", "serve", "--home", str(self.home), "--listen"]
-        with (self.home / "said").open("ab") as said:
-            self._process = subprocess.Popen([*command, f"127.0.0.1:{self.port}"], stdout=said, stderr=said)
+        if self._process is not None:
+            if not self._process.has_ended:
+                return
+            self._process.wait()
+        words = ["serve", "--home", str(self.home), "--listen", f"127.0.0.1:{self.port}"]
+        self._process = self._commands.run(words, self.home / "said")
 
     def start_for_sure(self) -> None:
         """Begin to serve, again and again while the database is away: what a supervisor of services does."""
@@ -98,7 +99,7 @@ class Host:
 
     def _limit_files(self, size: int) -> None:
         assert self._process is not None
-        if self._process.poll() is None:
+        if not self._process.has_ended:
             resource.prlimit(self._process.pid, resource.RLIMIT_FSIZE, (size, resource.RLIM_INFINITY))
 
     def ask(self, path: str, body: Any = None, timeout: float = 5, **headers: str) -> tuple[int, str]:
@@ -142,6 +143,7 @@ class Machines:
     def __init__(self, folder: Path, lease_ms: int = 1000, **settings: Any) -> None:
         self._stack = ExitStack()
         self.folder = folder
+        self.commands = self._stack.enter_context(ForkedCommands())
         self.postgres = OwnPostgres(durable=True)
         self._stack.callback(self.postgres.stop)
         self._admin_sql(f"CREATE DATABASE {LIVE}")
@@ -164,7 +166,7 @@ class Machines:
             url = f"postgresql+psycopg://postgres@{net.host}:{net.port}/{LIVE}"
             home = make_home(folder / name, url, **settings)
             (home.home / "settings.toml").write_text(home.text())
-            self.hosts.append(Host(home.home, net))
+            self.hosts.append(Host(home.home, net, self.commands))
 
     def __enter__(self) -> Self:
         return self
@@ -217,10 +219,9 @@ class Machines:
         """What deploy/README.md says that the operator does: on each host in turn, with the service stopped."""
         self.end()
         for each in self.hosts:
-            command = [sys.executable, "-m", "bailee_cli.main", "repair", "--home", str(each.home)]
-            done = subprocess.run(command, capture_output=True, text=True, check=False)
-            if done.returncode:
-                raise RuntimeError(f"repair on {each.home.name}: {done.stdout}{done.stderr}")
+            said = each.home / "repair"
+            if self.commands.run(["repair", "--home", str(each.home)], said).wait():
+                raise RuntimeError(f"repair on {each.home.name}: {said.read_text()}")
         self.start()
 
     def _without_connections(self, *commands: str) -> None:

@@ -203,7 +203,7 @@ def slowest_in_partition(
 
 def with_workers(machines: Machines, who: list[Any], count: int, seconds: float) -> float:
     """The rate of one host under gunicorn with so many workers."""
-    host = Host(machines.hosts[0].home, machines.hosts[0].net)
+    host = Host(machines.hosts[0].home, machines.hosts[0].net, machines.commands)
     listen = f"127.0.0.1:{host.port}"
     environment = {**os.environ, "BAILEE_HOME": str(host.home), "WORKERS": str(count), "LISTEN": listen}
     gunicorn = Path(sys.executable).with_name("gunicorn")

@@ -49,6 +49,13 @@ def shows(machines: Machines, count: int) -> None:
     wait_until(lambda: all(each.size() >= count for each in machines.hosts), f"{count} entries on both hosts")
 
 
+def test_a_command_that_fails_says_so_in_a_drill_as_well(machines: Machines) -> None:
+    """A repair that was refused would pass for one, and what follows it would prove nothing (exit code 3: README, exit codes)."""
+    said = machines.folder / "said"
+    assert machines.commands.run(["repair", "--home", str(machines.folder / "nowhere")], said).wait() == 3
+    assert "bailee init" in said.read_text()
+
+
 def test_a_database_that_crashes_and_comes_back_is_published_from_again(machines: Machines) -> None:
     """Receipts would stay without a checkpoint until somebody restarts the service, which says all the while that it is well."""
     shows(machines, record(machines))
