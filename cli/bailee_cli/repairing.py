@@ -12,6 +12,7 @@ from bailee.errors import Broken, Malformed, Unavailable
 
 if TYPE_CHECKING:
     from bailee.operations.evidence import Returned
+    from bailee.operations.repair import Repaired
 
 _HOME: Final = click.option(
     "--home", required=True, type=click.Path(file_okay=False, path_type=Path), help="Folder of the ledger."
@@ -38,8 +39,8 @@ def repair_command(
 ) -> None:
     """Bring missing entries back, byte for byte, after an old copy of the database was put in place.
 
-    They are taken from this folder's own entry tiles, and from what you name. Nothing is changed unless the log then has the very
-    root that was signed. Run it with the service stopped, on the backup as it is.
+    They are taken from this folder's own entry tiles, and from what you name; cosigners are asked how much was signed. Nothing is changed
+    unless the log then has the very root that was signed. Run it with the service stopped, on the backup as it is.
     """
     from bailee.config import load
     from bailee.ledger.checkpoint import parse_vkey
@@ -57,8 +58,9 @@ def repair_command(
     high_water = ledger.guard.high_water
     with ledger.database.reading() as connection:
         own = repair.newest_note(connection)
-    seen = ledger.guard.shown_by_cosigners()
-    notes = [high_water.newest(), ledger.publisher.shown(), own, seen, *map(_checkpoint, folders)]
+    told, seen = ledger.guard.shown_by_cosigners(), ledger.cosigners.seen()
+    here = (high_water.newest(), ledger.publisher.shown(), own, told)
+    notes = [*here, *seen.values(), *map(_checkpoint, folders)]
     newest = repair.newest_of(notes, log_key)
     if newest is None:
         raise Malformed(
@@ -94,20 +96,30 @@ def repair_command(
     with ledger.database.reading() as connection:
         still = ledger.guard.sentence(connection)
     ledger.database.close()
-    click.echo(
-        f"The log has {done.now} entries, of which {target.size} are as was signed; {done.now - done.before} were brought back, byte for "
-        "byte. The files of its tiles were written again."
-    )
-    if done.fields_missing:
-        click.echo(
-            f"{done.fields_missing} private fields of these entries are not part of the log and were not in what you named. "
-            "Bundles that show them bring them back; proofs hold without."
-        )
-    for line in _beside(beside, lost=done.now > done.before):
+    silent = [name for name, shown in seen.items() if shown is None]
+    for line in (*_brought_back(done, target.size, silent), *_beside(beside, lost=done.now > done.before)):
         click.echo(line)
     if still:
         click.echo(still, err=True)
         raise click.exceptions.Exit(1)
+
+
+def _brought_back(done: Repaired, signed: int, silent: list[str]) -> Iterator[str]:
+    """What became of the log; `silent`: cosigners that did not say what they saw."""
+    yield (
+        f"The log has {done.now} entries, of which {signed} are as was signed; {done.now - done.before} were brought back, byte for "
+        "byte. The files of its tiles were written again."
+    )
+    if done.fields_missing:
+        yield (
+            f"{done.fields_missing} private fields of these entries are not part of the log and were not in what you named. "
+            "Bundles that show them bring them back; proofs hold without."
+        )
+    for name in silent:
+        yield (
+            f"The cosigner {name} does not answer: should it have seen more, the log is frozen again when it does, and is then to be "
+            "repaired once more."
+        )
 
 
 def _beside(done: Returned, *, lost: bool) -> Iterator[str]:

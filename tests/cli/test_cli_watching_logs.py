@@ -7,17 +7,23 @@ import signal
 import socket
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from wsgiref.simple_server import make_server
 
 import httpx2
 import pytest
 from click.testing import CliRunner
 from test_cli_operator import init
 
+from bailee.cosigning.folder import load
+from bailee.cosigning.service import application
 from bailee.ledger.checkpoint import KeyType, format_vkey, parse, parse_vkey, read_note
 from bailee.operations.cosigned import configured
+from bailee.operations.ledger import Ledger
 from bailee.signing import notes, vkeys
 from bailee.signing.keys import SigningKey
 from bailee_cli.main import bailee
@@ -141,18 +147,14 @@ def test_an_auditor_who_names_a_cosigner_sees_complete_and_cosigned(
 def test_yesterday_s_database_is_repaired_from_a_mirror(lab: Person, tmp_path: Path) -> None:
     """If this fails, a restored backup is the end of the log, whatever copies there are."""
     town, mirror = lab.town, tmp_path / "mirror"
-    town.ledger.database.close()
     home, file = town.ledger.settings.home, Path(town.ledger.database.url.database)
     (home / "settings.toml").write_text(town.ledger.settings.text())
-    for journal in file.parent.glob(f"{file.name}-*"):
-        journal.unlink()
+    put_away(town.ledger)
     shutil.copy(file, tmp_path / "backup")
     town.lot(2)
     town.ledger.sequencer.integrate()
     monitor(lab, mirror)
-    town.ledger.database.close()
-    for journal in file.parent.glob(f"{file.name}-*"):
-        journal.unlink()
+    put_away(town.ledger)
     shutil.copy(tmp_path / "backup", file)
     shutil.rmtree(town.ledger.settings.entry_tiles)
 
@@ -170,6 +172,51 @@ def test_yesterday_s_database_is_repaired_from_a_mirror(lab: Person, tmp_path: P
     again = CliRunner().invoke(bailee, ["repair", "--home", str(home)])
     assert "0 were brought back" in again.output
     assert "not here again" not in again.output
+
+
+def put_away(ledger: Ledger) -> None:
+    """Let go of the database file, so that it may be copied or exchanged."""
+    ledger.database.close()
+    file = Path(ledger.settings.database.removeprefix("sqlite:///"))
+    for journal in file.parent.glob(f"{file.name}-*"):
+        journal.unlink()
+
+
+@contextmanager
+def answering(folder: Path) -> Iterator[str]:
+    """A cosigner of a folder, with an address of its own."""
+    with make_server("127.0.0.1", 0, application(load(folder), time.time)) as server:
+        threading.Thread(target=server.serve_forever, daemon=True).start()
+        yield f"http://127.0.0.1:{server.server_port}"
+        server.shutdown()
+
+
+def test_repair_brings_back_what_only_a_cosigner_saw_signed(lab: Person, tmp_path: Path) -> None:
+    """A host that died after the cosigner signed, and before it noted that itself, would be frozen anew after each start."""
+    town, folder = lab.town, tmp_path / "cosigner"
+    home, file = town.ledger.settings.home, Path(town.ledger.database.url.database)
+    shown, marks = town.ledger.publisher.places.checkpoint, town.ledger.settings.high_water_file
+    vkey = cosigner(lab, folder)
+    before = {each: each.read_bytes() for each in (shown, marks)}
+    put_away(town.ledger)
+    shutil.copy(file, tmp_path / "backup")
+    town.lot(2)
+    town.ledger.sequencer.integrate()
+    lab.run("cosign", "once", ADDRESS, "--folder", str(folder))
+    put_away(town.ledger)
+    shutil.copy(tmp_path / "backup", file)
+    for each, content in before.items():
+        each.write_bytes(content)
+
+    with answering(folder) as url:
+        setting(town, "cosigners", (f"{vkey} {url}",))
+        (home / "settings.toml").write_text(town.ledger.settings.text())
+        done = CliRunner().invoke(bailee, ["repair", "--home", str(home)])
+    assert done.exit_code == 0, done.output
+    assert "2 were brought back, byte for byte" in done.output
+    assert "does not answer" not in done.output
+    alone = CliRunner().invoke(bailee, ["repair", "--home", str(home)])
+    assert "The cosigner quill-lab.example/cosigner does not answer" in alone.output
 
 
 @pytest.mark.parametrize("left", [None, b"", b"\xff junk without an end", b'"a note of another log"\n'])

@@ -48,6 +48,8 @@ OF_A_HOST = ("kill", "stop", "full", "slow", "cut", "hole")
 OLDER_EACH = 12
 """One step in so many is an older copy of the database."""
 SETTLE_EACH = 8
+MEETS_A_LOG_THAT_PUBLISHES = 0.5
+"""So often the next fault waits for a checkpoint; else it may meet one that only recovers."""
 
 
 @dataclass
@@ -141,6 +143,14 @@ class Part:
         for host, what in drawn:
             self._heal(host, what)
         time.sleep(self.chance.uniform(0, 0.5))
+        if self.chance.random() < MEETS_A_LOG_THAT_PUBLISHES:
+            before = self._shown()
+            wait_until(lambda: self._shown() > before, f"a host shows more than {before} entries")
+
+    def _shown(self) -> int:
+        for each in self.machines.hosts:
+            each.start()
+        return max(each.size() for each in self.machines.hosts)
 
     def _begin(self, host: Host | None, what: str) -> None:
         if host is None:

@@ -13,6 +13,7 @@ import threading
 import time
 from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor, as_completed
+from contextlib import suppress
 from dataclasses import dataclass, field
 from http import HTTPStatus
 from typing import Final, TypeVar
@@ -142,6 +143,20 @@ class Cosigners:
         """
         if self.required:
             self._from_enough(self._listen, "says what it saw")
+
+    def seen(self) -> dict[str, str | None]:
+        """The newest note of this log that each cosigner shows, by its name, for a repair; None of one that does not answer.
+
+        Nobody is believed: the caller looks whether this log signed it.
+        """
+        found: dict[str, str | None] = {}
+        for each in self._cosigners:
+            if each.url:
+                found[each.key.name] = None
+                with suppress(Unavailable):
+                    status, note = self._get(self._newest_of(each))
+                    found[each.key.name] = note if status == HTTPStatus.OK else ""
+        return found
 
     def collect(self, note: str) -> str:
         """The note with as many cosignatures as are required. Raises `Unavailable`, as `hear` does."""

@@ -106,8 +106,8 @@ def repair(
     missing = [index for index in range(before, target.size) if index not in found]
     if missing:
         raise Unavailable(
-            f"{len(missing)} entries are nowhere to be found, the first is {missing[0]}, the last {missing[-1]}: name a monitor's mirror "
-            "with --from, or bundles with --bundle. Nothing was changed.",
+            f"{len(missing)} entries are nowhere to be found, the first is {missing[0]}, the last {missing[-1]}. Repair "
+            "first on the other host, if there is one; or name a monitor's mirror with --from, or bundles with --bundle. Nothing was changed.",
             code="entries-missing",
             missing=len(missing),
         )
