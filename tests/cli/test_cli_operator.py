@@ -333,8 +333,9 @@ def test_admit_refuses_what_is_no_name_of_a_key(tmp_path: Path) -> None:
 
 
 def _wait_for_size(url: str, size: int) -> None:
-    for _ in range(200):
-        if httpx2.get(f"{url}/health").json()["size"] >= size:
-            return
-        time.sleep(0.05)
+    with httpx2.Client(base_url=url) as client:
+        for _ in range(200):
+            if client.get("/health").json()["size"] >= size:
+                return
+            time.sleep(0.05)
     raise AssertionError("nothing was integrated")

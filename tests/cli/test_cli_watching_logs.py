@@ -259,13 +259,14 @@ class Process:
             self.process = subprocess.Popen(
                 [sys.executable, "-m", "bailee_cli.main", *words, "--listen", self.address], stderr=said
             )
-        for _ in range(400):
-            try:
-                httpx2.get(self.url)
-            except httpx2.TransportError:
-                time.sleep(0.05)
-            else:
-                return
+        with httpx2.Client(base_url=self.url) as client:
+            for _ in range(400):
+                try:
+                    client.get("/")
+                except httpx2.TransportError:
+                    time.sleep(0.05)
+                else:
+                    return
         self.stop()
         raise AssertionError(self.said.read_text())
 
@@ -330,23 +331,25 @@ def test_a_log_and_its_cosigner_in_their_own_processes(tmp_path: Path, start: Ca
     assert server.stop().count("and 2 were signed") == 1
     assert "1 were brought back" in invoke(bailee, ["repair", "--home", str(home)]).output
     server = start("serve", "--home", str(home))
-    for _ in range(200):  # until the cosigner was asked and agrees
-        if httpx2.get(f"{server.url}/health").json()["status"] == "ok":
-            break
-        time.sleep(0.05)
+    with httpx2.Client(base_url=server.url) as client:
+        for _ in range(200):  # until the cosigner was asked and agrees
+            if client.get("/health").json()["status"] == "ok":
+                break
+            time.sleep(0.05)
     found(tmp_path / "homes", server.url, "third")
     assert cosigned(server.url, vkey, 3)
 
 
 def cosigned(url: str, vkey: str, size: int) -> bool:
     """Whether the published checkpoint has this size and cosignature, soon."""
-    for _ in range(200):
-        answer = httpx2.get(f"{url}/checkpoint")
-        if answer.status_code == 200:
-            note = read_note(answer.text)
-            if parse(note.text).size == size and notes.cosigned_at(note, parse_vkey(vkey)):
-                return True
-        time.sleep(0.05)
+    with httpx2.Client(base_url=url) as client:
+        for _ in range(200):
+            answer = client.get("/checkpoint")
+            if answer.status_code == 200:
+                note = read_note(answer.text)
+                if parse(note.text).size == size and notes.cosigned_at(note, parse_vkey(vkey)):
+                    return True
+            time.sleep(0.05)
     return False
 
 
