@@ -3,7 +3,7 @@
     python tests/crash/two_hosts.py [--faults 1000] [--parts 10] [--seed 1]
 
 Each part is a new log with one PostgreSQL, a cosigner, and two `bailee serve` with a disk and a network of their own; the lease lasts one
-second. Faults come alone or two at once: a host is killed, or stopped and woken later than its lease; its disk is full; its way to the
+second, and the deadlines are the shortest that the settings take. Faults come alone or two at once: a host is killed, or stopped and woken later than its lease; its disk is full; its way to the
 database is slow, cut, or a black hole; the database crashes; an older copy of the database is put in place, and then the operator
 repairs on each host. Prints a line of JSON for each part and one for all: what was acknowledged, what an older copy took with it (sent after
 the copy was made and before it was put in place), what else is lost, checkpoints that do not continue each other or fell on a host, and
@@ -23,6 +23,7 @@ import tempfile
 import threading
 import time
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from itertools import pairwise
 from pathlib import Path
@@ -145,7 +146,7 @@ class Part:
         time.sleep(self.chance.uniform(0, 0.5))
         if self.chance.random() < MEETS_A_LOG_THAT_PUBLISHES:
             before = self._shown()
-            wait_until(lambda: self._shown() > before, f"a host shows more than {before} entries")
+            self._wait(lambda: self._shown() > before, f"a host shows more than {before} entries")
 
     def _shown(self) -> int:
         for each in self.machines.hosts:
@@ -189,7 +190,10 @@ class Part:
         def both() -> bool:
             return all(each.size() >= count for each in self.machines.hosts)
 
-        self.slowest_s = max(self.slowest_s, wait_until(both, f"both hosts show {count} entries"))
+        self._wait(both, f"both hosts show {count} entries")
+
+    def _wait(self, holds: Callable[[], bool], what: str) -> None:
+        self.slowest_s = max(self.slowest_s, wait_until(holds, what))
 
     def older_copy(self) -> None:
         """A failover takes both hosts back; they freeze, and the operator repairs."""
