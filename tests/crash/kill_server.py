@@ -17,7 +17,6 @@ import os
 import random
 import signal
 import socket
-import subprocess
 import sys
 import tempfile
 import threading
@@ -42,6 +41,7 @@ from bailee.signing import notes, signed_statement
 from bailee.store import log, tree
 from bailee.store.database import Database
 from field import FIRM, Device, Field, make_home
+from forked_commands import ForkedCommands
 from own_postgres import OwnPostgres
 
 CLIENTS = 4
@@ -50,32 +50,24 @@ CLIENTS = 4
 class Server:
     """`bailee serve` as a process that can be killed and started again."""
 
-    def __init__(self, home: Path, port: int) -> None:
+    def __init__(self, home: Path, port: int, commands: ForkedCommands) -> None:
         self.home, self.port, self.kills = home, port, 0
+        self._commands = commands
         self.start()
 
     def start(self) -> None:
         """Start and wait until it answers."""
-        command = [
-            sys.executable,
-            "-m",
-            "bailee_cli.main",
-            "serve",
-            "--home",
-            str(self.home),
-            "--listen",
-            f"127.0.0.1:{self.port}",
-        ]
-        self.process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-        for _ in range(600):
+        said = self.home / "said"
+        words = ["serve", "--home", str(self.home), "--listen", f"127.0.0.1:{self.port}"]
+        self.process = self._commands.run(words, said)
+        while True:
             try:
                 with urllib.request.urlopen(f"http://127.0.0.1:{self.port}/health", timeout=2):
                     return
             except OSError:
-                if self.process.poll() is not None:
-                    raise RuntimeError(f"the server ended with {self.process.returncode}") from None
+                if self.process.has_ended:
+                    raise RuntimeError(said.read_text()[-2000:]) from None
                 time.sleep(0.05)
-        raise RuntimeError("the server did not start")
 
     def kill(self) -> None:
         """No warning, no clean-up."""
@@ -230,6 +222,7 @@ def main() -> int:
     asked = parser.parse_args()
     chance = random.Random(asked.seed)
     with ExitStack() as stack:
+        commands = stack.enter_context(ForkedCommands())
         folder = stack.enter_context(tempfile.TemporaryDirectory())
         home = Path(folder) / "home"
         url = f"sqlite:///{folder}/ledger.sqlite"
@@ -244,7 +237,7 @@ def main() -> int:
         with socket.socket() as probe:
             probe.bind(("127.0.0.1", 0))
             port = probe.getsockname()[1]
-        server = Server(home, port)
+        server = Server(home, port, commands)
         share = asked.statements // CLIENTS
         clients = [Client(device, form, sample, port, share) for device, form, sample in people]
         began = time.monotonic()
@@ -256,7 +249,7 @@ def main() -> int:
                 server.kill()
                 server.start()
         took = time.monotonic() - began
-        server.process.terminate()
+        server.process.send_signal(signal.SIGTERM)
         server.process.wait()
         ledger.sequencer.integrate()
         wrong = check(ledger, database, clients)
