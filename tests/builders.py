@@ -25,10 +25,10 @@ from datetime import UTC, datetime, timedelta
 from types import EllipsisType
 from typing import Any, Final, Literal, get_args
 
-from bailee.domain import forms, lots, numbers, organisations, statements
+from bailee.domain import forms, lots, numbers, organizations, statements
+from bailee.domain.acts.form import Received, Relinquished
 from bailee.domain.custody import Form
 from bailee.domain.fields import Role
-from bailee.domain.form_acts import Received, Relinquished
 from bailee.domain.moments import Moment
 from bailee.domain.statements import Recorded
 from bailee.rules.case import Case, Elsewhere, Sealing, Shipping
@@ -129,7 +129,7 @@ class Story:
 
     def persons(self) -> tuple[dict[str, str], dict[str, str]]:
         """By key, the first key of the same person, and the role."""
-        known = [organisations.fold(each) for chain, each in self.chains.items() if chain.startswith("org/")]
+        known = [organizations.fold(each) for chain, each in self.chains.items() if chain.startswith("org/")]
         owners = {kid: one for org in known for kid, one in org.owners.items()}
         return owners, {kid: role for org in known for kid, role in org.roles.items()}
 
@@ -147,7 +147,7 @@ class Story:
             forms={number: self.state(number) for number in self.forms},
             lots={number: lots.fold(self.chains[f"lot/{number}"]) for number in self.lots},
             organisations={
-                chain.removeprefix("org/"): organisations.fold(entries)
+                chain.removeprefix("org/"): organizations.fold(entries)
                 for chain, entries in self.chains.items()
                 if chain.startswith("org/")
             },

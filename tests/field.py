@@ -214,10 +214,10 @@ class Field:
 
     def head(self, chain: str) -> tuple[int, str]:
         """Length and newest leaf of a chain, read from the books."""
-        from bailee.operations import tell
+        from bailee.operations import queries
 
         with self.ledger.database.reading() as connection:
-            length, leaf = tell.head(connection, chain)
+            length, leaf = queries.head(connection, chain)
         return length, leaf or ""
 
     def get(self, who: str | None, path: str, **more: Any) -> Any:

@@ -97,7 +97,6 @@ def _serve() -> None:
     import sqlalchemy.dialects.postgresql.psycopg
 
     import bailee.app
-    import bailee.operations.evidence
     import bailee.operations.repair
     import bailee.serving.connections
     import bailee_cli.operator

@@ -148,14 +148,14 @@ def verify_command(
       3  nothing was judged: FILE cannot be read as an auditor's file, or does not
          lead to a root key or log key that you brought
     """  # noqa: D301 - click's mark for lines that stay as they are
-    from bailee.verify import bounds, bundle, report
+    from bailee.verify import bundle, file_limits, report_text
     from bailee.verify.verifier import verify
     from bailee_cli.options import moment
 
     when = moment(session, at, "UTC")
     try:
         with click.open_file(file, "rb") as opened:
-            told = bundle.read(opened.read(bounds.MAX_BYTES + 1))
+            told = bundle.read(opened.read(file_limits.MAX_BYTES + 1))
     except OSError as error:
         raise Unavailable(f"{file} cannot be read: {error.strerror}.", code="unreadable") from error
     except Malformed as error:
@@ -174,7 +174,7 @@ def verify_command(
     else:
         from bailee_cli import layout
 
-        click.echo(layout.told(report.render_text(found)))
+        click.echo(layout.told(report_text.render_text(found)))
     if found.state == "not under your keys":
         raise click.exceptions.Exit(3)
     if found.state == "broken" or any(

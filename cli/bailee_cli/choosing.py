@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
-from bailee.domain import correctable, numbers
+from bailee.domain import corrections, numbers
 from bailee.domain.numbers import grouped
 from bailee.errors import Malformed
 from bailee.frozen import frozen
@@ -97,7 +97,7 @@ def choose(
             f"No statement {act or which or ''} about {grouped(number)} was found. `bailee correct {number}` lists what there is.",
             code="no-such-statement",
         )
-    having = [each for each in asked if correctable.meant(each.act, name)]
+    having = [each for each in asked if corrections.meant(each.act, name)]
     if not having:
         raise Malformed(_no_such_fact(number, asked, name), code="no-such-fact", field=name)
     alone = [each for each in having if set(each.names) <= {number}]
@@ -112,7 +112,7 @@ def choose(
             code="ambiguous",
         )
     (chosen,) = meant
-    fields = correctable.meant(chosen.act, name)
+    fields = corrections.meant(chosen.act, name)
     if len(fields) > 1:
         raise Malformed(
             f"{name} may be {' or '.join(fields)}: write it in full. Nothing was signed.", code="ambiguous"
@@ -123,9 +123,9 @@ def choose(
 def _no_such_fact(number: str, asked: Sequence[Stated], name: str) -> str:
     acts = list(dict.fromkeys(each.act for each in asked))
     said = f"What was said of {grouped(number)} ({', '.join(show.words(act) for act in acts)}) has no {name}."
-    near = list(dict.fromkeys(each for act in acts for each in correctable.nearest(act, name)))
+    near = list(dict.fromkeys(each for act in acts for each in corrections.nearest(act, name)))
     like = f" Names like it: {', '.join(near[:3])}." if near else ""
-    elsewhere = correctable.acts_with(name)
+    elsewhere = corrections.acts_with(name)
     of = ""
     if elsewhere:
         whose = "a sample" if set(elsewhere) <= {"collected", "voided"} else "the form or the envelope"
@@ -163,7 +163,7 @@ def _own(session: Session, number: str, *, waiting: bool) -> list[Stated]:
         if kept.act == "corrected" and counts and data["statement"] in found:
             before = found[data["statement"]]
             found[before.digest] = _with(
-                before, correctable.with_value(before.data, data["field"], data["new"])
+                before, corrections.with_value(before.data, data["field"], data["new"])
             )
         fits = kept.chain == f"form/{number}" if numbers.kind_of(number) == "form" else number in str(data)
         about_one = kept.act in ("collected", "voided") and numbers.kind_of(number) == "form"
@@ -172,7 +172,7 @@ def _own(session: Session, number: str, *, waiting: bool) -> list[Stated]:
             and counts
             and not about_one
             and kept.chain.startswith("form/")
-            and kept.act not in correctable.NEVER
+            and kept.act not in corrections.NEVER
         ):
             if waiting and kept.state != "waiting":
                 continue
@@ -186,6 +186,6 @@ def _own(session: Session, number: str, *, waiting: bool) -> list[Stated]:
 
 def _with(stated: Stated, data: Mapping[str, Any]) -> Stated:
     facts = tuple(
-        Fact(name, correctable.value(data, name), "", "you") for name in correctable.names(stated.act)
+        Fact(name, corrections.value(data, name), "", "you") for name in corrections.names(stated.act)
     )
     return replace(stated, data=data, facts=facts)

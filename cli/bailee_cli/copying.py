@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from bailee.domain import form_acts
+from bailee.domain.acts import form as form_acts
 from bailee.domain.facts import choices
 from bailee.errors import Malformed
 from bailee.ledger.base64url import b64u

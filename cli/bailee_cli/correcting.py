@@ -14,8 +14,9 @@ from typing import Any, Final
 
 import click
 
-from bailee.domain import correctable, form_acts, measures, numbers, statements
-from bailee.domain.correctable import NEVER
+from bailee.domain import corrections, measures, numbers, statements
+from bailee.domain.acts import form as form_acts
+from bailee.domain.corrections import NEVER
 from bailee.domain.facts import choices
 from bailee.errors import BadStatement, BaileeError, Malformed, Refused
 from bailee_cli import acting, choosing, clocks, reading, show
@@ -117,14 +118,14 @@ def _corrections(
         stated, field = choosing.choose(number, found, name, act, which)
         value = _value(session, stated, field, text)
         _, data, fields = changed.get(stated.digest, (stated, dict(stated.data), []))
-        changed[stated.digest] = (stated, correctable.with_value(data, field, value), [*fields, field])
+        changed[stated.digest] = (stated, corrections.with_value(data, field, value), [*fields, field])
     said = []
     for stated, data, fields in changed.values():
         for field in fields:
             _require_counts(stated, data, field)
         _require_whole(number, stated, data)
         for field in fields:
-            before, after = correctable.value(stated.data, field), correctable.value(data, field)
+            before, after = corrections.value(stated.data, field), corrections.value(data, field)
             click.echo(show.plain(f"{field}: {_shown(before)} becomes {_shown(after)}"), err=session.json)
         for outer in dict.fromkeys(field.partition(".")[0] for field in fields):
             old, new = stated.data.get(outer), data.get(outer)
@@ -143,7 +144,7 @@ def _require_counts(stated: Stated, data: Mapping[str, Any], field: str) -> None
         )
     outer = field.partition(".")[0]
     if stated.data.get(outer) == data.get(outer):
-        said = _shown(correctable.value(data, field))
+        said = _shown(corrections.value(data, field))
         raise Refused(
             f"{field} ({stated.words}) says {said} already. Nothing was signed.", code="said-already"
         )
@@ -173,7 +174,7 @@ def _value(session: Session, stated: Stated, field: str, text: str) -> Any:
     fault: BaileeError | None = None
     for value in _readings(session, stated, field, text):
         try:
-            correctable.reader(stated.act, field)(value)
+            corrections.reader(stated.act, field)(value)
         except BaileeError as error:
             fault = fault or error
         else:

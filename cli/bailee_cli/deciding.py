@@ -6,7 +6,7 @@ from typing import Any, Final
 
 import click
 
-from bailee.domain import form_acts
+from bailee.domain.acts import form as form_acts
 from bailee.domain.facts import choices
 from bailee.errors import Malformed
 from bailee_cli import acting, reading

@@ -10,7 +10,8 @@ from typing import Any, Literal
 
 import click
 
-from bailee.domain import form_acts, numbers
+from bailee.domain import numbers
+from bailee.domain.acts import form as form_acts
 from bailee.domain.facts import choices
 from bailee.errors import BaileeError, Malformed
 from bailee_cli import acting, desk, reading, show, standing

@@ -6,7 +6,8 @@ from typing import Any
 
 import click
 
-from bailee.domain import form_acts, numbers
+from bailee.domain import numbers
+from bailee.domain.acts import form as form_acts
 from bailee.domain.facts import choices
 from bailee.domain.numbers import grouped
 from bailee.errors import Forged, Malformed, Refused
@@ -80,10 +81,10 @@ def _asked(session: Session, rule: str, about: str, reason: str, form: str | Non
 
 def _offline(rule: str, about: str, form: str | None) -> list[str]:
     """The same as far as this device alone knows."""
-    from bailee.rules import excepting
+    from bailee.rules import exceptions
 
     try:
-        excepting.require(rule)
+        exceptions.require(rule)
     except Forged as error:
         raise Malformed(f"{error.sentence} Nothing was signed.", code=error.code, **error.facts) from error
     if form is None and numbers.kind_of(about) != "form":

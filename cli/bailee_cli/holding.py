@@ -8,7 +8,7 @@ from typing import Any, get_args
 
 import click
 
-from bailee.domain import form_acts
+from bailee.domain.acts import form as form_acts
 from bailee.domain.fields import Secured
 from bailee_cli import acting, desk, known, reading, standing
 from bailee_cli.acting import Act

@@ -9,7 +9,8 @@ from typing import Any, get_args
 
 import click
 
-from bailee.domain import cautions, form_acts, measures, numbers
+from bailee.domain import cautions, measures, numbers
+from bailee.domain.acts import form as form_acts
 from bailee.domain.facts import choices
 from bailee.domain.moments import Moment
 from bailee.errors import BaileeError, Malformed, Refused, Unavailable

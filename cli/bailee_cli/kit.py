@@ -12,12 +12,11 @@ from typing import Any, Final, Literal
 
 import click
 
-from bailee.domain import place_list, sampling_plan
 from bailee.domain.moments import last_day
-from bailee.domain.sampling_plan import Place, Wishes
 from bailee.errors import BaileeError, Malformed, Unavailable, Unknown
-from bailee.rules import kit
-from bailee.rules.kit import Carried, Instrument, LotSeen
+from bailee.planning import kit, sampling_plan
+from bailee.planning.kit import Carried, Instrument, LotSeen
+from bailee.planning.sampling_plan import Place, Wishes
 from bailee.rules.wording import day
 from bailee_cli import desk, layout, planning, reading, show, thresholds
 from bailee_cli.options import Number, json_option, present
@@ -58,7 +57,7 @@ def kit_command(
         "pump": _day(pump_valid_to, "certificate"),
         "meter": _day(meter_valid_to, "certificate"),
     }
-    places, wishes = place_list.read(planning.text_of(plan_file)) if plan_file else ([], Wishes())
+    places, wishes = sampling_plan.read(planning.text_of(plan_file)) if plan_file else ([], Wishes())
     named: dict[str, str | None] = {"pump": pump, "meter": meter}
     with nullcontext() if samples else desk.surviving(session, "kit", on.isoformat()):
         if not samples:

@@ -9,7 +9,8 @@ from typing import Any, Final
 
 import click
 
-from bailee.domain import lot_acts, numbers
+from bailee.domain import numbers
+from bailee.domain.acts import lot as lot_acts
 from bailee.domain.facts import choices
 from bailee.errors import Forged, Malformed, Unavailable, Unknown
 from bailee_cli import acting, layout, looking, profile, show

@@ -10,7 +10,7 @@ from typing import Any, Final, TypeVar
 
 import click
 
-from bailee.domain import form_acts
+from bailee.domain.acts import form as form_acts
 from bailee.domain.facts import Facts, choices
 from bailee.errors import Malformed
 from bailee_cli.options import Length, Whole, moment, present

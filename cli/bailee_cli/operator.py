@@ -134,9 +134,9 @@ def admit_command(key: str, home: Path) -> None:
 
     name = read_name(key)
     with _server_parts():
-        from bailee.store import admission
+        from bailee.store import founding
     database = _database(home)
-    database.write(lambda connection: admission.admit(connection, name))
+    database.write(lambda connection: founding.admit(connection, name))
     database.close()
     click.echo(f"Admitted: {name}")
 

@@ -11,11 +11,12 @@ from typing import Any, Final, get_args
 
 import click
 
-from bailee.domain import cautions, flow, place_list, sampling_plan
-from bailee.domain.form_acts import Space
+from bailee.domain import cautions, flow
+from bailee.domain.acts.form import Space
 from bailee.domain.policy import COMMON_PRACTICE
-from bailee.domain.sampling_plan import Place, Plan, Wishes
 from bailee.errors import Malformed
+from bailee.planning import sampling_plan
+from bailee.planning.sampling_plan import Place, Plan, Wishes
 from bailee_cli import layout, show, thresholds
 from bailee_cli.options import Whole, json_option
 from bailee_cli.session import Session
@@ -49,7 +50,7 @@ def plan_command(
     FILE is a TOML or JSON list of places (- reads it from standard input); without one you are asked place by place. The list
     stays on this device. Ends with 1 when the list lacks something, such as a reference area.
     """
-    places, wishes = place_list.read(text_of(file)) if file else (list(_asked()), Wishes())
+    places, wishes = sampling_plan.read(text_of(file)) if file else (list(_asked()), Wishes())
     given: dict[str, Any] = {"indoor": indoor, "blanks": blanks, "duplicates": duplicates}
     if visit_h is not None:
         given["visit_h"] = flow.decimal(visit_h, "length of the visit in hours", "4.5")

@@ -8,7 +8,8 @@ from typing import Final
 
 import click
 
-from bailee.domain import numbers, privacy_acts
+from bailee.domain import numbers
+from bailee.domain.acts import privacy as privacy_acts
 from bailee.domain.facts import choices
 from bailee.errors import Malformed
 from bailee_cli import acting, reading

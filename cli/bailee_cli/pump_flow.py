@@ -34,7 +34,7 @@ def flow_command(
 
     Ends with 1 when a rule would stop the sample.
     """
-    from bailee.rules import flow as rules
+    from bailee.rules.checks import flow as rules
 
     if blank == (before is not None or after is not None):
         raise Malformed(

@@ -11,8 +11,7 @@ import click
 from bailee.errors import Broken, Malformed, Unavailable
 
 if TYPE_CHECKING:
-    from bailee.operations.evidence import Returned
-    from bailee.operations.repair import Repaired
+    from bailee.operations.repair import Repaired, Returned
 
 _HOME: Final = click.option(
     "--home", required=True, type=click.Path(file_okay=False, path_type=Path), help="Folder of the ledger."
@@ -44,8 +43,8 @@ def repair_command(
     """
     from bailee.config import load
     from bailee.ledger.checkpoint import parse_vkey
-    from bailee.operations import evidence, maintenance, repair
-    from bailee.verify.audit import Audit
+    from bailee.operations import maintenance, repair
+    from bailee.verify.log_audit import Audit
 
     try:
         from bailee.app import open_ledger
@@ -86,7 +85,7 @@ def repair_command(
     files = [path.read_bytes() for path in bundles]
     sources.append(repair.from_bundles(files))
     done = repair.repair(ledger.database, target, note, sources)
-    beside = evidence.put_back(ledger.database, settings.origin, files, ledger.clock())
+    beside = repair.put_back(ledger.database, settings.origin, files, ledger.clock())
     ledger.publisher.write_again()
     if foreign and high_water.path.exists():
         high_water.path.replace(high_water.path.with_name(f"{high_water.path.name}.put-aside"))

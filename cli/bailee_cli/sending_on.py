@@ -7,7 +7,8 @@ from typing import get_args
 
 import click
 
-from bailee.domain import form_acts, numbers
+from bailee.domain import numbers
+from bailee.domain.acts import form as form_acts
 from bailee.errors import Malformed
 from bailee_cli import acting, known, reading, show
 from bailee_cli.acting import Act

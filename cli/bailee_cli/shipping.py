@@ -13,7 +13,8 @@ from typing import Any, get_args
 
 import click
 
-from bailee.domain import form_acts, numbers
+from bailee.domain import numbers
+from bailee.domain.acts import form as form_acts
 from bailee.domain.facts import choices
 from bailee.errors import Broken, Malformed
 from bailee_cli import acting, clocks, desk, layout, observed, profile, reading, show, standing, windows

@@ -119,7 +119,7 @@ def _say_alternatives(told: Sequence[Mapping[str, Any]]) -> None:
 
 
 def _answer_cases(session: Session, file: Path | None) -> None:
-    from bailee.rules import window_case
+    from bailee.planning import window_case
 
     cases = _read(file)
     answers = [window_case.told(each) for each in (cases if isinstance(cases, list) else [cases])]

@@ -14,15 +14,15 @@ from bailee.api import (
     chasing,
     contradictions,
     custody,
+    downloads,
     entries,
     equipment,
     flow,
     layer,
-    limits,
     log,
-    paper,
     problems,
     questions,
+    rate_limits,
     tiles,
 )
 from bailee.config import Settings, load
@@ -73,7 +73,7 @@ def create_app(settings: Settings, clock: Clock = present) -> Flask:
     app.json.sort_keys = False  # type: ignore[attr-defined]
     app.extensions["ledger"] = ledger
     problems.install(app)
-    limits.install(app, settings)
+    rate_limits.install(app, settings)
     app.url_map.converters["int"] = layer.Whole
     for blueprint in (
         entries,
@@ -87,7 +87,7 @@ def create_app(settings: Settings, clock: Clock = present) -> Flask:
         beforehand,
         flow,
         equipment,
-        paper,
+        downloads,
     ):
         app.register_blueprint(blueprint.blueprint)
     app.register_blueprint(pages.blueprint)

@@ -143,6 +143,6 @@ def test_an_endorsement_by_somebody_without_that_right_is_refused(field: Field) 
     assert [(each.by, each.org, each.fits, each.pinned) for each in report.endorsements] == [
         (FIRM, LAB, False, True)
     ]
-    from bailee.verify.report import render_text
+    from bailee.verify.report_text import render_text
 
     assert f"{LAB}: {FIRM} knows it by another root" in render_text(report)

@@ -6,8 +6,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from grounds import Ground, PostgresGround, SqliteGround
 from operator_hands import Fields
+
+from grounds import Ground, PostgresGround, SqliteGround
 
 
 @pytest.fixture

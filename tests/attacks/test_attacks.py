@@ -45,10 +45,10 @@ from bailee.signing.keys import SigningKey
 from bailee.signing.signed_statement import Seen
 from bailee.store import tree
 from bailee.verify import bundle
-from bailee.verify.limits import LIMITS
+from bailee.verify.disclaimer import LIMITS
 from bailee.verify.mirror import Mirror
-from bailee.verify.page import layout
-from bailee.verify.report import render_text
+from bailee.verify.page import report_page
+from bailee.verify.report_text import render_text
 from bailee.verify.result import Report
 from bailee.verify.verifier import verify
 from field import FIRM, ORIGIN, Device, Field
@@ -91,7 +91,7 @@ def stated(report: Report, code: str, words: str) -> None:
     assert words in said
     assert f"  {said}\n" in render_text(report)
     assert {"code": code, "sentence": said} in report.to_json()["limits"]
-    assert said in html.unescape(layout.render(report))
+    assert said in html.unescape(report_page.render(report))
 
 
 def not_checked(report: Report) -> set[str]:

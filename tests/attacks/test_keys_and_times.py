@@ -36,10 +36,10 @@ from bailee.ledger.checkpoint import (
     print_note,
     read_note,
 )
-from bailee.operations import cosigned
+from bailee.operations import cosignatures as cosigned
 from bailee.signing import keys, notes, vkeys
 from bailee.signing.keys import SigningKey
-from bailee.verify import cosignatures, policy
+from bailee.verify import cosignatures, trust
 from bailee.verify.bundle import Bundle
 from bailee.verify.evidence import Notes
 from bailee.verify.mirror import Mirror
@@ -145,8 +145,8 @@ def test_a_weak_key_is_refused_at_every_door(public: bytes, tmp_path: Path) -> N
     folders.create(tmp_path, "quill.example/cosigner")
     doors: dict[str, Callable[[], object]] = {
         "--log-key": lambda: brought([], [log], None),
-        "--policy, log": lambda: policy.read(f"log {log}"),
-        "--policy, cosigner": lambda: policy.read(f"log {good}\ncosigner one {other}\nquorum 1"),
+        "--policy, log": lambda: trust.read(f"log {log}"),
+        "--policy, cosigner": lambda: trust.read(f"log {good}\ncosigner one {other}\nquorum 1"),
         "five lines": lambda: brought(
             [], [f"ledger.example/weak={' '.join(fingerprint.lines(public))}"], None
         ),

@@ -23,8 +23,8 @@ from bailee.domain import forms
 from bailee.errors import BaileeError
 from bailee.rules import registry, wording
 from bailee.verify import bundle
-from bailee.verify.audit import Audit
-from bailee.verify.report import render_text
+from bailee.verify.log_audit import Audit
+from bailee.verify.report_text import render_text
 from bailee.verify.verifier import verify
 from growing import grown
 from log_simulator import AT

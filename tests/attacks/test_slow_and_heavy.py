@@ -14,7 +14,7 @@ from promises import promised
 from test_attacks import on_both
 
 from bailee.api import log as log_api
-from bailee.api.limits import Limits
+from bailee.api.rate_limits import Limits
 from bailee.app import create_app
 from bailee.errors import Unavailable
 from bailee.signing import signed_statement

@@ -21,7 +21,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from machine import card
 
-from bailee.verify import bounds, bundle
+from bailee.verify import bundle, file_limits
 from growing import Grown, grown
 
 BESIDE = 60
@@ -37,7 +37,7 @@ def most():
 sys.path.insert(0, sys.argv[1])
 from bailee.errors import BaileeError
 from bailee.verify import bundle
-from bailee.verify.report import render_text
+from bailee.verify.report_text import render_text
 from bailee.verify.verifier import verify
 from growing import grown
 from log_simulator import AT
@@ -104,7 +104,7 @@ def growth(folder: Path, name: str, entries: int, rounds: int) -> None:
 def main() -> int:
     """Measure and report."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").partition("\n")[0])
-    parser.add_argument("--entries", type=int, default=bounds.MAX_ENTRIES)
+    parser.add_argument("--entries", type=int, default=file_limits.MAX_ENTRIES)
     parser.add_argument("--rounds", type=int, default=3)
     parser.add_argument("--only", nargs="*", default=[*GROWING, "contradictions", "unknown members"])
     asked = parser.parse_args()
@@ -115,8 +115,8 @@ def main() -> int:
             if name in asked.only:
                 growth(folder, name, asked.entries // (6 if name == "disclosures" else 1), asked.rounds)
         files = {
-            "contradictions": lambda: bundle.write(grown("contradictions", bounds.MAX_CONFLICTS).bundle),
-            "unknown members": lambda: unknown(bounds.MAX_PARTS, bounds.MAX_BYTES),
+            "contradictions": lambda: bundle.write(grown("contradictions", file_limits.MAX_CONFLICTS).bundle),
+            "unknown members": lambda: unknown(file_limits.MAX_PARTS, file_limits.MAX_BYTES),
         }
         for name, make in files.items():
             if name in asked.only:

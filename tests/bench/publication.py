@@ -30,7 +30,7 @@ import sqlalchemy as sa
 from machine import card
 
 from bailee.config import Settings
-from bailee.disk.host import host_of
+from bailee.disk.machine import host_of
 from bailee.store import schema, tree
 from field import FIRM, Device
 from running_hosts import Host, Machines, wait_until

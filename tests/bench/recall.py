@@ -26,7 +26,7 @@ from machine import card
 
 from bailee.domain import numbers
 from bailee.operations import recall
-from bailee.operations.books import Books
+from bailee.operations.snapshots import Books
 from bailee.store import schema
 from bailee.store.database import Database
 from own_postgres import OwnPostgres

@@ -19,7 +19,7 @@ from click.testing import CliRunner
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bailee.rules import window_case
+from bailee.planning import window_case
 from bailee_cli.main import bailee
 from field import LAB
 from town import ENVELOPE, Town

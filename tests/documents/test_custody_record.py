@@ -15,7 +15,7 @@ import zxingcpp
 from fpdf import FPDF
 
 from bailee.documents import custody_record, letter, printed
-from bailee.documents.signatures import MEANINGS
+from bailee.documents.signature_blocks import MEANINGS
 from bailee.domain.numbers import grouped
 from bailee.domain.statements import ACTS
 from bailee.ledger.base64url import unb64u

@@ -2,7 +2,7 @@
 
 from bailee.documents import hand_overs
 from bailee.documents.hand_overs import NOT_SIGNED, ON_SITE, PENDING, SIGNS_NOTHING, HandOver
-from bailee.documents.signatures import Signature, entry_numbers
+from bailee.documents.signature_blocks import Signature, entry_numbers
 from builders import CLERK, DAY, INSPECTOR, LAB, visit
 
 

@@ -9,8 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bailee.domain.acceptance import is_stricter, stricter, together
-from bailee.domain.policy import Meaning, Policy, meanings
+from bailee.domain.policy import Meaning, Policy, is_stricter, meanings, stricter, together
 
 NAMES = list(meanings())
 # Read off the sentence of each threshold by hand, not off its declaration: which way asks more of the people in the field.

@@ -8,8 +8,8 @@ from test_forms import any_form
 
 from bailee.documents import hand_overs, sample_table
 from bailee.domain import lots
+from bailee.planning.due_list import chase
 from bailee.rules import qualified
-from bailee.rules.chase import chase
 from bailee.rules.registry import evaluate
 from bailee.rules.verdicts import verdicts
 from builders import Story

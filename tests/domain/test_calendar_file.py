@@ -10,9 +10,9 @@ import holidays
 import pytest
 
 from bailee.domain import calendar_file
+from bailee.domain.acts.organization import CalendarSet
 from bailee.domain.calendar_file import Which
 from bailee.domain.calendars import MOST_FAULTS, Calendar
-from bailee.domain.organisation_acts import CalendarSet
 from bailee.errors import Malformed
 
 WHICH: tuple[Which, ...] = ("lab", "office", "carrier")

@@ -2,36 +2,36 @@
 
 import pytest
 
-from bailee.domain import correctable, statements
-from bailee.domain.correctable import NEVER
+from bailee.domain import corrections, statements
+from bailee.domain.corrections import NEVER
 
 
 @pytest.mark.parametrize("act", [act for act in statements.ACTS["form"] if act not in NEVER])
 def test_every_name_is_one_the_act_has(act: str) -> None:
     """A name on the list would be refused when it is typed as listed."""
-    for name in correctable.names(act):
-        assert correctable.has(act, name)
-        assert correctable.meant(act, name) == [name]
+    for name in corrections.names(act):
+        assert corrections.has(act, name)
+        assert corrections.meant(act, name) == [name]
 
 
 def test_inner_facts_have_dotted_names_and_lists_are_one() -> None:
     """`preparation.windows_closed_h` could not be named, or a name would point into a list where nothing can be corrected."""
-    assert "preparation.windows_closed_h" in correctable.names("opened")
-    assert "preparation" not in correctable.names("opened")
-    assert correctable.has("opened", "preparation")
-    assert "items" in correctable.names("received")
-    assert not correctable.has("received", "items.sample")
-    assert "lab_numbers" in correctable.names("accepted")
-    assert not correctable.has("collected", "tracking")
+    assert "preparation.windows_closed_h" in corrections.names("opened")
+    assert "preparation" not in corrections.names("opened")
+    assert corrections.has("opened", "preparation")
+    assert "items" in corrections.names("received")
+    assert not corrections.has("received", "items.sample")
+    assert "lab_numbers" in corrections.names("accepted")
+    assert not corrections.has("collected", "tracking")
 
 
 def test_the_last_part_of_a_name_will_do() -> None:
     """Whoever reads "ventilation" on the form would have to know what it is part of."""
-    assert correctable.meant("opened", "ventilation") == ["preparation.ventilation"]
-    assert correctable.meant("received", "seal") == ["dock.seal"]
-    assert correctable.meant("collected", "ventilation") == []
-    assert correctable.acts_with("tracking") == ["shipped"]
-    assert correctable.acts_with("reason") == [
+    assert corrections.meant("opened", "ventilation") == ["preparation.ventilation"]
+    assert corrections.meant("received", "seal") == ["dock.seal"]
+    assert corrections.meant("collected", "ventilation") == []
+    assert corrections.acts_with("tracking") == ["shipped"]
+    assert corrections.acts_with("reason") == [
         "unsealed",
         "voided",
         "copied",
@@ -48,20 +48,20 @@ def test_the_last_part_of_a_name_will_do() -> None:
 )  # fmt: skip
 def test_a_slip_is_answered_with_names_like_it(act: str, said: str, near: str) -> None:
     """A mistyped name would be refused, and the person left to guess."""
-    assert correctable.nearest(act, said)[0] == near
+    assert corrections.nearest(act, said)[0] == near
 
 
 def test_a_name_like_no_other_has_no_likeness() -> None:
     """Nonsense would be suggested."""
-    assert correctable.nearest("shipped", "xyzzy") == []
+    assert corrections.nearest("shipped", "xyzzy") == []
 
 
 def test_a_value_is_set_beside_the_others() -> None:
     """One answer on the preparation of the site would wipe out the other answers."""
     data = {"preparation": {"windows_closed_h": "2", "ventilation": "normal"}, "near": ["fan"]}
-    changed = correctable.with_value(data, "preparation.windows_closed_h", "12")
+    changed = corrections.with_value(data, "preparation.windows_closed_h", "12")
     assert changed == {"preparation": {"windows_closed_h": "12", "ventilation": "normal"}, "near": ["fan"]}
     assert data["preparation"] == {"windows_closed_h": "2", "ventilation": "normal"}
-    assert correctable.with_value({"weather": None}, "weather.sky", "rain") == {"weather": {"sky": "rain"}}
-    assert correctable.value(changed, "preparation.windows_closed_h") == "12"
-    assert correctable.value(changed, "near.fan") is None
+    assert corrections.with_value({"weather": None}, "weather.sky", "rain") == {"weather": {"sky": "rain"}}
+    assert corrections.value(changed, "preparation.windows_closed_h") == "12"
+    assert corrections.value(changed, "near.fan") is None

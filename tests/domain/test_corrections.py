@@ -5,8 +5,8 @@ from typing import Any
 import pytest
 
 from bailee.domain import corrections
+from bailee.domain.acts.form import Collected, Corrected, Opened
 from bailee.domain.corrections import Correction, Signer
-from bailee.domain.form_acts import Collected, Corrected, Opened
 from bailee.domain.statements import Recorded
 from builders import (
     ANALYST,

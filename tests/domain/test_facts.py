@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
 
 from bailee.domain import facts
+from bailee.domain.acts.form import Collected, Opened
 from bailee.domain.facts import Facts, between, choices, like, members, plain, sized
-from bailee.domain.form_acts import Collected, Opened
 from bailee.errors import BadFacts, BaileeError
 
 

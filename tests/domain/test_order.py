@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bailee.domain import order
-from bailee.domain.form_acts import Affirmed
+from bailee.domain import causal_order
+from bailee.domain.acts.form import Affirmed
 from bailee.domain.moments import Moment
 from bailee.domain.statements import Recorded
 
@@ -94,7 +94,7 @@ def chains(draw: st.DrawFn) -> list[Recorded]:
 def test_agrees_with_the_definition(entries: list[Recorded]) -> None:
     """Custody would be told in an order that no rule explains."""
     expected = definition(entries)
-    found = names(order.causal(entries))
+    found = names(causal_order.causal(entries))
     if expected is None:  # the data contradicts itself; nothing may be lost all the same
         assert sorted(found) == sorted(names(entries))
         assert found[0] == "a"
@@ -136,7 +136,7 @@ def test_whichever_phone_uploads_first_the_order_is_the_same(
 ) -> None:
     """The laboratory and the firm would read two different stories from one set of statements."""
     base, said = devices
-    expected = names(order.causal(recorded(*base, *(each for device in said for each in device))))
+    expected = names(causal_order.causal(recorded(*base, *(each for device in said for each in device))))
     for _ in range(4):
         queues = [list(device) for device in said if device]
         merged: list[Recorded] = []
@@ -144,32 +144,32 @@ def test_whichever_phone_uploads_first_the_order_is_the_same(
             queue = chance.choice(queues)
             merged.append(queue.pop(0))
             queues = [each for each in queues if each]
-        found = names(order.causal(recorded(*base, *merged)))
+        found = names(causal_order.causal(recorded(*base, *merged)))
         assert found == expected
 
 
 def test_the_opening_comes_first_even_before_an_earlier_clock() -> None:
     """A second inspector who never saw the form online, or whose clock is slow, would make the form unreadable."""
     entries = recorded(entry("a", "X", 5, 30), entry("b", "Y", 1, 0), entry("c", "X", 3, 10))
-    assert names(order.causal(entries)) == "abc"
+    assert names(causal_order.causal(entries)) == "abc"
 
 
 def test_a_device_is_read_in_its_own_counting_order() -> None:
     """A phone that sends its second statement first would give a sample away before collecting it."""
     entries = recorded(entry("a", "X", 1, 0), entry("c", "Y", 2, 5), entry("b", "Y", 1, 9))
-    assert names(order.causal(entries)) == "abc"
+    assert names(causal_order.causal(entries)) == "abc"
 
 
 def test_what_a_device_had_seen_comes_before() -> None:
     """The dock's receipt would be read before the shipment, because the clerk's clock is a day fast."""
     entries = recorded(entry("a", "X", 1, 0), entry("b", "Y", 1, 1440), entry("c", "Z", 1, 60, after="b"))
-    assert names(order.causal(entries)) == "abc"
+    assert names(causal_order.causal(entries)) == "abc"
 
 
 def test_what_was_scanned_from_phone_to_phone_comes_before() -> None:
     """Taking over would be read before giving, because one of two clocks in a basement is fast."""
     entries = recorded(entry("a", "X", 1, 0), entry("c", "Z", 1, 3, refs="b"), entry("b", "Y", 1, 9))
-    assert names(order.causal(entries)) == "abc"
+    assert names(causal_order.causal(entries)) == "abc"
 
 
 def test_two_devices_without_a_word_between_them_are_read_by_their_clocks() -> None:
@@ -177,13 +177,13 @@ def test_two_devices_without_a_word_between_them_are_read_by_their_clocks() -> N
     entries = recorded(
         entry("a", "X", 1, 0), entry("e", "Z", 1, 20), entry("c", "Y", 1, 5), entry("b", "Z", 0, 4), entry("d", "Y", 2, 5)
     )  # fmt: skip
-    assert names(order.causal(entries)) == "abcde"
+    assert names(causal_order.causal(entries)) == "abcde"
 
 
 def test_equal_clocks_are_settled_by_digest() -> None:
     """Two statements of one minute would change places with every reading."""
     entries = recorded(entry("a", "X", 1, 0), entry("c", "Z", 1, 5), entry("b", "Y", 1, 5))
-    assert names(order.causal(entries)) == "abc"
+    assert names(causal_order.causal(entries)) == "abc"
 
 
 def test_a_circle_disturbs_nobody_else() -> None:
@@ -196,7 +196,7 @@ def test_a_circle_disturbs_nobody_else() -> None:
         entry("b", "Y", 1, 7),
         entry("h", "W", 1, 1, refs="g"),
     )
-    found = names(order.causal(entries))
+    found = names(causal_order.causal(entries))
     assert sorted(found) == list("abcfgh")
     assert found.index("b") < found.index("c") < found.index("f")
     assert found.index("g") < found.index("h")
@@ -207,11 +207,11 @@ def test_a_long_form_is_ordered_quickly() -> None:
     told = [entry("0", "X", 1, 0)]
     told += [entry(f"{i}", f"D{i % 7}", i, -i, after=f"{i - 1}") for i in range(1, 3000)]
     entries = recorded(*told)
-    assert order.causal(entries) == entries
+    assert causal_order.causal(entries) == entries
 
 
 @pytest.mark.parametrize("count", [1, 2])
 def test_the_shortest_forms(count: int) -> None:
     """A form just opened could not be shown."""
     entries = recorded(*[entry("a", "X", 1, 5), entry("b", "X", 2, 0)][:count])
-    assert order.causal(entries) == entries
+    assert causal_order.causal(entries) == entries

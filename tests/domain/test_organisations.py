@@ -2,8 +2,8 @@
 
 from datetime import date
 
-from bailee.domain import organisations
-from bailee.domain.organisations import Organisation
+from bailee.domain import organizations
+from bailee.domain.organizations import Organisation
 from bailee.domain.policy import Policy
 from builders import (
     CLERK,
@@ -29,7 +29,7 @@ LATER = "2026-02-01T09:00:00-05:00"
 
 def state(story: Story) -> Organisation:
     """The firm as it stands."""
-    return organisations.fold(story.chains[f"org/{FIRM}"])
+    return organizations.fold(story.chains[f"org/{FIRM}"])
 
 
 def enrol(story: Story, person: Person, by: Person, **changes: object) -> int:
@@ -209,7 +209,7 @@ def test_the_recovery_key_makes_a_new_root_and_ends_the_old_ones() -> None:
     """After a fire in the office the organisation would have to found itself anew, or the thief of the root key would go on."""
     story = recoverable()
     recover(story, SAFE)
-    other = organisations.fold(story.chains[f"org/{OTHER}"])
+    other = organizations.fold(story.chains[f"org/{OTHER}"])
     founder, new = other.keys[other.root], other.keys[Person(OTHER, "root", "New root").kid]
     assert founder.revocation is not None
     assert (founder.revocation.reason, founder.revocation.last_good_seq) == ("lost", 1)
@@ -222,11 +222,11 @@ def test_the_recovery_key_may_name_the_next_one() -> None:
     story = recoverable()
     next_one = Person(OTHER, "root", "Next safe")
     recover(story, SAFE, recovery=next_one.kid)
-    other = organisations.fold(story.chains[f"org/{OTHER}"])
+    other = organizations.fold(story.chains[f"org/{OTHER}"])
     assert other.recovery == next_one.kid
     third = Person(OTHER, "root", "Third")
     assert recover(story, SAFE, kid=third.kid, jwk=_jwk(third)) in (
-        organisations.fold(story.chains[f"org/{OTHER}"]).ignored
+        organizations.fold(story.chains[f"org/{OTHER}"]).ignored
     )
 
 
@@ -235,7 +235,7 @@ def test_nobody_but_the_recovery_key_recovers() -> None:
     for thief in (Person(OTHER, "root", "Founder"), NEWCOMER):
         story = recoverable()
         n = recover(story, thief)
-        other = organisations.fold(story.chains[f"org/{OTHER}"])
+        other = organizations.fold(story.chains[f"org/{OTHER}"])
         assert other.ignored == (n,)
         assert list(other.keys) == [other.root]
     story = Story()  # founded without one
@@ -309,17 +309,17 @@ def test_state_can_be_continued_entry_by_entry() -> None:
     story.policy(min_indoor=-1)
     chain = story.chains[f"org/{FIRM}"]
     for cut in range(1, len(chain)):
-        continued = organisations.fold(chain[:cut])
+        continued = organizations.fold(chain[:cut])
         for entry in chain[cut:]:
-            continued = organisations.apply(continued, entry)
-        assert continued == organisations.fold(chain)
+            continued = organizations.apply(continued, entry)
+        assert continued == organizations.fold(chain)
 
 
 def test_equipment_training_and_licensing_from_then_on() -> None:
     """A meter back from calibration, a trained sampler or a new state law would not be known."""
     story = Story()
     chain = f"org/{FIRM}"
-    assert organisations.fold(story.chains[chain][:1]).licensing is None  # nobody has said anything about it
+    assert organizations.fold(story.chains[chain][:1]).licensing is None  # nobody has said anything about it
     for certified in ("2026-01-10", "2026-11-20"):
         meter = {"kind": "meter", "id": "METER-9", "certified": certified}
         story.add(chain, "equipment_set", meter, by=QUALITY, said=LATER)

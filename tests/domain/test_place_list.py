@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bailee.domain import place_list
-from bailee.domain.sampling_plan import Place, Wishes
 from bailee.errors import BaileeError, Malformed
+from bailee.planning import sampling_plan
+from bailee.planning.sampling_plan import Place, Wishes
 
 TOML = """
 visit_h = 4.5
@@ -49,14 +49,14 @@ def test_toml_and_json_say_the_same() -> None:
         ],
     }  # fmt: skip
 
-    assert place_list.read(TOML) == READ
-    assert place_list.read(json.dumps(as_json)) == READ
+    assert sampling_plan.read(TOML) == READ
+    assert sampling_plan.read(json.dumps(as_json)) == READ
 
 
 def test_an_empty_list_is_a_list() -> None:
     """Somebody who only wants to know what to carry must invent a room."""
-    assert place_list.read("") == ([], Wishes())
-    assert place_list.read("{}") == ([], Wishes())
+    assert sampling_plan.read("") == ([], Wishes())
+    assert sampling_plan.read("{}") == ([], Wishes())
 
 
 def test_all_faults_are_told_at_once_by_the_place_they_are_in() -> None:
@@ -64,7 +64,7 @@ def test_all_faults_are_told_at_once_by_the_place_they_are_in() -> None:
     place = 'nam = "x"\nhours_a_day = 25\nspace = "loft"\ncomplaint = 1'
     text = f"indoor = 0\nvisit_hours = 3\n[[places]]\n{place}"
     with pytest.raises(Malformed) as raised:
-        place_list.read(text)
+        sampling_plan.read(text)
 
     said = {fault["at"]: fault["says"] for fault in raised.value.facts["errors"]}
     assert said == {
@@ -86,10 +86,10 @@ def test_a_day_has_twenty_four_hours(hours: str, fits: bool) -> None:
     """Minutes typed as hours put a corridor above the bedroom."""
     text = f'[[places]]\nname = "x"\nhours_a_day = {hours}'
     if fits:
-        assert place_list.read(text)[0][0].hours_a_day == Decimal(hours)
+        assert sampling_plan.read(text)[0][0].hours_a_day == Decimal(hours)
     else:
         with pytest.raises(Malformed):
-            place_list.read(text)
+            sampling_plan.read(text)
 
 
 @pytest.mark.parametrize(
@@ -98,7 +98,7 @@ def test_a_day_has_twenty_four_hours(hours: str, fits: bool) -> None:
 def test_what_is_no_list_is_refused_in_one_sentence(text: str) -> None:
     """A file saved half ends in a traceback at the customer's door."""
     with pytest.raises(Malformed) as raised:
-        place_list.read(text)
+        sampling_plan.read(text)
 
     assert raised.value.code == "bad-places"
 
@@ -106,7 +106,7 @@ def test_what_is_no_list_is_refused_in_one_sentence(text: str) -> None:
 def outcome(text: str) -> str:
     """`read`, or the code of our own refusal; anything else is raised."""
     try:
-        place_list.read(text)
+        sampling_plan.read(text)
     except BaileeError as error:
         return error.code
     return "read"

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bailee.domain.policy import Policy
-from bailee.domain.sampling_plan import THREE_SITES, Place, Wishes, blanks_wanted, cassettes, plan, ranked
+from bailee.planning.sampling_plan import THREE_SITES, Place, Wishes, blanks_wanted, cassettes, plan, ranked
 
 D = Decimal
 DEFAULTS, NOTHING = Policy(), Wishes()

@@ -6,9 +6,9 @@ from datetime import timedelta
 
 import pytest
 
+from bailee.domain.authorization import Doubt, Speech, affirmed, doubt, require
 from bailee.domain.moments import Moment
-from bailee.domain.organisations import Key, Revocation
-from bailee.domain.standing import Doubt, Speech, affirmed, doubt, require
+from bailee.domain.organizations import Key, Revocation
 from bailee.domain.statements import Recorded, parse
 from bailee.errors import Forged
 from builders import CUSTODIAN, FIRM, INSPECTOR, QUALITY, ROOT, SECOND_INSPECTOR, Story, _jwk, visit
@@ -85,9 +85,9 @@ def test_recovery_by_any_other_key_is_refused(recovery: str | None) -> None:
     story = Story()
     from dataclasses import replace
 
-    from bailee.domain import organisations
+    from bailee.domain import organizations
 
-    firm = replace(organisations.fold(story.chains[f"org/{FIRM}"]), recovery=recovery)
+    firm = replace(organizations.fold(story.chains[f"org/{FIRM}"]), recovery=recovery)
     data = {
         "recovery_jwk": _jwk(QUALITY),
         "kid": "A" * 43,

@@ -7,9 +7,9 @@ from typing import Any
 import pytest
 
 from bailee.domain import numbers, statements
-from bailee.domain.form_acts import Collected, Decision, Dock, Opened, Received, Sealed
+from bailee.domain.acts.form import Collected, Decision, Dock, Opened, Received, Sealed
 from bailee.domain.moments import Moment
-from bailee.domain.organisations import MAY, PHYSICAL
+from bailee.domain.organizations import MAY, PHYSICAL
 from bailee.domain.statements import ACTS, OPENING
 from bailee.errors import BadStatement
 

@@ -27,7 +27,7 @@ from bailee.cosigning import request
 from bailee.cosigning.cosigner import Cosigner
 from bailee.cosigning.service import application
 from bailee.disk.note_file import NoteFile
-from bailee.domain import calendar_file, flow, measures, moments, numbers, place_list, policy_file, statements
+from bailee.domain import calendar_file, flow, measures, moments, numbers, policy_file, statements
 from bailee.domain.calendars import Calendar
 from bailee.domain.moments import Moment
 from bailee.domain.policy import Policy
@@ -36,9 +36,9 @@ from bailee.ledger import checkpoint as checkpoints
 from bailee.ledger import ends, entry, merkle, proof
 from bailee.ledger.base64url import unb64, unb64u
 from bailee.ledger.checkpoint import format_vkey
-from bailee.operations import cosigned
+from bailee.operations import cosignatures as cosigned
 from bailee.operations.repair import from_tiles
-from bailee.rules import window_case
+from bailee.planning import sampling_plan, window_case
 from bailee.signing import (
     access,
     cms,
@@ -54,13 +54,14 @@ from bailee.signing import (
 from bailee.signing import compact as compact_jws
 from bailee.signing.keys import SigningKey
 from bailee.store.database import Database
-from bailee.verify import authority, bundle, cosignatures, policy, report, stamps
+from bailee.verify import authority, bundle, cosignatures, report_text, stamped_checkpoints
+from bailee.verify import trust as policy
 from bailee.verify import trust as trusts
-from bailee.verify.audit import Audit
 from bailee.verify.bundle import Token
 from bailee.verify.evidence import Notes
+from bailee.verify.log_audit import Audit
 from bailee.verify.mirror import Mirror
-from bailee.verify.page import layout
+from bailee.verify.page import report_page
 from bailee.verify.verifier import verify
 from bailee_cli import administration, client, profile
 from builders import CLERK, PEOPLE
@@ -326,7 +327,7 @@ def calendar(data: bytes) -> None:
 )
 def places(data: bytes) -> None:
     """Lists of places, TOML or JSON."""
-    place_list.read(text_of(data))
+    sampling_plan.read(text_of(data))
 
 
 # The log
@@ -449,8 +450,8 @@ def _judge(found: bundle.Bundle, trust: Any) -> None:
     def told() -> None:
         judged = verify(found, trust, AT)
         json.dumps(judged.to_json())
-        report.render_text(judged)
-        layout.render(judged)
+        report_text.render_text(judged)
+        report_page.render(judged)
 
     _never(told)
 
@@ -524,7 +525,9 @@ def stamp(data: bytes) -> None:
 
     each(lambda: timestamp.token_in(data), lambda: timestamp.read(data), signed, lambda: cms.read(data))
     earlier = [(part.size, part.root) for part in _small().earlier]
-    _never(lambda: stamps.check([Token(earlier[0][0], data)], ORIGIN, earlier, _roots(), Notes()))
+    _never(
+        lambda: stamped_checkpoints.check([Token(earlier[0][0], data)], ORIGIN, earlier, _roots(), Notes())
+    )
 
 
 @parser(_roots)

@@ -18,7 +18,7 @@ from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.errors import BadStatement
 from bailee.ledger import checkpoint
-from bailee.rules import bounds, qualified
+from bailee.rules import clock_bounds, qualified
 from bailee.rules.registry import Finding, evaluate
 from bailee.rules.verdicts import Verdict, verdicts
 from bailee.verify import bundle
@@ -286,7 +286,7 @@ def test_the_hold_of_a_phone_that_was_ahead_counts_from_the_worst_bound(limit_h:
     story = a_day_wrong(1)
     (first, *_) = story.state().samples.values()
     # Signed 6 minutes after the start, and no earlier than 08:30:05, when what the phone had seen was recorded.
-    assert bounds.begun(story.state(), first).text() == f"{DAY}T08:24:05-05:00"
+    assert clock_bounds.begun(story.state(), first).text() == f"{DAY}T08:24:05-05:00"
     story.policy(hold_warn_h=limit_h)
     story.sealed(by=INSPECTOR, at=f"{DAY}T19:10:00-05:00")
     story.shipped(by=INSPECTOR, handed_over=f"{DAY}T19:20:00-05:00")
@@ -301,7 +301,7 @@ def test_the_hold_of_a_phone_that_was_ahead_counts_from_the_worst_bound(limit_h:
     assert run.data["started"] == "2026-12-02T09:05:00-05:00"  # never re-dated
     story.corrected(run, "started", f"{DAY}T09:05:00-05:00", reason="clock", said="2026-12-02T08:00:00-05:00")
     assert (
-        bounds.begun(story.state(), next(iter(story.state().samples.values()))).text()
+        clock_bounds.begun(story.state(), next(iter(story.state().samples.values()))).text()
         == f"{DAY}T09:05:00-05:00"
     )
 

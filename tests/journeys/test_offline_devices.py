@@ -19,7 +19,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bailee.domain import order
+from bailee.domain import causal_order
 from bailee.domain.moments import Moment
 from bailee.domain.statements import Recorded
 from bailee.ledger import entry as entries
@@ -276,7 +276,7 @@ def told(field: Field, form: str) -> Outcome:
     names = {entry.n: entry.digest for entry in chain}
     return Outcome(
         sorted(names.values()),
-        [entry.digest for entry in order.causal(chain)],
+        [entry.digest for entry in causal_order.causal(chain)],
         [without_arrival(asdict(each), names) for each in report.samples],
         sorted(
             (each.rule, each.severity, each.about) for each in report.findings if each.rule not in BY_ARRIVAL

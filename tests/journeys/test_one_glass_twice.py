@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from bailee.ledger import entry as entries
-from bailee.operations import books, maintenance
+from bailee.operations import maintenance, snapshots
 from bailee.signing import signed_statement
 from bailee.verify import bundle
 from bailee.verify.verifier import Trust, verify
@@ -83,7 +83,7 @@ def test_a_serial_on_very_many_forms_is_answered_all_the_same(
     field: Field, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Somebody types "1" on every cassette for years: the question must stay as quick, and still be answered."""
-    monkeypatch.setattr(books, "MOST_ALIKE", 2)
+    monkeypatch.setattr(snapshots, "MOST_ALIKE", 2)
     lot, samples = field.lot(4)
     for sample in samples:
         form = field.open_form()

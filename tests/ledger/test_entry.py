@@ -10,7 +10,7 @@ import rfc8785
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bailee.domain import form_acts
+from bailee.domain.acts import form as form_acts
 from bailee.errors import Malformed
 from bailee.ledger.base64url import b64u
 from bailee.ledger.entry import Entry, leaf_hash, link, pack, read, unpack, write

@@ -19,7 +19,7 @@ import pytest
 import sqlalchemy as sa
 
 from bailee.errors import Unavailable
-from bailee.operations.lag import Lag
+from bailee.operations.sequence import Lag
 from bailee.store.database import Database
 from bailee.store.patience import Patience
 from field import ORIGIN, Field, make_home

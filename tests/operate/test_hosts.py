@@ -17,8 +17,8 @@ import sqlalchemy as sa
 from bailee.app import create_app
 from bailee.errors import Unavailable
 from bailee.operations.ledger import Ledger
-from bailee.store import hosts as known_hosts
 from bailee.store import leases, schema, tree
+from bailee.store import leases as known_hosts
 from field import Field, make_home
 from grounds import migrated
 from many_hosts import LEASE_MS, Hosts

@@ -29,7 +29,7 @@ from bailee.ledger.checkpoint import (
     print_note,
     read_note,
 )
-from bailee.operations import cosigned
+from bailee.operations import cosignatures
 from bailee.operations.ledger import assemble
 from bailee.signing import notes
 from bailee.signing.keys import SigningKey
@@ -407,12 +407,12 @@ def test_settings_that_name_no_cosigner_are_refused() -> None:
     """A log's key among the cosigners would let the log cosign itself."""
     log = notes.verifier_key("ledger.example/x", key("log"))
     with pytest.raises(Malformed):
-        cosigned.configured([f"{format_vkey(log)} https://x.example"], log.name)
+        cosignatures.configured([f"{format_vkey(log)} https://x.example"], log.name)
     with pytest.raises(Malformed):
-        cosigned.configured(["https://x.example"], log.name)
+        cosignatures.configured(["https://x.example"], log.name)
     with pytest.raises(Malformed, match="needs another"):
-        cosigned.configured([format_vkey(public(NAMES[0]))], NAMES[0])
-    (found,) = cosigned.configured([format_vkey(public(NAMES[0]))], log.name)
+        cosignatures.configured([format_vkey(public(NAMES[0]))], NAMES[0])
+    (found,) = cosignatures.configured([format_vkey(public(NAMES[0]))], log.name)
     assert found.url is None
 
 
@@ -446,18 +446,18 @@ def test_what_a_cosigner_shows_is_fetched_over_http(world: World) -> None:
     thread.start()
     address = f"http://127.0.0.1:{server.effective_port}"
     try:
-        assert cosigned.get(f"{address}/newest?origin={quote(origin, safe='')}") == (
+        assert cosignatures.get(f"{address}/newest?origin={quote(origin, safe='')}") == (
             200,
             world.cosigner(NAMES[0]).newest(origin),
         )
-        assert cosigned.get(f"{address}/newest?origin=other")[0] == 404
+        assert cosignatures.get(f"{address}/newest?origin=other")[0] == 404
         with pytest.raises(Unavailable, match="more than a checkpoint"):
-            cosigned.get(f"{address}/endless")
+            cosignatures.get(f"{address}/endless")
     finally:
         server.close()
         thread.join()
     with pytest.raises(Unavailable, match="did not answer"):
-        cosigned.get(f"{address}/newest")
+        cosignatures.get(f"{address}/newest")
 
 
 def test_a_checkpoint_is_shown_only_with_the_cosignatures_that_are_required(world: World) -> None:

@@ -13,9 +13,9 @@ import pytest
 from opened_page import Opened, opened, sentence
 
 from bailee.errors import BaileeError
-from bailee.verify import bundle, report
-from bailee.verify.limits import LIMITS
-from bailee.verify.page import layout
+from bailee.verify import bundle, report_text
+from bailee.verify.disclaimer import LIMITS
+from bailee.verify.page import report_page
 from bailee_cli import page as packing
 from case_folders import FOLDERS, asked, cases, judge
 from log_simulator import AT, LogSimulator
@@ -31,7 +31,11 @@ def here(file: bytes, given: Mapping[str, Any]) -> dict[str, Any]:
     found = judge(file, given)
     if isinstance(found, BaileeError):
         return {"refused": sentence(found)}
-    return {"report": found.to_json(), "html": layout.render(found), "text": report.render_text(found)}
+    return {
+        "report": found.to_json(),
+        "html": report_page.render(found),
+        "text": report_text.render_text(found),
+    }
 
 
 def plain(value: Any) -> str:

@@ -18,9 +18,9 @@ from opened_page import ROOT
 
 from bailee.domain.numbers import grouped
 from bailee.ledger.checkpoint import format_vkey
-from bailee.verify import report
-from bailee.verify.limits import LIMITS
-from bailee.verify.page import layout
+from bailee.verify import report_text
+from bailee.verify.disclaimer import LIMITS
+from bailee.verify.page import report_page
 from bailee.verify.page.signatures import Answers
 from bailee.verify.result import Report
 from bailee.verify.verifier import verify
@@ -43,18 +43,24 @@ def sentences(found: Report) -> set[str]:
     said |= {verdict.sentence for verdict in found.verdicts} | {each.sentence for each in found.not_checked}
     said |= {each for verdict in found.verdicts for each in verdict.not_checked}
     said |= {each.sentence for each in found.findings} | {each.rule for each in found.findings}
-    said |= {report.drawn(sample) for sample in found.samples}
+    said |= {report_text.drawn(sample) for sample in found.samples}
     said |= {grouped(sample.number) for sample in found.samples}
     said |= {
         line.strip()
         for sample in found.samples
         for each in sample.holdings
-        for line in report.held(sample, each)
+        for line in report_text.held(sample, each)
     }
-    said |= {report.entry(line) for line in found.entries} | {report.signer(each) for each in found.signers}
-    said |= {report.endorsement(each) for each in found.endorsements}
-    said |= {report.stamped(each) for each in found.stamps} | {each.sentence for each in LIMITS}
-    return said | {report.looked_at(found), f"Records: {found.state}", f"exported {found.claims['exported']}"}
+    said |= {report_text.entry(line) for line in found.entries} | {
+        report_text.signer(each) for each in found.signers
+    }
+    said |= {report_text.endorsement(each) for each in found.endorsements}
+    said |= {report_text.stamped(each) for each in found.stamps} | {each.sentence for each in LIMITS}
+    return said | {
+        report_text.looked_at(found),
+        f"Records: {found.state}",
+        f"exported {found.claims['exported']}",
+    }
 
 
 def hasty() -> LogSimulator:
@@ -71,7 +77,7 @@ def test_the_page_says_everything_the_command_line_says(log: LogSimulator, gone:
     sound = log.bundle()
     kept = tuple(each for each in sound.entries if gone is None or f'"n":{gone},' not in each.text)
     found = verify(replace(sound, entries=kept), log.trust(), AT)
-    shown = words(layout.render(found))
+    shown = words(report_page.render(found))
     assert [each for each in sentences(found) if re.sub(r"\s+", " ", each) not in shown] == []
 
 
@@ -88,7 +94,7 @@ def test_nothing_of_the_file_becomes_markup() -> None:
         signers=tuple(replace(each, person=evil) for each in found.signers),
         claims={"exported": evil, "roots": {evil: evil}},
     )
-    html = layout.render(spoilt)
+    html = report_page.render(spoilt)
     assert "<img" not in html
     assert "\u202e" not in html
     assert html.count("&lt;img src=x onerror=alert(1)&gt;&amp;\ufffd") >= 6
@@ -97,7 +103,7 @@ def test_nothing_of_the_file_becomes_markup() -> None:
 def test_no_tick_and_no_promise() -> None:
     """One green mark, and nobody reads what was not checked."""
     log = told()
-    html = layout.render(verify(log.bundle(), log.trust(), AT))
+    html = report_page.render(verify(log.bundle(), log.trust(), AT))
     assert not re.search(r"passed|verified|authentic|valid\b|[\u2713\u2714\u2705]", html, re.IGNORECASE)
 
 

@@ -11,10 +11,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bailee.domain.calendars import Calendar
+from bailee.domain.delivery_window import Route, Service, plan
 from bailee.domain.moments import Moment
-from bailee.domain.shipping import Route, Service, plan
+from bailee.planning.alternatives import Choice, alternatives
 from bailee.rules import transit
-from bailee.rules.alternatives import Choice, alternatives
 
 EASTERN, CENTRAL = "America/New_York", "America/Chicago"
 SPAN = ((time(8), time(17)),)

@@ -186,6 +186,6 @@ def test_a_blank_with_air_is_refused_before_it_is_recorded() -> None:
     story = visit("opened")
     with pytest.raises(BadStatement, match="BD-02"):
         story.collected(0, "blank", run_s=300)
-    assert REFUSALS["BD-02"].by == "bailee.domain.form_acts.Collected"
+    assert REFUSALS["BD-02"].by == "bailee.domain.acts.form.Collected"
     story.collected(0, "blank")
     assert story.state().samples[story.samples[0]].taken.volume_l is None

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from bailee.domain.moments import Moment
-from bailee.rules import bounds
+from bailee.rules import clock_bounds
 from bailee.rules.transit import oldest_run
 from builders import DAY, Story
 
@@ -25,7 +25,7 @@ def ahead(rec: str, *, seen: bool = True) -> Story:
 def begun(story: Story) -> str:
     """The start that counts."""
     state = story.state()
-    return bounds.begun(state, state.samples[story.samples[0]]).text()
+    return clock_bounds.begun(state, state.samples[story.samples[0]]).text()
 
 
 @pytest.mark.parametrize(
@@ -46,7 +46,7 @@ def test_a_clock_that_was_ahead_makes_no_sample_younger(rec: str, seen: bool, ex
     assert begun(story) == expected
     assert oldest_run(story.case()) == Moment.parse(expected)
     state = story.state()
-    told = bounds.told(state, state.samples[story.samples[0]])
+    told = clock_bounds.told(state, state.samples[story.samples[0]])
     assert bool(told) is (expected != STARTED)
 
 

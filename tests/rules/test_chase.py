@@ -7,7 +7,7 @@ from collections.abc import Collection
 import pytest
 
 from bailee.domain import lots
-from bailee.rules.chase import Due, chase
+from bailee.planning.due_list import Due, chase
 from builders import DAY, FIRM, LAB, Story, visit
 
 

@@ -9,8 +9,8 @@ import pytest
 from bailee.domain import numbers
 from bailee.domain.moments import Moment
 from bailee.errors import Forged
-from bailee.rules import excepting
-from bailee.rules.excepting import Allowing
+from bailee.rules import exceptions
+from bailee.rules.exceptions import Allowing
 from bailee.rules.registry import RULES
 from builders import (
     CLERK,
@@ -72,8 +72,8 @@ STORIES: dict[str, tuple[Callable[[], Story], str, Callable[[Story], str]]] = {
 def judged(story: Story, rule: str, about: str, by: Person, reason: str) -> str:
     """Why that exception would allow nothing."""
     case = story.case()
-    said = Allowing(excepting.require(rule), about, by.org, by.kid, reason)
-    return excepting.why_not(case, said, excepting.hits(case, said.rule))
+    said = Allowing(exceptions.require(rule), about, by.org, by.kid, reason)
+    return exceptions.why_not(case, said, exceptions.hits(case, said.rule))
 
 
 @pytest.mark.parametrize("name", STORIES)
@@ -152,7 +152,7 @@ def test_role_and_reason_are_said_in_words(by: Person, rule: str, reason: str, w
 def test_a_rule_that_may_not_be_excepted_is_answered_with_those_that_may(rule: str) -> None:
     """A rule nobody wrote, or one that no signature cures, would be taken as allowed."""
     with pytest.raises(Forged) as refused:
-        excepting.require(rule)
+        exceptions.require(rule)
     assert refused.value.code == "not-excepted"
     assert refused.value.facts["may"] == [
         each.id for each in sorted(RULES.values(), key=lambda r: r.id) if each.may_be_excepted
@@ -164,8 +164,8 @@ def test_who_may_is_said_with_the_persons_who_may_not() -> None:
     """The inspector would ask the clerk who sealed, and be sent on from there."""
     story = sealed_without_outdoor()
     case = story.case()
-    said = Allowing(excepting.require("OC-01"), story.form, CLERK.org, CLERK.kid)
-    told = excepting.who(case, said, excepting.hits(case, said.rule))
+    said = Allowing(exceptions.require("OC-01"), story.form, CLERK.org, CLERK.kid)
+    told = exceptions.who(case, said, exceptions.hits(case, said.rule))
     assert told.startswith(
         "a second person of the admin, clerk, inspector or quality role who neither seals nor hands over the envelope (not Clerk One or "
     )
@@ -184,23 +184,23 @@ def test_what_is_found_before_sealing_is_found_by_whoever_is_to_allow_it(
     """The clerk hears that the envelope is too old, and the quality role that there is nothing to allow."""
     story = visit("opened")
     story.collected(0, started=started)
-    rule, at = excepting.require("SH-02"), f"{DAY}T14:00:00-05:00"
+    rule, at = exceptions.require("SH-02"), f"{DAY}T14:00:00-05:00"
     asked = story.case(sealing=story.sealing(at=Moment.parse(at)))
-    told = excepting.hits(story.case(at=at), rule, story.envelope)
+    told = exceptions.hits(story.case(at=at), rule, story.envelope)
     assert [each.sentence for each in told] == [each.sentence for each in findings(asked, "SH-02")]
     assert bool(told) == is_found
     said = Allowing(rule, story.envelope, QUALITY.org, QUALITY.kid)
-    assert excepting.why_not(story.case(at=at), said, told) == ""
+    assert exceptions.why_not(story.case(at=at), said, told) == ""
 
 
 def test_what_lies_in_another_envelope_or_has_left_is_not_supposed_to_be_sealed() -> None:
     """Old cassettes that left long ago would be found in an envelope that lies empty on the desk."""
-    rule, other = excepting.require("SH-02"), numbers.issue("envelope", lambda _: "9")
+    rule, other = exceptions.require("SH-02"), numbers.issue("envelope", lambda _: "9")
     at, old = f"{DAY}T14:00:00-05:00", {"started": "2026-11-24T09:00:00-05:00"}
     story = visit("sealed", first=old)
-    assert [hit.about for hit in excepting.hits(story.case(at=at), rule, story.envelope)] == [story.envelope]
-    assert excepting.hits(story.case(at=at), rule, other) == []
-    assert excepting.hits(story.case(at=at), rule, story.samples[0]) == []
+    assert [hit.about for hit in exceptions.hits(story.case(at=at), rule, story.envelope)] == [story.envelope]
+    assert exceptions.hits(story.case(at=at), rule, other) == []
+    assert exceptions.hits(story.case(at=at), rule, story.samples[0]) == []
     story.shipped()
-    told = excepting.hits(story.case(at=at), rule, story.envelope)
+    told = exceptions.hits(story.case(at=at), rule, story.envelope)
     assert [hit.sentence for hit in told] == [each.sentence for each in findings(story.case(at=at), "SH-02")]

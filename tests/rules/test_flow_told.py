@@ -8,7 +8,7 @@ import pytest
 
 from bailee.domain import flow
 from bailee.domain.policy import Policy
-from bailee.rules.flow import faults, findings, told
+from bailee.rules.checks.flow import faults, findings, told
 from bailee.rules.registry import RULES
 
 D = Decimal

@@ -10,8 +10,8 @@ import pytest
 
 from bailee.domain import numbers
 from bailee.domain.policy import Policy
-from bailee.domain.sampling_plan import Cassettes
-from bailee.rules.kit import KIT, Carried, Instrument, LotSeen, Told, check
+from bailee.planning.kit import KIT, Carried, Instrument, LotSeen, Told, check
+from bailee.planning.sampling_plan import Cassettes
 from bailee.rules.registry import RULES
 
 VISIT = date(2026, 12, 1)

@@ -12,7 +12,7 @@ from bailee.domain import numbers
 from bailee.domain.policy import Policy
 from bailee.rules import registry
 from bailee.rules.case import Case
-from bailee.rules.limits import figure
+from bailee.rules.thresholds import figure
 from builders import DAY, FIRM, LAB, LAB_ROOT, PREPARED, Step, Story, findings, visit
 
 LIMIT: Final = "This is the laboratory's limit of"

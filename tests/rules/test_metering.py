@@ -236,7 +236,7 @@ def test_what_cannot_be_true_is_refused_before_it_is_recorded(typed: dict[str, A
     story = visit("opened")
     with pytest.raises(BadStatement, match=words):
         story.collected(0, flow_before="14.0", flow_after="14.0", **typed)
-    assert REFUSALS[words].by == "bailee.domain.form_acts.Collected"
+    assert REFUSALS[words].by == "bailee.domain.acts.form.Collected"
     agreeing = {"volume_l": "75.0", "stopped": f"{DAY}T09:17:30-05:00"}
     story.collected(0, flow_before="15.0", flow_after="15.0", **agreeing)
     assert findings(story.case(), "PV-02", "PV-08", "PV-12") == []

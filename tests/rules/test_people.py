@@ -8,9 +8,9 @@ from typing import Any
 
 import pytest
 
-from bailee.domain import organisations
+from bailee.domain import organizations
 from bailee.domain.facts import Facts
-from bailee.domain.organisations import Organisation
+from bailee.domain.organizations import Organisation
 from bailee.domain.statements import parse
 from bailee.errors import Forged
 from bailee.rules.registry import REFUSALS, Finding
@@ -67,7 +67,7 @@ def asks() -> Callable[[Facts, Organisation | None, str], None]:
 
 def test_a_key_cannot_be_enrolled_for_a_second_person() -> None:
     """SI-05: the office phone that everybody signs with makes every signature nobody's."""
-    firm = organisations.fold(Story().chains[f"org/{FIRM}"])
+    firm = organizations.fold(Story().chains[f"org/{FIRM}"])
     new = parse(f"org/{FIRM}", "enrolled", enrolment(NEWCOMER))
     asks()(new, firm, "")
     taken = parse(f"org/{FIRM}", "enrolled", enrolment(NEWCOMER, kid=CLERK.kid))

@@ -43,7 +43,7 @@ def commands(text: str) -> list[str]:
 def in_the_source() -> set[str]:
     """Every command in any text of the rules, also those that a situation chooses or fills in."""
     found: set[str] = set()
-    for file in sorted(FOLDER.glob("*.py")):
+    for file in sorted(FOLDER.rglob("*.py")):
         tree = ast.parse(file.read_text("utf-8"))
         for node in ast.walk(tree):
             if isinstance(node, ast.Constant) and isinstance(node.value, str):

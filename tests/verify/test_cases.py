@@ -10,8 +10,8 @@ from typing import Any
 import pytest
 
 from bailee.errors import BaileeError
-from bailee.verify import evidence, limits
-from bailee.verify.report import render_text
+from bailee.verify import disclaimer, evidence
+from bailee.verify.report_text import render_text
 from bailee.verify.result import Report
 from case_folders import CASES, FOLDERS, Case, cases, expectations, found, judge, load
 
@@ -58,7 +58,7 @@ def _require_careful(case: Case, judged: Report) -> None:
     assert all(strange == (each.state == "not judged") for each in judged.verdicts[1:]), case.name
     lead = "".join(f"  {each.sentence}\n" for each in judged.other_keys)
     assert f"\nRecords: {judged.state}\n{lead}" in text, case.name
-    assert all(each.sentence in text for each in limits.LIMITS)
+    assert all(each.sentence in text for each in disclaimer.LIMITS)
     says, plain = case.expected.get("says", []), " ".join(text.split())
     assert [each for each in says if each not in plain] == [], case.name
 

@@ -14,7 +14,7 @@ from bailee.ledger import merkle
 from bailee.ledger.base64url import b64u
 from bailee.ledger.checkpoint import Checkpoint
 from bailee.signing import notes, signed_statement
-from bailee.verify.audit import Audit
+from bailee.verify.log_audit import Audit
 from bailee.verify.mirror import Mirror, Round
 from builders import CLERK, INSPECTOR, ROOT, SECOND_INSPECTOR
 from log_simulator import LogSimulator, seeded, told

@@ -10,7 +10,7 @@ from dataclasses import replace
 from bailee import __version__
 from bailee.ledger.checkpoint import format_vkey
 from bailee.verify import bundle
-from bailee.verify.report import render_text
+from bailee.verify.report_text import render_text
 from bailee.verify.verifier import verify
 from builders import CLERK, DAY, FIRM, INSPECTOR, LAB, STEPS, Step
 from log_simulator import AT, LogSimulator, told

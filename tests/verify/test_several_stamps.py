@@ -7,7 +7,7 @@ import pytest
 from authority import EC, Authority
 from bailee.ledger.checkpoint import Checkpoint
 from bailee.signing import timestamp
-from bailee.verify import authority, stamps
+from bailee.verify import authority, stamped_checkpoints
 from bailee.verify.bundle import Token
 from bailee.verify.evidence import Notes
 from bailee.verify.result import Fault, Place
@@ -41,7 +41,7 @@ def test_every_stamp_is_judged_by_itself(tsa: Authority, brought: bool) -> None:
     tokens = [unreadable, Token(27, late), of_another, unproven, Token(3, early)]
     roots = list(authority.certificates(tsa.root.read_bytes())) if brought else []
     notes = Notes()
-    found = stamps.check(tokens, ORIGIN, PROVEN, roots, notes)
+    found = stamped_checkpoints.check(tokens, ORIGIN, PROVEN, roots, notes)
 
     assert [(each.size, each.text) for each in found] == [(3, text(3)), (27, text(27))]
     assert [each.at for each in found] == [_told(early), _told(late)]

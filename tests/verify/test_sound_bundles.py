@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from bailee.verify.report import render_text
+from bailee.verify.report_text import render_text
 from bailee.verify.result import Report
 from bailee.verify.verifier import verify
 from builders import FIRM, LAB

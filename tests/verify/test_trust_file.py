@@ -11,7 +11,7 @@ from bailee.ledger import fingerprint
 from bailee.ledger.base64url import b64u
 from bailee.ledger.checkpoint import format_vkey
 from bailee.signing import notes, vkeys
-from bailee.verify import policy
+from bailee.verify import trust as policy
 from bailee.verify.trust import brought
 from spoiling import cosigner as key
 from spoiling import cosigner_vkey as public

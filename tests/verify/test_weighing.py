@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from bailee.ledger.checkpoint import Checkpoint
-from bailee.verify import evidence, weighing
+from bailee.verify import evidence, records_verdict
 from bailee.verify.cosignatures import Cosigned
 from bailee.verify.evidence import Notes
 from bailee.verify.result import Remark, Stamped
@@ -29,8 +29,8 @@ def test_only_those_the_auditor_believes_have_seen_the_log() -> None:
     ]
     by = Cosigned({"lab": NOON}, enough=True)
     seen = [(9, "2026-12-01T09:00:00Z"), (31, "2026-12-02T12:00:00Z")]
-    assert weighing.seen_outside(CHECKPOINT, by, stamps) == seen
-    assert weighing.seen_outside(None, by, stamps) == seen[:1]
+    assert records_verdict.seen_outside(CHECKPOINT, by, stamps) == seen
+    assert records_verdict.seen_outside(None, by, stamps) == seen[:1]
 
 
 @pytest.mark.parametrize(
@@ -47,7 +47,7 @@ def test_a_clock_is_ahead_only_of_what_covers_the_entry(size: int, at: str, told
     items = evidence.read_entries(log.bundle().entries, None, Notes())
     last = items[-1]
     assert (last.entry.rec, last.index) == ("2026-12-02T17:00:05.000Z", 30)
-    weighing.weigh_clock([last], [(size, at)], notes)
+    records_verdict.weigh_clock([last], [(size, at)], notes)
     assert [f"form {each.place.n}" for each in notes.remarks] == told_of
     assert all(isinstance(each, Remark) and at in each.sentence for each in notes.remarks)
 

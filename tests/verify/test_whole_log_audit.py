@@ -11,7 +11,7 @@ from bailee.errors import BaileeError
 from bailee.ledger.base64url import b64u
 from bailee.signing import signed_statement
 from bailee.verify import bundle
-from bailee.verify.audit import Audit, leaf_of
+from bailee.verify.log_audit import Audit, leaf_of
 from bailee.verify.result import Report
 from builders import FIRM, QUALITY, ROOT, SECOND_LAB, SECOND_LAB_ROOT, Person
 from case_folders import FOLDERS, cases, judge

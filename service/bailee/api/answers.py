@@ -1,4 +1,7 @@
-"""Shapes of answers, and how the domain's states become them. Moments are RFC 3339 text, decimals are text."""
+"""Shapes of answers, and how the domain's states become them. Moments are RFC 3339 text, decimals are text.
+
+The laboratory's answers about a sample, as told: what, when, by whom, and what the sender said.
+"""
 
 from __future__ import annotations
 
@@ -7,11 +10,10 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from bailee.api.decided import DecisionOut
 from bailee.domain import measures
-from bailee.domain.custody import Envelope, Form, Link, Sample
+from bailee.domain.acts.form import Decision, Opened, Received, Sealed, Shipped
+from bailee.domain.custody import Envelope, Form, Link, Said, Sample
 from bailee.domain.facts import plain
-from bailee.domain.form_acts import Opened, Received, Sealed, Shipped
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment, minutes_between
 from bailee.domain.pairing import Pair, pairs
@@ -19,6 +21,31 @@ from bailee.rules.case import Case
 from bailee.rules.qualified import wording
 from bailee.rules.registry import Finding
 from bailee.rules.verdicts import Verdict
+
+
+class DecisionOut(BaseModel):
+    """One answer. `whom` was called and the `answer` are private and null when withheld or never said."""
+
+    decision: str
+    at: str
+    by: str
+    reasons: list[str]
+    called: str | None
+    whom: str | None
+    answer: str | None
+    qualified: bool
+    resample: str | None
+    entry: int
+
+    @classmethod
+    def of(cls, case: Case, said: Said) -> DecisionOut:
+        """The answer as told."""
+        body, entry = said.of(Decision), said.entry
+        return cls(
+            decision=entry.act, at=body.at.text(), by=case.person(entry.org, entry.kid), reasons=list(body.reasons),
+            called=body.called.text() if body.called else None, whom=entry.disclosed.get("called_person"),
+            answer=entry.disclosed.get("answer"), qualified=body.qualified, resample=body.resample, entry=entry.n,
+        )  # fmt: skip
 
 
 class FindingOut(BaseModel):

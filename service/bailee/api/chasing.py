@@ -12,7 +12,7 @@ from pydantic import BaseModel
 from bailee.api.layer import JSON, operation
 from bailee.api.session import ledger
 from bailee.domain import numbers
-from bailee.operations import chase, recall
+from bailee.operations import follow_up, recall
 from bailee.operations.access import Asker
 
 blueprint = Blueprint("chasing", __name__)
@@ -70,7 +70,7 @@ def chase_list(asker: Asker) -> Response:
     With If-None-Match an unchanged list is answered 304, without a body (RFC 9110 13.1.2).
     """
     with ledger().database.reading() as connection:
-        found = chase.chase(ledger(), connection, asker.org)
+        found = follow_up.chase(ledger(), connection, asker.org)
     out = ChaseOut(
         overdue=found.overdue, left_out=found.left_out,
         items=[

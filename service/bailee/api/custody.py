@@ -13,15 +13,15 @@ from bailee.api.layer import Query, operation
 from bailee.api.replayed import AsOfQuery, SealingOut
 from bailee.api.session import ledger
 from bailee.domain import numbers
-from bailee.domain.form_acts import Opened
-from bailee.domain.organisations import Organisation
+from bailee.domain.acts.form import Opened
+from bailee.domain.organizations import Organisation
 from bailee.domain.pairing import pairs
 from bailee.errors import Unknown
-from bailee.operations import replay, tell, visibility, whose
+from bailee.operations import access, number_lookup, queries, replay
 from bailee.operations.access import Asker
-from bailee.operations.whose import Claimed
+from bailee.operations.number_lookup import Claimed
 from bailee.rules.qualified import wording
-from bailee.store import mentions
+from bailee.store import number_index
 
 blueprint = Blueprint("custody", __name__)
 
@@ -163,8 +163,8 @@ def organisation(org: str, asker: Asker) -> OrganisationOut:
         found = ledger().books.organisation(connection, org)
         if found is None:
             raise Unknown(f"No organisation {org!r} was founded here.", organisation=org)
-        _, head = tell.head(connection, f"org/{org}")
-        known = visibility.knows(ledger(), connection, asker, org)
+        _, head = queries.head(connection, f"org/{org}")
+        known = access.knows(ledger(), connection, asker, org)
     limits = found.policy if known or found.receives else None
     return OrganisationOut(
         organisation=found.id, name=found.name,
@@ -193,7 +193,7 @@ def _before(kind: numbers.Kind, query: ListQuery) -> str | None:
 def lots(query: ListQuery, asker: Asker) -> LotsOut:
     """Lots this organisation received."""
     with ledger().database.reading() as connection:
-        chains = mentions.chains_of(connection, asker.org, "lot", query.limit, _before("lot", query))
+        chains = number_index.chains_of(connection, asker.org, "lot", query.limit, _before("lot", query))
         found = [ledger().books.lot(connection, chain.removeprefix("lot/")) for chain in chains]
     return LotsOut(lots=[LotOut.of(each) for each in found if each])
 
@@ -204,9 +204,9 @@ def one_lot(lot: str, asker: Asker) -> LotTold:
     """Expiry, numbers issued, recall; which numbers were claimed elsewhere."""
     number = numbers.read(lot, "lot")
     with ledger().database.reading() as connection:
-        found = tell.lot(ledger(), connection, asker.org, number)
-        _, head = tell.head(connection, f"lot/{number}")
-        claimed = whose.claimed_elsewhere(connection, ledger().books, found)
+        found = queries.lot(ledger(), connection, asker.org, number)
+        _, head = queries.head(connection, f"lot/{number}")
+        claimed = number_lookup.claimed_elsewhere(connection, ledger().books, found)
     told = LotOut.of(found, head).model_dump()
     return LotTold(**told, claimed_elsewhere=[ClaimedOut.of(each) for each in claimed])
 
@@ -217,7 +217,9 @@ def forms(query: ListQuery, asker: Asker) -> FormsOut:
     """Forms this organisation is a party of."""
     lines = []
     with ledger().database.reading() as connection:
-        for chain in mentions.chains_of(connection, asker.org, "form", query.limit, _before("form", query)):
+        for chain in number_index.chains_of(
+            connection, asker.org, "form", query.limit, _before("form", query)
+        ):
             form = ledger().books.form(connection, chain.removeprefix("form/"))
             opened = form.opened.of(Opened)
             states = sorted({str(sample.status) for sample in form.samples.values()}) or ["opened"]
@@ -240,7 +242,7 @@ def one_form(form: str, query: AsOfQuery, asker: Asker) -> FormOut:
     """Every sample with its links, every finding, the four verdicts: now, or `as_of` a moment, with what was recorded by then."""
     number = numbers.read(form, "form")
     with ledger().database.reading() as connection:
-        found, judged = tell.form(ledger(), connection, asker.org, number, query.as_of)
+        found, judged = queries.form(ledger(), connection, asker.org, number, query.as_of)
     return FormOut.of(judged.case, found, list(judged.findings), judged.verdicts)
 
 
@@ -250,7 +252,7 @@ def one_sample(sample: str, asker: Asker) -> SampleTold:
     """Its lot from the day it was issued; its custody once it was collected."""
     number = numbers.read(sample, "sample")
     with ledger().database.reading() as connection:
-        told = tell.sample(ledger(), connection, asker.org, number)
+        told = queries.sample(ledger(), connection, asker.org, number)
         firm = ledger().books.organisation(connection, asker.org)
     state, findings = None, []
     if told.judged and told.form and told.sample:
@@ -264,7 +266,7 @@ def one_sample(sample: str, asker: Asker) -> SampleTold:
     )  # fmt: skip
 
 
-def _issued(told: tell.Told, asker: Asker, firm: Organisation | None) -> IssuedOut | None:
+def _issued(told: queries.Told, asker: Asker, firm: Organisation | None) -> IssuedOut | None:
     issued = told.lot.issued.get(told.number) if told.lot and told.lot.org == asker.org else None
     if issued is None or firm is None:
         return None
@@ -287,7 +289,7 @@ def one_envelope(envelope: str, query: EnvelopeQuery, asker: Asker) -> EnvelopeO
     form = numbers.read(query.form, "form") if query.form else None
     held = query.held()
     with ledger().database.reading() as connection:
-        judged = tell.envelope(ledger(), connection, asker.org, number, query.as_of, form=form, held=held)
+        judged = queries.envelope(ledger(), connection, asker.org, number, query.as_of, form=form, held=held)
     return EnvelopeOut.of(number, judged.case, list(judged.findings), judged.verdicts)
 
 

@@ -9,13 +9,13 @@ from flask import Blueprint
 from pydantic import BaseModel, Field, RootModel
 
 from bailee.api.layer import Asked, operation
-from bailee.api.limits import limits
 from bailee.api.problems import Problem, problem_of
+from bailee.api.rate_limits import limits
 from bailee.api.session import ledger
-from bailee.operations import amending, visibility
+from bailee.operations import access, amendments
 from bailee.operations.access import Asker
 from bailee.operations.register import Answer, Submission
-from bailee.store import log, mentions, private
+from bailee.store import log, number_index, private
 
 MOST: Final = 500
 """Statements in one request: a day's work of a large firm in one upload, and still one short transaction."""
@@ -117,7 +117,7 @@ def register(body: EntriesIn) -> Any:
     )
     now = here.now().text()
     amended = [(each.logged.chain, each.logged.n) for each in found if each.logged and each.amends]
-    notes = amending.notes(here, amended)
+    notes = amendments.notes(here, amended)
     if isinstance(asked, StatementsIn):
         return AnswersOut(answers=[AnswerOut.of(each, now, notes) for each in found], now=now), 200
     (answer,) = found
@@ -144,9 +144,9 @@ class StatementOut(BaseModel):
 def statement(statement: str, asker: Asker) -> StatementOut:
     """For organisations that may see its chain; names of fields only, never what they say."""
     with ledger().database.reading() as connection:
-        found = private.find(connection, statement, mentions.seen_by(asker.org))
+        found = private.find(connection, statement, number_index.seen_by(asker.org))
     if found is None:
-        raise visibility.nothing("statement", statement)
+        raise access.nothing("statement", statement)
     return StatementOut(
         statement=statement, chain=found.chain, n=found.n, organisation=found.org, kid=found.kid,
         private=[name for name, _ in found.fields],
@@ -158,9 +158,9 @@ def statement(statement: str, asker: Asker) -> StatementOut:
 def entry(index: int, asker: Asker) -> EntryOut:
     """The entry at a place of the log, for organisations that may see its chain."""
     with ledger().database.reading() as connection:
-        logged = log.by_index(connection, index, mentions.seen_by(asker.org))
+        logged = log.by_index(connection, index, number_index.seen_by(asker.org))
     if logged is None or logged.index is None:
-        raise visibility.nothing("entry", str(index))
+        raise access.nothing("entry", str(index))
     return EntryOut(
         index=logged.index, chain=logged.chain, n=logged.n, leaf=logged.leaf, entry=logged.text,
         disclosures=list(logged.disclosures) if not logged.chain.startswith("org/") else [],

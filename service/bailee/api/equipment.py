@@ -13,7 +13,7 @@ from bailee.api.session import ledger
 from bailee.api.shapes import Tag
 from bailee.errors import Unknown
 from bailee.operations.access import Asker
-from bailee.rules import metering
+from bailee.rules.checks import meter
 
 blueprint = Blueprint("equipment", __name__)
 
@@ -56,5 +56,5 @@ def certificate(query: CertificateQuery, asker: Asker) -> CertificateTold:
         kind=query.kind, id=query.id,
         certified=found.certified.isoformat() if found.certified else None,
         valid_to=found.valid_to.isoformat() if found.valid_to else None,
-        expired=metering.expired(found, query.on, most),
+        expired=meter.expired(found, query.on, most),
     )  # fmt: skip

@@ -14,7 +14,7 @@ from bailee.api.session import ledger
 from bailee.domain import flow as runs
 from bailee.domain.policy import Policy
 from bailee.operations.access import Asker
-from bailee.rules import flow as rules
+from bailee.rules.checks import flow as rules
 
 blueprint = Blueprint("flow", __name__)
 

@@ -12,7 +12,7 @@ from pydantic import BaseModel, Field
 from bailee import __version__
 from bailee.api.layer import LARGEST, Query, openapi, operation
 from bailee.api.session import ledger
-from bailee.disk import room
+from bailee.disk import machine
 from bailee.errors import Malformed, Unavailable, Unknown
 from bailee.ledger import merkle
 from bailee.ledger.base64url import b64
@@ -119,7 +119,7 @@ def ready() -> ReadyOut:
         reasons.append(f"The oldest entry that is not published is {behind_s:.0f} s old.")
     for folder in (here.settings.home, here.settings.high_water_file.parent):
         try:
-            room.require(folder)
+            machine.require(folder)
         except Unavailable:  # which folder is the operator's business
             reasons.append("A disk of the service is full, or cannot be written.")
     if reasons:

@@ -15,15 +15,16 @@ from bailee.api.answers import FindingOut
 from bailee.api.layer import Asked, Query, operation
 from bailee.api.session import ledger
 from bailee.api.shapes import At, Celsius, EnvelopeNumber, Photo, SampleNumber, SealNumber, Tag, Zone
-from bailee.domain import form_acts, numbers
+from bailee.domain import numbers
+from bailee.domain.acts import form as form_acts
+from bailee.domain.acts.form import Transport
 from bailee.domain.facts import choices
-from bailee.domain.form_acts import Transport
 from bailee.domain.moments import Moment
 from bailee.errors import Malformed
 from bailee.operations import directory, prepare, windows
 from bailee.operations.access import Asker
 from bailee.operations.windows import Trip
-from bailee.rules.alternatives import Choice
+from bailee.planning.alternatives import Choice
 from bailee.rules.case import Sealing, Shipping, Taking, Voiding
 
 blueprint = Blueprint("questions", __name__)

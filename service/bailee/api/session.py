@@ -6,7 +6,7 @@ from typing import Final
 
 from flask import current_app, g, request, session
 
-from bailee.api.limits import limits
+from bailee.api.rate_limits import limits
 from bailee.errors import Forged
 from bailee.operations import access
 from bailee.operations.access import Asker

@@ -8,7 +8,8 @@ from typing import Annotated, Any
 
 from pydantic import PlainValidator, WithJsonSchema
 
-from bailee.domain import facts, fields, form_acts
+from bailee.domain import facts, fields
+from bailee.domain.acts import form as form_acts
 from bailee.domain.moments import Moment
 from bailee.errors import BaileeError
 

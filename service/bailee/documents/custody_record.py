@@ -10,12 +10,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-from bailee.documents import hand_overs, printed, record_acts, record_findings, sample_table, signatures
+from bailee.documents import hand_overs, printed, record_acts, record_findings, sample_table, signature_blocks
 from bailee.documents.hand_overs import HandOver
 from bailee.documents.letter import INNER, MARGIN, SMALL, WIDTH, Cell, Column, Letter, Line
-from bailee.documents.signatures import Signature
+from bailee.documents.signature_blocks import Signature
+from bailee.domain.acts.form import Opened, Received, Sealed, Shipped, Unsealed
 from bailee.domain.custody import Envelope, Form
-from bailee.domain.form_acts import Opened, Received, Sealed, Shipped, Unsealed
 from bailee.domain.moments import Moment, duration_words
 from bailee.domain.numbers import grouped
 from bailee.ledger import fingerprint
@@ -79,14 +79,14 @@ def _head(letter: Letter, form: Form, at: Moment) -> None:
         MARGIN, top + 19.6, Line(f"Visit of {wording.day(opened.visit)}, clocks of {opened.zone}", size=9.5)
     )
     letter.qr(symbols.qr(form.number), WIDTH - MARGIN - side, top + 0.5, side)
-    printed = f"As it stood {signatures.when(at)}"
+    printed = f"As it stood {signature_blocks.when(at)}"
     letter.say(WIDTH - MARGIN - side - 62, top + 4.2, Line(printed, soft=True, size=SMALL))
     letter.y = top + side + 2.2
 
 
 def _visit(letter: Letter, form: Form, case: Case) -> None:
     opened = form.opened.of(Opened)
-    signed = signatures.signature(case, form.opened.entry)
+    signed = signature_blocks.signature(case, form.opened.entry)
     tags = (opened.method, opened.project, opened.analysis, opened.turnaround)
     method, project, analysis, turnaround = (tag or "not stated" for tag in tags)
     letter.fields(
@@ -159,20 +159,20 @@ def _about(row: HandOver, everything: set[str]) -> Iterator[str]:
 def _other_time(row: HandOver) -> str:
     """When it happened, if that is neither time of signing."""
     signed = [side.signed for side in (row.given, row.taken) if isinstance(side, Signature)]
-    return "" if row.at in signed else f" {signatures.when(row.at)}"
+    return "" if row.at in signed else f" {signature_blocks.when(row.at)}"
 
 
 def _envelope(letter: Letter, envelope: Envelope, case: Case) -> None:
     letter.heading(f"Envelope {grouped(envelope.number)}", keep=24)
     for sealing in envelope.sealings:
-        body, signed = sealing.body, signatures.signature(case, sealing.said.entry)
+        body, signed = sealing.body, signature_blocks.signature(case, sealing.said.entry)
         letter.fields(3, [*_sealed(body), ("Sealed by", printed.signed_by(signed))])
         if sealing.opened:
             opened = sealing.opened.of(Unsealed)
-            by = signatures.signature(case, sealing.opened.entry)
+            by = signature_blocks.signature(case, sealing.opened.entry)
             letter.paragraph(
                 Line(
-                    f"Seal {printed.seal(opened.seal)} was opened {signatures.when(opened.at)} by {by.name}: {printed.plain(opened.reason)}."
+                    f"Seal {printed.seal(opened.seal)} was opened {signature_blocks.when(opened.at)} by {by.name}: {printed.plain(opened.reason)}."
                 )
             )
     if envelope.shipped:
@@ -195,7 +195,7 @@ def _shipped(body: Shipped) -> Iterator[tuple[str, Cell]]:
     saturday = ", Saturday delivery" if body.saturday else ""
     yield "Carrier", [Line(body.carrier), Line(f"{body.service}{saturday}")]
     yield "Tracking number", [Line(body.tracking or ("carried by hand" if body.by_hand else "none"))]
-    yield "Handed over", [Line(signatures.when(body.handed_over))]
+    yield "Handed over", [Line(signature_blocks.when(body.handed_over))]
     yield "Expected at the dock", [Line(printed.moment_or_not(body.expected_receipt))]
 
 
@@ -209,7 +209,10 @@ def _arrived(body: Received) -> Iterator[tuple[str, Cell]]:
     extra = f"; not named on any form: {', '.join(dock.extra)}" if dock.extra else ""
     yield "Counted at the dock", [Line(f"{body.count} of this form, {dock.total} in all{extra}")]
     yield "Package", [Line(", ".join(map(printed.plain, dock.package)))]
-    yield "Delivered; opened", [Line(printed.moment_or_not(dock.delivered)), Line(signatures.when(body.at))]
+    yield (
+        "Delivered; opened",
+        [Line(printed.moment_or_not(dock.delivered)), Line(signature_blocks.when(body.at))],
+    )
 
 
 def _seal_of_the_log(letter: Letter, form: Form, origin: str | None) -> None:

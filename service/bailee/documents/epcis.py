@@ -14,10 +14,7 @@ from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Any, Final
 
-from bailee.domain.custody import Form
-from bailee.domain.doing import done_at
-from bailee.domain.facts import Facts
-from bailee.domain.form_acts import (
+from bailee.domain.acts.form import (  # fmt: skip
     Collected,
     Decision,
     Disposed,
@@ -29,7 +26,10 @@ from bailee.domain.form_acts import (
     Shipped,
     Unsealed,
     Voided,
-)  # fmt: skip
+)
+from bailee.domain.custody import Form
+from bailee.domain.doing import done_at
+from bailee.domain.facts import Facts
 from bailee.domain.moments import Moment, offset_text
 from bailee.domain.statements import Recorded
 from bailee.frozen import frozen

@@ -11,10 +11,10 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Final, Literal
 
-from bailee.documents import signatures
-from bailee.documents.signatures import Signature
+from bailee.documents import signature_blocks
+from bailee.documents.signature_blocks import Signature
+from bailee.domain.acts.form import Collected, Forwarded, Received, Relinquished, Shipped
 from bailee.domain.custody import Form, Link, Sample
-from bailee.domain.form_acts import Collected, Forwarded, Received, Relinquished, Shipped
 from bailee.domain.moments import Moment, offset_text
 from bailee.domain.numbers import grouped
 from bailee.frozen import frozen
@@ -111,7 +111,12 @@ def _row(form: Form, case: Case, moves: list[_Move]) -> HandOver:
         assert given is not None
         at, purpose = given.of(Relinquished).at, given.of(Relinquished).purpose
         return HandOver(
-            "not yet received", samples, at, signatures.signature(case, given.entry), PENDING, _said(purpose)
+            "not yet received",
+            samples,
+            at,
+            signature_blocks.signature(case, given.entry),
+            PENDING,
+            _said(purpose),
         )
     link, entry = first.link, first.link.received
     row = HandOver(
@@ -124,19 +129,19 @@ def _row(form: Form, case: Case, moves: list[_Move]) -> HandOver:
         kept=tuple(_kept([move.link for move in moves if move.link], form)),
     )
     if given:
-        row = replace(row, given=signatures.signature(case, given.entry))
+        row = replace(row, given=signature_blocks.signature(case, given.entry))
     match entry.body:
         case Collected():
             took = [move.sample.claims[0].entry for move in moves if move.sample.claims]
-            taken = signatures.signature(case, *took)
+            taken = signature_blocks.signature(case, *took)
             return replace(row, step="collected", given=ON_SITE, taken=taken)
         case Forwarded() as body:
             parents = [move.sample.parent.number for move in moves if move.sample.parent]
             was = f"Was {', '.join(map(grouped, parents))}: {SAME_GLASS}"
-            taken = signatures.signature(case, entry)
+            taken = signature_blocks.signature(case, entry)
             return replace(row, step="sent on", given=was, taken=taken, purpose=_said(body.purpose))
         case Shipped() as body:
-            shipper = signatures.signature(case, entry)
+            shipper = signature_blocks.signature(case, entry)
             carrier = f"{body.carrier}, {body.service}" + (", by hand" if body.by_hand else "")
             tracking = f"Tracking {body.tracking}" if body.tracking else "No tracking number"
             words = f"{carrier}. {tracking}. {SIGNS_NOTHING}."
@@ -144,10 +149,10 @@ def _row(form: Form, case: Case, moves: list[_Move]) -> HandOver:
         case Received() as body if body.dock:
             if not given and first.before and first.before.by_carrier:
                 row = replace(row, given=SIGNS_NOTHING)
-            taken = signatures.signature(case, entry)
+            taken = signature_blocks.signature(case, entry)
             return replace(row, step="received at the dock", taken=taken, purpose=_said(body.purpose))
         case Received() as body:
-            return replace(row, taken=signatures.signature(case, entry), purpose=_said(body.purpose))
+            return replace(row, taken=signature_blocks.signature(case, entry), purpose=_said(body.purpose))
         case _:  # pragma: no cover - the fold makes links of these five acts only
             raise AssertionError(entry.act)
 

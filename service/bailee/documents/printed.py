@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-from bailee.documents import signatures
+from bailee.documents import signature_blocks
 from bailee.documents.letter import Line
-from bailee.documents.signatures import Signature
+from bailee.documents.signature_blocks import Signature
+from bailee.domain.acts.form import Opened
 from bailee.domain.custody import Form
-from bailee.domain.form_acts import Opened
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.rules.case import Case
@@ -82,7 +82,7 @@ def organisation(case: Case, name: str) -> str:
 
 def moment_or_not(moment: Moment | None) -> str:
     """A time, or that none was given."""
-    return signatures.when(moment) if moment else "not stated"
+    return signature_blocks.when(moment) if moment else "not stated"
 
 
 def signed_by(signed: Signature) -> list[Line]:
@@ -90,12 +90,12 @@ def signed_by(signed: Signature) -> list[Line]:
     return [
         Line(signed.name, bold=True),
         Line(f"{signed.role}, {signed.organisation}"),
-        Line(f"{signed.time}, {signatures.entry_numbers(signed.entries)}"),
+        Line(f"{signed.time}, {signature_blocks.entry_numbers(signed.entries)}"),
         Line(f"\u201c{signed.meaning}\u201d"),
     ]
 
 
 def in_one_line(signed: Signature) -> str:
     """The same as a sentence."""
-    where = signatures.entry_numbers(signed.entries)
+    where = signature_blocks.entry_numbers(signed.entries)
     return f"{signed.name}, {signed.role}, {signed.organisation}, {signed.time}, {where}: \u201c{signed.meaning}\u201d"

@@ -6,12 +6,12 @@ import json
 from collections.abc import Iterator
 from typing import Any, Final
 
-from bailee.documents import printed, signatures
+from bailee.documents import printed, signature_blocks
 from bailee.documents.letter import INNER, SMALL, Cell, Column, Letter, Line
+from bailee.domain.acts.form import Copied, Decision, Disposed, Excepted, Forwarded, Unsealed, Voided
+from bailee.domain.acts.privacy import Erased, RetentionHeld, RetentionReleased
 from bailee.domain.custody import Form
-from bailee.domain.form_acts import Copied, Decision, Disposed, Excepted, Forwarded, Unsealed, Voided
 from bailee.domain.numbers import grouped
-from bailee.domain.privacy_acts import Erased, RetentionHeld, RetentionReleased
 from bailee.domain.statements import Recorded
 from bailee.rules.case import Case
 
@@ -41,7 +41,7 @@ def other_acts(letter: Letter, form: Form, case: Case) -> None:
         [
             [
                 [Line(printed.plain(entry.act).capitalize(), bold=True)],
-                printed.signed_by(signatures.signature(case, entry)),
+                printed.signed_by(signature_blocks.signature(case, entry)),
                 [Line(words) for words in _says(entry)],
             ]
             for entry in entries
@@ -62,7 +62,7 @@ def corrections(letter: Letter, form: Form, case: Case) -> None:
         new = [Line(_value(each.body.new), bold=True), Line(f"reason: {printed.plain(each.body.reason)}")]
         if each.why_not:
             new.append(Line(f"Not followed: {each.why_not}", bold=True))
-        signed = printed.signed_by(signatures.signature(case, each.entry))
+        signed = printed.signed_by(signature_blocks.signature(case, each.entry))
         rows.append(
             [
                 [Line(target)],
@@ -86,7 +86,9 @@ def private(letter: Letter, form: Form) -> None:
     withheld = [entry.n for entry in form.entries if entry.private > len(entry.disclosed)]
     if withheld:
         count = sum(entry.private - len(entry.disclosed) for entry in form.entries)
-        said.append(f"Withheld or erased: {count} private fields of {signatures.entry_numbers(withheld)}.")
+        said.append(
+            f"Withheld or erased: {count} private fields of {signature_blocks.entry_numbers(withheld)}."
+        )
     if said:
         letter.heading("Remarks and private fields")
         letter.paragraph(*map(Line, said))
@@ -97,8 +99,8 @@ def signers(letter: Letter, form: Form, case: Case) -> None:
     letter.heading("Keys that signed on this form", keep=12)
     for org, kid in dict.fromkeys((entry.org, entry.kid) for entry in form.ordered):
         own = [entry for entry in form.entries if (entry.org, entry.kid) == (org, kid)]
-        signed = signatures.signature(case, *own)
-        where = signatures.entry_numbers(signed.entries)
+        signed = signature_blocks.signature(case, *own)
+        where = signature_blocks.entry_numbers(signed.entries)
         letter.paragraph(
             Line(f"{kid}  {signed.name}, {signed.role}, {signed.organisation}, {where}", size=SMALL)
         )
@@ -117,7 +119,7 @@ def _says(entry: Recorded) -> Iterator[str]:
         case Voided() as body:
             yield f"{grouped(body.sample)}: {printed.plain(body.reason)}"
         case Disposed() as body:
-            yield f"{printed.plain(body.how).capitalize()} {signatures.when(body.at)}: {', '.join(map(grouped, body.samples))}"
+            yield f"{printed.plain(body.how).capitalize()} {signature_blocks.when(body.at)}: {', '.join(map(grouped, body.samples))}"
         case Copied() as body:
             yield from _of_copy(body)
         case Excepted() as body:
@@ -140,7 +142,7 @@ def _of_decision(entry: Recorded, body: Decision) -> Iterator[str]:
         yield "Results will be qualified"
     if body.called:
         told = [entry.disclosed.get(name, "") for name in ("called_person", "answer")]
-        yield ": ".join(filter(None, [f"Client called {signatures.when(body.called)}", *told]))
+        yield ": ".join(filter(None, [f"Client called {signature_blocks.when(body.called)}", *told]))
     if body.resample:
         yield f"New sample: {printed.plain(body.resample)}"
 

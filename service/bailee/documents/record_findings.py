@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from bailee.documents import printed, signatures
+from bailee.documents import printed, signature_blocks
 from bailee.documents.letter import INNER, SMALL, Cell, Column, Letter, Line
 from bailee.domain.custody import Form
 from bailee.domain.numbers import grouped
@@ -62,7 +62,9 @@ def _finding(each: Finding) -> list[Cell]:
     said = [Line(each.sentence), Line(f"Now: {each.remedy}", soft=True)]
     if each.excepted:
         said.append(Line(wording.start(each.excepted), bold=True))
-    entries = [Line(signatures.entry_numbers(each.entries), soft=True, size=SMALL)] if each.entries else []
+    entries = (
+        [Line(signature_blocks.entry_numbers(each.entries), soft=True, size=SMALL)] if each.entries else []
+    )
     return [[Line(each.rule, bold=True)], [Line(printed.about(each.about)), *entries], said]
 
 

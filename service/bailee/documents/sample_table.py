@@ -8,8 +8,8 @@ from typing import Final
 
 from bailee.documents.letter import INNER, SMALL, Cell, Column, Line
 from bailee.domain import measures
+from bailee.domain.acts.form import Collected, Voided
 from bailee.domain.custody import Form, Sample
-from bailee.domain.form_acts import Collected, Voided
 from bailee.domain.moments import offset_text
 from bailee.domain.numbers import grouped
 from bailee.domain.pairing import Pair, pairs

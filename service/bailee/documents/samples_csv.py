@@ -14,8 +14,8 @@ from decimal import Decimal
 from typing import Any, Final
 
 from bailee.domain import measures
+from bailee.domain.acts.form import Received, Shipped
 from bailee.domain.custody import Form, Sample
-from bailee.domain.form_acts import Received, Shipped
 from bailee.domain.moments import Moment
 from bailee.domain.pairing import Pair, pairs
 from bailee.rules.case import Case

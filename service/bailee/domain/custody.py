@@ -11,14 +11,9 @@ from datetime import date, timedelta
 from typing import Final, Literal, TypeVar
 
 from bailee.domain import corrections
+from bailee.domain.acts.form import Collected, Forwarded, Opened, Sealed  # fmt: skip
 from bailee.domain.facts import Facts
 from bailee.domain.fields import Secured
-from bailee.domain.form_acts import (
-    Collected,
-    Forwarded,
-    Opened,
-    Sealed,
-)  # fmt: skip
 from bailee.domain.moments import Moment
 from bailee.domain.statements import Recorded
 from bailee.frozen import frozen

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from bailee.domain.facts import Facts
-from bailee.domain.form_acts import (
+from bailee.domain.acts.form import (
     Collected,
     Decision,
     Disposed,
@@ -17,6 +16,7 @@ from bailee.domain.form_acts import (
     Shipped,
     Unsealed,
 )
+from bailee.domain.facts import Facts
 from bailee.domain.moments import Moment
 
 

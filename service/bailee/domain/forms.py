@@ -19,24 +19,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Final
 
-from bailee.domain import corrections, numbers, order
-from bailee.domain.custody import (
-    CARRIER,
-    MOST_TOLD,
-    MOST_UNNAMED,
-    Arrival,
-    Envelope,
-    Form,
-    Keeping,
-    Link,
-    Oddity,
-    Said,
-    Sample,
-    Sealing,
-    Status,
-)
-from bailee.domain.facts import Facts
-from bailee.domain.form_acts import (
+from bailee.domain import causal_order, corrections, numbers
+from bailee.domain.acts.form import (  # fmt: skip
     Affirmed,
     Collected,
     Copied,
@@ -54,9 +38,25 @@ from bailee.domain.form_acts import (
     Unsealed,
     Voided,
     Witnessed,
-)  # fmt: skip
+)
+from bailee.domain.acts.privacy import Erased, RetentionHeld, RetentionReleased
+from bailee.domain.custody import (
+    CARRIER,
+    MOST_TOLD,
+    MOST_UNNAMED,
+    Arrival,
+    Envelope,
+    Form,
+    Keeping,
+    Link,
+    Oddity,
+    Said,
+    Sample,
+    Sealing,
+    Status,
+)
+from bailee.domain.facts import Facts
 from bailee.domain.moments import Moment
-from bailee.domain.privacy_acts import Erased, RetentionHeld, RetentionReleased
 from bailee.domain.statements import Recorded
 
 
@@ -72,7 +72,7 @@ def fold(
     `roles`: by key, the role it was enrolled in (`Organisation.roles`), which decides what it may correct.
     """
     owners, roles = owners or {}, roles or {}
-    ordered, followed = corrections.effective(order.causal(entries), owners, roles)
+    ordered, followed = corrections.effective(causal_order.causal(entries), owners, roles)
     form = Form(
         number,
         Said(ordered[0], ordered[0].body),

@@ -8,7 +8,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Literal
 
-from bailee.domain.lot_acts import Counted, ExpiryCorrected, Issued, LotReceived, Recalled, Released
+from bailee.domain.acts.lot import Counted, ExpiryCorrected, Issued, LotReceived, Recalled, Released
 from bailee.domain.moments import last_day
 from bailee.domain.statements import Recorded
 from bailee.frozen import field, frozen

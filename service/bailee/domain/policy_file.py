@@ -12,8 +12,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 from typing import Any, Final, Literal
 
-from bailee.domain.acceptance import is_stricter
-from bailee.domain.policy import Meaning, Policy, default, is_decimal, meanings
+from bailee.domain.policy import Meaning, Policy, default, is_decimal, is_stricter, meanings
 from bailee.errors import BadStatement, Malformed
 from bailee.frozen import frozen
 

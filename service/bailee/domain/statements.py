@@ -11,7 +11,11 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any, Final, Literal
 
-from bailee.domain import form_acts, lot_acts, numbers, organisation_acts, privacy_acts
+from bailee.domain import numbers
+from bailee.domain.acts import form as form_acts
+from bailee.domain.acts import lot as lot_acts
+from bailee.domain.acts import organization as organization_acts
+from bailee.domain.acts import privacy as privacy_acts
 from bailee.domain.facts import Facts
 from bailee.domain.moments import Moment
 from bailee.errors import BadFacts, BadStatement, BaileeError
@@ -55,17 +59,17 @@ ACTS: Final[dict[ChainKind, dict[str, type[Facts]]]] = {
     },
     "org": {
         "person_erased": privacy_acts.Erased,
-        "founded": organisation_acts.Founded,
-        "enrolled": organisation_acts.Enrolled,
-        "revoked": organisation_acts.Revoked,
-        "rotated": organisation_acts.Rotated,
-        "recovered": organisation_acts.Recovered,
-        "endorsed": organisation_acts.Endorsed,
-        "policy_set": organisation_acts.PolicySet,
-        "calendar_set": organisation_acts.CalendarSet,
-        "equipment_set": organisation_acts.EquipmentSet,
-        "trained": organisation_acts.Trained,
-        "licensing_set": organisation_acts.LicensingSet,
+        "founded": organization_acts.Founded,
+        "enrolled": organization_acts.Enrolled,
+        "revoked": organization_acts.Revoked,
+        "rotated": organization_acts.Rotated,
+        "recovered": organization_acts.Recovered,
+        "endorsed": organization_acts.Endorsed,
+        "policy_set": organization_acts.PolicySet,
+        "calendar_set": organization_acts.CalendarSet,
+        "equipment_set": organization_acts.EquipmentSet,
+        "trained": organization_acts.Trained,
+        "licensing_set": organization_acts.LicensingSet,
     },
 }
 

@@ -9,7 +9,7 @@ from enum import Enum
 from bailee.errors import Malformed
 from bailee.frozen import frozen
 from bailee.labels.drawing import Label, grid
-from bailee.labels.paper import DPI, Paper
+from bailee.labels.pdf import DPI, Paper
 from bailee.labels.placing import cassette
 
 _MODULE = 6

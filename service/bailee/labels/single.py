@@ -7,7 +7,7 @@ from datetime import datetime
 from bailee.errors import Malformed
 from bailee.labels import raster, vector
 from bailee.labels.drawing import Grid, Label, grid
-from bailee.labels.paper import DPI, Paper
+from bailee.labels.pdf import DPI, Paper
 from bailee.labels.placing import cassette, envelope, grouped
 
 MODULES = {203: 4, 300: 5, 600: 12}

@@ -16,7 +16,7 @@ from urllib.parse import urlsplit
 
 from bailee.errors import Malformed
 from bailee.frozen import frozen
-from bailee.labels.masking import masked
+from bailee.labels.qr_mask import masked
 
 ALPHANUMERIC = frozenset("0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ $%*+-./:")
 """The characters of alphanumeric mode, ISO/IEC 18004 table 5."""

@@ -1,4 +1,11 @@
-"""Who is asking: a device key, shown by a token it signed a moment ago, or by the session that such a token opened."""
+"""Who is asking: a device key, shown by a token it signed a moment ago, or by the session that such a token opened.
+
+Who may see what: decided here, and told in one sentence for what is not there and for what is not the asker's to see.
+
+Every look-up goes by what the asker may see, so that both cases take the same steps and get the same answer: neither words nor time tell
+that a number exists. Forms are seen by the organisations named on them, lots by their owner, and the chain of an organisation by itself, by those
+that share a form with it on which it has itself spoken, and by monitors. To name somebody on a form of one's own opens nothing.
+"""
 
 from __future__ import annotations
 
@@ -8,12 +15,12 @@ from typing import Final
 from sqlalchemy.engine import Connection
 
 from bailee.domain.fields import Role
-from bailee.errors import Forged
+from bailee.errors import Forged, Unknown
 from bailee.frozen import frozen
 from bailee.ledger.base64url import b64u, unb64u
 from bailee.operations.ledger import Ledger
 from bailee.signing import access
-from bailee.store import web_sessions
+from bailee.store import number_index, web_sessions
 from bailee.store.web_sessions import WebSession
 
 SESSION_S: Final = 12 * 3600
@@ -88,3 +95,24 @@ def _not_enrolled(org: str, kid: str) -> Forged:
         code="unknown-key",
         kid=kid,
     )
+
+
+def nothing(kind: str, number: str) -> Unknown:
+    """The answer about a thing that is not there or not the asker's to see."""
+    return Unknown(f"There is no {kind} {number} here that your organisation may see.", number=number)
+
+
+def sees(connection: Connection, chain: str, asker: str) -> bool:
+    """Whether the organisation `asker` may see the chain; not, when there is none."""
+    return number_index.is_visible(connection, chain, asker)
+
+
+def knows(ledger: Ledger, connection: Connection, asker: Asker, org: str) -> bool:
+    """Whether keys, roles, equipment and own thresholds of an organisation are the asker's to see."""
+    return sees(connection, f"org/{org}", asker.org) or asker.kid in ledger.settings.monitors
+
+
+def require(connection: Connection, chain: str, asker: str) -> None:
+    """Raise `Unknown` unless the organisation `asker` may see the chain."""
+    if not sees(connection, chain, asker):
+        raise nothing(*chain.split("/", 1))

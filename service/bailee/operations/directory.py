@@ -7,10 +7,10 @@ from typing import Final
 
 from sqlalchemy.engine import Connection
 
-from bailee.domain.organisations import Organisation
+from bailee.domain.organizations import Organisation
 from bailee.errors import Unknown
-from bailee.operations.books import Books
-from bailee.store import directory
+from bailee.operations.snapshots import Books
+from bailee.store import founding
 
 _ALIKE: Final = 0.4
 """Share of characters that two names must have in common and in order to be taken for each other (common practice, no source)."""
@@ -21,7 +21,7 @@ def nearest(connection: Connection, wanted: str) -> list[str]:
     """Names of founded organisations that look like this one, the likest first; at most three, and none that look otherwise."""
     alike = SequenceMatcher(b=wanted.lower(), autojunk=False)
     rated = []
-    for name in directory.organisations(connection):
+    for name in founding.organisations(connection):
         alike.set_seq1(name.lower())
         rated.append((-alike.ratio(), name))
     return [name for rate, name in sorted(rated) if -rate >= _ALIKE][:_MOST]

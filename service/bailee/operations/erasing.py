@@ -12,16 +12,16 @@ from __future__ import annotations
 
 from sqlalchemy.engine import Connection
 
+from bailee.domain.acts.privacy import Erased
 from bailee.domain.custody import Form
 from bailee.domain.numbers import grouped
-from bailee.domain.privacy_acts import Erased
 from bailee.errors import Forged, Unknown
 from bailee.frozen import frozen
 from bailee.ledger import entry as entries
-from bailee.operations.books import Books
+from bailee.operations.snapshots import Books
 from bailee.signing import signed_statement
 from bailee.signing.signed_statement import SignedStatement
-from bailee.store import log, mentions, private
+from bailee.store import log, number_index, private
 from bailee.store.private import Spoken
 
 
@@ -43,7 +43,7 @@ def require(connection: Connection, books: Books, signed: SignedStatement, body:
     Codes: `wrong-organisation` (it was made by another organisation), `retention-held`, `wrong-count` (so many are not there).
     """
     chain, org = signed.claims.sub, signed.claims.iss
-    spoken = private.find(connection, body.statement, mentions.seen_by(org))
+    spoken = private.find(connection, body.statement, number_index.seen_by(org))
     if spoken is None or spoken.chain != chain:
         raise Unknown(f"There is no statement {body.statement} on {chain}.", statement=body.statement)
     if spoken.org != org:
@@ -77,7 +77,7 @@ def _require_not_needed(connection: Connection, books: Books, spoken: Spoken) ->
 
     A form on which the organisation never spoke needs nobody of it: a stranger may name anybody as a party, or in a hand-over, and hold that.
     """
-    retained = mentions.ever_retained(connection, spoken.org)
+    retained = number_index.ever_retained(connection, spoken.org)
     if not retained:
         return
     org = books.organisation(connection, spoken.org)

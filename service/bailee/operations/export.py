@@ -7,8 +7,8 @@ from datetime import datetime
 
 from sqlalchemy.engine import Connection
 
+from bailee.domain.acts.form import Opened
 from bailee.domain.custody import Form
-from bailee.domain.form_acts import Opened
 from bailee.domain.statements import Recorded
 from bailee.errors import Unavailable
 from bailee.ledger import entry as entries
@@ -16,9 +16,9 @@ from bailee.ledger import merkle
 from bailee.ledger.base64url import b64u, unb64u
 from bailee.ledger.checkpoint import parse, read_note
 from bailee.ledger.ends import End, Ends
-from bailee.operations.books import Books
+from bailee.operations.snapshots import Books
 from bailee.signing import recording, signed_statement
-from bailee.store import conflicts, log, tokens, tree
+from bailee.store import conflicts, log, time_stamps, tree
 from bailee.store.log import Logged
 from bailee.verify import bundle
 from bailee.verify.bundle import Bundle
@@ -66,7 +66,7 @@ def export(
         told = logged.disclosures if shown else ()
         placed.append(bundle.Placed(logged.index, logged.text, told, tuple(proof)))
     roots = {org.id: org.root for org in orgs}
-    stamped = tokens.over(connection, (logged.index or 0 for logged in found), size)
+    stamped = time_stamps.over(connection, (logged.index or 0 for logged in found), size)
     earlier = _earlier(connection, read, size, {each.size for each in stamped})
     made = [bundle.Token(each.size, each.der) for each in stamped]
     return bundle.assemble(

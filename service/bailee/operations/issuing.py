@@ -22,7 +22,7 @@ from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.domain.policy import Policy
-from bailee.operations import tell
+from bailee.operations import queries
 from bailee.operations.ledger import Ledger
 from bailee.rules.case import Case
 from bailee.rules.registry import ORDER, RULES, Finding, evaluate
@@ -42,7 +42,7 @@ def findings(
     visit: date | None,
 ) -> list[Finding]:
     """What the rules say of handing out so many numbers of a lot, the gravest first. Raises `Unknown` for a lot the asker may not see."""
-    lot = tell.lot(ledger, connection, asker, number)
+    lot = queries.lot(ledger, connection, asker, number)
     owner = ledger.books.organisation(connection, lot.org)
     case = Case(at, {}, {lot.number: lot}, {owner.id: owner} if owner else {})
     alone = [each for each in evaluate(case) if each.rule in _OF_THE_LOT]

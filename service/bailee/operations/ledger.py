@@ -7,18 +7,18 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 
 from bailee.config import Settings
-from bailee.disk.host import host_of
+from bailee.disk.machine import host_of
 from bailee.disk.note_file import NoteFile
 from bailee.domain.moments import Moment
 from bailee.frozen import frozen
 from bailee.ledger.checkpoint import Checkpoint, VerifierKey, format_vkey
 from bailee.ledger.ends import Ends
-from bailee.operations.books import Books
-from bailee.operations.cosigned import Cosigners, configured, get, post
-from bailee.operations.guard import Guard
+from bailee.operations.cosignatures import Cosigners, configured, get, post
+from bailee.operations.freeze import Guard
 from bailee.operations.publish import Places, Publisher
 from bailee.operations.register import Register
 from bailee.operations.sequence import Sequencer
+from bailee.operations.snapshots import Books
 from bailee.signing import notes
 from bailee.signing.keys import SigningKey
 from bailee.store.database import Database

@@ -1,6 +1,6 @@
 """The operator's two questions of a database: is every entry what it should be, and make its indexes anew.
 
-`check` believes nothing but the entries' own bytes (`verify.audit`), and compares what the tables claim with them. `rebuild` runs the same
+`check` believes nothing but the entries' own bytes (`verify.log_audit`), and compares what the tables claim with them. `rebuild` runs the same
 indexing that registering runs.
 """
 
@@ -14,9 +14,9 @@ from bailee.errors import BaileeError
 from bailee.ledger import entry as entries
 from bailee.ledger.checkpoint import VerifierKey
 from bailee.signing import notes, recording
-from bailee.store import log, mentions, private, tree
-from bailee.verify import audit
-from bailee.verify.audit import Audit, Trouble
+from bailee.store import log, number_index, private, tree
+from bailee.verify import log_audit
+from bailee.verify.log_audit import Audit, Trouble
 
 __all__ = ["Trouble", "check", "damage", "rebuild"]
 
@@ -32,7 +32,7 @@ def damage(connection: Connection, log_key: VerifierKey, found: Audit) -> Iterat
     """What was altered or lost: entries, chains, tiles, the newest checkpoint. `found` has read every entry afterwards."""
     size = tree.size(connection)
     for logged in log.everything(connection, 0, size):
-        if audit.leaf_of(logged.text) != logged.leaf:
+        if log_audit.leaf_of(logged.text) != logged.leaf:
             yield Trouble(logged.index, "The stored leaf hash is not that of the entry.")
         yield from (Trouble(logged.index, said) for said in found.read(logged.text, logged.disclosures))
     if found.size != size:
@@ -42,10 +42,12 @@ def damage(connection: Connection, log_key: VerifierKey, found: Audit) -> Iterat
 
 def rebuild(connection: Connection) -> int:
     """Make the index of numbers and parties anew from every entry; how many there were. Waiting entries are included."""
-    mentions.clear(connection)
+    number_index.clear(connection)
     count = 0
     for chain_id, logged in log.every_chain(connection):
-        mentions.index(connection, chain_id, recording.own_entry(entries.read(logged.text), logged.leaf, ()))
+        number_index.index(
+            connection, chain_id, recording.own_entry(entries.read(logged.text), logged.leaf, ())
+        )
         count += 1
     return count
 

@@ -13,16 +13,16 @@ from typing import Any, Final
 
 from sqlalchemy.engine import Connection
 
+from bailee.domain.delivery_window import Plan
 from bailee.domain.facts import plain
 from bailee.domain.moments import Moment
-from bailee.domain.shipping import Plan
 from bailee.errors import Malformed, Unknown
 from bailee.frozen import frozen
-from bailee.operations import visibility, whose
-from bailee.operations.books import Books
+from bailee.operations import access, number_lookup
+from bailee.operations.snapshots import Books
 from bailee.rules import transit
-from bailee.rules.bounds import BELIEVABLE
 from bailee.rules.case import Case, Sealing, Shipping, Taking, Voiding, airbill
+from bailee.rules.clock_bounds import BELIEVABLE
 from bailee.rules.registry import Finding, evaluate
 
 _MOST_ACKNOWLEDGED: Final = 60
@@ -82,9 +82,9 @@ def shipping(
 ) -> Readiness:
     """May this envelope be handed over like this? Raises `Unknown` for an envelope the asker may not see, `Malformed` for a time to come."""
     _require_done(now, "handed_over", proposal.handed_over)
-    numbers = whose.forms_with(connection, books, asker, proposal.envelope)
+    numbers = number_lookup.forms_with(connection, books, asker, proposal.envelope)
     if not numbers:
-        raise visibility.nothing("envelope", proposal.envelope)
+        raise access.nothing("envelope", proposal.envelope)
     case = replace(books.case(connection, numbers, proposal.handed_over, asker), shipping=proposal)
     if proposal.tracking:
         case = books.with_airbill(
@@ -116,7 +116,7 @@ def taking(
     Raises `Unknown` for samples the asker may not see, `Malformed` for a time to come.
     """
     _require_done(now, "at", proposal.at)
-    numbers = whose.forms_of(connection, books, asker, proposal.samples)
+    numbers = number_lookup.forms_of(connection, books, asker, proposal.samples)
     case = books.case(connection, _seen(numbers, proposal.samples), proposal.at, asker)
     case = replace(case, taking=proposal)
     findings = [found for found in evaluate(case) if found.is_proposed]
@@ -147,8 +147,8 @@ def voiding(
     Raises `Unknown` for a form or sample the asker may not see.
     """
     if form:
-        visibility.require(connection, f"form/{form}", asker)
-    found = [form] if form else whose.forms_of(connection, books, asker, [proposal.sample])
+        access.require(connection, f"form/{form}", asker)
+    found = [form] if form else number_lookup.forms_of(connection, books, asker, [proposal.sample])
     case = books.case(connection, _seen(found, [proposal.sample]), now, asker)
     case = replace(case, voiding=proposal)
     findings = [found for found in evaluate(case) if found.is_proposed]
@@ -181,8 +181,8 @@ def _require_done(now: Moment, field: str, at: Moment) -> None:
 def sealing_case(connection: Connection, books: Books, asker: str, proposal: Sealing) -> Case:
     """The case of an envelope about to be sealed; a sample that the asker may not see was collected nowhere."""
     numbers = {
-        *whose.forms_of(connection, books, asker, proposal.samples),
-        *whose.forms_with(connection, books, asker, proposal.envelope, own=True),
+        *number_lookup.forms_of(connection, books, asker, proposal.samples),
+        *number_lookup.forms_with(connection, books, asker, proposal.envelope, own=True),
     }
     case = replace(books.case(connection, numbers, proposal.at, asker), sealing=proposal)
     return books.with_seal(connection, case, proposal.org, proposal.seal)

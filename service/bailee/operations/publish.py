@@ -31,7 +31,7 @@ from bailee.ledger.checkpoint import (
     print_note,
     read_note,
 )
-from bailee.operations.guard import Guard
+from bailee.operations.freeze import Guard
 from bailee.signing import notes
 from bailee.store import leases, log, tree
 from bailee.store.database import Database

@@ -8,10 +8,10 @@ from sqlalchemy.engine import Connection
 
 from bailee.domain.lots import Lot
 from bailee.frozen import frozen
-from bailee.operations import visibility, whose
-from bailee.operations.books import Books
-from bailee.store import mentions
-from bailee.store.mentions import Use
+from bailee.operations import access, number_lookup
+from bailee.operations.snapshots import Books
+from bailee.store import number_index
+from bailee.store.number_index import Use
 
 
 @frozen
@@ -53,19 +53,19 @@ def uses(connection: Connection, books: Books, asker: str, number: str) -> Uses:
     """Where the lot was used, on forms that the asker may see. Raises `Unknown` when that is nothing.
 
     A use counts when the asker's own organisation says it, or when the lot's owner decided that the cassette is the claimant's
-    (`operations.whose`); of the others its owner is told with the lot. What a correction took out of the lot is still listed: whoever recalls
+    (`operations.number_lookup`); of the others its owner is told with the lot. What a correction took out of the lot is still listed: whoever recalls
     it tells one laboratory too many, and none too few.
     """
-    found = mentions.uses(connection, number)
-    parties = mentions.parties_of(connection, [*(each.chain for each in found), f"lot/{number}"])
+    found = number_index.uses(connection, number)
+    parties = number_index.parties_of(connection, [*(each.chain for each in found), f"lot/{number}"])
     is_owner = asker in parties.get(f"lot/{number}", ())
     seen = [each for each in found if asker in parties.get(each.chain, ())]
     if not (seen or is_owner):  # before the lot is read: asking costs as much where there is none
-        raise visibility.nothing("lot", number)
+        raise access.nothing("lot", number)
     lot = books.lot(connection, number)
     named = _that_count(connection, books, lot, asker, list(_named(connection, books, number, seen)))
     if not (named or is_owner):
-        raise visibility.nothing("lot", number)
+        raise access.nothing("lot", number)
     by_sample: dict[tuple[str, str], list[Use]] = {}
     for each in named:
         by_sample.setdefault((each.chain, each.sample or ""), []).append(each)
@@ -91,7 +91,9 @@ def _that_count(
     told: set[Use] = set()
     for sample, found in by_sample.items():
         own = [each for each in found if each.org == asker]
-        told.update(own, whose.that_count(connection, books, lot, sample, found) if lot else found[:0])
+        told.update(
+            own, number_lookup.that_count(connection, books, lot, sample, found) if lot else found[:0]
+        )
     return [each for each in uses if each in told]
 
 

@@ -24,28 +24,28 @@ from typing import Final
 
 from sqlalchemy.engine import Connection
 
-from bailee.domain import organisations, standing, statements
+from bailee.domain import authorization, organizations, statements
+from bailee.domain.acts.form import Corrected, Excepted
+from bailee.domain.acts.lot import Issued
+from bailee.domain.acts.organization import CalendarSet, Enrolled, Founded, PolicySet, Recovered, Rotated
+from bailee.domain.acts.privacy import Erased
 from bailee.domain.calendars import Calendar
 from bailee.domain.facts import Facts, plain
-from bailee.domain.form_acts import Corrected, Excepted
-from bailee.domain.lot_acts import Issued
-from bailee.domain.organisation_acts import CalendarSet, Enrolled, Founded, PolicySet, Recovered, Rotated
-from bailee.domain.organisations import Key, Organisation
+from bailee.domain.organizations import Key, Organisation
 from bailee.domain.policy import Policy
-from bailee.domain.privacy_acts import Erased
 from bailee.domain.statements import OPENING
 from bailee.errors import BaileeError, Forged
 from bailee.frozen import frozen
 from bailee.ledger.base64url import b64u, unb64u
 from bailee.operations import erasing
-from bailee.operations.books import Books
-from bailee.operations.guard import Guard
-from bailee.rules import excepting
-from bailee.signing import key_proof, keys, recording, signed_statement, voices
+from bailee.operations.freeze import Guard
+from bailee.operations.snapshots import Books
+from bailee.rules import exceptions
+from bailee.signing import key_lookup, key_proof, keys, recording, signed_statement
 from bailee.signing.signed_statement import SignedStatement, Unverified
-from bailee.store import conflicts, log, mentions, tree
-from bailee.store.admission import is_admitted
+from bailee.store import conflicts, log, number_index, tree
 from bailee.store.database import Database
+from bailee.store.founding import is_admitted
 from bailee.store.log import Logged
 
 _ROOTS_KEPT: Final = 64
@@ -214,7 +214,7 @@ class Register:
             checked
         ):  # last: whoever has not opened it learns of a number no sooner than by taking it
             log.require_next(connection, log.Head(), signer, checked.signed)
-            raise standing.begun(checked.signed.claims.sub)
+            raise authorization.begun(checked.signed.claims.sub)
         kept = checked.submission.disclosures
         erasure = None
         if isinstance(checked.body, Erased):
@@ -224,7 +224,7 @@ class Register:
             erasure.done(connection)
         assert done.head.chain_id is not None
         told = recording.told(done.entry, done.logged.leaf, checked.unverified, checked.body)
-        mentions.index(connection, done.head.chain_id, told)
+        number_index.index(connection, done.head.chain_id, told)
         return Answer(done.logged, gap=done.gap, amends=amends), done.head
 
     def _keep(
@@ -246,21 +246,21 @@ class Register:
 
     def _require_standing(self, connection: Connection, head: log.Head, checked: _Checked) -> None:
         claims = checked.signed.claims
-        speech = standing.Speech(
+        speech = authorization.Speech(
             checked.signed.kid, claims.iss, claims.sub, claims.act, claims.seq, checked.body
         )
         # Held steady, so that a revocation cannot slip in before this statement and get the lower index.
         organisation = self._books.organisation(connection, claims.iss, steady=True)
-        owners = mentions.parties(connection, claims.sub)
+        owners = number_index.parties(connection, claims.sub)
         length = 0 if _opens(checked) else head.length
-        standing.require(speech, organisation, length=length, owners=owners)
+        authorization.require(speech, organisation, length=length, owners=owners)
         require_own_key(checked.body, organisation, self._own_kid)
         if claims.seen is not None:
             self._require_seen(connection, claims.seen)
         if isinstance(checked.body, Issued):
             _require_new_numbers(connection, claims.iss, checked.body)
         if isinstance(checked.body, Excepted):
-            excepting.require(checked.body.rule)
+            exceptions.require(checked.body.rule)
 
     def _require_admitted(self, kid: str, named: Organisation | None) -> None:
         """Who was not admitted is sent away before anything is computed or locked, and does not learn which names are taken.
@@ -279,7 +279,7 @@ class Register:
     ) -> SignedStatement:
         """The statement, its signature checked. Who does not hold the key learns neither whose it is nor that it is known here."""
         try:
-            public = voices.public_of(unverified, organisation)
+            public = key_lookup.public_of(unverified, organisation)
             return signed_statement.open_with(unverified, public, submission.disclosures)
         except BaileeError as error:
             if error.code not in _NOT_ITS_HOLDER:
@@ -287,7 +287,9 @@ class Register:
             is_founding = unverified.claims.act == "founded"
             if is_founding and self._open_founding:
                 raise
-            raise (_not_admitted(unverified.kid) if is_founding else voices.unknown(unverified)) from error
+            raise (
+                _not_admitted(unverified.kid) if is_founding else key_lookup.unknown(unverified)
+            ) from error
 
     def _require_seen(self, connection: Connection, seen: signed_statement.Seen) -> None:
         """The tree head a device says it saw must be one of this log's own: otherwise one of the two has lost something."""
@@ -337,7 +339,7 @@ def require_own_key(body: Facts, organisation: Organisation | None, own_kid: str
         )
     if organisation is None or kid not in organisation.keys:
         return
-    if not (isinstance(body, Enrolled) and organisations.is_identity_check(organisation, body)):
+    if not (isinstance(body, Enrolled) and organizations.is_identity_check(organisation, body)):
         raise Forged(
             f"The key {kid[:8]}… is enrolled with {organisation.id} already, for {organisation.person(kid)}: one key is one "
             "person's. Let the other person's device make a key of its own.",
@@ -371,7 +373,7 @@ def _require_usable(signed: SignedStatement, body: Facts) -> None:
 
 def _require_new_numbers(connection: Connection, org: str, body: Issued) -> None:
     """No organisation issues a number twice. What another one issued under it is no reason: a stranger could take it first."""
-    spoken = mentions.of(connection, body.samples, org, {org})
+    spoken = number_index.of(connection, body.samples, org, {org})
     taken = {mention.number for mention in spoken if mention.what == "issued"}
     if taken or len(set(body.samples)) < len(body.samples):
         raise Forged(

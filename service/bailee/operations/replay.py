@@ -7,15 +7,15 @@ from datetime import datetime
 
 from sqlalchemy.engine import Connection
 
-from bailee.domain.acceptance import Joint
+from bailee.domain.acts.form import Sealed
 from bailee.domain.custody import Form
-from bailee.domain.form_acts import Sealed
 from bailee.domain.moments import Moment
+from bailee.domain.policy import Joint
 from bailee.domain.statements import Recorded
 from bailee.frozen import frozen
-from bailee.operations import prepare, visibility, whose
+from bailee.operations import access, number_lookup, prepare
 from bailee.operations.ledger import Ledger
-from bailee.operations.past import Past
+from bailee.operations.snapshots import Past
 from bailee.rules.case import Sealing
 from bailee.rules.registry import Finding, evaluate
 
@@ -107,7 +107,7 @@ def as_sealed(ledger: Ledger, connection: Connection, asker: str, envelope: str)
 
 def _parts(ledger: Ledger, connection: Connection, asker: str, envelope: str) -> list[tuple[Form, Recorded]]:
     """Each form under the newest seal, with its statement as it was recorded, before any correction."""
-    numbers = whose.forms_with(connection, ledger.books, asker, envelope)
+    numbers = number_lookup.forms_with(connection, ledger.books, asker, envelope)
     forms = [ledger.books.form(connection, number) for number in sorted(numbers)]
     found = [
         (form, next(entry for entry in form.entries if entry.n == sealing.said.entry.n))
@@ -115,7 +115,7 @@ def _parts(ledger: Ledger, connection: Connection, asker: str, envelope: str) ->
         if envelope in form.envelopes and (sealing := form.envelopes[envelope].sealing)
     ]
     if not found:
-        raise visibility.nothing("sealed envelope", envelope)
+        raise access.nothing("sealed envelope", envelope)
     newest = max((_sealed(entry) for _, entry in found), key=lambda body: body.at)
     return [(form, entry) for form, entry in found if _sealed(entry).seal == newest.seal]
 

@@ -3,6 +3,9 @@
 On each host one process at a time has the home's lock, and of all hosts one leads (`store.leases`). A round is: follow what was signed
 last, then, if this process leads, give places, sign and show, group by group. Whatever goes wrong ends the round and not the thread: it is
 logged once, counted, and tried again.
+
+
+How far publishing is behind, by a clock that nobody sets: this process's own.
 """
 
 from __future__ import annotations
@@ -10,6 +13,7 @@ from __future__ import annotations
 import logging
 import threading
 import time
+from collections import deque
 from collections.abc import Callable
 from contextlib import suppress
 from typing import Final
@@ -18,13 +22,45 @@ from sqlalchemy.engine import Connection
 
 from bailee.errors import BaileeError, Unavailable
 from bailee.frozen import frozen
-from bailee.operations.cosigned import Cosigners
-from bailee.operations.guard import Guard
-from bailee.operations.lag import Lag
+from bailee.operations.cosignatures import Cosigners
+from bailee.operations.freeze import Guard
 from bailee.operations.publish import Publisher
-from bailee.store import hosts, leases, tree
+from bailee.store import leases, tree
 from bailee.store.database import Database
 from bailee.store.leases import Holder, Lead
+from bailee.store.tree import Extent
+
+
+class Lag:
+    """What was recorded at each look and is not published yet, the oldest first."""
+
+    def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
+        self._clock = clock
+        self._open: deque[tuple[float, Extent]] = deque()
+        self._lock = threading.Lock()
+
+    def look(self, connection: Connection, published: int) -> None:
+        """Note what is recorded now and what of it the first `published` entries cover. Once in every round."""
+        with self._lock:
+            before = [extent for _, extent in self._open]
+        done = 0  # asked without the lock: whoever wants to know the seconds must not wait for the database
+        while done < len(before) and tree.is_under(connection, before[done], published):
+            done += 1
+        now = tree.extent(connection)
+        newest = before[-1] if done < len(before) else None
+        is_new = now != newest and not tree.is_under(connection, now, published)
+        with self._lock:
+            for _ in range(done):
+                self._open.popleft()
+            if is_new:
+                self._open.append((self._clock(), now))
+
+    @property
+    def seconds(self) -> float:
+        """Since when the oldest of it has been here, to the round; 0 when all is published. Grows when nobody looks any more."""
+        with self._lock:
+            return self._clock() - self._open[0][0] if self._open else 0.0
+
 
 PATIENCE_S: Final = 3.0
 """How long a question waits for its entries to be published."""
@@ -240,14 +276,14 @@ class Sequencer:
         """Let other hosts know of this one, once in a lease; a SQLite file has none."""
         if not self._database.is_sqlite and time.monotonic() >= self._next_beat:
             counts_ms = _ROW_COUNTS * self._lease_ms
-            self._database.write(lambda connection: hosts.beat(connection, self._me.host, counts_ms))
+            self._database.write(lambda connection: leases.beat(connection, self._me.host, counts_ms))
             self._next_beat = time.monotonic() + self._lease_ms / 1000
 
     def _require_witness(self, connection: Connection) -> None:
         """Two hosts cannot tell by themselves whether one of them has an old copy of the database before it."""
         if self._cosigners.required or self._database.is_sqlite:
             return
-        if others := hosts.others(connection, self._me.host):
+        if others := leases.others(connection, self._me.host):
             raise Unavailable(
                 f"{others + 1} hosts serve this log, or did until a moment ago, and no cosigner is required: nothing new is signed or "
                 "published, because after a failover nobody outside would notice a second history. Set `cosigners_required` on every host, "

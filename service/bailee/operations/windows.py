@@ -7,14 +7,14 @@ from decimal import Decimal
 from sqlalchemy.engine import Connection
 
 from bailee.domain import numbers
-from bailee.domain.form_acts import Opened
+from bailee.domain.acts.form import Opened
 from bailee.domain.moments import Moment
 from bailee.errors import Malformed
 from bailee.frozen import frozen
-from bailee.operations import visibility, whose
+from bailee.operations import access, number_lookup
 from bailee.operations.ledger import Ledger
+from bailee.planning.alternatives import Choice, alternatives
 from bailee.rules import transit
-from bailee.rules.alternatives import Choice, alternatives
 from bailee.rules.transit import Window
 
 
@@ -45,10 +45,10 @@ def trip_of(ledger: Ledger, connection: Connection, asker: str, number: str) -> 
         raise Malformed("Give the number of a form or an envelope.", code="wrong-kind", number=number)
     envelope = number if kind == "envelope" else None
     if kind == "form":
-        visibility.require(connection, f"form/{number}", asker)
-    forms = whose.forms_with(connection, ledger.books, asker, number) if envelope else {number}
+        access.require(connection, f"form/{number}", asker)
+    forms = number_lookup.forms_with(connection, ledger.books, asker, number) if envelope else {number}
     if not forms:
-        raise visibility.nothing(kind, number)
+        raise access.nothing(kind, number)
     case = ledger.books.case(connection, forms, ledger.now(), asker)
     first = case.forms[min(forms)]
     opened = first.opened.of(Opened)

@@ -10,13 +10,12 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from decimal import Decimal
 from typing import Any, TypeVar
 
-from bailee.domain.acceptance import Joint, together
+from bailee.domain.acts.form import Opened, Photo
 from bailee.domain.custody import Envelope, Form, Sample
-from bailee.domain.form_acts import Opened, Photo
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
-from bailee.domain.organisations import Organisation
-from bailee.domain.policy import Policy
+from bailee.domain.organizations import Organisation
+from bailee.domain.policy import Joint, Policy, together
 from bailee.frozen import field, frozen
 
 T = TypeVar("T")

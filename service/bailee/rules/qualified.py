@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
+from bailee.domain.acts.form import Decision
 from bailee.domain.custody import Form, Sample
-from bailee.domain.form_acts import Decision
 from bailee.domain.moments import Moment
 from bailee.rules.case import Case
 from bailee.rules.registry import RULES, Finding, Hit

@@ -16,10 +16,10 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from typing import Final, Literal
 
+from bailee.domain.acts.form import Excepted
 from bailee.domain.custody import Form, Said, Sample
-from bailee.domain.form_acts import Excepted
 from bailee.frozen import frozen
-from bailee.rules import limits, remedies
+from bailee.rules import remedies, thresholds
 from bailee.rules.case import Case
 
 Severity = Literal["refuse", "block", "flag", "warn", "note"]
@@ -201,7 +201,7 @@ def _finding(case: Case, each: Rule, hit: Hit) -> Finding:
         severity,
         each.area,
         hit.about,
-        hit.sentence + limits.whose(case, hit.about, hit.by),
+        hit.sentence + thresholds.whose(case, hit.about, hit.by),
         remedies.named(case, remedy, hit.about, hit.names),
         hit.entries,
         excepted,

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
-from bailee.domain import shipping
+from bailee.domain import delivery_window
+from bailee.domain.acts.form import Opened, Received, Shipped
 from bailee.domain.calendars import Calendar
 from bailee.domain.custody import Form
-from bailee.domain.form_acts import Opened, Received, Shipped
+from bailee.domain.delivery_window import Plan, Route
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
-from bailee.domain.shipping import Plan, Route
 from bailee.errors import Malformed
 from bailee.frozen import frozen
 from bailee.rules import transit
@@ -142,7 +142,7 @@ def latest_by_carrier(case: Case, form: Form, sealing: Sealing, oldest: Moment) 
 def _by_hand(trip: Trip, dock: Calendar) -> Window:
     route = transit.by_hand(trip.opened.zone, dock, trip.handed_over, trip.service_days)
     try:
-        return Window(shipping.plan(trip.handed_over, route), None, (), route)
+        return Window(delivery_window.plan(trip.handed_over, route), None, (), route)
     except Malformed as error:
         return Window(None, None, (error.sentence,), route)
 

@@ -103,7 +103,7 @@ class Server:
             application, map=self._all, threads=threads, ident=None, channel_timeout=round(within_s), cleanup_interval=1,
             connection_limit=Connection.most + 100, max_request_header_size=LARGEST_HEADER,
             max_request_body_size=largest_body, outbuf_high_watermark=_ALL_ANSWERS,
-            clear_untrusted_proxy_headers=False,  # `api.limits` knows which proxy to believe
+            clear_untrusted_proxy_headers=False,  # `api.rate_limits` knows which proxy to believe
             **where,
         )  # fmt: skip
         doors = [each for each in self._all.values() if isinstance(each, BaseWSGIServer)]

@@ -3,17 +3,60 @@
 The lease only saves work; what keeps a second writer out is the epoch. It rises whenever the holder changes, and whatever a leader writes
 asks for its own epoch in the same transaction. A process that was stopped in the middle and wakes after its time finds another epoch, and
 nothing it does is written, whatever its own clock says.
+
+
+The database's clock: the one clock that all hosts of a log share, whatever their own say.
+
+Which hosts serve this log: a row each, that counts for a while by the database's clock.
 """
 
 from __future__ import annotations
 
+from typing import Any
+
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
+from sqlalchemy.ext.compiler import compiles
+from sqlalchemy.sql.functions import FunctionElement
 
 from bailee.errors import Unavailable
 from bailee.frozen import frozen
 from bailee.store import schema
-from bailee.store.clock import now_ms
+
+
+class now_ms(FunctionElement[int]):  # noqa: N801 - an SQL function
+    """Milliseconds since 1970 at the moment the statement runs, not when its transaction began."""
+
+    type = sa.BigInteger()
+    inherit_cache = True
+
+
+@compiles(now_ms)
+def _elsewhere(_element: now_ms, _compiler: Any, **_options: Any) -> str:
+    return "CAST(EXTRACT(EPOCH FROM clock_timestamp()) * 1000 AS BIGINT)"
+
+
+@compiles(now_ms, "sqlite")
+def _sqlite(_element: now_ms, _compiler: Any, **_options: Any) -> str:
+    return "CAST((julianday('now') - 2440587.5) * 86400000.0 AS INTEGER)"
+
+
+def beat(connection: Connection, host: str, counts_ms: int) -> None:
+    """Say that `host` serves this log, for so long."""
+    table = schema.host
+    until = now_ms() + counts_ms
+    known = connection.execute(table.update().where(table.c.id == host).values(until=until))
+    if not known.rowcount:
+        connection.execute(table.insert().values(id=host, until=until))
+        connection.execute(table.delete().where(table.c.until < now_ms()))
+
+
+def others(connection: Connection, host: str) -> int:
+    """How many hosts besides this one serve the log now."""
+    table = schema.host.c
+    query = sa.select(sa.func.count()).where(table.id != host, table.until >= now_ms())
+    return connection.execute(query).scalar() or 0
+
 
 CODE = "not-leading"
 _STATE = schema.log_state.c

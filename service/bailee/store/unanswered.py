@@ -11,7 +11,7 @@ from typing import Final
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
-from bailee.domain.form_acts import Collected, Decision, Disposed, Forwarded, Received, Voided
+from bailee.domain.acts.form import Collected, Decision, Disposed, Forwarded, Received, Voided
 from bailee.domain.statements import Recorded
 from bailee.store import schema
 

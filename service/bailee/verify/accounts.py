@@ -11,15 +11,15 @@ from itertools import accumulate, zip_longest
 from typing import Final
 
 from bailee.domain import measures, numbers
+from bailee.domain.acts.form import Collected, Forwarded, Opened, Received, Relinquished, Shipped
 from bailee.domain.custody import Form, Link, Sample
-from bailee.domain.form_acts import Collected, Forwarded, Opened, Received, Relinquished, Shipped
 from bailee.domain.moments import Moment
-from bailee.domain.organisations import Organisation
+from bailee.domain.organizations import Organisation
 from bailee.rules.case import Case
+from bailee.verify.authorship import Heard
 from bailee.verify.devices import Head
 from bailee.verify.evidence import Item
 from bailee.verify.result import Endorsement, Holding, Kept, Line, SampleAccount, Signer, Visit
-from bailee.verify.speakers import Heard
 
 HOW: Final = {
     "possession": "on the person",

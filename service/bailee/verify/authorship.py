@@ -1,4 +1,12 @@
-"""Who may say what, as a log goes by: every statement by the keys, roles and parties that stood when it was recorded.
+"""Who speaks in a bundle: steps 6 and 9 of the verifier.
+
+The log is replayed in its own order, so that every statement is judged by the keys and roles that stood when it was recorded. An
+organisation begins with a root key that the auditor knows from outside; every other key must have been enrolled at a
+lower index by a key that could. The same question the service asked before it registered a statement (`standing.require`) is
+asked again here.
+
+
+Who may say what, as a log goes by: every statement by the keys, roles and parties that stood when it was recorded.
 
 Asked of one file and of a whole log alike. It is the question that the service asked before it registered the statement
 (`standing.require`), asked again by somebody who need not believe that it did.
@@ -6,19 +14,35 @@ Asked of one file and of a whole log alike. It is the question that the service 
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from typing import Final
 
-from bailee.domain import organisations, standing
+from bailee.domain import authorization
+from bailee.domain import organizations as organisations
+from bailee.domain.acts.form import Forwarded, Opened
+from bailee.domain.acts.lot import LotReceived
+from bailee.domain.acts.organization import (
+    CalendarSet,
+    Enrolled,
+    Founded,
+    PolicySet,
+    Recovered,
+    Revoked,
+    Rotated,
+)
 from bailee.domain.calendars import Calendar
-from bailee.domain.form_acts import Forwarded, Opened
-from bailee.domain.lot_acts import LotReceived
-from bailee.domain.organisation_acts import CalendarSet, Enrolled, Founded, PolicySet, Recovered, Rotated
-from bailee.domain.organisations import Organisation
+from bailee.domain.organizations import Organisation
 from bailee.domain.policy import Policy
 from bailee.domain.statements import Recorded
+from bailee.errors import BaileeError
+from bailee.frozen import frozen
 from bailee.ledger.base64url import unb64u
-from bailee.signing import key_proof, keys, voices
+from bailee.signing import disclosures, key_lookup, key_proof, keys, recording, signed_statement
 from bailee.signing.signed_statement import Unverified
+from bailee.verify import records_verdict
+from bailee.verify.evidence import Item, Notes, Told, of_sample
+from bailee.verify.result import Place
 
 
 @dataclass(slots=True)
@@ -36,8 +60,8 @@ class Authorship:
         The subgroup check takes as long as twenty signatures, so it is made when a key first speaks: one that never speaks
         here can change nothing here.
         """
-        public = voices.public_of(statement, self.organisations.get(statement.claims.iss))
-        if statement.claims.act not in voices.BRING_THEIR_KEY and public not in self._strong:
+        public = key_lookup.public_of(statement, self.organisations.get(statement.claims.iss))
+        if statement.claims.act not in key_lookup.BRING_THEIR_KEY and public not in self._strong:
             keys.public_bytes(keys.jwk_of(public))
             self._strong.add(public)
         return public
@@ -46,9 +70,9 @@ class Authorship:
         """Judge a statement whose signature holds, then let it take effect. Raises `BaileeError`: then it has none."""
         # Who may write on a chain whose beginning is missing cannot be known; that it is missing is told by the check of chains.
         owners = self.owners.get(entry.chain, frozenset({entry.org}))
-        speech = standing.Speech(entry.kid, entry.org, entry.chain, entry.act, entry.seq, entry.body)
+        speech = authorization.Speech(entry.kid, entry.org, entry.chain, entry.act, entry.seq, entry.body)
         known = self.organisations.get(entry.org)
-        standing.require(speech, known, length=entry.n - 1, owners=owners)
+        authorization.require(speech, known, length=entry.n - 1, owners=owners)
         _require_usable(entry, audience)
         match entry.body:
             case Opened() as body:
@@ -82,3 +106,148 @@ def _require_usable(entry: Recorded, audience: str) -> None:
             Policy.from_data(body.policy)
         case CalendarSet() as body:
             Calendar.from_data(body.calendar)
+
+
+@frozen
+class Heard:
+    """A statement whose signature holds, by a key of the organisation it names. `recorded` is None when it may not count."""
+
+    item: Item
+    statement: Unverified
+    digest: str
+    recorded: Recorded | None
+    hidden: int
+
+    @property
+    def place(self) -> Place:
+        """Where to look for it, with the sample it is about when it names one."""
+        return of_sample(self.item.place, self.statement)
+
+
+@dataclass(slots=True)
+class Replay:
+    """The organisations as the log goes by. `ended` gives the log index at which each key ended."""
+
+    roots: Mapping[str, str]
+    notes: Notes
+    authorship: Authorship = field(default_factory=Authorship)
+    ended: dict[tuple[str, str], int] = field(default_factory=dict)
+    sealed_under: dict[str, Organisation] = field(default_factory=dict)
+    unpinned: set[str] = field(default_factory=set)
+
+    @property
+    def organisations(self) -> dict[str, Organisation]:
+        """Each organisation as it stands by now."""
+        return self.authorship.organisations
+
+    def hear(self, told: Iterable[Told], form: str) -> list[Heard]:
+        """Every statement whose signature holds, in the order of the log; the others are noted."""
+        found = []
+        for each in told:
+            heard = self._hear(each)
+            if heard:
+                found.append(heard)
+                if heard.recorded and heard.recorded.chain == form and heard.recorded.act == "sealed":
+                    self.sealed_under = dict(self.organisations)
+        return found
+
+    def _hear(self, told: Told) -> Heard | None:
+        item, statement = told.item, told.statement
+        try:
+            signed_statement.open_with(statement, self.authorship.public_of(statement))
+        except BaileeError as error:
+            self.notes.fault(6, error.code, told.place, error.sentence)
+            return None
+        fields = self._reveal(item, statement)
+        hidden = len(statement.claims.private) - len(fields)
+        digest = signed_statement.digest(statement.text)
+        try:
+            recorded = recording.recorded(item.entry, item.leaf, statement, fields)
+            self._admit(recorded, statement.claims.aud, item)
+        except BaileeError as error:
+            self.notes.fault(6, error.code, told.place, error.sentence)
+            return Heard(item, statement, digest, None, hidden)
+        return Heard(item, statement, digest, recorded, hidden)
+
+    def _reveal(self, item: Item, statement: Unverified) -> dict[str, str]:
+        """Step 9: private fields beside the statement must be the ones it was signed with."""
+        told = item.placed.disclosures
+        if not told:
+            return {}
+        claims = statement.claims
+        try:
+            return disclosures.reveal(told, claims.private, signed_statement.public_names(claims))
+        except BaileeError as error:
+            self.notes.fault(9, error.code, of_sample(item.place, statement), error.sentence)
+            return {}
+
+    def _admit(self, entry: Recorded, audience: str, item: Item) -> None:
+        """Let the statement take effect, and note what an auditor must know of it. Raises `BaileeError` when it may not count."""
+        known = self.organisations.get(entry.org)
+        self.authorship.admit(entry, audience)
+        if known is None and isinstance(entry.body, Founded):
+            self._weigh_root(entry, item)
+        if known is None or entry.chain != f"org/{entry.org}":
+            return
+        organisation = self.organisations[entry.org]
+        if entry.n in organisation.ignored:
+            self.notes.remark("without-effect", item.place, f"This {entry.act} statement changes nothing.")
+        for kid in _may_end(entry, known):
+            key = organisation.keys.get(kid)
+            if key and key.revocation and key.revocation.n == entry.n:
+                self.ended[entry.org, kid] = item.index
+
+    def _weigh_root(self, entry: Recorded, item: Item) -> None:
+        pinned = self.roots.get(entry.org)
+        if pinned is None:
+            self.unpinned.add(entry.org)
+            self.notes.not_checked(
+                "root",
+                f"Root of {entry.org} not given: anybody could have founded this organisation with the key {entry.kid}. "
+                "Get its root from the organisation itself and verify again.",
+            )
+        elif pinned != entry.kid:
+            self.notes.other_key(
+                "other-root", item.place, records_verdict.other_root(entry.org, entry.kid, pinned)
+            )
+
+    def weigh_keys(self, heard: Iterable[Heard], affirmed: Mapping[str, Recorded]) -> None:
+        """Mark what a key said that was later revoked: recorded after its end, or while it may have been in other hands."""
+        for each in heard:
+            entry = each.recorded
+            organisation = self.organisations.get(entry.org) if entry else None
+            key = organisation.keys.get(entry.kid) if organisation and entry else None
+            if entry is None or key is None or key.revocation is None:
+                continue
+            why = authorization.doubt(key, entry, late=each.item.index > self.ended[entry.org, entry.kid])
+            if why:  # what lies beyond the last good count after the end was refused when it was heard
+                code, said = _WEIGHED[why]
+                by = affirmed.get(each.digest)
+                said = said.format(reason=key.revocation.reason)
+                said += f" Affirmed in entry {by.n}." if by else " Nobody has affirmed it."
+                self.notes.remark(code, each.place, said)
+
+
+def _may_end(entry: Recorded, known: Organisation) -> Iterable[str]:
+    """The keys that this entry of an organisation may bring to an end."""
+    match entry.body:
+        case Revoked() as body:
+            return (body.kid,)
+        case Rotated():
+            return (entry.kid,)
+        case Recovered():
+            return known.keys
+    return ()
+
+
+_WEIGHED: Final = {
+    "late": (
+        "late-key",
+        "Recorded after this key was revoked ({reason}), within the count its owner vouched for.",
+    ),
+    "in_doubt": (
+        "doubtful-key",
+        "Recorded while this key may already have been in other hands ({reason}).",
+    ),
+    "beyond": ("doubtful-key", "Recorded after this key had ended ({reason})."),
+}

@@ -33,7 +33,7 @@ from bailee.ledger.base64url import b64, unb64
 from bailee.ledger.checkpoint import MAX_SIZE
 from bailee.ledger.entry import HASH_BYTES
 from bailee.signing import disclosures, strict_json
-from bailee.verify.bounds import (
+from bailee.verify.file_limits import (
     MAX_BYTES,
     MAX_CONFLICTS,
     MAX_DISCLOSURES,

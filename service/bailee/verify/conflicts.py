@@ -7,14 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
 
-from bailee.domain.organisations import Organisation
+from bailee.domain.organizations import Organisation
 from bailee.errors import BaileeError, Forged
 from bailee.rules.case import Conflict
-from bailee.signing import keys, signed_statement, voices
+from bailee.signing import key_lookup, keys, signed_statement
 from bailee.signing.signed_statement import SignedStatement, Unverified
+from bailee.verify.authorship import Heard
 from bailee.verify.evidence import Notes
 from bailee.verify.result import Place
-from bailee.verify.speakers import Heard
 
 
 def check(
@@ -108,6 +108,6 @@ def opened(text: str, origin: str | None, organisations: Mapping[str, Organisati
     statement = signed_statement.read(text)
     if origin is not None and statement.claims.aud != origin:
         raise Forged(f"It was made for the log {statement.claims.aud}.", code="wrong-audience")
-    public = voices.public_of(statement, organisations.get(statement.claims.iss))
+    public = key_lookup.public_of(statement, organisations.get(statement.claims.iss))
     keys.public_bytes(keys.jwk_of(public))
     return signed_statement.open_with(statement, public)

@@ -14,10 +14,10 @@ from bailee.ledger import proof
 from bailee.ledger.base64url import unb64u
 from bailee.ledger.checkpoint import Checkpoint
 from bailee.ledger.merkle import EMPTY_ROOT
+from bailee.verify.authorship import Heard
 from bailee.verify.bundle import Earlier
 from bailee.verify.evidence import Item, Notes
 from bailee.verify.result import Place
-from bailee.verify.speakers import Heard
 
 Head = tuple[int, bytes]
 

@@ -4,7 +4,7 @@
     <folder>/checkpoint        the newest checkpoint whose entries are all here and hash to it; written last
     <folder>/evidence/…        checkpoints and entries that contradict the mirror, kept as they came
 
-One round: fetch the checkpoint; fetch the entries that are new; check each (`verify.audit`); compute the root oneself. A log that shows
+One round: fetch the checkpoint; fetch the entries that are new; check each (`verify.log_audit`); compute the root oneself. A log that shows
 fewer entries than before, or other ones, is never followed: what it showed is kept, because a signed checkpoint that
 contradicts an earlier one proves the fault to anybody.
 """
@@ -23,7 +23,7 @@ from bailee.ledger import entry as entries
 from bailee.ledger import merkle
 from bailee.ledger.checkpoint import Checkpoint, VerifierKey
 from bailee.signing import notes
-from bailee.verify.audit import Audit, Trouble
+from bailee.verify.log_audit import Audit, Trouble
 
 Fetch = Callable[[str], bytes]
 """Gives what lies at a path of the log, like "tile/entries/000.p/5"."""

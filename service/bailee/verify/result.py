@@ -13,7 +13,7 @@ from typing import Any, Final, Literal
 from bailee.frozen import field, frozen
 from bailee.rules.registry import Finding
 from bailee.rules.verdicts import Verdict
-from bailee.verify.limits import LIMITS
+from bailee.verify.disclaimer import LIMITS
 
 State = Literal["complete and cosigned", "intact, not cosigned", "not under your keys", "broken"]
 """The four states of records, never one tick. The first needs the cosignatures of others on the checkpoint; the third has no verdict."""

@@ -33,12 +33,12 @@ from typing import Final
 
 from bailee import __version__
 from bailee.domain import forms, lots
+from bailee.domain.acts.form import Opened
+from bailee.domain.acts.privacy import Erased
+from bailee.domain.authorization import affirmed
 from bailee.domain.custody import Form
-from bailee.domain.form_acts import Opened
 from bailee.domain.moments import Moment
-from bailee.domain.organisations import Organisation
-from bailee.domain.privacy_acts import Erased
-from bailee.domain.standing import affirmed
+from bailee.domain.organizations import Organisation
 from bailee.domain.statements import OPENING, Recorded, split_chain
 from bailee.errors import BaileeError, Broken, OtherKey
 from bailee.frozen import field, frozen
@@ -48,11 +48,19 @@ from bailee.ledger.ends import Ends
 from bailee.rules import registry
 from bailee.rules.case import Case
 from bailee.signing import notes as signed_notes
-from bailee.verify import accounts, conflicts, cosignatures, devices, evidence, stamps, weighing
+from bailee.verify import (
+    accounts,
+    conflicts,
+    cosignatures,
+    devices,
+    evidence,
+    records_verdict,
+    stamped_checkpoints,
+)
+from bailee.verify.authorship import Heard, Replay
 from bailee.verify.bundle import Bundle
 from bailee.verify.evidence import Item, Notes, Told
 from bailee.verify.result import BROKEN, COSIGNED, INTACT, NOT_YOURS, CheckedWith, Place, Report, State
-from bailee.verify.speakers import Heard, Replay
 
 _ALWAYS_UNCHECKED: Final[Mapping[str, str]] = {
     "cosigners": "Cosignatures: that everybody is shown this same log rests on its operator alone.",
@@ -110,7 +118,7 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
     devices.check_order(heard, items, notes)  # 7
     proven = devices.check_seen(heard, bundle.earlier, checkpoint, notes)  # 8
     origin = checkpoint.origin if checkpoint else None
-    stamped = stamps.check(bundle.tokens, origin, proven, trust.stamp_roots, notes)  # 8
+    stamped = stamped_checkpoints.check(bundle.tokens, origin, proven, trust.stamp_roots, notes)  # 8
     parties = replay.authorship.owners.get(f"form/{bundle.form}", frozenset())
     conflicts.name_ended(heard, replay.organisations, notes)  # 7
     doubted = conflicts.check(bundle.conflicts, origin, replay.organisations, parties, notes)  # 7
@@ -120,9 +128,9 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
         bundle.form, form, items, told, ended, notes
     )  # 4, now that it is known what the form leans on
     findings = registry.evaluate(case) if form else []
-    outside = weighing.seen_outside(checkpoint, cosigned, stamped)
-    weighing.weigh_clock(items, outside, notes)
-    weighing.weigh_roots(trust.roots, replay.organisations, replay.unpinned, notes)  # 6
+    outside = records_verdict.seen_outside(checkpoint, cosigned, stamped)
+    records_verdict.weigh_clock(items, outside, notes)
+    records_verdict.weigh_roots(trust.roots, replay.organisations, replay.unpinned, notes)  # 6
     complete = cosigned.enough and not replay.unpinned
     state = _state(notes, complete=complete)
     for code, sentence in _ALWAYS_UNCHECKED.items():
@@ -136,11 +144,15 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
         state=state,
         at=at.text(),
         entries=tuple(
-            accounts.lines(heard, items, replay.organisations, proven, partial(weighing.seen_by, outside))
+            accounts.lines(
+                heard, items, replay.organisations, proven, partial(records_verdict.seen_by, outside)
+            )
         ),
         faults=tuple(sorted(notes.faults, key=lambda fault: (fault.step, _index(fault.place)))),
         remarks=tuple(notes.remarks),
-        verdicts=weighing.judge(case, findings, state, len(bundle.entries), notes, cosigned, replay.unpinned),
+        verdicts=records_verdict.judge(
+            case, findings, state, len(bundle.entries), notes, cosigned, replay.unpinned
+        ),
         findings=tuple(findings),
         samples=tuple(accounts.samples(case, form)) if form else (),
         signers=tuple(accounts.signers(heard, replay.organisations)),
@@ -170,7 +182,7 @@ def _open_checkpoint(note: str, trust: Trust, notes: Notes) -> Checkpoint | None
         return signed_notes.open_checkpoint(note, trust.log_keys)
     except OtherKey:
         checkpoint = parse(read_note(note).text)
-        said = weighing.other_log_key(checkpoint.origin, trust.log_keys)
+        said = records_verdict.other_log_key(checkpoint.origin, trust.log_keys)
         notes.other_key("other-log-key", Place(), said)
         return checkpoint
     except BaileeError as error:

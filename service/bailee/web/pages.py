@@ -18,18 +18,18 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from bailee.api import problems
 from bailee.api.session import asker, ledger
-from bailee.documents import hand_overs, printed, signatures
+from bailee.documents import hand_overs, printed, signature_blocks
 from bailee.documents.hand_overs import HandOver
-from bailee.documents.signatures import Signature
+from bailee.documents.signature_blocks import Signature
 from bailee.domain import cautions, numbers
-from bailee.domain.form_acts import Opened
+from bailee.domain.acts.form import Opened
 from bailee.domain.pairing import pairs
 from bailee.errors import BaileeError, Forged, Unknown
 from bailee.ledger.fingerprint import fingerprint
-from bailee.operations import tell
+from bailee.operations import queries
 from bailee.operations.access import Asker
 from bailee.rules import wording
-from bailee.store import mentions
+from bailee.store import number_index
 from bailee.web import entering, shown
 
 _log = logging.getLogger(__name__)
@@ -83,7 +83,7 @@ def home() -> str:
         return render_template("welcome.html")
     forms = []
     with ledger().database.reading() as connection:
-        for chain in mentions.chains_of(connection, found.org, "form", NEWEST):
+        for chain in number_index.chains_of(connection, found.org, "form", NEWEST):
             form = ledger().books.form(connection, chain.removeprefix("form/"))
             opened = form.opened.of(Opened)
             states = sorted({shown.STATUS.get(s.status, s.status) for s in form.live}) or [
@@ -94,7 +94,7 @@ def home() -> str:
             )
         lots = [
             ledger().books.lot(connection, chain.removeprefix("lot/"))
-            for chain in mentions.chains_of(connection, found.org, "lot", NEWEST)
+            for chain in number_index.chains_of(connection, found.org, "lot", NEWEST)
         ]
     return render_template("home.html", forms=forms, lots=[each for each in lots if each])
 
@@ -118,7 +118,7 @@ def form(number: str) -> str:
     """One visit: samples, findings, verdicts, links of custody."""
     number, org = numbers.read(number, "form"), asker().org
     with ledger().database.reading() as connection:
-        found, judged = tell.form(ledger(), connection, org, number)
+        found, judged = queries.form(ledger(), connection, org, number)
     newest = max(found.entries, key=lambda entry: entry.n)
     return render_template(
         "form.html",
@@ -126,7 +126,7 @@ def form(number: str) -> str:
         samples=shown.samples(found, judged.case, judged.findings),
         envelopes=list(found.envelopes),
         rows=hand_overs.hand_overs(found, judged.case),
-        opened=signatures.signature(judged.case, found.opened.entry),
+        opened=signature_blocks.signature(judged.case, found.opened.entry),
         corrections=found.corrections,
         judged=judged,
         newest=newest,
@@ -138,7 +138,7 @@ def envelope(number: str) -> str:
     """One envelope over all its forms."""
     number, org = numbers.read(number, "envelope"), asker().org
     with ledger().database.reading() as connection:
-        judged = tell.envelope(ledger(), connection, org, number)
+        judged = queries.envelope(ledger(), connection, org, number)
     return render_template(
         "envelope.html", envelope=shown.envelope(number, judged.case, judged.findings), judged=judged
     )
@@ -149,7 +149,7 @@ def sample(number: str) -> str:
     """One sample from the day its number was issued."""
     number, org = numbers.read(number, "sample"), asker().org
     with ledger().database.reading() as connection:
-        told = tell.sample(ledger(), connection, org, number)
+        told = queries.sample(ledger(), connection, org, number)
     if told.form is None or told.sample is None or told.judged is None:
         return render_template("announced.html", number=number, lot=told.lot)
     pair = next((each for each in pairs(told.form) if each.indoor is told.sample), None)
@@ -169,7 +169,7 @@ def lot(number: str) -> str:
     """One lot: last good day, numbers issued, recall."""
     number, org = numbers.read(number, "lot"), asker().org
     with ledger().database.reading() as connection:
-        found = tell.lot(ledger(), connection, org, number)
+        found = queries.lot(ledger(), connection, org, number)
         organisation = ledger().books.organisation(connection, found.org)
     people = {kid: organisation.person(kid) for kid in organisation.keys} if organisation else {}
     return render_template("lot.html", lot=shown.lot(found, ledger().now(), people))
@@ -230,7 +230,7 @@ def known() -> dict[str, Any]:
         "cautions": cautions,
         "numbers": numbers,
         "printed": printed,
-        "signatures": signatures,
+        "signatures": signature_blocks,
         "fingerprint": fingerprint,
         "clock": wording.clock,
         "day": wording.day,

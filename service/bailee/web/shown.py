@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Final
 
-from bailee.documents import hand_overs, printed, sample_table, signatures
-from bailee.documents.signatures import Signature
+from bailee.documents import hand_overs, printed, sample_table, signature_blocks
+from bailee.documents.signature_blocks import Signature
 from bailee.domain import measures
+from bailee.domain.acts.form import Opened, Received, Sealed, Shipped, Voided
 from bailee.domain.custody import Arrival, Envelope, Form, Sample
-from bailee.domain.form_acts import Opened, Received, Sealed, Shipped, Voided
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
 from bailee.domain.pairing import Pair, of_kind, pairs
@@ -169,7 +169,7 @@ def envelope(number: str, case: Case, findings: Sequence[Finding]) -> EnvelopeSh
         number=number,
         total=body.total if body else None,
         seal=body.seal if body else "",
-        sealed=signatures.signature(case, newest.said.entry) if newest else None,
+        sealed=signature_blocks.signature(case, newest.said.entry) if newest else None,
         opened_again=max((sum(1 for s in view.sealings if s.opened) for _, view in views), default=0),
         shipped=shipped,
         receive_by=shipped.expected_receipt if shipped else None,

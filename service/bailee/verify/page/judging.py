@@ -8,8 +8,8 @@ from typing import Any
 from bailee.domain.moments import Moment
 from bailee.errors import BaileeError
 from bailee.ledger.base64url import b64, unb64
-from bailee.verify import bundle, report
-from bailee.verify.page import layout
+from bailee.verify import bundle, report_text
+from bailee.verify.page import report_page
 from bailee.verify.page.signatures import ANSWERS
 from bailee.verify.trust import brought
 from bailee.verify.verifier import verify
@@ -41,4 +41,8 @@ def learn(answers: str) -> None:
 def _answer(file: bytes, asked: dict[str, Any]) -> dict[str, Any]:
     trust = brought(asked["roots"], asked["log_keys"], asked["policy"] or None)
     found = verify(bundle.read(file), trust, Moment.parse(asked["at"]))
-    return {"report": found.to_json(), "html": layout.render(found), "text": report.render_text(found)}
+    return {
+        "report": found.to_json(),
+        "html": report_page.render(found),
+        "text": report_text.render_text(found),
+    }

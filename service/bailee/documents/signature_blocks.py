@@ -1,0 +1,114 @@
+"""Signatures as paper and pages show them: printed name, organisation, role, date and time, meaning (21 CFR 11.50).
+
+A key that is not known, or whose owner's name was erased, is never given another name: the words say that it is withheld.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+from bailee.domain.acts.form import Received
+from bailee.domain.moments import Moment, offset_text
+from bailee.domain.statements import Recorded
+from bailee.frozen import frozen
+from bailee.rules.case import Case
+
+WITHHELD: Final = "name withheld"
+
+MEANINGS: Final = {
+    "opened": "I opened this form for the visit",
+    "collected": "I took these samples as written here",
+    "held": "I kept these samples as written here",
+    "relinquished": "I gave these samples to the receiver",
+    "received": "I took these samples over",
+    "sealed": "I packed, counted and sealed this envelope",
+    "unsealed": "I opened this seal",
+    "shipped": "I handed this envelope to the carrier",
+    "accepted": "I accept these samples for analysis",
+    "on_hold": "I hold these samples until there is an answer",
+    "forwarded": "I sent these samples on under new numbers, each of them whole",
+    "rejected": "I decline to analyse these samples",
+    "voided": "This sample will not be analysed",
+    "corrected": "The earlier statement should have said this",
+    "excepted": "I allow this finding to stand, for the reason given",
+    "affirmed": "These earlier statements are mine",
+    "erased": "Private fields of an earlier statement were erased for good",
+    "retention_held": "The private fields of this form must stay",
+    "retention_released": "The private fields of this form need not stay for our sake",
+    "witnessed": "I watched what these statements say",
+    "copied": "I gave this version out; it replaces those before it",
+    "disposed": "Custody of these samples ends here",
+}
+"""What a signature under each act on a form means."""
+
+AT_THE_DOCK: Final = "I opened this envelope and found it as written here"
+
+
+@frozen
+class Signature:
+    """Who signed, when by their own clock, meaning what; `entries` are places on the form's chain.
+
+    `since` is the first of several like signatures shown as one, `signed` the last.
+    """
+
+    name: str
+    organisation: str
+    role: str
+    signed: Moment
+    meaning: str
+    entries: tuple[int, ...]
+    kid: str
+    since: Moment | None = None
+
+    @property
+    def time(self) -> str:
+        """Date, time and offset; both ends for several."""
+        if self.since is None or self.since == self.signed:
+            return when(self.signed)
+        return f"{when(self.since)} to {when(self.signed)}"
+
+
+def signature(case: Case, *entries: Recorded) -> Signature:
+    """The signature under an entry, or under several of one person that say the same."""
+    first, last = min(entries, key=lambda e: e.at), max(entries, key=lambda e: e.at)
+    organisation = case.organisations.get(last.org)
+    key = organisation.keys.get(last.kid) if organisation else None
+    return Signature(
+        name=(key.person if key else "") or WITHHELD,
+        organisation=organisation.name if organisation else last.org,
+        role=role(key.role) if key else "role not known",
+        signed=last.at,
+        meaning=_meaning(last),
+        entries=tuple(sorted(entry.n for entry in entries)),
+        kid=last.kid,
+        since=first.at if len(entries) > 1 else None,
+    )
+
+
+def role(name: str) -> str:
+    """A role in words."""
+    return name.replace("_", " ")
+
+
+def when(moment: Moment) -> str:
+    """`2026-12-01 09:12:30 -05:00`, on the clock it was read from."""
+    return f"{moment.local:%Y-%m-%d %H:%M:%S} {offset_text(moment.offset_minutes)}"
+
+
+def entry_numbers(found: Sequence[int]) -> str:
+    """`entry 4`, or `entries 2-4, 7`: runs are drawn together."""
+    runs: list[list[int]] = []
+    for n in sorted(set(found)):
+        if runs and n == runs[-1][-1] + 1:
+            runs[-1] = [runs[-1][0], n]
+        else:
+            runs.append([n, n])
+    words = ", ".join(str(a) if a == b else f"{a}-{b}" for a, b in runs)
+    return f"{'entry' if len(set(found)) == 1 else 'entries'} {words}"
+
+
+def _meaning(entry: Recorded) -> str:
+    if isinstance(entry.body, Received) and entry.body.dock:
+        return AT_THE_DOCK
+    return MEANINGS[entry.act]

@@ -1,0 +1,1 @@
+"""The acts, a module for each kind of chain: what may be signed, with which facts."""

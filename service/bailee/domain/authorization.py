@@ -1,0 +1,147 @@
+"""May this be registered? Who may speak on a chain, in which role, and what must come first.
+
+Asked by the service before it registers a statement, and by every verifier afterwards, with the state of the signer's
+organisation as it stood. A physical fact from a wrong role is not refused here (rules SI-03 flags it): only acts of administration and
+decision are.
+
+And afterwards, when a key has ended: does what it said still stand? `doubt` is the one answer, for rules and verifier alike.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Literal
+
+from bailee.domain.acts.form import Affirmed, Opened
+from bailee.domain.acts.organization import Recovered
+from bailee.domain.facts import Facts
+from bailee.domain.moments import Moment
+from bailee.domain.organizations import PHYSICAL, Key, Organisation, Revocation, why_not
+from bailee.domain.statements import OPENING, Recorded, split_chain
+from bailee.errors import Forged
+from bailee.frozen import frozen
+
+Doubt = Literal["", "late", "in_doubt", "beyond"]
+"""Why a statement of a key that has ended does not stand by itself; empty when it does."""
+
+
+@frozen
+class Speech:
+    """What is about to be registered: whose key says what, where, with which counter."""
+
+    kid: str
+    org: str
+    chain: str
+    act: str
+    seq: int
+    body: Facts
+
+
+def require(
+    speech: Speech, organisation: Organisation | None, *, length: int, owners: frozenset[str]
+) -> None:
+    """Raise `Forged` unless the signer may say this on a chain of `length` entries that belongs to `owners`.
+
+    Codes: `unknown-key`, `revoked-key`, `wrong-organisation`, `wrong-form`, `wrong-role`.
+    """
+    kind, number = split_chain(speech.chain)
+    opening = OPENING[kind]
+    key = organisation.keys.get(speech.kid) if organisation else None
+    if speech.act != "founded" and key and key.revocation and not isinstance(speech.body, Recovered):
+        _require_before_its_end(
+            speech, kind, key.revocation
+        )  # first: with a found key nobody learns which numbers there are
+    if kind != "org" and speech.act != opening and speech.org not in owners:  # whether or not there is one
+        raise Forged(
+            f"There is no {kind} {number} here that {speech.org} is a party of: check the number.",
+            code="wrong-organisation",
+            chain=speech.chain,
+        )
+    if speech.act == opening and length:
+        raise begun(speech.chain)
+    if speech.act != opening and not length:
+        raise Forged(
+            f"A {kind} begins with {opening}: check the number.", code="wrong-form", chain=speech.chain
+        )
+    if kind == "org" and number != speech.org:
+        raise Forged(
+            "Only an organisation itself may speak about its keys and rules.", code="wrong-organisation"
+        )
+    if speech.act == "founded" or (isinstance(speech.body, Recovered) and _may_recover(speech, organisation)):
+        return
+    if organisation is None or key is None:
+        raise Forged(
+            f"The key {speech.kid[:8]}… is not enrolled with {speech.org}: ask its administrator to enrol it, then send again.",
+            code="unknown-key",
+            kid=speech.kid,
+        )
+    if isinstance(speech.body, Opened) and speech.org not in (
+        speech.body.parties.firm,
+        speech.body.parties.lab,
+    ):
+        raise Forged("The organisation that opens a form must be a party of it.", code="wrong-organisation")
+    not_allowed = why_not(organisation, key, speech.act, speech.body)
+    if not_allowed and speech.act not in PHYSICAL:
+        raise Forged(not_allowed, code="wrong-role", role=key.role, act=speech.act)
+
+
+def begun(chain: str) -> Forged:
+    """What `chain` would have begun with comes too late."""
+    return Forged(f"{chain} has already begun: check the number.", code="wrong-form", chain=chain)
+
+
+def _require_before_its_end(speech: Speech, kind: str, ended: Revocation) -> None:
+    if kind == "org" or speech.seq > ended.last_good_seq:
+        raise Forged(
+            f"The key {speech.kid[:8]}… was revoked ({ended.reason}). Sign with your new key.",
+            code="revoked-key",
+            kid=speech.kid,
+        )
+
+
+def doubt(key: Key, entry: Recorded, *, late: bool | None = None) -> Doubt:
+    """Whether an entry of this key stands by itself, by the end that the key has come to (40 CFR 3.2000(b): valid when signed).
+
+    `late`: recorded after that end, where the place in the log tells; otherwise the recorded times do.
+
+    - recorded before the loss, or before any report within the count the owner vouches for: it stands;
+    - recorded between loss and report, beyond that count: `in_doubt`, somebody else may have signed it;
+    - recorded after the report, within that count: `late`, which honest basements cause; of a key that its owner exchanged it stands;
+    - recorded after the report, beyond that count: `beyond`.
+    """
+    ended = key.revocation
+    if ended is None:
+        return ""
+    within = entry.seq <= ended.last_good_seq
+    if entry.rec > ended.rec if late is None else late:
+        return "beyond" if not within else "" if ended.successor else "late"
+    return "" if within or entry.rec < Moment.parse(ended.since).instant else "in_doubt"
+
+
+def affirmed(
+    entries: Iterable[Recorded], organisations: Mapping[str, Organisation]
+) -> Mapping[str, Recorded]:
+    """By digest of a statement: the affirmation of it that counts, made with another key of its organisation which itself stands."""
+    said = list(entries)
+    by_digest = {entry.digest: entry for entry in said}
+    found: dict[str, Recorded] = {}
+    for entry in said:
+        organisation = organisations.get(entry.org)
+        key = organisation.keys.get(entry.kid) if organisation else None
+        if isinstance(entry.body, Affirmed) and key and not doubt(key, entry):
+            for digest in entry.body.statements:
+                target = by_digest.get(digest)
+                if target and target.org == entry.org and target.kid != entry.kid:
+                    found[digest] = entry
+    return found
+
+
+def _may_recover(speech: Speech, organisation: Organisation | None) -> bool:
+    """Whether the recovery key speaks. Raises `Forged` (`unknown-key`) when another does."""
+    if organisation is None or organisation.recovery != speech.kid:
+        raise Forged(
+            f"The key {speech.kid[:8]}… is not the recovery key that {speech.org} was founded with: take that one from its safe place.",
+            code="unknown-key",
+            kid=speech.kid,
+        )
+    return True

@@ -1,0 +1,192 @@
+"""What may still be said of a form: facts that may be corrected, findings that may be allowed; and what became of saying it.
+
+A correction or exception that is genuine is recorded whatever it is worth (bytes signed long ago in a basement are never lost); whether it
+counts is told with the answer, as things stand then.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from sqlalchemy.engine import Connection
+
+from bailee.domain import corrections, numbers
+from bailee.domain.acts.form import Excepted
+from bailee.domain.corrections import Signer
+from bailee.domain.custody import Form, Said
+from bailee.domain.statements import Recorded
+from bailee.errors import Forged, Malformed
+from bailee.frozen import frozen
+from bailee.operations import access, number_lookup, queries
+from bailee.operations.access import Asker
+from bailee.operations.ledger import Ledger
+from bailee.rules import exceptions
+from bailee.rules.case import Case
+from bailee.rules.exceptions import Allowing
+from bailee.rules.registry import Hit
+
+_OF_ONE_SAMPLE = ("collected", "voided")
+"""Acts that are about one sample, not about its form."""
+
+
+@frozen
+class Fact:
+    """One fact of a statement: its name, the value in force, why the asker may not correct it (empty when they may), and who may."""
+
+    field: str
+    value: Any
+    why_not: str
+    who: str
+
+
+@frozen
+class Stated:
+    """A statement as it counts now, who made it, the numbers it names, its facts."""
+
+    entry: Recorded
+    person: str
+    names: tuple[str, ...]
+    facts: tuple[Fact, ...]
+
+
+@frozen
+class Allowed:
+    """Whether an exception would count: what its rule finds about the thing, and about which others; why not; who may sign it."""
+
+    rule: str
+    title: str
+    forms: tuple[str, ...]
+    found: tuple[Hit, ...]
+    others: tuple[str, ...]
+    why_not: str
+    who: str
+
+
+def stated(ledger: Ledger, connection: Connection, asker: Asker, form: str, about: str) -> list[Stated]:
+    """What may be corrected of `about`: a sample or envelope that statements of the form name, or the form itself.
+
+    Raises `Unknown` when the asker may not see the form.
+    """
+    access.require(connection, f"form/{form}", asker.org)
+    case = _case(ledger, connection, asker, {form})
+    found = case.forms[form]
+    told = []
+    for entry in sorted(found.ordered, key=lambda each: each.n):
+        named = tuple(_named(entry.data))
+        fits = entry.act not in _OF_ONE_SAMPLE if about == form else about in named
+        if fits and entry.act not in corrections.NEVER:
+            told.append(
+                Stated(
+                    entry, case.person(entry.org, entry.kid), named, tuple(_facts(case, found, entry, asker))
+                )
+            )
+    return told
+
+
+def allowed(
+    ledger: Ledger, connection: Connection, asker: Asker, rule: str, about: str, reason: str | None, form: str | None
+) -> Allowed:  # fmt: skip
+    """Whether the asker's exception of a rule would count.
+
+    Raises `Forged` (`not-excepted`) for a rule that may not be excepted, `Malformed` (`no-form`) when no form is known to be meant,
+    `Unknown` when the asker may not see one.
+    """
+    known = exceptions.require(rule)
+    if form:
+        access.require(connection, f"form/{form}", asker.org)
+    forms = {form} if form else _forms_about(ledger, connection, asker.org, about)
+    if not forms:
+        raise Malformed("No form speaks of that number: say which form is meant.", code="no-form")
+    case = _case(ledger, connection, asker, forms)
+    found = exceptions.hits(case, known, about)
+    said = Allowing(known, about, asker.org, asker.kid, reason)
+    return Allowed(
+        known.id,
+        known.title,
+        tuple(sorted(forms)),
+        tuple(hit for hit in found if hit.about == about),
+        tuple(sorted({hit.about for hit in found} - {about})),
+        exceptions.why_not(case, said, found),
+        exceptions.who(case, said, found),
+    )
+
+
+def notes(ledger: Ledger, recorded: Iterable[tuple[str, int]]) -> Mapping[tuple[str, int], str]:
+    """By chain and entry number of corrections and exceptions: a sentence why they do not count, as things stand; none when they do."""
+    wanted: dict[str, set[int]] = {}
+    for chain, n in recorded:
+        wanted.setdefault(chain, set()).add(n)
+    found: dict[tuple[str, int], str] = {}
+    if wanted:
+        with ledger.database.reading() as connection:
+            for chain, entries in wanted.items():
+                for n, why in _not_counting(ledger, connection, chain.removeprefix("form/"), entries):
+                    found[chain, n] = f"It does not count: {why.rstrip('.')}."
+    return found
+
+
+def _not_counting(
+    ledger: Ledger, connection: Connection, number: str, entries: set[int]
+) -> Sequence[tuple[int, str]]:
+    form = ledger.books.form(connection, number)
+    found = [(each.entry.n, each.why_not) for each in form.corrections if each.entry.n in entries]
+    signed = [said for said in form.exceptions if said.entry.n in entries]
+    found += [(said.entry.n, _why_nothing_allowed(ledger, connection, number, said)) for said in signed]
+    return [(n, why) for n, why in found if why]
+
+
+def _why_nothing_allowed(ledger: Ledger, connection: Connection, number: str, said: Said) -> str:
+    body = said.of(Excepted)
+    try:
+        rule = exceptions.require(body.rule)
+    except Forged as error:  # recorded by an earlier program, which had other rules
+        return error.sentence.rstrip(".")
+    forms = {number} | _forms_about(ledger, connection, said.entry.org, body.about)
+    case = ledger.books.case(connection, forms, ledger.instant(), said.entry.org)
+    allowing = Allowing(rule, body.about, said.entry.org, said.entry.kid, body.reason)
+    found = exceptions.hits(case, rule, body.about)
+    why = exceptions.why_not(case, allowing, found)
+    return f"{why}. It takes {exceptions.who(case, allowing, found)}" if why else ""
+
+
+def _case(ledger: Ledger, connection: Connection, asker: Asker, forms: set[str]) -> Case:
+    return queries.seen_by(ledger.books.case(connection, forms, ledger.instant(), asker.org), asker.org)
+
+
+def _forms_about(ledger: Ledger, connection: Connection, asker: str, about: str) -> set[str]:
+    """The forms that a number is on or in, as the asker means it; none for anything that is no form, sample or envelope."""
+    match numbers.kind_of(about):
+        case "form":
+            return {about} if access.sees(connection, f"form/{about}", asker) else set()
+        case "sample":
+            return set(number_lookup.forms_of(connection, ledger.books, asker, [about]))
+        case "envelope":
+            return number_lookup.forms_with(connection, ledger.books, asker, about)
+        case _:
+            return set()
+
+
+def _facts(case: Case, form: Form, entry: Recorded, asker: Asker) -> Iterable[Fact]:
+    signer = Signer(asker.org, asker.role, form.same(asker.kid, entry.kid))
+    person = case.person(entry.org, entry.kid)
+    for field in corrections.names(entry.act):
+        yield Fact(
+            field,
+            corrections.value(entry.data, field),
+            corrections.why_not(entry.act, entry.org, field, signer),
+            corrections.who(entry.act, entry.org, field, person),
+        )
+
+
+def _named(data: Mapping[str, Any]) -> Iterable[str]:
+    """The samples and envelopes that a statement names."""
+    dock = data.get("dock")
+    singles = [
+        data.get("sample"),
+        data.get("envelope"),
+        dock.get("envelope") if isinstance(dock, Mapping) else None,
+    ]
+    items = [each for item in data.get("items") or () for each in (item.get("sample"), item.get("child"))]
+    listed = data.get("samples") or ()
+    return dict.fromkeys(each for each in (*singles, *listed, *items) if each)

@@ -1,0 +1,83 @@
+"""The chase list of an organisation: its open forms and its lots, read and judged now."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Final
+
+from sqlalchemy.engine import Connection
+
+from bailee.domain.custody import Form
+from bailee.domain.lots import Lot
+from bailee.domain.moments import Moment
+from bailee.domain.organizations import Organisation
+from bailee.frozen import frozen
+from bailee.operations import number_lookup
+from bailee.operations.ledger import Ledger
+from bailee.operations.snapshots import Books
+from bailee.planning import due_list as rules
+from bailee.planning.due_list import Due
+from bailee.rules.case import Case
+from bailee.store import number_index, unanswered
+from bailee.store.number_index import Mention
+
+MOST_FORMS: Final = 500
+"""Open forms read for one list, of each organisation that made the asker a party; one with more has another problem than their order."""
+
+
+@frozen
+class Chased:
+    """What an organisation should look after. `left_out`: there are more open forms than were read."""
+
+    at: Moment
+    items: tuple[Due, ...]
+    left_out: bool
+
+    @property
+    def overdue(self) -> int:
+        """How many are over their time."""
+        return sum(each.overdue for each in self.items)
+
+
+def chase(ledger: Ledger, connection: Connection, org: str) -> Chased:
+    """Everything that concerns the organisation: what is overdue first, then by when it is due.
+
+    Forms are judged together only with forms of the very same parties, so that nobody who is no party of a form has a word in it.
+    """
+    numbers, left_out = unanswered.open_forms(connection, org, MOST_FORMS)
+    at, books = ledger.now(), ledger.books
+    together: dict[frozenset[str], dict[str, Form]] = {}
+    for number in numbers:
+        form = books.form(connection, number)
+        together.setdefault(form.parties, {})[number] = form
+    lots = [
+        lot
+        for chain in number_index.chains_of(connection, org, "lot", MOST_FORMS)
+        if (lot := books.lot(connection, chain.removeprefix("lot/")))
+    ]
+    found = _of_lots(connection, books, at, org, lots)
+    for forms in together.values():
+        orgs = books.organisations_of(connection, forms.values(), org)
+        found += rules.chase(Case(at, forms, {}, orgs), (), ())
+    mine = tuple(each for each in rules.in_order(found) if org in each.concerns)
+    return Chased(at, mine, left_out)
+
+
+def _of_lots(connection: Connection, books: Books, at: Moment, org: str, lots: Sequence[Lot]) -> list[Due]:
+    """A number counts as used by the word of whom the lot's owner meant it for (`operations.number_lookup`)."""
+    asked = {number: lot for lot in lots for number, issued in lot.issued.items() if issued.visit}
+    said: dict[str, list[Mention]] = {}
+    for each in books.spoken(connection, sorted(asked), org):
+        if each.what in ("collected", "voided"):
+            said.setdefault(each.number, []).append(each)
+    used = {
+        number
+        for number, spoken in said.items()
+        if number_lookup.that_count(connection, books, asked[number], number, spoken)
+    }
+    case = Case(at, {}, {lot.number: lot for lot in lots}, _known(connection, books, {org}))
+    return rules.chase(case, lots, used)
+
+
+def _known(connection: Connection, books: Books, orgs: Iterable[str]) -> dict[str, Organisation]:
+    return {name: found for name in sorted(orgs) if (found := books.organisation(connection, name))}

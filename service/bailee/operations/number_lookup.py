@@ -1,0 +1,190 @@
+"""Whose a scanned number is: the forms that somebody means who asks about a sample, an envelope or a seal.
+
+Anybody can write any number on a form of their own, and can name others as its parties without asking them. So a number leads only to forms
+that the asker may see, and among those to the ones whose word about it counts for the asker:
+
+- a sample: what the asker's own organisation says of it; otherwise what the owner of the lot decided, who is the first to have issued it:
+  the owner itself, and whoever it was issued to; otherwise, for a number that was issued to nobody by name, whoever claimed it first;
+- an envelope: it is its sealer's, like a seal. The forms of one envelope are those on which one organisation closed or sent it. Whoever has it
+  open means the one whose cassettes lie in it, or names a form; without that it is the asker's own before one that the asker received, and
+  that before any other; of others the first.
+
+So a stranger who writes the number of somebody's sample or envelope makes a thing of their own, and neither blocks, joins nor hides the other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from datetime import date
+from typing import Final, Protocol, TypeVar
+
+from sqlalchemy.engine import Connection
+
+from bailee.domain.lots import Lot
+from bailee.domain.numbers import grouped
+from bailee.errors import Refused
+from bailee.frozen import frozen
+from bailee.operations.snapshots import Books
+from bailee.store import number_index
+from bailee.store.number_index import Mention
+
+MOST_TOLD: Final = 100
+"""Numbers told of one lot: whoever claims more of them has told enough."""
+_CLAIMS: Final = ("collected", "forwarded")
+_SENDING: Final = ("sealed", "shipped")
+
+
+class _SaidBy(Protocol):
+    """Anything that an organisation says."""
+
+    @property
+    def org(self) -> str: ...
+
+
+Claim = TypeVar("Claim", bound=_SaidBy)
+
+
+@frozen
+class Claimed:
+    """A sample number that was claimed elsewhere, and the day (UTC) on which the first such claim was recorded."""
+
+    sample: str
+    on: date
+
+    @property
+    def sentence(self) -> str:
+        """What happened, with no form, name or place."""
+        return f"Sample number {grouped(self.sample)} of this lot was claimed elsewhere on {self.on}. Your forms are not touched by it."
+
+    @property
+    def remedy(self) -> str:
+        """What to do now."""
+        return (
+            "Look whether the cassette with this number is where it should be. When it is missing, ask whom you gave it to; when it is not, "
+            "somebody typed or copied the number, and nothing need be done."
+        )
+
+
+def forms_of(connection: Connection, books: Books, asker: str, samples: Iterable[str]) -> list[str]:
+    """Forms on which any of the samples was collected, or sent on under that number, the first recorded first."""
+    by_number = _by_number(books.spoken(connection, sorted(set(samples)), asker))
+    meant = [
+        each
+        for number, spoken in by_number.items()
+        for each in _meant(connection, books, asker, number, spoken)
+    ]
+    return list(dict.fromkeys(each.chain.removeprefix("form/") for each in meant))
+
+
+def forms_with(
+    connection: Connection, books: Books, asker: str, envelope: str, *,
+    own: bool = False, form: str | None = None, held: Collection[str] | None = None,
+) -> set[str]:  # fmt: skip
+    """Forms of the envelope that the asker means; `own`: only when the asker's organisation has spoken of it.
+
+    `form`: those of whoever closed or sent it on that form. `held`: the samples that were read inside, which are of one sender's forms.
+    Raises `Refused`, code `several-senders`, when several sent it and what was read inside decides for none.
+    """
+    seen = [
+        each
+        for each in books.spoken(connection, [envelope], asker)
+        if each.since is not None and each.chain.startswith("form/")
+    ]
+    sender: dict[str, str] = {}
+    for each in [*(one for one in seen if one.what in _SENDING), *seen]:
+        sender.setdefault(each.chain, each.org)
+    groups = dict.fromkeys(sender[each.chain] for each in seen)
+    touched = {sender[each.chain] for each in seen if each.org == asker}
+    if form is not None:
+        meant = [sender[chain] for chain in sender if chain == f"form/{form}"]
+    elif held is not None and len(groups) > 1:
+        meant = [_holder(envelope, sender, forms_of(connection, books, asker, held))]
+    elif own:
+        meant = [org for org in groups if org == asker or org in touched]
+    else:
+        meant = sorted(groups, key=lambda org: (org != asker, org not in touched))[:1]
+    return {chain.removeprefix("form/") for chain, org in sender.items() if org in meant}
+
+
+def _holder(envelope: str, sender: Mapping[str, str], forms: Iterable[str]) -> str:
+    """The one sender on whose forms the samples are that were read inside."""
+    holders = {sender[chain] for each in forms if (chain := f"form/{each}") in sender}
+    if len(holders) == 1:
+        return holders.pop()
+    candidates = sorted(
+        chain.removeprefix("form/") for chain, org in sender.items() if org in holders or not holders
+    )
+    raise Refused(
+        f"Several senders used the number of envelope {grouped(envelope)}, on the forms {', '.join(map(grouped, candidates))}, and the cassettes "
+        "inside do not decide which it is: name the form on the custody record inside (--form).",
+        code="several-senders",
+        envelope=envelope,
+        forms=candidates,
+    )
+
+
+def claimed_elsewhere(connection: Connection, books: Books, lot: Lot) -> list[Claimed]:
+    """Numbers of a lot that somebody else claimed whose they are not, by when: for the lot's owner, with no form, name or place.
+
+    One line a number, by its first such claim that was not voided; at most `MOST_TOLD`. Only of numbers that this lot was the first to issue, and only what
+    was claimed after that: whoever issues a number that somebody else has already is told nothing of it.
+    """
+    told = []
+    for number, said in _by_number(books.spoken(connection, list(lot.issued), lot.org)).items():
+        issued = next(n for n, each in enumerate(said) if each.what == "issued")
+        if said[issued].chain != f"lot/{lot.number}":
+            continue
+        spoken = said[issued:]
+        voided = {(each.chain, each.org) for each in spoken if each.what == "voided"}
+        claims = [each for each in spoken if each.what == "collected"]
+        known = that_count(connection, books, lot, number, claims)
+        strange = (each for each in claims if each not in known and (each.chain, each.org) not in voided)
+        if first := next(strange, None):
+            told.append(Claimed(number, number_index.recorded(connection, first)))
+    return sorted(told, key=lambda each: (each.on, each.sample))[:MOST_TOLD]
+
+
+def that_count(
+    connection: Connection, books: Books, lot: Lot, sample: str, claims: Sequence[Claim]
+) -> list[Claim]:
+    """Of claims in the order of recording those that count by what the lot's owner decided; else those of the first claimant."""
+    decided = [(each, _is_decided(connection, books, lot, each.org, sample)) for each in claims]
+    if sure := [each for each, known in decided if known]:
+        return sure
+    bearer = next((each.org for each, known in decided if known is None), None)
+    return [each for each in claims if each.org == bearer]
+
+
+def _is_decided(connection: Connection, books: Books, lot: Lot, org: str, sample: str) -> bool | None:
+    """Whether the lot's owner decided that the sample is this organisation's; None when it was issued to nobody by name."""
+    if org == lot.org:
+        return True
+    issued = lot.issued.get(sample)
+    if issued is None:
+        return False
+    if issued.to is None:
+        return None
+    claimant = books.organisation(connection, org)
+    return claimant is not None and issued.to in claimant.keys
+
+
+def _meant(
+    connection: Connection, books: Books, asker: str, number: str, spoken: Sequence[Mention]
+) -> list[Mention]:
+    """Of everything that is said of a sample number the claims that the asker means, in the order of recording."""
+    claims = [each for each in spoken if each.what in _CLAIMS]
+    seen = [each for each in claims if each.since is not None]
+    own = [each for each in seen if each.org == asker]
+    if own or not seen:  # a number that the asker does not see costs no more than one that is nowhere
+        return own
+    issuing = next((each for each in spoken if each.what == "issued"), None)
+    lot = books.lot(connection, issuing.chain.removeprefix("lot/")) if issuing else None
+    known = that_count(connection, books, lot, number, claims) if lot else []
+    return [each for each in seen if each in known] or [each for each in seen if each.org == seen[0].org]
+
+
+def _by_number(spoken: Iterable[Mention]) -> Mapping[str, Sequence[Mention]]:
+    found: dict[str, list[Mention]] = {}
+    for each in spoken:
+        found.setdefault(each.number, []).append(each)
+    return found

@@ -1,0 +1,153 @@
+"""Answering questions about what is recorded: the case of a form, an envelope or a sample, judged now or as of a moment.
+
+What a laboratory to which samples were sent on may read: codes and custody, not whom the samples are about.
+
+It became a party of the form by `forwarded`. Names, addresses and free text of the others stay hidden from it, as if erased: every
+proof holds without them, and the fields are counted as withheld.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import replace
+
+from sqlalchemy.engine import Connection
+
+from bailee.domain import forms
+from bailee.domain.acts.form import Opened
+from bailee.domain.custody import Form, Sample
+from bailee.domain.lots import Lot
+from bailee.domain.moments import Moment
+from bailee.domain.numbers import grouped
+from bailee.errors import Malformed
+from bailee.frozen import frozen
+from bailee.operations import access, number_lookup
+from bailee.operations.ledger import Ledger
+from bailee.operations.snapshots import Books, Past
+from bailee.rules.case import Case
+from bailee.rules.registry import Finding, evaluate
+from bailee.rules.verdicts import Verdict, verdicts
+from bailee.store import log
+
+
+def seen_by(case: Case, org: str) -> Case:
+    """The case as that organisation may read it."""
+    seen = {number: _form(form, org) for number, form in case.forms.items()}
+    hidden = any(seen[number] is not form for number, form in case.forms.items())
+    return replace(case, forms=seen) if hidden else case
+
+
+def _form(form: Form, org: str) -> Form:
+    parties = form.opened.of(Opened).parties
+    if org in (parties.firm, parties.lab):
+        return form
+    entries = [entry if entry.org == org else replace(entry, disclosed={}) for entry in form.entries]
+    return forms.fold(form.number, entries, form.owners, form.roles)
+
+
+@frozen
+class Judged:
+    """A case with what the rules say of it."""
+
+    case: Case
+    findings: tuple[Finding, ...]
+    verdicts: tuple[Verdict, ...]
+
+    def about(self, *numbers: str) -> list[Finding]:
+        """Findings about any of these."""
+        return [finding for finding in self.findings if finding.about in numbers]
+
+
+@frozen
+class Told:
+    """What is known of one sample number: its lot, and its form once it was collected."""
+
+    number: str
+    lot: Lot | None
+    form: Form | None
+    sample: Sample | None
+    judged: Judged | None
+
+    def concerning(self) -> list[Finding]:
+        """Findings that bear on it: all of its form, except those about another sample, envelope or lot that do not name it."""
+        if self.judged is None or self.form is None or self.sample is None:
+            return []
+        near = {self.number, self.sample.envelope, self.sample.collected and self.sample.collected.lot}
+        others = {*self.form.samples, *self.form.envelopes, *self.judged.case.lots} - near
+        name = grouped(self.number)
+        return [each for each in self.judged.findings if each.about not in others or name in each.sentence]
+
+
+def form(
+    ledger: Ledger, connection: Connection, asker: str, number: str, as_of: Moment | None = None
+) -> tuple[Form, Judged]:
+    """A form and its judgement, now or as it was at a moment. Raises `Unknown` when the asker may not see it or it was not there.
+
+    `Malformed`, code `future`, for a moment that has not come.
+    """
+    access.require(connection, f"form/{number}", asker)
+    books, at = _books(ledger, as_of)
+    judged = _judge(connection, books, at, {number}, asker)
+    return judged.case.forms[number], judged
+
+
+def envelope(
+    ledger: Ledger, connection: Connection, asker: str, number: str, as_of: Moment | None = None, *,
+    form: str | None = None, held: Collection[str] | None = None,
+) -> Judged:  # fmt: skip
+    """All forms of an envelope that the asker may see, judged together, now or as it was at a moment.
+
+    Raises as `form` does, and for what is meant by `form` and `held` as `whose.forms_with`.
+    """
+    books, at = _books(ledger, as_of)
+    numbers = number_lookup.forms_with(connection, books, asker, number, form=form, held=held)
+    if not numbers:
+        raise access.nothing("envelope", number)
+    return _judge(connection, books, at, numbers, asker)
+
+
+def sample(ledger: Ledger, connection: Connection, asker: str, number: str) -> Told:
+    """What is known of a sample number. Raises `Unknown` when nothing is, or the asker may see none of it."""
+    on_forms = number_lookup.forms_of(connection, ledger.books, asker, [number])
+    if on_forms:
+        found, judged = form(ledger, connection, asker, on_forms[0])
+        each = found.samples[number]
+        return Told(number, judged.case.lot_of(each), found, each, judged)
+    issued = [m for m in ledger.books.spoken(connection, [number], asker) if m.what == "issued"]
+    lot_chain = next((m.chain for m in issued if m.since is not None), None)
+    if lot_chain is None:
+        raise access.nothing("sample", number)
+    return Told(number, ledger.books.lot(connection, lot_chain.removeprefix("lot/")), None, None, None)
+
+
+def lot(ledger: Ledger, connection: Connection, asker: str, number: str) -> Lot:
+    """A lot as it stands. Raises `Unknown`."""
+    access.require(connection, f"lot/{number}", asker)
+    found = ledger.books.lot(connection, number)
+    assert found is not None
+    return found
+
+
+def head(connection: Connection, chain: str) -> tuple[int, str | None]:
+    """Length and newest leaf hash of a chain."""
+    entries = log.chain(connection, chain, after=max(log.chain_length(connection, chain) - 1, 0))
+    return (entries[-1].n, entries[-1].leaf) if entries else (0, None)
+
+
+def _books(ledger: Ledger, as_of: Moment | None) -> tuple[Books, Moment]:
+    now = ledger.instant()
+    if as_of is None:
+        return ledger.books, now
+    if as_of > now:
+        raise Malformed(
+            f"{as_of} lies in the future of this ledger: what will be recorded by then is not known.",
+            code="future",
+            as_of=as_of.text(),
+        )
+    return Past(as_of.instant), as_of
+
+
+def _judge(connection: Connection, books: Books, at: Moment, numbers: set[str], asker: str) -> Judged:
+    case = seen_by(books.case(connection, numbers, at, asker), asker)
+    findings = evaluate(case)
+    return Judged(case, tuple(findings), verdicts(case, findings, records_state="own log"))

@@ -1,0 +1,347 @@
+"""The books: chains read from the database and folded, and the case a question is judged on.
+
+Organisations and lots change rarely and are asked about with every statement, so their newest state is kept in memory by chain length; a
+stale one is brought up to date by folding only what is new.
+
+
+The books as they stood at an instant, so that a check asked then is asked again with the same answer.
+
+Nothing recorded later is in them, whatever it says happened earlier: samples, lots and their recalls, keys, policies, calendars, and
+what the rest of the ledger said. What cannot be brought back is a private field that was erased since: its person is named by key.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Container, Iterable, Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime
+from typing import Final, TypeVar
+
+from sqlalchemy.engine import Connection
+
+from bailee.domain import corrections, forms, lots, organizations
+from bailee.domain.acts.form import Collected, Decision, Sealed, Shipped, Voided
+from bailee.domain.acts.privacy import Erased
+from bailee.domain.causal_order import causal
+from bailee.domain.custody import Form
+from bailee.domain.lots import Lot
+from bailee.domain.moments import Moment
+from bailee.domain.organizations import Organisation
+from bailee.domain.statements import Recorded
+from bailee.errors import Unknown
+from bailee.ledger import entry as entries
+from bailee.rules.case import Bearing, Case, Conflict, Elsewhere, airbill, glass, own_seal
+from bailee.signing import recording
+from bailee.store import conflicts, log, number_index, tree
+from bailee.store.log import Logged
+from bailee.store.number_index import Mention
+
+S = TypeVar("S", Organisation, Lot)
+
+MOST_ALIKE: Final = 40
+"""Other forms read to see what became of the same serials on them. A serial that is on more of them is none."""
+
+
+class Books:
+    """Folded states, over one connection at a time. Safe to share between threads: a cached state is never changed."""
+
+    def __init__(self) -> None:
+        self._organisations: dict[str, Organisation] = {}
+        self._lots: dict[str, Lot] = {}
+
+    def organisation(self, connection: Connection, org: str, *, steady: bool = False) -> Organisation | None:
+        """The organisation as it stands now; None when it was never founded. `steady`: and until the transaction ends."""
+        length = log.chain_length(connection, f"org/{org}", steady=steady)
+        return _current(
+            connection, f"org/{org}", length, self._organisations, organizations.fold, organizations.apply
+        )
+
+    def remembered(self, org: str) -> Organisation | None:
+        """The organisation as last read: its keys are right, what was revoked or set since may be missing."""
+        return self._organisations.get(f"org/{org}")
+
+    def lot(self, connection: Connection, number: str) -> Lot | None:
+        """The lot as it stands now."""
+        length = log.chain_length(connection, f"lot/{number}")
+        return _current(connection, f"lot/{number}", length, self._lots, lots.fold, lots.apply)
+
+    def form(self, connection: Connection, number: str) -> Form:
+        """Custody on one form. Raises `Unknown`."""
+        found = self.entries(connection, f"form/{number}")
+        if not found:
+            raise Unknown(f"There is no form {number} here.", number=number)
+        orgs = {org: self.organisation(connection, org) for org in {entry.org for entry in found}}
+        known = [org for org in orgs.values() if org]
+        owners = {kid: one for org in known for kid, one in org.owners.items()}
+        return forms.fold(
+            number, found, owners, {kid: role for org in known for kid, role in org.roles.items()}
+        )
+
+    def entries(self, connection: Connection, chain: str) -> list[Recorded]:
+        """Everything recorded on a chain, in order."""
+        return [_read(each) for each in log.chain(connection, chain)]
+
+    def spoken(
+        self,
+        connection: Connection,
+        numbers: Sequence[str],
+        asker: str,
+        said_by: Collection[str] | None = None,
+    ) -> list[Mention]:
+        """Where these numbers are spoken of, by these organisations or by all, in the order of recording; and what of it the asker may see."""
+        return number_index.of(connection, numbers, asker, said_by)
+
+    def gaps(self, connection: Connection, kids: Sequence[str]) -> dict[str, tuple[int, ...]]:
+        """By key, the counters that never arrived."""
+        return log.missing_counters(connection, kids)
+
+    def case(self, connection: Connection, numbers: Iterable[str], at: Moment, asker: str) -> Case:
+        """Everything that bears on these forms, for somebody of the organisation `asker`."""
+        forms = {number: self.form(connection, number) for number in sorted(set(numbers))}
+        by_form = [self.lots_of(connection, form) for form in forms.values()]
+        found_lots = {number: lot for lots in by_form for number, lot in sorted(lots.items())}
+        orgs = self.organisations_of(connection, forms.values(), asker)
+        elsewhere = self._elsewhere(connection, forms, found_lots, asker)
+        doubted = {number: _conflicts(connection, form) for number, form in forms.items()}
+        return Case(at, forms, found_lots, orgs, elsewhere=elsewhere, conflicts=doubted)
+
+    def organisations_of(
+        self, connection: Connection, forms: Collection[Form], asker: str
+    ) -> dict[str, Organisation]:
+        """Who speaks on these forms; of who is only named there the asker itself, and those that publish limits and hours because they take samples in."""
+        speakers = {org for form in forms for org in form.speakers}
+        known = {org: self.organisation(connection, org) for form in forms for org in form.organisations}
+        return {
+            org: found
+            for org, found in known.items()
+            if found and (org in speakers or org == asker or found.receives)
+        }
+
+    def lots_of(self, connection: Connection, form: Form) -> dict[str, Lot]:
+        """Lots that a form leans on: their owner speaks there, or handed the cassette to a key of somebody who does.
+
+        Of other lots that somebody names nothing is known here: not to the rules, and not in the file; they are not even read, so that the time
+        this takes tells nothing.
+        """
+        used = [(s.number, s.collected.lot) for s in form.samples.values() if s.collected]
+        speaking = [self.organisation(connection, org) for org in form.speakers]
+        keys = {kid for org in speaking if org for kid in org.keys}
+        owners = number_index.parties_of(connection, [f"lot/{lot}" for _, lot in used])
+        near = number_index.handed_over(connection, {sample for sample, _ in used}, keys)
+        near |= {chain for chain, orgs in owners.items() if orgs & form.speakers}
+        found = {
+            lot: self.lot(connection, lot) for lot in sorted({lot for _, lot in used if f"lot/{lot}" in near})
+        }
+        return {
+            number: lot
+            for sample, number in used
+            if (lot := found.get(number))
+            and (lot.org in form.speakers or (sample in lot.issued and lot.issued[sample].to in keys))
+        }
+
+    def _elsewhere(
+        self, connection: Connection, forms: Mapping[str, Form], lots: Mapping[str, Lot], asker: str
+    ) -> Elsewhere:
+        given, bills = _lab_numbers(forms.values()), _airbills(forms.values())
+        seals, read = _seals(forms.values()), _serials(forms.values())
+        whose = _whose(forms.values(), lots)
+        names = sorted({*whose, *seals, *given, *bills, *read})
+        parties = frozenset[str]().union(*(form.parties for form in forms.values()))
+        said = self.spoken(connection, names, asker, parties)
+        spoken = [m for m in said if m.org in whose.get(m.number, parties)]
+        seen = [m for m in spoken if m.since is not None]
+        others = [m for m in seen if m.chain.removeprefix("form/") not in forms]
+        voids = {(m.number, m.chain) for m in others if m.what == "voided"}
+        claims = (m for m in others if m.what == "collected" and (m.number, m.chain) not in voids)
+        bearing = sorted({m.chain[5:] for m in others if m.what == "serial"})
+        return Elsewhere(
+            seals=_gather((seals[m.number], m.other) for m in seen if m.what == "seal"),
+            claims=_gather((m.number, m.chain[5:]) for m in claims),
+            envelopes=_gather((m.number, m.other) for m in others if m.what == "packed"),
+            gaps=self.gaps(connection, sorted({e.kid for form in forms.values() for e in form.entries})),
+            accounted=frozenset(m.number for m in spoken if m.what in ("collected", "voided")),
+            lab_numbers=_gather((given[m.number], m.other) for m in seen if m.what == "numbered"),
+            airbills=_gather((bills[m.number], m.other) for m in seen if m.what == "airbill"),
+            serials=self._bearing(connection, bearing[:MOST_ALIKE], set(read.values()), parties),
+        )
+
+    def _bearing(
+        self, connection: Connection, forms: Iterable[str], wanted: Container[str], parties: Container[str]
+    ) -> dict[str, tuple[Bearing, ...]]:
+        """Live samples of these forms whose serial is wanted, by the word of `parties` alone: others on those forms decide nothing here.
+
+        Void and correction are for the statements to tell, not for the index.
+        """
+        found: dict[str, list[Bearing]] = {}
+        for number in forms:
+            entries = [each for each in self.entries(connection, f"form/{number}") if each.org in parties]
+            known = [
+                org for name in {each.org for each in entries} if (org := self.organisation(connection, name))
+            ]
+            owners = {kid: one for org in known for kid, one in org.owners.items()}
+            roles = {kid: role for org in known for kid, role in org.roles.items()}
+            said, _ = corrections.effective(causal(entries), owners, roles)
+            void = {each.body.sample for each in said if isinstance(each.body, Voided)}
+            for each in said:
+                name = _glass(each)
+                if name in wanted and isinstance(each.body, Collected) and each.body.sample not in void:
+                    found.setdefault(name, []).append(Bearing(each.body.sample, each.body.lot))
+        return {name: tuple(bearing) for name, bearing in found.items()}
+
+    def with_seal(self, connection: Connection, case: Case, org: str, seal: str | None) -> Case:
+        """The case, knowing also where an organisation used a seal number before that it is about to use."""
+        if seal is None or case.elsewhere is None:
+            return case
+        name = own_seal(org, seal)
+        spoken = self.spoken(connection, [number_index.seal(name)], org)
+        used = _gather((name, m.other) for m in spoken if m.what == "seal" and m.since is not None)
+        return replace(case, elsewhere=replace(case.elsewhere, seals={**case.elsewhere.seals, **used}))
+
+    def with_airbill(self, connection: Connection, case: Case, org: str, name: str) -> Case:
+        """The case, knowing also which envelopes of an organisation travel under a tracking number about to be given (`case.airbill`)."""
+        assert case.elsewhere is not None
+        found = self.spoken(connection, [number_index.airbill(name)], org)
+        used = _gather((name, m.other) for m in found if m.what == "airbill" and m.since is not None)
+        return replace(case, elsewhere=replace(case.elsewhere, airbills={**case.elsewhere.airbills, **used}))
+
+
+def _conflicts(connection: Connection, form: Form) -> list[Conflict]:
+    kids = {entry.kid for entry in form.entries}
+    found = conflicts.about(connection, f"form/{form.number}", kids, form.parties)
+    return [Conflict(pair.kid, pair.org, pair.seq) for pair in found]
+
+
+def _whose(forms: Iterable[Form], lots: Mapping[str, Lot]) -> dict[str, frozenset[str]]:
+    """By sample number, also of cassettes issued from a lot that was used: whose word counts, which is that of the forms that know it."""
+    found: dict[str, frozenset[str]] = {}
+    for form in forms:
+        used = {sample.collected.lot for sample in form.samples.values() if sample.collected}
+        issued = {number for lot in used & lots.keys() for number in lots[lot].issued}
+        for number in {*form.samples, *issued}:
+            found[number] = found.get(number, frozenset()) | form.parties
+    return found
+
+
+def _seals(forms: Iterable[Form]) -> dict[str, str]:
+    """Seals on the envelopes of these forms, as `bailee.rules.case.own_seal` names them, by the name under which they are indexed."""
+    said = (s.said for form in forms for e in form.envelopes.values() for s in e.sealings)
+    names = (own_seal(each.entry.org, each.of(Sealed).seal) for each in said)
+    return {number_index.seal(name): name for name in names}
+
+
+def _lab_numbers(forms: Iterable[Form]) -> dict[str, str]:
+    """Laboratory numbers given on these forms, as `quill-lab/Q-17`, by the name under which they are indexed."""
+    return {
+        number_index.lab_number(said.entry.org, given): f"{said.entry.org}/{given}"
+        for form in forms
+        for sample in form.samples.values()
+        for said in sample.decisions
+        for given in said.of(Decision).lab_numbers.values()
+    }
+
+
+def _serials(forms: Iterable[Form]) -> dict[str, str]:
+    """Serials of live cassettes on these forms, as `bailee.rules.case.glass` names them, by the name under which they are indexed."""
+    names = (_glass(claim.entry) for form in forms for sample in form.live for claim in sample.claims[:1])
+    return {number_index.serial(name): name for name in names if name}
+
+
+def _glass(entry: Recorded) -> str:
+    serial = entry.body.serial if isinstance(entry.body, Collected) else None
+    return glass(entry.org, serial) if serial else ""
+
+
+def _airbills(forms: Iterable[Form]) -> dict[str, str]:
+    """Tracking numbers given on these forms, as `bailee.rules.case.airbill` names them, by the name under which they are indexed."""
+    shipped = (e.shipped for form in forms for e in form.envelopes.values() if e.shipped)
+    bodies = ((said.entry.org, said.of(Shipped)) for said in shipped)
+    names = (airbill(org, body.carrier, body.tracking) for org, body in bodies if body.tracking)
+    return {number_index.airbill(name): name for name in names}
+
+
+def _gather(pairs: Iterable[tuple[str, str | None]]) -> dict[str, tuple[str, ...]]:
+    found: dict[str, list[str]] = {}
+    for number, other in pairs:
+        if other is not None and other not in found.setdefault(number, []):
+            found[number].append(other)
+    return {number: tuple(others) for number, others in found.items()}
+
+
+def _current(
+    connection: Connection,
+    chain: str,
+    length: int,
+    cache: dict[str, S],
+    fold: Callable[[Iterable[Recorded]], S],
+    apply: Callable[[S, Recorded], S],
+) -> S | None:
+    known = cache.get(chain)
+    if known is None or known.length > length:
+        found = [_read(each) for each in log.chain(connection, chain)]
+        known = fold(found) if found else None
+    elif known.length < length:
+        news = [_read(each) for each in log.chain(connection, chain, after=known.length)]
+        if any(isinstance(each.body, Erased) for each in news):  # a name read before must be forgotten too
+            known = fold([_read(each) for each in log.chain(connection, chain)])
+        else:
+            for each in news:
+                known = apply(known, each)
+    if known is not None:
+        cache[chain] = known
+    return known
+
+
+def _read(logged: Logged) -> Recorded:
+    return recording.own_entry(entries.read(logged.text), logged.leaf, logged.disclosures)
+
+
+class Past(Books):
+    """Books up to and including an instant of recording; of the chains in `before` only what came before that entry."""
+
+    def __init__(self, at: datetime, before: Mapping[str, int] | None = None) -> None:
+        super().__init__()
+        self._at = at
+        self._lengths = {chain: n - 1 for chain, n in (before or {}).items()}
+
+    def organisation(self, connection: Connection, org: str, *, steady: bool = False) -> Organisation | None:
+        """The organisation as it stood then."""
+        del steady  # the past does not move
+        found = self.entries(connection, f"org/{org}")
+        return organizations.fold(found) if found else None
+
+    def lot(self, connection: Connection, number: str) -> Lot | None:
+        """The lot as it stood then."""
+        found = self.entries(connection, f"lot/{number}")
+        return lots.fold(found) if found else None
+
+    def entries(self, connection: Connection, chain: str) -> list[Recorded]:
+        """What a chain held then."""
+        return super().entries(connection, chain)[: self._length(connection, chain)]
+
+    def spoken(
+        self,
+        connection: Connection,
+        numbers: Sequence[str],
+        asker: str,
+        said_by: Collection[str] | None = None,
+    ) -> list[Mention]:
+        """Where the numbers had been spoken of by then, and what of it the asker could see then."""
+        said = super().spoken(connection, numbers, asker, said_by)
+        places = {(each.chain, n) for each in said for n in (each.n, each.since) if n is not None}
+        asked = {place for place in places if place[0] not in self._lengths}
+        then = tree.recorded_by(connection, asked, self._at)
+        then |= {(chain, n) for chain, n in places - asked if n <= self._lengths[chain]}
+        return [
+            each if (each.chain, each.since) in then else replace(each, since=None)
+            for each in said
+            if (each.chain, each.n) in then
+        ]
+
+    def gaps(self, connection: Connection, kids: Sequence[str]) -> dict[str, tuple[int, ...]]:
+        """Counters that had not arrived by then."""
+        return tree.missing_counters_at(connection, kids, self._at)
+
+    def _length(self, connection: Connection, chain: str) -> int:
+        if chain not in self._lengths:
+            self._lengths[chain] = tree.length_at(connection, chain, self._at)
+        return self._lengths[chain]

@@ -1,0 +1,209 @@
+"""What else could be done with an envelope: other days, other services, Saturday, by hand; ranked, each with its reasons in words.
+
+Rules (common practice, no source):
+1. Proposed is only what can be done: handed over from now on, on a day the carrier collects, by its cut-off, while the own office is
+   open, if it has said when that is.
+2. First what meets the hold limit and comes to an open dock; of these the earliest receipt; of equals without Saturday delivery
+   first, then the slower service, which is cheaper, then the earlier hand-over.
+3. By hand comes after the carriers that will do: it costs somebody a day, and how long the drive takes is not known here.
+4. Saturday delivery is proposed when it would deliver on a Saturday. To a dock that is shut then it stands last, so that nobody buys it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+from typing import Final
+
+from bailee.domain.calendars import Calendar, at_local
+from bailee.domain.delivery_window import Plan, Route, plan
+from bailee.domain.moments import Moment, duration_words, named_zone
+from bailee.errors import Malformed
+from bailee.frozen import frozen
+from bailee.rules import transit
+from bailee.rules.wording import clock, day
+
+_DAYS_AHEAD: Final = 14
+_HAND_OVERS: Final = 3
+_MOST_BY_CARRIER: Final = 6
+_SATURDAY: Final = 5
+_USUAL_DAYS: Final = (1, 2)
+
+
+@frozen
+class Choice:
+    """One way to send it. `hand_over` is the latest time for a carrier, the earliest at the dock for a person."""
+
+    route: Route
+    by_hand: bool
+    hand_over: Moment
+    plan: Plan
+    fits: bool
+    reasons: tuple[str, ...]
+
+    @property
+    def how(self) -> str:
+        """In words: `next-day service`, `2-day service with Saturday delivery`, `by hand`."""
+        if self.by_hand:
+            return "by hand"
+        days = self.route.service.days
+        name = "next-day service" if days == 1 else f"{days}-day service"
+        return f"{name} with Saturday delivery" if self.route.service.saturday else name
+
+
+def alternatives(
+    now: Moment,
+    route: Route,
+    *,
+    office: Calendar | None = None,
+    oldest: Moment | None = None,
+    hold_h: Decimal | None = None,
+) -> list[Choice]:
+    """Ways to send an envelope that lies here now, the best first. `route` is the service asked about.
+
+    `oldest`: start of the oldest run; with `hold_h` it decides which ways are in time. None of a laboratory that never opens.
+    """
+    limit = transit.held_until(oldest, hold_h) if oldest is not None and hold_h is not None else None
+    found = [*_by_carrier(now, route, office, limit), *_in_person(now, route, limit)]
+    ranked = list(_kept(sorted(found, key=_rank)))
+    return [
+        replace(each, reasons=tuple(_reasons(each, now, office, oldest, hold_h, ranked))) for each in ranked
+    ]
+
+
+def _kept(ranked: list[Choice]) -> Iterator[Choice]:
+    """The best of the carriers, the way by hand, and the first Saturday delivery that is none, as a warning."""
+    carriers, warned = 0, False
+    for each in ranked:
+        if transit.is_saturday_for_nothing(each.plan, each.route):
+            if not warned:
+                yield each
+            warned = True
+        elif each.by_hand:
+            yield each
+        elif carriers < _MOST_BY_CARRIER:
+            carriers += 1
+            yield each
+
+
+def _rank(choice: Choice) -> tuple[bool, bool, bool, datetime, bool, int, datetime]:
+    service = choice.route.service
+    for_nothing = transit.is_saturday_for_nothing(choice.plan, choice.route)
+    return (
+        for_nothing, not choice.fits, choice.by_hand, choice.plan.received.instant, service.saturday, -service.days,
+        choice.hand_over.instant,
+    )  # fmt: skip
+
+
+def _by_carrier(
+    now: Moment, route: Route, office: Calendar | None, limit: datetime | None
+) -> Iterator[Choice]:
+    hand_overs = list(_hand_overs(now, route, office))[:_HAND_OVERS]
+    services = dict.fromkeys(days for days in (route.service.days, *_USUAL_DAYS) if days)
+    for at in hand_overs:
+        for days in services:
+            week = replace(route, service=replace(route.service, days=days, saturday=False))
+            usual = _choice(week, at, limit)
+            bought = _choice(replace(week, service=replace(week.service, saturday=True)), at, limit)
+            if usual:
+                yield usual
+            if bought and usual and _brings_on_saturday(bought.plan, usual.plan):
+                yield bought
+
+
+def _brings_on_saturday(bought: Plan, usual: Plan) -> bool:
+    return bought.delivered < usual.delivered and bought.delivered.local_date.weekday() == _SATURDAY
+
+
+def _hand_overs(now: Moment, route: Route, office: Calendar | None) -> Iterator[Moment]:
+    """The latest hand-over of each day from now on on which there is one."""
+    today = now.instant.astimezone(named_zone(route.origin)).date()
+    for ahead in range(_DAYS_AHEAD):
+        latest = _latest_on(today + timedelta(days=ahead), route, office)
+        if latest is not None and latest >= now.instant:
+            yield Moment.shown_in(latest, route.origin)
+
+
+def _latest_on(this: date, route: Route, office: Calendar | None) -> datetime | None:
+    if not route.collects_on(this):
+        return None
+    cutoff = at_local(this, route.service.cutoff, route.origin)
+    if office is None:
+        return cutoff
+    there = office.last_open(cutoff)
+    same_day = there is not None and there.astimezone(named_zone(route.origin)).date() == this
+    return there if same_day else None
+
+
+def _in_person(now: Moment, route: Route, limit: datetime | None) -> Iterator[Choice]:
+    try:
+        at = Moment.shown_in(route.lab.next_open(now.instant), route.lab.zone)
+    except Malformed:
+        return
+    found = _choice(transit.by_hand(route.origin, route.lab, at), at, limit, by_hand=True)
+    if found:
+        yield found
+
+
+def _choice(route: Route, at: Moment, limit: datetime | None, *, by_hand: bool = False) -> Choice | None:
+    try:
+        found = plan(at, route)
+    except Malformed:
+        return None
+    in_time = limit is None or found.received.instant <= limit
+    return Choice(route, by_hand, at, found, in_time and not found.dock_shut, ())
+
+
+def _reasons(
+    choice: Choice,
+    now: Moment,
+    office: Calendar | None,
+    oldest: Moment | None,
+    hold_h: Decimal | None,
+    others: list[Choice],
+) -> Iterator[str]:
+    found, service = choice.plan, choice.route.service
+    if choice.by_hand:
+        yield "no carrier and no cut-off: somebody drives, and both sides sign at the dock; how long the drive takes is not known here"
+    else:
+        yield from _day_reasons(choice, now, office)
+    if transit.is_saturday_for_nothing(found, choice.route):
+        yield f"the laboratory is shut on {day(found.delivered.local_date)}: it would lie there until {clock(found.received)}"
+    elif found.dock_shut:
+        yield f"delivered on {clock(found.delivered)}, when the laboratory is shut: it waits until {clock(found.received)}"
+    elif service.saturday and not choice.by_hand:
+        yield f"the laboratory is open on {day(found.delivered.local_date)}; Saturday delivery usually costs more"
+    if oldest is not None and hold_h is not None:
+        old = duration_words(found.received.instant - oldest.instant)
+        in_time = found.received.instant <= transit.held_until(oldest, hold_h)
+        yield f"{old} after the oldest run, {'within' if in_time else 'beyond'} the limit of {hold_h} h"
+    same = any(
+        not each.by_hand
+        and (each.hand_over, each.plan.received) == (choice.hand_over, found.received)
+        and each.route.service.days < service.days
+        for each in others
+    )
+    if same and not choice.by_hand:
+        yield "received no later than by the faster service"
+    if found.unlisted_years:
+        years = ", ".join(map(str, found.unlisted_years))
+        yield f"no closed days are entered for {years}: it may be later"
+
+
+def _day_reasons(choice: Choice, now: Moment, office: Calendar | None) -> Iterator[str]:
+    """Why it is handed over on that day and not today."""
+    route = choice.route
+    today = now.instant.astimezone(named_zone(route.origin)).date()
+    if choice.hand_over.local_date == today:
+        yield "handed over today"
+        return
+    yield f"handed over on {day(choice.hand_over.local_date)}"
+    latest = _latest_on(today, route, office)
+    if not route.collects_on(today):
+        yield "the carrier does not work today"
+    elif latest is None:
+        yield "your own office is shut today"
+    elif latest < now.instant:
+        yield f"today it had to be handed over by {clock(Moment.shown_in(latest, route.origin))}"

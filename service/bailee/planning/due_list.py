@@ -1,0 +1,168 @@
+"""The chase list: what somebody is waiting for, by when, and who must move. Pure: a case in, a list out.
+
+Sentences say when something is due and never how long ago that is, so that the same list is the same text an hour later.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Iterator
+from datetime import date, timedelta
+from typing import Final, Literal
+
+from bailee.domain.acts.form import Decision, Opened
+from bailee.domain.custody import Form, Sample
+from bailee.domain.lots import Lot
+from bailee.domain.moments import Moment
+from bailee.domain.numbers import grouped
+from bailee.domain.organizations import Organisation
+from bailee.domain.policy import Policy
+from bailee.frozen import frozen
+from bailee.rules import trips
+from bailee.rules.case import Case
+from bailee.rules.checks import decisions, shipping
+from bailee.rules.checks.receiving import close_of_day
+from bailee.rules.wording import clock, day, listed, printed, samples, start
+
+Kind = Literal["not shipped", "not received", "not called", "expiring", "not accounted for"]
+
+_REMEDIES: Final[dict[Kind, str]] = {
+    "not shipped": "Hand it over (`bailee ship ABOUT …`), or open it and say why it waits (`bailee unseal ABOUT --reason …`).",
+    "not received": "Ask the carrier by the tracking number, then the laboratory.",
+    "not called": "Call the sender, and say whom, when and what was answered: `bailee put-on-hold ABOUT --called … --answer …`.",
+    "expiring": "Use this lot first; order a new one.",
+    "not accounted for": "Look in the kit, the vehicle and on site. What was used is recorded by whoever ran it (`bailee collect …`), the others are "
+    "voided: `bailee void … --form … --reason lost`.",
+}
+
+
+@frozen
+class Due:
+    """One thing to chase: about which number, whose move it is, by when, and whether that is over.
+
+    `concerns` are the organisations that should see it. `due` is text: an RFC 3339 moment, or a day.
+    """
+
+    kind: Kind
+    about: str
+    concerns: tuple[str, ...]
+    due: str
+    overdue: bool
+    sentence: str
+
+    @property
+    def remedy(self) -> str:
+        """What to do now."""
+        return _REMEDIES[self.kind].replace("ABOUT", self.about)
+
+
+def chase(case: Case, lots: Iterable[Lot], used: Collection[str]) -> list[Due]:
+    """Everything to chase in these forms and lots, what is overdue first, then by when it is due.
+
+    `used` are numbers known to be collected or voided somewhere: those are accounted for.
+    """
+    found = [
+        *_not_shipped(case),
+        *_not_received(case),
+        *_differences(case),
+        *_on_hold(case),
+        *(each for lot in lots for each in (*_expiring(case, lot), *_kits(case, lot, used))),
+    ]
+    return in_order(found)
+
+
+def in_order(found: Iterable[Due]) -> list[Due]:
+    """Each thing once, what is overdue first, then by when it is due."""
+    once = {(each.kind, each.about, each.sentence): each for each in found}
+    return sorted(once.values(), key=lambda each: (not each.overdue, each.due, each.about))
+
+
+def _not_shipped(case: Case) -> Iterator[Due]:
+    for form, envelope in case.envelopes():
+        sealing = envelope.sealing
+        if sealing and shipping.waits(form, envelope):
+            due = sealing.body.at.instant + timedelta(
+                milliseconds=int(case.policy(form).unshipped_h * 3_600_000)
+            )
+            said = f"Envelope {grouped(envelope.number)} was sealed on {clock(sealing.body.at)} and is not handed over."
+            until = Moment(due, sealing.body.at.offset_minutes)
+            yield Due(
+                "not shipped", envelope.number, (sealing.said.entry.org,), until.text(), case.at > until, said
+            )
+
+
+def _not_received(case: Case) -> Iterator[Due]:
+    for trip in trips.under_way(case):
+        plan = trips.plan(case, trip)
+        expected = trip.expected or (plan.received if plan else None)
+        if trip.entries and expected:
+            tracking = f", tracking number {trip.tracking}" if trip.tracking else ""
+            said = (
+                f"{start(trip.name)} left on {clock(trip.handed_over)} ({trip.carrier}{tracking}) and is expected at {trip.lab} on "
+                f"{clock(expected)}."
+            )
+            yield Due(
+                "not received",
+                trip.envelope,
+                (trip.org, trip.lab),
+                expected.text(),
+                shipping.is_overdue(case, trip),
+                said,
+            )
+
+
+def _differences(case: Case) -> Iterator[Due]:
+    for each in decisions.differences_found(case):
+        if each.called is None:
+            until = Moment(each.due, each.received.offset_minutes)
+            said = f"Differences were found in envelope {grouped(each.envelope)} on {clock(each.received)} ({listed(each.rules)}); the sender was not called."
+            yield Due("not called", each.envelope, _concerned(each.form), until.text(), case.at > until, said)
+
+
+def _on_hold(case: Case) -> Iterator[Due]:
+    said_already = {each.envelope for each in decisions.differences_found(case)}
+    for form in case.forms.values():
+        by_entry: dict[int, list[Sample]] = {}
+        for sample in form.samples.values():
+            silent = sample.status == "on_hold" and not any(s.of(Decision).called for s in sample.decisions)
+            if silent and sample.envelope not in said_already and sample.decision:
+                by_entry.setdefault(sample.decision.entry.n, []).append(sample)
+        for n, held in by_entry.items():
+            assert held[0].decision
+            at = held[0].decision.of(Decision).at
+            due = Moment(
+                close_of_day(case, form, n, at, case.policy(form).call_working_days), at.offset_minutes
+            )
+            names = samples([sample.number for sample in held])
+            said = f"{start(names)} of form {grouped(form.number)} {'is' if len(held) == 1 else 'are'} on hold since {clock(at)}; the sender was not called."
+            yield Due("not called", held[0].number, _concerned(form), due.text(), case.at > due, said)
+
+
+def _expiring(case: Case, lot: Lot) -> Iterator[Due]:
+    left = lot.counted.remaining if lot.counted else lot.count - len(lot.issued)
+    organisation = case.organisations.get(lot.org)
+    near = (organisation.policy if organisation else Policy()).expiry_near_days
+    today = _today(case, organisation)
+    if lot.expires and left > 0 and (lot.expires - today).days <= near:
+        said = f"Lot {grouped(lot.number)} ({lot.maker_lot}): its last good day is {day(lot.expires)}, and {left} cassettes are left."
+        yield Due("expiring", lot.number, (lot.org,), lot.expires.isoformat(), today > lot.expires, said)
+
+
+def _kits(case: Case, lot: Lot, used: Collection[str]) -> Iterator[Due]:
+    today = _today(case, case.organisations.get(lot.org))
+    by_visit: dict[date, list[str]] = {}
+    for number, issued in lot.issued.items():
+        if issued.visit and issued.visit < today and number not in used:
+            by_visit.setdefault(issued.visit, []).append(number)
+    for visit, lost in by_visit.items():
+        said = f"Issued from lot {grouped(lot.number)} for {day(visit)}, and neither collected nor voided: {printed(sorted(lost))}."
+        yield Due("not accounted for", lot.number, (lot.org,), visit.isoformat(), overdue=True, sentence=said)
+
+
+def _concerned(form: Form) -> tuple[str, ...]:
+    return (form.opened.of(Opened).parties.firm, *form.laboratories)
+
+
+def _today(case: Case, organisation: Organisation | None) -> date:
+    """The day it is at an organisation's office; without one, in UTC."""
+    office = organisation.calendars.get("office") if organisation else None
+    return office.local_date(case.at.instant) if office else case.at.instant.date()

@@ -1,0 +1,1 @@
+"""The rules, by group of the catalog: each a small pure function that yields what it found."""

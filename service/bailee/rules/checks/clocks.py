@@ -1,0 +1,302 @@
+"""CU-07 to CU-10, CU-14, CU-15: order and time, as people's clocks, their devices' counters and the ledger tell them.
+
+A statement carries two times of its signer, when the act was done and when it was signed, and one of the ledger, when it was recorded.
+Signed long before recorded is only a late upload. Nothing is ever re-dated: what cannot be is said.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import timedelta
+from itertools import pairwise
+from typing import Final
+
+from bailee.domain.acts.form import (  # fmt: skip
+    Collected,
+    Decision,
+    Forwarded,
+    Received,
+    Relinquished,
+    Shipped,
+    Unsealed,
+    Witnessed,
+)
+from bailee.domain.custody import Form, Sample
+from bailee.domain.doing import done_at
+from bailee.domain.moments import Moment, duration_words, hours
+from bailee.domain.numbers import grouped
+from bailee.domain.statements import Recorded
+from bailee.frozen import frozen
+from bailee.rules.case import Case
+from bailee.rules.clock_bounds import BELIEVABLE
+from bailee.rules.registry import Hit, Severity, rule
+from bailee.rules.wording import clock, clock_at, listed, samples, start
+
+_SEQUENCE: Final = "21 CFR 11.10(f): checks of sequence; FDA guidance on time stamps, withdrawn, by summary"
+_WRONG_TIME: Final = (
+    "Whoever gave the wrong time corrects it; the old one stays visible: "
+    "`bailee correct FORM --act … --field … --new … --reason clock`."
+)
+_FIELDS: Final[Mapping[str, str]] = {"collected": "started", "held": "since", "shipped": "handed_over"}
+"""The member in which an act says when it was done, where that is not `at`."""
+
+
+@frozen
+class Stage:
+    """One thing that happened to a sample, with its claimed time and who said it."""
+
+    name: str
+    at: Moment
+    entry: Recorded
+
+
+@rule("CU-07", "Acts in an order that cannot be", "flag", "custody", _SEQUENCE, _WRONG_TIME)
+def physical_order(case: Case) -> Iterator[Hit]:
+    """Run, received, sealed, given, handed over, decided. The clocks of two people may differ by the clock limit.
+
+    Sealed before the run ended is SE-12, and what the dock received too early RC-09.
+    """
+    for form in case.forms.values():
+        apart = timedelta(seconds=case.policy(form).clock_warn_s)
+        found: dict[tuple[int, int], tuple[str, list[str]]] = {}
+        for sample in form.samples.values():
+            for first, second in pairwise(_stages(case.once(_by_n)[form.number], sample)):
+                allowed = timedelta() if first.entry.kid == second.entry.kid else apart
+                if first.at.instant - second.at.instant > allowed and not _said_elsewhere(first, second):
+                    said = f"{second.name} is dated {clock(second.at)}, before {first.name}, dated {clock(first.at)}"
+                    found.setdefault((first.entry.n, second.entry.n), (said, []))[1].append(sample.number)
+        for entries, (said, named) in found.items():
+            yield Hit(form.number, start(f"{samples(named)}: {said}."), entries=entries, by=("clock_warn_s",))
+        yield from _opened_on_the_way(form)
+
+
+@rule(
+    "CU-08", "Device clock ahead of the ledger", "warn", "custody", _SEQUENCE,
+    "Set the clock of the device by the network, and correct the times it gave: `bailee correct FORM --act … --field … "
+    "--new … --reason clock`.",
+)  # fmt: skip
+def clock_agrees(case: Case) -> Iterator[Hit]:
+    """The worst of each device: signed strictly more than the first limit after it was recorded; beyond the second, a flag."""
+    for form, made in _by_device(case):
+        policy, worst = case.policy(form), max(made, key=_ahead)
+        if _ahead(worst) > timedelta(seconds=min(policy.clock_warn_s, policy.clock_flag_s)):
+            severity: Severity = "flag" if _ahead(worst) > timedelta(seconds=policy.clock_flag_s) else "warn"
+            said = (
+                f"The clock of {case.person(worst.org, worst.kid)} was at least {duration_words(_ahead(worst))} ahead: it signed at "
+                f"{clock(worst.at)} what the ledger recorded on {clock_at(worst.rec, worst.at)}."
+            )
+            limit = "clock_flag_s" if severity == "flag" else "clock_warn_s"
+            yield Hit(form.number, said, severity, (worst.n,), by=(limit,))
+
+
+@rule("CU-09", "Time not believable", "flag", "custody", _SEQUENCE, _WRONG_TIME)
+def believable(case: Case) -> Iterator[Hit]:
+    """Signed before something the device had already seen or signed, or done after it was recorded; more than 5 minutes."""
+    for form, made in _by_device(case):
+        recorded_at = case.once(_by_leaf)[form.number]
+        for entry in made:
+            seen = recorded_at.get(entry.after or "")
+            if seen and seen.rec - entry.at.instant > BELIEVABLE:
+                said = (
+                    f"{case.person(entry.org, entry.kid)} says {_act(entry)} on {clock(entry.at)}, but had already seen entry {seen.n}, "
+                    f"recorded on {clock_at(seen.rec, entry.at)}. The true time lies between that and {clock_at(entry.rec, entry.at)}, "
+                    "when it was recorded."
+                )
+                yield Hit(form.number, said, entries=(entry.n, seen.n))
+            done = done_at(entry.body)
+            if done and done.instant - entry.rec > BELIEVABLE:
+                member = _FIELDS.get(entry.act, "at")
+                said = (
+                    f"{case.person(entry.org, entry.kid)} says {_act(entry)} was done on {clock(done)} ({member}), after it was recorded on "
+                    f"{clock_at(entry.rec, done)}."
+                )
+                yield Hit(
+                    form.number,
+                    said,
+                    entries=(entry.n,),
+                    remedy=_wrong(entry, member),
+                    names=_cassette(entry),
+                )
+        for first, second in pairwise(sorted(made, key=lambda entry: entry.seq)):
+            if first.at.instant - second.at.instant > BELIEVABLE:
+                said = (
+                    f"The clock of {case.person(second.org, second.kid)} ran backwards: {_act(first)} was signed on {clock(first.at)}, "
+                    f"and after it {_act(second)} on {clock(second.at)}."
+                )
+                yield Hit(form.number, said, entries=(first.n, second.n))
+
+
+@rule(
+    "CU-10", "Statements of a device missing or doubled", "flag", "records", "follows from the device's counter",
+    "Let the device send what it still holds: `bailee send`. Two statements under one counter: stop using that key, and "
+    "have it ended: `bailee revoke … --reason doubt --last-good …`.",
+)  # fmt: skip
+def device_sequence(case: Case) -> Iterator[Hit]:
+    """Counters missing in the ledger, used twice, or continued from a statement that is not the one here."""
+    by_counter: dict[tuple[str, int], Recorded] = {}
+    for form, made in _by_device(case):
+        first = made[0]
+        missing = case.elsewhere.gaps.get(first.kid, ()) if case.elsewhere else ()
+        if missing:
+            said = f"Statements {listed([str(seq) for seq in missing])} of {case.person(first.org, first.kid)} are not in the ledger."
+            yield Hit(form.number, said)
+        for entry in made:
+            twin = by_counter.setdefault((entry.kid, entry.seq), entry)
+            if twin.digest != entry.digest:
+                said = f"{case.person(entry.org, entry.kid)} signed two different statements as number {entry.seq}."
+                yield Hit(form.number, said, entries=(twin.n, entry.n))
+    for form in case.forms.values():
+        for kid, org in dict.fromkeys((each.kid, each.org) for each in case.conflicts.get(form.number, ())):
+            counts = sorted({each.seq for each in case.conflicts[form.number] if each.kid == kid})
+            since = tuple(entry.n for entry in form.ordered if entry.kid == kid and entry.seq >= counts[0])
+            said = (
+                f"{case.person(org, kid)} signed another statement as number {listed([str(seq) for seq in counts])} than the ledger "
+                "has, or went on from one it does not have: the key is in two places, and what it signs is in doubt."
+            )
+            yield Hit(form.number, said, entries=since)
+    for form, made in _by_device(case):
+        for entry in made:
+            before = by_counter.get((entry.kid, entry.seq - 1))
+            if before and entry.prev != before.digest:
+                said = f"Statement {entry.seq} of {case.person(entry.org, entry.kid)} does not follow the statement {before.seq} that is here."
+                yield Hit(form.number, said, entries=(entry.n,))
+
+
+@rule(
+    "CU-14", "A device had seen an entry that is not here", "flag", "records", "follows from the hash chain",
+    "Ask whoever holds another copy or checkpoint of this ledger: an entry was removed, or the ledger shows two faces.",
+)  # fmt: skip
+def nothing_removed(case: Case) -> Iterator[Hit]:
+    """What a device names as seen must be an earlier entry of this form."""
+    for form in case.forms.values():
+        earlier: set[str] = set()
+        for entry in sorted(form.ordered, key=lambda each: each.n):
+            if entry.after and entry.after not in earlier:
+                said = f"{case.person(entry.org, entry.kid)} had seen an entry of form {grouped(form.number)} that is not here (entry {entry.n})."
+                yield Hit(form.number, said, entries=(entry.n,))
+            earlier.add(entry.leaf)
+
+
+@rule(
+    "CU-15", "Late entry", "note", "custody", "ALCOA: contemporaneous, by summary",
+    "Nothing to cure: it is printed. Somebody who watched may say so: `bailee witness FORM …`. Where the time of the act is"
+    " wrong: `bailee correct FORM --act … --field … --new … --reason clock`.",
+)  # fmt: skip
+def signed_in_time(case: Case) -> Iterator[Hit]:
+    """Signed strictly more than so many minutes after the act. A late upload of a statement signed in time is not late."""
+    for form, made in _by_device(case):
+        policy = case.policy(form)
+        late = [
+            (entry, done, entry.at.instant - done.instant) for entry in made if (done := done_at(entry.body))
+        ]
+        least = min(timedelta(minutes=policy.late_note_min), timedelta(hours=float(policy.late_warn_h)))
+        late = [each for each in late if each[2] > least]
+        if late:
+            entry, done, length = max(late, key=lambda each: each[2])
+            severity: Severity = "warn" if hours(length) > policy.late_warn_h else "note"
+            which = "This is the longest of " + f"{len(late)} late entries." if len(late) > 1 else ""
+            said = (
+                f"{case.person(entry.org, entry.kid)} signed on {clock(entry.at)} what was {_act(entry)} on {clock(done)}, "
+                f"{duration_words(length)} before. {which}"
+            ).strip()
+            said += "".join(
+                f" {case.person(by.org, by.kid)} witnessed it (entry {by.n})."
+                for by in _witnesses(case, form, entry)
+            )
+            limit = "late_warn_h" if severity == "warn" else "late_note_min"
+            yield Hit(form.number, said, severity, tuple(each[0].n for each in late), by=(limit,))
+
+
+def _witnesses(case: Case, form: Form, entry: Recorded) -> Iterator[Recorded]:
+    """Who else says to have watched what this entry says; its own signer is no witness."""
+    watched = case.once(_watched)[form.number].get(entry.digest, ())
+    return (each for each in watched if not form.same(each.kid, entry.kid))
+
+
+def _watched(case: Case) -> dict[str, dict[str, list[Recorded]]]:
+    """By form and statement: who says to have watched."""
+    found: dict[str, dict[str, list[Recorded]]] = {}
+    for form in case.forms.values():
+        told = found.setdefault(form.number, {})
+        for each in form.ordered:
+            for digest in set(each.body.statements) if isinstance(each.body, Witnessed) else ():
+                told.setdefault(digest, []).append(each)
+    return found
+
+
+def _by_device(case: Case) -> Iterator[tuple[Form, Sequence[Recorded]]]:
+    for form in case.forms.values():
+        made: dict[str, list[Recorded]] = {}
+        for entry in form.ordered:
+            made.setdefault(entry.kid, []).append(entry)
+        for entries in made.values():
+            yield form, entries
+
+
+def _by_leaf(case: Case) -> dict[str, dict[str, Recorded]]:
+    return {form.number: {each.leaf: each for each in form.ordered} for form in case.forms.values()}
+
+
+def _by_n(case: Case) -> dict[str, dict[int, Recorded]]:
+    return {form.number: {each.n: each for each in form.ordered} for form in case.forms.values()}
+
+
+def _wrong(entry: Recorded, member: str) -> str:
+    """How the signer puts this very time right."""
+    which = "SAMPLE" if isinstance(entry.body, Collected) else f"FORM --act {entry.act}"
+    return f"Whoever gave the wrong time corrects it; the old one stays visible: `bailee correct {which} --field {member} --new … --reason clock`."
+
+
+def _cassette(entry: Recorded) -> tuple[str, ...]:
+    return (entry.body.sample,) if isinstance(entry.body, Collected) else ()
+
+
+def _act(entry: Recorded) -> str:
+    return entry.act.replace("_", " ")
+
+
+def _ahead(entry: Recorded) -> timedelta:
+    return entry.at.instant - entry.rec
+
+
+def _stages(by_n: Mapping[int, Recorded], sample: Sample) -> Iterator[Stage]:
+    """What happened to a sample in the only order it can happen in; `by_n` are the entries of its form."""
+    for place, link in enumerate(sample.links):
+        name = (
+            "hand-over to the carrier"
+            if link.by_carrier
+            else "sending on"
+            if isinstance(link.received.body, Forwarded)
+            else "receipt"
+            if place or not sample.claims
+            else "the end of the run"
+        )
+        yield Stage(name, link.since, link.received)
+        for keeping in link.keeping:
+            if keeping.secured == "sealed" and keeping.n in by_n and by_n[keeping.n].act == "sealed":
+                yield Stage("sealing", keeping.since, by_n[keeping.n])
+        if link.given:
+            yield Stage("giving", link.given.of(Relinquished).at, link.given.entry)
+    if sample.decision:
+        yield Stage("the decision", sample.decision.of(Decision).at, sample.decision.entry)
+
+
+def _said_elsewhere(first: Stage, second: Stage) -> bool:
+    """Whether another rule says it: sealed before the run ended (SE-12), at the dock before shipped or collected (RC-09)."""
+    if isinstance(second.entry.body, Received) and second.entry.body.dock:
+        return first.name in ("hand-over to the carrier", "the end of the run")
+    return (first.name, second.name) == ("the end of the run", "sealing")
+
+
+def _opened_on_the_way(form: Form) -> Iterator[Hit]:
+    for envelope in form.envelopes.values():
+        for sealing in envelope.sealings:
+            opened, shipped = sealing.opened, envelope.shipped
+            if opened and shipped and opened.entry.org == shipped.entry.org:
+                at, handed_over = opened.of(Unsealed).at, shipped.of(Shipped).handed_over
+                if at > handed_over:
+                    said = (
+                        f"Envelope {grouped(envelope.number)} was opened by its sender on {clock(at)}, after it was handed over on "
+                        f"{clock(handed_over)}."
+                    )
+                    yield Hit(form.number, said, entries=(shipped.entry.n, opened.entry.n))

@@ -1,0 +1,341 @@
+"""CU: every link of custody, from the pump to the microscope, and whether one link fits the next.
+
+A carrier signs nothing: a whole seal speaks for its leg, whatever the hours. A link that is not shown is said with its length.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from datetime import timedelta
+from itertools import pairwise
+from typing import Final
+
+from bailee.domain.acts.form import Received, Relinquished, Shipped, Unsealed
+from bailee.domain.custody import Envelope, Form, Link, OddityCode, Said, Sample
+from bailee.domain.moments import Moment, duration_words
+from bailee.domain.numbers import grouped
+from bailee.domain.statements import Recorded
+from bailee.rules.case import Case, Shipping, Taking
+from bailee.rules.checks.receiving import seal_held
+from bailee.rules.registry import Hit, Severity, rule
+from bailee.rules.wording import clock, listed, samples, start
+
+_NOT_TAKEN: Final = "Whoever has it now says so: `bailee take SAMPLE --condition …`. If it was taken earlier, with the true time: `--at …`."
+_NOT_GIVEN: Final = "Whoever gave it says so now, with the true time: `bailee give SAMPLE --to … --at …`. It is marked as late."
+_NOT_COLLECTED: Final = "Whoever collected it says so now, with the true times: `bailee collect SAMPLE …`. If nobody did, it is a spare: leave it out."
+_OTHER_TAKER: Final = (
+    "Find out who has it. The person it was meant for takes it from the one who has it: `bailee give SAMPLE --to …`, `bailee take SAMPLE …`; "
+    "or the giver corrects to whom it went: `bailee correct FORM --act relinquished --field to_kid --new … --reason wrong_item`."
+)
+_NOT_SENT: Final = "The sender says now how it left: `bailee ship ENVELOPE … --at …`, or `bailee give ENVELOPE --to … --at …`."
+_HELD: Final = "Nothing to take: it is in the same hands. Take only what somebody else gave you."
+_SENT: Final = (
+    "Nothing to hand over. If what was said the first time is wrong, correct it: "
+    "`bailee correct FORM --act shipped --field … --new … --reason …`. Another envelope bears another number."
+)
+_NOT_HELD: Final = "Whoever holds the envelope hands it over, or gives it to whoever does: `bailee give ENVELOPE --to …`, then `bailee take ENVELOPE …`."
+
+_LINKS: Final = "United States v. Rawlins, 606 F.3d 73 (3d Cir. 2010): receipt, disposition and safeguarding of every link"
+
+
+@rule(
+    "CU-01", "Half of a hand-over is missing", "block", "custody", "OSHA Technical Manual II:4; Cal/OSHA P&P C-1H: giver and receiver both sign",
+    "Whoever left out a half signs it now, with the true time: `bailee give SAMPLE --to … --at …` or `bailee take SAMPLE --at …`.",
+)  # fmt: skip
+def both_halves(case: Case) -> Iterator[Hit]:
+    """Received and never relinquished, relinquished and never received, or handed on by nobody who collected it.
+
+    Who says once more that they received what they hold has changed nothing: a note, and before it is signed the reason not to.
+    """
+    if case.taking:
+        yield from _about_to_take(case, case.taking)
+    for form in case.forms.values():
+        for sample in form.samples.values():
+            yield from _unanswered(case, form, sample)
+        for odd in form.oddities:
+            who = case.person(odd.entry.org, odd.entry.kid)
+            if odd.code == "not-relinquished" and odd.sample:
+                if _held_already(form, form.samples[odd.sample], odd.entry):
+                    said = f"{who} says again that they received sample {grouped(odd.sample)}, which they held already: nothing changed hands."
+                    yield Hit(odd.sample, said, "note", entries=(odd.entry.n,), remedy=_HELD)
+                    continue
+                said = f"{who} received sample {grouped(odd.sample)}, and nobody says they gave it."
+                yield Hit(odd.sample, said, entries=(odd.entry.n,), remedy=_NOT_GIVEN)
+            if odd.code == "other-receiver" and odd.sample:
+                said = f"{who} received sample {grouped(odd.sample)}, which was given to somebody else."
+                yield Hit(odd.sample, said, entries=(odd.entry.n,), remedy=_OTHER_TAKER)
+        for envelope in form.envelopes.values():
+            yield from _received_from_nobody(form, envelope)
+
+
+@rule(
+    "CU-02", "Given away by somebody who did not hold it", "flag", "custody", _LINKS,
+    "Find out who held it then. That person signs what is missing, with the true time: `bailee give … --to … --at …`; and whoever acted signs "
+    "that they took it: `bailee take … --at …`. If the wrong samples were named, the signer corrects that: "
+    "`bailee correct FORM --act … --field samples --new … --reason wrong_item`.",
+)  # fmt: skip
+def giver_holds(case: Case) -> Iterator[Hit]:
+    """Or said to be kept by somebody who did not hold it. Sealing without holding is SE-07. What a carrier has nobody hands over again."""
+    if case.shipping:
+        yield from _about_to_ship(case, case.shipping)
+    for form in case.forms.values():
+        for odd in form.oddities:
+            envelope = form.envelopes.get(odd.detail) if odd.code == "already-shipped" else None
+            if envelope and envelope.shipped:
+                before, who = (
+                    clock(envelope.shipped.of(Shipped).handed_over),
+                    case.person(odd.entry.org, odd.entry.kid),
+                )
+                said = f"{who} says that envelope {grouped(envelope.number)} was handed over, which had been done on {before}: that one counts."
+                yield Hit(
+                    form.number,
+                    said,
+                    "warn",
+                    (envelope.shipped.entry.n, odd.entry.n),
+                    excuses=odd.entry.kid,
+                    remedy=_SENT,
+                    names=(envelope.number,),
+                )
+    for form in case.forms.values():
+        for entry, found in _by_entry(form, "not-holder"):
+            if entry.act != "sealed":
+                does = {
+                    "relinquished": "gives away",
+                    "shipped": "ships",
+                    "held": "says how to keep",
+                    "forwarded": "sends on",
+                }.get(entry.act, "acts on")
+                said = f"{case.person(entry.org, entry.kid)} {does} {samples(found)} without holding {'it' if len(found) == 1 else 'them'}."
+                yield Hit(form.number, said, entries=(entry.n,), excuses=entry.kid)
+
+
+@rule(
+    "CU-03", "Time between giving and receiving", "warn", "custody", "common practice, no source",
+    "Whoever had the samples in between says how they were kept: `bailee secure … --how … --where … --at … --until …`. A "
+    "time that is wrong: `bailee correct FORM --act … --field at --new … --reason clock`.",
+)  # fmt: skip
+def no_gap(case: Case) -> Iterator[Hit]:
+    """From person to person: strictly more than the minutes of the policy; beyond the second limit a break."""
+    for form in case.forms.values():
+        policy = case.policy(form)
+        least = timedelta(minutes=min(policy.hand_over_warn_min, policy.hand_over_break_min))
+        by_hand_over: dict[tuple[int, timedelta], list[tuple[str, Link]]] = {}
+        for sample in form.samples.values():
+            for link in sample.links:
+                if link.gap is not None and link.gap > least:
+                    by_hand_over.setdefault((link.received.n, link.gap), []).append((sample.number, link))
+        for (n, gap), taken in by_hand_over.items():
+            severity: Severity = "flag" if gap > timedelta(minutes=policy.hand_over_break_min) else "warn"
+            link = taken[0][1]
+            ends = "; custody is not shown for that time" if severity == "flag" else ""
+            said = (
+                f"{duration_words(gap)} lie between giving and receiving {samples([number for number, _ in taken])}: "
+                f"{case.person(link.org, link.kid)} received on {clock(link.since)}{ends}."
+            )
+            limit = "hand_over_break_min" if severity == "flag" else "hand_over_warn_min"
+            yield Hit(form.number, said, severity, (n,), by=(limit,))
+
+
+@rule(
+    "CU-05", "The seal does not cover the journey", "flag", "custody", "EPA 905R78115 (1978): container closed with a custody seal",
+    "Hold the samples (`bailee put-on-hold ENVELOPE --reason seal --called …`), call the sender, and print the break with "
+    "every result.",
+)  # fmt: skip
+def sealed_leg(case: Case) -> Iterator[Hit]:
+    """Seal out against seal in: unequal, broken or missing breaks custody from the sealing, or from an unsealed hand-over, to the receipt."""
+    for _, envelope in case.envelopes():
+        arrival = envelope.arrivals[0] if envelope.arrivals else None
+        if arrival is None:
+            continue
+        received, since, why = arrival.said.of(Received), None, ""
+        unsealed = _shipped_open(envelope)
+        if unsealed:
+            since, why = unsealed, "it was handed over without a whole seal"
+        elif arrival.sealing and not seal_held(envelope):
+            since, why = (
+                arrival.sealing.body.at,
+                "the seal on arrival is not the whole seal it was closed with",
+            )
+        if since:
+            said = (
+                f"Custody of envelope {grouped(envelope.number)} is not shown for {duration_words(received.at.instant - since.instant)}, "
+                f"from {clock(since)} to {clock(received.at)}: {why}."
+            )
+            yield Hit(envelope.number, said, entries=(arrival.said.entry.n,))
+
+
+@rule(
+    "CU-06", "Count out differs from count in", "block", "custody", "49 CFR 40.199, by analogy",
+    "Count again together. A number that was counted or typed wrongly is corrected: `bailee correct FORM --act … --field "
+    "count --new … --reason …`; a cassette that changed hands is given and taken: `bailee give … --to …`, `bailee take …`.",
+)  # fmt: skip
+def counts_at_hand_over(case: Case) -> Iterator[Hit]:
+    """At every hand-over between people; the dock's count is RC-03, the sealer's SE-02."""
+    for form in case.forms.values():
+        for odd in form.oddities:
+            if odd.code == "count" and odd.entry.act in ("relinquished", "received"):
+                said = f"{case.person(odd.entry.org, odd.entry.kid)} says {odd.entry.act}, and the count does not agree: {odd.detail}."
+                yield Hit(form.number, said, entries=(odd.entry.n,))
+
+
+@rule(
+    "CU-12", "One cassette claimed by two people", "block", "custody", "one thing is collected once",
+    "Both keep their record. Whoever can show the glass, its serial and a photo stays; the other corrects the number: "
+    "`bailee correct SAMPLE --field sample --new … --reason wrong_item`.",
+)  # fmt: skip
+def one_collector(case: Case) -> Iterator[Hit]:
+    """Both statements stay; neither device is believed over the other."""
+    claims: dict[str, list[Said]] = {}
+    for form in case.forms.values():
+        for sample in form.samples.values():
+            claims.setdefault(sample.number, []).extend(() if sample.void else sample.claims)
+    for number, said_by in claims.items():
+        if len({said.entry.kid for said in said_by}) > 1:
+            people = [
+                f"{case.person(s.entry.org, s.entry.kid)} (entry {s.entry.n}, {clock(s.entry.at)})"
+                for s in said_by
+            ]
+            said = f"Sample {grouped(number)} was collected by {listed(people)}."
+            yield Hit(number, said, entries=tuple(s.entry.n for s in said_by))
+
+
+@rule(
+    "CU-13", "Something was said after the end", "flag", "custody", "ASTM D4840 scope: to disposal",
+    "Correct whichever statement is wrong, the disposal or what followed: `bailee correct FORM --act … --field samples "
+    "--new … --reason wrong_item`.",
+)  # fmt: skip
+def nothing_after_the_end(case: Case) -> Iterator[Hit]:
+    """Disposed, returned or archived is the last thing that happens to a sample."""
+    for form in case.forms.values():
+        for entry, found in _by_entry(form, "after-disposal"):
+            said = f"{case.person(entry.org, entry.kid)} says {entry.act.replace('_', ' ')} of {samples(found)}, which had been disposed of."
+            yield Hit(form.number, said, entries=(entry.n,))
+
+
+@rule(
+    "CU-19", "More was said than is followed", "flag", "custody", "derived: who says it without end would stop every reader",
+    "Ask whoever said it so often why; what was not followed stays in the record. Samples that go on being handled belong on a new form: "
+    "`bailee open …`.",
+)  # fmt: skip
+def without_end(case: Case) -> Iterator[Hit]:
+    """Of one sample more than a thousand statements; or, by statements that name none, more samples than any visit has."""
+    for form in case.forms.values():
+        odd = [each for each in form.oddities if each.code == "not-followed"]
+        if odd:
+            named, n = [each.sample for each in odd if each.sample], odd[0].entry.n
+            about = samples(named) if named else "all samples that somebody holds"
+            said = f"So much was said of {about} that it is not followed from entry {n} on: custody is shown as it stood before."
+            yield Hit(form.number, said, entries=(n,))
+
+
+def _about_to_take(case: Case, taking: Taking) -> Iterator[Hit]:
+    """What the taker holds already, and what nobody gave, or gave to somebody else."""
+    who = case.person(taking.org, taking.kid)
+    for form in case.forms.values():
+        for number in (each for each in taking.samples if each in form.samples):
+            sample = form.samples[number]
+            meant = sample.given.of(Relinquished) if sample.given else None
+            if sample.holder and not meant and form.same(sample.holder.kid, taking.kid):
+                said = f"{who} holds sample {grouped(number)} already, since {clock(sample.holder.since)}."
+                yield Hit(number, said, remedy=_HELD, is_proposed=True)
+            elif meant and (
+                meant.to != taking.org or (meant.to_kid and not form.same(meant.to_kid, taking.kid))
+            ):
+                said = (
+                    f"Sample {grouped(number)} was given to somebody else of {meant.to}."
+                    if meant.to == taking.org
+                    else f"Sample {grouped(number)} was given to {meant.to}."
+                )
+                yield Hit(number, said, "warn", remedy=_OTHER_TAKER, is_proposed=True)
+            elif not meant and sample.holder and not sample.holder.by_carrier:
+                said = f"Nobody says that they gave sample {grouped(number)} to {who}; {case.person(sample.holder.org, sample.holder.kid)} holds it."
+                yield Hit(number, said, "warn", remedy=_NOT_GIVEN, is_proposed=True)
+
+
+def _about_to_ship(case: Case, shipping: Shipping) -> Iterator[Hit]:
+    """An envelope that was handed over before, or that somebody else holds."""
+    name, who = f"envelope {grouped(shipping.envelope)}", case.person(shipping.org, shipping.kid)
+    for form in case.forms.values():
+        envelope = form.envelopes.get(shipping.envelope)
+        if envelope and envelope.shipped:
+            body = envelope.shipped.of(Shipped)
+            tracking = f", tracking number {body.tracking}" if body.tracking else ""
+            said = (
+                f"{start(name)} was handed to {body.carrier} on {clock(body.handed_over)} already{tracking}."
+            )
+            yield Hit(
+                shipping.envelope,
+                said,
+                "block",
+                (envelope.shipped.entry.n,),
+                remedy=_SENT,
+                names=(form.number,),
+                is_proposed=True,
+            )
+        elif envelope and envelope.sealing:
+            inside = [form.samples[number].holder for number in envelope.sealing.body.samples]
+            others = {
+                (link.org, link.kid) for link in inside if link and not form.same(link.kid, shipping.kid)
+            }
+            for org, kid in sorted(others, key=str):
+                said = f"{who} is about to hand over {name}, and {case.person(org, kid)} holds it: no hand-over is recorded."
+                yield Hit(
+                    shipping.envelope, said, "block", excuses=shipping.kid, remedy=_NOT_HELD, is_proposed=True
+                )
+
+
+def _held_already(form: Form, sample: Sample, entry: Recorded) -> bool:
+    """Whether a receipt that nobody gave for came from the very person who held it."""
+    return any(
+        taker.received is entry and form.same(giver.kid, taker.kid) for giver, taker in pairwise(sample.links)
+    )
+
+
+def _unanswered(case: Case, form: Form, sample: Sample) -> Iterator[Hit]:
+    if sample.links and not sample.claims and not sample.parent:
+        first = sample.links[0].received
+        said = f"Custody of sample {grouped(sample.number)} begins with {case.person(first.org, first.kid)}: nobody says that they collected it."
+        yield Hit(sample.number, said, entries=(first.n,), remedy=_NOT_COLLECTED)
+    if sample.given:
+        body, entry = sample.given.of(Relinquished), sample.given.entry
+        waited = case.at.instant - body.at.instant
+        acted_on = sample.status not in ("announced", "collected") or bool(case.sealing)
+        if acted_on or waited > timedelta(minutes=case.policy(form).hand_over_warn_min):
+            said = f"{case.person(entry.org, entry.kid)} gave sample {grouped(sample.number)} to {body.to} on {clock(body.at)}, and nobody says they received it."
+            by = () if acted_on else ("hand_over_warn_min",)
+            yield Hit(sample.number, said, entries=(entry.n,), by=by, remedy=_NOT_TAKEN)
+
+
+def _received_from_nobody(form: Form, envelope: Envelope) -> Iterator[Hit]:
+    arrival = envelope.arrivals[0] if envelope.arrivals else None
+    if arrival and arrival.sealing and not envelope.shipped:
+        taken = [
+            link
+            for sample in form.samples.values()
+            for link in sample.links
+            if link.received is arrival.said.entry
+        ]
+        if any(link.gap is None for link in taken):
+            said = f"Envelope {grouped(envelope.number)} was received at the dock, and nobody says that they sent or gave it."
+            yield Hit(envelope.number, said, entries=(arrival.said.entry.n,), remedy=_NOT_SENT)
+
+
+def _by_entry(form: Form, code: OddityCode) -> Iterable[tuple[Recorded, list[str]]]:
+    found: dict[str, tuple[Recorded, list[str]]] = {}
+    for odd in form.oddities:
+        if odd.code == code and odd.sample:
+            found.setdefault(odd.entry.digest, (odd.entry, []))[1].append(odd.sample)
+    return found.values()
+
+
+def _shipped_open(envelope: Envelope) -> Moment | None:
+    """When it was handed to the carrier, if no whole seal was on it then."""
+    if envelope.shipped is None:
+        return None
+    handed_over = envelope.shipped.of(Shipped).handed_over
+    sealing = envelope.arrivals[0].sealing
+    if sealing is None:
+        return handed_over
+    opened = sealing.opened
+    by_sender = opened is not None and opened.entry.org == sealing.said.entry.org
+    return handed_over if opened and by_sender and opened.of(Unsealed).at <= handed_over else None

@@ -1,0 +1,258 @@
+"""RC: the laboratory's answer: whether the sender was called, and whether what was accepted is reported as it was found.
+
+RC: copies of the record, and results, that were given out: which version counts, and whether it is out of date.
+
+The log holds statements, not papers. Whoever gives a copy out says its version and how far it reads; a single version replaces nothing and
+is left alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import datetime
+from typing import Final
+
+from bailee.domain.acts.form import Copied, Decision, Received, Voided
+from bailee.domain.custody import Form, Said, Sample
+from bailee.domain.moments import Moment
+from bailee.domain.numbers import grouped
+from bailee.frozen import frozen
+from bailee.rules import qualified
+from bailee.rules.case import Case
+from bailee.rules.checks.receiving import close_of_day
+from bailee.rules.registry import Hit, Severity, rule
+from bailee.rules.wording import clock, clock_at, listed, printed, start
+
+_CALL: Final = (
+    "Call the sender now, and say when, whom and what was answered: `bailee put-on-hold ENVELOPE --called … --called-person … --answer …`, or "
+    "the same with `bailee accept ENVELOPE --called …`."
+)
+
+
+@frozen
+class Differing:
+    """An envelope in which the dock found differences: by which rules, by when its sender is to be called, and when that was done."""
+
+    envelope: str
+    form: Form
+    hits: tuple[tuple[str, Hit], ...]
+    entry: int
+    received: Moment
+    due: datetime
+    called: Moment | None
+
+    @property
+    def rules(self) -> list[str]:
+        """The rules that found something."""
+        return sorted({name for name, _ in self.hits})
+
+
+def differences_found(case: Case) -> Iterator[Differing]:
+    """Every envelope of the case with a difference at the dock. A call before the opening was about something else."""
+    found: dict[str, list[tuple[str, Hit]]] = {}
+    about = {e.number: _about(case, e.number) for _, e in case.envelopes() if e.docked}
+    for name, hit in qualified.differences(case) if about else ():
+        for number, named in about.items():
+            if hit.about in named:
+                found.setdefault(number, []).append((name, hit))
+    for number, hits in found.items():
+        form, envelope = next((f, e) for f, e in case.envelopes() if e.number == number and e.docked)
+        assert envelope.docked
+        received, n = envelope.docked.of(Received).at, envelope.docked.entry.n
+        due = close_of_day(case, form, n, received, case.policy(form).call_working_days)
+        called = min((at for at in _calls(case, number) if _not_before(at, received)), default=None)
+        yield Differing(number, form, tuple(hits), n, received, due, called)
+
+
+@rule(
+    "RC-10", "Difference at the dock, and the sender not called", "block", "custody",
+    "15A NCAC 02H .0805: document, notify; ISO/IEC 17025:2017 7.4.3, by secondary summary", _CALL,
+)  # fmt: skip
+def sender_called(case: Case) -> Iterator[Hit]:
+    """A warning until the working days for it are over; grave after them, or once an affected sample was accepted. Called late: a warning."""
+    for each in differences_found(case):
+        number, entries = each.envelope, (each.entry,)
+        what = f"Differences were found in envelope {grouped(number)} on {clock(each.received)} ({listed(each.rules)})"
+        due = clock_at(each.due, each.received)
+        if each.called is None:
+            released = [
+                sample
+                for form in case.forms.values()
+                for sample in form.samples.values()
+                if sample.envelope == number and _accepted(sample)
+                if any(qualified.bears_on(name, hit.about, sample) for name, hit in each.hits)
+            ]
+            severity: Severity = "block" if released or case.at.instant > each.due else "warn"
+            already = f" Already accepted: {printed([s.number for s in released])}." if released else ""
+            said = f"{what}, and nobody says that the sender was called; by {due} it is due.{already}"
+            yield Hit(number, said, severity, entries, by=("call_working_days",))
+        elif each.called.instant > each.due:
+            said = f"{what}, and the sender was called on {clock(each.called)}; by {due} it was due."
+            yield Hit(number, said, "warn", entries, by=("call_working_days",))
+
+
+@rule(
+    "RC-15", "One laboratory number given to two samples", "block", "custody", "49 CFR 40.199, by analogy: one number, one thing; common practice",
+    "Give one of them a new number, `bailee accept SAMPLE --lab-number …`, and look which report went out under the old one.",
+)  # fmt: skip
+def own_number(case: Case) -> Iterator[Hit]:
+    """On the forms of the case, and wherever else the ledger knows the number; every laboratory counts for itself."""
+    given: dict[tuple[str, str], dict[str, int]] = {}
+    for form in case.forms.values():
+        for sample in form.samples.values():
+            numbered = _numbered(sample)
+            if numbered:
+                org, number, n = numbered
+                given.setdefault((org, number), {})[sample.number] = n
+    for (org, number), here in given.items():
+        elsewhere = case.elsewhere.lab_numbers.get(f"{org}/{number}", ()) if case.elsewhere else ()
+        known = {s for form in case.forms.values() for s in form.samples}
+        others = sorted({*here, *(each for each in elsewhere if each not in known)})
+        if len(others) > 1:
+            for sample_number, n in here.items():
+                said = f"{org} gave its number {number} to samples {printed(others)}."
+                yield Hit(sample_number, said, entries=(n,))
+
+
+@rule(
+    "RC-16", "Accepted with a difference, and not qualified", "block", "custody",
+    "15A NCAC 02H .0805: analyse with a qualified result; ISO/IEC 17025:2017 7.4.3, by secondary summary",
+    "Accept it again as qualified, `bailee accept SAMPLE --qualified`; the wording stands on the form and on the custody record.",
+)  # fmt: skip
+def result_qualified(case: Case) -> Iterator[Hit]:
+    """Only the samples a difference bears on: four good ones beside a missing fifth stay good."""
+    found = list(qualified.differences(case))
+    for form in case.forms.values():
+        for sample in form.samples.values():
+            hits = [(name, hit) for name, hit in found if qualified.bears_on(name, hit.about, sample)]
+            if hits and _accepted(sample) and sample.decision and not sample.decision.of(Decision).qualified:
+                what = listed(sorted({name for name, _ in hits}))
+                said = f"Sample {grouped(sample.number)} was accepted with a difference ({what}), and its result is not to be qualified."
+                yield Hit(sample.number, said, entries=(sample.decision.entry.n,))
+
+
+@rule(
+    "RC-17", "Rejected, and nothing said about a new sample", "note", "media", "15A NCAC 02H .0805: get another sample if possible",
+    "Say whether a new sample can be taken, `bailee reject SAMPLE --resample …`, and tell the client.",
+)  # fmt: skip
+def new_sample(case: Case) -> Iterator[Hit]:
+    """Possible, not possible, or asked for: any of the three is an answer."""
+    for form in case.forms.values():
+        for sample in form.samples.values():
+            decision = sample.decision
+            if decision and decision.entry.act == "rejected" and decision.of(Decision).resample is None:
+                said = f"Sample {grouped(sample.number)} was rejected on {clock(decision.of(Decision).at)}; whether a new one can be taken is not said."
+                yield Hit(sample.number, said, entries=(decision.entry.n,))
+
+
+def _about(case: Case, envelope: str) -> set[str]:
+    """What a finding about this envelope or anything in it may name."""
+    found = {envelope}
+    for form in case.forms.values():
+        known = form.envelopes.get(envelope)
+        if known and known.arrivals:
+            sealing = known.arrivals[0].sealing
+            found |= set(sealing.body.samples) if sealing else set()
+            found |= {item.sample for arrival in known.arrivals for item in arrival.said.of(Received).items}
+    return found
+
+
+def _not_before(called: Moment, received: Moment) -> bool:
+    """A call told to the minute lasted until its end: who opens a box at 10:38:40 and telephones at once types 10:38."""
+    to_the_minute = not (called.instant.second or called.instant.microsecond)
+    since = received.instant.replace(second=0, microsecond=0) if to_the_minute else received.instant
+    return called.instant >= since
+
+
+def _calls(case: Case, envelope: str) -> Iterator[Moment]:
+    """When the sender was called about anything in the envelope, whichever form says it."""
+    about = _about(case, envelope)
+    for form in case.forms.values():
+        named = [sample for sample in form.samples.values() if sample.number in about]
+        if named:
+            yield from qualified.calls(form, *named)
+
+
+def _accepted(sample: Sample) -> bool:
+    return sample.decision is not None and sample.decision.entry.act == "accepted"
+
+
+def _numbered(sample: Sample) -> tuple[str, str, int] | None:
+    """Who gave a sample the laboratory number it bears now, the number, and the entry."""
+    for said in reversed(sample.decisions):
+        if number := said.of(Decision).lab_numbers.get(sample.number):
+            return said.entry.org, number, said.entry.n
+    return None
+
+
+_AGAIN: Final = "`bailee copy FORM --of … --version … --reason correction`"
+_TWO: Final = (
+    "Find out which of them is meant, give it out under the next version, and say so: `bailee copy FORM --of … --version …`. Take the "
+    "others back."
+)
+_REPLACED: Final = "Look which version lies before you, and strike or destroy the older ones."
+
+
+@rule(
+    "RC-18", "Copy given out that no longer says what the record says", "block", "custody",
+    "amendments can be traced: ISO/IEC 17025:2017 7.5, by secondary summary; ISO/IEC 17025:2017 7.8.8, from memory",
+    "Print it again, give it out under the next version, and say so: " + _AGAIN + ". Report nothing from the old one until then.",
+)  # fmt: skip
+def which_copy_counts(case: Case) -> Iterator[Hit]:
+    """Of every organisation and each thing given out, the highest version counts.
+
+    Grave when something was corrected or voided after the entries it tells of, and when two different copies bear its number. That it
+    replaced older ones is noted.
+    """
+    for form in case.forms.values():
+        for (org, what), said in _given_out(form).items():
+            highest = max(each.of(Copied).version for each in said)
+            counting = [each for each in said if each.of(Copied).version == highest]
+            name = f"version {highest} of {what} of {org}"
+            entries = tuple(each.entry.n for each in counting)
+            if _differ([each.of(Copied) for each in counting]):
+                told = f"Two different copies were given out as {name} (entries {listed([str(n) for n in entries])}): nobody can tell which counts."
+                yield Hit(form.number, told, entries=entries, remedy=_TWO)
+                continue
+            reads = min(counting[0].of(Copied).entries, entries[0] - 1)
+            if missed := list(_changes(form, reads)):
+                told = f"{start(name)} (entry {entries[0]}) tells of entries up to {reads}, and came before {listed(missed)}."
+                yield Hit(form.number, told, entries=entries)
+            if older := [each for each in said if each not in counting]:
+                told = f"{start(name)} (entry {entries[0]}) counts. It replaced {listed([_version(each) for each in older])}."
+                yield Hit(form.number, told, "note", entries, remedy=_REPLACED)
+
+
+def _differ(bodies: Sequence[Copied]) -> bool:
+    files = {body.file for body in bodies if body.file}
+    return len(files) > 1 or len({body.entries for body in bodies}) > 1
+
+
+def _given_out(form: Form) -> dict[tuple[str, str], Sequence[Said]]:
+    """What was given out, by organisation and by what it is in words."""
+    found: dict[tuple[str, str], list[Said]] = {}
+    for said in form.copies:
+        body = said.of(Copied)
+        what = "the custody record" if body.of == "record" else "the result"
+        name = f"{what} {body.reference}" if body.reference else what
+        found.setdefault((said.entry.org, name), []).append(said)
+    return dict(found)
+
+
+def _changes(form: Form, after: int) -> Iterator[str]:
+    """What changed the meaning of earlier entries after this one; the version of a copy says nothing about samples."""
+    for made in form.corrections:
+        if (
+            made.entry.n > after
+            and not made.why_not
+            and made.target
+            and not isinstance(made.target.body, Copied)
+        ):
+            yield f"the correction of {made.body.field} (entry {made.entry.n})"
+    for entry in form.ordered:
+        if entry.n > after and isinstance(entry.body, Voided):
+            yield f"the void (entry {entry.n})"
+
+
+def _version(said: Said) -> str:
+    return f"version {said.of(Copied).version} (entry {said.entry.n})"

@@ -1,0 +1,364 @@
+"""The pump: it draws what it should, for as long as it should, in one place at a time.
+
+The nominal flow is that of the cassette's lot. Where the flow changed, the mean of both readings is used (`measures.mean_flow`);
+the volume follows from it and the seconds really run.
+
+
+What the rules about flow say of one run, whether a sample was taken with it or somebody only asks.
+
+Runs of the pump beside each other: time to walk between them, volumes a laboratory can use, a pump that stopped by itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import datetime, timedelta
+from decimal import Decimal
+from heapq import heappop, heappush
+from itertools import islice, pairwise, takewhile
+from typing import Final
+
+from bailee.domain import measures, pairing
+from bailee.domain.acts.form import Opened
+from bailee.domain.custody import Form, Sample
+from bailee.domain.flow import NOMINAL_L_MIN, Flow
+from bailee.domain.moments import duration_words
+from bailee.domain.numbers import grouped
+from bailee.domain.policy import Policy
+from bailee.frozen import frozen
+from bailee.rules.case import Case
+from bailee.rules.registry import RULES, Finding, Hit, rule
+from bailee.rules.wording import clock
+
+ABOUT = "flow"
+"""What such a finding is about when there is no sample."""
+
+
+@frozen
+class Fault:
+    """A rule, its sentence, and the threshold that was crossed."""
+
+    rule: str
+    sentence: str
+    by: str
+
+
+def faults(run: Flow, policy: Policy, of: str = "") -> Iterator[Fault]:
+    """PV-03, and PV-04 or PV-05, for these readings; `of` names the sample inside the sentence, as in ` of S7K3 …`."""
+    low, high = run.range_of(policy.flow_tolerance_pct)
+    out = [f"{flow} L/min {when}" for when, flow in run.readings.items() if not low <= flow <= high]
+    if out:
+        wanted = f"{plain(low)} to {plain(high)} L/min are wanted"
+        yield Fault(
+            "PV-03", f"The flow{of} read {' and '.join(out)} the run; {wanted}.", "flow_tolerance_pct"
+        )
+    if run.drifted_beyond(policy.drift_block_pct):
+        yield Fault("PV-05", _drifted(run, policy.drift_block_pct, of), "drift_block_pct")
+    elif run.drifted_beyond(policy.drift_warn_pct):
+        yield Fault("PV-04", _drifted(run, policy.drift_warn_pct, of), "drift_warn_pct")
+
+
+def findings(run: Flow, policy: Policy) -> list[Finding]:
+    """The same as findings, before any sample exists."""
+    return [
+        Finding(rule.id, rule.severity, rule.area, ABOUT, fault.sentence, rule.remedy)
+        for fault in faults(run, policy)
+        for rule in (RULES[fault.rule],)
+    ]
+
+
+@frozen
+class Limit:
+    """A detection limit for one part of the trace read: fs/m³ to two decimals, and as reported; None where no air was drawn."""
+
+    fraction: str
+    fs_m3: str | None
+    reported: str | None
+
+
+@frozen
+class Told:
+    """Figures as people read them, rounded half up once, here. None means there is no such figure."""
+
+    mean_l_min: str | None
+    mean_cfm: str | None
+    drift_pct: str | None
+    volume_l: str | None
+    volume_ft3: str | None
+    limits: tuple[Limit, ...]
+    notes: tuple[str, ...]
+
+
+def told(run: Flow, fractions: Sequence[Decimal]) -> Told:
+    """Everything that follows from one run. Raises `Malformed` for a part of the trace that cannot be."""
+    return Told(
+        mean_l_min=plain(run.mean) if run.mean is not None else None,
+        mean_cfm=_text(run.mean, 4, measures.CUBIC_FOOT_IN_LITRES),
+        drift_pct=f"{measures.rounded(run.drift_pct, 2):+}" if run.drift_pct is not None else None,
+        volume_l=_text(run.volume_l, 2),
+        volume_ft3=_text(run.volume_l, 4, measures.CUBIC_FOOT_IN_LITRES),
+        limits=tuple(
+            Limit(plain(each), _text(run.limit(each), 2), _text(run.limit(each), 0)) for each in fractions
+        ),
+        notes=tuple(_notes(run)),
+    )
+
+
+def plain(value: Decimal) -> str:
+    """A decimal without trailing zeros and without an exponent."""
+    return f"{value.normalize():f}"
+
+
+def _text(value: Decimal | None, places: int, unit: Decimal = Decimal(1)) -> str | None:
+    return f"{measures.rounded(value / unit, places):f}" if value is not None else None
+
+
+def _notes(run: Flow) -> Iterator[str]:
+    if not run.readings:
+        yield "No flow was read: a field blank draws no air and has no volume; report structures per sample only."
+    elif run.volume_l == 0:
+        yield "No air was drawn: there is no concentration; report structures per sample only."
+    if len(run.readings) == 1:
+        yield "Only one flow was read: how far it drifted is not known, and the one reading is used as the mean."
+    if run.before == 0 and run.after:
+        yield "The flow before the run read 0: its drift has no percentage."
+
+
+def _drifted(run: Flow, limit_pct: Decimal, of: str) -> str:
+    by = f" ({measures.rounded(run.drift_pct, 2):+} %)" if run.drift_pct is not None else ""
+    return (
+        f"The flow{of} went from {run.before} to {run.after} L/min{by}; more than {limit_pct} % is too much. "
+        f"The mean is {run.mean} L/min."
+    )
+
+
+@rule(
+    "PV-03", "Flow outside the range of the cassette", "warn", "media",
+    "common practice, no source; the pump must meet the flow the sampler's maker gives: NIOSH Method 0800",
+    "While you are on site: set the pump to the nominal flow and take the sample again. Otherwise the real flow is used. A "
+    "reading that was misread: `bailee correct SAMPLE --field flow_after --new … --reason misread`.",
+)  # fmt: skip
+def flow_range(case: Case) -> Iterator[Hit]:
+    """A reading below or above the nominal flow by more than the tolerance, both limits included in the range."""
+    return _flow_faults(case, "PV-03")
+
+
+@rule(
+    "PV-04", "Flow changed during the run", "warn", "media", "county-filed air sampling plans (over 5 %: use the mean)",
+    "Look at battery, tubing and filter. The mean of both readings is used for the volume. A reading that was misread: "
+    "`bailee correct SAMPLE --field flow_after --new … --reason misread`.",
+)  # fmt: skip
+def drift(case: Case) -> Iterator[Hit]:
+    """The flow after differs from the flow before by strictly more than the lower limit, and no more than the upper."""
+    return _flow_faults(case, "PV-04")
+
+
+@rule(
+    "PV-05", "Flow changed too much during the run", "block", "media", "county-filed air sampling plans (held within 10 %)",
+    "Take the sample again with a pump that holds its flow, and void this one: `bailee void SAMPLE --reason pump_fault`. A "
+    "reading that was misread: `bailee correct SAMPLE --field flow_after --new … --reason misread`.",
+    may_be_excepted=True,
+    afterwards="It cannot be taken again now: the laboratory reports it as qualified (`bailee accept SAMPLE --qualified`). A reading "
+    "that was misread: `bailee correct SAMPLE --field flow_after --new … --reason misread`.",
+)  # fmt: skip
+def great_drift(case: Case) -> Iterator[Hit]:
+    """The flow after differs from the flow before by strictly more than the upper limit."""
+    return _flow_faults(case, "PV-05")
+
+
+@rule(
+    "PV-08", "Run time other than planned", "note", "media",
+    "EPA Region 6, custody guidelines for air canisters (write the real elapsed time)",
+    "Nothing to correct: the seconds really run are used. Typed wrongly: `bailee correct SAMPLE --field run_s --new … "
+    "--reason typing`. Check the battery if the pump stopped by itself.",
+)  # fmt: skip
+def run_time(case: Case) -> Iterator[Hit]:
+    """Off the plan (of the sample, else the lot's usual run) by more than the tolerance; a warning beyond the share."""
+    for form, sample in case.samples():
+        body, policy, lot = sample.taken, case.policy(form), case.lot_of(sample)
+        planned = body.planned_s if body.planned_s is not None else lot.run_s if lot else body.run_s
+        off = abs(body.run_s - planned)
+        great = off * 100 > policy.run_warn_pct * planned
+        if body.kind != "blank" and off > policy.run_tolerance_s:
+            yield Hit.on(
+                sample,
+                f"{grouped(sample.number)} ran {body.run_s} s; {planned} s were planned.",
+                "warn" if great else None,
+                by=("run_warn_pct" if great else "run_tolerance_s",),
+            )
+
+
+@rule(
+    "PV-10", "One pump in two places at once", "block", "media", "derived: a pump has one inlet",
+    "Find out which pump or which time is wrong; its collector corrects it: `bailee correct SAMPLE --field pump --new … "
+    "--reason typing` or `bailee correct SAMPLE --field started --new … --reason clock`.",
+)  # fmt: skip
+def overlapping(case: Case) -> Iterator[Hit]:
+    """Two runs of one firm's pump share some time, on one visit or on two. One may begin when the other ends."""
+    runs: dict[tuple[str, str], list[_Run]] = {}
+    for form in case.forms.values():
+        firm = form.opened.of(Opened).parties.firm
+        for sample in form.live:
+            if sample.taken.pump and sample.taken.run_s:
+                runs.setdefault((firm, sample.taken.pump), []).append(_run(sample))
+    asked = {sample.number for _, sample in case.samples()}
+    for of_one_pump in runs.values():
+        for sample, others in _sharing(of_one_pump):
+            for other in others if sample.number in asked else ():
+                yield Hit.on(
+                    sample,
+                    f"{sample.taken.pump} ran for {grouped(sample.number)} ({_span(sample)}) while it also ran for "
+                    f"{grouped(other.number)} ({_span(other)}).",
+                )
+
+
+_Run = tuple[datetime, datetime, str, Sample]
+_NAMED: Final = 20
+"""So many other runs are named for each: whoever reads so far knows that the number of the pump is wrong."""
+
+
+def _sharing(runs: list[_Run]) -> Iterator[tuple[Sample, list[Sample]]]:
+    """Each run with others that share some time with it, `_NAMED` at most."""
+    runs = sorted(runs, key=lambda run: run[:3])
+    going: list[tuple[datetime, int]] = []
+    for place, (start, stop, _, sample) in enumerate(runs):
+        while going and going[0][0] <= start:
+            heappop(going)
+        later = takewhile(lambda each: runs[each][0] < stop, range(place + 1, len(runs)))  # noqa: B023 - used at once
+        beside = [*sorted(each for _, each in going[:_NAMED]), *islice(later, _NAMED)]
+        yield sample, [runs[each][3] for each in beside[:_NAMED]]
+        heappush(going, (stop, place))
+
+
+def _flow_faults(case: Case, wanted: str) -> Iterator[Hit]:
+    for form, sample in case.samples():
+        lot, taken = case.lot_of(sample), sample.taken
+        if lot is None and wanted == "PV-03":
+            continue  # no lot, no nominal flow
+        run = Flow(
+            taken.flow_before, taken.flow_after, taken.run_s, lot.nominal_flow if lot else NOMINAL_L_MIN
+        )
+        for fault in faults(run, case.policy(form), f" of {grouped(sample.number)}"):
+            if fault.rule == wanted:
+                yield Hit.on(sample, fault.sentence, by=(fault.by,))
+
+
+def _run(sample: Sample) -> _Run:
+    start = sample.taken.started.instant
+    return start, start + timedelta(seconds=sample.taken.run_s), sample.number, sample
+
+
+def _span(sample: Sample) -> str:
+    return f"{clock(sample.taken.started)}, {sample.taken.run_s} s"
+
+
+@rule(
+    "PV-11", "No time to carry the pump to the next place", "warn", "media", "derived: a pump is carried from place to place",
+    "Nothing to correct if it is so. If a pump or a time is wrong, its collector corrects it: `bailee correct SAMPLE "
+    "--field pump --new … --reason typing` or `bailee correct SAMPLE --field started --new … --reason clock`.",
+)  # fmt: skip
+def no_time_to_walk(case: Case) -> Iterator[Hit]:
+    """One pump began in another place fewer seconds after a run ended than it takes to walk; overlaps are PV-10."""
+    asked = {sample.number for _, sample in case.samples()}
+    for runs in _by_pump(case):
+        for (_, before), (form, after) in pairwise(runs):
+            pause, wanted = after.taken.started.instant - _end(before), case.policy(form).walk_s
+            moved = _place(before) != _place(after)
+            if (
+                moved
+                and {before.number, after.number} & asked
+                and timedelta() <= pause < timedelta(seconds=wanted)
+            ):
+                yield Hit.on(
+                    after,
+                    f"{after.taken.pump} began {grouped(after.number)} {pause.total_seconds():.0f} s after it ended "
+                    f"{grouped(before.number)} in another place; {wanted} s are wanted to carry it there.",
+                    by=("walk_s",),
+                )
+
+
+@rule(
+    "PV-12", "Volume outside the range of the method", "warn", "media",
+    "common practice; the range depends on the volume: ASTM D7391-20, scope",
+    "Ask the laboratory whether it reads such a trace; while you are on site, take the sample again. A run or a flow that "
+    "was typed wrongly: `bailee correct SAMPLE --field run_s --new … --reason typing`.",
+    afterwards="Ask the laboratory whether it reads such a trace. A run or a flow that was typed wrongly: `bailee correct SAMPLE "
+    "--field run_s --new … --reason typing`.",
+)  # fmt: skip
+def volume_range(case: Case) -> Iterator[Hit]:
+    """A volume below or above the wanted ones, both included; no air at all is BD-04."""
+    for form, sample in case.samples():
+        volume, policy = sample.taken.volume_l, case.policy(form)
+        low, high = policy.volume_min_l, policy.volume_max_l
+        if volume and not low <= volume <= high:
+            yield Hit.on(
+                sample,
+                f"{grouped(sample.number)} drew {measures.rounded(volume, 1)} L; {low} to {high} L are wanted.",
+                by=("volume_min_l" if volume < low else "volume_max_l",),
+            )
+
+
+@rule(
+    "PV-13", "Volumes indoors and outdoors differ", "note", "comparison", "derived: the detection limit follows from the volume",
+    "Nothing to correct: give the detection limit beside each result.",
+)  # fmt: skip
+def volumes_differ(case: Case) -> Iterator[Hit]:
+    """Indoor sample and outdoor control, in per cent of the indoor volume, strictly more than the limit."""
+    for form, in_question in case.visits():
+        asked, limit = {sample.number for sample in in_question}, case.policy(form).volume_gap_pct
+        for pair in pairing.pairs(form):
+            inside = pair.indoor.taken.volume_l
+            outside = pair.outdoor.taken.volume_l if pair.outdoor else None
+            if (
+                pair.indoor.number in asked
+                and pair.outdoor
+                and inside
+                and outside
+                and abs(inside - outside) * 100 > limit * inside
+            ):
+                yield Hit.on(
+                    pair.indoor,
+                    f"{grouped(pair.indoor.number)} drew {measures.rounded(inside, 1)} L and its outdoor control "
+                    f"{grouped(pair.outdoor.number)} {measures.rounded(outside, 1)} L, "
+                    f"{measures.rounded(abs(inside - outside) * 100 / inside, 1)} % apart; more than {limit} % is noted.",
+                    by=("volume_gap_pct",),
+                )
+
+
+@rule(
+    "PV-14", "Pump stopped by itself", "warn", "media",
+    "EPA Region 6, custody guidelines for air canisters (write the real elapsed time); common practice",
+    "Nothing to correct if the seconds are the real ones: `bailee correct SAMPLE --field run_s --new … --reason typing` "
+    "where they are not. Charge or service the pump before its next run.",
+)  # fmt: skip
+def stopped(case: Case) -> Iterator[Hit]:
+    """The collector says that the pump stopped on its own, and why."""
+    for _, sample in case.samples():
+        body = sample.taken
+        if body.pump_stop:
+            which = body.pump or "The pump"
+            yield Hit.on(
+                sample,
+                f"{which} stopped by itself during {grouped(sample.number)} ({body.pump_stop}), after "
+                f"{duration_words(timedelta(seconds=body.run_s))}.",
+            )
+
+
+def _by_pump(case: Case) -> Iterator[list[tuple[Form, Sample]]]:
+    """Runs of each firm's pump in order of their start."""
+    runs: dict[tuple[str, str], list[tuple[Form, Sample]]] = {}
+    for form in case.forms.values():
+        for sample in form.live:
+            if sample.taken.pump and sample.taken.run_s:
+                firm = form.opened.of(Opened).parties.firm
+                runs.setdefault((firm, sample.taken.pump), []).append((form, sample))
+    for found in runs.values():
+        yield sorted(found, key=lambda each: (each[1].taken.started.instant, each[1].number))
+
+
+def _end(sample: Sample) -> datetime:
+    return sample.taken.started.instant + timedelta(seconds=sample.taken.run_s)
+
+
+def _place(sample: Sample) -> tuple[str, str | None, str | None]:
+    return sample.taken.kind, sample.taken.room, sample.taken.point

@@ -1,0 +1,278 @@
+"""SI: who signed, and were they allowed to? And CU-16: who corrected what.
+
+Whether a signature is genuine is decided where signatures are checked; here every statement is one that its key really signed.
+
+
+SI: whether a key is one person's, known and informed; and whether quality work is checked by a second person.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from itertools import pairwise
+from typing import Any
+
+from bailee.domain.acts.form import Excepted
+from bailee.domain.authorization import affirmed, doubt
+from bailee.domain.custody import Form
+from bailee.domain.moments import Moment, duration_words, hours
+from bailee.domain.numbers import grouped, kind_of
+from bailee.domain.organizations import MAY, PHYSICAL, Key, Revocation
+from bailee.domain.statements import Recorded
+from bailee.rules.case import Case
+from bailee.rules.registry import RULES, Hit, Severity, barred, is_allowed, refusal, rule
+from bailee.rules.wording import clock, clock_at, listed
+
+refusal(
+    "SI-01",
+    "Statement not signed",
+    "21 CFR 11.10; 49 CFR 40.199, by analogy",
+    "bailee.signing.signed_statement.read",
+)
+
+
+@rule(
+    "SI-02", "Signed with a key that was lost, or never enrolled", "flag", "records", "40 CFR 3.2000(b): signature valid when signed",
+    "Ask the person whether these statements are theirs; if so they affirm them with their new key: `bailee affirm FORM …`.",
+)  # fmt: skip
+def key_stood(case: Case) -> Iterator[Hit]:
+    """Beyond the count its owner vouches for, or after the report. Affirmed with another key of the organisation: a note."""
+    for form in case.forms.values():
+        vouched = affirmed(form.ordered, case.organisations)
+        for entry, key in _signed(case, form):
+            if key is None:
+                said = f"Entry {entry.n} ({_act(entry)}) is signed with key {entry.kid[:8]}, which {entry.org} never enrolled."
+                yield Hit(form.number, said, entries=(entry.n,))
+            elif key.revocation and (why := doubt(key, entry)):
+                said = _ended(case, entry, key.revocation, late=why == "late")
+                by = vouched.get(entry.digest)
+                if by:
+                    said += f" {case.person(by.org, by.kid)} affirmed it (entry {by.n})."
+                severity: Severity = "note" if by else "warn" if why == "late" else "flag"
+                yield Hit(form.number, said, severity, entries=(entry.n,))
+
+
+def _ended(case: Case, entry: Recorded, ended: Revocation, *, late: bool) -> str:
+    owner = case.person(entry.org, entry.kid)
+    if late:
+        return (
+            f"Entry {entry.n} ({_act(entry)}) arrived on {clock(Moment(entry.rec, entry.at.offset_minutes))}, after the key of "
+            f"{owner} was reported {ended.reason}; its counter is still vouched for."
+        )
+    how = "replaced by its owner" if ended.successor else f"revoked ({ended.reason})"
+    return (
+        f"Entry {entry.n} ({_act(entry)}) is signed with the key of {owner} that was {how} from {ended.since} on; "
+        f"the last statement vouched for is {ended.last_good_seq}, this is {entry.seq}."
+    )
+
+
+@rule(
+    "SI-03", "Done by somebody whose role does not include it", "warn", "custody", "21 CFR 11.10(g): authority checks",
+    "Let somebody do it whose role includes it. If it was really done by this person it may be recorded, and the warning stays; an "
+    "administrator gives the role with a key of its own: `bailee enrol … --role … --checked …`.",
+)  # fmt: skip
+def role_fits(case: Case) -> Iterator[Hit]:
+    """What was done to the glass is recorded and warned of; an act of administration or decision is refused before it is recorded.
+
+    Before it is signed it is said of whoever is about to seal, hand over, take or void.
+    """
+    for act, about, org, kid in _proposed(case):
+        organisation = case.organisations.get(org)
+        proposer = organisation.keys.get(kid) if organisation else None
+        if proposer and proposer.role not in MAY[act]:
+            may = listed([each.replace("_", " ") for each in sorted(MAY[act])])
+            role = proposer.role.replace("_", " ")
+            said = f"{case.person(org, kid)} is about to say {act} as {role}, which that role does not include: {may} may."
+            yield Hit(about, said, "warn", is_proposed=True)
+    for form in case.forms.values():
+        beyond: dict[tuple[str, str], list[Recorded]] = {}
+        for entry, key in _signed(case, form):
+            if key and key.role not in MAY[entry.act]:
+                beyond.setdefault((entry.kid, entry.act), []).append(entry)
+        for (kid, act), spoken in beyond.items():
+            first, entries = spoken[0], [entry.n for entry in spoken]
+            role = case.organisations[first.org].keys[kid].role.replace("_", " ")
+            said = f"{case.person(first.org, kid)} says {_act(first)} as {role} ({_entries(entries)}), which that role does not include."
+            yield Hit(form.number, said, "warn" if act in PHYSICAL else "flag", entries=tuple(entries))
+
+
+@rule(
+    "SI-11", "Exception signed by the person it excuses", "block", "custody", "common practice: two persons",
+    "Let a second person look at it and sign the exception: `bailee except … ABOUT --reason …`.",
+)  # fmt: skip
+def second_person(case: Case) -> Iterator[Hit]:
+    """Such an exception excuses nothing; it is said, because its signer believes it does."""
+    for form in case.forms.values():
+        for said in form.exceptions:
+            body = said.of(Excepted)
+            known = RULES.get(body.rule)
+            if known is None or not known.may_be_excepted:
+                continue
+            is_quality = case.role(said.entry.org, said.entry.kid) == "quality"
+            own = any(
+                said.entry.kid in doers or (not is_quality and said.entry.kid in speakers)
+                for doers, speakers in barred(case, known, body.about)
+            )
+            if own and not is_allowed(case, known, body.about):
+                who = case.person(said.entry.org, said.entry.kid)
+                sentence = f"{who} allowed {body.rule} for {_printed(body.about)} (entry {said.entry.n}), and it is {who}'s own doing."
+                yield Hit(body.about, sentence, entries=(said.entry.n,))
+
+
+@rule(
+    "CU-16", "Correction", "note", "custody", "21 CFR 11.10(e): the old value stays visible; 49 CFR 40.205",
+    "Read both values. One that was not followed is made again by somebody who may: `bailee correct FORM --act … --field … "
+    "--new … --reason …`.",
+)  # fmt: skip
+def corrections(case: Case) -> Iterator[Hit]:
+    """By the signer of the statement or a quality role; by anybody else it is warned of, and so is one not followed."""
+    for form in case.forms.values():
+        for made in form.corrections:
+            entry, target, body = made.entry, made.target, made.body
+            who = case.person(entry.org, entry.kid)
+            about = f"entry {target.n} ({_act(target)})" if target else "a statement"
+            said = f"{who} corrects {body.field} of {about} from {_value(body.old)} to {_value(body.new)} ({body.reason.replace('_', ' ')})"
+            severity: Severity = "note"
+            if made.why_not:
+                severity, said = "warn", f"{said}; it is not followed: {made.why_not}"
+            elif target and not form.same(entry.kid, target.kid) and _role(case, entry) != "quality":
+                severity, said = "warn", f"{said}, and neither made that statement nor has the quality role"
+            yield Hit(
+                form.number,
+                f"{said.removesuffix('.')}.",
+                severity,
+                entries=(entry.n, *((target.n,) if target else ())),
+            )
+
+
+def _proposed(case: Case) -> Iterator[tuple[str, str, str, str]]:
+    """What is about to be said: act, what it is about, organisation and key."""
+    if case.sealing:
+        yield "sealed", case.sealing.envelope, case.sealing.org, case.sealing.kid
+    if case.shipping:
+        yield "shipped", case.shipping.envelope, case.shipping.org, case.shipping.kid
+    if case.taking:
+        yield "received", case.taking.samples[0], case.taking.org, case.taking.kid
+    if case.voiding:
+        yield "voided", case.voiding.sample, case.voiding.org, case.voiding.kid
+
+
+def _signed(case: Case, form: Form) -> Iterator[tuple[Recorded, Key | None]]:
+    """Every statement with its key; those of an organisation whose chain is not here are left out, and the verdict says so."""
+    for entry in form.ordered:
+        organisation = case.organisations.get(entry.org)
+        if organisation:
+            yield entry, organisation.keys.get(entry.kid)
+
+
+def _role(case: Case, entry: Recorded) -> str:
+    organisation = case.organisations.get(entry.org)
+    key = organisation.keys.get(entry.kid) if organisation else None
+    return key.role if key else ""
+
+
+def _entries(numbers: Iterable[int]) -> str:
+    said = [str(number) for number in numbers]
+    return f"{'entry' if len(said) == 1 else 'entries'} {listed(said)}"
+
+
+def _printed(about: str) -> str:
+    return grouped(about) if kind_of(about) else about
+
+
+def _value(value: Any) -> str:
+    return "nothing" if value is None else f"{value!r}"
+
+
+def _act(entry: Recorded) -> str:
+    return entry.act.replace("_", " ")
+
+
+refusal(
+    "SI-05", "One key enrolled for two people", "ALCOA: attributable, by summary; common practice: one key, one person",
+    "bailee.operations.register.require_own_key",
+)  # fmt: skip
+refusal(
+    "SI-14", "The service's own key enrolled to sign for a person", "40 CFR 3.2000(b): signed by the person; 21 CFR 11.10",
+    "bailee.operations.register.require_own_key",
+)  # fmt: skip
+
+
+@rule(
+    "SI-07", "Key enrolled without an identity check", "block", "records", "EPA CROMERR lessons 5 and 6: identity proofed before a key is used",
+    "An administrator checks who owns the key, and enrols it once more with how that was checked: `bailee enrol … --role … "
+    "--checked …`.",
+)  # fmt: skip
+def owner_known(case: Case) -> Iterator[Hit]:
+    """Every key that spoke on a form, and the one about to seal or ship."""
+    for form in case.forms.values():
+        unknown: dict[tuple[str, str], list[int]] = {}
+        for entry in form.ordered:
+            if _is_unchecked(case, entry.org, entry.kid):
+                unknown.setdefault((entry.org, entry.kid), []).append(entry.n)
+        for (org, kid), entries in unknown.items():
+            which = listed([str(n) for n in sorted(entries)])
+            said = f"Nobody says how the owner of the key of {case.person(org, kid)} ({org}) was identified; it signed entries {which}."
+            yield Hit(form.number, said, entries=tuple(sorted(entries)), excuses=kid)
+    for proposed in (case.sealing, case.shipping):
+        if proposed and _is_unchecked(case, proposed.org, proposed.kid):
+            said = f"Nobody says how the owner of the key of {case.person(proposed.org, proposed.kid)} ({proposed.org}) was identified."
+            yield Hit(proposed.envelope, said, "block", excuses=proposed.kid)
+
+
+@rule(
+    "SI-10", "A signer has not got the ledger's answer", "warn", "records", "40 CFR 3.2000(b)(4), by CROMERR lessons: a copy of record for whoever signed",
+    "Let the device fetch what was recorded (`bailee send`), or give the person a copy of the custody record (`bailee "
+    "record FORM -o …`).",
+)  # fmt: skip
+def copy_given(case: Case) -> Iterator[Hit]:
+    """Long after a statement was recorded its device speaks on the form again, and still has not seen it there."""
+    for form in case.forms.values():
+        by_leaf = {entry.leaf: entry for entry in form.entries}
+        made: dict[str, list[Recorded]] = {}
+        for entry in form.entries:
+            made.setdefault(entry.kid, []).append(entry)
+        for entries in made.values():
+            worst: tuple[Recorded, Recorded] | None = None
+            for earlier, later in pairwise(sorted(entries, key=lambda each: each.seq)):
+                seen = by_leaf[later.after].n if later.after in by_leaf else 0
+                silent = later.at.instant - earlier.rec
+                if seen < earlier.n and hours(silent) > case.policy(form).copy_h:
+                    worst = worst or (earlier, later)
+            if worst:
+                earlier, later = worst
+                said = (
+                    f"{case.person(later.org, later.kid)} signed {_act(earlier)}, recorded on {clock_at(earlier.rec, later.at)} as entry "
+                    f"{earlier.n}; {duration_words(later.at.instant - earlier.rec)} later the device had not seen it in the ledger."
+                )
+                yield Hit(form.number, said, entries=(earlier.n, later.n), by=("copy_h",))
+
+
+@rule(
+    "SI-12", "Quality role allows what rests on its own statement", "block", "custody", "common practice: two persons",
+    "Let a second person of the quality role look at it and sign the exception: `bailee except … ABOUT --reason …`.",
+)  # fmt: skip
+def not_ones_own(case: Case) -> Iterator[Hit]:
+    """Beyond whom the exception excuses (SI-11): whoever made a statement the finding rests on. Such an exception allows nothing."""
+    for form in case.forms.values():
+        for said in form.exceptions:
+            body = said.of(Excepted)
+            known = RULES.get(body.rule)
+            is_quality = case.role(said.entry.org, said.entry.kid) == "quality"
+            if known is None or not known.may_be_excepted or not is_quality:
+                continue
+            own = any(
+                said.entry.kid in speakers and said.entry.kid not in doers
+                for doers, speakers in barred(case, known, body.about)
+            )
+            if own and not is_allowed(case, known, body.about):
+                who = case.person(said.entry.org, said.entry.kid)
+                about = grouped(body.about) if kind_of(body.about) else body.about
+                sentence = f"{who} allowed {body.rule} for {about} (entry {said.entry.n}), which rests on what {who} said."
+                yield Hit(body.about, sentence, entries=(said.entry.n,))
+
+
+def _is_unchecked(case: Case, org: str, kid: str) -> bool:
+    organisation = case.organisations.get(org)
+    key = organisation.keys.get(kid) if organisation else None
+    return key is not None and key.identity_check is None

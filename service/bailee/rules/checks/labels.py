@@ -1,0 +1,317 @@
+"""What ties a number to a piece of glass: the serial moulded on it, the label and where it sticks, and how the number was read.
+
+The ledger binds records, not glass. A label on the wrong cassette stays wrong however often it is scanned.
+
+
+The cassette and its number: one number for ever, on every cassette, from the shelf to the envelope.
+
+A number whose check character is wrong never gets this far: it is refused where it is read (CL-05).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from bailee.domain.acts.form import Collected, Opened
+from bailee.domain.custody import Form, Said, Sample
+from bailee.domain.numbers import grouped
+from bailee.rules.case import Case, Elsewhere, glass
+from bailee.rules.registry import Hit, refusal, rule
+from bailee.rules.wording import clock, counted, day, listed, printed
+
+refusal(
+    "CL-05", "Check character of a number wrong", "ISO/IEC 7064 MOD 37-2; derived", "bailee.domain.numbers.read"
+)  # fmt: skip
+
+
+@rule(
+    "CL-01", "One sample number collected twice", "block", "custody",
+    "49 CFR 40.199(b)(4) by analogy; ISO/IEC 17025 7.4.2, from memory",
+    "Compare glass, serial and photo. Whoever is wrong corrects the number: `bailee correct SAMPLE --field sample --new … "
+    "--reason wrong_item`; what was recorded on the wrong form is voided there: `bailee void SAMPLE --form … --reason "
+    "other`.",
+)  # fmt: skip
+def collected_twice(case: Case) -> Iterator[Hit]:
+    """More than one statement says it collected this number, on this form or on another. Nobody may except this."""
+    for form, sample in case.samples():
+        others = case.also_on(form, sample.number)
+        if len(sample.claims) + len(others) > 1:
+            said = [_who_and_when(case, claim) for claim in sample.claims]
+            said += [f"on form {grouped(other)}" for other in others]
+            yield Hit.on(
+                sample,
+                f"{grouped(sample.number)} was recorded as collected {len(said)} times: {listed(said)}.",
+            )
+
+
+@rule(
+    "CL-02", "Cassette without a readable number of its own", "block", "custody",
+    "49 CFR 40.199(b) by analogy; acceptance lists of laboratories",
+    "Find out by serial and photo which sample it is, print its label again (`bailee label sample SAMPLE --png …`), and "
+    "leave it out of the envelope until then.",
+    afterwards="Find out by serial and photo which sample it is. Until that is shown: `bailee put-on-hold SAMPLE --reason identity`.",
+)  # fmt: skip
+def unlabelled(case: Case) -> Iterator[Hit]:
+    """The condition `label_missing` at a receipt, about the sample that the receiver took it for. More counted than scanned is SE-02."""
+    for _, sample in case.samples():
+        if "label_missing" in sample.condition:
+            by = case.person(sample.links[-1].org, sample.links[-1].kid)
+            yield Hit(
+                sample.number,
+                f"{grouped(sample.number)} was received by {by} without its label.",
+                entries=(sample.links[-1].received.n,),
+            )
+
+
+@rule(
+    "CL-11", "Collected but never issued", "warn", "custody", "common practice, no source",
+    "Ask the media keeper where it came from. If its lot was typed wrongly, the collector corrects it: `bailee correct "
+    "SAMPLE --field lot --new … --reason typing`. Otherwise nothing can be cured: it is printed.",
+)  # fmt: skip
+def never_issued(case: Case) -> Iterator[Hit]:
+    """The lot is known and its issues do not list this number."""
+    for _, sample in case.samples():
+        lot = case.lot_of(sample)
+        if lot and sample.number not in lot.issued:
+            really = [grouped(other.number) for other in case.lots.values() if sample.number in other.issued]
+            instead = f"; it was issued from lot {really[0]}" if really else ""
+            yield Hit.on(
+                sample, f"{grouped(sample.number)} was never issued from lot {grouped(lot.number)}{instead}."
+            )
+
+
+@rule(
+    "CL-12", "Issued to one person, collected by another", "warn", "custody",
+    "each link must show receipt and disposition: United States v. Rawlins, 606 F.3d 73",
+    "Nothing to cure if it is so: it is printed. Next time let the cassettes be issued to whoever samples: `bailee lot "
+    "issue … --count … --to …`.",
+)  # fmt: skip
+def issued_to_another(case: Case) -> Iterator[Hit]:
+    """The key it was issued to did not sign the collection. Issued to nobody by name says nothing."""
+    for _, sample in case.samples():
+        lot = case.lot_of(sample)
+        issued = lot.issued.get(sample.number) if lot else None
+        for claim in sample.claims if issued and issued.to else ():
+            assert issued
+            if case.owner(claim.entry.kid) != case.owner(issued.to or ""):
+                meant, did = (
+                    case.person(claim.entry.org, issued.to),
+                    case.person(claim.entry.org, claim.entry.kid),
+                )
+                yield Hit(
+                    sample.number,
+                    f"{grouped(sample.number)} was issued to {meant} and collected by {did}.",
+                    entries=(claim.entry.n,),
+                )
+
+
+@rule(
+    "CL-13", "Issued and not accounted for", "block", "custody", "common practice, no source",
+    "Look for them in the kit, the vehicle and on site. One that was used is recorded by whoever ran it (`bailee collect "
+    "…`); the others are voided: `bailee void … --form FORM --reason lost`.",
+    may_be_excepted=True,
+)  # fmt: skip
+def unaccounted(case: Case) -> Iterator[Hit]:
+    """A cassette issued for this visit day to somebody who collected here was neither collected nor voided anywhere.
+
+    A visit closes when its day ends on site. Until then the rest of the kit may serve another visit: a warning when the
+    envelope is about to be sealed, nothing before. From the next day on it blocks. Numbers issued without a visit day are
+    spares and never asked for; of one that was scanned SE-02 speaks. Whether another visit used a cassette only a whole ledger knows: without `elsewhere`
+    this is not judged.
+    """
+    if case.elsewhere is None:
+        return
+    asked = case.sealing.at if case.sealing else case.at
+    for form, _ in case.visits():
+        closed = form.day_of(asked) > form.visit
+        scanned = case.sealing.samples if case.sealing else ()
+        lost = [each for each in _unaccounted(case, form, case.elsewhere) if each not in scanned]
+        if lost and (closed or case.sealing):
+            yield Hit(
+                form.number,
+                f"{len(lost)} of the cassettes issued for {day(form.visit)} {'is' if len(lost) == 1 else 'are'} neither "
+                f"collected nor voided: {printed(lost)}.",
+                None if closed else "warn",
+            )
+
+
+def _unaccounted(case: Case, form: Form, beyond: Elsewhere) -> list[str]:
+    collectors = {claim.entry.kid for sample in form.samples.values() for claim in sample.claims}
+    return sorted(
+        number
+        for lot in case.lots.values()
+        for number, issued in lot.issued.items()
+        if issued.visit == form.visit and issued.to in collectors and not accounted(case, number, beyond)
+    )
+
+
+def accounted(case: Case, number: str, beyond: Elsewhere) -> bool:
+    """Whether a number was collected or voided, on the forms here or elsewhere in the ledger."""
+    seen = (form.samples.get(number) for form in case.about(number))
+    here = any(sample is not None and (sample.claims or sample.void) for sample in seen)
+    return here or number in beyond.accounted
+
+
+def _who_and_when(case: Case, claim: Said) -> str:
+    return f"by {case.person(claim.entry.org, claim.entry.kid)} on {clock(claim.of(Collected).started)}"
+
+
+_ALIKE: Final = (
+    "Look whether the makers differ: `bailee lot show LOT`. If it is one cassette, whoever misread it corrects the serial: "
+    "`bailee correct SAMPLE --field serial --new … --reason misread`."
+)
+
+
+@rule(
+    "CL-03", "Serial of the cassette not recorded", "warn", "custody", "common practice, no source",
+    "Read the serial moulded on the cassette, and add it: `bailee correct SAMPLE --field serial --new … --reason left_out`."
+    " Without it only the label says which cassette this is.",
+    afterwards="The laboratory can read the serial on the glass; the collector adds it only from a photo or a list of the time: "
+    "`bailee correct SAMPLE --field serial --new … --reason left_out`.",
+)  # fmt: skip
+def no_serial(case: Case) -> Iterator[Hit]:
+    """A cassette whose serial was not bound to its number, where the firm wants it."""
+    for form, sample in case.samples():
+        if sample.taken.serial is None and case.policy(form).serial_required:
+            said = f"{grouped(sample.number)} was collected without the serial of its cassette: its identity rests on the label only."
+            yield Hit.on(sample, said, by=("serial_required",))
+
+
+@rule(
+    "CL-04", "One cassette under two sample numbers", "block", "custody", "derived: a cassette has one serial",
+    "Read the serials on both cassettes. Whoever is wrong corrects it: `bailee correct SAMPLE --field serial --new … "
+    "--reason misread`; a label that was not used is voided: `bailee void … --reason other`.",
+)  # fmt: skip
+def one_serial_twice(case: Case) -> Iterator[Hit]:
+    """Two live samples bear the same serial, on one visit or from one lot, wherever the ledger knows the firm collected it.
+
+    Two makers may number alike: what comes from two lots on two visits is noted.
+    """
+    bearing: dict[str, list[tuple[Form, Sample]]] = {}
+    for form in case.forms.values():
+        for sample in form.live:
+            if sample.taken.serial:
+                bearing.setdefault(glass(sample.claims[0].entry.org, sample.taken.serial), []).append(
+                    (form, sample)
+                )
+    for form, sample in case.samples():
+        serial, lot = sample.taken.serial, sample.taken.lot
+        if not serial:
+            continue
+        name = glass(sample.claims[0].entry.org, serial)
+        here = [(s.number, where is form or s.taken.lot == lot) for where, s in bearing[name]]
+        beyond = case.elsewhere.serials.get(name, ()) if case.elsewhere else ()
+        others = {each: same for each, same in here if each != sample.number}
+        others |= {
+            each.sample: each.lot == lot for each in beyond if each.sample not in {sample.number, *others}
+        }
+        if same := sorted(each for each, is_same in others.items() if is_same):
+            said = f"The cassette with serial {serial} was collected as {grouped(sample.number)} and as {printed(same)}."
+            yield Hit.on(sample, said)
+        if alike := sorted(each for each, is_same in others.items() if not is_same):
+            said = f"Serial {serial} of {grouped(sample.number)} is also that of {printed(alike)} from another lot: two makers may number alike."
+            yield Hit(sample.number, said, "note", tuple(c.entry.n for c in sample.claims), remedy=_ALIKE)
+
+
+@rule(
+    "CL-06", "Label not on the cassette itself", "warn", "custody", "common practice, no source",
+    "Put a label on the body of the cassette before the cover or bag comes off (`bailee label sample SAMPLE --png …`), and "
+    "say so: `bailee correct SAMPLE --field label_on --new body --reason other`.",
+    afterwards="Tell the laboratory to label the body before the cover or bag comes off.",
+)  # fmt: skip
+def label_comes_off(case: Case) -> Iterator[Hit]:
+    """Declared to stick on the removable cover or on the bag. Where nobody said is left alone."""
+    for _, sample in case.samples():
+        if sample.taken.label_on in ("cover", "bag"):
+            yield Hit.on(
+                sample,
+                f"The label of {grouped(sample.number)} is on the {sample.taken.label_on}, which comes off.",
+            )
+
+
+@rule(
+    "CL-07", "Numbers typed instead of scanned", "note", "custody",
+    "0.29 % errors per field typed once: Garza 2025, 93 papers; the limit is common practice",
+    "Hold every typed number against its label once more, with a second person. One that differs is corrected: `bailee "
+    "correct SAMPLE --field sample --new … --reason typing`. Scan next time.",
+)  # fmt: skip
+def typed(case: Case) -> Iterator[Hit]:
+    """Any typed number of a visit is noted; a share of its cassettes strictly above the limit is a warning."""
+    for form, _ in case.visits():
+        live = list(form.live)
+        by_hand = [sample.number for sample in live if sample.taken.entered == "typed"]
+        if by_hand:
+            limit = case.policy(form).typed_warn_pct
+            many = len(by_hand) * 100 > limit * len(live)
+            yield Hit(
+                form.number,
+                f"{len(by_hand)} of {counted(len(live), 'number')} of this visit {'was' if len(by_hand) == 1 else 'were'} typed and not "
+                f"scanned: {printed(by_hand)}; more than {limit} % is warned of.",
+                "warn" if many else None,
+                by=("typed_warn_pct",) if many else (),
+            )
+
+
+@rule(
+    "CL-08", "Label printed more than once", "warn", "custody", "relabelling is dangerous: Karcher 2014, 78 laboratories",
+    "Destroy every print that is not on the cassette, and say why it was printed again: `bailee correct SAMPLE --field "
+    "label_reprinted --new … --reason left_out`.",
+)  # fmt: skip
+def printed_again(case: Case) -> Iterator[Hit]:
+    """The collector says how often; where nobody said is left alone."""
+    for _, sample in case.samples():
+        prints, why = sample.taken.label_prints, sample.taken.label_reprinted
+        if prints and prints > 1:
+            reason = f"({why})" if why else "and no reason was given"
+            yield Hit.on(
+                sample, f"The label of {grouped(sample.number)} was printed {prints} times {reason}."
+            )
+
+
+@rule(
+    "CL-09", "Cassette given another number after collection", "block", "custody",
+    "relabelling is dangerous: Karcher 2014, 78 laboratories",
+    "Let the quality role compare glass, serial and photo, with somebody who watches and says so: `bailee witness FORM …`.",
+    may_be_excepted=True, signers=("quality",),
+)  # fmt: skip
+def relabelled(case: Case) -> Iterator[Hit]:
+    """A correction changed the number of a collected cassette. Made by the quality role itself it is only warned of."""
+    for form, live in case.visits():
+        in_question = {sample.number for sample in live}
+        for made in form.corrections:
+            target, new = made.target, made.body.new
+            renamed = (
+                target
+                and isinstance(target.body, Collected)
+                and made.body.field == "sample"
+                and not made.why_not
+            )
+            if renamed and new in in_question:
+                by_quality = case.role(made.entry.org, made.entry.kid) == "quality"
+                yield Hit(
+                    new,
+                    f"{case.person(made.entry.org, made.entry.kid)} changed the number of a collected cassette from "
+                    f"{grouped(str(made.body.old))} to {grouped(new)} (entry {made.entry.n}, {made.body.reason.replace('_', ' ')}).",
+                    "warn" if by_quality else None,
+                    (made.entry.n,),
+                    made.entry.kid,
+                )
+
+
+@rule(
+    "CL-10", "Label of an organisation that is no party", "block", "custody", "derived: numbers are issued by whoever owns the lot",
+    "Find out how this cassette came here. A lot that was typed wrongly is corrected: `bailee correct SAMPLE --field lot "
+    "--new … --reason typing`; one that was lent may be allowed on the papers it was lent with.",
+    may_be_excepted=True,
+)  # fmt: skip
+def foreign_label(case: Case) -> Iterator[Hit]:
+    """The lot belongs neither to the firm nor to the laboratory of the form, which may supply the cassettes."""
+    for form, sample in case.samples():
+        lot, parties = case.lot_of(sample), form.opened.of(Opened).parties
+        if lot and lot.org not in (parties.firm, parties.lab):
+            yield Hit.on(
+                sample,
+                f"{grouped(sample.number)} comes from lot {grouped(lot.number)} of {lot.org}; this form is of {parties.firm} for "
+                f"{parties.lab}.",
+            )

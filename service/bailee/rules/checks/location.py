@@ -1,0 +1,284 @@
+"""What was around the inlet: where nobody complains, draughts, a picture of the place, the right site, dust stirred up or heavy.
+
+Where the samples were taken: enough places, at breathing height, in rooms that people use, and described.
+
+Heights are compared with a tolerance, because 3 ft written as 0.91 m is still 3 ft.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from decimal import Decimal
+from typing import Final
+
+from bailee.domain.acts.form import Collected
+from bailee.domain.custody import Sample
+from bailee.domain.measures import feet_text
+from bailee.domain.numbers import grouped
+from bailee.rules.case import Case
+from bailee.rules.registry import Hit, rule
+from bailee.rules.wording import counted, listed, samples, start
+
+_UNCONDITIONED: Final = frozenset({"attic", "crawl_space", "garage", "wall_cavity", "other"})
+
+
+@rule(
+    "SL-01", "Too few indoor places", "warn", "media", "common practice, no source",
+    "While you are on site: take another sample in a second room: `bailee collect … --kind indoor --form FORM`. Once "
+    "everybody has left there is nothing to cure: it is printed beside the results.",
+)  # fmt: skip
+def few_places(case: Case) -> Iterator[Hit]:
+    """Fewer different indoor places than wanted on a visit with samples; a duplicate adds no place."""
+    for form, in_question in case.visits():
+        indoor = [s.taken for s in form.live if s.taken.kind == "indoor" and not s.taken.duplicate_of]
+        places = {(each.room, each.point) for each in indoor}
+        wanted = case.policy(form).min_indoor
+        if in_question and len(places) < wanted:
+            yield Hit(
+                form.number,
+                f"Indoor samples were taken in {_count(len(places), 'place')}; {wanted} are wanted.",
+                by=("min_indoor",),
+            )
+
+
+@rule(
+    "SL-02", "Too few cassettes", "warn", "media", "common practice, no source; three sites: NIOSH Method 0800",
+    "While you are on site: take the missing samples: `bailee collect … --kind indoor --form FORM`. Once everybody has left"
+    " there is nothing to cure: it is printed beside the results.",
+)  # fmt: skip
+def few_cassettes(case: Case) -> Iterator[Hit]:
+    """Fewer live samples than wanted on a visit with samples; blanks draw no air and do not count."""
+    for form, in_question in case.visits():
+        count = sum(sample.taken.kind != "blank" for sample in form.live)
+        wanted = case.policy(form).min_cassettes
+        if in_question and count < wanted:
+            said = f"The visit has {_count(count, 'air sample')}; {wanted} are wanted."
+            yield Hit(form.number, said, by=("min_cassettes",))
+
+
+@rule(
+    "SL-04", "Inlet height indoors out of range", "warn", "media", "common practice, no source",
+    "While you are on site: take the sample again at breathing height. A height that was misread: `bailee correct SAMPLE "
+    "--field height_m --new … --reason misread`. Once everybody has left there is nothing to cure: it is printed beside the"
+    " results.",
+)  # fmt: skip
+def height_indoors(case: Case) -> Iterator[Hit]:
+    """The inlet of an indoor sample below or above the wanted heights, both included."""
+    return heights(case, "indoor", "above the floor")
+
+
+@rule(
+    "SL-05", "Space not lived in, without a reason", "warn", "media", "common practice, no source",
+    "Say why it was taken there: `bailee correct SAMPLE --field space_reason --new … --reason left_out`; or that the space "
+    "is conditioned after all: `bailee correct SAMPLE --field space --new conditioned --reason misread`.",
+)  # fmt: skip
+def odd_space(case: Case) -> Iterator[Hit]:
+    """An indoor sample from an attic, crawl space, garage, wall cavity or the like, and no reason given."""
+    for _, sample in case.samples():
+        body = sample.taken
+        space = body.space or body.room
+        if body.kind == "indoor" and space in _odd(body) and body.space_reason is None:
+            where = (
+                "another unconditioned space" if space == "other" else f"the {str(space).replace('_', ' ')}"
+            )
+            yield Hit.on(sample, f"{grouped(sample.number)} was taken in {where} and no reason was given.")
+
+
+@rule(
+    "SL-07", "Place not described", "block", "media", "ISO/IEC 17025:2017 7.3.3(g); 16 Tex. Admin. Code 78.100",
+    "Name the room, or the point on the sketch, where it was taken: `bailee correct SAMPLE --field room --new … --reason "
+    "left_out` or `bailee correct SAMPLE --field point --new … --reason left_out`.",
+    may_be_excepted=True,
+)  # fmt: skip
+def no_place(case: Case) -> Iterator[Hit]:
+    """Neither a room nor a point; `other` is no room. A blank has no place. It may stand elsewhere, hence the exception."""
+    for _, sample in case.samples():
+        body = sample.taken
+        if body.kind != "blank" and body.point is None and body.room in (None, "other"):
+            yield Hit.on(
+                sample,
+                f"{grouped(sample.number)} has neither a room nor a point: nobody can say where it was.",
+            )
+
+
+def heights(case: Case, kind: str, above: str) -> Iterator[Hit]:
+    """Samples of a kind whose inlet stood outside the firm's range; one that was not measured is left alone."""
+    for form, sample in case.samples():
+        height, policy = sample.taken.height_m, case.policy(form)
+        low, high, slack = policy.height_min_m, policy.height_max_m, policy.length_tolerance_m
+        if sample.taken.kind == kind and height is not None and not low - slack <= height <= high + slack:
+            limit = "height_min_m" if height < low else "height_max_m"
+            yield Hit.on(
+                sample,
+                f"The inlet of {grouped(sample.number)} stood {length(height)} {above}; {length(low)} to {length(high)} "
+                "are wanted.",
+                by=(limit, "length_tolerance_m"),
+            )
+
+
+def length(metres: Decimal) -> str:
+    """A length in both units: `0.80 m (2.62 ft)`."""
+    return f"{metres} m ({feet_text(metres)})"
+
+
+def _odd(body: Collected) -> frozenset[str]:
+    """Space codes that need a reason; a room called `other` says nothing about the space."""
+    return _UNCONDITIONED if body.space else _UNCONDITIONED - {"other"}
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number} {what}" if number == 1 else f"{number} {what}s"
+
+
+_DRAUGHTS: Final = ("supply_vent", "open_door", "fan")
+_USUAL_RUN_S: Final = 300
+"""A full run where the lot is unknown (common practice, no source)."""
+
+
+@rule(
+    "SL-03", "No place where nobody complains", "warn", "media",
+    "NIOSH Method 0800: complaint, non-complaint and outdoor sites",
+    "While you are on site: take a sample in a room that nobody complains about: `bailee collect … --kind indoor --form "
+    "FORM --area reference`. An area that was left out or wrong: `bailee correct SAMPLE --field area --new … --reason "
+    "left_out`.",
+)  # fmt: skip
+def no_reference(case: Case) -> Iterator[Hit]:
+    """Fewer indoor places outside the complaint area than wanted on a visit with indoor samples; not said does not count."""
+    for form, in_question in case.visits():
+        indoor = [sample.taken for sample in form.live if sample.taken.kind == "indoor"]
+        calm = {
+            (each.room, each.point)
+            for each in indoor
+            if each.area in ("non_complaint", "reference") and not each.duplicate_of
+        }
+        wanted = case.policy(form).min_reference
+        if len(calm) < wanted and any(sample.taken.kind == "indoor" for sample in in_question):
+            yield Hit(
+                form.number,
+                f"{counted(len(calm), 'indoor place')} of {len({(i.room, i.point) for i in indoor})} "
+                f"{'is' if len(calm) == 1 else 'are'} outside the complaint area; {wanted} {'is' if wanted == 1 else 'are'} wanted.",
+                by=("min_reference",),
+            )
+
+
+@rule(
+    "SL-06", "Inlet in a draught", "warn", "media", "common practice, no source",
+    "While you are on site: take the sample again away from it. A distance that was misread: `bailee correct SAMPLE --field"
+    " near_m --new … --reason misread`. Once everybody has left there is nothing to cure: it is printed beside the results.",
+)  # fmt: skip
+def draught(case: Case) -> Iterator[Hit]:
+    """An indoor inlet near a supply vent, open door or fan; with a measured distance, only nearer than wanted."""
+    for form, sample in case.samples():
+        body, policy = sample.taken, case.policy(form)
+        near = [each.replace("_", " ") for each in _DRAUGHTS if each in body.near]
+        limit = policy.draught_distance_m
+        if (
+            body.kind == "indoor"
+            and near
+            and (body.near_m is None or body.near_m < limit - policy.length_tolerance_m)
+        ):
+            how = "next to" if body.near_m is None else f"{length(body.near_m)} from"
+            yield Hit.on(
+                sample,
+                f"The inlet of {grouped(sample.number)} stood {how} {listed(near)}; {length(limit)} are wanted.",
+                by=("draught_distance_m", "length_tolerance_m"),
+            )
+
+
+@rule(
+    "SL-08", "Two samples at one point, not marked as duplicates", "warn", "media", "derived: one point is one place",
+    "Correct the point of one of them, or say of which sample it is the duplicate: `bailee correct SAMPLE --field point "
+    "--new … --reason misread` or `bailee correct SAMPLE --field duplicate_of --new … --reason left_out`.",
+)  # fmt: skip
+def same_point(case: Case) -> Iterator[Hit]:
+    """Indoors, by room and point. An outdoor control may be taken again at its place on a long visit."""
+    for form, in_question in case.visits():
+        at: dict[tuple[str | None, str], list[Sample]] = {}
+        for sample in in_question:
+            body = sample.taken
+            if body.kind == "indoor" and body.point and not body.duplicate_of:
+                at.setdefault((body.room, body.point), []).append(sample)
+        for (room, point), found in at.items():
+            if len(found) > 1:
+                where = f"{point} in the {room.replace('_', ' ')}" if room else point
+                yield Hit(
+                    form.number,
+                    start(
+                        f"{samples([each.number for each in found])} were taken at {where}, and none is marked as a duplicate."
+                    ),
+                    entries=tuple(claim.entry.n for each in found for claim in each.claims),
+                )
+
+
+@rule(
+    "SL-09", "No sketch and no photo of the place", "note", "media", "ISO/IEC 17025:2017 7.3.3(g), where appropriate",
+    "Add the point of the sketch: `bailee correct SAMPLE --field point --new … --reason left_out`. Next time photograph the"
+    " cassette in its place: `bailee collect … --photo …`.",
+)  # fmt: skip
+def no_picture(case: Case) -> Iterator[Hit]:
+    """Neither a point on the sketch nor a photo, where the firm wants one. A blank has no place."""
+    for form, sample in case.samples():
+        body = sample.taken
+        if (
+            body.kind != "blank"
+            and body.point is None
+            and body.photo is None
+            and case.policy(form).picture_wanted
+        ):
+            said = f"{grouped(sample.number)} is on no sketch and no photo."
+            yield Hit.on(sample, said, by=("picture_wanted",))
+
+
+@rule(
+    "SL-10", "Device far from the site", "warn", "media", "common practice, no source",
+    "Find out whether this sample belongs to this visit. If the position was wrong: `bailee correct SAMPLE --field "
+    "gps_distance_m --new … --reason misread`; if it was recorded on the wrong form, void it here: `bailee void SAMPLE "
+    "--reason wrong_place`.",
+)  # fmt: skip
+def far_away(case: Case) -> Iterator[Hit]:
+    """Farther from the site than the limit, which itself is near enough; not measured is left alone."""
+    for form, sample in case.samples():
+        away, limit = sample.taken.gps_distance_m, case.policy(form).gps_distance_m
+        if away is not None and away > limit:
+            yield Hit.on(
+                sample,
+                f"The device that recorded {grouped(sample.number)} was {away} m from the site; {limit} m are the limit.",
+                by=("gps_distance_m",),
+            )
+
+
+@rule(
+    "SL-11", "Surfaces disturbed while sampling", "note", "media", "common practice, no source",
+    "Say so beside the result: such a sample is not compared with one taken in still air. Declared by mistake: `bailee "
+    "correct SAMPLE --field aggressive --new false --reason misread`.",
+)  # fmt: skip
+def aggressive(case: Case) -> Iterator[Hit]:
+    """Declared aggressive sampling."""
+    for _, sample in case.samples():
+        if sample.taken.aggressive:
+            yield Hit.on(sample, f"Surfaces were disturbed while {grouped(sample.number)} ran.")
+
+
+@rule(
+    "SL-12", "Heavy dust", "note", "media", "common practice; the range depends on the particulate load: ASTM D7391-20, scope",
+    "Say why the run was short: `bailee correct SAMPLE --field short_run --new … --reason left_out`. After a full one, "
+    "while you are on site, take a shorter run beside it: `bailee collect … --short-run dust`. An overloaded trace cannot "
+    "be read.",
+)  # fmt: skip
+def heavy_dust(case: Case) -> Iterator[Hit]:
+    """Heavy dust and the full run of the cassette; or a shorter one whose reason nobody gave."""
+    for _, sample in case.samples():
+        body, lot = sample.taken, case.lot_of(sample)
+        full = lot.run_s if lot else _USUAL_RUN_S
+        if body.kind == "blank" or body.dust != "heavy":
+            continue
+        if body.run_s >= full:
+            yield Hit.on(
+                sample,
+                f"{grouped(sample.number)} ran its full {body.run_s} s in heavy dust: the trace may be overloaded.",
+            )
+        elif body.short_run is None:
+            yield Hit.on(
+                sample,
+                f"{grouped(sample.number)} ran {body.run_s} s of {full} s in heavy dust, and nobody said why.",
+            )

@@ -1,0 +1,323 @@
+"""The media lot: known, in date, not recalled.
+
+In date is decided on the calendar day of the site, the printed day included; a month alone means its last day. A recall
+is compared with the time of collection: before it the cassette was used in good faith (ML-07), after it against the recall
+(ML-06). A lot with no form beside it is being looked at to be issued; the visit it is for is not known then.
+
+
+The lot on its shelf: counted, kept neither too cold nor too hot, its expiry set right, not handed out for a day it will not last.
+
+Asked of every lot in the case, with samples beside it or alone. Its limits are those of a form it was used on, else of its owner.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+
+from bailee.domain.acts.form import Opened, Received
+from bailee.domain.custody import Form, Sample
+from bailee.domain.lots import Lot, Recall
+from bailee.domain.moments import Moment
+from bailee.domain.numbers import grouped
+from bailee.domain.policy import Policy
+from bailee.rules.case import Case, Elsewhere
+from bailee.rules.checks.labels import accounted
+from bailee.rules.registry import Hit, rule
+from bailee.rules.wording import clock, counted, day, printed
+
+
+@rule(
+    "ML-01", "Cassette from an unknown lot", "block", "media", "49 CFR 40.199(b)(9) by analogy; common practice",
+    "Ask the media keeper from which box it came. A lot that was never entered is entered (`bailee lot receive …`); a wrong"
+    " lot number is corrected: `bailee correct SAMPLE --field lot --new … --reason typing`. A lot of another organisation is known here when it"
+    " issued the number to one of your keys.",
+)  # fmt: skip
+def unknown_lot(case: Case) -> Iterator[Hit]:
+    """The form leans on no lot of the number that the sample names, be it that there is none or that it is a stranger's: nothing of it is checked."""
+    for _, sample in case.samples():
+        if case.lot_of(sample) is None:
+            lot = grouped(sample.taken.lot)
+            yield Hit.on(
+                sample,
+                f"{grouped(sample.number)} names lot {lot}, which nobody entered for this form: its expiry is unknown.",
+            )
+
+
+@rule(
+    "ML-02", "Cassette used after its expiry", "block", "media", "49 CFR 40.199(b)(8) by analogy; common practice",
+    "Take the sample again with a cassette in date, and void this one: `bailee void SAMPLE --reason expired`. An expiry "
+    "that was entered wrongly is put right on the lot: `bailee lot expiry LOT … --reason …`.",
+    may_be_excepted=True,
+    afterwards="It cannot be taken again now. The laboratory reports it as qualified (`bailee accept SAMPLE --qualified`) or rejects "
+    "it (`bailee reject SAMPLE --reason media_expired`). An expiry that was entered wrongly is put right on the lot: "
+    "`bailee lot expiry LOT … --reason …`.",
+)  # fmt: skip
+def expired(case: Case) -> Iterator[Hit]:
+    """Collected, on the calendar day of the site, later than the last day in date and the days of grace."""
+    for form, sample, lot in _of_known_lots(case):
+        used = form.day_of(sample.taken.started)
+        if lot.expires and (used - lot.expires).days > case.policy(form).expiry_grace_days:
+            yield Hit.on(
+                sample,
+                f"{grouped(sample.number)} was collected on {day(used)}, {_days((used - lot.expires).days)} after lot "
+                f"{_named(lot)} went out of date: its last good day was {day(lot.expires)}.",
+                by=("expiry_grace_days",),
+            )
+
+
+@rule(
+    "ML-03", "Lot without an expiry", "block", "media", "49 CFR 40.199(b)(9) by analogy",
+    "Read the expiry on the box and enter it: `bailee lot expiry LOT … --reason left_out`. If none is printed, use another "
+    "lot.",
+)  # fmt: skip
+def no_expiry(case: Case) -> Iterator[Hit]:
+    """No expiry was entered: each sample of the lot, or the lot itself while it is looked at alone."""
+    for _, sample, lot in _of_known_lots(case):
+        if lot.expires is None:
+            yield Hit.on(
+                sample, f"{grouped(sample.number)} comes from lot {_named(lot)}, which has no expiry entered."
+            )
+    for lot in _alone(case):
+        if lot.expires is None:
+            yield Hit(lot.number, f"Lot {_named(lot)} has no expiry entered.")
+
+
+@rule(
+    "ML-05", "Lot near its expiry", "note", "media", "common practice, no source",
+    "Use this lot first; `bailee lot show` tells what else there is.",
+)  # fmt: skip
+def near_expiry(case: Case) -> Iterator[Hit]:
+    """In date, with no more than so many days left on the day of use (of a lot alone: today), the last day included."""
+    latest: dict[str, tuple[date, Policy]] = {}
+    for form, sample, lot in _of_known_lots(case):
+        used = form.day_of(sample.taken.started)
+        if lot.number not in latest or used > latest[lot.number][0]:
+            latest[lot.number] = used, case.policy(form)
+    for lot in _alone(case):
+        owner = case.organisations.get(lot.org)
+        latest[lot.number] = case.at.local_date, owner.policy if owner else Policy()
+    for number, (used, policy) in latest.items():
+        lot = case.lots[number]
+        if lot.expires and 0 <= (lot.expires - used).days <= policy.expiry_near_days:
+            left = _days((lot.expires - used).days)
+            yield Hit(
+                number,
+                f"On {day(used)} lot {_named(lot)} had {left} left: its last good day is {day(lot.expires)}.",
+                by=("expiry_near_days",),
+            )
+
+
+@rule(
+    "ML-06", "Recalled lot used", "block", "media", "common practice, no source",
+    "Set the cassettes of this lot aside. Take the sample again with another lot, and void this one: `bailee void SAMPLE "
+    "--reason other`.",
+    may_be_excepted=True,
+    afterwards="Tell the laboratory: it reports the sample as qualified (`bailee accept SAMPLE --qualified`) or rejects it (`bailee "
+    "reject SAMPLE --reason other`).",
+)  # fmt: skip
+def recalled_before_use(case: Case) -> Iterator[Hit]:
+    """A recall or hold is in force, and the cassette was used after it was recorded, or is about to be issued."""
+    for _, sample, lot in _of_known_lots(case):
+        recall = lot.recalled
+        if recall and sample.taken.started.instant >= recall.since:
+            yield Hit.on(
+                sample,
+                f"{grouped(sample.number)} was collected on {clock(sample.taken.started)}, after lot {_named(lot)} was "
+                f"recalled on {_recorded(recall)} ({recall.reason}).",
+            )
+    for lot in _alone(case):
+        if lot.recalled:
+            yield Hit(
+                lot.number,
+                f"Lot {_named(lot)} was recalled on {_recorded(lot.recalled)} ({lot.recalled.reason}).",
+            )
+
+
+@rule(
+    "ML-07", "Lot recalled after use", "flag", "media",
+    "common practice, no source; notice to those concerned: 15A NCAC 02H .0805 by analogy",
+    "Tell the laboratory and the client which samples came from this lot (`bailee lot uses LOT` lists them), and say so "
+    "beside the result.",
+)  # fmt: skip
+def recalled_after_use(case: Case) -> Iterator[Hit]:
+    """A recall is in force that was recorded after the cassette was used: says where the sample lies and who holds it."""
+    for form, sample, lot in _of_known_lots(case):
+        recall = lot.recalled
+        if recall and sample.taken.started.instant < recall.since:
+            envelope = f"in envelope {grouped(sample.envelope)}" if sample.envelope else "in no envelope"
+            lab = form.opened.of(Opened).parties.lab
+            holder = sample.holder.org if sample.holder else "nobody"
+            yield Hit.on(
+                sample,
+                f"Lot {_named(lot)} was recalled on {_recorded(recall)} ({recall.reason}), after "
+                f"{grouped(sample.number)} was collected on {day(form.day_of(sample.taken.started))}. It is {envelope}, "
+                f"held by {holder}, for {lab}.",
+            )
+
+
+@rule(
+    "ML-08", "Lot went out of date on the way", "note", "media", "common practice, no source",
+    "Nothing to do: the day of collection counts.",
+)  # fmt: skip
+def expired_on_the_way(case: Case) -> Iterator[Hit]:
+    """In date when collected, out of date when the laboratory opened the envelope."""
+    for form, sample, lot in _of_known_lots(case):
+        docked = _docked_on(sample)
+        if docked and lot.expires and form.day_of(sample.taken.started) <= lot.expires < docked:
+            yield Hit.on(
+                sample,
+                f"{grouped(sample.number)} was collected in date; lot {_named(lot)} was good until {day(lot.expires)} and the "
+                f"laboratory received it on {day(docked)}.",
+            )
+
+
+@rule(
+    "ML-11", "Lots mixed within one visit", "warn", "media", "common practice, no source",
+    "Nothing to cure if it is so: compare the samples with care, and take indoor, outdoor and blank cassettes from one lot "
+    "where you can. A lot that was typed wrongly: `bailee correct SAMPLE --field lot --new … --reason typing`.",
+)  # fmt: skip
+def mixed_lots(case: Case) -> Iterator[Hit]:
+    """The live samples of one visit come from more than one lot, where the firm wants one."""
+    for form, _ in case.visits():
+        lots: dict[str, list[str]] = {}
+        for sample in form.live:
+            lots.setdefault(sample.taken.lot, []).append(sample.number)
+        if len(lots) > 1 and case.policy(form).same_lot_wanted:
+            listed = "; ".join(f"lot {grouped(lot)}: {printed(samples)}" for lot, samples in lots.items())
+            said = f"The samples of this visit come from {len(lots)} lots ({listed})."
+            yield Hit(form.number, said, by=("same_lot_wanted",))
+
+
+def _of_known_lots(case: Case) -> Iterator[tuple[Form, Sample, Lot]]:
+    for form, sample in case.samples():
+        lot = case.lot_of(sample)
+        if lot:
+            yield form, sample, lot
+
+
+def _alone(case: Case) -> Iterator[Lot]:
+    return iter(() if case.forms else case.lots.values())
+
+
+def _docked_on(sample: Sample) -> date | None:
+    """The laboratory's calendar day of the first opening."""
+    for link in sample.links:
+        if isinstance(link.received.body, Received) and link.received.body.dock:
+            return link.since.local_date
+    return None
+
+
+def _recorded(recall: Recall) -> str:
+    """When the ledger learned of it: universal time, for the ledger has no other."""
+    return clock(Moment(recall.since.replace(microsecond=0), 0))
+
+
+def _named(lot: Lot) -> str:
+    return f"{grouped(lot.number)} ({lot.maker_lot})"
+
+
+def _days(count: int) -> str:
+    return f"{count} day" if count == 1 else f"{count} days"
+
+
+@rule(
+    "ML-04", "Issued for a visit that the lot will not last to", "warn", "media", "common practice, no source",
+    "Take these cassettes out of the kit, and hand out others that are in date on the day of the visit: `bailee lot show` "
+    "tells which lots are, `bailee lot issue … --count …` issues from one.",
+)  # fmt: skip
+def issued_too_late(case: Case) -> Iterator[Hit]:
+    """Issued for a day later than the last good one and the days of grace, and not used yet; once used, ML-02 speaks."""
+    for lot, policy in _lots(case):
+        late: dict[date, list[str]] = {}
+        for number, issued in lot.issued.items():
+            over = (issued.visit - lot.expires).days if issued.visit and lot.expires else 0
+            if (
+                issued.visit
+                and over > policy.expiry_grace_days
+                and not accounted(case, number, case.elsewhere or Elsewhere())
+            ):
+                late.setdefault(issued.visit, []).append(number)
+        for visit, numbers in sorted(late.items()):
+            assert lot.expires
+            yield Hit(
+                lot.number,
+                f"{counted(len(numbers), 'cassette')} of lot {_named(lot)} {'was' if len(numbers) == 1 else 'were'} issued for "
+                f"{day(visit)}, {counted((visit - lot.expires).days, 'day')} after its last good day, {day(lot.expires)}: "
+                f"{printed(numbers)}.",
+                by=("expiry_grace_days",),
+            )
+
+
+@rule(
+    "ML-09", "Cassettes of a lot do not add up", "warn", "media", "common practice, no source",
+    "Count the shelf again, and say what is there: `bailee lot count LOT --remaining … --voided …`. Look for cassettes "
+    "handed out without a number, or thrown away and not said.",
+)  # fmt: skip
+def adds_up(case: Case) -> Iterator[Hit]:
+    """At the newest count: issued by then, left and voided unused must make what was received, exactly."""
+    for lot, _ in _lots(case):
+        if lot.counted:
+            left, voided = lot.counted.remaining, lot.counted.voided
+            made = lot.issued_when_counted + left + voided
+            if made != lot.count:
+                yield Hit(
+                    lot.number,
+                    f"{counted(lot.count, 'cassette')} of lot {_named(lot)} came in; {lot.issued_when_counted} issued, {left} "
+                    f"left and {voided} voided make {made}.",
+                )
+
+
+@rule(
+    "ML-10", "Expiry corrected after it was entered", "note", "media", "49 CFR 40.208 by analogy",
+    "Compare with the box when it is still there: the corrected expiry is the one that counts. Is it wrong: `bailee lot "
+    "expiry LOT … --reason …`.",
+)  # fmt: skip
+def expiry_corrected(case: Case) -> Iterator[Hit]:
+    """Every correction of the lot's expiry, with both values and who signed it."""
+    for lot, _ in _lots(case):
+        for made in lot.other_expiries:
+            yield Hit(
+                lot.number,
+                f"The expiry of lot {_named(lot)} was entered as {made.old or 'none'} and corrected to {made.new} by "
+                f"{case.person(lot.org, made.kid)} ({made.reason.replace('_', ' ')}; entry {made.n} of the lot).",
+            )
+
+
+@rule(
+    "ML-12", "Cassettes kept too cold or too hot", "note", "media", "common practice, no source",
+    "Ask the maker whether the lot may still be used, and keep it indoors. If it may not: `bailee lot recall LOT --reason "
+    "…`.",
+)  # fmt: skip
+def storage(case: Case) -> Iterator[Hit]:
+    """A temperature of storage below or above the wanted range, both limits included in it; not read is left alone."""
+    for lot, policy in _lots(case):
+        low, high = policy.media_storage_min_c, policy.media_storage_max_c
+        colder = [
+            each.coldest_c for each in lot.storage if each.coldest_c is not None and each.coldest_c < low
+        ]
+        hotter = [
+            each.warmest_c for each in lot.storage if each.warmest_c is not None and each.warmest_c > high
+        ]
+        extremes = {
+            "media_storage_min_c": min(colder, default=None),
+            "media_storage_max_c": max(hotter, default=None),
+        }
+        read = {name: value for name, value in extremes.items() if value is not None}
+        if read:
+            yield Hit(
+                lot.number,
+                f"Lot {_named(lot)} was kept at {' and '.join(f'{value} °C' for value in read.values())}; {low} to {high} °C are "
+                "wanted.",
+                by=tuple(read),
+            )  # fmt: skip
+
+
+def _lots(case: Case) -> Iterator[tuple[Lot, Policy]]:
+    used = {s.taken.lot: form for form in case.forms.values() for s in form.live}
+    for lot in case.lots.values():
+        owner = case.organisations.get(lot.org)
+        if lot.number in used:
+            yield lot, case.policy(used[lot.number])
+        else:
+            yield lot, owner.policy if owner else Policy()

@@ -1,0 +1,181 @@
+"""The flow meter: both readings taken, by a meter with a certificate, corrected where it reads wrong, the same one in and out.
+
+The certificates are those the signer's organisation entered. Where it lists no meter at all, the verdict on sampling says that
+this was not checked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+from decimal import Decimal
+from typing import Final
+
+from bailee.domain import measures, pairing
+from bailee.domain.acts.organization import EquipmentSet
+from bailee.domain.custody import Form, Sample
+from bailee.domain.numbers import grouped
+from bailee.domain.organizations import Organisation
+from bailee.rules.case import Case
+from bailee.rules.registry import Hit, Severity, refusal, rule
+from bailee.rules.wording import counted, day, listed
+
+_ZERO_CELSIUS_IN_KELVIN: Final = Decimal("273.15")
+_CERTIFICATE: Final = (
+    "AIHA Synergist, October 2018: keep the certificate of the flow meter; the interval is common practice"
+)
+
+refusal(
+    "PV-01",
+    "Typed volume differs from flow and time",
+    "derived: volume is flow times time",
+    "bailee.domain.acts.form.Collected",
+)
+refusal("PV-09", "Run longer than the time between its scans", "derived", "bailee.domain.acts.form.Collected")
+
+
+@rule(
+    "PV-02", "Flow not read before and after", "block", "media",
+    "county-filed air sampling plans; AIHA Synergist, October 2018",
+    "Add what was read before and after: `bailee correct SAMPLE --field flow_before --new … --reason left_out`, `bailee "
+    "correct SAMPLE --field flow_after --new … --reason left_out`. Where the pump was checked once that day, its readings "
+    "hold for each run. If none was taken, sample again while you are on site.",
+    may_be_excepted=True,
+    afterwards="Add what was read before and after, if it was: `bailee correct SAMPLE --field flow_before --new … --reason left_out`, "
+    "`bailee correct SAMPLE --field flow_after --new … --reason left_out`. Where the pump was checked once that day, its "
+    "readings hold for each run.",
+)  # fmt: skip
+def not_read(case: Case) -> Iterator[Hit]:
+    """A sample that drew air lacks a reading: without both neither its volume nor its drift is known."""
+    for form, sample in case.samples():
+        body = sample.taken
+        lacking = [
+            when for when, flow in (("before", body.flow_before), ("after", body.flow_after)) if flow is None
+        ]
+        if body.kind != "blank" and lacking:
+            so = (
+                "its volume is not known"
+                if len(lacking) == 2
+                else "whether the pump held its flow is not known"
+            )
+            severity: Severity | None = None if case.policy(form).flow_required else "warn"
+            said = f"The flow of {grouped(sample.number)} was not read {' and '.join(lacking)} the run: {so}."
+            yield Hit.on(sample, said, severity, by=("flow_required",))
+
+
+@rule(
+    "PV-06", "Flow meter out of certificate", "block", "media", _CERTIFICATE,
+    "Enter the certificate that held on that day: `bailee equipment meter … --certified …`. A meter that was typed wrongly:"
+    " `bailee correct SAMPLE --field meter --new … --reason typing`. If none held, check the pump with a meter in "
+    "certificate and sample again.",
+    may_be_excepted=True,
+    afterwards="Enter the certificate that held on that day, if there was one: `bailee equipment meter … --certified …`. A meter that "
+    "was typed wrongly: `bailee correct SAMPLE --field meter --new … --reason typing`.",
+)  # fmt: skip
+def certificate(case: Case) -> Iterator[Hit]:
+    """On the day of use: past its last day, or older than the wanted days. Not named or not listed is a warning."""
+    for form, sample, organisation in _read(case):
+        policy, on, meter = case.policy(form), form.day_of(sample.taken.started), sample.taken.meter
+        if not any(kind == "meter" for kind, _ in organisation.equipment):
+            continue
+        found = organisation.certificate("meter", meter, on) if meter else None
+        why = expired(found, on, policy.meter_certificate_days) if found else ""
+        if why:
+            severity: Severity | None = None if policy.meter_certificate_block else "warn"
+            said = f"The flow of {grouped(sample.number)} was read on {day(on)} with {meter}, whose certificate {why}."
+            yield Hit.on(sample, said, severity, by=("meter_certificate_days", "meter_certificate_block"))
+        elif found is None or (found.certified is None and found.valid_to is None):
+            which = (
+                f"{meter}, for which no certificate was entered by then"
+                if meter
+                else "a meter that is not named"
+            )
+            yield Hit.on(
+                sample, f"The flow of {grouped(sample.number)} was read on {day(on)} with {which}.", "warn"
+            )
+
+
+@rule(
+    "PV-07", "Flow meter used far from its calibration", "warn", "media",
+    "AIHA Synergist, October 2018 (temperature and pressure may need correction); the formula is from memory",
+    "Correct the readings for temperature and pressure, and say so: `bailee correct SAMPLE --field flow_before --new … "
+    "--reason other`, `bailee correct SAMPLE --field flow_after --new … --reason other`, `bailee correct SAMPLE --field "
+    "flow_corrected --new true --reason other`. Next time check the pump with a meter that needs no correction.",
+)  # fmt: skip
+def uncorrected(case: Case) -> Iterator[Hit]:
+    """The error there, by the density of air, is strictly more than the limit and was not corrected. All four figures are needed."""
+    for form, sample, organisation in _read(case):
+        body = sample.taken
+        found = (
+            organisation.certificate("meter", body.meter, form.day_of(body.started)) if body.meter else None
+        )
+        factor = (
+            None
+            if body.flow_corrected or found is None
+            else _factor(found, body.temperature_c, body.pressure_hpa)
+        )
+        limit = case.policy(form).meter_effect_pct
+        if factor is not None and abs(factor - 1) * 100 > limit:
+            error = measures.rounded((factor - 1) * 100, 1)
+            flow = body.mean_flow or Decimal(0)
+            yield Hit.on(
+                sample,
+                f"At {body.temperature_c} °C and {body.pressure_hpa} hPa {body.meter} is {error:+} % off: {flow} L/min read for "
+                f"{grouped(sample.number)} were {measures.rounded(flow * factor, 2)} L/min. More than {limit} % is warned of.",
+                by=("meter_effect_pct",),
+            )  # fmt: skip
+
+
+@rule(
+    "PV-15", "Other pump or meter outdoors than indoors", "note", "comparison", "common practice, no source",
+    "Nothing to correct: a difference between the instruments adds to one between the airs.",
+)  # fmt: skip
+def other_instruments(case: Case) -> Iterator[Hit]:
+    """An indoor sample and its outdoor control name different pumps or meters; not named is left alone."""
+    for form, in_question in case.visits():
+        asked = {sample.number for sample in in_question}
+        found: dict[str, list[str]] = {}
+        for pair in pairing.pairs(form):
+            if pair.outdoor and pair.indoor.number in asked:
+                for what in _different(pair.indoor, pair.outdoor):
+                    found.setdefault(f"{what}, outdoors ({grouped(pair.outdoor.number)})", []).append(
+                        grouped(pair.indoor.number)
+                    )
+        for what, indoor in found.items():
+            yield Hit(form.number, f"{listed(indoor)}: {what}.")
+
+
+def _read(case: Case) -> Iterator[tuple[Form, Sample, Organisation]]:
+    """Samples with a reading, and the organisation whose meter it was."""
+    for form, sample in case.samples():
+        organisation = case.organisations.get(sample.claims[0].entry.org)
+        if organisation and sample.taken.mean_flow is not None:
+            yield form, sample, organisation
+
+
+def expired(said: EquipmentSet, on: date, most_days: int | None) -> str:
+    """Why a certificate does not hold on a day, after `whose certificate`; empty when it does. No `most_days`: its last day counts alone."""
+    if said.valid_to and said.valid_to < on:
+        return f"was good until {day(said.valid_to)}"
+    if said.certified and most_days is not None and (on - said.certified).days > most_days:
+        return f"of {day(said.certified)} was {counted((on - said.certified).days, 'day')} old; {most_days} are the limit"
+    return ""
+
+
+def _factor(meter: EquipmentSet, used_c: Decimal | None, used_hpa: Decimal | None) -> Decimal | None:
+    """What a reading is multiplied by there; None unless all four figures are known."""
+    if meter.calibrated_c is None or meter.calibrated_hpa is None or used_c is None or used_hpa is None:
+        return None
+    return measures.rotameter_factor(
+        meter.calibrated_hpa,
+        used_hpa,
+        meter.calibrated_c + _ZERO_CELSIUS_IN_KELVIN,
+        used_c + _ZERO_CELSIUS_IN_KELVIN,
+    )
+
+
+def _different(indoor: Sample, outdoor: Sample) -> Iterator[str]:
+    ours, theirs = indoor.taken, outdoor.taken
+    for one, other in ((ours.pump, theirs.pump), (ours.meter, theirs.meter)):
+        if one and other and one != other:
+            yield f"{one} was used indoors and {other}"

@@ -1,0 +1,294 @@
+"""The outdoor control: indoor air means nothing without the air it is compared with.
+
+Rules:
+1. An envelope is ready only if the outdoor control of every visit in it is *seen*: live, claimed once, and among the
+   scanned samples, or already on its way in another envelope.
+2. Each visit needs its own, however many visits share an envelope.
+3. Real minutes are compared, and the calendar days of the site; midnight alone separates nothing.
+4. That none was possible may be recorded by a second person. Then the comparison is void, and that is printed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date, timedelta
+from typing import Final
+
+from bailee.domain import pairing
+from bailee.domain.acts.form import Voided
+from bailee.domain.custody import Form, Sample
+from bailee.domain.moments import duration_words
+from bailee.domain.numbers import grouped
+from bailee.rules import registry
+from bailee.rules.case import GONE, Case
+from bailee.rules.checks.location import heights, length
+from bailee.rules.registry import Hit, rule
+from bailee.rules.wording import day, listed, printed
+
+_LOST: Final = frozenset({"missing", "rejected"})
+
+
+@rule(
+    "OC-01", "No outdoor control", "block", "comparison",
+    "NIOSH Method 0800 (complaint, non-complaint and outdoor sites); common practice",
+    "Take an outdoor control before leaving the site (`bailee collect … --kind outdoor --form FORM`), or scan the one you "
+    "have into this envelope.",
+    may_be_excepted=True,
+    reasons=("outdoor_impossible",),
+    afterwards="None can be taken any more: the indoor samples are reported without a comparison, unless the control is on its way and"
+    " arrives.",
+)  # fmt: skip
+def no_outdoor(case: Case) -> Iterator[Hit]:
+    """A visit has indoor samples in question and fewer outdoor controls seen than wanted: rule 1 above."""
+    for form, in_question in case.visits():
+        indoor = [
+            sample for sample in in_question if sample.taken.kind == "indoor" and _leaving(case, sample)
+        ]
+        wanted = case.policy(form).min_outdoor
+        outdoor = [s for s in form.samples.values() if s.claims and s.taken.kind == "outdoor"]
+        troubles = [_trouble(case, form, sample, indoor) for sample in outdoor]
+        seen = troubles.count("")
+        if indoor and seen < wanted:
+            lack = "no outdoor control" if not seen else f"{seen} of {wanted} outdoor controls"
+            why = " ".join(trouble for trouble in troubles if trouble) or "None was collected."
+            if seen and not any(troubles):
+                why = "No other was collected."
+            yield Hit(
+                form.number,
+                f"Visit {grouped(form.number)} has {lack}. {why} Without it nothing can be compared with: "
+                f"{printed(sample.number for sample in indoor)}.",
+                "flag" if all(sample.status in GONE for sample in indoor) else None,
+                by=("min_outdoor",),
+            )
+
+
+@rule(
+    "OC-02", "Outdoor control of another day", "block", "comparison", "common practice, no source",
+    "Take an outdoor control beside this sample: `bailee collect … --kind outdoor --form FORM`. A time that is wrong is "
+    "corrected: `bailee correct … --field started --new … --reason clock`.",
+    may_be_excepted=True,
+    afterwards="It cannot be taken again: report this sample without a comparison. A time that is wrong is corrected: `bailee correct "
+    "… --field started --new … --reason clock`.",
+)  # fmt: skip
+def another_day(case: Case) -> Iterator[Hit]:
+    """No outdoor control of the visit began on the same day of the site, and none within the wanted minutes."""
+    for form, indoor, nearest, apart in _pairs(case):
+        policy, day_of = case.policy(form), form.day_of(indoor.taken.started)
+        is_near = apart <= timedelta(minutes=policy.outdoor_gap_min)
+        if not (is_near or day_of in case.once(_outdoor_days)[form.number]):
+            yield Hit.on(
+                indoor,
+                f"{_dated(form, indoor)} and the nearest outdoor control {_dated(form, nearest)} began "
+                f"{duration_words(apart)} apart; the same day or {policy.outdoor_gap_min} min are wanted.",
+                None if policy.outdoor_gap_block else "warn",
+                by=("outdoor_gap_min", "outdoor_gap_block"),
+            )
+
+
+@rule(
+    "OC-03", "Outdoor control far apart in time", "warn", "comparison", "common practice, no source",
+    "While you are on site: take a second outdoor control nearer in time: `bailee collect … --kind outdoor --form FORM`. "
+    "Otherwise weigh the comparison with care.",
+    afterwards="Nothing to cure any more: weigh the comparison with care.",
+)  # fmt: skip
+def far_apart(case: Case) -> Iterator[Hit]:
+    """The nearest outdoor control began more than the wanted minutes before or after the indoor sample."""
+    for form, indoor, nearest, apart in _pairs(case):
+        limit = case.policy(form).outdoor_gap_min
+        if apart > timedelta(minutes=limit):
+            yield Hit.on(
+                indoor,
+                f"{grouped(indoor.number)} and its outdoor control {grouped(nearest.number)} began "
+                f"{duration_words(apart)} apart; {limit} min are wanted.",
+                by=("outdoor_gap_min",),
+            )
+
+
+@rule(
+    "OC-04", "Outdoor control near a building", "warn", "comparison", "common practice, no source",
+    "While you are on site: take the outdoor control again in the open: `bailee collect … --kind outdoor --form FORM`. A "
+    "distance that was misread: `bailee correct SAMPLE --field distance_m --new … --reason misread`.",
+    afterwards="Nothing to cure any more: weigh the comparison with care. A distance that was misread: `bailee correct SAMPLE --field "
+    "distance_m --new … --reason misread`.",
+)  # fmt: skip
+def near_building(case: Case) -> Iterator[Hit]:
+    """Nearer to a structure than wanted, the limit itself being enough; not measured is left alone."""
+    for form, sample in _outdoor(case):
+        policy, distance = case.policy(form), sample.taken.distance_m
+        if distance is not None and distance < policy.outdoor_distance_m - policy.length_tolerance_m:
+            yield Hit.on(
+                sample,
+                f"Outdoor control {grouped(sample.number)} stood {length(distance)} from a building; "
+                f"{length(policy.outdoor_distance_m)} are wanted.",
+                by=("outdoor_distance_m", "length_tolerance_m"),
+            )
+
+
+@rule(
+    "OC-06", "Inlet height outdoors out of range", "warn", "comparison", "common practice, no source",
+    "While you are on site: take it again at the height of the indoor samples: `bailee collect … --kind outdoor --form "
+    "FORM`. A height that was misread: `bailee correct SAMPLE --field height_m --new … --reason misread`.",
+    afterwards="Nothing to cure any more: weigh the comparison with care. A height that was misread: `bailee correct SAMPLE --field "
+    "height_m --new … --reason misread`.",
+)  # fmt: skip
+def height_outdoors(case: Case) -> Iterator[Hit]:
+    """The inlet of an outdoor sample below or above the wanted heights, both included."""
+    return heights(case, "outdoor", "above the ground")
+
+
+@rule(
+    "OC-07", "Weather not recorded", "warn", "comparison", "field lists of county-filed sampling plans",
+    "Say what sky and wind were during the run: `bailee correct SAMPLE --field weather --new … --reason left_out`.",
+)  # fmt: skip
+def no_weather(case: Case) -> Iterator[Hit]:
+    """An outdoor control without the weather of its run."""
+    for _, sample in _outdoor(case):
+        if sample.taken.weather is None:
+            yield Hit.on(
+                sample, f"The weather during outdoor control {grouped(sample.number)} was not recorded."
+            )
+
+
+@rule(
+    "OC-08", "Unusual weather", "warn", "comparison", "common practice, no source",
+    "Weigh the comparison with care; while you are on site, take another outdoor control when the weather has passed: "
+    "`bailee collect … --kind outdoor --form FORM`.",
+    afterwards="Nothing to cure any more: weigh the comparison with care.",
+)  # fmt: skip
+def unusual_weather(case: Case) -> Iterator[Hit]:
+    """Rain, fog or snow falling, snow on the ground, strong wind, or mowing nearby during the outdoor control."""
+    for _, sample in _outdoor(case):
+        weather = sample.taken.weather
+        if weather:
+            signs = {
+                weather.sky: weather.sky in ("rain", "fog", "snow"),
+                "snow cover": weather.snow_cover,
+                "strong wind": weather.wind == "strong",
+                "mowing": weather.mowing,
+            }
+            told = [sign for sign, there in signs.items() if there]
+            if told:
+                yield Hit.on(
+                    sample,
+                    f"Unusual weather during outdoor control {grouped(sample.number)}: {listed(told)}.",
+                )
+
+
+@rule(
+    "OC-10", "Outdoor control of another visit", "block", "comparison", "derived",
+    "Find out for which visit it was taken. Void it on the wrong form (`bailee void SAMPLE --form … --reason wrong_place`),"
+    " or correct its number or its parent: `bailee correct SAMPLE --field sample --new … --reason wrong_item`, `bailee "
+    "correct SAMPLE --field duplicate_of --new … --reason wrong_item`.",
+)  # fmt: skip
+def other_visit(case: Case) -> Iterator[Hit]:
+    """An outdoor control that belongs elsewhere.
+
+    It is claimed on another form too; or a duplicate of a sample that is not on its form; or alone on its form, in an
+    envelope where another visit lacks one (it was entered on the wrong form).
+    """
+    lacking = [hit.about for hit in no_outdoor(case)] if case.sealing else []
+    for form, sample in _outdoor(case):
+        parent, others = sample.taken.duplicate_of, case.also_on(form, sample.number)
+        alone = form.number in case.once(_without_indoor)
+        if others:
+            why = f"was also recorded on form {printed(others)}"
+        elif parent and parent not in form.samples:
+            why = f"is called a duplicate of {grouped(parent)}, which is not a sample of this visit"
+        elif alone and lacking:
+            why = f"belongs to visit {grouped(form.number)}, which has no indoor samples, and cannot stand for visit "
+            why += printed(lacking)
+        else:
+            continue
+        yield Hit.on(sample, f"Outdoor control {grouped(sample.number)} {why}.")
+
+
+@rule(
+    "OC-12", "Outdoor control recorded as impossible", "warn", "comparison", "common practice, no source",
+    "Print this limit beside every result of the visit.",
+)  # fmt: skip
+def impossible(case: Case) -> Iterator[Hit]:
+    """What an exception to OC-01 costs, said as its own finding so that it is printed."""
+    for hit in no_outdoor(case):
+        for said in registry.exceptions(case, registry.RULES["OC-01"], hit):
+            who = case.person(said.entry.org, said.entry.kid)
+            yield Hit(
+                hit.about,
+                f"No comparison with outdoor air can be made for visit {grouped(hit.about)}: {who} recorded that an "
+                "outdoor control was impossible.",
+                entries=(said.entry.n,),
+            )
+            break
+
+
+def _without_indoor(case: Case) -> set[str]:
+    """Forms on which nobody collected an indoor sample."""
+    return {
+        form.number
+        for form in case.forms.values()
+        if not any(each.claims and each.taken.kind == "indoor" for each in form.samples.values())
+    }
+
+
+def _trouble(case: Case, form: Form, outdoor: Sample, indoor: list[Sample]) -> str:
+    """Why this outdoor control does not count, in a sentence; empty when it is seen."""
+    name, why = grouped(outdoor.number), ""
+    if outdoor.void:
+        why = f"was voided ({outdoor.void.of(Voided).reason.replace('_', ' ')})"
+    elif len(outdoor.claims) > 1 or case.also_on(form, outdoor.number):
+        why = "is claimed more than once"
+    elif outdoor.status in _LOST:
+        why = f"is {outdoor.status}"
+    elif outdoor.status not in GONE and not _with(case, outdoor, indoor):
+        why = _left_behind(case, outdoor)
+    return f"{name} {why}." if why else ""
+
+
+def _left_behind(case: Case, outdoor: Sample) -> str:
+    if outdoor.status == "sealed":
+        return f"lies in envelope {grouped(outdoor.envelope or '')}, which has not left: hand that over first"
+    if case.sealing or case.shipping:
+        return "was collected and is not in this envelope: scan it in"
+    return "was collected and did not go with the indoor samples"
+
+
+def _with(case: Case, outdoor: Sample, indoor: list[Sample]) -> bool:
+    """Whether an outdoor control in the building goes where the indoor samples go, or at least stays with them."""
+    if case.sealing:
+        return outdoor.number in case.sealing.samples
+    if case.shipping:
+        return outdoor.envelope == case.shipping.envelope
+    return all(_progress(outdoor) >= _progress(sample) for sample in indoor)
+
+
+def _progress(sample: Sample) -> int:
+    return 2 if sample.status in GONE else int(sample.status == "sealed")
+
+
+def _leaving(case: Case, indoor: Sample) -> bool:
+    """While an envelope is handed over, only what lies in it is in question."""
+    return case.shipping is None or indoor.envelope == case.shipping.envelope
+
+
+def _outdoor(case: Case) -> Iterator[tuple[Form, Sample]]:
+    return ((form, sample) for form, sample in case.samples() if sample.taken.kind == "outdoor")
+
+
+def _pairs(case: Case) -> Iterator[tuple[Form, Sample, Sample, timedelta]]:
+    """Indoor samples in question, each with its nearest outdoor control, if any, and how far apart they began."""
+    for form, in_question in case.visits():
+        asked = {sample.number for sample in in_question}
+        for pair in pairing.pairs(form):
+            if pair.outdoor and pair.apart is not None and pair.indoor.number in asked:
+                yield form, pair.indoor, pair.outdoor, pair.apart
+
+
+def _outdoor_days(case: Case) -> dict[str, set[date]]:
+    """By form, the days of the site on which an outdoor control began."""
+    return {
+        form.number: {form.day_of(each.taken.started) for each in pairing.of_kind(form, "outdoor")}
+        for form in case.forms.values()
+    }
+
+
+def _dated(form: Form, sample: Sample) -> str:
+    return f"{grouped(sample.number)} ({day(form.day_of(sample.taken.started))})"

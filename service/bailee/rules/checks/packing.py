@@ -1,0 +1,276 @@
+"""SE: how an envelope is closed, and whether everything that belongs together lies in it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import timedelta
+from typing import Final
+
+from bailee.domain.acts.form import Received, Sealed
+from bailee.domain.custody import Envelope, Form, Sample, Sealing
+from bailee.domain.moments import Moment
+from bailee.domain.numbers import grouped
+from bailee.domain.pairing import Pair, pairs
+from bailee.domain.policy import Policy
+from bailee.frozen import frozen
+from bailee.rules.case import Case
+from bailee.rules.case import Sealing as Proposed
+from bailee.rules.registry import Hit, rule
+from bailee.rules.wording import clock, listed, samples, start
+
+
+@frozen
+class Closing:
+    """One form's part of an envelope about to be closed, or closed; `entries` are empty before the fact."""
+
+    form: Form
+    said: Proposed | Sealed
+    kid: str
+    inside: Sequence[str]
+    entries: tuple[int, ...] = ()
+
+    @property
+    def name(self) -> str:
+        """The envelope as printed."""
+        return f"envelope {grouped(self.said.envelope)}"
+
+    def policy(self, case: Case) -> Policy:
+        """The thresholds that count for it."""
+        return case.policy(self.form)
+
+    def cure(self, case: Case, sealed: str) -> str:
+        """The remedy for an envelope that is closed and still here; empty where the rule's own fits, before and after that."""
+        return sealed if self.entries and not case.is_past(self.said.envelope) else ""
+
+
+_CLOSE_AGAIN: Final = (
+    "Open it, and close it again {how} and under a new number: `bailee unseal ENVELOPE --reason wrong_seal`, then "
+    "`bailee seal … --envelope ENVELOPE --seal …`."
+)
+_NO_RECORD: Final = (
+    "If it does lie inside, its sealer corrects that: `bailee correct FORM --act sealed --field record_enclosed --new true --reason misread`. "
+    "Otherwise open it, put it in and close it under a new number: `bailee unseal ENVELOPE --reason other`, then "
+    "`bailee seal … --envelope ENVELOPE --record-enclosed`."
+)
+
+
+@rule(
+    "SE-05", "Seal not across the opening", "warn", "custody", "county-filed air sampling plans: opening breaks the seal",
+    "Put the seal where opening the envelope must break it, take a photo, and ask again: `bailee seal … --envelope ENVELOPE"
+    " --across-opening --photo …`.",
+    afterwards="Nothing can be cured any more: whoever opens it looks at the flap as well as at the seal, and takes a photo.",
+)  # fmt: skip
+def across_the_opening(case: Case) -> Iterator[Hit]:
+    """As the sealer said; and, where the policy wants one, a photo of the closed envelope."""
+    for closing in _closings(case):
+        if not closing.said.across_opening:
+            said = f"The seal of {closing.name} does not lie across the opening."
+            cure = closing.cure(case, _CLOSE_AGAIN.format(how="with the seal across the opening"))
+            yield Hit(closing.said.envelope, said, entries=closing.entries, remedy=cure)
+        if closing.policy(case).seal_photo_wanted and closing.said.photo is None:
+            said = f"No photo of the closed {closing.name} is bound to the record."
+            cure = closing.cure(case, _CLOSE_AGAIN.format(how="with a photo"))
+            yield Hit(
+                closing.said.envelope, said, entries=closing.entries, by=("seal_photo_wanted",), remedy=cure
+            )
+
+
+@rule(
+    "SE-06", "Plain tape used as a seal", "warn", "custody", "Kentucky OSH knowledge wiki, standing unclear; common practice",
+    "Tape can be lifted and put back. Close the envelope with a numbered seal that shows an opening, and say its number: "
+    "`bailee seal … --envelope ENVELOPE --seal …`.",
+    afterwards="Nothing can be cured any more: whoever opens it looks at the whole envelope, and takes a photo.",
+)  # fmt: skip
+def tape(case: Case) -> Iterator[Hit]:
+    """A number written on tape is not the number of a seal."""
+    for closing in _closings(case):
+        if closing.said.plain_tape:
+            said = f"{start(closing.name)} is closed with plain tape, which shows no opening."
+            cure = closing.cure(case, _CLOSE_AGAIN.format(how="with a numbered seal"))
+            yield Hit(closing.said.envelope, said, entries=closing.entries, remedy=cure)
+
+
+@rule(
+    "SE-08", "Custody record not in the envelope", "warn", "custody",
+    "OSHA Technical Manual II:4: paperwork travels with the samples; Cal/OSHA P&P C-1H: page _ of _",
+    "Print the record (`bailee record FORM -o …`), put all its pages in, and ask again: `bailee seal … --envelope ENVELOPE "
+    "--record-enclosed --record-pages …`.",
+    afterwards="Send it after the envelope, or let the laboratory print it: `bailee record FORM -o …`. Where pages were miscounted: "
+    "`bailee correct FORM --act … --field … --new … --reason misread`.",
+)  # fmt: skip
+def record_inside(case: Case) -> Iterator[Hit]:
+    """Left out, or fewer pages found on opening than were put in. A box without any record is RC-05 for the dock."""
+    for closing in _closings(case):
+        if not closing.said.record_enclosed and closing.policy(case).record_enclosed_required:
+            said = f"The custody record does not lie in {closing.name}."
+            yield Hit(
+                closing.said.envelope,
+                said,
+                entries=closing.entries,
+                by=("record_enclosed_required",),
+                remedy=closing.cure(case, _NO_RECORD),
+                names=(closing.form.number,),
+            )
+    for _, envelope in case.envelopes():
+        arrival = envelope.arrivals[0] if envelope.arrivals else None
+        dock = arrival.said.of(Received).dock if arrival else None
+        put_in = arrival.sealing.body.record_pages if arrival and arrival.sealing else None
+        if arrival and dock and None not in (put_in, dock.record_pages) and put_in != dock.record_pages:
+            said = (
+                f"{put_in} pages of the custody record were put into envelope {grouped(envelope.number)}, and "
+                f"{dock.record_pages} came out."
+            )
+            yield Hit(envelope.number, said, entries=(arrival.said.entry.n,))
+
+
+@rule(
+    "SE-11", "Covers not back on the cassette", "warn", "media", "EPA Region 6: the inlet cover keeps dust and moisture out; common practice",
+    "Put both covers on now, and look at the trace. If they were on: `bailee correct SAMPLE --field covers_on --new true "
+    "--reason misread`.",
+    afterwards="The laboratory looks at the trace for dust and moisture. If they were on: `bailee correct SAMPLE --field covers_on "
+    "--new true --reason misread`.",
+)  # fmt: skip
+def covered(case: Case) -> Iterator[Hit]:
+    """Said at the end of the run. What a receiver finds is RC-07."""
+    for _, sample in case.samples():
+        if not sample.taken.covers_on:
+            yield Hit.on(sample, f"The covers of {grouped(sample.number)} were not put back after its run.")
+
+
+@rule(
+    "SE-12", "Sealed before a run had ended", "block", "custody", "21 CFR 11.10(f): checks of sequence; FDA guidance on time stamps, withdrawn, by summary",
+    "Look at both clocks. Not sealed yet: give the true time, `bailee seal … --at …`. Otherwise whoever gave the wrong one "
+    "corrects it: `bailee correct FORM --act sealed --field at --new … --reason clock` or `bailee correct … --field started"
+    " --new … --reason clock`.",
+)  # fmt: skip
+def sealed_after_the_runs(case: Case) -> Iterator[Hit]:
+    """A cassette cannot lie in the envelope while air is drawn through it. Two people's clocks may differ by the clock limit."""
+    for closing in _closings(case):
+        limit, at = timedelta(seconds=closing.policy(case).clock_warn_s), closing.said.at
+        early = [
+            sample
+            for sample in map(closing.form.samples.__getitem__, closing.inside)
+            if sample.stopped and sample.stopped.instant - at.instant > _apart(sample, closing.kid, limit)
+        ]
+        if early:
+            last = max(early, key=_end)
+            names = samples([sample.number for sample in early])
+            verb = "was" if closing.entries else "is to be"
+            said = f"{start(closing.name)} {verb} sealed on {clock(at)}, before the run of {names} ended on {clock(_end(last))}."
+            runs = tuple(claim.entry.n for sample in early for claim in sample.claims)
+            yield Hit(closing.said.envelope, said, entries=(*closing.entries, *runs), by=("clock_warn_s",))
+
+
+@rule(
+    "SE-13", "Sample of the visit left out", "warn", "comparison", "common practice, no source",
+    "Scan it in with the others, so that one analyst counts the whole set under the same conditions: `bailee seal … --envelope ENVELOPE` (a "
+    "closed envelope is opened first: `bailee unseal ENVELOPE --reason add_sample`). If it will not be analysed, whoever collected it voids "
+    "it: `bailee void SAMPLE --reason …`.",
+    last=True,
+    afterwards="Send it after them: `bailee seal SAMPLE`, `bailee ship …`; or, if it will not be analysed, void it: "
+    "`bailee void SAMPLE --reason …`. The laboratory is told that the set came in two parts.",
+)  # fmt: skip
+def set_together(case: Case) -> Iterator[Hit]:
+    """The control an indoor sample is paired with lies elsewhere; a blank lies in no envelope of its visit; while it is asked, any other lies in none.
+
+    An outdoor control without which nothing may be sealed is said by OC-01 alone.
+    """
+    for closing in _closings(case):
+        inside, ranks = set(closing.inside), case.once(_pairs)[closing.form.number]
+        here = sorted((ranks[each] for each in inside if each in ranks), key=lambda each: each[0])
+        controls = {
+            pair.outdoor.number: pair.outdoor
+            for _, pair in here
+            if pair.outdoor and pair.outdoor.number not in inside
+        }
+        blanks = case.once(_loose_blanks)[closing.form.number] if inside else ()
+        is_asked = not closing.entries or (
+            case.shipping is not None and case.shipping.envelope == closing.said.envelope
+        )
+        left = [*controls.values(), *(s for s in blanks if s.number not in inside)]
+        left += (
+            s
+            for s in (closing.form.live if is_asked else ())
+            if s.taken.kind != "blank"
+            and s.status == "collected"
+            and s.number not in inside | controls.keys()
+        )
+        said_already = "OC-01" in case.blocked.get(closing.form.number, ())
+        for sample in left:
+            if not (said_already and sample.taken.kind == "outdoor"):
+                is_control = sample.number in controls
+                yield _left_out(
+                    case, closing, sample, "outdoor control" if is_control else _KINDS[sample.taken.kind]
+                )
+
+
+def _left_out(case: Case, closing: Closing, sample: Sample, kind: str) -> Hit:
+    where = f"lies in envelope {grouped(sample.envelope)}" if sample.envelope else "lies in no envelope"
+    if not sample.envelope and sample.holder:
+        where += f", and {case.person(sample.holder.org, sample.holder.kid)} holds it"
+    stops = case.blocked.get(sample.number, ())
+    where += f"; {listed(stops)} must be settled before it goes" if stops else ""
+    said = f"The {kind} {grouped(sample.number)} of visit {grouped(closing.form.number)} is not in {closing.name}: it {where}."
+    return Hit(closing.said.envelope, said, entries=closing.entries, names=(sample.number,))
+
+
+_KINDS: Final = {"indoor": "sample", "outdoor": "outdoor control", "blank": "field blank"}
+
+
+def _closings(case: Case) -> Iterator[Closing]:
+    """What is about to be closed, and every closing that still stands or stood on arrival; a seal opened since is history."""
+    if case.sealing:
+        for form in case.forms.values():
+            inside = [number for number in case.sealing.samples if number in form.samples]
+            if inside:
+                yield Closing(form, case.sealing, case.sealing.kid, inside)
+    for form, envelope in case.envelopes():
+        standing = _standing(envelope)
+        if standing and not (case.sealing and case.sealing.envelope == envelope.number):
+            entry = standing.said.entry
+            yield Closing(form, standing.body, entry.kid, standing.body.samples, (entry.n,))
+
+
+def _standing(envelope: Envelope) -> Sealing | None:
+    """The seal on arrival, or else the newest one unless it was opened again."""
+    if envelope.arrivals:
+        return envelope.arrivals[0].sealing
+    newest = envelope.sealing
+    return newest if newest and not newest.opened else None
+
+
+def _pairs(case: Case) -> dict[str, dict[str, tuple[int, Pair]]]:
+    """By form and indoor sample, its pair, and which one it is in order of time."""
+    return {
+        form.number: {pair.indoor.number: (rank, pair) for rank, pair in enumerate(pairs(form))}
+        for form in case.forms.values()
+    }
+
+
+def _loose_blanks(case: Case) -> dict[str, list[Sample]]:
+    """By form, the blanks that lie in no envelope with others of it."""
+    packed = case.once(_packed)
+    return {
+        form.number: [s for s in form.live if s.taken.kind == "blank" and s.number not in packed[form.number]]
+        for form in case.forms.values()
+    }
+
+
+def _packed(case: Case) -> dict[str, set[str]]:
+    """By form, the samples that lie in an envelope together with others of it."""
+    found: dict[str, set[str]] = {form.number: set() for form in case.forms.values()}
+    for form, envelope in case.envelopes():
+        sealing = _standing(envelope)
+        if sealing and len(sealing.body.samples) > 1:
+            found[form.number].update(sealing.body.samples)
+    return found
+
+
+def _apart(sample: Sample, kid: str, limit: timedelta) -> timedelta:
+    """How far two clocks may differ: not at all when one person's device gave both times."""
+    return timedelta() if any(claim.entry.kid == kid for claim in sample.claims) else limit
+
+
+def _end(sample: Sample) -> Moment:
+    assert sample.stopped
+    return sample.stopped

@@ -1,0 +1,363 @@
+"""RC: what the dock found, against what was sealed. A block found here means: hold, call the sender, qualify or sample again.
+
+The first opening counts; a later statement of the dock says what was found afterwards, and never unsays the first.
+
+
+RC: the dock itself: who opened the envelope, when, and what is said of it before anything is counted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+from typing import Final
+
+from bailee.domain import numbers
+from bailee.domain.acts.form import Disposed, Dock, Opened, Received, Shipped
+from bailee.domain.custody import Envelope, Form
+from bailee.domain.moments import Moment, duration_words, hours
+from bailee.domain.numbers import grouped
+from bailee.errors import BadNumber, Malformed
+from bailee.rules import transit
+from bailee.rules.case import Case
+from bailee.rules.registry import Hit, Severity, refusal, rule
+from bailee.rules.wording import clock, clock_at, listed, printed, samples, start
+
+refusal(
+    "RC-12", "Condition not stated for a cassette or package", "ISO/IEC 17025:2017 7.8.2.1; common practice",
+    "bailee.domain.statements.parse",
+)  # fmt: skip
+
+_HOLD: Final = (
+    "Put the samples on hold (`bailee put-on-hold ENVELOPE --reason … --called …`), photograph what you see, call the "
+    "sender, and decide with them: qualified result or new samples."
+)
+_SPOILT: Final = frozenset({"cracked", "cover_off", "opened", "label_missing"})
+"""Conditions that leave the sample or its name in doubt; the others (wet, label unreadable) are warned of."""
+
+
+@rule(
+    "RC-01",
+    "Seal not intact on arrival",
+    "block",
+    "custody",
+    "49 CFR 40.199, by analogy; 15A NCAC 02H .0805",
+    _HOLD,
+)
+def seal_whole(case: Case) -> Iterator[Hit]:
+    """Broken, missing, or showing that it was lifted."""
+    for _, envelope, body, dock, n in openings(case):
+        if dock.seal_state != "intact":
+            state = {"broken": "broken", "missing": "missing", "void_showing": "showing that it was lifted"}[
+                dock.seal_state
+            ]
+            said = f"The seal of envelope {grouped(envelope.number)} was {state} when it was opened on {clock(body.at)}."
+            yield Hit(envelope.number, said, entries=(n,))
+
+
+@rule(
+    "RC-02",
+    "Seal number differs from the one recorded",
+    "block",
+    "custody",
+    "49 CFR 40.199, by analogy",
+    _HOLD,
+)
+def seal_agrees(case: Case) -> Iterator[Hit]:
+    """Compared as seals are read: without spaces, small letters and the letters that look like digits."""
+    for _, envelope, _, dock, n in openings(case):
+        sealing = envelope.arrivals[0].sealing
+        if sealing and dock.seal_state != "missing" and not same_seal(dock.seal, sealing.body.seal):
+            read = f"reads {dock.seal}" if dock.seal else "was not read"
+            said = f"Envelope {grouped(envelope.number)} was closed with seal {sealing.body.seal}, and the seal on arrival {read}."
+            yield Hit(envelope.number, said, entries=(sealing.said.entry.n, n))
+
+
+@rule("RC-03", "Fewer or more cassettes than stated", "block", "custody", "49 CFR 40.199, by analogy", _HOLD)
+def count_on_arrival(case: Case) -> Iterator[Hit]:
+    """Names what is missing. When all of it was found later, the first count stays as a warning."""
+    for form, envelope, body, dock, n in openings(case):
+        sealing, name = envelope.arrivals[0].sealing, f"envelope {grouped(envelope.number)}"
+        if body.count != len(body.items):
+            said = f"{body.count} cassettes of form {grouped(form.number)} were counted out of {name}, and {len(body.items)} are named."
+            yield Hit(envelope.number, said, entries=(n,))
+        lacking = (
+            [number for number in sealing.body.samples if number not in {i.sample for i in body.items}]
+            if sealing
+            else []
+        )
+        if sealing and (dock.total != sealing.body.total or lacking):
+            still = [number for number in lacking if number in _missing(envelope)]
+            names = (
+                f" {start(samples(lacking))} {'is' if len(lacking) == 1 else 'are'} missing."
+                if lacking
+                else ""
+            )
+            found = (
+                f" Found later: {printed([each for each in lacking if each not in still])}."
+                if len(still) < len(lacking)
+                else ""
+            )
+            said = f"{sealing.body.total} cassettes were sealed into {name}, and {dock.total} came out.{names}{found}"
+            severity: Severity | None = "warn" if lacking and not still else None
+            yield Hit(envelope.number, said, severity, entries=(sealing.said.entry.n, n))
+
+
+@rule(
+    "RC-04", "A cassette is not the one on the list", "block", "custody", "49 CFR 40.199, by analogy", _HOLD
+)
+def identity_agrees(case: Case) -> Iterator[Hit]:
+    """The maker's serial against the one bound at collection; numbers no list of this envelope names."""
+    for form, envelope, body, dock, n in openings(case):
+        expected = envelope.arrivals[0].sealing
+        for item in body.items:
+            sample = form.samples[item.sample]
+            bound = sample.collected.serial if sample.collected else None
+            if item.serial and bound and item.serial != bound:
+                said = f"Sample {grouped(item.sample)} was collected on the cassette with serial {bound}, and the cassette received bears {item.serial}."
+                entries = (sample.origin.entry.n, n) if sample.origin else (n,)
+                yield Hit(item.sample, said, entries=entries)
+            if expected and item.sample not in expected.body.samples:
+                said = f"Sample {grouped(item.sample)} came out of envelope {grouped(envelope.number)} and is not on its list."
+                yield Hit(item.sample, said, entries=(n,))
+        if dock.extra:
+            said = f"Envelope {grouped(envelope.number)} held cassettes no form of it names: {listed(dock.extra)}."
+            yield Hit(envelope.number, said, entries=(n,))
+
+
+@rule("RC-05", "No custody record for the envelope", "block", "custody", "49 CFR 40.199, by analogy", _HOLD)
+def record_there(case: Case) -> Iterator[Hit]:
+    """In the box on paper, and in the ledger."""
+    for _, envelope, _, dock, n in openings(case):
+        if not dock.record_enclosed:
+            yield Hit(
+                envelope.number,
+                f"No custody record lay in envelope {grouped(envelope.number)}.",
+                entries=(n,),
+            )
+        if envelope.arrivals[0].sealing is None:
+            said = f"Envelope {grouped(envelope.number)} was received, and nobody says that it was sealed or what was put into it."
+            yield Hit(envelope.number, said, entries=(n,))
+
+
+@rule(
+    "RC-06", "On the record, and not in the box", "block", "custody", "49 CFR 40.199, by analogy",
+    "Search the kit, the vehicle and every envelope open that day. Found: `bailee receive ENVELOPE SAMPLE`. Not found: "
+    "`bailee void SAMPLE --reason lost`.",
+)  # fmt: skip
+def nothing_lost(case: Case) -> Iterator[Hit]:
+    """Flags the missing sample alone; the others of the envelope stay what they are."""
+    for form, envelope, body, _, n in openings(case):
+        for number in _missing(envelope):
+            void = form.samples[number].void
+            closed = f" It was declared void (entry {void.entry.n})." if void else ""
+            said = f"Sample {grouped(number)} was sealed into envelope {grouped(envelope.number)} and was not in it on {clock(body.at)}.{closed}"
+            yield Hit(number, said, entries=(n,))
+
+
+@rule(
+    "RC-07", "Cassette or label damaged on receipt", "warn", "media", "common practice; laboratories' published acceptance lists",
+    "Photograph it, put the sample on hold, and ask the sender whether to analyse it with a qualified result: `bailee "
+    "put-on-hold SAMPLE --reason condition --called …`.", may_be_excepted=True,
+)  # fmt: skip
+def undamaged(case: Case) -> Iterator[Hit]:
+    """The condition as the last receiver found it."""
+    for _, sample in case.samples():
+        faults = [each for each in sample.condition if each != "intact"]
+        if faults:
+            severity: Severity = "block" if _SPOILT & set(faults) else "warn"
+            said = f"Sample {grouped(sample.number)} was received {listed([each.replace('_', ' ') for each in faults])}."
+            yield Hit(sample.number, said, severity, entries=(sample.links[-1].received.n,))
+
+
+@rule(
+    "RC-08", "Received long after the carrier delivered", "warn", "custody", "common practice, no source",
+    "The laboratory says where the envelope stood from delivery on, and how it was secured: `bailee secure ENVELOPE --how …"
+    " --where laboratory --at … --until …`. A delivery that was misread: `bailee correct FORM --act received --field "
+    "dock.delivered --new … --reason misread`.",
+)  # fmt: skip
+def scanned_in_time(case: Case) -> Iterator[Hit]:
+    """A seal found whole covers the time; without it custody is not shown from the delivery to the opening."""
+    for form, envelope, body, dock, n in openings(case):
+        waited = body.at.instant - dock.delivered.instant if dock.delivered else timedelta()
+        if dock.delivered and hours(waited) > case.policy(form).receipt_lag_h:
+            whole = seal_held(envelope)
+            covered = (
+                "The seal was found whole, so the sealed envelope covers that time."
+                if whole
+                else "Custody is not shown for that time."
+            )
+            said = (
+                f"The carrier delivered envelope {grouped(envelope.number)} on {clock(dock.delivered)}, and it was received on "
+                f"{clock(body.at)}, {duration_words(waited)} later. {covered}"
+            )
+            yield Hit(envelope.number, said, "warn" if whole else "flag", (n,), by=("receipt_lag_h",))
+
+
+def same_seal(read: str | None, recorded: str) -> bool:
+    """Whether what the dock read is the recorded seal number."""
+    if read is None:
+        return False
+    try:
+        return numbers.read_seal(read) == recorded
+    except BadNumber:
+        return read.strip() == recorded
+
+
+def seal_held(envelope: Envelope) -> bool:
+    """Whether the first opening found the recorded seal, whole."""
+    arrival = envelope.arrivals[0]
+    dock = arrival.said.of(Received).dock
+    return bool(
+        dock
+        and arrival.sealing
+        and dock.seal_state == "intact"
+        and same_seal(dock.seal, arrival.sealing.body.seal)
+    )
+
+
+def openings(case: Case) -> Iterator[tuple[Form, Envelope, Received, Dock, int]]:
+    """The first opening of every envelope at a dock, as each form of it tells it."""
+    for form, envelope in case.envelopes():
+        if envelope.docked:
+            body = envelope.docked.of(Received)
+            assert body.dock
+            yield form, envelope, body, body.dock, envelope.docked.entry.n
+
+
+def _missing(envelope: Envelope) -> list[str]:
+    """Samples on the list that no opening of this envelope brought to light."""
+    sealing = envelope.arrivals[0].sealing
+    found = {item.sample for arrival in envelope.arrivals for item in arrival.said.of(Received).items}
+    return [number for number in sealing.body.samples if number not in found] if sealing else []
+
+
+LISTED: Final = frozenset({"custodian", "quality"})
+"""Roles of a laboratory that may open what arrives."""
+
+
+@rule(
+    "RC-09", "Received before it was shipped or collected", "flag", "custody",
+    "21 CFR 11.10(f): checks of sequence; FDA guidance on time stamps, withdrawn, by summary",
+    "Whoever gave the wrong time corrects it; the old one stays visible: `bailee correct FORM --act … --field … --new … "
+    "--reason clock`.",
+)  # fmt: skip
+def received_last(case: Case) -> Iterator[Hit]:
+    """The clocks of two people may differ by the clock limit; also a delivery before the hand-over or after the opening."""
+    for form, envelope, body, dock, n in openings(case):
+        apart, name = (
+            timedelta(seconds=case.policy(form).clock_warn_s),
+            f"envelope {grouped(envelope.number)}",
+        )
+        received = f"{name.capitalize()} was received on {clock(body.at)}"
+        shipped = envelope.shipped.of(Shipped).handed_over if envelope.shipped else None
+        if envelope.shipped and shipped and shipped.instant - body.at.instant > apart:
+            said = f"{received}, before it was handed over on {clock(shipped)}."
+            yield Hit(envelope.number, said, entries=(envelope.shipped.entry.n, n), by=("clock_warn_s",))
+        late = [
+            sample
+            for sample in map(form.samples.__getitem__, (item.sample for item in body.items))
+            if sample.stopped and sample.stopped.instant - body.at.instant > apart
+        ]
+        if late:
+            ended = max(sample.stopped for sample in late if sample.stopped)
+            names = samples([sample.number for sample in late])
+            yield Hit(
+                envelope.number,
+                f"{received}, before the run of {names} ended on {clock(ended)}.",
+                entries=(n,),
+                by=("clock_warn_s",),
+            )
+        if dock.delivered and dock.delivered.instant - body.at.instant > apart:
+            said = f"{received}, before the carrier delivered it on {clock(dock.delivered)}."
+            yield Hit(envelope.number, said, entries=(n,), by=("clock_warn_s",))
+        if dock.delivered and shipped and shipped.instant - dock.delivered.instant > apart:
+            said = f"The carrier delivered {name} on {clock(dock.delivered)}, before it was handed over on {clock(shipped)}."
+            yield Hit(envelope.number, said, entries=(n,), by=("clock_warn_s",))
+
+
+@rule(
+    "RC-11", "No sampler has signed for a sample received", "warn", "custody",
+    "49 CFR 40.83 and 40.205, by analogy: keep it and let the person who left it out sign",
+    "Keep the sample. Ask the firm for the sampler's own statement of the collection, signed late: `bailee collect SAMPLE "
+    "…`.",
+)  # fmt: skip
+def sampler_signed(case: Case) -> Iterator[Hit]:
+    """A warning as long as it is to be kept; afterwards, or when it was disposed of before, a flag."""
+    for form, envelope, body, _, n in openings(case):
+        unsigned = [
+            sample
+            for sample in map(form.samples.__getitem__, (item.sample for item in body.items))
+            if not sample.claims and not sample.parent
+        ]
+        keep = close_of_day(case, form, n, body.at, case.policy(form).keep_working_days) if unsigned else None
+        for sample in unsigned if keep else ():
+            assert keep
+            ended = _disposed_at(form, sample.number)
+            severity: Severity = "block" if case.at.instant > keep or (ended and ended < keep) else "warn"
+            said = (
+                f"Sample {grouped(sample.number)} came out of envelope {grouped(envelope.number)}, and nobody has signed for collecting "
+                f"it. It is kept at least until {clock_at(keep, body.at)}."
+            )
+            yield Hit(sample.number, said, severity, (n,), by=("keep_working_days",))
+
+
+@rule(
+    "RC-13", "Opened by somebody not listed for it", "warn", "custody", "21 CFR 11.10(g): authority checks",
+    "Nothing to cure if it is so: the laboratory tells the sender why. Next time a sample custodian opens what arrives.",
+)  # fmt: skip
+def opener_listed(case: Case) -> Iterator[Hit]:
+    """Listed are sample custodians and the quality role of the laboratory the envelope is addressed to."""
+    for form, envelope, body, _, n in openings(case):
+        entry = next(arrival.said.entry for arrival in envelope.arrivals)
+        organisation = case.organisations.get(entry.org)
+        key = organisation.keys.get(entry.kid) if organisation else None
+        who, name = case.person(entry.org, entry.kid), f"envelope {grouped(envelope.number)}"
+        if entry.org not in form.laboratories:
+            said = f"{who} of {entry.org} opened {name} on {clock(body.at)}; it was addressed to {form.addressed_to(envelope.number)}."
+            yield Hit(envelope.number, said, entries=(n,))
+        elif key and key.role not in LISTED:
+            said = f"{who} opened {name} on {clock(body.at)} as {key.role.replace('_', ' ')}, and is not a sample custodian."
+            yield Hit(envelope.number, said, entries=(n,))
+
+
+@rule(
+    "RC-14", "Temperature on opening not stated", "note", "media", "common practice; no source gives a limit for spore traps",
+    "If it was read, add it: `bailee correct FORM --act received --field dock.temperature_c --new … --reason left_out`. "
+    "Where nobody wants it, leave it out of the policy (temperature_wanted): `bailee policy …`.",
+)  # fmt: skip
+def temperature_read(case: Case) -> Iterator[Hit]:
+    """Only for information: spore traps do not grow, and no limit is judged."""
+    for form, envelope, _, dock, n in openings(case):
+        if dock.temperature_c is None and case.policy(form).temperature_wanted:
+            said = (
+                f"The temperature inside envelope {grouped(envelope.number)} was not read when it was opened."
+            )
+            yield Hit(envelope.number, said, entries=(n,), by=("temperature_wanted",))
+
+
+def close_of_day(case: Case, form: Form, n: int, since: Moment, days: int) -> datetime:
+    """When the dock of whoever signed entry `n` closes on so many working days after that day.
+
+    A dock without hours, or shut for good, is reckoned with ordinary ones.
+    """
+    org = next(entry.org for entry in form.ordered if entry.n == n)
+    zone = form.opened.of(Opened).zone
+    organisation = case.organisations.get(org)
+    own = organisation.calendars.get("lab") if organisation else None
+    ordinary = transit.assumed(zone, since, transit.DOCK_HOURS)
+    try:
+        return (own or ordinary).close_of_working_day(since.instant, days)
+    except Malformed:
+        return since.instant + timedelta(days=days)
+
+
+def _disposed_at(form: Form, number: str) -> datetime | None:
+    return next(
+        (
+            entry.body.at.instant
+            for entry in form.ordered
+            if isinstance(entry.body, Disposed) and number in entry.body.samples
+        ),
+        None,
+    )

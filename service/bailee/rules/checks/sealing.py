@@ -1,0 +1,370 @@
+"""SE: an envelope is about to be closed, or was. After it only the seal and the custody record speak for the samples."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import islice
+from typing import Final
+
+from bailee.domain.acts.form import Relinquished, Shipped, Unsealed, Voided
+from bailee.domain.custody import Envelope, Form, Oddity, Sample, Sealing
+from bailee.domain.numbers import grouped
+from bailee.rules import case as asked
+from bailee.rules import wording
+from bailee.rules.case import Case, own_seal
+from bailee.rules.registry import Hit, Severity, rule
+from bailee.rules.wording import clock, counted, listed, printed, samples
+
+_SAYS_ITSELF: Final = frozenset({"CU-01", "SE-02", "SE-03"})
+"""Blocks of a sample whose own words say what to do with it in this envelope: SE-01 adds nothing to them."""
+
+_NOT_COUNTED: Final = (
+    "Count the cassettes by hand, and say the number: `bailee seal SAMPLE … --envelope ENVELOPE --counted …`."
+)
+_ONE_MORE: Final = (
+    "Scan every cassette once more. One without a readable number stays outside until its serial or a photo shows which sample it is: "
+    "`bailee seal SAMPLE … --envelope ENVELOPE`."
+)
+_LEAVE_OUT: Final = (
+    "Leave it out of the envelope, and scan and count what is left: `bailee seal … --envelope ENVELOPE`. If it was used after all, whoever "
+    "ran it says so first: `bailee collect SAMPLE …`."
+)
+_OPENED: Final = (
+    "Close it with a new seal before it leaves: `bailee seal SAMPLE … --envelope ENVELOPE --seal …`."
+)
+_ANOTHER: Final = "Take an envelope with a new number: `bailee label envelope`, then `bailee seal SAMPLE …`."
+
+
+@rule(
+    "SE-01", "A sample in the envelope has an open block", "block", "custody", "follows from the other rules",
+    "Settle what stops these samples, or take them out of the envelope and ask again: `bailee seal … --envelope ENVELOPE`. One that is "
+    "sealed in already comes out first: `bailee unseal ENVELOPE --reason remove_sample`.", last=True,
+)  # fmt: skip
+def open_blocks(case: Case) -> Iterator[Hit]:
+    """Asked only of an envelope about to be sealed or handed over; afterwards the block itself stands as a flag."""
+    for envelope, inside in _about_to_leave(case):
+        stops = {
+            each: [name for name in case.blocked.get(each, ()) if name not in _SAYS_ITSELF] for each in inside
+        }
+        stopped = [f"{grouped(each)} ({listed(names)})" for each, names in stops.items() if names]
+        if stopped:
+            said = f"Envelope {grouped(envelope)} holds {listed(stopped)}, which must be settled first."
+            yield Hit(envelope, said, is_proposed=True)
+
+
+@rule(
+    "SE-02", "Cassettes counted differ from those listed", "block", "custody", "49 CFR 40.199, by analogy",
+    "Empty the envelope, scan every cassette once, count again, and seal what really lies in it under a new seal number: "
+    "`bailee unseal ENVELOPE --reason inspection`, then `bailee seal … --envelope ENVELOPE`.",
+    afterwards="The laboratory counts what it takes out: `bailee receive ENVELOPE … --counted …`. The difference stays in the record.",
+)  # fmt: skip
+def counts_agree(case: Case) -> Iterator[Hit]:
+    """Before sealing: counted by hand against scanned. Afterwards: the total stated against all forms of the envelope."""
+    if case.sealing:
+        yield from _proposed_count(case, case.sealing)
+    for _, envelope, sealing in _sealings(case):
+        body, name, entries = sealing.body, grouped(envelope.number), (sealing.said.entry.n,)
+        if body.count != len(body.samples):
+            said = f"{body.count} cassettes were counted into envelope {name}, and its list names {len(body.samples)}."
+            yield Hit(envelope.number, said, entries=entries)
+        if not set(body.forms) <= set(case.forms):
+            continue  # the other forms of this envelope are not here: nothing can be added up
+        inside = case.once(_inside)[body.envelope, body.seal]
+        if body.total != len(inside):
+            said = f"Envelope {name} was sealed as holding {body.total} cassettes, and its forms name {len(inside)}: {printed(inside)}."
+            yield Hit(envelope.number, said, entries=entries)
+
+
+@rule(
+    "SE-03", "A sample in two envelopes", "block", "custody", "one thing is in one place",
+    "Look in which envelope it lies. Open the other one, and seal it again without this sample and under a new number: "
+    "`bailee unseal … --reason remove_sample`, then `bailee seal … --envelope …`.",
+    afterwards="Ask the laboratory in which envelope it was: `bailee show SAMPLE` tells what it received. Both lists stay in the record.",
+)  # fmt: skip
+def one_envelope(case: Case) -> Iterator[Hit]:
+    """On this form, on the other forms of the case, and wherever else the ledger knows the sample."""
+    for form in case.forms.values():
+        for odd in form.oddities:
+            if odd.code == "two-envelopes" and odd.sample:
+                said = f"Sample {grouped(odd.sample)} was sealed into one envelope while it was {odd.detail}."
+                yield Hit(odd.sample, said, entries=(odd.entry.n,))
+    for number, envelope in _packed(case).items():
+        others = _listed_in(case, number) - {envelope}
+        if others:
+            said = f"Sample {grouped(number)} belongs to envelope {grouped(envelope)} and is also listed in {printed(sorted(others))}."
+            yield Hit(number, said)
+
+
+@rule(
+    "SE-04", "Seal number missing or used before", "block", "custody",
+    "EPA 905R78115 (1978): container closed with a custody seal; Cal/OSHA P&P C-1H: seal number on the form",
+    "Take a seal with a number that was never used, and say that number: `bailee seal SAMPLE … --envelope ENVELOPE --seal …`. On an "
+    "envelope that is closed already: `bailee unseal ENVELOPE --reason wrong_seal` first.",
+    afterwards="Hold the number against the seal on the envelope; if it was typed wrongly, its sealer corrects it: "
+    "`bailee correct FORM --act sealed --field seal --new … --reason misread`.",
+)  # fmt: skip
+def fresh_seal(case: Case) -> Iterator[Hit]:
+    """A re-opened envelope needs a new number too, or nobody could see that it was opened; nothing leaves while it is open."""
+    proposed = case.sealing
+    if proposed and not proposed.seal:
+        said = f"Envelope {grouped(proposed.envelope)} has no seal number yet."
+        yield Hit(proposed.envelope, said, is_proposed=True)
+    elif proposed and proposed.seal:
+        here = [envelope.number for _, envelope, done in _sealings(case) if done.body.seal == proposed.seal]
+        yield from _used_before(case, proposed.envelope, proposed.org, proposed.seal, here, is_proposed=True)
+    for _, envelope, sealing in _sealings(case):
+        leaving = case.shipping is not None and case.shipping.envelope == envelope.number
+        if leaving and sealing is envelope.sealing and sealing.opened:
+            opened = clock(sealing.opened.of(Unsealed).at)
+            said = f"Envelope {grouped(envelope.number)} was opened on {opened} and not closed again: no seal is on it."
+            yield Hit(
+                envelope.number, said, entries=(sealing.opened.entry.n,), remedy=_OPENED, is_proposed=True
+            )
+    for form, envelope, sealing in _sealings(case):
+        here = _also_under(case, form, envelope.number, sealing)
+        by, n = sealing.said.entry.org, sealing.said.entry.n
+        yield from _used_before(case, envelope.number, by, sealing.body.seal, here, (n,))
+
+
+@rule(
+    "SE-07", "Sealed by somebody who does not hold the samples", "block", "custody",
+    "United States v. Rawlins, 606 F.3d 73 (3d Cir. 2010): every link shows receipt",
+    "Whoever holds them gives them: `bailee give SAMPLE … --to …`. Whoever seals takes them: `bailee take SAMPLE …`. Both with the true "
+    "time (`--at`). Or whoever holds them seals.",
+    afterwards="Both sign the hand-over now, with the true time: `bailee give SAMPLE … --to … --at …` and `bailee take SAMPLE … --at …`. It is "
+    "marked as late.",
+)  # fmt: skip
+def sealer_holds(case: Case) -> Iterator[Hit]:
+    """A hand-over nobody signed is a missing link, even across one desk. Given to the sealer and not taken yet is CU-01."""
+    if case.sealing:
+        yield from _proposed_sealer(case, case.sealing)
+    not_held = case.once(_not_held)
+    for form, envelope, sealing in _sealings(case):
+        entry = sealing.said.entry
+        others = [
+            odd.sample
+            for odd in not_held.get((form.number, entry.n), ())
+            if odd.sample
+            if not _is_given_to(form, form.samples[odd.sample], entry.org, entry.kid)
+        ]
+        if others:
+            said = (
+                f"{case.person(entry.org, entry.kid)} sealed {samples(others)} into envelope {grouped(envelope.number)} "
+                "without holding them: no hand-over is recorded."
+            )
+            yield Hit(envelope.number, said, entries=(entry.n,), excuses=entry.kid, names=tuple(others))
+
+
+@rule(
+    "SE-09", "Opened again after sealing", "warn", "custody", "common practice, no source",
+    "Nothing more to do once it is closed again under a new number. If nobody said that it was opened: "
+    "`bailee unseal ENVELOPE --reason …`, with the true time; then count again and close it: `bailee seal … --envelope ENVELOPE`.",
+    afterwards="Nothing more to do: who opened it, when and why stands in the record.",
+)  # fmt: skip
+def opened_again(case: Case) -> Iterator[Hit]:
+    """By the organisation that sealed it; what a laboratory opens on arrival is its own affair. Nor does one number travel twice."""
+    yield from _travelled(case)
+    for _, envelope, sealing in _sealings(case):
+        name, opened, place = grouped(envelope.number), sealing.opened, _place(case, sealing)
+        later = envelope.sealings[place + 1 : place + 2]
+        about_to_close = case.sealing is not None and case.sealing.envelope == envelope.number
+        arrived = bool(envelope.arrivals) and envelope.arrivals[0].sealing is sealing
+        if opened and opened.entry.org == sealing.said.entry.org:
+            body = opened.of(Unsealed)
+            closed = f"closed again under seal {later[0].body.seal}" if later else "not closed again so far"
+            said = (
+                f"Envelope {name}, seal {sealing.body.seal}, was opened on {clock(body.at)} by "
+                f"{case.person(opened.entry.org, opened.entry.kid)} ({body.reason.replace('_', ' ')}) and {closed}."
+            )
+            yield Hit(envelope.number, said, entries=(opened.entry.n,))
+        elif not opened and not arrived and (later or (about_to_close and not envelope.shipped)):
+            said = f"Envelope {name} bears seal {sealing.body.seal}; it is closed a second time, and nobody says that it was opened."
+            yield Hit(envelope.number, said, entries=(sealing.said.entry.n,))
+
+
+def _about_to_leave(case: Case) -> Iterator[tuple[str, Sequence[str]]]:
+    if case.sealing:
+        yield case.sealing.envelope, case.sealing.samples
+    if case.shipping:
+        inside = [
+            number for _, envelope, sealing in _sealings(case)
+            if envelope.number == case.shipping.envelope and sealing is envelope.sealing
+            for number in sealing.body.samples
+        ]  # fmt: skip
+        yield case.shipping.envelope, inside
+
+
+def _sealings(case: Case) -> Iterator[tuple[Form, Envelope, Sealing]]:
+    for form, envelope in case.envelopes():
+        for sealing in envelope.sealings:
+            yield form, envelope, sealing
+
+
+def _naming(case: Case, number: str) -> Iterator[Form]:
+    return (form for form in case.forms.values() if number in form.samples)
+
+
+def _place(case: Case, sealing: Sealing) -> int:
+    """Which seal of its envelope it is, from 0."""
+    return case.once(_places)[id(sealing)]
+
+
+def _places(case: Case) -> dict[int, int]:
+    return {
+        id(each): place for _, envelope in case.envelopes() for place, each in enumerate(envelope.sealings)
+    }
+
+
+def _inside(case: Case) -> dict[tuple[str, str], list[str]]:
+    """What lies under each seal of each envelope, by all forms together."""
+    found: dict[tuple[str, str], list[str]] = {}
+    for _, _, sealing in _sealings(case):
+        found.setdefault((sealing.body.envelope, sealing.body.seal), []).extend(sealing.body.samples)
+    return {name: sorted(numbers) for name, numbers in found.items()}
+
+
+def _also_under(case: Case, form: Form, envelope: str, sealing: Sealing) -> list[str]:
+    """Other envelopes of this form or of the same sealer's organisation that bore this seal; this one, if it bore it before."""
+    org, seal = sealing.said.entry.org, sealing.body.seal
+    users, joined = case.once(_under), case.once(_joined)
+    if (form.number, org, seal) not in joined:
+        both = users.get((form.number, seal), set()) | users.get((org, seal), set())
+        joined[form.number, org, seal] = sorted(both)
+    others = [each for each in islice(joined[form.number, org, seal], wording.NAMED + 2) if each != envelope]
+    again = case.once(_first_under)[form.number, envelope, seal] is not sealing
+    return [envelope, *others] if again else others
+
+
+def _under(case: Case) -> dict[tuple[str, str], set[str]]:
+    """By form, and by organisation, and seal: the envelopes that bore it."""
+    found: dict[tuple[str, str], set[str]] = {}
+    for form, envelope, sealing in _sealings(case):
+        for whose in (form.number, sealing.said.entry.org):
+            found.setdefault((whose, sealing.body.seal), set()).add(envelope.number)
+    return found
+
+
+def _joined(_case: Case) -> dict[tuple[str, str, str], list[str]]:
+    return {}
+
+
+def _first_under(case: Case) -> dict[tuple[str, str, str], Sealing]:
+    """By form, envelope and seal: the first closing with it."""
+    found: dict[tuple[str, str, str], Sealing] = {}
+    for form, envelope, sealing in _sealings(case):
+        found.setdefault((form.number, envelope.number, sealing.body.seal), sealing)
+    return found
+
+
+def _not_held(case: Case) -> dict[tuple[str, int], list[Oddity]]:
+    """By form and entry: samples that its signer did not hold."""
+    found: dict[tuple[str, int], list[Oddity]] = {}
+    for form in case.forms.values():
+        for odd in form.oddities:
+            if odd.code == "not-holder":
+                found.setdefault((form.number, odd.entry.n), []).append(odd)
+    return found
+
+
+def _proposed_count(case: Case, proposed: asked.Sealing) -> Iterator[Hit]:
+    scanned, name = sorted(set(proposed.samples)), grouped(proposed.envelope)
+    if proposed.counted != len(scanned):
+        said = f"{counted(len(scanned), 'cassette')} {'was' if len(scanned) == 1 else 'were'} scanned into envelope {name}, and "
+        said += "nobody counted them." if proposed.counted is None else f"{proposed.counted} were counted"
+        more = (proposed.counted or 0) - len(scanned)
+        if more > 0:
+            said += f": {more} in it cannot be named."
+        elif proposed.counted is not None:
+            said += f": {-more} {'is' if more == -1 else 'are'} not in it."
+        remedy = _NOT_COUNTED if proposed.counted is None else _ONE_MORE if more > 0 else ""
+        yield Hit(proposed.envelope, said, remedy=remedy, is_proposed=True)
+    for number in scanned:
+        known = [form.samples[number] for form in _naming(case, number)]
+        if why := _not_to_go(case, number, known):
+            severity: Severity | None = "warn" if any(sample.void for sample in known) else None
+            said = f"Sample {grouped(number)} was scanned into envelope {name}, and {why}"
+            yield Hit(number, said, severity, remedy=_LEAVE_OUT, names=(proposed.envelope,), is_proposed=True)
+
+
+def _not_to_go(case: Case, number: str, known: Sequence[Sample]) -> str:
+    """Why a cassette has no business in the envelope, in words; empty when it has."""
+    void = next((sample.void for sample in known if sample.void), None)
+    if void:
+        return f"was voided ({void.of(Voided).reason.replace('_', ' ')}): leave it out."
+    if any(sample.claims or sample.parent for sample in known):
+        return ""
+    lot = next((lot for lot in case.lots.values() if number in lot.issued), None)
+    if lot:
+        return f"nobody collected it: it is a spare of lot {grouped(lot.number)}, leave it out."
+    return "no form here says that it was collected: leave it out."
+
+
+def _packed(case: Case) -> dict[str, str]:
+    """The envelope each sample lies in, or is about to."""
+    lies = {s.number: s.envelope for form in case.forms.values() for s in form.samples.values() if s.envelope}
+    return lies | (dict.fromkeys(case.sealing.samples, case.sealing.envelope) if case.sealing else {})
+
+
+def _listed_in(case: Case, number: str) -> set[str]:
+    closed = (
+        form.samples[number]
+        for form in _naming(case, number)
+        if form.samples[number].status in ("sealed", "shipped")
+    )
+    here = {sample.envelope for sample in closed if sample.envelope}
+    return here | set(case.elsewhere.envelopes.get(number, ()) if case.elsewhere else ())
+
+
+def _used_before(
+    case: Case,
+    envelope: str,
+    org: str,
+    seal: str,
+    here: Sequence[str],
+    entries: tuple[int, ...] = (),
+    *,
+    is_proposed: bool = False,
+) -> Iterator[Hit]:
+    """By the same organisation; what another one closed under the same printed number is another seal."""
+    elsewhere = case.elsewhere.seals.get(own_seal(org, seal), ()) if case.elsewhere else ()
+    used = sorted({*here, *(other for other in elsewhere if other != envelope)})
+    if used:
+        said = f"Seal {seal} for envelope {grouped(envelope)} was used before, on {printed(used)}."
+        yield Hit(envelope, said, entries=entries, is_proposed=is_proposed)
+
+
+def _proposed_sealer(case: Case, proposed: asked.Sealing) -> Iterator[Hit]:
+    held: dict[tuple[str, str | None], list[str]] = {}
+    for number in proposed.samples:
+        for form in _naming(case, number):
+            sample = form.samples[number]
+            holder = sample.holder
+            is_coming = _is_given_to(form, sample, proposed.org, proposed.kid)
+            if holder and not form.same(holder.kid, proposed.kid) and not is_coming:
+                held.setdefault((holder.org, holder.kid), []).append(number)
+    for (org, kid), others in held.items():
+        said = (
+            f"{case.person(proposed.org, proposed.kid)} is about to seal envelope {grouped(proposed.envelope)}, and "
+            f"{case.person(org, kid)} holds {samples(others)}: no hand-over is recorded."
+        )
+        yield Hit(proposed.envelope, said, excuses=proposed.kid, names=tuple(others), is_proposed=True)
+
+
+def _is_given_to(form: Form, sample: Sample, org: str, kid: str) -> bool:
+    """Whether somebody gave the sample to this person, who has not said yet that they took it."""
+    given = sample.given.of(Relinquished) if sample.given else None
+    return given is not None and given.to == org and (given.to_kid is None or form.same(given.to_kid, kid))
+
+
+def _travelled(case: Case) -> Iterator[Hit]:
+    """The envelope about to be closed was handed over before: its number cannot travel again."""
+    seen: set[str] = set()
+    for _, envelope in case.envelopes():
+        asks = case.sealing and case.sealing.envelope == envelope.number
+        if not (asks and case.sealing and envelope.shipped) or envelope.number in seen:
+            continue
+        seen.add(envelope.number)
+        entry, when = envelope.shipped.entry, clock(envelope.shipped.of(Shipped).handed_over)
+        severity: Severity = "block" if entry.org == case.sealing.org else "warn"
+        said = f"Envelope {grouped(envelope.number)} was handed over on {when}; it cannot be shipped a second time under this number."
+        yield Hit(envelope.number, said, severity, (entry.n,), remedy=_ANOTHER, is_proposed=True)

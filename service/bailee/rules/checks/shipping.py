@@ -1,0 +1,379 @@
+"""SH: whether the envelope reaches an open dock in time.
+
+All is reckoned from the calendars people entered; no source gives a holding time for spore traps, so the hours are a firm's own.
+
+
+SH: what is worth saying of an envelope that is about to leave, waits to leave, is on its way, or never came.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import timedelta
+from typing import Final
+
+from bailee.domain.calendars import Calendar
+from bailee.domain.custody import Envelope, Form
+from bailee.domain.moments import Moment, duration_words, hours
+from bailee.domain.numbers import grouped
+from bailee.rules import clock_bounds, transit, trips
+from bailee.rules.case import Case, airbill
+from bailee.rules.registry import Hit, Severity, rule
+from bailee.rules.trips import Trip
+from bailee.rules.wording import clock, day, printed, start
+
+_CP: Final = "common practice, no source"
+_READ_AGAIN: Final = (
+    "Read the airbill again. If both envelopes travel in one parcel it is right, and stays as a warning; otherwise say the number of this one: "
+    "`bailee ship ENVELOPE … --tracking …`."
+)
+_ONE_PARCEL: Final = (
+    "Nothing to do if they travelled in one parcel; otherwise its sender corrects it: "
+    "`bailee correct FORM --act shipped --field tracking --new … --reason misread`."
+)
+_TOO_OLD: Final = (
+    "Nothing that is sent now comes in time. Ask the laboratory whether it takes samples of that age; those it does not take are taken again, "
+    "and voided here: `bailee void … --form FORM --reason other`."
+)
+_BY_HAND: Final = (
+    "Have it carried to the laboratory, `bailee window --for FORM --carrier …` tells when its dock is open; or ask the laboratory whether it "
+    "takes samples of that age."
+)
+_HOLDS: Final[tuple[tuple[str, Severity], ...]] = (("hold_block_h", "block"), ("hold_warn_h", "warn"))
+
+
+@rule(
+    "SH-01", "The laboratory is shut when the envelope arrives", "warn", "media", _CP,
+    "Choose another service or another day, `bailee window --for ENVELOPE --carrier … --at …` tells which would do; until "
+    "then keep it locked, and say so: `bailee secure ENVELOPE --how locked --where office`.",
+    afterwards="Tell the laboratory, so that somebody takes it in, or it lies safe until the dock opens.",
+)  # fmt: skip
+def dock_open(case: Case) -> Iterator[Hit]:
+    """States the delivery, that the dock is shut then, and the next opening. Without the hours it only says so."""
+    for trip in trips.under_way(case):
+        lab = trip.lab
+        window = trips.window(case, trip)
+        if window is None:
+            said = f"{lab} has entered no opening hours: when {trip.name} will be received, and how old it is then, is not checked."
+            yield Hit(trip.envelope, said, "note", trip.entries)
+            continue
+        notes = "".join(f" {note}" for note in window.notes)
+        if window.plan is None or window.route is None:
+            said = f"When {trip.name} will be received cannot be reckoned.{notes}"
+            yield Hit(trip.envelope, said, entries=trip.entries)
+        elif said := transit.dock_shut(trip.name, lab, trip.handed_over, window.plan, window.route):
+            yield Hit(trip.envelope, said + notes, entries=trip.entries)
+
+
+@rule(
+    "SH-02", "Too long from collection to receipt", "warn", "media", "common practice; no source gives a holding time for spore traps",
+    "Choose a faster service, or have it carried: `bailee window --for ENVELOPE --carrier …` tells what is still in time. "
+    "Otherwise ask the laboratory whether it takes samples of that age.",
+    may_be_excepted=True,
+    afterwards="Ask the laboratory whether it takes samples of that age; it says so beside the result: `bailee accept ENVELOPE "
+    "--qualified --reason late`.",
+)  # fmt: skip
+def in_time(case: Case) -> Iterator[Hit]:
+    """From the oldest start of a run to the receipt: the soonest, as expected, or as it was. Strictly more than the policy's hours.
+
+    Where the clock of a device cannot have been right, the worst bound of the start counts.
+    """
+    yield from _too_late_to_seal(case)
+    for trip in trips.trips(case):
+        plan = trips.plan(case, trip)
+        received = trip.received or (plan.received if plan else None)
+        started = [
+            (clock_bounds.begun(f, s), f, s)
+            for f in trip.forms
+            for s in f.live
+            if trips.inside(trip, f, s.number)
+        ]
+        if received is None or not started:
+            continue
+        oldest, form, sample = min(started, key=lambda each: each[0])
+        policy = case.policy(form)
+        for crossed, severity in _HOLDS:
+            said = transit.too_old(
+                trip.name, oldest, received, getattr(policy, crossed), is_past=trip.received is not None
+            )
+            if said:
+                said += clock_bounds.told(form, sample)
+                yield Hit(trip.envelope, said, severity, trip.entries, by=(crossed,))
+                break
+
+
+def _too_late_to_seal(case: Case) -> Iterator[Hit]:
+    """What no way of sending can mend, or only a person who drives, is said before the envelope closes."""
+    started = [(clock_bounds.begun(form, s), form, s) for form, s in case.samples()]
+    if case.sealing is None or not started:
+        return
+    oldest, form, sample = min(started, key=lambda each: each[0])
+    envelope, policy = case.sealing.envelope, case.policy(form)
+    name, soonest = f"envelope {grouped(envelope)}", trips.soonest(case, form, case.sealing)
+    for crossed, severity in _HOLDS:
+        if said := transit.already_too_old(name, oldest, soonest, getattr(policy, crossed)):
+            said += clock_bounds.told(form, sample)
+            yield Hit(envelope, said, severity, by=(crossed,), remedy=_TOO_OLD, names=(form.number,))
+            return
+    latest = trips.latest_by_carrier(case, form, case.sealing, oldest)
+    if latest and latest.instant < case.sealing.at.instant:
+        said = transit.only_by_hand(name, oldest, latest, policy.hold_warn_h) + clock_bounds.told(
+            form, sample
+        )
+        yield Hit(envelope, said, "warn", by=("hold_warn_h",), remedy=_BY_HAND, names=(form.number,))
+
+
+@rule(
+    "SH-03",
+    "Handed over after the cut-off",
+    "warn",
+    "media",
+    _CP,
+    "Hand it over before the cut-off, or keep it locked until it leaves and say so: `bailee secure ENVELOPE --how locked "
+    "--where office`.",
+    afterwards="Nothing to do: the later receipt is what is reckoned with. Tell the laboratory.",
+)
+def before_cutoff(case: Case) -> Iterator[Hit]:
+    """The cut-off itself is still in time."""
+    for trip, _, plan, route in trips.reckoned(case):
+        if said := transit.after_cutoff(trip.name, trip.handed_over, plan, route):
+            yield Hit(trip.envelope, said, entries=trip.entries)
+
+
+@rule(
+    "SH-04",
+    "Days off between hand-over and delivery",
+    "note",
+    "media",
+    _CP,
+    "Nothing to correct: it is counted. The calendars are kept up to date with `bailee calendar carrier … --carrier …`, "
+    "`bailee calendar lab …` and `bailee calendar office …`.",
+)
+def days_off(case: Case) -> Iterator[Hit]:
+    """Days on which the carrier rests, and a hand-over planned for a time at which the firm's own office is shut."""
+    for trip, _, plan, _ in trips.reckoned(case):
+        said = transit.days_off(trip.name, plan)
+        firm = case.organisations.get(trip.org)
+        shut = "" if trip.entries else transit.office_shut(firm, trip.handed_over)
+        if said or shut:
+            yield Hit(trip.envelope, " ".join(filter(None, (said, shut))), entries=trip.entries)
+
+
+@rule(
+    "SH-05", "Saturday delivery to a laboratory that is shut on Saturday", "block", "media", _CP,
+    "Leave Saturday delivery out (`bailee ship ENVELOPE …` without `--saturday`), or ask the laboratory to open, and to "
+    "enter it: `bailee calendar lab …`.", may_be_excepted=True,
+    afterwards="Ask the laboratory whether somebody opens on that Saturday; if so it enters it: `bailee calendar lab …`.",
+)  # fmt: skip
+def saturday_open(case: Case) -> Iterator[Hit]:
+    """Money spent so that the envelope lies outside a locked door over the weekend."""
+    for trip, _, plan, route in trips.reckoned(case):
+        if said := transit.saturday_for_nothing(trip.name, trip.lab, plan, route):
+            yield Hit(trip.envelope, said, entries=trip.entries)
+
+
+@rule(
+    "SH-06", "No tracking number, or one that another envelope has", "block", "custody",
+    "OSHA Technical Manual II:4: ship with tracking to protect custody",
+    "Say the carrier's tracking number: `bailee ship ENVELOPE … --tracking …`; or that a person of yours carries it: "
+    "`bailee ship ENVELOPE … --by-hand`.",
+    afterwards="Look on the airbill, and correct what was said: "
+    "`bailee correct FORM --act shipped --field tracking --new … --reason left_out`.",
+)  # fmt: skip
+def tracked(case: Case) -> Iterator[Hit]:
+    """A carrier signs nothing: its tracking number is all it says about the envelope. Several envelopes in one parcel share one."""
+    for trip in trips.trips(case):
+        if not (trip.tracking or trip.by_hand):
+            severity: Severity = "block" if case.policy(trip.forms[0]).tracking_required else "warn"
+            said = f"{trip.name} has no tracking number, and nobody is said to carry it by hand."
+            yield Hit(
+                trip.envelope,
+                start(said),
+                severity,
+                trip.entries,
+                by=("tracking_required",),
+                is_proposed=not trip.entries,
+            )
+        elif trip.tracking and (others := _under_one_airbill(case, trip, trip.tracking)):
+            said = f"Tracking number {trip.tracking} was given to {trip.name} and to {printed(others)}."
+            yield Hit(
+                trip.envelope, said, "warn", trip.entries, remedy=_ONE_PARCEL if trip.entries else _READ_AGAIN
+            )
+
+
+@rule(
+    "SH-12",
+    "Closed days of a year were never entered",
+    "warn",
+    "media",
+    "follows from the calendars",
+    "Enter the closed days of that year: the firm those of the carrier, `bailee calendar carrier … --carrier …`, the "
+    "laboratory its own, `bailee calendar lab …`.",
+)
+def years_known(case: Case) -> Iterator[Hit]:
+    """A year not entered is unknown, not free of holidays."""
+    for trip, _, plan, _ in trips.reckoned(case):
+        if said := transit.unlisted_years(trip.name, plan):
+            yield Hit(trip.envelope, said, entries=trip.entries)
+
+
+def _under_one_airbill(case: Case, trip: Trip, tracking: str) -> list[str]:
+    """Other envelopes that the same organisation handed to the same carrier under this number."""
+    name = airbill(trip.org, trip.carrier, tracking)
+    here = {
+        each.envelope
+        for each in trips.trips(case)
+        if each.entries and each.tracking and airbill(each.org, each.carrier, each.tracking) == name
+    }
+    beyond = case.elsewhere.airbills.get(name, ()) if case.elsewhere else ()
+    return sorted({*here, *beyond} - {trip.envelope})
+
+
+@rule(
+    "SH-07", "Great heat or frost forecast for the way", "note", "media", "common practice, no source; the limits are a guess",
+    "Choose a faster service or another day (`bailee window --for ENVELOPE --carrier …`), and do not leave the envelope in "
+    "a vehicle.",
+    afterwards="Nothing to do any more but to tell the laboratory.",
+)  # fmt: skip
+def weather_on_the_way(case: Case) -> Iterator[Hit]:
+    """Only where somebody entered the forecast: hotter or colder than the limits, the limits themselves being in order."""
+    for trip in trips.trips(case):
+        policy, (low, high) = case.policy(trip.forms[0]), trip.forecast
+        if high is not None and high > policy.transit_high_c:
+            said = f"Up to {high} °C are forecast on the way of {trip.name}; {policy.transit_high_c} °C is the limit set."
+            yield Hit(trip.envelope, said, entries=trip.entries, by=("transit_high_c",))
+        if low is not None and low < policy.transit_low_c:
+            said = f"Down to {low} °C are forecast on the way of {trip.name}; {policy.transit_low_c} °C is the limit set."
+            yield Hit(trip.envelope, said, entries=trip.entries, by=("transit_low_c",))
+
+
+@rule(
+    "SH-08", "Opening hours of the laboratory entered long ago", "note", "media", _CP,
+    "Ask the laboratory whether its hours and address still hold; it enters them again: `bailee calendar lab …`.",
+)  # fmt: skip
+def hours_fresh(case: Case) -> Iterator[Hit]:
+    """From the day the ledger heard of them to the hand-over: strictly more than so many days."""
+    for trip in trips.under_way(case):
+        lab, limit = case.organisations.get(trip.lab), case.policy(trip.forms[0]).hours_age_days
+        entered = lab.hours_rec.get("lab") if lab else None
+        age = trip.handed_over.instant - entered if entered else timedelta()
+        if entered and age > timedelta(days=limit):
+            told = day(Moment(entered, trip.handed_over.offset_minutes).local_date)
+            said = f"{trip.lab} entered its opening hours on {told}, {age.days} days before {trip.name} is handed over."
+            yield Hit(trip.envelope, said, entries=trip.entries, by=("hours_age_days",))
+
+
+@rule(
+    "SH-09", "Sealed and not handed over", "warn", "custody", _CP,
+    "Hand it over (`bailee ship ENVELOPE …`), or open it and say why (`bailee unseal ENVELOPE --reason …`). Until then say "
+    "how it is kept: `bailee secure ENVELOPE --how … --where …`.",
+)  # fmt: skip
+def leaves_in_time(case: Case) -> Iterator[Hit]:
+    """Strictly more than so many hours after it was sealed, as long as it lies there."""
+    for form, envelope in case.envelopes():
+        sealing = envelope.sealing
+        asked = case.shipping is not None and case.shipping.envelope == envelope.number
+        if sealing is None or asked or not waits(form, envelope):
+            continue
+        waited = case.at.instant - sealing.body.at.instant
+        if hours(waited) > case.policy(form).unshipped_h:
+            said = (
+                f"Envelope {grouped(envelope.number)} was sealed on {clock(sealing.body.at)} and is not handed over "
+                f"{duration_words(waited)} later."
+            )
+            yield Hit(envelope.number, said, entries=(sealing.said.entry.n,), by=("unshipped_h",))
+
+
+@rule(
+    "SH-10", "Expected, and not received", "warn", "custody", _CP,
+    "Ask the carrier by the tracking number, then the laboratory; tell the client if samples must be taken again. When it "
+    "is there the laboratory says so: `bailee receive ENVELOPE …`.",
+)  # fmt: skip
+def arrives_in_time(case: Case) -> Iterator[Hit]:
+    """Strictly more than so many hours during which the dock was open since the expected receipt. Once received it is history."""
+    for trip in trips.under_way(case):
+        if trip.entries and (overdue := overdue_since(case, trip)):
+            expected, waited = overdue
+            if is_overdue(case, trip):
+                tracking = f", tracking number {trip.tracking}" if trip.tracking else ""
+                said = (
+                    f"{start(trip.name)} was expected at {trip.lab} on {clock(expected)} ({trip.carrier}{tracking}) and nobody has received "
+                    f"it; the dock has been open for {duration_words(waited)} since."
+                )
+                yield Hit(trip.envelope, said, entries=trip.entries, by=("overdue_h",))
+
+
+@rule(
+    "SH-11", "Carried by hand, and no receiver has signed", "block", "custody", "county-filed sampling plans that follow EPA: giver and receiver both sign",
+    "The person who took the envelope says so now, with the true time: `bailee receive ENVELOPE … --at …`.",
+)  # fmt: skip
+def received_by_somebody(case: Case) -> Iterator[Hit]:
+    """Judged when the laboratory has answered for what was in it, or disposed of it: by then somebody must have taken it over."""
+    for trip in trips.under_way(case):
+        if not (trip.by_hand and trip.entries):
+            continue
+        for form in trip.forms:
+            closed = [
+                sample
+                for sample in form.samples.values()
+                if trips.inside(trip, form, sample.number)
+                and (sample.decision or sample.status == "disposed")
+                and sample.holder
+                and sample.holder.by_carrier
+            ]
+            if closed:
+                said = f"{start(trip.name)} was carried by hand to {trip.lab}, which answered for its samples; nobody signed for taking it over."
+                yield Hit(trip.envelope, said, entries=trip.entries)
+
+
+@rule(
+    "SH-14", "Transport class not decided", "note", "custody", _CP,
+    "The shipper decides and says so: `bailee ship ENVELOPE … --classified …`. This program gives no advice on it.",
+    afterwards="The shipper decides and says so: `bailee correct FORM --act shipped --field classified --new … --reason left_out`. "
+    "This program gives no advice on it.",
+)  # fmt: skip
+def classified(case: Case) -> Iterator[Hit]:
+    """Before a carrier has it or while it has it; a person who carries it by hand is not asked."""
+    for trip in trips.under_way(case):
+        if trip.classified is None and not trip.by_hand:
+            said = f"The shipper has not said how {trip.name} is classified for transport."
+            yield Hit(trip.envelope, said, entries=trip.entries)
+
+
+def overdue_since(case: Case, trip: Trip) -> tuple[Moment, timedelta] | None:
+    """The receipt that was expected of a trip, and for how long its dock has been open since; None before, or if unknown."""
+    plan = trips.plan(case, trip)
+    expected = trip.expected or (plan.received if plan else None)
+    if expected is None or case.at <= expected:
+        return None
+    dock = dock_hours(case, trip.lab, trip.opened.zone, expected)
+    return expected, timedelta(
+        milliseconds=int(dock.open_minutes(expected.instant, case.at.instant) * 60_000)
+    )
+
+
+def is_overdue(case: Case, trip: Trip) -> bool:
+    """Whether the dock has been open for longer than the policy waits (SH-10)."""
+    overdue = overdue_since(case, trip)
+    return overdue is not None and hours(overdue[1]) > case.policy(trip.forms[0]).overdue_h
+
+
+def waits(form: Form, envelope: Envelope) -> bool:
+    """Whether an envelope is sealed and still with whoever sealed it."""
+    sealing = envelope.sealing
+    closed = sealing is not None and not sealing.opened and not envelope.shipped and not envelope.docked
+    return closed and not _handed_on(form, sealing.body.samples if sealing else [])
+
+
+def dock_hours(case: Case, org: str, zone: str, near: Moment) -> Calendar:
+    """Opening hours of an organisation's dock; ordinary ones in that zone when it entered none."""
+    organisation = case.organisations.get(org)
+    known = organisation.calendars.get("lab") if organisation else None
+    return known or transit.assumed(zone, near, transit.DOCK_HOURS)
+
+
+def _handed_on(form: Form, inside: list[str]) -> bool:
+    """Given from hand to hand, sealed as it is, to another organisation: it has left without a carrier."""
+    first = {form.samples[number].links[0].org for number in inside if form.samples[number].links}
+    now = {form.samples[number].links[-1].org for number in inside if form.samples[number].links}
+    return bool(now) and first.isdisjoint(now)

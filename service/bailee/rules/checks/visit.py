@@ -1,0 +1,304 @@
+"""Before the first cassette: a question, a plan, people told in time, a building left alone, a sampler trained and licensed.
+
+What a firm keeps no list of cannot be looked up: the verdict on sampling then says that it was not checked.
+
+
+The building on arrival: closed up, purifiers off and normally ventilated for long enough.
+
+An answer of `null` means never in use, or none done, and is nothing to warn about.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+from decimal import Decimal
+from typing import Final
+
+from bailee.domain.acts.form import Licence, Opened, Preparation
+from bailee.domain.custody import Form, Sample
+from bailee.domain.moments import Moment, duration_words, hours
+from bailee.domain.organizations import Organisation
+from bailee.rules.case import Case
+from bailee.rules.registry import Hit, Severity, rule
+from bailee.rules.wording import clock, counted, day
+
+
+@rule(
+    "VP-04", "Cleaning or works shortly before", "warn", "media", "common practice, no source",
+    "Wait, if the samples are still to be taken: dust stirred up or taken away changes what is in the air. Afterwards "
+    "nothing can be cured. An answer that is wrong: `bailee correct FORM --act opened --field preparation.cleaned_h_ago "
+    "--new … --reason misread`.",
+)  # fmt: skip
+def disturbed(case: Case) -> Iterator[Hit]:
+    """Cleaned, painted or torn down fewer hours before than wanted, the limit itself being enough."""
+    for form, opened in _opened(case):
+        found, wanted = opened.preparation, case.policy(form).undisturbed_h
+        if found is None:
+            continue
+        for what, ago in (
+            ("cleaned", found.cleaned_h_ago),
+            ("painted, torn down or built in", found.works_h_ago),
+        ):
+            if ago is not None and ago < wanted:
+                yield _hit(
+                    form,
+                    f"The building had been {what} {ago} h before; {wanted} h are wanted.",
+                    "undisturbed_h",
+                )
+
+
+@rule(
+    "VP-06", "Licence missing or lapsed", "block", "media",
+    "16 Tex. Admin. Code 78.100 and laws like it, where they hold; the table of jurisdictions is the firm's own",
+    "Add the licence that held on that day: `bailee correct FORM --act opened --field licence.number --new … --reason "
+    "left_out`, `bailee correct FORM --act opened --field licence.valid_to --new … --reason left_out`; or say in which "
+    "jurisdiction the site lies: `bailee correct FORM --act opened --field licence.jurisdiction --new … --reason left_out`.",
+    may_be_excepted=True,
+)  # fmt: skip
+def licensed(case: Case) -> Iterator[Hit]:
+    """By the firm's table of jurisdictions: one is needed and none was given, or its last good day was before the visit."""
+    for form, opened in _opened(case):
+        firm = case.organisations.get(opened.parties.firm)
+        needing = firm.licensing if firm else None
+        severity, said = _licence_fault(opened.licence, needing, form.visit)
+        if severity == "block" and not case.policy(form).licence_block:
+            severity = "warn"
+        if severity:
+            yield Hit(form.number, said, severity, (form.opened.entry.n,), by=("licence_block",))
+
+
+@rule(
+    "VP-07", "The firm that samples also clears up", "warn", "media", "Texas Occ. Code 1958 and laws like it; common practice",
+    "Tell the client in writing, or let another firm do one of the two; some jurisdictions forbid both on one project. "
+    "Declared by mistake: `bailee correct FORM --act opened --field remediator --new false --reason misread`.",
+)  # fmt: skip
+def remediator(case: Case) -> Iterator[Hit]:
+    """Declared when the visit was opened."""
+    for form, opened in _opened(case):
+        if opened.remediator:
+            yield _hit(
+                form,
+                f"{opened.parties.firm} samples here and also does the clearing-up: its result decides about its own work.",
+            )
+
+
+@rule(
+    "VP-08", "Sampler not on the list of trained people", "warn", "media",
+    "NYC DOHMH 2008 guidelines (trained sampler); 21 CFR 11.10(i), by summary",
+    "If the training was given, an administrator enters it: `bailee train … --on …`. Otherwise let a trained sampler look "
+    "at how these samples were taken.",
+)  # fmt: skip
+def trained(case: Case) -> Iterator[Hit]:
+    """No training of the collector counted on the day; asked only of an organisation that keeps such a list."""
+    for form, in_question in case.visits():
+        seen: set[str] = set()
+        for claim in (claim for sample in in_question for claim in sample.claims):
+            organisation = case.organisations.get(claim.entry.org)
+            if organisation is None or not organisation.training or claim.entry.kid in seen:
+                continue
+            seen.add(claim.entry.kid)
+            why = _untrained(organisation, claim.entry.kid, form.visit)
+            if why:
+                who = case.person(claim.entry.org, claim.entry.kid)
+                yield Hit(form.number, f"{who} sampled here and {why}.", entries=(claim.entry.n,))
+
+
+@rule(
+    "VP-09", "Too few cassettes in the kit", "note", "media", "common practice, no source",
+    "Before you start, fetch more (`bailee kit` counts them): one that is dropped cannot be replaced on site. Afterwards "
+    "there is nothing to do.",
+)  # fmt: skip
+def kit(case: Case) -> Iterator[Hit]:
+    """Fewer than planned indoors, outdoors and as blanks, with the spares the firm wants."""
+    for form, opened in _opened(case):
+        if opened.kit:
+            carried, planned = (
+                opened.kit.cassettes,
+                opened.kit.indoor + opened.kit.outdoor + opened.kit.blanks,
+            )
+            spare = case.policy(form).spare_cassettes
+            if carried < planned + spare:
+                yield _hit(
+                    form,
+                    f"{counted(carried, 'cassette')} were carried for {opened.kit.indoor} indoors, {opened.kit.outdoor} outdoors and "
+                    f"{counted(opened.kit.blanks, 'blank')}; with {spare} to spare, {planned + spare} are wanted.",
+                    "spare_cassettes",
+                )
+
+
+@rule(
+    "VP-10", "No question and no plan", "warn", "media",
+    "NYC DOHMH 2008 guidelines (a sampling plan with a clear purpose); ASTM D7788-14, scope",
+    "Say by which plan they were taken: `bailee correct FORM --act opened --field plan --new … --reason left_out`; or that "
+    "the question was written down: `bailee correct FORM --act opened --field question_given --new true --reason left_out`.",
+)  # fmt: skip
+def purpose(case: Case) -> Iterator[Hit]:
+    """Neither a question was written down nor a plan named. The question itself is private and may have been erased."""
+    for form, opened in _opened(case):
+        told = opened.question_given or opened.plan or "question" in form.opened.entry.disclosed
+        if not told:
+            yield _hit(
+                form, "Nobody wrote down what these samples should answer, or by which plan they were taken."
+            )
+
+
+@rule(
+    "VP-11", "Growth in plain sight, and no reason to sample air", "note", "media",
+    "OSHA, NIOSH and EPA statements, by summary: where growth is visible, sampling is usually unnecessary",
+    "Say why air was sampled all the same (hidden extent, spread, clearance, a dispute, the client's wish): `bailee correct"
+    " FORM --act opened --field growth_reason --new … --reason left_out`.",
+)  # fmt: skip
+def growth(case: Case) -> Iterator[Hit]:
+    """Visible growth was declared without a reason for an air sample."""
+    for form, opened in _opened(case):
+        if opened.visible_growth and opened.growth_reason is None:
+            yield _hit(form, "Growth was in plain sight, and no reason was given for sampling the air.")
+
+
+@rule(
+    "VP-12", "Occupants told late how to prepare", "note", "media", "common practice, no source",
+    "Ask what they could still do, and record the answers found on arrival. Next time send the page in time: `bailee notice"
+    " --visit … --zone …`.",
+)  # fmt: skip
+def notice(case: Case) -> Iterator[Hit]:
+    """Fewer hours than wanted from the notice to the first run (before any run: to the opening); the limit is enough."""
+    for form, opened in _opened(case):
+        if opened.notice_sent:
+            first = _first(form)
+            ahead, wanted = first.instant - opened.notice_sent.instant, case.policy(form).notice_h
+            if hours(ahead) < wanted:
+                how = (
+                    f"{duration_words(ahead)} before"
+                    if hours(ahead) >= 0
+                    else f"{duration_words(-ahead)} after"
+                )
+                yield _hit(
+                    form,
+                    f"The notice how to prepare was sent on {clock(opened.notice_sent)}, {how} the first run; {wanted} h are wanted.",
+                    "notice_h",
+                )
+
+
+def _opened(case: Case) -> Iterator[tuple[Form, Opened]]:
+    return ((form, form.opened.of(Opened)) for form, _ in case.visits())
+
+
+def _first(form: Form) -> Moment:
+    runs: list[Sample] = list(form.live)
+    return min(
+        (sample.taken.started for sample in runs), default=form.opened.entry.at, key=lambda at: at.instant
+    )
+
+
+def _licence_fault(
+    licence: Licence | None, needing: frozenset[str] | None, visit: date
+) -> tuple[Severity | None, str]:
+    if licence is None:
+        said = "In which jurisdiction the site lies was not said, and the firm needs a licence in some."
+        return ("warn" if needing else None), said
+    where = licence.jurisdiction
+    if licence.number is None:
+        said = f"A licence to sample is needed in {where}, and none was given."
+        if needing is None:
+            return (
+                "warn",
+                f"No licence was given for {where}, and the firm keeps no table of where one is needed.",
+            )
+        return ("block" if where in needing else None), said
+    if licence.valid_to and licence.valid_to < visit:
+        late = counted((visit - licence.valid_to).days, "day")
+        return (
+            "block",
+            f"Licence {licence.number} for {where} was good until {day(licence.valid_to)}, {late} before the visit on {day(visit)}.",
+        )
+    if licence.valid_to is None and needing and where in needing:
+        return "warn", f"Until when licence {licence.number} for {where} was good was not said."
+    return None, ""
+
+
+def _untrained(organisation: Organisation, kid: str, on: date) -> str:
+    """Why a person does not count as trained on a day; empty when they do."""
+    found = organisation.trained(kid, on)
+    if found is None:
+        later = organisation.training.get(kid)
+        return (
+            f"was first trained on {day(later[0].on)}"
+            if later
+            else f"is not on the list of people {organisation.id} trained"
+        )
+    if found.valid_to and found.valid_to < on:
+        return f"was trained on {day(found.on)}, which counted until {day(found.valid_to)}"
+    return ""
+
+
+def _hit(form: Form, sentence: str, *by: str) -> Hit:
+    return Hit(form.number, sentence, entries=(form.opened.entry.n,), by=by)
+
+
+_VENTILATION: Final = {
+    "off": "the ventilation was off",
+    "fan_only": "the ventilation ran its fan only",
+    "other": "the ventilation was not in its normal mode",
+}
+
+
+@rule(
+    "VP-01", "Windows not closed for long enough", "warn", "media", "common practice, no source",
+    "Wait, if the samples are still to be taken; afterwards nothing can be cured, and the comparison with outdoor air is "
+    "weaker. An answer that is wrong: `bailee correct FORM --act opened --field preparation.windows_closed_h --new … "
+    "--reason misread`.",
+)  # fmt: skip
+def windows(case: Case) -> Iterator[Hit]:
+    """Windows and doors closed for fewer hours than wanted, the limit itself being enough."""
+    for form, found in _answers(case):
+        yield from _too_short(case, form, "windows and doors had been closed for", found.windows_closed_h)
+
+
+@rule(
+    "VP-02", "Air purifier not off for long enough", "warn", "media", "common practice, no source",
+    "Wait, if the samples are still to be taken; afterwards nothing can be cured, and indoor counts may read low. An answer"
+    " that is wrong: `bailee correct FORM --act opened --field preparation.purifiers_off_h --new … --reason misread`.",
+)  # fmt: skip
+def purifiers(case: Case) -> Iterator[Hit]:
+    """Purifiers and ozone devices off for fewer hours than wanted, the limit itself being enough."""
+    for form, found in _answers(case):
+        yield from _too_short(case, form, "air purifiers had been off for", found.purifiers_off_h)
+
+
+@rule(
+    "VP-03", "Ventilation not in its normal mode", "warn", "media",
+    "Health Canada, guidance on culturable fungi in air (ventilation in operation); common practice",
+    "If the samples are still to be taken, set it to its normal mode and wait; afterwards nothing can be cured. An answer "
+    "that is wrong: `bailee correct FORM --act opened --field preparation.ventilation --new … --reason misread`.",
+)  # fmt: skip
+def ventilation(case: Case) -> Iterator[Hit]:
+    """Off, fan only, or otherwise unusual. A building without ventilation (`none`) is in its normal state."""
+    for form, found in _answers(case):
+        if found.ventilation in _VENTILATION:
+            yield _hit(form, f"On arrival {_VENTILATION[found.ventilation]}.")
+
+
+@rule(
+    "VP-05", "Preparation not answered", "warn", "media", "ISO/IEC 17025:2017 7.3.3(f)",
+    "Ask on site how long windows were closed and purifiers off, and add the answers: `bailee correct FORM --act opened "
+    "--field preparation --new … --reason left_out`.",
+)  # fmt: skip
+def unanswered(case: Case) -> Iterator[Hit]:
+    """The visit was opened without saying how the building was found."""
+    for form, _ in case.visits():
+        if form.opened.of(Opened).preparation is None:
+            yield _hit(form, "How the building was prepared was not asked, or the answers were not recorded.")
+
+
+def _answers(case: Case) -> Iterator[tuple[Form, Preparation]]:
+    for form, _ in case.visits():
+        found = form.opened.of(Opened).preparation
+        if found:
+            yield form, found
+
+
+def _too_short(case: Case, form: Form, what: str, hours: Decimal | None) -> Iterator[Hit]:
+    wanted = case.policy(form).preparation_h
+    if hours is not None and hours < wanted:
+        yield _hit(form, f"On arrival {what} {hours} h; {wanted} h are wanted.", "preparation_h")

@@ -1,0 +1,130 @@
+"""Exceptions: which rules may be excepted, by whom, and why one that was signed, or is about to be, allows nothing.
+
+A second person allows what a first one did: never whoever did it (SI-11), nor whoever sealed or handed over the envelope it lies in,
+nor whoever said what the finding rests on (SI-12). Two persons are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+from bailee.domain import numbers
+from bailee.domain.acts.form import Opened
+from bailee.domain.organizations import MAY
+from bailee.errors import Forged
+from bailee.frozen import frozen
+from bailee.rules.case import Case, Sealing
+from bailee.rules.registry import RULES, Hit, Rule, excused_by, signed
+from bailee.rules.wording import listed
+
+
+@frozen
+class Allowing:
+    """An exception, signed or about to be: of a rule, about a thing, by a key of an organisation. No reason: none was chosen yet."""
+
+    rule: Rule
+    about: str
+    org: str
+    kid: str
+    reason: str | None = None
+
+
+def exceptable() -> list[str]:
+    """The rules that may be excepted."""
+    return sorted(each.id for each in RULES.values() if each.may_be_excepted)
+
+
+def require(rule_id: str) -> Rule:
+    """The rule, if it may be excepted. Raises `Forged` (`not-excepted`) with those that may: an exception of another allows nothing."""
+    known = RULES.get(rule_id)
+    if known and known.may_be_excepted:
+        return known
+    said = f"{rule_id} ({known.title}) is cured and never allowed" if known else f"There is no rule {rule_id}"
+    may = exceptable()
+    raise Forged(
+        f"{said}. These may be excepted: {', '.join(may)}.", code="not-excepted", rule=rule_id, may=may
+    )
+
+
+def hits(case: Case, rule: Rule, about: str = "") -> list[Hit]:
+    """What a rule finds in a case, about whatever; of `about` also what sealing it now would let it find.
+
+    Whether an envelope waited too long shows before it is sealed only when somebody asks whether it may be (SH-02), and then the
+    exception is wanted. What rests on a carrier who is yet to be chosen is not found here.
+    """
+    found = list(rule.check(case))
+    supposed = None if any(hit.about == about for hit in found) else _sealing_now(case, about)
+    if supposed:
+        found += [hit for hit in rule.check(replace(case, sealing=supposed)) if hit.about == about]
+    return found
+
+
+def _sealing_now(case: Case, envelope: str) -> Sealing | None:
+    """This envelope closed at once by nobody, with what it holds, or all that lies in none; None when there is nothing, or it has left."""
+    seen = [form.envelopes[envelope] for form in case.forms.values() if envelope in form.envelopes]
+    inside = tuple(
+        sample.number
+        for form in case.forms.values()
+        for sample in form.live
+        if sample.envelope == (envelope if seen else None)
+    )
+    if numbers.kind_of(envelope) != "envelope" or not inside or any(each.shipped for each in seen):
+        return None
+    firm = next(iter(case.forms.values())).opened.of(Opened).parties.firm
+    return Sealing(envelope, inside, None, None, firm, "", case.at)
+
+
+def why_not(case: Case, said: Allowing, found: Iterable[Hit]) -> str:
+    """Why this exception allows none of what was `found`, in words that say what would; empty when it allows something.
+
+    Nothing found yet about its thing: judged by what the exception itself says.
+    """
+    rule, role = said.rule, case.role(said.org, said.kid)
+    about = [hit for hit in found if hit.about == said.about] or [Hit(said.about, "")]
+    if role not in _signers(rule):
+        return f"only the {_roles(rule)} role may allow {rule.id}, and this key has the {role.replace('_', ' ') or 'unknown'} role"
+    if rule.reasons and said.reason is not None and said.reason not in rule.reasons:
+        return f"{rule.id} is allowed only because of: {listed(sorted(_words(rule.reasons)))}"
+    if all(said.kid in _barred(case, hit) for hit in about):
+        return (
+            f"{case.person(said.org, said.kid)} may not allow {rule.id} here: whoever did it, said what it rests on, or sealed or handed "
+            "over the envelope is never the second person"
+        )
+    return ""
+
+
+def who(case: Case, said: Allowing, found: Iterable[Hit]) -> str:
+    """Who may sign an exception, in words: roles, and the persons who may not."""
+    about = [hit for hit in found if hit.about == said.about] or [Hit(said.about, "")]
+    barred = set.intersection(*(_barred(case, hit) for hit in about))
+    names = sorted(
+        {
+            org.person(kid)
+            for org in case.organisations.values()
+            for kid in org.keys
+            if kid in barred and org.keys[kid].role in _signers(said.rule)
+        }
+    )
+    but = f" (not {' or '.join(names)})" if names else ""
+    return (
+        f"a second person of the {_roles(said.rule)} role who neither seals nor hands over the envelope{but}"
+    )
+
+
+def _barred(case: Case, hit: Hit) -> set[str]:
+    """Keys of everybody who may not allow this."""
+    return excused_by(case, hit) | case.hands(signed(case, hit.entries, case.about(hit.about)))
+
+
+def _signers(rule: Rule) -> frozenset[str]:
+    return rule.signers or frozenset(MAY["excepted"])
+
+
+def _roles(rule: Rule) -> str:
+    names = sorted(_words(_signers(rule)))
+    return " or ".join(filter(None, [", ".join(names[:-1]), names[-1]]))
+
+
+def _words(codes: Iterable[str]) -> Iterable[str]:
+    return (code.replace("_", " ") for code in codes)

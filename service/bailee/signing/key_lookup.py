@@ -1,0 +1,49 @@
+"""Whose voice is this? The public key that a statement must be checked against.
+
+Most keys are those that an organisation's chain has enrolled. Two acts bring their own, because no other key could vouch for it:
+`founded`, whose key outsiders pin, and `recovered`, whose key was named at the founding by its thumbprint alone.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from bailee.domain.organizations import Organisation
+from bailee.errors import Forged
+from bailee.ledger.base64url import unb64u
+from bailee.signing import keys
+from bailee.signing.signed_statement import Unverified
+
+BRING_THEIR_KEY: Final = frozenset({"founded", "recovered"})
+
+
+def public_of(unverified: Unverified, organisation: Organisation | None) -> bytes:
+    """The raw public key. Raises `Forged` (`unknown-key`, `wrong-key-name`, `weak-key`), `Malformed` (`bad-key`).
+
+    A key that a statement brings is checked to be strong; an enrolled one was checked when it was enrolled.
+    """
+    claims = unverified.claims
+    if claims.act == "founded":
+        return _brought(claims.data.get("jwk"), unverified.kid)
+    if claims.act == "recovered" and organisation and organisation.recovery == unverified.kid:
+        return _brought(claims.data.get("recovery_jwk"), unverified.kid)
+    key = organisation.keys.get(unverified.kid) if organisation else None
+    if key is None:
+        raise unknown(unverified)
+    return unb64u(key.x)
+
+
+def unknown(unverified: Unverified) -> Forged:
+    """No key that is enrolled there signed this."""
+    return Forged(
+        f"The key {unverified.kid[:8]}… was not enrolled with {unverified.claims.iss} at that point: its administrator has to enrol it "
+        "first. If it is enrolled, the statement was damaged on the way: send it again.",
+        code="unknown-key",
+        kid=unverified.kid,
+    )
+
+
+def _brought(jwk: object, kid: str) -> bytes:
+    public = keys.public_bytes(jwk)
+    keys.require_name(public, kid)
+    return public

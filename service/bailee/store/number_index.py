@@ -1,0 +1,322 @@
+"""Where each scanned number is spoken of, and which organisations may see a chain: an index, rebuildable from the entries."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Sequence
+from datetime import date, datetime
+from hashlib import sha256
+from typing import Final
+
+import sqlalchemy as sa
+from sqlalchemy.engine import Connection
+
+from bailee.domain.acts.form import (  # fmt: skip
+    Collected,
+    Corrected,
+    Decision,
+    Forwarded,
+    Opened,
+    Received,
+    Sealed,
+    Shipped,
+    Voided,
+)
+from bailee.domain.acts.lot import Issued, LotReceived
+from bailee.domain.acts.privacy import RetentionHeld
+from bailee.domain.statements import Recorded
+from bailee.frozen import frozen
+from bailee.ledger import entry as entries
+from bailee.ledger.base64url import b64u
+from bailee.rules import case
+from bailee.store import schema, unanswered
+from bailee.store.prepared import Prepared
+
+_RETENTION: Final = b64u(sha256(b"retention").digest())[:40]
+"""Stands where a number does, for forms that were ever held from being erased: nobody prints this on a seal."""
+
+_NAME: Final = 40
+"""Characters of a key's name that are kept here: 240 bits of it tell it from every other."""
+
+
+@frozen
+class Mention:
+    """A number, the chain and entry that speak of it, in what way, the number it is tied to there, and the organisation that says so.
+
+    `since`: the entry of the chain by which whoever asks may see it; None when they may not.
+    """
+
+    number: str
+    chain: str
+    n: int
+    what: str
+    other: str | None
+    org: str
+    since: int | None
+
+
+@frozen
+class Use:
+    """A form that used a lot: who says so, the sample (None: a correction says it, and only the form knows), an envelope it lay in, what it became."""
+
+    chain: str
+    n: int
+    org: str
+    sample: str | None
+    envelope: str | None
+    child: str | None
+
+
+def index(connection: Connection, chain_id: int, entry: Recorded) -> None:
+    """Enter one new statement into the index."""
+    for org in _parties(entry):
+        known = schema.party.select().where(schema.party.c.org == org, schema.party.c.chain_id == chain_id)
+        if connection.execute(known).first() is None:
+            made = {"org": org, "chain_id": chain_id, "n": entry.n, "named_by": entry.org}
+            connection.execute(schema.party.insert().values(made))
+    rows = [
+        {"number": number, "chain_id": chain_id, "n": entry.n, "what": what, "other": other, "org": entry.org}
+        for number, what, other in sorted({*_mentions(entry), *_serials(entry), *_held(entry)}, key=str)
+    ]
+    if rows:
+        connection.execute(schema.mention.insert(), rows)
+    unanswered.note(connection, chain_id, entry)
+
+
+def of(
+    connection: Connection, numbers: Sequence[str], asker: str, said_by: Collection[str] | None = None
+) -> list[Mention]:
+    """Mentions of any of the numbers in the order of recording, and whether `asker` may see each.
+
+    By these organisations; or by all, and then only of numbers of which `asker` sees something: of others nothing is read, so that they cost
+    no more than what is nowhere.
+    """
+    table, seen = schema.mention, schema.party.alias("seen")
+    entry = schema.entry.c
+    query = (
+        sa.select(table, schema.chain.c.name, seen.c.n.label("since"))
+        .select_from(
+            table.join(schema.chain)
+            .join(schema.entry, (entry.chain_id == table.c.chain_id) & (entry.n == table.c.n))
+            .outerjoin(seen, (seen.c.chain_id == table.c.chain_id) & (seen.c.org == asker))
+        )
+        .where(table.c.number.in_(numbers))
+        .order_by(entry.id)
+    )
+    if said_by is not None:
+        query = query.where(table.c.org.in_(sorted(said_by)))
+    else:
+        met, here = table.alias("met"), schema.party.alias("here")
+        known = sa.select(met.c.number).join(
+            here, (here.c.chain_id == met.c.chain_id) & (here.c.org == asker)
+        )
+        query = query.where(table.c.number.in_(known.where(met.c.number.in_(numbers))))
+    return [
+        Mention(row.number, row.name, row.n, row.what, row.other, row.org, row.since)
+        for row in connection.execute(query)
+    ]
+
+
+def recorded(connection: Connection, mention: Mention) -> date:
+    """The day (UTC) on which the entry behind a mention was recorded."""
+    where = (schema.chain.c.name == mention.chain) & (schema.entry.c.n == mention.n)
+    text = connection.execute(sa.select(schema.entry.c.text).join(schema.chain).where(where)).scalar_one()
+    return datetime.fromisoformat(entries.read(text).rec).date()
+
+
+def ever_retained(connection: Connection, org: str) -> list[str]:
+    """Numbers of an organisation's forms whose private fields somebody has ever held; whether one is held now only the form knows."""
+    query = (
+        sa.select(schema.chain.c.name)
+        .join(schema.mention)
+        .join(schema.party, schema.party.c.chain_id == schema.chain.c.id)
+        .where(schema.mention.c.number == _RETENTION, schema.mention.c.what == "held")
+        .where(schema.party.c.org == org)
+        .distinct()
+    )
+    return [name.removeprefix("form/") for name in connection.execute(query).scalars()]
+
+
+def uses(connection: Connection, lot: str) -> list[Use]:
+    """Every use of a lot, by form and entry; a sample that lay in two envelopes is two uses."""
+    return [Use(*row) for row in connection.execute(_USES, {"lot": lot}).all()]
+
+
+def parties_of(connection: Connection, chains: Sequence[str]) -> dict[str, frozenset[str]]:
+    """By chain: the organisations that may read and write it."""
+    query = (
+        sa.select(schema.chain.c.name, schema.party.c.org)
+        .join(schema.party)
+        .where(schema.chain.c.name.in_(sorted(set(chains))))
+    )
+    found: dict[str, set[str]] = {}
+    for row in connection.execute(query):
+        found.setdefault(row.name, set()).add(row.org)
+    return {chain: frozenset(orgs) for chain, orgs in found.items()}
+
+
+def seen_by(org: str) -> sa.ColumnElement[bool]:
+    """Of chains: those that the organisation may see. That of another organisation once that has spoken on a form that both see."""
+    mine, said, signer = schema.party.alias("mine"), schema.entry.alias("said"), schema.signer.alias("by")
+    party = schema.party.c.chain_id == schema.chain.c.id
+    shared = (
+        sa.select(sa.literal(1))
+        .select_from(
+            mine.join(said, said.c.chain_id == mine.c.chain_id)
+            .join(schema.statement, schema.statement.c.entry_id == said.c.id)
+            .join(signer, signer.c.id == schema.statement.c.signer_id)
+        )
+        .where(mine.c.org == org, signer.c.org == sa.func.substr(schema.chain.c.name, len("org/") + 1))
+        .correlate(schema.chain)
+    )
+    return sa.or_(
+        sa.exists().where(party, schema.party.c.org == org).correlate(schema.chain),
+        schema.chain.c.name == f"org/{org}",
+        schema.chain.c.name.startswith("org/") & shared.exists(),
+    )
+
+
+def is_visible(connection: Connection, chain: str, org: str) -> bool:
+    """Whether the organisation may see the chain; not, when there is none."""
+    query = sa.select(schema.chain.c.id).where(schema.chain.c.name == chain, seen_by(org))
+    return connection.execute(query).first() is not None
+
+
+def parties(connection: Connection, chain: str) -> frozenset[str]:
+    """Organisations that may read and write the chain; empty for an unknown chain."""
+    return frozenset(org for (org,) in _PARTIES.rows(connection, chain=chain))
+
+
+def handed_over(connection: Connection, samples: Collection[str], kids: Collection[str]) -> set[str]:
+    """Chains of lots of which any of these samples was issued to any of these keys. One question, whether or not there are such lots."""
+    table, short = schema.mention, {kid[:_NAME] for kid in kids}
+    query = (
+        sa.select(schema.chain.c.name, table.c.other)
+        .join(schema.chain, schema.chain.c.id == table.c.chain_id)
+        .where(table.c.number.in_(sorted(samples)), table.c.what == "issued", table.c.other.is_not(None))
+    )
+    return {row.name for row in connection.execute(query) if row.other in short}
+
+
+def chains_of(
+    connection: Connection, org: str, kind: str, limit: int, before: str | None = None
+) -> list[str]:
+    """Names of the newest chains of one kind that the organisation may see; `before`: of those that began before this one, which it sees too."""
+    query = (
+        sa.select(schema.chain.c.name)
+        .join(schema.party)
+        .where(schema.party.c.org == org, schema.chain.c.name.startswith(f"{kind}/"))
+        .order_by(schema.chain.c.id.desc())
+        .limit(limit)
+    )
+    if before is not None:
+        began, seen = schema.chain.alias("began"), schema.party.alias("seen")
+        known = sa.select(began.c.id).join(seen).where(began.c.name == before, seen.c.org == org)
+        query = query.where(schema.chain.c.id < known.scalar_subquery())
+    return list(connection.execute(query).scalars())
+
+
+_USED: Final = schema.mention.alias("used")
+_PACKED: Final = schema.mention.alias("packed")
+_SENT: Final = schema.mention.alias("sent")
+
+
+def _tied(table: sa.FromClause, what: str) -> sa.ColumnElement[bool]:
+    """The same sample on the same form, spoken of in another way."""
+    return (table.c.number == _USED.c.other) & (table.c.chain_id == _USED.c.chain_id) & (table.c.what == what)
+
+
+_USES: Final = (
+    sa.select(schema.chain.c.name, _USED.c.n, _USED.c.org, _USED.c.other, _PACKED.c.other, _SENT.c.other)
+    .select_from(
+        _USED.join(schema.chain, schema.chain.c.id == _USED.c.chain_id)
+        .outerjoin(_PACKED, _tied(_PACKED, "packed"))
+        .outerjoin(_SENT, _tied(_SENT, "sent_on"))
+    )
+    .where(_USED.c.number == sa.bindparam("lot"), _USED.c.what == "used")
+    .order_by(_USED.c.chain_id, _USED.c.n)
+)
+_PARTIES: Final = Prepared(
+    sa.select(schema.party.c.org).join(schema.chain).where(schema.chain.c.name == sa.bindparam("chain"))
+)
+
+
+def lab_number(org: str, given: str) -> str:
+    """The name under which a laboratory's own number is indexed: as long as it may be, and each laboratory's for itself."""
+    return b64u(sha256(f"{org}/{given}".encode()).digest())[:40]
+
+
+def seal(name: str) -> str:
+    """The name under which the number of a seal is indexed, of `bailee.rules.case.own_seal`: each organisation's for itself."""
+    return b64u(sha256(f"seal/{name}".encode()).digest())[:40]
+
+
+def airbill(name: str) -> str:
+    """The name under which a tracking number is indexed, of `bailee.rules.case.airbill`: as long as it may be."""
+    return b64u(sha256(f"airbill/{name}".encode()).digest())[:40]
+
+
+def serial(name: str) -> str:
+    """The name under which a cassette's serial is indexed, of `bailee.rules.case.glass`: as long as it may be."""
+    return b64u(sha256(f"serial/{name}".encode()).digest())[:40]
+
+
+def clear(connection: Connection) -> None:
+    """Forget the index, before making it anew."""
+    unanswered.clear(connection)
+    connection.execute(schema.mention.delete())
+    connection.execute(schema.party.delete())
+
+
+def _parties(entry: Recorded) -> Iterator[str]:
+    match entry.body:
+        case Opened() as body:
+            yield from {body.parties.firm, body.parties.lab}
+        case Forwarded() as body:
+            yield body.to
+        case LotReceived():
+            yield entry.org
+
+
+def _held(entry: Recorded) -> Iterator[tuple[str, str, str | None]]:
+    if isinstance(entry.body, RetentionHeld):
+        yield _RETENTION, "held", None
+
+
+def _serials(entry: Recorded) -> Iterator[tuple[str, str, str | None]]:
+    """Every serial a cassette was ever said to bear; which it bears now only the form knows."""
+    match entry.body:
+        case Collected(serial=str() as read, sample=sample):
+            yield serial(case.glass(entry.org, read)), "serial", sample
+        case Corrected(field="serial", new=str() as read):
+            yield serial(case.glass(entry.org, read)), "serial", None
+
+
+def _mentions(entry: Recorded) -> Iterator[tuple[str, str, str | None]]:
+    match entry.body:
+        case Issued() as body:
+            yield from ((number, "issued", body.to and body.to[:_NAME]) for number in body.samples)
+        case Collected() as body:
+            yield body.sample, "collected", body.lot
+            yield body.lot, "used", body.sample
+        case Voided() as body:
+            yield body.sample, "voided", None
+        case Forwarded() as body:
+            yield from ((item.child, "forwarded", item.sample) for item in body.items)
+            yield from ((item.sample, "sent_on", item.child) for item in body.items)
+        case Corrected(field="lot", new=str() as lot):
+            yield lot[:40], "used", None  # of which sample only the form knows
+        case Decision() as body:
+            given_to = {given: sample for sample, given in reversed(body.lab_numbers.items())}
+            yield from (
+                (lab_number(entry.org, given), "numbered", sample) for given, sample in given_to.items()
+            )
+        case Sealed() as body:
+            yield body.envelope, "sealed", body.seal
+            yield seal(case.own_seal(entry.org, body.seal)), "seal", body.envelope
+            yield from ((number, "packed", body.envelope) for number in body.samples)
+        case Shipped() as body:
+            yield body.envelope, "shipped", None
+            bills = [case.airbill(entry.org, body.carrier, body.tracking)] if body.tracking else []
+            yield from ((airbill(bill), "airbill", body.envelope) for bill in bills)
+        case Received(dock=dock) if dock is not None:
+            yield dock.envelope, "docked", None

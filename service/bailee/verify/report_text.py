@@ -1,0 +1,292 @@
+"""A report in plain text, for a person with no account, no network and a dispute to settle.
+
+The words are chosen with care: what was looked at and what was found, never that something is proven good. Whatever came out of
+the file is shown without characters that could move a cursor or turn the direction of reading.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import timedelta
+from typing import Final
+
+from bailee.domain.moments import duration_words
+from bailee.domain.numbers import grouped
+from bailee.verify.disclaimer import LIMITS, TITLE
+from bailee.verify.result import Endorsement, Fault, Holding, Line, Report, SampleAccount, Signer, Stamped
+
+STEPS: Final = {
+    2: "checkpoint",
+    3: "entries in the log",
+    4: "chains",
+    5: "statements",
+    6: "keys and signatures",
+    7: "order of devices",
+    8: "earlier tree heads",
+    9: "private fields",
+    10: "meaning",
+}
+"""The steps of `verifier` in a word or two."""
+
+TITLES: Final = {
+    "records": "Records",
+    "custody": "Custody",
+    "media": "Media and sampling",
+    "comparison": "Comparison",
+}
+"""The four verdicts."""
+
+
+def render_text(report: Report) -> str:
+    """The whole report, without colour, ending in a newline."""
+    parts = (
+        _head,
+        _verdicts,
+        _faults,
+        _remarks,
+        _findings,
+        _samples,
+        _entries,
+        _signers,
+        _endorsements,
+        _not_checked,
+        _limits,
+        _checked_with,
+        _claims,
+    )
+    blocks = ["\n".join(plain(line) for line in part(report)) for part in parts]
+    return "\n\n".join(block for block in blocks if block) + "\n"
+
+
+def _head(report: Report) -> Iterator[str]:
+    yield f"Form {grouped(report.form)}"
+    yield f"Records: {report.state}"
+    yield from (f"  {each.sentence}" for each in report.other_keys)
+    yield from unpinned(report)
+    if report.visit:
+        visit = report.visit
+        yield f"Visit of {visit.day} ({visit.zone}), {visit.firm} for {visit.lab}"
+        yield from (f"  {name}: {value}" for name, value in sorted(visit.told.items()))
+    yield looked_at(report)
+    yield from map(stamped, report.stamps)
+
+
+def unpinned(report: Report) -> Iterator[str]:
+    """Whose root key nobody compared, in one line; none when all were."""
+    if report.unpinned:
+        yield f"Not checked: the root of {', '.join(report.unpinned)}"
+
+
+def looked_at(report: Report) -> str:
+    """Which log, how long it was, and when it was judged."""
+    log = f"Log {report.origin}, {report.size} entries" if report.origin else "The log cannot be told"
+    return f"{log}; looked at on {report.at}"
+
+
+def stamped(each: Stamped) -> str:
+    """What a time stamp says of the log, and who says it."""
+    told = f"the log of {each.size} entries existed on {each.at}"
+    match each.signed:
+        case "checked":
+            return f"Time stamp: {told}, signed by {each.authority}, whose certificate leads to a root that you brought"
+        case "not believed":
+            return f"Time stamp that is not believed: it says that {told}"
+    return f"Time stamp: {told}, by an authority whose signature is not checked here"
+
+
+def _verdicts(report: Report) -> Iterator[str]:
+    yield "VERDICTS"
+    for verdict in report.verdicts:
+        yield f"  {TITLES[verdict.area]}: {verdict.sentence}"
+        if verdict.area != "records":  # what the records do not show stands in a list of its own
+            yield from (f"    not checked: {each}" for each in verdict.not_checked)
+
+
+def _faults(report: Report) -> Iterator[str]:
+    if report.faults:
+        yield f"FAULTS OF THE RECORDS ({len(report.faults)})"
+        yield from map(_fault, report.faults)
+    if report.left_out:
+        yield f"  {left_out(report)}"
+
+
+def left_out(report: Report) -> str:
+    """How many entries count for nothing here."""
+    what = (
+        "1 of the entries is not believed and is"
+        if report.left_out == 1
+        else f"{report.left_out} of the entries are not believed and are"
+    )
+    return f"{what} left out of what follows."
+
+
+def _fault(fault: Fault) -> str:
+    return f"  [step {fault.step}, {STEPS[fault.step]}] {fault.place}: {fault.sentence} ({fault.code})"
+
+
+def _remarks(report: Report) -> Iterator[str]:
+    if report.remarks:
+        yield f"TO BE WEIGHED ({len(report.remarks)})"
+        yield from (f"  {each.place}: {each.sentence}" for each in report.remarks)
+
+
+def _samples(report: Report) -> Iterator[str]:
+    if report.samples:
+        yield "WHO HELD WHAT"
+    for sample in report.samples:
+        yield f"  Sample {grouped(sample.number)}: {drawn(sample)}"
+        yield from (f"    {line}" for holding in sample.holdings for line in held(sample, holding))
+
+
+def drawn(sample: SampleAccount) -> str:
+    """What the sample is, and what was drawn through it."""
+    parts = [sample.kind, sample.status.replace("_", " ")]
+    if sample.lot:
+        parts.append(f"lot {grouped(sample.lot)}")
+    if sample.started:
+        parts.append(f"run {sample.run_s} s from {sample.started}")
+    if sample.volume_l:
+        parts.append(f"{sample.volume_l} L (computed, mean flow {sample.flow_lpm} L/min)")
+    if sample.condition and sample.status != "missing":
+        parts.append(f"condition {', '.join(sample.condition).replace('_', ' ')}")
+    return ", ".join(parts)
+
+
+def held(sample: SampleAccount, holding: Holding) -> Iterator[str]:
+    """One link of custody: how it began, then how it was kept and how it ended."""
+    yield (
+        f"{holding.holder} {holding.received} at {holding.since} "
+        f"(entry {holding.n}, claimed {holding.claimed}, recorded {holding.recorded})"
+    )
+    for kept in holding.kept:
+        until = f" until {kept.until}" if kept.until else ""
+        yield f"  kept {kept.how} ({kept.where}) from {kept.since}{until} (entry {kept.n})"
+    if not holding.kept:
+        yield "  how it was kept is not stated"
+    if holding.gap_s:
+        yield f"  {duration_words(timedelta(seconds=holding.gap_s))} between giving and receiving"
+    if holding.given:
+        yield f"  {holding.given}, at {holding.until}" if holding.until else f"  {holding.given}"
+    elif sample.status == "missing":
+        yield "  it was not there when the envelope was opened: nobody says where it is"
+    else:
+        yield "  holds it still, as far as this file goes"
+
+
+def _findings(report: Report) -> Iterator[str]:
+    if report.findings:
+        yield f"FINDINGS OF THE RULES ({len(report.findings)})"
+    for found in report.findings:
+        excepted = f" [{found.excepted}]" if found.excepted else ""
+        yield f"  {found.severity} {found.rule}: {found.sentence}{excepted}"
+
+
+def _entries(report: Report) -> Iterator[str]:
+    title, _, told = entries_title(report).partition(" (")
+    yield f"{title.upper()} ({told}"
+    yield from (f"  {entry(line)}" for line in report.entries)
+
+
+def entries_title(report: Report) -> str:
+    """How many entries hold, and how many private fields of them are not to be seen."""
+    hidden = counted(report.redacted, "private field") + " not shown"
+    erased = f", {counted(report.erased, 'private field')} erased" if report.erased else ""
+    return f"Entries whose signature holds ({len(report.entries)}, {hidden}{erased})"
+
+
+def entry(line: Line) -> str:
+    """Who said what, with its window of time and the private fields that are shown."""
+    since = f", not before {line.not_before}" if line.not_before else ""
+    until = f", not after {line.not_after}" if line.not_after else ""
+    told = "".join(f"; {name}: {value}" for name, value in sorted(line.told.items()))
+    return (
+        f"{line.index} {line.chain} {line.n} {line.act.replace('_', ' ')} by {line.person or f'key {line.kid[:8]}'} "
+        f"({line.org}): claimed {line.claimed}{since}, recorded {line.recorded}{until}{told}"
+    )
+
+
+def _signers(report: Report) -> Iterator[str]:
+    if report.signers:
+        yield "SIGNERS"
+    yield from (f"  {signer(each)}" for each in report.signers)
+
+
+def signer(each: Signer) -> str:
+    """Whose key it is, and what became of it."""
+    ended = f", revoked: {each.revoked}" if each.revoked else ""
+    return (
+        f"{each.person or 'name not shown'} ({each.org}, {each.role.replace('_', ' ')}), key {each.kid}, "
+        f"{counted(each.statements, 'statement')}{ended}"
+    )
+
+
+def _endorsements(report: Report) -> Iterator[str]:
+    if report.endorsements:
+        yield "WHAT ORGANISATIONS SAY OF EACH OTHER, WHICH IS NO TRUST BY ITSELF"
+    yield from (f"  {endorsement(each)}" for each in report.endorsements)
+
+
+def endorsement(each: Endorsement) -> str:
+    """What one organisation says of another's root."""
+    by = each.by if each.pinned else f"{each.by}, whose own root you did not bring"
+    if each.fits:
+        return f"{each.org}, root {each.root}: endorsed by {by}"
+    return f"{each.org}: {by} knows it by another root, {each.root}; ask both of them"
+
+
+def _not_checked(report: Report) -> Iterator[str]:
+    yield "NOT CHECKED"
+    yield from (f"  {each.sentence}" for each in report.not_checked)
+
+
+def _limits(_report: Report) -> Iterator[str]:
+    yield TITLE.upper()
+    yield from (f"  {each.sentence}" for each in LIMITS)
+
+
+def _checked_with(report: Report) -> Iterator[str]:
+    yield "CHECKED WITH"
+    yield from (f"  {line}" for line in checked_with(report))
+
+
+def checked_with(report: Report) -> Iterator[str]:
+    """The file, and everything that was brought to check it: what somebody must repeat to come to the same report."""
+    brought = report.checked_with
+    yield f"file: SHA-256 {brought.sha256 or 'not known'}"
+    yield from (f"root of {org}, brought by you: {root}" for org, root in sorted(brought.roots.items()))
+    yield from (f"root of {org}: not brought" for org in report.unpinned)
+    yield from (f"log key, brought by you: {key}" for key in brought.log_keys)
+    yield from (f"cosigner {name}, brought by you: {key}" for name, key in sorted(brought.cosigners.items()))
+    if brought.cosigners:
+        yield f"cosigners asked for: {brought.quorum} of {len(brought.cosigners)}"
+    yield from (
+        f"time stamp authority, brought by you: certificate with SHA-256 {each}"
+        for each in brought.stamp_roots
+    )
+    yield f"program: Bailee {brought.program}"
+
+
+def _claims(report: Report) -> Iterator[str]:
+    yield "THE EXPORTER'S OWN WORDS, WHICH NOTHING VOUCHES FOR"
+    yield from (f"  {line}" for line in claims(report))
+
+
+def claims(report: Report) -> Iterator[str]:
+    """What anybody may have written into the file."""
+    yield f"exported {report.claims['exported']}"
+    yield from (f"root of {org}: {root}" for org, root in sorted(report.claims["roots"].items()))
+    unknown = [each for each in report.unauthenticated if each not in ("/exported", "/roots", "/tokens")]
+    if unknown:
+        yield f"members this program does not know: {', '.join(unknown)}"
+
+
+def counted(number: int, one: str) -> str:
+    """`1 statement`, `2 statements`."""
+    return f"{number} {one}" if number == 1 else f"{number} {one}s"
+
+
+def plain(line: str) -> str:
+    """One line stays one line: a name with a line break in it must not write a line of its own."""
+    if line.isprintable():
+        return line
+    return "".join(each if each.isprintable() else "\N{REPLACEMENT CHARACTER}" for each in line)
