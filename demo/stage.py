@@ -21,8 +21,8 @@ import click
 from click.testing import CliRunner
 from ground import DemoError
 
+from bailee_cli.device.session import Session
 from bailee_cli.main import bailee
-from bailee_cli.session import Session
 
 WIDTH: Final = 98
 _GUTTER: Final = "    \N{BOX DRAWINGS LIGHT VERTICAL} "

@@ -99,8 +99,8 @@ def _serve() -> None:
     import bailee.app
     import bailee.operations.repair
     import bailee.serving.connections
-    import bailee_cli.operator
-    import bailee_cli.repairing
+    import bailee_cli.people.operator
+    import bailee_cli.people.repairing
     from bailee_cli.main import main
 
     del alembic, httpx2, psycopg, sqlalchemy, bailee, bailee_cli

@@ -34,7 +34,7 @@ from pathlib import Path
 signal.signal(signal.SIGINT, signal.default_int_handler)  # whoever runs the tests in the background ignores Ctrl-C, and so would this
 os.close(os.open(os.ttyname(0), os.O_RDWR))  # the first terminal a session opens is the one that Ctrl-C comes from
 from bailee_cli.main import bailee
-from bailee_cli.session import Session
+from bailee_cli.device.session import Session
 now = datetime.fromisoformat(sys.argv[2])
 bailee(sys.argv[3:], obj=Session(home=Path(sys.argv[1]), clock=lambda: now))
 """

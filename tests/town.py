@@ -19,8 +19,8 @@ from click.testing import CliRunner, Result
 
 from bailee.app import create_app
 from bailee.domain import numbers
+from bailee_cli.device.session import Session
 from bailee_cli.main import bailee
-from bailee_cli.session import Session
 from field import FIRM, LAB, ORIGIN, ROLES, Clock, make_home
 from grounds import migrated
 

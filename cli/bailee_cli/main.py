@@ -16,91 +16,115 @@ import click
 
 from bailee import __version__
 from bailee.errors import BaileeError, Malformed, Unavailable
-from bailee_cli.session import Session
+from bailee_cli.device.session import Session
 
 VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
     "Everyone": {
-        "key": ("devices", "Make this device's key, show it, ask for its enrolment."),
-        "join": ("devices", "Say which service and organisation this device belongs to."),
-        "send": ("sending", "Send what is signed and still waiting on this device."),
-        "outbox": ("sending", "Show what this device has signed and what became of it."),
-        "show": ("looking", "Show a sample, form, envelope or lot."),
-        "check": ("looking", "Show what the rules find on a form or envelope."),
-        "chase": ("chasing", "What waits, for whom, and since when it is overdue."),
-        "pages": ("looking", "Print a link that enters the pages in a browser."),
-        "correct": ("correcting", "Correct one value of an earlier statement; the old one stays visible."),
-        "except": ("excepting", "Allow a finding, with a reason, as a second person."),
-        "affirm": ("amending", "Confirm statements made with a key that was lost or reported since."),
-        "witness": ("amending", "Say that you watched what somebody else's statements say."),
-        "rotate": ("succession", "Hand your role to the key of your new device."),
+        "key": ("people.device", "Make this device's key, show it, ask for its enrolment."),
+        "join": ("people.device", "Say which service and organisation this device belongs to."),
+        "send": ("people.device", "Send what is signed and still waiting on this device."),
+        "outbox": ("people.device", "Show what this device has signed and what became of it."),
+        "show": ("people.everyone", "Show a sample, form, envelope or lot."),
+        "check": ("people.everyone", "Show what the rules find on a form or envelope."),
+        "chase": ("people.everyone", "What waits, for whom, and since when it is overdue."),
+        "pages": ("people.everyone", "Print a link that enters the pages in a browser."),
+        "correct": (
+            "people.amendments",
+            "Correct one value of an earlier statement; the old one stays visible.",
+        ),
+        "except": ("people.amendments", "Allow a finding, with a reason, as a second person."),
+        "affirm": (
+            "people.amendments",
+            "Confirm statements made with a key that was lost or reported since.",
+        ),
+        "witness": ("people.amendments", "Say that you watched what somebody else's statements say."),
+        "rotate": ("people.administrator", "Hand your role to the key of your new device."),
     },
     "Administrator": {
-        "found": ("administration", "Found the organisation: this key becomes its root key."),
-        "enrol": ("administration", "Let a new key speak, in a role."),
-        "revoke": ("administration", "End a key: lost, stolen, left, replaced."),
+        "found": ("people.administrator", "Found the organisation: this key becomes its root key."),
+        "enrol": ("people.administrator", "Let a new key speak, in a role."),
+        "revoke": ("people.administrator", "End a key: lost, stolen, left, replaced."),
         "contradictions": (
-            "contradictions",
+            "people.administrator",
             "What was signed with your keys and contradicts them: who has a copy?",
         ),
-        "erase": ("privacy", "Erase private fields for good; the proofs hold without them."),
-        "retain": ("privacy", "Keep the private fields of a form from being erased."),
-        "recover": ("succession", "Make a new root key with the recovery key, when every root key is lost."),
-        "endorse": ("succession", "Say by which root key you know another organisation."),
-        "policy": ("policies", "Set the thresholds of the rules from a TOML file, or show them."),
-        "calendar": ("calendars", "Set opening hours and closed days from a TOML file, or show them."),
-        "equipment": ("lists", "Enter a pump or flow meter with its certificate."),
-        "train": ("lists", "Put a person on the list of people trained to sample."),
-        "licensing": ("lists", "Sign, for the firm, in which jurisdictions a sampler needs a licence."),
+        "erase": ("people.privacy", "Erase private fields for good; the proofs hold without them."),
+        "retain": ("people.privacy", "Keep the private fields of a form from being erased."),
+        "recover": (
+            "people.administrator",
+            "Make a new root key with the recovery key, when every root key is lost.",
+        ),
+        "endorse": ("people.administrator", "Say by which root key you know another organisation."),
+        "policy": ("people.policies", "Set the thresholds of the rules from a TOML file, or show them."),
+        "calendar": ("people.policies", "Set opening hours and closed days from a TOML file, or show them."),
+        "equipment": ("people.administrator", "Enter a pump or flow meter with its certificate."),
+        "train": ("people.administrator", "Put a person on the list of people trained to sample."),
+        "licensing": (
+            "people.administrator",
+            "Sign, for the firm, in which jurisdictions a sampler needs a licence.",
+        ),
     },
     "Media keeper": {
-        "lot": ("media", "Receive, issue, recall, release, count, correct and show lots of cassettes."),
-        "label": ("media", "Get labels: a sheet for a lot, one sample, one envelope."),
+        "lot": (
+            "people.media_keeper",
+            "Receive, issue, recall, release, count, correct and show lots of cassettes.",
+        ),
+        "label": ("people.media_keeper", "Get labels: a sheet for a lot, one sample, one envelope."),
     },
     "Inspector": {
-        "plan": ("planning", "Where to sample first and why, and how many cassettes to carry."),
-        "notice": ("preparing", "Write the page that asks occupants to prepare for a visit."),
-        "kit": ("kit", "Scan what is in the kit: will it do for the visit?"),
-        "open": ("inspection", "Open the form of a visit."),
-        "flow": ("pump_flow", "Volume, drift and detection limit of one run; nothing is recorded."),
-        "collect": ("inspection", "Record one cassette: opened, run, covered."),
-        "secure": ("holding", "Say where the samples are and how they are kept."),
-        "give": ("holding", "Relinquish samples to another person."),
-        "take": ("holding", "Receive samples from another person."),
-        "void": ("inspection", "Record that a sample will not be analysed, and why."),
+        "plan": (
+            "people.before_the_visit",
+            "Where to sample first and why, and how many cassettes to carry.",
+        ),
+        "notice": ("people.before_the_visit", "Write the page that asks occupants to prepare for a visit."),
+        "kit": ("people.kit", "Scan what is in the kit: will it do for the visit?"),
+        "open": ("people.inspector", "Open the form of a visit."),
+        "flow": (
+            "people.before_the_visit",
+            "Volume, drift and detection limit of one run; nothing is recorded.",
+        ),
+        "collect": ("people.inspector", "Record one cassette: opened, run, covered."),
+        "secure": ("people.holder", "Say where the samples are and how they are kept."),
+        "give": ("people.holder", "Relinquish samples to another person."),
+        "take": ("people.holder", "Receive samples from another person."),
+        "void": ("people.inspector", "Record that a sample will not be analysed, and why."),
     },
     "Shipping clerk": {
-        "window": ("windows", "When an envelope would arrive, and by when to hand it over."),
-        "seal": ("shipping", "Scan samples into an envelope, check readiness, seal it."),
-        "unseal": ("shipping", "Record that a sealed envelope was opened again, and why."),
-        "ship": ("shipping", "Check the window, hand a sealed envelope over."),
-        "record": ("shipping", "Get the custody record of a form as a PDF."),
+        "window": ("people.windows", "When an envelope would arrive, and by when to hand it over."),
+        "seal": ("people.clerk", "Scan samples into an envelope, check readiness, seal it."),
+        "unseal": ("people.clerk", "Record that a sealed envelope was opened again, and why."),
+        "ship": ("people.clerk", "Check the window, hand a sealed envelope over."),
+        "record": ("people.clerk", "Get the custody record of a form as a PDF."),
     },
     "Receiving dock": {
-        "receive": ("dock", "Open an envelope: seal as read, each cassette, its condition."),
-        "accept": ("deciding", "Accept samples for analysis."),
-        "put-on-hold": ("deciding", "Put samples on hold until a question is answered."),
-        "reject": ("deciding", "Reject samples, with the reasons."),
-        "forward": ("sending_on", "Send samples on to a second laboratory, each under a new number."),
-        "copy": ("copying", "Say which version of the record or result was given out."),
-        "dispose": ("deciding", "Record the end of custody."),
+        "receive": ("people.dock", "Open an envelope: seal as read, each cassette, its condition."),
+        "accept": ("people.dock", "Accept samples for analysis."),
+        "put-on-hold": ("people.dock", "Put samples on hold until a question is answered."),
+        "reject": ("people.dock", "Reject samples, with the reasons."),
+        "forward": ("people.laboratory", "Send samples on to a second laboratory, each under a new number."),
+        "copy": ("people.laboratory", "Say which version of the record or result was given out."),
+        "dispose": ("people.dock", "Record the end of custody."),
     },
     "Auditor": {
-        "bundle": ("audit", "Get the auditor's file of a form."),
-        "export": ("audit", "Write a form for other systems: EPCIS events, or a table of samples."),
-        "verify": ("audit", "Check an auditor's file, without a network."),
-        "page": ("page", "Write the check as one page for a browser, to be mailed."),
-        "cosign": ("cosigning", "Vouch for the growth of another organisation's log."),
-        "monitor": ("monitoring", "Copy a whole log and check every entry of it."),
+        "bundle": ("people.auditor", "Get the auditor's file of a form."),
+        "export": ("people.auditor", "Write a form for other systems: EPCIS events, or a table of samples."),
+        "verify": ("people.auditor", "Check an auditor's file, without a network."),
+        "page": ("people.auditor_page", "Write the check as one page for a browser, to be mailed."),
+        "cosign": ("people.cosigner", "Vouch for the growth of another organisation's log."),
+        "monitor": ("people.auditor", "Copy a whole log and check every entry of it."),
     },
     "Operator, on the server": {
-        "init": ("operator", "Create a ledger: database, log key, settings."),
-        "serve": ("operator", "Run the service."),
-        "admit": ("operator", "Let the holder of a root key found an organisation."),
-        "timestamp": ("stamping", "Have the newest checkpoint stamped by an authority outside."),
-        "migrate": ("operator", "Bring the database to this version."),
-        "rebuild": ("operator", "Make the indexes anew from the log."),
-        "repair": ("repairing", "Bring missing entries back after an old copy of the database."),
-        "check-ledger": ("operator", "Check every entry, chain and tile, in the database and on disk."),
+        "init": ("people.operator", "Create a ledger: database, log key, settings."),
+        "serve": ("people.operator", "Run the service."),
+        "admit": ("people.operator", "Let the holder of a root key found an organisation."),
+        "timestamp": ("people.operator", "Have the newest checkpoint stamped by an authority outside."),
+        "migrate": ("people.operator", "Bring the database to this version."),
+        "rebuild": ("people.operator", "Make the indexes anew from the log."),
+        "repair": ("people.repairing", "Bring missing entries back after an old copy of the database."),
+        "check-ledger": (
+            "people.operator",
+            "Check every entry, chain and tile, in the database and on disk.",
+        ),
     },
 }
 """By the person who uses them: name → module of this package, line of help."""
@@ -163,21 +187,21 @@ class Verbs(click.Group):
         try:
             return self._reading(ctx)
         except click.UsageError as error:
-            from bailee_cli import misuse
+            from bailee_cli.terminal import misuse
 
             misuse.tell(error, ctx)
             ctx.exit(error.exit_code)
         except BaileeError as error:
-            from bailee_cli import layout
+            from bailee_cli.terminal import layout
 
             session = ctx.obj
             if isinstance(session, Session) and session.json:
-                from bailee_cli import show
+                from bailee_cli.terminal import show
 
                 show.print_json({"code": error.code, "detail": error.sentence, **error.facts})
             layout.warn(error.sentence)
             if "now" in error.facts and isinstance(session, Session):
-                from bailee_cli.client import clock_sentence
+                from bailee_cli.device.client import clock_sentence
 
                 if said := clock_sentence(error.facts, session.now):
                     layout.warn(said)
@@ -191,7 +215,7 @@ class Verbs(click.Group):
             told_by = ctx.obj.told_by if isinstance(ctx.obj, Session) else None
             if told_by is None:
                 raise
-            from bailee_cli.client import MISREAD, foreign_answer
+            from bailee_cli.device.client import MISREAD, foreign_answer
 
             if not isinstance(error, MISREAD):
                 raise

@@ -15,9 +15,9 @@ from promises import promised
 
 from bailee.disk import durable, folders, replacing
 from bailee.errors import Unavailable
+from bailee_cli.device.profile import replace_file
+from bailee_cli.device.session import Session
 from bailee_cli.main import bailee
-from bailee_cli.profile import replace_file
-from bailee_cli.session import Session
 from field import FIRM
 from town import OPEN, Town, verify_words
 

@@ -18,7 +18,7 @@ from bailee.api.rate_limits import Limits
 from bailee.app import create_app
 from bailee.errors import Unavailable
 from bailee.signing import signed_statement
-from bailee_cli import client
+from bailee_cli.device import client
 from field import FIRM, Field
 
 

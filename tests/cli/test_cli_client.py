@@ -10,7 +10,7 @@ import pytest
 
 from bailee.domain import numbers
 from bailee.errors import BaileeError, Broken, Forged, Malformed, Unavailable, Unknown
-from bailee_cli.client import Service
+from bailee_cli.device.client import Service
 from town import Town
 
 

@@ -10,7 +10,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from bailee.domain import numbers
-from bailee_cli import desk
+from bailee_cli.signing import scans
 from field import FIRM
 from terminal import CTRL_C, Terminal, served
 from town import ENVELOPE, INDOOR, OPEN, Town, collect
@@ -99,10 +99,10 @@ def test_what_was_signed_before_the_desk_was_cleared_is_not_offered(
     inspector = town.person("inspector")
     inspector.run("give", *samples[:2], "--to", FIRM)
     session = inspector.session().of("inspector", as_json=False)
-    desk.keep(session, "give", FIRM, samples[:2])
-    assert desk.begun(session, "give") == []
-    desk.keep(session, "give", FIRM, samples[:3])
-    assert [each.samples for each in desk.begun(session, "give")] == [tuple(samples[:3])]
+    scans.keep(session, "give", FIRM, samples[:2])
+    assert scans.begun(session, "give") == []
+    scans.keep(session, "give", FIRM, samples[:3])
+    assert [each.samples for each in scans.begun(session, "give")] == [tuple(samples[:3])]
     session.close()
 
 
@@ -126,9 +126,9 @@ def test_a_kit_of_a_day_that_is_over_is_forgotten(settled: Town, hours: int, is_
     session = settled.person("inspector").session().of("inspector", as_json=False)
     today = session.now.astimezone().date()
     begin = datetime.combine(today, datetime.min.time()).astimezone().astimezone(UTC)
-    desk.keep(session, "kit", today.isoformat(), [numbers.issue("sample", lambda _: "7")])
+    scans.keep(session, "kit", today.isoformat(), [numbers.issue("sample", lambda _: "7")])
     session.__dict__["now"] = begin + timedelta(hours=hours)
-    assert bool(desk.begun(session, "kit")) == is_kept
+    assert bool(scans.begun(session, "kit")) == is_kept
     session.close()
 
 

@@ -149,7 +149,7 @@ def test_what_a_device_saw_is_in_its_next_statement(settled: Town) -> None:
 
 def test_profiles_live_where_the_environment_says(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """If this fails, keys land in the wrong folder on a machine set up by an administrator."""
-    from bailee_cli.profile import home_folder
+    from bailee_cli.device.profile import home_folder
 
     assert home_folder({"BAILEE_HOME": str(tmp_path)}) == tmp_path
     assert home_folder(dict(os.environ) | {"BAILEE_HOME": ""}).name == "bailee"

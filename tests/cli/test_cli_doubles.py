@@ -285,14 +285,14 @@ def test_an_envelope_signed_before_the_desk_was_cleared_is_not_offered(
     visited: tuple[Town, list[str]],
 ) -> None:
     """If this fails, a battery that dies after signing leaves an envelope that seems to want sealing again."""
-    from bailee_cli import desk
+    from bailee_cli.signing import scans
 
     town, samples = visited
     clerk = town.person("clerk")
     clerk.run("seal", *samples[:3], "--envelope", ENVELOPE, "--counted", "3", *SEAL)
     session = clerk.session().of("clerk", as_json=False)
-    desk.keep(session, "seal", ENVELOPE, samples[:3])
-    assert desk.begun(session, "seal") == []
+    scans.keep(session, "seal", ENVELOPE, samples[:3])
+    assert scans.begun(session, "seal") == []
     session.close()
 
 
@@ -355,10 +355,10 @@ def test_what_was_given_up_leaves_its_number_missing_and_forks_nothing(settled: 
 
 def sealed(town: Town) -> list[dict[str, dict[str, str]]]:
     """What the clerk's device signed as sealed."""
-    from bailee_cli import acting
+    from bailee_cli.signing import submit
 
     outbox = town.person("clerk").session().of("clerk", as_json=False).outbox
-    found = [{"data": dict(acting.data_of(each))} for each in outbox.newest(50) if each.act == "sealed"]
+    found = [{"data": dict(submit.data_of(each))} for each in outbox.newest(50) if each.act == "sealed"]
     outbox.close()
     return found
 

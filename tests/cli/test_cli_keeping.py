@@ -8,7 +8,7 @@ import pytest
 
 from bailee.domain import numbers
 from bailee.signing import signed_statement
-from bailee_cli.outbox import Kept
+from bailee_cli.device.outbox import Kept
 from field import FIRM, LAB
 from town import ENVELOPE, INDOOR, OPEN, OUTDOOR, SEAL, Town, collect, to_the_clerk
 

@@ -22,8 +22,8 @@ from click.testing import CliRunner
 from bailee.config import load
 from bailee.ledger import fingerprint
 from bailee.ledger.base64url import b64u
+from bailee_cli.device.session import Session
 from bailee_cli.main import bailee
-from bailee_cli.session import Session
 
 
 def run(*words: str, code: int = 0) -> str:

@@ -23,7 +23,7 @@ from bailee.domain import numbers
 from bailee.errors import Unavailable
 from bailee.ledger.base64url import unb64u
 from bailee.signing import compact, signed_statement
-from bailee_cli.outbox import Draft, Outbox, Place
+from bailee_cli.device.outbox import Draft, Outbox, Place
 from field import FIRM, LAB, ORIGIN
 from town import INDOOR, OPEN, Town
 

@@ -16,8 +16,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bailee.domain import numbers
-from bailee_cli import layout, show
 from bailee_cli.main import bailee
+from bailee_cli.terminal import layout, show
 from town import ENVELOPE, INDOOR, OPEN, OUTDOOR, SEAL, Person, Town, collect, to_the_clerk, verify_words
 
 WIDTHS = (80, 60)

@@ -10,8 +10,8 @@ import pytest
 
 from bailee.domain import numbers
 from bailee.errors import BadMoment, Malformed
-from bailee_cli import options, show
-from bailee_cli.session import Session
+from bailee_cli.device.session import Session
+from bailee_cli.terminal import options, show
 from town import INDOOR, OPEN, Town
 
 # A sample number and what a scanner or a person may make of it.

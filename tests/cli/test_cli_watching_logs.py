@@ -26,8 +26,8 @@ from bailee.operations.cosignatures import configured
 from bailee.operations.ledger import Ledger
 from bailee.signing import notes, vkeys
 from bailee.signing.keys import SigningKey
+from bailee_cli.device.session import Session
 from bailee_cli.main import bailee
-from bailee_cli.session import Session
 from field import LAB
 from town import ADDRESS, Person, Town, dock, verify_words
 

@@ -63,7 +63,8 @@ from bailee.verify.log_audit import Audit
 from bailee.verify.mirror import Mirror
 from bailee.verify.page import report_page
 from bailee.verify.verifier import verify
-from bailee_cli import administration, client, profile
+from bailee_cli.device import client, profile
+from bailee_cli.people import administrator
 from builders import CLERK, PEOPLE
 from field import Field, make_home
 from log_simulator import AT, ORIGIN, LogSimulator, seeded, told
@@ -570,7 +571,7 @@ def key_file(data: bytes) -> None:
 def enrolment_request(data: bytes) -> None:
     """What a new colleague mails."""
     session: Any = SimpleNamespace(profile=profile.Profile("https://a.example", ORIGIN, "", CLERK.org))
-    administration.read_request(session, written("request", data))
+    administrator.read_request(session, written("request", data))
 
 
 @parser(lambda: [b'service = "https://a.example"\norigin = "o"\nlog_key = "k"\norg = "harrow-field"\n'])

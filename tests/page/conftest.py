@@ -10,7 +10,7 @@ import pytest
 from opened_page import PARTS, Opened, opened
 
 from bailee.ledger.checkpoint import format_vkey
-from bailee_cli.page import assemble
+from bailee_cli.people.auditor_page import assemble
 from log_simulator import LogSimulator, told
 
 if TYPE_CHECKING:

@@ -16,7 +16,7 @@ from bailee.errors import BaileeError
 from bailee.verify import bundle, report_text
 from bailee.verify.disclaimer import LIMITS
 from bailee.verify.page import report_page
-from bailee_cli import page as packing
+from bailee_cli.people import auditor_page as packing
 from case_folders import FOLDERS, asked, cases, judge
 from log_simulator import AT, LogSimulator
 

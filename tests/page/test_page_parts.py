@@ -25,7 +25,7 @@ from bailee.verify.page.signatures import Answers
 from bailee.verify.result import Report
 from bailee.verify.verifier import verify
 from bailee_cli.main import bailee
-from bailee_cli.page import assemble
+from bailee_cli.people.auditor_page import assemble
 from log_simulator import AT, LogSimulator, told
 
 TRIPLE = (b"key", b"signature", b"message")

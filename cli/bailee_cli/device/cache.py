@@ -1,0 +1,111 @@
+"""Reading from the service, and remembering on the device what a basement without a network will need."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from bailee.domain import numbers
+from bailee.errors import BaileeError, Malformed, Unavailable
+from bailee_cli.device.session import Session
+
+
+def form(session: Session, number: str) -> dict[str, Any]:
+    """A form as it stands; its newest entry and its zone are remembered."""
+    told: dict[str, Any] = session.service.get(f"/forms/{number}")
+    session.outbox.saw(f"form/{number}", told["length"], told["head"])
+    session.outbox.remember(f"zone/{number}", told["zone"])
+    return told
+
+
+def by_form(session: Session, given: Iterable[str], on: str | None = None) -> dict[str, list[str]]:
+    """Which samples are meant, by form: samples as named; of a form or an envelope, all that are on or in it.
+
+    With `on`, all of them are samples of that form, and nothing is asked. Raises `Malformed` for a sample nobody collected.
+    """
+    if on is not None:
+        return {on: [_sample(number) for number in given]}
+    found: dict[str, list[str]] = {}
+    known: dict[str, str] = {}
+    for number in given:
+        match numbers.kind_of(number):
+            case "form":
+                told = form(session, number)
+                found.setdefault(number, []).extend(s["sample"] for s in told["samples"] if not s["void"])
+            case "envelope":
+                for each in session.service.get(f"/envelopes/{number}")["forms"]:
+                    inside = [s["sample"] for s in form(session, each)["samples"] if s["envelope"] == number]
+                    found.setdefault(each, []).extend(inside)
+            case _:
+                if _sample(number) not in known:
+                    told = form(session, form_of(session, number))
+                    known |= {s["sample"]: told["form"] for s in told["samples"]}
+                found.setdefault(known[number], []).append(number)
+    return {number: list(dict.fromkeys(samples)) for number, samples in found.items()}
+
+
+def form_of(session: Session, sample: str) -> str:
+    """The form on which a sample was collected. Raises `Malformed` when nobody collected it."""
+    told = session.service.get(f"/samples/{sample}")["form"]
+    if told is None:
+        raise Malformed(
+            f"{numbers.grouped(sample)} was issued and not collected on any form that reached the ledger.",
+            code="not-collected",
+        )
+    return str(told)
+
+
+def remember_lots(session: Session) -> None:
+    """Keep, for places without a network, which lot each issued number belongs to and when that lot expires."""
+    lots = session.service.get("/lots")["lots"]
+    known = {
+        sample: {"lot": lot["lot"], "expires": lot["expires"], "recalled": lot["recalled"]}
+        for lot in reversed(lots)
+        for sample in lot["issued"]
+    }
+    session.outbox.remember("lots", known)
+
+
+def lot_of(session: Session, sample: str, *, offline: bool) -> dict[str, Any] | None:
+    """The lot of a sample number: from the service, or as last remembered; None when neither knows."""
+    if not offline:
+        try:
+            told = session.service.get(f"/samples/{sample}")["lot"]
+            if told is not None:
+                return {"lot": told["lot"], "expires": told["expires"], "recalled": told["recalled"]}
+        except BaileeError:
+            pass  # unknown there, or no network: what the device remembers decides
+    remembered: dict[str, Any] | None = (session.outbox.recall("lots") or {}).get(sample)
+    return remembered
+
+
+def zone_of(session: Session, number: str | None) -> str | None:
+    """Time zone of a form's visit, when this device has seen the form."""
+    found: str | None = session.outbox.recall(f"zone/{number}") if number else None
+    return found
+
+
+def current_form(session: Session, given: str | None) -> str:
+    """The form that is meant: as given, or the one this device worked on last."""
+    number = given or session.outbox.recall("form")
+    if number is None:
+        raise Malformed("Say which form, with --form, or open one with `bailee open`.", code="no-form")
+    session.outbox.remember("form", number)
+    return str(number)
+
+
+def see(session: Session, forms: Iterable[str], *, offline: bool) -> None:
+    """See the newest entries of these forms before speaking on them, when there is a network."""
+    if offline:
+        return
+    for number in forms:
+        try:
+            form(session, number)
+        except Unavailable:
+            return
+        except BaileeError:
+            continue  # not there yet: another device has it and has not sent it
+
+
+def _sample(number: str) -> str:
+    return numbers.require(number, "sample")

@@ -1,0 +1,66 @@
+"""Watching the log: a device keeps the newest tree head it has checked, and notices when the log goes back on it."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+
+from bailee.errors import Broken, Unknown
+from bailee.ledger import proof
+from bailee.ledger.base64url import b64u, unb64, unb64u
+from bailee.signing import notes, vkeys
+from bailee.signing.signed_statement import Seen
+from bailee_cli.device.session import Session
+
+
+def look(session: Session) -> None:
+    """Fetch the newest checkpoint, check it against the pinned log key and the last one seen, keep it.
+
+    A log that has no checkpoint yet shows nothing, unless this device had seen one. Raises `Broken` when the note is not signed by
+    the log this device joined, or does not continue what it had seen.
+    """
+    before = session.outbox.seen()
+    try:
+        note = session.service.get_bytes("/checkpoint", "text/plain").decode("utf-8", "replace")
+    except Unknown:
+        if before is not None:
+            raise _shrunk(before, 0) from None
+        return
+    now = notes.open_checkpoint(note, [vkeys.read_log(session.profile.log_key)])
+    if now.origin != session.profile.origin:
+        raise Broken(
+            f"The service shows the log {now.origin}, and this device joined {session.profile.origin}.",
+            code="origin",
+        )
+    if before is not None:
+        _require_continued(session, before, now.size, now.root)
+    session.outbox.remember("seen", asdict(Seen(now.size, b64u(now.root))))
+
+
+def _require_continued(session: Session, before: Seen, size: int, root: bytes) -> None:
+    old_root = unb64u(before.root)
+    if size < before.size:
+        raise _shrunk(before, size)
+    path: list[bytes] = []
+    if 0 < before.size < size:
+        told = session.service.get("/proofs/consistency", first=before.size, second=size)
+        path = [unb64(each) for each in told["proof"]]
+    try:
+        proof.check_consistency(before.size, size, path, old_root, root)
+    except Broken as error:
+        raise Broken(
+            f"The log of {size} entries does not continue the one of {before.size} entries this device has seen: it was "
+            "rewritten. Keep this device as evidence and tell your administrator.",
+            code="log-rewritten",
+            seen=asdict(before),
+            size=size,
+        ) from error
+
+
+def _shrunk(before: Seen, size: int) -> Broken:
+    return Broken(
+        f"The log shows {size} entries, and this device has already seen {before.size}: entries were taken away, or the "
+        "ledger was restored from an old copy. Keep this device as evidence and tell your administrator.",
+        code="log-shrunk",
+        seen=asdict(before),
+        size=size,
+    )

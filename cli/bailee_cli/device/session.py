@@ -1,0 +1,131 @@
+"""One run of the command line: who is at the keyboard, with which key, speaking to which service.
+
+Everything is opened when it is first asked for. Tests hand in a transport (so that no port is needed), a home and a clock.
+"""
+
+from __future__ import annotations
+
+import os
+from datetime import UTC, datetime
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from bailee.signing.keys import SigningKey
+    from bailee_cli.device.client import Service
+    from bailee_cli.device.outbox import Outbox
+    from bailee_cli.device.profile import Profile
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)
+
+
+class Session:
+    """`clock` gives aware UTC; it is read once per command, through `now`.
+
+    A plain class, and nothing imported above that a help page does not need: every scan of the day waits for it.
+    """
+
+    def __init__(
+        self,
+        name: str = "me",
+        *,
+        json: bool = False,
+        home: Path | None = None,
+        transport: Any = None,
+        clock: Callable[[], datetime] = _now,
+    ) -> None:
+        self.name = name
+        self.json = json
+        self.home = home
+        self.transport = transport
+        self.clock = clock
+        self.both = False  # sign it even if this device said something about the same thing already
+        self.asked: list[Service] = []
+        self.alarm = ""  # what the device noticed about the log, said after what its owner asked for
+
+    def of(self, name: str, *, as_json: bool) -> Session:
+        """The same for one person."""
+        return Session(name, json=as_json, home=self.home, transport=self.transport, clock=self.clock)
+
+    @cached_property
+    def now(self) -> datetime:
+        """The moment this command was given, in whole seconds."""
+        return self.clock().replace(microsecond=0)
+
+    @cached_property
+    def folder(self) -> Path:
+        """Where this person's key and outbox are."""
+        from bailee_cli.device import profile as profiles
+
+        return profiles.folder_of(self.home or profiles.home_folder(dict(os.environ)), self.name)
+
+    @cached_property
+    def profile(self) -> Profile:
+        """Which service and organisation."""
+        from bailee_cli.device import profile as profiles
+
+        return profiles.load(self.folder)
+
+    @cached_property
+    def key(self) -> SigningKey:
+        """The signing key, unlocked."""
+        from bailee_cli.device import profile as profiles
+
+        return profiles.open_key(self.folder, _passphrase)
+
+    @cached_property
+    def outbox(self) -> Outbox:
+        """What this key has signed."""
+        from bailee_cli.device.outbox import Outbox
+
+        return Outbox(self.folder / "outbox.sqlite", self.key.kid)
+
+    @cached_property
+    def service(self) -> Service:
+        """The service, asked in this person's name."""
+        from bailee_cli.device.client import Service
+
+        return self.asking(Service(self.profile.service, transport=self.transport, token=self._token))
+
+    def stranger(self, address: str) -> Service:
+        """A service, asked in nobody's name."""
+        from bailee_cli.device.client import Service
+
+        return self.asking(Service(address, transport=self.transport))
+
+    @property
+    def told_by(self) -> str | None:
+        """Address of the service whose answer was read last; None before any was."""
+        return next((each.address for each in reversed(self.asked) if each.has_told), None)
+
+    def asking(self, service: Service) -> Service:
+        """Remember that this service is asked in this run."""
+        self.asked.append(service)
+        return service
+
+    def close(self) -> None:
+        """Close what was opened."""
+        if "outbox" in self.__dict__:
+            self.outbox.close()
+        if "service" in self.__dict__:
+            self.service.close()
+
+    def _token(self) -> str:
+        from bailee.signing import access
+
+        return access.issue(self.key, self.profile.org, self.profile.origin, int(self.clock().timestamp()))
+
+
+def _passphrase() -> str | None:
+    given = os.environ.get("BAILEE_PASSPHRASE")
+    if given is not None:
+        return given
+    import click
+
+    answer: str = click.prompt("Passphrase of this key", hide_input=True, err=True)
+    return answer

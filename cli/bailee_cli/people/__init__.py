@@ -1,0 +1,1 @@
+"""The commands, by the person who uses them: a module each, or two."""

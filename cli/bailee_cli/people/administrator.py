@@ -1,0 +1,361 @@
+"""The administrator: who may speak for the organisation.
+
+Keys that follow keys: a new phone, a lost root, and what organisations say of each other's roots.
+
+The lists a firm keeps: instruments with their certificates, trained people, where a licence is needed.
+
+What was signed with the organisation's keys and refused because it contradicts them: what a second copy of a key leaves behind.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, Final, get_args
+
+import click
+
+from bailee.domain.fields import Role
+from bailee.errors import Malformed
+from bailee.signing import signed_statement
+from bailee_cli.device.session import Session
+from bailee_cli.signing import submit
+from bailee_cli.signing.submit import Act
+from bailee_cli.terminal import clocks, show
+from bailee_cli.terminal.options import (
+    NamingCommand,
+    Whole,
+    act_options,
+    json_option,
+    moment,
+    present,
+    time_options,
+)
+
+FILE: Final = click.Path(exists=True, dir_okay=False, path_type=Path)
+
+
+@click.command("found")
+@click.argument("org")
+@click.option("--name", required=True, help="The organisation's name as it should be printed.")
+@click.option("--person", help="Your printed name; kept out of the log.")
+@click.option("--device", help="What this device is called; kept out of the log.")
+@click.option(
+    "--recovery",
+    metavar="KID",
+    help="Name of a key in a safe place, for the day when every root key is lost.",
+)
+@act_options
+@click.pass_obj
+def found_command(
+    session: Session,
+    org: str,
+    name: str,
+    person: str | None,
+    device: str | None,
+    recovery: str | None,
+    offline: bool,
+) -> None:
+    """Found the organisation ORG: this device's key becomes its root key.
+
+    Print the key's name on your forms and letters: it is what an auditor compares years later.
+    """
+    if org != session.profile.org:
+        raise Malformed(
+            f"This device joined for {session.profile.org}, not for {org}.", code="other-organisation"
+        )
+    data = {"name": name, "jwk": session.key.jwk, "recovery": recovery}
+    submit.act(
+        session, Act(f"org/{org}", "founded", data, {"person": person, "device": device}), offline=offline
+    )
+    click.echo(f"Root key of {org}: {session.key.kid}", err=session.json)
+
+
+@click.command("enrol", cls=NamingCommand)
+@click.argument("request", type=FILE)
+@click.option("--role", required=True, type=click.Choice(get_args(Role)), help="What this person does.")
+@click.option("--person", help="Printed name, if not the one in the request; kept out of the log.")
+@click.option("--device", help="What the device is called, if not as in the request; kept out of the log.")
+@click.option(
+    "--checked", required=True, type=click.Choice(["in_person", "video", "document", "known"]),
+    help="How you made sure who holds this key.",
+)  # fmt: skip
+@click.option(
+    "--same-as", metavar="KID", help="Another key of the same person: what one holds, the other may give."
+)
+@act_options
+@click.pass_obj
+def enrol_command(
+    session: Session,
+    request: Path,
+    role: str,
+    person: str | None,
+    device: str | None,
+    checked: str,
+    same_as: str | None,
+    offline: bool,
+) -> None:
+    """Let the key in the file REQUEST speak for the organisation, in a role."""
+    asked = read_request(session, request)
+    chain = f"org/{session.profile.org}"
+    data = {
+        "kid": asked["kid"],
+        "jwk": asked["jwk"],
+        "role": role,
+        "proof": asked["proof"],
+        "identity_check": checked,
+    } | ({"same_as": same_as} if same_as else {})
+    private = {"person": person or asked.get("person"), "device": device or asked.get("device")}
+    if not offline:
+        submit.learn_heads(session, [chain])
+    submit.act(session, Act(chain, "enrolled", data, private), offline=offline)
+
+
+@click.command("revoke", cls=NamingCommand)
+@click.argument("kid")
+@click.option("--reason", required=True, type=click.Choice(["lost", "stolen", "left", "replaced", "doubt"]))
+@click.option(
+    "--last-good",
+    required=True,
+    type=Whole(0),
+    help="Last statement number that is certainly theirs.",
+)
+@click.option("--note", help="Free text; kept out of the log.")
+@time_options
+@act_options
+@click.pass_obj
+def revoke_command(
+    session: Session,
+    kid: str,
+    reason: str,
+    last_good: int,
+    note: str | None,
+    at: str | None,
+    zone: str | None,
+    offline: bool,
+) -> None:
+    """End the key KID. `--at` is since when: the time of the loss. What it said up to --last-good stands."""
+    chain = f"org/{session.profile.org}"
+    data = {
+        "kid": kid,
+        "reason": reason,
+        "since": moment(session, at, zone).text(),
+        "last_good_seq": last_good,
+    }
+    if not offline:
+        submit.learn_heads(session, [chain])
+    submit.act(session, Act(chain, "revoked", data, {"note": note}), offline=offline)
+
+
+def read_request(session: Session, file: Path) -> dict[str, Any]:
+    """An enrolment request for this organisation and log. Raises `Malformed` for anything else."""
+    try:
+        asked = json.loads(file.read_text("utf-8"))
+    except (ValueError, RecursionError, OSError) as error:
+        raise Malformed(f"{file} is no enrolment request.", code="bad-file") from error
+    wanted = {"kid", "jwk", "organisation", "origin", "proof"}
+    if not isinstance(asked, dict) or not wanted <= asked.keys():
+        raise Malformed(f"{file} is no enrolment request.", code="bad-file")
+    profile = session.profile
+    if (asked["organisation"], asked["origin"]) != (profile.org, profile.origin):
+        raise Malformed(
+            f"This request is for {asked['organisation']} at {asked['origin']}, not for {profile.org} at {profile.origin}.",
+            code="other-organisation",
+        )
+    return asked
+
+
+_LOST: Final = re.compile(r"(?P<kid>[A-Za-z0-9_-]{43})=(?P<seq>[0-9]{1,9})")
+
+
+@click.command("rotate")
+@click.argument("request", type=FILE)
+@click.option(
+    "--device", help="What the new device is called, if not as in the request; kept out of the log."
+)
+@act_options
+@click.pass_obj
+def rotate_command(session: Session, request: Path, device: str | None, offline: bool) -> None:
+    """Hand your role to the key in the file REQUEST, made on your new device. This key signs no more.
+
+    Send what waits in this device's outbox all the same: it stands.
+    """
+    asked = read_request(session, request)
+    chain = f"org/{session.profile.org}"
+    if not offline:
+        submit.learn_heads(session, [chain])
+    newest = session.outbox.newest(1)
+    data = {
+        "kid": asked["kid"],
+        "jwk": asked["jwk"],
+        "proof": asked["proof"],
+        "last_seq": (newest[0].seq if newest else 0) + 1,  # this statement is the last
+    }
+    submit.act(
+        session, Act(chain, "rotated", data, {"device": device or asked.get("device")}), offline=offline
+    )
+
+
+@click.command("recover")
+@click.argument("request", type=FILE)
+@click.option(
+    "--lost", multiple=True, metavar="KID=SEQ",
+    help="A lost root key, and its last statement number that is certainly its owner's. Once for each.",
+)  # fmt: skip
+@click.option(
+    "--next", "following", metavar="KID", help="Name of the next recovery key.  [default: this one stays]"
+)
+@click.option("--person", help="Printed name, if not the one in the request; kept out of the log.")
+@time_options
+@act_options
+@click.pass_obj
+def recover_command(
+    session: Session, request: Path, lost: tuple[str, ...], following: str | None, person: str | None, at: str | None,
+    zone: str | None, offline: bool,
+) -> None:  # fmt: skip
+    """Make the key in the file REQUEST the root key, because every root key is lost. Only the recovery key can.
+
+    It ends all root keys. `--at` is since when they are lost. Put this key back into its safe place afterwards.
+    """
+    asked = read_request(session, request)
+    chain = f"org/{session.profile.org}"
+    if not offline:
+        submit.learn_heads(session, [chain])
+    data = {
+        "recovery_jwk": session.key.jwk, "kid": asked["kid"], "jwk": asked["jwk"], "proof": asked["proof"],
+        "since": moment(session, at, zone).text(), "lost": [_lost(each) for each in lost], "recovery": following,
+    }  # fmt: skip
+    private = {"person": person or asked.get("person"), "device": asked.get("device")}
+    submit.act(session, Act(chain, "recovered", data, private), offline=offline)
+
+
+@click.command("endorse", cls=NamingCommand)
+@click.argument("org")
+@click.argument("root")
+@act_options
+@click.pass_obj
+def endorse_command(session: Session, org: str, root: str, offline: bool) -> None:
+    """Say that you know the organisation ORG by the root key ROOT. Compare it first with a paper or a voice you know.
+
+    ROOT is the key's name, or its five lines in quotes, as `bailee key show` prints them.
+    Auditors read it as your word. It makes nobody's key stand.
+    """
+    from bailee.ledger.fingerprint import read_name
+
+    known = read_name(root)
+    chain = f"org/{session.profile.org}"
+    if not offline:
+        submit.learn_heads(session, [chain])
+    submit.act(session, Act(chain, "endorsed", {"org": org, "root": known}), offline=offline)
+
+
+def _lost(text: str) -> dict[str, str | int]:
+    found = _LOST.fullmatch(text)
+    if found is None:
+        raise Malformed(
+            f"{text!r} is no lost key: write the 43 characters of its name, =, and its last good statement number.",
+            code="bad-lost",
+        )
+    return {"kid": found["kid"], "last_good_seq": int(found["seq"])}
+
+
+@click.command("equipment")
+@click.argument("kind", type=click.Choice(["pump", "meter"]))
+@click.argument("number")
+@click.option("--certified", help="Day of its certificate, like 2026-06-15.")
+@click.option("--valid-to", help="Last day the certificate counts.")
+@click.option("--calibrated-c", help="Temperature at which a meter reads true, degrees Celsius.")
+@click.option("--calibrated-hpa", help="Air pressure at which a meter reads true, hPa.")
+@act_options
+@click.pass_obj
+def equipment_command(
+    session: Session, kind: str, number: str, certified: str | None, valid_to: str | None, calibrated_c: str | None,
+    calibrated_hpa: str | None, offline: bool,
+) -> None:  # fmt: skip
+    """Enter pump or flow meter NUMBER with its newest certificate; earlier ones count for the days they covered."""
+    data = {
+        "kind": kind, "id": number, "certified": certified, "valid_to": valid_to, "calibrated_c": calibrated_c,
+        "calibrated_hpa": calibrated_hpa,
+    }  # fmt: skip
+    _sign(session, "equipment_set", present(data), offline=offline)
+
+
+@click.command("train", cls=NamingCommand)
+@click.argument("kid")
+@click.option("--on", "day", help="Day of the training, like 2026-03-03.  [default: today]")
+@click.option("--valid-to", help="Last day it counts.")
+@click.option("--note", help="Free text; kept out of the log.")
+@act_options
+@click.pass_obj
+def train_command(
+    session: Session, kid: str, day: str | None, valid_to: str | None, note: str | None, offline: bool
+) -> None:
+    """Put the person of key KID on the list of people trained to sample."""
+    today = moment(session, None, None).local_date.isoformat()
+    data = present({"kid": kid, "on": day or today, "valid_to": valid_to})
+    _sign(session, "trained", data, note, offline=offline)
+
+
+@click.command("licensing")
+@click.argument("jurisdictions", nargs=-1)
+@click.option("--nowhere", is_flag=True, help="A licence is needed nowhere.")
+@act_options
+@click.pass_obj
+def licensing_command(session: Session, jurisdictions: tuple[str, ...], nowhere: bool, offline: bool) -> None:
+    """Say in which JURISDICTIONS a sampler needs a licence, like US-NY; this replaces the list that was there."""
+    if bool(jurisdictions) == nowhere:
+        raise Malformed("Name the jurisdictions, or say --nowhere.", code="no-jurisdiction")
+    _sign(session, "licensing_set", {"jurisdictions": list(jurisdictions)}, offline=offline)
+
+
+def _sign(
+    session: Session, act: str, data: dict[str, object], note: str | None = None, *, offline: bool
+) -> None:
+    chain = f"org/{session.profile.org}"
+    if not offline:
+        submit.learn_heads(session, [chain])
+    submit.act(session, Act(chain, act, data, {"note": note}), offline=offline)
+
+
+_ALL: Final = 500
+_BEFORE: Final = (
+    "Ask the holder whether the device was set back or copied. When it was not, somebody else has the key: end it with "
+    "`bailee revoke {kid}`."
+)
+_AFTER: Final = "Nothing. The key had ended by then: no file, finding or verdict tells of this."
+
+
+@click.command("contradictions")
+@json_option
+@click.pass_obj
+def contradictions_command(session: Session) -> None:
+    """Refused statements of your organisation's keys that contradict what the same key had said: somebody may have a copy of the key.
+
+    Ends with 1 when a key that may still sign is among them, with 0 otherwise: a scheduler may call it.
+    """
+    found = session.service.get("/contradictions", limit=_ALL)["contradictions"]
+    standing = [each for each in found if not each["after_end"]]
+    if session.json:
+        show.print_json({"contradictions": found})
+    elif not found:
+        show.say("No statement of your organisation's keys contradicts another.")
+    else:
+        show.say(
+            f"{show.counted(len(found), 'contradiction', 'contradictions')}.",
+            style="bold red" if standing else "bold",
+        )
+        for each in found:
+            _show_contradiction(session, each)
+    if standing:
+        raise click.exceptions.Exit(1)
+
+
+def _show_contradiction(session: Session, each: Mapping[str, Any]) -> None:
+    act = signed_statement.read(each["statement"]).claims.act
+    number = each["chain"].partition("/")[2]
+    show.say(f"{each['person']}, statement {each['seq']}: {act}, {show.thing(number)}")
+    show.say(show.when(each["recorded"], clocks.of_number(session, number) or "UTC"), "  refused  ")
+    show.say(each["kid"], "  key      ")
+    show.say(_AFTER if each["after_end"] else _BEFORE.format(kid=each["kid"]), "  do       ")

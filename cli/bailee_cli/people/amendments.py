@@ -1,0 +1,342 @@
+"""Correcting one fact of what was said: which may be corrected and by whom, which statement is meant, what will count.
+
+The value that stands there now comes from the ledger, and so does who may. Without a network only what this device itself said can be
+corrected, as it knows it.
+
+
+Standing by what was said: affirmations of one's own statements, and what a second person watched.
+
+Allowing a finding: asked first whether it would count, because a second person's signature is not to be wasted.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
+from typing import Any, Final
+
+import click
+
+from bailee.domain import corrections, measures, numbers, statements
+from bailee.domain.acts import form as form_acts
+from bailee.domain.corrections import NEVER
+from bailee.domain.facts import choices
+from bailee.domain.numbers import grouped
+from bailee.errors import BadStatement, BaileeError, Forged, Malformed, Refused
+from bailee_cli.device import cache
+from bailee_cli.device.session import Session
+from bailee_cli.signing import choosing, submit
+from bailee_cli.signing.choosing import Stated
+from bailee_cli.signing.submit import Act
+from bailee_cli.terminal import clocks, show
+from bailee_cli.terminal.options import NamingCommand, Number, Run, act_options, moment
+
+_ACTS: Final = [act for act in statements.ACTS["form"] if act not in NEVER]
+_TIME: Final = re.compile(r"([0-9]{4}-[0-9]{2}-[0-9]{2}[ T])?[0-9]{2}:[0-9]{2}(:[0-9]{2})?")
+_LENGTHS: Final = ("height_m", "distance_m", "near_m")
+_RUNS: Final = ("run_s", "planned_s")
+_WORDS: Final[Mapping[str, Any]] = {"null": None, "yes": True, "no": False}
+
+
+@click.command("correct", cls=NamingCommand)
+@click.argument("number", type=Number())
+@click.argument("assignments", metavar="[FIELD=VALUE]...", nargs=-1)
+@click.option(
+    "--field", help="Fact to correct, like flow_after or weather.sky; the same as FIELD=VALUE with --new."
+)
+@click.option("--new", help="What it should have said; null for nothing.")
+@click.option(
+    "--reason", type=click.Choice(choices(form_acts.Corrected, "reason")), help="Why it is corrected."
+)
+@click.option(
+    "--act",
+    "act",
+    type=click.Choice(_ACTS),
+    help="Which statement about NUMBER.  [default: the one that has the fact]",
+)
+@click.option(
+    "--statement", help="Which of several such statements: its entry number, or its id or the start of it."
+)
+@click.option("--note", help="Free text; kept out of the log.")
+@act_options
+@click.pass_obj
+def correct_command(
+    session: Session, number: str, assignments: tuple[str, ...], field: str | None, new: str | None, reason: str | None,
+    act: str | None, statement: str | None, note: str | None, offline: bool,
+) -> None:  # fmt: skip
+    """Correct a fact of an earlier statement about NUMBER, a sample, form or envelope. The old value stays visible.
+
+    Without FIELD=VALUE it lists what may be corrected, the values in force, and who may. Inner facts have dotted names, like
+    preparation.windows_closed_h=12; several may be given at once.
+    """
+    if numbers.kind_of(number) == "lot":
+        raise Malformed(
+            "A lot's expiry is corrected with `bailee lot expiry`; nothing else of a lot is.", code="is-a-lot"
+        )
+    wanted = _wanted(assignments, field, new)
+    found = choosing.known(session, number, offline=offline)
+    if not wanted:
+        _list(session, number, [each for each in found if act in (None, each.act)])
+        return
+    if reason is None:
+        raise Malformed(
+            f"Say why, with --reason: {', '.join(choices(form_acts.Corrected, 'reason'))}. Nothing was signed.",
+            code="no-reason",
+        )
+    said = [
+        made
+        for chain in dict.fromkeys(each.chain for each in found) or ("",)
+        for made in _corrections(
+            session, number, [e for e in found if e.chain == chain], wanted, act, statement
+        )
+    ]
+    acts = [
+        Act(stated.chain, "corrected", {**data, "reason": reason}, {"note": note}) for stated, data in said
+    ]
+    cache.see(session, [each.chain.removeprefix("form/") for each in acts], offline=offline)
+    submit.act(session, *acts, offline=offline)
+
+
+def _wanted(assignments: Iterable[str], field: str | None, new: str | None) -> list[tuple[str, str]]:
+    """Names and what they should have said, as typed."""
+    if (field is None) != (new is None):
+        raise Malformed(
+            "--field and --new go together: the fact, and what it should have said.", code="no-value"
+        )
+    wanted = [] if field is None or new is None else [(field, new)]
+    for each in assignments:
+        name, is_given, text = each.partition("=")
+        if not is_given:
+            raise Malformed(
+                f"Write the fact and its value as {name}=VALUE. Nothing was signed.", code="no-value"
+            )
+        wanted.append((name, text))
+    return wanted
+
+
+def _corrections(
+    session: Session, number: str, found: Sequence[Stated], wanted: Sequence[tuple[str, str]], act: str | None, which: str | None
+) -> list[tuple[Stated, dict[str, Any]]]:  # fmt: skip
+    """What to sign on one form: one correction for each outermost fact, with the values of all that was typed."""
+    changed: dict[str, tuple[Stated, dict[str, Any], list[str]]] = {}
+    for name, text in wanted:
+        stated, field = choosing.choose(number, found, name, act, which)
+        value = _value(session, stated, field, text)
+        _, data, fields = changed.get(stated.digest, (stated, dict(stated.data), []))
+        changed[stated.digest] = (stated, corrections.with_value(data, field, value), [*fields, field])
+    said = []
+    for stated, data, fields in changed.values():
+        for field in fields:
+            _require_counts(stated, data, field)
+        _require_whole(number, stated, data)
+        for field in fields:
+            before, after = corrections.value(stated.data, field), corrections.value(data, field)
+            click.echo(show.plain(f"{field}: {_shown(before)} becomes {_shown(after)}"), err=session.json)
+        for outer in dict.fromkeys(field.partition(".")[0] for field in fields):
+            old, new = stated.data.get(outer), data.get(outer)
+            said.append((stated, {"statement": stated.digest, "field": outer, "old": old, "new": new}))
+    return said
+
+
+def _require_counts(stated: Stated, data: Mapping[str, Any], field: str) -> None:
+    """Raise `Refused` when this person's correction would not be followed, or would change nothing."""
+    fact = stated.fact(field)
+    if fact.why_not:
+        raise Refused(
+            f"This correction of {field} ({stated.words}) would not count: {fact.why_not}. It takes {fact.who}. Nothing was signed.",
+            code="would-not-count",
+            who=fact.who,
+        )
+    outer = field.partition(".")[0]
+    if stated.data.get(outer) == data.get(outer):
+        said = _shown(corrections.value(data, field))
+        raise Refused(
+            f"{field} ({stated.words}) says {said} already. Nothing was signed.", code="said-already"
+        )
+
+
+def _require_whole(number: str, stated: Stated, data: Mapping[str, Any]) -> None:
+    """Raise `BadStatement` when the statement could not stand like this; what else must be said of the same thing is named."""
+    try:
+        statements.parse(stated.chain, stated.act, data)
+    except BadStatement as error:
+        at = [
+            fault["at"].removeprefix("/data/").replace("/", ".")
+            for fault in error.facts["errors"]
+            if fault["says"] == "is missing"
+        ]
+        if not at:
+            raise
+        missing = " ".join(f"{name}=…" for name in at)
+        raise BadStatement(
+            f"{', '.join(at)} must be said with it: add {missing} to the same `bailee correct {number}`. Nothing was signed.",
+            **error.facts,
+        ) from error
+
+
+def _value(session: Session, stated: Stated, field: str, text: str) -> Any:
+    """What the typed text means for this fact: itself, or whatever else of it the fact can take. Raises `BadStatement`."""
+    fault: BaileeError | None = None
+    for value in _readings(session, stated, field, text):
+        try:
+            corrections.reader(stated.act, field)(value)
+        except BaileeError as error:
+            fault = fault or error
+        else:
+            return value
+    assert fault is not None
+    said = f"{field}: {fault.sentence.rstrip('.')}. Nothing was signed."
+    raise BadStatement(said, errors=[{"at": f"/data/{field}", "says": fault.sentence}])
+
+
+def _readings(session: Session, stated: Stated, field: str, text: str) -> Iterable[Any]:
+    """Null, text, JSON, a list with commas, yes and no, a run in minutes, a length with its unit, a time on the clocks of the site."""
+    if text == "null":
+        yield None
+    yield text
+    with suppress(ValueError, RecursionError):
+        yield json.loads(text, parse_float=str)
+    if text in _WORDS:
+        yield _WORDS[text]
+    yield [each.strip() for each in text.split(",")]
+    with suppress(BaileeError):
+        if field in _RUNS:
+            yield Run().convert(text, None, None)
+        if field in _LENGTHS:
+            yield f"{measures.rounded(measures.parse_length(text), 4).normalize():f}"
+        if _TIME.fullmatch(text):
+            yield moment(session, text, clocks.of_form(session, stated.chain.removeprefix("form/"))).text()
+
+
+def _list(session: Session, number: str, found: Sequence[Stated]) -> None:
+    """What may be corrected, statement by statement."""
+    if session.json:
+        show.print_json([each.as_json() for each in found])
+        return
+    if not found:
+        show.say(f"Nothing was found that was said of {numbers.grouped(number)} and may be corrected.")
+    for each in found:
+        said = [fact for fact in each.facts if fact.value is not None]
+        rows = [(fact.field, _shown(fact.value), fact.whom) for fact in said]
+        show.table(
+            f"{each.words[:1].upper()}{each.words[1:]}, --statement {each.mark}",
+            ["fact", "in force", "may be corrected by"],
+            rows,
+        )
+        for whom in dict.fromkeys(fact.whom for fact in each.facts if fact.value is None):
+            names = [fact.field for fact in each.facts if fact.value is None and fact.whom == whom]
+            show.say(f"Not said, may be supplied by {whom}: {', '.join(names)}.", "  ")
+    if numbers.kind_of(number) == "form":
+        show.say("Facts of one cassette: give its number. Facts of an envelope alone: give the envelope's.")
+    show.say(
+        f"Correct one with `bailee correct {number} FACT=VALUE --reason …`; --act chooses the statement where several have it."
+    )
+
+
+def _shown(value: Any) -> str:
+    return json.dumps(value, ensure_ascii=False)
+
+
+@click.command("affirm", cls=NamingCommand)
+@click.argument("form", type=Number("form"))
+@click.argument("statement_ids", metavar="STATEMENT...", nargs=-1, required=True)
+@act_options
+@click.pass_obj
+def affirm_command(session: Session, form: str, statement_ids: tuple[str, ...], offline: bool) -> None:
+    """Confirm, with your new key, statements on FORM that you made with a key lost or reported since."""
+    cache.see(session, [form], offline=offline)
+    submit.act(session, Act(f"form/{form}", "affirmed", {"statements": list(statement_ids)}), offline=offline)
+
+
+@click.command("witness", cls=NamingCommand)
+@click.argument("form", type=Number("form"))
+@click.argument("statement_ids", metavar="STATEMENT...", nargs=-1, required=True)
+@click.option("--note", help="Free text, like what you counted; kept out of the log.")
+@act_options
+@click.pass_obj
+def witness_command(
+    session: Session, form: str, statement_ids: tuple[str, ...], note: str | None, offline: bool
+) -> None:
+    """Say, as a second person, that you watched what statements on FORM say: counted the cassettes, read their numbers."""
+    cache.see(session, [form], offline=offline)
+    said = Act(f"form/{form}", "witnessed", {"statements": list(statement_ids)}, {"note": note})
+    submit.act(session, said, offline=offline)
+
+
+@click.command("except")
+@click.argument("rule")
+@click.argument("about", type=Number())
+@click.option(
+    "--reason",
+    required=True,
+    type=click.Choice(choices(form_acts.Excepted, "reason")),
+)
+@click.option("--form", "form", type=Number("form"), help="[default: looked up by ABOUT]")
+@click.option("--note", help="Free text; kept out of the log.")
+@act_options
+@click.pass_obj
+def except_command(
+    session: Session, rule: str, about: str, reason: str, form: str | None, note: str | None, offline: bool
+) -> None:
+    """Allow the finding of RULE about ABOUT (the number the finding names), with a reason.
+
+    It counts only from a second person: not from whoever collected that sample or opened that form, said what the finding rests on, or
+    seals or hands over the envelope.
+    """
+    rule = rule.upper()
+    forms = _offline(rule, about, form) if offline else _asked(session, rule, about, reason, form)
+    cache.see(session, forms, offline=offline)
+    data = {"rule": rule, "about": about, "reason": reason}
+    submit.act(
+        session,
+        *[Act(f"form/{number}", "excepted", data, {"note": note}) for number in forms],
+        offline=offline,
+    )
+
+
+def _asked(session: Session, rule: str, about: str, reason: str, form: str | None) -> list[str]:
+    """The forms on which to say it. Raises `Refused` when it would not count, `Malformed` when the rule speaks of other numbers."""
+    told: dict[str, Any] = session.service.get(
+        "/exceptions", rule=rule, about=about, reason=reason, form=form
+    )
+    if not told["findings"] and told["others"]:
+        others = ", ".join(show.name(each) for each in told["others"])
+        raise Malformed(
+            f"{rule} finds nothing about {grouped(about)}; it finds something about {others}. Give the number that the finding "
+            "names. Nothing was signed.",
+            code="not-about-this",
+        )
+    if not told["counts"]:
+        raise Refused(
+            f"This exception would not count: {told['why_not']}. It takes {told['who']}. Nothing was signed.",
+            code="would-not-count",
+            who=told["who"],
+        )
+    if not told["findings"]:
+        unseen = (
+            "; what rests on how it is handed over shows only when `bailee ship` asks"
+            if numbers.kind_of(about) == "envelope"
+            else ""
+        )
+        show.say(
+            f"{rule} finds nothing about {grouped(about)} at present{unseen}: the exception counts once it does.",
+            err=session.json,
+        )
+    return list(told["forms"])
+
+
+def _offline(rule: str, about: str, form: str | None) -> list[str]:
+    """The same as far as this device alone knows."""
+    from bailee.rules import exceptions
+
+    try:
+        exceptions.require(rule)
+    except Forged as error:
+        raise Malformed(f"{error.sentence} Nothing was signed.", code=error.code, **error.facts) from error
+    if form is None and numbers.kind_of(about) != "form":
+        raise Malformed(
+            "Without a network nobody knows on which form that is: say it with --form.", code="no-form"
+        )
+    return [form or about]

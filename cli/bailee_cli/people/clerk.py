@@ -1,0 +1,369 @@
+"""The shipping clerk: what is missing, seal, hand over.
+
+A gesture signs one statement per form, prepared by the service. Before signing, each is compared with what the clerk scanned and
+typed: the service cannot make a device say anything else.
+"""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from typing import Any, get_args
+
+import click
+
+from bailee.domain import numbers
+from bailee.domain.acts import form as form_acts
+from bailee.domain.facts import choices
+from bailee.errors import Broken, Malformed
+from bailee_cli.device import cache, profile
+from bailee_cli.device.session import Session
+from bailee_cli.people import observations, windows
+from bailee_cli.signing import duplicates, scans, submit
+from bailee_cli.signing.submit import Act
+from bailee_cli.terminal import clocks, layout, show
+from bailee_cli.terminal.options import (
+    Number,
+    Whole,
+    act_options,
+    at_a_terminal,
+    moment,
+    present,
+    time_options,
+    yes_option,
+)
+
+_BY_HAND = "by hand"
+
+
+@click.command("seal")
+@click.argument("samples", nargs=-1, type=Number("sample"))
+@click.option(
+    "--envelope", type=Number("envelope"), help="Number on the envelope's label.  [default: a new one]"
+)
+@click.option("--seal", "seal", help="Number printed on the custody seal.  [default: asked]")
+@click.option("--counted", type=Whole(0), help="Cassettes counted by hand.  [default: asked]")
+@click.option(
+    "--across-opening/--not-across-opening", default=None, help="Does the seal lie across the opening?"
+)
+@click.option(
+    "--record-enclosed/--no-record-enclosed", default=None, help="Is the custody record in the envelope?"
+)
+@click.option(
+    "--plain-tape", is_flag=True, help="There is only tape, no numbered seal that shows an opening."
+)
+@click.option("--record-pages", type=Whole(0), help="Pages of the custody record put in.")
+@click.option(
+    "--photo",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    help="Bind this picture of the closed envelope by its digest; keep the file.",
+)
+@scans.options
+@yes_option
+@time_options
+@act_options
+@click.pass_obj
+def seal_command(
+    session: Session, samples: tuple[str, ...], envelope: str | None, seal: str | None, counted: int | None,
+    across_opening: bool | None, record_enclosed: bool | None, plain_tape: bool, yes: bool, at: str | None, zone: str | None,
+    offline: bool, record_pages: int | None, photo: Path | None, leave_out: tuple[str, ...], anew: bool,
+) -> None:  # fmt: skip
+    """Scan SAMPLES into an envelope, see what is missing or wrong, then seal it. None given: you are asked to scan.
+
+    Not ready: nothing is signed, and the command ends with 1. An envelope is ready only if what it needs was seen. What was scanned
+    is kept until it is sealed, whatever happens: the next `bailee seal` goes on with it.
+    """
+    if offline:
+        raise Malformed("Readiness needs the ledger: seal when there is a network.", code="needs-network")
+    about = [envelope] if envelope else list(samples)
+    if about and submit.finish(session, "sealed", about, lambda data: seal in (None, data["seal"])):
+        return
+    begun = _begun(session, envelope, samples, anew=anew)
+    number = envelope or (begun.about if begun else numbers.issue("envelope", secrets.choice))
+    if envelope or begun:
+        duplicates.refuse_sealed(session, number)
+    said: dict[str, Any] = {
+        "seal": seal, "counted": counted, "across_opening": across_opening, "record_enclosed": record_enclosed,
+        "plain_tape": plain_tape, "record_pages": record_pages, "photo": photo,
+    }  # fmt: skip
+    with scans.surviving(session, "seal", number):
+        scanned = list(scans.require(_scanned(session, number, samples, begun, leave_out)))
+        zone = zone or clocks.of_samples(session, scanned)
+        _seal(session, number, scanned, yes=yes, at=moment(session, at, zone).text(), zone=zone, **said)
+
+
+def _seal(
+    session: Session, envelope: str, scanned: list[str], *, seal: str | None, counted: int | None, across_opening: bool | None,
+    record_enclosed: bool | None, plain_tape: bool, record_pages: int | None, photo: Path | None, at: str, zone: str | None, yes: bool,
+) -> None:  # fmt: skip
+    if counted is None:
+        counted = click.prompt("Cassettes counted by hand", type=Whole(0), err=True)
+    seal = numbers.read_seal(seal or click.prompt("Number on the custody seal", err=True))
+    asked = {
+        "envelope": envelope, "samples": scanned, "counted": counted, "seal": seal,
+        "at": at, "across_opening": _ask(across_opening, "Does the seal lie across the opening?"),
+        "record_enclosed": _ask(record_enclosed, "Is the custody record in the envelope?"),
+        "plain_tape": plain_tape,
+    }  # fmt: skip
+    asked |= present({"record_pages": record_pages, "photo": observations.photo(photo) if photo else None})
+    told = session.service.post("/readiness", {"sealing": asked})
+    _require_ready(session, told, f"envelope {numbers.grouped(envelope)}")
+    acts = [_as_sealed(each, asked) for each in told["statements"]]
+    if sorted(s for each in acts for s in each.data["samples"]) != sorted(scanned):
+        raise _prepared_otherwise()
+    _agree(
+        told,
+        yes,
+        f"Seal {show.counted(len(scanned), 'cassette')} into {numbers.grouped(envelope)} with seal {show.name(seal)} "
+        f"at {show.when(at, zone)}?",
+    )
+    _sign(session, acts)
+    _manifest(session, asked, acts)
+
+
+@click.command("unseal")
+@click.argument("envelope", type=Number("envelope"))
+@click.option(
+    "--reason",
+    required=True,
+    type=click.Choice(choices(form_acts.Unsealed, "reason")),
+)
+@click.option("--seal", "seal", help="Number read on the seal.  [default: asked]")
+@click.option("--form", "form", type=Number("form"), help="The form in it (needed with --offline).")
+@click.option("--note", help="Free text; kept out of the log.")
+@time_options
+@act_options
+@click.pass_obj
+def unseal_command(
+    session: Session, envelope: str, reason: str, seal: str | None, form: str | None, note: str | None,
+    at: str | None, zone: str | None, offline: bool,
+) -> None:  # fmt: skip
+    """Record that a sealed ENVELOPE was opened again, and why. Sealing it again needs a new seal number."""
+    forms = [form] if form else session.service.get(f"/envelopes/{envelope}")["forms"]
+    seal = seal or click.prompt("Number read on the seal", err=True)
+    cache.see(session, forms, offline=offline)
+    data = {
+        "envelope": envelope,
+        "seal": str(seal).strip().upper(),
+        "reason": reason,
+        "at": moment(session, at, zone).text(),
+    }
+    submit.act(
+        session, *[Act(f"form/{each}", "unsealed", data, {"note": note}) for each in forms], offline=offline
+    )
+
+
+@click.command("ship")
+@click.argument("envelope", type=Number("envelope"))
+@click.option("--carrier", help="Who takes it.  [default: asked; with --by-hand, by hand]")
+@click.option(
+    "--service", "service_name", help="The carrier's service.  [default: asked; with --by-hand, by hand]"
+)
+@click.option(
+    "--service-days",
+    type=Whole(0, 30),
+    help="Working days in transit.  [default: asked at a terminal; 1]",
+)
+@click.option("--saturday", is_flag=True, help="With Saturday delivery.")
+@click.option("--by-hand", is_flag=True, help="Carried by a person of yours.")
+@click.option("--tracking", help="Number on the airbill.  [default: asked, unless carried by hand]")
+@click.option(
+    "--classified",
+    type=click.Choice(get_args(form_acts.Transport)),
+    help="Transport class, as the shipper decided it.",
+)
+@click.option("--forecast-low", "forecast_low_c", help="Coldest air forecast on the way, degrees Celsius.")
+@click.option("--forecast-high", "forecast_high_c", help="Hottest air forecast on the way, degrees Celsius.")
+@yes_option
+@time_options
+@act_options
+@click.pass_obj
+def ship_command(
+    session: Session, /, envelope: str, carrier: str | None, service_name: str | None, service_days: int | None, saturday: bool, by_hand: bool,
+    tracking: str | None, yes: bool, at: str | None, zone: str | None, offline: bool, **said: Any,
+) -> None:  # fmt: skip
+    """Check when ENVELOPE would arrive, then record that it was handed over."""
+    if offline:
+        raise Malformed(
+            "Readiness needs the ledger: record the hand-over when there is a network.", code="needs-network"
+        )
+    typed = {"carrier": carrier, "service": service_name, "service_days": service_days, "tracking": tracking}
+    if submit.finish(
+        session, "shipped", [envelope], lambda data: all(data.get(n) == v for n, v in present(typed).items())
+    ):
+        return
+    duplicates.refuse_shipped(session, envelope)
+    last = _last_way(session)
+    carrier = carrier or (_BY_HAND if by_hand else _ask_way('Carrier, or "by hand"', last, "carrier"))
+    by_hand = by_hand or carrier == _BY_HAND
+    service_name = service_name or (_BY_HAND if by_hand else _ask_way("Service", last, "service"))
+    if service_days is None:
+        service_days = _ask_days(last) if at_a_terminal() and not by_hand else 1
+    if tracking is None and at_a_terminal() and not by_hand:
+        tracking = (
+            click.prompt("Tracking number (Enter: there is none)", default="", show_default=False, err=True)
+            or None
+        )
+    zone = zone or clocks.of_envelope(session, envelope)
+    handed_over = moment(session, at, zone)
+    asked = {
+        "envelope": envelope, "carrier": carrier, "service": service_name, "service_days": service_days, "saturday": saturday,
+        "by_hand": by_hand, "tracking": tracking, "handed_over": handed_over.text(), **present(said),
+    }  # fmt: skip
+    told = session.service.post("/readiness", {"shipping": asked})
+    _require_ready(
+        session,
+        told,
+        f"envelope {numbers.grouped(envelope)}",
+        lambda: windows.say(told["window"] or {}, zone),
+    )
+    acts = [_as_asked(each, "shipped", asked) for each in told["statements"]]
+    _agree(
+        told,
+        yes,
+        f"Hand {numbers.grouped(envelope)} to {carrier}, {service_name}, at {show.when(handed_over.text(), zone)}?",
+    )
+    _sign(session, acts)
+
+
+@click.command("record")
+@click.argument("form", type=Number("form"))
+@click.option(
+    "-o",
+    "--output",
+    required=True,
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Write to this PDF file.",
+)
+@click.pass_obj
+def record_command(session: Session, form: str, output: Path) -> None:
+    """Get the custody record of FORM as a PDF: the paper that goes into the envelope."""
+    profile.replace_file(output, session.service.get_bytes(f"/forms/{form}/record.pdf", "application/pdf"))
+    click.echo(f"Custody record of {numbers.grouped(form)}: {output}")
+
+
+def _begun(
+    session: Session, envelope: str | None, samples: Sequence[str], *, anew: bool
+) -> scans.Begun | None:
+    """What was scanned before and is meant now: of the envelope named, of these samples, or whatever the person wants to go on with."""
+    left = scans.begun(session, "seal")
+    if anew:
+        for each in left:
+            if envelope in (None, each.about):
+                scans.clear(session, "seal", each.about)
+        return None
+    if envelope:
+        found = next((each for each in left if each.about == envelope), None)
+    elif samples:
+        found = next((each for each in left if not set(each.samples).isdisjoint(samples)), None)
+    else:
+        return next((each for each in left if scans.goes_on(session, "seal", each)), None)
+    if found and not samples:
+        scans.say(session, "seal", found)
+    return found
+
+
+def _scanned(
+    session: Session,
+    envelope: str,
+    samples: Sequence[str],
+    begun: scans.Begun | None,
+    leave_out: Sequence[str],
+) -> list[str]:
+    """What lies in the envelope: as named, or scanned now on top of what was scanned before. Kept with every scan."""
+    if samples:
+        named = list(dict.fromkeys(samples))
+        scans.keep(session, "seal", envelope, named)
+        return named
+    before = scans.without(session, "seal", begun, leave_out=leave_out) if begun else None
+    return scans.scanned(session, "seal", envelope, before.samples if before else ())
+
+
+def _last_way(session: Session) -> Mapping[str, Any]:
+    """How this device handed over its last envelope to a carrier: what is likely again."""
+    sent = (submit.data_of(each) for each in session.outbox.newest(200) if each.act == "shipped")
+    return next((data for data in sent if not data.get("by_hand")), {})
+
+
+def _ask_way(question: str, last: Mapping[str, Any], member: str) -> str:
+    answer: str = click.prompt(question, default=last.get(member) if at_a_terminal() else None, err=True)
+    return _BY_HAND if answer.strip().lower() == _BY_HAND else answer
+
+
+def _ask_days(last: Mapping[str, Any]) -> int:
+    days: int = click.prompt(
+        "Working days in transit", type=Whole(0, 30), default=last.get("service_days", 1), err=True
+    )
+    return days
+
+
+def _ask(said: bool | None, question: str) -> bool:
+    return click.confirm(question, err=True) if said is None else said
+
+
+def _require_ready(
+    session: Session, told: Mapping[str, Any], what: str, also: Callable[[], None] | None = None
+) -> None:
+    """Show the verdict and what was found, then what `also` says; end with 1 when it is not ready."""
+    if not session.json:
+        show.readiness(told, what)
+        if also:
+            also()
+    elif not told["ready"]:
+        show.print_json(told)
+    if not told["ready"]:
+        raise click.exceptions.Exit(1)
+
+
+def _agree(told: Mapping[str, Any], yes: bool, question: str) -> None:
+    warnings = sum(f["severity"] == "warn" for f in told["findings"])
+    if warnings:
+        layout.warn(show.warned(warnings))
+    if not yes:
+        click.confirm(layout.asked(question), abort=True, err=True)
+
+
+def _as_sealed(told: Mapping[str, Any], asked: Mapping[str, Any]) -> Act:
+    names = ("envelope", "seal", "at", "across_opening", "record_enclosed", "record_pages", "photo")
+    same = {name: asked[name] for name in names if name in asked}
+    same |= {"plain_tape": True} if asked["plain_tape"] else {}
+    return _as_asked(told, "sealed", same | {"total": len(asked["samples"])})
+
+
+def _as_asked(told: Mapping[str, Any], act: str, same: Mapping[str, Any]) -> Act:
+    data = told["data"]
+    if (
+        told["act"] != act
+        or not told["sub"].startswith("form/")
+        or any(data.get(n) != v for n, v in same.items())
+    ):
+        raise _prepared_otherwise()
+    return Act(told["sub"], act, data)
+
+
+def _prepared_otherwise() -> Broken:
+    return Broken(
+        "The service prepared something other than what you scanned and typed. Nothing was signed: tell your administrator.",
+        code="prepared-otherwise",
+    )
+
+
+def _sign(session: Session, acts: Sequence[Act]) -> None:
+    submit.learn_heads(session, [each.chain for each in acts])
+    submit.act(session, *acts)
+
+
+def _manifest(session: Session, asked: Mapping[str, Any], acts: Sequence[Act]) -> None:
+    if session.json:
+        return
+    rows = [
+        (show.name(each.chain.removeprefix("form/")), show.name(s))
+        for each in acts
+        for s in each.data["samples"]
+    ]
+    show.table(
+        f"Envelope {show.name(asked['envelope'])}, seal {show.name(asked['seal'])}: {show.counted(len(rows), 'cassette')}",
+        ["form", "sample"],
+        rows,
+    )

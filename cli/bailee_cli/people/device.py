@@ -1,0 +1,275 @@
+"""This device: its key, its enrolment, the service it belongs to.
+
+The outbox, seen and sent.
+"""
+
+from __future__ import annotations
+
+import json
+from contextlib import closing
+from pathlib import Path
+from typing import Any
+
+import click
+
+from bailee.domain.moments import Moment
+from bailee.errors import Broken, Unavailable
+from bailee.signing import disclosures, signed_statement
+from bailee_cli.device import profile as profiles
+from bailee_cli.device.outbox import Kept
+from bailee_cli.device.session import Session
+from bailee_cli.signing import submit
+from bailee_cli.terminal import show
+from bailee_cli.terminal.options import Whole, json_option
+
+
+@click.command("join")
+@click.option("--service", required=True, help="Address of the service, like https://custody.example.org.")
+@click.option("--org", required=True, help="Your organisation's short name there.")
+@click.option("--origin", help="Name of the log, if you were told it: joining another one is refused.")
+@click.option("--log-key", help="Public key of the log, if you were told it: joining another one is refused.")
+@click.pass_obj
+def join_command(session: Session, service: str, org: str, origin: str | None, log_key: str | None) -> None:
+    """Say which service and organisation this device belongs to.
+
+    The log's name and public key are fixed from now on: a service that shows another log later is not believed.
+    """
+    from bailee.ledger.checkpoint import format_vkey
+    from bailee.signing import vkeys
+
+    key = format_vkey(vkeys.read_log(log_key)) if log_key else None
+    with closing(session.stranger(service)) as stranger:
+        told = stranger.get("/health")
+    shown = vkeys.read_log(told["log_key"])
+    for what, wanted, found in (("log", origin, told["origin"]), ("log key", key, format_vkey(shown))):
+        if wanted is not None and wanted != found:
+            raise Broken(
+                f"This service shows the {what} {found}, and you were told {wanted}: nothing was joined.",
+                code="origin",
+            )
+    joined = profiles.Profile(service, str(told["origin"]), format_vkey(shown), org)
+    _refuse_another_log(session, joined)
+    profiles.save(session.folder, joined)
+    click.echo(f"Joined the log {joined.origin} for {org}. Its public key: {joined.log_key}")
+
+
+@click.group("key")
+def key_command() -> None:
+    """Make this device's key, show it, ask for its enrolment."""
+
+
+@key_command.command("new")
+@click.option(
+    "--passphrase", is_flag=True, help="Protect the key file with a passphrase (asked; or BAILEE_PASSPHRASE)."
+)
+@click.pass_obj
+def new(session: Session, passphrase: bool) -> None:
+    """Make the signing key of this device. It is kept for you alone and never leaves this device."""
+    import os
+
+    secret = os.environ.get("BAILEE_PASSPHRASE") if passphrase else None
+    if passphrase and secret is None:
+        secret = click.prompt("New passphrase", hide_input=True, confirmation_prompt=True, err=True)
+    key = profiles.make_key(session.folder, secret)
+    click.echo(f"Key {key.kid} is in {session.folder}.")
+    click.echo(
+        "Next: `bailee join`, then `bailee key request -o request.json` and give that file to your administrator."
+    )
+
+
+@key_command.command("show")
+@json_option
+@click.pass_obj
+def show_key(session: Session) -> None:
+    """Print the key's name (its thumbprint), the same in five lines to type or read aloud, and where it belongs."""
+    from bailee.ledger import fingerprint
+    from bailee.ledger.base64url import unb64u
+    from bailee.signing import vkeys
+
+    lines = {"kid": fingerprint.lines(unb64u(session.key.kid))}
+    facts: dict[str, Any] = {"kid": session.key.kid, "folder": str(session.folder)}
+    try:
+        joined = session.profile
+        facts |= {
+            "organisation": joined.org,
+            "service": joined.service,
+            "origin": joined.origin,
+            "log_key": joined.log_key,
+        }
+        lines["log_key"] = vkeys.lines(vkeys.read_log(joined.log_key))
+    except Unavailable:
+        facts["organisation"] = None
+    if session.json:
+        from bailee_cli.terminal import show
+
+        show.print_json(facts | {f"{name}_lines": told for name, told in lines.items()})
+        return
+    for name, value in facts.items():
+        click.echo(f"{name.replace('_', ' ') + ':':14}{value or 'not joined yet'}")
+        for line in lines.get(name, ()):
+            click.echo(f"{'':14}{line}")
+
+
+@key_command.command("request")
+@click.option(
+    "--person",
+    default="",
+    help="Your printed name; it travels to your administrator and is kept out of the log.",
+)
+@click.option("--device", default="", help="What this device is called.")
+@click.option("-o", "--output", type=click.Path(dir_okay=False, path_type=Path), help="Write to this file.")
+@click.pass_obj
+def request(session: Session, person: str, device: str, output: Path | None) -> None:
+    """Write an enrolment request: the public key and a proof that this device holds the other half."""
+    from bailee.signing import key_proof
+
+    profile, key = session.profile, session.key
+    proof = key_proof.issue(key, profile.org, profile.origin, int(session.now.timestamp()))
+    asked = {
+        "kid": key.kid, "jwk": key.jwk, "organisation": profile.org, "origin": profile.origin, "proof": proof,
+        "person": person, "device": device,
+    }  # fmt: skip
+    text = json.dumps(asked, indent=2, ensure_ascii=False) + "\n"
+    if output is None:
+        click.echo(text, nl=False)
+        return
+    profiles.replace_file(output, text.encode())
+    click.echo(f"Give {output} to your administrator. Read them the key's name: {key.kid}")
+
+
+def _refuse_another_log(session: Session, joined: profiles.Profile) -> None:
+    """A device that has signed for one log stays with it; its address may change."""
+    try:
+        before = session.profile
+    except Unavailable:
+        return
+    if (before.origin, before.log_key, before.org) != (joined.origin, joined.log_key, joined.org):
+        raise Broken(
+            f"This device already belongs to the log {before.origin} for {before.org}: use another name with --as.",
+            code="other-log",
+        )
+
+
+@click.command("send")
+@click.option("--again", is_flag=True, help="Also send once more what was refused before.")
+@json_option
+@click.pass_obj
+def send_command(session: Session, again: bool) -> None:
+    """Send what is signed and still waiting, in the order it was signed. Sending twice does no harm."""
+    states = ("waiting", "refused") if again else ("waiting",)
+    settled = submit.send(session, *states)
+    left = session.outbox.unsettled("waiting")
+    if not settled and not left and not session.json:
+        click.echo("Nothing is waiting.")
+        return
+    if left and not session.json:
+        click.echo(f"{len(left)} still waiting.", err=True)
+    submit.report(session, settled)
+    if left:
+        raise click.exceptions.Exit(3)
+
+
+@click.command("outbox")
+@click.option("--show", "shown", type=Whole(1), metavar="NO.", help="Everything this statement says.")
+@click.option(
+    "--set-aside",
+    type=Whole(1),
+    metavar="NO.",
+    help="Show this refused statement, and try it no more. It is kept.",
+)
+@click.option(
+    "--take-up", type=Whole(1), metavar="NO.", help="Let `send --again` try one that was set aside."
+)
+@click.option("--all", "everything", is_flag=True, help="Everything this device has ever signed.")
+@click.option("--yes", is_flag=True, help="Set it aside without asking.")
+@json_option
+@click.pass_obj
+def outbox_command(
+    session: Session, everything: bool, shown: int | None, set_aside: int | None, take_up: int | None, yes: bool
+) -> None:  # fmt: skip
+    """Show the newest statements of this device and what became of each."""
+    if shown is not None:
+        _show(session, session.outbox.one(shown))
+    elif set_aside is not None:
+        _set_aside(session, set_aside, yes=yes)
+    elif take_up is not None:
+        session.outbox.take_up(take_up)
+        _say(
+            session,
+            take_up,
+            f"Statement {take_up} is taken up again: `bailee send --again` tries it once more.",
+        )
+    elif session.json:
+        show.print_json([submit.as_json(each) for each in _newest(session, everything)])
+    else:
+        columns = ["no.", "what", "about", "state", "entry", "statement"]
+        rows = [_row(each) for each in _newest(session, everything)]
+        show.table("Signed on this device, newest first", columns, rows)
+
+
+def _newest(session: Session, everything: bool) -> list[Kept]:
+    return session.outbox.newest(1_000_000 if everything else 20)
+
+
+def _set_aside(session: Session, seq: int, *, yes: bool) -> None:
+    """Give a refused statement up, once the person has seen what it says and what is left of it."""
+    kept = session.outbox.one(seq)
+    if kept.state == "refused" and not yes:
+        _show(session, kept, err=True)
+        later = len(session.outbox.newest(1_000_000)) - seq
+        after = (
+            f"{later} later statements of this device name it" if later > 1 else "the next statement names it"
+        )
+        click.echo(
+            f"Its number is not used again, for {after}: in the ledger number {seq} stays missing, every form this device speaks on "
+            "later says so (CU-10), and whoever checks will ask what it was. It is kept here.",
+            err=True,
+        )
+        click.confirm("Try it no more?", abort=True, err=True)
+    session.outbox.set_aside(seq)
+    _say(
+        session,
+        seq,
+        f"Set aside: {show.words(kept.act)}, {submit.spoken(kept.chain)} (statement {seq}). It is sent no more and kept: `bailee outbox "
+        f"--show {seq}` shows it to whoever asks for the missing number, `bailee outbox --take-up {seq}` takes it up again.",
+    )
+
+
+def _say(session: Session, seq: int, sentence: str) -> None:
+    if session.json:
+        show.print_json(submit.as_json(session.outbox.one(seq)))
+    else:
+        click.echo(sentence)
+
+
+def _show(session: Session, kept: Kept, *, err: bool = False) -> None:
+    """What a statement says, its private fields and its signed text included."""
+    claims = signed_statement.read(kept.text).claims
+    private = disclosures.reveal(kept.disclosures, claims.private, claims.data)
+    if session.json and not err:
+        show.print_json(
+            submit.as_json(kept) | {"data": dict(claims.data), "private": private, "text": kept.text}
+        )
+        return
+    problem = (kept.answer or {}).get("problem") or {}
+    lines = [
+        f"Statement {kept.seq}: {show.words(kept.act)}, {submit.spoken(kept.chain)}",
+        f"  signed   {show.when(Moment.of(claims.iat, claims.tzo).text())}",
+        f"  state    {kept.state}{': ' + problem['detail'] if problem else ''}",
+        *(f"  {name:<8} {_value(value)}" for name, value in claims.data.items()),
+        *(f"  {name:<8} {value}  (private)" for name, value in private.items()),
+        f"  id       {kept.digest}",
+        *([] if err else [f"  text     {kept.text}"]),
+    ]
+    click.echo("\n".join(map(show.plain, lines)), err=err)
+
+
+def _value(value: Any) -> str:
+    return value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
+
+
+def _row(kept: Kept) -> list[Any]:
+    answer = kept.answer or {}
+    problem = answer.get("problem") or {}
+    state = f"{kept.state}: {problem['detail']}" if problem else kept.state
+    return [kept.seq, show.words(kept.act), submit.spoken(kept.chain), state, answer.get("n"), kept.digest]

@@ -1,0 +1,342 @@
+"""The receiving dock: what should be in the envelope, what is, in which condition.
+
+The seal on record is compared and shown only after the seal as read was typed, so that it is read and not confirmed.
+
+
+The laboratory decides: accepted, on hold, rejected; and in the end, disposed of.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any, Final, Literal
+
+import click
+
+from bailee.domain import numbers
+from bailee.domain.acts import form as form_acts
+from bailee.domain.facts import choices
+from bailee.errors import BaileeError, Malformed
+from bailee_cli.device import cache
+from bailee_cli.device.session import Session
+from bailee_cli.people.holder import ask_condition
+from bailee_cli.signing import duplicates, scans, submit
+from bailee_cli.signing.submit import Act
+from bailee_cli.terminal import show
+from bailee_cli.terminal.options import Number, Whole, act_options, moment, present, scan, time_options
+
+_SEAL_STATES = choices(form_acts.Dock, "seal_state")
+_PACKAGE = ("sound", "wet", "crushed", "torn", "opened")
+
+
+@click.command("receive")
+@click.argument("envelope", type=Number("envelope"), required=False)
+@click.argument("cassettes", nargs=-1)
+@click.option("--seal", "seal", help='Number read on the seal, or "none".  [default: asked]')
+@click.option("--seal-state", type=click.Choice(_SEAL_STATES), help="[default: asked]")
+@click.option("--package", multiple=True, type=click.Choice(_PACKAGE), help="[default: asked]")
+@click.option("--counted", type=Whole(0), help="Cassettes counted by hand.  [default: asked]")
+@click.option("--all-intact", is_flag=True, help="Every cassette scanned is intact; otherwise each is asked.")
+@click.option("--delivered", help="When the carrier brought it, if that is known.")
+@click.option(
+    "--record-enclosed/--no-record-enclosed",
+    default=None,
+    help="Is the custody record inside?  [default: asked]",
+)
+@click.option("--record-pages", type=Whole(0), help="Pages of the custody record inside.")
+@click.option("--temperature", "temperature_c", help="Inside on opening, degrees Celsius.")
+@click.option(
+    "--form",
+    "form",
+    type=Number("form"),
+    help="A form inside: needed with --offline, and where several senders used one number.",
+)
+@click.option("--note", help="Free text; kept out of the log.")
+@click.option("--yes", is_flag=True, help="Sign without asking once more.")
+@scans.options
+@time_options
+@act_options
+@click.pass_obj
+def receive_command(
+    session: Session, /, envelope: str | None, cassettes: tuple[str, ...], form: str | None, note: str | None, yes: bool,
+    at: str | None, zone: str | None, offline: bool, leave_out: tuple[str, ...], anew: bool, **said: Any,
+) -> None:  # fmt: skip
+    """Open ENVELOPE at the dock. CASSETTES are the numbers read on them. What is not given you are asked to scan.
+
+    A broken seal, a missing or an extra cassette is recorded as it is, never refused.
+    """
+    envelope = envelope or next(scan("envelope"), None)
+    if envelope is None:
+        raise Malformed("No envelope was scanned: scan the label on it.", code="nothing-scanned")
+    if submit.finish(session, "received", [envelope], lambda data: _is_what_was_read(data, cassettes, said)):
+        return
+    if offline and not form:
+        raise Malformed("Without a network, say which form is inside, with --form.", code="no-form")
+    named = _read_cassettes(cassettes) if cassettes else None
+    told = None if offline else _told(session, envelope, form, named and named[0])
+    if told:
+        duplicates.refuse_received(session, told, [_tidy(text, "sample") for text in cassettes])
+        _should_be_inside(session, told)
+    with scans.surviving(session, "receive", envelope):
+        dock = _look_at_package(said)
+        found, foreign = named or (_scanned(session, envelope, leave_out, anew=anew), [])
+        if told and not named and (meant := _told(session, envelope, form, found))["forms"] != told["forms"]:
+            told = meant
+            duplicates.refuse_received(session, told, found)
+            _should_be_inside(session, told)
+        conditions = {s: ["intact"] if said["all_intact"] else ask_condition(s) for s in found}
+        counted = said["counted"]
+        if counted is None:
+            counted = click.prompt("Cassettes counted by hand", type=Whole(0), err=True)
+        parts = _parts(_by_form(session, told) if told else {form or "": []}, found)
+        strangers = foreign + [s for s in found if not any(s in part for part in parts.values())]
+        dock |= {"envelope": envelope, "total": counted, "extra": strangers}
+        dock |= present(
+            {
+                "delivered": moment(session, said["delivered"], zone).text() if said["delivered"] else None,
+                "record_pages": said["record_pages"],
+                "temperature_c": said["temperature_c"],
+            }
+        )
+        if told:
+            differences = _differences(told, dock, found, strangers)
+            click.echo("Differences: " + (" ".join(differences) or "none."), err=session.json)
+        if not yes:
+            click.confirm(f"Sign that {counted} cassettes were received?", abort=True, err=True)
+        when = moment(session, at, zone).text()
+        acts = []
+        for number, part in parts.items():
+            items = [{"sample": s, "condition": conditions[s]} for s in part]
+            data = {"items": items, "count": len(part), "at": when, "dock": dock}
+            acts.append(Act(f"form/{number}", "received", data, {"note": note}))
+        submit.act(session, *acts, offline=offline)
+
+
+def _told(session: Session, envelope: str, form: str | None, inside: Sequence[str] | None) -> dict[str, Any]:
+    """The envelope on record. Where several senders used its number it is the one with that form, or with the cassettes read inside."""
+    if form:
+        told = session.service.get(f"/envelopes/{envelope}", form=form)
+    elif inside is not None:
+        told = session.service.get(f"/envelopes/{envelope}", samples=",".join(inside))
+    else:
+        told = session.service.get(f"/envelopes/{envelope}")
+    return dict(told)
+
+
+def _should_be_inside(session: Session, told: Mapping[str, Any]) -> None:
+    if not session.json:
+        rows = [(show.name(each),) for each in told["samples"]]
+        show.table(f"Should be inside {show.name(told['envelope'])}", ["sample"], rows)
+
+
+def _by_form(session: Session, told: Mapping[str, Any]) -> dict[str, list[str]]:
+    """Every sample of every form in the envelope: a cassette in the wrong envelope still belongs to its form."""
+    return {number: [s["sample"] for s in cache.form(session, number)["samples"]] for number in told["forms"]}
+
+
+def _look_at_package(said: Mapping[str, Any]) -> dict[str, Any]:
+    package = list(said["package"]) or [
+        click.prompt("Package", type=click.Choice(_PACKAGE), default="sound", err=True)
+    ]
+    seal = said["seal"] or click.prompt('Number as read on the seal ("none" if there is none)', err=True)
+    missing = str(seal).strip().lower() == "none"
+    state = "missing" if missing else said["seal_state"]
+    enclosed = said["record_enclosed"]
+    return {
+        "package": package,
+        "seal": None if missing else str(seal).strip().upper(),
+        "seal_state": state or click.prompt("Seal", type=click.Choice(_SEAL_STATES), err=True),
+        "record_enclosed": click.confirm("Is the custody record inside?", err=True)
+        if enclosed is None
+        else enclosed,
+    }
+
+
+def _is_what_was_read(data: Mapping[str, Any], cassettes: Sequence[str], said: Mapping[str, Any]) -> bool:
+    """Whether what is typed now, as far as it is, is what a statement says."""
+    dock = data["dock"]
+    named = {*(item["sample"] for item in data["items"]), *dock["extra"]}
+    seal = dock["seal"] or "none"
+    typed = {
+        "seal_state": dock["seal_state"],
+        "counted": dock["total"],
+        "temperature_c": dock.get("temperature_c"),
+    }
+    return (
+        (not cassettes or named == {_tidy(text, "sample") for text in cassettes})
+        and (said["seal"] is None or _tidy(said["seal"]) == _tidy(seal) or said["seal"].lower() == seal)
+        and all(said[name] in (None, value) for name, value in typed.items())
+    )
+
+
+def _scanned(session: Session, envelope: str, leave_out: Sequence[str], *, anew: bool) -> list[str]:
+    """What was scanned before, which is shown, and what is scanned now."""
+    before = scans.of(session, "receive", envelope)
+    if before and not anew:
+        scans.say(session, "receive", before)
+    if before:
+        before = scans.without(session, "receive", before, leave_out=leave_out, anew=anew)
+    return scans.scanned(session, "receive", envelope, before.samples if before else ())
+
+
+def _read_cassettes(given: Sequence[str]) -> tuple[list[str], list[str]]:
+    """Sample numbers, and whatever else was read on a cassette, which is recorded as it stands."""
+    found, foreign = [], []
+    for text in dict.fromkeys(given):
+        try:
+            found.append(numbers.read(text, "sample"))
+        except BaileeError as error:
+            if error.code == "wrong-check-character":
+                raise  # a slip of the finger, not somebody else's number
+            foreign.append(text)
+    return list(dict.fromkeys(found)), foreign
+
+
+def _parts(on_form: Mapping[str, Sequence[str]], found: Sequence[str]) -> dict[str, list[str]]:
+    if len(on_form) == 1 and not any(on_form.values()):
+        return {number: list(found) for number in on_form}
+    return {number: [s for s in found if s in samples] for number, samples in on_form.items()}
+
+
+def _differences(
+    told: Mapping[str, Any], dock: Mapping[str, Any], found: Sequence[str], strangers: Sequence[str]
+) -> list[str]:
+    said = []
+    missing = [s for s in told["samples"] if s not in found]
+    unexpected = [s for s in found if s not in told["samples"] and s not in strangers]
+    if dock["seal"] is None:
+        said.append(f"No seal; {show.name(told['seal'])} is on record.")
+    elif told["seal"] != _tidy(dock["seal"]):
+        said.append(f"The seal reads {show.name(dock['seal'])}; {show.name(told['seal'])} is on record.")
+    if dock["seal_state"] not in ("intact", "missing"):
+        said.append(f"The seal is {show.words(dock['seal_state'])}.")
+    if dock["total"] != len(told["samples"]):
+        said.append(f"{dock['total']} counted; {len(told['samples'])} on record.")
+    read = len({*found, *strangers})
+    if dock["total"] != read:
+        said.append(f"{dock['total']} counted; {read} scanned.")
+    if missing:
+        said.append(f"Not inside: {', '.join(map(show.name, missing))}.")
+    if unexpected:
+        said.append(f"Inside, and not on the manifest: {', '.join(map(show.name, unexpected))}.")
+    if strangers:
+        said.append(f"On none of these forms: {', '.join(map(show.name, strangers))}.")
+    if not dock["record_enclosed"]:
+        said.append("No custody record inside.")
+    return said
+
+
+def _tidy(text: str, kind: Literal["seal", "sample"] = "seal") -> str:
+    """A number as read, spelled as it would have been recorded."""
+    try:
+        return numbers.read_seal(text) if kind == "seal" else numbers.read(text, "sample")
+    except BaileeError:
+        return text
+
+
+_REASONS: Final = (
+    "seal", "count", "identity", "condition", "media_expired", "no_outdoor_control", "paperwork", "late", "other",
+)  # fmt: skip
+
+
+def _decision(name: str, act: str, says: str) -> click.Command:
+    @click.command(name, help=says)
+    @click.argument("numbers", nargs=-1, required=True, type=Number())
+    @click.option("--reason", "reasons", multiple=True, type=click.Choice(_REASONS))
+    @click.option("--called", help="When the sender was called.")
+    @click.option("--called-person", help="Who was called; kept out of the log.")
+    @click.option("--answer", help="What they said; kept out of the log.")
+    @click.option("--qualified", is_flag=True, help="Results will be reported with a qualification.")
+    @click.option(
+        "--resample",
+        type=click.Choice(["possible", "not_possible", "asked"]),
+        help="Can a new sample be taken? Of rejected ones.",
+    )
+    @click.option(
+        "--lab-number",
+        "lab_numbers",
+        multiple=True,
+        metavar="SAMPLE=NUMBER",
+        help="Your own number for a sample.",
+    )
+    @click.option("--form", "form", type=Number("form"), help="All are on this form (needed with --offline).")
+    @click.option("--note", help="Free text; kept out of the log.")
+    @time_options
+    @act_options
+    @click.pass_obj
+    def decide(
+        session: Session,
+        /,
+        numbers: tuple[str, ...],
+        form: str | None,
+        at: str | None,
+        zone: str | None,
+        offline: bool,
+        **said: Any,
+    ) -> None:
+        groups = cache.by_form(session, numbers, form)
+        own = _lab_numbers(said["lab_numbers"])
+        cache.see(session, groups, offline=offline)
+        facts = {
+            "at": moment(session, at, zone).text(),
+            "reasons": list(said["reasons"]),
+            "called": moment(session, said["called"], zone).text() if said["called"] else None,
+            "qualified": said["qualified"],
+            "resample": said["resample"],
+        }
+        private = {name: said[name] for name in ("called_person", "answer", "note")}
+        acts = []
+        for number, samples in groups.items():
+            mine = {sample: own[sample] for sample in samples if sample in own}
+            data = present(facts | {"samples": samples, "lab_numbers": mine or None})
+            acts.append(Act(f"form/{number}", act, data, private))
+        submit.act(session, *acts, offline=offline)
+
+    return decide
+
+
+_WHICH: Final = "NUMBERS are samples, forms (all samples on them) or envelopes (all in them)."
+accept_command: Final = _decision("accept", "accepted", f"Accept samples for analysis. {_WHICH}")
+put_on_hold_command: Final = _decision(
+    "put-on-hold", "on_hold", f"Put samples on hold until a question is answered. {_WHICH}"
+)
+reject_command: Final = _decision("reject", "rejected", f"Reject samples, with the reasons. {_WHICH}")
+
+
+@click.command("dispose")
+@click.argument("numbers", nargs=-1, required=True, type=Number())
+@click.option("--how", required=True, type=click.Choice(choices(form_acts.Disposed, "how")))
+@click.option("--form", "form", type=Number("form"), help="All are on this form (needed with --offline).")
+@time_options
+@act_options
+@click.pass_obj
+def dispose_command(
+    session: Session,
+    numbers: tuple[str, ...],
+    how: str,
+    form: str | None,
+    at: str | None,
+    zone: str | None,
+    offline: bool,
+) -> None:
+    """Record the end of custody. NUMBERS are samples, forms or envelopes."""
+    groups = cache.by_form(session, numbers, form)
+    cache.see(session, groups, offline=offline)
+    when = moment(session, at, zone).text()
+    acts = [
+        Act(f"form/{n}", "disposed", {"samples": samples, "how": how, "at": when})
+        for n, samples in groups.items()
+    ]
+    submit.act(session, *acts, offline=offline)
+
+
+def _lab_numbers(given: tuple[str, ...]) -> dict[str, str]:
+    from bailee.domain import numbers
+
+    found = {}
+    for each in given:
+        sample, is_there, own = each.partition("=")
+        if not is_there or not own:
+            raise Malformed(f"{each!r}: write --lab-number SAMPLE=NUMBER.", code="bad-lab-number")
+        found[numbers.read(sample, "sample")] = own
+    return found

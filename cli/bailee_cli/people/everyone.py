@@ -1,0 +1,342 @@
+"""Looking: a sample, a form, an envelope, a lot, and what the rules find.
+
+What waits: for whom, by when, and what is overdue.
+
+Asking again what was asked when an envelope was sealed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any, Final
+
+import click
+
+from bailee.domain import numbers
+from bailee.errors import Malformed
+from bailee_cli.device import cache
+from bailee_cli.device.session import Session
+from bailee_cli.terminal import clocks, show
+from bailee_cli.terminal.options import Number, json_option, moment
+
+
+@click.command("show")
+@click.argument("number", type=Number(), required=False)
+@json_option
+@click.pass_obj
+def show_command(session: Session, number: str | None) -> None:
+    """Show what NUMBER is: a sample, form, envelope or lot. Without one, your organisation's newest forms."""
+    kind = numbers.kind_of(number) if number else None
+    path = f"/{_PATHS[kind]}/{number}" if kind else "/forms"
+    if kind == "seal":
+        raise Malformed("A seal is shown with its envelope: give the envelope's number.", code="seal")
+    told = cache.form(session, number) if kind == "form" and number else session.service.get(path)
+    if session.json:
+        show.print_json(told)
+        return
+    if kind == "sample":
+        _sample(told, clocks.of_form(session, told["form"]) if told["form"] else None)
+    elif kind == "envelope":
+        _envelope(told, clocks.of_envelope(session, told["envelope"]))
+    else:
+        {"form": _form, "lot": lot, None: _forms}[kind](told)
+
+
+@click.command("check")
+@click.argument("number", type=Number())
+@click.option("--as-of", help='As it was then: "2026-11-25 14:00", with what was recorded by then.')
+@click.option("--zone", help="Time zone of --as-of, like America/New_York.  [default: this device's]")
+@click.option(
+    "--as-sealed",
+    is_flag=True,
+    help="As it was when the envelope was sealed; compares with what was acknowledged.",
+)
+@json_option
+@click.pass_obj
+def check_command(
+    session: Session, number: str, as_of: str | None, zone: str | None, as_sealed: bool
+) -> None:
+    """Show what the rules find on a form or envelope, and the four verdicts: now, or as it was at a moment.
+
+    Ends with 1 when something stops the samples or is flagged, with 0 otherwise; warnings and notes do not count. With --as-sealed it
+    ends with 1 when the check asked again differs from what the sealer acknowledged.
+    """
+    kind = numbers.kind_of(number)
+    if kind not in ("form", "envelope"):
+        raise Malformed("Give the number of a form or an envelope.", code="wrong-kind")
+    if as_sealed:
+        if kind != "envelope" or as_of:
+            raise Malformed(
+                "Give the number of an envelope with --as-sealed, and no moment.", code="wrong-kind"
+            )
+        sealing(session, number)
+        return
+    at = moment(session, as_of, zone).text() if as_of else None
+    told = session.service.get(f"/{_PATHS[kind]}/{number}", as_of=at)
+    if session.json:
+        found = {name: told[name] for name in ("at", "findings", "verdicts")}
+        show.print_json({"number": number, **found})
+    else:
+        if at:
+            click.echo(f"As of {show.when(at, zone)}:")
+        show.findings(told["findings"])
+        show.verdicts(told["verdicts"])
+    if any(f["severity"] in ("block", "flag", "refuse") for f in told["findings"]):
+        raise click.exceptions.Exit(1)
+
+
+@click.command("pages")
+@click.pass_obj
+def pages_command(session: Session) -> None:
+    """Print a link that enters the pages in a browser, once and within five minutes. It reads in your name: do not pass it on."""
+    from bailee.signing import access
+
+    token = access.issue_for_pages(
+        session.key, session.profile.org, session.profile.origin, int(session.now.timestamp())
+    )
+    # After the hash sign a browser keeps it to itself: it appears in no log of any server on the way.
+    click.echo(f"{session.profile.service.rstrip('/')}/enter#{token}")
+
+
+_PATHS: Final[dict[Any, str]] = {
+    "sample": "samples",
+    "form": "forms",
+    "envelope": "envelopes",
+    "lot": "lots",
+    "seal": "",
+}
+
+
+def lot(told: Mapping[str, Any]) -> None:
+    """One lot, line by line."""
+    show.facts(
+        f"Lot {show.name(told['lot'])}",
+        [
+            ("maker's lot", told["maker_lot"]),
+            ("cassette", f"{told['cassette']}, {told['nominal_flow']} L/min, {told['run_s']} s"),
+            ("expires", told["expires"] or "no date on the box"),
+            ("received", told["count"]),
+            ("issued", len(told["issued"])),
+            ("recalled", "yes: do not use" if told["recalled"] else "no"),
+        ],
+    )
+
+
+def samples(told: Sequence[Mapping[str, Any]], zone: str | None = None) -> None:
+    """The samples of a form as a table, their times on the clocks of a zone."""
+    columns = ["sample", "kind", "where", "started", "volume", "outdoor control", "apart", "state", "held by"]
+    rows = [
+        (
+            s["sample"], s["kind"], " ".join(filter(None, (show.words(s["room"]), s["point"], s["place"]))),
+            show.clock(s["started"], zone), s["volume_l"] and f"{s['volume_l']} L", s["outdoor"],
+            s["minutes_apart"] and f"{s['minutes_apart']} min",
+            f"void: {show.words(s['void'])}" if s["void"] else show.words(s["status"]), s["holder"],
+        )
+        for s in told
+    ]  # fmt: skip
+    show.table(_timed("Samples", zone), columns, rows)
+
+
+def _timed(title: str, zone: str | None) -> str:
+    return f"{title} (times in {zone})" if zone else title
+
+
+def _forms(told: Mapping[str, Any]) -> None:
+    rows = [
+        (f["form"], f["visit"], f["firm"], f["lab"], f["samples"], show.words(f["status"]))
+        for f in told["forms"]
+    ]
+    show.table("Forms", ["form", "visit", "firm", "laboratory", "samples", "state"], rows)
+
+
+def _form(told: Mapping[str, Any]) -> None:
+    show.say(
+        f"Form {show.name(told['form'])}: visit {told['visit']} ({told['zone']}), {told['firm']} for {told['lab']}"
+    )
+    for name, value in told["private"].items():
+        show.say(f"{name}: {value}", "  ", "    ")
+    samples(told["samples"], told["zone"])
+    _qualified(told["samples"])
+    for envelope in told["envelopes"]:
+        click.echo(f"Envelope {show.name(envelope)}")
+    show.findings(told["findings"])
+    show.verdicts(told["verdicts"])
+
+
+def _sample(told: Mapping[str, Any], zone: str | None) -> None:
+    state = told["state"]
+    if told["lot"]:
+        lot(told["lot"])
+    if state is None:
+        show.say(
+            f"{show.name(told['sample'])} was issued and is not collected yet, as far as the ledger knows."
+        )
+        return
+    show.say(f"Sample {show.name(told['sample'])} on form {show.name(told['form'])}")
+    samples([state], zone)
+    rows = [
+        (
+            link["holder"], link["organisation"], show.clock(link["since"], zone), show.clock(link["until"], zone),
+            link["gap_min"] and f"{link['gap_min']} min", _kept(link, zone),
+        )
+        for link in state["links"]
+    ]  # fmt: skip
+    show.table(_timed("Custody", zone), ["held by", "organisation", "from", "until", "gap", "kept"], rows)
+    if state["parent"] or state["child"]:
+        was = state["parent"] and f"was {show.name(state['parent'])} before it was sent on"
+        now = state["child"] and f"was sent on as {show.name(state['child'])}"
+        show.say(f"The same glass {' and '.join(filter(None, (was, now)))}.")
+    _answers(state["decisions"], zone)
+    _qualified([state])
+    show.findings(told["findings"])
+
+
+def _answers(told: Sequence[Mapping[str, Any]], zone: str | None) -> None:
+    """What the laboratory answered: who was called, when, and what they said."""
+    rows = [
+        (
+            show.words(d["decision"]), show.clock(d["at"], zone), d["by"], ", ".join(map(show.words, d["reasons"])),
+            show.clock(d["called"], zone), d["whom"], d["answer"], "yes" if d["qualified"] else "", show.words(d["resample"]),
+        )
+        for d in told
+    ]  # fmt: skip
+    if rows:
+        columns = [
+            "answer",
+            "at",
+            "by",
+            "reasons",
+            "sender called",
+            "whom",
+            "what they said",
+            "qualified",
+            "new sample",
+        ]
+        show.table(_timed("The laboratory's answers", zone), columns, rows)
+
+
+def _qualified(told: Sequence[Mapping[str, Any]]) -> None:
+    """What results must be reported with; the same words for several samples are said once."""
+    alike: dict[str, list[str]] = {}
+    for each in told:
+        if each["qualification"]:
+            alike.setdefault(each["qualification"], []).append(show.name(each["sample"]))
+    if alike:
+        show.say("To be reported with the result", style="bold")
+    for sentence, numbers_ in alike.items():
+        show.say(", ".join(numbers_), "  ")
+        show.say(sentence, "    ")
+
+
+def _kept(link: Mapping[str, Any], zone: str | None) -> str:
+    return (
+        "; ".join(
+            f"{show.words(k['secured'])}, {k['where']}, from {show.clock(k['since'], zone)}"
+            for k in link["kept"]
+        )
+        or "not said"
+    )
+
+
+def _envelope(told: Mapping[str, Any], zone: str | None) -> None:
+    shipped, received = told["shipped"] or {}, told["received"] or {}
+    show.facts(
+        f"Envelope {show.name(told['envelope'])}",
+        [
+            ("forms", ", ".join(show.name(f) for f in told["forms"])),
+            ("samples", ", ".join(show.name(s) for s in told["samples"])),
+            ("seal", told["seal"] or "none"),
+            ("sealed", show.when(told["sealed_at"], zone)),
+            (
+                "shipped",
+                " ".join(str(shipped[n]) for n in ("carrier", "service", "tracking") if shipped.get(n)),
+            ),
+            ("handed over", show.when(shipped.get("handed_over"), zone)),
+            ("expected", show.when(shipped.get("expected_receipt"), zone)),
+            ("received", show.when(received.get("at"), zone)),
+        ],
+    )
+    show.findings(told["findings"])
+    show.verdicts(told["verdicts"])
+
+
+@click.command("chase")
+@click.option("--overdue", "only", is_flag=True, help="Only what is overdue.")
+@json_option
+@click.pass_obj
+def chase_command(session: Session, only: bool) -> None:
+    """Envelopes sealed and not handed over, expected and not received, differences nobody called about, lots near expiry, kits.
+
+    Ends with 1 when something is overdue, with 0 otherwise: a scheduler may call it.
+    """
+    told = session.service.get("/chase")
+    items = [each for each in told["items"] if each["overdue"] or not only]
+    if session.json:
+        show.print_json({**told, "items": items})
+    elif not items:
+        show.say("Nothing is overdue." if only else "Nothing waits.")
+    else:
+        _say(session, items)
+    if told["left_out"] and not session.json:
+        click.echo("There are more open forms than were looked at.", err=True)
+    if told["overdue"]:
+        raise click.exceptions.Exit(1)
+
+
+def _say(session: Session, items: Sequence[Mapping[str, Any]]) -> None:
+    """What is overdue first, each with what to do; the same cure for several things is said once."""
+    late = sum(each["overdue"] for each in items)
+    show.say(
+        f"To chase: {late} overdue, {len(items) - late} not yet due.", style="bold red" if late else "bold"
+    )
+    alike: dict[tuple[bool, str, str], list[Mapping[str, Any]]] = {}
+    for each in sorted(items, key=lambda each: not each["overdue"]):
+        alike.setdefault((each["overdue"], each["kind"], each["remedy"]), []).append(each)
+    for (overdue, kind, remedy), group in alike.items():
+        show.say(f"{'OVERDUE  ' if overdue else ''}{kind}", style="red" if overdue else "bold")
+        for each in group:
+            show.say(f"{show.thing(each['about'])}, due {_due(session, each)}", "  ")
+            show.say(each["sentence"], "    ")
+        show.say(remedy, "  do: ")
+
+
+def _due(session: Session, each: Mapping[str, Any]) -> str:
+    """A day as it is, a moment on the clocks of the visit, as everywhere else."""
+    is_moment = "T" in each["due"]
+    return show.when(each["due"], clocks.of_number(session, each["about"]) if is_moment else None)
+
+
+def sealing(session: Session, envelope: str) -> None:
+    """Judge an envelope from what was recorded before it was sealed; end with 1 when it differs from what was acknowledged."""
+    told = session.service.get(f"/envelopes/{envelope}/sealing")
+    if session.json:
+        show.print_json(told)
+    else:
+        sealed = show.when(told["sealed_at"], clocks.of_envelope(session, envelope))
+        show.say(f"Envelope {show.name(envelope)}, sealed {sealed} with {show.name(told['seal'])}:")
+        show.findings(told["findings"])
+        for part in told["forms"]:
+            _replayed_form(part)
+    if not told["same"]:
+        raise click.exceptions.Exit(1)
+
+
+def _replayed_form(part: Mapping[str, Any]) -> None:
+    said, found = _pairs(part["acknowledged"]), _pairs(part["found_again"])
+    acknowledged = f"{show.counted(len(said), 'warning was', 'warnings were')} acknowledged"
+    again = f"{show.counted(len(found), 'is', 'are')} found again"
+    show.say(f"Form {show.name(part['form'])}: {acknowledged}, {again}.")
+    for rule, about in [each for each in said if each not in found]:
+        show.say(f"  acknowledged then, not found now: {rule} {show.name(about)}")
+    for rule, about in [each for each in found if each not in said]:
+        show.say(f"  found now, not acknowledged then: {rule} {show.name(about)}")
+    for whose, same in (
+        ("the firm's thresholds", part["policy_same"]),
+        ("the laboratory's limits", part["lab_policy_same"]),
+    ):
+        if same is not None:
+            show.say(f"  {whose}: {'those of then' if same else 'not those that the seal names'}")
+
+
+def _pairs(warned: Sequence[Mapping[str, str]]) -> list[tuple[str, str]]:
+    return [(each["rule"], each["about"]) for each in warned]

@@ -1,0 +1,203 @@
+"""Whoever holds samples: where they are, how they are kept, to whom they go."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from contextlib import nullcontext
+from typing import Any, get_args
+
+import click
+
+from bailee.domain.acts import form as form_acts
+from bailee.domain.fields import Secured
+from bailee_cli.device import cache
+from bailee_cli.device.session import Session
+from bailee_cli.signing import duplicates, lookups, scans, submit
+from bailee_cli.signing.submit import Act
+from bailee_cli.terminal.options import Number, Whole, act_options, moment, present, time_options
+
+_NUMBERS = click.argument("numbers", nargs=-1, type=Number())
+_FORM = click.option(
+    "--form", "form", type=Number("form"), help="All the samples are on this form (needed with --offline)."
+)
+_NOTE = click.option("--note", help="Free text; kept out of the log.")
+_CONDITIONS = get_args(form_acts.Condition)
+
+
+@click.command("secure")
+@_NUMBERS
+@click.option(
+    "--how",
+    "secured",
+    required=True,
+    type=click.Choice(get_args(Secured)),
+    help="One of the five ways to keep custody.",
+)
+@click.option(
+    "--where",
+    required=True,
+    type=click.Choice(["person", "vehicle", "office", "home", "laboratory", "other"]),
+)
+@click.option("--until", help="When that ended, if it has.")
+@click.option("--place", help="Where exactly, in words; kept out of the log.")
+@_FORM
+@_NOTE
+@time_options
+@act_options
+@click.pass_obj
+def secure_command(
+    session: Session, numbers: tuple[str, ...], secured: str, where: str, until: str | None, place: str | None,
+    form: str | None, note: str | None, at: str | None, zone: str | None, offline: bool,
+) -> None:  # fmt: skip
+    """Say how samples are kept: NUMBERS are samples, a form or an envelope; none means all you hold on your current form.
+
+    possession: on you. view: in your sight. locked: locked away. restricted: in a room others cannot enter. sealed: in a
+    container whose seal would show an opening.
+    """
+    groups: Mapping[str, Sequence[str] | None]
+    groups = cache.by_form(session, numbers, form) if numbers else {cache.current_form(session, form): None}
+    cache.see(session, groups, offline=offline)
+    acts = []
+    for number, samples in groups.items():
+        in_zone = zone or cache.zone_of(session, number)
+        data = {
+            "samples": samples, "secured": secured, "where": where, "since": moment(session, at, in_zone).text(),
+            "until": moment(session, until, in_zone).text() if until else None,
+        }  # fmt: skip
+        acts.append(Act(f"form/{number}", "held", present(data), {"place": place, "note": note}))
+    submit.act(session, *acts, offline=offline)
+
+
+@click.command("give")
+@_NUMBERS
+@click.option("--to", "to", required=True, help="Short name of the organisation that takes them.")
+@click.option("--to-key", help="Name of the key of the person who takes them.")
+@click.option("--purpose", type=click.Choice(get_args(form_acts.Purpose)))
+@click.option("--count", type=Whole(0), help="Cassettes counted by hand.  [default: as many as named]")
+@_FORM
+@_NOTE
+@scans.options
+@time_options
+@act_options
+@click.pass_obj
+def give_command(
+    session: Session, numbers: tuple[str, ...], to: str, to_key: str | None, purpose: str | None, count: int | None,
+    form: str | None, note: str | None, at: str | None, zone: str | None, offline: bool, leave_out: tuple[str, ...], anew: bool,
+) -> None:  # fmt: skip
+    """Relinquish samples to another person: NUMBERS are samples, a form or an envelope; none asks you to scan.
+
+    The person who takes them says so with `bailee take`; read them the statement's id if there is no network.
+    """
+    lookups.require(session, to, offline=offline)
+    with nullcontext() if numbers else scans.surviving(session, "give", to):
+        numbers = numbers or _scanned(session, "give", to, leave_out, anew=anew)
+        groups = cache.by_form(session, numbers, form)
+        cache.see(session, groups, offline=offline)
+        acts = [
+            Act(
+                f"form/{number}", "relinquished",
+                present(
+                    {
+                        "samples": samples, "count": len(samples) if count is None or len(groups) > 1 else count, "to": to,
+                        "to_kid": to_key, "purpose": purpose,
+                        "at": moment(session, at, zone or cache.zone_of(session, number)).text(),
+                    }
+                ),
+                {"note": note},
+            )
+            for number, samples in groups.items()
+        ]  # fmt: skip
+        kept = submit.act(session, *acts, offline=offline)
+    for each in kept:
+        click.echo(f"Statement id: {each.digest}", err=session.json)
+
+
+@click.command("take")
+@_NUMBERS
+@click.option(
+    "--condition",
+    multiple=True,
+    type=click.Choice(_CONDITIONS),
+    help="Of every cassette.  [default: asked for each]",
+)
+@click.option("--count", type=Whole(0), help="Cassettes counted by hand.  [default: as many as named]")
+@click.option("--purpose", type=click.Choice(get_args(form_acts.Purpose)))
+@click.option("--ref", "refs", multiple=True, help="Id of the giver's statement, as shown on their screen.")
+@_FORM
+@_NOTE
+@scans.options
+@time_options
+@act_options
+@click.pass_obj
+def take_command(
+    session: Session, numbers: tuple[str, ...], condition: tuple[str, ...], count: int | None, purpose: str | None,
+    refs: tuple[str, ...], form: str | None, note: str | None, at: str | None, zone: str | None, offline: bool,
+    leave_out: tuple[str, ...], anew: bool,
+) -> None:  # fmt: skip
+    """Receive samples from another person: NUMBERS are samples, a form or an envelope; none asks you to scan."""
+    with nullcontext() if numbers else scans.surviving(session, "take", ""):
+        numbers = numbers or _scanned(session, "take", "", leave_out, anew=anew)
+        _take(
+            session,
+            numbers,
+            condition,
+            refs,
+            form=form,
+            count=count,
+            purpose=purpose,
+            note=note,
+            at=at,
+            zone=zone,
+            offline=offline,
+        )
+
+
+def _take(
+    session: Session, numbers: Sequence[str], condition: tuple[str, ...], refs: tuple[str, ...], *, form: str | None, count: int | None,
+    purpose: str | None, note: str | None, at: str | None, zone: str | None, offline: bool,
+) -> None:  # fmt: skip
+    def is_what_was_taken(data: Mapping[str, Any]) -> bool:
+        taken = all(not condition or item["condition"] == list(condition) for item in data["items"])
+        return taken and purpose in (None, data.get("purpose"))
+
+    if not offline and submit.finish(session, "received", numbers, is_what_was_taken):
+        return
+    groups = cache.by_form(session, numbers, form)
+    cache.see(session, groups, offline=offline)
+    if not offline:
+        for number, samples in groups.items():
+            duplicates.refuse_held(session, number, samples)
+    acts = []
+    for number, samples in groups.items():
+        items = [{"sample": each, "condition": list(condition) or ask_condition(each)} for each in samples]
+        data: dict[str, Any] = {
+            "items": items, "count": len(items) if count is None or len(groups) > 1 else count, "purpose": purpose,
+            "at": moment(session, at, zone or cache.zone_of(session, number)).text(),
+        }  # fmt: skip
+        acts.append(Act(f"form/{number}", "received", present(data), {"note": note}, refs))
+    submit.act(session, *acts, offline=offline)
+
+
+def _scanned(
+    session: Session, verb: scans.Verb, about: str, leave_out: Sequence[str], *, anew: bool
+) -> tuple[str, ...]:
+    """Scanned before and now, at least one."""
+    before = scans.again(session, verb, about, leave_out=leave_out, anew=anew)
+    return scans.require(scans.scanned(session, verb, about, before.samples if before else ()))
+
+
+def ask_condition(sample: str) -> list[str]:
+    """The condition of one cassette, asked; several with commas."""
+    from bailee.domain.numbers import grouped
+
+    def read(text: str) -> list[str]:
+        said = [each.strip().replace(" ", "_") for each in text.split(",")]
+        wrong = [each for each in said if each not in _CONDITIONS]
+        if wrong:
+            raise click.BadParameter(f"{wrong[0]!r} is none of {', '.join(_CONDITIONS)}")
+        return said
+
+    answer: list[str] = click.prompt(
+        f"{grouped(sample)} condition", default="intact", value_proc=read, err=True
+    )
+    return answer

@@ -1,0 +1,133 @@
+"""The laboratory sends a sample on to a second one: the same glass, a new number, a new seal, a second receipt.
+
+Copies that leave the house: which version of the custody record, or of a result, was given out.
+"""
+
+from __future__ import annotations
+
+import secrets
+from hashlib import sha256
+from pathlib import Path
+from typing import get_args
+
+import click
+
+from bailee.domain import numbers
+from bailee.domain.acts import form as form_acts
+from bailee.domain.facts import choices
+from bailee.errors import Malformed
+from bailee.ledger.base64url import b64u
+from bailee_cli.device import cache
+from bailee_cli.device.session import Session
+from bailee_cli.signing import lookups, submit
+from bailee_cli.signing.submit import Act
+from bailee_cli.terminal import show
+from bailee_cli.terminal.options import Number, act_options, moment, present, time_options
+
+
+@click.command("forward")
+@click.argument("samples", nargs=-1, required=True, type=Number("sample"))
+@click.option("--to", "to", required=True, help="Short name of the second laboratory.")
+@click.option("--purpose", required=True, type=click.Choice(get_args(form_acts.Purpose)))
+@click.option("--item", required=True, type=click.Choice(["cassette", "slide"]), help="What goes on.")
+@click.option(
+    "--condition",
+    multiple=True,
+    required=True,
+    type=click.Choice(get_args(form_acts.SentOn)),
+    help="As it is now.",
+)
+@click.option(
+    "--child",
+    "children",
+    multiple=True,
+    type=Number("sample"),
+    help="New numbers from labels, in the order of SAMPLES.  [default: made here]",
+)
+@click.option("--form", "form", type=Number("form"), help="All are on this form (needed with --offline).")
+@click.option("--note", help="Free text; kept out of the log.")
+@time_options
+@act_options
+@click.pass_obj
+def forward_command(
+    session: Session, samples: tuple[str, ...], to: str, purpose: str, item: str, condition: tuple[str, ...],
+    children: tuple[str, ...], form: str | None, note: str | None, at: str | None, zone: str | None, offline: bool,
+) -> None:  # fmt: skip
+    """Send SAMPLES on to a second laboratory. A trace is not split: each goes on whole, under a new number that points to the old.
+
+    Then label them, seal them with `bailee seal`, hand them over with `bailee ship`; the second laboratory takes them over with
+    `bailee receive`. It sees custody and codes of the form, and no names, addresses or notes.
+    """
+    if children and len(children) != len(samples):
+        raise Malformed("Give one --child for every sample, or none.", code="children")
+    fresh = children or tuple(numbers.issue("sample", secrets.choice) for _ in samples)
+    new = dict(zip(samples, fresh, strict=True))
+    lookups.require(session, to, offline=offline)
+    groups = cache.by_form(session, samples, form)
+    cache.see(session, groups, offline=offline)
+    acts = [
+        Act(
+            f"form/{number}", "forwarded",
+            {
+                "items": [
+                    {"sample": s, "child": new[s], "item": item, "condition": list(condition)} for s in group
+                ],
+                "count": len(group), "to": to, "purpose": purpose, "at": moment(session, at, zone).text(),
+            },
+            {"note": note},
+        )
+        for number, group in groups.items()
+    ]  # fmt: skip
+    kept = submit.perform(session, acts, offline=offline)
+    if not session.json:
+        show.table("Sent on", ["sample", "new number"], [(s, new[s]) for s in samples])
+    submit.report(session, kept)
+
+
+@click.command("copy")
+@click.argument("form", type=Number("form"))
+@click.option("--of", "of", required=True, type=click.Choice(choices(form_acts.Copied, "of")))
+@click.option("--version", "version", required=True, type=click.IntRange(1, 9_999))
+@click.option("--reference", help="The name a result bears in your house.")
+@click.option(
+    "--file",
+    "file",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    help="What was given out: its digest is signed, the file stays here.",
+)
+@click.option(
+    "--entries",
+    type=click.IntRange(1),
+    help="The newest entry the copy tells of, as it stands in its last section.  [default: the newest there is]",
+)
+@click.option(
+    "--reason", type=click.Choice(choices(form_acts.Copied, "reason")), help="Why it was given out again."
+)
+@click.option("--note", help="Free text; kept out of the log.")
+@act_options
+@click.pass_obj
+def copy_command(
+    session: Session, form: str, of: str, version: int, reference: str | None, file: Path | None, entries: int | None,
+    reason: str | None, note: str | None, offline: bool,
+) -> None:  # fmt: skip
+    """Say that a copy of the custody record of FORM, or a result, was given out as this version.
+
+    The highest version counts and replaces those below it. When something is corrected later, `bailee check FORM` says that it is out of date.
+    """
+    if offline and entries is None:
+        raise Malformed(
+            "Say with --entries which is the newest entry the copy tells of: without a network nobody can look.",
+            code="no-entries",
+        )
+    told = None if offline else cache.form(session, form)
+    data = present(
+        {
+            "of": of,
+            "version": version,
+            "entries": entries or (told["length"] if told else None),
+            "reference": reference,
+            "file": b64u(sha256(file.read_bytes()).digest()) if file else None,
+            "reason": reason,
+        }
+    )
+    submit.act(session, Act(f"form/{form}", "copied", data, {"note": note}), offline=offline)

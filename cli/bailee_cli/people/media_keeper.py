@@ -1,0 +1,348 @@
+"""The media keeper: lots of cassettes, their numbers, their labels."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, Final
+
+import click
+
+from bailee.domain import numbers
+from bailee.domain.acts import lot as lot_acts
+from bailee.domain.facts import choices
+from bailee.errors import Forged, Malformed, Unavailable, Unknown
+from bailee_cli.device import profile
+from bailee_cli.device.session import Session
+from bailee_cli.people import everyone
+from bailee_cli.signing import submit
+from bailee_cli.signing.submit import Act
+from bailee_cli.terminal import layout, show
+from bailee_cli.terminal.options import (
+    Number,
+    Run,
+    Whole,
+    act_options,
+    at_a_terminal,
+    json_option,
+    moment,
+    present,
+)
+
+_LOT = click.argument("lot", type=Number("lot"))
+_NOTE = click.option("--note", help="Free text; kept out of the log.")
+_COLDEST = click.option("--coldest-c", help="Coldest it was kept, degrees Celsius.")
+_WARMEST = click.option("--warmest-c", help="Warmest it was kept, degrees Celsius.")
+_MEDIA: Final = {"pdf": "application/pdf", "png": "image/png", "svg": "image/svg+xml"}
+_AT_ONCE: Final = 200
+"""Sample numbers in one statement."""
+
+
+@click.group("lot")
+def lot_command() -> None:
+    """Receive, issue, recall, release, count, correct and show lots of cassettes."""
+
+
+@lot_command.command("receive")
+@click.option("--maker-lot", required=True, help="Lot number the maker printed.")
+@click.option("--cassette", required=True, type=click.Choice(["slit", "circular"]))
+@click.option("--expiry", help="As printed: 2027-03-31, or 2027-03 for the end of that month.")
+@click.option("--no-expiry", is_flag=True, help="No expiry is printed on the box.")
+@click.option("--count", required=True, type=Whole(0), help="Cassettes received.")
+@click.option("--nominal-flow", required=True, help="L/min the maker names.")
+@click.option("--run", "run_s", type=Run(), default="5:00", show_default=True, help="Run the maker names.")
+@click.option("--stored", help="Shelf.")
+@_COLDEST
+@_WARMEST
+@click.option("--number", type=Number("lot"), help="Use this lot number.  [default: a new one]")
+@act_options
+@click.pass_obj
+def receive(
+    session: Session, maker_lot: str, cassette: str, expiry: str | None, no_expiry: bool, count: int, nominal_flow: str,
+    run_s: int, stored: str | None, coldest_c: str | None, warmest_c: str | None, number: str | None, offline: bool,
+) -> None:  # fmt: skip
+    """Record a lot that arrived, and give it a number."""
+    if (expiry is None) != no_expiry:
+        raise Malformed("Give the --expiry printed on the box, or say --no-expiry.", code="no-expiry")
+    fresh = number is None
+    number = number or numbers.issue("lot", secrets.choice)
+    data = {
+        "maker_lot": maker_lot, "cassette": cassette, "expiry": expiry, "count": count, "nominal_flow": nominal_flow,
+        "run_s": run_s,
+    } | present({"stored": stored, "coldest_c": coldest_c, "warmest_c": warmest_c})  # fmt: skip
+    kept = submit.perform(session, [Act(f"lot/{number}", "lot_received", data, fresh=fresh)], offline=offline)
+    click.echo(f"Lot {numbers.grouped(kept[0].chain.removeprefix('lot/'))}", err=session.json)
+    submit.report(session, kept)
+
+
+@lot_command.command("issue")
+@_LOT
+@click.option("--count", required=True, type=Whole(1, 10_000), help="How many sample numbers.")
+@click.option("--to", "to", help="Name of the key of the person who gets them.")
+@click.option("--visit", help="Day of the visit they are for, like 2026-11-25.")
+@click.option("--anyway", is_flag=True, help="Issue them although something warns (ML-04, ML-09).")
+@act_options
+@click.pass_obj
+def issue(
+    session: Session, lot: str, count: int, to: str | None, visit: str | None, anyway: bool, offline: bool
+) -> None:
+    """Issue new sample numbers for cassettes of LOT. Print them with `bailee label sheet LOT`.
+
+    Nothing is signed when the lot is out of date (ML-02), has no expiry (ML-03) or is recalled (ML-06). What only warns, a visit after its
+    last good day (ML-04) or more numbers than cassettes (ML-09), is asked about, or answered with --anyway.
+    """
+    _look_before_issuing(session, lot, {"count": count, "visit": visit}, anyway=anyway, offline=offline)
+    fresh = list(dict.fromkeys(numbers.issue("sample", secrets.choice) for _ in range(count)))
+    if not offline:
+        submit.learn_heads(session, [f"lot/{lot}"])
+    acts = [
+        Act(
+            f"lot/{lot}",
+            "issued",
+            present({"samples": fresh[start : start + _AT_ONCE], "to": to, "visit": visit}),
+        )
+        for start in range(0, len(fresh), _AT_ONCE)
+    ]
+    kept = submit.perform(session, acts, offline=offline)
+    if not session.json:
+        for each in fresh:
+            click.echo(numbers.grouped(each))
+    submit.report(session, kept)
+
+
+@lot_command.command("recall")
+@_LOT
+@click.option(
+    "--reason",
+    required=True,
+    type=click.Choice(choices(lot_acts.Recalled, "reason")),
+)
+@_NOTE
+@act_options
+@click.pass_obj
+def recall(session: Session, lot: str, reason: str, note: str | None, offline: bool) -> None:
+    """Stop the use of LOT; samples already taken with it are flagged everywhere."""
+    _say(session, lot, "recalled", {"reason": reason}, note, offline)
+
+
+@lot_command.command("release")
+@_LOT
+@click.option(
+    "--reason",
+    required=True,
+    type=click.Choice(choices(lot_acts.Released, "reason")),
+)
+@_NOTE
+@act_options
+@click.pass_obj
+def release(session: Session, lot: str, reason: str, note: str | None, offline: bool) -> None:
+    """Lift the recall of LOT. The recall stays visible."""
+    _say(session, lot, "released", {"reason": reason}, note, offline)
+
+
+@lot_command.command("count")
+@_LOT
+@click.option("--remaining", required=True, type=Whole(0), help="Cassettes left on the shelf.")
+@click.option("--voided", default=0, show_default=True, type=Whole(0), help="Thrown away unused.")
+@_COLDEST
+@_WARMEST
+@act_options
+@click.pass_obj
+def count_lot(
+    session: Session, lot: str, remaining: int, voided: int, coldest_c: str | None, warmest_c: str | None, offline: bool
+) -> None:  # fmt: skip
+    """Record what is left of LOT on the shelf, and how it was kept since the last count."""
+    data = {"remaining": remaining, "voided": voided} | present(
+        {"coldest_c": coldest_c, "warmest_c": warmest_c}
+    )
+    _say(session, lot, "counted", data, None, offline)
+
+
+@lot_command.command("expiry")
+@_LOT
+@click.argument("new")
+@click.option(
+    "--reason",
+    required=True,
+    type=click.Choice(choices(lot_acts.ExpiryCorrected, "reason")),
+)
+@_NOTE
+@act_options
+@click.pass_obj
+def expiry_of_lot(session: Session, lot: str, new: str, reason: str, note: str | None, offline: bool) -> None:
+    """Correct the expiry of LOT to NEW, as the box says it; the old one stays visible."""
+    if offline:
+        raise Malformed(
+            "What the ledger says now must be known: correct an expiry with a connection.",
+            code="needs-service",
+        )
+    old = session.service.get(f"/lots/{lot}")["expiry"]
+    _say(session, lot, "expiry_corrected", {"old": old, "new": new, "reason": reason}, note, offline)
+
+
+@lot_command.command("show")
+@click.argument("lot", type=Number("lot"), required=False)
+@json_option
+@click.pass_obj
+def show_lot(session: Session, lot: str | None) -> None:
+    """Show LOT, or all lots."""
+    told = session.service.get(f"/lots/{lot}" if lot else "/lots")
+    if session.json:
+        show.print_json(told)
+    elif lot:
+        everyone.lot(told)
+    else:
+        rows = [
+            (each["lot"], each["maker_lot"], each["expires"], each["count"], len(each["issued"]),
+             "recalled" if each["recalled"] else "")
+            for each in told["lots"]
+        ]  # fmt: skip
+        show.table("Lots", ["lot", "maker's lot", "expires", "received", "issued", ""], rows)
+
+
+@lot_command.command("uses")
+@_LOT
+@json_option
+@click.pass_obj
+def uses(session: Session, lot: str) -> None:
+    """Every sample, form, envelope and laboratory that LOT went to: whom to tell when it is recalled."""
+    told = session.service.get(f"/lots/{lot}/uses")
+    if session.json:
+        show.print_json(told)
+        return
+    rows = [
+        (
+            u["sample"],
+            u["form"],
+            ", ".join(map(show.name, u["envelopes"])),
+            ", ".join(u["laboratories"]),
+            u["child"],
+        )
+        for u in told["uses"]
+    ]
+    recalled = ", RECALLED" if told["recalled"] else ""
+    where = f"{show.counted(len(rows), 'sample')} on {show.counted(len(told['forms']), 'form')}"
+    show.table(
+        f"Lot {show.name(told['lot'])}{recalled}: {where}",
+        ["sample", "form", "envelope", "laboratory", "sent on as"],
+        rows,
+    )
+    for name in ("forms", "envelopes", "laboratories"):
+        show.say(f"{name.capitalize()}: {', '.join(map(show.name, told[name])) or 'none'}", "", "  ")
+
+
+@click.group("label")
+def label_command() -> None:
+    """Get labels: a sheet for a lot, one sample, one envelope."""
+
+
+_FILE = click.Path(dir_okay=False, path_type=Path)
+
+
+@label_command.command("sheet")
+@_LOT
+@click.option("--pdf", required=True, type=_FILE, help="Write to this file.")
+@click.option("--layout", type=click.Choice(["letter-30", "a4-24"]), default="letter-30", show_default=True)
+@click.option(
+    "--skip",
+    default=0,
+    show_default=True,
+    type=Whole(0),
+    help="Labels already used on the first sheet.",
+)
+@click.pass_obj
+def sheet(session: Session, lot: str, pdf: Path, layout: str, skip: int) -> None:
+    """A sheet of labels for all numbers issued for LOT. Stick each on the cassette itself, never on a cover that comes off."""
+    _save(session, f"/lots/{lot}/labels.pdf", pdf, layout=layout, skip=skip)
+
+
+_DPI = click.option(
+    "--dpi",
+    type=click.Choice(["203", "300", "600"]),
+    help="Of the label printer; for --png.  [default: 203]",
+)
+
+
+@label_command.command("sample")
+@click.argument("sample", type=Number("sample"))
+@click.option("--png", type=_FILE)
+@click.option("--svg", type=_FILE)
+@_DPI
+@click.pass_obj
+def sample_label(session: Session, sample: str, png: Path | None, svg: Path | None, dpi: str | None) -> None:
+    """The label of one SAMPLE."""
+    _save_any(session, f"/samples/{sample}/label", {"png": png, "svg": svg}, dpi)
+
+
+@label_command.command("envelope")
+@click.argument("envelope", type=Number("envelope"))
+@click.option("--pdf", type=_FILE)
+@click.option("--png", type=_FILE)
+@_DPI
+@click.pass_obj
+def envelope_label(
+    session: Session, envelope: str, pdf: Path | None, png: Path | None, dpi: str | None
+) -> None:
+    """The label of a sealed ENVELOPE."""
+    _save_any(session, f"/envelopes/{envelope}/label", {"pdf": pdf, "png": png}, dpi)
+
+
+def _look_before_issuing(
+    session: Session, lot: str, asked: Mapping[str, Any], *, anyway: bool, offline: bool
+) -> None:
+    """End with 1 when the rules stop it, or warn of it and nobody says to go on. Where nobody can be asked, say so and go on."""
+    not_checked = f"Not checked: expiry, recall and count of lot {numbers.grouped(lot)}."
+    if offline:
+        layout.warn(not_checked)
+        return
+    try:
+        told = session.service.get(f"/lots/{lot}/issuing", **asked, at=moment(session, None, None).text())
+    except (Unavailable, Unknown, Forged) as error:
+        layout.warn(f"{not_checked} {error.sentence}")
+        return
+    warns = any(each["severity"] == "warn" for each in told["findings"])
+    ready = told["ready"] and (anyway or not warns)
+    if ready:
+        for each in told["findings"]:
+            layout.warn(f"{each['rule']}: {each['sentence']}")
+        return
+    if session.json:
+        show.print_json({**told, "ready": False})
+    else:
+        show.readiness(
+            {**told, "ready": False}, f"{show.counted(asked['count'], 'number')} of lot {show.name(lot)}"
+        )
+    if (
+        told["ready"]
+        and at_a_terminal()
+        and not session.json
+        and click.confirm("Issue them all the same?", err=True)
+    ):
+        return
+    if told["ready"]:
+        layout.warn("Nothing stops it, something warns: say --anyway to issue them all the same.")
+    raise click.exceptions.Exit(1)
+
+
+def _save_any(session: Session, path: str, files: Mapping[str, Path | None], dpi: str | None) -> None:
+    wanted = {kind: file for kind, file in files.items() if file is not None}
+    if not wanted:
+        raise Malformed(
+            f"Say where to write it: {' or '.join(f'--{kind} FILE' for kind in files)}.", code="no-file"
+        )
+    for kind, file in wanted.items():
+        _save(session, f"{path}.{kind}", file, **({"dpi": dpi} if kind == "png" else {}))
+
+
+def _save(session: Session, path: str, file: Path, **query: Any) -> None:
+    profile.replace_file(file, session.service.get_bytes(path, _MEDIA[path.rpartition(".")[2]], **query))
+    click.echo(f"Written to {file}.")
+
+
+def _say(
+    session: Session, lot: str, act: str, data: Mapping[str, Any], note: str | None, offline: bool
+) -> None:
+    if not offline:
+        submit.learn_heads(session, [f"lot/{lot}"])
+    submit.act(session, Act(f"lot/{lot}", act, data, {"note": note}), offline=offline)

@@ -1,0 +1,140 @@
+"""What an inspector may add to a visit or a cassette beyond the least: options, and the facts they become."""
+
+from __future__ import annotations
+
+import hashlib
+from base64 import urlsafe_b64encode
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any, Final, TypeVar
+
+import click
+
+from bailee.domain.acts import form as form_acts
+from bailee.domain.facts import Facts, choices
+from bailee.errors import Malformed
+from bailee_cli.device.session import Session
+from bailee_cli.terminal.options import Length, Whole, moment, present
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+_PICTURES: Final = {
+    ".jpg": "image/jpeg", ".jpeg": "image/jpeg", ".png": "image/png", ".webp": "image/webp", ".heic": "image/heic",
+}  # fmt: skip
+_COPIED: Final = (
+    "pump_stop", "short_run", "temperature_c", "pressure_hpa", "label_on", "label_prints", "label_reprinted", "gps_distance_m",
+    "near_m", "dust", "duplicate", "unit",
+)  # fmt: skip
+
+
+def _choices(act: type[Facts], member: str) -> click.Choice[str]:
+    """The codes a member may have, its `None` left out."""
+    return click.Choice(choices(act, member))
+
+
+def opening_options(function: F) -> F:
+    """What `bailee open` may say about the preparation of the visit."""
+    for option in reversed(_OPENING):
+        function = option(function)
+    return function
+
+
+def cassette_options(function: F) -> F:
+    """What `bailee collect` may say about label, place, pump and duplicates."""
+    for option in reversed(_CASSETTE):
+        function = option(function)
+    return function
+
+
+def opening(session: Session, zone: str, question: str | None, said: Mapping[str, Any]) -> dict[str, Any]:
+    """Members of `opened` from these options."""
+    licence = present(
+        {
+            "jurisdiction": said["jurisdiction"],
+            "number": said["licence"],
+            "valid_to": said["licence_valid_to"],
+        }
+    )
+    kit = present(
+        {
+            "cassettes": said["cassettes"],
+            "indoor": said["indoor"],
+            "outdoor": said["outdoor"],
+            "blanks": said["blanks"],
+        }
+    )
+    if licence and "jurisdiction" not in licence:
+        raise Malformed("Say where the licence counts, with --jurisdiction.", code="no-jurisdiction")
+    if kit and not {"cassettes", "indoor"} <= kit.keys():
+        raise Malformed("Say what is carried and planned, with --cassettes and --indoor.", code="no-kit")
+    return present(
+        {
+            "licence": licence or None, "kit": kit or None, "remediator": said["remediator"], "plan": said["plan"],
+            "question_given": True if question else None, "visible_growth": said["visible_growth"],
+            "growth_reason": said["growth_reason"],
+            "notice_sent": moment(session, said["notice_sent"], zone).text() if said["notice_sent"] else None,
+        }
+    )  # fmt: skip
+
+
+def cassette(session: Session, zone: str | None, said: Mapping[str, Any]) -> dict[str, Any]:
+    """Members of `collected` from these options."""
+    return present(
+        {
+            **{name: said[name] for name in _COPIED}, "serves": list(said["serves"]) or None,
+            "flow_corrected": said["flow_corrected"] or None, "aggressive": said["aggressive"] or None,
+            "photo": photo(said["photo"]) if said["photo"] else None,
+            "stopped": moment(session, said["stopped"], zone).text() if said["stopped"] else None,
+        }
+    )  # fmt: skip
+
+
+def photo(file: Path) -> dict[str, Any]:
+    """What binds a picture to a statement: digest, size and type. The file itself stays where it is."""
+    kind = _PICTURES.get(file.suffix.lower())
+    if kind is None:
+        raise Malformed(
+            f"{file} is no picture: give a {', '.join(sorted(_PICTURES))} file.", code="bad-photo"
+        )
+    content = file.read_bytes()
+    if not content:
+        raise Malformed(f"{file} is empty: take the picture again.", code="bad-photo")
+    digest = urlsafe_b64encode(hashlib.sha256(content).digest()).decode().rstrip("=")
+    return {"sha-256": digest, "size": len(content), "type": kind}
+
+
+_OPENING: Final = (
+    click.option("--works-h-ago", help="Hours since painting, demolition or other works; leave out if there were none."),
+    click.option("--jurisdiction", help="Whose law counts at the site, like US-NY."),
+    click.option("--licence", help="Number of the licence to sample there."),
+    click.option("--licence-valid-to", help="Its last good day, like 2027-06-30."),
+    click.option("--remediator/--no-remediator", default=None, help="Does your firm also do the clearing-up here?"),
+    click.option("--plan", help="Number of the sampling plan."),
+    click.option("--cassettes", type=Whole(0), help="Cassettes in the kit."),
+    click.option("--indoor", type=Whole(0), help="Planned indoors."),
+    click.option("--outdoor", type=Whole(0), help="Planned outdoors.  [default: 1]"),
+    click.option("--blanks", type=Whole(0), help="Planned as field blanks.  [default: 0]"),
+    click.option("--notice-sent", help="When the occupants were told how to prepare, on the clocks of the site."),
+    click.option("--visible-growth/--no-visible-growth", default=None, help="Is growth in plain sight?"),
+    click.option("--growth-reason", type=_choices(form_acts.Opened, "growth_reason"), help="Why air is sampled all the same."),
+)  # fmt: skip
+
+_CASSETTE: Final = (
+    click.option("--stopped", help="A scan at the end of the run, on the clocks of the site."),
+    click.option("--pump-stop", type=_choices(form_acts.Collected, "pump_stop"), help="Why the pump stopped by itself."),
+    click.option("--short-run", type=_choices(form_acts.Collected, "short_run"), help="Why the run was short."),
+    click.option("--temperature-c", help="Temperature at the flow check, degrees Celsius."),
+    click.option("--pressure-hpa", help="Air pressure at the flow check, hPa."),
+    click.option("--flow-corrected", is_flag=True, help="The flows are corrected for temperature and pressure."),
+    click.option("--label-on", type=_choices(form_acts.Collected, "label_on"), help="Where the label sticks."),
+    click.option("--label-prints", type=Whole(0), help="How often this label was printed."),
+    click.option("--label-reprinted", type=_choices(form_acts.Collected, "label_reprinted"), help="Why it was printed again."),
+    click.option("--photo", type=click.Path(exists=True, dir_okay=False, path_type=Path), help="Bind this picture by its digest; keep the file."),
+    click.option("--gps-distance-m", help="Metres from the site, if the device measured it."),
+    click.option("--near-distance", "near_m", type=Length(), help="Distance to the nearest thing in --near."),
+    click.option("--dust", type=_choices(form_acts.Collected, "dust")),
+    click.option("--aggressive", is_flag=True, help="Surfaces were disturbed while it ran."),
+    click.option("--duplicate", type=_choices(form_acts.Collected, "duplicate"), help="How it duplicates --duplicate-of."),
+    click.option("--unit", help="Flat or building, like B or 2-4."),
+    click.option("--serves", multiple=True, help="Outdoors: a unit this control stands for."),
+)  # fmt: skip

@@ -1,0 +1,100 @@
+"""Private fields: erase them for good, or keep them from being erased."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import Final
+
+import click
+
+from bailee.domain import numbers
+from bailee.domain.acts import privacy as privacy_acts
+from bailee.domain.facts import choices
+from bailee.errors import Malformed
+from bailee_cli.device import cache
+from bailee_cli.device.session import Session
+from bailee_cli.signing import submit
+from bailee_cli.signing.submit import Act
+from bailee_cli.terminal.options import NamingCommand, Number, act_options
+
+_ACTS = {"form": "erased", "lot": "lot_erased", "org": "person_erased"}
+
+_STATEMENT: Final = re.compile(r"[A-Za-z0-9_-]{43}")
+"""The id of a statement: it may begin like a number, and is longer than any."""
+
+
+@click.command("erase", cls=NamingCommand)
+@click.argument("what", metavar="STATEMENT_OR_FORM")
+@click.option(
+    "--field",
+    "fields",
+    multiple=True,
+    help="Only this private field, like client. Once for each.  [default: all]",
+)
+@click.option("--yes", is_flag=True, help="Do not ask.")
+@act_options
+@click.pass_obj
+def erase_command(session: Session, what: str, fields: tuple[str, ...], yes: bool, offline: bool) -> None:
+    """Erase private fields that your organisation wrote: of one STATEMENT (its id), or of all its statements on a FORM.
+
+    What is erased can never be shown or proven again; everything else still verifies. Backups keep it until they are replaced.
+    """
+    if offline:
+        raise Malformed("What is to be erased must be looked up first: erase with a network.", code="offline")
+    acts = []
+    for statement in _statements(session, what):
+        told = session.service.get(f"/statements/{statement}")
+        names = [name for name in told["private"] if not fields or name in fields]
+        if names and told["organisation"] == session.profile.org:
+            data = {"statement": statement, "count": len(names)}
+            kind = told["chain"].partition("/")[0]
+            acts.append(Act(told["chain"], _ACTS[kind], data, {"fields": " ".join(names)}))
+            click.echo(f"{submit.spoken(told['chain'])}, entry {told['n']}: {', '.join(names)}", err=True)
+    if not acts:
+        click.echo("Nothing private of yours is there any more.", err=True)
+        return
+    if not yes:
+        click.confirm("Erase this for good?", abort=True, err=True)
+    submit.learn_heads(session, list(dict.fromkeys(each.chain for each in acts)))
+    submit.act(session, *acts)
+
+
+@click.command("retain")
+@click.argument("form", type=Number("form"))
+@click.option(
+    "--reason", required=True,
+    type=click.Choice([
+        *choices(privacy_acts.RetentionHeld, "reason"),
+        *choices(privacy_acts.RetentionReleased, "reason")[:-1],
+    ]),
+)  # fmt: skip
+@click.option("--release", is_flag=True, help="It need not stay any longer, for your organisation's sake.")
+@click.option("--note", help="Free text; kept out of the log.")
+@act_options
+@click.pass_obj
+def retain_command(
+    session: Session, form: str, reason: str, release: bool, note: str | None, offline: bool
+) -> None:
+    """Keep the private fields of FORM from being erased, by anybody, until your organisation releases them.
+
+    With them stay the names of who signed on it or on the lots of its samples, and to whom it was given.
+    """
+    cache.see(session, [form], offline=offline)
+    act = "retention_released" if release else "retention_held"
+    submit.act(session, Act(f"form/{form}", act, {"reason": reason}, {"note": note}), offline=offline)
+
+
+def _statements(session: Session, what: str) -> Iterator[str]:
+    """Ids of the statements meant."""
+    if _STATEMENT.fullmatch(what):
+        yield what
+        return
+    from bailee.ledger import entry as entries
+    from bailee.signing import signed_statement
+
+    form = numbers.read(what, "form")
+    for each in session.service.get(f"/forms/{form}/bundle")["entries"]:
+        entry = entries.read(each["entry"])
+        if entry.chain == f"form/{form}":
+            yield signed_statement.digest(entry.stmt)

@@ -1,0 +1,37 @@
+"""What a person says, before it is signed and after."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from bailee.domain import numbers
+from bailee.frozen import field, frozen
+from bailee.signing import signed_statement
+
+if TYPE_CHECKING:
+    from bailee_cli.device.outbox import Kept
+
+
+@frozen
+class Act:
+    """What a person says: the chain it is about, the act, its public facts, and its private ones (empty ones are left out)."""
+
+    chain: str
+    act: str
+    data: Mapping[str, Any]
+    private: Mapping[str, str | None] = field(default_factory=dict)
+    refs: tuple[str, ...] = ()
+    fresh: bool = False
+    """The number of the chain was made for this act, so that typing it again would make another."""
+
+
+def data_of(kept: Kept) -> Mapping[str, Any]:
+    """The public facts of a statement this device signed."""
+    return signed_statement.read(kept.text).claims.data
+
+
+def spoken(chain: str) -> str:
+    """A chain in words: `form F7K3 M9Q2 XF4P`."""
+    kind, _, number = chain.partition("/")
+    return f"organisation {number}" if kind == "org" else f"{kind} {numbers.grouped(number)}"

@@ -1,0 +1,206 @@
+"""What lies on the desk: every cassette scanned for something begun, kept with every scan until it is signed or found good.
+
+A refusal, Ctrl-C or a flat battery costs no scan. It lies in the outbox file, which belongs to this key and its owner alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from typing import Any, Final, Literal, TypeVar
+
+import click
+
+from bailee.domain.numbers import grouped
+from bailee.errors import Malformed
+from bailee.frozen import frozen
+from bailee_cli.device.session import Session
+from bailee_cli.signing import duplicates
+from bailee_cli.signing.acts import data_of
+from bailee_cli.terminal import layout
+from bailee_cli.terminal.options import Number, at_a_terminal, scan
+
+F = TypeVar("F", bound=Callable[..., Any])
+Verb = Literal["seal", "receive", "give", "take", "kit"]
+
+_ACTS: Final[Mapping[Verb, str]] = {
+    "seal": "sealed", "receive": "received", "give": "relinquished", "take": "received",
+}  # fmt: skip
+"""What each of them signs. A kit is looked at, and nothing is signed."""
+
+_WORDS: Final[Mapping[Verb, tuple[str, str, str]]] = {
+    "seal": ("not signed: envelope {}, ", "envelope {}, ", "seal --envelope {}"),
+    "receive": ("not signed: envelope {}, ", "", "receive {}"),
+    "give": ("not signed: for {}, ", "for {}, ", "give --to {}"),
+    "take": ("not signed: ", "", "take"),
+    "kit": ("not found good: kit for {}, ", "kit for {}, ", "kit --visit {}"),
+}
+"""How it is told when it is begun again, how when it is left, and the command that goes on with it; {} is what it is about."""
+
+
+@frozen
+class Begun:
+    """Something begun: what it is about (an envelope, whoever is given to, the day of a visit, or nothing), what was scanned, when last.
+
+    `besides` is what was typed before the scans, such as the number of a pump.
+    """
+
+    about: str
+    samples: tuple[str, ...]
+    since: str
+    besides: Mapping[str, str]
+
+
+def options(function: F) -> F:
+    """`--leave-out` and `--anew`, the same for every verb that scans."""
+    anew = click.option(
+        "--anew", is_flag=True, help="Forget what was scanned before and led to nothing; begin with none."
+    )
+    leave_out = click.option(
+        "--leave-out",
+        multiple=True,
+        type=Number("sample"),
+        help="Take this cassette out of what was scanned before.",
+    )
+    return leave_out(anew(function))
+
+
+def begun(session: Session, verb: Verb) -> list[Begun]:
+    """What was begun on this device and not signed yet, the newest first.
+
+    What was signed all the same (the device died between signing and clearing the desk) is no longer among it, nor a kit of a day
+    that is over.
+    """
+    left = []
+    for about, each in session.outbox.recall_all(f"desk/{verb}/").items():
+        found = Begun(about, tuple(each["samples"]), each["since"], each.get("besides", {}))
+        if _is_over(session, verb, found):
+            clear(session, verb, about)
+        else:
+            left.append(found)
+    return sorted(left, key=lambda each: each.since, reverse=True)
+
+
+def of(session: Session, verb: Verb, about: str) -> Begun | None:
+    """What was begun about this, if anything was."""
+    return next((each for each in begun(session, verb) if each.about == about), None)
+
+
+def again(
+    session: Session, verb: Verb, about: str, *, leave_out: Iterable[str] = (), anew: bool = False
+) -> Begun | None:
+    """What was begun about this and is gone on with, without what is left out: None when there is nothing, or it is not wanted."""
+    found = of(session, verb, about)
+    if found is None or not (anew or goes_on(session, verb, found)):
+        return None
+    return without(session, verb, found, leave_out=leave_out, anew=anew)
+
+
+def without(
+    session: Session, verb: Verb, found: Begun, *, leave_out: Iterable[str], anew: bool = False
+) -> Begun | None:
+    """The same without some cassettes, kept like that from now on; None when all of it is to be forgotten."""
+    out = frozenset(leave_out)
+    samples = () if anew else tuple(each for each in found.samples if each not in out)
+    if samples != found.samples:
+        keep(session, verb, found.about, samples, found.besides)
+    return None if anew else Begun(found.about, samples, found.since, found.besides)
+
+
+def goes_on(session: Session, verb: Verb, found: Begun) -> bool:
+    """Say what was scanned before, and whether the person wants to go on with it. Where nobody can be asked they do."""
+    say(session, verb, found)
+    if not at_a_terminal():
+        click.echo("It goes on with that; --anew forgets it.", err=True)
+        return True
+    no = (
+        "begins another envelope; --anew forgets this one"
+        if verb == "seal"
+        else "begins with the first cassette again"
+    )
+    return click.confirm(f"Go on with it? (No {no}.)", default=True, err=True)
+
+
+def scanned(
+    session: Session, verb: Verb, about: str, before: Iterable[str] = (), *, repeats: bool = False,
+    besides: Mapping[str, str] | None = None,
+) -> list[str]:  # fmt: skip
+    """What was scanned before and what is scanned now, kept with every scan."""
+    found = list(before)
+    for number in scan("sample", tuple(found), repeats=repeats):
+        found.append(number)
+        keep(session, verb, about, found, besides or {})
+    return found
+
+
+def require(samples: Iterable[str]) -> tuple[str, ...]:
+    """What was scanned. Raises `Malformed` ("nothing-scanned") when it is nothing."""
+    found = tuple(samples)
+    if not found:
+        raise Malformed(
+            "Nothing was scanned. Nothing was signed: scan or name the cassettes.", code="nothing-scanned"
+        )
+    return found
+
+
+def keep(
+    session: Session, verb: Verb, about: str, samples: Iterable[str], besides: Mapping[str, str] | None = None
+) -> None:
+    """Remember what it is about and its cassettes; with none there is nothing to remember."""
+    listed = list(samples)
+    if listed:
+        told = {"samples": listed, "since": session.now.isoformat(), "besides": dict(besides or {})}
+        session.outbox.remember(f"desk/{verb}/{about}", told)
+    else:
+        clear(session, verb, about)
+
+
+def clear(session: Session, verb: Verb, about: str) -> None:
+    """It is signed, or was given up."""
+    session.outbox.forget(f"desk/{verb}/{about}")
+
+
+def say(session: Session, verb: Verb, each: Begun) -> None:
+    """What was scanned before, so that the person sees what they go on with."""
+    from datetime import datetime
+
+    since = datetime.fromisoformat(each.since).astimezone(session.now.astimezone().tzinfo)
+    at = f"{since:%H:%M}" if since.date() == session.now.astimezone().date() else f"{since:%Y-%m-%d %H:%M}"
+    what = _WORDS[verb][0].format(layout.name(each.about))
+    layout.warn(f"Begun at {at}, and {what}{len(each.samples)} scanned.")
+    for number in each.samples:
+        click.echo(f"   {grouped(number)}", err=True)
+
+
+@contextmanager
+def surviving(session: Session, verb: Verb, about: str) -> Iterator[None]:
+    """Whatever ends the verb early, Ctrl-C included, the person hears what is kept and how to go on; otherwise the desk is cleared."""
+    try:
+        yield
+    except BaseException:
+        kept = of(session, verb, about)
+        if kept:
+            _, what, command = _WORDS[verb]
+            layout.warn(
+                f"\nKept: {what.format(layout.name(about))}{len(kept.samples)} scanned. `bailee {command.format(about)}` goes on with it. "
+                "--leave-out takes a cassette out of it, --anew forgets it."
+            )
+        raise
+    clear(session, verb, about)
+
+
+def _is_over(session: Session, verb: Verb, each: Begun) -> bool:
+    """Whether this device signed it after it was last scanned into, or its day is over."""
+    from datetime import UTC, datetime
+
+    from bailee.signing import signed_statement
+
+    if verb == "kit":
+        return each.about < session.now.astimezone().date().isoformat()
+    act, told = _ACTS[verb], set[str]()
+    for kept in session.outbox.newest(200):
+        if kept.act == act and kept.state in ("waiting", "registered"):
+            at = datetime.fromtimestamp(signed_statement.read(kept.text).claims.iat, UTC).isoformat()
+            if at >= each.since:
+                told |= duplicates.things_of(act, data_of(kept))
+    return {each.about} <= told if verb in ("seal", "receive") else set(each.samples) <= told

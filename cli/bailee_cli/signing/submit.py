@@ -1,0 +1,257 @@
+"""Doing an act: check it, sign it into the outbox, send what waits, say what became of it.
+
+    parse → conceal private fields → outbox.sign (durable) → POST /entries → check the answer → outbox.settle → show
+
+The answer is believed only if the entry in it holds the very text that was signed. After something was registered the device looks
+at the log's newest checkpoint and keeps it once it has proved to continue the one before: every device is a small witness.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from datetime import datetime, timedelta
+from typing import Any, Final
+
+import click
+
+from bailee.domain import statements
+from bailee.domain.doing import done_at
+from bailee.domain.facts import Facts
+from bailee.domain.moments import Moment, offset_text
+from bailee.errors import BaileeError, Broken, Malformed, Unavailable, Unknown
+from bailee.ledger import entry as entries
+from bailee.signing import disclosures, signed_statement
+from bailee.signing.signed_statement import Claims
+from bailee_cli.device import checkpoints, client
+from bailee_cli.device.outbox import Draft, Kept, Place
+from bailee_cli.device.session import Session
+from bailee_cli.signing import duplicates
+from bailee_cli.signing.acts import Act, data_of, spoken
+from bailee_cli.terminal import layout, show
+
+__all__ = [
+    "MOST_AT_ONCE",
+    "Act",
+    "act",
+    "as_json",
+    "data_of",
+    "finish",
+    "learn_heads",
+    "perform",
+    "report",
+    "send",
+    "spoken",
+]
+
+_AHEAD: Final = timedelta(minutes=5)
+"""How far the clocks of two people may differ (common practice, no source)."""
+
+MOST_AT_ONCE: Final = 500
+"""Statements the service takes in one request."""
+
+
+def act(session: Session, *acts: Act, offline: bool = False) -> list[Kept]:
+    """Sign and send; print what became of each. Ends the command with exit code 1 when one of them was refused.
+
+    Raises before anything is signed: `BadStatement` when one of them is not well formed, `Malformed` when one is still to come
+    ("future"), `Refused` when it was said already or otherwise (`doubles`).
+    """
+    kept = perform(session, acts, offline=offline)
+    report(session, kept)
+    return kept
+
+
+def perform(session: Session, acts: Sequence[Act], *, offline: bool) -> list[Kept]:
+    """Sign and send, and give back each statement with its answer, if there is one.
+
+    What waits and says the same already is not signed again: it is sent, and stands in the answer.
+    """
+    for each in acts:
+        _refuse_future(session.now, each.act, statements.parse(each.chain, each.act, each.data))
+    before = [duplicates.already(session, each) for each in acts]
+    for kept in before:
+        if kept:
+            duplicates.say(session, kept)
+    new = session.outbox.sign(
+        [_draft(session, each) for each, kept in zip(acts, before, strict=True) if kept is None]
+    )
+    fresh = iter(new)
+    signed = [kept or next(fresh) for kept in before]
+    return signed if offline else _sent(session, signed)
+
+
+def finish(
+    session: Session, act: str, about: Sequence[str], same: Callable[[Mapping[str, Any]], bool]
+) -> bool:
+    """Whether this very act waits to be sent: then it is sent, its fate printed, and there is nothing left to ask or to sign.
+
+    `same` tells whether the facts of a waiting statement are those typed now. For verbs that ask the ledger first: an answer lost on
+    the way would make it judge the act beside itself.
+    """
+    found = duplicates.waiting(session, act, about, same)
+    for kept in found:
+        duplicates.say(session, kept)
+    if found:
+        report(session, _sent(session, found))
+    return bool(found)
+
+
+def _sent(session: Session, signed: Sequence[Kept]) -> list[Kept]:
+    settled = {kept.seq: kept for kept in send(session, "waiting")}
+    return [settled.get(kept.seq, kept) for kept in signed]
+
+
+def send(session: Session, *states: Any) -> list[Kept]:
+    """Send statements in these states, in order, and keep the answers. Those left unsent are not in what is returned.
+
+    A service that cannot be reached is said on the screen and is no error: everything signed stays in the outbox.
+    """
+    pending = session.outbox.unsettled(*states)
+    settled: list[Kept] = []
+    try:
+        for start in range(0, len(pending), MOST_AT_ONCE):
+            settled += _send_group(session, pending[start : start + MOST_AT_ONCE])
+        if any(kept.state == "registered" for kept in settled):
+            _watch(session)
+    except Unavailable as error:
+        waiting = len(session.outbox.unsettled("waiting"))
+        layout.warn(
+            f"{error.sentence} Signed and kept on this device: {waiting} to send. Later: `bailee send`."
+        )
+    return settled
+
+
+def report(session: Session, kept: Sequence[Kept]) -> None:
+    """Print each statement's fate; end the command with 1 when one was refused or does not count, or when the log went back on itself."""
+    if session.json:
+        show.print_json([as_json(each) for each in kept])
+    else:
+        for each in kept:
+            layout.line(_fate(each, session.now), err=each.state == "refused")
+    if session.alarm:
+        layout.warn(session.alarm)
+    if session.alarm or any(each.state == "refused" or (each.answer or {}).get("note") for each in kept):
+        raise click.exceptions.Exit(1)
+
+
+def as_json(kept: Kept) -> dict[str, Any]:
+    """One statement for a program."""
+    answer = kept.answer or {}
+    return {
+        "seq": kept.seq, "statement": kept.digest, "chain": kept.chain, "act": kept.act, "state": kept.state,
+        "n": answer.get("n"), "leaf": answer.get("leaf"), "problem": answer.get("problem"), "note": answer.get("note"),
+    }  # fmt: skip
+
+
+def learn_heads(session: Session, chains: Sequence[str]) -> None:
+    """See the newest entries of these chains before speaking on them, so that the order of events is shown later."""
+    for chain in chains:
+        kind, _, number = chain.partition("/")
+        try:
+            told = session.service.get(f"/{_COLLECTIONS[kind]}/{number}")
+        except Unknown:
+            continue
+        except Unavailable:
+            return
+        except (
+            BaileeError
+        ) as error:  # a recovery key is enrolled nowhere, is shown nothing, and may speak all the same
+            if error.code != "unknown-key":
+                raise
+            continue
+        if told.get("head"):
+            session.outbox.saw(chain, told["length"], told["head"])
+
+
+_COLLECTIONS: Final = {"form": "forms", "lot": "lots", "org": "organisations"}
+
+
+def _draft(session: Session, said: Act) -> Draft:
+    told = tuple(disclosures.conceal({name: value for name, value in said.private.items() if value}))
+    digests = tuple(disclosures.digest(each) for each in told)
+    now = session.now
+
+    def sign(place: Place) -> str:
+        claims = Claims(
+            iss=session.profile.org, aud=session.profile.origin, sub=said.chain, act=said.act,
+            iat=int(now.timestamp()), tzo=_offset(now), seq=place.seq, prev=place.prev, after=place.after,
+            data=said.data, refs=said.refs, seen=place.seen, private=digests,
+        )  # fmt: skip
+        return signed_statement.sign(session.key, claims)
+
+    return Draft(said.chain, said.act, sign, told)
+
+
+def _refuse_future(now: datetime, act: str, body: Facts) -> None:
+    """Nobody can say that a thing was done which is still to come; clocks of two people may differ a little."""
+    done = done_at(body)
+    if done and done.instant - now > _AHEAD:
+        raise Malformed(
+            f"{act.replace('_', ' ').capitalize()} at {done.text()} is still to come by the clock of this device "
+            f"({Moment(now, done.offset_minutes).text()}). Nothing was signed: give the time it was done, or set the clock.",
+            code="future",
+            at=done.text(),
+        )
+
+
+def _offset(now: datetime) -> str:
+    """Offset of this device's clock."""
+    return offset_text((now.astimezone().utcoffset() or timedelta()) // timedelta(minutes=1))
+
+
+def _watch(session: Session) -> None:
+    """What was just recorded is recorded, and is reported; an alarm comes after it."""
+    try:
+        checkpoints.look(session)
+    except Broken as error:
+        session.alarm = error.sentence
+
+
+def _send_group(session: Session, group: Sequence[Kept]) -> list[Kept]:
+    if not group:
+        return []
+    body = {"statements": [{"statement": k.text, "disclosures": list(k.disclosures)} for k in group]}
+    answers = session.service.post("/entries", body)["answers"]
+    if len(answers) != len(group):
+        raise Broken(
+            "The service answered for another number of statements than it was sent.", code="bad-answer"
+        )
+    for kept, answer in zip(group, answers, strict=True):
+        _require_own(kept, answer)
+    session.outbox.settle((kept.seq, answer) for kept, answer in zip(group, answers, strict=True))
+    fresh = {kept.seq: kept for kept in session.outbox.of_chains({kept.chain for kept in group})}
+    return [fresh[kept.seq] for kept in group]
+
+
+def _require_own(kept: Kept, answer: Mapping[str, Any]) -> None:
+    if answer["status"] == "refused":
+        return
+    entry = entries.read(answer["entry"])
+    if entry.stmt != kept.text or entries.link(answer["entry"]) != answer["leaf"] or entry.n != answer["n"]:
+        raise Broken(
+            f"The service's answer does not hold what this device signed (statement {kept.seq}). It stays in the outbox: "
+            "tell your administrator before you go on.",
+            code="bad-answer",
+            seq=kept.seq,
+        )
+
+
+def _fate(kept: Kept, now: datetime) -> str:
+    what = f"{kept.act.replace('_', ' ')}, {spoken(kept.chain)}"
+    answer = kept.answer or {}
+    if kept.state == "waiting":
+        return f"Signed and kept on this device, not sent yet: {what} (statement {kept.seq})."
+    if kept.state == "refused":
+        told = answer.get("problem") or {}
+        said = f"Not recorded: {what} (statement {kept.seq}). {told.get('detail', '')} {client.clock_sentence(told, now)}"
+        return (
+            said.rstrip()
+            + f" It stays in the outbox: `bailee send --again` tries it once more, `bailee outbox --set-aside {kept.seq}` gives it up."
+        )
+    missing = answer.get("gap") or 0
+    earlier = show.counted(
+        missing, "earlier statement of this device has", "earlier statements of this device have"
+    )
+    gap = f" {earlier} not reached the ledger." if missing else ""
+    note = f" {answer['note']}" if answer.get("note") else ""
+    return f"Recorded: {what}, entry {answer.get('n')}.{note}{gap}"

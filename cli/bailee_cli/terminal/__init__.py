@@ -1,0 +1,1 @@
+"""How a person at a terminal is asked and told: layout, words, options, slips of the finger."""

@@ -1,0 +1,253 @@
+"""Options and kinds of arguments that many verbs share.
+
+Commands that take the name of a key or a statement, which one time in sixty-four begins with a hyphen.
+
+Such a name is no option. It is recognised by its shape (43 characters of base64url, RFC 7638 and 6920) and kept out of click's sight
+until the options have been read.
+"""
+
+from __future__ import annotations
+
+import re
+import sys
+from collections.abc import Callable, Iterator, Mapping
+from typing import TYPE_CHECKING, Any, Final, TypeVar
+
+import click
+
+from bailee.errors import BadMoment, BadNumber, BaileeError, Malformed
+from bailee_cli.device.session import Session
+
+if TYPE_CHECKING:
+    from bailee.domain.moments import Moment
+    from bailee.domain.numbers import Kind
+
+
+_NAME: Final = re.compile(r"-[A-Za-z0-9_-]{42}", re.ASCII)
+_VEIL: Final = "\u2060"
+
+
+class NamingCommand(click.Command):
+    """A command whose arguments may begin with a hyphen when they are names of keys or statements."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Read options and arguments, names of keys and statements whole."""
+        rest = super().parse_args(ctx, [_VEIL + each if _NAME.fullmatch(each) else each for each in args])
+        ctx.params = {name: _unveiled(value) for name, value in ctx.params.items()}
+        return rest
+
+
+def _unveiled(value: Any) -> Any:
+    if isinstance(value, str):
+        return value.removeprefix(_VEIL)
+    return tuple(map(_unveiled, value)) if isinstance(value, tuple) else value
+
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+_CLOCK: Final = re.compile(r"[0-9]{2}:[0-9]{2}(:[0-9]{2})?")
+_GROUP: Final = 4
+"""Characters between two spaces of a printed number."""
+_WHOLE: Final = re.compile(r"-?[0-9]{1,9}")
+_RUN: Final = re.compile(r"(?:(?P<minutes>[0-9]{1,3}):(?P<rest>[0-5][0-9])|(?P<seconds>[0-9]{1,5}))")
+
+
+class Number(click.ParamType[Any]):
+    """A number from a label. A mistyped one is refused with the sentence that says what is wrong with it."""
+
+    def __init__(self, kind: Kind | None = None) -> None:
+        self.kind = kind
+        self.name = kind or "number"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:  # noqa: ARG002
+        """The stored form. Raises `BadNumber`."""
+        from bailee.domain import numbers
+
+        try:
+            return numbers.read(value, self.kind)
+        except BadNumber as error:
+            if error.facts.get("length") != _GROUP:
+                raise
+            # The shell has cut a number at its spaces, and this is the first group of it.
+            raise BadNumber(
+                f"{error.sentence} Typed with its spaces a number goes in quotes.", **error.facts
+            ) from error
+
+
+class Whole(click.ParamType[Any]):
+    """A whole number, at least and at most so much. Another one is answered with what may be written, and may be asked for once more."""
+
+    def __init__(self, least: int | None = None, most: int | None = None) -> None:
+        self.least = least
+        self.most = most
+        self.name = "number" if most is None else f"{least}-{most}"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> int:
+        """The number."""
+        text = str(value).strip()
+        number = int(text) if _WHOLE.fullmatch(text) else None
+        if number is None or not self._has(number):
+            self.fail(f"{text!r} will not do: write a whole number{self._range}.", param, ctx)
+        return number
+
+    def _has(self, number: int) -> bool:
+        return (self.least is None or number >= self.least) and (self.most is None or number <= self.most)
+
+    @property
+    def _range(self) -> str:
+        if self.most is not None:
+            return f" from {self.least} to {self.most}"
+        return "" if self.least is None else f" of at least {self.least}"
+
+
+class Length(click.ParamType[Any]):
+    """A length with its unit, as text in metres."""
+
+    name = "length"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:  # noqa: ARG002
+        """Metres, to the tenth of a millimetre."""
+        from bailee.domain import measures
+
+        return f"{measures.rounded(measures.parse_length(value), 4).normalize():f}"
+
+
+class Run(click.ParamType[Any]):
+    """A run of the pump: minutes and seconds like 5:00, or seconds like 300."""
+
+    name = "run"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> int:  # noqa: ARG002
+        """Seconds."""
+        found = _RUN.fullmatch(str(value).strip())
+        if found is None:
+            raise Malformed(
+                f"{value!r} is no run time: write minutes and seconds like 5:00, or seconds like 300.",
+                code="bad-run",
+            )
+        return int(found["seconds"] or 0) + int(found["minutes"] or 0) * 60 + int(found["rest"] or 0)
+
+
+def json_option(function: F) -> F:
+    """`--json` after a verb, the same as before it."""
+
+    def turn_on(ctx: click.Context, _param: click.Parameter, value: bool) -> None:
+        if value:
+            ctx.obj.json = True
+
+    return click.option(
+        "--json",
+        "as_json",
+        is_flag=True,
+        expose_value=False,
+        callback=turn_on,
+        help="Answer in JSON, for programs.",
+    )(function)
+
+
+def act_options(function: F) -> F:
+    """What every act takes: `--offline`, `--both` and `--json`."""
+
+    def sign_both(ctx: click.Context, _param: click.Parameter, value: bool) -> None:
+        ctx.obj.both = value
+
+    both = click.option(
+        "--both",
+        is_flag=True,
+        expose_value=False,
+        callback=sign_both,
+        help="Sign it although this device said it, or something else of the same thing, already.",
+    )
+    offline = click.option("--offline", is_flag=True, help="Sign now and keep it here; send later.")
+    return json_option(offline(both(function)))
+
+
+def yes_option(function: F) -> F:
+    """`--yes`, for what is asked about before it is signed: the same for all of them."""
+    return click.option(
+        "--yes", is_flag=True, help="Sign without asking once more; warnings are acknowledged."
+    )(function)
+
+
+def time_options(function: F) -> F:
+    """`--at` and `--zone`."""
+    decorated = click.option(
+        "--zone",
+        help="Time zone of the clock you read, like America/New_York.  [default: the visit's, or this device's]",
+    )(function)
+    return click.option(
+        "--at", help='When it happened: "2026-11-25 14:00", or "14:00" for today.  [default: now]'
+    )(decorated)
+
+
+def moment(session: Session, text: str | None, zone: str | None) -> Moment:
+    """A moment as a person says it: a full time with offset, a local time, or a time of today. None is now.
+
+    `zone` names the clock; without it this device's own clock is meant. Raises `BadMoment`.
+    """
+    from datetime import datetime, timedelta
+
+    from bailee.domain.moments import Moment
+
+    here = session.now.astimezone()
+    now = (
+        Moment.shown_in(session.now, zone)
+        if zone
+        else Moment(session.now, (here.utcoffset() or timedelta()) // timedelta(minutes=1))
+    )
+    if text is None:
+        return now
+    said = text.strip().replace(" ", "T")
+    if _CLOCK.fullmatch(said):
+        said = f"{now.local_date.isoformat()}T{said}"
+    if re.search(r"([Zz]|[+-][0-9]{2}:[0-9]{2})$", said):
+        return Moment.parse(said)
+    if zone:
+        return Moment.in_zone(said, zone)
+    try:
+        local = datetime.fromisoformat(said).astimezone()
+    except ValueError as error:
+        raise BadMoment(
+            f"{text!r} is no time: write it like 2026-11-25 14:00, or 14:00 for today.", text=text
+        ) from error
+    return Moment(local, (local.utcoffset() or timedelta()) // timedelta(minutes=1))
+
+
+def at_a_terminal() -> bool:
+    """Whether somebody is there to be asked for what may be left out."""
+    return sys.stdin.isatty()
+
+
+def scan(kind: Kind, already: tuple[str, ...] = (), *, repeats: bool = False) -> Iterator[str]:
+    """Numbers from a scanner that types and presses Enter, until an empty line. A bad scan is said and costs nothing.
+
+    A number scanned again is said as well; it comes once more only where `repeats` are asked for.
+    """
+    from bailee.domain import numbers
+
+    found = set(already)
+    if at_a_terminal() and kind == "sample":
+        click.echo("Scan one cassette after the other; an empty line ends.", err=True)
+    while True:
+        click.echo("scan: " if kind == "sample" else f"scan the {kind}: ", nl=False, err=True)
+        line = sys.stdin.readline().strip()
+        if not line:
+            return
+        try:
+            number = numbers.read(line, kind)
+        except BaileeError as error:
+            click.echo(error.sentence, err=True)
+            continue
+        if number in found:
+            click.echo(f"{numbers.grouped(number)} was scanned already.", err=True)
+            if repeats:
+                yield number
+            continue
+        found.add(number)
+        click.echo(f"{len(found)}: {numbers.grouped(number)}", err=True)
+        yield number
+
+
+def present(values: Mapping[str, Any]) -> dict[str, Any]:
+    """Without what was not said."""
+    return {name: value for name, value in values.items() if value is not None and value != ()}

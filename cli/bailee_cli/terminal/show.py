@@ -1,0 +1,139 @@
+"""What people see of findings, verdicts, numbers and times, in the words of the trade. How it is laid out: `layout`."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Mapping, Sequence
+from typing import Any, Final
+
+import click
+
+from bailee.domain import numbers
+from bailee_cli.terminal.layout import counted, facts, name, plain, say, table
+
+__all__ = [
+    "clock", "count", "counted", "facts", "findings", "name", "plain", "print_json", "readiness", "say", "table", "thing",
+    "verdicts",
+    "warned", "when", "words",
+]  # fmt: skip
+
+_GRAVE: Final = {
+    "refuse": ("Refused", "is refused", "are refused", "bold red"),
+    "block": ("Stops", "stops", "stop", "bold red"),
+    "flag": ("Flags", "flag", "flags", "red"),
+    "warn": ("Warnings", "warns", "warn", "yellow"),
+    "note": ("Notes", "note", "notes", ""),
+}
+"""By severity, the gravest first: heading, how one is counted, how several are, style."""
+
+
+_EACH: Final = "NUMBER"
+"""Stands in a cure for what it is about, where several things have the same one."""
+
+
+def print_json(value: Any) -> None:
+    """For programs: one JSON value, UTF-8."""
+    sys.stdout.write(json.dumps(value, ensure_ascii=False, indent=2, default=str) + "\n")
+
+
+def count(found: Sequence[Mapping[str, Any]]) -> str:
+    """`2 stop, 1 warns`, the gravest first."""
+    many = {severity: sum(f["severity"] == severity for f in found) for severity in _GRAVE}
+    told = [counted(n, *_GRAVE[severity][1:3]) for severity, n in many.items() if n]
+    return ", ".join(told) or "nothing to remark"
+
+
+def readiness(told: Mapping[str, Any], what: str) -> None:
+    """The answer to "may this be done?": the verdict first, then what was found."""
+    ready = told["ready"]
+    verdict = f"{'READY' if ready else 'NOT READY'}: {count(told['findings'])}."
+    after = "" if ready else " Nothing was signed."
+    say(f"{verdict} {what[:1].upper()}{what[1:]}.{after}", style="bold" if ready else "bold red")
+    _by_severity(told["findings"])
+
+
+def warned(number: int) -> str:
+    """What signing does with warnings, with their number."""
+    return (
+        f"{counted(number, 'warning is', 'warnings are')} acknowledged by signing and printed on the record."
+    )
+
+
+def findings(found: Sequence[Mapping[str, Any]]) -> None:
+    """What the rules found, the gravest first, each with what to do now."""
+    if not found:
+        click.echo("The rules found nothing to remark.")
+        return
+    say(f"Findings: {count(found)}.", style="bold")
+    _by_severity(found)
+
+
+def verdicts(told: Sequence[Mapping[str, Any]]) -> None:
+    """The four verdicts, each with what it does not cover."""
+    say("Verdicts", style="bold")
+    for each in told:
+        say(f"{each['area'].capitalize()}: {each['state']}. {each['sentence']}", "  ", "    ")
+        for sentence in each["not_checked"]:
+            say(f"not checked: {sentence}", "    ", "      ")
+
+
+def when(moment: object, zone: str | None = None) -> str:
+    """RFC 3339 text as people read it: on the clocks of a zone, named, or else with its own offset: `2026-12-01 09:05 -05:00`."""
+    text = "" if moment is None else str(moment)
+    if zone and "T" in text:
+        return f"{clock(text, zone)} {zone}"
+    day, _, rest = text.partition("T")
+    return f"{day} {rest[:5]} {rest[-6:]}" if rest else text
+
+
+def clock(moment: object, zone: str | None) -> str:
+    """The same without the zone's name, for columns whose heading or title names it."""
+    if not moment or not zone or "T" not in str(moment):
+        return when(moment)
+    from bailee.domain.moments import Moment
+
+    return f"{Moment.shown_in(Moment.parse(str(moment)).instant, zone).local:%Y-%m-%d %H:%M}"
+
+
+def words(value: object) -> str:
+    """A member of a fixed list as words: `crawl_space` → `crawl space`."""
+    return "" if value is None else str(value).replace("_", " ")
+
+
+def thing(number: str) -> str:
+    """What a finding is about, with its kind: `sample S7K3 M9Q2 XF4P`."""
+    kind = numbers.kind_of(number) if name(number) != number else None
+    return f"{kind} {name(number)}" if kind else plain(number)
+
+
+def _by_severity(found: Sequence[Mapping[str, Any]]) -> None:
+    for severity, (heading, _, _, style) in _GRAVE.items():
+        alike: dict[tuple[str, str], list[Mapping[str, Any]]] = {}
+        for each in found:
+            if each["severity"] == severity:
+                cure = str(each["remedy"]).replace(str(each["about"]), _EACH)
+                alike.setdefault((each["rule"], cure), []).append(each)
+        if alike:
+            say(heading, style=style or "bold")
+        for (rule, _), group in alike.items():
+            _block(rule, group)
+
+
+def _block(rule: str, group: Sequence[Mapping[str, Any]]) -> None:
+    """One rule and one cure, with everything they are about."""
+    about = list(dict.fromkeys(str(each["about"]) for each in group))
+    say(", ".join(map(thing, about)), f"  {rule}  ", " " * 9)
+    told = list(dict.fromkeys(map(_found, group)))
+    for sentence in told:
+        say(sentence, "    - " if len(told) > 1 else "    ")
+    cure = str(group[0]["remedy"])
+    if len(about) > 1 and about[0] in cure:
+        say(cure.replace(about[0], _EACH), f"    do, with each {_EACH} above: ", " " * 8)
+    elif cure:
+        say(cure, "    do: ")
+
+
+def _found(finding: Mapping[str, Any]) -> str:
+    said = str(finding["sentence"])
+    return f"{said} ({finding['excepted']})" if finding.get("excepted") else said
