@@ -1,4 +1,4 @@
-"""Invented people of an invented firm and laboratory: keys made, organisations founded, everybody enrolled, calendars set."""
+"""Invented people of an invented firm and laboratory: keys made, organizations founded, everybody enrolled, calendars set."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ PEOPLE: Final = {
     "dock": ("Dov Larkspur", LAB, "custodian"),
     "lab-quality": ("Lys Penhallow", LAB, "quality"),
 }
-"""Profile → printed name, organisation, role."""
+"""Profile → printed name, organization, role."""
 
 # Seven hours of daylight each, and never more than seven hours from one to the next: somewhere it is day.
 _ZONES: Final = (
@@ -69,18 +69,18 @@ def daytime_zone(now: datetime) -> str:
 
 
 def settle(story: Story, home: Path) -> None:
-    """From nothing to two organisations at work."""
+    """From nothing to two organizations at work."""
     stage = story.stage
     _found(story, "office", "Harrow & Field", home)
     _found(story, "lab", "Quill Laboratory", home)
     stage.headline(
-        "Ines Marlow makes a key on her phone; the office has met her and enrols it as an inspector's."
+        "Ines Marlow makes a key on her phone; the office has met her and enrolls it as an inspector's."
     )
-    _enrol(story, "inspector", silent=False)
+    _enroll(story, "inspector", silent=False)
     others = [who for who, (_, _, role) in PEOPLE.items() if who != "inspector" and role != "root"]
     stage.headline("So do the others, each with a key that never leaves its own device.")
     for who in others:
-        _enrol(story, who, silent=True)
+        _enroll(story, who, silent=True)
         name, org, role = PEOPLE[who]
         stage.screen([f"{who:12} {name}, {role.replace('_', ' ')} of {org}: key {story.kids[who][:8]}…"])
     _calendars(story)
@@ -106,7 +106,7 @@ def _found(story: Story, who: str, title: str, home: Path) -> None:
     story.roots[org] = kid
 
 
-def _enrol(story: Story, who: str, *, silent: bool) -> None:
+def _enroll(story: Story, who: str, *, silent: bool) -> None:
     name, org, role = PEOPLE[who]
     _join(story, who, silent=silent)
     request = story.out / "requests" / f"{who}.json"
@@ -116,7 +116,7 @@ def _enrol(story: Story, who: str, *, silent: bool) -> None:
     )
     root = next(each for each, (_, of, role_) in PEOPLE.items() if of == org and role_ == "root")
     story.stage.typed(
-        root, "enrol", str(request), "--role", role, "--checked", "in_person", shows=["Recorded: enrolled"], silent=silent
+        root, "enroll", str(request), "--role", role, "--checked", "in_person", shows=["Recorded: enrolled"], silent=silent
     )  # fmt: skip
 
 

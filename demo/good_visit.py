@@ -117,7 +117,7 @@ def _on_site(story: Story, samples: list[str]) -> str:
     stage.step(
         "Ines Marlow, inspector, opens the form of her visit and reads the cautions.",
         "inspector", "open", "--lab", LAB, "--zone", story.zone, "--client", "Perpetua Example", "--site", "12 Invented Lane",
-        "--question", "musty odour in the basement", "--method", "ASTM D7788", *FOUND,
+        "--question", "musty odor in the basement", "--method", "ASTM D7788", *FOUND,
         shows=["Before you start", "1. Look first", "2. Hands off", "6. Before going in", "Form "], full=True,
     )  # fmt: skip
     form = newest_form(stage, "inspector")

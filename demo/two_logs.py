@@ -46,7 +46,7 @@ class Cosigner:
 
 @dataclass(frozen=True)
 class Both:
-    """The two logs, and for each the cosigner that the other organisation keeps for it."""
+    """The two logs, and for each the cosigner that the other organization keeps for it."""
 
     firm: Log
     lab: Log

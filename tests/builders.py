@@ -108,7 +108,7 @@ class Story:
         self._prev: dict[str, str] = {}
         self.envelope = self.number("envelope")
         self.seal = self.number("seal")
-        self._found_organisations()
+        self._found_organizations()
 
     def number(self, kind: numbers.Kind) -> str:
         """A new valid number, the same on every run."""
@@ -146,7 +146,7 @@ class Story:
             at=Moment.parse(at) if at else Moment(last + timedelta(minutes=10), 0),
             forms={number: self.state(number) for number in self.forms},
             lots={number: lots.fold(self.chains[f"lot/{number}"]) for number in self.lots},
-            organisations={
+            organizations={
                 chain.removeprefix("org/"): organizations.fold(entries)
                 for chain, entries in self.chains.items()
                 if chain.startswith("org/")
@@ -254,7 +254,7 @@ class Story:
         form = changes.pop("form", None) or self.form
         return self.add(f"form/{form}", act, {**data, **changes}, **how)
 
-    # Lots and organisations
+    # Lots and organizations
 
     def lot(
         self, *, samples: int = 3, to: Person | None = INSPECTOR, issue: bool = True, **changes: Any
@@ -344,13 +344,13 @@ class Story:
         return self._set("trained", {"kid": person.kid, "on": "2025-03-03", "valid_to": None, **changes})
 
     def licensing(self, *jurisdictions: str) -> Recorded:
-        """The firm says where a sampler needs a licence."""
+        """The firm says where a sampler needs a license."""
         return self._set("licensing_set", {"jurisdictions": list(jurisdictions)})
 
     def _set(self, act: str, data: Mapping[str, Any]) -> Recorded:
         return self.add(f"org/{FIRM}", act, data, by=ROOT, said="2026-01-05T11:00:00-05:00")
 
-    def _found_organisations(self) -> None:
+    def _found_organizations(self) -> None:
         for root, title in (
             (ROOT, "Harrow Field Sampling (example)"),
             (LAB_ROOT, "Quill Laboratory (example)"),
@@ -384,7 +384,7 @@ class Story:
             "analysis": "direct-exam",
             "turnaround": "standard",
             "preparation": dict(PREPARED),
-            "licence": {"jurisdiction": "US-NY", "number": "L-0001", "valid_to": "2027-06-30"},
+            "license": {"jurisdiction": "US-NY", "number": "L-0001", "valid_to": "2027-06-30"},
             "remediator": False,
             "question_given": True,
             "kit": {"cassettes": 4, "indoor": 2, "outdoor": 1},
@@ -558,12 +558,12 @@ class Story:
         return self._decided("on_hold", named, {"reasons": ["other"]}, changes)
 
     def rejected(self, samples: Sequence[str] | None = None, **changes: Any) -> Recorded:
-        """The laboratory will not analyse them."""
+        """The laboratory will not analyze them."""
         named = self._at_lab(changes.get("form")) if samples is None else list(samples)
         return self._decided("rejected", named, {"reasons": ["other"]}, changes)
 
     def voided(self, sample: int | str, **changes: Any) -> Recorded:
-        """A sample will not be analysed."""
+        """A sample will not be analyzed."""
         data = {"sample": self._number(sample), "reason": "dropped"}
         return self.say("voided", data, changes, by=INSPECTOR, at=f"{DAY}T10:00:00-05:00")
 

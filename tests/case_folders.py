@@ -112,7 +112,7 @@ def judge(file: bytes, given: Mapping[str, Any]) -> Report | BaileeError:
 
 
 def found(case: Case, judged: Report | BaileeError) -> dict[str, Any]:
-    """A judgement in the words of expected.json."""
+    """A judgment in the words of expected.json."""
     if isinstance(judged, BaileeError):
         place = {"place": judged.facts["place"]} if "place" in judged.facts else {}
         return {"refused": judged.code, **place}

@@ -147,13 +147,13 @@ class Field:
         return Device(name, org, SigningKey.from_seed(hashlib.sha256(name.encode()).digest()), self.clock)
 
     def found(self) -> None:
-        """Found both organisations, enrol everybody, set calendars."""
+        """Found both organizations, enroll everybody, set calendars."""
         for org, root in self.roots.items():
             data = {"name": org.replace("-", " ").title(), "jwk": root.key.jwk, "recovery": None}
             self.ok(self.send(root.sign(f"org/{org}", "founded", data)), root)
         for name, (org, role) in ROLES.items():
             self.people[name] = self.device(name, org)
-            self.enrol(self.people[name], role)
+            self.enroll(self.people[name], role)
         week = {day: ["08:00-17:00"] for day in ("mon", "tue", "wed", "thu", "fri")}
         dock = {"zone": "America/Chicago", "hours": week, "closed": ["us-federal"], "years": [2026, 2027]}
         lab = self.roots[LAB]
@@ -174,8 +174,8 @@ class Field:
             told = {"kid": self.people[name].key.kid, "on": "2026-03-03"}
             self.ok(self.send(firm.sign(f"org/{FIRM}", "trained", told)), firm)
 
-    def enrol(self, device: Device, role: str) -> None:
-        """Enrol a key with its organisation, signed by the root."""
+    def enroll(self, device: Device, role: str) -> None:
+        """Enroll a key with its organization, signed by the root."""
         root = self.roots[device.org]
         data = {
             "kid": device.key.kid,
@@ -271,7 +271,7 @@ class Field:
         private = {
             "client": "Perpetua Example",
             "site": "12 Invented Lane",
-            "question": "musty odour in the basement",
+            "question": "musty odor in the basement",
         }
         self.act("inspector", f"form/{form}", "opened", data, private)
         return form

@@ -3,7 +3,7 @@
     file = grown("entries", 500)                        # 500 statements more than a faultless visit has
     verify(file.bundle, file.trust, AT)
 
-Every direction is one way in which somebody who writes on a form, in an organisation or on a lot can make a file long; all
+Every direction is one way in which somebody who writes on a form, in an organization or on a lot can make a file long; all
 signatures and proofs hold, but where the direction itself is one of faults. Nothing is taken from a clock.
 """
 
@@ -323,7 +323,7 @@ def _recalls(log: LongLog, count: int) -> _Then:
 
 
 def _settings(log: LongLog, count: int) -> _Then:
-    """Equipment, training and calendars of one organisation."""
+    """Equipment, training and calendars of one organization."""
     for number in range(count // 3):
         log.equipment(f"METER-{number % 7}")
         log.trained(INSPECTOR)
@@ -398,8 +398,8 @@ def _elsewhere(log: LongLog, count: int) -> _Then:
     return None
 
 
-def _organisations(log: LongLog, count: int) -> _Then:
-    """The log speaks of many organisations that the file does not hold."""
+def _organizations(log: LongLog, count: int) -> _Then:
+    """The log speaks of many organizations that the file does not hold."""
     return lambda made: replace(
         made, ends=log.ends(*log.leaned_on(log.form), never=[f"org/somebody-{each}" for each in range(count)])
     )
@@ -417,6 +417,6 @@ DIRECTIONS: Final[Mapping[str, Callable[[LongLog, int], _Then]]] = {
     "corrections": _corrections, "exceptions": _exceptions, "decisions": _decisions, "affirmations": _affirmations,
     "witnesses": _witnesses, "copies": _copies, "issued numbers": _numbers, "recalls": _recalls, "settings": _settings,
     "without effect": _without_effect, "earlier heads": _earlier, "disclosures": _disclosures, "contradictions": _contradictions,
-    "forged": _forged, "altered": _altered, "elsewhere": _elsewhere, "organisations": _organisations, "time stamps": _tokens,
+    "forged": _forged, "altered": _altered, "elsewhere": _elsewhere, "organizations": _organizations, "time stamps": _tokens,
 }  # fmt: skip
 """By name: what makes a file long, and what is done to it afterwards."""

@@ -5,7 +5,7 @@
     log.append(log.signed(CLERK, …, aud="…"))    # what an honest ledger would have refused
 
 Keys come from fixed seeds and salts from counters, so the same story gives the same bytes. `Story` speaks in invented digests; they are
-exchanged for the real ones before anything is signed. The log's operator can misbehave: the methods below `# Misbehaviour` leave
+exchanged for the real ones before anything is signed. The log's operator can misbehave: the methods below `# Misbehavior` leave
 a log whose tree is sound and whose contents are not.
 """
 
@@ -245,7 +245,7 @@ class LogSimulator(Story):
         return notes.verifier_key(self.origin, self.log_key)
 
     def trust(self, **roots: str | None) -> Trust:
-        """What an auditor brings; `roots` replaces (None: leaves out) the pinned root of an organisation by its first word."""
+        """What an auditor brings; `roots` replaces (None: leaves out) the pinned root of an organization by its first word."""
         pinned = {ROOT.org: self.device(ROOT).key.kid, LAB_ROOT.org: self.device(LAB_ROOT).key.kid}
         for name, root in roots.items():
             org = next(each for each in pinned if each.startswith(name))
@@ -266,7 +266,7 @@ class LogSimulator(Story):
         return Placed(index, logged.text, logged.disclosures, tuple(path))
 
     def bundle(self, form: str | None = None) -> Bundle:
-        """The auditor's file of one form: its chain, all lots and both organisations, every tree head that was seen."""
+        """The auditor's file of one form: its chain, all lots and both organizations, every tree head that was seen."""
         number = form or self.form
         wanted = self.leaned_on(number)
         placed = [self.placed(i) for i, each in enumerate(self.log) if each.entry.chain in wanted]
@@ -315,7 +315,7 @@ class LogSimulator(Story):
         """The index of an entry of a chain."""
         return next(i for i, each in enumerate(self.log) if (each.entry.chain, each.entry.n) == (chain, n))
 
-    # Misbehaviour of whoever holds the log's key
+    # Misbehavior of whoever holds the log's key
 
     def rewrite(self, index: int, text: str) -> None:
         """Exchange one entry and build the whole tree anew, as an operator can who thinks nobody kept a checkpoint."""

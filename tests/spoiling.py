@@ -101,8 +101,8 @@ def members(town: LogSimulator) -> dict[str, Any]:
     return found
 
 
-def enrolment(town: LogSimulator, newcomer: Person, by: Person, **changes: Any) -> str:
-    """`by` enrols the newcomer's key."""
+def enrollment(town: LogSimulator, newcomer: Person, by: Person, **changes: Any) -> str:
+    """`by` enrolls the newcomer's key."""
     key = town.device(newcomer).key
     data = {
         "kid": key.kid, "jwk": key.jwk, "role": newcomer.role, "proof": town.proof_of(newcomer), "identity_check": "known",
@@ -111,11 +111,11 @@ def enrolment(town: LogSimulator, newcomer: Person, by: Person, **changes: Any) 
 
 
 def other_laboratory(town: LogSimulator, recovery: str | None = None) -> None:
-    """A laboratory that is no party of the form is founded, with or without a recovery key, and enrols its custodian."""
+    """A laboratory that is no party of the form is founded, with or without a recovery key, and enrolls its custodian."""
     chain, jwk = f"org/{SECOND_LAB}", town.device(SECOND_LAB_ROOT).key.jwk
     data = {"name": "Third Laboratory (example)", "jwk": jwk, "recovery": recovery}
     town.append(chain, town.signed(SECOND_LAB_ROOT, chain, "founded", data, said=LATER))
-    town.append(chain, enrolment(town, SECOND_CUSTODIAN, SECOND_LAB_ROOT))
+    town.append(chain, enrollment(town, SECOND_CUSTODIAN, SECOND_LAB_ROOT))
 
 
 def whole(town: LogSimulator) -> Bundle:

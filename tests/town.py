@@ -50,7 +50,7 @@ OUTDOOR = (
 )  # fmt: skip
 OPEN = (
     "open", "--lab", LAB, "--zone", "America/New_York", "--client", "Perpetua Example", "--site", "12 Invented Lane",
-    "--question", "musty odour", "--method", "ASTM D7788", "--ventilation", "normal", "--windows-closed-h", "26",
+    "--question", "musty odor", "--method", "ASTM D7788", "--ventilation", "normal", "--windows-closed-h", "26",
     "--purifiers-off-h", "26", "--cleaned-h-ago", "48",
 )  # fmt: skip
 SEAL = ("--seal", "C-4711", "--across-opening", "--record-enclosed", "--yes")
@@ -117,13 +117,13 @@ class Town:
         self.ledger.database.close()
 
     def settle(self) -> None:
-        """Everybody joins; roots found their organisations and enrol the others; calendars are set."""
+        """Everybody joins; roots found their organizations and enroll the others; calendars are set."""
         for name, org in (("firm-root", FIRM), ("lab-root", LAB)):
             root = self.person(name, org)
             root.join()
             root.run("found", org, "--name", org.replace("-", " ").title(), "--person", "Root Person")
         for name, (org, role) in ROLES.items():
-            self.enrol(name, org, role)
+            self.enroll(name, org, role)
         lab = self.folder / "lab.toml"
         lab.write_text(CALENDAR.format(zone="America/Chicago", hours="08:00-17:00"))
         self.people["lab-root"].run("calendar", "lab", str(lab))
@@ -131,14 +131,14 @@ class Town:
         carrier.write_text(CALENDAR.format(zone="America/New_York", hours="00:00-24:00"))
         self.people["firm-root"].run("calendar", "carrier", str(carrier), "--carrier", "acorn-freight")
 
-    def enrol(self, name: str, org: str, role: str) -> Person:
+    def enroll(self, name: str, org: str, role: str) -> Person:
         """A key made, a request written, an administrator's signature."""
         person = self.person(name, org)
         person.join()
         request = self.folder / f"{name}.json"
         person.run("key", "request", "--person", f"{name.title()} Person", "-o", str(request))
         root = self.people["firm-root" if org == FIRM else "lab-root"]
-        root.run("enrol", str(request), "--role", role, "--checked", "in_person")
+        root.run("enroll", str(request), "--role", role, "--checked", "in_person")
         return person
 
     def lot(self, count: int = 4, expiry: str = "2027-03") -> tuple[str, list[str]]:
@@ -207,7 +207,7 @@ class Person:
 
 
 def verify_words(town: Town) -> list[str]:
-    """What an auditor brings: the organisations' root keys and the log key."""
+    """What an auditor brings: the organizations' root keys and the log key."""
     roots = [
         word
         for name, org in (("firm-root", FIRM), ("lab-root", LAB))

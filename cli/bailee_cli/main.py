@@ -20,8 +20,8 @@ from bailee_cli.device.session import Session
 
 VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
     "Everyone": {
-        "key": ("people.device", "Make this device's key, show it, ask for its enrolment."),
-        "join": ("people.device", "Say which service and organisation this device belongs to."),
+        "key": ("people.device", "Make this device's key, show it, ask for its enrollment."),
+        "join": ("people.device", "Say which service and organization this device belongs to."),
         "send": ("people.device", "Send what is signed and still waiting on this device."),
         "outbox": ("people.device", "Show what this device has signed and what became of it."),
         "show": ("people.everyone", "Show a sample, form, envelope or lot."),
@@ -41,8 +41,8 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "rotate": ("people.administrator", "Hand your role to the key of your new device."),
     },
     "Administrator": {
-        "found": ("people.administrator", "Found the organisation: this key becomes its root key."),
-        "enrol": ("people.administrator", "Let a new key speak, in a role."),
+        "found": ("people.administrator", "Found the organization: this key becomes its root key."),
+        "enroll": ("people.administrator", "Let a new key speak, in a role."),
         "revoke": ("people.administrator", "End a key: lost, stolen, left, replaced."),
         "contradictions": (
             "people.administrator",
@@ -54,14 +54,14 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
             "people.administrator",
             "Make a new root key with the recovery key, when every root key is lost.",
         ),
-        "endorse": ("people.administrator", "Say by which root key you know another organisation."),
+        "endorse": ("people.administrator", "Say by which root key you know another organization."),
         "policy": ("people.policies", "Set the thresholds of the rules from a TOML file, or show them."),
         "calendar": ("people.policies", "Set opening hours and closed days from a TOML file, or show them."),
         "equipment": ("people.administrator", "Enter a pump or flow meter with its certificate."),
         "train": ("people.administrator", "Put a person on the list of people trained to sample."),
         "licensing": (
             "people.administrator",
-            "Sign, for the firm, in which jurisdictions a sampler needs a licence.",
+            "Sign, for the firm, in which jurisdictions a sampler needs a license.",
         ),
     },
     "Media keeper": {
@@ -87,7 +87,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "secure": ("people.holder", "Say where the samples are and how they are kept."),
         "give": ("people.holder", "Relinquish samples to another person."),
         "take": ("people.holder", "Receive samples from another person."),
-        "void": ("people.inspector", "Record that a sample will not be analysed, and why."),
+        "void": ("people.inspector", "Record that a sample will not be analyzed, and why."),
     },
     "Shipping clerk": {
         "window": ("people.windows", "When an envelope would arrive, and by when to hand it over."),
@@ -110,13 +110,13 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "export": ("people.auditor", "Write a form for other systems: EPCIS events, or a table of samples."),
         "verify": ("people.auditor", "Check an auditor's file, without a network."),
         "page": ("people.auditor_page", "Write the check as one page for a browser, to be mailed."),
-        "cosign": ("people.cosigner", "Vouch for the growth of another organisation's log."),
+        "cosign": ("people.cosigner", "Vouch for the growth of another organization's log."),
         "monitor": ("people.auditor", "Copy a whole log and check every entry of it."),
     },
     "Operator, on the server": {
         "init": ("people.operator", "Create a ledger: database, log key, settings."),
         "serve": ("people.operator", "Run the service."),
-        "admit": ("people.operator", "Let the holder of a root key found an organisation."),
+        "admit": ("people.operator", "Let the holder of a root key found an organization."),
         "timestamp": ("people.operator", "Have the newest checkpoint stamped by an authority outside."),
         "migrate": ("people.operator", "Bring the database to this version."),
         "rebuild": ("people.operator", "Make the indexes anew from the log."),
@@ -128,6 +128,9 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
     },
 }
 """By the person who uses them: name → module of this package, line of help."""
+
+ALIASES: Final = {"enrol": "enroll"}
+"""Another spelling of a verb."""
 
 
 EXIT_CODES: Final = {
@@ -155,6 +158,7 @@ class Verbs(click.Group):
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002 - click's signature
         """Import the module of one verb."""
+        cmd_name = ALIASES.get(cmd_name, cmd_name)
         for verbs in VERBS.values():
             if cmd_name in verbs:
                 module = importlib.import_module(f"bailee_cli.{verbs[cmd_name][0]}")

@@ -1,4 +1,4 @@
-"""Who says what a number is mentioned for, and by which entry and whose word an organisation became a party: an index, made anew by `rebuild`."""
+"""Who says what a number is mentioned for, and by which entry and whose word an organization became a party: an index, made anew by `rebuild`."""
 
 import sqlalchemy as sa
 from alembic import op

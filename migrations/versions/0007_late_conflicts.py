@@ -1,4 +1,4 @@
-"""Whether a contradiction was brought after its key had ended: then it is its organisation's affair alone."""
+"""Whether a contradiction was brought after its key had ended: then it is its organization's affair alone."""
 
 import sqlalchemy as sa
 from alembic import op

@@ -1,7 +1,7 @@
 """Settings of one service: read once from `settings.toml` in its folder and from the environment, then frozen.
 
 The only reader of the environment on the server's side. Every name in the file may be overridden by BAILEE_<NAME>; a
-name that is not known is an error, so that a misspelt setting is noticed at the start and not in a dispute.
+name that is not known is an error, so that a misspelled setting is noticed at the start and not in a dispute.
 """
 
 from __future__ import annotations
@@ -42,7 +42,7 @@ _LISTS: Final = frozenset({"cosigners", "monitors", "proxies"})
 
 @frozen
 class Settings:
-    """`origin` names the log for ever; `address` is what labels point at; `founding` is who may found an organisation."""
+    """`origin` names the log for ever; `address` is what labels point at; `founding` is who may found an organization."""
 
     home: Path
     origin: str
@@ -99,7 +99,7 @@ _MEANING: Final = {
     "origin": "The log's name for ever, without https://; it is inside every signature.",
     "address": "Where browsers and labels find this service.",
     "database": "SQLAlchemy address: sqlite:///… or postgresql+psycopg://…",
-    "founding": 'Who may found an organisation: "listed" (keys admitted with `bailee admit`) or "open" (any key).',
+    "founding": 'Who may found an organization: "listed" (keys admitted with `bailee admit`) or "open" (any key).',
     "high_water": "File of every checkpoint ever signed, best on another disk than the database. Empty: high-water in this folder.",
     "cosigners": 'Who is asked to cosign checkpoints: "VKEY URL" each, or "VKEY" for one that comes by itself.',
     "cosigners_required": "How many of them must have cosigned a checkpoint before anybody sees it; more than half of those with a URL, or 0.",

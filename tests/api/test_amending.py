@@ -44,7 +44,7 @@ def test_the_facts_of_a_sample_are_told_with_who_may_correct_each(field: Field) 
     form, samples = visit(field, ["indoor", "outdoor"])
     collected = next(each for each in facts(field, "clerk", form, samples[0]) if each["act"] == "collected")
 
-    assert (collected["by"], collected["organisation"], collected["names"]) == (
+    assert (collected["by"], collected["organization"], collected["names"]) == (
         "Inspector Person",
         FIRM,
         [samples[0]],
@@ -60,7 +60,7 @@ def test_the_facts_of_a_sample_are_told_with_who_may_correct_each(field: Field) 
         assert fact(told, "flow_after")["may"], who
     told = next(each for each in facts(field, "dock", form, samples[0]) if each["act"] == "collected")
     assert not any(each["may"] for each in told["facts"])
-    assert "only the organisation that made a statement may correct it" in fact(told, "serial")["why_not"]
+    assert "only the organization that made a statement may correct it" in fact(told, "serial")["why_not"]
 
 
 def test_a_form_tells_what_was_said_of_it_and_not_of_one_cassette(field: Field) -> None:
@@ -105,7 +105,7 @@ def test_the_value_in_force_is_the_old_of_the_next_correction(field: Field) -> N
             "dock",
             "serial",
             {},
-            "only the organisation that made a statement may correct it, which is harrow-field",
+            "only the organization that made a statement may correct it, which is harrow-field",
         ),
         ("inspector", "flow_after", {"old": "14.0"}, "the statement does not say '14.0' at flow_after"),
         ("inspector", "flow_after", {"field": "tracking", "old": None}, "has no tracking"),

@@ -13,17 +13,17 @@ from field import FIRM, LAB, Field
 )
 def test_a_name_like_it_is_found(field: Field, typed: str, meant: str) -> None:
     """If this fails, somebody who mistypes a laboratory is told only that it does not exist."""
-    assert field.get("inspector", f"/organisations?like={typed}").get_json()["nearest"][0] == meant
+    assert field.get("inspector", f"/organizations?like={typed}").get_json()["nearest"][0] == meant
 
 
 def test_what_is_like_nothing_finds_nothing(field: Field) -> None:
     """If this fails, a stranger's word is answered with names that nobody meant."""
-    assert field.get("inspector", "/organisations?like=zzzz").get_json()["nearest"] == []
+    assert field.get("inspector", "/organizations?like=zzzz").get_json()["nearest"] == []
 
 
-def test_strangers_do_not_get_to_list_organisations(field: Field) -> None:
+def test_strangers_do_not_get_to_list_organizations(field: Field) -> None:
     """If this fails, anybody on the network learns who works with whom."""
-    assert field.get(None, "/organisations?like=quill").status_code == 401
+    assert field.get(None, "/organizations?like=quill").status_code == 401
 
 
 def test_a_window_names_the_laboratories_that_may_be_meant(field: Field) -> None:

@@ -60,7 +60,7 @@ def test_what_was_not_entered_is_unknown(field: Field) -> None:
     assert ask(field, "2026-12-01").status_code == 404, "certified after the visit"
     enter(field, valid_to="2027-01-01")
     assert ask(field, "2026-12-01").status_code == 200
-    assert ask(field, "2026-12-01", who="dock").status_code == 404, "another organisation's"
+    assert ask(field, "2026-12-01", who="dock").status_code == 404, "another organization's"
 
 
 @pytest.mark.parametrize(

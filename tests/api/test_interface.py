@@ -49,7 +49,7 @@ def test_every_route_outside_the_pages_is_in_the_document(field: Field) -> None:
         ("get", "/proofs/inclusion?index=9&size=3", None, 422),
         ("get", "/proofs/inclusion?index=0&size=999999", None, 404),
         ("get", "/proofs/consistency?first=4&second=3", None, 422),
-        ("get", "/organisations/nobody", None, 401),
+        ("get", "/organizations/nobody", None, 401),
         ("get", "/tile/9/000", None, 404),
     ],
 )

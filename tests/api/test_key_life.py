@@ -34,7 +34,7 @@ def recoverable(make_field: Any) -> tuple[Field, Device]:
         data = {"name": org, "jwk": root.key.jwk, "recovery": safe.key.kid if org == FIRM else None}
         field.ok(field.send(root.sign(f"org/{org}", "founded", data)), root)
     field.people["inspector"] = field.device("inspector", FIRM)
-    field.enrol(field.people["inspector"], "inspector")
+    field.enroll(field.people["inspector"], "inspector")
     return field, safe
 
 
@@ -55,7 +55,7 @@ def test_after_recovery_the_auditor_still_comes_from_the_old_root(make_field: An
     field.ok(field.send(safe.sign(f"org/{FIRM}", "recovered", data)), safe)
     old_root, field.roots[FIRM] = field.roots[FIRM], new
     field.people["clerk"] = field.device("clerk", FIRM)
-    field.enrol(field.people["clerk"], "clerk")
+    field.enroll(field.people["clerk"], "clerk")
     field.act("clerk", f"form/{form}", "held", HELD)
     refused = field.send(old_root.sign(f"org/{FIRM}", "policy_set", {"policy": {}}))
     assert refused.get_json()["code"] == "revoked-key"
@@ -77,7 +77,7 @@ def test_after_recovery_the_auditor_still_comes_from_the_old_root(make_field: An
 
 @pytest.mark.parametrize("fault", ["other key", "wrong jwk", "weak root", "no proof", "weak recovery"])
 def test_a_recovery_that_is_not_one_is_refused(make_field: Any, fault: str) -> None:
-    """Anybody could take over an organisation whose recovery key he does not have, or bring in a key that verifiers disagree about."""
+    """Anybody could take over an organization whose recovery key he does not have, or bring in a key that verifiers disagree about."""
     field, safe = recoverable(make_field)
     thief, new = field.device("thief", FIRM), field.device("new root", FIRM)
     data = of(new, recovery_jwk=safe.key.jwk, since="2026-12-01T09:00:00-05:00")
@@ -126,7 +126,7 @@ def test_a_rotation_to_a_bad_key_is_refused(field: Field, fault: str) -> None:
         data = of(field.people["quality"], last_seq=99)
     answer = field.send(old.sign(f"org/{FIRM}", "rotated", data))
     assert answer.get_json()["code"] in ("weak-key", "bad-key-proof", "key-taken")
-    told = {each["kid"]: each for each in field.get("quality", f"/organisations/{FIRM}").get_json()["keys"]}
+    told = {each["kid"]: each for each in field.get("quality", f"/organizations/{FIRM}").get_json()["keys"]}
     assert not told[old.key.kid]["revoked"]
     assert told[field.people["quality"].key.kid]["role"] == "quality"
 

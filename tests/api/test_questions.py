@@ -105,7 +105,7 @@ def test_a_sealed_statement_names_the_policy_it_was_judged_by(field: Field) -> N
     root = field.roots[FIRM]
     field.ok(field.send(root.sign(f"org/{FIRM}", "policy_set", {"policy": {"min_cassettes": 4}})), root)
     told = field.seal(field.number("envelope"), samples, field.number("seal"))
-    known = field.get("clerk", f"/organisations/{FIRM}").get_json()
+    known = field.get("clerk", f"/organizations/{FIRM}").get_json()
     assert known["policy"]["min_cassettes"] == 4
     assert told["statements"][0]["data"]["policy"] == known["policy_digest"]
     assert "SL-02" in rules_of(told, "warn")
@@ -157,7 +157,7 @@ def test_a_sealed_statement_names_the_limits_the_laboratory_had_published(field:
     _, samples = visit(field, ["indoor", "indoor", "outdoor"])
     told = field.seal(field.number("envelope"), samples, field.number("seal"))
     data = told["statements"][0]["data"]
-    firm, known = (field.get("clerk", f"/organisations/{org}").get_json() for org in (FIRM, LAB))
+    firm, known = (field.get("clerk", f"/organizations/{org}").get_json() for org in (FIRM, LAB))
     assert (data["policy"], data["lab_policy"]) == (firm["policy_digest"], known["stated_digest"])
     assert known["stated"] == {"min_cassettes": 4}
     assert known["policy"]["min_indoor"] == 2

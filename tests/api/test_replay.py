@@ -28,7 +28,7 @@ def judged(told: Answer) -> Answer:
 
 
 def set_by(field: Field, org: str, act: str, data: Answer) -> None:
-    """The root of an organisation says something on its chain."""
+    """The root of an organization says something on its chain."""
     root = field.roots[org]
     field.ok(field.send(root.sign(f"org/{org}", act, data)), root)
 
@@ -121,7 +121,7 @@ def test_a_stranger_sees_no_past_either(field: Field) -> None:
     founded = {"name": "Third", "jwk": root.key.jwk, "recovery": None}
     field.ok(field.send(root.sign("org/third-party", "founded", founded)), root)
     field.people["stranger"] = stranger
-    field.enrol(stranger, "clerk")
+    field.enroll(stranger, "clerk")
     for path in (f"/forms/{form}?as_of=2026-12-01T15:00:00Z", f"/envelopes/{envelope}/sealing"):
         assert field.get("stranger", path).status_code == 404
 

@@ -10,14 +10,14 @@ from field import OUTSIDER, Device, Field
 
 
 def second_laboratory(field: Field) -> Device:
-    """A third organisation is founded, with a custodian."""
+    """A third organization is founded, with a custodian."""
     root = field.roots[OUTSIDER] = field.device("third root", OUTSIDER)
     field.ok(
         field.send(root.sign(f"org/{OUTSIDER}", "founded", {"name": "Third Party", "jwk": root.key.jwk})),
         root,
     )
     field.people["third"] = field.device("third", OUTSIDER)
-    field.enrol(field.people["third"], "custodian")
+    field.enroll(field.people["third"], "custodian")
     return field.people["third"]
 
 
@@ -67,7 +67,7 @@ def test_the_second_laboratory_takes_it_over_and_says_so(field: Field) -> None:
         "third", f"form/{form}", "received", {"items": items, "count": 1, "at": at, "purpose": "analysis"}
     )
     state = field.get("third", f"/samples/{child}").get_json()["state"]
-    assert [link["organisation"] for link in state["links"]] == ["quill-lab", OUTSIDER]
+    assert [link["organization"] for link in state["links"]] == ["quill-lab", OUTSIDER]
 
 
 def test_a_child_is_sealed_like_any_sample(field: Field) -> None:

@@ -1,8 +1,8 @@
 """What somebody may not see looks in every answer as if it were not there: same words, same headers, same questions to the database.
 
-Two ledgers are the same to a third organisation. In one of them two others have made a visit; in the other that visit never was. Every operation of the
+Two ledgers are the same to a third organization. In one of them two others have made a visit; in the other that visit never was. Every operation of the
 service is asked by the third about the numbers of that visit, on both. An answer that differs tells who makes visits, where a sample lies, or that a
-number found on a label is real (21 CFR 11.10(d): access limited to authorised individuals; the measure, byte for byte, is ours).
+number found on a label is real (21 CFR 11.10(d): access limited to authorized individuals; the measure, byte for byte, is ours).
 """
 
 from __future__ import annotations
@@ -38,19 +38,19 @@ LISTED: Final = re.compile(
 
 @dataclass
 class World:
-    """A ledger, a browser that has entered as the third organisation, and what its database was asked since `asked` was emptied."""
+    """A ledger, a browser that has entered as the third organization, and what its database was asked since `asked` was emptied."""
 
     field: Field
     browser: FlaskClient
     asked: list[str] = field(default_factory=list)
 
-    def remember_organisations_alone(self) -> None:
+    def remember_organizations_alone(self) -> None:
         """Which of them was read before tells nothing but its name; what another test has read decides nothing here."""
         books = self.field.ledger.books
         books._lots.clear()
         with self.field.ledger.database.reading() as connection:
             for org in self.field.roots:
-                books.organisation(connection, org)
+                books.organization(connection, org)
 
     def answer(self, call: Call, device: Device) -> tuple[Any, ...]:
         """Status, headers, body, and the questions to the database with their values left out."""
@@ -96,7 +96,7 @@ class Two:
         """What tells the worlds apart; empty when nothing does."""
         self.without.field.clock.now = self.with_it.field.clock.now
         for world in (self.with_it, self.without):
-            world.remember_organisations_alone()
+            world.remember_organizations_alone()
         here, there = (world.answer(call, self.stranger) for world in (self.with_it, self.without))
         if here[:3] != there[:3]:
             return f"{here[:3]} != {there[:3]}"
@@ -112,11 +112,11 @@ class Two:
 
 @pytest.fixture(scope="module")
 def two(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Two]:
-    """One ledger with three organisations, copied; then the visit, in the first only."""
+    """One ledger with three organizations, copied; then the visit, in the first only."""
     folder = tmp_path_factory.mktemp("two")
     first = folder / "first.sqlite"
     before = Field(make_home(folder / "before", migrated(first)))
-    stranger, form, lot, samples = _third_organisation(before)
+    stranger, form, lot, samples = _third_organization(before)
     before.ledger.database.close()
     shutil.copy(first, folder / "second.sqlite")
     worlds = []
@@ -143,14 +143,14 @@ def two(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Two]:
         world.ledger.database.close()
 
 
-def _third_organisation(field: Field) -> tuple[Device, str, str, list[str]]:
+def _third_organization(field: Field) -> tuple[Device, str, str, list[str]]:
     """Somebody else with everything of their own: key, lot, visit."""
     for org in (THIRD, FOURTH):
         root = field.roots[org] = field.device(f"{org} root", org)
         data = {"name": org.title(), "jwk": root.key.jwk, "recovery": None}
         field.ok(field.send(root.sign(f"org/{org}", "founded", data)), root)
     field.people["stranger"] = stranger = field.device("stranger", THIRD)
-    field.enrol(stranger, "admin")
+    field.enroll(stranger, "admin")
     lot, samples = field.lot(3, who="stranger")
     form = field.number("form")
     opened = {"parties": {"firm": THIRD, "lab": FOURTH}, "visit": "2026-12-01", "zone": "America/New_York"}
@@ -161,10 +161,10 @@ def _third_organisation(field: Field) -> tuple[Device, str, str, list[str]]:
 
 
 def _visit(field: Field) -> dict[str, list[str]]:
-    """A visit of the first two organisations up to acceptance, a lot with numbers never used, and a new key: numbers by kind."""
+    """A visit of the first two organizations up to acceptance, a lot with numbers never used, and a new key: numbers by kind."""
     form, envelope, samples, seal = field.faultless()
     lot, announced = field.lot(2)
-    field.enrol(field.device("newcomer", "harrow-field"), "inspector")
+    field.enroll(field.device("newcomer", "harrow-field"), "inspector")
     field.ledger.sequencer.integrate()
     chains = (f"form/{form}", f"lot/{lot}", "org/harrow-field")
     statements, indexes = [], []
@@ -230,8 +230,8 @@ NAMES_NOTHING: Mapping[str, str] = {
     "GET /chase": "lists the asker's own",
     "GET /certificate": "the asker's own instruments",
     "GET /flow": "a calculation",
-    "GET /organisations": "names, which every enrolled key may see",
-    "GET /organisations/<org>": "names, which every enrolled key may see; its chain has a test of its own",
+    "GET /organizations": "names, which every enrolled key may see",
+    "GET /organizations/<org>": "names, which every enrolled key may see; its chain has a test of its own",
     "POST /session": "takes a token and nothing else",
     "POST /session/end": "takes nothing",
     "GET /health": "sizes and hashes: they differ, and are for everybody",

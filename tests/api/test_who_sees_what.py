@@ -1,4 +1,4 @@
-"""Who sees what: organisations see their own forms; to everybody else they look as if they were not there."""
+"""Who sees what: organizations see their own forms; to everybody else they look as if they were not there."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ from field import FIRM, LAB, ORIGIN, Field
 
 @pytest.fixture
 def stranger(field: Field) -> str:
-    """Somebody enrolled with a third organisation."""
+    """Somebody enrolled with a third organization."""
     root = field.device("third root", "third-party")
     data = {"name": "Third Party", "jwk": root.key.jwk, "recovery": None}
     field.ok(field.send(root.sign("org/third-party", "founded", data)), root)
     field.roots["third-party"] = root
     field.people["stranger"] = field.device("stranger", "third-party")
-    field.enrol(field.people["stranger"], "inspector")
+    field.enroll(field.people["stranger"], "inspector")
     return "stranger"
 
 
@@ -80,9 +80,9 @@ def test_a_revoked_key_gets_no_answers(field: Field) -> None:
     assert (answer.status_code, answer.get_json()["code"]) == (403, "revoked-key")
 
 
-def test_without_an_account_no_organisation_is_there(field: Field) -> None:
+def test_without_an_account_no_organization_is_there(field: Field) -> None:
     """Anybody on the network could list who works for whom, with how many keys, and try which names are taken."""
-    asked = [field.client.get(f"/organisations/{org}") for org in (FIRM, LAB, "nobody")]
+    asked = [field.client.get(f"/organizations/{org}") for org in (FIRM, LAB, "nobody")]
     assert {answer.status_code for answer in asked} == {401}
     assert len({answer.data for answer in asked}) == 1
 
@@ -93,28 +93,28 @@ def test_any_enrolled_key_can_plan_a_first_shipment_and_reads_no_more(field: Fie
     for org, policy in ((FIRM, {"min_cassettes": 4}), (LAB, {"min_cassettes": 5})):
         root = field.roots[org]
         field.ok(field.send(root.sign(f"org/{org}", "policy_set", {"policy": policy})), root)
-    firm, lab = (field.get(stranger, f"/organisations/{org}").get_json() for org in (FIRM, LAB))
+    firm, lab = (field.get(stranger, f"/organizations/{org}").get_json() for org in (FIRM, LAB))
     assert lab["stated"] == {"min_cassettes": 5}
     assert lab["name"]
     assert "lab" in lab["calendars"]
     assert [firm[name] for name in ("policy", "policy_digest", "stated", "stated_digest")] == [None] * 4
     for told in (firm, lab):
         assert [told[name] for name in ("root", "length", "head", "keys")] == [None] * 4
-    assert field.get("dock", f"/organisations/{FIRM}").get_json()["stated"] == {"min_cassettes": 4}
-    assert field.get("clerk", f"/organisations/{LAB}").get_json()["keys"]
+    assert field.get("dock", f"/organizations/{FIRM}").get_json()["stated"] == {"min_cassettes": 4}
+    assert field.get("clerk", f"/organizations/{LAB}").get_json()["keys"]
 
 
 def test_naming_somebody_on_a_form_of_ones_own_opens_nothing(field: Field, stranger: str) -> None:
     """Whoever wants to read a firm's keys and roles would open a form that names it."""
     form = field.number("form")
     field.people["third clerk"] = clerk = field.device("third clerk", "third-party")
-    field.enrol(clerk, "clerk")
+    field.enroll(clerk, "clerk")
     parties = {"firm": "third-party", "lab": FIRM}
     opened = {"parties": parties, "visit": "2026-12-01", "zone": "America/New_York"}
     field.act("third clerk", f"form/{form}", "opened", opened)
     field.ledger.sequencer.integrate()
     assert field.get("clerk", f"/forms/{form}").status_code == 200
-    assert field.get(stranger, f"/organisations/{FIRM}").get_json()["keys"] is None
+    assert field.get(stranger, f"/organizations/{FIRM}").get_json()["keys"] is None
     founded = next(n for n in range(9) if field.get("clerk", f"/entries/{n}").status_code == 200)
     assert field.get(stranger, f"/entries/{founded}").status_code == 404
 

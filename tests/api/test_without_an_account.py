@@ -1,7 +1,7 @@
 """What somebody hears who has no account: hashes and checkpoints, and of everything else one answer, whatever is asked about.
 
 Every operation of the OpenAPI document is asked, about what is there and about what is not, by nobody, by a key that nobody enrolled, and by somebody who
-knows the name of an enrolled key and has not got it (21 CFR 11.10(d): access limited to authorised individuals).
+knows the name of an enrolled key and has not got it (21 CFR 11.10(d): access limited to authorized individuals).
 """
 
 from __future__ import annotations
@@ -114,7 +114,7 @@ def test_every_operation_tells_nobody_anything(field: Field, there: dict[str, st
 def test_the_operations_for_everybody_say_hashes_and_nothing_else(
     field: Field, there: dict[str, str]
 ) -> None:
-    """A proof or a health page that names an organisation is a list of customers."""
+    """A proof or a health page that names an organization is a list of customers."""
     secret = [FIRM, LAB, *(value for name, value in there.items() if name not in ("index", "tile", "org"))]
     secret += [device.key.kid for device in (*field.people.values(), *field.roots.values())]
     paths = (
@@ -151,7 +151,7 @@ def test_a_statement_of_a_key_that_nobody_enrolled_is_refused_whatever_it_is_abo
 
 
 def test_a_founding_that_was_not_admitted_does_not_tell_which_names_are_taken(field: Field) -> None:
-    """Trying names would list the organisations here."""
+    """Trying names would list the organizations here."""
     told = set()
     for org in (FIRM, "nobody-here"):
         device = field.device("somebody", org)
@@ -160,8 +160,8 @@ def test_a_founding_that_was_not_admitted_does_not_tell_which_names_are_taken(fi
     assert len(told) == 1
 
 
-def test_a_key_of_no_organisation_here_is_answered_like_one_that_was_not_enrolled(field: Field) -> None:
-    """The name of an organisation in a statement would be a question whether it is there."""
+def test_a_key_of_no_organization_here_is_answered_like_one_that_was_not_enrolled(field: Field) -> None:
+    """The name of an organization in a statement would be a question whether it is there."""
     told = set()
     for org in (FIRM, "nobody-here"):
         device = field.device("somebody", org)

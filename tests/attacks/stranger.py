@@ -1,4 +1,4 @@
-"""Everything that an enrolled organisation which is no party can sign, send, repeat and leave out, aimed at the forms of two others.
+"""Everything that an enrolled organization which is no party can sign, send, repeat and leave out, aimed at the forms of two others.
 
 He knows every number of theirs, has read every paper, and holds keys of his own in every role. What the ledger answers him is his
 affair: some is refused, some is recorded, and some is kept.
@@ -20,9 +20,9 @@ from field import FIRM, LAB, OUTSIDER, Device, Field
 ROLES: Final = ("inspector", "clerk", "media_keeper", "quality", "custodian", "analyst")
 ACTS: Final = (
     "open", "collect", "seal", "ship", "dock", "accept", "void", "correct", "forward", "except", "copy", "dispose", "hold_private", "lot",
-    "issue", "recall", "speak", "fork", "enrol", "revoke", "policy", "calendar", "endorse", "repeat", "hold", "relinquish", "unseal",
+    "issue", "recall", "speak", "fork", "enroll", "revoke", "policy", "calendar", "endorse", "repeat", "hold", "relinquish", "unseal",
 )  # fmt: skip
-"""What he can try, by name: all acts of forms, lots and organisations, and what a device does wrong."""
+"""What he can try, by name: all acts of forms, lots and organizations, and what a device does wrong."""
 
 
 @dataclass(frozen=True)
@@ -38,7 +38,7 @@ class Known:
 
 
 class Stranger:
-    """One organisation before one ledger. `heard`: what it was answered, by act and code, `recorded` when it was."""
+    """One organization before one ledger. `heard`: what it was answered, by act and code, `recorded` when it was."""
 
     def __init__(self, field: Field) -> None:
         self._field = field
@@ -53,7 +53,7 @@ class Stranger:
         self.heard: Counter[tuple[str, str]] = Counter()
         self._say(self.root, f"org/{OUTSIDER}", "founded", {"name": "Third", "jwk": self.root.key.jwk})
         for role, device in self.people.items():
-            self._enrol(device, role)
+            self._enroll(device, role)
 
     def act(self, name: str, dice: int, known: Known) -> None:
         """One of `ACTS`; `dice` chooses among its kinds."""
@@ -226,9 +226,9 @@ class Stranger:
         self._client.post("/entries", json=self._sent[dice % len(self._sent)]["signed"])
         self.people["clerk"].seq += dice % 2
 
-    # His own organisation
+    # His own organization
 
-    def _enrol(self, device_or_dice: Any, role_or_known: Any) -> None:
+    def _enroll(self, device_or_dice: Any, role_or_known: Any) -> None:
         """A key: his own, or one that he took from a victim's chain, for which he has no proof."""
         if isinstance(device_or_dice, Device):
             kid, jwk, role = device_or_dice.key.kid, device_or_dice.key.jwk, role_or_known
@@ -255,7 +255,7 @@ class Stranger:
         if kid == ended.key.kid:
             self._ended.append(ended)
             self.people[role] = self._field.device(f"third {role} {len(self._ended)}", OUTSIDER)
-            self._enrol(self.people[role], role)
+            self._enroll(self.people[role], role)
 
     def _policy(self, dice: int, known: Known) -> None:
         del known

@@ -67,7 +67,7 @@ OPERATOR = SigningKey.from_seed(b"operator".ljust(32, b"."))
 ROWS = (
     "edit_a_stored_event", "edit_the_recorded_time", "delete_insert_reorder", "insert_what_nobody_signed", "truncate_the_tail",
     "backdate", "backdate_by_the_operators_clock", "fork_or_split_view", "roll_the_database_back", "replay_into_another_form",
-    "replay_into_another_installation", "replay_twice", "key_substitution", "enrol_a_rogue_device", "stolen_key_after_report",
+    "replay_into_another_installation", "replay_twice", "key_substitution", "enroll_a_rogue_device", "stolen_key_after_report",
     "stolen_key_before_report_or_cloned_state", "swap_of_labels_in_the_data", "physical_swap_false_place_or_pump_not_run",
     "one_actor_signs_for_another", "drop_a_statement_before_the_ledger", "hide_everything", "everybody_colludes",
 )  # fmt: skip
@@ -485,7 +485,7 @@ def test_replay_twice(field: Field, tmp_path: Path) -> None:
 
 
 def test_key_substitution(make_field: Fields) -> None:
-    """The operator puts its own key in the inspector's place, or founds both organisations anew with roots of its own; seen with the
+    """The operator puts its own key in the inspector's place, or founds both organizations anew with roots of its own; seen with the
     file and the root's thumbprint from a contract.
     """
     promised("exchanges somebody's key", "root key from outside")
@@ -526,8 +526,8 @@ def _with_key(row: Row, old: SigningKey, new: SigningKey) -> Row:
     return row.saying(stmt=f"{header}.{b64u(swapped.encode())}.{signature}")
 
 
-def test_enrol_a_rogue_device(field: Field) -> None:
-    """An inspector enrols a friend's phone as a clerk; refused, and seen with the file alone if an operator lets it through."""
+def test_enroll_a_rogue_device(field: Field) -> None:
+    """An inspector enrolls a friend's phone as a clerk; refused, and seen with the file alone if an operator lets it through."""
     promised("signs as another person without their key, or with a key nobody enrolled")
     inspector, rogue = field.people["inspector"], Device("friend", FIRM, OPERATOR, field.clock)
     data = {
@@ -535,9 +535,9 @@ def test_enrol_a_rogue_device(field: Field) -> None:
         "proof": key_proof.issue(rogue.key, FIRM, ORIGIN, int(field.clock().timestamp())),
     }  # fmt: skip
     form = field.open_form()
-    enrolment = replace(inspector).sign(f"org/{FIRM}", "enrolled", data)
-    assert field.send(enrolment).get_json()["code"] == "wrong-role"
-    slip_in(field, f"org/{FIRM}", enrolment["statement"])
+    enrollment = replace(inspector).sign(f"org/{FIRM}", "enrolled", data)
+    assert field.send(enrollment).get_json()["code"] == "wrong-role"
+    slip_in(field, f"org/{FIRM}", enrollment["statement"])
     said = rogue.sign(f"form/{form}", "held", HELD)
     slip_in(field, f"form/{form}", said["statement"])
     assert faults(judged(field, form)) == {(6, "wrong-role"), (6, "unknown-key")}

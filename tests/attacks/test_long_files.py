@@ -145,7 +145,7 @@ def test_unknown_members_of_many_values_are_refused_before_they_fill_the_memory(
 
 
 def test_the_longest_honest_file_is_far_below_every_bound() -> None:
-    """A bound that refuses an organisation with a thousand people refuses its evidence."""
+    """A bound that refuses an organization with a thousand people refuses its evidence."""
     made = grown("devices", 60)
     text = bundle.write(made.bundle)
     each = sum(map(text.count, ",[{")) / len(made.bundle.entries)

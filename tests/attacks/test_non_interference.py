@@ -1,4 +1,4 @@
-"""Nothing that an organisation which is no party of a form says changes what is told about the form.
+"""Nothing that an organization which is no party of a form says changes what is told about the form.
 
 A longer run: `BAILEE_EXAMPLES=500 pytest -p no:randomly tests/attacks/test_non_interference.py`, with other seeds each time.
 """
@@ -84,7 +84,7 @@ def play(grounds: Grounds, plots: list[list[tuple[str, int]]], spoilt: int) -> S
 
 @pytest.mark.slow
 @pytest.mark.parametrize("spoilt", SPOILT if EXAMPLES else (SEALLESS,))
-def test_an_organisation_that_tries_everything_once_at_every_step_changes_no_word_about_a_form_of_others(
+def test_an_organization_that_tries_everything_once_at_every_step_changes_no_word_about_a_form_of_others(
     grounds: Grounds, spoilt: int
 ) -> None:
     """Common practice, no source: non-interference compares two runs that differ only in what one party did."""
@@ -95,7 +95,7 @@ def test_an_organisation_that_tries_everything_once_at_every_step_changes_no_wor
     assert {act for act, code in heard if code == "recorded"} >= RECORDED
     assert {code for _, code in heard} >= {
         "device-fork",
-        "wrong-organisation",
+        "wrong-organization",
         "bad-key-proof",
         "number-taken",
     }
@@ -109,7 +109,7 @@ def test_an_organisation_that_tries_everything_once_at_every_step_changes_no_wor
     phases=(Phase.generate, Phase.shrink) if EXAMPLES else (Phase.generate,),
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
 )
-def test_nothing_that_an_organisation_says_changes_a_word_about_a_form_it_is_no_party_of(
+def test_nothing_that_an_organization_says_changes_a_word_about_a_form_it_is_no_party_of(
     grounds: Grounds, plots: list[list[tuple[str, int]]], spoilt: int
 ) -> None:
     """The same of what nobody thought of."""

@@ -64,7 +64,7 @@ def test_foundings_of_strangers_are_refused_before_anything_is_computed_or_locke
 
 
 def test_a_root_that_founded_while_anybody_could_may_say_it_again(make_field: Fields) -> None:
-    """A device that never saw the answer repeats itself, and would be told that its organisation is not there."""
+    """A device that never saw the answer repeats itself, and would be told that its organization is not there."""
     field = make_field(start=False, founding="open")
     root = field.roots[FIRM]
     signed = root.sign(f"org/{FIRM}", "founded", {"name": "H", "jwk": root.key.jwk, "recovery": None})

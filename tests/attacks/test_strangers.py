@@ -1,4 +1,4 @@
-"""Keys of others: an organisation that is no party, and a thief whose key has ended, change nothing of a form."""
+"""Keys of others: an organization that is no party, and a thief whose key has ended, change nothing of a form."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ def field(make_field: Fields) -> Field:
 
 
 def stranger(field: Field) -> Device:
-    """The root key of an organisation that has nothing to do with the firm."""
+    """The root key of an organization that has nothing to do with the firm."""
     root = field.device("third root", STRANGER)
     data = {"name": "Third Firm", "jwk": root.key.jwk, "recovery": None}
     field.ok(field.send(root.sign(f"org/{STRANGER}", "founded", data)), root)
@@ -48,15 +48,15 @@ def revoke(field: Field, device: Device) -> None:
 
 
 def test_a_stranger_signs_twice_about_a_form(field: Field) -> None:
-    """Two requests of an organisation that is no party would make a finished visit's file "broken"."""
+    """Two requests of an organization that is no party would make a finished visit's file "broken"."""
     promised("that is no party of a form", "neither kept nor told")
     form = field.open_form()
     field.act("inspector", f"form/{form}", "held", HELD)
     before, seen = judged(field, form), field.get("clerk", f"/forms/{form}").get_json()["findings"]
     root = stranger(field)
     twin = replace(root, heads={})
-    licences = {"jurisdictions": []}
-    field.ok(field.send(root.sign(f"org/{STRANGER}", "licensing_set", licences)), root)
+    licenses = {"jurisdictions": []}
+    field.ok(field.send(root.sign(f"org/{STRANGER}", "licensing_set", licenses)), root)
     answer = field.send(twin.sign(f"form/{form}", "held", HELD, after=None))
     assert (answer.status_code, answer.get_json()["code"]) == (409, "device-fork")
     assert kept(field) == []

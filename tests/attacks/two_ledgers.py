@@ -98,7 +98,7 @@ class TwoLedgers:
             self._same_lists(who)
         for path in (
             f"/forms/{form}/facts", f"/forms/{form}/samples.csv", f"/forms/{form}/epcis", f"/envelopes/{envelope}/sealing",
-            f"/window?number={envelope}", f"/organisations/{LAB}", f"/lots/{lot}/uses",
+            f"/window?number={envelope}", f"/organizations/{LAB}", f"/lots/{lot}/uses",
         ):  # fmt: skip
             self.quiet.get("quality", path)
         self._same_file("dock", form)
@@ -155,7 +155,7 @@ class Grounds:
 
     @contextmanager
     def copies(self) -> Iterator[TwoLedgers]:
-        """Both anew, under one clock, with devices that remember nothing since their enrolment."""
+        """Both anew, under one clock, with devices that remember nothing since their enrollment."""
         self._made += 1
         clock, fields = Clock(), []
         for name in ("quiet", "loud"):

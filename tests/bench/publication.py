@@ -76,7 +76,7 @@ def people(machines: Machines) -> list[tuple[Device, str, str]]:
     lot, samples = field.lot(CLIENTS)
     for number, sample in enumerate(samples):
         device = field.device(f"bench {number}", FIRM)
-        field.enrol(device, "inspector")
+        field.enroll(device, "inspector")
         form = field.open_form()
         field.collect(form, lot, sample)
         made.append((device, form, sample))

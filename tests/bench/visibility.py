@@ -2,7 +2,7 @@
 
     python tests/bench/visibility.py [--rounds 300]
 
-A third organisation asks a ledger in which two others made forty visits, of which none is its own. Each round asks in turn about a number of theirs and
+A third organization asks a ledger in which two others made forty visits, of which none is its own. Each round asks in turn about a number of theirs and
 about two that nobody ever had, in an order drawn anew; the processor's time is taken, because waiting is the same for all. Prints for each operation the median of
 the ratio unseen/unknown in paired rounds, and beside it the same of the two unknown numbers: what chance alone makes of it on this machine. The goal is
 that both columns say the same; the exit code is 1 when the median of an operation lies farther from 1 than `FAR` and than three times chance.
@@ -150,7 +150,7 @@ def _third(field: Field) -> Device:
     founded = {"name": "Third", "jwk": root.key.jwk, "recovery": None}
     field.ok(field.send(root.sign(f"org/{OUTSIDER}", "founded", founded)), root)
     stranger = field.device("stranger", OUTSIDER)
-    field.enrol(stranger, "inspector")
+    field.enroll(stranger, "inspector")
     return stranger
 
 

@@ -165,11 +165,11 @@ def test_the_clerk_supplies_no_flow(visited: tuple[Town, list[str]]) -> None:
     assert signed(town.person("quality"))[0]["old"] == "14.9"
 
 
-def test_another_organisation_is_told_who_may(visited: tuple[Town, list[str]]) -> None:
+def test_another_organization_is_told_who_may(visited: tuple[Town, list[str]]) -> None:
     """The laboratory would believe that it has put the firm's form right."""
     town, samples = visited
     said = flat(town.person("dock").run("correct", samples[0], "serial=K-1", "--reason", "misread", code=1))
-    assert "only the organisation that made a statement may correct it, which is harrow-field" in said
+    assert "only the organization that made a statement may correct it, which is harrow-field" in said
     assert signed(town.person("dock")) == []
 
 
@@ -192,7 +192,7 @@ def test_nothing_is_corrected_to_what_it_says(visited: tuple[Town, list[str]]) -
 def test_values_are_typed_as_people_write_them(
     visited: tuple[Town, list[str]], typed: str, value: Any
 ) -> None:
-    """A list or a length would have to be typed as JSON in metres; "null" would become a pump of that name."""
+    """A list or a length would have to be typed as JSON in meters; "null" would become a pump of that name."""
     town, samples = visited
     inspector = town.person("inspector")
     inspector.run("correct", samples[0], typed, "--reason", "misread")

@@ -1,4 +1,4 @@
-"""What a second copy of a key leaves behind is told to its organisation, with what to do."""
+"""What a second copy of a key leaves behind is told to its organization, with what to do."""
 
 from __future__ import annotations
 
@@ -7,10 +7,10 @@ import shutil
 from town import OPEN, Town
 
 
-def test_a_device_that_was_set_back_is_told_to_its_organisation_alone(settled: Town) -> None:
+def test_a_device_that_was_set_back_is_told_to_its_organization_alone(settled: Town) -> None:
     """If this fails, a key works in two hands for months, and only the dock's auditor ever hears of it."""
     inspector, clerk = settled.person("inspector"), settled.person("clerk")
-    assert clerk.run("contradictions") == "No statement of your organisation's keys contradicts another.\n"
+    assert clerk.run("contradictions") == "No statement of your organization's keys contradicts another.\n"
     older = settled.folder / "older"
     shutil.copytree(inspector.folder, older)
     inspector.run(*OPEN)

@@ -143,7 +143,7 @@ def test_a_wrong_scan_at_the_dock_can_be_taken_back(shipped: tuple[Town, list[st
 
 
 def test_the_dock_may_begin_anew(shipped: tuple[Town, list[str]]) -> None:
-    """If this fails, what was scanned from the neighbour's box can only be got rid of cassette by cassette."""
+    """If this fails, what was scanned from the neighbor's box can only be got rid of cassette by cassette."""
     town, samples = shipped
     worker = town.person("dock")
     worker.run(*DOCK, typed=f"{samples[3]}\n\n", code=1)

@@ -399,7 +399,7 @@ def test_a_number_that_somebody_else_used_first_does_not_take_the_receipt(
 
 
 def third(town: Town) -> None:
-    """An organisation of its own, whose form names the same laboratory, seals two cassettes under the envelope's number."""
+    """An organization of its own, whose form names the same laboratory, seals two cassettes under the envelope's number."""
     root = town.person("third-root", "third-house")
     root.join()
     root.run("found", "third-house", "--name", "Third House", "--person", "Root Person")
@@ -407,7 +407,7 @@ def third(town: Town) -> None:
         person, request = town.person(name, "third-house"), str(town.folder / f"{name}.json")
         person.join()
         person.run("key", "request", "--person", name, "-o", request)
-        root.run("enrol", request, "--role", role, "--checked", "in_person")
+        root.run("enroll", request, "--role", role, "--checked", "in_person")
     ours = town.people["keeper"], town.people["inspector"]
     town.people |= {"keeper": town.people["third-keeper"], "inspector": town.people["third-inspector"]}
     _, samples = town.lot(2)

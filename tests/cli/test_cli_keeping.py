@@ -270,31 +270,31 @@ def test_what_was_said_with_a_lost_key_can_be_affirmed(settled: Town) -> None:
 
 @pytest.mark.parametrize("spoilt", ["not json", "[]", '{"kid": "x"}'])
 def test_a_file_that_is_no_request_is_not_enrolled(settled: Town, spoilt: str) -> None:
-    """If this fails, an administrator enrols whatever was attached to a message."""
+    """If this fails, an administrator enrolls whatever was attached to a message."""
     file = settled.folder / "request.json"
     file.write_text(spoilt)
     said = settled.person("firm-root").run(
-        "enrol", str(file), "--role", "clerk", "--checked", "video", code=2
+        "enroll", str(file), "--role", "clerk", "--checked", "video", code=2
     )
 
-    assert "is no enrolment request" in said
+    assert "is no enrollment request" in said
 
 
-def test_a_request_for_another_organisation_is_not_enrolled(settled: Town) -> None:
+def test_a_request_for_another_organization_is_not_enrolled(settled: Town) -> None:
     """If this fails, a laboratory's new key ends up speaking for the firm."""
     person = settled.person("newcomer", LAB)
     person.join()
     request = settled.folder / "newcomer.json"
     person.run("key", "request", "-o", str(request))
     said = settled.person("firm-root").run(
-        "enrol", str(request), "--role", "clerk", "--checked", "video", code=2
+        "enroll", str(request), "--role", "clerk", "--checked", "video", code=2
     )
 
     assert f"for {LAB}" in said
 
 
 def test_a_key_nobody_proves_to_hold_is_refused(settled: Town) -> None:
-    """If this fails, an administrator can enrol, by mistake or not, a key that belongs to somebody else."""
+    """If this fails, an administrator can enroll, by mistake or not, a key that belongs to somebody else."""
     person = settled.person("newcomer")
     person.join()
     request = settled.folder / "newcomer.json"
@@ -303,7 +303,7 @@ def test_a_key_nobody_proves_to_hold_is_refused(settled: Town) -> None:
     asked["proof"] = asked["proof"][:-4] + "AAAA"
     request.write_text(json.dumps(asked))
     said = settled.person("firm-root").run(
-        "enrol", str(request), "--role", "clerk", "--checked", "video", code=1
+        "enroll", str(request), "--role", "clerk", "--checked", "video", code=1
     )
 
     assert "has not shown that it holds this key" in said
@@ -318,7 +318,7 @@ def test_the_pages_are_entered_with_a_link_that_no_server_logs(settled: Town) ->
     browser = settled.app.test_client()
     assert browser.get("/forms", headers={"Authorization": f"Bearer {token}"}).status_code == 401
     entered = browser.post("/session", json={"token": token})
-    assert (entered.status_code, entered.get_json()["organisation"]) == (200, FIRM)
+    assert (entered.status_code, entered.get_json()["organization"]) == (200, FIRM)
     assert browser.get(entered.get_json()["next"]).status_code == 200
 
 

@@ -49,7 +49,7 @@ def test_the_lost_phone_drill(settled: Town) -> None:
     assert "was revoked (lost)" in inspector.run("send", code=1)
 
     # A new phone, enrolled by the administrator; its owner stands by what was signed in the basement.
-    new = town.enrol("inspector-2", FIRM, "inspector")
+    new = town.enroll("inspector-2", FIRM, "inspector")
     new.run("affirm", form, basement["statement"])
     (affirmed,) = flags(town, form, "SI-02")
     assert affirmed["severity"] == "note"

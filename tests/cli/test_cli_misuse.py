@@ -32,7 +32,7 @@ WRONG = {
     "no statement": (("outbox", "--show", "last"), "write a whole number of at least 1."),
     "another word": (("void", SAMPLE, "--reason", "broken"), "'broken' is none of its words. Write one of: dropped, pump_fault,"),
     "a word left out": (("secure",), "--how is missing. Write one of: possession, view, locked, restricted, sealed."),
-    "an option left out": (("give",), "--to is missing: short name of the organisation that takes them."),
+    "an option left out": (("give",), "--to is missing: short name of the organization that takes them."),
     "an option without its default": (("collect", SAMPLE, "--kind", "indoor"), "--covers is missing: are the covers back on? `"),
     "a number left out": (("void", "--reason", "lost"), "SAMPLE is missing: write it after the command."),
     "a kind left out": (("calendar",), "One word is missing. Write one of: lab, office, carrier."),

@@ -43,7 +43,7 @@ def test_the_address_never_leaves_the_device(settled: Town, tmp_path: Path) -> N
     settled.line.bodies.clear()
     settled.person("inspector").run(*VISIT, "--site", SITE, "--pdf", str(tmp_path / "n.pdf"))
 
-    assert settled.line.requests == ["GET /organisations/harrow-field"]
+    assert settled.line.requests == ["GET /organizations/harrow-field"]
     assert settled.line.bodies == []
     kept = b"".join(file.read_bytes() for file in settled.folder.rglob("*") if file.is_file())
     assert SITE.encode() not in kept

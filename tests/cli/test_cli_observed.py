@@ -21,27 +21,27 @@ def said_last(town: Town, name: str) -> dict[str, Any]:
     return dict(signed_statement.read(kept.text).claims.data)
 
 
-def test_the_opening_says_question_licence_kit_and_notice_without_telling_the_question(settled: Town) -> None:
+def test_the_opening_says_question_license_kit_and_notice_without_telling_the_question(settled: Town) -> None:
     """If this fails, a well prepared visit is warned of, or the client's worry stands in the log for ever."""
     inspector = settled.person("inspector")
     inspector.run(
-        *OPEN, "--question", "musty odour in the nursery", "--jurisdiction", "US-NY", "--licence", "L-1", "--licence-valid-to",
+        *OPEN, "--question", "musty odor in the nursery", "--jurisdiction", "US-NY", "--license", "L-1", "--license-valid-to",
         "2027-06-30", "--no-remediator", "--cassettes", "5", "--indoor", "2", "--blanks", "1", "--notice-sent",
         "2026-11-28 09:00", "--visible-growth", "--growth-reason", "clearance", "--works-h-ago", "72", "--ventilation", "normal",
     )  # fmt: skip
     said = said_last(settled, "inspector")
     assert said["question_given"] is True
     assert "nursery" not in str(said)
-    assert said["licence"] == {"jurisdiction": "US-NY", "number": "L-1", "valid_to": "2027-06-30"}
+    assert said["license"] == {"jurisdiction": "US-NY", "number": "L-1", "valid_to": "2027-06-30"}
     assert said["kit"] == {"cassettes": 5, "indoor": 2, "blanks": 1}
     assert (said["remediator"], said["visible_growth"], said["growth_reason"]) == (False, True, "clearance")
     assert said["notice_sent"] == "2026-11-28T09:00:00-05:00"
     assert said["preparation"]["works_h_ago"] == "72"
 
 
-@pytest.mark.parametrize("words", [("--licence", "L-1"), ("--cassettes", "5"), ("--blanks", "1")])
-def test_half_a_licence_or_kit_is_asked_about(settled: Town, words: tuple[str, ...]) -> None:
-    """If this fails, somebody signs a licence that counts nowhere, or a kit planned for nothing."""
+@pytest.mark.parametrize("words", [("--license", "L-1"), ("--cassettes", "5"), ("--blanks", "1")])
+def test_half_a_license_or_kit_is_asked_about(settled: Town, words: tuple[str, ...]) -> None:
+    """If this fails, somebody signs a license that counts nowhere, or a kit planned for nothing."""
     settled.person("inspector").run(*OPEN, *words, code=2)
     assert settled.person("inspector").outbox() == []
 

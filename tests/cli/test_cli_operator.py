@@ -169,7 +169,7 @@ def test_a_service_in_its_own_process_answers_and_ends_when_told(
     code = server.stop()
 
     assert server.health["origin"] == "ledger.example/x"
-    assert "Recorded: founded, organisation harrow-field, entry 1." in said
+    assert "Recorded: founded, organization harrow-field, entry 1." in said
     assert code == 0
 
 
@@ -205,8 +205,8 @@ def test_a_request_in_progress_is_finished_when_the_service_is_stopped(
 
 
 @pytest.mark.slow
-def test_only_an_admitted_key_founds_an_organisation(serve: Callable[..., Server], tmp_path: Path) -> None:
-    """If this fails, strangers fill somebody's log with organisations of their own."""
+def test_only_an_admitted_key_founds_an_organization(serve: Callable[..., Server], tmp_path: Path) -> None:
+    """If this fails, strangers fill somebody's log with organizations of their own."""
     home = tmp_path / "ledger"
     init(home)
     server = serve(home)

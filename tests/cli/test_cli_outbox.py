@@ -113,7 +113,7 @@ def test_a_refused_statement_stays_with_its_reason_and_holds_nobody_up(settled: 
     refused, opened = inspector.outbox()
     assert (refused["state"], refused["problem"]["code"], opened["state"]) == (
         "refused",
-        "wrong-organisation",
+        "wrong-organization",
         "registered",
     )
     signed = signed_statement.read(texts(inspector.folder)[1][1]).claims
@@ -127,7 +127,7 @@ def test_what_was_refused_is_registered_once_the_reason_is_gone(settled: Town) -
     late.run(*OPEN, code=1)
     request = settled.folder / "late.json"
     late.run("key", "request", "-o", str(request))
-    settled.person("firm-root").run("enrol", str(request), "--role", "inspector", "--checked", "in_person")
+    settled.person("firm-root").run("enroll", str(request), "--role", "inspector", "--checked", "in_person")
     assert late.run("send") == "Nothing is waiting.\n"
     assert [each["state"] for each in late.answer("send", "--again")] == ["registered"]
 

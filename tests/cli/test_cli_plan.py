@@ -56,7 +56,7 @@ def test_nothing_leaves_the_device_but_the_question_for_thresholds(settled: Town
     settled.line.requests.clear()
     told = settled.person("inspector").answer("plan", listed)
 
-    assert settled.line.requests == ["GET /organisations/harrow-field"]
+    assert settled.line.requests == ["GET /organizations/harrow-field"]
     assert told["thresholds"] == "those of harrow-field"
     settled.line.requests.clear()
     assert settled.person("inspector").answer("plan", listed, "--offline")["advice"] == told["advice"]

@@ -79,11 +79,11 @@ def test_a_difference_is_called_qualified_and_read_back(shipped: tuple[Town, lis
     custodian = town.person("dock")
     assert "RC-10" in custodian.run("check", ENVELOPE, code=1)
     custodian.run(
-        "accept", ENVELOPE, "--qualified", "--called", "2026-12-02 10:45", "--called-person", "R. Example", "--answer", "analyse them",
+        "accept", ENVELOPE, "--qualified", "--called", "2026-12-02 10:45", "--called-person", "R. Example", "--answer", "analyze them",
         "--reason", "seal", "--zone", "America/Chicago",
     )  # fmt: skip
     shown = custodian.run("show", samples[0])
-    for words in ("R. Example", "analyse them", "Qualified result.", "was broken"):
+    for words in ("R. Example", "analyze them", "Qualified result.", "was broken"):
         assert words in shown
     form = custodian.answer("show", samples[0])["form"]
     assert "To be reported with the result" in custodian.run("show", form)

@@ -1,4 +1,4 @@
-"""Keys that follow keys, typed: a new phone, an office that burnt down, a word about another organisation."""
+"""Keys that follow keys, typed: a new phone, an office that burnt down, a word about another organization."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ def kid_of(person: Person) -> str:
 
 
 def request_of(town: Town, person: Person, *words: str) -> str:
-    """The enrolment request of a new device."""
+    """The enrollment request of a new device."""
     path = town.folder / f"{person.name}.json"
     person.run("key", "request", *words, "-o", str(path))
     return str(path)
@@ -59,7 +59,7 @@ def test_a_second_device_of_the_same_person_gives_what_the_first_collected(settl
     tablet = successor(settled, "tablet")
     request = request_of(settled, tablet, "--device", "tablet")
     settled.person("firm-root").run(
-        "enrol", request, "--role", "inspector", "--checked", "in_person", "--same-as", kid_of(phone)
+        "enroll", request, "--role", "inspector", "--checked", "in_person", "--same-as", kid_of(phone)
     )
     clerk = settled.person("clerk")
     tablet.run("give", *samples, "--to", FIRM, "--to-key", kid_of(clerk), "--purpose", "shipping")
@@ -79,7 +79,7 @@ def test_a_second_device_of_the_same_person_gives_what_the_first_collected(settl
 
 
 def test_a_burnt_office_gets_a_new_root_from_the_safe(town: Town) -> None:
-    """The organisation would have to found itself anew, under a root that no auditor knows."""
+    """The organization would have to found itself anew, under a root that no auditor knows."""
     safe = town.person("safe", FIRM)
     safe.join()
     root = town.person("firm-root", FIRM)
@@ -93,8 +93,8 @@ def test_a_burnt_office_gets_a_new_root_from_the_safe(town: Town) -> None:
     safe.run("recover", request, "--lost", f"{kid_of(root)}=1")
 
     asked = request_of(town, stranger, "--person", "Inspector Person")
-    assert "revoked" in root.run("enrol", asked, "--role", "inspector", "--checked", "known", code=1)
-    new.run("enrol", asked, "--role", "inspector", "--checked", "in_person")
+    assert "revoked" in root.run("enroll", asked, "--role", "inspector", "--checked", "known", code=1)
+    new.run("enroll", asked, "--role", "inspector", "--checked", "in_person")
     assert stranger.answer("show") == {"forms": []}
 
 

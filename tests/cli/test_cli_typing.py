@@ -76,12 +76,12 @@ def test_a_run_that_is_none_is_refused(said: str) -> None:
 
 # One foot is 0.3048 m exactly (international foot of 1959).
 @pytest.mark.parametrize(
-    ("said", "metres"),
+    ("said", "meters"),
     [("4 ft", "1.2192"), ("1.2 m", "1.2"), ("36 in", "0.9144"), ("10 m", "10"), ("5'6\"", "1.6764")],
 )
-def test_a_height_is_read_with_its_unit(said: str, metres: str) -> None:
-    """If this fails, four feet are recorded as four metres, or as 1E+1."""
-    assert options.Length().convert(said, None, None) == metres
+def test_a_height_is_read_with_its_unit(said: str, meters: str) -> None:
+    """If this fails, four feet are recorded as four meters, or as 1E+1."""
+    assert options.Length().convert(said, None, None) == meters
 
 
 def test_a_wrong_check_character_is_said_and_nothing_is_lost(settled: Town) -> None:

@@ -20,13 +20,13 @@ def test_a_form_for_an_unknown_laboratory_is_not_signed(settled: Town) -> None:
     inspector = settled.person("inspector")
     said = inspector.run(*with_lab(OPEN, "quil-lab"), code=2)
 
-    assert "no organisation 'quil-lab'" in said
+    assert "no organization 'quil-lab'" in said
     assert LAB in said
     assert inspector.outbox() == []
     told = inspector.answer(*with_lab(OPEN, "quil-lab"), code=2)
-    assert told["code"] == "unknown-organisation"
+    assert told["code"] == "unknown-organization"
     assert told["nearest"] == [LAB]
-    assert "no organisation 'harow'" in inspector.run(*OPEN, "--firm", "harow", code=2)
+    assert "no organization 'harow'" in inspector.run(*OPEN, "--firm", "harow", code=2)
     inspector.run(*OPEN, "--firm", FIRM)
 
 
@@ -42,14 +42,14 @@ def test_offline_it_is_said_that_nobody_looked(settled: Town) -> None:
 
 
 def test_a_sample_is_not_sent_on_to_nobody(shipped: tuple[Town, list[str]]) -> None:
-    """If this fails, a sample leaves the laboratory for an organisation that can never take it over."""
+    """If this fails, a sample leaves the laboratory for an organization that can never take it over."""
     town, samples = shipped
     dock = town.person("dock")
     before = len(dock.outbox())
     said = dock.run(
         "forward", samples[0], "--to", "nowhere-org", "--purpose", "analysis", "--item", "cassette", "--condition", "opened", code=2
     )  # fmt: skip
-    assert "no organisation 'nowhere-org'" in said
+    assert "no organization 'nowhere-org'" in said
     assert len(dock.outbox()) == before
 
 
@@ -57,8 +57,8 @@ def test_a_window_of_a_laboratory_nobody_knows_is_an_error(settled: Town) -> Non
     """If this fails, a clerk believes opening hours that were made up."""
     clerk = settled.person("clerk")
     words = ("window", "--zone", "America/New_York", "--carrier", "acorn-freight", "--lab")
-    assert "no organisation 'nolab'" in clerk.run(*words, "nolab", code=2)
-    assert clerk.answer(*words, "nolab", code=2)["code"] == "unknown-organisation"
+    assert "no organization 'nolab'" in clerk.run(*words, "nolab", code=2)
+    assert clerk.answer(*words, "nolab", code=2)["code"] == "unknown-organization"
     assert "Delivered" in clerk.run(*words, LAB)
 
 

@@ -41,7 +41,7 @@ def test_who_brings_nothing_is_told_whose_keys_to_get(exported: tuple[Path, list
     file, trust, town = exported
     auditor = town.person("auditor")
     nothing = " ".join(auditor.run("verify", str(file), code=2).split())
-    assert "Bring the root key of each organisation" in nothing
+    assert "Bring the root key of each organization" in nothing
     for org in ("harrow-field", "quill-lab"):
         assert f"--root {org}=KEY" in nothing
     assert "the public key of the log" in nothing
@@ -122,16 +122,16 @@ def test_a_flag_ends_with_1_though_the_records_are_whole(
 
 
 def test_another_root_key_is_said_first_and_ends_with_3(exported: tuple[Path, list[str], Town]) -> None:
-    """If this fails, one wrong letter in a root accuses honest people of forgery, or a stranger's organisation of that name is believed."""
+    """If this fails, one wrong letter in a root accuses honest people of forgery, or a stranger's organization of that name is believed."""
     file, trust, town = exported
     at = trust.index("--root") + 1
-    organisation, _, root = trust[at].partition("=")
+    organization, _, root = trust[at].partition("=")
     other = ("B" if root[0] != "B" else "C") + root[1:]
-    words = (*trust[:at], f"{organisation}={other}", *trust[at + 1 :])
+    words = (*trust[:at], f"{organization}={other}", *trust[at + 1 :])
     said = town.person("auditor").run("verify", str(file), *words, code=3)
 
     assert said.split("\n")[1] == "Records: not under your keys"
-    assert said.split("\n")[2].startswith(f"  {organisation} was founded here with the key {root}")
+    assert said.split("\n")[2].startswith(f"  {organization} was founded here with the key {root}")
     assert "differ in character 1 alone: most likely it was mistyped" in " ".join(said.split())
     assert "broken" not in said.partition("FINDINGS")[0].partition("WHAT NO FILE")[0].lower()
 

@@ -293,7 +293,7 @@ def start(tmp_path: Path) -> Iterator[Callable[..., Process]]:
 
 
 def found(home: Path, url: str, org: str) -> None:
-    """One more organisation, which is one more entry of the log."""
+    """One more organization, which is one more entry of the log."""
     session = Session(home=home)
     for words in (["key", "new"], ["join", "--service", url, "--org", org], ["found", org, "--name", org]):
         done = CliRunner().invoke(bailee, ["--as", org, *words], obj=session)

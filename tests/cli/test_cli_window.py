@@ -105,7 +105,7 @@ def test_the_friday_warning_counts_true_hours(table: list[dict[str, Any]]) -> No
 
 @pytest.mark.parametrize("zone", ["Asia/Tokyo", "America/St_Johns"])
 def test_the_machine_s_own_zone_changes_nothing(table: list[dict[str, Any]], zone: str) -> None:
-    """A laptop that travelled, or a server set to another zone, would promise another day."""
+    """A laptop that traveled, or a server set to another zone, would promise another day."""
     assert ask([{"id": n, **BASE, **row[0]} for n, row in enumerate(ROWS)], zone=zone)[1] == table
 
 

@@ -204,7 +204,7 @@ def prepare(home: Path, url: str, seed: int) -> tuple[Ledger, list[tuple[Device,
     people = []
     for number, sample in enumerate(samples):
         device = field.device(f"crash {seed} {number}", FIRM)
-        field.enrol(device, "inspector")
+        field.enroll(device, "inspector")
         form = field.open_form()
         field.collect(form, lot, sample)
         people.append((device, form, sample))

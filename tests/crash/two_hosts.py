@@ -229,7 +229,7 @@ def people(machines: Machines, seed: int) -> list[Client]:
     lot, samples = found.lot(CLIENTS)
     for number, sample in enumerate(samples):
         device = found.device(f"hosts {seed} {number}", FIRM)
-        found.enrol(device, "inspector")
+        found.enroll(device, "inspector")
         form = found.open_form()
         found.collect(form, lot, sample)
         made.append(Client(machines, number, device, form, sample))

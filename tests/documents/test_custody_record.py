@@ -61,7 +61,7 @@ def long_story() -> Story:
     story = Story()
     story.enrolled(person)
     story.lot(samples=13, to=person)
-    story.opened(by=person, disclosed={"client": CLIENT, "site": SITE, "question": "musty odour"})
+    story.opened(by=person, disclosed={"client": CLIENT, "site": SITE, "question": "musty odor"})
     for index in range(13):
         place = {"place": "north-east corner behind the large bookshelf"} if index % 3 == 0 else {}
         kind = {11: "outdoor", 12: "blank"}.get(index, "indoor")
@@ -236,9 +236,9 @@ def test_unknown_signer_gets_no_name() -> None:
     """A key whose owner is not disclosed must never be printed under somebody's name."""
     story = visit("collected")
     case = story.case()
-    firm = case.organisations[FIRM]
+    firm = case.organizations[FIRM]
     nameless = {kid: replace(key, person="") for kid, key in firm.keys.items()}
-    case = replace(case, organisations={**case.organisations, FIRM: replace(firm, keys=nameless)})
+    case = replace(case, organizations={**case.organizations, FIRM: replace(firm, keys=nameless)})
     read = text(custody_record.pdf(case.forms[story.form], case, [], [], case.at))
     assert "name withheld" in read
     assert INSPECTOR.name not in read
@@ -336,14 +336,14 @@ def test_the_keys_to_check_with_are_on_the_paper_as_they_are_typed() -> None:
     """An auditor with the paper in hand would have no root to type, or one without a check, and a slip would read as forgery."""
     story = visit("accepted")
     read = text(plain())
-    for org, known in story.case().organisations.items():
+    for org, known in story.case().organizations.items():
         typed = read.partition(f"Root key of {org}")[2]
         assert typed, org
         keys = {read_lines(each) for each in _five_lines(read)}
         assert unb64u(known.root) in keys
     assert LOG.public in {read_lines(each) for each in _five_lines(read)}
     assert f"Key of the log {ORIGIN}" in read
-    assert len(_five_lines(text(record(story, None)))) == len(story.case().organisations)
+    assert len(_five_lines(text(record(story, None)))) == len(story.case().organizations)
 
 
 def _five_lines(read: str) -> list[str]:

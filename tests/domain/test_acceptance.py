@@ -15,12 +15,12 @@ NAMES = list(meanings())
 # Read off the sentence of each threshold by hand, not off its declaration: which way asks more of the people in the field.
 HIGHER = {
     "min_cassettes", "min_indoor", "min_outdoor", "outdoor_distance_m", "height_min_m", "preparation_h", "expiry_near_days",
-    "media_storage_min_c", "undisturbed_h", "notice_h", "spare_cassettes", "min_reference", "draught_distance_m", "walk_s",
+    "media_storage_min_c", "undisturbed_h", "notice_h", "spare_cassettes", "min_reference", "draft_distance_m", "walk_s",
     "volume_min_l", "min_blanks", "consecutive_h", "transit_low_c", "keep_working_days",
 }  # fmt: skip
 SWITCHES = {
     "outdoor_gap_block", "same_lot_wanted", "tracking_required", "record_enclosed_required",
-    "serial_required", "licence_block", "picture_wanted", "flow_required", "meter_certificate_block", "blind_blanks",
+    "serial_required", "license_block", "picture_wanted", "flow_required", "meter_certificate_block", "blind_blanks",
     "seal_photo_wanted", "temperature_wanted",
 }  # fmt: skip
 

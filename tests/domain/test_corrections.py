@@ -195,7 +195,7 @@ def test_corrections_build_on_each_other() -> None:
         ("flow_before", None, "15.4", {}, "the statement does not say None at flow_before"),
         ("meter", "15.0", "15.4", {}, "the statement does not say '15.0' at meter"),
         ("flow_before.exact", "15.0", "15.4", {}, "the statement does not say '15.0' at flow_before.exact"),
-        ("flow_before", "15.0", "15.4", {"by": CUSTODIAN}, "only the organisation that made a statement may correct it"),
+        ("flow_before", "15.0", "15.4", {"by": CUSTODIAN}, "only the organization that made a statement may correct it"),
         ("flow_before", "15.0", "about 15", {}, "cannot be recorded: flow_before: write a decimal number"),
         ("kind", "indoor", "blank", {}, "a field blank draws no air"),
         ("started", "2026-12-01T09:12:00-05:00", "2026-12-01T09:12:00", {}, "Write the time with its offset"),

@@ -139,7 +139,7 @@ def test_defaults_are_each_its_own() -> None:
 
 @pytest.mark.parametrize("values", [{}, {"name": "a", "nme": "b"}])
 def test_facts_made_in_code_need_their_members_and_no_others(values: dict[str, Any]) -> None:
-    """A member misspelt in a program would be lost without a word."""
+    """A member misspelled in a program would be lost without a word."""
     with pytest.raises(TypeError):
         Outer(**values)
 

@@ -25,7 +25,7 @@ RUNS = st.integers(1, 3600)
 
 @pytest.mark.parametrize(
     ("before", "after", "drift", "mean", "volume"),
-    # Arithmetic, five minutes; a third of a litre is not lost on the way: 73.125 stays exact.
+    # Arithmetic, five minutes; a third of a liter is not lost on the way: 73.125 stays exact.
     [
         ("15.0", "14.4", "-4", "14.7", "73.5"),
         ("15.0", "14.25", "-5", "14.625", "73.125"),

@@ -548,7 +548,7 @@ def test_what_the_dock_saw_of_the_seal_is_kept_when_it_is_sealed_again() -> None
     ("act", "status"), [("accepted", "accepted"), ("on_hold", "on_hold"), ("rejected", "rejected")]
 )
 def test_the_laboratorys_decision(act: str, status: str) -> None:
-    """A rejected sample would be analysed."""
+    """A rejected sample would be analyzed."""
     story = visit("docked")
     getattr(story, act)(story.samples[:1])
     form = story.state()

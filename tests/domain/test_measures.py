@@ -18,7 +18,7 @@ from bailee.domain.measures import (
     parse_length,
     rotameter_factor,
     rounded,
-    volume_litres,
+    volume_liters,
 )
 from bailee.errors import Malformed
 
@@ -33,7 +33,7 @@ def _cases(vectors, kind):
 
 
 @pytest.mark.parametrize(
-    ("flow", "seconds", "litres"),
+    ("flow", "seconds", "liters"),
     # Arithmetic: flow x time; the fifth is a pump that stopped at 3 min 20 s.
     [
         ("15", 300, "75"),
@@ -45,9 +45,9 @@ def _cases(vectors, kind):
         ("15", 0, "0"),
     ],
 )
-def test_volume(flow, seconds, litres):
+def test_volume(flow, seconds, liters):
     """Every concentration of the report would be wrong by the same factor."""
-    assert volume_litres(D(flow), D(seconds)) == D(litres)
+    assert volume_liters(D(flow), D(seconds)) == D(liters)
 
 
 @pytest.mark.parametrize(
@@ -73,12 +73,12 @@ def test_a_blank_has_no_concentration(fraction):
 
 @pytest.mark.parametrize(("raw", "reported"), [(0, 0), (1, 13), (2, 27), (3, 40), (7, 93), (100, 1333)])
 def test_concentration_comes_from_the_exact_limit(raw, reported):
-    """Seven spores would become 91 instead of 93 per cubic metre (arithmetic)."""
+    """Seven spores would become 91 instead of 93 per cubic meter (arithmetic)."""
     assert rounded(concentration(raw, D(75), D(1)), 0) == reported
 
 
 @pytest.mark.parametrize(
-    ("before", "after", "drift", "mean", "litres"),
+    ("before", "after", "drift", "mean", "liters"),
     # Arithmetic: (after - before) / before, mean x 5 min.
     [
         ("15.0", "14.4", "-4.00", "14.7", "73.50"), ("15.0", "14.25", "-5.00", "14.625", "73.13"), ("15.0", "14.2", "-5.33", "14.6", "73.00"),
@@ -86,11 +86,11 @@ def test_concentration_comes_from_the_exact_limit(raw, reported):
         ("15.0", "13.4", "-10.67", "14.2", "71.00"),
     ],
 )  # fmt: skip
-def test_flow_drift(before, after, drift, mean, litres):
+def test_flow_drift(before, after, drift, mean, liters):
     """A pump that sagged would count as steady, or the volume would follow the better reading."""
     assert rounded(drift_percent(D(before), D(after)), 2) == D(drift)
     assert mean_flow(D(before), D(after)) == D(mean)
-    assert rounded(volume_litres(mean_flow(D(before), D(after)), D(300)), 2) == D(litres)
+    assert rounded(volume_liters(mean_flow(D(before), D(after)), D(300)), 2) == D(liters)
 
 
 def test_exactly_five_percent_is_not_more_than_five_percent():
@@ -104,7 +104,7 @@ def test_measures_of_the_shared_vectors(vectors):
     """The phone, the service and the lab would compute different figures from the same readings."""
     for case in _cases(vectors, "volume_L"):
         seconds = D(case["input"]["minutes"]) * 60
-        assert rounded(volume_litres(D(case["input"]["flow_L_min"]), seconds), 1) == D(case["expect"]), case[
+        assert rounded(volume_liters(D(case["input"]["flow_L_min"]), seconds), 1) == D(case["expect"]), case[
             "id"
         ]
     for case in _cases(vectors, "detection_limit_fs_m3"):
@@ -117,21 +117,21 @@ def test_measures_of_the_shared_vectors(vectors):
         assert [str(rounded(found, places)) for places in (2, 0)] == list(case["expect"].values()), case["id"]
     for case in _cases(vectors, "flow_drift"):
         before, after = D(case["input"]["pre"]), D(case["input"]["post"])
-        litres = volume_litres(mean_flow(before, after), D(case["input"]["minutes"]) * 60)
+        liters = volume_liters(mean_flow(before, after), D(case["input"]["minutes"]) * 60)
         assert rounded(drift_percent(before, after), 2) == D(case["expect"]["drift_pct"]), case["id"]
         assert mean_flow(before, after) == D(case["expect"]["mean"]), case["id"]
-        assert rounded(litres, 2) == D(case["expect"]["volume_L"]), case["id"]
+        assert rounded(liters, 2) == D(case["expect"]["volume_L"]), case["id"]
 
 
 def test_units_of_the_shared_vectors(vectors):
     """A height or a volume would change its meaning with its unit."""
     to_si = {
-        "ft": measures.FOOT_IN_METRES,
-        "L": 1 / measures.CUBIC_FOOT_IN_LITRES,
-        "L/min": 1 / measures.CUBIC_FOOT_IN_LITRES,
+        "ft": measures.FOOT_IN_METERS,
+        "L": 1 / measures.CUBIC_FOOT_IN_LITERS,
+        "L/min": 1 / measures.CUBIC_FOOT_IN_LITERS,
         "inHg": measures.INCH_OF_MERCURY_IN_KILOPASCALS,
-        "sq ft": measures.SQUARE_FOOT_IN_SQUARE_METRES,
-        "mph": measures.MILE_PER_HOUR_IN_METRES_PER_SECOND,
+        "sq ft": measures.SQUARE_FOOT_IN_SQUARE_METERS,
+        "mph": measures.MILE_PER_HOUR_IN_METERS_PER_SECOND,
     }
     for case in _cases(vectors, "unit"):
         number, unit = case["input"]["from"].split(" ", 1)
@@ -143,25 +143,25 @@ def test_units_of_the_shared_vectors(vectors):
     ("found", "expected"),
     # NIST SP 811 appendix B (from memory), to the digits shown.
     [
-        (3 * measures.FOOT_IN_METRES, "0.9144"), (6 * measures.FOOT_IN_METRES, "1.8288"), (10 * measures.FOOT_IN_METRES, "3.048"),
-        (D("1.5") / measures.FOOT_IN_METRES, "4.921"), (75 / measures.CUBIC_FOOT_IN_LITRES, "2.6486"),
-        (15 / measures.CUBIC_FOOT_IN_LITRES, "0.5297"), (1 * measures.CUBIC_FOOT_IN_LITRES, "28.317"),
-        (D("29.92") * measures.INCH_OF_MERCURY_IN_KILOPASCALS, "101.32"), (25 * measures.SQUARE_FOOT_IN_SQUARE_METRES, "2.3226"),
+        (3 * measures.FOOT_IN_METERS, "0.9144"), (6 * measures.FOOT_IN_METERS, "1.8288"), (10 * measures.FOOT_IN_METERS, "3.048"),
+        (D("1.5") / measures.FOOT_IN_METERS, "4.921"), (75 / measures.CUBIC_FOOT_IN_LITERS, "2.6486"),
+        (15 / measures.CUBIC_FOOT_IN_LITERS, "0.5297"), (1 * measures.CUBIC_FOOT_IN_LITERS, "28.317"),
+        (D("29.92") * measures.INCH_OF_MERCURY_IN_KILOPASCALS, "101.32"), (25 * measures.SQUARE_FOOT_IN_SQUARE_METERS, "2.3226"),
         (measures.celsius(D(104)), "40"), (measures.celsius(D(-40)), "-40"), (measures.celsius(D(32)), "0"),
     ],
 )  # fmt: skip
 def test_unit_conversions(found, expected):
-    """An inspector who thinks in feet and a lab that thinks in metres would mean different heights."""
+    """An inspector who thinks in feet and a lab that thinks in meters would mean different heights."""
     assert rounded(found, -D(expected).as_tuple().exponent) == D(expected)
 
 
 def test_unit_factors_agree_with_each_other():
     """A digit mistyped in one factor would stay unseen. Exact by definition: 12 in = 1 ft, 5280 ft = 1 mile."""
-    foot = Fraction(measures.FOOT_IN_METRES)
-    assert Fraction(measures.INCH_IN_METRES) * 12 == foot
-    assert Fraction(measures.SQUARE_FOOT_IN_SQUARE_METRES) == foot**2
-    assert Fraction(measures.CUBIC_FOOT_IN_LITRES) == foot**3 * 1000
-    assert Fraction(measures.MILE_PER_HOUR_IN_METRES_PER_SECOND) == foot * 5280 / 3600
+    foot = Fraction(measures.FOOT_IN_METERS)
+    assert Fraction(measures.INCH_IN_METERS) * 12 == foot
+    assert Fraction(measures.SQUARE_FOOT_IN_SQUARE_METERS) == foot**2
+    assert Fraction(measures.CUBIC_FOOT_IN_LITERS) == foot**3 * 1000
+    assert Fraction(measures.MILE_PER_HOUR_IN_METERS_PER_SECOND) == foot * 5280 / 3600
 
 
 @pytest.mark.parametrize(
@@ -191,11 +191,11 @@ def test_halves_round_up(value, places, expected):
 )
 def test_against_exact_fractions(before, after, seconds, raw, percent):
     """A figure would depend on the order of the arithmetic. Oracle: rational numbers, rounded once at the end."""
-    litres = volume_litres(mean_flow(before, after), D(seconds))
-    exact_litres = (Fraction(before) + Fraction(after)) / 2 * seconds / 60
-    _same(litres, exact_litres)
+    liters = volume_liters(mean_flow(before, after), D(seconds))
+    exact_liters = (Fraction(before) + Fraction(after)) / 2 * seconds / 60
+    _same(liters, exact_liters)
     _same(drift_percent(before, after), (Fraction(after) - Fraction(before)) * 100 / Fraction(before))
-    _same(concentration(raw, litres, D(percent) / 100), raw * 1000 / (exact_litres * Fraction(percent, 100)))
+    _same(concentration(raw, liters, D(percent) / 100), raw * 1000 / (exact_liters * Fraction(percent, 100)))
 
 
 def _same(found: Decimal, exact: Fraction) -> None:
@@ -210,15 +210,15 @@ def _same(found: Decimal, exact: Fraction) -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "metres"),
+    ("text", "meters"),
     [
         ("3 ft", "0.9144"), ("3ft", "0.9144"), ("3'", "0.9144"), ("36 in", "0.9144"), ('36"', "0.9144"), ("0.91 m", "0.91"), ("91 cm", "0.91"),
         ("5 ft 6 in", "1.6764"), ("5'6\"", "1.6764"), (" 10 ft ", "3.048"), ("4.5 ft", "1.3716"), ("0 m", "0"),
     ],
 )  # fmt: skip
-def test_lengths_as_people_write_them(text, metres):
-    """A height typed in feet would be stored as metres. Exact: foot 0.3048 m, inch 0.0254 m."""
-    assert parse_length(text) == D(metres)
+def test_lengths_as_people_write_them(text, meters):
+    """A height typed in feet would be stored as meters. Exact: foot 0.3048 m, inch 0.0254 m."""
+    assert parse_length(text) == D(meters)
 
 
 @pytest.mark.parametrize(
@@ -246,7 +246,7 @@ def test_lengths_that_are_none(text):
 
 
 @pytest.mark.parametrize(
-    ("metres", "text"),
+    ("meters", "text"),
     [
         ("0.9144", "3 ft"),
         ("0.91", "2.99 ft"),
@@ -256,9 +256,9 @@ def test_lengths_that_are_none(text):
         ("30.48", "100 ft"),
     ],
 )
-def test_feet_for_a_person(metres, text):
+def test_feet_for_a_person(meters, text):
     """The printed height would differ from the measured one (arithmetic)."""
-    assert feet_text(D(metres)) == text
+    assert feet_text(D(meters)) == text
 
 
 def test_rotameter_away_from_its_calibration(vectors):
@@ -284,8 +284,8 @@ def test_rotameter_by_hand():
     [
         lambda: mean_flow(D("-0.1"), D(15)),
         lambda: mean_flow(D(15), D("-0.1")),
-        lambda: volume_litres(D(-1), D(300)),
-        lambda: volume_litres(D(15), D(-1)),
+        lambda: volume_liters(D(-1), D(300)),
+        lambda: volume_liters(D(15), D(-1)),
         lambda: drift_percent(D(0), D(15)),
         lambda: drift_percent(D(15), D(-1)),
         lambda: detection_limit(D(-1), D(1)),
@@ -304,9 +304,9 @@ def test_readings_that_cannot_be(impossible):
 
 
 @pytest.mark.parametrize(
-    ("metres", "words"),
+    ("meters", "words"),
     [("1.2192", "1.22 m (4 ft)"), ("3.048", "3.05 m (10 ft)"), ("1.5", "1.5 m (4.92 ft)")],
 )
-def test_a_length_is_shown_in_both_units(metres: str, words: str) -> None:
-    """People on site think in feet and the method in metres; one of them alone gets misread (foot: exactly 0.3048 m)."""
-    assert measures.length_text(Decimal(metres)) == words
+def test_a_length_is_shown_in_both_units(meters: str, words: str) -> None:
+    """People on site think in feet and the method in meters; one of them alone gets misread (foot: exactly 0.3048 m)."""
+    assert measures.length_text(Decimal(meters)) == words

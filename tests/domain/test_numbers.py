@@ -95,7 +95,7 @@ def test_every_single_wrong_character_is_caught(kind: Kind, seed: int) -> None:
 
 @pytest.mark.parametrize("kind", KINDS)
 @pytest.mark.parametrize("seed", range(20))
-def test_every_swap_of_two_neighbours_is_caught(kind: Kind, seed: int) -> None:
+def test_every_swap_of_two_neighbors_is_caught(kind: Kind, seed: int) -> None:
     """Two swapped characters, the commonest slip of all, would name another living sample."""
     number = issued(kind, seed)
     for i in range(numbers.LENGTH - 1):

@@ -28,12 +28,12 @@ hours_a_day = 7.5
 name = "Dachböden"
 space = "attic"
 reason = "client_request"
-musty_odour = true
+musty_odor = true
 """
 READ = (
     [
         Place("main bedroom", complaint=True, hours_a_day=Decimal("7.5")),
-        Place("Dachböden", space="attic", reason="client_request", musty_odour=True),
+        Place("Dachböden", space="attic", reason="client_request", musty_odor=True),
     ],
     Wishes(3, Decimal("4.5"), 1, 2),
 )
@@ -45,7 +45,7 @@ def test_toml_and_json_say_the_same() -> None:
         "visit_h": 4.5, "indoor": 3, "blanks": 1, "duplicates": 2,
         "places": [
             {"name": "main bedroom", "complaint": True, "hours_a_day": "7.5"},
-            {"name": "Dachböden", "space": "attic", "reason": "client_request", "musty_odour": True},
+            {"name": "Dachböden", "space": "attic", "reason": "client_request", "musty_odor": True},
         ],
     }  # fmt: skip
 

@@ -1,4 +1,4 @@
-"""An organisation's thresholds."""
+"""An organization's thresholds."""
 
 import base64
 import hashlib
@@ -13,7 +13,7 @@ from bailee.domain.policy import Policy
 from bailee.errors import BadStatement
 
 
-def test_defaults_are_those_of_the_catalogue() -> None:
+def test_defaults_are_those_of_the_catalog() -> None:
     """A firm that set nothing would be judged by thresholds nobody has read."""
     policy = Policy()  # common practice, no source, unless named
     assert (policy.min_cassettes, policy.min_indoor, policy.min_outdoor) == (3, 2, 1)

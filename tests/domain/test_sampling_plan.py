@@ -21,13 +21,13 @@ PLACES = st.lists(
         Place,
         name=st.sampled_from(["den", "hall", "attic room", "study", "cellar"]),
         visible_growth=st.booleans(), active_leak=st.booleans(), past_moisture=st.booleans(), complaint=st.booleans(),
-        musty_odour=st.booleans(), hours_a_day=st.integers(0, 24).map(Decimal),
+        musty_odor=st.booleans(), hours_a_day=st.integers(0, 24).map(Decimal),
         space=st.sampled_from(["conditioned", "conditioned", "attic", "crawl_space", "other"]),
         reason=st.sampled_from([None, "complaint_there", "other"]),
     ),
     max_size=8,
 )  # fmt: skip
-SIGNS = ("visible_growth", "active_leak", "past_moisture", "complaint", "musty_odour")
+SIGNS = ("visible_growth", "active_leak", "past_moisture", "complaint", "musty_odor")
 
 
 def names(places: list[Place]) -> list[str]:
@@ -38,7 +38,7 @@ def names(places: list[Place]) -> list[str]:
 def test_the_order_is_that_of_the_trade() -> None:
     """The one free afternoon is spent in the living room while the wet wall is left for another visit."""
     places = [
-        Place("where people are", hours_a_day=D(20)), Place("nothing"), Place("musty", musty_odour=True),
+        Place("where people are", hours_a_day=D(20)), Place("nothing"), Place("musty", musty_odor=True),
         Place("complaint", complaint=True), Place("was wet", past_moisture=True), Place("leak", active_leak=True),
     ]  # fmt: skip
 
@@ -58,7 +58,7 @@ def test_growth_and_leak_weigh_the_same() -> None:
 def test_what_is_graver_outweighs_everything_below_it() -> None:
     """Four small signs together push the wet wall off the list."""
     wet = Place("wet", past_moisture=True)
-    all_below = Place("all below", complaint=True, musty_odour=True, hours_a_day=D(24))
+    all_below = Place("all below", complaint=True, musty_odor=True, hours_a_day=D(24))
 
     assert names(ranked([all_below, wet])) == ["wet", "all below"]
 
@@ -170,7 +170,7 @@ def test_each_line_says_why_and_from_where() -> None:
     [
         ([], ["0 of at least 2 places", "reference area"]),
         ([Place("a", complaint=True)], ["1 of at least 2 places", "reference area"]),
-        ([Place("a", complaint=True), Place("b", musty_odour=True)], ["reference area"]),
+        ([Place("a", complaint=True), Place("b", musty_odor=True)], ["reference area"]),
         ([Place("a", complaint=True), Place("b")], []),
         ([Place("a"), Place("b")], []),
     ],

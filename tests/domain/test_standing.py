@@ -65,7 +65,7 @@ def test_a_key_that_has_not_ended_leaves_no_doubt() -> None:
     assert doubt(Key("k", "x", "inspector", 1, None), said(10**6, 10**6)) == ""
 
 
-def test_only_another_standing_key_of_the_same_organisation_affirms() -> None:
+def test_only_another_standing_key_of_the_same_organization_affirms() -> None:
     """The thief, or the other party of the dispute, could vouch for what the thief signed."""
     story = visit("held")
     held = story.state().entries[-1]
@@ -73,7 +73,7 @@ def test_only_another_standing_key_of_the_same_organisation_affirms() -> None:
     story.affirmed(held, by=CUSTODIAN)
     story.revoked(SECOND_INSPECTOR, since="2026-01-01T00:00:00Z", last_good_seq=0, rec="2026-01-01T00:00:00Z")
     story.affirmed(held, by=SECOND_INSPECTOR)
-    orgs = story.case().organisations
+    orgs = story.case().organizations
     assert affirmed(story.state().entries, orgs) == {}
     good = story.affirmed(held, by=QUALITY)
     assert affirmed(story.state().entries, orgs) == {held.digest: good}
@@ -81,7 +81,7 @@ def test_only_another_standing_key_of_the_same_organisation_affirms() -> None:
 
 @pytest.mark.parametrize("recovery", [None, ROOT.kid])
 def test_recovery_by_any_other_key_is_refused(recovery: str | None) -> None:
-    """A stranger's statement would be stored as if the organisation had been recovered."""
+    """A stranger's statement would be stored as if the organization had been recovered."""
     story = Story()
     from dataclasses import replace
 

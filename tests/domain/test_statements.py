@@ -264,7 +264,7 @@ def test_a_clock_that_lost_its_battery_is_recorded(value: str) -> None:
         ("collected", "pressure_hpa", "0"), ("collected", "temperature_c", "-90.1"), ("collected", "photo", {"sha-256": DIGEST}),
         ("collected", "photo", {"sha-256": DIGEST, "size": 0, "type": "image/jpeg"}),
         ("collected", "photo", {"sha-256": DIGEST, "size": 1, "type": "text/html"}), ("collected", "serves", "B"),
-        ("opened", "licence", {"number": "L-1"}), ("opened", "kit", {"cassettes": 5}), ("lot_received", "warmest_c", "91"),
+        ("opened", "license", {"number": "L-1"}), ("opened", "kit", {"cassettes": 5}), ("lot_received", "warmest_c", "91"),
         ("expiry_corrected", "new", None), ("equipment_set", "kind", "ladder"), ("licensing_set", "jurisdictions", ["Müller"]),
         ("enrolled", "proof", "x" * 1025), ("revoked", "last_good_seq", -1), ("policy_set", "policy", []),
     ],
@@ -319,13 +319,13 @@ def test_a_blank_without_air_is_a_blank_whatever_it_says_of_nothing() -> None:
 @pytest.mark.parametrize(
     ("flow", "run_s", "typed", "agrees"),
     [
-        # Volume = mean flow x time (arithmetic; domain catalogue 4.1), tolerance 0.1 L.
+        # Volume = mean flow x time (arithmetic; domain catalog 4.1), tolerance 0.1 L.
         ("15.0", 300, "75.0", True),
         ("15.0", 300, "75.1", True),
         ("15.0", 300, "74.9", True),
         ("15.0", 300, "75.11", False),
         ("15.0", 300, "74.89", False),
-        ("15.0", 200, "75.0", False),  # the battery died at 3 min 20 s: 50.0 L (domain catalogue 8, scenario 13)
+        ("15.0", 200, "75.0", False),  # the battery died at 3 min 20 s: 50.0 L (domain catalog 8, scenario 13)
         ("15.0", 200, "50.0", True),
         ("15.0", 300, "0", False),
         (None, 300, "75.0", False),
@@ -352,7 +352,7 @@ def test_a_typed_volume_must_be_the_one_that_follows(
         ("2026-12-01T08:17:00-06:00", 300, True),  # the same instant, read from another clock
         ("2026-12-01T09:16:59-05:00", 300, True),  # both scans cut to whole seconds
         ("2026-12-01T09:16:58-05:00", 300, False),
-        ("2026-12-01T09:15:20-05:00", 300, False),  # 3 min 20 s (domain catalogue 8, scenario 13)
+        ("2026-12-01T09:15:20-05:00", 300, False),  # 3 min 20 s (domain catalog 8, scenario 13)
         ("2026-12-01T09:15:20-05:00", 200, True),
         ("2026-12-01T09:40:00-05:00", 300, True),  # scanned late
     ],

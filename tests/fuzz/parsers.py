@@ -561,14 +561,14 @@ def key_file(data: bytes) -> None:
             {
                 "kid": "A" * 43,
                 "jwk": SigningKey.from_seed(bytes(32)).jwk,
-                "organisation": CLERK.org,
+                "organization": CLERK.org,
                 "origin": ORIGIN,
                 "proof": _proof().decode(),
             }
         ).encode()
     ]
 )
-def enrolment_request(data: bytes) -> None:
+def enrollment_request(data: bytes) -> None:
     """What a new colleague mails."""
     session: Any = SimpleNamespace(profile=profile.Profile("https://a.example", ORIGIN, "", CLERK.org))
     administrator.read_request(session, written("request", data))

@@ -50,7 +50,7 @@ def _outcome(maker: Any, given_: tuple[Any, ...], named: dict[str, Any]) -> Any:
     return repr(made), asdict(made), hash(made) == hash(copy.copy(made))
 
 
-@given(st.lists(VALUES, max_size=7), st.dictionaries(st.sampled_from([*NAMES, "colour"]), VALUES))
+@given(st.lists(VALUES, max_size=7), st.dictionaries(st.sampled_from([*NAMES, "color"]), VALUES))
 def test_made_from_what_a_dataclass_is_made_from(positions: list[Any], named: dict[str, Any]) -> None:
     """A fact given twice, forgotten or mistyped in our own code would be taken without a word."""
     assert _outcome(OURS, tuple(positions), named) == _outcome(THEIRS, tuple(positions), named)
@@ -72,7 +72,7 @@ def test_values_of_two_classes_are_never_equal() -> None:
 def test_nothing_of_a_value_changes() -> None:
     """What was read and checked would be altered between the check and its use."""
     value = OURS("VF", 1)
-    for name in ("form", "colour"):
+    for name in ("form", "color"):
         with pytest.raises(FrozenInstanceError):
             setattr(value, name, "changed")
         with pytest.raises(FrozenInstanceError):
@@ -88,7 +88,7 @@ def test_the_standard_library_sees_a_dataclass() -> None:
         case OURS(form, samples):
             assert (form, samples) == ("VF", 2)
     with pytest.raises(TypeError):
-        replace(changed, colour="red")
+        replace(changed, color="red")
     assert pickle.loads(pickle.dumps(Kept("said"))) == copy.deepcopy(Kept("said")) == Kept("said")
 
 

@@ -15,7 +15,7 @@ HELD: Final = {
             "test_the_operations_for_everybody_say_hashes_and_nothing_else",
         ),
     },
-    "names of organisations, their calendars, and the limits of whoever takes samples in": {
+    "names of organizations, their calendars, and the limits of whoever takes samples in": {
         "api/test_who_sees_what.py": ("test_any_enrolled_key_can_plan_a_first_shipment_and_reads_no_more",),
         "api/test_beforehand.py": ("test_a_name_like_it_is_found",),
     },

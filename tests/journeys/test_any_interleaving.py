@@ -112,7 +112,7 @@ def test_a_copied_phone_is_found_in_any_order_of_arrival(field: Field, data: st.
     day = offline(field)
     chain = f"form/{day.form}"
     phone = field.device(f"copied {next(_NAMES)}", FIRM)
-    field.enrol(phone, "inspector")
+    field.enroll(phone, "inspector")
     twin: Device = copy.deepcopy(phone)
     forked = [
         phone.sign(chain, "held", HELD, after=None),

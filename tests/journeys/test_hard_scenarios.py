@@ -1,6 +1,6 @@
 """The hard scenarios of the trade, told as they happen, and the four answers the ledger owes.
 
-Source of the scenarios and of the wanted answers: domain catalogue, section 8 (worked out before the program; common practice, no source).
+Source of the scenarios and of the wanted answers: domain catalog, section 8 (worked out before the program; common practice, no source).
 The verdicts stand in the order records, custody, media and sampling, comparison. `complete` is what a verifier with an outside
 checkpoint says of untouched records.
 """
@@ -693,7 +693,7 @@ def test_a_short_run_is_usable_and_says_what_it_drew() -> None:
     cassette = story.state().samples[story.samples[0]].taken
     assert cassette.flow_before is not None
     assert cassette.flow_after is not None
-    volume = measures.volume_litres(
+    volume = measures.volume_liters(
         measures.mean_flow(cassette.flow_before, cassette.flow_after), Decimal(cassette.run_s)
     )
     assert (volume, measures.detection_limit(volume, Decimal(1))) == (Decimal("50.0"), Decimal(20))
@@ -721,20 +721,20 @@ def test_five_minutes_written_for_a_run_of_three_twenty_are_asked_about() -> Non
     }
 
 
-# 14. Licence lapsed the day before
+# 14. License lapsed the day before
 
 
-def test_a_licence_lapsed_the_day_before_is_nobody_s_custody() -> None:
+def test_a_license_lapsed_the_day_before_is_nobody_s_custody() -> None:
     """Scenario 14: found at booking it stops the envelope; found later the records and custody are clean, and media is flagged."""
     lapsed = {"jurisdiction": "US-NY", "number": "L-0001", "valid_to": "2026-11-30"}
-    booking = visit("opened", opened={"licence": lapsed})
+    booking = visit("opened", opened={"license": lapsed})
     assert [each.severity for each in evaluate(booking.case()) if each.rule == "VP-06"] == ["block"]
-    story = visit("accepted", opened={"licence": lapsed})
+    story = visit("accepted", opened={"license": lapsed})
     assert graver_than_a_note(story) == {"VP-06": "flag"}
     assert answers(story) == ["complete", "nothing found", "flagged", "nothing found"]
     assert [
         each
-        for each in evaluate(visit("accepted", opened={"licence": lapsed | {"valid_to": DAY}}).case())
+        for each in evaluate(visit("accepted", opened={"license": lapsed | {"valid_to": DAY}}).case())
         if each.rule == "VP-06"
     ] == []
 

@@ -94,7 +94,7 @@ def morning(tmp_path_factory: pytest.TempPathFactory) -> Morning:
     migrated(home / "ledger.sqlite")
     field = Field(make_home(home, database(home)))
     field.people["copied"] = field.device("copied", FIRM)
-    field.enrol(field.people["copied"], "inspector")
+    field.enroll(field.people["copied"], "inspector")
     lot, samples = field.lot(6)
     forms = (field.open_form(), field.open_form())
     heads, leaves = [], {}

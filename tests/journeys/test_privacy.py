@@ -17,7 +17,7 @@ from bailee.store import schema
 from field import FIRM, LAB, Field
 
 PERSONAL = (
-    "Perpetua Example", "12 Invented Lane", "musty odour in the basement", "by the window", "Inspector Person", "Clerk Person",
+    "Perpetua Example", "12 Invented Lane", "musty odor in the basement", "by the window", "Inspector Person", "Clerk Person",
     "Dock Person", "inspector phone", "called Ms Example twice", "left the porch light on",
 )  # fmt: skip
 """Everything private that is said on the way."""
@@ -115,7 +115,7 @@ def test_what_everybody_may_see_holds_nothing_private(lived: tuple[Field, str, s
     field, form, envelope, samples = lived
     field.ledger.sequencer.integrate()
     public = [
-        "/health", "/checkpoint", f"/organisations/{FIRM}", f"/organisations/{LAB}", "/openapi.json",
+        "/health", "/checkpoint", f"/organizations/{FIRM}", f"/organizations/{LAB}", "/openapi.json",
         f"/l/{samples[0]}", f"/forms/{form}", f"/envelopes/{envelope}", "/entries/0", "/tile/0/000", "/tile/entries/000",
     ]  # fmt: skip
     size = field.client.get("/health").get_json()["size"]
@@ -126,7 +126,7 @@ def test_what_everybody_may_see_holds_nothing_private(lived: tuple[Field, str, s
         answered |= {path} if answer.status_code == 200 else set()
         assert found(answer.data) == set(), path
     assert answered >= {"/health", "/checkpoint"}
-    assert not answered & {f"/organisations/{FIRM}", f"/organisations/{LAB}"}
+    assert not answered & {f"/organizations/{FIRM}", f"/organizations/{LAB}"}
 
 
 def test_files_beside_the_database_hold_nothing_private(lived: tuple[Field, str, str, list[str]]) -> None:

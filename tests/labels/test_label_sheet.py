@@ -68,7 +68,7 @@ def test_labels_stay_inside_their_places(layout: Layout) -> None:
     """Print would run over the edge of a die-cut label; the sheet's measures are common practice, no source."""
     sheet = layout.value
     (page,) = pages(sheet_pdf([label(n, base=LONGEST_BASE) for n in batch(sheet.places)], layout), 300)
-    ink = page.point(lambda grey: 255 if grey > 127 else 0)
+    ink = page.point(lambda gray: 255 if gray > 127 else 0)
     for place in range(sheet.places):
         row, column = divmod(place, sheet.columns)
         left = sheet.corner[0] + column * sheet.pitch[0]

@@ -125,7 +125,7 @@ def test_what_does_not_fit_is_refused() -> None:
     assert caught.value.code == "label-room"
 
 
-def test_svg_is_in_millimetres() -> None:
+def test_svg_is_in_millimeters() -> None:
     """The label would print at a size that depends on the program that opens it."""
     root = ET.fromstring(svg(label()))
     assert (root.attrib["width"], root.attrib["height"], root.attrib["viewBox"]) == (
@@ -177,16 +177,16 @@ def test_envelope_is_read_back(number: str) -> None:
 def test_envelope_bars_are_wide_and_high_enough(dpi: int, dots: int) -> None:
     """A hand scanner held at an angle would miss the bars: at least 0.375 mm a module, 16 mm high, 90 mm wide at most."""
     picture = opened(envelope_png(ENVELOPE, dpi))
-    millimetre = dpi / 25.4
-    assert picture.size == (round(102 * millimetre), round(152 * millimetre))
+    millimeter = dpi / 25.4
+    assert picture.size == (round(102 * millimeter), round(152 * millimeter))
     ((text, (left, top, right, bottom)),) = scan_bars(picture)
     assert text == ENVELOPE.number
-    assert dots / millimetre >= 0.375
+    assert dots / millimeter >= 0.375
     # 12 characters of code set B, start, check (11 modules each) and stop (13), ISO/IEC 15417 4.2, from memory.
     width, quiet = (14 * 11 + 13) * dots, 10 * dots
     assert right - left == pytest.approx(width, abs=1)
-    assert width + 2 * quiet <= 90 * millimetre
-    assert bottom - top >= 16 * millimetre
+    assert width + 2 * quiet <= 90 * millimeter
+    assert bottom - top >= 16 * millimeter
     assert dark(picture, (left - quiet, top, left, bottom)) == 0
     assert dark(picture, (left + width, top, left + width + quiet, bottom)) == 0
     row = picture.crop((left, top, left + width, top + 1))

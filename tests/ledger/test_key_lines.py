@@ -100,7 +100,7 @@ def test_every_single_wrong_character_is_found_in_its_line() -> None:
     assert missed == []
 
 
-def test_every_swap_of_two_neighbours_is_found_in_its_line() -> None:
+def test_every_swap_of_two_neighbors_is_found_in_its_line() -> None:
     """The commonest slip of all would go by unseen."""
     for at in range(len(MEANT) - 1):
         if MEANT[at] != MEANT[at + 1]:

@@ -122,7 +122,7 @@ def test_numbers_outside_the_tree() -> None:
 
 
 def test_hashes_of_another_length() -> None:
-    """A hash cut short, or one with bytes shifted into its neighbour, would be hashed to the same root."""
+    """A hash cut short, or one with bytes shifted into its neighbor, would be hashed to the same root."""
     root = mth(0, 2)
     for wrong in (b"", leaf(1)[:31], leaf(1) + b"\x00"):
         assert fault_of_inclusion(leaf(0), 0, 2, [wrong], root) == "hash-length"

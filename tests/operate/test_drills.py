@@ -91,7 +91,7 @@ def test_under_sustained_load_nobody_is_answered_with_a_fault_of_ours(machines: 
     threads = []
     for number, sample in enumerate(samples):
         device = field.device(f"load {number}", FIRM)
-        field.enrol(device, "inspector")
+        field.enroll(device, "inspector")
         form = field.open_form()
         field.collect(form, lot, sample)
         threads.append(threading.Thread(target=work, args=(number, device, form, sample)))

@@ -76,7 +76,7 @@ def test_a_copied_phone_is_proven_in_whichever_order_its_statements_arrive(field
     for order in permutations(("1", "1'", "2", "3")):
         form = field.open_form()
         phone = field.device(f"phone {' '.join(order)}", FIRM)
-        field.enrol(phone, "inspector")
+        field.enroll(phone, "inspector")
         thief = clone(phone)
         said = {count: phone.sign(f"form/{form}", "held", HELD, after=None) for count in ("1", "2", "3")}
         said["1'"] = thief.sign(f"form/{form}", "held", {**HELD, "where": "office"}, after=None)
@@ -92,7 +92,7 @@ def test_a_statement_that_contradicts_no_other_breaks_no_file(field: Field) -> N
     """Whoever has one key of a party could make every auditor's file of a form be called broken, for good."""
     form = field.open_form()
     odd = field.device("odd phone", FIRM)
-    field.enrol(odd, "inspector")
+    field.enroll(odd, "inspector")
     odd.prev = "A" * 43  # its first statement says that there was one before
     first, second = (odd.sign(f"form/{form}", "held", HELD, after=None) for _ in range(2))
     field.ok(field.send(second))

@@ -133,7 +133,7 @@ def test_the_same_statement_sent_again_gets_its_answer(field: Field) -> None:
     [
         ("inspector", 1, ("site",), "wrong-role"),
         ("clerk", 1, ("site",), "wrong-role"),
-        ("lab-quality", 1, ("site",), "wrong-organisation"),
+        ("lab-quality", 1, ("site",), "wrong-organization"),
         ("quality", 2, ("site",), "wrong-count"),
         ("quality", 1, ("phone",), "wrong-count"),
     ],
@@ -169,16 +169,16 @@ def test_what_is_held_for_a_dispute_stays_until_it_is_released(field: Field) -> 
     assert erase(field, f"form/{form}", statement, 1, "site").status_code == 201
 
 
-def enrolment(field: Field, who: str) -> str:
+def enrollment(field: Field, who: str) -> str:
     """The id of the statement that enrolled somebody of the firm."""
     kid = field.people[who].key.kid
     with field.ledger.database.reading() as connection:
-        organisation = field.ledger.books.organisation(connection, FIRM)
+        organization = field.ledger.books.organization(connection, FIRM)
         query = (
             sa.select(schema.statement.c.digest)
             .select_from(schema.statement.join(schema.entry).join(schema.chain))
             .where(
-                schema.chain.c.name == f"org/{FIRM}", schema.entry.c.n == organisation.keys[kid].enrolled_n
+                schema.chain.c.name == f"org/{FIRM}", schema.entry.c.n == organization.keys[kid].enrolled_n
             )
         )
         return str(connection.execute(query).scalar_one())
@@ -186,7 +186,7 @@ def enrolment(field: Field, who: str) -> str:
 
 def forget(field: Field, who: str) -> Any:
     """The firm erases the name and device of somebody; the answer."""
-    statement = enrolment(field, who)
+    statement = enrollment(field, who)
     count = len(kept(field, statement))
     return erase(field, f"org/{FIRM}", statement, count, who=FIRM, act="person_erased")
 
@@ -207,7 +207,7 @@ def test_a_held_form_keeps_the_names_of_who_signed_on_it(field: Field) -> None:
         f"Form {grouped(form)} needs the name of who signed on it, and is held by quill-lab"
         in refused["detail"]
     )
-    assert kept(field, enrolment(field, "inspector")) == ["device", "person"]
+    assert kept(field, enrollment(field, "inspector")) == ["device", "person"]
     assert forget(field, "second").status_code == 201  # who has no part in it may be forgotten
     hold(field, form, who="quality")
     hold(field, form, "retention_released")
@@ -260,20 +260,20 @@ def test_a_persons_name_is_forgotten_at_once(field: Field) -> None:
     form, _ = opened(field)
     kid = field.people["inspector"].key.kid
     with field.ledger.database.reading() as connection:
-        organisation = field.ledger.books.organisation(connection, FIRM)
-        assert organisation.person(kid) == "Inspector Person"
+        organization = field.ledger.books.organization(connection, FIRM)
+        assert organization.person(kid) == "Inspector Person"
         query = (
             sa.select(schema.statement.c.digest)
             .select_from(schema.statement.join(schema.entry).join(schema.chain))
             .where(
-                schema.chain.c.name == f"org/{FIRM}", schema.entry.c.n == organisation.keys[kid].enrolled_n
+                schema.chain.c.name == f"org/{FIRM}", schema.entry.c.n == organization.keys[kid].enrolled_n
             )
         )
-        enrolment = connection.execute(query).scalar_one()
-    assert kept(field, enrolment) == ["device", "person"]
-    assert erase(field, f"org/{FIRM}", enrolment, 2, who=FIRM, act="person_erased").status_code == 201
+        enrollment = connection.execute(query).scalar_one()
+    assert kept(field, enrollment) == ["device", "person"]
+    assert erase(field, f"org/{FIRM}", enrollment, 2, who=FIRM, act="person_erased").status_code == 201
     with field.ledger.database.reading() as connection:
-        assert field.ledger.books.organisation(connection, FIRM).person(kid) == f"key {kid[:8]}"
+        assert field.ledger.books.organization(connection, FIRM).person(kid) == f"key {kid[:8]}"
     report, _ = checked(field, form)
     assert report.faults == ()
     assert report.erased == 2

@@ -346,7 +346,7 @@ def test_tiles_are_where_others_look_for_them(running: Field) -> None:
 
 
 def test_what_people_said_is_only_for_monitors(make_field: Callable[..., Field]) -> None:
-    """Entries name times, seals and organisations: a competitor with an account must not copy the whole book."""
+    """Entries name times, seals and organizations: a competitor with an account must not copy the whole book."""
     field = make_field(monitors=("nobody",))
     field.ledger.sequencer.integrate()
     size = len(texts_of(field))

@@ -28,7 +28,7 @@ HELD = {"secured": "locked", "where": "vehicle", "since": "2026-12-01T09:30:00-0
 
 
 def refused(field: Field, signed: dict[str, Any], code: str, status: int) -> Any:
-    """Send it; it must be refused with this code, and nothing stored but what its organisation must know of a key."""
+    """Send it; it must be refused with this code, and nothing stored but what its organization must know of a key."""
     before = rows(field)
     answer = field.send(signed)
     told = answer.get_json()
@@ -74,7 +74,7 @@ def test_an_unknown_key_is_refused(field: Field) -> None:
     refused(field, field.device("stranger", FIRM).sign(f"form/{form}", "held", HELD), "unknown-key", 403)
 
 
-def test_a_key_cannot_speak_for_another_organisation(field: Field) -> None:
+def test_a_key_cannot_speak_for_another_organization(field: Field) -> None:
     """The laboratory's key must not sign as the firm."""
     form = field.open_form()
     dock = field.people["dock"]
@@ -82,7 +82,7 @@ def test_a_key_cannot_speak_for_another_organisation(field: Field) -> None:
     refused(field, dock.sign(f"form/{form}", "held", HELD), "unknown-key", 403)
 
 
-def test_an_organisation_that_is_no_party_cannot_write(field: Field) -> None:
+def test_an_organization_that_is_no_party_cannot_write(field: Field) -> None:
     """A third firm with an account must not be able to add to somebody else's form."""
     form = field.open_form()
     root = field.device("third root", "third-party")
@@ -90,8 +90,8 @@ def test_an_organisation_that_is_no_party_cannot_write(field: Field) -> None:
     field.ok(field.send(root.sign("org/third-party", "founded", data)), root)
     third = field.device("third inspector", "third-party")
     field.roots["third-party"] = root
-    field.enrol(third, "inspector")
-    refused(field, third.sign(f"form/{form}", "held", HELD, after=None), "wrong-organisation", 403)
+    field.enroll(third, "inspector")
+    refused(field, third.sign(f"form/{form}", "held", HELD, after=None), "wrong-organization", 403)
 
 
 def test_a_form_number_with_a_wrong_check_character_is_refused(field: Field) -> None:
@@ -232,7 +232,7 @@ def test_a_revoked_key_is_refused_beyond_its_last_good_counter(field: Field) -> 
     refused(field, inspector.sign(f"form/{form}", "held", HELD, after=None), "revoked-key", 403)
 
 
-def test_only_admitted_keys_found_organisations_when_the_operator_says_so(
+def test_only_admitted_keys_found_organizations_when_the_operator_says_so(
     make_field: Callable[..., Field],
 ) -> None:
     """Otherwise anybody on the network could take the name of a laboratory."""
@@ -256,7 +256,7 @@ def test_a_list_is_answered_one_by_one(field: Field) -> None:
 
 
 def test_a_key_enrolled_in_the_same_list_may_speak_in_it(field: Field) -> None:
-    """An office that works offline sends the enrolment and the first statements together."""
+    """An office that works offline sends the enrollment and the first statements together."""
     form = field.open_form()
     new = field.device("new inspector", FIRM)
     from bailee.signing import key_proof

@@ -38,7 +38,7 @@ def test_a_cassette_without_its_serial_is_a_warning(serial: str | None, wanted: 
 
 
 def test_one_serial_under_two_numbers_blocks_both_and_is_a_flag_once_gone() -> None:
-    """One piece of glass would be analysed as two rooms."""
+    """One piece of glass would be analyzed as two rooms."""
     same = {"first": {"serial": "G-7"}, "second": {"serial": "G-7"}}
     story = visit("collected", **same)
     found = findings(story.case(sealing=story.sealing()), "CL-04")
@@ -146,7 +146,7 @@ def test_typed_numbers_are_noted_and_many_of_them_warned_of(
     [(1, None, ""), (None, None, ""), (2, "damaged", "2 times (damaged)"), (3, None, "3 times and no reason was given")],
 )  # fmt: skip
 def test_a_label_printed_again_is_a_warning(prints: int | None, why: str | None, words: str) -> None:
-    """Two labels with one number are two cassettes with one name (Karcher 2014, read: relabelling is dangerous)."""
+    """Two labels with one number are two cassettes with one name (Karcher 2014, read: relabeling is dangerous)."""
     for upto in ("collected", "shipped"):
         story = visit(upto, first={"label_prints": prints, "label_reprinted": why})
         found = findings(story.case(), "CL-08")
@@ -166,7 +166,7 @@ def renamed(upto: Step, by: Person) -> tuple[Story, str, str]:
 
 
 def test_a_cassette_given_another_number_is_stopped_until_the_quality_role_signs() -> None:
-    """Mislabels are found among the relabelled later on (Karcher 2014, read); one person alone must not do it."""
+    """Mislabels are found among the relabeled later on (Karcher 2014, read); one person alone must not do it."""
     story, old, new = renamed("collected", INSPECTOR)
     (found,) = findings(story.case(), "CL-09")
     assert (found.severity, found.about) == ("block", new)
@@ -215,7 +215,7 @@ def test_a_new_number_after_shipping_is_a_flag() -> None:
         ({"firm": "other-firm", "lab": LAB}, True),
     ],
 )
-def test_a_label_of_an_organisation_that_is_no_party_stops_the_envelope(
+def test_a_label_of_an_organization_that_is_no_party_stops_the_envelope(
     parties: dict[str, Any], fires: bool
 ) -> None:
     """A cassette from somebody else's kit has somebody else's lot, recall and issue."""
@@ -242,7 +242,7 @@ def test_serials_of_visits_that_are_not_here_are_said_to_be_unchecked() -> None:
     """A used cassette taken a second time would look new, and the verdict as if somebody had compared."""
     alone, asked = (
         "Whether a serial was recorded on another visit too",
-        "Whether a serial was recorded by another organisation too",
+        "Whether a serial was recorded by another organization too",
     )
     for serial, expected in (("G-1", True), (None, False)):
         story = visit("accepted", first={"serial": serial}, second={"serial": None}, outdoor={"serial": None})

@@ -167,7 +167,7 @@ def test_duplicates_are_judged_by_what_kind_they_are(
 @pytest.mark.parametrize(
     ("blind", "kind", "fires"), [(True, "blank", True), (False, "blank", False), (True, "indoor", False)]
 )
-def test_a_blank_the_laboratory_can_recognise_is_noted_where_it_should_not(
+def test_a_blank_the_laboratory_can_recognize_is_noted_where_it_should_not(
     blind: bool, kind: str, fires: bool
 ) -> None:
     """The analyst expects nothing on the blank and finds nothing (literature on blind quality control, read)."""

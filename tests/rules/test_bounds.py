@@ -1,4 +1,4 @@
-"""When a run began, by a clock that was ahead. Common practice, no source: domain catalogue, hard scenario 4."""
+"""When a run began, by a clock that was ahead. Common practice, no source: domain catalog, hard scenario 4."""
 
 from __future__ import annotations
 

@@ -110,11 +110,11 @@ def test_only_the_worst_of_a_device_is_said() -> None:
     assert hit.entries == (worst.n,)
 
 
-# CU-09: domain catalogue 4.8
+# CU-09: domain catalog 4.8
 
 
 def test_a_clock_wrong_by_a_day_is_bounded_and_never_redated() -> None:
-    """Domain catalogue 4.8: phone at 24 Nov 14:02, had seen 25 Nov 13:40, uploaded 25 Nov 19:05 (all -05:00)."""
+    """Domain catalog 4.8: phone at 24 Nov 14:02, had seen 25 Nov 13:40, uploaded 25 Nov 19:05 (all -05:00)."""
     story = visit(
         "opened",
         opened={
@@ -203,7 +203,7 @@ def test_a_statement_that_follows_another_one_than_the_one_here() -> None:
     case = story.case()
     entries = list(story.state().entries)
     entries[-1] = replace(entries[-1], prev="A" * 43)
-    forked = Case(case.at, {story.form: forms.fold(story.form, entries)}, case.lots, case.organisations)
+    forked = Case(case.at, {story.form: forms.fold(story.form, entries)}, case.lots, case.organizations)
     (hit,) = findings(forked, "CU-10")
     assert "does not follow" in hit.sentence
     assert findings(case, "CU-10") == []
@@ -214,7 +214,7 @@ def test_an_entry_somebody_had_seen_is_gone() -> None:
     story = visit("held")
     case = story.case()
     entries = [entry for entry in story.state().entries if entry.n != 3]
-    cut = Case(case.at, {story.form: forms.fold(story.form, entries)}, case.lots, case.organisations)
+    cut = Case(case.at, {story.form: forms.fold(story.form, entries)}, case.lots, case.organizations)
     (hit,) = findings(cut, "CU-14")
     assert (hit.severity, hit.area, hit.entries) == ("flag", "records", (4,))
     assert findings(case, "CU-14") == []

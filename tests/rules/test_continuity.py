@@ -139,7 +139,7 @@ def test_shipped_by_somebody_who_did_not_hold_it() -> None:
     assert "ships" in found(story, "CU-02")[0].sentence
 
 
-# CU-03: domain catalogue 4.7
+# CU-03: domain catalog 4.7
 
 
 @pytest.mark.parametrize(
@@ -155,7 +155,7 @@ def test_shipped_by_somebody_who_did_not_hold_it() -> None:
     ],
 )
 def test_minutes_between_giving_and_receiving(received_at: str, severity: str | None, words: str) -> None:
-    """Domain catalogue 4.7: 8 min is a walk down the corridor, 18 a question, 88 a break. Common practice, no source."""
+    """Domain catalog 4.7: 8 min is a walk down the corridor, 18 a question, 88 a break. Common practice, no source."""
     story = visit("held")
     story.relinquished(at=f"{DAY}T15:02:00-05:00")
     story.received(at=f"{DAY}T{received_at}-05:00")
@@ -166,7 +166,7 @@ def test_minutes_between_giving_and_receiving(received_at: str, severity: str | 
         assert ("custody is not shown" in each.sentence) == (severity == "flag")
 
 
-# CU-05: domain catalogue 4.7
+# CU-05: domain catalog 4.7
 
 
 @pytest.mark.parametrize("received_at", ["2026-12-02T10:40:00-06:00", "2026-12-08T10:40:00-06:00"])

@@ -79,7 +79,7 @@ def test_only_what_changes_the_meaning_of_the_record_makes_a_copy_old() -> None:
     story = visit("docked")
     story.copied(1)
     story.accepted()
-    correct_height(story, by=CUSTODIAN)  # of another organisation: not followed
+    correct_height(story, by=CUSTODIAN)  # of another organization: not followed
     own = story.copied(2)
     story.corrected(own, "reason", "lost", by=LAB_QUALITY, said="2026-12-02T14:10:00-06:00")
     assert severities(story) == ["note"]
@@ -121,7 +121,7 @@ def test_two_different_copies_under_one_version_leave_open_which_counts(
 
 
 def test_everybody_numbers_their_own_and_every_result_has_its_own_versions() -> None:
-    """The firm's version 2 says nothing of the laboratory's version 1, nor a mould report of the dust report."""
+    """The firm's version 2 says nothing of the laboratory's version 1, nor a mold report of the dust report."""
     story = visit("accepted")
     story.copied(1)
     story.copied(2, by=INSPECTOR)

@@ -120,7 +120,7 @@ def test_a_dock_without_hours_is_held_to_ordinary_ones() -> None:
     """A laboratory that entered no calendar would otherwise never have to call."""
     story = visit("docked", docked=BROKEN)
     case = story.case(at="2026-12-04T09:00:00-06:00")
-    bare = replace(case, organisations={name: org for name, org in case.organisations.items() if name != LAB})
+    bare = replace(case, organizations={name: org for name, org in case.organizations.items() if name != LAB})
     assert [each.severity for each in findings(bare, "RC-10")] == ["flag"]
 
 
@@ -194,7 +194,7 @@ def test_the_wording_says_what_was_found_and_who_was_called() -> None:
     assert said.startswith("Qualified result. Sample ")
     assert "was received cracked" in said
     assert "The sender was called on Wed 2 Dec 2026 10:50 (-06:00)." in said
-    assert said.endswith("It was analysed as received; read the result with this.")
+    assert said.endswith("It was analyzed as received; read the result with this.")
     assert words(story, 1) == ""
 
 

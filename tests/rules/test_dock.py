@@ -89,7 +89,7 @@ def test_signed_late_it_is_cured() -> None:
 
 
 def test_thrown_away_before_the_time_it_is_a_flag() -> None:
-    """The statement arrives on Friday, and there is nothing left to analyse."""
+    """The statement arrives on Friday, and there is nothing left to analyze."""
     story = unsigned()
     story.disposed([story.samples[1]], how="destroyed", at="2026-12-03T09:00:00-06:00")
     assert [each.severity for each in found(story, "RC-11")] == ["flag"]

@@ -28,5 +28,5 @@ def test_a_faultless_visit_leaves_nothing_unreconciled() -> None:
     state = story.state()
     assert state.oddities == []
     assert [sample.status for sample in state.live] == ["accepted"] * 3
-    assert story.case().organisations["harrow-field"].ignored == ()
+    assert story.case().organizations["harrow-field"].ignored == ()
     assert [len(sample.links) for sample in state.live] == [4, 4, 4]

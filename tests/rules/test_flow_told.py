@@ -42,7 +42,7 @@ def test_worked_runs(
 
 @pytest.mark.parametrize(
     ("mean", "run_s", "fraction", "exact", "reported"),
-    # Arithmetic: 1 / (cubic metres x part read), rounded half up.
+    # Arithmetic: 1 / (cubic meters x part read), rounded half up.
     [
         ("15", 300, "1", "13.33", "13"), ("15", 300, "0.5", "26.67", "27"), ("15", 300, "0.25", "53.33", "53"),
         ("15", 300, "0.15", "88.89", "89"), ("15", 600, "1", "6.67", "7"), ("15", 120, "1", "33.33", "33"),
@@ -57,7 +57,7 @@ def test_worked_limits(mean: str, run_s: int, fraction: str, exact: str, reporte
 
 
 def test_both_units_are_told() -> None:
-    """A figure in litres is copied into a field that wants cubic feet (28.316846592 L each, exact by the foot of 1959)."""
+    """A figure in liters is copied into a field that wants cubic feet (28.316846592 L each, exact by the foot of 1959)."""
     figures = told(flow.read("15", "15", 300), [D(1)])
 
     assert (figures.volume_ft3, figures.mean_cfm) == ("2.6486", "0.5297")

@@ -64,7 +64,7 @@ def test_affirmed_by_the_new_key_it_is_a_note() -> None:
     reported = {"since": f"{DAY}T08:00:00-05:00", "rec": f"{DAY}T18:00:00-05:00"}
     story.revoked(INSPECTOR, last_good_seq=held.seq - 1, **reported)
     story.affirmed(held, by=CUSTODIAN)
-    assert found(story, "SI-02")[0].severity == "flag"  # another organisation cannot speak for it
+    assert found(story, "SI-02")[0].severity == "flag"  # another organization cannot speak for it
     story.affirmed(held)
     assert found(story, "SI-02")[0].severity == "flag"  # nor the lost key for itself
     story.affirmed(held, by=SECOND_INSPECTOR)
@@ -142,11 +142,11 @@ def test_a_key_nobody_enrolled() -> None:
     assert "never enrolled" in hit.sentence
 
 
-def test_signers_of_an_organisation_that_is_not_here_are_left_open() -> None:
+def test_signers_of_an_organization_that_is_not_here_are_left_open() -> None:
     """Absence of a chain is not a fault of the signer; the verdict says that it was not checked."""
     story = visit("docked")
     case = story.case()
-    bare = {name: org for name, org in case.organisations.items() if name != LAB}
+    bare = {name: org for name, org in case.organizations.items() if name != LAB}
     assert findings(Case(case.at, case.forms, case.lots, bare), "SI-02") == []
 
 
@@ -233,12 +233,12 @@ def test_a_correction_that_is_not_followed_is_warned_of() -> None:
     story.corrected(story.state().entries[1], "pump", "PUMP-2", by=CUSTODIAN)
     (hit,) = found(story, "CU-16")
     assert hit.severity == "warn"
-    assert "only the organisation that made a statement may correct it" in hit.sentence
+    assert "only the organization that made a statement may correct it" in hit.sentence
 
 
 @pytest.mark.parametrize(("by", "severity"), [(QUALITY, "note"), (SECOND_INSPECTOR, "warn")])
 def test_who_corrects_somebody_elses_statement(by: Person, severity: str) -> None:
-    """The quality role may; a colleague may be doing somebody a favour."""
+    """The quality role may; a colleague may be doing somebody a favor."""
     story = visit("collected")
     story.corrected(story.state().entries[1], "pump", "PUMP-2", by=by)
     assert [each.severity for each in found(story, "CU-16")] == [severity]

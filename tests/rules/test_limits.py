@@ -68,10 +68,10 @@ STORIES: Final[list[tuple[str, Mapping[str, Any], Any, Mapping[str, Any], str]]]
     ("typed_warn_pct", {"typed_warn_pct": "50"}, "20", {"first": {"entered": "typed"}}, "CL-07"),
     ("undisturbed_h", {}, "72", {"opened": {"preparation": PREPARED | {"works_h_ago": "48"}}}, "VP-04"),
     ("notice_h", {}, "100", {}, "VP-12"),
-    ("licence_block", {"licence_block": False}, True, {"opened": {"licence": {"jurisdiction": "US-NY"}}}, "VP-06"),
+    ("license_block", {"license_block": False}, True, {"opened": {"license": {"jurisdiction": "US-NY"}}}, "VP-06"),
     ("spare_cassettes", {}, 2, {}, "VP-09"),
     ("min_reference", {}, 2, {}, "SL-03"),
-    ("draught_distance_m", {}, "2", {"first": {"near": ["fan"], "near_m": "1.5"}}, "SL-06"),
+    ("draft_distance_m", {}, "2", {"first": {"near": ["fan"], "near_m": "1.5"}}, "SL-06"),
     ("picture_wanted", {"picture_wanted": False}, True, {"first": {"point": None}}, "SL-09"),
     ("gps_distance_m", {}, "10", {}, "SL-10"),
     ("flow_required", {"flow_required": False}, True, {"first": {"flow_after": None}}, "PV-02"),
@@ -178,7 +178,7 @@ def test_an_unpublished_policy_is_no_limit() -> None:
     assert findings(visit("docked", policy={"hold_warn_h": "900", "min_cassettes": 9}).case(), "SH-02") == []
 
 
-def test_a_firm_that_analyses_its_own_samples_has_one_policy() -> None:
+def test_a_firm_that_analyzes_its_own_samples_has_one_policy() -> None:
     """If this fails, an in-house laboratory is told that its own limit is somebody else's."""
     story = Story()
     story.policy(min_cassettes=5)

@@ -73,7 +73,7 @@ def test_cassettes_of_a_visit_are_counted_without_blanks(kinds: tuple[str, ...],
 @pytest.mark.parametrize(
     ("height", "fires"),
     [
-        # 3 ft = 0.9144 m and 6 ft = 1.8288 m exactly; tolerance 0.01 m. Domain catalogue 4.4: 3 ft stored as 0.91 m is 3 ft.
+        # 3 ft = 0.9144 m and 6 ft = 1.8288 m exactly; tolerance 0.01 m. Domain catalog 4.4: 3 ft stored as 0.91 m is 3 ft.
         ("0.9144", False),
         ("0.91", False),
         ("0.9044", False),
@@ -88,7 +88,7 @@ def test_cassettes_of_a_visit_are_counted_without_blanks(kinds: tuple[str, ...],
 def test_inlet_heights_are_compared_with_a_tolerance(
     height: str | None, fires: bool, thing: str, rule: str
 ) -> None:
-    """Three feet written in metres would be called too low, and real mistakes drown in false ones."""
+    """Three feet written in meters would be called too low, and real mistakes drown in false ones."""
     story = visit("collected", **{thing: {"height_m": height}})
     number = story.samples[0 if thing == "first" else 2]
     found = findings(story.case(), "SL-04", "OC-06")

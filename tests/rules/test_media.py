@@ -35,7 +35,7 @@ def test_an_unknown_lot_found_after_shipping_is_a_flag() -> None:
 @pytest.mark.parametrize(
     ("expiry", "started", "zone", "expired"),
     [
-        # domain catalogue 4.5, vectors EXP-01 to EXP-03: the day of the site counts, the printed day included.
+        # domain catalog 4.5, vectors EXP-01 to EXP-03: the day of the site counts, the printed day included.
         ("2026-11-30", "2026-12-01T05:00:00+00:00", "America/Los_Angeles", False),
         ("2026-11", "2026-11-30T23:59:00-05:00", "America/New_York", False),
         ("2026-11-30", "2026-12-01T00:00:00-05:00", "America/New_York", True),
@@ -135,7 +135,7 @@ def test_a_lot_is_near_its_expiry_by_the_last_day_it_was_used_and_by_its_owner_s
     assert "Thu 3 Dec 2026" in found.sentence
     alone = replace(story.case(), forms={})
     assert (
-        findings(replace(alone, organisations={}), "ML-05") != []
+        findings(replace(alone, organizations={}), "ML-05") != []
     )  # nobody's limit known: the default of 30 days
 
 
@@ -162,7 +162,7 @@ def test_a_recall_is_judged_by_whether_the_cassette_was_used_before_it(
 
 
 def test_a_recall_after_shipping_names_envelope_and_laboratory_of_every_sample() -> None:
-    """Domain catalogue 8, scenario 5: those who hold the samples are not told, and report them as good."""
+    """Domain catalog 8, scenario 5: those who hold the samples are not told, and report them as good."""
     story = visit("accepted")
     story.on_lot("recalled", reason="quality", at="2026-12-10T09:00:00-05:00")
     found = findings(story.case(), "ML-07")

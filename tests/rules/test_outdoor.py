@@ -280,7 +280,7 @@ def test_not_everybody_and_not_every_reason_makes_it_impossible(changes: dict[st
 
 
 def test_an_exception_for_one_visit_excuses_no_other() -> None:
-    """The neighbour's visit would go without its outdoor control too."""
+    """The neighbor's visit would go without its outdoor control too."""
     story = Story()
     story.lot(samples=6)
     story.opened()
@@ -295,7 +295,7 @@ def test_an_exception_for_one_visit_excuses_no_other() -> None:
 @pytest.mark.parametrize(
     ("indoor", "outdoor", "zone", "rules"),
     [
-        # Domain catalogue 4.5: 20 minutes over midnight are 20 minutes.
+        # Domain catalog 4.5: 20 minutes over midnight are 20 minutes.
         ("2026-12-02T00:10:00-05:00", "2026-12-01T23:50:00-05:00", "America/New_York", []),
         ("2026-12-02T01:00:00-05:00", "2026-12-01T23:00:00-05:00", "America/New_York", []),  # 120 min exactly
         ("2026-12-02T01:01:00-05:00", "2026-12-01T23:00:00-05:00", "America/New_York", ["OC-02", "OC-03"]),
@@ -422,7 +422,7 @@ def test_weather_is_recorded_and_what_is_unusual_is_printed(
 
 
 def test_an_outdoor_control_claimed_by_two_visits_belongs_to_neither_yet() -> None:
-    """Next door's outdoor control is attached to this house (domain catalogue 8, scenario 7)."""
+    """Next door's outdoor control is attached to this house (domain catalog 8, scenario 7)."""
     story = two_visits(second_has_outdoor=False)
     story.collected(2, "outdoor", by=CLERK)
     found = findings(story.case(sealing=story.sealing()), "OC-10")

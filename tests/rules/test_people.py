@@ -10,7 +10,7 @@ import pytest
 
 from bailee.domain import organizations
 from bailee.domain.facts import Facts
-from bailee.domain.organizations import Organisation
+from bailee.domain.organizations import Organization
 from bailee.domain.statements import parse
 from bailee.errors import Forged
 from bailee.rules.registry import REFUSALS, Finding
@@ -37,17 +37,17 @@ def found(story: Story, rule: str) -> list[Finding]:
     return findings(story.case(), rule)
 
 
-def enrolment(person: Person, **changes: Any) -> dict[str, Any]:
+def enrollment(person: Person, **changes: Any) -> dict[str, Any]:
     """What an administrator says of a new key."""
     jwk = {"crv": "Ed25519", "kty": "OKP", "x": name_of("public", person.kid)}
     said = {"kid": person.kid, "jwk": jwk, "role": person.role, "proof": "p", "identity_check": "in_person"}
     return {name: value for name, value in {**said, **changes}.items() if value is not ...}
 
 
-def enrol(story: Story, person: Person, **changes: Any) -> None:
-    """An administrator enrols a key."""
+def enroll(story: Story, person: Person, **changes: Any) -> None:
+    """An administrator enrolls a key."""
     story.add(
-        f"org/{person.org}", "enrolled", enrolment(person, **changes), by=ROOT, said="2026-01-06T11:00:00-05:00",
+        f"org/{person.org}", "enrolled", enrollment(person, **changes), by=ROOT, said="2026-01-06T11:00:00-05:00",
         disclosed={"person": person.name},
     )  # fmt: skip
 
@@ -55,11 +55,11 @@ def enrol(story: Story, person: Person, **changes: Any) -> None:
 # SI-05 and SI-14
 
 
-def asks() -> Callable[[Facts, Organisation | None, str], None]:
+def asks() -> Callable[[Facts, Organization | None, str], None]:
     """The function that the rule book names for both refusals."""
     assert REFUSALS["SI-05"].by == REFUSALS["SI-14"].by
     module, _, name = REFUSALS["SI-05"].by.rpartition(".")
-    function: Callable[[Facts, Organisation | None, str], None] = getattr(
+    function: Callable[[Facts, Organization | None, str], None] = getattr(
         importlib.import_module(module), name
     )
     return function
@@ -68,9 +68,9 @@ def asks() -> Callable[[Facts, Organisation | None, str], None]:
 def test_a_key_cannot_be_enrolled_for_a_second_person() -> None:
     """SI-05: the office phone that everybody signs with makes every signature nobody's."""
     firm = organizations.fold(Story().chains[f"org/{FIRM}"])
-    new = parse(f"org/{FIRM}", "enrolled", enrolment(NEWCOMER))
+    new = parse(f"org/{FIRM}", "enrolled", enrollment(NEWCOMER))
     asks()(new, firm, "")
-    taken = parse(f"org/{FIRM}", "enrolled", enrolment(NEWCOMER, kid=CLERK.kid))
+    taken = parse(f"org/{FIRM}", "enrolled", enrollment(NEWCOMER, kid=CLERK.kid))
     with pytest.raises(Forged, match="one key is one person's") as refused:
         asks()(taken, firm, "")
     assert refused.value.code == "key-taken"
@@ -78,7 +78,7 @@ def test_a_key_cannot_be_enrolled_for_a_second_person() -> None:
 
 def test_the_service_s_own_key_is_nobody_s() -> None:
     """SI-14: a service that signs for people can make them say anything."""
-    new = parse(f"org/{FIRM}", "enrolled", enrolment(NEWCOMER))
+    new = parse(f"org/{FIRM}", "enrolled", enrollment(NEWCOMER))
     asks()(new, None, "another key")
     with pytest.raises(Forged, match="never signs for a person"):
         asks()(new, None, NEWCOMER.kid)
@@ -89,9 +89,9 @@ def test_the_service_s_own_key_is_nobody_s() -> None:
 
 @pytest.mark.parametrize(("checked", "severity"), [("in_person", []), ("known", []), (None, ["block"])])
 def test_a_key_whose_owner_nobody_identified(checked: str | None, severity: list[str]) -> None:
-    """An enrolment by e-mail: who has that key? Before the envelope has gone a block, afterwards a flag."""
+    """An enrollment by e-mail: who has that key? Before the envelope has gone a block, afterwards a flag."""
     story = visit("held")
-    enrol(story, NEWCOMER, identity_check=checked)
+    enroll(story, NEWCOMER, identity_check=checked)
     story.relinquished(to_kid=NEWCOMER.kid)
     story.received(by=NEWCOMER)
     hits = found(story, "SI-07")
@@ -104,15 +104,15 @@ def test_a_key_whose_owner_nobody_identified(checked: str | None, severity: list
 
 
 def test_the_check_can_be_made_up_for() -> None:
-    """The administrator meets the person, and enrols the same key once more with how it was checked."""
+    """The administrator meets the person, and enrolls the same key once more with how it was checked."""
     story = visit("held")
-    enrol(story, NEWCOMER, identity_check=None)
+    enroll(story, NEWCOMER, identity_check=None)
     story.relinquished(to_kid=NEWCOMER.kid)
     story.received(by=NEWCOMER)
     assert len(found(story, "SI-07")) == 1
-    enrol(story, NEWCOMER, role="admin")
-    assert len(found(story, "SI-07")) == 1  # another role is another enrolment, which changes nothing
-    enrol(story, NEWCOMER)
+    enroll(story, NEWCOMER, role="admin")
+    assert len(found(story, "SI-07")) == 1  # another role is another enrollment, which changes nothing
+    enroll(story, NEWCOMER)
     assert found(story, "SI-07") == []
 
 

@@ -39,10 +39,10 @@ HELD = {"jurisdiction": "US-NY", "number": "L-0001", "valid_to": DAY}
 
 
 @pytest.mark.parametrize(
-    ("licence", "severity", "words"),
+    ("license", "severity", "words"),
     [
         (HELD, None, ""),  # good until the day of the visit, that day included
-        (HELD | {"valid_to": "2026-11-30"}, "block", "1 day before"),  # domain catalogue 8, scenario 14
+        (HELD | {"valid_to": "2026-11-30"}, "block", "1 day before"),  # domain catalog 8, scenario 14
         (HELD | {"number": None}, "block", "US-NY"),
         (HELD | {"valid_to": None}, "warn", "L-0001"),
         (HELD | {"jurisdiction": "US-VT", "number": None}, None, ""),  # none is needed there
@@ -51,12 +51,12 @@ HELD = {"jurisdiction": "US-NY", "number": "L-0001", "valid_to": DAY}
         (None, "warn", "jurisdiction"),
     ],
 )
-def test_a_licence_is_judged_by_the_firm_s_table_and_the_day_of_the_visit(
-    licence: dict[str, Any] | None, severity: str | None, words: str
+def test_a_license_is_judged_by_the_firm_s_table_and_the_day_of_the_visit(
+    license: dict[str, Any] | None, severity: str | None, words: str
 ) -> None:
-    """A report signed without the licence the law asks for is worth nothing, and the firm is fined."""
+    """A report signed without the license the law asks for is worth nothing, and the firm is fined."""
     for upto in ("opened", "kept"):
-        story = visit(upto, opened={"licence": licence})
+        story = visit(upto, opened={"license": license})
         found = findings(story.case(), "VP-06")
         assert [(each.severity, each.about) for each in found] == (
             [(severity, story.form)] if severity else []
@@ -65,7 +65,7 @@ def test_a_licence_is_judged_by_the_firm_s_table_and_the_day_of_the_visit(
 
 
 @pytest.mark.parametrize(
-    ("licence", "severity"),
+    ("license", "severity"),
     [
         (None, None),
         (HELD | {"number": None}, "warn"),
@@ -74,29 +74,29 @@ def test_a_licence_is_judged_by_the_firm_s_table_and_the_day_of_the_visit(
     ],
 )
 def test_a_firm_without_a_table_is_asked_only_about_what_it_said(
-    licence: dict[str, Any] | None, severity: str | None
+    license: dict[str, Any] | None, severity: str | None
 ) -> None:
-    """A firm where no licence exists would be stopped on every visit."""
+    """A firm where no license exists would be stopped on every visit."""
     story = Story()
     story.chains["org/harrow-field"] = [
         entry for entry in story.chains["org/harrow-field"] if entry.act != "licensing_set"
     ]
-    story.opened(licence=licence)
+    story.opened(license=license)
     assert [each.severity for each in findings(story.case(), "VP-06")] == ([severity] if severity else [])
 
 
-def test_an_empty_table_means_that_no_licence_is_needed_anywhere() -> None:
+def test_an_empty_table_means_that_no_license_is_needed_anywhere() -> None:
     """A firm could not say that its state asks for none."""
     story = Story()
     story.licensing()
-    for licence in (None, HELD | {"number": None}, HELD | {"valid_to": None}):
-        story.opened(licence=licence)
+    for license in (None, HELD | {"number": None}, HELD | {"valid_to": None}):
+        story.opened(license=license)
     assert findings(story.case(), "VP-06") == []
 
 
-def test_a_lapsed_licence_is_a_flag_afterwards_and_excepted_only_by_somebody_else() -> None:
-    """Domain catalogue 8, scenario 14: records and custody stay clean; the fact stays visible, nobody wipes it."""
-    lapsed = {"opened": {"licence": HELD | {"valid_to": "2026-11-30"}}}
+def test_a_lapsed_license_is_a_flag_afterwards_and_excepted_only_by_somebody_else() -> None:
+    """Domain catalog 8, scenario 14: records and custody stay clean; the fact stays visible, nobody wipes it."""
+    lapsed = {"opened": {"license": HELD | {"valid_to": "2026-11-30"}}}
     assert [each.severity for each in findings(visit("shipped", **lapsed).case(), "VP-06")] == ["flag"]
     story = visit("kept", **lapsed)
     story.excepted("VP-06", story.form, by=INSPECTOR)
@@ -104,7 +104,7 @@ def test_a_lapsed_licence_is_a_flag_afterwards_and_excepted_only_by_somebody_els
     story.excepted("VP-06", story.form, reason="documented_elsewhere")
     (found,) = findings(story.case(), "VP-06")
     assert (found.severity, QUALITY.name in found.excepted) == ("warn", True)
-    loose = visit("kept", policy={"licence_block": False}, **lapsed)
+    loose = visit("kept", policy={"license_block": False}, **lapsed)
     assert [each.severity for each in findings(loose.case(), "VP-06")] == ["warn"]
 
 
@@ -171,7 +171,7 @@ def test_a_firm_that_keeps_no_list_is_not_warned_and_the_verdict_says_so() -> No
     case = story.case()
     assert findings(case, "VP-06", "VP-08", "PV-06") == []
     unchecked = verdicts(case, evaluate(case), records_state="own log")[2].not_checked
-    for words in (said, "Whether the flow meters were in certificate", "Where a licence to sample is needed"):
+    for words in (said, "Whether the flow meters were in certificate", "Where a license to sample is needed"):
         assert any(words in line and "harrow-field" in line for line in unchecked)
 
 
@@ -202,7 +202,7 @@ def test_a_kit_without_a_spare_is_noted(kit: dict[str, Any] | None, spare: int, 
         ({"question_given": False}, True),
         ({"question_given": True}, False),
         ({"question_given": False, "plan": "SOP-7 rev. 2"}, False),
-        ({"question_given": False, "disclosed": {"question": "musty odour?"}}, False),
+        ({"question_given": False, "disclosed": {"question": "musty odor?"}}, False),
         ({"question_given": False, "disclosed": {"site": "12 Invented Lane"}}, True),
     ],
 )

@@ -12,7 +12,7 @@ import pytest
 from bailee.domain.numbers import grouped
 from builders import QUALITY, SECOND_INSPECTOR, Story, findings, visit
 
-# Domain catalogue 4.3: flow before, after, drift as printed, mean, and the severities that follow.
+# Domain catalog 4.3: flow before, after, drift as printed, mean, and the severities that follow.
 WORKED = [
     ("15.0", "14.4", None, "14.7", {}),
     ("15.0", "14.25", None, "14.625", {}),  # the limit is "more than"
@@ -129,7 +129,7 @@ def test_great_drift_is_a_flag_after_shipping_and_a_warning_once_excepted() -> N
         (300, 330, "note"),  # exactly 10 %
         (300, 331, "warn"),
         (300, 270, "note"),
-        (300, 200, "warn"),  # domain catalogue 8, scenario 13: the battery died at 3 min 20 s
+        (300, 200, "warn"),  # domain catalog 8, scenario 13: the battery died at 3 min 20 s
         (None, 200, "warn"),  # no plan said: the lot's usual 300 s
         (None, 303, None),
         (0, 60, "warn"),
@@ -167,7 +167,7 @@ def test_without_plan_and_lot_the_run_stands_for_itself() -> None:
     ],
 )
 def test_one_pump_cannot_run_in_two_places(second: dict[str, Any], overlap: bool) -> None:
-    """One of two times is wrong, and nobody would know which sample it spoils (domain catalogue 8, scenario 1)."""
+    """One of two times is wrong, and nobody would know which sample it spoils (domain catalog 8, scenario 1)."""
     story = visit("collected", second=second)
     found = findings(story.case(), "PV-10")
     assert [(each.severity, each.about) for each in found] == [

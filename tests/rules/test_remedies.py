@@ -124,7 +124,7 @@ def spoilt() -> list[tuple[str, list[Finding]]]:
             },
             second={"height_m": "0.2", "space": "attic", "label_prints": 2, "dust": "heavy"},
             outdoor={"weather": None, "distance_m": "1.0", "near": [], "height_m": "0.2"},
-            opened={"preparation": None, "question_given": False, "remediator": True, "licence": None},
+            opened={"preparation": None, "question_given": False, "remediator": True, "license": None},
         )
         story.collected(0, by=CLERK, after=None)
         told.append((step, evaluate(story.case())))
@@ -248,7 +248,7 @@ def test_numbers_are_put_only_into_commands() -> None:
     story = Story()
     story.lot(expiry=None)
     (found,) = findings(
-        type(story.case())(story.case().at, {}, story.case().lots, story.case().organisations), "ML-03"
+        type(story.case())(story.case().at, {}, story.case().lots, story.case().organizations), "ML-03"
     )
     assert f"`bailee lot expiry {story.lots[0]} … --reason left_out`" in found.remedy
     assert grouped(story.lots[0]) not in found.remedy

@@ -58,7 +58,7 @@ def test_time_to_walk_is_looked_at_across_visits_of_one_firm() -> None:
 @pytest.mark.parametrize(
     ("run_s", "flow", "words"),
     [
-        # Volume = flow x time (arithmetic; domain catalogue 4.1): 15 L/min for 60 s are 15 L, for 600 s 150 L.
+        # Volume = flow x time (arithmetic; domain catalog 4.1): 15 L/min for 60 s are 15 L, for 600 s 150 L.
         (60, "15.0", ""),
         (59, "15.0", "14.8 L"),  # 14.75
         (600, "15.0", ""),
@@ -81,7 +81,7 @@ def test_a_volume_outside_the_method_is_a_warning(run_s: int, flow: str | None, 
 @pytest.mark.parametrize(
     ("outside", "limit", "words"),
     [
-        # Domain catalogue 4.3: 75.0 L in and 71.0 L out are 5.3 % apart, no note at 10 %.
+        # Domain catalog 4.3: 75.0 L in and 71.0 L out are 5.3 % apart, no note at 10 %.
         ("14.2", "10", ""),
         ("13.5", "10", ""),  # exactly 10 %
         ("13.4", "10", "10.7 %"),
@@ -109,7 +109,7 @@ def test_volumes_that_differ_are_noted(outside: str | None, limit: str, words: s
 
 @pytest.mark.parametrize(("why", "fires"), [("battery", True), ("blocked", True), (None, False)])
 def test_a_pump_that_stopped_by_itself_is_a_warning(why: str | None, fires: bool) -> None:
-    """The battery died at 3 min 20 s, and the next visit begins with the same battery (domain catalogue 8, scenario 13)."""
+    """The battery died at 3 min 20 s, and the next visit begins with the same battery (domain catalog 8, scenario 13)."""
     for upto in ("collected", "accepted"):
         story = visit(upto, first={"pump_stop": why, "run_s": 200})
         found = findings(story.case(), "PV-14")

@@ -39,7 +39,7 @@ def taking(story: Story, by: Person, *samples: str) -> list[Finding]:
 
 def told(case: Case, **proposed: Taking | Voiding) -> Case:
     """The same case with something about to be said."""
-    return Case(case.at, case.forms, case.lots, case.organisations, elsewhere=case.elsewhere, **proposed)  # type: ignore[arg-type]
+    return Case(case.at, case.forms, case.lots, case.organizations, elsewhere=case.elsewhere, **proposed)  # type: ignore[arg-type]
 
 
 # A hand-over of which one half is missing
@@ -215,7 +215,7 @@ def test_an_open_envelope_does_not_leave() -> None:
 
 
 @pytest.mark.parametrize(("org", "severity"), [(FIRM, "block"), ("quill-lab", "warn")])
-def test_a_number_that_has_travelled_is_said_before_it_is_sealed(org: str, severity: str) -> None:
+def test_a_number_that_has_traveled_is_said_before_it_is_sealed(org: str, severity: str) -> None:
     """The hand-over would be refused an hour later, with the seal on; a laboratory may close the envelope to keep it."""
     story = visit("docked")
     asked = story.sealing(story.samples, seal="NEW-0001", org=org)
@@ -297,7 +297,7 @@ def test_a_role_that_may_not_seal_is_told_before() -> None:
     """The same for the seal: a media keeper closes the envelope in good faith."""
     story = visit("kept")
     keeper = next(
-        kid for kid, key in story.case().organisations[FIRM].keys.items() if key.role == "media_keeper"
+        kid for kid, key in story.case().organizations[FIRM].keys.items() if key.role == "media_keeper"
     )
     assert findings(story.case(sealing=story.sealing()), "SI-03") == []
     assert [each.severity for each in findings(story.case(sealing=story.sealing(kid=keeper)), "SI-03")] == [

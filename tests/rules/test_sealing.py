@@ -108,7 +108,7 @@ def test_the_total_is_added_up_over_all_forms_of_an_envelope() -> None:
     story.sealed(story.samples[3:], form=second, by=INSPECTOR, total=6, forms=[first, second])
     assert findings(story.case(), "SE-02") == []
     case = story.case()
-    alone = type(case)(case.at, {first: case.forms[first]}, case.lots, case.organisations)
+    alone = type(case)(case.at, {first: case.forms[first]}, case.lots, case.organizations)
     assert findings(alone, "SE-02") == []
 
 
@@ -293,7 +293,7 @@ def test_hours_before_sealing_that_nobody_accounts_for(
 ) -> None:
     """A hot car over lunch, or a night on a desk: in none of the five states, and no trace of it on the form.
 
-    2 h and 12 h from the rule catalogue: common practice, no source.
+    2 h and 12 h from the rule catalog: common practice, no source.
     """
     story = unkept(sealed_at)
     found = findings(story.case(), "SE-10")

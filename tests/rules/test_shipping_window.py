@@ -1,6 +1,6 @@
 """Whether the envelope reaches an open dock in time.
 
-The worked figures are domain catalogue 4.6; its rules of counting are common practice, no source. Federal days: 5 U.S.C. 6103.
+The worked figures are domain catalog 4.6; its rules of counting are common practice, no source. Federal days: 5 U.S.C. 6103.
 """
 
 from __future__ import annotations
@@ -66,7 +66,7 @@ def test_arrival_at_a_shut_dock_is_said_with_the_next_opening(
 
 
 def test_the_sentence_states_the_computed_delivery() -> None:
-    """A clerk believes a date that can be checked against the wall calendar, not a colour."""
+    """A clerk believes a date that can be checked against the wall calendar, not a color."""
     story = packed("2026-11-25T14:00:00-05:00")
     story.calendar("lab", "America/Chicago", org=LAB, closed=["2026-11-26", "2026-11-27"])
     said = one(asked(story, "2026-11-25T16:30:00-05:00"), "SH-01").sentence
@@ -88,7 +88,7 @@ def test_a_laboratory_without_hours_is_said_and_not_guessed() -> None:
     """A made-up calendar would promise an open dock that nobody promised."""
     story = visit("sealed")
     case = story.case(shipping=story.shipping())
-    bare = {name: org for name, org in case.organisations.items() if name != LAB}
+    bare = {name: org for name, org in case.organizations.items() if name != LAB}
     case = Case(case.at, case.forms, case.lots, bare, shipping=case.shipping)
     found = one(case, "SH-01")
     assert found.severity == "note"
@@ -124,7 +124,7 @@ def test_by_hand_only_the_dock_hours_count(handed_over: str, count: int) -> None
     [
         ("2026-12-04T11:30:00-05:00", None),  # 72 h to the minute
         ("2026-12-04T11:29:59-05:00", "warn"),
-        ("2026-12-04T11:00:00-05:00", "warn"),  # domain catalogue 4.6: 72.5 h
+        ("2026-12-04T11:00:00-05:00", "warn"),  # domain catalog 4.6: 72.5 h
         ("2026-11-30T11:30:00-05:00", "warn"),  # 168 h to the minute
         ("2026-11-30T11:29:59-05:00", "block"),
     ],
@@ -191,7 +191,7 @@ def test_a_firm_without_a_dock_to_reckon_with_is_not_told_a_latest_hand_over() -
     story.collected(0, started="2026-11-29T09:00:00-05:00")
     case = story.case(sealing=story.sealing())
     assert len(findings(case, "SH-02")) == 1
-    bare = {name: org for name, org in case.organisations.items() if name != LAB}
+    bare = {name: org for name, org in case.organizations.items() if name != LAB}
     assert findings(Case(case.at, case.forms, case.lots, bare, sealing=case.sealing), "SH-02") == []
 
 
@@ -264,7 +264,7 @@ FRIDAY_SHUT = ["us-federal", "2026-11-27"]
 def test_the_expected_receipt_is_the_one_worked_by_hand(
     handed_over: str, service: dict[str, Any], carrier_closed: list[str], lab_closed: list[str], received: str
 ) -> None:
-    """Domain catalogue 4.6, row by row: holidays, cut-offs and three calendars, worked by hand before the program was."""
+    """Domain catalog 4.6, row by row: holidays, cut-offs and three calendars, worked by hand before the program was."""
     story = visit("opened", policy={"hold_warn_h": "0"})
     story.collected(0, started=handed_over)
     story.sealed(at=handed_over)
@@ -307,7 +307,7 @@ def test_a_sunday_hand_over_misses_no_cut_off() -> None:
 
 @pytest.mark.parametrize(("open_saturday", "count"), [(True, 0), (False, 1)])
 def test_saturday_delivery_needs_an_open_dock(open_saturday: bool, count: int) -> None:
-    """Domain catalogue 4.6: Fri 4 Dec 15:00 with Saturday delivery is received on Sat 5 Dec only if the laboratory is open."""
+    """Domain catalog 4.6: Fri 4 Dec 15:00 with Saturday delivery is received on Sat 5 Dec only if the laboratory is open."""
     story = packed("2026-12-04T11:00:00-05:00")
     if open_saturday:
         story.calendar("lab", "America/Chicago", org=LAB, hours={**LAB_HOURS, "sat": ["08:00-12:00"]})

@@ -154,4 +154,4 @@ def test_a_lot_alone_is_judged_by_its_owner_s_limits() -> None:
     story.policy(media_storage_max_c="25")
     story.lot(warmest_c="28")
     assert len(findings(story.case(), "ML-12")) == 1
-    assert findings(replace(story.case(), organisations={}), "ML-12") == []
+    assert findings(replace(story.case(), organizations={}), "ML-12") == []

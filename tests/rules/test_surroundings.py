@@ -54,24 +54,24 @@ def test_an_outdoor_control_or_a_duplicate_is_no_reference_room() -> None:
 
 
 @pytest.mark.parametrize(
-    ("near", "metres", "words"),
+    ("near", "meters", "words"),
     [
         (["none"], None, ""),
         ([], None, ""),
         (["plants", "eaves"], None, ""),
         (["supply_vent"], None, "next to supply vent"),
         (["open_door", "fan"], None, "next to open door and fan"),
-        # 3 ft = 0.9144 m exactly; a tape is read to a centimetre.
+        # 3 ft = 0.9144 m exactly; a tape is read to a centimeter.
         (["fan"], "0.9144", ""),
         (["fan"], "0.91", ""),
         (["fan"], "0.9043", "0.9043 m"),
         (["plants"], "0.1", ""),
     ],
 )
-def test_an_inlet_in_a_draught_is_a_warning(near: list[str], metres: str | None, words: str) -> None:
+def test_an_inlet_in_a_draft_is_a_warning(near: list[str], meters: str | None, words: str) -> None:
     """The cassette samples the duct and not the room."""
     for upto in ("collected", "accepted"):
-        story = visit(upto, first={"near": near, "near_m": metres}, outdoor={"near": ["fan"]})
+        story = visit(upto, first={"near": near, "near_m": meters}, outdoor={"near": ["fan"]})
         found = findings(story.case(), "SL-06")
         assert [(each.severity, each.about) for each in found] == (
             [("warn", story.samples[0])] if words else []
@@ -127,15 +127,15 @@ def test_a_place_on_no_sketch_and_no_photo_is_noted(
 
 
 @pytest.mark.parametrize(
-    ("metres", "limit", "fires"), [("200", "200", False), ("200.1", "200", True), ("0", "200", False), (None, "200", False), ("51", "50", True)]
+    ("meters", "limit", "fires"), [("200", "200", False), ("200.1", "200", True), ("0", "200", False), (None, "200", False), ("51", "50", True)]
 )  # fmt: skip
-def test_a_device_far_from_the_site_is_a_warning(metres: str | None, limit: str, fires: bool) -> None:
+def test_a_device_far_from_the_site_is_a_warning(meters: str | None, limit: str, fires: bool) -> None:
     """The sample was taken next door, or written down at home."""
     for upto in ("collected", "accepted"):
-        story = visit(upto, policy={"gps_distance_m": limit}, first={"gps_distance_m": metres})
+        story = visit(upto, policy={"gps_distance_m": limit}, first={"gps_distance_m": meters})
         found = findings(story.case(), "SL-10")
         assert [(each.severity, each.about) for each in found] == [("warn", story.samples[0])] * fires
-        assert all(f"{metres} m" in each.sentence and f"{limit} m" in each.sentence for each in found)
+        assert all(f"{meters} m" in each.sentence and f"{limit} m" in each.sentence for each in found)
 
 
 @pytest.mark.parametrize("aggressive", [True, False])

@@ -81,7 +81,7 @@ def test_a_voided_outdoor_control_is_not_seen() -> None:
 
 
 def test_every_form_needs_its_own_outdoor_control() -> None:
-    """One visit's control must not stand in for the neighbour's."""
+    """One visit's control must not stand in for the neighbor's."""
     story = visit("collected")
     story.opened()
     story.lot()
@@ -156,7 +156,7 @@ def test_chains_that_are_not_here_are_named() -> None:
     story = visit("accepted")
     case = story.case()
     bare = Case(
-        case.at, case.forms, {}, {name: org for name, org in case.organisations.items() if name != LAB}
+        case.at, case.forms, {}, {name: org for name, org in case.organizations.items() if name != LAB}
     )
     found = {each.area: each for each in verdicts(bare, evaluate(bare), records_state="intact")}
     assert any(LAB in each for each in found["records"].not_checked)

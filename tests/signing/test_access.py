@@ -94,7 +94,7 @@ def test_text_that_is_no_token_is_refused(text: str) -> None:
 
 
 def test_the_longest_names_fit() -> None:
-    """An organisation with a long name could never sign in."""
+    """An organization with a long name could never sign in."""
     text = access.issue(KEY, "a" * 32, "l" * 128, NOW)
     assert len(text) <= access.LIMIT
     access.read(text).verify(KEY.public, "l" * 128, NOW)
@@ -132,8 +132,8 @@ def proof_refused(
     assert refusal.value.code == "bad-key-proof"
 
 
-def test_a_key_proof_is_for_one_key_one_organisation_one_log() -> None:
-    """An administrator could enrol somebody else's key with a proof made for another place."""
+def test_a_key_proof_is_for_one_key_one_organization_one_log() -> None:
+    """An administrator could enroll somebody else's key with a proof made for another place."""
     proof = key_proof.issue(KEY, ORG, ORIGIN, NOW)
     key_proof.check(proof, KEY.kid, KEY.public, ORG, ORIGIN)
     proof_refused(proof, iss="quill-lab")
@@ -165,12 +165,12 @@ def test_a_key_proof_with_other_claims_is_refused(claims: dict[str, Any]) -> Non
 
 @pytest.mark.parametrize("text", ["", "a.b.c", "A" * 5000])
 def test_text_that_is_no_key_proof_is_refused(text: str) -> None:
-    """A damaged enrolment would crash the service."""
+    """A damaged enrollment would crash the service."""
     proof_refused(text)
 
 
-def test_the_longest_proof_fits_an_enrolment() -> None:
-    """An organisation with a long name could never enrol a phone."""
+def test_the_longest_proof_fits_an_enrollment() -> None:
+    """An organization with a long name could never enroll a phone."""
     proof = key_proof.issue(KEY, "a" * 32, "l" * 128, NOW)
     assert len(proof) <= key_proof.LIMIT
     key_proof.check(proof, KEY.kid, KEY.public, "a" * 32, "l" * 128)

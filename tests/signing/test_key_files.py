@@ -30,7 +30,7 @@ def refused(pem: bytes, passphrase: str | None = None) -> Malformed:
 
 
 def test_a_plain_key_file_is_read_back() -> None:
-    """An organisation could not open its own root key again."""
+    """An organization could not open its own root key again."""
     assert SigningKey.from_pem(KEY.pem()).kid == KEY.kid
     assert SigningKey.from_pem(KEY.pem(), "").kid == KEY.kid
     assert SigningKey.from_pem(KEY.pem("")).kid == KEY.kid
@@ -44,7 +44,7 @@ def test_the_private_key_of_the_standard_is_read() -> None:
 
 
 def test_a_key_file_with_a_passphrase_is_read_back(protected: bytes) -> None:
-    """An organisation could not open its own root key again."""
+    """An organization could not open its own root key again."""
     assert SigningKey.from_pem(protected, PASSPHRASE).kid == KEY.kid
     assert b"ENCRYPTED" in protected
     assert KEY.pem()[30:80] not in protected
@@ -108,13 +108,13 @@ def test_a_damaged_salt_says_so(protected: bytes, salt: bytes) -> None:
     "other", [ec.generate_private_key(ec.SECP256R1()), ed448.Ed448PrivateKey.generate(), x25519.X25519PrivateKey.generate()]
 )  # fmt: skip
 def test_a_key_of_another_kind_is_refused(other: ec.EllipticCurvePrivateKey) -> None:
-    """An organisation would print a root thumbprint that can never sign anything."""
+    """An organization would print a root thumbprint that can never sign anything."""
     pem = other.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, serialization.NoEncryption())
     assert refused(pem).code == "bad-key"
 
 
 def test_openssl_reads_the_plain_file(tmp_path: Path) -> None:
-    """An organisation whose software is gone could not use its root key with anything else."""
+    """An organization whose software is gone could not use its root key with anything else."""
     openssl = shutil.which("openssl")
     if openssl is None:
         pytest.skip("no openssl program here")

@@ -1,4 +1,4 @@
-"""A new key proves that its owner holds it, for one organisation and one log, before anybody enrols it."""
+"""A new key proves that its owner holds it, for one organization and one log, before anybody enrolls it."""
 
 from __future__ import annotations
 
@@ -35,13 +35,13 @@ def test_a_key_proves_itself() -> None:
         {"log": "ledger.example/other"},
     ],
 )
-def test_a_proof_serves_one_key_one_organisation_and_one_log(change: dict[str, object]) -> None:
+def test_a_proof_serves_one_key_one_organization_and_one_log(change: dict[str, object]) -> None:
     """Otherwise somebody could have another person's key enrolled as their own."""
     assert refused(key_proof.issue(KEY, ORG, LOG, NOW), **change)  # type: ignore[arg-type]
 
 
 def test_the_first_second_is_a_time() -> None:
-    """A clock that starts at zero must not make a key impossible to enrol."""
+    """A clock that starts at zero must not make a key impossible to enroll."""
     key_proof.check(key_proof.issue(KEY, ORG, LOG, 0), KEY.kid, KEY.public, ORG, LOG)
 
 

@@ -176,7 +176,7 @@ def test_a_slide_sent_on_begins_with_whoever_took_it_out() -> None:
 
 
 def test_a_voided_sample_is_marked() -> None:
-    """A cassette that fell would be counted among those to be analysed."""
+    """A cassette that fell would be counted among those to be analyzed."""
     log = told("collected")
     log.voided(0)
     void = {each.number: (each.status, each.void) for each in report(log).samples}
@@ -188,7 +188,7 @@ def test_a_voided_sample_is_marked() -> None:
 
 
 def test_one_reading_of_the_flow_makes_no_volume() -> None:
-    """Litres would be reckoned from half a measurement."""
+    """Liters would be reckoned from half a measurement."""
     for missing in ("flow_before", "flow_after"):
         log = told("opened")
         left_out: dict[str, Any] = {missing: ...}
@@ -197,7 +197,7 @@ def test_one_reading_of_the_flow_makes_no_volume() -> None:
         assert (sample.flow_lpm, sample.volume_l) == (None, None), missing
 
 
-def test_every_signer_is_named_with_its_enrolment_and_count() -> None:
+def test_every_signer_is_named_with_its_enrollment_and_count() -> None:
     """A key would be given more weight than it has, or be looked for at another entry."""
     log = told()
     said: Counter[str] = Counter()

@@ -26,7 +26,7 @@ from log_simulator import AT, LogSimulator, told
 
 @cache
 def small() -> tuple[LogSimulator, str]:
-    """A visit that has just begun: two organisations, a lot and one form."""
+    """A visit that has just begun: two organizations, a lot and one form."""
     log = told("opened")
     return log, bundle.write(log.bundle())
 
@@ -88,11 +88,11 @@ def test_unknown_members_are_left_alone_and_named() -> None:
     """A file by a newer program would be refused, or its additions would look as if something vouched for them."""
     more = members()
     more["weather"] = []
-    more["entries"][3]["colour"] = "green"
+    more["entries"][3]["color"] = "green"
     more["earlier"][0]["\N{RIGHT-TO-LEFT OVERRIDE}"] = None
     found = bundle.read(json.dumps(more))
     assert found == bundle.read(small()[1])
-    assert found.unknown == ("/earlier/0/\\u202e", "/entries/3/colour", "/weather")
+    assert found.unknown == ("/earlier/0/\\u202e", "/entries/3/color", "/weather")
     assert found.unauthenticated == ("/exported", "/roots", *found.unknown)
 
 

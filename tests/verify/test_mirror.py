@@ -284,8 +284,8 @@ def test_a_statement_for_another_log() -> None:
     assert any("ledger.example/other" in said for said in troubles(log))
 
 
-def test_an_enrolment_by_somebody_who_may_not() -> None:
-    """An inspector enrols a friend's phone, and an operator lets it through."""
+def test_an_enrollment_by_somebody_who_may_not() -> None:
+    """An inspector enrolls a friend's phone, and an operator lets it through."""
     log = told()
     entry = log.log[log.find(f"org/{ROOT.org}", 2)].entry
     data = dict(signed_statement.read(entry.stmt).claims.data)

@@ -38,7 +38,7 @@ def test_volume_is_computed_from_flow_and_time() -> None:
 
 
 def test_a_blank_has_no_volume() -> None:
-    """A field blank would be given litres of air it never drew."""
+    """A field blank would be given liters of air it never drew."""
     log = told("opened")
     log.collected(0, "blank")
     (sample,) = checked(log).samples

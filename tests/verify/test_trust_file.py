@@ -83,7 +83,7 @@ def test_a_policy_that_is_refused_names_its_line(change: tuple[str, str], line: 
 
 @pytest.mark.parametrize("root", ["a=" + "A" * 43, "a" + "-" * 31 + "=" + "_" * 42 + "8"])
 def test_a_root_is_brought_as_it_is_typed(root: str) -> None:
-    """The organisation would be believed with the root of another."""
+    """The organization would be believed with the root of another."""
     org, _, key = root.partition("=")
     assert brought([root], [LOG], None).roots == {org: key}
 
@@ -96,7 +96,7 @@ def test_a_root_is_brought_as_it_is_typed(root: str) -> None:
     ],
 )  # fmt: skip
 def test_what_is_no_root_is_refused(root: str) -> None:
-    """A slip of the pen would be a root that nobody has, and every organisation a false one."""
+    """A slip of the pen would be a root that nobody has, and every organization a false one."""
     with pytest.raises(Malformed) as caught:
         brought([root], [LOG], None)
     assert caught.value.code == "bad-root"

@@ -16,7 +16,7 @@ from bailee.verify.result import Report
 from builders import FIRM, QUALITY, ROOT, SECOND_LAB, SECOND_LAB_ROOT, Person
 from case_folders import FOLDERS, cases, judge
 from log_simulator import LogSimulator, seeded, told
-from spoiling import LATER, WeakKey, enrolment, keep, other_laboratory
+from spoiling import LATER, WeakKey, enrollment, keep, other_laboratory
 
 
 def audited(log: LogSimulator) -> tuple[Audit, dict[int, list[str]]]:
@@ -28,7 +28,7 @@ def audited(log: LogSimulator) -> tuple[Audit, dict[int, list[str]]]:
 
 OF_A_FILE = {
     "checkpoint-of-another-log", "entry-removed", "first-entry-removed", "index-twice", "log-contradicts-its-own-word",
-    "organisation-left-out", "revocation-left-out",
+    "organization-left-out", "revocation-left-out",
 }  # fmt: skip
 """Folders whose log is sound: whoever wrote the file left something out, showed it twice, or brought another checkpoint."""
 NOT_OF_A_LOG = {
@@ -78,10 +78,10 @@ def test_a_weak_key_is_named_where_it_first_speaks() -> None:
     log = told()
     weak = Person(FIRM, "clerk", "Weak")
     log.device(weak).key = WeakKey()  # type: ignore[assignment]
-    log.append(f"org/{FIRM}", enrolment(log, weak, ROOT))
+    log.append(f"org/{FIRM}", enrollment(log, weak, ROOT))
     spoke = log.append(f"form/{log.form}", keep(log, weak))
     _, said = audited(log)
-    assert list(said) == [spoke - 1, spoke]  # the proof that comes with its enrolment, and what it says
+    assert list(said) == [spoke - 1, spoke]  # the proof that comes with its enrollment, and what it says
     assert "weak" in said[spoke - 1][0]
     assert "enrolled" in said[spoke][0]
 
@@ -100,15 +100,15 @@ def test_only_a_root_key_makes_a_root_key() -> None:
     """A stolen administrator's phone would lock the owners out, and whoever mirrors the log would not be told (own rule, README)."""
     log = told()
     administrator, second = Person(FIRM, "admin", "Administrator"), Person(FIRM, "root", "Second root")
-    log.append(f"org/{FIRM}", enrolment(log, administrator, ROOT))
-    made = log.append(f"org/{FIRM}", enrolment(log, second, administrator))
+    log.append(f"org/{FIRM}", enrollment(log, administrator, ROOT))
+    made = log.append(f"org/{FIRM}", enrollment(log, second, administrator))
     _, said = audited(log)
     assert list(said) == [made]
     assert "root" in said[made][0]
 
 
-def test_a_recovered_organisation_is_no_trouble() -> None:
-    """An organisation that lost its root key and used its recovery key would be accused by every monitor."""
+def test_a_recovered_organization_is_no_trouble() -> None:
+    """An organization that lost its root key and used its recovery key would be accused by every monitor."""
     log = told()
     recovery, new = seeded("recovery"), Person(SECOND_LAB, "root", "New root")
     other_laboratory(log, recovery.kid)
@@ -118,9 +118,9 @@ def test_a_recovered_organisation_is_no_trouble() -> None:
     }  # fmt: skip
     by = Person(SECOND_LAB, "root", "Recovery")
     log.append(chain, log.signed(by, chain, "recovered", data, said=LATER, key=recovery))
-    log.append(chain, enrolment(log, Person(SECOND_LAB, "custodian", "New custodian"), new))
+    log.append(chain, enrollment(log, Person(SECOND_LAB, "custodian", "New custodian"), new))
     assert audited(log)[1] == {}
-    late = log.append(chain, enrolment(log, Person(SECOND_LAB, "clerk", "Clerk"), SECOND_LAB_ROOT))
+    late = log.append(chain, enrollment(log, Person(SECOND_LAB, "clerk", "Clerk"), SECOND_LAB_ROOT))
     assert list(audited(log)[1]) == [late]
 
 

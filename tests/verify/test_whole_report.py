@@ -11,7 +11,7 @@ from bailee.verify.result import BROKEN, COSIGNED, INTACT, Report
 from bailee.verify.verifier import verify
 from builders import CLERK, FIRM, INSPECTOR, LAB_ROOT, QUALITY, ROOT, WEEK, Person
 from log_simulator import AT, ORIGIN, LogSimulator, told
-from spoiling import LATER, TIME, cosigned, cosigner, cosigners, enrolment, forged, index_of, keep, without
+from spoiling import LATER, TIME, cosigned, cosigner, cosigners, enrollment, forged, index_of, keep, without
 
 
 def report(log: LogSimulator) -> Report:
@@ -20,7 +20,7 @@ def report(log: LogSimulator) -> Report:
 
 
 def set_for(log: LogSimulator, by: Person, act: str, **data: object) -> None:
-    """An organisation sets something from now on."""
+    """An organization sets something from now on."""
     log.append(f"org/{by.org}", log.signed(by, f"org/{by.org}", act, data, said=LATER))
 
 
@@ -111,7 +111,7 @@ def test_two_phones_of_one_person_hold_as_one() -> None:
     """Whoever changes phones during the day would look like somebody who took the cassettes without being given them."""
     log = told("held")
     second = replace(INSPECTOR, name="Second phone")
-    log.append(f"org/{FIRM}", enrolment(log, second, ROOT, same_as=log.device(INSPECTOR).key.kid))
+    log.append(f"org/{FIRM}", enrollment(log, second, ROOT, same_as=log.device(INSPECTOR).key.kid))
     log._real[second.kid] = log.device(second).key.kid
     log.relinquished(log.samples, by=second)
     log.received(log.samples)
@@ -153,7 +153,7 @@ def test_a_key_that_ends_itself_is_not_late_with_that() -> None:
 
 
 def test_rules_and_hours_are_those_of_the_day_of_sealing() -> None:
-    """What an organisation sets afterwards would find faults in an envelope that was faultless, or cover up others."""
+    """What an organization sets afterwards would find faults in an envelope that was faultless, or cover up others."""
     log = told("kept")
     set_for(log, LAB_ROOT, "policy_set", policy={"min_cassettes": 9})
     log.sealed()

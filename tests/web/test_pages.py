@@ -77,7 +77,7 @@ def test_a_stranger_learns_how_to_enter_and_nothing_else(town: Town, stranger: F
 def test_the_cookie_is_out_of_reach_of_scripts_and_other_sites(town: Town, stranger: FlaskClient) -> None:
     """A cookie that a script or another site can use lets somebody else read in this person's name (RFC 6265bis 5.6)."""
     answer = stranger.post("/session", json={"token": town.token()})
-    assert answer.get_json() == {"organisation": "harrow-field", "role": "clerk", "next": "/"}
+    assert answer.get_json() == {"organization": "harrow-field", "role": "clerk", "next": "/"}
     cookie = answer.headers["Set-Cookie"]
     assert "HttpOnly" in cookie
     assert "SameSite=Strict" in cookie

@@ -66,7 +66,7 @@ class Session:
 
     @cached_property
     def profile(self) -> Profile:
-        """Which service and organisation."""
+        """Which service and organization."""
         from bailee_cli.device import profile as profiles
 
         return profiles.load(self.folder)

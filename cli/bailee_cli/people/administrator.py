@@ -1,10 +1,10 @@
-"""The administrator: who may speak for the organisation.
+"""The administrator: who may speak for the organization.
 
-Keys that follow keys: a new phone, a lost root, and what organisations say of each other's roots.
+Keys that follow keys: a new phone, a lost root, and what organizations say of each other's roots.
 
-The lists a firm keeps: instruments with their certificates, trained people, where a licence is needed.
+The lists a firm keeps: instruments with their certificates, trained people, where a license is needed.
 
-What was signed with the organisation's keys and refused because it contradicts them: what a second copy of a key leaves behind.
+What was signed with the organization's keys and refused because it contradicts them: what a second copy of a key leaves behind.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ FILE: Final = click.Path(exists=True, dir_okay=False, path_type=Path)
 
 @click.command("found")
 @click.argument("org")
-@click.option("--name", required=True, help="The organisation's name as it should be printed.")
+@click.option("--name", required=True, help="The organization's name as it should be printed.")
 @click.option("--person", help="Your printed name; kept out of the log.")
 @click.option("--device", help="What this device is called; kept out of the log.")
 @click.option(
@@ -58,13 +58,13 @@ def found_command(
     recovery: str | None,
     offline: bool,
 ) -> None:
-    """Found the organisation ORG: this device's key becomes its root key.
+    """Found the organization ORG: this device's key becomes its root key.
 
     Print the key's name on your forms and letters: it is what an auditor compares years later.
     """
     if org != session.profile.org:
         raise Malformed(
-            f"This device joined for {session.profile.org}, not for {org}.", code="other-organisation"
+            f"This device joined for {session.profile.org}, not for {org}.", code="other-organization"
         )
     data = {"name": name, "jwk": session.key.jwk, "recovery": recovery}
     submit.act(
@@ -73,7 +73,7 @@ def found_command(
     click.echo(f"Root key of {org}: {session.key.kid}", err=session.json)
 
 
-@click.command("enrol", cls=NamingCommand)
+@click.command("enroll", cls=NamingCommand)
 @click.argument("request", type=FILE)
 @click.option("--role", required=True, type=click.Choice(get_args(Role)), help="What this person does.")
 @click.option("--person", help="Printed name, if not the one in the request; kept out of the log.")
@@ -87,7 +87,7 @@ def found_command(
 )
 @act_options
 @click.pass_obj
-def enrol_command(
+def enroll_command(
     session: Session,
     request: Path,
     role: str,
@@ -97,7 +97,7 @@ def enrol_command(
     same_as: str | None,
     offline: bool,
 ) -> None:
-    """Let the key in the file REQUEST speak for the organisation, in a role."""
+    """Let the key in the file REQUEST speak for the organization, in a role."""
     asked = read_request(session, request)
     chain = f"org/{session.profile.org}"
     data = {
@@ -150,19 +150,19 @@ def revoke_command(
 
 
 def read_request(session: Session, file: Path) -> dict[str, Any]:
-    """An enrolment request for this organisation and log. Raises `Malformed` for anything else."""
+    """An enrollment request for this organization and log. Raises `Malformed` for anything else."""
     try:
         asked = json.loads(file.read_text("utf-8"))
     except (ValueError, RecursionError, OSError) as error:
-        raise Malformed(f"{file} is no enrolment request.", code="bad-file") from error
-    wanted = {"kid", "jwk", "organisation", "origin", "proof"}
+        raise Malformed(f"{file} is no enrollment request.", code="bad-file") from error
+    wanted = {"kid", "jwk", "organization", "origin", "proof"}
     if not isinstance(asked, dict) or not wanted <= asked.keys():
-        raise Malformed(f"{file} is no enrolment request.", code="bad-file")
+        raise Malformed(f"{file} is no enrollment request.", code="bad-file")
     profile = session.profile
-    if (asked["organisation"], asked["origin"]) != (profile.org, profile.origin):
+    if (asked["organization"], asked["origin"]) != (profile.org, profile.origin):
         raise Malformed(
-            f"This request is for {asked['organisation']} at {asked['origin']}, not for {profile.org} at {profile.origin}.",
-            code="other-organisation",
+            f"This request is for {asked['organization']} at {asked['origin']}, not for {profile.org} at {profile.origin}.",
+            code="other-organization",
         )
     return asked
 
@@ -237,7 +237,7 @@ def recover_command(
 @act_options
 @click.pass_obj
 def endorse_command(session: Session, org: str, root: str, offline: bool) -> None:
-    """Say that you know the organisation ORG by the root key ROOT. Compare it first with a paper or a voice you know.
+    """Say that you know the organization ORG by the root key ROOT. Compare it first with a paper or a voice you know.
 
     ROOT is the key's name, or its five lines in quotes, as `bailee key show` prints them.
     Auditors read it as your word. It makes nobody's key stand.
@@ -300,11 +300,11 @@ def train_command(
 
 @click.command("licensing")
 @click.argument("jurisdictions", nargs=-1)
-@click.option("--nowhere", is_flag=True, help="A licence is needed nowhere.")
+@click.option("--nowhere", is_flag=True, help="A license is needed nowhere.")
 @act_options
 @click.pass_obj
 def licensing_command(session: Session, jurisdictions: tuple[str, ...], nowhere: bool, offline: bool) -> None:
-    """Say in which JURISDICTIONS a sampler needs a licence, like US-NY; this replaces the list that was there."""
+    """Say in which JURISDICTIONS a sampler needs a license, like US-NY; this replaces the list that was there."""
     if bool(jurisdictions) == nowhere:
         raise Malformed("Name the jurisdictions, or say --nowhere.", code="no-jurisdiction")
     _sign(session, "licensing_set", {"jurisdictions": list(jurisdictions)}, offline=offline)
@@ -331,7 +331,7 @@ _AFTER: Final = "Nothing. The key had ended by then: no file, finding or verdict
 @json_option
 @click.pass_obj
 def contradictions_command(session: Session) -> None:
-    """Refused statements of your organisation's keys that contradict what the same key had said: somebody may have a copy of the key.
+    """Refused statements of your organization's keys that contradict what the same key had said: somebody may have a copy of the key.
 
     Ends with 1 when a key that may still sign is among them, with 0 otherwise: a scheduler may call it.
     """
@@ -340,7 +340,7 @@ def contradictions_command(session: Session) -> None:
     if session.json:
         show.print_json({"contradictions": found})
     elif not found:
-        show.say("No statement of your organisation's keys contradicts another.")
+        show.say("No statement of your organization's keys contradicts another.")
     else:
         show.say(
             f"{show.counted(len(found), 'contradiction', 'contradictions')}.",

@@ -94,7 +94,7 @@ def export_command(session: Session, form: str, epcis: str | None, csv: str | No
 @click.argument("file", type=click.Path(exists=True, dir_okay=False, allow_dash=True))
 @click.option(
     "--root", "roots", multiple=True, metavar="ORG=KEY",
-    help="Root key of an organisation, as printed on its forms or letters: its five lines or its 43 characters. Once for each.",
+    help="Root key of an organization, as printed on its forms or letters: its five lines or its 43 characters. Once for each.",
 )  # fmt: skip
 @click.option(
     "--log-key",
@@ -192,7 +192,7 @@ def _nothing_brought(told: Bundle, has_roots: bool) -> Malformed:
         return Malformed(f"Bring {keys}.", code="no-log-key")
     names = " ".join(f"--root {org}=KEY" for org in sorted(told.roots) or ["ORG"])
     return Malformed(
-        "Bring the root key of each organisation, from its forms or letters, never from this file. By what the file says of itself: "
+        "Bring the root key of each organization, from its forms or letters, never from this file. By what the file says of itself: "
         f"`{names}`. And {keys}.",
         code="no-root",
     )

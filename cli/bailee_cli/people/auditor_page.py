@@ -222,7 +222,7 @@ def _zip(members: Iterable[tuple[str, bytes]]) -> bytes:
 
 
 def _contents(parts: Mapping[str, bytes], info: dict[str, Any], wheels: Iterable[bytes]) -> Iterator[str]:
-    """What is inside and under which licence, for whoever passes the page on."""
+    """What is inside and under which license, for whoever passes the page on."""
     machine = json.loads(parts["package.json"])
     yield f"Bailee {__version__} (Apache-2.0)"
     yield f"{machine['name']} {machine['version']} ({machine['license']}), unchanged but for its module exports"

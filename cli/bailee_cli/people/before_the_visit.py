@@ -36,9 +36,9 @@ _SIGNS: Final = {
     "l": "active_leak",
     "w": "past_moisture",
     "c": "complaint",
-    "o": "musty_odour",
+    "o": "musty_odor",
 }
-_HELP: Final = "g growth, l leak now, w wet before, c complaint, o musty odour; Enter for none"
+_HELP: Final = "g growth, l leak now, w wet before, c complaint, o musty odor; Enter for none"
 _DO: Final = {"in question": "SAMPLE", "reference": "SAMPLE as reference", "not now": "not now", "left out": "leave out"}  # fmt: skip
 
 

@@ -27,7 +27,7 @@ _FOLDER: Final = click.option(
 
 @click.group("cosign")
 def cosign_command() -> None:
-    """Vouch for the growth of another organisation's log: that it only ever grew, as far as you were shown.
+    """Vouch for the growth of another organization's log: that it only ever grew, as far as you were shown.
 
     The cosigner's key is used for nothing else. Give its public key to the log's operator and to auditors.
     """

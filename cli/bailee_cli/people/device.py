@@ -1,4 +1,4 @@
-"""This device: its key, its enrolment, the service it belongs to.
+"""This device: its key, its enrollment, the service it belongs to.
 
 The outbox, seen and sent.
 """
@@ -25,12 +25,12 @@ from bailee_cli.terminal.options import Whole, json_option
 
 @click.command("join")
 @click.option("--service", required=True, help="Address of the service, like https://custody.example.org.")
-@click.option("--org", required=True, help="Your organisation's short name there.")
+@click.option("--org", required=True, help="Your organization's short name there.")
 @click.option("--origin", help="Name of the log, if you were told it: joining another one is refused.")
 @click.option("--log-key", help="Public key of the log, if you were told it: joining another one is refused.")
 @click.pass_obj
 def join_command(session: Session, service: str, org: str, origin: str | None, log_key: str | None) -> None:
-    """Say which service and organisation this device belongs to.
+    """Say which service and organization this device belongs to.
 
     The log's name and public key are fixed from now on: a service that shows another log later is not believed.
     """
@@ -55,7 +55,7 @@ def join_command(session: Session, service: str, org: str, origin: str | None, l
 
 @click.group("key")
 def key_command() -> None:
-    """Make this device's key, show it, ask for its enrolment."""
+    """Make this device's key, show it, ask for its enrollment."""
 
 
 @key_command.command("new")
@@ -91,14 +91,14 @@ def show_key(session: Session) -> None:
     try:
         joined = session.profile
         facts |= {
-            "organisation": joined.org,
+            "organization": joined.org,
             "service": joined.service,
             "origin": joined.origin,
             "log_key": joined.log_key,
         }
         lines["log_key"] = vkeys.lines(vkeys.read_log(joined.log_key))
     except Unavailable:
-        facts["organisation"] = None
+        facts["organization"] = None
     if session.json:
         from bailee_cli.terminal import show
 
@@ -120,13 +120,13 @@ def show_key(session: Session) -> None:
 @click.option("-o", "--output", type=click.Path(dir_okay=False, path_type=Path), help="Write to this file.")
 @click.pass_obj
 def request(session: Session, person: str, device: str, output: Path | None) -> None:
-    """Write an enrolment request: the public key and a proof that this device holds the other half."""
+    """Write an enrollment request: the public key and a proof that this device holds the other half."""
     from bailee.signing import key_proof
 
     profile, key = session.profile, session.key
     proof = key_proof.issue(key, profile.org, profile.origin, int(session.now.timestamp()))
     asked = {
-        "kid": key.kid, "jwk": key.jwk, "organisation": profile.org, "origin": profile.origin, "proof": proof,
+        "kid": key.kid, "jwk": key.jwk, "organization": profile.org, "origin": profile.origin, "proof": proof,
         "person": person, "device": device,
     }  # fmt: skip
     text = json.dumps(asked, indent=2, ensure_ascii=False) + "\n"

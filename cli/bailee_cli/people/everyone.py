@@ -25,7 +25,7 @@ from bailee_cli.terminal.options import Number, json_option, moment
 @json_option
 @click.pass_obj
 def show_command(session: Session, number: str | None) -> None:
-    """Show what NUMBER is: a sample, form, envelope or lot. Without one, your organisation's newest forms."""
+    """Show what NUMBER is: a sample, form, envelope or lot. Without one, your organization's newest forms."""
     kind = numbers.kind_of(number) if number else None
     path = f"/{_PATHS[kind]}/{number}" if kind else "/forms"
     if kind == "seal":
@@ -176,12 +176,12 @@ def _sample(told: Mapping[str, Any], zone: str | None) -> None:
     samples([state], zone)
     rows = [
         (
-            link["holder"], link["organisation"], show.clock(link["since"], zone), show.clock(link["until"], zone),
+            link["holder"], link["organization"], show.clock(link["since"], zone), show.clock(link["until"], zone),
             link["gap_min"] and f"{link['gap_min']} min", _kept(link, zone),
         )
         for link in state["links"]
     ]  # fmt: skip
-    show.table(_timed("Custody", zone), ["held by", "organisation", "from", "until", "gap", "kept"], rows)
+    show.table(_timed("Custody", zone), ["held by", "organization", "from", "until", "gap", "kept"], rows)
     if state["parent"] or state["child"]:
         was = state["parent"] and f"was {show.name(state['parent'])} before it was sent on"
         now = state["child"] and f"was sent on as {show.name(state['child'])}"

@@ -70,7 +70,7 @@ def secure_command(
 
 @click.command("give")
 @_NUMBERS
-@click.option("--to", "to", required=True, help="Short name of the organisation that takes them.")
+@click.option("--to", "to", required=True, help="Short name of the organization that takes them.")
 @click.option("--to-key", help="Name of the key of the person who takes them.")
 @click.option("--purpose", type=click.Choice(get_args(form_acts.Purpose)))
 @click.option("--count", type=Whole(0), help="Cassettes counted by hand.  [default: as many as named]")

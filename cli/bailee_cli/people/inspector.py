@@ -130,7 +130,7 @@ def open_command(
 @click.option(
     "--near", multiple=True, type=click.Choice(get_args(form_acts.Nearby)), help="Within reach of the inlet."
 )
-@click.option("--serial", help="Number moulded on the glass or cassette.")
+@click.option("--serial", help="Number molded on the glass or cassette.")
 @click.option("--area", type=click.Choice(get_args(form_acts.Area)))
 @click.option("--space", type=click.Choice(get_args(form_acts.Space)))
 @click.option(
@@ -185,7 +185,7 @@ def void_command(
     yes: bool,
     offline: bool,
 ) -> None:
-    """Record that a sample will not be analysed, and why. Nothing about it is deleted.
+    """Record that a sample will not be analyzed, and why. Nothing about it is deleted.
 
     What the ledger would remark is said before, and you are asked; where nobody can be asked nothing is signed without --yes.
     """
@@ -266,7 +266,7 @@ def _say_volume(data: dict[str, Any]) -> None:
         click.echo("Field blank: no air drawn.")
     elif flows:
         flow = measures.mean_flow(flows[0], flows[-1])
-        volume = measures.volume_litres(flow, Decimal(data["run_s"]))
+        volume = measures.volume_liters(flow, Decimal(data["run_s"]))
         click.echo(
             f"Volume {measures.rounded(volume, 1)} L ({measures.rounded(flow, 2)} L/min for {data['run_s']} s)."
         )

@@ -48,11 +48,11 @@ def cassette_options(function: F) -> F:
 
 def opening(session: Session, zone: str, question: str | None, said: Mapping[str, Any]) -> dict[str, Any]:
     """Members of `opened` from these options."""
-    licence = present(
+    license = present(
         {
             "jurisdiction": said["jurisdiction"],
-            "number": said["licence"],
-            "valid_to": said["licence_valid_to"],
+            "number": said["license"],
+            "valid_to": said["license_valid_to"],
         }
     )
     kit = present(
@@ -63,13 +63,13 @@ def opening(session: Session, zone: str, question: str | None, said: Mapping[str
             "blanks": said["blanks"],
         }
     )
-    if licence and "jurisdiction" not in licence:
-        raise Malformed("Say where the licence counts, with --jurisdiction.", code="no-jurisdiction")
+    if license and "jurisdiction" not in license:
+        raise Malformed("Say where the license counts, with --jurisdiction.", code="no-jurisdiction")
     if kit and not {"cassettes", "indoor"} <= kit.keys():
         raise Malformed("Say what is carried and planned, with --cassettes and --indoor.", code="no-kit")
     return present(
         {
-            "licence": licence or None, "kit": kit or None, "remediator": said["remediator"], "plan": said["plan"],
+            "license": license or None, "kit": kit or None, "remediator": said["remediator"], "plan": said["plan"],
             "question_given": True if question else None, "visible_growth": said["visible_growth"],
             "growth_reason": said["growth_reason"],
             "notice_sent": moment(session, said["notice_sent"], zone).text() if said["notice_sent"] else None,
@@ -106,8 +106,8 @@ def photo(file: Path) -> dict[str, Any]:
 _OPENING: Final = (
     click.option("--works-h-ago", help="Hours since painting, demolition or other works; leave out if there were none."),
     click.option("--jurisdiction", help="Whose law counts at the site, like US-NY."),
-    click.option("--licence", help="Number of the licence to sample there."),
-    click.option("--licence-valid-to", help="Its last good day, like 2027-06-30."),
+    click.option("--license", help="Number of the license to sample there."),
+    click.option("--license-valid-to", help="Its last good day, like 2027-06-30."),
     click.option("--remediator/--no-remediator", default=None, help="Does your firm also do the clearing-up here?"),
     click.option("--plan", help="Number of the sampling plan."),
     click.option("--cassettes", type=Whole(0), help="Cassettes in the kit."),
@@ -130,7 +130,7 @@ _CASSETTE: Final = (
     click.option("--label-prints", type=Whole(0), help="How often this label was printed."),
     click.option("--label-reprinted", type=_choices(form_acts.Collected, "label_reprinted"), help="Why it was printed again."),
     click.option("--photo", type=click.Path(exists=True, dir_okay=False, path_type=Path), help="Bind this picture by its digest; keep the file."),
-    click.option("--gps-distance-m", help="Metres from the site, if the device measured it."),
+    click.option("--gps-distance-m", help="Meters from the site, if the device measured it."),
     click.option("--near-distance", "near_m", type=Length(), help="Distance to the nearest thing in --near."),
     click.option("--dust", type=_choices(form_acts.Collected, "dust")),
     click.option("--aggressive", is_flag=True, help="Surfaces were disturbed while it ran."),

@@ -47,7 +47,7 @@ _BEHIND_A_PROXY: Final = "127.0.0.1:8765"
 )
 @click.option("--database", help="SQLAlchemy address.  [default: an SQLite file in the folder]")
 @click.option(
-    "--open-founding", is_flag=True, help="Let any key found an organisation, not only those you admit."
+    "--open-founding", is_flag=True, help="Let any key found an organization, not only those you admit."
 )
 def init_command(home: Path, origin: str, address: str, database: str | None, open_founding: bool) -> None:
     """Create a ledger: database, log key, settings. Never touches one that is there."""
@@ -131,7 +131,7 @@ def serve_command(home: Path, listen: str | None) -> None:
 @click.argument("key")
 @_HOME
 def admit_command(key: str, home: Path) -> None:
-    """Let the holder of the root key KEY found an organisation. Make sure first whose key it is.
+    """Let the holder of the root key KEY found an organization. Make sure first whose key it is.
 
     KEY is its name, or better its five lines in quotes, as `bailee key show` prints them: a slip is then told with its line.
     """
@@ -164,7 +164,7 @@ def migrate_command(home: Path) -> None:
 @click.command("rebuild")
 @_HOME
 def rebuild_command(home: Path) -> None:
-    """Make the index of numbers and organisations anew from the log. Evidence is never touched."""
+    """Make the index of numbers and organizations anew from the log. Evidence is never touched."""
     with _server_parts():
         from bailee.operations import maintenance
     database = _database(home)

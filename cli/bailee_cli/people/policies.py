@@ -25,7 +25,7 @@ from bailee_cli.terminal.options import act_options
 
 @click.command("policy")
 @click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path), required=False)
-@click.option("--org", help="Show this organisation's thresholds instead of your own.")
+@click.option("--org", help="Show this organization's thresholds instead of your own.")
 @click.option(
     "--example", is_flag=True, help="Print a file with every threshold, its default, meaning and source."
 )
@@ -65,11 +65,11 @@ def policy_command(
 
 
 def _show_policy(session: Session, org: str) -> None:
-    told = session.service.get(f"/organisations/{org}")
+    told = session.service.get(f"/organizations/{org}")
     if told["stated"] is None:
         raise Unknown(
             f"{org} publishes no limits: its own thresholds are read by itself, and by those on whose forms it has spoken.",
-            organisation=org,
+            organization=org,
         )
     if session.json:
         wanted = {
@@ -88,9 +88,9 @@ def _show_policy(session: Session, org: str) -> None:
 
 
 def _in_force(session: Session) -> Policy | None:
-    """The thresholds of the own organisation now; None when nobody can be asked."""
+    """The thresholds of the own organization now; None when nobody can be asked."""
     try:
-        return Policy.from_data(session.service.get(f"/organisations/{session.profile.org}")["stated"])
+        return Policy.from_data(session.service.get(f"/organizations/{session.profile.org}")["stated"])
     except Unavailable:
         return None
 
@@ -171,7 +171,7 @@ def _carrier(which: Which, said: str | None, written: str | None) -> str | None:
 
 def _show_calendar(session: Session, which: Which, carrier: str | None) -> None:
     name = f"carrier/{carrier}" if carrier else which
-    told = session.service.get(f"/organisations/{session.profile.org}")
+    told = session.service.get(f"/organizations/{session.profile.org}")
     if name not in told["calendars"]:
         click.echo(f"{session.profile.org} has set no calendar {name}.", err=True)
         raise click.exceptions.Exit(1)

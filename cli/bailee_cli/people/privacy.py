@@ -36,7 +36,7 @@ _STATEMENT: Final = re.compile(r"[A-Za-z0-9_-]{43}")
 @act_options
 @click.pass_obj
 def erase_command(session: Session, what: str, fields: tuple[str, ...], yes: bool, offline: bool) -> None:
-    """Erase private fields that your organisation wrote: of one STATEMENT (its id), or of all its statements on a FORM.
+    """Erase private fields that your organization wrote: of one STATEMENT (its id), or of all its statements on a FORM.
 
     What is erased can never be shown or proven again; everything else still verifies. Backups keep it until they are replaced.
     """
@@ -46,7 +46,7 @@ def erase_command(session: Session, what: str, fields: tuple[str, ...], yes: boo
     for statement in _statements(session, what):
         told = session.service.get(f"/statements/{statement}")
         names = [name for name in told["private"] if not fields or name in fields]
-        if names and told["organisation"] == session.profile.org:
+        if names and told["organization"] == session.profile.org:
             data = {"statement": statement, "count": len(names)}
             kind = told["chain"].partition("/")[0]
             acts.append(Act(told["chain"], _ACTS[kind], data, {"fields": " ".join(names)}))
@@ -69,14 +69,14 @@ def erase_command(session: Session, what: str, fields: tuple[str, ...], yes: boo
         *choices(privacy_acts.RetentionReleased, "reason")[:-1],
     ]),
 )  # fmt: skip
-@click.option("--release", is_flag=True, help="It need not stay any longer, for your organisation's sake.")
+@click.option("--release", is_flag=True, help="It need not stay any longer, for your organization's sake.")
 @click.option("--note", help="Free text; kept out of the log.")
 @act_options
 @click.pass_obj
 def retain_command(
     session: Session, form: str, reason: str, release: bool, note: str | None, offline: bool
 ) -> None:
-    """Keep the private fields of FORM from being erased, by anybody, until your organisation releases them.
+    """Keep the private fields of FORM from being erased, by anybody, until your organization releases them.
 
     With them stay the names of who signed on it or on the lots of its samples, and to whom it was given.
     """

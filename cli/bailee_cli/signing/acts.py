@@ -34,4 +34,4 @@ def data_of(kept: Kept) -> Mapping[str, Any]:
 def spoken(chain: str) -> str:
     """A chain in words: `form F7K3 M9Q2 XF4P`."""
     kind, _, number = chain.partition("/")
-    return f"organisation {number}" if kind == "org" else f"{kind} {numbers.grouped(number)}"
+    return f"organization {number}" if kind == "org" else f"{kind} {numbers.grouped(number)}"

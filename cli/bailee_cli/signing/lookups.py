@@ -1,6 +1,6 @@
 """Whose thresholds count at this keyboard: the firm's, as told by the service or as last seen here, or the defaults.
 
-Is there such an organisation? Asked before a name is signed: a mistyped one is a true statement about nobody.
+Is there such an organization? Asked before a name is signed: a mistyped one is a true statement about nobody.
 """
 
 from __future__ import annotations
@@ -16,23 +16,23 @@ from bailee_cli.terminal import layout
 
 
 def require(session: Session, name: str, *, offline: bool = False) -> None:
-    """Raise `Malformed` ("unknown-organisation") when the ledger knows none of this name; where it cannot be asked, say so and go on."""
+    """Raise `Malformed` ("unknown-organization") when the ledger knows none of this name; where it cannot be asked, say so and go on."""
     if name == session.profile.org:
         return
     if offline:
         layout.warn(f"Not checked without a network: whether the ledger knows {name!r}.")
         return
     try:
-        near: list[str] = session.service.get("/organisations", like=name)["nearest"]
+        near: list[str] = session.service.get("/organizations", like=name)["nearest"]
     except (Unavailable, Unknown, Forged) as error:
         layout.warn(f"Not checked: whether the ledger knows {name!r}. {error.sentence}")
         return
     if name not in near:
         meant = f"Known names like it: {', '.join(near)}." if near else "Nothing like it is known."
         raise Malformed(
-            f"The ledger knows no organisation {name!r}. {meant} Nothing was signed.",
-            code="unknown-organisation",
-            organisation=name,
+            f"The ledger knows no organization {name!r}. {meant} Nothing was signed.",
+            code="unknown-organization",
+            organization=name,
             nearest=near,
         )
 
@@ -53,10 +53,10 @@ def known(session: Session, *, offline: bool) -> Thresholds:
     try:
         org = session.profile.org
     except Unavailable:
-        return Thresholds(Policy(), "the defaults, because this device belongs to no organisation yet")
+        return Thresholds(Policy(), "the defaults, because this device belongs to no organization yet")
     if not offline:
         try:
-            told = session.service.get(f"/organisations/{org}")["policy"]
+            told = session.service.get(f"/organizations/{org}")["policy"]
             policy = Policy.from_data(told)
         except (BaileeError, KeyError, TypeError):
             pass  # no network, or no ledger there: what was seen last decides

@@ -163,7 +163,7 @@ def learn_heads(session: Session, chains: Sequence[str]) -> None:
             session.outbox.saw(chain, told["length"], told["head"])
 
 
-_COLLECTIONS: Final = {"form": "forms", "lot": "lots", "org": "organisations"}
+_COLLECTIONS: Final = {"form": "forms", "lot": "lots", "org": "organizations"}
 
 
 def _draft(session: Session, said: Act) -> Draft:

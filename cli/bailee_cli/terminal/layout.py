@@ -51,7 +51,7 @@ def width() -> int:
 
 
 def plain(text: object) -> str:
-    """Text as one may print it: what a sender put into a name cannot move the cursor or change the colours."""
+    """Text as one may print it: what a sender put into a name cannot move the cursor or change the colors."""
     said = str(text)
     if said.isprintable():
         return said
@@ -137,7 +137,7 @@ def asked(question: str) -> str:
 
 
 def painted(text: str, style: str) -> str:
-    """Text in a style such as `bold red`, where colours are wanted; what is no terminal gets none from click."""
+    """Text in a style such as `bold red`, where colors are wanted; what is no terminal gets none from click."""
     if not style or "NO_COLOR" in os.environ:
         return text
     words = style.split()
@@ -203,7 +203,7 @@ def _blocks(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> Iterator[lis
         block = wrapped("  ".join(filter(None, row[: named + 1])), "  ")
         rest = [(head, cell) for head, cell in zip(heads, row, strict=True)][named + 1 :]
         short = [
-            _labelled(head, cell).replace(" ", _KEPT)
+            _labeled(head, cell).replace(" ", _KEPT)
             for head, cell in rest
             if cell and len(cell) <= _LONG and "\n" not in cell
         ]
@@ -211,11 +211,11 @@ def _blocks(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> Iterator[lis
             block += _filled("; ".join(short), "    ")
         for head, cell in rest:
             if len(cell) > _LONG or "\n" in cell:
-                block += wrapped(_labelled(head, cell), "    ", "      ")
+                block += wrapped(_labeled(head, cell), "    ", "      ")
         yield block
 
 
-def _labelled(head: str, cell: str) -> str:
+def _labeled(head: str, cell: str) -> str:
     return f"{head}: {cell}" if head else cell
 
 

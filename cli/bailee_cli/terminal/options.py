@@ -2,7 +2,7 @@
 
 Commands that take the name of a key or a statement, which one time in sixty-four begins with a hyphen.
 
-Such a name is no option. It is recognised by its shape (43 characters of base64url, RFC 7638 and 6920) and kept out of click's sight
+Such a name is no option. It is recognized by its shape (43 characters of base64url, RFC 7638 and 6920) and kept out of click's sight
 until the options have been read.
 """
 
@@ -101,12 +101,12 @@ class Whole(click.ParamType[Any]):
 
 
 class Length(click.ParamType[Any]):
-    """A length with its unit, as text in metres."""
+    """A length with its unit, as text in meters."""
 
     name = "length"
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:  # noqa: ARG002
-        """Metres, to the tenth of a millimetre."""
+        """Meters, to the tenth of a millimeter."""
         from bailee.domain import measures
 
         return f"{measures.rounded(measures.parse_length(value), 4).normalize():f}"

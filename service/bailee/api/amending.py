@@ -41,7 +41,7 @@ class StatedOut(BaseModel):
     entry: int
     at: str
     by: str
-    organisation: str
+    organization: str
     names: list[str]
     data: dict[str, Any]
     facts: list[FactOut]
@@ -51,7 +51,7 @@ class StatedOut(BaseModel):
         """The statement as told."""
         entry = stated.entry
         return cls(
-            statement=entry.digest, act=entry.act, entry=entry.n, at=entry.at.text(), by=stated.person, organisation=entry.org,
+            statement=entry.digest, act=entry.act, entry=entry.n, at=entry.at.text(), by=stated.person, organization=entry.org,
             names=list(stated.names), data=dict(entry.data),
             facts=[
                 FactOut(field=f.field, value=f.value, may=not f.why_not, why_not=f.why_not, who=f.who) for f in stated.facts

@@ -102,7 +102,7 @@ class LinkOut(BaseModel):
     """One holder: from when to when, by which entries received and given, how kept."""
 
     holder: str
-    organisation: str
+    organization: str
     kid: str | None
     since: str
     until: str | None
@@ -121,7 +121,7 @@ class LinkOut(BaseModel):
             for k in link.keeping
         ]
         return cls(
-            holder=case.person(link.org, link.kid), organisation=link.org, kid=link.kid, since=link.since.text(),
+            holder=case.person(link.org, link.kid), organization=link.org, kid=link.kid, since=link.since.text(),
             until=_text(link.until), received_entry=link.received.n, given_entry=given, gap_min=gap, kept=kept,
         )  # fmt: skip
 
@@ -184,7 +184,7 @@ class LotOut(BaseModel):
     """A lot of cassettes as it stands now."""
 
     lot: str
-    organisation: str
+    organization: str
     maker_lot: str
     cassette: str
     expiry: str | None
@@ -201,7 +201,7 @@ class LotOut(BaseModel):
     def of(cls, lot: Lot, head: str | None = None) -> LotOut:
         """The lot as told."""
         return cls(
-            lot=lot.number, organisation=lot.org, maker_lot=lot.maker_lot, cassette=lot.cassette, expiry=lot.expiry,
+            lot=lot.number, organization=lot.org, maker_lot=lot.maker_lot, cassette=lot.cassette, expiry=lot.expiry,
             expires=lot.expires.isoformat() if lot.expires else None, nominal_flow=str(lot.nominal_flow), run_s=lot.run_s,
             count=lot.count, issued=list(lot.issued), recalled=lot.recalled is not None, length=lot.length, head=head,
         )  # fmt: skip

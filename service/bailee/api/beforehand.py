@@ -26,7 +26,7 @@ class LikeQuery(Query):
 
 
 class NearestOut(BaseModel):
-    """Founded organisations with a name like it, the likest first."""
+    """Founded organizations with a name like it, the likest first."""
 
     nearest: list[str]
 
@@ -46,9 +46,9 @@ class IssuingOut(BaseModel):
     findings: list[FindingOut]
 
 
-@blueprint.get("/organisations")
-@operation("Which organisation may be meant?", tag="questions", query=LikeQuery, answers={200: NearestOut})
-def like(query: LikeQuery, asker: Asker) -> NearestOut:  # noqa: ARG001 - strangers do not get to list the organisations here
+@blueprint.get("/organizations")
+@operation("Which organization may be meant?", tag="questions", query=LikeQuery, answers={200: NearestOut})
+def like(query: LikeQuery, asker: Asker) -> NearestOut:  # noqa: ARG001 - strangers do not get to list the organizations here
     """Names to choose from when one is not known here."""
     with ledger().database.reading() as connection:
         return NearestOut(nearest=directory.nearest(connection, query.like))

@@ -22,7 +22,7 @@ _POLLED: Final = "private, no-cache"
 
 
 class DueOut(BaseModel):
-    """One thing to chase. `due` is an RFC 3339 moment, or a day; `concerns` are the organisations that see it."""
+    """One thing to chase. `due` is an RFC 3339 moment, or a day; `concerns` are the organizations that see it."""
 
     kind: str
     about: str

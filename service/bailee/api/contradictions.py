@@ -1,4 +1,4 @@
-"""What was signed with an organisation's keys and refused, because it contradicts what the same key had said: its own list."""
+"""What was signed with an organization's keys and refused, because it contradicts what the same key had said: its own list."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ class ContradictionOut(BaseModel):
 
     @classmethod
     def of(cls, refused: Refused, person: str) -> ContradictionOut:
-        """As its organisation is told."""
+        """As its organization is told."""
         return cls(
             digest=refused.digest, kid=refused.kid, person=person, seq=refused.seq, chain=refused.chain,
             recorded=refused.rec, after_end=refused.late, statement=refused.text,
@@ -58,10 +58,10 @@ class ContradictionsOut(BaseModel):
     answers={200: ContradictionsOut},
 )
 def contradictions(query: ContradictionsQuery, asker: Asker) -> ContradictionsOut:
-    """The asker's own organisation's alone: two hands have used a key, or a device went on from an old copy of itself."""
+    """The asker's own organization's alone: two hands have used a key, or a device went on from an old copy of itself."""
     with ledger().database.reading() as connection:
-        found = conflicts.of_organisation(connection, asker.org, query.limit, query.before)
-        own = ledger().books.organisation(connection, asker.org) if found else None
+        found = conflicts.of_organization(connection, asker.org, query.limit, query.before)
+        own = ledger().books.organization(connection, asker.org) if found else None
     return ContradictionsOut(
         contradictions=[ContradictionOut.of(each, own.person(each.kid) if own else "") for each in found]
     )

@@ -1,4 +1,4 @@
-"""Questions about samples, lots, forms, envelopes and organisations: reads only, and only of what the asker is a party to."""
+"""Questions about samples, lots, forms, envelopes and organizations: reads only, and only of what the asker is a party to."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from bailee.api.replayed import AsOfQuery, SealingOut
 from bailee.api.session import ledger
 from bailee.domain import numbers
 from bailee.domain.acts.form import Opened
-from bailee.domain.organizations import Organisation
+from bailee.domain.organizations import Organization
 from bailee.domain.pairing import pairs
 from bailee.errors import Unknown
 from bailee.operations import access, number_lookup, queries, replay
@@ -52,7 +52,7 @@ class EnvelopeQuery(AsOfQuery):
 
 
 class LotsOut(BaseModel):
-    """Lots of the asker's organisation, the newest first."""
+    """Lots of the asker's organization, the newest first."""
 
     lots: list[LotOut]
 
@@ -91,7 +91,7 @@ class FormLine(BaseModel):
 
 
 class FormsOut(BaseModel):
-    """Forms the asker's organisation is a party of, the newest first."""
+    """Forms the asker's organization is a party of, the newest first."""
 
     forms: list[FormLine]
 
@@ -133,15 +133,15 @@ class CarrierTimes(BaseModel):
     delivery: str | None
 
 
-class OrganisationOut(BaseModel):
-    """An organisation: its name and calendars for every enrolled key, and the thresholds of one that takes samples in.
+class OrganizationOut(BaseModel):
+    """An organization: its name and calendars for every enrolled key, and the thresholds of one that takes samples in.
 
-    `policy` are all thresholds in force, `stated` those the organisation named itself, which is what a laboratory binds others by.
-    `root`, `length`, `head`, `keys` and a firm's own thresholds are null for whom they are not meant: they are read by the organisation,
+    `policy` are all thresholds in force, `stated` those the organization named itself, which is what a laboratory binds others by.
+    `root`, `length`, `head`, `keys` and a firm's own thresholds are null for whom they are not meant: they are read by the organization,
     by those on whose forms it has spoken, and by monitors.
     """
 
-    organisation: str
+    organization: str
     name: str
     root: str | None
     length: int | None
@@ -155,19 +155,19 @@ class OrganisationOut(BaseModel):
     keys: list[KeyOut] | None
 
 
-@blueprint.get("/organisations/<org>")
-@operation("An organisation's calendars, limits and keys", tag="custody", answers={200: OrganisationOut})
-def organisation(org: str, asker: Asker) -> OrganisationOut:
+@blueprint.get("/organizations/<org>")
+@operation("An organization's calendars, limits and keys", tag="custody", answers={200: OrganizationOut})
+def organization(org: str, asker: Asker) -> OrganizationOut:
     """Hours and limits for every enrolled key, so that a first shipment can be planned; the rest for those who lean on it."""
     with ledger().database.reading() as connection:
-        found = ledger().books.organisation(connection, org)
+        found = ledger().books.organization(connection, org)
         if found is None:
-            raise Unknown(f"No organisation {org!r} was founded here.", organisation=org)
+            raise Unknown(f"No organization {org!r} was founded here.", organization=org)
         _, head = queries.head(connection, f"org/{org}")
         known = access.knows(ledger(), connection, asker, org)
     limits = found.policy if known or found.receives else None
-    return OrganisationOut(
-        organisation=found.id, name=found.name,
+    return OrganizationOut(
+        organization=found.id, name=found.name,
         root=found.root if known else None, length=found.length if known else None, head=head if known else None,
         policy=limits.to_data() if limits else None, policy_digest=limits.digest if limits else None,
         stated=limits.stated if limits else None, stated_digest=limits.stated_digest if limits else None,
@@ -191,7 +191,7 @@ def _before(kind: numbers.Kind, query: ListQuery) -> str | None:
 @blueprint.get("/lots")
 @operation("The newest lots", tag="custody", query=ListQuery, answers={200: LotsOut})
 def lots(query: ListQuery, asker: Asker) -> LotsOut:
-    """Lots this organisation received."""
+    """Lots this organization received."""
     with ledger().database.reading() as connection:
         chains = number_index.chains_of(connection, asker.org, "lot", query.limit, _before("lot", query))
         found = [ledger().books.lot(connection, chain.removeprefix("lot/")) for chain in chains]
@@ -214,7 +214,7 @@ def one_lot(lot: str, asker: Asker) -> LotTold:
 @blueprint.get("/forms")
 @operation("The newest forms", tag="custody", query=ListQuery, answers={200: FormsOut})
 def forms(query: ListQuery, asker: Asker) -> FormsOut:
-    """Forms this organisation is a party of."""
+    """Forms this organization is a party of."""
     lines = []
     with ledger().database.reading() as connection:
         for chain in number_index.chains_of(
@@ -253,7 +253,7 @@ def one_sample(sample: str, asker: Asker) -> SampleTold:
     number = numbers.read(sample, "sample")
     with ledger().database.reading() as connection:
         told = queries.sample(ledger(), connection, asker.org, number)
-        firm = ledger().books.organisation(connection, asker.org)
+        firm = ledger().books.organization(connection, asker.org)
     state, findings = None, []
     if told.judged and told.form and told.sample:
         pair = next((p for p in pairs(told.form) if p.indoor is told.sample), None)
@@ -266,7 +266,7 @@ def one_sample(sample: str, asker: Asker) -> SampleTold:
     )  # fmt: skip
 
 
-def _issued(told: queries.Told, asker: Asker, firm: Organisation | None) -> IssuedOut | None:
+def _issued(told: queries.Told, asker: Asker, firm: Organization | None) -> IssuedOut | None:
     issued = told.lot.issued.get(told.number) if told.lot and told.lot.org == asker.org else None
     if issued is None or firm is None:
         return None

@@ -88,7 +88,7 @@ def sample_png(sample: str, query: PngQuery, asker: Asker) -> Response:
 @blueprint.get("/samples/<sample>/label.svg")
 @operation("One sample label as a drawing", tag="paper", answers={200: SVG})
 def sample_svg(sample: str, asker: Asker) -> Response:
-    """In real millimetres."""
+    """In real millimeters."""
     from bailee.labels import single
 
     return Response(single.svg(_label_of(sample, asker)), content_type=SVG)

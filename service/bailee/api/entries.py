@@ -132,7 +132,7 @@ class StatementOut(BaseModel):
     statement: str
     chain: str
     n: int
-    organisation: str
+    organization: str
     kid: str
     private: list[str]
 
@@ -142,13 +142,13 @@ class StatementOut(BaseModel):
     "Where a statement is, and what private is still kept of it", tag="log", answers={200: StatementOut}
 )
 def statement(statement: str, asker: Asker) -> StatementOut:
-    """For organisations that may see its chain; names of fields only, never what they say."""
+    """For organizations that may see its chain; names of fields only, never what they say."""
     with ledger().database.reading() as connection:
         found = private.find(connection, statement, number_index.seen_by(asker.org))
     if found is None:
         raise access.nothing("statement", statement)
     return StatementOut(
-        statement=statement, chain=found.chain, n=found.n, organisation=found.org, kid=found.kid,
+        statement=statement, chain=found.chain, n=found.n, organization=found.org, kid=found.kid,
         private=[name for name, _ in found.fields],
     )  # fmt: skip
 
@@ -156,7 +156,7 @@ def statement(statement: str, asker: Asker) -> StatementOut:
 @blueprint.get("/entries/<int:index>")
 @operation("One entry of the log", tag="log", answers={200: EntryOut}, errors=(404,))
 def entry(index: int, asker: Asker) -> EntryOut:
-    """The entry at a place of the log, for organisations that may see its chain."""
+    """The entry at a place of the log, for organizations that may see its chain."""
     with ledger().database.reading() as connection:
         logged = log.by_index(connection, index, number_index.seen_by(asker.org))
     if logged is None or logged.index is None:

@@ -47,7 +47,7 @@ class CertificateTold(BaseModel):
 def certificate(query: CertificateQuery, asker: Asker) -> CertificateTold:
     """By the asker's own list and thresholds; a pump's age is not limited, only its last good day. Raises `Unknown`."""
     with ledger().database.reading() as connection:
-        firm = ledger().books.organisation(connection, asker.org)
+        firm = ledger().books.organization(connection, asker.org)
     found = firm.certificate(query.kind, query.id, query.on) if firm else None
     if firm is None or found is None or (found.certified is None and found.valid_to is None):
         raise Unknown(f"No certificate of {query.kind} {query.id} was entered for that day.", id=query.id)

@@ -61,7 +61,7 @@ def flow(query: FlowQuery, asker: Asker) -> FlowTold:
     given = query.fraction.split(",") if query.fraction is not None else []
     fractions = [runs.read_fraction(each) for each in given] or runs.FRACTIONS
     with ledger().database.reading() as connection:
-        firm = ledger().books.organisation(connection, asker.org)
+        firm = ledger().books.organization(connection, asker.org)
     found = rules.findings(run, firm.policy if firm else Policy())
     return FlowTold(
         **asdict(rules.told(run, fractions)), findings=[FindingOut.of(finding) for finding in found]

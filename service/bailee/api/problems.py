@@ -22,7 +22,7 @@ BY_CODE: Final[dict[str, int]] = {
     "unknown-key": 403,
     "revoked-key": 403,
     "wrong-role": 403,
-    "wrong-organisation": 403,
+    "wrong-organization": 403,
     "not-admitted": 403,
     "not-a-monitor": 403,
     "wrong-form": 409,

@@ -26,7 +26,7 @@ def ledger() -> Ledger:
 def asker() -> Asker:
     """The asker of this request. Raises `Forged` (`no-token`) when nobody says who they are."""
     if "asker" not in g:
-        g.asker = _recognise()
+        g.asker = _recognize()
         limits().admit_key(g.asker.kid)
     found = g.asker
     assert isinstance(found, Asker)
@@ -48,11 +48,11 @@ def leave() -> None:
     session.clear()
 
 
-def _recognise() -> Asker:
+def _recognize() -> Asker:
     scheme, _, token = request.headers.get("Authorization", "").partition(" ")
     with ledger().database.reading() as connection:
         if scheme.lower() == "bearer" and token:
-            return access.recognise(ledger(), connection, token.strip())
+            return access.recognize(ledger(), connection, token.strip())
         if (name := session.get("name")) and request.method in _READING:
             found = access.entered(ledger(), connection, name)
             if found:

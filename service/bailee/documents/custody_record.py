@@ -92,8 +92,8 @@ def _visit(letter: Letter, form: Form, case: Case) -> None:
     letter.fields(
         4,
         [
-            ("Firm", [Line(printed.organisation(case, opened.parties.firm))]),
-            ("Laboratory", [Line(printed.organisation(case, opened.parties.lab))]),
+            ("Firm", [Line(printed.organization(case, opened.parties.firm))]),
+            ("Laboratory", [Line(printed.organization(case, opened.parties.lab))]),
             ("Project, method", [Line(f"{project}, {method}")]),
             ("Analysis, turnaround", [Line(f"{analysis}, {turnaround}")]),
             ("Client", [Line(printed.private(form, "client"))]),
@@ -233,9 +233,9 @@ def _keys(letter: Letter, form: Form, case: Case, log: VerifierKey | None) -> No
     """What an auditor types, so that a wrong letter is told with its line. Good only where the paper came apart from the file."""
     parties = form.opened.of(Opened).parties
     keys = {
-        f"Root key of {org}": unb64u(case.organisations[org].root)
+        f"Root key of {org}": unb64u(case.organizations[org].root)
         for org in dict.fromkeys((parties.firm, parties.lab))
-        if org in case.organisations
+        if org in case.organizations
     }
     if log:
         keys[f"Key of the log {log.name}"] = log.public

@@ -35,7 +35,7 @@ from bailee.domain.statements import Recorded
 from bailee.frozen import frozen
 
 CONTEXT: Final = "https://ref.gs1.org/standards/epcis/2.0.0/epcis-context.jsonld"
-_CELSIUS, _LITRES, _LITRES_A_MINUTE = "CEL", "LTR", "L2"
+_CELSIUS, _LITERS, _LITERS_A_MINUTE = "CEL", "LTR", "L2"
 """UN/ECE Recommendation 20 unit codes (from memory)."""
 
 
@@ -50,9 +50,9 @@ class Names:
         """The visit."""
         return f"{self.address}/forms/{number}"
 
-    def organisation(self, org: str) -> str:
+    def organization(self, org: str) -> str:
         """A firm or laboratory."""
-        return f"{self.address}/organisations/{org}"
+        return f"{self.address}/organizations/{org}"
 
     def device(self, tag: str) -> str:
         """A pump, by the number painted on it."""
@@ -114,7 +114,7 @@ def _event(
         "eventTime": done.text(),
         "eventTimeZoneOffset": offset_text(done.offset_minutes),
         "recordTime": said.rec.astimezone(UTC).isoformat(timespec="milliseconds"),
-        "readPoint": {"id": names.organisation(entry.org)},
+        "readPoint": {"id": names.organization(entry.org)},
         "bizTransactionList": [{"bizTransaction": names.form(form.number)}],
         **what,
         "bailee:act": said.act,
@@ -134,8 +134,8 @@ def _what(entry: Recorded, names: Names) -> dict[str, Any] | None:
 def _collected(body: Collected, _entry: Recorded, names: Names) -> dict[str, Any]:
     """The air is drawn: from now on there is a sample. Its lot is master data of that instance."""
     reports = [
-        _report("VolumeFlowRate", body.mean_flow, _LITRES_A_MINUTE),
-        _report("Volume", body.volume_l, _LITRES),
+        _report("VolumeFlowRate", body.mean_flow, _LITERS_A_MINUTE),
+        _report("Volume", body.volume_l, _LITERS),
         _report("Temperature", body.temperature_c, _CELSIUS),
     ]
     told: dict[str, Any] = {
@@ -186,8 +186,8 @@ def _things(names: Names, numbers: list[str]) -> dict[str, Any]:
 
 def _parties(names: Names, giver: str, taker: str) -> dict[str, Any]:
     return {
-        "sourceList": [{"type": "possessing_party", "source": names.organisation(giver)}],
-        "destinationList": [{"type": "possessing_party", "destination": names.organisation(taker)}],
+        "sourceList": [{"type": "possessing_party", "source": names.organization(giver)}],
+        "destinationList": [{"type": "possessing_party", "destination": names.organization(taker)}],
     }
 
 

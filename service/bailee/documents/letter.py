@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from bailee.labels.symbols import Matrix
 
 WIDTH, HEIGHT, MARGIN = 215.9, 279.4, 10.5
-"""Letter paper, upright, with what every printer leaves free around it; millimetres."""
+"""Letter paper, upright, with what every printer leaves free around it; millimeters."""
 
 INNER: Final = WIDTH - 2 * MARGIN
 BODY, SMALL = 8.5, 8.0
@@ -35,7 +35,7 @@ _BOTTOM: Final = HEIGHT - MARGIN - 7
 _GAP: Final = 1.5
 """Between columns."""
 _STROKE: Final = 0.0075
-"""Millimetres for each point of size: what makes the regular outline look bold and leaves the counters open."""
+"""Millimeters for each point of size: what makes the regular outline look bold and leaves the counters open."""
 
 _TIE: Final = "\u00a0"
 _TOGETHER: Final = re.compile(
@@ -61,7 +61,7 @@ class Line:
 
 @frozen
 class Column:
-    """A column of a table: heading, width in millimetres, and whether its figures stand to the right."""
+    """A column of a table: heading, width in millimeters, and whether its figures stand to the right."""
 
     title: str
     width: float
@@ -104,7 +104,7 @@ class Letter:
         return bytes(self._pdf.output())
 
     def need(self, height: float) -> None:
-        """Go to the next page unless so many millimetres are left on this one."""
+        """Go to the next page unless so many millimeters are left on this one."""
         if self.y + height > _BOTTOM:
             self._new_page()
 
@@ -113,7 +113,7 @@ class Letter:
         self.y += height
 
     def heading(self, words: str, beside: str = "", *, keep: float = 16) -> None:
-        """A section begins; at least `keep` millimetres of it stay on the same page."""
+        """A section begins; at least `keep` millimeters of it stay on the same page."""
         self.need(keep + 7)
         self.y += 3.2
         self._rule(0.35, _INK)
@@ -179,7 +179,7 @@ class Letter:
             self._rule(0.15, _LINE)
 
     def qr(self, matrix: Matrix, left: float, top: float, side: float) -> None:
-        """A QR code whose dark modules fill a square of `side` millimetres."""
+        """A QR code whose dark modules fill a square of `side` millimeters."""
         module = side / matrix.size
         self._pdf.set_fill_color(0)
         for x, y, length in matrix.runs():
@@ -268,8 +268,8 @@ class Letter:
             self._pdf.set_line_width(0.2)
             self._pdf.line(left, height, left + self._wide(line), height)
 
-    def _rule(self, thick: float, colour: tuple[int, int, int]) -> None:
-        self._pdf.set_draw_color(*colour)
+    def _rule(self, thick: float, color: tuple[int, int, int]) -> None:
+        self._pdf.set_draw_color(*color)
         self._pdf.set_line_width(thick)
         self._pdf.line(MARGIN, self.y, MARGIN + INNER, self.y)
 
@@ -333,5 +333,5 @@ def _height(line: Line) -> float:
 
 
 def _tall(cells: Sequence[Sequence[Line]]) -> float:
-    """Millimetres of a row: levels of lines, each as high as its highest."""
+    """Millimeters of a row: levels of lines, each as high as its highest."""
     return sum(max(_height(line) for line in level if line) for level in zip_longest(*cells))

@@ -209,7 +209,7 @@ def _html_section(section: Section) -> str:
 
 
 _BULLET_X: Final = 12.0
-"""Millimetres from the left edge of the sheet, inside the indent of a point."""
+"""Millimeters from the left edge of the sheet, inside the indent of a point."""
 
 _STYLE: Final = (
     "body{font:17px/1.45 system-ui,sans-serif;color:#121820;background:#fff;margin:0}main{max-width:44rem;margin:0 auto;padding:1.2rem}"

@@ -74,9 +74,9 @@ def plain(word: str) -> str:
     return word.replace("_", " ").replace(".", ", ")
 
 
-def organisation(case: Case, name: str) -> str:
-    """An organisation's full name, or its short one when its chain is not here."""
-    found = case.organisations.get(name)
+def organization(case: Case, name: str) -> str:
+    """An organization's full name, or its short one when its chain is not here."""
+    found = case.organizations.get(name)
     return found.name if found else name
 
 
@@ -86,10 +86,10 @@ def moment_or_not(moment: Moment | None) -> str:
 
 
 def signed_by(signed: Signature) -> list[Line]:
-    """A signature as a cell: name, role and organisation, time and entry, meaning."""
+    """A signature as a cell: name, role and organization, time and entry, meaning."""
     return [
         Line(signed.name, bold=True),
-        Line(f"{signed.role}, {signed.organisation}"),
+        Line(f"{signed.role}, {signed.organization}"),
         Line(f"{signed.time}, {signature_blocks.entry_numbers(signed.entries)}"),
         Line(f"\u201c{signed.meaning}\u201d"),
     ]
@@ -98,4 +98,4 @@ def signed_by(signed: Signature) -> list[Line]:
 def in_one_line(signed: Signature) -> str:
     """The same as a sentence."""
     where = signature_blocks.entry_numbers(signed.entries)
-    return f"{signed.name}, {signed.role}, {signed.organisation}, {signed.time}, {where}: \u201c{signed.meaning}\u201d"
+    return f"{signed.name}, {signed.role}, {signed.organization}, {signed.time}, {where}: \u201c{signed.meaning}\u201d"

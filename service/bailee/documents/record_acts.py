@@ -102,7 +102,7 @@ def signers(letter: Letter, form: Form, case: Case) -> None:
         signed = signature_blocks.signature(case, *own)
         where = signature_blocks.entry_numbers(signed.entries)
         letter.paragraph(
-            Line(f"{kid}  {signed.name}, {signed.role}, {signed.organisation}, {where}", size=SMALL)
+            Line(f"{kid}  {signed.name}, {signed.role}, {signed.organization}, {where}", size=SMALL)
         )
 
 

@@ -23,7 +23,7 @@ from bailee.rules.case import Case
 COLUMNS: Final = (
     "form", "visit", "sample", "kind", "status", "void", "lot", "maker_lot", "serial", "point", "room", "place", "started", "run_s",
     "flow_before_lpm", "flow_after_lpm", "mean_flow_lpm", "volume_l", "outdoor_control", "minutes_apart", "envelope", "seal",
-    "carrier", "tracking", "received", "seal_state", "condition", "lab_number", "held_by", "organisation",
+    "carrier", "tracking", "received", "seal_state", "condition", "lab_number", "held_by", "organization",
 )  # fmt: skip
 
 _FORMULA: Final = re.compile(r"[=+\-@\t\r]")
@@ -72,7 +72,7 @@ def _row(form: Form, case: Case, sample: Sample, pair: Pair | None) -> Mapping[s
         "received": _text(docked.at if docked else None),
         "seal_state": docked.dock.seal_state if docked and docked.dock else None,
         "condition": " ".join(sample.condition) if sample.status != "missing" else None, "lab_number": sample.lab_number,
-        "held_by": case.person(holder.org, holder.kid) if holder else None, "organisation": holder.org if holder else None,
+        "held_by": case.person(holder.org, holder.kid) if holder else None, "organization": holder.org if holder else None,
     }  # fmt: skip
 
 

@@ -1,4 +1,4 @@
-"""Signatures as paper and pages show them: printed name, organisation, role, date and time, meaning (21 CFR 11.50).
+"""Signatures as paper and pages show them: printed name, organization, role, date and time, meaning (21 CFR 11.50).
 
 A key that is not known, or whose owner's name was erased, is never given another name: the words say that it is withheld.
 """
@@ -28,8 +28,8 @@ MEANINGS: Final = {
     "accepted": "I accept these samples for analysis",
     "on_hold": "I hold these samples until there is an answer",
     "forwarded": "I sent these samples on under new numbers, each of them whole",
-    "rejected": "I decline to analyse these samples",
-    "voided": "This sample will not be analysed",
+    "rejected": "I decline to analyze these samples",
+    "voided": "This sample will not be analyzed",
     "corrected": "The earlier statement should have said this",
     "excepted": "I allow this finding to stand, for the reason given",
     "affirmed": "These earlier statements are mine",
@@ -53,7 +53,7 @@ class Signature:
     """
 
     name: str
-    organisation: str
+    organization: str
     role: str
     signed: Moment
     meaning: str
@@ -72,11 +72,11 @@ class Signature:
 def signature(case: Case, *entries: Recorded) -> Signature:
     """The signature under an entry, or under several of one person that say the same."""
     first, last = min(entries, key=lambda e: e.at), max(entries, key=lambda e: e.at)
-    organisation = case.organisations.get(last.org)
-    key = organisation.keys.get(last.kid) if organisation else None
+    organization = case.organizations.get(last.org)
+    key = organization.keys.get(last.kid) if organization else None
     return Signature(
         name=(key.person if key else "") or WITHHELD,
-        organisation=organisation.name if organisation else last.org,
+        organization=organization.name if organization else last.org,
         role=role(key.role) if key else "role not known",
         signed=last.at,
         meaning=_meaning(last),

@@ -1,7 +1,7 @@
 """May this be registered? Who may speak on a chain, in which role, and what must come first.
 
 Asked by the service before it registers a statement, and by every verifier afterwards, with the state of the signer's
-organisation as it stood. A physical fact from a wrong role is not refused here (rules SI-03 flags it): only acts of administration and
+organization as it stood. A physical fact from a wrong role is not refused here (rules SI-03 flags it): only acts of administration and
 decision are.
 
 And afterwards, when a key has ended: does what it said still stand? `doubt` is the one answer, for rules and verifier alike.
@@ -16,7 +16,7 @@ from bailee.domain.acts.form import Affirmed, Opened
 from bailee.domain.acts.organization import Recovered
 from bailee.domain.facts import Facts
 from bailee.domain.moments import Moment
-from bailee.domain.organizations import PHYSICAL, Key, Organisation, Revocation, why_not
+from bailee.domain.organizations import PHYSICAL, Key, Organization, Revocation, why_not
 from bailee.domain.statements import OPENING, Recorded, split_chain
 from bailee.errors import Forged
 from bailee.frozen import frozen
@@ -38,15 +38,15 @@ class Speech:
 
 
 def require(
-    speech: Speech, organisation: Organisation | None, *, length: int, owners: frozenset[str]
+    speech: Speech, organization: Organization | None, *, length: int, owners: frozenset[str]
 ) -> None:
     """Raise `Forged` unless the signer may say this on a chain of `length` entries that belongs to `owners`.
 
-    Codes: `unknown-key`, `revoked-key`, `wrong-organisation`, `wrong-form`, `wrong-role`.
+    Codes: `unknown-key`, `revoked-key`, `wrong-organization`, `wrong-form`, `wrong-role`.
     """
     kind, number = split_chain(speech.chain)
     opening = OPENING[kind]
-    key = organisation.keys.get(speech.kid) if organisation else None
+    key = organization.keys.get(speech.kid) if organization else None
     if speech.act != "founded" and key and key.revocation and not isinstance(speech.body, Recovered):
         _require_before_its_end(
             speech, kind, key.revocation
@@ -54,7 +54,7 @@ def require(
     if kind != "org" and speech.act != opening and speech.org not in owners:  # whether or not there is one
         raise Forged(
             f"There is no {kind} {number} here that {speech.org} is a party of: check the number.",
-            code="wrong-organisation",
+            code="wrong-organization",
             chain=speech.chain,
         )
     if speech.act == opening and length:
@@ -65,13 +65,13 @@ def require(
         )
     if kind == "org" and number != speech.org:
         raise Forged(
-            "Only an organisation itself may speak about its keys and rules.", code="wrong-organisation"
+            "Only an organization itself may speak about its keys and rules.", code="wrong-organization"
         )
-    if speech.act == "founded" or (isinstance(speech.body, Recovered) and _may_recover(speech, organisation)):
+    if speech.act == "founded" or (isinstance(speech.body, Recovered) and _may_recover(speech, organization)):
         return
-    if organisation is None or key is None:
+    if organization is None or key is None:
         raise Forged(
-            f"The key {speech.kid[:8]}… is not enrolled with {speech.org}: ask its administrator to enrol it, then send again.",
+            f"The key {speech.kid[:8]}… is not enrolled with {speech.org}: ask its administrator to enroll it, then send again.",
             code="unknown-key",
             kid=speech.kid,
         )
@@ -79,8 +79,8 @@ def require(
         speech.body.parties.firm,
         speech.body.parties.lab,
     ):
-        raise Forged("The organisation that opens a form must be a party of it.", code="wrong-organisation")
-    not_allowed = why_not(organisation, key, speech.act, speech.body)
+        raise Forged("The organization that opens a form must be a party of it.", code="wrong-organization")
+    not_allowed = why_not(organization, key, speech.act, speech.body)
     if not_allowed and speech.act not in PHYSICAL:
         raise Forged(not_allowed, code="wrong-role", role=key.role, act=speech.act)
 
@@ -119,15 +119,15 @@ def doubt(key: Key, entry: Recorded, *, late: bool | None = None) -> Doubt:
 
 
 def affirmed(
-    entries: Iterable[Recorded], organisations: Mapping[str, Organisation]
+    entries: Iterable[Recorded], organizations: Mapping[str, Organization]
 ) -> Mapping[str, Recorded]:
-    """By digest of a statement: the affirmation of it that counts, made with another key of its organisation which itself stands."""
+    """By digest of a statement: the affirmation of it that counts, made with another key of its organization which itself stands."""
     said = list(entries)
     by_digest = {entry.digest: entry for entry in said}
     found: dict[str, Recorded] = {}
     for entry in said:
-        organisation = organisations.get(entry.org)
-        key = organisation.keys.get(entry.kid) if organisation else None
+        organization = organizations.get(entry.org)
+        key = organization.keys.get(entry.kid) if organization else None
         if isinstance(entry.body, Affirmed) and key and not doubt(key, entry):
             for digest in entry.body.statements:
                 target = by_digest.get(digest)
@@ -136,9 +136,9 @@ def affirmed(
     return found
 
 
-def _may_recover(speech: Speech, organisation: Organisation | None) -> bool:
+def _may_recover(speech: Speech, organization: Organization | None) -> bool:
     """Whether the recovery key speaks. Raises `Forged` (`unknown-key`) when another does."""
-    if organisation is None or organisation.recovery != speech.kid:
+    if organization is None or organization.recovery != speech.kid:
         raise Forged(
             f"The key {speech.kid[:8]}… is not the recovery key that {speech.org} was founded with: take that one from its safe place.",
             code="unknown-key",

@@ -1,6 +1,6 @@
 """Cautions for people on site, in one place: every screen, page and paper that warns takes its words from here.
 
-They are reminders, not instructions: local codes, the employer's programme and licensed practice come first. `source` is for
+They are reminders, not instructions: local codes, the employer's program and licensed practice come first. `source` is for
 those who maintain the list; what was only remembered is never printed as a citation.
 """
 
@@ -15,7 +15,7 @@ COMMON_PRACTICE: Final = "common practice, no source"
 _NO_LIMIT: Final = "OSHA, CDC-NIOSH and EPA statements, read as quoted by a university safety office"
 _REMEDIATION: Final = "EPA 402-K-01-001 chapter 3, read on a mirror of the page"
 
-DEFER: Final = "Local codes, your employer's safety programme and licensed practice come first: where they ask for more, do more."
+DEFER: Final = "Local codes, your employer's safety program and licensed practice come first: where they ask for more, do more."
 
 
 @frozen
@@ -39,7 +39,7 @@ ON_SITE: Final = (
         f"{_REMEDIATION}; vent holes: from memory",
     ),
     Caution(
-        "A respirator protects only the face it fits: fit-tested, trained, and medically cleared where your employer's programme "
+        "A respirator protects only the face it fits: fit-tested, trained, and medically cleared where your employer's program "
         "asks for it.",
         "16 Tex. Admin. Code 78.74 (provided, fit-tested, trained); medical clearance: 29 CFR 1910.134, from memory",
     ),

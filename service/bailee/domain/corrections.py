@@ -5,12 +5,12 @@ well-formed act. Otherwise it is kept and reported as not followed; nothing is e
 
 Who may (49 CFR 40.205, by analogy: whoever left it out supplies it; the rest is common practice, no source):
 
-- nobody of another organisation than the one that made the statement;
-- what was read and seen at the run of a cassette only whoever took it, or the quality or admin role of that organisation;
+- nobody of another organization than the one that made the statement;
+- what was read and seen at the run of a cassette only whoever took it, or the quality or admin role of that organization;
 - a decision only a role that may decide;
-- everything else anybody of that organisation whose role corrects at all; rule CU-16 tells when it was a colleague.
+- everything else anybody of that organization whose role corrects at all; rule CU-16 tells when it was a colleague.
 
-A role is that of the enrolment, which never changes, so the same entries have the same meaning for ever.
+A role is that of the enrollment, which never changes, so the same entries have the same meaning for ever.
 
 
 What of a statement may be corrected: the names of its facts, inner ones with a dot, and their values.
@@ -139,7 +139,7 @@ SEEN: Final[frozenset[str]] = frozenset(
 """Facts of `collected` that only the one at the pump read or saw: flow, times, place. Lot, label and serial can be read off later."""
 
 VOUCHING: Final[frozenset[str]] = frozenset({"quality", "admin"})
-"""Roles that may correct what somebody else of their organisation saw (common practice, no source)."""
+"""Roles that may correct what somebody else of their organization saw (common practice, no source)."""
 
 _DECISIONS: Final = frozenset({"accepted", "on_hold", "rejected"})
 _NOBODY: Final[Mapping[str, str]] = MappingProxyType({})
@@ -192,7 +192,7 @@ def effective(
 def why_not(act: str, org: str, field: str, by: Signer) -> str:
     """Why somebody may not correct this fact of an act that `org` stated, in words that say who may; empty when they may."""
     if by.org != org:
-        return f"only the organisation that made a statement may correct it, which is {org}"
+        return f"only the organization that made a statement may correct it, which is {org}"
     if act in NEVER or by.made_it:
         return NEVER.get(act, "")
     if by.role and by.role not in MAY["corrected"]:

@@ -208,7 +208,7 @@ class Form:
 
     `entries` are as recorded; `ordered` are the same in causal order, with corrections applied. `owners` names by key the first
     key of the same person, for people who have several; `roles` by key the role it was enrolled in. `erased` counts by statement the private fields that were erased; `retained`
-    says by organisation that none may be. `copies` are those given out of the record or of a result, in order; `sent_to` the laboratories
+    says by organization that none may be. `copies` are those given out of the record or of a result, in order; `sent_to` the laboratories
     to which samples were sent on. `settled` are oddities, by code, entry and sample, that something signed later explains;
     `unnamed` counts the samples that were meant by statements that named none.
     """
@@ -265,7 +265,7 @@ class Form:
         return frozenset(entry.org for entry in self.entries)
 
     @property
-    def organisations(self) -> list[str]:
+    def organizations(self) -> list[str]:
         """Everybody who signed, or is a party."""
         firm = self.opened.of(Opened).parties.firm
         return list(dict.fromkeys([firm, *self.laboratories, *(entry.org for entry in self.entries)]))

@@ -101,11 +101,11 @@ SealNumber = Annotated[str, Reads(_text(_seal))]
 SealAsRead = Annotated[str, sized(1, 40)]
 """What the dock read on a seal: recorded as it stands, right or wrong."""
 
-OrganisationId = Annotated[
+OrganizationId = Annotated[
     str,
     like(
         r"[a-z0-9](?:[a-z0-9-]{0,30}[a-z0-9])?",
-        "an organisation's identifier: lower-case letters, digits, hyphens",
+        "an organization's identifier: lower-case letters, digits, hyphens",
     ),
 ]
 Digest = Annotated[str, like(DIGEST, "a digest of 43 letters, digits, hyphens and underscores")]

@@ -46,8 +46,8 @@ class Flow:
 
     @property
     def volume_l(self) -> Decimal | None:
-        """Litres drawn; None for a blank."""
-        return measures.volume_litres(self.mean, Decimal(self.run_s)) if self.mean is not None else None
+        """Liters drawn; None for a blank."""
+        return measures.volume_liters(self.mean, Decimal(self.run_s)) if self.mean is not None else None
 
     @property
     def drift_pct(self) -> Decimal | None:

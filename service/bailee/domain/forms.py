@@ -10,7 +10,7 @@
     forwarded → it goes on under a new number, and the sender holds it until a second laboratory does
 
 The fold never refuses: what cannot be right is kept as an `Oddity` for the rules to name. It reads the entries in causal order
-(`order.causal`) with corrections applied (`corrections.effective`), so every reader comes to the same state. Used
+(`causal_order.causal`) with corrections applied (`corrections.effective`), so every reader comes to the same state. Used
 by service, rules, documents, command line and offline verifier; there is no second one.
 """
 
@@ -68,8 +68,8 @@ def fold(
 ) -> Form:
     """The state of form `number` after all its `entries` (any order of recording, first one `opened`).
 
-    `owners`: by key, the first key of the same person (`Organisation.owners`), so that two devices of one person hold as one.
-    `roles`: by key, the role it was enrolled in (`Organisation.roles`), which decides what it may correct.
+    `owners`: by key, the first key of the same person (`Organization.owners`), so that two devices of one person hold as one.
+    `roles`: by key, the role it was enrolled in (`Organization.roles`), which decides what it may correct.
     """
     owners, roles = owners or {}, roles or {}
     ordered, followed = corrections.effective(causal_order.causal(entries), owners, roles)

@@ -12,17 +12,17 @@ from typing import Final
 from bailee.errors import Malformed
 
 # Exact by definition (international foot of 1959; NIST SP 811 appendix B, from memory).
-FOOT_IN_METRES: Final = Decimal("0.3048")
-INCH_IN_METRES: Final = Decimal("0.0254")
-SQUARE_FOOT_IN_SQUARE_METRES: Final = Decimal("0.09290304")
-CUBIC_FOOT_IN_LITRES: Final = Decimal("28.316846592")
-"""Also one cubic foot per minute in litres per minute."""
-MILE_PER_HOUR_IN_METRES_PER_SECOND: Final = Decimal("0.44704")
+FOOT_IN_METERS: Final = Decimal("0.3048")
+INCH_IN_METERS: Final = Decimal("0.0254")
+SQUARE_FOOT_IN_SQUARE_METERS: Final = Decimal("0.09290304")
+CUBIC_FOOT_IN_LITERS: Final = Decimal("28.316846592")
+"""Also one cubic foot per minute in liters per minute."""
+MILE_PER_HOUR_IN_METERS_PER_SECOND: Final = Decimal("0.44704")
 # The conventional value, not exact by definition (NIST SP 811 appendix B.8, from memory).
 INCH_OF_MERCURY_IN_KILOPASCALS: Final = Decimal("3.386389")
 
 _SECONDS_PER_MINUTE: Final = 60
-_LITRES_PER_CUBIC_METRE: Final = 1000
+_LITERS_PER_CUBIC_METER: Final = 1000
 _NUMBER = r"[0-9]{1,6}(?:\.[0-9]{1,6})?"
 _LENGTH = (
     rf"(?P<metric>{_NUMBER}) *(?P<unit>m|cm)"
@@ -47,8 +47,8 @@ def mean_flow(before: Decimal, after: Decimal) -> Decimal:
     return (before + after) / 2
 
 
-def volume_litres(flow_l_min: Decimal, run_s: Decimal) -> Decimal:
-    """Return the litres drawn at a mean flow in so many actual seconds; raises `Malformed` below zero."""
+def volume_liters(flow_l_min: Decimal, run_s: Decimal) -> Decimal:
+    """Return the liters drawn at a mean flow in so many actual seconds; raises `Malformed` below zero."""
     _need(
         flow_l_min >= 0 and run_s >= 0,
         "Check the flow and the run time: neither can be below zero.",
@@ -75,7 +75,7 @@ def detection_limit(volume_l: Decimal, fraction: Decimal) -> Decimal | None:
 
 
 def concentration(raw: int, volume_l: Decimal, fraction: Decimal) -> Decimal | None:
-    """Return fungal structures per cubic metre, exact; none for a blank. Raises `Malformed` as `detection_limit` does.
+    """Return fungal structures per cubic meter, exact; none for a blank. Raises `Malformed` as `detection_limit` does.
 
     The raw count is never multiplied by a rounded limit: 7 structures in 75 L are 93 fs/m³, not 7 x 13 = 91.
     """
@@ -84,7 +84,7 @@ def concentration(raw: int, volume_l: Decimal, fraction: Decimal) -> Decimal | N
     _need(0 < fraction <= 1, "Give the part of the trace that was read, above 0 up to 1.", fraction=fraction)
     if volume_l == 0:
         return None
-    return raw * _LITRES_PER_CUBIC_METRE / (volume_l * fraction)
+    return raw * _LITERS_PER_CUBIC_METER / (volume_l * fraction)
 
 
 def rotameter_factor(
@@ -117,18 +117,18 @@ def celsius(fahrenheit: Decimal) -> Decimal:
     return (fahrenheit - 32) * 5 / 9
 
 
-def feet_text(metres: Decimal) -> str:
+def feet_text(meters: Decimal) -> str:
     """Return a length in feet for a person, to 0.01 ft without trailing zeros: 0.9144 m is `3 ft`."""
-    return f"{rounded(metres / FOOT_IN_METRES, 2).normalize():f} ft"
+    return f"{rounded(meters / FOOT_IN_METERS, 2).normalize():f} ft"
 
 
-def length_text(metres: Decimal) -> str:
-    """Return a length in metres to the centimetre and in feet: 1.2192 m is `1.22 m (4 ft)`."""
-    return f"{rounded(metres, 2).normalize():f} m ({feet_text(metres)})"
+def length_text(meters: Decimal) -> str:
+    """Return a length in meters to the centimeter and in feet: 1.2192 m is `1.22 m (4 ft)`."""
+    return f"{rounded(meters, 2).normalize():f} m ({feet_text(meters)})"
 
 
 def parse_length(text: str) -> Decimal:
-    """Return the metres of a length as people write it: `0.91 m`, `91 cm`, `3 ft`, `36 in`, `5 ft 6 in`, `5'6"`.
+    """Return the meters of a length as people write it: `0.91 m`, `91 cm`, `3 ft`, `36 in`, `5 ft 6 in`, `5'6"`.
 
     Raises `Malformed`, code `bad-length`; a number without a unit is refused, never guessed.
     """
@@ -140,7 +140,7 @@ def parse_length(text: str) -> Decimal:
     if found["metric"]:
         return Decimal(found["metric"]) * (Decimal("0.01") if found["unit"] == "cm" else 1)
     feet, inches = found["feet"] or "0", found["inches"] or found["odd_inches"] or "0"
-    return Decimal(feet) * FOOT_IN_METRES + Decimal(inches) * INCH_IN_METRES
+    return Decimal(feet) * FOOT_IN_METERS + Decimal(inches) * INCH_IN_METERS
 
 
 def _need(condition: bool, sentence: str, **facts: Decimal | int) -> None:  # noqa: FBT001 - an assertion with words

@@ -4,7 +4,7 @@ A number is twelve characters, printed in groups of four: a letter for its kind,
 Crockford's alphabet (no I L O U, so nothing reads as 1, 0 or V) and a check character, ISO/IEC 7064
 MOD 37-2. That system can answer `*` or one of the four excluded letters; such bodies are never issued, so
 a check character always reads as well as the rest. MOD 37-2 catches every single wrong character and every
-swap of two neighbours.
+swap of two neighbors.
 
     S7K3 M9Q2 XF4P     what is printed
     S7K3M9Q2XF4P       what is stored, signed and carried in the QR code
@@ -179,7 +179,7 @@ def _refuse_check(number: str) -> None:
 
 
 def _valid_swaps(number: str) -> Iterator[tuple[int, str]]:
-    """Swaps of two neighbours after the kind letter that would make the number right."""
+    """Swaps of two neighbors after the kind letter that would make the number right."""
     for i in range(1, LENGTH - 1):
         swapped = number[:i] + number[i + 1] + number[i] + number[i + 2 :]
         if swapped != number and check_character(swapped[:-1]) == swapped[-1]:

@@ -1,12 +1,12 @@
-"""What an organisation's chain means: its keys and their roles, its policy, its calendars.
+"""What an organization's chain means: its keys and their roles, its policy, its calendars.
 
 Rules of the fold:
 1. `founded` comes first and makes its own key `root`.
-2. Only a key that stands, in a role that `MAY` names, is heard; only a root key may enrol or revoke a root key, so that a stolen
+2. Only a key that stands, in a role that `MAY` names, is heard; only a root key may enroll or revoke a root key, so that a stolen
    administrator's phone cannot lock the owners out. What another key says here, and a policy or calendar that cannot be
    used, is kept in `ignored` and changes nothing.
-3. A key stands from the entry that enrols it to the entry that revokes it, or by which it hands its role to its successor.
-   Nothing is ever removed. What is in doubt then, `standing.doubt` says.
+3. A key stands from the entry that enrolls it to the entry that revokes it, or by which it hands its role to its successor.
+   Nothing is ever removed. What is in doubt then, `authorization.doubt` says.
 4. `recovered` is heard from the recovery key alone, which has no other voice. It ends every root key and makes a new one.
 """
 
@@ -143,10 +143,10 @@ class Key:
 
 
 @frozen
-class Organisation:
+class Organization:
     """The state of `org/<id>` after some entry.
 
-    `root` is the key it was founded with, `recovery` the key that may make another; `endorsed` are root keys of other organisations,
+    `root` is the key it was founded with, `recovery` the key that may make another; `endorsed` are root keys of other organizations,
     by their id. `calendars` by "lab", "office" or "carrier/<name>"; `carrier_times` by the latter: cut-off and delivery time.
     `hours_rec` is when the ledger heard of each calendar.
     `equipment` by kind and number, `training` by key: all that was said, newest last. `licensing` is None until it was ever set.
@@ -208,7 +208,7 @@ class Organisation:
         return max((each for each in reversed(said) if each.on <= on), key=lambda each: each.on, default=None)
 
 
-def fold(entries: Iterable[Recorded]) -> Organisation:
+def fold(entries: Iterable[Recorded]) -> Organization:
     """State after all `entries` (in order of `n`, the first being `founded`)."""
     stream = iter(entries)
     first = next(stream)
@@ -223,7 +223,7 @@ def fold(entries: Iterable[Recorded]) -> Organisation:
         first.disclosed.get("person", ""),
         first.disclosed.get("device", ""),
     )
-    state = Organisation(
+    state = Organization(
         first.chain.partition("/")[2],
         founded.name,
         first.kid,
@@ -236,7 +236,7 @@ def fold(entries: Iterable[Recorded]) -> Organisation:
     return state
 
 
-def apply(state: Organisation, entry: Recorded) -> Organisation:
+def apply(state: Organization, entry: Recorded) -> Organization:
     """State after one more entry."""
     state = replace(state, length=entry.n)
     try:
@@ -247,7 +247,7 @@ def apply(state: Organisation, entry: Recorded) -> Organisation:
     return said or replace(state, ignored=(*state.ignored, entry.n))
 
 
-def _meaning(state: Organisation, entry: Recorded) -> Organisation | None:
+def _meaning(state: Organization, entry: Recorded) -> Organization | None:
     """The state after an entry that counts; None when it changes nothing."""
     signer = state.keys.get(entry.kid)
     if signer is None or signer.revocation or why_not(state, signer, entry.act, entry.body):
@@ -264,7 +264,7 @@ def _meaning(state: Organisation, entry: Recorded) -> Organisation | None:
             return _setting(state, entry)
 
 
-def _setting(state: Organisation, entry: Recorded) -> Organisation | None:
+def _setting(state: Organization, entry: Recorded) -> Organization | None:
     """The state after somebody set something that is not a key."""
     match entry.body:
         case PolicySet() as body:
@@ -290,14 +290,14 @@ def _setting(state: Organisation, entry: Recorded) -> Organisation | None:
             return None
 
 
-def is_identity_check(state: Organisation, body: Enrolled) -> bool:
-    """Whether an enrolment of a known key only says how its owner was identified, which nobody had said before (SI-07)."""
+def is_identity_check(state: Organization, body: Enrolled) -> bool:
+    """Whether an enrollment of a known key only says how its owner was identified, which nobody had said before (SI-07)."""
     known = state.keys.get(body.kid)
     unchecked = known is not None and known.identity_check is None and known.revocation is None
     return bool(unchecked and known and body.identity_check and body.role == known.role)
 
 
-def _keys(state: Organisation, entry: Recorded, signer: Key) -> dict[str, Key]:
+def _keys(state: Organization, entry: Recorded, signer: Key) -> dict[str, Key]:
     """The keys that begin or end with this entry, as they are afterwards."""
     match entry.body:
         case Enrolled() as body if body.kid not in state.keys:
@@ -324,7 +324,7 @@ def _keys(state: Organisation, entry: Recorded, signer: Key) -> dict[str, Key]:
             return {}
 
 
-def _recovered(state: Organisation, entry: Recorded, body: Recovered) -> Organisation | None:
+def _recovered(state: Organization, entry: Recorded, body: Recovered) -> Organization | None:
     if entry.kid != state.recovery or body.kid in state.keys:
         return None
     good = {each.kid: each.last_good_seq for each in body.lost}
@@ -343,7 +343,7 @@ def _recovered(state: Organisation, entry: Recorded, body: Recovered) -> Organis
     return replace(state, keys=keys, recovery=body.recovery or state.recovery)
 
 
-def why_not(state: Organisation, key: Key, act: str, body: Facts) -> str:
+def why_not(state: Organization, key: Key, act: str, body: Facts) -> str:
     """Why this key's role may not say this, in a sentence; empty when it may. Any key may revoke itself."""
     target = state.keys.get(body.kid) if isinstance(body, Revoked) else None
     if target is not None and target.kid == key.kid:
@@ -353,5 +353,5 @@ def why_not(state: Organisation, key: Key, act: str, body: Facts) -> str:
         return f"A {key.role.replace('_', ' ')} may not say {act.replace('_', ' ')}; these may: {may}."
     role = body.role if isinstance(body, Enrolled) else target.role if target else None
     if role == "root" and key.role != "root":
-        return "Only a root key may enrol or revoke a root key."
+        return "Only a root key may enroll or revoke a root key."
     return ""

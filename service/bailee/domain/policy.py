@@ -1,6 +1,6 @@
-"""Thresholds of the rules, with their defaults. An organisation signs its own values into its chain (`policy_set`).
+"""Thresholds of the rules, with their defaults. An organization signs its own values into its chain (`policy_set`).
 
-Units stand in the names: _h hours, _min minutes, _s seconds, _m metres, _pct per cent, _l litres, _c degrees Celsius, _days.
+Units stand in the names: _h hours, _min minutes, _s seconds, _m meters, _pct per cent, _l liters, _c degrees Celsius, _days.
 Every member says of itself what it means, which direction is the stricter one, and where it comes from. Most defaults are
 common practice with no source; none is a legal limit. In particular no source gives a holding time for spore traps.
 
@@ -56,7 +56,7 @@ class Meaning:
 
 
 class Policy(Facts, closed=True):
-    """One organisation's thresholds. Decimals are text in the signed form; unknown names are refused."""
+    """One organization's thresholds. Decimals are text in the signed form; unknown names are refused."""
 
     min_cassettes: Annotated[
         Whole, Meaning("SL-02", "Air samples wanted on a visit; blanks do not count.", "higher", "common practice, no source; three sites: NIOSH Method 0800"),
@@ -103,12 +103,12 @@ class Policy(Facts, closed=True):
         Threshold, Meaning("OC-06, SL-04", "Highest inlet above floor or ground (6 ft).", "lower")
     ] = Decimal("1.8288")
     length_tolerance_m: Annotated[
-        Threshold, Meaning("OC-04, OC-06, SL-04", "Slack on every length, because a tape is read to a centimetre.", "lower"),
+        Threshold, Meaning("OC-04, OC-06, SL-04", "Slack on every length, because a tape is read to a centimeter.", "lower"),
     ] = Decimal("0.01")  # fmt: skip
     min_reference: Annotated[
         Whole, Meaning("SL-03", "Indoor places wanted where nobody complains.", "higher", "NIOSH Method 0800: complaint, non-complaint and outdoor sites"),
     ] = 1  # fmt: skip
-    draught_distance_m: Annotated[
+    draft_distance_m: Annotated[
         Threshold, Meaning("SL-06", "Least distance of an inlet from a supply vent, open door or fan (3 ft).", "higher"),
     ] = Decimal("0.9144")  # fmt: skip
     picture_wanted: Annotated[
@@ -171,8 +171,8 @@ class Policy(Facts, closed=True):
     notice_h: Annotated[
         Threshold, Meaning("VP-12", "Hours before the first run by which the occupants are told how to prepare.", "higher"),
     ] = Decimal(24)  # fmt: skip
-    licence_block: Annotated[
-        bool, Meaning("VP-06", "Whether a licence that is missing or lapsed stops the envelope; otherwise it is a warning.", "yes", "common practice; a licence is required by some jurisdictions, e.g. 16 Tex. Admin. Code 78"),
+    license_block: Annotated[
+        bool, Meaning("VP-06", "Whether a license that is missing or lapsed stops the envelope; otherwise it is a warning.", "yes", "common practice; a license is required by some jurisdictions, e.g. 16 Tex. Admin. Code 78"),
     ] = True  # fmt: skip
     spare_cassettes: Annotated[
         Whole, Meaning("VP-09", "Cassettes carried beyond those planned.", "higher"),
@@ -298,7 +298,7 @@ class Policy(Facts, closed=True):
 
     @property
     def stated(self) -> dict[str, Any]:
-        """The values that the organisation named itself, in signed form; the others are defaults."""
+        """The values that the organization named itself, in signed form; the others are defaults."""
         return {name: value for name, value in plain(self).items() if name in self.given}
 
     @property

@@ -73,7 +73,7 @@ ACTS: Final[dict[ChainKind, dict[str, type[Facts]]]] = {
     },
 }
 
-_ORGANISATION: Final = re.compile(r"[a-z0-9](?:[a-z0-9-]{0,30}[a-z0-9])?")
+_ORGANIZATION: Final = re.compile(r"[a-z0-9](?:[a-z0-9-]{0,30}[a-z0-9])?")
 
 OPENING: Final[dict[ChainKind, str]] = {"form": "opened", "lot": "lot_received", "org": "founded"}
 """The act that must come first on a chain of each kind, and only first."""
@@ -120,7 +120,7 @@ def split_chain(chain: str) -> tuple[ChainKind, str]:
             return "lot", number
     except BaileeError as error:
         raise BadStatement(error.sentence, errors=[{"at": "/sub", "says": error.sentence}]) from error
-    if kind == "org" and _ORGANISATION.fullmatch(number):
+    if kind == "org" and _ORGANIZATION.fullmatch(number):
         return "org", number
     said = f"{chain!r} names no form/…, lot/… or org/…"
     raise BadStatement(said, errors=[{"at": "/sub", "says": said}])

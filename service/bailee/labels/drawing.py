@@ -38,16 +38,16 @@ class Grid:
     height: int
 
     def dots(self, mm: float) -> int:
-        """Give the nearest whole number of dots to a length in millimetres."""
+        """Give the nearest whole number of dots to a length in millimeters."""
         return round(Fraction(mm) * self.dpi / MM_PER_INCH)
 
     def mm(self, dots: int) -> Fraction:
-        """Give a number of dots in millimetres."""
+        """Give a number of dots in millimeters."""
         return dots * MM_PER_INCH / self.dpi
 
 
 def grid(dpi: int, width_mm: float, height_mm: float) -> Grid:
-    """Make the grid nearest to a paper size in millimetres."""
+    """Make the grid nearest to a paper size in millimeters."""
     whole = Grid(dpi, 0, 0)
     return Grid(dpi, whole.dots(width_mm), whole.dots(height_mm))
 

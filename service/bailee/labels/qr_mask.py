@@ -4,7 +4,7 @@ A mask is XORed over the data modules, and the format bits depend on level and m
 of the same version and level differ by the same modules whatever the text says: the eight differences
 are drawn once per version and level, and a symbol drawn once yields all eight candidates by XOR. The
 penalty is counted on whole symbols held as one integer: shifting it by one module or by one line and
-taking AND compares every module with its neighbour at once.
+taking AND compares every module with its neighbor at once.
 
 The standard scores the complete symbol, format bits included; so do we.
 """

@@ -18,7 +18,7 @@ _MODULE = 6
 
 @frozen
 class Sheet:
-    """A sheet of die-cut labels in millimetres; `pitch` is the distance from one label to the next."""
+    """A sheet of die-cut labels in millimeters; `pitch` is the distance from one label to the next."""
 
     paper: tuple[float, float]
     columns: int

@@ -17,7 +17,7 @@ SMALL_MM = (50, 25)
 ENVELOPE_MM = (102, 152)
 
 _SVG_DPI, _SVG_MODULE = 254, 5
-"""An SVG has no dots: tenths of a millimetre keep its numbers short, and modules at 0.5 mm."""
+"""An SVG has no dots: tenths of a millimeter keep its numbers short, and modules at 0.5 mm."""
 
 _NOTO = raster.NotoSans()
 

@@ -1,6 +1,6 @@
 """The two symbols on a label, as plain data: a QR code (ISO/IEC 18004) and a Code 128 (ISO/IEC 15417).
 
-A symbol holds modules, not millimetres: whoever draws it chooses how many whole dots a module gets and
+A symbol holds modules, not millimeters: whoever draws it chooses how many whole dots a module gets and
 adds the quiet zone. The QR text is an upper-case address, because upper case, digits and a few signs
 are QR's alphanumeric mode: two characters in 11 bits instead of 16, hence fewer and larger modules.
 

@@ -1,4 +1,4 @@
-"""Drawings as SVG in real millimetres, for printers and programs that take vectors."""
+"""Drawings as SVG in real millimeters, for printers and programs that take vectors."""
 
 from __future__ import annotations
 

@@ -8,7 +8,7 @@
 
 A line is its own number, up to twelve characters of the key, and a check symbol over both: the line read as a number in base 32, modulo 37
 (Crockford, *Base 32*, check symbol). As 37 is prime and larger than 32, every single wrong character is found, and every swap of two
-neighbours; because each line bears its number, so are lines that changed places.
+neighbors; because each line bears its number, so are lines that changed places.
 """
 
 from __future__ import annotations

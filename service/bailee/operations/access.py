@@ -3,7 +3,7 @@
 Who may see what: decided here, and told in one sentence for what is not there and for what is not the asker's to see.
 
 Every look-up goes by what the asker may see, so that both cases take the same steps and get the same answer: neither words nor time tell
-that a number exists. Forms are seen by the organisations named on them, lots by their owner, and the chain of an organisation by itself, by those
+that a number exists. Forms are seen by the organizations named on them, lots by their owner, and the chain of an organization by itself, by those
 that share a form with it on which it has itself spoken, and by monitors. To name somebody on a form of one's own opens nothing.
 """
 
@@ -29,18 +29,18 @@ SESSION_S: Final = 12 * 3600
 
 @frozen
 class Asker:
-    """An enrolled key that stands, and the organisation whose forms it may see."""
+    """An enrolled key that stands, and the organization whose forms it may see."""
 
     org: str
     kid: str
     role: Role
 
 
-def recognise(ledger: Ledger, connection: Connection, token_text: str, typ: str = access.TYP) -> Asker:
+def recognize(ledger: Ledger, connection: Connection, token_text: str, typ: str = access.TYP) -> Asker:
     """The asker behind a token of this kind. Raises `Forged` or `Malformed` with codes that all mean: not let in."""
     token = access.read(token_text, typ)
-    organisation = ledger.books.organisation(connection, token.iss)
-    key = organisation.keys.get(token.kid) if organisation else None
+    organization = ledger.books.organization(connection, token.iss)
+    key = organization.keys.get(token.kid) if organization else None
     if key is None:
         raise _not_enrolled(token.iss, token.kid)
     try:
@@ -53,13 +53,13 @@ def recognise(ledger: Ledger, connection: Connection, token_text: str, typ: str 
 
 
 def enter(ledger: Ledger, token_text: str) -> tuple[str, Asker]:
-    """Open the pages with a token that was never used: the name of the session, and whose it is. Raises as `recognise` does.
+    """Open the pages with a token that was never used: the name of the session, and whose it is. Raises as `recognize` does.
 
     Also `Forged` ("token-used").
     """
     now = ledger.now().epoch_seconds
     with ledger.database.reading() as connection:
-        found = recognise(ledger, connection, token_text, access.PAGES)
+        found = recognize(ledger, connection, token_text, access.PAGES)
     name = b64u(sha256(token_text.encode()).digest())
     session = WebSession(found.org, found.kid, now + SESSION_S)
     if not ledger.database.write(lambda connection: web_sessions.begin(connection, name, session, now)):
@@ -80,8 +80,8 @@ def leave(ledger: Ledger, name: str) -> None:
 
 def standing(ledger: Ledger, connection: Connection, org: str, kid: str) -> Asker:
     """The asker for a key that is enrolled and not revoked. Raises `Forged`."""
-    organisation = ledger.books.organisation(connection, org)
-    key = organisation.keys.get(kid) if organisation else None
+    organization = ledger.books.organization(connection, org)
+    key = organization.keys.get(kid) if organization else None
     if key is None:
         raise _not_enrolled(org, kid)
     if key.revocation:
@@ -91,7 +91,7 @@ def standing(ledger: Ledger, connection: Connection, org: str, kid: str) -> Aske
 
 def _not_enrolled(org: str, kid: str) -> Forged:
     return Forged(
-        f"The key {kid[:8]}… is not enrolled with {org}: ask its administrator to enrol it.",
+        f"The key {kid[:8]}… is not enrolled with {org}: ask its administrator to enroll it.",
         code="unknown-key",
         kid=kid,
     )
@@ -99,20 +99,20 @@ def _not_enrolled(org: str, kid: str) -> Forged:
 
 def nothing(kind: str, number: str) -> Unknown:
     """The answer about a thing that is not there or not the asker's to see."""
-    return Unknown(f"There is no {kind} {number} here that your organisation may see.", number=number)
+    return Unknown(f"There is no {kind} {number} here that your organization may see.", number=number)
 
 
 def sees(connection: Connection, chain: str, asker: str) -> bool:
-    """Whether the organisation `asker` may see the chain; not, when there is none."""
+    """Whether the organization `asker` may see the chain; not, when there is none."""
     return number_index.is_visible(connection, chain, asker)
 
 
 def knows(ledger: Ledger, connection: Connection, asker: Asker, org: str) -> bool:
-    """Whether keys, roles, equipment and own thresholds of an organisation are the asker's to see."""
+    """Whether keys, roles, equipment and own thresholds of an organization are the asker's to see."""
     return sees(connection, f"org/{org}", asker.org) or asker.kid in ledger.settings.monitors
 
 
 def require(connection: Connection, chain: str, asker: str) -> None:
-    """Raise `Unknown` unless the organisation `asker` may see the chain."""
+    """Raise `Unknown` unless the organization `asker` may see the chain."""
     if not sees(connection, chain, asker):
         raise nothing(*chain.split("/", 1))

@@ -1,4 +1,4 @@
-"""Finding the organisation somebody meant: a mistyped name is taken for a true one as soon as it is signed."""
+"""Finding the organization somebody meant: a mistyped name is taken for a true one as soon as it is signed."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Final
 
 from sqlalchemy.engine import Connection
 
-from bailee.domain.organizations import Organisation
+from bailee.domain.organizations import Organization
 from bailee.errors import Unknown
 from bailee.operations.snapshots import Books
 from bailee.store import founding
@@ -18,22 +18,22 @@ _MOST: Final = 3
 
 
 def nearest(connection: Connection, wanted: str) -> list[str]:
-    """Names of founded organisations that look like this one, the likest first; at most three, and none that look otherwise."""
+    """Names of founded organizations that look like this one, the likest first; at most three, and none that look otherwise."""
     alike = SequenceMatcher(b=wanted.lower(), autojunk=False)
     rated = []
-    for name in founding.organisations(connection):
+    for name in founding.organizations(connection):
         alike.set_seq1(name.lower())
         rated.append((-alike.ratio(), name))
     return [name for rate, name in sorted(rated) if -rate >= _ALIKE][:_MOST]
 
 
-def require(connection: Connection, books: Books, wanted: str) -> Organisation:
-    """The organisation of this name. Raises `Unknown` with what was perhaps meant in `facts["nearest"]`."""
-    found = books.organisation(connection, wanted)
+def require(connection: Connection, books: Books, wanted: str) -> Organization:
+    """The organization of this name. Raises `Unknown` with what was perhaps meant in `facts["nearest"]`."""
+    found = books.organization(connection, wanted)
     if found is None:
         near = nearest(connection, wanted)
         meant = f" Known names like it: {', '.join(near)}." if near else ""
         raise Unknown(
-            f"No organisation {wanted!r} was founded here.{meant}", organisation=wanted, nearest=near
+            f"No organization {wanted!r} was founded here.{meant}", organization=wanted, nearest=near
         )
     return found

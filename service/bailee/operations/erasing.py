@@ -4,8 +4,8 @@ The act says how many fields of which statement are erased; their names come bes
 and never kept. The rows go in the same transaction that records the act.
 
 A hold on a form keeps what is private on it, and what is private about the people whose names its file needs: who signed on the form or on
-the lots of its samples, and to whom it was given. Their enrolments, rotations and the notes about their keys stand on their
-organisation's chain.
+the lots of its samples, and to whom it was given. Their enrollments, rotations and the notes about their keys stand on their
+organization's chain.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ class Erasure:
 def require(connection: Connection, books: Books, signed: SignedStatement, body: Erased) -> Erasure:
     """What this act erases. Raises `Unknown` for a statement that is not on its chain, and `Forged` when it may not be done.
 
-    Codes: `wrong-organisation` (it was made by another organisation), `retention-held`, `wrong-count` (so many are not there).
+    Codes: `wrong-organization` (it was made by another organization), `retention-held`, `wrong-count` (so many are not there).
     """
     chain, org = signed.claims.sub, signed.claims.iss
     spoken = private.find(connection, body.statement, number_index.seen_by(org))
@@ -49,7 +49,7 @@ def require(connection: Connection, books: Books, signed: SignedStatement, body:
     if spoken.org != org:
         raise Forged(
             f"That statement was made by {spoken.org}: only its own administrator may erase what is private in it.",
-            code="wrong-organisation",
+            code="wrong-organization",
         )
     if chain.startswith("form/"):
         held = sorted(books.form(connection, chain.removeprefix("form/")).retained)
@@ -73,14 +73,14 @@ def require(connection: Connection, books: Books, signed: SignedStatement, body:
 
 
 def _require_not_needed(connection: Connection, books: Books, spoken: Spoken) -> None:
-    """No form that is held may need the person whom this statement on an organisation's chain is about.
+    """No form that is held may need the person whom this statement on an organization's chain is about.
 
-    A form on which the organisation never spoke needs nobody of it: a stranger may name anybody as a party, or in a hand-over, and hold that.
+    A form on which the organization never spoke needs nobody of it: a stranger may name anybody as a party, or in a hand-over, and hold that.
     """
     retained = number_index.ever_retained(connection, spoken.org)
     if not retained:
         return
-    org = books.organisation(connection, spoken.org)
+    org = books.organization(connection, spoken.org)
     owners = org.owners if org else {}
     about = _about(connection, spoken)
     kids = {kid for kid, owner in owners.items() if owner == owners.get(about, about)} | {about}

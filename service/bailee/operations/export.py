@@ -52,7 +52,7 @@ def export(
     orgs = [
         known
         for chain in leaned
-        if chain.startswith("org/") and (known := books.organisation(connection, chain[4:]))
+        if chain.startswith("org/") and (known := books.organization(connection, chain[4:]))
     ]
     concerned = _concerned(read, {kid: one for org in orgs for kid, one in org.owners.items()})
     readable = {entry.digest for entry in form.entries if entry.disclosed}
@@ -89,7 +89,7 @@ def statements(connection: Connection, form: Form) -> dict[str, str]:
 
 
 def leaned_on(connection: Connection, books: Books, form: Form) -> list[str]:
-    """The form's chain, the lots it leans on, and every organisation that signed any of it."""
+    """The form's chain, the lots it leans on, and every organization that signed any of it."""
     lots = books.lots_of(connection, form)
     orgs = dict.fromkeys([*(entry.org for entry in form.entries), *(lot.org for lot in lots.values())])
     return [f"form/{form.number}", *(f"lot/{number}" for number in lots), *(f"org/{org}" for org in orgs)]

@@ -1,4 +1,4 @@
-"""The chase list of an organisation: its open forms and its lots, read and judged now."""
+"""The chase list of an organization: its open forms and its lots, read and judged now."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from sqlalchemy.engine import Connection
 from bailee.domain.custody import Form
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
-from bailee.domain.organizations import Organisation
+from bailee.domain.organizations import Organization
 from bailee.frozen import frozen
 from bailee.operations import number_lookup
 from bailee.operations.ledger import Ledger
@@ -22,12 +22,12 @@ from bailee.store import number_index, unanswered
 from bailee.store.number_index import Mention
 
 MOST_FORMS: Final = 500
-"""Open forms read for one list, of each organisation that made the asker a party; one with more has another problem than their order."""
+"""Open forms read for one list, of each organization that made the asker a party; one with more has another problem than their order."""
 
 
 @frozen
 class Chased:
-    """What an organisation should look after. `left_out`: there are more open forms than were read."""
+    """What an organization should look after. `left_out`: there are more open forms than were read."""
 
     at: Moment
     items: tuple[Due, ...]
@@ -40,7 +40,7 @@ class Chased:
 
 
 def chase(ledger: Ledger, connection: Connection, org: str) -> Chased:
-    """Everything that concerns the organisation: what is overdue first, then by when it is due.
+    """Everything that concerns the organization: what is overdue first, then by when it is due.
 
     Forms are judged together only with forms of the very same parties, so that nobody who is no party of a form has a word in it.
     """
@@ -57,7 +57,7 @@ def chase(ledger: Ledger, connection: Connection, org: str) -> Chased:
     ]
     found = _of_lots(connection, books, at, org, lots)
     for forms in together.values():
-        orgs = books.organisations_of(connection, forms.values(), org)
+        orgs = books.organizations_of(connection, forms.values(), org)
         found += rules.chase(Case(at, forms, {}, orgs), (), ())
     mine = tuple(each for each in rules.in_order(found) if org in each.concerns)
     return Chased(at, mine, left_out)
@@ -79,5 +79,5 @@ def _of_lots(connection: Connection, books: Books, at: Moment, org: str, lots: S
     return rules.chase(case, lots, used)
 
 
-def _known(connection: Connection, books: Books, orgs: Iterable[str]) -> dict[str, Organisation]:
-    return {name: found for name in sorted(orgs) if (found := books.organisation(connection, name))}
+def _known(connection: Connection, books: Books, orgs: Iterable[str]) -> dict[str, Organization]:
+    return {name: found for name in sorted(orgs) if (found := books.organization(connection, name))}

@@ -43,7 +43,7 @@ def findings(
 ) -> list[Finding]:
     """What the rules say of handing out so many numbers of a lot, the gravest first. Raises `Unknown` for a lot the asker may not see."""
     lot = queries.lot(ledger, connection, asker, number)
-    owner = ledger.books.organisation(connection, lot.org)
+    owner = ledger.books.organization(connection, lot.org)
     case = Case(at, {}, {lot.number: lot}, {owner.id: owner} if owner else {})
     alone = [each for each in evaluate(case) if each.rule in _OF_THE_LOT]
     policy = owner.policy if owner else Policy()

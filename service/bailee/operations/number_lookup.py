@@ -3,9 +3,9 @@
 Anybody can write any number on a form of their own, and can name others as its parties without asking them. So a number leads only to forms
 that the asker may see, and among those to the ones whose word about it counts for the asker:
 
-- a sample: what the asker's own organisation says of it; otherwise what the owner of the lot decided, who is the first to have issued it:
+- a sample: what the asker's own organization says of it; otherwise what the owner of the lot decided, who is the first to have issued it:
   the owner itself, and whoever it was issued to; otherwise, for a number that was issued to nobody by name, whoever claimed it first;
-- an envelope: it is its sealer's, like a seal. The forms of one envelope are those on which one organisation closed or sent it. Whoever has it
+- an envelope: it is its sealer's, like a seal. The forms of one envelope are those on which one organization closed or sent it. Whoever has it
   open means the one whose cassettes lie in it, or names a form; without that it is the asker's own before one that the asker received, and
   that before any other; of others the first.
 
@@ -35,7 +35,7 @@ _SENDING: Final = ("sealed", "shipped")
 
 
 class _SaidBy(Protocol):
-    """Anything that an organisation says."""
+    """Anything that an organization says."""
 
     @property
     def org(self) -> str: ...
@@ -80,7 +80,7 @@ def forms_with(
     connection: Connection, books: Books, asker: str, envelope: str, *,
     own: bool = False, form: str | None = None, held: Collection[str] | None = None,
 ) -> set[str]:  # fmt: skip
-    """Forms of the envelope that the asker means; `own`: only when the asker's organisation has spoken of it.
+    """Forms of the envelope that the asker means; `own`: only when the asker's organization has spoken of it.
 
     `form`: those of whoever closed or sent it on that form. `held`: the samples that were read inside, which are of one sender's forms.
     Raises `Refused`, code `several-senders`, when several sent it and what was read inside decides for none.
@@ -156,7 +156,7 @@ def that_count(
 
 
 def _is_decided(connection: Connection, books: Books, lot: Lot, org: str, sample: str) -> bool | None:
-    """Whether the lot's owner decided that the sample is this organisation's; None when it was issued to nobody by name."""
+    """Whether the lot's owner decided that the sample is this organization's; None when it was issued to nobody by name."""
     if org == lot.org:
         return True
     issued = lot.issued.get(sample)
@@ -164,7 +164,7 @@ def _is_decided(connection: Connection, books: Books, lot: Lot, org: str, sample
         return False
     if issued.to is None:
         return None
-    claimant = books.organisation(connection, org)
+    claimant = books.organization(connection, org)
     return claimant is not None and issued.to in claimant.keys
 
 

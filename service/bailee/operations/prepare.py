@@ -160,7 +160,7 @@ def voiding(
 def _seen(numbers: Sequence[str], samples: Sequence[str]) -> Sequence[str]:
     if not numbers:
         raise Unknown(
-            "None of these samples was collected on a form that your organisation may see.",
+            "None of these samples was collected on a form that your organization may see.",
             samples=list(samples),
         )
     return numbers

@@ -31,7 +31,7 @@ from bailee.store import log
 
 
 def seen_by(case: Case, org: str) -> Case:
-    """The case as that organisation may read it."""
+    """The case as that organization may read it."""
     seen = {number: _form(form, org) for number, form in case.forms.items()}
     hidden = any(seen[number] is not form for number, form in case.forms.items())
     return replace(case, forms=seen) if hidden else case
@@ -81,7 +81,7 @@ class Told:
 def form(
     ledger: Ledger, connection: Connection, asker: str, number: str, as_of: Moment | None = None
 ) -> tuple[Form, Judged]:
-    """A form and its judgement, now or as it was at a moment. Raises `Unknown` when the asker may not see it or it was not there.
+    """A form and its judgment, now or as it was at a moment. Raises `Unknown` when the asker may not see it or it was not there.
 
     `Malformed`, code `future`, for a moment that has not come.
     """
@@ -97,7 +97,7 @@ def envelope(
 ) -> Judged:  # fmt: skip
     """All forms of an envelope that the asker may see, judged together, now or as it was at a moment.
 
-    Raises as `form` does, and for what is meant by `form` and `held` as `whose.forms_with`.
+    Raises as `form` does, and for what is meant by `form` and `held` as `number_lookup.forms_with`.
     """
     books, at = _books(ledger, as_of)
     numbers = number_lookup.forms_with(connection, books, asker, number, form=form, held=held)

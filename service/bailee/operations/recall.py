@@ -52,7 +52,7 @@ class Uses:
 def uses(connection: Connection, books: Books, asker: str, number: str) -> Uses:
     """Where the lot was used, on forms that the asker may see. Raises `Unknown` when that is nothing.
 
-    A use counts when the asker's own organisation says it, or when the lot's owner decided that the cassette is the claimant's
+    A use counts when the asker's own organization says it, or when the lot's owner decided that the cassette is the claimant's
     (`operations.number_lookup`); of the others its owner is told with the lot. What a correction took out of the lot is still listed: whoever recalls
     it tells one laboratory too many, and none too few.
     """

@@ -3,10 +3,10 @@
 For each statement, in the order sent:
 
 1. `signed_statement.read`: canonical text, strict claims;
-2. `voices.public_of`: the key it names is enrolled with the organisation it claims;
+2. `key_lookup.public_of`: the key it names is enrolled with the organization it claims;
 3. `signed_statement.open_with`: the signature holds, the disclosures fit;
 4. `statements.parse`: the act is well formed, all faults at once;
-5. `standing.require`: this key may say this here;
+5. `authorization.require`: this key may say this here;
 6. `log.append`: it continues its device and its chain; durable when the transaction ends.
 
 1 to 4 run before the write lock is taken; 5 and 6 inside it, on the state as it then is. Every statement gets an answer of its own;
@@ -31,7 +31,7 @@ from bailee.domain.acts.organization import CalendarSet, Enrolled, Founded, Poli
 from bailee.domain.acts.privacy import Erased
 from bailee.domain.calendars import Calendar
 from bailee.domain.facts import Facts, plain
-from bailee.domain.organizations import Key, Organisation
+from bailee.domain.organizations import Key, Organization
 from bailee.domain.policy import Policy
 from bailee.domain.statements import OPENING
 from bailee.errors import BaileeError, Forged
@@ -69,7 +69,7 @@ class Submission:
 class Answer:
     """What became of it: an entry (new, or the one it already had), or the reason why not.
 
-    `amends`: it corrects or excepts something, so whether it counts is worth saying (`amending.notes`).
+    `amends`: it corrects or excepts something, so whether it counts is worth saying (`amendments.notes`).
     """
 
     logged: Logged | None = None
@@ -101,7 +101,7 @@ class _Checked:
 
 
 class Register:
-    """The front door of one log. `open_founding`: whether any key may found an organisation, or only admitted ones.
+    """The front door of one log. `open_founding`: whether any key may found an organization, or only admitted ones.
 
     `own_kid` is the name of the log's own key, which never signs for a person.
     """
@@ -133,13 +133,13 @@ class Register:
         group: list[_Read] = []
         for read in map(_read, submissions):
             group.append(read)
-            if read.speaks_of_keys:  # what follows may be signed by a key this one enrols
+            if read.speaks_of_keys:  # what follows may be signed by a key this one enrolls
                 answers += self._register_group(group, now)
                 group = []
         return answers + (self._register_group(group, now) if group else [])
 
     def _register_group(self, group: Sequence[_Read], now: datetime) -> list[Answer]:
-        orgs = self._organisations(group)
+        orgs = self._organizations(group)
         if len(group) < _THREADED_FROM:
             checked = [self._check(each, orgs) for each in group]
         else:
@@ -149,17 +149,17 @@ class Register:
             return [Answer(problem=each) for each in checked if isinstance(each, BaileeError)]
         return self._database.write(lambda connection: self._append_all(connection, checked, now))
 
-    def _organisations(self, group: Sequence[_Read]) -> dict[str, Organisation | None]:
+    def _organizations(self, group: Sequence[_Read]) -> dict[str, Organization | None]:
         """States that hold every key the group names, if any does. Keys never change, so remembered ones will do."""
         named = [each.unverified for each in group if each.unverified]
         found = {each.claims.iss: self._books.remembered(each.claims.iss) for each in named}
         strange = {each.claims.iss for each in named if each.kid not in _keys(found[each.claims.iss])}
         if strange:
             with self._database.reading() as connection:
-                found |= {org: self._books.organisation(connection, org) for org in strange}
+                found |= {org: self._books.organization(connection, org) for org in strange}
         return found
 
-    def _check(self, read: _Read, orgs: dict[str, Organisation | None]) -> _Checked | BaileeError:
+    def _check(self, read: _Read, orgs: dict[str, Organization | None]) -> _Checked | BaileeError:
         try:
             if read.unverified is None:
                 assert read.problem is not None
@@ -230,7 +230,7 @@ class Register:
     def _keep(
         self, connection: Connection, head: log.Head, checked: _Checked, refused: BaileeError, now: datetime
     ) -> None:
-        """Keep a contradiction that this key could have said here; what comes after its end is its organisation's affair alone."""
+        """Keep a contradiction that this key could have said here; what comes after its end is its organization's affair alone."""
         why = refused
         if refused.code == "device-fork":
             try:
@@ -239,8 +239,8 @@ class Register:
                 why = error
         if why.code not in ("device-fork", "revoked-key") or (head.length and _opens(checked)):
             return
-        organisation = self._books.organisation(connection, checked.signed.claims.iss)
-        key = organisation.keys.get(checked.signed.kid) if organisation else None
+        organization = self._books.organization(connection, checked.signed.claims.iss)
+        key = organization.keys.get(checked.signed.kid) if organization else None
         if key is not None:
             conflicts.keep(connection, checked.signed, now, late=key.revocation is not None)
 
@@ -250,11 +250,11 @@ class Register:
             checked.signed.kid, claims.iss, claims.sub, claims.act, claims.seq, checked.body
         )
         # Held steady, so that a revocation cannot slip in before this statement and get the lower index.
-        organisation = self._books.organisation(connection, claims.iss, steady=True)
+        organization = self._books.organization(connection, claims.iss, steady=True)
         owners = number_index.parties(connection, claims.sub)
         length = 0 if _opens(checked) else head.length
-        authorization.require(speech, organisation, length=length, owners=owners)
-        require_own_key(checked.body, organisation, self._own_kid)
+        authorization.require(speech, organization, length=length, owners=owners)
+        require_own_key(checked.body, organization, self._own_kid)
         if claims.seen is not None:
             self._require_seen(connection, claims.seen)
         if isinstance(checked.body, Issued):
@@ -262,7 +262,7 @@ class Register:
         if isinstance(checked.body, Excepted):
             exceptions.require(checked.body.rule)
 
-    def _require_admitted(self, kid: str, named: Organisation | None) -> None:
+    def _require_admitted(self, kid: str, named: Organization | None) -> None:
         """Who was not admitted is sent away before anything is computed or locked, and does not learn which names are taken.
 
         The operator's word is never taken back: what is true here stays true. A root that founded while founding was open may repeat it.
@@ -275,11 +275,11 @@ class Register:
         raise _not_admitted(kid)
 
     def _opened(
-        self, unverified: Unverified, submission: Submission, organisation: Organisation | None
+        self, unverified: Unverified, submission: Submission, organization: Organization | None
     ) -> SignedStatement:
         """The statement, its signature checked. Who does not hold the key learns neither whose it is nor that it is known here."""
         try:
-            public = key_lookup.public_of(unverified, organisation)
+            public = key_lookup.public_of(unverified, organization)
             return signed_statement.open_with(unverified, public, submission.disclosures)
         except BaileeError as error:
             if error.code not in _NOT_ITS_HOLDER:
@@ -319,11 +319,11 @@ def _opens(checked: _Checked) -> bool:
     return checked.signed.claims.act in OPENING.values()
 
 
-def _keys(organisation: Organisation | None) -> Mapping[str, Key]:
-    return organisation.keys if organisation else {}
+def _keys(organization: Organization | None) -> Mapping[str, Key]:
+    return organization.keys if organization else {}
 
 
-def require_own_key(body: Facts, organisation: Organisation | None, own_kid: str) -> None:
+def require_own_key(body: Facts, organization: Organization | None, own_kid: str) -> None:
     """A key that begins to speak must be one person's and new here (SI-05), and not the service's own (SI-14).
 
     Enrolling a known key once more is heard only to say how its owner was identified, when nobody has said so. Raises `Forged`.
@@ -337,11 +337,11 @@ def require_own_key(body: Facts, organisation: Organisation | None, own_kid: str
             code="service-key",
             kid=kid,
         )
-    if organisation is None or kid not in organisation.keys:
+    if organization is None or kid not in organization.keys:
         return
-    if not (isinstance(body, Enrolled) and organizations.is_identity_check(organisation, body)):
+    if not (isinstance(body, Enrolled) and organizations.is_identity_check(organization, body)):
         raise Forged(
-            f"The key {kid[:8]}… is enrolled with {organisation.id} already, for {organisation.person(kid)}: one key is one "
+            f"The key {kid[:8]}… is enrolled with {organization.id} already, for {organization.person(kid)}: one key is one "
             "person's. Let the other person's device make a key of its own.",
             code="key-taken",
             kid=kid,
@@ -350,7 +350,7 @@ def require_own_key(body: Facts, organisation: Organisation | None, own_kid: str
 
 def _not_admitted(kid: str) -> Forged:
     return Forged(
-        f"This ledger takes only organisations its operator has admitted: send the operator your root key's name, {kid}.",
+        f"This ledger takes only organizations its operator has admitted: send the operator your root key's name, {kid}.",
         code="not-admitted",
         kid=kid,
     )
@@ -372,7 +372,7 @@ def _require_usable(signed: SignedStatement, body: Facts) -> None:
 
 
 def _require_new_numbers(connection: Connection, org: str, body: Issued) -> None:
-    """No organisation issues a number twice. What another one issued under it is no reason: a stranger could take it first."""
+    """No organization issues a number twice. What another one issued under it is no reason: a stranger could take it first."""
     spoken = number_index.of(connection, body.samples, org, {org})
     taken = {mention.number for mention in spoken if mention.what == "issued"}
     if taken or len(set(body.samples)) < len(body.samples):

@@ -189,7 +189,7 @@ def _conflict(
     """Whether it was put back; None when it is no contradiction of what is recorded here."""
     try:
         said = [signed_statement.read(text).claims.iss for text in pair]
-        orgs = {org: found for org in said if (found := books.organisation(connection, org))}
+        orgs = {org: found for org in said if (found := books.organization(connection, org))}
         logged, refused = (opened(text, origin, orgs) for text in pair)
     except BaileeError:
         return None

@@ -1,6 +1,6 @@
 """The books: chains read from the database and folded, and the case a question is judged on.
 
-Organisations and lots change rarely and are asked about with every statement, so their newest state is kept in memory by chain length; a
+Organizations and lots change rarely and are asked about with every statement, so their newest state is kept in memory by chain length; a
 stale one is brought up to date by folding only what is new.
 
 
@@ -26,7 +26,7 @@ from bailee.domain.causal_order import causal
 from bailee.domain.custody import Form
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
-from bailee.domain.organizations import Organisation
+from bailee.domain.organizations import Organization
 from bailee.domain.statements import Recorded
 from bailee.errors import Unknown
 from bailee.ledger import entry as entries
@@ -36,7 +36,7 @@ from bailee.store import conflicts, log, number_index, tree
 from bailee.store.log import Logged
 from bailee.store.number_index import Mention
 
-S = TypeVar("S", Organisation, Lot)
+S = TypeVar("S", Organization, Lot)
 
 MOST_ALIKE: Final = 40
 """Other forms read to see what became of the same serials on them. A serial that is on more of them is none."""
@@ -46,19 +46,19 @@ class Books:
     """Folded states, over one connection at a time. Safe to share between threads: a cached state is never changed."""
 
     def __init__(self) -> None:
-        self._organisations: dict[str, Organisation] = {}
+        self._organizations: dict[str, Organization] = {}
         self._lots: dict[str, Lot] = {}
 
-    def organisation(self, connection: Connection, org: str, *, steady: bool = False) -> Organisation | None:
-        """The organisation as it stands now; None when it was never founded. `steady`: and until the transaction ends."""
+    def organization(self, connection: Connection, org: str, *, steady: bool = False) -> Organization | None:
+        """The organization as it stands now; None when it was never founded. `steady`: and until the transaction ends."""
         length = log.chain_length(connection, f"org/{org}", steady=steady)
         return _current(
-            connection, f"org/{org}", length, self._organisations, organizations.fold, organizations.apply
+            connection, f"org/{org}", length, self._organizations, organizations.fold, organizations.apply
         )
 
-    def remembered(self, org: str) -> Organisation | None:
-        """The organisation as last read: its keys are right, what was revoked or set since may be missing."""
-        return self._organisations.get(f"org/{org}")
+    def remembered(self, org: str) -> Organization | None:
+        """The organization as last read: its keys are right, what was revoked or set since may be missing."""
+        return self._organizations.get(f"org/{org}")
 
     def lot(self, connection: Connection, number: str) -> Lot | None:
         """The lot as it stands now."""
@@ -70,7 +70,7 @@ class Books:
         found = self.entries(connection, f"form/{number}")
         if not found:
             raise Unknown(f"There is no form {number} here.", number=number)
-        orgs = {org: self.organisation(connection, org) for org in {entry.org for entry in found}}
+        orgs = {org: self.organization(connection, org) for org in {entry.org for entry in found}}
         known = [org for org in orgs.values() if org]
         owners = {kid: one for org in known for kid, one in org.owners.items()}
         return forms.fold(
@@ -88,7 +88,7 @@ class Books:
         asker: str,
         said_by: Collection[str] | None = None,
     ) -> list[Mention]:
-        """Where these numbers are spoken of, by these organisations or by all, in the order of recording; and what of it the asker may see."""
+        """Where these numbers are spoken of, by these organizations or by all, in the order of recording; and what of it the asker may see."""
         return number_index.of(connection, numbers, asker, said_by)
 
     def gaps(self, connection: Connection, kids: Sequence[str]) -> dict[str, tuple[int, ...]]:
@@ -96,21 +96,21 @@ class Books:
         return log.missing_counters(connection, kids)
 
     def case(self, connection: Connection, numbers: Iterable[str], at: Moment, asker: str) -> Case:
-        """Everything that bears on these forms, for somebody of the organisation `asker`."""
+        """Everything that bears on these forms, for somebody of the organization `asker`."""
         forms = {number: self.form(connection, number) for number in sorted(set(numbers))}
         by_form = [self.lots_of(connection, form) for form in forms.values()]
         found_lots = {number: lot for lots in by_form for number, lot in sorted(lots.items())}
-        orgs = self.organisations_of(connection, forms.values(), asker)
+        orgs = self.organizations_of(connection, forms.values(), asker)
         elsewhere = self._elsewhere(connection, forms, found_lots, asker)
         doubted = {number: _conflicts(connection, form) for number, form in forms.items()}
         return Case(at, forms, found_lots, orgs, elsewhere=elsewhere, conflicts=doubted)
 
-    def organisations_of(
+    def organizations_of(
         self, connection: Connection, forms: Collection[Form], asker: str
-    ) -> dict[str, Organisation]:
+    ) -> dict[str, Organization]:
         """Who speaks on these forms; of who is only named there the asker itself, and those that publish limits and hours because they take samples in."""
         speakers = {org for form in forms for org in form.speakers}
-        known = {org: self.organisation(connection, org) for form in forms for org in form.organisations}
+        known = {org: self.organization(connection, org) for form in forms for org in form.organizations}
         return {
             org: found
             for org, found in known.items()
@@ -124,7 +124,7 @@ class Books:
         this takes tells nothing.
         """
         used = [(s.number, s.collected.lot) for s in form.samples.values() if s.collected]
-        speaking = [self.organisation(connection, org) for org in form.speakers]
+        speaking = [self.organization(connection, org) for org in form.speakers]
         keys = {kid for org in speaking if org for kid in org.keys}
         owners = number_index.parties_of(connection, [f"lot/{lot}" for _, lot in used])
         near = number_index.handed_over(connection, {sample for sample, _ in used}, keys)
@@ -176,7 +176,7 @@ class Books:
         for number in forms:
             entries = [each for each in self.entries(connection, f"form/{number}") if each.org in parties]
             known = [
-                org for name in {each.org for each in entries} if (org := self.organisation(connection, name))
+                org for name in {each.org for each in entries} if (org := self.organization(connection, name))
             ]
             owners = {kid: one for org in known for kid, one in org.owners.items()}
             roles = {kid: role for org in known for kid, role in org.roles.items()}
@@ -189,7 +189,7 @@ class Books:
         return {name: tuple(bearing) for name, bearing in found.items()}
 
     def with_seal(self, connection: Connection, case: Case, org: str, seal: str | None) -> Case:
-        """The case, knowing also where an organisation used a seal number before that it is about to use."""
+        """The case, knowing also where an organization used a seal number before that it is about to use."""
         if seal is None or case.elsewhere is None:
             return case
         name = own_seal(org, seal)
@@ -198,7 +198,7 @@ class Books:
         return replace(case, elsewhere=replace(case.elsewhere, seals={**case.elsewhere.seals, **used}))
 
     def with_airbill(self, connection: Connection, case: Case, org: str, name: str) -> Case:
-        """The case, knowing also which envelopes of an organisation travel under a tracking number about to be given (`case.airbill`)."""
+        """The case, knowing also which envelopes of an organization travel under a tracking number about to be given (`case.airbill`)."""
         assert case.elsewhere is not None
         found = self.spoken(connection, [number_index.airbill(name)], org)
         used = _gather((name, m.other) for m in found if m.what == "airbill" and m.since is not None)
@@ -303,8 +303,8 @@ class Past(Books):
         self._at = at
         self._lengths = {chain: n - 1 for chain, n in (before or {}).items()}
 
-    def organisation(self, connection: Connection, org: str, *, steady: bool = False) -> Organisation | None:
-        """The organisation as it stood then."""
+    def organization(self, connection: Connection, org: str, *, steady: bool = False) -> Organization | None:
+        """The organization as it stood then."""
         del steady  # the past does not move
         found = self.entries(connection, f"org/{org}")
         return organizations.fold(found) if found else None

@@ -69,8 +69,8 @@ def window(
     saturday: bool,
 ) -> Planned:
     """Plan a hand-over at a moment by a carrier's service. Whoever asks about a laboratory not here is told what was assumed."""
-    firm = ledger.books.organisation(connection, trip.firm)
-    lab = ledger.books.organisation(connection, trip.lab)
+    firm = ledger.books.organization(connection, trip.firm)
+    lab = ledger.books.organization(connection, trip.lab)
     found = transit.between(
         firm, lab, carrier=carrier, days=days, saturday=saturday, handed_over=handed_over, zone=trip.zone,
         oldest=trip.oldest, hold_h=trip.hold_h,

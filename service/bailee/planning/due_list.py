@@ -14,7 +14,7 @@ from bailee.domain.custody import Form, Sample
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
-from bailee.domain.organizations import Organisation
+from bailee.domain.organizations import Organization
 from bailee.domain.policy import Policy
 from bailee.frozen import frozen
 from bailee.rules import trips
@@ -39,7 +39,7 @@ _REMEDIES: Final[dict[Kind, str]] = {
 class Due:
     """One thing to chase: about which number, whose move it is, by when, and whether that is over.
 
-    `concerns` are the organisations that should see it. `due` is text: an RFC 3339 moment, or a day.
+    `concerns` are the organizations that should see it. `due` is text: an RFC 3339 moment, or a day.
     """
 
     kind: Kind
@@ -139,16 +139,16 @@ def _on_hold(case: Case) -> Iterator[Due]:
 
 def _expiring(case: Case, lot: Lot) -> Iterator[Due]:
     left = lot.counted.remaining if lot.counted else lot.count - len(lot.issued)
-    organisation = case.organisations.get(lot.org)
-    near = (organisation.policy if organisation else Policy()).expiry_near_days
-    today = _today(case, organisation)
+    organization = case.organizations.get(lot.org)
+    near = (organization.policy if organization else Policy()).expiry_near_days
+    today = _today(case, organization)
     if lot.expires and left > 0 and (lot.expires - today).days <= near:
         said = f"Lot {grouped(lot.number)} ({lot.maker_lot}): its last good day is {day(lot.expires)}, and {left} cassettes are left."
         yield Due("expiring", lot.number, (lot.org,), lot.expires.isoformat(), today > lot.expires, said)
 
 
 def _kits(case: Case, lot: Lot, used: Collection[str]) -> Iterator[Due]:
-    today = _today(case, case.organisations.get(lot.org))
+    today = _today(case, case.organizations.get(lot.org))
     by_visit: dict[date, list[str]] = {}
     for number, issued in lot.issued.items():
         if issued.visit and issued.visit < today and number not in used:
@@ -162,7 +162,7 @@ def _concerned(form: Form) -> tuple[str, ...]:
     return (form.opened.of(Opened).parties.firm, *form.laboratories)
 
 
-def _today(case: Case, organisation: Organisation | None) -> date:
-    """The day it is at an organisation's office; without one, in UTC."""
-    office = organisation.calendars.get("office") if organisation else None
+def _today(case: Case, organization: Organization | None) -> date:
+    """The day it is at an organization's office; without one, in UTC."""
+    office = organization.calendars.get("office") if organization else None
     return office.local_date(case.at.instant) if office else case.at.instant.date()

@@ -1,7 +1,7 @@
 """Where to sample first, and how many cassettes to carry: advice in words, before anybody drives.
 
 The order is that of the trade (common practice, no source): growth that is plain to see or an active leak, then past moisture,
-complaints, musty odour, then where people spend time. A complaint area, a non-complaint area and the outdoors belong together
+complaints, musty odor, then where people spend time. A complaint area, a non-complaint area and the outdoors belong together
 (NIOSH Method 0800). It is advice: the person on site decides, and local codes and licensed practice come first.
 
 
@@ -17,7 +17,7 @@ A short list of places as people write it, for `sampling_plan`: TOML or JSON of 
     complaint = true
     hours_a_day = 8
 
-Of a place also: `visible_growth`, `active_leak`, `past_moisture`, `musty_odour` (true or false), `space` (conditioned, attic,
+Of a place also: `visible_growth`, `active_leak`, `past_moisture`, `musty_odor` (true or false), `space` (conditioned, attic,
 crawl_space, garage, wall_cavity, other) and `reason` to sample in a space that is not conditioned.
 """
 
@@ -64,7 +64,7 @@ class Place:
     active_leak: bool = False
     past_moisture: bool = False
     complaint: bool = False
-    musty_odour: bool = False
+    musty_odor: bool = False
     hours_a_day: Decimal = Decimal(0)
     space: Space = "conditioned"
     reason: Reason | None = None
@@ -82,7 +82,7 @@ class Place:
     @property
     def signs(self) -> tuple[bool, bool, bool, bool]:
         """What speaks for sampling here, the gravest first."""
-        return self.visible_growth or self.active_leak, self.past_moisture, self.complaint, self.musty_odour
+        return self.visible_growth or self.active_leak, self.past_moisture, self.complaint, self.musty_odor
 
 
 @frozen
@@ -215,7 +215,7 @@ def _reasons(place: Place, role: Role) -> Iterator[str]:
             (place.active_leak, "there is an active leak"),
             (place.past_moisture, "it was wet before"),
             (place.complaint, "people complain about it"),
-            (place.musty_odour, "it smells musty"),
+            (place.musty_odor, "it smells musty"),
         )
         if is_so
     ]
@@ -242,7 +242,7 @@ def _lacking(order: Sequence[Place], taken: frozenset[int], policy: Policy) -> I
     references, needed = sum(order[n].is_reference for n in taken), max(policy.min_reference, 1)
     if references < needed:
         yield (
-            f"{references} of at least {needed} reference areas: find a conditioned room with no complaint, odour, growth or moisture "
+            f"{references} of at least {needed} reference areas: find a conditioned room with no complaint, odor, growth or moisture "
             "to compare with."
         )
 
@@ -265,8 +265,8 @@ def _is_long(policy: Policy, wishes: Wishes) -> bool:
     return wishes.visit_h is not None and wishes.visit_h > policy.long_visit_h
 
 
-def _length(metres: Decimal) -> str:
-    return f"{measures.feet_text(metres)} ({measures.rounded(metres, 2)} m)"
+def _length(meters: Decimal) -> str:
+    return f"{measures.feet_text(meters)} ({measures.rounded(meters, 2)} m)"
 
 
 def _named(place: Place) -> str:
@@ -295,7 +295,7 @@ class _Place(Facts, closed=True):
     active_leak: bool = False
     past_moisture: bool = False
     complaint: bool = False
-    musty_odour: bool = False
+    musty_odor: bool = False
     hours_a_day: Hours = Decimal(0)
     space: Space = "conditioned"
     reason: Reason | None = None

@@ -1,4 +1,4 @@
-"""A shipping window from plain data: no ledger, no organisations, any holidays somebody lists.
+"""A shipping window from plain data: no ledger, no organizations, any holidays somebody lists.
 
     {"handed_over": "2026-11-25T16:30", "origin_zone": "America/New_York", "service_days": 1,
      "saturday_delivery": false, "cutoff": "17:00", "delivery_time": "10:30",

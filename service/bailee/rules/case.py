@@ -1,4 +1,4 @@
-"""What the rules look at: folded forms, lots and organisations, one instant, and perhaps something about to be done.
+"""What the rules look at: folded forms, lots and organizations, one instant, and perhaps something about to be done.
 
 A `Case` is complete in itself. The service fills it from its database, the offline verifier from a bundle; `elsewhere` is what only a
 whole ledger can know, and is None for the verifier, which then says that it was not checked.
@@ -14,7 +14,7 @@ from bailee.domain.acts.form import Opened, Photo
 from bailee.domain.custody import Envelope, Form, Sample
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
-from bailee.domain.organizations import Organisation
+from bailee.domain.organizations import Organization
 from bailee.domain.policy import Joint, Policy, together
 from bailee.frozen import field, frozen
 
@@ -94,15 +94,15 @@ class Bearing:
 class Elsewhere:
     """What the rest of the ledger says, as far as it may decide here.
 
-    Only what an organisation says that is itself a party of a form of the case which knows the number, and only on forms that whoever asks
+    Only what an organization says that is itself a party of a form of the case which knows the number, and only on forms that whoever asks
     may see: a stranger's word about a number, and a word that the asker cannot look up, decides nothing.
 
-    By an organisation's own seal, as `own_seal` names it: the envelopes it was used on. By sample number, also of cassettes issued and never
+    By an organization's own seal, as `own_seal` names it: the envelopes it was used on. By sample number, also of cassettes issued and never
     seen on the forms of the case: other forms that claim it and did not void it, and envelopes it lies in on other forms. `accounted` are
     numbers that a party said to have collected or voided on any form, seen or not: that excuses, and accuses nobody. By key: the counters
-    missing from that device. By organisation and its own laboratory number (`quill-lab/Q-17`): the samples that were given it, on any form.
-    By hand-over, as `airbill` names it: the envelopes that an organisation handed to one carrier under one tracking number. By collecting
-    organisation and maker's serial, as `glass` names it: the samples on other forms whose cassette bears it, with every correction followed.
+    missing from that device. By organization and its own laboratory number (`quill-lab/Q-17`): the samples that were given it, on any form.
+    By hand-over, as `airbill` names it: the envelopes that an organization handed to one carrier under one tracking number. By collecting
+    organization and maker's serial, as `glass` names it: the samples on other forms whose cassette bears it, with every correction followed.
     """
 
     seals: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
@@ -116,17 +116,17 @@ class Elsewhere:
 
 
 def own_seal(org: str, seal: str) -> str:
-    """The name of a seal: each organisation's for itself, for two of them may have bought seals with the same printed number."""
+    """The name of a seal: each organization's for itself, for two of them may have bought seals with the same printed number."""
     return f"{org}/{seal}"
 
 
 def glass(org: str, serial: str) -> str:
-    """The name of a cassette's serial: each organisation's for itself, exactly as it was read."""
+    """The name of a cassette's serial: each organization's for itself, exactly as it was read."""
     return f"{org}/{serial}"
 
 
 def airbill(org: str, carrier: str, tracking: str) -> str:
-    """The name of a tracking number: each organisation's and carrier's for itself, however it is spaced and in capitals or not."""
+    """The name of a tracking number: each organization's and carrier's for itself, however it is spaced and in capitals or not."""
     return f"{org}/{carrier}/{tracking.replace(' ', '').upper()}"
 
 
@@ -146,7 +146,7 @@ class Case:
     at: Moment
     forms: Mapping[str, Form]
     lots: Mapping[str, Lot]
-    organisations: Mapping[str, Organisation]
+    organizations: Mapping[str, Organization]
     sealing: Sealing | None = None
     shipping: Shipping | None = None
     taking: Taking | None = None
@@ -181,7 +181,7 @@ class Case:
         """The same, with whose each of them is. A laboratory that published no policy sets no limit."""
         parties = form.opened.of(Opened).parties
         if (parties.firm, parties.lab) not in self._joints:
-            firm, lab = self.organisations.get(parties.firm), self.organisations.get(parties.lab)
+            firm, lab = self.organizations.get(parties.firm), self.organizations.get(parties.lab)
             published = lab.policy if lab and lab.policy_n and lab is not firm else None
             self._joints[parties.firm, parties.lab] = together(firm.policy if firm else Policy(), published)
         return self._joints[parties.firm, parties.lab]
@@ -257,13 +257,13 @@ class Case:
         """Who a key belongs to, in words."""
         if kid is None:
             return "the carrier"
-        organisation = self.organisations.get(org)
-        return organisation.person(kid) if organisation else f"key {kid[:8]}"
+        organization = self.organizations.get(org)
+        return organization.person(kid) if organization else f"key {kid[:8]}"
 
     def role(self, org: str, kid: str) -> str:
-        """The role a key was enrolled in; empty when its organisation is not here or never enrolled it."""
-        organisation = self.organisations.get(org)
-        key = organisation.keys.get(kid) if organisation else None
+        """The role a key was enrolled in; empty when its organization is not here or never enrolled it."""
+        organization = self.organizations.get(org)
+        key = organization.keys.get(kid) if organization else None
         return key.role if key else ""
 
     def is_past(self, about: str) -> bool:
@@ -299,7 +299,7 @@ def _gone(case: Case) -> dict[str, bool]:
 
 def _owners(case: Case) -> dict[str, str]:
     owners: dict[str, str] = {}
-    for org in case.organisations.values():
+    for org in case.organizations.values():
         for kid, key in org.keys.items():
             owners.setdefault(kid, key.owner or kid)
     return owners

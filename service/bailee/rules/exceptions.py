@@ -21,7 +21,7 @@ from bailee.rules.wording import listed
 
 @frozen
 class Allowing:
-    """An exception, signed or about to be: of a rule, about a thing, by a key of an organisation. No reason: none was chosen yet."""
+    """An exception, signed or about to be: of a rule, about a thing, by a key of an organization. No reason: none was chosen yet."""
 
     rule: Rule
     about: str
@@ -101,7 +101,7 @@ def who(case: Case, said: Allowing, found: Iterable[Hit]) -> str:
     names = sorted(
         {
             org.person(kid)
-            for org in case.organisations.values()
+            for org in case.organizations.values()
             for kid in org.keys
             if kid in barred and org.keys[kid].role in _signers(said.rule)
         }

@@ -22,7 +22,7 @@ OF_THE_WHOLE: Final = frozenset({"RC-01", "RC-02", "RC-05", "CU-05"})
 """Those that, said of an envelope, bear on every sample in it; a wrong count bears on what is named in it alone."""
 _WARNED: Final = frozenset({"RC-07", "RC-08", "SH-02"})
 """Rules whose warnings, too, are to be read with a result."""
-_END: Final = "It was analysed as received; read the result with this."
+_END: Final = "It was analyzed as received; read the result with this."
 
 
 def differences(case: Case) -> Iterator[tuple[str, Hit]]:

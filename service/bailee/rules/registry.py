@@ -242,7 +242,7 @@ def is_allowed(case: Case, known: Rule, about: str) -> bool:
 
 
 def _judged(case: Case, known: Rule, about: str) -> _Judged:
-    judged, found = case.once(_judgements), case.once(_found)
+    judged, found = case.once(_judgments), case.once(_found)
     if known.id not in found:
         found[known.id] = {}
         for hit in _hits(case, known):
@@ -259,7 +259,7 @@ def _judged(case: Case, known: Rule, about: str) -> _Judged:
 _Judged = tuple[Sequence[tuple[set[str], set[str]]], bool]
 
 
-def _judgements(_case: Case) -> dict[tuple[str, str], _Judged]:
+def _judgments(_case: Case) -> dict[tuple[str, str], _Judged]:
     return {}
 
 

@@ -21,7 +21,7 @@ from bailee.domain.acts.form import Opened
 from bailee.domain.calendars import KNOWN_YEARS, Calendar, at_local
 from bailee.domain.delivery_window import Plan, Route, Service, latest_hand_over, plan
 from bailee.domain.moments import Moment, duration_words, hours_between, named_zone
-from bailee.domain.organizations import Organisation
+from bailee.domain.organizations import Organization
 from bailee.domain.policy import Policy
 from bailee.errors import Malformed
 from bailee.frozen import frozen
@@ -53,8 +53,8 @@ def window(case: Case, shipping: Shipping) -> Window:
         return Window(None, None, ("The envelope is not known.",))
     opened = form.opened.of(Opened)
     return between(
-        case.organisations.get(shipping.org),
-        case.organisations.get(form.addressed_to(shipping.envelope)),
+        case.organizations.get(shipping.org),
+        case.organizations.get(form.addressed_to(shipping.envelope)),
         carrier=shipping.carrier,
         days=shipping.service_days,
         saturday=shipping.saturday,
@@ -77,8 +77,8 @@ def oldest_run(case: Case, envelope: str | None = None) -> Moment | None:
 
 
 def between(
-    firm: Organisation | None,
-    lab: Organisation | None,
+    firm: Organization | None,
+    lab: Organization | None,
     *,
     carrier: str,
     days: int,
@@ -88,7 +88,7 @@ def between(
     oldest: Moment | None = None,
     hold_h: Decimal | None = None,
 ) -> Window:
-    """The window from the calendars of both organisations.
+    """The window from the calendars of both organizations.
 
     `oldest`: start of the oldest run, from which the hold of `hold_h` hours counts (not given: the firm's own).
     """
@@ -113,8 +113,8 @@ def held_until(oldest: Moment, hold_h: Decimal) -> datetime:
 
 
 def route_of(
-    firm: Organisation | None,
-    lab: Organisation | None,
+    firm: Organization | None,
+    lab: Organization | None,
     *,
     carrier: str,
     days: int,
@@ -149,7 +149,7 @@ def by_hand(zone: str, dock: Calendar, near: Moment, days: int = 0) -> Route:
     return Route(Service("by hand", days, cutoff=time.max, delivery=time(0)), zone, any_day, dock)
 
 
-def office_shut(firm: Organisation | None, handed_over: Moment) -> str:
+def office_shut(firm: Organization | None, handed_over: Moment) -> str:
     """A sentence when the firm's own office is shut at the time of a hand-over: nobody is there to make it."""
     office = firm.calendars.get("office") if firm else None
     if office is None or office.is_open(handed_over.instant):

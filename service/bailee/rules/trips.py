@@ -90,7 +90,7 @@ def inside(trip: Trip, form: Form, sample: str) -> bool:
 
 def window(case: Case, trip: Trip) -> Window | None:
     """What to expect; None when the laboratory entered no hours, because then nothing can be expected."""
-    firm, lab = (case.organisations.get(org) for org in (trip.org, trip.lab))
+    firm, lab = (case.organizations.get(org) for org in (trip.org, trip.lab))
     dock = lab.calendars.get("lab") if lab else None
     if dock is None:
         return None
@@ -109,7 +109,7 @@ def soonest(case: Case, form: Form, sealing: Sealing) -> Moment:
         sealing.envelope, [form], "by hand", service_days=0, saturday=False, by_hand=True, tracking=None,
         handed_over=sealing.at, org=sealing.org,
     )  # fmt: skip
-    dock = case.organisations[lab].calendars.get("lab") if lab in case.organisations else None
+    dock = case.organizations[lab].calendars.get("lab") if lab in case.organizations else None
     found = _by_hand(trip, dock).plan if dock else None
     return found.received if found else sealing.at
 
@@ -119,8 +119,8 @@ def latest_by_carrier(case: Case, form: Form, sealing: Sealing, oldest: Moment) 
 
     A Saturday delivery counts: it can be bought. A hold that no hand-over ever met ends when it began.
     """
-    opened, firm = form.opened.of(Opened), case.organisations.get(sealing.org)
-    lab = case.organisations.get(opened.parties.lab)
+    opened, firm = form.opened.of(Opened), case.organizations.get(sealing.org)
+    lab = case.organizations.get(opened.parties.lab)
     if lab is None or "lab" not in lab.calendars:
         return None
     names = (

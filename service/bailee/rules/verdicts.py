@@ -129,7 +129,7 @@ def _records_unchecked(case: Case, state: RecordsState) -> Iterator[str]:
     if case.elsewhere is None:
         yield "Whether statements of a device are missing on other chains of the ledger."
     signing = {entry.org for form in case.forms.values() for entry in form.entries}
-    for org in sorted(signing - set(case.organisations)):
+    for org in sorted(signing - set(case.organizations)):
         yield f"Whose keys signed for {org}, in which role and until when: its chain is not here."
     yield "Whether what people typed is true: a signature shows who said it."
 
@@ -155,7 +155,7 @@ def _custody_unchecked(case: Case) -> Iterator[str]:
         here = (
             "on another visit too: only the forms here were compared."
             if case.elsewhere is None
-            else "by another organisation too: each one's cassettes are compared among themselves."
+            else "by another organization too: each one's cassettes are compared among themselves."
         )
         yield f"Whether a serial was recorded {here}"
     yield "Whether labels were swapped between cassettes by hand: no signature can see that."
@@ -172,16 +172,16 @@ def _media_unchecked(case: Case) -> Iterator[str]:
 
 
 def _unlisted(case: Case) -> Iterator[str]:
-    """What cannot be looked up because a sampling organisation keeps no list of it."""
+    """What cannot be looked up because a sampling organization keeps no list of it."""
     sampling = {claim.entry.org for _, sample in case.samples() for claim in sample.claims}
-    for name in sorted(sampling & set(case.organisations)):
-        organisation = case.organisations[name]
-        if not organisation.training:
+    for name in sorted(sampling & set(case.organizations)):
+        organization = case.organizations[name]
+        if not organization.training:
             yield f"Whether the samplers were trained: {name} keeps no list of trained people."
-        if not any(kind == "meter" for kind, _ in organisation.equipment):
+        if not any(kind == "meter" for kind, _ in organization.equipment):
             yield f"Whether the flow meters were in certificate: {name} lists none."
-        if organisation.licensing is None:
-            yield f"Where a licence to sample is needed: {name} keeps no table of it."
+        if organization.licensing is None:
+            yield f"Where a license to sample is needed: {name} keeps no table of it."
 
 
 def _comparison_unchecked() -> Iterator[str]:

@@ -22,7 +22,7 @@ LIFETIME_S: Final = 300
 CLOCK_LEEWAY_S: Final = 120
 """Phones drift; a token from a clock two minutes fast still works."""
 LIMIT: Final = 700
-"""Characters of a token; the longest names of organisation and log give about 650."""
+"""Characters of a token; the longest names of organization and log give about 650."""
 
 
 @frozen

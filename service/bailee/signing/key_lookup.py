@@ -1,6 +1,6 @@
 """Whose voice is this? The public key that a statement must be checked against.
 
-Most keys are those that an organisation's chain has enrolled. Two acts bring their own, because no other key could vouch for it:
+Most keys are those that an organization's chain has enrolled. Two acts bring their own, because no other key could vouch for it:
 `founded`, whose key outsiders pin, and `recovered`, whose key was named at the founding by its thumbprint alone.
 """
 
@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from bailee.domain.organizations import Organisation
+from bailee.domain.organizations import Organization
 from bailee.errors import Forged
 from bailee.ledger.base64url import unb64u
 from bailee.signing import keys
@@ -17,7 +17,7 @@ from bailee.signing.signed_statement import Unverified
 BRING_THEIR_KEY: Final = frozenset({"founded", "recovered"})
 
 
-def public_of(unverified: Unverified, organisation: Organisation | None) -> bytes:
+def public_of(unverified: Unverified, organization: Organization | None) -> bytes:
     """The raw public key. Raises `Forged` (`unknown-key`, `wrong-key-name`, `weak-key`), `Malformed` (`bad-key`).
 
     A key that a statement brings is checked to be strong; an enrolled one was checked when it was enrolled.
@@ -25,9 +25,9 @@ def public_of(unverified: Unverified, organisation: Organisation | None) -> byte
     claims = unverified.claims
     if claims.act == "founded":
         return _brought(claims.data.get("jwk"), unverified.kid)
-    if claims.act == "recovered" and organisation and organisation.recovery == unverified.kid:
+    if claims.act == "recovered" and organization and organization.recovery == unverified.kid:
         return _brought(claims.data.get("recovery_jwk"), unverified.kid)
-    key = organisation.keys.get(unverified.kid) if organisation else None
+    key = organization.keys.get(unverified.kid) if organization else None
     if key is None:
         raise unknown(unverified)
     return unb64u(key.x)
@@ -36,7 +36,7 @@ def public_of(unverified: Unverified, organisation: Organisation | None) -> byte
 def unknown(unverified: Unverified) -> Forged:
     """No key that is enrolled there signed this."""
     return Forged(
-        f"The key {unverified.kid[:8]}… was not enrolled with {unverified.claims.iss} at that point: its administrator has to enrol it "
+        f"The key {unverified.kid[:8]}… was not enrolled with {unverified.claims.iss} at that point: its administrator has to enroll it "
         "first. If it is enrolled, the statement was damaged on the way: send it again.",
         code="unknown-key",
         kid=unverified.kid,

@@ -1,7 +1,7 @@
 """Proof of possession: a new key signs that it is the one to be enrolled here.
 
-A compact JWS with its own `typ` over `{"aud": log origin, "iat": seconds, "iss": organisation}`, made on the new device and
-carried inside the enrolment. Without it an administrator could enrol, by mistake or on purpose, a key that
+A compact JWS with its own `typ` over `{"aud": log origin, "iat": seconds, "iss": organization}`, made on the new device and
+carried inside the enrollment. Without it an administrator could enroll, by mistake or on purpose, a key that
 belongs to somebody else. It says nothing about who holds the device; that is the identity check's answer.
 """
 
@@ -17,14 +17,14 @@ LIMIT: Final = 1024
 
 
 def issue(key: keys.SigningKey, iss: str, audience: str, now: int) -> str:
-    """The proof of `key` for organisation `iss` in the log `audience`, made at `now` (s)."""
+    """The proof of `key` for organization `iss` in the log `audience`, made at `now` (s)."""
     return compact.write(key, TYP, {"aud": audience, "iat": now, "iss": iss})
 
 
 def check(text: str, kid: str, public: bytes, iss: str, audience: str) -> None:
-    """Raise `Forged` (`bad-key-proof`, `weak-key`) unless the key `public`, whose name is `kid`, signed for this organisation and log.
+    """Raise `Forged` (`bad-key-proof`, `weak-key`) unless the key `public`, whose name is `kid`, signed for this organization and log.
 
-    When it was made does not matter: the enrolment that carries it has its own time.
+    When it was made does not matter: the enrollment that carries it has its own time.
     """
     try:
         proof = compact.read(text, TYP, LIMIT, "bad-key-proof")
@@ -39,7 +39,7 @@ def check(text: str, kid: str, public: bytes, iss: str, audience: str) -> None:
     if proof.claims.keys() != {"aud", "iat", "iss"} or type(iat) is not int or iat < 0:
         raise _refused("It must hold aud, iat and iss and nothing else.")
     if proof.claims["iss"] != iss or proof.claims["aud"] != audience:
-        raise _refused("It was made for another organisation or another ledger.")
+        raise _refused("It was made for another organization or another ledger.")
 
 
 def _refused(why: str) -> Forged:

@@ -180,7 +180,7 @@ class SigningKey:
         return self._private.sign(message)
 
     def pem(self, passphrase: str | None = None) -> bytes:
-        """Text for a key file, as `key_file.write` makes it."""
+        """Text for a key file, as `keys.write` makes it."""
         return write(self._private, passphrase)
 
     @classmethod

@@ -32,7 +32,7 @@ YEAR_2200: Final = 7_258_118_400
 """Claimed times end before it (s since 1970), so that no later reckoning with them can leave the calendar."""
 
 _DIGEST: Final = re.compile(r"[A-Za-z0-9_-]{43}", re.ASCII)
-_ORGANISATION: Final = re.compile(r"[a-z0-9](?:[a-z0-9-]{0,30}[a-z0-9])?", re.ASCII)
+_ORGANIZATION: Final = re.compile(r"[a-z0-9](?:[a-z0-9-]{0,30}[a-z0-9])?", re.ASCII)
 _ACT: Final = re.compile(r"[a-z][a-z_]{2,31}", re.ASCII)
 
 
@@ -192,7 +192,7 @@ def _is_text(value: object) -> bool:
 
 
 _CLAIM_RULES: Final[dict[str, Callable[[Any], bool]]] = {
-    "iss": lambda v: _matches(_ORGANISATION, v),
+    "iss": lambda v: _matches(_ORGANIZATION, v),
     "aud": _is_text,
     "sub": _is_text,
     "act": lambda v: _matches(_ACT, v),

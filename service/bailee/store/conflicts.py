@@ -1,6 +1,6 @@
 """Statements that contradict what their device said before: refused, and kept beside the log as evidence.
 
-The service cannot sign for a person, and holds no key that an organisation has enrolled, so nothing of this can be an entry. It need
+The service cannot sign for a person, and holds no key that an organization has enrolled, so nothing of this can be an entry. It need
 not be: two texts that one key signed under one count prove the fork to anybody, whoever kept them.
 """
 
@@ -37,7 +37,7 @@ class Pair:
 
 @frozen
 class Refused:
-    """A refused statement as its signer's organisation is told of it. `late`: brought after its key had ended; `rec`: when (RFC 3339, UTC)."""
+    """A refused statement as its signer's organization is told of it. `late`: brought after its key had ended; `rec`: when (RFC 3339, UTC)."""
 
     digest: str
     kid: str
@@ -76,7 +76,7 @@ def keep(connection: Connection, signed: SignedStatement, now: datetime, *, late
 
 
 def about(connection: Connection, chain: str, kids: Collection[str], orgs: Collection[str]) -> list[Pair]:
-    """Contradictions of these keys, and of other keys of these organisations where a refused statement is about this chain.
+    """Contradictions of these keys, and of other keys of these organizations where a refused statement is about this chain.
 
     What was brought after a key's end is left out: whoever found the key can make as much of it as he likes.
 
@@ -116,8 +116,8 @@ def about(connection: Connection, chain: str, kids: Collection[str], orgs: Colle
     return list(found.values())
 
 
-def of_organisation(connection: Connection, org: str, limit: int, before: str | None = None) -> list[Refused]:
-    """The newest so many of one organisation's keys, or those kept before the one with the digest `before`."""
+def of_organization(connection: Connection, org: str, limit: int, before: str | None = None) -> list[Refused]:
+    """The newest so many of one organization's keys, or those kept before the one with the digest `before`."""
     conflict = schema.conflict.c
     query = (
         sa.select(
@@ -135,7 +135,7 @@ def of_organisation(connection: Connection, org: str, limit: int, before: str | 
 
 
 def _contradicts(row: sa.Row[*tuple[Any, ...]]) -> bool:
-    """Whether one honest device cannot have signed both: of its neighbours here, a refused statement may well fit one and not the other."""
+    """Whether one honest device cannot have signed both: of its neighbors here, a refused statement may well fit one and not the other."""
     if row.beside == row.seq:
         return bool(row.other != row.its)
     if row.beside > row.seq:

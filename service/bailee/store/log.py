@@ -57,7 +57,7 @@ class Appended:
 
 
 @frozen
-class Neighbour:
+class Neighbor:
     """A statement of a device: its counter, its entry's row, its digest, the digest before it, and what tells it from any other."""
 
     seq: int
@@ -72,7 +72,7 @@ class Device:
     """What is known of a signer around one counter: its row, and its statements just before, at and just after it."""
 
     signer_id: int | None
-    near: Mapping[int, Neighbour]
+    near: Mapping[int, Neighbor]
 
 
 def _insert(table: sa.Table, *columns: str) -> sa.Insert:
@@ -124,10 +124,10 @@ def lock_chain(connection: Connection, name: str) -> Head:
 
 
 def device(connection: Connection, signed: SignedStatement | Unverified) -> Device:
-    """The signer of a statement, with its neighbours in the device's own count."""
+    """The signer of a statement, with its neighbors in the device's own count."""
     seq = signed.claims.seq
     rows = _DEVICE.rows(connection, kid=signed.kid, first=seq - 1, last=seq + 1)
-    near = (Neighbour(*row[1:]) for row in rows if row[1] is not None)
+    near = (Neighbor(*row[1:]) for row in rows if row[1] is not None)
     return Device(rows[0][0] if rows else None, {each.seq: each for each in near})
 
 
@@ -320,7 +320,7 @@ def every_chain(connection: Connection) -> Iterator[tuple[int, Logged]]:
 
 
 def _require_continues(connection: Connection, signer: Device, signed: SignedStatement) -> int:
-    """Check `prev` against the neighbours that are here; how many counters are missing just before this one."""
+    """Check `prev` against the neighbors that are here; how many counters are missing just before this one."""
     claims = signed.claims
     before, behind = signer.near.get(claims.seq - 1), signer.near.get(claims.seq + 1)
     forked = (claims.seq == 1) != (claims.prev is None)

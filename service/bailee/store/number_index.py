@@ -1,4 +1,4 @@
-"""Where each scanned number is spoken of, and which organisations may see a chain: an index, rebuildable from the entries."""
+"""Where each scanned number is spoken of, and which organizations may see a chain: an index, rebuildable from the entries."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ _NAME: Final = 40
 
 @frozen
 class Mention:
-    """A number, the chain and entry that speak of it, in what way, the number it is tied to there, and the organisation that says so.
+    """A number, the chain and entry that speak of it, in what way, the number it is tied to there, and the organization that says so.
 
     `since`: the entry of the chain by which whoever asks may see it; None when they may not.
     """
@@ -87,7 +87,7 @@ def of(
 ) -> list[Mention]:
     """Mentions of any of the numbers in the order of recording, and whether `asker` may see each.
 
-    By these organisations; or by all, and then only of numbers of which `asker` sees something: of others nothing is read, so that they cost
+    By these organizations; or by all, and then only of numbers of which `asker` sees something: of others nothing is read, so that they cost
     no more than what is nowhere.
     """
     table, seen = schema.mention, schema.party.alias("seen")
@@ -124,7 +124,7 @@ def recorded(connection: Connection, mention: Mention) -> date:
 
 
 def ever_retained(connection: Connection, org: str) -> list[str]:
-    """Numbers of an organisation's forms whose private fields somebody has ever held; whether one is held now only the form knows."""
+    """Numbers of an organization's forms whose private fields somebody has ever held; whether one is held now only the form knows."""
     query = (
         sa.select(schema.chain.c.name)
         .join(schema.mention)
@@ -142,7 +142,7 @@ def uses(connection: Connection, lot: str) -> list[Use]:
 
 
 def parties_of(connection: Connection, chains: Sequence[str]) -> dict[str, frozenset[str]]:
-    """By chain: the organisations that may read and write it."""
+    """By chain: the organizations that may read and write it."""
     query = (
         sa.select(schema.chain.c.name, schema.party.c.org)
         .join(schema.party)
@@ -155,7 +155,7 @@ def parties_of(connection: Connection, chains: Sequence[str]) -> dict[str, froze
 
 
 def seen_by(org: str) -> sa.ColumnElement[bool]:
-    """Of chains: those that the organisation may see. That of another organisation once that has spoken on a form that both see."""
+    """Of chains: those that the organization may see. That of another organization once that has spoken on a form that both see."""
     mine, said, signer = schema.party.alias("mine"), schema.entry.alias("said"), schema.signer.alias("by")
     party = schema.party.c.chain_id == schema.chain.c.id
     shared = (
@@ -176,13 +176,13 @@ def seen_by(org: str) -> sa.ColumnElement[bool]:
 
 
 def is_visible(connection: Connection, chain: str, org: str) -> bool:
-    """Whether the organisation may see the chain; not, when there is none."""
+    """Whether the organization may see the chain; not, when there is none."""
     query = sa.select(schema.chain.c.id).where(schema.chain.c.name == chain, seen_by(org))
     return connection.execute(query).first() is not None
 
 
 def parties(connection: Connection, chain: str) -> frozenset[str]:
-    """Organisations that may read and write the chain; empty for an unknown chain."""
+    """Organizations that may read and write the chain; empty for an unknown chain."""
     return frozenset(org for (org,) in _PARTIES.rows(connection, chain=chain))
 
 
@@ -200,7 +200,7 @@ def handed_over(connection: Connection, samples: Collection[str], kids: Collecti
 def chains_of(
     connection: Connection, org: str, kind: str, limit: int, before: str | None = None
 ) -> list[str]:
-    """Names of the newest chains of one kind that the organisation may see; `before`: of those that began before this one, which it sees too."""
+    """Names of the newest chains of one kind that the organization may see; `before`: of those that began before this one, which it sees too."""
     query = (
         sa.select(schema.chain.c.name)
         .join(schema.party)
@@ -246,7 +246,7 @@ def lab_number(org: str, given: str) -> str:
 
 
 def seal(name: str) -> str:
-    """The name under which the number of a seal is indexed, of `bailee.rules.case.own_seal`: each organisation's for itself."""
+    """The name under which the number of a seal is indexed, of `bailee.rules.case.own_seal`: each organization's for itself."""
     return b64u(sha256(f"seal/{name}".encode()).digest())[:40]
 
 

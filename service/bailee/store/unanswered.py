@@ -38,7 +38,7 @@ def note(connection: Connection, chain_id: int, entry: Recorded) -> None:
 
 
 def open_forms(connection: Connection, org: str, limit: int) -> tuple[list[str], bool]:
-    """Forms of an organisation with a sample nobody has answered for, and whether some were left out.
+    """Forms of an organization with a sample nobody has answered for, and whether some were left out.
 
     The newest so many of each that made it a party: whoever opens forms in its name does not push aside those of others.
     """

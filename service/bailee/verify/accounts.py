@@ -14,7 +14,7 @@ from bailee.domain import measures, numbers
 from bailee.domain.acts.form import Collected, Forwarded, Opened, Received, Relinquished, Shipped
 from bailee.domain.custody import Form, Link, Sample
 from bailee.domain.moments import Moment
-from bailee.domain.organizations import Organisation
+from bailee.domain.organizations import Organization
 from bailee.rules.case import Case
 from bailee.verify.authorship import Heard
 from bailee.verify.devices import Head
@@ -77,7 +77,7 @@ def _drawn(body: Collected | None) -> tuple[str | None, str | None]:
     if body is None or body.flow_before is None or body.flow_after is None:
         return None, None
     flow = measures.mean_flow(body.flow_before, body.flow_after)
-    volume = measures.volume_litres(flow, Decimal(body.run_s))
+    volume = measures.volume_liters(flow, Decimal(body.run_s))
     return str(measures.rounded(flow, 2)), str(measures.rounded(volume, 1))
 
 
@@ -149,7 +149,7 @@ def _given(case: Case, link: Link, following: Link | None) -> str | None:
 def lines(
     heard: Iterable[Heard],
     items: Sequence[Item],
-    organisations: Mapping[str, Organisation],
+    organizations: Mapping[str, Organization],
     proven: Iterable[Head],
     seen_by: Callable[[int], str | None],
 ) -> Iterator[Line]:
@@ -167,8 +167,8 @@ def lines(
         bounds = [known] if known else []
         if claims.seen and claims.seen.size in sizes and (shown := bisect_left(indexes, claims.seen.size)):
             bounds.append(latest[shown - 1])
-        organisation = organisations.get(claims.iss)
-        key = organisation.keys.get(each.statement.kid) if organisation else None
+        organization = organizations.get(claims.iss)
+        key = organization.keys.get(each.statement.kid) if organization else None
         yield Line(
             index=each.item.index,
             chain=entry.chain,
@@ -187,12 +187,12 @@ def lines(
         )
 
 
-def signers(heard: Iterable[Heard], organisations: Mapping[str, Organisation]) -> Iterator[Signer]:
+def signers(heard: Iterable[Heard], organizations: Mapping[str, Organization]) -> Iterator[Signer]:
     """Every key that speaks here, in the order in which they first do."""
     counts = Counter((each.statement.claims.iss, each.statement.kid) for each in heard)
     for (org, kid), count in counts.items():
-        organisation = organisations.get(org)
-        key = organisation.keys.get(kid) if organisation else None
+        organization = organizations.get(org)
+        key = organization.keys.get(kid) if organization else None
         if key is None:
             continue
         ended = key.revocation
@@ -201,13 +201,13 @@ def signers(heard: Iterable[Heard], organisations: Mapping[str, Organisation]) -
 
 
 def endorsements(
-    organisations: Mapping[str, Organisation], roots: Mapping[str, str]
+    organizations: Mapping[str, Organization], roots: Mapping[str, str]
 ) -> Iterator[Endorsement]:
-    """What the organisations of this file say about each other's roots. `roots` are those the auditor brought."""
-    for by in organisations.values():
+    """What the organizations of this file say about each other's roots. `roots` are those the auditor brought."""
+    for by in organizations.values():
         for org, root in sorted(by.endorsed.items()):
-            if org in organisations:
-                fits = organisations[org].root == root
+            if org in organizations:
+                fits = organizations[org].root == root
                 yield Endorsement(org, root, by.id, fits, roots.get(by.id) == by.root)
 
 

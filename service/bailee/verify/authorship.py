@@ -1,15 +1,15 @@
 """Who speaks in a bundle: steps 6 and 9 of the verifier.
 
 The log is replayed in its own order, so that every statement is judged by the keys and roles that stood when it was recorded. An
-organisation begins with a root key that the auditor knows from outside; every other key must have been enrolled at a
-lower index by a key that could. The same question the service asked before it registered a statement (`standing.require`) is
+organization begins with a root key that the auditor knows from outside; every other key must have been enrolled at a
+lower index by a key that could. The same question the service asked before it registered a statement (`authorization.require`) is
 asked again here.
 
 
 Who may say what, as a log goes by: every statement by the keys, roles and parties that stood when it was recorded.
 
 Asked of one file and of a whole log alike. It is the question that the service asked before it registered the statement
-(`standing.require`), asked again by somebody who need not believe that it did.
+(`authorization.require`), asked again by somebody who need not believe that it did.
 """
 
 from __future__ import annotations
@@ -18,8 +18,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Final
 
-from bailee.domain import authorization
-from bailee.domain import organizations as organisations
+from bailee.domain import authorization, organizations
 from bailee.domain.acts.form import Forwarded, Opened
 from bailee.domain.acts.lot import LotReceived
 from bailee.domain.acts.organization import (
@@ -32,7 +31,7 @@ from bailee.domain.acts.organization import (
     Rotated,
 )
 from bailee.domain.calendars import Calendar
-from bailee.domain.organizations import Organisation
+from bailee.domain.organizations import Organization
 from bailee.domain.policy import Policy
 from bailee.domain.statements import Recorded
 from bailee.errors import BaileeError
@@ -47,9 +46,9 @@ from bailee.verify.result import Place
 
 @dataclass(slots=True)
 class Authorship:
-    """The organisations so far, and whose each chain is."""
+    """The organizations so far, and whose each chain is."""
 
-    organisations: dict[str, Organisation] = field(default_factory=dict)
+    organizations: dict[str, Organization] = field(default_factory=dict)
     owners: dict[str, frozenset[str]] = field(default_factory=dict)
     _strong: set[bytes] = field(default_factory=set)
     _alike: dict[frozenset[str], frozenset[str]] = field(default_factory=dict)
@@ -60,7 +59,7 @@ class Authorship:
         The subgroup check takes as long as twenty signatures, so it is made when a key first speaks: one that never speaks
         here can change nothing here.
         """
-        public = key_lookup.public_of(statement, self.organisations.get(statement.claims.iss))
+        public = key_lookup.public_of(statement, self.organizations.get(statement.claims.iss))
         if statement.claims.act not in key_lookup.BRING_THEIR_KEY and public not in self._strong:
             keys.public_bytes(keys.jwk_of(public))
             self._strong.add(public)
@@ -71,7 +70,7 @@ class Authorship:
         # Who may write on a chain whose beginning is missing cannot be known; that it is missing is told by the check of chains.
         owners = self.owners.get(entry.chain, frozenset({entry.org}))
         speech = authorization.Speech(entry.kid, entry.org, entry.chain, entry.act, entry.seq, entry.body)
-        known = self.organisations.get(entry.org)
+        known = self.organizations.get(entry.org)
         authorization.require(speech, known, length=entry.n - 1, owners=owners)
         _require_usable(entry, audience)
         match entry.body:
@@ -82,16 +81,16 @@ class Authorship:
             case LotReceived():
                 self._belongs(entry.chain, {entry.org})
             case Founded() if known is None:
-                self.organisations[entry.org] = organisations.fold([entry])
+                self.organizations[entry.org] = organizations.fold([entry])
         if known and entry.chain == f"org/{entry.org}":
-            self.organisations[entry.org] = organisations.apply(known, entry)
+            self.organizations[entry.org] = organizations.apply(known, entry)
 
     def _belongs(self, chain: str, orgs: set[str]) -> None:
         """A chain is whose its first entry said."""
         self.owners.setdefault(chain, self._same(frozenset(orgs)))
 
     def _same(self, orgs: frozenset[str]) -> frozenset[str]:
-        """One object for the same organisations: a whole log has many forms, and few pairs of firm and laboratory."""
+        """One object for the same organizations: a whole log has many forms, and few pairs of firm and laboratory."""
         return self._alike.setdefault(orgs, orgs)
 
 
@@ -110,7 +109,7 @@ def _require_usable(entry: Recorded, audience: str) -> None:
 
 @frozen
 class Heard:
-    """A statement whose signature holds, by a key of the organisation it names. `recorded` is None when it may not count."""
+    """A statement whose signature holds, by a key of the organization it names. `recorded` is None when it may not count."""
 
     item: Item
     statement: Unverified
@@ -126,19 +125,19 @@ class Heard:
 
 @dataclass(slots=True)
 class Replay:
-    """The organisations as the log goes by. `ended` gives the log index at which each key ended."""
+    """The organizations as the log goes by. `ended` gives the log index at which each key ended."""
 
     roots: Mapping[str, str]
     notes: Notes
     authorship: Authorship = field(default_factory=Authorship)
     ended: dict[tuple[str, str], int] = field(default_factory=dict)
-    sealed_under: dict[str, Organisation] = field(default_factory=dict)
+    sealed_under: dict[str, Organization] = field(default_factory=dict)
     unpinned: set[str] = field(default_factory=set)
 
     @property
-    def organisations(self) -> dict[str, Organisation]:
-        """Each organisation as it stands by now."""
-        return self.authorship.organisations
+    def organizations(self) -> dict[str, Organization]:
+        """Each organization as it stands by now."""
+        return self.authorship.organizations
 
     def hear(self, told: Iterable[Told], form: str) -> list[Heard]:
         """Every statement whose signature holds, in the order of the log; the others are noted."""
@@ -148,7 +147,7 @@ class Replay:
             if heard:
                 found.append(heard)
                 if heard.recorded and heard.recorded.chain == form and heard.recorded.act == "sealed":
-                    self.sealed_under = dict(self.organisations)
+                    self.sealed_under = dict(self.organizations)
         return found
 
     def _hear(self, told: Told) -> Heard | None:
@@ -183,17 +182,17 @@ class Replay:
 
     def _admit(self, entry: Recorded, audience: str, item: Item) -> None:
         """Let the statement take effect, and note what an auditor must know of it. Raises `BaileeError` when it may not count."""
-        known = self.organisations.get(entry.org)
+        known = self.organizations.get(entry.org)
         self.authorship.admit(entry, audience)
         if known is None and isinstance(entry.body, Founded):
             self._weigh_root(entry, item)
         if known is None or entry.chain != f"org/{entry.org}":
             return
-        organisation = self.organisations[entry.org]
-        if entry.n in organisation.ignored:
+        organization = self.organizations[entry.org]
+        if entry.n in organization.ignored:
             self.notes.remark("without-effect", item.place, f"This {entry.act} statement changes nothing.")
         for kid in _may_end(entry, known):
-            key = organisation.keys.get(kid)
+            key = organization.keys.get(kid)
             if key and key.revocation and key.revocation.n == entry.n:
                 self.ended[entry.org, kid] = item.index
 
@@ -203,8 +202,8 @@ class Replay:
             self.unpinned.add(entry.org)
             self.notes.not_checked(
                 "root",
-                f"Root of {entry.org} not given: anybody could have founded this organisation with the key {entry.kid}. "
-                "Get its root from the organisation itself and verify again.",
+                f"Root of {entry.org} not given: anybody could have founded this organization with the key {entry.kid}. "
+                "Get its root from the organization itself and verify again.",
             )
         elif pinned != entry.kid:
             self.notes.other_key(
@@ -215,8 +214,8 @@ class Replay:
         """Mark what a key said that was later revoked: recorded after its end, or while it may have been in other hands."""
         for each in heard:
             entry = each.recorded
-            organisation = self.organisations.get(entry.org) if entry else None
-            key = organisation.keys.get(entry.kid) if organisation and entry else None
+            organization = self.organizations.get(entry.org) if entry else None
+            key = organization.keys.get(entry.kid) if organization and entry else None
             if entry is None or key is None or key.revocation is None:
                 continue
             why = authorization.doubt(key, entry, late=each.item.index > self.ended[entry.org, entry.kid])
@@ -228,8 +227,8 @@ class Replay:
                 self.notes.remark(code, each.place, said)
 
 
-def _may_end(entry: Recorded, known: Organisation) -> Iterable[str]:
-    """The keys that this entry of an organisation may bring to an end."""
+def _may_end(entry: Recorded, known: Organization) -> Iterable[str]:
+    """The keys that this entry of an organization may bring to an end."""
     match entry.body:
         case Revoked() as body:
             return (body.kid,)

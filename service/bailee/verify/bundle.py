@@ -1,14 +1,14 @@
 """The auditor's file: one form with every chain it leans on, in one JSON file that needs nothing else beside it.
 
     {"format": "bailee-bundle/1", "form": "F7K3…", "exported": "2026-12-03T09:00:00Z",
-     "checkpoint": "<signed note>", "ends": "<signed note>", "roots": {"<organisation>": "<thumbprint>"},
+     "checkpoint": "<signed note>", "ends": "<signed note>", "roots": {"<organization>": "<thumbprint>"},
      "earlier": [{"size": 12, "root": "<b64>", "proof": ["<b64>", …]}, …],
      "entries": [{"index": 5, "entry": "<exact text>", "disclosures": ["WyJ…", …], "proof": ["<b64>", …]}, …],
      "conflicts": [["<statement in the log>", "<statement refused>"], …],
      "tokens": [{"type": "rfc3161", "size": 12, "der": "<b64>"}, …]}
 
 Hashes are base64 with padding, as in notes and proofs (C2SP). `entries` are the whole chains of the form, of every lot it names and of
-every organisation that signs or is a party, by index. `ends` is the log's own word on where each of these chains ends (`ledger.ends`). `earlier` are tree heads that somebody saw before, each with its
+every organization that signs or is a party, by index. `ends` is the log's own word on where each of these chains ends (`ledger.ends`). `earlier` are tree heads that somebody saw before, each with its
 consistency proof to the checkpoint. `conflicts`, left out when there are none, are statements of one key that contradict each other, of
 which the log could take only one; each proves itself. `tokens`, left out likewise, are time stamps over checkpoints (RFC 3161), whose sizes are in `earlier`. `roots` and `exported` are the exporter's own words: shown, never trusted. Members this
 program does not know are left alone, and named as unauthenticated. Reading decides only whether this can be a bundle; whether
@@ -48,7 +48,7 @@ from bailee.verify.file_limits import (
 FORMAT: Final = "bailee-bundle/1"
 
 _THUMBPRINT: Final = re.compile(r"[A-Za-z0-9_-]{43}", re.ASCII)
-_ORGANISATION: Final = re.compile(r"[a-z0-9](?:[a-z0-9-]{0,30}[a-z0-9])?", re.ASCII)
+_ORGANIZATION: Final = re.compile(r"[a-z0-9](?:[a-z0-9-]{0,30}[a-z0-9])?", re.ASCII)
 _EXPORTED: Final = re.compile(r"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}Z", re.ASCII)
 _MEMBERS: Final = frozenset(
     {"format", "form", "exported", "checkpoint", "ends", "roots", "earlier", "entries", "conflicts", "tokens"}
@@ -293,7 +293,7 @@ def _roots(member: dict[str, Any]) -> dict[str, str]:
     if len(member) > MAX_ROOTS:
         raise _refused("/roots", f"has more than {MAX_ROOTS} members")
     return {
-        _matching(org, _ORGANISATION, "/roots"): _matching(
+        _matching(org, _ORGANIZATION, "/roots"): _matching(
             _is(root, str, f"/roots/{org}"), _THUMBPRINT, "/roots"
         )
         for org, root in member.items()

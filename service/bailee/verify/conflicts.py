@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
 
-from bailee.domain.organizations import Organisation
+from bailee.domain.organizations import Organization
 from bailee.errors import BaileeError, Forged
 from bailee.rules.case import Conflict
 from bailee.signing import key_lookup, keys, signed_statement
@@ -20,7 +20,7 @@ from bailee.verify.result import Place
 def check(
     pairs: Iterable[tuple[str, str]],
     origin: str | None,
-    organisations: Mapping[str, Organisation],
+    organizations: Mapping[str, Organization],
     parties: Collection[str],
     notes: Notes,
 ) -> tuple[Conflict, ...]:
@@ -33,11 +33,11 @@ def check(
     for one, other in pairs:
         try:
             said = [signed_statement.read(text) for text in (one, other)]
-            why = next((why for each in said if (why := _not_weighed(each, organisations, parties))), "")
+            why = next((why for each in said if (why := _not_weighed(each, organizations, parties))), "")
             if why:
                 notes.not_checked("conflicts", f"A contradiction is shown that is not weighed: {why}.")
                 continue
-            first, second = (opened(text, origin, organisations) for text in (one, other))
+            first, second = (opened(text, origin, organizations) for text in (one, other))
         except BaileeError as error:
             notes.fault(
                 7,
@@ -60,12 +60,12 @@ def check(
 
 
 def _not_weighed(
-    statement: Unverified, organisations: Mapping[str, Organisation], parties: Collection[str]
+    statement: Unverified, organizations: Mapping[str, Organization], parties: Collection[str]
 ) -> str:
     """Why what this key says is no contradiction on this form; empty when it may be one."""
     org, name = statement.claims.iss, f"{statement.kid[:8]} of {statement.claims.iss}"
-    organisation = organisations.get(org)
-    key = organisation.keys.get(statement.kid) if organisation else None
+    organization = organizations.get(org)
+    key = organization.keys.get(statement.kid) if organization else None
     if key is None:
         return f"the key {name} is not known from this file"
     if org not in parties:
@@ -75,13 +75,13 @@ def _not_weighed(
     return ""
 
 
-def name_ended(heard: Iterable[Heard], organisations: Mapping[str, Organisation], notes: Notes) -> None:
+def name_ended(heard: Iterable[Heard], organizations: Mapping[str, Organization], notes: Notes) -> None:
     """Say of which keys that speak here no contradiction is weighed any more: whoever has such a key can make one."""
     spoke = {each.statement.kid: each.statement.claims.iss for each in heard}
     ended = [
         f"{kid[:8]} of {org}"
         for kid, org in sorted(spoke.items(), key=lambda pair: (pair[1], pair[0]))
-        if (known := organisations.get(org)) and kid in known.keys and known.keys[kid].revocation
+        if (known := organizations.get(org)) and kid in known.keys and known.keys[kid].revocation
     ]
     if ended:
         keys_said = f"the key {ended[0]}" if len(ended) == 1 else f"the keys {', '.join(ended)}"
@@ -103,11 +103,11 @@ def contradict(one: SignedStatement, other: SignedStatement) -> bool:
     return follows and second.claims.prev != first.digest
 
 
-def opened(text: str, origin: str | None, organisations: Mapping[str, Organisation]) -> SignedStatement:
-    """The statement, by a key of its organisation and for this log. Raises `Forged`, `Malformed`."""
+def opened(text: str, origin: str | None, organizations: Mapping[str, Organization]) -> SignedStatement:
+    """The statement, by a key of its organization and for this log. Raises `Forged`, `Malformed`."""
     statement = signed_statement.read(text)
     if origin is not None and statement.claims.aud != origin:
         raise Forged(f"It was made for the log {statement.claims.aud}.", code="wrong-audience")
-    public = key_lookup.public_of(statement, organisations.get(statement.claims.iss))
+    public = key_lookup.public_of(statement, organizations.get(statement.claims.iss))
     keys.public_bytes(keys.jwk_of(public))
     return signed_statement.open_with(statement, public)

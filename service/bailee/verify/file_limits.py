@@ -17,7 +17,7 @@ MAX_PARTS: Final = 2_500_000
 """Commas and openings of lists and objects, 125 for each entry: a value of three bytes in the file takes a hundred and more of memory."""
 
 MAX_ENTRIES: Final = 20_000
-"""A form has some hundred entries; the rest are organisations with a thousand people over many years."""
+"""A form has some hundred entries; the rest are organizations with a thousand people over many years."""
 
 MAX_DISCLOSURES: Final = 256
 """A statement may sign at most so many private fields (`signed_statement`)."""
@@ -26,7 +26,7 @@ MAX_PROOF: Final = 64
 """A log of 2**63 entries is 63 levels high; a consistency proof has one hash more (RFC 9162 2.1.4.1)."""
 
 MAX_ROOTS: Final = 1_000
-"""Far more organisations than any visit has parties."""
+"""Far more organizations than any visit has parties."""
 
 MAX_CONFLICTS: Final = 1_000
 """A ledger keeps two hundred of one key."""

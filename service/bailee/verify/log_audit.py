@@ -4,7 +4,7 @@
 compared with a checkpoint. Checked is whatever is checked of one file (`verifier`, steps 3 to 9): the exact form, the link and the recorded time
 of every entry; each statement's signature by a key that stood when it was recorded, in a role that may say it, of a party of its chain
 (`authorship`); and the count of every device: no counter twice, each statement naming the one before. What a device says it had seen, of its chain and of the whole log, must be here. Kept in memory: the
-tree, the hash of every entry by its chain, each organisation, and what has not closed up in a device's count.
+tree, the hash of every entry by its chain, each organization, and what has not closed up in a device's count.
 """
 
 from __future__ import annotations

@@ -66,7 +66,7 @@ def weigh_clock(items: Iterable[Item], outside: Sequence[tuple[int, str]], notes
 def weigh_roots(
     brought: Collection[str], here: Collection[str], unpinned: Collection[str], notes: Notes
 ) -> None:
-    """A root for somebody who is not here, while somebody's is missing, is most likely the same name misspelt."""
+    """A root for somebody who is not here, while somebody's is missing, is most likely the same name misspelled."""
     for org in sorted(set(brought) - set(here)) if unpinned else ():
         missing = ", ".join(sorted(unpinned))
         said = f"You brought a root for {org}, and nobody of that name speaks in this file. Missing is that of {missing}: compare the spelling."
@@ -74,10 +74,10 @@ def weigh_roots(
 
 
 def other_root(org: str, here: str, brought: str) -> str:
-    """What to do about an organisation that begins here with another key than the auditor knows it by."""
+    """What to do about an organization that begins here with another key than the auditor knows it by."""
     return (
         f"{org} was founded here with the key {here}, and you brought {brought}.{_slip(here, brought)} Compare yours once more with the paper "
-        f"that it is from. If it is right, this is the file of another organisation of that name, and it says nothing about yours."
+        f"that it is from. If it is right, this is the file of another organization of that name, and it says nothing about yours."
     )
 
 

@@ -38,7 +38,7 @@ TITLES: Final = {
 
 
 def render_text(report: Report) -> str:
-    """The whole report, without colour, ending in a newline."""
+    """The whole report, without color, ending in a newline."""
     parts = (
         _head,
         _verdicts,
@@ -222,12 +222,12 @@ def signer(each: Signer) -> str:
 
 def _endorsements(report: Report) -> Iterator[str]:
     if report.endorsements:
-        yield "WHAT ORGANISATIONS SAY OF EACH OTHER, WHICH IS NO TRUST BY ITSELF"
+        yield "WHAT ORGANIZATIONS SAY OF EACH OTHER, WHICH IS NO TRUST BY ITSELF"
     yield from (f"  {endorsement(each)}" for each in report.endorsements)
 
 
 def endorsement(each: Endorsement) -> str:
-    """What one organisation says of another's root."""
+    """What one organization says of another's root."""
     by = each.by if each.pinned else f"{each.by}, whose own root you did not bring"
     if each.fits:
         return f"{each.org}, root {each.root}: endorsed by {by}"

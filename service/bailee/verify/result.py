@@ -1,6 +1,6 @@
 """What a verification came to: plain data, every part of it for people and for programs.
 
-`Report.to_json` gives it to programs; `report.render_text` to people. A `Fault` breaks the records; an `OtherKey` leaves them without a verdict; a `Remark` is something an auditor
+`Report.to_json` gives it to programs; `report_text.render_text` to people. A `Fault` breaks the records; an `OtherKey` leaves them without a verdict; a `Remark` is something an auditor
 must weigh, which honest people also cause; an `Unchecked` names what this file alone cannot show.
 """
 
@@ -168,7 +168,7 @@ class Signer:
 
 @frozen
 class Endorsement:
-    """Organisation `by` says it knows `org` by the root key `root`: a word to weigh, never trust by itself.
+    """Organization `by` says it knows `org` by the root key `root`: a word to weigh, never trust by itself.
 
     `fits`: that is the root by which `org` appears in this file. `pinned`: the auditor brought the root of `by`.
     """
@@ -198,7 +198,7 @@ class Stamped:
 class CheckedWith:
     """What this report rests on: the file (SHA-256 in hexadecimal, empty when it did not come as bytes) and all that the auditor brought.
 
-    `roots` by organisation; keys of the log and, by the auditor's names, of cosigners as vkeys (C2SP signed-note); `stamp_roots` are
+    `roots` by organization; keys of the log and, by the auditor's names, of cosigners as vkeys (C2SP signed-note); `stamp_roots` are
     SHA-256 of certificates; `program` is the version of this one.
     """
 
@@ -228,7 +228,7 @@ class Report:
     """Everything one verification found. `claims` are the exporter's own words, which nothing vouches for.
 
     `cosigned` gives, by the auditor's name for each cosigner whose line holds, its time (POSIX seconds).
-    `verdicts` are four when the form could be read, otherwise only that of the records. `unpinned` are organisations that speak here and
+    `verdicts` are four when the form could be read, otherwise only that of the records. `unpinned` are organizations that speak here and
     whose root was not brought.
     """
 

@@ -136,7 +136,7 @@ def _roots(texts: Iterable[str]) -> dict[str, str]:
     for org, thumbprint in map(root, listed(texts)):
         if found.setdefault(org, thumbprint) != thumbprint:
             raise Malformed(
-                f"Two root keys are given for {org}, and an organisation has one: find out which it is.",
+                f"Two root keys are given for {org}, and an organization has one: find out which it is.",
                 code="bad-root",
             )
     return found
@@ -155,7 +155,7 @@ def listed(texts: Iterable[str]) -> Iterator[str]:
 
 
 def root(text: str) -> tuple[str, str]:
-    """An organisation and the name of its root key, from `ORG=KEY`: the key's 43 characters (RFC 7638), or its five lines.
+    """An organization and the name of its root key, from `ORG=KEY`: the key's 43 characters (RFC 7638), or its five lines.
 
     Raises `Malformed`: `bad-root`, or `key-line` naming the line that is wrong.
     """
@@ -168,7 +168,7 @@ def root(text: str) -> tuple[str, str]:
         name = ""
     if not found or not name:
         raise Malformed(
-            f"{text!r} is no root key: write the organisation's short name, =, and the 43 characters of its key's name or its five lines.",
+            f"{text!r} is no root key: write the organization's short name, =, and the 43 characters of its key's name or its five lines.",
             code="bad-root",
         )
     return found["org"], name

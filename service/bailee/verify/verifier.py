@@ -9,7 +9,7 @@
     chain that the log spoke of, is here.
  5. Every statement is in its one exact form, made for this log and about the chain it stands on.
  6. Every signature holds, by a key that stood when the statement was recorded, in a role that may say it, enrolled by a key that
-    could, down to the organisation's root that the auditor brings. Weak keys are refused. What a key said that was revoked
+    could, down to the organization's root that the auditor brings. Weak keys are refused. What a key said that was revoked
     later is marked.
  7. Every device counts without a fork, and every entry it had seen of the chain is here.
  8. The checkpoint continues every tree head that a device had seen. A time stamp is over such a tree head; with a root of its
@@ -38,7 +38,7 @@ from bailee.domain.acts.privacy import Erased
 from bailee.domain.authorization import affirmed
 from bailee.domain.custody import Form
 from bailee.domain.moments import Moment
-from bailee.domain.organizations import Organisation
+from bailee.domain.organizations import Organization
 from bailee.domain.statements import OPENING, Recorded, split_chain
 from bailee.errors import BaileeError, Broken, OtherKey
 from bailee.frozen import field, frozen
@@ -73,7 +73,7 @@ _ALWAYS_UNCHECKED: Final[Mapping[str, str]] = {
 
 @frozen
 class Trust:
-    """What the auditor brings from outside: the root key of each organisation (thumbprint), and the keys of the log.
+    """What the auditor brings from outside: the root key of each organization (thumbprint), and the keys of the log.
 
     `cosigners` by the auditor's names for them, and how many of them make a `quorum` (0: none is asked for). `stamp_roots` are the
     certificates (DER) of the time stamp authorities to be believed.
@@ -114,14 +114,14 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
     replay = Replay(trust.roots, notes)
     heard = replay.hear(told, f"form/{bundle.form}")  # 6 and 9
     chains = _believed(heard)
-    replay.weigh_keys(heard, affirmed(chains.get(f"form/{bundle.form}", ()), replay.organisations))  # 6
+    replay.weigh_keys(heard, affirmed(chains.get(f"form/{bundle.form}", ()), replay.organizations))  # 6
     devices.check_order(heard, items, notes)  # 7
     proven = devices.check_seen(heard, bundle.earlier, checkpoint, notes)  # 8
     origin = checkpoint.origin if checkpoint else None
     stamped = stamped_checkpoints.check(bundle.tokens, origin, proven, trust.stamp_roots, notes)  # 8
     parties = replay.authorship.owners.get(f"form/{bundle.form}", frozenset())
-    conflicts.name_ended(heard, replay.organisations, notes)  # 7
-    doubted = conflicts.check(bundle.conflicts, origin, replay.organisations, parties, notes)  # 7
+    conflicts.name_ended(heard, replay.organizations, notes)  # 7
+    doubted = conflicts.check(bundle.conflicts, origin, replay.organizations, parties, notes)  # 7
     case = replace(_case(bundle.form, chains, replay, at), conflicts={bundle.form: doubted})  # 10
     form = case.forms.get(bundle.form)
     _require_chains(
@@ -130,7 +130,7 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
     findings = registry.evaluate(case) if form else []
     outside = records_verdict.seen_outside(checkpoint, cosigned, stamped)
     records_verdict.weigh_clock(items, outside, notes)
-    records_verdict.weigh_roots(trust.roots, replay.organisations, replay.unpinned, notes)  # 6
+    records_verdict.weigh_roots(trust.roots, replay.organizations, replay.unpinned, notes)  # 6
     complete = cosigned.enough and not replay.unpinned
     state = _state(notes, complete=complete)
     for code, sentence in _ALWAYS_UNCHECKED.items():
@@ -145,7 +145,7 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
         at=at.text(),
         entries=tuple(
             accounts.lines(
-                heard, items, replay.organisations, proven, partial(records_verdict.seen_by, outside)
+                heard, items, replay.organizations, proven, partial(records_verdict.seen_by, outside)
             )
         ),
         faults=tuple(sorted(notes.faults, key=lambda fault: (fault.step, _index(fault.place)))),
@@ -155,7 +155,7 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
         ),
         findings=tuple(findings),
         samples=tuple(accounts.samples(case, form)) if form else (),
-        signers=tuple(accounts.signers(heard, replay.organisations)),
+        signers=tuple(accounts.signers(heard, replay.organizations)),
         visit=accounts.visit(form) if form else None,
         redacted=sum(each.hidden for each in heard),
         left_out=left_out,
@@ -170,7 +170,7 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
             if each.recorded and isinstance(each.recorded.body, Erased)
         ),
         stamps=stamped,
-        endorsements=tuple(accounts.endorsements(replay.organisations, trust.roots)),
+        endorsements=tuple(accounts.endorsements(replay.organizations, trust.roots)),
         claims={"exported": bundle.exported, "roots": dict(bundle.roots)},
         cosigned=cosigned.by,
     )
@@ -291,24 +291,24 @@ def _case(number: str, chains: Mapping[str, Sequence[Recorded]], replay: Replay,
             for chain, found in whole.items()
             if chain.startswith("lot/")
         },
-        organisations=_as_of_sealing(replay),
+        organizations=_as_of_sealing(replay),
     )
 
 
 def _owners(replay: Replay) -> dict[str, str]:
-    return {kid: one for org in replay.organisations.values() for kid, one in org.owners.items()}
+    return {kid: one for org in replay.organizations.values() for kid, one in org.owners.items()}
 
 
 def _roles(replay: Replay) -> dict[str, str]:
-    return {kid: role for org in replay.organisations.values() for kid, role in org.roles.items()}
+    return {kid: role for org in replay.organizations.values() for kid, role in org.roles.items()}
 
 
 def _begins(entry: Recorded) -> bool:
     return entry.n == 1 and entry.act == OPENING[split_chain(entry.chain)[0]]
 
 
-def _as_of_sealing(replay: Replay) -> dict[str, Organisation]:
-    """Organisations with all their keys, and with the policy and calendars by which the form's envelope was last sealed.
+def _as_of_sealing(replay: Replay) -> dict[str, Organization]:
+    """Organizations with all their keys, and with the policy and calendars by which the form's envelope was last sealed.
 
     A later policy must not change what was found when the clerk asked. Before any sealing the newest ones count.
     """
@@ -323,7 +323,7 @@ def _as_of_sealing(replay: Replay) -> dict[str, Organisation]:
         )
         if org in then
         else state
-        for org, state in replay.organisations.items()
+        for org, state in replay.organizations.items()
     }
 
 

@@ -38,7 +38,7 @@ def start() -> Response:
         raise Malformed(_WANTED, code="bad-request") from error
     found = enter(token)
     return Response(
-        json.dumps({"organisation": found.org, "role": found.role, "next": url_for("pages.home")}),
+        json.dumps({"organization": found.org, "role": found.role, "next": url_for("pages.home")}),
         content_type="application/json",
     )
 

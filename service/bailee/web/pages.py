@@ -170,8 +170,8 @@ def lot(number: str) -> str:
     number, org = numbers.read(number, "lot"), asker().org
     with ledger().database.reading() as connection:
         found = queries.lot(ledger(), connection, org, number)
-        organisation = ledger().books.organisation(connection, found.org)
-    people = {kid: organisation.person(kid) for kid in organisation.keys} if organisation else {}
+        organization = ledger().books.organization(connection, found.org)
+    people = {kid: organization.person(kid) for kid in organization.keys} if organization else {}
     return render_template("lot.html", lot=shown.lot(found, ledger().now(), people))
 
 

@@ -143,8 +143,8 @@ def form(found: Form, case: Case, findings: Sequence[Finding]) -> FormShown:
         number=found.number,
         visit=wording.day(opened.visit),
         zone=opened.zone,
-        firm=printed.organisation(case, opened.parties.firm),
-        lab=printed.organisation(case, opened.parties.lab),
+        firm=printed.organization(case, opened.parties.firm),
+        lab=printed.organization(case, opened.parties.lab),
         facts=tuple(facts.items()),
         no_outdoor=no_outdoor(found, findings),
     )

@@ -25,7 +25,7 @@ from bailee.domain.fields import (
     FormNumber,
     Hectopascals,
     LotNumber,
-    OrganisationId,
+    OrganizationId,
     Quantity,
     RuleId,
     SampleNumber,
@@ -64,8 +64,8 @@ _SCAN_SLACK_S: Final = 1
 class Parties(Facts):
     """Who may see and write this form: the firm that samples and the laboratory that counts."""
 
-    firm: OrganisationId
-    lab: OrganisationId
+    firm: OrganizationId
+    lab: OrganizationId
 
 
 class Preparation(Facts):
@@ -81,8 +81,8 @@ class Preparation(Facts):
     works_h_ago: Quantity | None = None
 
 
-class Licence(Facts):
-    """The licence to sample at this site: where it counts, its number, its last good day. None held: no number."""
+class License(Facts):
+    """The license to sample at this site: where it counts, its number, its last good day. None held: no number."""
 
     jurisdiction: Tag
     number: Tag | None = None
@@ -113,7 +113,7 @@ class Opened(Facts):
     analysis: Tag | None = None
     turnaround: Tag | None = None
     preparation: Preparation | None = None
-    licence: Licence | None = None
+    license: License | None = None
     remediator: bool | None = None
     question_given: bool = False
     plan: Tag | None = None
@@ -145,7 +145,7 @@ class Photo(Facts, keys={"sha_256": "sha-256"}):
 class Collected(Facts, keys={"typed_volume_l": "volume_l"}):
     """One cassette, opened, run, covered. Volume is computed from flow and seconds; one that was typed must agree with it.
 
-    Flows in litres a minute as read, run in actual seconds, heights and distances in metres. Private: place, note.
+    Flows in liters a minute as read, run in actual seconds, heights and distances in meters. Private: place, note.
     Where a pump was checked once for several cassettes, the readings are said with each of them.
     `stopped` is a scan at the end of the run, `near_m` the distance to the nearest thing in `near`, `gps_distance_m` how far
     from the site the device was, `unit` the flat or building sampled, `serves` those an outdoor control is declared to stand for.
@@ -202,9 +202,9 @@ class Collected(Facts, keys={"typed_volume_l": "volume_l"}):
 
     @property
     def volume_l(self) -> Decimal | None:
-        """Litres drawn, exact: mean flow times actual seconds; None for a blank or without a flow."""
+        """Liters drawn, exact: mean flow times actual seconds; None for a blank or without a flow."""
         flow = self.mean_flow
-        return measures.volume_litres(flow, Decimal(self.run_s)) if flow is not None else None
+        return measures.volume_liters(flow, Decimal(self.run_s)) if flow is not None else None
 
     def contradictions(self) -> Iterator[str]:
         """A blank with air, a volume that does not follow from flow and time, scans that leave no room for the run."""
@@ -242,7 +242,7 @@ class Relinquished(Facts):
 
     samples: Samples
     count: Count
-    to: OrganisationId
+    to: OrganizationId
     to_kid: Digest | None = None
     purpose: Purpose | None = None
     at: At
@@ -403,7 +403,7 @@ class Forwarded(Facts):
 
     items: Annotated[list[SentItem], sized(1, 100)]
     count: Count
-    to: OrganisationId
+    to: OrganizationId
     purpose: Purpose
     at: At
 
@@ -415,7 +415,7 @@ class Forwarded(Facts):
 
 
 class Voided(Facts):
-    """A sample that will not be analysed, and why. Private: note."""
+    """A sample that will not be analyzed, and why. Private: note."""
 
     sample: SampleNumber
     reason: Literal[
@@ -483,7 +483,7 @@ class Witnessed(Facts):
 class Copied(Facts):
     """A copy of the custody record, or a result, was given out under a version number. Private: note.
 
-    Every organisation numbers its own. The highest version counts and replaces those below it. `entries` is the newest entry of
+    Every organization numbers its own. The highest version counts and replaces those below it. `entries` is the newest entry of
     the form that the copy tells of, as the record prints it; `reference` the name a result bears elsewhere; `file` its SHA-256.
     """
 

@@ -13,7 +13,7 @@ from bailee.domain.fields import (
     Day,
     Digest,
     Hectopascals,
-    OrganisationId,
+    OrganizationId,
     Role,
     Tag,
 )  # fmt: skip
@@ -28,7 +28,7 @@ class Jwk(Facts):
 
 
 class Founded(Facts):
-    """First statement of an organisation, signed by its own root key, whose thumbprint outsiders pin."""
+    """First statement of an organization, signed by its own root key, whose thumbprint outsiders pin."""
 
     name: Annotated[str, sized(1, 80)]
     jwk: Jwk
@@ -94,14 +94,14 @@ class Recovered(Facts):
 
 
 class Endorsed(Facts):
-    """We know the organisation `org` by the root key `root`. Whoever trusts us may weigh it; it makes nobody's key stand."""
+    """We know the organization `org` by the root key `root`. Whoever trusts us may weigh it; it makes nobody's key stand."""
 
-    org: OrganisationId
+    org: OrganizationId
     root: Digest
 
 
 class PolicySet(Facts):
-    """Thresholds of this organisation from now on (members of `policy.Policy`; missing ones keep their default)."""
+    """Thresholds of this organization from now on (members of `policy.Policy`; missing ones keep their default)."""
 
     policy: dict[str, Json]
 
@@ -120,7 +120,7 @@ class CalendarSet(Facts):
 
 
 class EquipmentSet(Facts):
-    """A pump or flow meter of this organisation, by the number it bears, and its newest certificate.
+    """A pump or flow meter of this organization, by the number it bears, and its newest certificate.
 
     `calibrated_c`, `calibrated_hpa`: temperature and pressure at which a meter reads true.
     """
@@ -142,6 +142,6 @@ class Trained(Facts):
 
 
 class LicensingSet(Facts):
-    """Jurisdictions in which a sampler needs a licence, as this organisation knows them from now on."""
+    """Jurisdictions in which a sampler needs a license, as this organization knows them from now on."""
 
     jurisdictions: Annotated[list[Tag], sized(0, 500)]

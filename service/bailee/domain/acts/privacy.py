@@ -19,7 +19,7 @@ class Erased(Facts):
 
 
 class RetentionHeld(Facts):
-    """The private fields of this form must stay, until the same organisation releases them. Private: note."""
+    """The private fields of this form must stay, until the same organization releases them. Private: note."""
 
     reason: Literal["dispute", "regulator", "contract", "investigation", "other"]
 

@@ -116,7 +116,7 @@ def own_number(case: Case) -> Iterator[Hit]:
 
 @rule(
     "RC-16", "Accepted with a difference, and not qualified", "block", "custody",
-    "15A NCAC 02H .0805: analyse with a qualified result; ISO/IEC 17025:2017 7.4.3, by secondary summary",
+    "15A NCAC 02H .0805: analyze with a qualified result; ISO/IEC 17025:2017 7.4.3, by secondary summary",
     "Accept it again as qualified, `bailee accept SAMPLE --qualified`; the wording stands on the form and on the custody record.",
 )  # fmt: skip
 def result_qualified(case: Case) -> Iterator[Hit]:
@@ -199,7 +199,7 @@ _REPLACED: Final = "Look which version lies before you, and strike or destroy th
     "Print it again, give it out under the next version, and say so: " + _AGAIN + ". Report nothing from the old one until then.",
 )  # fmt: skip
 def which_copy_counts(case: Case) -> Iterator[Hit]:
-    """Of every organisation and each thing given out, the highest version counts.
+    """Of every organization and each thing given out, the highest version counts.
 
     Grave when something was corrected or voided after the entries it tells of, and when two different copies bear its number. That it
     replaced older ones is noted.
@@ -229,7 +229,7 @@ def _differ(bodies: Sequence[Copied]) -> bool:
 
 
 def _given_out(form: Form) -> dict[tuple[str, str], Sequence[Said]]:
-    """What was given out, by organisation and by what it is in words."""
+    """What was given out, by organization and by what it is in words."""
     found: dict[tuple[str, str], list[Said]] = {}
     for said in form.copies:
         body = said.of(Copied)

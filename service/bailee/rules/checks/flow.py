@@ -93,10 +93,10 @@ def told(run: Flow, fractions: Sequence[Decimal]) -> Told:
     """Everything that follows from one run. Raises `Malformed` for a part of the trace that cannot be."""
     return Told(
         mean_l_min=plain(run.mean) if run.mean is not None else None,
-        mean_cfm=_text(run.mean, 4, measures.CUBIC_FOOT_IN_LITRES),
+        mean_cfm=_text(run.mean, 4, measures.CUBIC_FOOT_IN_LITERS),
         drift_pct=f"{measures.rounded(run.drift_pct, 2):+}" if run.drift_pct is not None else None,
         volume_l=_text(run.volume_l, 2),
-        volume_ft3=_text(run.volume_l, 4, measures.CUBIC_FOOT_IN_LITRES),
+        volume_ft3=_text(run.volume_l, 4, measures.CUBIC_FOOT_IN_LITERS),
         limits=tuple(
             Limit(plain(each), _text(run.limit(each), 2), _text(run.limit(each), 0)) for each in fractions
         ),

@@ -36,9 +36,9 @@ refusal(
     "Ask the person whether these statements are theirs; if so they affirm them with their new key: `bailee affirm FORM …`.",
 )  # fmt: skip
 def key_stood(case: Case) -> Iterator[Hit]:
-    """Beyond the count its owner vouches for, or after the report. Affirmed with another key of the organisation: a note."""
+    """Beyond the count its owner vouches for, or after the report. Affirmed with another key of the organization: a note."""
     for form in case.forms.values():
-        vouched = affirmed(form.ordered, case.organisations)
+        vouched = affirmed(form.ordered, case.organizations)
         for entry, key in _signed(case, form):
             if key is None:
                 said = f"Entry {entry.n} ({_act(entry)}) is signed with key {entry.kid[:8]}, which {entry.org} never enrolled."
@@ -69,7 +69,7 @@ def _ended(case: Case, entry: Recorded, ended: Revocation, *, late: bool) -> str
 @rule(
     "SI-03", "Done by somebody whose role does not include it", "warn", "custody", "21 CFR 11.10(g): authority checks",
     "Let somebody do it whose role includes it. If it was really done by this person it may be recorded, and the warning stays; an "
-    "administrator gives the role with a key of its own: `bailee enrol … --role … --checked …`.",
+    "administrator gives the role with a key of its own: `bailee enroll … --role … --checked …`.",
 )  # fmt: skip
 def role_fits(case: Case) -> Iterator[Hit]:
     """What was done to the glass is recorded and warned of; an act of administration or decision is refused before it is recorded.
@@ -77,8 +77,8 @@ def role_fits(case: Case) -> Iterator[Hit]:
     Before it is signed it is said of whoever is about to seal, hand over, take or void.
     """
     for act, about, org, kid in _proposed(case):
-        organisation = case.organisations.get(org)
-        proposer = organisation.keys.get(kid) if organisation else None
+        organization = case.organizations.get(org)
+        proposer = organization.keys.get(kid) if organization else None
         if proposer and proposer.role not in MAY[act]:
             may = listed([each.replace("_", " ") for each in sorted(MAY[act])])
             role = proposer.role.replace("_", " ")
@@ -91,7 +91,7 @@ def role_fits(case: Case) -> Iterator[Hit]:
                 beyond.setdefault((entry.kid, entry.act), []).append(entry)
         for (kid, act), spoken in beyond.items():
             first, entries = spoken[0], [entry.n for entry in spoken]
-            role = case.organisations[first.org].keys[kid].role.replace("_", " ")
+            role = case.organizations[first.org].keys[kid].role.replace("_", " ")
             said = f"{case.person(first.org, kid)} says {_act(first)} as {role} ({_entries(entries)}), which that role does not include."
             yield Hit(form.number, said, "warn" if act in PHYSICAL else "flag", entries=tuple(entries))
 
@@ -146,7 +146,7 @@ def corrections(case: Case) -> Iterator[Hit]:
 
 
 def _proposed(case: Case) -> Iterator[tuple[str, str, str, str]]:
-    """What is about to be said: act, what it is about, organisation and key."""
+    """What is about to be said: act, what it is about, organization and key."""
     if case.sealing:
         yield "sealed", case.sealing.envelope, case.sealing.org, case.sealing.kid
     if case.shipping:
@@ -158,16 +158,16 @@ def _proposed(case: Case) -> Iterator[tuple[str, str, str, str]]:
 
 
 def _signed(case: Case, form: Form) -> Iterator[tuple[Recorded, Key | None]]:
-    """Every statement with its key; those of an organisation whose chain is not here are left out, and the verdict says so."""
+    """Every statement with its key; those of an organization whose chain is not here are left out, and the verdict says so."""
     for entry in form.ordered:
-        organisation = case.organisations.get(entry.org)
-        if organisation:
-            yield entry, organisation.keys.get(entry.kid)
+        organization = case.organizations.get(entry.org)
+        if organization:
+            yield entry, organization.keys.get(entry.kid)
 
 
 def _role(case: Case, entry: Recorded) -> str:
-    organisation = case.organisations.get(entry.org)
-    key = organisation.keys.get(entry.kid) if organisation else None
+    organization = case.organizations.get(entry.org)
+    key = organization.keys.get(entry.kid) if organization else None
     return key.role if key else ""
 
 
@@ -200,7 +200,7 @@ refusal(
 
 @rule(
     "SI-07", "Key enrolled without an identity check", "block", "records", "EPA CROMERR lessons 5 and 6: identity proofed before a key is used",
-    "An administrator checks who owns the key, and enrols it once more with how that was checked: `bailee enrol … --role … "
+    "An administrator checks who owns the key, and enrolls it once more with how that was checked: `bailee enroll … --role … "
     "--checked …`.",
 )  # fmt: skip
 def owner_known(case: Case) -> Iterator[Hit]:
@@ -273,6 +273,6 @@ def not_ones_own(case: Case) -> Iterator[Hit]:
 
 
 def _is_unchecked(case: Case, org: str, kid: str) -> bool:
-    organisation = case.organisations.get(org)
-    key = organisation.keys.get(kid) if organisation else None
+    organization = case.organizations.get(org)
+    key = organization.keys.get(kid) if organization else None
     return key is not None and key.identity_check is None

@@ -1,4 +1,4 @@
-"""What ties a number to a piece of glass: the serial moulded on it, the label and where it sticks, and how the number was read.
+"""What ties a number to a piece of glass: the serial molded on it, the label and where it sticks, and how the number was read.
 
 The ledger binds records, not glass. A label on the wrong cassette stays wrong however often it is scanned.
 
@@ -52,7 +52,7 @@ def collected_twice(case: Case) -> Iterator[Hit]:
     "leave it out of the envelope until then.",
     afterwards="Find out by serial and photo which sample it is. Until that is shown: `bailee put-on-hold SAMPLE --reason identity`.",
 )  # fmt: skip
-def unlabelled(case: Case) -> Iterator[Hit]:
+def unlabeled(case: Case) -> Iterator[Hit]:
     """The condition `label_missing` at a receipt, about the sample that the receiver took it for. More counted than scanned is SE-02."""
     for _, sample in case.samples():
         if "label_missing" in sample.condition:
@@ -165,7 +165,7 @@ _ALIKE: Final = (
 
 @rule(
     "CL-03", "Serial of the cassette not recorded", "warn", "custody", "common practice, no source",
-    "Read the serial moulded on the cassette, and add it: `bailee correct SAMPLE --field serial --new … --reason left_out`."
+    "Read the serial molded on the cassette, and add it: `bailee correct SAMPLE --field serial --new … --reason left_out`."
     " Without it only the label says which cassette this is.",
     afterwards="The laboratory can read the serial on the glass; the collector adds it only from a photo or a list of the time: "
     "`bailee correct SAMPLE --field serial --new … --reason left_out`.",
@@ -254,7 +254,7 @@ def typed(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "CL-08", "Label printed more than once", "warn", "custody", "relabelling is dangerous: Karcher 2014, 78 laboratories",
+    "CL-08", "Label printed more than once", "warn", "custody", "relabeling is dangerous: Karcher 2014, 78 laboratories",
     "Destroy every print that is not on the cassette, and say why it was printed again: `bailee correct SAMPLE --field "
     "label_reprinted --new … --reason left_out`.",
 )  # fmt: skip
@@ -271,11 +271,11 @@ def printed_again(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CL-09", "Cassette given another number after collection", "block", "custody",
-    "relabelling is dangerous: Karcher 2014, 78 laboratories",
+    "relabeling is dangerous: Karcher 2014, 78 laboratories",
     "Let the quality role compare glass, serial and photo, with somebody who watches and says so: `bailee witness FORM …`.",
     may_be_excepted=True, signers=("quality",),
 )  # fmt: skip
-def relabelled(case: Case) -> Iterator[Hit]:
+def relabeled(case: Case) -> Iterator[Hit]:
     """A correction changed the number of a collected cassette. Made by the quality role itself it is only warned of."""
     for form, live in case.visits():
         in_question = {sample.number for sample in live}
@@ -300,7 +300,7 @@ def relabelled(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "CL-10", "Label of an organisation that is no party", "block", "custody", "derived: numbers are issued by whoever owns the lot",
+    "CL-10", "Label of an organization that is no party", "block", "custody", "derived: numbers are issued by whoever owns the lot",
     "Find out how this cassette came here. A lot that was typed wrongly is corrected: `bailee correct SAMPLE --field lot "
     "--new … --reason typing`; one that was lent may be allowed on the papers it was lent with.",
     may_be_excepted=True,

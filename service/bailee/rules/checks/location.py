@@ -1,4 +1,4 @@
-"""What was around the inlet: where nobody complains, draughts, a picture of the place, the right site, dust stirred up or heavy.
+"""What was around the inlet: where nobody complains, drafts, a picture of the place, the right site, dust stirred up or heavy.
 
 Where the samples were taken: enough places, at breathing height, in rooms that people use, and described.
 
@@ -116,9 +116,9 @@ def heights(case: Case, kind: str, above: str) -> Iterator[Hit]:
             )
 
 
-def length(metres: Decimal) -> str:
+def length(meters: Decimal) -> str:
     """A length in both units: `0.80 m (2.62 ft)`."""
-    return f"{metres} m ({feet_text(metres)})"
+    return f"{meters} m ({feet_text(meters)})"
 
 
 def _odd(body: Collected) -> frozenset[str]:
@@ -130,7 +130,7 @@ def _count(number: int, what: str) -> str:
     return f"{number} {what}" if number == 1 else f"{number} {what}s"
 
 
-_DRAUGHTS: Final = ("supply_vent", "open_door", "fan")
+_DRAFTS: Final = ("supply_vent", "open_door", "fan")
 _USUAL_RUN_S: Final = 300
 """A full run where the lot is unknown (common practice, no source)."""
 
@@ -162,16 +162,16 @@ def no_reference(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "SL-06", "Inlet in a draught", "warn", "media", "common practice, no source",
+    "SL-06", "Inlet in a draft", "warn", "media", "common practice, no source",
     "While you are on site: take the sample again away from it. A distance that was misread: `bailee correct SAMPLE --field"
     " near_m --new … --reason misread`. Once everybody has left there is nothing to cure: it is printed beside the results.",
 )  # fmt: skip
-def draught(case: Case) -> Iterator[Hit]:
+def draft(case: Case) -> Iterator[Hit]:
     """An indoor inlet near a supply vent, open door or fan; with a measured distance, only nearer than wanted."""
     for form, sample in case.samples():
         body, policy = sample.taken, case.policy(form)
-        near = [each.replace("_", " ") for each in _DRAUGHTS if each in body.near]
-        limit = policy.draught_distance_m
+        near = [each.replace("_", " ") for each in _DRAFTS if each in body.near]
+        limit = policy.draft_distance_m
         if (
             body.kind == "indoor"
             and near
@@ -181,7 +181,7 @@ def draught(case: Case) -> Iterator[Hit]:
             yield Hit.on(
                 sample,
                 f"The inlet of {grouped(sample.number)} stood {how} {listed(near)}; {length(limit)} are wanted.",
-                by=("draught_distance_m", "length_tolerance_m"),
+                by=("draft_distance_m", "length_tolerance_m"),
             )
 
 

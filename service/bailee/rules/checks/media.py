@@ -30,7 +30,7 @@ from bailee.rules.wording import clock, counted, day, printed
 @rule(
     "ML-01", "Cassette from an unknown lot", "block", "media", "49 CFR 40.199(b)(9) by analogy; common practice",
     "Ask the media keeper from which box it came. A lot that was never entered is entered (`bailee lot receive …`); a wrong"
-    " lot number is corrected: `bailee correct SAMPLE --field lot --new … --reason typing`. A lot of another organisation is known here when it"
+    " lot number is corrected: `bailee correct SAMPLE --field lot --new … --reason typing`. A lot of another organization is known here when it"
     " issued the number to one of your keys.",
 )  # fmt: skip
 def unknown_lot(case: Case) -> Iterator[Hit]:
@@ -95,7 +95,7 @@ def near_expiry(case: Case) -> Iterator[Hit]:
         if lot.number not in latest or used > latest[lot.number][0]:
             latest[lot.number] = used, case.policy(form)
     for lot in _alone(case):
-        owner = case.organisations.get(lot.org)
+        owner = case.organizations.get(lot.org)
         latest[lot.number] = case.at.local_date, owner.policy if owner else Policy()
     for number, (used, policy) in latest.items():
         lot = case.lots[number]
@@ -316,7 +316,7 @@ def storage(case: Case) -> Iterator[Hit]:
 def _lots(case: Case) -> Iterator[tuple[Lot, Policy]]:
     used = {s.taken.lot: form for form in case.forms.values() for s in form.live}
     for lot in case.lots.values():
-        owner = case.organisations.get(lot.org)
+        owner = case.organizations.get(lot.org)
         if lot.number in used:
             yield lot, case.policy(used[lot.number])
         else:

@@ -1,6 +1,6 @@
 """The flow meter: both readings taken, by a meter with a certificate, corrected where it reads wrong, the same one in and out.
 
-The certificates are those the signer's organisation entered. Where it lists no meter at all, the verdict on sampling says that
+The certificates are those the signer's organization entered. Where it lists no meter at all, the verdict on sampling says that
 this was not checked.
 """
 
@@ -15,7 +15,7 @@ from bailee.domain import measures, pairing
 from bailee.domain.acts.organization import EquipmentSet
 from bailee.domain.custody import Form, Sample
 from bailee.domain.numbers import grouped
-from bailee.domain.organizations import Organisation
+from bailee.domain.organizations import Organization
 from bailee.rules.case import Case
 from bailee.rules.registry import Hit, Severity, refusal, rule
 from bailee.rules.wording import counted, day, listed
@@ -74,11 +74,11 @@ def not_read(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def certificate(case: Case) -> Iterator[Hit]:
     """On the day of use: past its last day, or older than the wanted days. Not named or not listed is a warning."""
-    for form, sample, organisation in _read(case):
+    for form, sample, organization in _read(case):
         policy, on, meter = case.policy(form), form.day_of(sample.taken.started), sample.taken.meter
-        if not any(kind == "meter" for kind, _ in organisation.equipment):
+        if not any(kind == "meter" for kind, _ in organization.equipment):
             continue
-        found = organisation.certificate("meter", meter, on) if meter else None
+        found = organization.certificate("meter", meter, on) if meter else None
         why = expired(found, on, policy.meter_certificate_days) if found else ""
         if why:
             severity: Severity | None = None if policy.meter_certificate_block else "warn"
@@ -104,10 +104,10 @@ def certificate(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def uncorrected(case: Case) -> Iterator[Hit]:
     """The error there, by the density of air, is strictly more than the limit and was not corrected. All four figures are needed."""
-    for form, sample, organisation in _read(case):
+    for form, sample, organization in _read(case):
         body = sample.taken
         found = (
-            organisation.certificate("meter", body.meter, form.day_of(body.started)) if body.meter else None
+            organization.certificate("meter", body.meter, form.day_of(body.started)) if body.meter else None
         )
         factor = (
             None
@@ -145,12 +145,12 @@ def other_instruments(case: Case) -> Iterator[Hit]:
             yield Hit(form.number, f"{listed(indoor)}: {what}.")
 
 
-def _read(case: Case) -> Iterator[tuple[Form, Sample, Organisation]]:
-    """Samples with a reading, and the organisation whose meter it was."""
+def _read(case: Case) -> Iterator[tuple[Form, Sample, Organization]]:
+    """Samples with a reading, and the organization whose meter it was."""
     for form, sample in case.samples():
-        organisation = case.organisations.get(sample.claims[0].entry.org)
-        if organisation and sample.taken.mean_flow is not None:
-            yield form, sample, organisation
+        organization = case.organizations.get(sample.claims[0].entry.org)
+        if organization and sample.taken.mean_flow is not None:
+            yield form, sample, organization
 
 
 def expired(said: EquipmentSet, on: date, most_days: int | None) -> str:

@@ -164,10 +164,10 @@ def sealed_after_the_runs(case: Case) -> Iterator[Hit]:
 @rule(
     "SE-13", "Sample of the visit left out", "warn", "comparison", "common practice, no source",
     "Scan it in with the others, so that one analyst counts the whole set under the same conditions: `bailee seal … --envelope ENVELOPE` (a "
-    "closed envelope is opened first: `bailee unseal ENVELOPE --reason add_sample`). If it will not be analysed, whoever collected it voids "
+    "closed envelope is opened first: `bailee unseal ENVELOPE --reason add_sample`). If it will not be analyzed, whoever collected it voids "
     "it: `bailee void SAMPLE --reason …`.",
     last=True,
-    afterwards="Send it after them: `bailee seal SAMPLE`, `bailee ship …`; or, if it will not be analysed, void it: "
+    afterwards="Send it after them: `bailee seal SAMPLE`, `bailee ship …`; or, if it will not be analyzed, void it: "
     "`bailee void SAMPLE --reason …`. The laboratory is told that the set came in two parts.",
 )  # fmt: skip
 def set_together(case: Case) -> Iterator[Hit]:

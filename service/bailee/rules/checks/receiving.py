@@ -157,7 +157,7 @@ def nothing_lost(case: Case) -> Iterator[Hit]:
 
 @rule(
     "RC-07", "Cassette or label damaged on receipt", "warn", "media", "common practice; laboratories' published acceptance lists",
-    "Photograph it, put the sample on hold, and ask the sender whether to analyse it with a qualified result: `bailee "
+    "Photograph it, put the sample on hold, and ask the sender whether to analyze it with a qualified result: `bailee "
     "put-on-hold SAMPLE --reason condition --called …`.", may_be_excepted=True,
 )  # fmt: skip
 def undamaged(case: Case) -> Iterator[Hit]:
@@ -310,8 +310,8 @@ def opener_listed(case: Case) -> Iterator[Hit]:
     """Listed are sample custodians and the quality role of the laboratory the envelope is addressed to."""
     for form, envelope, body, _, n in openings(case):
         entry = next(arrival.said.entry for arrival in envelope.arrivals)
-        organisation = case.organisations.get(entry.org)
-        key = organisation.keys.get(entry.kid) if organisation else None
+        organization = case.organizations.get(entry.org)
+        key = organization.keys.get(entry.kid) if organization else None
         who, name = case.person(entry.org, entry.kid), f"envelope {grouped(envelope.number)}"
         if entry.org not in form.laboratories:
             said = f"{who} of {entry.org} opened {name} on {clock(body.at)}; it was addressed to {form.addressed_to(envelope.number)}."
@@ -343,8 +343,8 @@ def close_of_day(case: Case, form: Form, n: int, since: Moment, days: int) -> da
     """
     org = next(entry.org for entry in form.ordered if entry.n == n)
     zone = form.opened.of(Opened).zone
-    organisation = case.organisations.get(org)
-    own = organisation.calendars.get("lab") if organisation else None
+    organization = case.organizations.get(org)
+    own = organization.calendars.get("lab") if organization else None
     ordinary = transit.assumed(zone, since, transit.DOCK_HOURS)
     try:
         return (own or ordinary).close_of_working_day(since.instant, days)

@@ -162,8 +162,8 @@ def sealer_holds(case: Case) -> Iterator[Hit]:
     afterwards="Nothing more to do: who opened it, when and why stands in the record.",
 )  # fmt: skip
 def opened_again(case: Case) -> Iterator[Hit]:
-    """By the organisation that sealed it; what a laboratory opens on arrival is its own affair. Nor does one number travel twice."""
-    yield from _travelled(case)
+    """By the organization that sealed it; what a laboratory opens on arrival is its own affair. Nor does one number travel twice."""
+    yield from _traveled(case)
     for _, envelope, sealing in _sealings(case):
         name, opened, place = grouped(envelope.number), sealing.opened, _place(case, sealing)
         later = envelope.sealings[place + 1 : place + 2]
@@ -224,7 +224,7 @@ def _inside(case: Case) -> dict[tuple[str, str], list[str]]:
 
 
 def _also_under(case: Case, form: Form, envelope: str, sealing: Sealing) -> list[str]:
-    """Other envelopes of this form or of the same sealer's organisation that bore this seal; this one, if it bore it before."""
+    """Other envelopes of this form or of the same sealer's organization that bore this seal; this one, if it bore it before."""
     org, seal = sealing.said.entry.org, sealing.body.seal
     users, joined = case.once(_under), case.once(_joined)
     if (form.number, org, seal) not in joined:
@@ -236,7 +236,7 @@ def _also_under(case: Case, form: Form, envelope: str, sealing: Sealing) -> list
 
 
 def _under(case: Case) -> dict[tuple[str, str], set[str]]:
-    """By form, and by organisation, and seal: the envelopes that bore it."""
+    """By form, and by organization, and seal: the envelopes that bore it."""
     found: dict[tuple[str, str], set[str]] = {}
     for form, envelope, sealing in _sealings(case):
         for whose in (form.number, sealing.said.entry.org):
@@ -325,7 +325,7 @@ def _used_before(
     *,
     is_proposed: bool = False,
 ) -> Iterator[Hit]:
-    """By the same organisation; what another one closed under the same printed number is another seal."""
+    """By the same organization; what another one closed under the same printed number is another seal."""
     elsewhere = case.elsewhere.seals.get(own_seal(org, seal), ()) if case.elsewhere else ()
     used = sorted({*here, *(other for other in elsewhere if other != envelope)})
     if used:
@@ -356,7 +356,7 @@ def _is_given_to(form: Form, sample: Sample, org: str, kid: str) -> bool:
     return given is not None and given.to == org and (given.to_kid is None or form.same(given.to_kid, kid))
 
 
-def _travelled(case: Case) -> Iterator[Hit]:
+def _traveled(case: Case) -> Iterator[Hit]:
     """The envelope about to be closed was handed over before: its number cannot travel again."""
     seen: set[str] = set()
     for _, envelope in case.envelopes():

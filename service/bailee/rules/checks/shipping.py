@@ -28,7 +28,7 @@ _READ_AGAIN: Final = (
     "`bailee ship ENVELOPE … --tracking …`."
 )
 _ONE_PARCEL: Final = (
-    "Nothing to do if they travelled in one parcel; otherwise its sender corrects it: "
+    "Nothing to do if they traveled in one parcel; otherwise its sender corrects it: "
     "`bailee correct FORM --act shipped --field tracking --new … --reason misread`."
 )
 _TOO_OLD: Final = (
@@ -153,7 +153,7 @@ def days_off(case: Case) -> Iterator[Hit]:
     """Days on which the carrier rests, and a hand-over planned for a time at which the firm's own office is shut."""
     for trip, _, plan, _ in trips.reckoned(case):
         said = transit.days_off(trip.name, plan)
-        firm = case.organisations.get(trip.org)
+        firm = case.organizations.get(trip.org)
         shut = "" if trip.entries else transit.office_shut(firm, trip.handed_over)
         if said or shut:
             yield Hit(trip.envelope, " ".join(filter(None, (said, shut))), entries=trip.entries)
@@ -218,7 +218,7 @@ def years_known(case: Case) -> Iterator[Hit]:
 
 
 def _under_one_airbill(case: Case, trip: Trip, tracking: str) -> list[str]:
-    """Other envelopes that the same organisation handed to the same carrier under this number."""
+    """Other envelopes that the same organization handed to the same carrier under this number."""
     name = airbill(trip.org, trip.carrier, tracking)
     here = {
         each.envelope
@@ -254,7 +254,7 @@ def weather_on_the_way(case: Case) -> Iterator[Hit]:
 def hours_fresh(case: Case) -> Iterator[Hit]:
     """From the day the ledger heard of them to the hand-over: strictly more than so many days."""
     for trip in trips.under_way(case):
-        lab, limit = case.organisations.get(trip.lab), case.policy(trip.forms[0]).hours_age_days
+        lab, limit = case.organizations.get(trip.lab), case.policy(trip.forms[0]).hours_age_days
         entered = lab.hours_rec.get("lab") if lab else None
         age = trip.handed_over.instant - entered if entered else timedelta()
         if entered and age > timedelta(days=limit):
@@ -366,14 +366,14 @@ def waits(form: Form, envelope: Envelope) -> bool:
 
 
 def dock_hours(case: Case, org: str, zone: str, near: Moment) -> Calendar:
-    """Opening hours of an organisation's dock; ordinary ones in that zone when it entered none."""
-    organisation = case.organisations.get(org)
-    known = organisation.calendars.get("lab") if organisation else None
+    """Opening hours of an organization's dock; ordinary ones in that zone when it entered none."""
+    organization = case.organizations.get(org)
+    known = organization.calendars.get("lab") if organization else None
     return known or transit.assumed(zone, near, transit.DOCK_HOURS)
 
 
 def _handed_on(form: Form, inside: list[str]) -> bool:
-    """Given from hand to hand, sealed as it is, to another organisation: it has left without a carrier."""
+    """Given from hand to hand, sealed as it is, to another organization: it has left without a carrier."""
     first = {form.samples[number].links[0].org for number in inside if form.samples[number].links}
     now = {form.samples[number].links[-1].org for number in inside if form.samples[number].links}
     return bool(now) and first.isdisjoint(now)

@@ -84,7 +84,7 @@ def few_hands(case: Case) -> Iterator[Hit]:
     "was kept, `bailee secure … --how … --where …`.",
 )  # fmt: skip
 def two_people(case: Case) -> Iterator[Hit]:
-    """One person's keys on both sides, or two keys of one organisation under one name."""
+    """One person's keys on both sides, or two keys of one organization under one name."""
     for form in case.forms.values():
         found: dict[tuple[int, int], list[str]] = {}
         for sample in form.samples.values():
@@ -115,8 +115,8 @@ def _without_purpose(giver: Link | None, taker: Link | None) -> tuple[int, ...]:
 def _same_person(case: Case, form: Form, giver: Link, taker: Link) -> bool:
     if form.same(giver.kid, taker.kid):
         return True
-    organisation = case.organisations.get(giver.org)
-    keys = [organisation.keys.get(kid) for kid in (giver.kid, taker.kid) if kid] if organisation else []
+    organization = case.organizations.get(giver.org)
+    keys = [organization.keys.get(kid) for kid in (giver.kid, taker.kid) if kid] if organization else []
     names = [key.person for key in keys if key and key.person]
     return giver.org == taker.org and len(names) == 2 and names[0] == names[1]
 

@@ -15,10 +15,10 @@ from datetime import date
 from decimal import Decimal
 from typing import Final
 
-from bailee.domain.acts.form import Licence, Opened, Preparation
+from bailee.domain.acts.form import License, Opened, Preparation
 from bailee.domain.custody import Form, Sample
 from bailee.domain.moments import Moment, duration_words, hours
-from bailee.domain.organizations import Organisation
+from bailee.domain.organizations import Organization
 from bailee.rules.case import Case
 from bailee.rules.registry import Hit, Severity, rule
 from bailee.rules.wording import clock, counted, day
@@ -49,23 +49,23 @@ def disturbed(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "VP-06", "Licence missing or lapsed", "block", "media",
+    "VP-06", "License missing or lapsed", "block", "media",
     "16 Tex. Admin. Code 78.100 and laws like it, where they hold; the table of jurisdictions is the firm's own",
-    "Add the licence that held on that day: `bailee correct FORM --act opened --field licence.number --new … --reason "
-    "left_out`, `bailee correct FORM --act opened --field licence.valid_to --new … --reason left_out`; or say in which "
-    "jurisdiction the site lies: `bailee correct FORM --act opened --field licence.jurisdiction --new … --reason left_out`.",
+    "Add the license that held on that day: `bailee correct FORM --act opened --field license.number --new … --reason "
+    "left_out`, `bailee correct FORM --act opened --field license.valid_to --new … --reason left_out`; or say in which "
+    "jurisdiction the site lies: `bailee correct FORM --act opened --field license.jurisdiction --new … --reason left_out`.",
     may_be_excepted=True,
 )  # fmt: skip
 def licensed(case: Case) -> Iterator[Hit]:
     """By the firm's table of jurisdictions: one is needed and none was given, or its last good day was before the visit."""
     for form, opened in _opened(case):
-        firm = case.organisations.get(opened.parties.firm)
+        firm = case.organizations.get(opened.parties.firm)
         needing = firm.licensing if firm else None
-        severity, said = _licence_fault(opened.licence, needing, form.visit)
-        if severity == "block" and not case.policy(form).licence_block:
+        severity, said = _license_fault(opened.license, needing, form.visit)
+        if severity == "block" and not case.policy(form).license_block:
             severity = "warn"
         if severity:
-            yield Hit(form.number, said, severity, (form.opened.entry.n,), by=("licence_block",))
+            yield Hit(form.number, said, severity, (form.opened.entry.n,), by=("license_block",))
 
 
 @rule(
@@ -90,15 +90,15 @@ def remediator(case: Case) -> Iterator[Hit]:
     "at how these samples were taken.",
 )  # fmt: skip
 def trained(case: Case) -> Iterator[Hit]:
-    """No training of the collector counted on the day; asked only of an organisation that keeps such a list."""
+    """No training of the collector counted on the day; asked only of an organization that keeps such a list."""
     for form, in_question in case.visits():
         seen: set[str] = set()
         for claim in (claim for sample in in_question for claim in sample.claims):
-            organisation = case.organisations.get(claim.entry.org)
-            if organisation is None or not organisation.training or claim.entry.kid in seen:
+            organization = case.organizations.get(claim.entry.org)
+            if organization is None or not organization.training or claim.entry.kid in seen:
                 continue
             seen.add(claim.entry.kid)
-            why = _untrained(organisation, claim.entry.kid, form.visit)
+            why = _untrained(organization, claim.entry.kid, form.visit)
             if why:
                 who = case.person(claim.entry.org, claim.entry.kid)
                 yield Hit(form.number, f"{who} sampled here and {why}.", entries=(claim.entry.n,))
@@ -191,41 +191,41 @@ def _first(form: Form) -> Moment:
     )
 
 
-def _licence_fault(
-    licence: Licence | None, needing: frozenset[str] | None, visit: date
+def _license_fault(
+    license: License | None, needing: frozenset[str] | None, visit: date
 ) -> tuple[Severity | None, str]:
-    if licence is None:
-        said = "In which jurisdiction the site lies was not said, and the firm needs a licence in some."
+    if license is None:
+        said = "In which jurisdiction the site lies was not said, and the firm needs a license in some."
         return ("warn" if needing else None), said
-    where = licence.jurisdiction
-    if licence.number is None:
-        said = f"A licence to sample is needed in {where}, and none was given."
+    where = license.jurisdiction
+    if license.number is None:
+        said = f"A license to sample is needed in {where}, and none was given."
         if needing is None:
             return (
                 "warn",
-                f"No licence was given for {where}, and the firm keeps no table of where one is needed.",
+                f"No license was given for {where}, and the firm keeps no table of where one is needed.",
             )
         return ("block" if where in needing else None), said
-    if licence.valid_to and licence.valid_to < visit:
-        late = counted((visit - licence.valid_to).days, "day")
+    if license.valid_to and license.valid_to < visit:
+        late = counted((visit - license.valid_to).days, "day")
         return (
             "block",
-            f"Licence {licence.number} for {where} was good until {day(licence.valid_to)}, {late} before the visit on {day(visit)}.",
+            f"License {license.number} for {where} was good until {day(license.valid_to)}, {late} before the visit on {day(visit)}.",
         )
-    if licence.valid_to is None and needing and where in needing:
-        return "warn", f"Until when licence {licence.number} for {where} was good was not said."
+    if license.valid_to is None and needing and where in needing:
+        return "warn", f"Until when license {license.number} for {where} was good was not said."
     return None, ""
 
 
-def _untrained(organisation: Organisation, kid: str, on: date) -> str:
+def _untrained(organization: Organization, kid: str, on: date) -> str:
     """Why a person does not count as trained on a day; empty when they do."""
-    found = organisation.trained(kid, on)
+    found = organization.trained(kid, on)
     if found is None:
-        later = organisation.training.get(kid)
+        later = organization.training.get(kid)
         return (
             f"was first trained on {day(later[0].on)}"
             if later
-            else f"is not on the list of people {organisation.id} trained"
+            else f"is not on the list of people {organization.id} trained"
         )
     if found.valid_to and found.valid_to < on:
         return f"was trained on {day(found.on)}, which counted until {day(found.valid_to)}"

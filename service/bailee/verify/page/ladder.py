@@ -50,7 +50,7 @@ def _number(data: bytes) -> int:
 
 
 def _times(scalar: int, u: int) -> int:
-    """RFC 7748 5, the ladder: two neighbouring multiples, from the highest bit of the scalar down."""
+    """RFC 7748 5, the ladder: two neighboring multiples, from the highest bit of the scalar down."""
     low, high = (1, 0), (u, 1)
     for bit in f"{scalar:b}":
         if bit == "1":

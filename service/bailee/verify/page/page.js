@@ -89,7 +89,7 @@ at("ask").addEventListener("submit", async (event) => {
   const asked = { roots: brought("roots"), log_keys: brought("log-keys"), policy: at("policy").value.trim(), at: at("at").value.trim() || now() };
   if (!file) return sorry("Choose the auditor's file first.");
   if (file.size > 64 * 1024 * 1024) return sorry("An auditor's file has at most 64 MiB: this is another file.");
-  if (!asked.roots.length) return sorry("Bring the root key of at least one organisation, from a form or letter of its own.");
+  if (!asked.roots.length) return sorry("Bring the root key of at least one organization, from a form or letter of its own.");
   if (!asked.log_keys.length && !asked.policy) return sorry("Bring the public key of the log, from outside the file.");
   at("go").disabled = true;
   at("working").className = "busy";

@@ -1,4 +1,4 @@
-"""A report as HTML, in the words of `report.render_text` and no others. Everything that came out of the file is escaped."""
+"""A report as HTML, in the words of `report_text.render_text` and no others. Everything that came out of the file is escaped."""
 
 from __future__ import annotations
 
@@ -179,7 +179,7 @@ def _signers(found: Report) -> Iterator[str]:
 def _endorsements(found: Report) -> Iterator[str]:
     if found.endorsements:
         yield from _section(
-            "What organisations say of each other, which is no trust by itself",
+            "What organizations say of each other, which is no trust by itself",
             _list(_said(report_text.endorsement(each)) for each in found.endorsements),
         )
 

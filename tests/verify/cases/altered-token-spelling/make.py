@@ -16,7 +16,7 @@ def bundle(town: LogSimulator, variant: str) -> Bundle:
     """A statement is logged in another spelling of its base64url."""
     text = keep(town)
     header, payload, signature = text.split(".")
-    spelt = {
+    spelled = {
         "unused bits of the signature": f"{text[:-1]}{_next(text[-1])}",
         "padding": f"{text}==",
         "padding of the header": f"{header}=.{payload}.{signature}",
@@ -26,5 +26,5 @@ def bundle(town: LogSimulator, variant: str) -> Bundle:
         "no signature": f"{header}.{payload}.",
         "the other alphabet": f"{header}.{payload}.{signature.replace('-', '+').replace('_', '/')}",
     }[variant]
-    assert spelt != text
-    return log_unreadable(town, spelt)
+    assert spelled != text
+    return log_unreadable(town, spelled)

@@ -21,7 +21,7 @@ _SPOILT: dict[str, Callable[[Any], Any]] = {
     "exported no time": lambda m: m.update(exported="yesterday"),
     "exported in another spelling": lambda m: m.update(exported="2026-12-03T09:00:00+00:00"),
     "roots a list": lambda m: m.update(roots=[]),
-    "root of no organisation": lambda m: m.update(roots={"Not An Id": "A" * 43}),
+    "root of no organization": lambda m: m.update(roots={"Not An Id": "A" * 43}),
     "root cut short": lambda m: m.update(roots={"firm": "A" * 42}),
     "root a number": lambda m: m.update(roots={"firm": 1}),
     "entry a text": lambda m: m["entries"].append("text"),

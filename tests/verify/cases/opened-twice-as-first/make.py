@@ -6,7 +6,7 @@ from bailee.signing import signed_statement
 from bailee.verify.bundle import Bundle
 from builders import Person
 from log_simulator import LogSimulator
-from spoiling import LATER, enrolment, index_of, keep, whole
+from spoiling import LATER, enrollment, index_of, keep, whole
 
 
 def bundle(town: LogSimulator) -> Bundle:
@@ -18,7 +18,7 @@ def bundle(town: LogSimulator) -> Bundle:
     chain, form = "org/alder-brook", f"form/{town.form}"
     founded = {"name": "Alder", "jwk": town.device(stranger).key.jwk, "recovery": None}
     town.append(chain, town.signed(stranger, chain, "founded", founded, said=LATER))
-    town.append(chain, enrolment(town, clerk, stranger))
+    town.append(chain, enrollment(town, clerk, stranger))
     opened = signed_statement.read(town.log[index_of(town, 1)].entry.stmt).claims.data
     ours = {**opened, "parties": {"firm": "alder-brook", "lab": "alder-brook"}}
     town.append(form, town.signed(clerk, form, "opened", ours, said=LATER), n=1)

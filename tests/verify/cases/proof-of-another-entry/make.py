@@ -10,6 +10,6 @@ from spoiling import changed, index_of
 
 
 def bundle(town: LogSimulator) -> Bundle:
-    """One entry comes with its neighbour's proof."""
+    """One entry comes with its neighbor's proof."""
     other = town.placed(index_of(town, 4)).proof
     return changed(town.bundle(), index_of(town, 3), lambda e: replace(e, proof=other))

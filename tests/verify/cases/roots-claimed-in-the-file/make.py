@@ -10,7 +10,7 @@ from log_simulator import LogSimulator, seeded
 
 
 def bundle(town: LogSimulator) -> Bundle:
-    """The file names an impostor's key as root of both organisations."""
+    """The file names an impostor's key as root of both organizations."""
     sound = town.bundle()
     return replace(sound, roots={org: seeded("impostor").kid for org in sound.roots})
 

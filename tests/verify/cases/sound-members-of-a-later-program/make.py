@@ -12,6 +12,6 @@ def bundle(town: LogSimulator) -> bytes:
     """A member more in the file, in an entry and in a tree head."""
     file = members(town)
     file["weather"] = []
-    file["entries"][3]["colour"] = "green"
+    file["entries"][3]["color"] = "green"
     file["earlier"][0]["\u202e"] = None
     return json.dumps(file).encode()

@@ -8,7 +8,7 @@ from bailee.verify.bundle import Bundle
 from bailee.verify.verifier import Trust
 from builders import CUSTODIAN, SECOND_CUSTODIAN, SECOND_LAB, SECOND_LAB_ROOT, Person
 from log_simulator import LogSimulator, seeded
-from spoiling import LATER, enrolment, other_laboratory, whole
+from spoiling import LATER, enrollment, other_laboratory, whole
 
 _NEW_ROOT = Person(SECOND_LAB, "root", "New root")
 _NEW_CUSTODIAN = Person(SECOND_LAB, "custodian", "New custodian")
@@ -28,7 +28,7 @@ def bundle(town: LogSimulator, variant: str) -> Bundle:
             Person(SECOND_LAB, "root", "Recovery"), f"org/{SECOND_LAB}", "recovered", data, said=LATER, key=recovery,
         )  # fmt: skip
         town.append(f"org/{SECOND_LAB}", said)
-        town.append(f"org/{SECOND_LAB}", enrolment(town, receiver, _NEW_ROOT))
+        town.append(f"org/{SECOND_LAB}", enrollment(town, receiver, _NEW_ROOT))
     town.held(by=CUSTODIAN, since="2026-12-02T11:05:00-06:00")
     town.forwarded(0, at="2026-12-02T15:00:00-06:00")
     child = town.samples[-1]

@@ -1,9 +1,9 @@
-"""Who may speak for an organisation, from when until when."""
+"""Who may speak for an organization, from when until when."""
 
 from datetime import date
 
 from bailee.domain import organizations
-from bailee.domain.organizations import Organisation
+from bailee.domain.organizations import Organization
 from bailee.domain.policy import Policy
 from builders import (
     CLERK,
@@ -27,13 +27,13 @@ OTHER = "third-party"
 LATER = "2026-02-01T09:00:00-05:00"
 
 
-def state(story: Story) -> Organisation:
+def state(story: Story) -> Organization:
     """The firm as it stands."""
     return organizations.fold(story.chains[f"org/{FIRM}"])
 
 
-def enrol(story: Story, person: Person, by: Person, **changes: object) -> int:
-    """`by` enrols `person`; gives the entry's n."""
+def enroll(story: Story, person: Person, by: Person, **changes: object) -> int:
+    """`by` enrolls `person`; gives the entry's n."""
     jwk = {"crv": "Ed25519", "kty": "OKP", "x": name_of("public", person.kid)}
     data = {"kid": person.kid, "jwk": jwk, "role": person.role, "proof": "p", **changes}
     return story.add(f"org/{FIRM}", "enrolled", data, by=by, said=LATER, disclosed={"person": person.name}).n
@@ -45,7 +45,7 @@ def revoke(story: Story, person: Person, by: Person, seq: int = 3) -> int:
     return story.add(f"org/{FIRM}", "revoked", data, by=by, said=LATER).n
 
 
-def test_the_founder_is_root_and_enrols_people() -> None:
+def test_the_founder_is_root_and_enrolls_people() -> None:
     """The auditor could not trace a signer back to the thumbprint printed on the contract."""
     firm = state(Story())
     assert (firm.id, firm.root, firm.ignored) == (FIRM, ROOT.kid, ())
@@ -65,47 +65,47 @@ def test_the_founder_is_root_and_enrols_people() -> None:
     assert firm.person("Q" * 43) == "key QQQQQQQQ"
 
 
-def test_an_enrolment_by_somebody_without_that_right_changes_nothing() -> None:
+def test_an_enrollment_by_somebody_without_that_right_changes_nothing() -> None:
     """An inspector could give a friend's phone a voice in the ledger."""
     for signer in (INSPECTOR, CLERK, QUALITY, LAB_ROOT, NEWCOMER):
         story = Story()
-        n = enrol(story, NEWCOMER, by=signer)
+        n = enroll(story, NEWCOMER, by=signer)
         firm = state(story)
         assert NEWCOMER.kid not in firm.keys
         assert firm.ignored == (n,)
         assert firm.length == n
 
 
-def test_an_administrator_enrols_and_is_himself_enrolled() -> None:
+def test_an_administrator_enrolls_and_is_himself_enrolled() -> None:
     """The owner would have to fetch the root key from the safe for every new phone."""
     story = Story()
-    enrol(story, ADMIN, by=ROOT)
-    n = enrol(story, NEWCOMER, by=ADMIN)
+    enroll(story, ADMIN, by=ROOT)
+    n = enroll(story, NEWCOMER, by=ADMIN)
     assert state(story).keys[NEWCOMER.kid].enrolled_n == n
 
 
 def test_only_a_root_key_makes_or_ends_a_root_key() -> None:
-    """A stolen administrator's phone could lock the owners out of their own organisation for ever."""
+    """A stolen administrator's phone could lock the owners out of their own organization for ever."""
     story = Story()
-    enrol(story, ADMIN, by=ROOT)
-    ignored = (enrol(story, SECOND_ROOT, by=ADMIN), revoke(story, ROOT, by=ADMIN))
+    enroll(story, ADMIN, by=ROOT)
+    ignored = (enroll(story, SECOND_ROOT, by=ADMIN), revoke(story, ROOT, by=ADMIN))
     firm = state(story)
     assert SECOND_ROOT.kid not in firm.keys
     assert firm.keys[ROOT.kid].revocation is None
     assert firm.ignored == ignored
-    enrol(story, SECOND_ROOT, by=ROOT)
+    enroll(story, SECOND_ROOT, by=ROOT)
     revoke(story, ROOT, by=SECOND_ROOT)
     firm = state(story)
     assert firm.keys[ROOT.kid].revocation is not None
     assert firm.root == ROOT.kid
 
 
-def test_a_second_enrolment_of_one_key_changes_nothing() -> None:
+def test_a_second_enrollment_of_one_key_changes_nothing() -> None:
     """A revoked key, or an inspector's, could be given another role by enrolling it again."""
     story = Story()
-    n = enrol(story, INSPECTOR, by=ROOT, role="admin")
+    n = enroll(story, INSPECTOR, by=ROOT, role="admin")
     revoke(story, INSPECTOR, by=ROOT)
-    again = enrol(story, INSPECTOR, by=ROOT)
+    again = enroll(story, INSPECTOR, by=ROOT)
     firm = state(story)
     assert firm.keys[INSPECTOR.kid].role == "inspector"
     assert firm.keys[INSPECTOR.kid].revocation is not None
@@ -115,9 +115,9 @@ def test_a_second_enrolment_of_one_key_changes_nothing() -> None:
 def test_a_revoked_key_is_kept_with_its_end_and_heard_no_more() -> None:
     """What the lost phone said before could no longer be checked, or what it says after would count."""
     story = Story()
-    enrol(story, ADMIN, by=ROOT)
+    enroll(story, ADMIN, by=ROOT)
     n = revoke(story, ADMIN, by=ROOT, seq=7)
-    late = enrol(story, NEWCOMER, by=ADMIN)
+    late = enroll(story, NEWCOMER, by=ADMIN)
     second = revoke(story, ADMIN, by=ROOT, seq=1)
     firm = state(story)
     ended = firm.keys[ADMIN.kid].revocation
@@ -174,15 +174,15 @@ def test_a_root_key_may_be_rotated_and_the_pinned_root_stays() -> None:
     rotate(story, ROOT, SECOND_ROOT)
     firm = state(story)
     assert (firm.root, firm.keys[SECOND_ROOT.kid].role) == (ROOT.kid, "root")
-    assert enrol(story, NEWCOMER, by=ROOT) in state(story).ignored
-    assert enrol(story, NEWCOMER, by=SECOND_ROOT) not in state(story).ignored
+    assert enroll(story, NEWCOMER, by=ROOT) in state(story).ignored
+    assert enroll(story, NEWCOMER, by=SECOND_ROOT) not in state(story).ignored
 
 
 SAFE = Person(OTHER, "root", "In the safe")
 
 
 def recoverable() -> Story:
-    """An organisation founded with a recovery key, and one administrator."""
+    """An organization founded with a recovery key, and one administrator."""
     story = Story()
     founder = Person(OTHER, "root", "Founder")
     data = {"name": "Other (example)", "jwk": _jwk(founder), "recovery": SAFE.kid}
@@ -206,7 +206,7 @@ def recover(story: Story, by: Person, **changes: object) -> int:
 
 
 def test_the_recovery_key_makes_a_new_root_and_ends_the_old_ones() -> None:
-    """After a fire in the office the organisation would have to found itself anew, or the thief of the root key would go on."""
+    """After a fire in the office the organization would have to found itself anew, or the thief of the root key would go on."""
     story = recoverable()
     recover(story, SAFE)
     other = organizations.fold(story.chains[f"org/{OTHER}"])
@@ -231,7 +231,7 @@ def test_the_recovery_key_may_name_the_next_one() -> None:
 
 
 def test_nobody_but_the_recovery_key_recovers() -> None:
-    """Whoever holds the administrator's phone, or any key at all, could take the organisation."""
+    """Whoever holds the administrator's phone, or any key at all, could take the organization."""
     for thief in (Person(OTHER, "root", "Founder"), NEWCOMER):
         story = recoverable()
         n = recover(story, thief)
@@ -244,7 +244,7 @@ def test_nobody_but_the_recovery_key_recovers() -> None:
     assert state(story).ignored == (n,)
 
 
-def test_an_endorsement_is_a_word_about_another_organisation() -> None:
+def test_an_endorsement_is_a_word_about_another_organization() -> None:
     """A firm could lend itself the trust of its own word, or a clerk that of the firm."""
     story = Story()
     data = {"org": "quill-lab", "root": LAB_ROOT.kid}
@@ -292,7 +292,7 @@ def test_a_policy_or_calendar_that_cannot_be_used_stops_nothing() -> None:
         story.calendar("office", "Nowhere/Town").n,
         story.calendar("office", "America/New_York", hours={"mon": ["17:00-08:00"]}).n,
     ]
-    enrol(story, NEWCOMER, by=ROOT)
+    enroll(story, NEWCOMER, by=ROOT)
     firm = state(story)
     assert firm.ignored == tuple(ignored)
     assert firm.policy.min_indoor == 4
@@ -303,8 +303,8 @@ def test_a_policy_or_calendar_that_cannot_be_used_stops_nothing() -> None:
 def test_state_can_be_continued_entry_by_entry() -> None:
     """The ledger that reads only what is new would come to another answer than one that reads all."""
     story = Story()
-    enrol(story, ADMIN, by=ROOT)
-    enrol(story, NEWCOMER, by=INSPECTOR)
+    enroll(story, ADMIN, by=ROOT)
+    enroll(story, NEWCOMER, by=INSPECTOR)
     revoke(story, INSPECTOR, by=ADMIN)
     story.policy(min_indoor=-1)
     chain = story.chains[f"org/{FIRM}"]

@@ -5,11 +5,11 @@ from __future__ import annotations
 from bailee.verify.bundle import Bundle
 from builders import CLERK, FIRM, ROOT, Person
 from log_simulator import LogSimulator
-from spoiling import enrolment
+from spoiling import enrollment
 
 
 def bundle(town: LogSimulator) -> Bundle:
-    """A key is enrolled under the thumbprint of the clerk's."""
+    """A key is enrolled with another key's proof."""
     newcomer = Person(FIRM, "clerk", "Newcomer")
-    town.append(f"org/{FIRM}", enrolment(town, newcomer, ROOT, kid=town.device(CLERK).key.kid))
+    town.append(f"org/{FIRM}", enrollment(town, newcomer, ROOT, proof=town.proof_of(CLERK)))
     return town.bundle()

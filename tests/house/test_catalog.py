@@ -1,6 +1,6 @@
-"""The trade's whole catalogue of checks is in the program: each is a rule, or a refusal by a function that exists.
+"""The trade's whole catalog of checks is in the program: each is a rule, or a refusal by a function that exists.
 
-The numbers are typed here from the catalogue, group by group; those left out are design rules, which are code and not
+The numbers are typed here from the catalog, group by group; those left out are design rules, which are code and not
 checks, and SI-13, which says that a fault is none.
 That a refusal names a function that exists is asked in test_rule_book.
 """
@@ -14,8 +14,8 @@ import pytest
 import bailee.rules  # noqa: F401 - enters every rule in the registry
 from bailee.rules.registry import REFUSALS, RULES
 
-# Group: how many checks the catalogue has, and which of them are design rules.
-CATALOGUE: Final[dict[str, tuple[int, set[int]]]] = {
+# Group: how many checks the catalog has, and which of them are design rules.
+CATALOG: Final[dict[str, tuple[int, set[int]]]] = {
     "ML": (12, set()),
     "CL": (14, {14}),  # no personal data in a QR symbol: tests of labels
     "VP": (12, set()),
@@ -38,10 +38,10 @@ CATALOGUE: Final[dict[str, tuple[int, set[int]]]] = {
 }
 
 
-@pytest.mark.parametrize("group", CATALOGUE)
-def test_every_check_of_the_catalogue_is_live(group: str) -> None:
+@pytest.mark.parametrize("group", CATALOG)
+def test_every_check_of_the_catalog_is_live(group: str) -> None:
     """If this fails, a fault that the trade knows leaves the building, and nobody is told that it is not looked for."""
-    count, design = CATALOGUE[group]
+    count, design = CATALOG[group]
     wanted = {f"{group}-{number:02}" for number in range(1, count + 1) if number not in design}
     there = {number for number in {*RULES, *REFUSALS} if number.startswith(f"{group}-")}
     assert there == wanted

@@ -5,7 +5,7 @@ from __future__ import annotations
 from bailee.verify.bundle import Bundle
 from builders import FIRM, INSPECTOR, ROOT, Person
 from log_simulator import LogSimulator
-from spoiling import LATER, enrolment, keep, log_it
+from spoiling import LATER, enrollment, keep, log_it
 
 _ADMINISTRATOR = Person(FIRM, "admin", "Administrator")
 _SECOND_ROOT = Person(FIRM, "root", "Second root")
@@ -15,12 +15,12 @@ def bundle(town: LogSimulator, variant: str) -> Bundle:
     """A key comes in by somebody who may not bring it, and then speaks."""
     chain, rogue = f"org/{FIRM}", Person(FIRM, "clerk", "Rogue")
     match variant:
-        case "an inspector enrols a clerk":
-            town.append(chain, enrolment(town, rogue, INSPECTOR))
-        case "an administrator enrols a root key":
-            town.append(chain, enrolment(town, _ADMINISTRATOR, ROOT))
-            town.append(chain, enrolment(town, _SECOND_ROOT, _ADMINISTRATOR))
-            town.append(chain, enrolment(town, rogue, _SECOND_ROOT))
+        case "an inspector enrolls a clerk":
+            town.append(chain, enrollment(town, rogue, INSPECTOR))
+        case "an administrator enrolls a root key":
+            town.append(chain, enrollment(town, _ADMINISTRATOR, ROOT))
+            town.append(chain, enrollment(town, _SECOND_ROOT, _ADMINISTRATOR))
+            town.append(chain, enrollment(town, rogue, _SECOND_ROOT))
         case "a root key says what only the recovery key may":
             key, own = town.device(rogue).key, town.device(ROOT).key
             data = {
