@@ -59,8 +59,8 @@ def chase(ledger: Ledger, connection: Connection, org: str) -> Chased:
     for forms in together.values():
         orgs = books.organizations_of(connection, forms.values(), org)
         found += rules.chase(Case(at, forms, {}, orgs), (), ())
-    mine = tuple(each for each in rules.in_order(found) if org in each.concerns)
-    return Chased(at, mine, left_out)
+    mine = rules.in_order(each for each in found if org in each.concerns)
+    return Chased(at, tuple(mine), left_out)
 
 
 def _of_lots(connection: Connection, books: Books, at: Moment, org: str, lots: Sequence[Lot]) -> list[Due]:

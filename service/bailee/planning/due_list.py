@@ -71,9 +71,12 @@ def chase(case: Case, lots: Iterable[Lot], used: Collection[str]) -> list[Due]:
 
 
 def in_order(found: Iterable[Due]) -> list[Due]:
-    """Each thing once, what is overdue first, then by when it is due."""
-    once = {(each.kind, each.about, each.sentence): each for each in found}
-    return sorted(once.values(), key=lambda each: (not each.overdue, each.due, each.about))
+    """Each thing once, what is overdue first, then by when it is due.
+
+    The same sentence that concerns others, or is due at another time, is another thing: who repeats a sentence on a form of their own neither
+    replaces nor moves it.
+    """
+    return sorted(dict.fromkeys(found), key=lambda each: (not each.overdue, each.due, each.about))
 
 
 def _not_shipped(case: Case) -> Iterator[Due]:
