@@ -18,7 +18,7 @@ from bailee.verify import bundle
 from bailee.verify.bundle import Bundle, Placed
 from bailee.verify.verifier import Trust
 from builders import CLERK, DAY, SECOND_CUSTODIAN, SECOND_LAB, SECOND_LAB_ROOT, Person
-from log_simulator import EXPORTED, LogSimulator, seeded
+from log_simulator import EXPORTED, Logged, LogSimulator, seeded
 
 LATER: Final = "2026-12-02T12:00:00-06:00"
 ORDER: Final = 2**252 + 27742317777372353535851937790883648493
@@ -74,11 +74,17 @@ def log_it(town: LogSimulator, text: str, **how: Any) -> Bundle:
 
 
 def log_unreadable(town: LogSimulator, text: str) -> Bundle:
-    """The same with a text that no honest program can read; the tree heads are those that the entries before it name."""
+    """The same with a text that no honest program can read."""
+    return log_spoilt(
+        town, lambda entry: replaced(entry.text, json.dumps(entry.entry.stmt), json.dumps(text))
+    )
+
+
+def log_spoilt(town: LogSimulator, change: Callable[[Logged], str]) -> Bundle:
+    """The operator logs a text in the place of an entry; the tree heads are those that the entries before it name."""
     index = town.append(f"form/{town.form}", keep(town))
     before = [town.placed(i) for i in range(index)]
-    logged = town.log[index]
-    town.rewrite(index, replaced(logged.text, json.dumps(logged.entry.stmt), json.dumps(text)))
+    town.rewrite(index, change(town.log[index]))
     placed = [town.placed(i) for i in range(index + 1)]
     roots = dict(town.trust().roots)
     return bundle.assemble(

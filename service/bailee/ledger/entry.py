@@ -33,7 +33,10 @@ _SAY_LESS: Final = (
 )
 
 _CHAIN = re.compile(r"[a-z]{1,16}/[A-Za-z0-9][A-Za-z0-9._-]{0,63}")
-_REC = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}T(?:[01][0-9]|2[0-3]):[0-5][0-9]:[0-5][0-9]\.[0-9]{3}Z")
+# 1970 to 2199, as in every statement and cosignature: no reckoning with such a time leaves the calendar.
+_REC = re.compile(
+    r"(?:19[7-9]|2[01][0-9])[0-9]-[0-9]{2}-[0-9]{2}T(?:[01][0-9]|2[0-3]):[0-5][0-9]:[0-5][0-9]\.[0-9]{3}Z"
+)
 # Shape only. Whether the three parts are canonical and the signature holds is the statement's question.
 _STMT = re.compile(r"[A-Za-z0-9_-]+\.[A-Za-z0-9_-]+\.[A-Za-z0-9_-]{86}")
 
@@ -44,7 +47,7 @@ class Entry:
 
     `chain` is the statement's subject ("form/…", "lot/…", "org/…"), `n` counts from 1 within it, `prev` is
     the base64url leaf hash of entry n-1 (None at 1), `rec` the UTC moment of recording in milliseconds
-    ("2026-11-25T04:46:56.123Z"), `stmt` the compact JWS (RFC 7515 section 3.1) exactly as received.
+    ("2026-11-25T04:46:56.123Z"; 1970 to 2199), `stmt` the compact JWS (RFC 7515 section 3.1) exactly as received.
     Raises `Malformed` ("not-canonical", `facts["member"]`).
     """
 

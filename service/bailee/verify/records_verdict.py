@@ -53,11 +53,27 @@ def seen_by(outside: Sequence[tuple[int, str]], index: int) -> str | None:
     return outside[place][1] if place < len(outside) else None
 
 
+def weigh_future(items: Iterable[Item], cosigned: Cosigned, at: Moment, notes: Notes) -> None:
+    """What says that it was recorded, or cosigned, after the moment of looking: a clock was ahead, was set, or the moment is a past one."""
+    latest = max(items, key=lambda item: item.entry.rec, default=None)
+    if latest and _after(at, latest.entry.rec):
+        said = f"It says it was recorded at {latest.entry.rec}, after the time at which you look, {at}: the log's clock is ahead, or was set."
+        notes.remark("recorded-ahead", latest.place, said)
+    for name, time in sorted(cosigned.by.items()):
+        if _after(at, cosignatures.told(time)):
+            said = f"{name} says it cosigned at {cosignatures.told(time)}, after the time at which you look, {at}: a clock is ahead, or was set."
+            notes.remark("cosigned-ahead", Place(), said)
+
+
+def _after(at: Moment, told: str) -> bool:
+    return Moment.parse(told).instant > at.instant + _CLOCKS_DIFFER
+
+
 def weigh_clock(items: Iterable[Item], outside: Sequence[tuple[int, str]], notes: Notes) -> None:
     """An entry that others saw before it says it was recorded: one of the clocks is wrong, or somebody set it."""
     for item in items:
         at = seen_by(outside, item.index)
-        if at and Moment.parse(item.entry.rec).instant > Moment.parse(at).instant + _CLOCKS_DIFFER:
+        if at and _after(Moment.parse(at), item.entry.rec):
             said = f"It says it was recorded at {item.entry.rec}, and it had been seen by {at}: the log's clock was ahead, or was set."
             notes.remark("clock-ahead", item.place, said)
             return

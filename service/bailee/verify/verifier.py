@@ -130,6 +130,7 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
     findings = registry.evaluate(case) if form else []
     outside = records_verdict.seen_outside(checkpoint, cosigned, stamped)
     records_verdict.weigh_clock(items, outside, notes)
+    records_verdict.weigh_future(items, cosigned, at, notes)
     records_verdict.weigh_roots(trust.roots, replay.organizations, replay.unpinned, notes)  # 6
     complete = cosigned.enough and not replay.unpinned
     state = _state(notes, complete=complete)
