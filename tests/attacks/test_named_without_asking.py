@@ -6,8 +6,10 @@ No standard says what a service must bear: common practice, no source.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
+import cost
 import pytest
 from operator_hands import Fields
 
@@ -66,3 +68,85 @@ def test_who_repeats_that_an_envelope_was_sealed_takes_it_from_nobodys_list(fiel
     told = field.get("clerk", "/chase").get_json()["items"]
     [own] = [each for each in told if each["kind"] == "not shipped"]
     assert (own["about"], own["overdue"], own["concerns"]) == (envelope, True, [FIRM])
+
+
+def lot_of_the_inspector(field: Field, count: int) -> tuple[str, list[str]]:
+    """A lot whose cassettes were handed to the firm's inspector by name, so that a stranger's claim of one counts for nothing."""
+    lot, _ = field.lot(count)
+    samples = [field.number("sample") for _ in range(count)]
+    issued = {"samples": samples, "to": field.people["inspector"].key.kid}
+    field.act("keeper", f"lot/{lot}", "issued", issued)
+    return lot, samples
+
+
+def claims(field: Field, form: str, lot: str, samples: Sequence[str], times: int = 1) -> None:
+    """The stranger says so often of each of these samples that he ran it, closed it in an envelope and sent it on."""
+    at = now(field)
+    for sample in samples:
+        for _ in range(times):
+            field.collect(form, lot, sample, who="third")
+            said = sealing(field, form, field.number("envelope"), [sample])
+            field.act("third clerk", f"form/{form}", "sealed", said)
+            item = {
+                "sample": sample,
+                "child": field.number("sample"),
+                "item": "slide",
+                "condition": ["opened"],
+            }
+            sent = {"items": [item], "count": 1, "to": OUTSIDER, "purpose": "analysis", "at": at}
+            field.act("third", f"form/{form}", "forwarded", sent)
+
+
+def test_a_recall_costs_what_was_said_and_not_its_cube(field: Field) -> None:
+    """Whoever recalls a lot would wait for minutes, because a stranger repeated himself about one cassette of it."""
+    lot, samples = field.lot(1)
+    field.collect(field.open_form(), lot, samples[0])
+    form = strange(field)
+    steps = []
+    for _ in range(2):
+        claims(field, form, lot, samples, times=8)
+        steps.append(cost.of(field, lambda: field.get("keeper", f"/lots/{lot}/uses").get_json()))
+    assert steps[1].steps < 2.5 * steps[0].steps, steps
+    assert steps[1].lines < 2.5 * steps[0].lines, steps
+    [used] = field.get("keeper", f"/lots/{lot}/uses").get_json()["uses"]
+    assert used["form"] != form
+
+
+def test_where_a_lot_was_used_costs_whoever_may_not_see_it_nothing_that_grows_with_it(field: Field) -> None:
+    """By the time it takes, a competitor would read how much a firm samples."""
+    lot, samples = field.lot(12)
+    form = field.open_form()
+    strange(field)
+    costs = []
+    for half in (samples[:6], samples[6:]):
+        for sample in half:
+            field.collect(form, lot, sample)
+        costs.append(cost.of(field, lambda: field.get("third", f"/lots/{lot}/uses")))
+    assert field.get("third", f"/lots/{lot}/uses").status_code == 404
+    assert costs[0] == costs[1]
+
+
+def test_numbers_that_a_stranger_claims_cost_the_lots_owner_a_line_each_and_no_question(field: Field) -> None:
+    """A box whose every number was typed elsewhere would never open again in its keeper's hands."""
+    lot, samples = lot_of_the_inspector(field, 24)
+    form = strange(field, lab="quill-lab")
+    costs = []
+    for half in (samples[:12], samples[12:]):
+        for sample in half:
+            field.collect(form, lot, sample, who="third")
+        costs.append(cost.of(field, lambda: field.get("keeper", f"/lots/{lot}")))
+    told = field.get("keeper", f"/lots/{lot}").get_json()["claimed_elsewhere"]
+    assert [each["sample"] for each in told] == sorted(samples)
+    assert costs[0].questions == costs[1].questions
+
+
+def test_a_number_that_is_claimed_again_and_again_costs_as_much_as_was_said(field: Field) -> None:
+    """Two thousand repetitions would be two million comparisons."""
+    lot, samples = field.lot(1)
+    form = strange(field)
+    lines = []
+    for _ in range(3):
+        for _ in range(10):
+            field.collect(form, lot, samples[0], who="third")
+        lines.append(cost.of(field, lambda: field.get("keeper", f"/lots/{lot}")).lines)
+    assert abs(lines[2] - 2 * lines[1] + lines[0]) < 10, lines  # each ten more cost what the ten before cost

@@ -70,10 +70,11 @@ def _of_lots(connection: Connection, books: Books, at: Moment, org: str, lots: S
     for each in books.spoken(connection, sorted(asked), org):
         if each.what in ("collected", "voided"):
             said.setdefault(each.number, []).append(each)
+    keys = number_lookup.Keys(connection, books)
     used = {
         number
         for number, spoken in said.items()
-        if number_lookup.that_count(connection, books, asked[number], number, spoken)
+        if number_lookup.that_count(keys, asked[number], number, spoken)
     }
     case = Case(at, {}, {lot.number: lot for lot in lots}, _known(connection, books, {org}))
     return rules.chase(case, lots, used)

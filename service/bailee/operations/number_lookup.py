@@ -129,43 +129,57 @@ def claimed_elsewhere(connection: Connection, books: Books, lot: Lot) -> list[Cl
     One line a number, by its first such claim that was not voided; at most `MOST_TOLD`. Only of numbers that this lot was the first to issue, and only what
     was claimed after that: whoever issues a number that somebody else has already is told nothing of it.
     """
-    told = []
-    for number, said in _by_number(books.spoken(connection, list(lot.issued), lot.org)).items():
+    found = books.spoken(connection, list(lot.issued), lot.org)
+    keys, place = Keys(connection, books), {each: n for n, each in enumerate(found)}
+    strange: list[Mention] = []
+    for number, said in _by_number(found).items():
         issued = next(n for n, each in enumerate(said) if each.what == "issued")
         if said[issued].chain != f"lot/{lot.number}":
             continue
         spoken = said[issued:]
         voided = {(each.chain, each.org) for each in spoken if each.what == "voided"}
         claims = [each for each in spoken if each.what == "collected"]
-        known = that_count(connection, books, lot, number, claims)
-        strange = (each for each in claims if each not in known and (each.chain, each.org) not in voided)
-        if first := next(strange, None):
-            told.append(Claimed(number, number_index.recorded(connection, first)))
-    return sorted(told, key=lambda each: (each.on, each.sample))[:MOST_TOLD]
+        known = set(that_count(keys, lot, number, claims))
+        others = (each for each in claims if each not in known and (each.chain, each.org) not in voided)
+        if first := next(others, None):
+            strange.append(first)
+    told = sorted(strange, key=place.__getitem__)[:MOST_TOLD]
+    days = number_index.recorded(connection, told)
+    return sorted(
+        (Claimed(each.number, days[each]) for each in told), key=lambda each: (each.on, each.sample)
+    )
 
 
-def that_count(
-    connection: Connection, books: Books, lot: Lot, sample: str, claims: Sequence[Claim]
-) -> list[Claim]:
+class Keys(dict[str, Collection[str]]):
+    """By organization the keys it enrolled: looked up when they decide something, and once, however much it says."""
+
+    def __init__(self, connection: Connection, books: Books) -> None:
+        super().__init__()
+        self._connection, self._books = connection, books
+
+    def __missing__(self, org: str) -> Collection[str]:
+        found = self._books.organization(self._connection, org)
+        self[org] = keys = found.keys if found else ()
+        return keys
+
+
+def that_count(keys: Keys, lot: Lot, sample: str, claims: Sequence[Claim]) -> list[Claim]:
     """Of claims in the order of recording those that count by what the lot's owner decided; else those of the first claimant."""
-    decided = [(each, _is_decided(connection, books, lot, each.org, sample)) for each in claims]
-    if sure := [each for each, known in decided if known]:
+    decided = {org: _is_decided(keys, lot, org, sample) for org in dict.fromkeys(each.org for each in claims)}
+    if sure := [each for each in claims if decided[each.org]]:
         return sure
-    bearer = next((each.org for each, known in decided if known is None), None)
+    bearer = next((each.org for each in claims if decided[each.org] is None), None)
     return [each for each in claims if each.org == bearer]
 
 
-def _is_decided(connection: Connection, books: Books, lot: Lot, org: str, sample: str) -> bool | None:
+def _is_decided(keys: Keys, lot: Lot, org: str, sample: str) -> bool | None:
     """Whether the lot's owner decided that the sample is this organization's; None when it was issued to nobody by name."""
     if org == lot.org:
         return True
     issued = lot.issued.get(sample)
     if issued is None:
         return False
-    if issued.to is None:
-        return None
-    claimant = books.organization(connection, org)
-    return claimant is not None and issued.to in claimant.keys
+    return None if issued.to is None else issued.to in keys[org]
 
 
 def _meant(
@@ -179,7 +193,7 @@ def _meant(
         return own
     issuing = next((each for each in spoken if each.what == "issued"), None)
     lot = books.lot(connection, issuing.chain.removeprefix("lot/")) if issuing else None
-    known = that_count(connection, books, lot, number, claims) if lot else []
+    known = set(that_count(Keys(connection, books), lot, number, claims)) if lot else set()
     return [each for each in seen if each in known] or [each for each in seen if each.org == seen[0].org]
 
 

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from sqlalchemy.engine import Connection
 
+from bailee.domain.custody import Form
 from bailee.domain.lots import Lot
 from bailee.frozen import frozen
 from bailee.operations import access, number_lookup
@@ -56,14 +57,13 @@ def uses(connection: Connection, books: Books, asker: str, number: str) -> Uses:
     (`operations.number_lookup`); of the others its owner is told with the lot. What a correction took out of the lot is still listed: whoever recalls
     it tells one laboratory too many, and none too few.
     """
-    found = number_index.uses(connection, number)
-    parties = number_index.parties_of(connection, [*(each.chain for each in found), f"lot/{number}"])
-    is_owner = asker in parties.get(f"lot/{number}", ())
-    seen = [each for each in found if asker in parties.get(each.chain, ())]
+    is_owner = asker in number_index.parties(connection, f"lot/{number}")
+    seen = number_index.uses(connection, number, asker)
     if not (seen or is_owner):  # before the lot is read: asking costs as much where there is none
         raise access.nothing("lot", number)
     lot = books.lot(connection, number)
-    named = _that_count(connection, books, lot, asker, list(_named(connection, books, number, seen)))
+    forms = _Forms(connection, books)
+    named = _that_count(connection, books, lot, asker, list(_named(forms, number, seen)))
     if not (named or is_owner):
         raise access.nothing("lot", number)
     by_sample: dict[tuple[str, str], list[Use]] = {}
@@ -73,13 +73,25 @@ def uses(connection: Connection, books: Books, asker: str, number: str) -> Uses:
         Used(
             sample,
             chain.removeprefix("form/"),
-            tuple(dict.fromkeys(each.envelope for each in group if each.envelope)),
-            tuple(sorted(books.form(connection, chain.removeprefix("form/")).laboratories)),
+            tuple(dict.fromkeys(envelope for each in group for envelope in each.envelopes)),
+            tuple(sorted(forms[chain].laboratories)),
             next((each.child for each in group if each.child), None),
         )
         for (chain, sample), group in by_sample.items()
     )
     return Uses(number, lot if is_owner else None, told)
+
+
+class _Forms(dict[str, Form]):
+    """By chain: forms, each read once."""
+
+    def __init__(self, connection: Connection, books: Books) -> None:
+        super().__init__()
+        self._connection, self._books = connection, books
+
+    def __missing__(self, chain: str) -> Form:
+        self[chain] = found = self._books.form(self._connection, chain.removeprefix("form/"))
+        return found
 
 
 def _that_count(
@@ -88,16 +100,15 @@ def _that_count(
     by_sample: dict[str, list[Use]] = {}
     for each in uses:
         by_sample.setdefault(each.sample or "", []).append(each)
+    keys = number_lookup.Keys(connection, books)
     told: set[Use] = set()
     for sample, found in by_sample.items():
-        own = [each for each in found if each.org == asker]
-        told.update(
-            own, number_lookup.that_count(connection, books, lot, sample, found) if lot else found[:0]
-        )
+        told.update(each for each in found if each.org == asker)
+        told.update(number_lookup.that_count(keys, lot, sample, found) if lot else ())
     return [each for each in uses if each in told]
 
 
-def _named(connection: Connection, books: Books, number: str, found: Iterable[Use]) -> Iterable[Use]:
+def _named(forms: Mapping[str, Form], number: str, found: Iterable[Use]) -> Iterable[Use]:
     """The uses with their samples; where a correction brought a sample into the lot, the form is asked which."""
     asked: set[str] = set()
     for each in found:
@@ -105,9 +116,9 @@ def _named(connection: Connection, books: Books, number: str, found: Iterable[Us
             yield each
         elif each.chain not in asked:
             asked.add(each.chain)
-            form = books.form(connection, each.chain.removeprefix("form/"))
-            for sample in form.samples.values():
+            for sample in forms[each.chain].samples.values():
                 if sample.claims and sample.taken.lot == number:
+                    envelopes = (sample.envelope,) if sample.envelope else ()
                     child = sample.child.number if sample.child else None
                     org = sample.claims[0].entry.org
-                    yield Use(each.chain, each.n, org, sample.number, sample.envelope, child)
+                    yield Use(each.chain, each.n, org, sample.number, envelopes, child)

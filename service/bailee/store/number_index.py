@@ -56,13 +56,13 @@ class Mention:
 
 @frozen
 class Use:
-    """A form that used a lot: who says so, the sample (None: a correction says it, and only the form knows), an envelope it lay in, what it became."""
+    """A form that used a lot: who says so, the sample (None: a correction says it, and only the form knows), where it lay, what it became."""
 
     chain: str
     n: int
     org: str
     sample: str | None
-    envelope: str | None
+    envelopes: tuple[str, ...]
     child: str | None
 
 
@@ -116,11 +116,19 @@ def of(
     ]
 
 
-def recorded(connection: Connection, mention: Mention) -> date:
-    """The day (UTC) on which the entry behind a mention was recorded."""
-    where = (schema.chain.c.name == mention.chain) & (schema.entry.c.n == mention.n)
-    text = connection.execute(sa.select(schema.entry.c.text).join(schema.chain).where(where)).scalar_one()
-    return datetime.fromisoformat(entries.read(text).rec).date()
+def recorded(connection: Connection, mentions: Sequence[Mention]) -> dict[Mention, date]:
+    """The days (UTC) on which the entries behind mentions were recorded. One question."""
+    entry, wanted = schema.entry.c, sorted({(each.chain, each.n) for each in mentions})
+    query = (
+        sa.select(schema.chain.c.name, entry.n, entry.text)
+        .join(schema.chain)
+        .where(sa.tuple_(schema.chain.c.name, entry.n).in_(wanted))
+    )
+    days = {
+        (row.name, row.n): datetime.fromisoformat(entries.read(row.text).rec).date()
+        for row in connection.execute(query)
+    }
+    return {each: days[each.chain, each.n] for each in mentions}
 
 
 def ever_retained(connection: Connection, org: str) -> list[str]:
@@ -136,9 +144,26 @@ def ever_retained(connection: Connection, org: str) -> list[str]:
     return [name.removeprefix("form/") for name in connection.execute(query).scalars()]
 
 
-def uses(connection: Connection, lot: str) -> list[Use]:
-    """Every use of a lot, by form and entry; a sample that lay in two envelopes is two uses."""
-    return [Use(*row) for row in connection.execute(_USES, {"lot": lot}).all()]
+def uses(connection: Connection, lot: str, asker: str) -> list[Use]:
+    """Every use of a lot on forms that `asker` may see, by form and entry; who says the same of a sample again says nothing new.
+
+    Of other forms nothing is read; and what is said of a sample in one way is read beside what is said in another, never times it.
+    """
+    asked = {"lot": lot, "asker": asker}
+    envelopes: dict[tuple[str, str], dict[str, None]] = {}
+    children: dict[tuple[str, str], str] = {}
+    for row in connection.execute(_BECAME, asked):
+        if row.what == "packed":
+            envelopes.setdefault((row.name, row.number), {})[row.other] = None
+        else:
+            children.setdefault((row.name, row.number), row.other)
+    found: dict[tuple[str, str, str | None], Use] = {}
+    for row in connection.execute(_USES, asked):
+        place = row.name, row.other or ""
+        if (who := (row.name, row.org, row.other)) not in found:
+            lay = tuple(envelopes.get(place, ()))
+            found[who] = Use(row.name, row.n, row.org, row.other, lay, children.get(place))
+    return list(found.values())
 
 
 def parties_of(connection: Connection, chains: Sequence[str]) -> dict[str, frozenset[str]]:
@@ -216,24 +241,28 @@ def chains_of(
 
 
 _USED: Final = schema.mention.alias("used")
-_PACKED: Final = schema.mention.alias("packed")
-_SENT: Final = schema.mention.alias("sent")
-
-
-def _tied(table: sa.FromClause, what: str) -> sa.ColumnElement[bool]:
-    """The same sample on the same form, spoken of in another way."""
-    return (table.c.number == _USED.c.other) & (table.c.chain_id == _USED.c.chain_id) & (table.c.what == what)
-
-
+_SEEN: Final = sa.select(schema.party.c.chain_id).where(schema.party.c.org == sa.bindparam("asker"))
+_IN_LOT: Final = (
+    (_USED.c.number == sa.bindparam("lot")) & (_USED.c.what == "used") & _USED.c.chain_id.in_(_SEEN)
+)
 _USES: Final = (
-    sa.select(schema.chain.c.name, _USED.c.n, _USED.c.org, _USED.c.other, _PACKED.c.other, _SENT.c.other)
-    .select_from(
-        _USED.join(schema.chain, schema.chain.c.id == _USED.c.chain_id)
-        .outerjoin(_PACKED, _tied(_PACKED, "packed"))
-        .outerjoin(_SENT, _tied(_SENT, "sent_on"))
-    )
-    .where(_USED.c.number == sa.bindparam("lot"), _USED.c.what == "used")
+    sa.select(schema.chain.c.name, _USED.c.n, _USED.c.org, _USED.c.other)
+    .join(schema.chain, schema.chain.c.id == _USED.c.chain_id)
+    .where(_IN_LOT)
     .order_by(_USED.c.chain_id, _USED.c.n)
+)
+_SAMPLES: Final = sa.select(_USED.c.other, _USED.c.chain_id).where(_IN_LOT).distinct().subquery()
+_BECAME: Final = (
+    sa.select(schema.chain.c.name, schema.mention.c.number, schema.mention.c.what, schema.mention.c.other)
+    .select_from(
+        _SAMPLES.join(
+            schema.mention,
+            (schema.mention.c.number == _SAMPLES.c.other)
+            & (schema.mention.c.chain_id == _SAMPLES.c.chain_id),
+        ).join(schema.chain, schema.chain.c.id == _SAMPLES.c.chain_id)
+    )
+    .where(schema.mention.c.what.in_(("packed", "sent_on")))
+    .order_by(schema.mention.c.chain_id, schema.mention.c.n)
 )
 _PARTIES: Final = Prepared(
     sa.select(schema.party.c.org).join(schema.chain).where(schema.chain.c.name == sa.bindparam("chain"))
