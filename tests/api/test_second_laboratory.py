@@ -35,7 +35,7 @@ def sent_on(field: Field) -> tuple[str, str, str]:
     return form, samples[0], child
 
 
-def test_the_second_laboratory_reads_custody_and_no_names(field: Field) -> None:
+def test_the_second_laboratory_reads_custody_and_not_whose_house_it_is(field: Field) -> None:
     """It must not learn whose house it is to count a trace; every proof holds without it."""
     form, parent, child = sent_on(field)
     told = field.get("third", f"/forms/{form}").get_json()

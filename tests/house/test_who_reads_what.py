@@ -22,6 +22,12 @@ HELD: Final = {
     "a form, its samples and envelopes": {
         "api/test_who_sees_what.py": ("test_firm_and_laboratory_see_the_form_and_nobody_else",),
     },
+    "what is private on a form": {
+        "api/test_second_laboratory.py": ("test_the_second_laboratory_reads_custody_and_not_whose_house_it_is",),
+        "attacks/test_enrolled_stranger.py": (
+            "test_a_second_laboratory_reads_entry_by_entry_and_in_its_file_whose_house_it_is",
+        ),
+    },
     "a lot": {
         "api/test_who_sees_what.py": (
             "test_a_lot_is_its_owners_alone",

@@ -175,7 +175,7 @@ def bundle(form: str, query: BundleQuery, asker: Asker) -> Response:
     with here.database.reading() as connection:
         here.guard.require(connection)  # what a frozen log has lost would be missing here without a word
         found, _ = queries.form(here, connection, asker.org, number)
-        made = export.export(connection, here.books, found, here.clock(), here.sign_ends)
+        made = export.export(connection, here.books, found, asker.org, here.clock(), here.sign_ends)
         text = bundles.write(bundles.redacted(made, _names(query.redact, made)))
     return _file(text.encode(), JSON, f"{number}.bundle.json")
 

@@ -12,10 +12,10 @@ from bailee.api.layer import Asked, operation
 from bailee.api.problems import Problem, problem_of
 from bailee.api.rate_limits import limits
 from bailee.api.session import ledger
-from bailee.operations import access, amendments
+from bailee.operations import access, amendments, queries
 from bailee.operations.access import Asker
 from bailee.operations.register import Answer, Submission
-from bailee.store import log, number_index, private
+from bailee.store import number_index, private
 
 MOST: Final = 500
 """Statements in one request: a day's work of a large firm in one upload, and still one short transaction."""
@@ -156,12 +156,14 @@ def statement(statement: str, asker: Asker) -> StatementOut:
 @blueprint.get("/entries/<int:index>")
 @operation("One entry of the log", tag="log", answers={200: EntryOut}, errors=(404,))
 def entry(index: int, asker: Asker) -> EntryOut:
-    """The entry at a place of the log, for organizations that may see its chain."""
+    """The entry at a place of the log, for organizations that may see its chain.
+
+    Beside it what is private and theirs to read; nothing of an organization, and nothing of others on a form on which samples were sent on to them.
+    """
     with ledger().database.reading() as connection:
-        logged = log.by_index(connection, index, number_index.seen_by(asker.org))
-    if logged is None or logged.index is None:
-        raise access.nothing("entry", str(index))
+        logged = queries.entry(ledger(), connection, asker.org, index)
+    assert logged.index is not None
     return EntryOut(
         index=logged.index, chain=logged.chain, n=logged.n, leaf=logged.leaf, entry=logged.text,
-        disclosures=list(logged.disclosures) if not logged.chain.startswith("org/") else [],
+        disclosures=list(logged.disclosures),
     )  # fmt: skip

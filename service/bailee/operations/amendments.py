@@ -18,7 +18,7 @@ from bailee.domain.custody import Form, Said
 from bailee.domain.statements import Recorded
 from bailee.errors import Forged, Malformed
 from bailee.frozen import frozen
-from bailee.operations import access, number_lookup, queries
+from bailee.operations import access, number_lookup, redaction
 from bailee.operations.access import Asker
 from bailee.operations.ledger import Ledger
 from bailee.rules import exceptions
@@ -151,7 +151,7 @@ def _why_nothing_allowed(ledger: Ledger, connection: Connection, number: str, sa
 
 
 def _case(ledger: Ledger, connection: Connection, asker: Asker, forms: set[str]) -> Case:
-    return queries.seen_by(ledger.books.case(connection, forms, ledger.instant(), asker.org), asker.org)
+    return redaction.case(ledger.books.case(connection, forms, ledger.instant(), asker.org), asker.org)
 
 
 def _forms_about(ledger: Ledger, connection: Connection, asker: str, about: str) -> set[str]:

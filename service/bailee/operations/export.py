@@ -16,6 +16,7 @@ from bailee.ledger import merkle
 from bailee.ledger.base64url import b64u, unb64u
 from bailee.ledger.checkpoint import parse, read_note
 from bailee.ledger.ends import End, Ends
+from bailee.operations import redaction
 from bailee.operations.snapshots import Books
 from bailee.signing import recording, signed_statement
 from bailee.store import conflicts, log, time_stamps, tree
@@ -25,9 +26,9 @@ from bailee.verify.bundle import Bundle
 
 
 def export(
-    connection: Connection, books: Books, form: Form, exported: datetime, sign_ends: Callable[[Ends], str]
-) -> Bundle:
-    """The bundle of a form whose entries all have their place in the log, with the private fields that `form` still shows.
+    connection: Connection, books: Books, form: Form, reader: str, exported: datetime, sign_ends: Callable[[Ends], str]
+) -> Bundle:  # fmt: skip
+    """The bundle of a form whose entries all have their place in the log, with the private fields that `form` still shows the organization `reader`.
 
     `sign_ends` signs, with the log's key, where each chain ends. Raises `Unavailable` when some entries have no place yet.
     """
@@ -55,6 +56,7 @@ def export(
         if chain.startswith("org/") and (known := books.organization(connection, chain[4:]))
     ]
     concerned = _concerned(read, {kid: one for org in orgs for kid, one in org.owners.items()})
+    is_for_reader = redaction.is_for(form.opened.entry, reader)
     readable = {entry.digest for entry in form.entries if entry.disclosed}
     placed = []
     for logged, entry in zip(found, read, strict=True):
@@ -64,6 +66,8 @@ def export(
             entry.digest in readable or entry.chain != f"form/{form.number}"
         )
         told = logged.disclosures if shown else ()
+        if not is_for_reader:
+            told = redaction.beside(entry, told, reader)
         placed.append(bundle.Placed(logged.index, logged.text, told, tuple(proof)))
     roots = {org.id: org.root for org in orgs}
     stamped = time_stamps.over(connection, (logged.index or 0 for logged in found), size)

@@ -1,10 +1,4 @@
-"""Answering questions about what is recorded: the case of a form, an envelope or a sample, judged now or as of a moment.
-
-What a laboratory to which samples were sent on may read: codes and custody, not whom the samples are about.
-
-It became a party of the form by `forwarded`. Names, addresses and free text of the others stay hidden from it, as if erased: every
-proof holds without them, and the fields are counted as withheld.
-"""
+"""Answering questions about what is recorded: the case of a form, an envelope or a sample, judged now or as of a moment; one entry of the log."""
 
 from __future__ import annotations
 
@@ -13,36 +7,20 @@ from dataclasses import replace
 
 from sqlalchemy.engine import Connection
 
-from bailee.domain import forms
-from bailee.domain.acts.form import Opened
 from bailee.domain.custody import Form, Sample
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.errors import Malformed
 from bailee.frozen import frozen
-from bailee.operations import access, number_lookup
+from bailee.operations import access, number_lookup, redaction
 from bailee.operations.ledger import Ledger
 from bailee.operations.snapshots import Books, Past
 from bailee.rules.case import Case
 from bailee.rules.registry import Finding, evaluate
 from bailee.rules.verdicts import Verdict, verdicts
-from bailee.store import log
-
-
-def seen_by(case: Case, org: str) -> Case:
-    """The case as that organization may read it."""
-    seen = {number: _form(form, org) for number, form in case.forms.items()}
-    hidden = any(seen[number] is not form for number, form in case.forms.items())
-    return replace(case, forms=seen) if hidden else case
-
-
-def _form(form: Form, org: str) -> Form:
-    parties = form.opened.of(Opened).parties
-    if org in (parties.firm, parties.lab):
-        return form
-    entries = [entry if entry.org == org else replace(entry, disclosed={}) for entry in form.entries]
-    return forms.fold(form.number, entries, form.owners, form.roles)
+from bailee.store import log, number_index
+from bailee.store.log import Logged
 
 
 @frozen
@@ -128,6 +106,22 @@ def lot(ledger: Ledger, connection: Connection, asker: str, number: str) -> Lot:
     return found
 
 
+def entry(ledger: Ledger, connection: Connection, asker: str, index: int) -> Logged:
+    """The entry at a place of the log, with what the asker may read beside it: of organizations nothing. Raises `Unknown`."""
+    found = log.by_index(connection, index, number_index.seen_by(asker))
+    if found is None or found.index is None:
+        raise access.nothing("entry", str(index))
+    if found.chain.startswith("org/"):
+        return replace(found, disclosures=())
+    if found.chain.startswith("form/"):
+        opened, *_ = entries = ledger.books.entries(connection, found.chain)
+        if not redaction.is_for(opened, asker):
+            return replace(
+                found, disclosures=redaction.beside(entries[found.n - 1], found.disclosures, asker)
+            )
+    return found
+
+
 def head(connection: Connection, chain: str) -> tuple[int, str | None]:
     """Length and newest leaf hash of a chain."""
     entries = log.chain(connection, chain, after=max(log.chain_length(connection, chain) - 1, 0))
@@ -148,6 +142,6 @@ def _books(ledger: Ledger, as_of: Moment | None) -> tuple[Books, Moment]:
 
 
 def _judge(connection: Connection, books: Books, at: Moment, numbers: set[str], asker: str) -> Judged:
-    case = seen_by(books.case(connection, numbers, at, asker), asker)
+    case = redaction.case(books.case(connection, numbers, at, asker), asker)
     findings = evaluate(case)
     return Judged(case, tuple(findings), verdicts(case, findings, records_state="own log"))
