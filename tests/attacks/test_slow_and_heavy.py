@@ -85,7 +85,7 @@ class HandClock:
 def hurried(field: Field, **settings: int) -> HandClock:
     """The service counts anew, with these limits and by a clock of the test's."""
     clock = HandClock()
-    field.app.extensions["limits"] = Limits(replace(field.ledger.settings, **settings), clock)
+    field.app.extensions["limits"] = Limits(replace(field.ledger.settings, **settings), clock, HandClock())
     return clock
 
 
@@ -108,6 +108,59 @@ def test_many_statements_in_one_request_are_many_requests(make_field: Fields) ->
         for _ in range(11)
     ]
     assert codes == [200] * 9 + [429] * 2
+
+
+def test_what_an_answer_costs_is_taken_from_the_key_that_asked(make_field: Fields) -> None:
+    """A form made heavy on purpose and asked for again and again would keep every dock waiting, far below any number of requests."""
+    field = make_field()
+    clock, work = hurried(field, requests_per_key=1), HandClock()
+    limits = field.app.extensions["limits"]
+    limits._worked = work
+    assert field.get("clerk", "/forms").status_code == 200
+    kid, org = field.people["clerk"].key.kid, FIRM
+    began = limits._busy.begin(org)
+    work.seconds += 20  # 20 s of a core cost 40 requests: all that this key may send at once
+    limits.answered(kid, org, began, 0.0)
+    refused = field.get("clerk", "/forms")
+    assert (refused.status_code, refused.get_json()["code"]) == (429, "too-many-requests")
+    assert field.get("inspector", "/forms").status_code == 200
+    clock.seconds += int(refused.headers["Retry-After"])
+    assert field.get("clerk", "/forms").status_code == 200
+
+
+def test_long_answers_of_one_organization_leave_threads_for_the_others(make_field: Fields) -> None:
+    """Eight questions about one heavy form at once would take every thread, and a dock would wait for all of them."""
+    field = make_field()
+    clock = hurried(field, threads=4, requests_per_key=20)
+    busy = field.app.extensions["limits"]._busy
+    began = [busy.begin(FIRM) for _ in range(3)]  # however many at once: none of them is long yet
+    assert field.get("clerk", "/forms").status_code == 200
+    clock.seconds += 1.5
+    refused = field.get("clerk", "/forms")
+    assert (refused.status_code, refused.headers["Retry-After"]) == (429, "1")
+    assert field.get("dock", "/forms").status_code == 200
+    for each in began[:2]:
+        busy.end(FIRM, each)
+    assert field.get("clerk", "/forms").status_code == 200
+
+
+def test_many_large_statements_are_stored_in_several_transactions(
+    make_field: Fields, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """500 envelopes of 500 cassettes in one request would hold the ledger for as long as it takes to write them, and nobody else could record."""
+    field = make_field()
+    form, (_, samples) = field.open_form(), field.lot(100)
+    writes: list[int] = []
+    write = field.ledger.database.write
+    monkeypatch.setattr(field.ledger.database, "write", lambda *given: (writes.append(1), write(*given))[1])
+    clerk = field.people["clerk"]
+    large = [
+        clerk.sign(f"form/{form}", "held", {"samples": samples, "secured": "locked", "where": "office", "since": "2026-12-01T09:30:00-05:00"})
+        for _ in range(200)
+    ]  # fmt: skip
+    told = field.send(*large).get_json()["answers"]
+    assert len(told) == 200
+    assert len(writes) > 1
 
 
 def test_a_body_of_many_levels_opens_no_page_and_breaks_nothing(make_field: Fields) -> None:

@@ -27,7 +27,7 @@ def asker() -> Asker:
     """The asker of this request. Raises `Forged` (`no-token`) when nobody says who they are."""
     if "asker" not in g:
         g.asker = _recognize()
-        limits().admit_key(g.asker.kid)
+        limits().admit_key(g.asker.kid, g.asker.org)
     found = g.asker
     assert isinstance(found, Asker)
     return found

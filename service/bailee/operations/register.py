@@ -50,6 +50,8 @@ from bailee.store.log import Logged
 
 _ROOTS_KEPT: Final = 64
 """Roots of past sizes remembered: devices name the newest checkpoint they saw, so few sizes are asked about at once."""
+_AT_A_TIME: Final = 2**18
+"""Characters of statements in one transaction: 500 hand-overs of an ordinary size, 40 envelopes of 500 cassettes."""
 _THREADED_FROM: Final = 8
 """Below this many statements a thread costs more than it saves; Ed25519 releases the interpreter lock."""
 
@@ -127,15 +129,18 @@ class Register:
         self._roots: dict[int, str] = {}
 
     def register(self, submissions: Sequence[Submission], now: datetime) -> list[Answer]:
-        """Answers in the order of `submissions`. Raises only `Unavailable`: then nothing of this call was stored."""
+        """Answers in the order of `submissions`. Raises only `Unavailable`: then what came before may be stored, and is told when sent again."""
         self._require_current()
         answers: list[Answer] = []
         group: list[_Read] = []
+        size = 0
         for read in map(_read, submissions):
             group.append(read)
-            if read.speaks_of_keys:  # what follows may be signed by a key this one enrolls
+            size += len(read.submission.text)
+            # What follows may be signed by a key that this one enrolls; and others wait for the end of a transaction.
+            if read.speaks_of_keys or size >= _AT_A_TIME:
                 answers += self._register_group(group, now)
-                group = []
+                group, size = [], 0
         return answers + (self._register_group(group, now) if group else [])
 
     def _register_group(self, group: Sequence[_Read], now: datetime) -> list[Answer]:
