@@ -307,16 +307,25 @@ def test_moments_that_cannot_be():
     ]:
         with pytest.raises(BadMoment):
             Moment(instant, offset)
-    for naive_or_odd, zone in [
-        (aware.replace(tzinfo=None), NEW_YORK),
-        (datetime(1901, 1, 1, tzinfo=UTC), "Africa/Monrovia"),
-    ]:
-        with pytest.raises(BadMoment):  # Monrovia stood at -0:43:08 until 1919 (tz database)
-            Moment.shown_in(naive_or_odd, zone)
+    with pytest.raises(BadMoment):
+        Moment.shown_in(aware.replace(tzinfo=None), NEW_YORK)
+    with pytest.raises(BadMoment):  # Monrovia stood at -0:43:08 until 1919 (tz database): no text can say so
+        Moment.in_zone("1901-01-01T00:00", "Africa/Monrovia")
+    assert Moment.shown_in(datetime(1901, 1, 1, tzinfo=UTC), "Africa/Monrovia").offset_minutes == -44
     for naive, zone in [(datetime(1, 1, 1), "Asia/Tokyo"), (datetime(9999, 12, 31, 23), NEW_YORK)]:
         with pytest.raises(BadMoment):
             instants_of(naive, zone)
     assert Moment(aware.astimezone(ZoneInfo(NEW_YORK)), -300).instant.tzinfo is UTC
+
+
+def test_reckoning_ends_where_the_years_do() -> None:
+    """What one person signed would stop everybody who reckons with it."""
+    moment = Moment.parse("2026-11-25T14:00:00-05:00")
+    assert moment.moved(timedelta(hours=-1)).text() == "2026-11-25T13:00:00-05:00"
+    for by in (timedelta(days=365_000), timedelta.max):
+        assert moment.moved(by).instant == datetime(2999, 12, 31, 23, 59, 59, tzinfo=UTC)
+    for by in (timedelta(days=-60_000), timedelta.min):
+        assert moment.moved(by).instant == datetime(1900, 1, 1, tzinfo=UTC)
 
 
 @pytest.mark.parametrize(

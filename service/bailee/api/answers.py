@@ -288,7 +288,7 @@ def _figure(value: Decimal | None) -> str | None:
 
 def _minutes(link: Link) -> Any:
     assert link.gap is not None
-    start = Moment(link.since.instant - link.gap, link.since.offset_minutes)
+    start = link.since.moved(-link.gap)
     return minutes_between(start, link.since)
 
 

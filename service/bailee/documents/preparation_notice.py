@@ -89,7 +89,7 @@ class Notice:
     def _before(self, hours: Decimal) -> Moment:
         # True hours: a clock change in between makes the wall clock show one hour more or less.
         seconds = int(hours * 3600)
-        return Moment.shown_in(self.visit.instant - timedelta(seconds=seconds), self.zone)
+        return Moment.shown_in(self.visit.moved(-timedelta(seconds=seconds)).instant, self.zone)
 
 
 @frozen

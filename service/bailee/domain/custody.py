@@ -153,7 +153,7 @@ class Sample:
         body = self.collected
         if body is None:
             return None
-        return Moment(body.started.instant + timedelta(seconds=body.run_s), body.started.offset_minutes)
+        return body.started.moved(timedelta(seconds=body.run_s))
 
     @property
     def holder(self) -> Link | None:

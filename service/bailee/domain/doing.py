@@ -24,7 +24,7 @@ def done_at(body: Facts) -> Moment | None:
     """When the act was done (a run: when it ended); None for acts that are only said."""
     match body:
         case Collected():
-            return Moment(body.started.instant + timedelta(seconds=body.run_s), body.started.offset_minutes)
+            return body.started.moved(timedelta(seconds=body.run_s))
         case Held():
             return body.since
         case Shipped():

@@ -23,6 +23,9 @@ from bailee.frozen import field, frozen
 _OFFSETS = range(-12 * 60, 14 * 60 + 1)
 # One bound keeps all later date arithmetic inside the calendar.
 _YEARS = range(1900, 3000)
+_FIRST = datetime(_YEARS[0], 1, 1, tzinfo=UTC)
+_LAST = datetime(_YEARS[-1], 12, 31, 23, 59, 59, tzinfo=UTC)
+_MINUTE = timedelta(minutes=1)
 _YEAR_SENTENCE = "Check the year: it must lie between 1900 and 2999."
 # Zones named otherwise are traps: "localtime" is this machine's own, "EST" never changes in summer, "right/…"
 # counts leap seconds.
@@ -96,18 +99,10 @@ class Moment:
 
     @classmethod
     def shown_in(cls, instant: datetime, zone: str) -> Self:
-        """Return this aware instant as the clocks of an IANA zone show it; raises `BadMoment`."""
+        """Return this aware instant as the clocks of an IANA zone show it, to the whole minute of offset; raises `BadMoment`."""
         if instant.tzinfo is None:
             raise BadMoment("Give the time with its offset from UTC.", instant=instant.isoformat())
-        offset = instant.astimezone(named_zone(zone)).utcoffset()
-        assert offset is not None
-        if offset % timedelta(minutes=1):
-            raise BadMoment(
-                f"Check the year: {zone} had no offset in whole minutes then.",
-                instant=instant.isoformat(),
-                zone=zone,
-            )
-        return cls(instant, offset // timedelta(minutes=1))
+        return cls(instant, _offset(instant, zone) // _MINUTE)
 
     @classmethod
     def in_zone(cls, local: str, zone: str, *, fold: int | None = None) -> Self:
@@ -119,7 +114,12 @@ class Moment:
         """
         if _LOCAL.fullmatch(local) is None:
             raise BadMoment("Write the local time like 2026-11-25T14:00, without an offset.", text=local)
-        candidates = [cls.shown_in(instant, zone) for instant in instants_of(_naive(local), zone)]
+        instants = instants_of(_naive(local), zone)
+        if any(_offset(instant, zone) % _MINUTE for instant in instants):
+            raise BadMoment(
+                f"Check the year: {zone} had no offset in whole minutes then.", local=local, zone=zone
+            )
+        candidates = [cls.shown_in(instant, zone) for instant in instants]
         if not candidates:
             raise BadMoment(
                 f"Read the clock again: {local} did not exist in {zone}, the clocks skipped over it.",
@@ -137,6 +137,17 @@ class Moment:
                 candidates=[first, second],
             )
         return candidates[-1] if fold else candidates[0]
+
+    def moved(self, by: timedelta) -> Moment:
+        """So much later (or earlier) on the same clock, and no further than there are years: for reckoning with what others said.
+
+        What somebody signed must never stop whoever reads it, and a bound that far away is as good as any.
+        """
+        try:
+            instant = min(max(self.instant + by, _FIRST), _LAST)
+        except OverflowError:
+            instant = _LAST if by > timedelta() else _FIRST
+        return Moment(instant, self.offset_minutes)
 
     @property
     def local(self) -> datetime:
@@ -162,6 +173,12 @@ class Moment:
 
     def __str__(self) -> str:
         return self.text()
+
+
+def _offset(instant: datetime, zone: str) -> timedelta:
+    offset = instant.astimezone(named_zone(zone)).utcoffset()
+    assert offset is not None
+    return offset
 
 
 def named_zone(name: str) -> ZoneInfo:

@@ -83,11 +83,9 @@ def _not_shipped(case: Case) -> Iterator[Due]:
     for form, envelope in case.envelopes():
         sealing = envelope.sealing
         if sealing and shipping.waits(form, envelope):
-            due = sealing.body.at.instant + timedelta(
-                milliseconds=int(case.policy(form).unshipped_h * 3_600_000)
-            )
+            waits = timedelta(milliseconds=int(case.policy(form).unshipped_h * 3_600_000))
             said = f"Envelope {grouped(envelope.number)} was sealed on {clock(sealing.body.at)} and is not handed over."
-            until = Moment(due, sealing.body.at.offset_minutes)
+            until = sealing.body.at.moved(waits)
             yield Due(
                 "not shipped", envelope.number, (sealing.said.entry.org,), until.text(), case.at > until, said
             )

@@ -35,8 +35,7 @@ def begun(form: Form, sample: Sample) -> Moment:
         and not made.why_not
         for made in form.corrections
     )
-    earliest = Moment(started.instant + (seen - claim.at.instant), started.offset_minutes)
-    return started if corrected else earliest
+    return started if corrected else started.moved(seen - claim.at.instant)
 
 
 def told(form: Form, sample: Sample) -> str:

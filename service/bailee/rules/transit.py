@@ -109,7 +109,7 @@ def between(
 
 def held_until(oldest: Moment, hold_h: Decimal) -> datetime:
     """The instant at which a hold of so many hours ends, exact to the millisecond."""
-    return oldest.instant + timedelta(milliseconds=int(hold_h * 3_600_000))
+    return oldest.moved(timedelta(milliseconds=int(hold_h * 3_600_000))).instant
 
 
 def route_of(

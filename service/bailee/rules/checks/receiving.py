@@ -349,7 +349,7 @@ def close_of_day(case: Case, form: Form, n: int, since: Moment, days: int) -> da
     try:
         return (own or ordinary).close_of_working_day(since.instant, days)
     except Malformed:
-        return since.instant + timedelta(days=days)
+        return since.moved(timedelta(days=days)).instant
 
 
 def _disposed_at(form: Form, number: str) -> datetime | None:
