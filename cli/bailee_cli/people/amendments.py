@@ -3,7 +3,6 @@
 The value that stands there now comes from the ledger, and so does who may. Without a network only what this device itself said can be
 corrected, as it knows it.
 
-
 Standing by what was said: affirmations of one's own statements, and what a second person watched.
 
 Allowing a finding: asked first whether it would count, because a second person's signature is not to be wasted.

@@ -2,7 +2,6 @@
 
 `verify` needs the base installation only, and imports nothing heavy before it has something to check.
 
-
 A monitor: a copy of somebody else's whole log, every entry of it checked.
 """
 

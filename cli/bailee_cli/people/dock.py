@@ -2,7 +2,6 @@
 
 The seal on record is compared and shown only after the seal as read was typed, so that it is read and not confirmed.
 
-
 The laboratory decides: accepted, on hold, rejected; and in the end, disposed of.
 """
 

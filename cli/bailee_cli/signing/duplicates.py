@@ -10,7 +10,6 @@ newest statement of this device about the same thing is looked at before signing
 
 The same means the same facts. A time that was not typed moves on with the clock and makes no difference; a time that was typed does.
 
-
 What the ledger knows of a thing before somebody says one more about it: nobody takes, voids, seals or hands over twice.
 
 The ledger would record it, as it must; here it is said before anything is signed. Whoever means it says --both.

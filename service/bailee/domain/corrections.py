@@ -12,7 +12,6 @@ Who may (49 CFR 40.205, by analogy: whoever left it out supplies it; the rest is
 
 A role is that of the enrollment, which never changes, so the same entries have the same meaning for ever.
 
-
 What of a statement may be corrected: the names of its facts, inner ones with a dot, and their values.
 
     weather.sky, preparation.windows_closed_h, flow_after

@@ -4,7 +4,6 @@ Units stand in the names: _h hours, _min minutes, _s seconds, _m meters, _pct pe
 Every member says of itself what it means, which direction is the stricter one, and where it comes from. Most defaults are
 common practice with no source; none is a legal limit. In particular no source gives a holding time for spore traps.
 
-
 Two policies over one form: the firm's own thresholds, and the limits its laboratory accepts samples by.
 
 Rules:

@@ -4,7 +4,6 @@ They come from anywhere: the service's own entry tiles, a monitor's mirror, bund
 back in one transaction, and that one is undone unless the tree then has the very root that the log signed.
 Private fields are not part of the log: of missing entries only those come back that a bundle shows.
 
-
 Bringing back what is kept beside the log and is no part of it: contradictions of devices, and time stamps.
 
 An old copy of the database lacks them, and no tile has them. Auditors' files carry them; nobody is believed for that: a contradiction must

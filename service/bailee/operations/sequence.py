@@ -4,7 +4,6 @@ On each host one process at a time has the home's lock, and of all hosts one lea
 last, then, if this process leads, give places, sign and show, group by group. Whatever goes wrong ends the round and not the thread: it is
 logged once, counted, and tried again.
 
-
 How far publishing is behind, by a clock that nobody sets: this process's own.
 """
 

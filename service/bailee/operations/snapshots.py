@@ -3,7 +3,6 @@
 Organizations and lots change rarely and are asked about with every statement, so their newest state is kept in memory by chain length; a
 stale one is brought up to date by folding only what is new.
 
-
 The books as they stood at an instant, so that a check asked then is asked again with the same answer.
 
 Nothing recorded later is in them, whatever it says happened earlier: samples, lots and their recalls, keys, policies, calendars, and

@@ -4,7 +4,6 @@ The order is that of the trade (common practice, no source): growth that is plai
 complaints, musty odor, then where people spend time. A complaint area, a non-complaint area and the outdoors belong together
 (NIOSH Method 0800). It is advice: the person on site decides, and local codes and licensed practice come first.
 
-
 A short list of places as people write it, for `sampling_plan`: TOML or JSON of the same shape.
 
     visit_h = 5            # hours the visit will take

@@ -4,7 +4,6 @@ Three calendars are kept apart because they close on different days: the laborat
 which days it takes and brings envelopes, the firm's own office when there is somebody to hand one over. Where one was never set,
 the answer still comes, and `notes` says what it was assumed from.
 
-
 What a shipping plan says of itself, in sentences: shared by the rules on envelopes and by the planner, which has none yet.
 
 Each function returns an empty text when there is nothing to say.

@@ -4,7 +4,6 @@ A key names itself: `kid` is the RFC 7638 thumbprint of its public JWK (RFC 8037
 is checked to be a canonical encoding of a point in the prime-order subgroup (`points.refuse_weak`), so that no two
 verifiers can disagree about its signatures.
 
-
 Private keys at rest: PKCS#8 PEM text, encrypted where a passphrase was given.
 
 Apart from `keys` because whoever only verifies never opens such a file, and pays for none of it.

@@ -4,7 +4,6 @@ The lease only saves work; what keeps a second writer out is the epoch. It rises
 asks for its own epoch in the same transaction. A process that was stopped in the middle and wakes after its time finds another epoch, and
 nothing it does is written, whatever its own clock says.
 
-
 The database's clock: the one clock that all hosts of a log share, whatever their own say.
 
 Which hosts serve this log: a row each, that counts for a while by the database's clock.

@@ -4,7 +4,6 @@ Three words for three states, never mixed: an entry is *recorded* when its trans
 it has a place and a tree head covers it (`integrate`, here), and *published* when a signed checkpoint over it lies in the public
 folder (`operations.publish`). A tree head is first size and root; its note comes when it was read back and signed.
 
-
 How far the log had come at an instant: for replaying a check as it was asked then. Reads only.
 
 The recorded time never runs back within a chain, so what a chain held at an instant is a beginning of what it holds now.

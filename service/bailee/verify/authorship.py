@@ -5,7 +5,6 @@ organization begins with a root key that the auditor knows from outside; every o
 lower index by a key that could. The same question the service asked before it registered a statement (`authorization.require`) is
 asked again here.
 
-
 Who may say what, as a log goes by: every statement by the keys, roles and parties that stood when it was recorded.
 
 Asked of one file and of a whole log alike. It is the question that the service asked before it registered the statement

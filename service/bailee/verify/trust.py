@@ -9,7 +9,6 @@
 One thing a line; a line that begins with # is a remark. For VKEY, `NAME=` and the five lines of the key (`ledger.fingerprint`) may stand, all in one line. Several `log` lines are keys of the same log, old and new. In the spirit of C2SP tlog-policy,
 and simpler: no groups. A cosigner's short name is the auditor's own word for it.
 
-
 What an auditor types about roots and logs, read: the same for the command line and for the page.
 """
 

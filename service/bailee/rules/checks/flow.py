@@ -3,7 +3,6 @@
 The nominal flow is that of the cassette's lot. Where the flow changed, the mean of both readings is used (`measures.mean_flow`);
 the volume follows from it and the seconds really run.
 
-
 What the rules about flow say of one run, whether a sample was taken with it or somebody only asks.
 
 Runs of the pump beside each other: time to walk between them, volumes a laboratory can use, a pump that stopped by itself.

@@ -2,7 +2,6 @@
 
 Whether a signature is genuine is decided where signatures are checked; here every statement is one that its key really signed.
 
-
 SI: whether a key is one person's, known and informed; and whether quality work is checked by a second person.
 """
 

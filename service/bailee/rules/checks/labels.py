@@ -2,7 +2,6 @@
 
 The ledger binds records, not glass. A label on the wrong cassette stays wrong however often it is scanned.
 
-
 The cassette and its number: one number for ever, on every cassette, from the shelf to the envelope.
 
 A number whose check character is wrong never gets this far: it is refused where it is read (CL-05).

@@ -4,7 +4,6 @@ In date is decided on the calendar day of the site, the printed day included; a 
 is compared with the time of collection: before it the cassette was used in good faith (ML-07), after it against the recall
 (ML-06). A lot with no form beside it is being looked at to be issued; the visit it is for is not known then.
 
-
 The lot on its shelf: counted, kept neither too cold nor too hot, its expiry set right, not handed out for a day it will not last.
 
 Asked of every lot in the case, with samples beside it or alone. Its limits are those of a form it was used on, else of its owner.

@@ -2,7 +2,6 @@
 
 The first opening counts; a later statement of the dock says what was found afterwards, and never unsays the first.
 
-
 RC: the dock itself: who opened the envelope, when, and what is said of it before anything is counted.
 """
 

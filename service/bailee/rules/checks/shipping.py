@@ -2,7 +2,6 @@
 
 All is reckoned from the calendars people entered; no source gives a holding time for spore traps, so the hours are a firm's own.
 
-
 SH: what is worth saying of an envelope that is about to leave, waits to leave, is on its way, or never came.
 """
 

@@ -2,7 +2,6 @@
 
 What a firm keeps no list of cannot be looked up: the verdict on sampling then says that it was not checked.
 
-
 The building on arrival: closed up, purifiers off and normally ventilated for long enough.
 
 An answer of `null` means never in use, or none done, and is nothing to warn about.
