@@ -1,4 +1,4 @@
-"""`bailee plan`: from a file, from standard input, and asked place by place. Where the order comes from: tests/domain/test_sampling_plan.py."""
+"""`bailee plan`: from a file, from standard input, and asked place by place. Where the order comes from: tests/planning/test_sampling_plan.py."""
 
 from __future__ import annotations
 
