@@ -31,12 +31,17 @@ def test_readme_says_of_each_rule_what_the_program_says() -> None:
 
 def test_every_rule_is_tried_by_name() -> None:
     """If this fails, a rule went into the program that no test has ever seen fire or stay silent."""
-    tried = {number for file in TESTS.glob("test_*.py") for number in ID.findall(file.read_text("utf-8"))}
+    tried = {number for file in TESTS.rglob("test_*.py") for number in ID.findall(file.read_text("utf-8"))}
     assert tried >= KNOWN
     quoted = {
-        number for file in TESTS.glob("test_*.py") for number in QUOTED.findall(file.read_text("utf-8"))
+        number for file in TESTS.rglob("test_*.py") for number in QUOTED.findall(file.read_text("utf-8"))
     }
     assert quoted <= KNOWN
+
+
+def test_rules_lie_in_their_room_alone() -> None:
+    """If this fails, whoever looks for a rule by its group does not find it."""
+    assert {each.check.__module__.rpartition(".")[0] for each in RULES.values()} == {"bailee.rules.checks"}
 
 
 def test_rules_named_elsewhere_in_readme_exist() -> None:
