@@ -9,10 +9,11 @@ from operator_hands import Fields
 from promises import promised
 
 from bailee.domain.moments import Moment
+from bailee.domain.numbers import grouped
 from bailee.ledger import entry as entries
 from bailee.signing import disclosures
 from bailee.verify import bundle
-from field import OUTSIDER, Field
+from field import FIRM, LAB, OUTSIDER, Field
 
 pytestmark = pytest.mark.slow
 
@@ -80,3 +81,125 @@ def test_a_second_laboratory_reads_entry_by_entry_and_in_its_file_whose_house_it
     )
     assert set(of_others) == {"person"}
     assert {*whole} == {"client", "site", "question", "place", "note", "person", "device"}
+
+
+def a_form_that_names(field: Field, lab: str) -> str:
+    """The stranger's own form, which names somebody as its laboratory without asking."""
+    form = field.number("form")
+    data = {
+        "parties": {"firm": OUTSIDER, "lab": lab},
+        "visit": "2026-12-01",
+        "zone": "America/New_York",
+    }
+    field.act("third-inspector", f"form/{form}", "opened", data)
+    return form
+
+
+def a_lot(field: Field, who: str, issued: dict[str, Any] | None) -> str:
+    """Received, and if so told, numbers issued."""
+    lot = field.number("lot")
+    received = {"maker_lot": "7", "cassette": "slit", "count": 5, "nominal_flow": "15.0", "run_s": 300}
+    field.act(who, f"lot/{lot}", "lot_received", {**received, "expiry": "2027-03-31"})
+    if issued:
+        field.act(who, f"lot/{lot}", "issued", issued)
+    return lot
+
+
+def sealed_by_the_stranger(field: Field, form: str, envelope: str, samples: list[str], seal: str) -> None:
+    """The same envelope, seal and cassettes on his form."""
+    data = {
+        "envelope": envelope, "seal": seal, "samples": samples, "count": len(samples), "total": len(samples), "forms": [form],
+        "at": Moment(field.clock(), -300).text(), "across_opening": False, "record_enclosed": False,
+    }  # fmt: skip
+    field.act("third-clerk", f"form/{form}", "sealed", data)
+
+
+def sent_by_the_firm(field: Field, form: str, lot: str, samples: list[str]) -> tuple[str, str]:
+    """Collected, handed over, sealed and shipped by the firm: envelope and seal."""
+    for sample, kind in zip(samples, ("indoor", "outdoor"), strict=True):
+        field.collect(form, lot, sample, kind)
+    field.hand_to_clerk(form, samples)
+    envelope, seal = field.number("envelope"), field.number("seal")
+    at = Moment(field.clock(), -300).text()
+    data = {
+        "envelope": envelope, "seal": seal, "samples": samples, "count": 2, "total": 2, "forms": [form], "at": at,
+        "across_opening": False, "record_enclosed": False,
+    }  # fmt: skip
+    field.act("clerk", f"form/{form}", "sealed", data)
+    shipped = {"envelope": envelope, "carrier": "acorn-freight", "service": "next day", "service_days": 1}
+    field.act("clerk", f"form/{form}", "shipped", {**shipped, "tracking": "AF-1002003", "handed_over": at})
+    return envelope, seal
+
+
+def test_whoever_issues_numbers_that_others_use_already_is_given_their_receipt(field: Field) -> None:
+    """The dock would sign for a stranger's form, and the firm's cassettes would count as never received."""
+    promised("says afterwards that he handed them out", "the laboratory is asked")
+    samples = [field.number("sample"), field.number("sample")]
+    form, lot = field.open_form(), a_lot(field, "keeper", None)
+    envelope, seal = sent_by_the_firm(field, form, lot, samples)
+    kid = field.people["third-inspector"].key.kid
+    his_lot = a_lot(field, "third-media_keeper", {"samples": samples, "to": kid})
+    his = a_form_that_names(field, LAB)
+    for sample in samples:
+        field.collect(his, his_lot, sample, who="third-inspector")
+    sealed_by_the_stranger(field, his, envelope, samples, seal)
+
+    inside = {"query_string": {"samples": ",".join(samples)}}
+    assert field.get("dock", f"/samples/{samples[0]}").get_json()["form"] == form
+    assert field.get("dock", f"/envelopes/{envelope}", **inside).get_json()["forms"] == [form]
+    shipped = {"envelope": envelope, "carrier": "acorn-freight", "service": "next day", "service_days": 1}
+    at = Moment(field.clock(), -300).text()
+    field.act(
+        "third-clerk", f"form/{his}", "shipped", {**shipped, "tracking": "AF-1002003", "handed_over": at}
+    )
+    for path, more in ((f"/samples/{samples[0]}", {}), (f"/envelopes/{envelope}", inside)):
+        told = field.get("dock", path, **more)
+        assert told.status_code == 409
+        assert set(told.get_json()["forms"]) == {form, his}
+    assert all(
+        name in field.get("dock", f"/samples/{samples[0]}").get_json()["detail"] for name in (FIRM, OUTSIDER)
+    )
+    field.dock(form, envelope, samples, seal)
+    assert field.get("dock", f"/samples/{samples[0]}").get_json()["form"] == form
+    assert field.get("clerk", f"/samples/{samples[0]}").get_json()["form"] == form
+
+
+def test_whoever_claims_a_suppliers_cassette_first_is_given_the_receipt_of_its_envelope(field: Field) -> None:
+    """A supplier issues to nobody by name; a stranger who read the labels would be taken for the sender without a question."""
+    samples = [field.number("sample"), field.number("sample")]
+    lot = a_lot(field, "lab-quality", {"samples": samples})  # the laboratory sells cassettes, as many do
+    his, form = a_form_that_names(field, LAB), field.open_form()
+    for sample in samples:
+        field.collect(his, lot, sample, who="third-inspector")
+    envelope, seal = sent_by_the_firm(field, form, lot, samples)
+    sealed_by_the_stranger(field, his, envelope, samples, seal)
+    for path, code in ((f"/samples/{samples[0]}", "claimants"), (f"/envelopes/{envelope}", "senders")):
+        told = field.get(
+            "dock", path, query_string={"samples": ",".join(samples)} if code == "senders" else {}
+        )
+        assert (told.status_code, told.get_json()["code"]) == (409, f"several-{code}")
+        assert set(told.get_json()["forms"]) == {form, his}
+
+
+def test_a_stranger_accounts_for_a_cassette_that_the_firm_lost(field: Field) -> None:
+    """A cassette that somebody took out of the kit would drop off the list of what is missing by one sentence of the thief."""
+    promised("missing cassette", "claimed elsewhere")
+    samples = [field.number("sample") for _ in range(3)]
+    lot = a_lot(field, "keeper", {"samples": samples, "visit": "2026-12-01"})
+    form = field.open_form()
+    field.collect(form, lot, samples[2])
+    field.clock.advance(days=3)
+
+    def missing() -> list[str]:
+        due = field.get("keeper", "/chase").get_json()["items"]
+        return [sample for sample in samples if any(grouped(sample) in str(each) for each in due)]
+
+    assert missing() == samples[:2]
+    his = a_form_that_names(field, OUTSIDER)
+    field.collect(his, lot, samples[0], who="third-inspector")
+    field.act("third-inspector", f"form/{his}", "voided", {"sample": samples[1], "reason": "dropped"})
+    assert missing() == samples[:2]
+    told = field.get("keeper", f"/lots/{lot}").get_json()["claimed_elsewhere"]
+    assert [each["sample"] for each in told] == samples[:1]
+    field.act("inspector", f"form/{form}", "voided", {"sample": samples[1], "reason": "dropped"})
+    assert missing() == samples[:1]

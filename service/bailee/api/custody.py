@@ -247,9 +247,12 @@ def one_form(form: str, query: AsOfQuery, asker: Asker) -> FormOut:
 
 
 @blueprint.get("/samples/<sample>")
-@operation("What is known of one sample", tag="custody", answers={200: SampleTold})
+@operation("What is known of one sample", tag="custody", answers={200: SampleTold}, errors=(409,))
 def one_sample(sample: str, asker: Asker) -> SampleTold:
-    """Its lot from the day it was issued; its custody once it was collected."""
+    """Its lot from the day it was issued; its custody once it was collected.
+
+    When several organizations collected a sample under this number, and nothing decides which is meant, 409 names their forms.
+    """
     number = numbers.read(sample, "sample")
     with ledger().database.reading() as connection:
         told = queries.sample(ledger(), connection, asker.org, number)

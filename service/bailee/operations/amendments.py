@@ -160,7 +160,7 @@ def _forms_about(ledger: Ledger, connection: Connection, asker: str, about: str)
         case "form":
             return {about} if access.sees(connection, f"form/{about}", asker) else set()
         case "sample":
-            return set(number_lookup.forms_of(connection, ledger.books, asker, [about]))
+            return set(number_lookup.candidates(connection, ledger.books, asker, [about]))
         case "envelope":
             return number_lookup.forms_with(connection, ledger.books, asker, about)
         case _:

@@ -64,7 +64,7 @@ def chase(ledger: Ledger, connection: Connection, org: str) -> Chased:
 
 
 def _of_lots(connection: Connection, books: Books, at: Moment, org: str, lots: Sequence[Lot]) -> list[Due]:
-    """A number counts as used by the word of whom the lot's owner meant it for (`operations.number_lookup`)."""
+    """A number counts as used by the word of the lot's owner and of whom the owner meant it for by name (`operations.number_lookup`)."""
     asked = {number: lot for lot in lots for number, issued in lot.issued.items() if issued.visit}
     said: dict[str, list[Mention]] = {}
     for each in books.spoken(connection, sorted(asked), org):
@@ -74,7 +74,7 @@ def _of_lots(connection: Connection, books: Books, at: Moment, org: str, lots: S
     used = {
         number
         for number, spoken in said.items()
-        if number_lookup.that_count(keys, asked[number], number, spoken)
+        if number_lookup.accounting(keys, asked[number], number, spoken)
     }
     case = Case(at, {}, {lot.number: lot for lot in lots}, _known(connection, books, {org}))
     return rules.chase(case, lots, used)

@@ -3,8 +3,9 @@
 Anybody can write any number on a form of their own, and can name others as its parties without asking them. So a number leads only to forms
 that the asker may see, and among those to the ones whose word about it counts for the asker:
 
-- a sample: what the asker's own organization says of it; otherwise what the owner of the lot decided, who is the first to have issued it:
-  the owner itself, and whoever it was issued to; otherwise, for a number that was issued to nobody by name, whoever claimed it first;
+- a sample: what the asker's own organization says of it. Otherwise, where several claim it, what the owner of the lot decided, who is the first
+  to have issued it, and that before any of them claimed it: the owner itself, and whoever it was issued to. Otherwise what the asker received;
+  otherwise the first claimant's, when that alone sent it on its way. Otherwise nobody knows, and the asker is told all the forms to choose from;
 - an envelope: it is its sealer's, like a seal. The forms of one envelope are those on which one organization closed or sent it. Whoever has it
   open means the one whose cassettes lie in it, or names a form; without that it is the asker's own before one that the asker received, and
   that before any other; of others the first.
@@ -66,14 +67,22 @@ class Claimed:
 
 
 def forms_of(connection: Connection, books: Books, asker: str, samples: Iterable[str]) -> list[str]:
-    """Forms on which any of the samples was collected, or sent on under that number, the first recorded first."""
-    by_number = _by_number(books.spoken(connection, sorted(set(samples)), asker))
-    meant = [
-        each
-        for number, spoken in by_number.items()
-        for each in _meant(connection, books, asker, number, spoken)
-    ]
-    return list(dict.fromkeys(each.chain.removeprefix("form/") for each in meant))
+    """Forms on which any of the samples was collected, or sent on under that number, the first recorded first.
+
+    Raises `Refused`, code `several-claimants`, when several organizations say so of one number and nothing decides whose it is.
+    """
+    found: list[Mention] = []
+    for number, meant in _claims(connection, books, asker, samples).items():
+        if len({each.org for each in meant}) > 1:
+            raise _undecided(number, meant)
+        found += meant
+    return _forms(found)
+
+
+def candidates(connection: Connection, books: Books, asker: str, samples: Iterable[str]) -> list[str]:
+    """The same, with every form that may be meant where nothing decides."""
+    by_number = _claims(connection, books, asker, samples)
+    return _forms(each for meant in by_number.values() for each in meant)
 
 
 def forms_with(
@@ -98,7 +107,7 @@ def forms_with(
     if form is not None:
         meant = [sender[chain] for chain in sender if chain == f"form/{form}"]
     elif held is not None and len(groups) > 1:
-        meant = [_holder(envelope, sender, forms_of(connection, books, asker, held))]
+        meant = [_holder(envelope, sender, candidates(connection, books, asker, held))]
     elif own:
         meant = [org for org in groups if org == asker or org in touched]
     else:
@@ -139,7 +148,7 @@ def claimed_elsewhere(connection: Connection, books: Books, lot: Lot) -> list[Cl
         spoken = said[issued:]
         voided = {(each.chain, each.org) for each in spoken if each.what == "voided"}
         claims = [each for each in spoken if each.what == "collected"]
-        known = set(that_count(keys, lot, number, claims))
+        known = set(accounting(keys, lot, number, claims))
         others = (each for each in claims if each not in known and (each.chain, each.org) not in voided)
         if first := next(others, None):
             strange.append(first)
@@ -163,6 +172,17 @@ class Keys(dict[str, Collection[str]]):
         return keys
 
 
+def accounting(keys: Keys, lot: Lot, sample: str, said: Sequence[Claim]) -> list[Claim]:
+    """Of what is said of a sample that which tells the lot's owner what became of it.
+
+    A number that was issued for a visit day is asked after: only the owner and whoever it was issued to by name may answer.
+    """
+    issued = lot.issued.get(sample)
+    if issued is None or issued.visit is None:
+        return that_count(keys, lot, sample, said)
+    return [each for each in said if _is_decided(keys, lot, each.org, sample)]
+
+
 def that_count(keys: Keys, lot: Lot, sample: str, claims: Sequence[Claim]) -> list[Claim]:
     """Of claims in the order of recording those that count by what the lot's owner decided; else those of the first claimant."""
     decided = {org: _is_decided(keys, lot, org, sample) for org in dict.fromkeys(each.org for each in claims)}
@@ -182,19 +202,68 @@ def _is_decided(keys: Keys, lot: Lot, org: str, sample: str) -> bool | None:
     return None if issued.to is None else issued.to in keys[org]
 
 
+def _claims(
+    connection: Connection, books: Books, asker: str, samples: Iterable[str]
+) -> dict[str, Sequence[Mention]]:
+    """By number the claims that the asker means."""
+    keys = Keys(connection, books)
+    by_number = _by_number(books.spoken(connection, sorted(set(samples)), asker))
+    return {
+        number: _meant(connection, books, keys, asker, number, spoken) for number, spoken in by_number.items()
+    }
+
+
+def _forms(claims: Iterable[Mention]) -> list[str]:
+    return list(dict.fromkeys(each.chain.removeprefix("form/") for each in claims))
+
+
+def _undecided(number: str, claims: Sequence[Mention]) -> Refused:
+    forms = _forms(claims)
+    by = {each.chain.removeprefix("form/"): each.org for each in claims}
+    named = ", ".join(f"{grouped(form)} ({by[form]})" for form in forms)
+    return Refused(
+        f"Several organizations collected a sample under the number {grouped(number)}, on the forms {named}, and nothing decides which is meant: "
+        "see which form came with the cassette, and ask about that form.",
+        code="several-claimants",
+        sample=number,
+        forms=forms,
+    )
+
+
 def _meant(
-    connection: Connection, books: Books, asker: str, number: str, spoken: Sequence[Mention]
-) -> list[Mention]:
-    """Of everything that is said of a sample number the claims that the asker means, in the order of recording."""
-    claims = [each for each in spoken if each.what in _CLAIMS]
-    seen = [each for each in claims if each.since is not None]
+    connection: Connection, books: Books, keys: Keys, asker: str, number: str, spoken: Sequence[Mention]
+) -> Sequence[Mention]:
+    """Of all that is said of a sample number the claims that the asker means, as recorded; of several organizations when nothing decides."""
+    seen = [each for each in spoken if each.what in _CLAIMS and each.since is not None]
     own = [each for each in seen if each.org == asker]
-    if own or not seen:  # a number that the asker does not see costs no more than one that is nowhere
-        return own
-    issuing = next((each for each in spoken if each.what == "issued"), None)
+    if own or len({each.org for each in seen}) <= 1:
+        return own or seen  # a number that the asker does not see costs no more than one that is nowhere
+    before = spoken[: spoken.index(seen[0])]  # whoever issues what others use already decides nothing
+    issuing = next((each for each in before if each.what == "issued"), None)
     lot = books.lot(connection, issuing.chain.removeprefix("lot/")) if issuing else None
-    known = set(that_count(Keys(connection, books), lot, number, claims)) if lot else set()
-    return [each for each in seen if each in known] or [each for each in seen if each.org == seen[0].org]
+    decided = [each for each in seen if lot and _is_decided(keys, lot, each.org, number)]
+    return decided or _on_its_way(connection, books, asker, spoken, seen)
+
+
+def _on_its_way(
+    connection: Connection, books: Books, asker: str, spoken: Sequence[Mention], seen: Sequence[Mention]
+) -> Sequence[Mention]:
+    """The claims of the one from whom the asker received the sample; else of the first claimant, when that alone sent it; else all."""
+    packed = [(each.chain, each.other) for each in spoken if each.what == "packed" and each.since is not None]
+    packed = packed[:MOST_TOLD]
+    envelopes = sorted({envelope for _, envelope in packed if envelope})
+    said = [
+        each for each in books.spoken(connection, envelopes, asker) if (each.chain, each.number) in packed
+    ]
+    docked = {each.chain for each in said if each.what == "docked" and each.org == asker}
+    shipped = {each.chain for each in said if each.what == "shipped"}
+    received = {each.org for each in seen if each.chain in docked}
+    sent = {each.org for each in seen if each.chain in shipped}
+    if len(received) == 1:
+        return [each for each in seen if each.org in received]
+    if not received and sent == {seen[0].org}:
+        return [each for each in seen if each.org in sent]
+    return seen
 
 
 def _by_number(spoken: Iterable[Mention]) -> Mapping[str, Sequence[Mention]]:
