@@ -7,9 +7,12 @@ import json
 import re
 from dataclasses import replace
 
+import pytest
+
 from bailee import __version__
 from bailee.ledger.checkpoint import format_vkey
 from bailee.verify import bundle
+from bailee.verify.page import report_page
 from bailee.verify.report_text import render_text
 from bailee.verify.verifier import verify
 from builders import CLERK, DAY, FIRM, INSPECTOR, LAB, STEPS, Step
@@ -164,6 +167,35 @@ def test_what_the_file_says_cannot_write_lines_of_its_own() -> None:
         "Records: intact, not cosigned"
     ]
     assert "X\N{REPLACEMENT CHARACTER}Records: complete" in text
+
+
+def test_no_private_field_writes_a_verdict() -> None:
+    """A party would put its own verdicts at the head of the report, in the form of the real ones, by naming a private field `Records`."""
+    log = told("sealed")
+    fields = {"Records": "complete", "Custody": "unbroken", "VERDICTS": "all good", "client": "Invented"}
+    log.opened(disclosed=fields)
+    report = verify(log.bundle(), log.trust(), AT)
+    head, _, rest = render_text(report).partition("VERDICTS\n")
+    assert "  client: Invented\n" in head
+    assert not [line for line in head.splitlines() if re.match(r"\s+(Records|Custody|VERDICTS)", line)]
+    assert 'under a name of its signer\'s own: {"Records": "complete"}' in rest
+    page = report_page.render(report).partition("</header>")[0]
+    assert "client: Invented" in page
+    assert "complete" not in page
+    assert "all good" not in page
+
+
+@pytest.mark.parametrize(
+    "sign",
+    ["\u3164", "\u2800", "\u115f", "\uffa0", "\u034f", "\ufe0f", "\u00a0", "\u200b", "\u2003", "\U000e0100"],
+)
+def test_what_cannot_be_seen_is_shown(sign: str) -> None:
+    """Two names would look alike, or a sentence stand where no sentence of the report stands (Unicode 15.0, Default_Ignorable_Code_Point)."""
+    log = told("sealed")
+    log.opened(disclosed={"client": f"In{sign * 200}vented"})
+    text = report_of(log)
+    assert sign not in text
+    assert "In" + "\N{REPLACEMENT CHARACTER}" * 200 + "vented" in text
 
 
 def test_unknown_members_and_broken_checkpoints_are_told() -> None:

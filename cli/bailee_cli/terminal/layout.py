@@ -17,6 +17,7 @@ from typing import Final
 import click
 
 from bailee.domain import numbers
+from bailee.domain.visible_text import visible
 
 WITHOUT_TERMINAL: Final = 100
 _NARROWEST: Final = 40
@@ -52,10 +53,7 @@ def width() -> int:
 
 def plain(text: object) -> str:
     """Text as one may print it: what a sender put into a name cannot move the cursor or change the colors."""
-    said = str(text)
-    if said.isprintable():
-        return said
-    return "".join(c if c.isprintable() or c == "\n" else "\N{REPLACEMENT CHARACTER}" for c in said)
+    return visible(str(text), keep="\n")
 
 
 def name(number: object) -> str:

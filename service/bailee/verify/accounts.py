@@ -10,7 +10,7 @@ from decimal import Decimal
 from itertools import accumulate, zip_longest
 from typing import Final
 
-from bailee.domain import measures, numbers
+from bailee.domain import measures, numbers, private_fields
 from bailee.domain.acts.form import Collected, Forwarded, Opened, Received, Relinquished, Shipped
 from bailee.domain.custody import Form, Link, Sample
 from bailee.domain.moments import Moment
@@ -33,14 +33,14 @@ HOW: Final = {
 
 def visit(form: Form) -> Visit:
     """What the form is about."""
-    opened = form.opened.of(Opened)
+    opened, said = form.opened.of(Opened), form.opened.entry.disclosed
     return Visit(
         day=opened.visit.isoformat(),
         zone=opened.zone,
         firm=opened.parties.firm,
         lab=opened.parties.lab,
         project=opened.project,
-        told=dict(form.opened.entry.disclosed),
+        told={name: said[name] for name in private_fields.OF_A_VISIT if name in said},
     )
 
 

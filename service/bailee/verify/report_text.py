@@ -6,12 +6,15 @@ the file is shown without characters that could move a cursor or turn the direct
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from datetime import timedelta
 from typing import Final
 
 from bailee.domain.moments import duration_words
 from bailee.domain.numbers import grouped
+from bailee.domain.private_fields import KNOWN
+from bailee.domain.visible_text import visible
 from bailee.verify.disclaimer import LIMITS, TITLE
 from bailee.verify.result import Endorsement, Fault, Holding, Line, Report, SampleAccount, Signer, Stamped
 
@@ -198,10 +201,19 @@ def entry(line: Line) -> str:
     """Who said what, with its window of time and the private fields that are shown."""
     since = f", not before {line.not_before}" if line.not_before else ""
     until = f", not after {line.not_after}" if line.not_after else ""
-    told = "".join(f"; {name}: {value}" for name, value in sorted(line.told.items()))
+    told = "".join(f"; {private(name, value)}" for name, value in sorted(line.told.items()))
     return (
         f"{line.index} {line.chain} {line.n} {line.act.replace('_', ' ')} by {line.person or f'key {line.kid[:8]}'} "
         f"({line.org}): claimed {line.claimed}{since}, recorded {line.recorded}{until}{told}"
+    )
+
+
+def private(name: str, value: str) -> str:
+    """A private field; one of a name that its signer made up stands in quotation marks, so that it is nobody's finding."""
+    return (
+        f"{name}: {value}"
+        if name in KNOWN
+        else f"under a name of its signer's own: {json.dumps({name: value}, ensure_ascii=False)}"
     )
 
 
@@ -287,6 +299,4 @@ def counted(number: int, one: str) -> str:
 
 def plain(line: str) -> str:
     """One line stays one line: a name with a line break in it must not write a line of its own."""
-    if line.isprintable():
-        return line
-    return "".join(each if each.isprintable() else "\N{REPLACEMENT CHARACTER}" for each in line)
+    return visible(line)

@@ -213,7 +213,7 @@ class CheckedWith:
 
 @frozen
 class Visit:
-    """What the form is about. `told` are the private fields of its opening that are shown."""
+    """What the form is about. `told` are the private fields of its opening that are shown and stand at the head of a form."""
 
     day: str
     zone: str

@@ -7,7 +7,7 @@ from typing import Final
 
 from bailee.documents import hand_overs, printed, sample_table, signature_blocks
 from bailee.documents.signature_blocks import Signature
-from bailee.domain import measures
+from bailee.domain import measures, private_fields
 from bailee.domain.acts.form import Opened, Received, Sealed, Shipped, Voided
 from bailee.domain.custody import Arrival, Envelope, Form, Sample
 from bailee.domain.lots import Lot
@@ -134,8 +134,7 @@ def form(found: Form, case: Case, findings: Sequence[Finding]) -> FormShown:
         "Analysis": opened.analysis,
         "Turnaround": opened.turnaround,
     }
-    private = ("client", "site", "contact", "question", "note")
-    said = {name.capitalize(): printed.private(found, name) for name in private}
+    said = {name.capitalize(): printed.private(found, name) for name in private_fields.OF_A_VISIT}
     facts = {name: tag for name, tag in tags.items() if tag}
     facts |= {name: words for name, words in said.items() if words != "not stated"}
     facts["Found on arrival"] = ", ".join(printed.arrival(opened))
