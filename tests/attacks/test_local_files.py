@@ -50,6 +50,16 @@ def _usual_umask() -> object:
     os.umask(before)
 
 
+def test_nobody_else_on_the_machine_reads_what_people_said(working: Town) -> None:
+    """Any account of the log's machine would read every entry of every organization, past every rule of access."""
+    ledger = working.ledger
+    ledger.sequencer.integrate()
+    said = [ledger.settings.entry_tiles, *ledger.settings.entry_tiles.rglob("*")]
+    assert {mode(path) for path in said if path.is_file()} == {0o600}
+    assert mode(ledger.settings.entry_tiles) == 0o700
+    assert {mode(path) for path in ledger.settings.tiles.rglob("*") if path.is_file()} == {0o644}
+
+
 @pytest.fixture
 def working(tmp_path: Path) -> Town:
     """A firm with one form, and its operator's settings where a command finds them."""

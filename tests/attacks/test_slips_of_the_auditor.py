@@ -13,7 +13,7 @@ from bailee.ledger import fingerprint
 from bailee.ledger.base64url import unb64u
 from bailee.ledger.checkpoint import VerifierKey, format_vkey
 from bailee.signing import notes, vkeys
-from bailee.verify import bundle
+from bailee.verify import bundle, file_limits
 from bailee_cli.main import bailee
 from log_simulator import AT, LogSimulator, seeded, told
 
@@ -24,12 +24,25 @@ def town() -> LogSimulator:
     return told()
 
 
-def verified(town: LogSimulator, folder: Path, roots: Mapping[str, str], log: str) -> Result:
+def verified(town: LogSimulator, folder: Path, roots: Mapping[str, str], log: str, *more: str) -> Result:
     """What the command says of the sound file, with these words typed."""
     file = folder / "visit.json"
     file.write_text(bundle.write(town.bundle()))
     words = [word for org, root in roots.items() for word in ("--root", f"{org}={root}")]
-    return CliRunner().invoke(bailee, ["verify", str(file), *words, "--log-key", log, "--at", AT.text()])
+    return CliRunner().invoke(
+        bailee, ["verify", str(file), *words, "--log-key", log, "--at", AT.text(), *more]
+    )
+
+
+def test_a_policy_is_read_with_a_bound(town: LogSimulator, tmp_path: Path) -> None:
+    """A device file or a disk image, typed for the policy, would fill the auditor's memory; `/dev/zero` without end."""
+    policy = tmp_path / "policy.txt"
+    log = format_vkey(town.log_vkey)
+    for length, code in ((file_limits.MAX_BROUGHT - len(log) - 10, 0), (file_limits.MAX_BROUGHT, 2)):
+        policy.write_text(f"log {log}\n# {'x' * length}\n")
+        done = verified(town, tmp_path, town.trust().roots, log, "--policy", str(policy))
+        assert done.exit_code == code, done.output
+    assert "is no policy" in done.output
 
 
 def in_lines(key: bytes) -> str:

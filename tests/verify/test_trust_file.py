@@ -9,7 +9,7 @@ import pytest
 from bailee.errors import Malformed
 from bailee.ledger import fingerprint
 from bailee.ledger.base64url import b64u
-from bailee.ledger.checkpoint import format_vkey
+from bailee.ledger.checkpoint import KeyType, VerifierKey, format_vkey
 from bailee.signing import notes, vkeys
 from bailee.verify import trust as policy
 from bailee.verify.trust import brought
@@ -52,6 +52,13 @@ def test_a_policy_file_says_whom_the_auditor_trusts() -> None:
         (
             (format_vkey(public("notary")), format_vkey(notes.cosigner_key("twin.example", key("lab")))),
             "one key",
+        ),
+        (
+            (
+                format_vkey(public("notary")),
+                format_vkey(VerifierKey("self.example", KeyType.COSIGNATURE_V1, LOG_KEY.public)),
+            ),
+            "the log's own key",
         ),
         ((LOG[-4:], "AAA="), "verifier key"),
     ],

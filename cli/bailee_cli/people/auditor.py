@@ -245,23 +245,31 @@ def _trust(
 
 
 def _text(policy: str) -> str:
+    from bailee.verify import file_limits
+
     try:
         with click.open_file(
             policy, encoding="utf-8-sig"
         ) as opened:  # an editor may have put its mark before the text
-            return str(opened.read())
+            text = str(opened.read(file_limits.MAX_BROUGHT + 1))
     except (OSError, UnicodeDecodeError) as error:
         raise Malformed(f"The policy {policy} cannot be read: {error}.", code="policy") from error
+    if len(text) > file_limits.MAX_BROUGHT:
+        raise Malformed(
+            f"{policy} is no policy: it has more than {file_limits.MAX_BROUGHT:,} characters.", code="policy"
+        )
+    return text
 
 
 def _certificates(files: tuple[str, ...]) -> Iterator[bytes]:
     """Those in the files, read only when there are any: few verifications need them."""
     for file in files:
+        from bailee.verify import file_limits
         from bailee.verify.authority import certificates
 
         try:
             with click.open_file(file, "rb") as opened:
-                yield from certificates(opened.read())
+                yield from certificates(opened.read(file_limits.MAX_BROUGHT))
         except OSError as error:
             raise Malformed(f"{file} cannot be read: {error.strerror}.", code="stamp-root") from error
         except Malformed as error:

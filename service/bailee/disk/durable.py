@@ -24,11 +24,11 @@ def write(
 ) -> bool:
     """Put `data` at `path`, replacing what was there; durable when this returns. Raises `Unavailable` ("disk", "not-a-file").
 
-    A new file gets `mode`. `holds` is asked last, when all but the replacing is done: False leaves everything as it was, and so does
+    A new file gets `mode`, and one of the owner's alone a new folder of that kind. `holds` is asked last, when all but the replacing is done: False leaves everything as it was, and so does
     `disarm`, by whomever it was called since. Whether it was replaced.
     """
     try:
-        make_folder(path.parent)
+        make_folder(path.parent, 0o700 if mode == replacing.PRIVATE else 0o777)
         if holds is None:
             replacing.replace(path, data, mode)
         elif not _replace_if(holds, replacing.beside(path, data, mode), path):
@@ -74,11 +74,11 @@ def append_line(path: Path, line: bytes) -> None:
         raise unwritable(path, error) from error
 
 
-def make_folder(folder: Path) -> None:
-    """Make a folder and those above it, each name durable."""
+def make_folder(folder: Path, mode: int = 0o777) -> None:
+    """Make a folder, with this mode less the umask, and those above it, each name durable."""
     if not folder.is_dir():
-        make_folder(folder.parent)
-        folder.mkdir(exist_ok=True)
+        make_folder(folder.parent, mode)
+        folder.mkdir(mode, exist_ok=True)
         _sync_folder(folder.parent)
 
 

@@ -24,8 +24,9 @@ class TileFiles:
         self._folder = folder
 
     def write(self, level: int | None, index: int, width: int, data: bytes) -> None:
-        """Keep a tile. Raises `Unavailable` ("disk")."""
-        durable.write(self.path(level, index, width), data, replacing.PUBLIC)
+        """Keep a tile; what people said is read by the owner of the folder alone. Raises `Unavailable` ("disk")."""
+        mode = replacing.PRIVATE if level is None else replacing.PUBLIC
+        durable.write(self.path(level, index, width), data, mode)
 
     def read(self, level: int | None, index: int, width: int) -> bytes | None:
         """The first `width` hashes or entries of a tile, out of this file or a fuller one; None when there is none.

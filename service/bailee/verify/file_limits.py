@@ -13,6 +13,9 @@ from typing import Final
 MAX_BYTES: Final = 64 * 1024 * 1024
 """20,000 entries of 3 kB each; more than that is no file about one visit, and would only fill the reader's memory."""
 
+MAX_BROUGHT: Final = 1024 * 1024
+"""A policy or the certificates of a time stamp authority: a few kB. A device file, or another file by mistake, may have no end."""
+
 MAX_PARTS: Final = 2_500_000
 """Commas and openings of lists and objects, 125 for each entry: a value of three bytes in the file takes a hundred and more of memory."""
 

@@ -79,6 +79,10 @@ def _require_usable(logs: list[VerifierKey], cosigners: dict[str, VerifierKey], 
         raise _refused(None, "its `log` lines are keys of different logs, and a file is of one")
     if len({key.public for key in cosigners.values()}) < len(cosigners):
         raise _refused(None, "two cosigners have one key, and would count twice")
+    if {key.public for key in cosigners.values()} & {key.public for key in logs}:
+        raise _refused(
+            None, "a cosigner has the log's own key, and whoever vouches for itself is no second witness"
+        )
     if cosigners and quorum is None:
         raise _refused(None, "say with `quorum` how many cosigners must have signed")
     if not 0 <= (quorum or 0) <= len(cosigners):
