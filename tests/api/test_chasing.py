@@ -23,7 +23,7 @@ def test_a_scheduler_polls_and_is_told_only_what_is_new(field: Field) -> None:
         field.collect(form, lot, sample, kind)
     field.hand_to_clerk(form, samples)
     nothing = field.get("clerk", "/chase")
-    assert nothing.get_json() == {"overdue": 0, "left_out": False, "items": []}
+    assert nothing.get_json() == {"overdue": 0, "left_out": 0, "items": []}
     envelope = field.number("envelope")
     field.seal(envelope, samples, field.number("seal"))
     first = field.get("clerk", "/chase")
@@ -44,19 +44,19 @@ def test_answered_forms_are_not_read_any_more(field: Field) -> None:
     """A firm with ten thousand finished visits must not read them all to learn that nothing waits."""
     form, _, samples, _ = field.faultless()
     with field.ledger.database.reading() as connection:
-        assert unanswered.open_forms(connection, FIRM, 9) == ([], False)
+        assert unanswered.open_forms(connection, FIRM, 9, 9) == ([], 0)
     other = field.open_form()
     lot, more = field.lot(2)
     field.collect(other, lot, more[0])
     field.collect(other, lot, more[1], "outdoor")
     with field.ledger.database.reading() as connection:
-        assert unanswered.open_forms(connection, FIRM, 9) == ([other], False)
-        assert unanswered.open_forms(connection, LAB, 9) == ([other], False)
-        assert unanswered.open_forms(connection, "third-party", 9) == ([], False)
+        assert unanswered.open_forms(connection, FIRM, 9, 9) == ([other], 0)
+        assert unanswered.open_forms(connection, LAB, 9, 9) == ([other], 0)
+        assert unanswered.open_forms(connection, "third-party", 9, 9) == ([], 0)
     field.act("inspector", f"form/{other}", "voided", {"sample": more[0], "reason": "dropped"})
     field.act("inspector", f"form/{other}", "voided", {"sample": more[1], "reason": "dropped"})
     with field.ledger.database.reading() as connection:
-        assert unanswered.open_forms(connection, FIRM, 9) == ([], False)
+        assert unanswered.open_forms(connection, FIRM, 9, 9) == ([], 0)
     assert form != other
     assert samples
 

@@ -150,3 +150,25 @@ def test_a_number_that_is_claimed_again_and_again_costs_as_much_as_was_said(fiel
             field.collect(form, lot, samples[0], who="third")
         lines.append(cost.of(field, lambda: field.get("keeper", f"/lots/{lot}")).lines)
     assert abs(lines[2] - 2 * lines[1] + lines[0]) < 10, lines  # each ten more cost what the ten before cost
+
+
+def test_forms_that_name_somebody_without_asking_are_looked_at_up_to_a_number_and_counted(
+    field: Field,
+) -> None:
+    """A firm would wait a minute for its list, and a scheduler give up, because a stranger opened forms in its name."""
+    lot, samples = field.lot(1)
+    own = field.open_form()
+    field.collect(own, lot, samples[0])
+    forms: list[str] = []
+    lines = []
+    for more in (20, 5, 5):
+        forms += [strange(field) for _ in range(more)]
+        for form in forms[-more:]:
+            field.collect(form, lot, samples[0], who="third")
+        lines.append(cost.of(field, lambda: field.get("clerk", "/chase")).lines)
+    assert field.get("clerk", "/chase").get_json()["left_out"] == 10
+    assert lines[2] == lines[1]
+
+    held = {"samples": samples, "secured": "locked", "where": "office", "since": now(field)}
+    field.act("clerk", f"form/{forms[0]}", "held", held)  # and so answers that organization
+    assert field.get("clerk", "/chase").get_json()["left_out"] == 0

@@ -277,8 +277,12 @@ def chase_command(session: Session, only: bool) -> None:
         show.say("Nothing is overdue." if only else "Nothing waits.")
     else:
         _say(session, items)
-    if told["left_out"] and not session.json:
-        click.echo("There are more open forms than were looked at.", err=True)
+    if (more := told["left_out"]) and not session.json:
+        were = "form is open and was" if more == 1 else "forms are open and were"
+        click.echo(
+            f"{more} more {were} not looked at: the newest of each organization are, and few of one you never answered.",
+            err=True,
+        )
     if told["overdue"]:
         raise click.exceptions.Exit(1)
 

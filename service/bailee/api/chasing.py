@@ -34,10 +34,10 @@ class DueOut(BaseModel):
 
 
 class ChaseOut(BaseModel):
-    """What waits, overdue first. `left_out`: more forms are open than were read."""
+    """What waits, overdue first. `left_out`: so many more forms are open and were not read: beyond 500 of one organization, or beyond 20 of one to which you never answered."""
 
     overdue: int
-    left_out: bool
+    left_out: int
     items: list[DueOut]
 
 

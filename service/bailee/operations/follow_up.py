@@ -23,15 +23,17 @@ from bailee.store.number_index import Mention
 
 MOST_FORMS: Final = 500
 """Open forms read for one list, of each organization that made the asker a party; one with more has another problem than their order."""
+MOST_UNINVITED: Final = 20
+"""The same, of an organization on none of whose forms the asker ever spoke: it may have named the asker without asking."""
 
 
 @frozen
 class Chased:
-    """What an organization should look after. `left_out`: there are more open forms than were read."""
+    """What an organization should look after. `left_out`: so many more open forms were not read."""
 
     at: Moment
     items: tuple[Due, ...]
-    left_out: bool
+    left_out: int
 
     @property
     def overdue(self) -> int:
@@ -44,7 +46,7 @@ def chase(ledger: Ledger, connection: Connection, org: str) -> Chased:
 
     Forms are judged together only with forms of the very same parties, so that nobody who is no party of a form has a word in it.
     """
-    numbers, left_out = unanswered.open_forms(connection, org, MOST_FORMS)
+    numbers, left_out = unanswered.open_forms(connection, org, MOST_FORMS, MOST_UNINVITED)
     at, books = ledger.now(), ledger.books
     together: dict[frozenset[str], dict[str, Form]] = {}
     for number in numbers:

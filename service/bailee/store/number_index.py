@@ -73,6 +73,7 @@ def index(connection: Connection, chain_id: int, entry: Recorded) -> None:
         if connection.execute(known).first() is None:
             made = {"org": org, "chain_id": chain_id, "n": entry.n, "named_by": entry.org}
             connection.execute(schema.party.insert().values(made))
+    _SPEAKS.rows(connection, speaker=entry.org, chain=chain_id)
     rows = [
         {"number": number, "chain_id": chain_id, "n": entry.n, "what": what, "other": other, "org": entry.org}
         for number, what, other in sorted({*_mentions(entry), *_serials(entry), *_held(entry)}, key=str)
@@ -240,6 +241,12 @@ def chains_of(
     return list(connection.execute(query).scalars())
 
 
+_SPEAKS: Final = Prepared(
+    schema.party.update()
+    .where(schema.party.c.org == sa.bindparam("speaker"), schema.party.c.chain_id == sa.bindparam("chain"))
+    .where(~schema.party.c.spoke)
+    .values(spoke=sa.true())
+)
 _USED: Final = schema.mention.alias("used")
 _SEEN: Final = sa.select(schema.party.c.chain_id).where(schema.party.c.org == sa.bindparam("asker"))
 _IN_LOT: Final = (

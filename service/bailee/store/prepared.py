@@ -1,6 +1,6 @@
 """Statements of the write path, compiled once and handed to the driver as they are.
 
-Every registered statement runs eight of them, and running one through the general machinery costs ten times what the database takes.
+Every registered statement runs nine of them, and running one through the general machinery costs ten times what the database takes.
 They are written with the same tables as all other SQL, and fail with the same errors.
 """
 

@@ -166,6 +166,7 @@ party = Table(
     Column("chain_id", _Id, ForeignKey("chain.id"), primary_key=True),
     Column("n", Integer, nullable=False),
     Column("named_by", String(32), nullable=False),
+    Column("spoke", Boolean, nullable=False, server_default=sql.false()),
 )
 
 Index("ix_party_chain_id", party.c.chain_id)

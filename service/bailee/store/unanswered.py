@@ -37,23 +37,30 @@ def note(connection: Connection, chain_id: int, entry: Recorded) -> None:
             _remove(connection, chain_id, [body.sample])
 
 
-def open_forms(connection: Connection, org: str, limit: int) -> tuple[list[str], bool]:
-    """Forms of an organization with a sample nobody has answered for, and whether some were left out.
+def open_forms(connection: Connection, org: str, limit: int, uninvited: int) -> tuple[list[str], int]:
+    """Forms of an organization with a sample nobody has answered for, and how many were left out.
 
-    The newest so many of each that made it a party: whoever opens forms in its name does not push aside those of others.
+    The newest so many of each that made it a party: whoever opens forms in its name does not push aside those of others. `uninvited`: so many
+    where it never spoke on any form of that organization, which may have named it without asking.
     """
+    party = schema.party.c
     open_chains = sa.select(schema.unanswered.c.chain_id).distinct()
-    place = sa.func.row_number().over(partition_by=schema.party.c.named_by, order_by=schema.chain.c.id.desc())
+    met = sa.select(party.named_by).where(party.org == org, party.spoke).distinct()
+    place = sa.func.row_number().over(partition_by=party.named_by, order_by=schema.chain.c.id.desc())
+    bound = sa.case((party.named_by.in_(met), limit), else_=uninvited)
     placed = (
-        sa.select(schema.chain.c.name, schema.chain.c.id, place.label("place"))
+        sa.select(
+            schema.chain.c.name,
+            schema.chain.c.id,
+            (place <= bound).label("near"),
+            sa.func.count().over().label("all"),
+        )
         .join(schema.party)
-        .where(schema.party.c.org == org, schema.chain.c.id.in_(open_chains))
+        .where(party.org == org, schema.chain.c.id.in_(open_chains))
         .subquery()
     )
-    query = sa.select(placed).where(placed.c.place <= limit + 1).order_by(placed.c.id.desc())
-    found = connection.execute(query).all()
-    read = [row.name.removeprefix("form/") for row in found if row.place <= limit]
-    return read, len(read) < len(found)
+    found = connection.execute(sa.select(placed).where(placed.c.near).order_by(placed.c.id.desc())).all()
+    return [row.name.removeprefix("form/") for row in found], found[0].all - len(found) if found else 0
 
 
 def clear(connection: Connection) -> None:
