@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,7 @@ import pytest
 from bailee.ledger.checkpoint import Checkpoint
 from bailee.signing import notes
 from bailee.signing.keys import SigningKey
+from bailee_cli.device import checkpoints
 from field import FIRM, ORIGIN
 from town import ADDRESS, OPEN, Town
 
@@ -93,8 +95,11 @@ def test_joining_pins_the_log(town: Town) -> None:
     assert "already belongs to the log" in person.run("join", "--service", ADDRESS, "--org", FIRM, code=1)
 
 
-def test_a_log_that_lost_entries_is_noticed_by_every_device(settled: Town) -> None:
+def test_a_log_that_lost_entries_is_noticed_by_every_device(
+    settled: Town, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """If this fails, a ledger restored from an old copy goes unnoticed by the people who filled it."""
+    monkeypatch.setattr(checkpoints, "AGAIN_S", 0)
     inspector = settled.person("inspector")
     settled.ledger.sequencer.integrate()
     inspector.run(*OPEN)
@@ -105,6 +110,26 @@ def test_a_log_that_lost_entries_is_noticed_by_every_device(settled: Town) -> No
     assert "Recorded: opened" in said
     assert "has already seen" in said
     assert "Keep this device as evidence" in said
+
+
+def test_a_host_that_was_just_started_is_asked_again_before_anybody_is_accused(
+    settled: Town, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """If this fails, every restart of a second host makes inspectors keep their devices as evidence."""
+    inspector = settled.person("inspector")
+    settled.ledger.sequencer.integrate()
+    inspector.run(*OPEN)
+    key = SigningKey.from_seed(b"log".ljust(32, b"."))
+    settled.line.says["GET /checkpoint"] = notes.sign(Checkpoint(ORIGIN, 1, bytes(32)), key)
+    pauses: list[float] = []
+
+    def catch_up(seconds: float) -> None:
+        pauses.append(seconds)
+        settled.line.says.pop("GET /checkpoint", None)
+
+    monkeypatch.setattr(time, "sleep", catch_up)
+    assert "already seen" not in inspector.run(*OPEN)
+    assert checkpoints.AGAIN_S in pauses
 
 
 def test_a_log_that_was_rewritten_is_noticed_by_every_device(settled: Town) -> None:

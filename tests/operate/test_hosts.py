@@ -17,6 +17,7 @@ import sqlalchemy as sa
 from bailee.app import create_app
 from bailee.errors import Unavailable
 from bailee.operations.ledger import Ledger
+from bailee.operations.sequence import Lag
 from bailee.store import leases, schema, tree
 from bailee.store import leases as known_hosts
 from field import Field, make_home
@@ -81,6 +82,64 @@ def test_after_failover_to_an_older_database_no_host_signs_a_second_history(host
             each.sequencer.integrate()
         assert refused.value.code == "log-frozen"
         assert each.publisher.shown() == shown
+
+
+def test_a_host_that_comes_back_is_not_ready_before_it_shows_what_was_signed_meanwhile(hosts: Hosts) -> None:
+    """A phone that it answers would see a smaller log, and its owner would be told that entries were taken away."""
+    second = hosts.another()
+    hosts.first.open_form()
+    hosts.first.ledger.sequencer.integrate()
+    app = create_app(second.settings, hosts.first.clock)
+    restarted: Ledger = app.extensions["ledger"]
+    hosts.ledgers.append(restarted)
+    told = app.test_client().get("/ready")
+    assert (told.status_code, told.get_json()["code"]) == (503, "not-ready")
+    assert "newest checkpoint" in told.get_json()["detail"]
+    with pytest.raises(Unavailable):
+        restarted.sequencer.integrate()  # it follows, and does not lead
+    assert app.test_client().get("/ready").status_code == 200
+
+
+def test_why_nothing_is_published_is_told_to_whoever_watches(hosts: Hosts) -> None:
+    """An alarm that says only "behind" sends somebody through the logs of every process to find out why."""
+    hosts.another().sequencer._beat()
+    ledger = hosts.first.ledger
+    ledger.sequencer.start(every_s=0.01)
+    wait_until(lambda: ledger.sequencer.state().failures > 0)
+    ledger.sequencer.stop()
+    assert "2 hosts serve this log" in hosts.first.client.get("/health").get_json()["trouble"]
+    hosts.first.open_form()
+    now = [0.0]
+    lag = ledger.sequencer._lag = Lag(lambda: now[0])
+    with ledger.database.reading() as connection:
+        lag.look(connection, tree.signed_size(connection))
+    now[0] = 31
+    assert "2 hosts serve this log" in hosts.first.client.get("/ready").get_json()["detail"]
+
+
+def test_a_trouble_that_lasts_is_logged_once_though_other_hosts_take_their_turn_between(
+    hosts: Hosts, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    """While no cosigner answered, each process wrote "goes on" every second, and nothing went on."""
+    ledger = hosts.first.ledger
+    hosts.first.open_form()
+    turns: list[str] = []
+
+    def in_turn(_patience_s: float) -> int | None:
+        turns.append("mine")
+        if len(turns) % 2:
+            raise Unavailable("No cosigner cosigned; 1 must.", code="not-cosigned")
+        return None
+
+    with monkeypatch.context() as patched:
+        patched.setattr(ledger.sequencer, "_round", in_turn)
+        ledger.sequencer.start(every_s=0.01)
+        wait_until(lambda: len(turns) > 6)
+    before = ledger.publisher.shown()
+    wait_until(lambda: ledger.publisher.shown() != before and ledger.sequencer.state().trouble is None)
+    ledger.sequencer.stop()
+    said = [each.message for each in caplog.records if each.message.startswith("sequencer: ")]
+    assert said == ["sequencer: No cosigner cosigned; 1 must.", "sequencer: goes on"]
 
 
 def test_two_hosts_without_a_witness_outside_sign_nothing_new_and_say_why(hosts: Hosts) -> None:

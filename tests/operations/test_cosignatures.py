@@ -477,6 +477,54 @@ def test_a_checkpoint_is_shown_only_with_the_cosignatures_that_are_required(worl
     assert world.field.ledger.publisher.published() != before
 
 
+def test_what_is_missing_is_said_in_one_sentence_and_our_own_database_is_not_a_cosigner_s_fault(
+    world: World, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    """The operator would write to the cosigner about what stands in his own house."""
+    world.publish()
+    require(world, 2)
+    grow(world.field, 1)
+    world.down = set(NAMES)
+    sequencer = world.field.ledger.sequencer
+    with pytest.raises(Unavailable) as refused:
+        sequencer.integrate()
+    assert refused.value.sentence == (
+        "No cosigner cosigned; 2 must. Nothing new is published until then: it did not answer (ConnectError)."
+    )
+    world.down = set(NAMES[:1])
+    with pytest.raises(
+        Unavailable, match=r"1 of 2 cosigners cosigned; 2 must.*until one more does: it did not"
+    ):
+        sequencer.integrate()
+    world.down = set()
+
+    def away(*_: Any) -> Any:
+        raise Unavailable("The ledger's database does not answer.", code="database-away")
+
+    caplog.clear()
+    monkeypatch.setattr(cosignatures.tree, "StoredTiles", away)
+    for ask in (world.field.ledger.cosigners.ask_before_signing, sequencer.integrate):
+        with pytest.raises(Unavailable) as ours:
+            ask()
+        assert ours.value.code == "database-away"
+    assert not [each for each in caplog.records if each.message.startswith("cosigner ")]
+
+
+def test_a_cosigner_that_another_host_has_asked_meanwhile_is_no_trouble(
+    world: World, caplog: pytest.LogCaptureFixture
+) -> None:
+    """Each start of a second host would warn of something that nobody has to look after."""
+    world.publish()
+    before = world.field.client.get("/checkpoint").text
+    grow(world.field, 1)
+    world.publish()
+    caplog.clear()
+    cosigners = world.field.ledger.cosigners
+    for each in cosigners._cosigners:
+        cosigners._try(each, before)
+    assert not caplog.records
+
+
 @pytest.mark.parametrize("required", [1, 3])
 def test_fewer_cosigners_than_half_or_more_than_there_are_cannot_be_required(
     world: World, required: int

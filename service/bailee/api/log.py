@@ -28,10 +28,12 @@ class HealthOut(BaseModel):
 
     `size` entries have their place, the first `published` of them are under the published checkpoint, and the oldest entry that is not
     is `oldest_unpublished_s` seconds old. `status` is "ok", "behind" when that is too old, or "log-frozen", and then `frozen` says why.
+    `trouble` says why nothing is published just now; null when nothing stands in the way.
     """
 
     status: Literal["ok", "behind", "log-frozen"]
     frozen: str | None
+    trouble: str | None
     published: int
     oldest_unpublished_s: int
     origin: str
@@ -89,11 +91,12 @@ def health() -> HealthOut:
     with here.database.reading() as connection:
         frozen = here.guard.sentence(connection)
         size = tree.size(connection)
-    behind_s = here.sequencer.state().unpublished_s
+    state = here.sequencer.state()
+    behind_s = state.unpublished_s
     shown = here.publisher.published()
     late: Literal["ok", "behind"] = "behind" if behind_s > here.settings.ready_within_s else "ok"
     return HealthOut(
-        status="log-frozen" if frozen else late, frozen=frozen, published=shown.size if shown else 0,
+        status="log-frozen" if frozen else late, frozen=frozen, trouble=state.trouble, published=shown.size if shown else 0,
         oldest_unpublished_s=round(behind_s), origin=here.settings.origin, version=__version__, size=size,
         log_key=here.vkey, now=here.now().text(), zone_data=zone_data(),
     )  # fmt: skip
@@ -109,14 +112,20 @@ def live() -> LiveOut:
 @blueprint.get("/ready")
 @operation("May requests be sent here?", tag="log", answers={200: ReadyOut}, public=True)
 def ready() -> ReadyOut:
-    """No (503, with the reasons) while the database does not answer, the log is frozen, publication is behind or the disk is full."""
+    """No (503, with the reasons) while the database does not answer, the log is frozen or behind, the disk is full, or a checkpoint missed.
+
+    Missed: a host that was started again or cut off does not show yet what was signed last.
+    """
     here, reasons = ledger(), []
     with here.database.reading() as connection:
         if frozen := here.guard.sentence(connection):
             reasons.append(frozen)
-    behind_s = here.sequencer.state().unpublished_s
-    if behind_s > here.settings.ready_within_s:
-        reasons.append(f"The oldest entry that is not published is {behind_s:.0f} s old.")
+        if not here.sequencer.is_abreast(connection):
+            reasons.append("It does not show the newest checkpoint yet: it was away, and is catching up.")
+    state = here.sequencer.state()
+    if state.unpublished_s > here.settings.ready_within_s:
+        reasons.append(f"The oldest entry that is not published is {state.unpublished_s:.0f} s old.")
+        reasons += [state.trouble] if state.trouble else []
     for folder in (here.settings.home, here.settings.high_water_file.parent):
         try:
             machine.require(folder)

@@ -50,6 +50,10 @@ _SILENCE_S: Final = 5.0
 """Seconds without a byte after which nobody is there."""
 _FIRST_WAIT_S: Final = 2.0
 _LONGEST_WAIT_S: Final = 300.0
+_OURS: Final = frozenset({"database-away", "store-failed"})
+"""Our own database fails: no cosigner is to blame."""
+_AHEAD: Final = "cosigner-ahead"
+"""It has seen what another host published meanwhile: nothing to look after."""
 _ATTEMPTS: Final = 3
 """Requests in one round: the second has the size the cosigner named, the third is for a cosigner that moved on in between."""
 
@@ -131,10 +135,10 @@ class Cosigners:
         """
         if self._asked:
             return
-        self._asked = True
         for each in self._cosigners:
             if each.url:
                 self._try(each, self._newest_note())
+        self._asked = True
 
     def hear(self) -> None:
         """Ask what they saw, before the first signature after the lead was taken: as many must answer as are required.
@@ -142,7 +146,7 @@ class Cosigners:
         Raises `Unavailable`: `log-frozen` when one shows what this log signed and the database does not continue, else `not-cosigned`.
         """
         if self.required:
-            self._from_enough(self._listen, "says what it saw")
+            self._from_enough(self._listen, "answered")
 
     def seen(self) -> dict[str, str | None]:
         """The newest note of this log that each cosigner shows, by its name, for a repair; None of one that does not answer.
@@ -162,7 +166,7 @@ class Cosigners:
         """The note with as many cosignatures as are required. Raises `Unavailable`, as `hear` does."""
         if not self.required:
             return note
-        lines = self._from_enough(lambda each: self._ask(each, note), "cosigns")
+        lines = self._from_enough(lambda each: self._ask(each, note), "cosigned")
         return print_note(read_note(note).with_signatures([line for found in lines for line in found]))
 
     def is_due(self) -> bool:
@@ -196,7 +200,7 @@ class Cosigners:
             return False
         return not read_note(note).by(cosigner.key)
 
-    def _from_enough(self, ask: Callable[[Cosigner], R], does: str) -> list[R]:
+    def _from_enough(self, ask: Callable[[Cosigner], R], done: str) -> list[R]:
         """Ask all at once, until as many have answered as are required."""
         asked = [each for each in self._cosigners if each.url]
         pool = ThreadPoolExecutor(len(asked), "cosigners")
@@ -206,7 +210,7 @@ class Cosigners:
                 try:
                     found.append(each.result())
                 except BaileeError as error:
-                    if error.code == FROZEN:
+                    if error.code == FROZEN or error.code in _OURS:
                         raise
                     missed.append(error.sentence)
                 if len(found) == self.required:
@@ -214,8 +218,8 @@ class Cosigners:
         finally:
             pool.shutdown(wait=False, cancel_futures=True)
         raise Unavailable(
-            f"{len(found)} of {len(asked)} cosigners {does}, and {self.required} must: nothing new is published until then. "
-            f"{'; '.join(sorted(set(missed)))}",
+            f"{f'{len(found)} of {len(asked)} cosigners' if found else 'No cosigner'} {done}; {self.required} must. Nothing new is published "
+            f"until {'then' if self.required - len(found) > 1 else 'one more does' if found else 'one does'}: {'; '.join(sorted(set(missed)))}.",
             code="not-cosigned",
         )
 
@@ -236,9 +240,12 @@ class Cosigners:
             if lines := self._ask(cosigner, note):
                 self._publisher.add_signatures(parse(read_note(note).text).size, lines)
         except BaileeError as error:
+            if error.code in _OURS:
+                raise
             cosigner.next_try = self._clock() + cosigner.wait_s
             cosigner.wait_s = min(2 * cosigner.wait_s, _LONGEST_WAIT_S)
-            _log.warning("cosigner %s: %s", cosigner.key.name, error.sentence)
+            if error.code != _AHEAD:
+                _log.warning("cosigner %s: %s", cosigner.key.name, error.sentence)
         else:
             cosigner.wait_s = _FIRST_WAIT_S
 
@@ -274,7 +281,7 @@ class Cosigners:
         """
         with self._database.reading() as connection:
             if size < theirs <= tree.size(connection):
-                raise Unavailable("it has seen a newer checkpoint of this log already", code="cosigner")
+                raise Unavailable("it has seen a newer checkpoint of this log already", code=_AHEAD)
         status, note = self._get(self._newest_of(cosigner))
         said = f"unreliable: it objects to {size} entries with {theirs}"
         if status != HTTPStatus.OK:

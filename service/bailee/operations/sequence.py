@@ -66,6 +66,8 @@ PATIENCE_S: Final = 3.0
 _ROW_COUNTS: Final = 3
 """Leases for which a host counts after its last sign of life."""
 _LOOK_AGAIN_S: Final = 0.02
+_SAY_AGAIN_S: Final = 600.0
+"""After that a trouble that lasts is logged again."""
 _log = logging.getLogger(__name__)
 
 
@@ -74,7 +76,7 @@ class State:
     """How publishing goes in this process.
 
     `unpublished_s`: how long the oldest entry has waited that is under no checkpoint shown here. `failures`: rounds that failed since the
-    start. `trouble`: why the last round published nothing, in a sentence; None when nothing stood in the way.
+    start. `trouble`: why nothing is published, in a sentence that anybody may read; None when nothing stands in the way.
     """
 
     leads: bool
@@ -107,7 +109,9 @@ class Sequencer:
         self._heard: Lead | None = None
         self._lag = Lag()
         self._failures = self._rounds = 0
-        self._troubles: dict[str, str | None] = {}
+        self._troubles: dict[str, dict[str, float]] = {}
+        self._trouble: str | None = None
+        self._is_abreast = False
         self._next_beat = self._renew_at = 0.0
         self._stop = threading.Event()
         self._wake = threading.Event()
@@ -115,8 +119,17 @@ class Sequencer:
 
     def state(self) -> State:
         """How publishing goes; asks nobody and waits for nothing."""
-        trouble = self._troubles.get("sequencer")
-        return State(self._lead is not None, self._lag.seconds, self._failures, trouble)
+        return State(self._lead is not None, self._lag.seconds, self._failures, self._trouble)
+
+    def is_abreast(self, connection: Connection) -> bool:
+        """Whether this host, since it was started or cut off, has shown what was signed last.
+
+        Before that it shows its own old checkpoint, and a device that has seen the newer one would believe that entries were taken away.
+        """
+        if not self._is_abreast:
+            shown = self._publisher.published()
+            self._is_abreast = (shown.size if shown else 0) >= tree.signed_size(connection)
+        return self._is_abreast
 
     def require_current(self, most_s: float) -> None:
         """Raise `Unavailable` (`publication-behind`) when an entry has waited longer than that for its checkpoint; 0: never.
@@ -154,7 +167,7 @@ class Sequencer:
         with self._database.reading() as connection:
             now = tree.extent(connection)
         while not self._is_signed(now) and time.monotonic() < until:
-            if self._troubles.get("sequencer") and self._rounds > rounds + 1:  # a whole round came to nothing
+            if self._trouble and self._rounds > rounds + 1:  # a whole round came to nothing
                 return
             self._wake.set()
             self._stop.wait(_LOOK_AGAIN_S)
@@ -182,40 +195,50 @@ class Sequencer:
                 woken.clear()
 
     def _attempt(self, name: str, work: Callable[[], object]) -> None:
-        """Do it; what goes wrong is logged once, not twice a second, and ends nothing."""
+        """Do it; what goes wrong is logged once, then every ten minutes, and ends nothing. False of `work`: it was another's turn."""
+        known = self._troubles.setdefault(name, {})
         try:
-            work()
+            went_on = work() is not False
         # Whatever it is: the next round may do better, and nobody else would begin one.
         except Exception as error:  # noqa: BLE001
             ours = isinstance(error, BaileeError)
             said = error.sentence if isinstance(error, BaileeError) else f"unforeseen {type(error).__name__}"
             self._failures += 1
-            if said != self._troubles.get(name):
+            now = time.monotonic()
+            if said not in known or now >= known[said] + _SAY_AGAIN_S:
                 _log.error("%s: %s", name, said, exc_info=None if ours else error)
-            self._troubles[name] = said
+                known[said] = now
+            if name == "sequencer":
+                self._trouble, self._is_abreast = _for_everybody(error), False
         else:
-            if self._troubles.get(name):
+            if went_on and known:
                 _log.warning("%s: goes on", name)
-            self._troubles[name] = None
+                known.clear()
+            if went_on and name == "sequencer":
+                self._trouble = None
         if name == "sequencer":
             self._rounds += 1
 
-    def _publish(self) -> None:
+    def _publish(self) -> bool:
+        """Whether this process knows that all is well: it published, followed, or has nothing to do."""
         with self._database.reading() as connection:
             shown = self._publisher.published()
             self._lag.look(connection, shown.size if shown else 0)
             due = tree.is_waiting(connection) or self._publisher.is_behind(connection)
         if due:
+            before = self._publisher.shown()
             try:
-                self._round(0)
+                done = self._round(0)
             except Unavailable as error:
                 if error.code not in ("busy", leases.CODE):  # another is at it
                     raise
-            return
+                done = None
+            return done is not None or self._publisher.shown() != before
         self._beat()
         with self._database.reading() as connection:
             self._guard.require(connection)
             self._require_witness(connection)
+        return True
 
     def _round(self, patience_s: float) -> int | None:
         """How many entries got their place; None when it is another's turn."""
@@ -302,3 +325,12 @@ class Sequencer:
             mine = leases.is_free(connection, self._me)
         if mine:
             self._cosigners.round()
+
+
+def _for_everybody(error: Exception) -> str:
+    """Why nothing is published, without what is the operator's business: folders, and what nobody foresaw."""
+    if isinstance(error, Unavailable) and error.code != "disk":
+        return error.sentence
+    if isinstance(error, Unavailable):
+        return "A disk of the service is full, or cannot be written."
+    return "Publishing fails, and the service's own log says why."
