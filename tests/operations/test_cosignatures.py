@@ -502,6 +502,7 @@ def test_what_is_missing_is_said_in_one_sentence_and_our_own_database_is_not_a_c
         raise Unavailable("The ledger's database does not answer.", code="database-away")
 
     caplog.clear()
+    world.field.ledger.cosigners._asked = False
     monkeypatch.setattr(cosignatures.tree, "StoredTiles", away)
     for ask in (world.field.ledger.cosigners.ask_before_signing, sequencer.integrate):
         with pytest.raises(Unavailable) as ours:
