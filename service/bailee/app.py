@@ -43,11 +43,14 @@ def present() -> datetime:
     return datetime.now(UTC)
 
 
-def open_ledger(settings: Settings, clock: Clock = present) -> Ledger:
-    """The ledger of an existing home. Raises `Unavailable` when there is none, or it is of another version."""
+def open_ledger(settings: Settings, clock: Clock = present, *, now: bool = True) -> Ledger:
+    """The ledger of an existing home. Raises `Unavailable` when there is none, or it is of another version.
+
+    Without `now` a database that does not answer yet is waited for.
+    """
     patience = Patience.within(settings.answer_within_s)
     database = Database(settings.database, patience, threads=settings.threads, pooler=settings.pooler)
-    database.require_ready()
+    database.require_ready(now=now)
     try:
         log_key = SigningKey.from_pem(settings.log_key.read_bytes())
     except OSError as error:
@@ -59,8 +62,11 @@ def open_ledger(settings: Settings, clock: Clock = present) -> Ledger:
 
 
 def create_app(settings: Settings, clock: Clock = present) -> Flask:
-    """The application over an existing ledger. It starts no thread: `serve` starts the sequencer."""
-    ledger = open_ledger(settings, clock)
+    """The application over an existing ledger. It starts no thread: `serve` starts the sequencer.
+
+    It begins without its database, as it goes on without it: every request is answered 503 until that is there.
+    """
+    ledger = open_ledger(settings, clock, now=False)
     app = Flask("bailee", static_folder=None)
     app.config.update(
         SECRET_KEY=(settings.home / SESSION_KEY_FILE).read_bytes(),

@@ -18,6 +18,7 @@ import psycopg
 import pytest
 import sqlalchemy as sa
 
+from bailee.app import create_app
 from bailee.errors import Unavailable
 from bailee.operations.sequence import Lag
 from bailee.store.database import Database
@@ -91,6 +92,40 @@ def test_without_its_database_the_service_says_so_soon_and_goes_on_when_it_is_ba
     net.forward()
     assert is_well(field)
     assert field.send(statement).status_code in (200, 201)
+
+
+def test_a_service_that_starts_before_its_database_waits_for_it_with_503(far: tuple[Field, TcpProxy]) -> None:
+    """After a power cut in the machine room the service would end for good, and somebody would have to come and start it."""
+    field, net = far
+    net.cut()
+    app = create_app(field.ledger.settings, field.clock)
+    database = app.extensions["ledger"].database
+    early = app.test_client()
+    assert early.get("/live").status_code == 200
+    refused(early.get("/ready"), "database-away")
+    net.forward()
+    wait_until(lambda: early.get("/ready").status_code == 200, "it goes on by itself")
+    with database.engine.begin() as connection:
+        connection.execute(sa.text("UPDATE alembic_version SET version_num = '0000'"))
+    net.cut()
+    other = create_app(field.ledger.settings, field.clock)
+    net.forward()
+    wait_until(
+        lambda: other.test_client().get("/health").get_json()["code"] == "needs-migration",
+        "it is looked at first",
+    )
+    for each in (database, other.extensions["ledger"].database):
+        each.close()
+
+
+def test_a_database_that_cannot_be_reached_is_not_called_empty(far: tuple[Field, TcpProxy]) -> None:
+    """Somebody would run `bailee init` because a network cable was out."""
+    field, net = far
+    net.cut()
+    database = Database(field.ledger.settings.database, patience(1))
+    with pytest.raises(Unavailable, match="cannot be reached: start it"):
+        database.require_ready()
+    database.close()
 
 
 @pytest.mark.parametrize("seconds", [7, 20, 600])

@@ -23,7 +23,6 @@ from sqlalchemy.exc import (
     IntegrityError,
     InterfaceError,
     OperationalError,
-    ProgrammingError,
     SQLAlchemyError,
 )
 
@@ -33,6 +32,7 @@ from bailee.store.patience import Patience, postgres
 R = TypeVar("R")
 
 _ATTEMPTS: Final = 8
+_AWAY: Final = "database-away"
 _RACE: Final = frozenset({"40001", "40P01", "23505", "P0001"})
 """Serialization failure, deadlock, two inserts of one key, and the lock on entries that have their place: run again, see what the other did."""
 
@@ -57,12 +57,14 @@ class Database:
         self._writer = self.engine.execution_options(bailee_writes=True)
         self._writing = threading.Lock() if self.is_sqlite else None
         self._turn_s = patience.pool + patience.answer if patience else -1.0
+        self._is_unseen = False
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
         """A consistent look at the database. Raises `Unavailable` (`database-away`) when it does not answer."""
         try:
             with self.engine.connect() as connection, connection.begin():
+                self._look_once(connection)
                 yield connection
         except (DBAPIError, sa.exc.TimeoutError) as error:
             if _is_away(error):
@@ -79,6 +81,7 @@ class Database:
         for attempt in range(_ATTEMPTS):
             try:
                 with self._turn(), self._writer.connect() as connection, connection.begin():
+                    self._look_once(connection)
                     return work(connection)
             except (DBAPIError, sa.exc.TimeoutError) as error:
                 lost = _lost_a_race(error)
@@ -102,8 +105,11 @@ class Database:
         finally:
             self._writing.release()
 
-    def require_ready(self) -> None:
-        """Raise `Unavailable` unless the database exists and its tables are those of this version."""
+    def require_ready(self, *, now: bool = True) -> None:
+        """Raise `Unavailable` unless the database exists and its tables are those of this version.
+
+        Without `now` a database that does not answer is looked at when it does, before anything else is asked of it.
+        """
         if self.is_sqlite and not (self.url.database and Path(self.url.database).exists()):
             raise Unavailable(
                 f"There is no ledger at {self.url.database}: run `bailee init` first, or correct the path.",
@@ -111,17 +117,21 @@ class Database:
             )
         try:
             with self.reading() as connection:
-                found = connection.execute(sa.text("SELECT version_num FROM alembic_version")).scalar()
-        except (Unavailable, ProgrammingError) as error:
-            raise Unavailable(
-                "This database holds no ledger, or cannot be reached: run `bailee init` first, or correct the address.",
-                code="no-database",
-            ) from error
-        if found != migration_head():
-            raise Unavailable(
-                "This ledger was made by another version of Bailee: run `bailee migrate` first.",
-                code="needs-migration",
-            )
+                _require_tables(connection)
+        except Unavailable as error:
+            if error.code != _AWAY:
+                raise
+            if now:
+                raise Unavailable(
+                    "The database cannot be reached: start it, or correct its address (`database` in the settings).",
+                    code="no-database",
+                ) from error
+            self._is_unseen = True
+
+    def _look_once(self, connection: Connection) -> None:
+        if self._is_unseen:
+            _require_tables(connection)
+            self._is_unseen = False
 
     def migrate(self) -> None:
         """Create or upgrade the tables."""
@@ -136,6 +146,19 @@ class Database:
     def close(self) -> None:
         """Give back all connections."""
         self.engine.dispose()
+
+
+def _require_tables(connection: Connection) -> None:
+    if not sa.inspect(connection).has_table("alembic_version"):
+        raise Unavailable(
+            "This database holds no ledger: run `bailee init` first, or correct its address (`database` in the settings).",
+            code="no-database",
+        )
+    if connection.execute(sa.text("SELECT version_num FROM alembic_version")).scalar() != migration_head():
+        raise Unavailable(
+            "This ledger was made by another version of Bailee: run `bailee migrate` first.",
+            code="needs-migration",
+        )
 
 
 def migrations_folder() -> Path:
@@ -207,7 +230,7 @@ def _kind(error: SQLAlchemyError) -> str:
 def _unreadable(error: SQLAlchemyError) -> Unavailable:
     return Unavailable(
         "The ledger's database does not answer just now. Nothing is lost: ask again in a moment, and tell the operator if it stays so.",
-        code="database-away",
+        code=_AWAY,
         kind=_kind(error),
     )
 
