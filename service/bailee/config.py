@@ -143,9 +143,8 @@ def load(home: Path, environment: Mapping[str, str] = os.environ) -> Settings:
         raise Malformed(f"The settings of this service are wrong: {said}.", code="bad-settings")
     wrong = sorted(name for name, value in values.items() if not _fits(name, value))
     if wrong:
-        raise Malformed(
-            f"These settings have values that cannot be used: {', '.join(wrong)}.", code="bad-settings"
-        )
+        said = "; ".join(f"{name} = {_toml(values[name])}, and must be {_must_be(name)}" for name in wrong)
+        raise Malformed(f"Settings of {path} cannot be used: {said}.", code="bad-settings")
     values |= {name: tuple(values[name]) for name in _LISTS & values.keys()}
     return Settings(home=home, **values)
 
@@ -163,6 +162,17 @@ def _fits(name: str, value: Any) -> bool:
     return isinstance(value, str) and (bool(value) or name == "high_water")
 
 
+def _must_be(name: str) -> str:
+    if name in _NUMBERS:
+        least, largest = _NUMBERS[name]
+        return f"a whole number from {least} to {largest}, without quotes or unit"
+    if name == "founding":
+        return " or ".join(map(_toml, get_args(Founding)))
+    if name in _YES_OR_NO:
+        return "true or false"
+    return 'a list of texts like ["…", "…"], none of them empty' if name in _LISTS else 'a text like "…"'
+
+
 def _from_environment(name: str, value: str) -> Any:
     if name in _LISTS:
         return [each.strip() for each in value.split(",") if each.strip()]
@@ -172,7 +182,7 @@ def _from_environment(name: str, value: str) -> Any:
 
 
 def _toml(value: object) -> str:
-    if isinstance(value, tuple):
+    if isinstance(value, tuple | list):
         return f"[{', '.join(map(_toml, value))}]"
     if isinstance(value, int):
         return str(value).lower()

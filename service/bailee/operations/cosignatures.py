@@ -80,7 +80,14 @@ def configured(settings: Iterable[str], origin: str) -> list[Cosigner]:
     found = []
     for each in settings:
         vkey, _, url = each.partition(" ")
-        key = vkeys.read_cosigner(vkey)
+        try:
+            key = vkeys.read_cosigner(vkey)
+        except Malformed as error:
+            raise Malformed(
+                f"The setting `cosigners` has {each!r}, which does not begin with a cosigner's public key: {error.sentence}",
+                code=error.code,
+                **error.facts,
+            ) from error
         if key.name == origin:
             said = f"{origin} is this log's own name, and a cosigner needs another: nobody believes two lines of one name."
             raise Malformed(said, code="vkey")
