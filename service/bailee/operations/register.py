@@ -251,6 +251,10 @@ class Register:
 
     def _require_standing(self, connection: Connection, head: log.Head, checked: _Checked) -> None:
         claims = checked.signed.claims
+        if (
+            claims.seen is not None
+        ):  # first: where entries were lost, whatever else is missing is missing for that reason
+            self._require_seen(connection, claims.seen)
         speech = authorization.Speech(
             checked.signed.kid, claims.iss, claims.sub, claims.act, claims.seq, checked.body
         )
@@ -260,8 +264,6 @@ class Register:
         length = 0 if _opens(checked) else head.length
         authorization.require(speech, organization, length=length, owners=owners)
         require_own_key(checked.body, organization, self._own_kid)
-        if claims.seen is not None:
-            self._require_seen(connection, claims.seen)
         if isinstance(checked.body, Issued):
             _require_new_numbers(connection, claims.iss, checked.body)
         if isinstance(checked.body, Excepted):
