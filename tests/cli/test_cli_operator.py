@@ -308,7 +308,16 @@ def test_a_ledger_is_checked_and_indexed_anew(serve: Callable[..., Server], tmp_
     assert json.loads(run("--json", "check-ledger", "--home", str(home))) == {"faults": []}
     assert "of which 1 are as was signed" in said
     assert tile.read_bytes() == hashes
+    (home / "tiles").rename(home / "taken")
+    assert "so no tile file was checked" in " ".join(run("check-ledger", "--home", str(home)).split())
+    (home / "taken").rename(home / "tiles")
     with closing(sqlite3.connect(home / "ledger.sqlite", isolation_level=None)) as connection:
+        (note,) = connection.execute("SELECT note FROM tree_head WHERE note IS NOT NULL").fetchone()
+        connection.execute("UPDATE tree_head SET note = NULL")
+        assert "has none of its checkpoints" in " ".join(
+            run("check-ledger", "--home", str(home), code=1).split()
+        )
+        connection.execute("UPDATE tree_head SET note = ? WHERE size = 1", (note,))
         for (name,) in connection.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
             connection.execute(f'DROP TRIGGER "{name}"')
         connection.execute("UPDATE entry SET text = replace(text, '\"n\":1', '\"n\":2')")

@@ -36,6 +36,9 @@ def test_a_sound_ledger_has_no_trouble(full: Field) -> None:
         (schema.tile, {"hashes": b"0" * 32}, "Tile"),
         (schema.tree_head, {"note": "no note"}, "note"),
         (schema.disclosure, {"text": "WyJzYWx0IiwibmFtZSIsInZhbHVlIl0"}, "private field"),
+        (schema.chain, {"length": 7}, "table of chains"),
+        (schema.chain, {"head": "A" * 43}, "table of chains"),
+        (schema.signer, {"org": "somebody-else"}, "table of signers"),
     ],
 )
 def test_what_was_changed_behind_the_service_is_found(
@@ -62,6 +65,7 @@ def test_an_entry_changed_with_the_locks_taken_off_is_found(full: Field) -> None
         changed = text.replace('"rec":"2026', '"rec":"2025')
         connection.execute(schema.entry.update().where(schema.entry.c.log_index == 20).values(text=changed))
     found = troubles(full)
+    assert any("no longer refuses to change entries" in trouble.says for trouble in found)
     assert 20 in {trouble.index for trouble in found}
     assert any("checkpoint" in trouble.says for trouble in found)
 

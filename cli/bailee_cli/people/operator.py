@@ -212,10 +212,21 @@ def check_ledger_command(session: Session, home: Path, log_key: str | None) -> N
         show.print_json({"faults": found})
     else:
         told = counted(len(found), "fault") + " found."
-        sound = "No fault was found in any entry, chain, tile or tile file."
-        click.echo(told if found else sound, err=bool(found))
+        click.echo(told if found else _sound(settings, key), err=bool(found))
     if found:
         raise click.exceptions.Exit(1)
+
+
+def _sound(settings: Settings, key: VerifierKey) -> str:
+    from bailee.operations import publish
+    from bailee.operations.ledger import places_of
+
+    if publish.is_published(places_of(settings), key):
+        return "No fault was found in any entry, chain, tile or tile file."
+    return (
+        f"No fault was found in any entry, chain or tile of the database. No checkpoint lies in {settings.tiles}, so no tile file was checked: "
+        "the service writes them when it starts."
+    )
 
 
 def _troubles(database: Database, settings: Settings, key: VerifierKey) -> Iterator[str]:
@@ -228,6 +239,8 @@ def _troubles(database: Database, settings: Settings, key: VerifierKey) -> Itera
             yield f"{'The log' if trouble.index is None else f'Entry {trouble.index}'}: {trouble.says}"
         if frozen := guard_of(settings, key).sentence(connection):
             yield frozen
+    if lost := publish.forgotten(database, places_of(settings), key):
+        yield lost
     for path in publish.wrong_files(database, places_of(settings), key):
         yield f"The file {path} is not what the entries hash to: `bailee repair` writes it again."
 

@@ -14,7 +14,7 @@ from bailee.errors import BaileeError
 from bailee.ledger import entry as entries
 from bailee.ledger.checkpoint import VerifierKey
 from bailee.signing import notes, recording
-from bailee.store import log, number_index, private, tree
+from bailee.store import claimed, log, number_index, private, tree
 from bailee.verify import log_audit
 from bailee.verify.log_audit import Audit, Trouble
 
@@ -25,7 +25,7 @@ def check(connection: Connection, log_key: VerifierKey) -> Iterator[Trouble]:
     """Everything that does not hold in the log, in order; nothing yielded means that nothing was found."""
     found = Audit(log_key.name)
     yield from damage(connection, log_key, found)
-    yield from (Trouble(None, said) for said in _returned(connection, found))
+    yield from (Trouble(None, said) for said in (*_returned(connection, found), *_claimed(connection, found)))
 
 
 def damage(connection: Connection, log_key: VerifierKey, found: Audit) -> Iterator[Trouble]:
@@ -62,6 +62,16 @@ def _returned(connection: Connection, found: Audit) -> Iterator[str]:
                 f"{too_many} private fields of entry {spoken.n} of {spoken.chain} are here again that were erased: tell {spoken.org} "
                 "to erase them once more."
             )
+
+
+def _claimed(connection: Connection, found: Audit) -> Iterator[str]:
+    """What the tables say beside the entries."""
+    for name in claimed.wrong_heads(connection):
+        yield f"The table of chains lets {name} end elsewhere than with its last entry."
+    for kid in claimed.wrong_signers(connection, found.speakers):
+        yield f"The table of signers gives the key {kid} to another organization than the one in whose name it spoke."
+    if gone := claimed.locks_missing(connection):
+        yield f"The database no longer refuses to change entries: {', '.join(gone)} is missing or switched off."
 
 
 def _tree(connection: Connection, found: Audit, log_key: VerifierKey) -> Iterator[str]:

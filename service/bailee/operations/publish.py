@@ -286,6 +286,22 @@ def wrong_files(database: Database, places: Places, log_key: VerifierKey) -> Ite
                 yield files.path(level, index, width)
 
 
+def is_published(places: Places, log_key: VerifierKey) -> bool:
+    """Whether a checkpoint of this log lies beside the tile files; without one no tile file is looked at by `wrong_files`."""
+    return _published(places, log_key) is not None
+
+
+def forgotten(database: Database, places: Places, log_key: VerifierKey) -> str:
+    """What to say when a checkpoint was published that the database has lost, with all others; empty otherwise."""
+    shown = _published(places, log_key)
+    with database.reading() as connection:
+        if shown is None or tree.newest_note(connection) is not None:
+            return ""
+    return (
+        f"A checkpoint over {shown.size} entries was published, and the database has none of its checkpoints."
+    )
+
+
 def _published(places: Places, log_key: VerifierKey) -> Checkpoint | None:
     note = _shown(places)
     with suppress(BaileeError):  # a damaged file is not believed, and made anew by the next round

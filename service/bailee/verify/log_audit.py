@@ -73,6 +73,8 @@ class Audit:
     size: int = 0
     erased: dict[str, int] = field(default_factory=dict)
     """By statement: how many of its private fields are said to be erased."""
+    speakers: dict[str, str] = field(default_factory=dict)
+    """By key: the organization in whose name it spoke."""
     _chains: dict[str, _Chain] = field(default_factory=dict)
     _heads: dict[tuple[int, str], bool] = field(default_factory=dict)
     _devices: dict[str, _Device] = field(default_factory=dict)
@@ -124,6 +126,7 @@ class Audit:
         if wrong:
             yield f"The device {statement.kid} {wrong}."
         self._authorship.admit(found, claims.aud)
+        self.speakers[statement.kid] = claims.iss
 
     def _link(self, entry: entries.Entry, leaf: str) -> Iterator[str]:
         chain = self._chains.setdefault(entry.chain, _Chain())
