@@ -14,6 +14,7 @@ import pytest
 from operator_hands import Fields
 
 from bailee.domain.moments import Moment
+from bailee.signing import signed_statement
 from field import FIRM, OUTSIDER, Field
 
 
@@ -172,3 +173,47 @@ def test_forms_that_name_somebody_without_asking_are_looked_at_up_to_a_number_an
     held = {"samples": samples, "secured": "locked", "where": "office", "since": now(field)}
     field.act("clerk", f"form/{forms[0]}", "held", held)  # and so answers that organization
     assert field.get("clerk", "/chase").get_json()["left_out"] == 0
+
+
+def test_forms_on_which_nobody_of_theirs_spoke_are_not_read_when_a_name_is_erased(field: Field) -> None:
+    """A person who left could not be forgotten, and everybody's hand-overs would wait for it, because a stranger holds a hundred forms."""
+    field.people["third quality"] = field.device("third quality", OUTSIDER)
+    field.enroll(field.people["third quality"], "quality")
+    root = field.roots[FIRM]
+    enrolled = root.sign(f"org/{FIRM}", "trained", {"kid": field.people["clerk"].key.kid, "on": "2026-03-03"})
+    field.ok(field.send(enrolled), root)
+    statement = signed_statement.digest(enrolled["statement"])
+
+    def too_many() -> None:
+        signed = root.sign(f"org/{FIRM}", "person_erased", {"statement": statement, "count": 9})
+        root.seq, root.prev = root.seq - 1, statement
+        assert field.send(signed).get_json()["code"] == "wrong-count"
+
+    lines = []
+    for _ in range(3):
+        form = strange(field)
+        field.act("third quality", f"form/{form}", "retention_held", {"reason": "dispute"})
+        lines.append(cost.of(field, too_many).lines)
+    assert lines[2] == lines[1]
+
+
+def test_exceptions_of_one_request_are_judged_on_one_reading_and_on_none_where_the_role_may_allow_nothing(
+    field: Field, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Three statements about a large form would keep the service busy for a quarter of a minute."""
+    lot, samples = field.lot(1)
+    form = field.open_form()
+    field.collect(form, lot, samples[0])
+    read: list[object] = []
+    books = field.ledger.books
+    whole = books.case
+    monkeypatch.setattr(books, "case", lambda *given: (read.append(given), whole(*given))[1])
+    about = {"rule": "CL-09", "about": form, "reason": "no_alternative"}
+
+    for who, readings in (("quality", 1), ("inspector", 0)):
+        read.clear()
+        device = field.people[who]
+        signed = [device.sign(f"form/{form}", "excepted", about, after=None) for _ in range(3)]
+        answers = field.send(*signed).get_json()["answers"]
+        assert [each["problem"] for each in answers] == [None] * 3
+        assert len(read) == readings

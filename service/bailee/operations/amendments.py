@@ -132,19 +132,27 @@ def _not_counting(
     form = ledger.books.form(connection, number)
     found = [(each.entry.n, each.why_not) for each in form.corrections if each.entry.n in entries]
     signed = [said for said in form.exceptions if said.entry.n in entries]
-    found += [(said.entry.n, _why_nothing_allowed(ledger, connection, number, said)) for said in signed]
+    cases: dict[tuple[str, frozenset[str]], Case] = {}
+    found += [(said.entry.n, _why_nothing_allowed(ledger, connection, form, said, cases)) for said in signed]
     return [(n, why) for n, why in found if why]
 
 
-def _why_nothing_allowed(ledger: Ledger, connection: Connection, number: str, said: Said) -> str:
-    body = said.of(Excepted)
+def _why_nothing_allowed(
+    ledger: Ledger, connection: Connection, form: Form, said: Said, cases: dict[tuple[str, frozenset[str]], Case]
+) -> str:  # fmt: skip
+    """`cases`: what was read for others of the same form. Nothing is read for whoever may allow nothing in any case."""
+    body, org, kid = said.of(Excepted), said.entry.org, said.entry.kid
     try:
         rule = exceptions.require(body.rule)
     except Forged as error:  # recorded by an earlier program, which had other rules
         return error.sentence.rstrip(".")
-    forms = {number} | _forms_about(ledger, connection, said.entry.org, body.about)
-    case = ledger.books.case(connection, forms, ledger.instant(), said.entry.org)
-    allowing = Allowing(rule, body.about, said.entry.org, said.entry.kid, body.reason)
+    allowing = Allowing(rule, body.about, org, kid, body.reason)
+    if why := exceptions.no_standing(allowing, form.roles.get(kid, "")):
+        return f"{why}. It takes {exceptions.second_person(rule)}"
+    forms = frozenset({form.number} | _forms_about(ledger, connection, org, body.about))
+    if (org, forms) not in cases:
+        cases[org, forms] = ledger.books.case(connection, forms, ledger.instant(), org)
+    case = cases[org, forms]
     found = exceptions.hits(case, rule, body.about)
     why = exceptions.why_not(case, allowing, found)
     return f"{why}. It takes {exceptions.who(case, allowing, found)}" if why else ""

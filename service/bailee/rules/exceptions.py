@@ -80,18 +80,31 @@ def why_not(case: Case, said: Allowing, found: Iterable[Hit]) -> str:
 
     Nothing found yet about its thing: judged by what the exception itself says.
     """
-    rule, role = said.rule, case.role(said.org, said.kid)
+    rule = said.rule
+    if without_case := no_standing(said, case.role(said.org, said.kid)):
+        return without_case
     about = [hit for hit in found if hit.about == said.about] or [Hit(said.about, "")]
-    if role not in _signers(rule):
-        return f"only the {_roles(rule)} role may allow {rule.id}, and this key has the {role.replace('_', ' ') or 'unknown'} role"
-    if rule.reasons and said.reason is not None and said.reason not in rule.reasons:
-        return f"{rule.id} is allowed only because of: {listed(sorted(_words(rule.reasons)))}"
     if all(said.kid in _barred(case, hit) for hit in about):
         return (
             f"{case.person(said.org, said.kid)} may not allow {rule.id} here: whoever did it, said what it rests on, or sealed or handed "
             "over the envelope is never the second person"
         )
     return ""
+
+
+def no_standing(said: Allowing, role: str) -> str:
+    """Why this exception allows nothing whatever is found, by its signer's role and its reason alone; empty when that is to be seen."""
+    rule = said.rule
+    if role not in _signers(rule):
+        return f"only the {_roles(rule)} role may allow {rule.id}, and this key has the {role.replace('_', ' ') or 'unknown'} role"
+    if rule.reasons and said.reason is not None and said.reason not in rule.reasons:
+        return f"{rule.id} is allowed only because of: {listed(sorted(_words(rule.reasons)))}"
+    return ""
+
+
+def second_person(rule: Rule) -> str:
+    """Who may sign an exception of a rule, in words, before anybody is looked at."""
+    return f"a second person of the {_roles(rule)} role who neither seals nor hands over the envelope"
 
 
 def who(case: Case, said: Allowing, found: Iterable[Hit]) -> str:
@@ -107,9 +120,7 @@ def who(case: Case, said: Allowing, found: Iterable[Hit]) -> str:
         }
     )
     but = f" (not {' or '.join(names)})" if names else ""
-    return (
-        f"a second person of the {_roles(said.rule)} role who neither seals nor hands over the envelope{but}"
-    )
+    return f"{second_person(said.rule)}{but}"
 
 
 def _barred(case: Case, hit: Hit) -> set[str]:

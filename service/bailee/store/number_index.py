@@ -133,13 +133,13 @@ def recorded(connection: Connection, mentions: Sequence[Mention]) -> dict[Mentio
 
 
 def ever_retained(connection: Connection, org: str) -> list[str]:
-    """Numbers of an organization's forms whose private fields somebody has ever held; whether one is held now only the form knows."""
+    """Numbers of forms on which an organization spoke and whose private fields somebody has ever held; whether one is held now only the form knows."""
     query = (
         sa.select(schema.chain.c.name)
         .join(schema.mention)
         .join(schema.party, schema.party.c.chain_id == schema.chain.c.id)
         .where(schema.mention.c.number == _RETENTION, schema.mention.c.what == "held")
-        .where(schema.party.c.org == org)
+        .where(schema.party.c.org == org, schema.party.c.spoke)
         .distinct()
     )
     return [name.removeprefix("form/") for name in connection.execute(query).scalars()]
