@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -203,3 +204,63 @@ def test_a_stranger_accounts_for_a_cassette_that_the_firm_lost(field: Field) -> 
     assert [each["sample"] for each in told] == samples[:1]
     field.act("inspector", f"form/{form}", "voided", {"sample": samples[1], "reason": "dropped"})
     assert missing() == samples[:1]
+
+
+def test_a_count_used_twice_tells_whether_a_number_is_in_use(field: Field) -> None:
+    """Somebody would try numbers one after the other, and read in a list of his own which of them others have."""
+    promised("with a count that was used already", "whether or not others have begun it")
+    form, lot = field.open_form(), field.lot(1)[0]
+    a_form_that_names(field, OUTSIDER)
+    a_lot(field, "third-media_keeper", None)
+    parties = {
+        "parties": {"firm": OUTSIDER, "lab": OUTSIDER},
+        "visit": "2026-12-01",
+        "zone": "America/New_York",
+    }
+    received = {
+        "maker_lot": "7", "cassette": "slit", "count": 5, "nominal_flow": "15.0", "run_s": 300, "expiry": "2027-03-31",
+    }  # fmt: skip
+    told = []
+    for who, chain, act, data in (
+        ("inspector", f"form/{form}", "opened", parties),
+        ("inspector", f"form/{field.number('form')}", "opened", parties),
+        ("media_keeper", f"lot/{lot}", "lot_received", received),
+        ("media_keeper", f"lot/{field.number('lot')}", "lot_received", received),
+    ):
+        again = replace(field.people[f"third-{who}"], seq=0, prev=None, heads={})
+        answer = field.send(again.sign(chain, act, data, after=None))
+        listed = field.get("third-clerk", "/contradictions").get_json()["contradictions"]
+        told.append((answer.get_json()["code"], len(listed)))
+    assert told == [("device-fork", count) for count in (1, 2, 3, 4)]
+    assert field.get("dock", f"/forms/{form}/bundle").get_json().get("conflicts", []) == []
+
+
+def test_one_late_word_of_a_stolen_key_opens_a_firm_to_a_stranger(field: Field) -> None:
+    """A phone from the flea market and a form that names its firm would show a stranger every key of the firm from then on."""
+    promised("a thief of one of the firm's keys", "never the first to speak")
+    own, stolen = field.open_form(), field.people["inspector"]
+    root = field.roots[FIRM]
+    ended = {
+        "kid": stolen.key.kid,
+        "reason": "stolen",
+        "since": field.ledger.now().text(),
+        "last_good_seq": 9,
+    }
+    field.ok(field.send(root.sign(f"org/{FIRM}", "revoked", ended)), root)
+    held = {"secured": "locked", "where": "office", "since": "2026-12-01T09:00:00-05:00"}
+    his = field.number("form")
+    parties = {"firm": FIRM, "lab": OUTSIDER}
+    data = {"parties": parties, "visit": "2026-12-01", "zone": "America/New_York"}
+    field.act("third-inspector", f"form/{his}", "opened", data)
+    before = field.get("third-clerk", f"/organizations/{FIRM}").get_json()
+    assert before["keys"] is None
+
+    refused = field.send(replace(stolen, heads={}).sign(f"form/{his}", "held", held, after=None))
+    assert refused.get_json().get("code") == "not-spoken"
+    assert field.get("third-clerk", f"/organizations/{FIRM}").get_json() == before
+    field.act(
+        "inspector", f"form/{own}", "held", held
+    )  # what comes late to the firm's own form is heard as ever
+    field.act("clerk", f"form/{his}", "held", held)
+    again = replace(stolen, heads={}).sign(f"form/{his}", "held", held, after=None)
+    assert field.send(again).status_code == 201

@@ -125,10 +125,14 @@ def _concerned(read: Sequence[Recorded], owners: Mapping[str, str]) -> set[str]:
 def _conflicts(connection: Connection, form: Form, orgs: Collection[str]) -> list[tuple[str, str]]:
     """Contradictions of one key of `orgs`, those whose chains are in the file, in which either statement is about this form.
 
+    Of parties only: nobody else has said anything on it, and what was refused of others is no part of it.
+
     What was said on other forms is not its parties' affair.
     """
     chain = f"form/{form.number}"
-    found = conflicts.about(connection, chain, {entry.kid for entry in form.entries}, orgs)
+    found = conflicts.about(
+        connection, chain, {entry.kid for entry in form.entries}, form.parties & set(orgs)
+    )
     return [(pair.logged, pair.refused) for pair in found if chain in pair.chains]
 
 

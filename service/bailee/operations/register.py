@@ -235,14 +235,17 @@ class Register:
     def _keep(
         self, connection: Connection, head: log.Head, checked: _Checked, refused: BaileeError, now: datetime
     ) -> None:
-        """Keep a contradiction that this key could have said here; what comes after its end is its organization's affair alone."""
+        """Keep a contradiction that this key could have said here; what comes after its end is its organization's affair alone.
+
+        What would begin a chain is kept whether or not it has begun: the list would tell which numbers others use.
+        """
         why = refused
         if refused.code == "device-fork":
             try:
                 self._require_standing(connection, head, checked)
             except BaileeError as error:
                 why = error
-        if why.code not in ("device-fork", "revoked-key") or (head.length and _opens(checked)):
+        if why.code not in ("device-fork", "revoked-key"):
             return
         organization = self._books.organization(connection, checked.signed.claims.iss)
         key = organization.keys.get(checked.signed.kid) if organization else None
@@ -264,10 +267,31 @@ class Register:
         length = 0 if _opens(checked) else head.length
         authorization.require(speech, organization, length=length, owners=owners)
         require_own_key(checked.body, organization, self._own_kid)
+        if organization and claims.sub.startswith("form/") and not _opens(checked):
+            self._require_spoken(connection, claims.sub, organization, checked.signed.kid)
         if isinstance(checked.body, Issued):
             _require_new_numbers(connection, claims.iss, checked.body)
         if isinstance(checked.body, Excepted):
             exceptions.require(checked.body.rule)
+
+    def _require_spoken(
+        self, connection: Connection, chain: str, organization: Organization, kid: str
+    ) -> None:
+        """A key that was lost is not the first to speak for its organization on a form that others opened: that would open its chains to them."""
+        key = organization.keys.get(kid)
+        if key is None or key.revocation is None or key.revocation.successor:
+            return
+        opened, *more = self._books.entries(connection, chain)
+        said = [each for each in more if each.org == organization.id]
+        if opened.org == organization.id:  # a whole visit that comes late from a basement
+            return
+        if not any(not authorization.doubt(organization.keys[each.kid], each) for each in said):
+            raise Forged(
+                f"The key {kid[:8]}… was revoked, and {organization.id} has not spoken on this form yet. Let somebody of {organization.id} whose "
+                "key stands sign something on it, then send this again.",
+                code="not-spoken",
+                kid=kid,
+            )
 
     def _require_admitted(self, kid: str, named: Organization | None) -> None:
         """Who was not admitted is sent away before anything is computed or locked, and does not learn which names are taken.
