@@ -117,7 +117,7 @@ def repair(
     missing = [index for index in range(before, target.size) if index not in found]
     if missing:
         raise Unavailable(
-            f"{len(missing)} entries are nowhere to be found, the first is {missing[0]}, the last {missing[-1]}. Repair "
+            f"{_which(missing)} nowhere to be found. Repair "
             "first on the other host, if there is one; or name a monitor's mirror with --from, or bundles with --bundle. Nothing was changed.",
             code="entries-missing",
             missing=len(missing),
@@ -125,6 +125,12 @@ def repair(
     texts = [found[index] for index in range(before, target.size)]
     fields = database.write(lambda connection: _put_back(connection, texts, target, note))
     return Repaired(before, max(before, target.size), fields)
+
+
+def _which(missing: Sequence[int]) -> str:
+    if len(missing) == 1:
+        return f"Entry {missing[0]} is"
+    return f"{len(missing)} entries, the first {missing[0]}, the last {missing[-1]}, are"
 
 
 def _put_back(connection: Connection, found: Sequence[Found], target: Checkpoint, note: str) -> int:
