@@ -12,6 +12,7 @@ from typing import Any
 import cost
 import pytest
 from operator_hands import Fields
+from promises import promised
 
 from bailee.domain.moments import Moment
 from bailee.signing import signed_statement
@@ -157,6 +158,7 @@ def test_forms_that_name_somebody_without_asking_are_looked_at_up_to_a_number_an
     field: Field,
 ) -> None:
     """A firm would wait a minute for its list, and a scheduler give up, because a stranger opened forms in its name."""
+    promised("names yours on many forms of its own", "the newest 20 are looked at")
     lot, samples = field.lot(1)
     own = field.open_form()
     field.collect(own, lot, samples[0])
