@@ -14,6 +14,7 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
+from promises import promised
 
 from bailee.api.answers import FormOut
 from bailee.documents import custody_record, samples_csv
@@ -28,6 +29,7 @@ from bailee.rules.verdicts import verdicts
 from bailee.verify.report_text import render_text
 from bailee.verify.verifier import verify
 from builders import DAY, Person, Story
+from case_folders import cases, found, judge
 from log_simulator import LogSimulator
 
 EXAMPLES = int(os.environ.get("BAILEE_EXAMPLES", "0"))
@@ -169,15 +171,35 @@ def test_no_time_that_anybody_may_sign_stops_the_verifier(seed: int, one_in: int
 @pytest.mark.parametrize("said", EXTREME)
 def test_a_device_whose_clock_is_a_century_ahead_is_flagged_and_its_run_can_be_corrected(said: str) -> None:
     """The collector looks at the pump's own timer; from then on that is what is known."""
+    promised("the year 2154", "recorded and flagged")
     story = Story()
     story.lot(samples=1)
     opening = story.opened()
     run = story.collected(0, said=said, rec=f"{DAY}T10:00:05-05:00", after=opening.leaf)
     ahead = said > "2026"
     look(story, f"{DAY}T18:00:00-05:00")
-    rules = {found.rule for found in evaluate(story.case(f"{DAY}T18:00:00-05:00"))}
+    rules = {each.rule for each in evaluate(story.case(f"{DAY}T18:00:00-05:00"))}
     assert rules & {"CU-08", "CU-09"}
     state = story.state()
     assert (clock_bounds.begun(state, state.samples[story.samples[0]]) < run.body.started) is ahead
     story.corrected(run, "started", f"{DAY}T09:40:00-05:00", reason="clock", said=f"{DAY}T11:10:00-05:00")
     assert oldest_run(story.case()) == Moment.parse(f"{DAY}T09:40:00-05:00")
+
+
+def judged_as_promised(folder: str) -> bool:
+    """Every file of a case folder comes to the state that the folder names."""
+    return all(
+        found(each, judge(each.file, each.asked))["state"] == each.expected["state"] for each in cases(folder)
+    )
+
+
+def test_a_recorded_time_that_no_clock_shows_is_no_slip_of_the_auditor() -> None:
+    """Whoever has the file could turn "broken" into "check what you typed" by one figure, and hide everything else with it."""
+    promised("a recorded time", "one that no clock shows")
+    assert judged_as_promised("recorded-at-an-impossible-time")
+
+
+def test_a_private_field_named_like_a_verdict_is_quoted() -> None:
+    """A party could write its own verdicts above those of the verifier."""
+    promised("a private field like a verdict", "in quotation marks")
+    assert judged_as_promised("private-field-named-as-a-verdict")
