@@ -254,9 +254,8 @@ class Register:
 
     def _require_standing(self, connection: Connection, head: log.Head, checked: _Checked) -> None:
         claims = checked.signed.claims
-        if (
-            claims.seen is not None
-        ):  # first: where entries were lost, whatever else is missing is missing for that reason
+        if claims.seen is not None:
+            # First of all: where entries were lost, whatever else is missing is missing for that reason.
             self._require_seen(connection, claims.seen)
         speech = authorization.Speech(
             checked.signed.kid, claims.iss, claims.sub, claims.act, claims.seq, checked.body
