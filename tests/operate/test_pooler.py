@@ -100,5 +100,6 @@ def test_behind_a_pooler_nothing_fails(pooled: str, tmp_path: Path) -> None:
 
 def test_a_service_that_was_not_told_of_the_pooler_does_not_start(pooled: str, tmp_path: Path) -> None:
     """It would start, and fail in the middle of the night when two connections are exchanged."""
-    with pytest.raises(Unavailable):
+    with pytest.raises(Unavailable) as refused:
         create_app(make_home(tmp_path / "home", pooled))
+    assert refused.value.code == "pooler-not-set"

@@ -33,6 +33,8 @@ R = TypeVar("R")
 
 _ATTEMPTS: Final = 8
 _AWAY: Final = "database-away"
+_POOLED: Final = "unsupported startup parameter"
+"""What PgBouncer says to whoever brings deadlines for a whole session; it never changes its mind."""
 _RACE: Final = frozenset({"40001", "40P01", "23505", "P0001"})
 """Serialization failure, deadlock, two inserts of one key, and the lock on entries that have their place: run again, see what the other did."""
 
@@ -228,6 +230,11 @@ def _kind(error: SQLAlchemyError) -> str:
 
 
 def _unreadable(error: SQLAlchemyError) -> Unavailable:
+    if isinstance(error, DBAPIError) and _POOLED in str(error.orig):
+        return Unavailable(
+            "A pooler stands before this database: set `pooler = true` in the settings, then start the service again.",
+            code="pooler-not-set",
+        )
     return Unavailable(
         "The ledger's database does not answer just now. Nothing is lost: ask again in a moment, and tell the operator if it stays so.",
         code=_AWAY,
