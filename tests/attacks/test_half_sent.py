@@ -175,6 +175,25 @@ def test_when_every_place_is_taken_the_one_who_kept_silent_longest_goes(serve: S
         each.close()
 
 
+def test_who_stands_behind_a_crowd_is_let_in_in_the_same_turn() -> None:
+    """Of 1,200 half-sent connections one was taken a turn, and the monitor's `/live` waited for as many turns as were before it."""
+    server = Server(hello, threads=1, largest_body=2**20, listen="127.0.0.1:0")
+    port = int(server.addresses[0][1])
+    crowd = [opened(port, HALF_A_HEADER) for _ in range(40)]
+    honest = opened(port, WHOLE)
+
+    def look_round() -> None:
+        looked.append(sum(isinstance(each, Connection) for each in server._all.values()))
+        if len(looked) > 1:
+            raise SystemExit
+
+    looked: list[int] = []
+    server.run(look_round)
+    assert looked == [0, len(crowd) + 1]
+    for each in (*crowd, honest):
+        each.close()
+
+
 @pytest.fixture
 def home(tmp_path: Path) -> Settings:
     """A ledger on a disk."""

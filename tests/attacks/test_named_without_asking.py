@@ -16,7 +16,8 @@ from promises import promised
 
 from bailee.domain.moments import Moment
 from bailee.signing import signed_statement
-from field import FIRM, OUTSIDER, Field
+from bailee.store.number_index import MOST_UNINVITED
+from field import FIRM, LAB, OUTSIDER, Field
 
 
 @pytest.fixture
@@ -175,6 +176,28 @@ def test_forms_that_name_somebody_without_asking_are_looked_at_up_to_a_number_an
     held = {"samples": samples, "secured": "locked", "where": "office", "since": now(field)}
     field.act("clerk", f"form/{forms[0]}", "held", held)  # and so answers that organization
     assert field.get("clerk", "/chase").get_json()["left_out"] == 0
+
+
+def test_forms_that_name_somebody_without_asking_do_not_push_his_own_off_the_list(field: Field) -> None:
+    """A laboratory would look for the envelope before it behind a hundred forms of somebody it never worked for."""
+    promised("names yours on many forms of its own", "the newest 5 stand in your list")
+
+    def listed(path: str = "/forms?limit=10") -> list[str]:
+        return [each["form"] for each in field.get("dock", path).get_json()["forms"]]
+
+    first = field.open_form()
+    second = field.open_form()
+    lines, forms = [], []
+    for _ in range(2):
+        forms += [strange(field, lab=LAB) for _ in range(6)]
+        lines.append(cost.of(field, lambda: field.get("dock", "/forms?limit=10")).lines)
+    assert lines[0] == lines[1]
+    assert listed() == [*reversed(forms[-MOST_UNINVITED:]), *[second, first][: 10 - MOST_UNINVITED]]
+    assert listed(f"/forms?before={forms[-3]}") == [*listed()[3:]]
+    assert listed(f"/forms?before={forms[-3]}&limit=3") == [*listed()[3:6]]
+
+    field.act("dock", f"form/{forms[0]}", "copied", {"of": "record", "version": 1, "entries": 1})
+    assert listed("/forms?limit=99") == [*reversed(forms), second, first]  # now the laboratory has answered
 
 
 def test_forms_on_which_nobody_of_theirs_spoke_are_not_read_when_a_name_is_erased(field: Field) -> None:

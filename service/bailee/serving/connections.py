@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from functools import partial
 from typing import Any, Final
 
 from waitress import wasyncore
@@ -19,6 +20,9 @@ from waitress.server import BaseWSGIServer, create_server
 SLOWEST: Final = 4096
 """Bytes a second, lasting, at which a request may go on arriving after its deadline."""
 LARGEST_HEADER: Final = 32_768
+_AT_ONCE: Final = 64
+"""Connections taken in one turn of the loop; fewer than what may stand open beyond `Connection.most`."""
+_BEYOND: Final = 100
 _TURN_S: Final = 1.0
 _FINISHED_S: Final = 20
 """How long requests in progress may take when the service is stopped, and then their readers:"""
@@ -101,7 +105,7 @@ class Server:
         self._all: dict[int, Any] = {}
         self._waitress = create_server(
             application, map=self._all, threads=threads, ident=None, channel_timeout=round(within_s), cleanup_interval=1,
-            connection_limit=Connection.most + 100, max_request_header_size=LARGEST_HEADER,
+            connection_limit=Connection.most + _BEYOND, max_request_header_size=LARGEST_HEADER,
             max_request_body_size=largest_body, outbuf_high_watermark=_ALL_ANSWERS,
             clear_untrusted_proxy_headers=False,  # `api.rate_limits` knows which proxy to believe
             **where,
@@ -110,6 +114,7 @@ class Server:
         self.addresses = [each.getsockname() for each in doors]
         for each in doors:
             each.channel_class = OfThisServer
+            setattr(each, "handle_accept", partial(_take_who_waits, each))  # noqa: B010 - of this door, not of its class
 
     @classmethod
     def of(cls, app: Any, **where: Any) -> Server:
@@ -138,6 +143,15 @@ class Server:
 
     def _turn(self, seconds: float) -> None:
         wasyncore.loop(timeout=seconds, use_poll=True, map=self._all, count=1)
+
+
+def _take_who_waits(door: Any) -> None:
+    """One a turn is waitress's way: whoever stands behind a crowd then waits for as many turns, each as long as all connections are many."""
+    for _ in range(_AT_ONCE):
+        before = len(door.active_channels)
+        BaseWSGIServer.handle_accept(door)
+        if len(door.active_channels) == before:
+            break
 
 
 def _close_the_quietest(found: list[Connection]) -> None:

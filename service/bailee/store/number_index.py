@@ -223,22 +223,36 @@ def handed_over(connection: Connection, samples: Collection[str], kids: Collecti
     return {row.name for row in connection.execute(query) if row.other in short}
 
 
+MOST_UNINVITED: Final = 5
+"""Of one organization on none of whose forms this one ever spoke: it may name others on as many forms as it likes, and was not asked to."""
+
+
 def chains_of(
     connection: Connection, org: str, kind: str, limit: int, before: str | None = None
 ) -> list[str]:
-    """Names of the newest chains of one kind that the organization may see; `before`: of those that began before this one, which it sees too."""
-    query = (
-        sa.select(schema.chain.c.name)
+    """Names of the newest chains of one kind that the organization may see; `before`: of those that began before this one, which it sees too.
+
+    Of each organization that it never dealt with the newest `MOST_UNINVITED`, so that a heap of these hides nothing and costs little.
+    """
+    party, chain = schema.party.c, schema.chain.c
+    met = party.named_by.in_(sa.select(party.named_by).where(party.org == org, party.spoke).distinct())
+    place = sa.func.row_number().over(partition_by=party.named_by, order_by=chain.id.desc())
+    seen = (
+        sa.select(chain.name, chain.id)
         .join(schema.party)
-        .where(schema.party.c.org == org, schema.chain.c.name.startswith(f"{kind}/"))
-        .order_by(schema.chain.c.id.desc())
-        .limit(limit)
+        .where(party.org == org, chain.name.startswith(f"{kind}/"))
     )
-    if before is not None:
-        began, seen = schema.chain.alias("began"), schema.party.alias("seen")
-        known = sa.select(began.c.id).join(seen).where(began.c.name == before, seen.c.org == org)
-        query = query.where(schema.chain.c.id < known.scalar_subquery())
-    return list(connection.execute(query).scalars())
+    placed = seen.where(~met).add_columns(place.label("place")).subquery()
+    groups = (
+        (seen.where(met), chain.id),
+        (sa.select(placed.c.name, placed.c.id).where(placed.c.place <= MOST_UNINVITED), placed.c.id),
+    )
+    after = seen.with_only_columns(chain.id).where(chain.name == before).scalar_subquery()
+    found: dict[int, str] = {}
+    for group, began in groups:
+        query = group if before is None else group.where(began < after)
+        found |= {row.id: row.name for row in connection.execute(query.order_by(began.desc()).limit(limit))}
+    return [found[began] for began in sorted(found, reverse=True)[:limit]]
 
 
 _SPEAKS: Final = Prepared(
