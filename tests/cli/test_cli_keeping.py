@@ -51,6 +51,23 @@ def test_an_expired_lot_is_said_without_a_network(settled: Town) -> None:
     assert "EXPIRED on 2026-12-31" in collect(settled, samples[0], INDOOR)
 
 
+def test_days_of_grace_count_at_the_pump_as_they_do_at_the_seal(settled: Town) -> None:
+    """If this fails, the phone calls a cassette expired that every rule lets pass, and a good visit is repeated."""
+    # Grace: common practice, no source. Last good day the 31st; the visit is on 1 January, and the next on the 2nd.
+    _, (first, second) = settled.lot(2, expiry="2026-12")
+    thresholds = settled.folder / "grace.toml"
+    thresholds.write_text("expiry_grace_days = 1\n", "utf-8")
+    settled.people["firm-root"].run("policy", str(thresholds))
+    settled.clock.advance(days=31)
+    settled.person("inspector").run(*OPEN)
+
+    assert "in date until 2026-12-31; your thresholds let it be used to 2027-01-01" in collect(
+        settled, first, INDOOR
+    )
+    settled.clock.advance(days=1)
+    assert "EXPIRED on 2026-12-31" in collect(settled, second, OUTDOOR)
+
+
 def test_a_cassette_of_no_known_lot_asks_for_the_box(settled: Town) -> None:
     """If this fails, a sample is recorded without a lot, and nobody can say whether it was in date."""
     inspector = settled.person("inspector")

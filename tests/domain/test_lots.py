@@ -1,12 +1,18 @@
 """What is known about one box of cassettes."""
 
-from datetime import date
+import ast
+from datetime import date, timedelta
 from decimal import Decimal
+from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
+import bailee_cli
 from bailee.domain import lots
-from bailee.domain.lots import Lot
+from bailee.domain.lots import Lot, freshness
+from bailee.domain.policy import Policy
 from builders import DAY, FIRM, INSPECTOR, MEDIA_KEEPER, SECOND_INSPECTOR, Story
 
 AT = "2026-12-03T09:00:00-05:00"
@@ -164,3 +170,85 @@ def test_storage_and_what_was_issued_when_somebody_counted_are_kept() -> None:
         (1, Decimal(12), Decimal(24)),
         (3, None, Decimal("41.5")),
     ]
+
+
+@pytest.mark.parametrize(
+    ("printed", "day", "grace", "in_date", "may_be_used", "is_near"),
+    [
+        # 49 CFR 40.199(b)(8) by analogy: the printed day is a good day, the next is none.
+        ("2026-11-30", date(2026, 11, 30), 0, True, True, True),
+        ("2026-11-30", date(2026, 12, 1), 0, False, False, False),
+        # A month means its last day (common practice, no source), leap years by the calendar.
+        ("2026-11", date(2026, 11, 30), 0, True, True, True),
+        ("2026-11", date(2026, 12, 1), 0, False, False, False),
+        ("2028-02", date(2028, 2, 29), 0, True, True, True),
+        ("2028-02", date(2028, 3, 1), 0, False, False, False),
+        # Grace and warning: common practice, no source.
+        ("2026-11-30", date(2026, 12, 2), 2, False, True, False),
+        ("2026-11-30", date(2026, 12, 3), 2, False, False, False),
+        ("2026-11-30", date(2026, 10, 31), 0, True, True, True),
+        ("2026-11-30", date(2026, 10, 30), 0, True, True, False),
+    ],
+)
+def test_both_sides_of_every_edge_of_an_expiry(
+    printed: str, day: date, grace: int, in_date: bool, may_be_used: bool, is_near: bool
+) -> None:
+    """A good cassette would be thrown away, or one out of date used, by whichever part of the program counts otherwise."""
+    story = Story()
+    story.lot(issue=False, expiry=printed)
+    found = state(story).on(day, Policy(expiry_grace_days=grace, expiry_near_days=30))
+    assert found is not None
+    assert (found.in_date, found.may_be_used, found.is_near) == (in_date, may_be_used, is_near)
+
+
+@given(
+    st.dates(date(2020, 1, 1), date(2050, 1, 1)), st.integers(-800, 800), st.integers(0, 60), st.integers(0, 90)
+)  # fmt: skip
+def test_a_lot_never_gets_better_with_time(last: date, away: int, grace: int, near: int) -> None:
+    """A cassette refused on one day would be good again on the next."""
+    policy = Policy(expiry_grace_days=grace, expiry_near_days=near)
+    today, tomorrow = (freshness(last, last + timedelta(days=away + more), policy) for more in (0, 1))
+    assert today is not None
+    assert tomorrow is not None
+    assert tomorrow.in_date <= today.in_date
+    assert tomorrow.may_be_used <= today.may_be_used
+    assert tomorrow.past - today.past in (0, 1)
+    assert today.in_date == (away <= 0)
+    assert today.may_be_used == (away <= grace)
+    assert today.is_near == (-near <= away <= 0)
+
+
+def test_a_lot_without_a_date_is_neither_good_nor_bad() -> None:
+    """A box whose date nobody entered would pass for one in date (49 CFR 40.199(b)(9) by analogy)."""
+    assert freshness(None, date(2026, 12, 1), Policy()) is None
+
+
+def test_what_was_issued_since_the_count_is_no_longer_on_the_shelf() -> None:
+    """The media keeper would be told of cassettes that are in somebody's kit (common practice, no source)."""
+    story = Story()
+    story.lot(issue=False, count=50)
+    story.on_lot("counted", remaining=40, voided=10, at=AT)
+    story.on_lot("issued", samples=[story.number("sample") for _ in range(3)], at=AT)
+    assert state(story).left == 37
+
+
+def test_nothing_but_the_lot_itself_compares_its_last_good_day() -> None:
+    """Two parts of the program would disagree whether a cassette may be used, and nobody knew which to believe."""
+    here = Path(lots.__file__)
+    files = [*here.parents[1].rglob("*.py"), *Path(bailee_cli.__file__).parent.rglob("*.py")]
+    found = [
+        f"{file.name}:{node.lineno}"
+        for file in files
+        for node in ast.walk(ast.parse(file.read_text("utf-8")))
+        if isinstance(node, ast.BinOp | ast.Compare) and file != here
+        for operand in _operands(node)
+        if isinstance(operand, ast.Attribute | ast.Name)
+        and getattr(operand, "attr", getattr(operand, "id", "")) == "expires"
+    ]
+    assert found == []
+
+
+def _operands(node: ast.BinOp | ast.Compare) -> list[ast.expr]:
+    if isinstance(node, ast.BinOp):
+        return [node.left, node.right]
+    return [] if isinstance(node.ops[0], ast.Is | ast.IsNot) else [node.left, *node.comparators]

@@ -93,6 +93,10 @@ def test_an_empty_box_does_not_expire() -> None:
     counted = visit("opened", lot={"expiry": "2026-12-05"})
     counted.on_lot("counted", remaining=0, voided=47, at=f"{DAY}T09:00:00-05:00")
     assert chased(counted, f"{DAY}T12:00:00-05:00") == []
+    issued = visit("opened", lot={"expiry": "2026-12-05"})
+    issued.on_lot("counted", remaining=1, voided=46, at=f"{DAY}T09:00:00-05:00")
+    issued.on_lot("issued", samples=[issued.number("sample")], visit="2026-12-03", at=f"{DAY}T10:00:00-05:00")
+    assert chased(issued, f"{DAY}T12:00:00-05:00") == []
 
 
 @pytest.mark.parametrize(("at", "count"), [(f"{DAY}T23:59:59-05:00", 0), ("2026-12-02T00:00:00-05:00", 1)])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,7 +12,7 @@ import pytest
 
 from bailee.documents import printed
 from bailee.domain.numbers import grouped
-from field import Field, make_home
+from field import FIRM, Field, make_home
 from grounds import migrated
 
 if TYPE_CHECKING:
@@ -198,6 +199,24 @@ def test_a_lot_past_its_last_day_is_a_banner(town: Town) -> None:
     """Cassettes out of date look like any other."""
     lot, _ = town.field.lot(1, expiry="2026-11-30")
     assert "This lot is out of date" in is_page(entered(town, "keeper").get(f"/pages/lots/{lot}"))
+
+
+def test_a_lot_is_in_date_as_long_as_it_is_that_day_at_the_office(
+    town: Town, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """At seven in the evening of its last good day the page of an American firm would throw a good box away."""
+    week = {day: ["08:00-17:00"] for day in ("mon", "tue", "wed", "thu", "fri")}
+    office = {"zone": "America/Los_Angeles", "hours": week, "closed": ["us-federal"], "years": [2026, 2027]}
+    root = town.field.roots[FIRM]
+    said = root.sign(f"org/{FIRM}", "calendar_set", {"which": "office", "calendar": office})
+    town.field.ok(town.field.send(said), root)
+    lot, _ = town.field.lot(1, expiry="2026-12-01")
+    keeper = entered(town, "keeper")
+    # 23:59 and 00:00 at the office (common practice, no source).
+    monkeypatch.setattr(town.field.clock, "now", datetime(2026, 12, 2, 7, 59, tzinfo=UTC))
+    assert "out of date" not in is_page(keeper.get(f"/pages/lots/{lot}"))
+    monkeypatch.setattr(town.field.clock, "now", datetime(2026, 12, 2, 8, 0, tzinfo=UTC))
+    assert "This lot is out of date" in is_page(keeper.get(f"/pages/lots/{lot}"))
 
 
 def test_others_see_as_much_as_strangers(town: Town) -> None:

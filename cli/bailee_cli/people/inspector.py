@@ -12,7 +12,9 @@ import click
 from bailee.domain import cautions, measures, numbers
 from bailee.domain.acts import form as form_acts
 from bailee.domain.facts import choices
+from bailee.domain.lots import freshness
 from bailee.domain.moments import Moment
+from bailee.domain.policy import Policy
 from bailee.errors import BaileeError, Malformed, Refused, Unavailable
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
@@ -161,7 +163,7 @@ def collect_command(session: Session, /, sample: str, form: str | None, offline:
         offline=offline,
     )
     if not session.json:
-        _say_lot(lot, started.local_date)
+        _say_lot(session, lot, started.local_date, offline=offline)
         _say_volume(data)
         _say_what_rules_find(session, form, sample, online=kept[0].state == "registered")
     submit.report(session, kept)
@@ -248,16 +250,20 @@ def _collected(sample: str, lot: str, started: Moment, said: dict[str, Any]) -> 
     return present(data)
 
 
-def _say_lot(lot: dict[str, Any], day: date) -> None:
-    expires = lot.get("expires")
+def _say_lot(session: Session, lot: dict[str, Any], day: date, *, offline: bool) -> None:
+    name, expires = f"Lot {show.name(lot['lot'])}", lot.get("expires")
+    last = date.fromisoformat(expires) if expires else None
+    then = freshness(last, day, Policy())
+    if then and not then.in_date:  # only then does it matter what grace the firm gives
+        then = freshness(last, day, lookups.known(session, offline=offline).policy)
     if lot.get("recalled"):
-        click.echo(f"Lot {show.name(lot['lot'])} IS RECALLED: do not use what is left of it.")
-    elif expires and date.fromisoformat(expires) < day:
-        click.echo(
-            f"Lot {show.name(lot['lot'])} EXPIRED on {expires}. Take another cassette as well, if you can."
-        )
-    elif expires:
-        click.echo(f"Lot {show.name(lot['lot'])} is in date until {expires}.")
+        click.echo(f"{name} IS RECALLED: do not use what is left of it.")
+    elif then and then.in_date:
+        click.echo(f"{name} is in date until {expires}.")
+    elif then and then.may_be_used:
+        click.echo(f"{name} was in date until {expires}; your thresholds let it be used to {then.usable_to}.")
+    elif then:
+        click.echo(f"{name} EXPIRED on {expires}. Take another cassette as well, if you can.")
 
 
 def _say_volume(data: dict[str, Any]) -> None:

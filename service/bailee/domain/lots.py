@@ -1,15 +1,16 @@
-"""What a lot's chain means: its expiry, which sample numbers it was issued to, whether it may be used."""
+"""What a lot's chain means: which sample numbers it was issued to, what is left of it, whether it is in date on a day."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Literal
 
 from bailee.domain.acts.lot import Counted, ExpiryCorrected, Issued, LotReceived, Recalled, Released
 from bailee.domain.moments import last_day
+from bailee.domain.policy import Policy
 from bailee.domain.statements import Recorded
 from bailee.frozen import field, frozen
 
@@ -53,6 +54,54 @@ class OtherExpiry:
 
 
 @frozen
+class Freshness:
+    """A lot on one calendar day of whoever uses it: in date to its last good day, that day included.
+
+    `left` is how many days follow until the last good one: 0 on that day itself, less than 0 when it is over. What a policy gives or
+    wants counts from there: days of grace on which a cassette may still be used, and days before the end from which one is warned.
+
+    Source: 49 CFR 40.199(b)(8) by analogy; inclusive days, grace and warning are common practice, no source.
+    """
+
+    last: date
+    left: int
+    grace: int
+    near: int
+
+    @property
+    def past(self) -> int:
+        """Days since the last good one; 0 while it is in date."""
+        return max(0, -self.left)
+
+    @property
+    def in_date(self) -> bool:
+        """Up to the last good day, whatever grace there is."""
+        return not self.past
+
+    @property
+    def usable_to(self) -> date:
+        """The last day of grace; without any, the last good day."""
+        return self.last + timedelta(days=self.grace)
+
+    @property
+    def may_be_used(self) -> bool:
+        """In date, or within the days of grace."""
+        return self.past <= self.grace
+
+    @property
+    def is_near(self) -> bool:
+        """In date, and not for long."""
+        return self.in_date and self.left <= self.near
+
+
+def freshness(last: date | None, on: date, policy: Policy) -> Freshness | None:
+    """How a lot with this last good day stands on a day, by these thresholds; None when no date was entered."""
+    if last is None:
+        return None
+    return Freshness(last, (last - on).days, policy.expiry_grace_days, policy.expiry_near_days)
+
+
+@frozen
 class Lot:
     """The state of `lot/<number>`. `expires` is the last good day, inclusive; None when the box names none.
 
@@ -79,6 +128,17 @@ class Lot:
     def expires(self) -> date | None:
         """Last day on which a cassette may be used, that day included."""
         return last_day(self.expiry) if self.expiry else None
+
+    def on(self, day: date, policy: Policy) -> Freshness | None:
+        """How it stands on a day; None when no expiry was entered."""
+        return freshness(self.expires, day, policy)
+
+    @property
+    def left(self) -> int:
+        """Cassettes on the shelf: by the newest count, or as they came in, less what was issued since."""
+        if self.counted:
+            return self.counted.remaining - (len(self.issued) - self.issued_when_counted)
+        return self.count - len(self.issued)
 
     @property
     def recalled(self) -> Recall | None:

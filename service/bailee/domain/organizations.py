@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from datetime import date, datetime, time
+from datetime import UTC, date, datetime, time
 from typing import Final, get_args
 
 from bailee.domain.acts.organization import (
@@ -191,6 +191,11 @@ class Organization:
         """Printed name of a signer, or the start of the key's name when that is not disclosed."""
         key = self.keys.get(kid)
         return key.person if key and key.person else f"key {kid[:8]}"
+
+    def day_at(self, instant: datetime) -> date:
+        """The day it is at its office then; without office hours, in universal time."""
+        office = self.calendars.get("office")
+        return office.local_date(instant) if office else instant.astimezone(UTC).date()
 
     def certificate(self, kind: str, number: str, on: date) -> EquipmentSet | None:
         """What counted on a day for a pump or meter: the newest word about it whose certificate is not dated later."""

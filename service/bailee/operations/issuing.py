@@ -51,30 +51,23 @@ def findings(
     return sorted(found, key=lambda each: (ORDER.index(each.severity), each.rule))
 
 
-def left(lot: Lot) -> int:
-    """Cassettes on the shelf: by the newest count, or as they came in, less what was issued since."""
-    if lot.counted:
-        return lot.counted.remaining - (len(lot.issued) - lot.issued_when_counted)
-    return lot.count - len(lot.issued)
-
-
 def _of_this_issue(
     lot: Lot, count: int, today: date, visit: date | None, policy: Policy
 ) -> Iterator[Finding]:
-    grace = policy.expiry_grace_days
-    if lot.expires and (over := (today - lot.expires).days) > grace:
+    now, then = lot.on(today, policy), lot.on(visit, policy) if visit else None
+    if now and not now.may_be_used:
         yield _finding(
-            lot, "ML-02", f"Lot {_named(lot)} went out of date {counted(over, 'day')} ago: its last good day was {day(lot.expires)}.",
+            lot, "ML-02", f"Lot {_named(lot)} went out of date {counted(now.past, 'day')} ago: its last good day was {day(now.last)}.",
             "Set the cassettes of this lot aside and issue from one that is in date.",
         )  # fmt: skip
-    elif lot.expires and visit and (over := (visit - lot.expires).days) > grace:
+    elif visit and then and not then.may_be_used:
         yield _finding(
-            lot, "ML-04", f"The visit of {day(visit)} is {counted(over, 'day')} after the last good day of lot {_named(lot)}, "
-            f"{day(lot.expires)}.", "Issue from a lot that is in date on the day of the visit.",
+            lot, "ML-04", f"The visit of {day(visit)} is {counted(then.past, 'day')} after the last good day of lot {_named(lot)}, "
+            f"{day(then.last)}.", "Issue from a lot that is in date on the day of the visit.",
         )  # fmt: skip
-    if count > (held := left(lot)):
+    if count > lot.left:
         yield _finding(
-            lot, "ML-09", f"{counted(count, 'number')} asked for, and lot {_named(lot)} holds {counted(max(held, 0), 'cassette')} more: "
+            lot, "ML-09", f"{counted(count, 'number')} asked for, and lot {_named(lot)} holds {counted(max(lot.left, 0), 'cassette')} more: "
             f"{lot.count} came in, {len(lot.issued)} have a number.", "Count the shelf (`bailee lot count`), or issue fewer.",
         )  # fmt: skip
 

@@ -139,13 +139,11 @@ def _on_hold(case: Case) -> Iterator[Due]:
 
 
 def _expiring(case: Case, lot: Lot) -> Iterator[Due]:
-    left = lot.counted.remaining if lot.counted else lot.count - len(lot.issued)
     organization = case.organizations.get(lot.org)
-    near = (organization.policy if organization else Policy()).expiry_near_days
-    today = _today(case, organization)
-    if lot.expires and left > 0 and (lot.expires - today).days <= near:
-        said = f"Lot {grouped(lot.number)} ({lot.maker_lot}): its last good day is {day(lot.expires)}, and {left} cassettes are left."
-        yield Due("expiring", lot.number, (lot.org,), lot.expires.isoformat(), today > lot.expires, said)
+    now = lot.on(_today(case, organization), organization.policy if organization else Policy())
+    if now and lot.left > 0 and (now.is_near or not now.in_date):
+        said = f"Lot {grouped(lot.number)} ({lot.maker_lot}): its last good day is {day(now.last)}, and {lot.left} cassettes are left."
+        yield Due("expiring", lot.number, (lot.org,), now.last.isoformat(), not now.in_date, said)
 
 
 def _kits(case: Case, lot: Lot, used: Collection[str]) -> Iterator[Due]:
@@ -164,6 +162,5 @@ def _concerned(form: Form) -> tuple[str, ...]:
 
 
 def _today(case: Case, organization: Organization | None) -> date:
-    """The day it is at an organization's office; without one, in UTC."""
-    office = organization.calendars.get("office") if organization else None
-    return office.local_date(case.at.instant) if office else case.at.instant.date()
+    """The day it is at an organization's office; nobody's day is that of universal time."""
+    return organization.day_at(case.at.instant) if organization else case.at.instant.date()

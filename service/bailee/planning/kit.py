@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from datetime import date
 from typing import Literal
 
+from bailee.domain.lots import freshness
 from bailee.domain.numbers import grouped
 from bailee.domain.policy import Policy
 from bailee.frozen import frozen
@@ -87,12 +88,13 @@ def check(
 
 def _of_cassette(each: Carried, on: date, policy: Policy) -> Iterator[Finding]:
     name, lot = grouped(each.number), each.lot
+    then = freshness(lot.expires, on, policy) if lot else None
     if lot is None:
         if each.is_looked_up:
             said = f"{name} was never issued here: neither its expiry nor a recall can be known."
             remedy = f"{_ASIDE} Ask the media keeper which box it came from."
             yield _found("ML-01", "block", each.number, said, remedy)
-    elif lot.expires is None:
+    elif then is None:
         said = f"{name} comes from lot {grouped(lot.number)}, which has no expiry entered."
         yield _found(
             "ML-03",
@@ -101,8 +103,8 @@ def _of_cassette(each: Carried, on: date, policy: Policy) -> Iterator[Finding]:
             said,
             f"{_ASIDE} The media keeper reads the box and enters it: `bailee lot expiry {lot.number} … --reason left_out`.",
         )
-    elif (on - lot.expires).days > policy.expiry_grace_days:
-        said = f"{name} will be out of date on {day(on)}: the last good day of its lot is {day(lot.expires)}."
+    elif not then.may_be_used:
+        said = f"{name} will be out of date on {day(on)}: the last good day of its lot is {day(then.last)}."
         yield _found("ML-02", "block", each.number, said, _ASIDE)
     if lot and lot.recalled:
         said = f"{name} comes from lot {grouped(lot.number)}, which was recalled."
@@ -130,20 +132,19 @@ def _of_number(each: Carried, on: date) -> Iterator[Finding]:
 
 def _of_lots(carried: Sequence[Carried], on: date, policy: Policy) -> Iterator[Finding]:
     lots: dict[str, list[str]] = {}
-    last_days: dict[str, date] = {}
+    last_days: dict[str, date | None] = {}
     for each in carried:
         if each.lot:
             lots.setdefault(each.lot.number, []).append(each.number)
-            if each.lot.expires:
-                last_days[each.lot.number] = each.lot.expires
+            last_days[each.lot.number] = each.lot.expires
     if len(lots) > 1 and policy.same_lot_wanted:
         parts = "; ".join(f"lot {grouped(lot)}: {printed(numbers)}" for lot, numbers in lots.items())
         remedy = "Take indoor, outdoor and blank cassettes from one lot where you can."
         yield _found("ML-11", "warn", KIT, f"The cassettes come from {len(lots)} lots ({parts}).", remedy)
     for number, last in last_days.items():
-        left = (last - on).days
-        if 0 <= left <= policy.expiry_near_days:
-            said = f"On {day(on)} lot {grouped(number)} has {counted(left, 'day')} left: its last good day is {day(last)}."
+        then = freshness(last, on, policy)
+        if then and then.is_near:
+            said = f"On {day(on)} lot {grouped(number)} has {counted(then.left, 'day')} left: its last good day is {day(then.last)}."
             yield _found("ML-05", "note", number, said, "Use this lot first.")
 
 

@@ -24,6 +24,7 @@ from bailee.documents.signature_blocks import Signature
 from bailee.domain import cautions, numbers
 from bailee.domain.acts.form import Opened
 from bailee.domain.pairing import pairs
+from bailee.domain.policy import Policy
 from bailee.errors import BaileeError, Forged, Unknown
 from bailee.ledger.fingerprint import fingerprint
 from bailee.operations import queries
@@ -171,8 +172,12 @@ def lot(number: str) -> str:
     with ledger().database.reading() as connection:
         found = queries.lot(ledger(), connection, org, number)
         organization = ledger().books.organization(connection, found.org)
+    now = ledger().now().instant
     people = {kid: organization.person(kid) for kid in organization.keys} if organization else {}
-    return render_template("lot.html", lot=shown.lot(found, ledger().now(), people))
+    today, policy = (
+        (organization.day_at(now), organization.policy) if organization else (now.date(), Policy())
+    )
+    return render_template("lot.html", lot=shown.lot(found, found.on(today, policy), people))
 
 
 @blueprint.get("/<any(S, E, F, M):letter>/<number>")

@@ -10,7 +10,7 @@ from bailee.documents.signature_blocks import Signature
 from bailee.domain import measures, private_fields
 from bailee.domain.acts.form import Opened, Received, Sealed, Shipped, Voided
 from bailee.domain.custody import Arrival, Envelope, Form, Sample
-from bailee.domain.lots import Lot
+from bailee.domain.lots import Freshness, Lot
 from bailee.domain.moments import Moment
 from bailee.domain.pairing import Pair, of_kind, pairs
 from bailee.frozen import frozen
@@ -78,13 +78,14 @@ class EnvelopeShown:
 
 @frozen
 class LotShown:
-    """A lot. `left` are cassettes not yet issued; `days` until the last good day, negative when it is over."""
+    """A lot. `left` are cassettes not yet issued; `past` says that its last good day is over, `grace` that it may be used all the same."""
 
     number: str
     facts: tuple[tuple[str, str], ...]
     count: int
     left: int
-    days: int | None
+    past: bool
+    grace: bool
     recalled: str
     issued: tuple[tuple[str, str, str], ...]
 
@@ -177,8 +178,8 @@ def envelope(number: str, case: Case, findings: Sequence[Finding]) -> EnvelopeSh
     )
 
 
-def lot(found: Lot, today: Moment, people: dict[str, str]) -> LotShown:
-    """A lot as the media keeper sees it; `people` are names by key."""
+def lot(found: Lot, today: Freshness | None, people: dict[str, str]) -> LotShown:
+    """A lot as the media keeper sees it, and how it stands today; `people` are names by key."""
     facts = {
         "Maker's lot": found.maker_lot,
         "Cassette": f"{found.cassette}, {found.nominal_flow} L/min for {found.run_s} s",
@@ -191,7 +192,8 @@ def lot(found: Lot, today: Moment, people: dict[str, str]) -> LotShown:
         facts=tuple(facts.items()),
         count=found.count,
         left=found.count - len(found.issued),
-        days=(found.expires - today.local_date).days if found.expires else None,
+        past=today is not None and not today.in_date,
+        grace=today is not None and today.may_be_used and not today.in_date,
         recalled=printed.plain(found.recalled.reason) if found.recalled else "",
         issued=tuple(
             (number, people.get(to.to or "", "") if to.to else "", wording.day(to.visit) if to.visit else "")

@@ -56,11 +56,12 @@ def expired(case: Case) -> Iterator[Hit]:
     """Collected, on the calendar day of the site, later than the last day in date and the days of grace."""
     for form, sample, lot in _of_known_lots(case):
         used = form.day_of(sample.taken.started)
-        if lot.expires and (used - lot.expires).days > case.policy(form).expiry_grace_days:
+        then = lot.on(used, case.policy(form))
+        if then and not then.may_be_used:
             yield Hit.on(
                 sample,
-                f"{grouped(sample.number)} was collected on {day(used)}, {_days((used - lot.expires).days)} after lot "
-                f"{_named(lot)} went out of date: its last good day was {day(lot.expires)}.",
+                f"{grouped(sample.number)} was collected on {day(used)}, {counted(then.past, 'day')} after lot "
+                f"{_named(lot)} went out of date: its last good day was {day(then.last)}.",
                 by=("expiry_grace_days",),
             )
 
@@ -98,11 +99,12 @@ def near_expiry(case: Case) -> Iterator[Hit]:
         latest[lot.number] = case.at.local_date, owner.policy if owner else Policy()
     for number, (used, policy) in latest.items():
         lot = case.lots[number]
-        if lot.expires and 0 <= (lot.expires - used).days <= policy.expiry_near_days:
-            left = _days((lot.expires - used).days)
+        then = lot.on(used, policy)
+        if then and then.is_near:
+            left = counted(then.left, "day")
             yield Hit(
                 number,
-                f"On {day(used)} lot {_named(lot)} had {left} left: its last good day is {day(lot.expires)}.",
+                f"On {day(used)} lot {_named(lot)} had {left} left: its last good day is {day(then.last)}.",
                 by=("expiry_near_days",),
             )
 
@@ -162,11 +164,13 @@ def recalled_after_use(case: Case) -> Iterator[Hit]:
 def expired_on_the_way(case: Case) -> Iterator[Hit]:
     """In date when collected, out of date when the laboratory opened the envelope."""
     for form, sample, lot in _of_known_lots(case):
-        docked = _docked_on(sample)
-        if docked and lot.expires and form.day_of(sample.taken.started) <= lot.expires < docked:
+        docked, policy = _docked_on(sample), case.policy(form)
+        used = lot.on(form.day_of(sample.taken.started), policy)
+        arrived = lot.on(docked, policy) if docked else None
+        if docked and used and arrived and used.in_date and not arrived.in_date:
             yield Hit.on(
                 sample,
-                f"{grouped(sample.number)} was collected in date; lot {_named(lot)} was good until {day(lot.expires)} and the "
+                f"{grouped(sample.number)} was collected in date; lot {_named(lot)} was good until {day(used.last)} and the "
                 f"laboratory received it on {day(docked)}.",
             )
 
@@ -216,10 +220,6 @@ def _named(lot: Lot) -> str:
     return f"{grouped(lot.number)} ({lot.maker_lot})"
 
 
-def _days(count: int) -> str:
-    return f"{count} day" if count == 1 else f"{count} days"
-
-
 @rule(
     "ML-04", "Issued for a visit that the lot will not last to", "warn", "media", "common practice, no source",
     "Take these cassettes out of the kit, and hand out others that are in date on the day of the visit: `bailee lot show` "
@@ -228,21 +228,18 @@ def _days(count: int) -> str:
 def issued_too_late(case: Case) -> Iterator[Hit]:
     """Issued for a day later than the last good one and the days of grace, and not used yet; once used, ML-02 speaks."""
     for lot, policy in _lots(case):
-        late: dict[date, list[str]] = {}
+        by_visit: dict[date, list[str]] = {}
         for number, issued in lot.issued.items():
-            over = (issued.visit - lot.expires).days if issued.visit and lot.expires else 0
-            if (
-                issued.visit
-                and over > policy.expiry_grace_days
-                and not accounted(case, number, case.elsewhere or Elsewhere())
-            ):
-                late.setdefault(issued.visit, []).append(number)
-        for visit, numbers in sorted(late.items()):
-            assert lot.expires
+            if issued.visit and not accounted(case, number, case.elsewhere or Elsewhere()):
+                by_visit.setdefault(issued.visit, []).append(number)
+        for visit, numbers in sorted(by_visit.items()):
+            then = lot.on(visit, policy)
+            if then is None or then.may_be_used:
+                continue
             yield Hit(
                 lot.number,
                 f"{counted(len(numbers), 'cassette')} of lot {_named(lot)} {'was' if len(numbers) == 1 else 'were'} issued for "
-                f"{day(visit)}, {counted((visit - lot.expires).days, 'day')} after its last good day, {day(lot.expires)}: "
+                f"{day(visit)}, {counted(then.past, 'day')} after its last good day, {day(then.last)}: "
                 f"{printed(numbers)}.",
                 by=("expiry_grace_days",),
             )
