@@ -78,8 +78,7 @@ def index(connection: Connection, chain_id: int, entry: Recorded) -> None:
         {"number": number, "chain_id": chain_id, "n": entry.n, "what": what, "other": other, "org": entry.org}
         for number, what, other in sorted({*_mentions(entry), *_serials(entry), *_held(entry)}, key=str)
     ]
-    if rows:
-        connection.execute(schema.mention.insert(), rows)
+    _ENTER.for_each(connection, rows)
     unanswered.note(connection, chain_id, entry)
 
 
@@ -255,6 +254,7 @@ def chains_of(
     return [found[began] for began in sorted(found, reverse=True)[:limit]]
 
 
+_ENTER: Final = Prepared(schema.mention.insert())
 _SPEAKS: Final = Prepared(
     schema.party.update()
     .where(schema.party.c.org == sa.bindparam("speaker"), schema.party.c.chain_id == sa.bindparam("chain"))

@@ -1,11 +1,13 @@
 """Statements of the write path, compiled once and handed to the driver as they are.
 
-Every registered statement runs nine of them, and running one through the general machinery costs ten times what the database takes.
+Every registered statement runs a dozen of them, and running one through the general machinery costs ten times what the database takes.
 They are written with the same tables as all other SQL, and fail with the same errors.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from typing import Any, Final
 
 import sqlalchemy as sa
@@ -25,6 +27,11 @@ class _Compiled:
     order: tuple[str, ...] | None
     fixed: dict[str, Any]
 
+    def parameters(self, values: Mapping[str, Any]) -> Any:
+        """As the driver wants them."""
+        said = {**self.fixed, **values}
+        return [said[name] for name in self.order] if self.order else said
+
 
 class Prepared:
     """A statement that is run often. Its columns must hold what the driver knows by itself: numbers, text and bytes."""
@@ -35,13 +42,22 @@ class Prepared:
 
     def rows(self, connection: Connection, **values: Any) -> list[Row]:
         """Run it; all rows it gives."""
+        with self._running(connection) as (cursor, compiled):
+            cursor.execute(compiled.text, compiled.parameters(values))
+            return list(cursor.fetchall()) if cursor.description else []
+
+    def for_each(self, connection: Connection, rows: Iterable[Mapping[str, Any]]) -> None:
+        """Run it once for each of these values; what it gives is not read."""
+        with self._running(connection) as (cursor, compiled):
+            cursor.executemany(compiled.text, [compiled.parameters(each) for each in rows])
+
+    @contextmanager
+    def _running(self, connection: Connection) -> Iterator[tuple[Any, _Compiled]]:
         dialect = connection.dialect
         compiled = self._compiled.get(dialect.name) or self._compile(dialect)
-        said = {**compiled.fixed, **values}
         cursor = connection.connection.cursor()
         try:
-            cursor.execute(compiled.text, [said[name] for name in compiled.order] if compiled.order else said)
-            return list(cursor.fetchall()) if cursor.description else []
+            yield cursor, compiled
         except dialect.loaded_dbapi.Error as error:
             raise DBAPIError.instance(
                 compiled.text, None, error, dialect.loaded_dbapi.Error, hide_parameters=True, dialect=dialect

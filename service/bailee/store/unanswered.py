@@ -6,6 +6,7 @@ is then read once more for nothing.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Final
 
 import sqlalchemy as sa
@@ -14,6 +15,7 @@ from sqlalchemy.engine import Connection
 from bailee.domain.acts.form import Collected, Decision, Disposed, Forwarded, Received, Voided
 from bailee.domain.statements import Recorded
 from bailee.store import schema
+from bailee.store.prepared import Prepared
 
 _ANSWERS: Final = frozenset({"accepted", "rejected"})
 
@@ -68,15 +70,24 @@ def clear(connection: Connection) -> None:
     connection.execute(schema.unanswered.delete())
 
 
-def _add(connection: Connection, chain_id: int, samples: list[str]) -> None:
-    table = schema.unanswered
-    here = sa.select(table.c.sample).where(table.c.chain_id == chain_id, table.c.sample.in_(samples))
-    known = set(connection.execute(here).scalars())
-    rows = [{"chain_id": chain_id, "sample": each} for each in sorted(set(samples) - known)]
-    if rows:
-        connection.execute(table.insert(), rows)
+def _add(connection: Connection, chain_id: int, samples: Iterable[str]) -> None:
+    _ADD.for_each(connection, [{"chain": chain_id, "which": each} for each in sorted(set(samples))])
 
 
-def _remove(connection: Connection, chain_id: int, samples: list[str]) -> None:
-    table = schema.unanswered
-    connection.execute(table.delete().where(table.c.chain_id == chain_id, table.c.sample.in_(samples)))
+def _remove(connection: Connection, chain_id: int, samples: Iterable[str]) -> None:
+    _REMOVE.for_each(connection, [{"chain": chain_id, "which": each} for each in samples])
+
+
+_HERE: Final = (schema.unanswered.c.chain_id == sa.bindparam("chain")) & (
+    schema.unanswered.c.sample == sa.bindparam("which")
+)
+_REMOVE: Final = Prepared(schema.unanswered.delete().where(_HERE))
+_ADD: Final = Prepared(
+    schema.unanswered.insert().from_select(
+        ["chain_id", "sample"],
+        sa.select(
+            sa.cast(sa.bindparam("chain"), schema.unanswered.c.chain_id.type),
+            sa.cast(sa.bindparam("which"), schema.unanswered.c.sample.type),
+        ).where(~sa.exists().where(_HERE)),
+    )
+)
