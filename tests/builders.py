@@ -26,12 +26,12 @@ from types import EllipsisType
 from typing import Any, Final, Literal, get_args
 
 from bailee.domain import forms, lots, numbers, organizations, statements
-from bailee.domain.acts.form import Received, Relinquished
+from bailee.domain.acts.form import Received, Relinquished, Sealed, Shipped
 from bailee.domain.custody import Form
 from bailee.domain.fields import Role
 from bailee.domain.moments import Moment
-from bailee.domain.statements import Recorded
-from bailee.rules.case import Case, Elsewhere, Sealing, Shipping
+from bailee.domain.statements import B, Draft, Recorded
+from bailee.rules.case import Case, Elsewhere
 from bailee.rules.registry import Finding, evaluate
 
 Step = Literal[
@@ -136,8 +136,8 @@ class Story:
     def case(
         self,
         at: str | None = None,
-        sealing: Sealing | None = None,
-        shipping: Shipping | None = None,
+        sealing: Draft[Sealed] | None = None,
+        shipping: Draft[Shipped] | None = None,
         elsewhere: Elsewhere | None = NOTHING_ELSEWHERE,
     ) -> Case:
         """Everything told so far, asked at `at` or ten minutes after the last recording."""
@@ -151,13 +151,12 @@ class Story:
                 for chain, entries in self.chains.items()
                 if chain.startswith("org/")
             },
-            sealing=sealing,
-            shipping=shipping,
+            drafts=tuple(each for each in (sealing, shipping) if each),
             elsewhere=elsewhere,
         )  # fmt: skip
 
-    def sealing(self, samples: Sequence[str] | None = None, **changes: Any) -> Sealing:
-        """The clerk is about to seal everything in hand (all forms), or `samples`."""
+    def sealing(self, samples: Sequence[str] | None = None, **changes: Any) -> Draft[Sealed]:
+        """The clerk is about to seal everything in hand (all forms), or `samples`; None for what nobody said yet."""
         scanned = (
             tuple(samples)
             if samples is not None
@@ -170,16 +169,16 @@ class Story:
         )
         said: dict[str, Any] = {
             "envelope": self.envelope,
-            "samples": scanned,
-            "counted": len(scanned),
+            "samples": list(scanned),
+            "total": len(scanned),
             "seal": self.seal,
-            "org": FIRM,
-            "kid": CLERK.kid,
             "at": Moment.parse(f"{DAY}T14:00:00-05:00"),
+            "across_opening": True,
+            "record_enclosed": True,
         }
-        return Sealing(**(said | changes))
+        return _draft("sealed", Sealed, said | changes)
 
-    def shipping(self, **changes: Any) -> Shipping:
+    def shipping(self, **changes: Any) -> Draft[Shipped]:
         """The clerk is about to hand the envelope to the carrier, next-day service."""
         said: dict[str, Any] = {
             "envelope": self.envelope,
@@ -191,10 +190,8 @@ class Story:
             "tracking": "TRACK-0001",
             "handed_over": Moment.parse(f"{DAY}T15:30:00-05:00"),
             "classified": "not_regulated",
-            "org": FIRM,
-            "kid": CLERK.kid,
         }
-        return Shipping(**(said | changes))
+        return _draft("shipped", Shipped, said | changes)
 
     # Recording
 
@@ -654,6 +651,13 @@ class Story:
     def _at_lab(self, form: str | None) -> list[str]:
         entries = self.state(form).samples.values()
         return [s.number for s in entries if s.links and isinstance(s.links[-1].received.body, Received)]
+
+
+def _draft(act: str, kind: type[B], said: dict[str, Any]) -> Draft[B]:
+    """The clerk, or `org` and `kid`, about to say so; None is what nobody said yet, where a draft may lack it."""
+    org, kid = said.pop("org", FIRM), said.pop("kid", CLERK.kid)
+    known = {name: value for name, value in said.items() if value is not None or name not in kind.later}
+    return Draft(act, kind.so_far(**known), org, kid)
 
 
 def visit(upto: Step = "accepted", **spoilt: Mapping[str, Any]) -> Story:

@@ -323,12 +323,14 @@ class Field:
         body = {
             "envelope": envelope,
             "samples": list(samples),
-            "counted": len(samples),
+            "total": len(samples),
             "seal": seal,
             "at": at,
+            "across_opening": True,
+            "record_enclosed": True,
             **changes,
         }
-        answer = self.post("clerk", "/readiness", {"sealing": body})
+        answer = self.post("clerk", "/readiness", {"act": "sealed", "data": body})
         assert answer.status_code == 200, answer.text
         told = answer.get_json()
         for each in told["statements"]:
@@ -346,7 +348,7 @@ class Field:
             "handed_over": Moment(self.clock().astimezone(UTC), -300).text(),
             **changes,
         }
-        answer = self.post("clerk", "/readiness", {"shipping": body})
+        answer = self.post("clerk", "/readiness", {"act": "shipped", "data": body})
         assert answer.status_code == 200, answer.text
         told = answer.get_json()
         for each in told["statements"]:

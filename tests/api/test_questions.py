@@ -5,6 +5,9 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from typing import Any
 
+import pytest
+
+from bailee.domain.moments import Moment
 from field import FIRM, LAB, Field
 
 
@@ -71,7 +74,7 @@ def test_the_last_day_of_a_lot_still_seals(field: Field) -> None:
 def test_a_wrong_count_blocks(field: Field) -> None:
     """A cassette left on the desk is lost when the envelope has gone."""
     _, samples = visit(field, ["indoor", "indoor", "outdoor"])
-    told = field.seal(field.number("envelope"), samples, field.number("seal"), counted=4)
+    told = field.seal(field.number("envelope"), samples, field.number("seal"), total=4)
     assert not told["ready"]
     assert "SE-02" in rules_of(told, "block")
 
@@ -126,7 +129,7 @@ def test_shipping_says_when_it_arrives_and_by_when_it_must_go(field: Field) -> N
         "handed_over": "2026-12-01T17:01:00-05:00",
     }
     field.clock.now = datetime(2026, 12, 1, 22, 1, tzinfo=UTC)
-    told = field.post("clerk", "/readiness", {"shipping": body}).get_json()
+    told = field.post("clerk", "/readiness", {"act": "shipped", "data": body}).get_json()
     assert told["window"]["delivered"] == "2026-12-03T10:30:00-06:00"
     assert "SH-03" in rules_of(told, "warn")
     assert told["window"]["latest_hand_over"] == "2026-12-02T17:00:00-05:00"
@@ -141,13 +144,78 @@ def test_a_window_question_needs_no_envelope(field: Field) -> None:
     assert late["window"]["received"] == "2026-11-30T10:30:00-06:00"
 
 
-def test_a_question_must_be_about_one_thing(field: Field) -> None:
+def test_a_question_must_be_about_an_act(field: Field) -> None:
     """An empty question would otherwise be answered with a yes about nothing."""
     answer = field.post("clerk", "/readiness", {})
     assert (answer.status_code, answer.get_json()["code"]) == (422, "bad-request")
-    assert answer.get_json()["errors"] == [
-        {"at": "/", "says": "ask about sealing, shipping, taking or voiding: one of them"}
-    ]
+    assert {each["at"] for each in answer.get_json()["errors"]} == {"/act", "/data"}
+
+
+@pytest.mark.parametrize(
+    ("changes", "at", "says"),
+    [
+        ({"samples": ["S000000000"]}, "/data/samples/0", ""),
+        ({"across_opening": ...}, "/data/across_opening", "is missing"),
+        ({"total": "three"}, "/data/total", "write a whole number"),
+        ({"plain_tap": True}, "/data/plain_tap", "there is nothing of this name, did you mean plain_tape?"),
+    ],
+)
+def test_a_draft_is_refused_in_the_words_of_the_statement(
+    field: Field, changes: dict[str, Any], at: str, says: str
+) -> None:
+    """The clerk is told that all is well, and the statement is refused when it is sent; or a slip of the finger is judged as if unsaid."""
+    _, samples = visit(field, ["indoor", "indoor", "outdoor"])
+    data = {
+        "envelope": field.number("envelope"), "samples": samples, "at": Moment(field.clock(), -300).text(),
+        "across_opening": True, "record_enclosed": True, **changes,
+    }  # fmt: skip
+    data = {name: value for name, value in data.items() if value is not ...}
+    answer = field.post("clerk", "/readiness", {"act": "sealed", "data": data})
+    assert (answer.status_code, answer.get_json()["code"]) == (422, "bad-statement")
+    (fault,) = answer.get_json()["errors"]
+    assert fault["at"] == at
+    assert says in fault["says"]
+
+
+def test_what_is_not_known_yet_is_asked_for(field: Field) -> None:
+    """Whoever packs asks before there is a seal and before anybody counted: what is wrong besides must be told by then."""
+    _, samples = visit(field, ["indoor", "indoor", "outdoor"])
+    data = {
+        "envelope": field.number("envelope"), "samples": samples, "at": Moment(field.clock(), -300).text(),
+        "across_opening": True, "record_enclosed": True,
+    }  # fmt: skip
+    told = field.post("clerk", "/readiness", {"act": "sealed", "data": data}).get_json()
+    assert (told["ready"], rules_of(told, "block")) == (False, {"SE-02", "SE-04"})
+    whole = {**data, "seal": field.number("seal"), "total": 3}
+    told = field.post("clerk", "/readiness", {"act": "sealed", "data": whole}).get_json()
+    assert told["ready"], told["findings"]
+    (prepared,) = told["statements"]
+    assert prepared["data"] == whole | {
+        "count": 3, "forms": [prepared["sub"].removeprefix("form/")], "findings": prepared["data"]["findings"],
+        "policy": field.get("clerk", f"/organizations/{FIRM}").get_json()["policy_digest"],
+    }  # fmt: skip
+
+
+def test_what_the_ledger_reckons_is_not_said_by_whoever_asks(field: Field) -> None:
+    """A clerk could have the envelope say that it was judged by thresholds of somebody's own, and with no warning."""
+    _, samples = visit(field, ["indoor", "indoor", "outdoor"])
+    told = field.seal(
+        field.number("envelope"), samples, field.number("seal"), policy="A" * 43, lab_policy="A" * 43, count=1
+    )
+    data = told["statements"][0]["data"]
+    known = field.get("clerk", f"/organizations/{FIRM}").get_json()
+    assert (data["policy"], data["count"], data.get("lab_policy")) == (known["policy_digest"], 3, None)
+
+
+def test_nobody_asks_before_the_dock_opens_an_envelope(field: Field) -> None:
+    """The dock would be told that it may not record what it found."""
+    form, envelope, samples, seal = field.faultless()
+    dock = {"envelope": envelope, "seal": seal, "seal_state": "intact", "package": ["sound"], "total": 3}
+    items = [{"sample": each, "condition": ["intact"]} for each in samples]
+    data = {"items": items, "at": Moment(field.clock(), -360).text(), "dock": dock}
+    answer = field.post("dock", "/readiness", {"act": "received", "data": data})
+    assert (answer.status_code, answer.get_json()["code"]) == (422, "not-asked")
+    assert form
 
 
 def test_a_sealed_statement_names_the_limits_the_laboratory_had_published(field: Field) -> None:

@@ -77,11 +77,13 @@ def test_a_child_is_sealed_like_any_sample(field: Field) -> None:
     body = {
         "envelope": envelope,
         "samples": [child],
-        "counted": 1,
+        "total": 1,
+        "across_opening": True,
+        "record_enclosed": True,
         "seal": seal,
         "at": Moment(field.clock(), -360).text(),
     }
-    told = field.post("dock", "/readiness", {"sealing": body}).get_json()
+    told = field.post("dock", "/readiness", {"act": "sealed", "data": body}).get_json()
     assert told["ready"], told["findings"]
     assert told["statements"][0]["data"]["forms"] == [form]
 

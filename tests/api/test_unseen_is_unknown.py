@@ -319,13 +319,15 @@ def _questions(two: Two) -> Iterator[dict[str, Any]]:
             sealing = {
                 "envelope": into,
                 "samples": samples,
-                "counted": len(samples),
+                "total": len(samples),
+                "across_opening": True,
+                "record_enclosed": True,
                 "seal": "TP-1",
                 "at": AT,
             }
-            yield {"sealing": sealing}
+            yield {"act": "sealed", "data": sealing}
         items = [{"sample": each, "condition": ["intact"]} for each in samples]
-        yield {"taking": {"items": items, "at": AT}}
+        yield {"act": "received", "data": {"items": items, "at": AT}}
     handing = {
         "carrier": "acorn-freight",
         "service": "next day",
@@ -333,11 +335,11 @@ def _questions(two: Two) -> Iterator[dict[str, Any]]:
         "tracking": "AF-1002003",
         "handed_over": AT,
     }
-    yield {"shipping": {"envelope": envelope, **handing}}
+    yield {"act": "shipped", "data": {"envelope": envelope, **handing}}
     for sample in (*two.unseen["sample"], own):
-        yield {"voiding": {"sample": sample, "reason": "dropped"}}
-        yield {"voiding": {"sample": sample, "reason": "dropped", "form": form}}
-        yield {"voiding": {"sample": sample, "reason": "dropped", "form": two.form}}
+        yield {"act": "voided", "data": {"sample": sample, "reason": "dropped"}}
+        yield {"act": "voided", "data": {"sample": sample, "reason": "dropped"}, "form": form}
+        yield {"act": "voided", "data": {"sample": sample, "reason": "dropped"}, "form": two.form}
 
 
 def test_every_question_about_readiness_is_answered_as_if_it_were_not_there(two: Two) -> None:

@@ -30,10 +30,11 @@ BROUGHT: Final = {"POST /entries", "POST /checkpoint/cosignatures"}
 """What anybody may bring: it is signed, and tried below by who signed it."""
 BODIES: Final[Mapping[str, Any]] = {
     "POST /readiness": {
-        "taking": {
+        "act": "received",
+        "data": {
             "items": [{"sample": "<sample>", "condition": ["intact"]}],
             "at": "2026-12-01T09:12:00-05:00",
-        }
+        },
     },
 }
 

@@ -94,7 +94,9 @@ class TwoLedgers:
                 "/exceptions",
             ):
                 self.quiet.get(who, path)
-            self.quiet.post(who, "/readiness", {"voiding": {"sample": samples[0], "reason": "dropped"}})
+            self.quiet.post(
+                who, "/readiness", {"act": "voided", "data": {"sample": samples[0], "reason": "dropped"}}
+            )
             self._same_lists(who)
         for path in (
             f"/forms/{form}/facts", f"/forms/{form}/samples.csv", f"/forms/{form}/epcis", f"/envelopes/{envelope}/sealing",

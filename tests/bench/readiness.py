@@ -20,9 +20,9 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from machine import card
 
+from bailee.domain import statements
 from bailee.domain.moments import Moment
 from bailee.operations import prepare
-from bailee.rules.case import Sealing
 from bailee.store.database import Database
 from field import FIRM, Field, make_home
 
@@ -57,22 +57,18 @@ def main() -> int:
         samples = visits(field, max(VISITS))
         field.clock.advance(hours=1)
         for count in VISITS:
-            part = tuple(samples[: count * len(KINDS)])
+            part = samples[: count * len(KINDS)]
             times = []
             for _ in range(asked.rounds):
                 at = Moment(field.clock().astimezone(UTC), -300)
-                proposal = Sealing(
-                    field.number("envelope"),
-                    part,
-                    len(part),
-                    field.number("seal"),
-                    FIRM,
-                    field.people["clerk"].key.kid,
-                    at,
-                )
+                data = {
+                    "envelope": field.number("envelope"), "samples": part, "total": len(part), "seal": field.number("seal"),
+                    "at": at.text(), "across_opening": True, "record_enclosed": True,
+                }  # fmt: skip
+                draft = statements.draft("form", "sealed", data, FIRM, field.people["clerk"].key.kid)
                 began = time.perf_counter()
                 with field.ledger.database.reading() as connection:
-                    told = prepare.sealing(connection, field.ledger.books, FIRM, proposal, now=at)
+                    told = prepare.readiness(connection, field.ledger.books, draft, now=at)
                 times.append(time.perf_counter() - began)
             took = statistics.median(times) * 1000
             print(

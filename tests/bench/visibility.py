@@ -93,7 +93,7 @@ def asks(field: Field, stranger: Device) -> Iterator[tuple[str, str, Ask]]:
         for path in paths:
             yield f"GET {path.format(f'<{kind}>')}", kind, get(path)
     yield "POST /readiness (taking)", "sample", lambda number: client.post(
-        "/readiness", json={"taking": {"items": [{"sample": number, "condition": ["intact"]}], "at": AT}}, headers=stranger.bearer
+        "/readiness", json={"act": "received", "data": {"items": [{"sample": number, "condition": ["intact"]}], "at": AT}}, headers=stranger.bearer
     )  # fmt: skip
     yield "POST /entries (voided)", "form", lambda number: client.post(
         "/entries", json=stranger.sign(f"form/{number}", "voided", {"sample": field.number("sample"), "reason": "dropped"})

@@ -35,7 +35,7 @@ def shipping(field: Field, envelope: str, **changes: Any) -> Any:
         "handed_over": "2026-12-01T15:00:00-05:00",
         "classified": "not_regulated",
     }
-    return field.post("clerk", "/readiness", {"shipping": body | changes})
+    return field.post("clerk", "/readiness", {"act": "shipped", "data": body | changes})
 
 
 def rules(told: dict[str, Any]) -> dict[str, str]:
@@ -73,11 +73,13 @@ def test_a_seal_still_to_come_is_not_signed(field: Field, sealed_at: str, status
     body = {
         "envelope": field.number("envelope"),
         "samples": samples,
-        "counted": 3,
+        "total": 3,
         "seal": field.number("seal"),
         "at": f"2026-12-01T{sealed_at}-05:00",
+        "across_opening": True,
+        "record_enclosed": True,
     }
-    answer = field.post("clerk", "/readiness", {"sealing": body})
+    answer = field.post("clerk", "/readiness", {"act": "sealed", "data": body})
     assert answer.status_code == status
     if status == 422:
         assert answer.get_json()["field"] == "at"
@@ -92,7 +94,7 @@ def test_an_expired_cassette_left_out_is_named_at_the_seal_and_does_not_stop_the
     field.collect(form, lot, old, "indoor")
     field.hand_to_clerk(form, [old])
     envelope = field.number("envelope")
-    whole = field.seal(field.number("envelope"), [*good, old], field.number("seal"), counted=4)
+    whole = field.seal(field.number("envelope"), [*good, old], field.number("seal"), total=4)
     assert rules(whole)["ML-02"] == "block"
     told = field.seal(envelope, good, field.number("seal"))
     (left,) = [each for each in told["findings"] if each["rule"] == "SE-13"]
@@ -151,7 +153,7 @@ def test_an_envelope_is_handed_over_once(field: Field) -> None:
 def taking(field: Field, who: str, samples: list[str], at: str = "2026-12-01T15:00:00-05:00") -> Any:
     """Somebody asks before taking."""
     items = [{"sample": each, "condition": ["intact"]} for each in samples]
-    return field.post(who, "/readiness", {"taking": {"items": items, "at": at}})
+    return field.post(who, "/readiness", {"act": "received", "data": {"items": items, "at": at}})
 
 
 def test_what_one_holds_is_not_taken(field: Field) -> None:
@@ -189,7 +191,7 @@ def test_what_was_given_is_taken(field: Field) -> None:
 def test_a_clerk_is_told_before_voiding(field: Field, who: str, found: dict[str, str]) -> None:
     """The warning that only an inspector may void stands there after the signature, for ever."""
     form, samples = visit(field)
-    body = {"voiding": {"sample": samples[0], "reason": "dropped"}}
+    body = {"act": "voided", "data": {"sample": samples[0], "reason": "dropped"}}
     told = field.post(who, "/readiness", body).get_json()
     assert (told["ready"], rules(told)) == (True, found)
     assert [(each["sub"], each["act"]) for each in told["statements"]] == [(f"form/{form}", "voided")]
@@ -200,8 +202,8 @@ def test_an_unused_cassette_is_voided_on_the_form_it_was_meant_for(field: Field)
     form, _ = visit(field)
     _, (spare,) = field.lot(1)
     body = {"sample": spare, "reason": "dropped"}
-    assert field.post("clerk", "/readiness", {"voiding": body}).status_code == 404
-    told = field.post("clerk", "/readiness", {"voiding": {**body, "form": form}}).get_json()
+    assert field.post("clerk", "/readiness", {"act": "voided", "data": body}).status_code == 404
+    told = field.post("clerk", "/readiness", {"act": "voided", "data": body, "form": form}).get_json()
     assert rules(told) == {"SI-03": "warn"}
     assert [each["sub"] for each in told["statements"]] == [f"form/{form}"]
 
@@ -209,5 +211,5 @@ def test_an_unused_cassette_is_voided_on_the_form_it_was_meant_for(field: Field)
 def test_a_reason_that_nobody_can_say_is_refused(field: Field) -> None:
     """The statement that was prepared would be refused when it is sent."""
     _, samples = visit(field)
-    body = {"voiding": {"sample": samples[0], "reason": "tired"}}
+    body = {"act": "voided", "data": {"sample": samples[0], "reason": "tired"}}
     assert field.post("inspector", "/readiness", body).status_code == 422

@@ -131,7 +131,7 @@ def spoilt() -> list[tuple[str, list[Finding]]]:
         told.append(
             (
                 step,
-                evaluate(story.case(sealing=story.sealing(counted=9, across_opening=False, plain_tape=True))),
+                evaluate(story.case(sealing=story.sealing(total=9, across_opening=False, plain_tape=True))),
             )
         )
         told.append((step, evaluate(story.case(shipping=story.shipping(tracking=None, kid=INSPECTOR.kid)))))

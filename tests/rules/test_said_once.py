@@ -5,10 +5,15 @@ Which finding leads is common practice, no source; that a count is exact and a l
 
 from __future__ import annotations
 
+from dataclasses import replace
+from typing import Any
+
 import pytest
 
+from bailee.domain.acts.form import Item, Received, Voided
 from bailee.domain.numbers import grouped
-from bailee.rules.case import Case, Elsewhere, Taking, Voiding, airbill
+from bailee.domain.statements import Draft
+from bailee.rules.case import Case, Elsewhere, airbill
 from bailee.rules.registry import Finding, evaluate
 from builders import (
     CARRIER,
@@ -33,13 +38,14 @@ def stops(case: Case) -> list[str]:
 def taking(story: Story, by: Person, *samples: str) -> list[Finding]:
     """What is said before somebody signs that they took samples."""
     case = story.case()
-    asked = Taking(samples or tuple(story.samples), by.org, by.kid, case.at)
-    return [each for each in evaluate(told(case, taking=asked)) if each.is_proposed]
+    items = [Item(sample=each, condition=["intact"]) for each in samples or story.samples]
+    asked = Draft("received", Received.so_far(items=items, at=case.at), by.org, by.kid)
+    return [each for each in evaluate(told(case, asked)) if each.is_proposed]
 
 
-def told(case: Case, **proposed: Taking | Voiding) -> Case:
+def told(case: Case, draft: Draft[Any]) -> Case:
     """The same case with something about to be said."""
-    return Case(case.at, case.forms, case.lots, case.organizations, elsewhere=case.elsewhere, **proposed)  # type: ignore[arg-type]
+    return replace(case, drafts=(draft,))
 
 
 # A hand-over of which one half is missing
@@ -80,7 +86,7 @@ def test_a_wrong_count_stops_once() -> None:
     """Two rules for one cassette too many send the clerk looking for two."""
     story = visit("kept")
     (found,) = [
-        each for each in evaluate(story.case(sealing=story.sealing(counted=4))) if each.severity == "block"
+        each for each in evaluate(story.case(sealing=story.sealing(total=4))) if each.severity == "block"
     ]
     assert (found.rule, found.about) == ("SE-02", story.envelope)
     assert "1 in it cannot be named" in found.sentence
@@ -287,7 +293,8 @@ def test_what_nobody_gave_may_be_taken_with_a_warning(upto: str, by: Person, wor
 def test_a_role_that_may_not_void_is_told_before(by: Person, count: int) -> None:
     """The warning comes after the signature, when it stands in the record for ever."""
     story = visit("kept")
-    case = told(story.case(), voiding=Voiding(story.samples[0], by.org, by.kid))
+    body = Voided(sample=story.samples[0], reason="dropped")
+    case = told(story.case(), Draft("voided", body, by.org, by.kid))
     found = [each for each in evaluate(case) if each.is_proposed]
     assert [(each.rule, each.severity) for each in found] == [("SI-03", "warn")] * count
     assert all("custodian, inspector and quality may" in each.sentence for each in found)

@@ -89,7 +89,7 @@ def test_a_laboratory_without_hours_is_said_and_not_guessed() -> None:
     story = visit("sealed")
     case = story.case(shipping=story.shipping())
     bare = {name: org for name, org in case.organizations.items() if name != LAB}
-    case = Case(case.at, case.forms, case.lots, bare, shipping=case.shipping)
+    case = Case(case.at, case.forms, case.lots, bare, drafts=case.drafts)
     found = one(case, "SH-01")
     assert found.severity == "note"
     assert "no opening hours" in found.sentence
@@ -192,7 +192,7 @@ def test_a_firm_without_a_dock_to_reckon_with_is_not_told_a_latest_hand_over() -
     case = story.case(sealing=story.sealing())
     assert len(findings(case, "SH-02")) == 1
     bare = {name: org for name, org in case.organizations.items() if name != LAB}
-    assert findings(Case(case.at, case.forms, case.lots, bare, sealing=case.sealing), "SH-02") == []
+    assert findings(Case(case.at, case.forms, case.lots, bare, drafts=case.drafts), "SH-02") == []
 
 
 def test_the_soonest_receipt_is_at_an_open_dock() -> None:

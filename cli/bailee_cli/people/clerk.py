@@ -101,15 +101,16 @@ def _seal(
         counted = click.prompt("Cassettes counted by hand", type=Whole(0), err=True)
     seal = numbers.read_seal(seal or click.prompt("Number on the custody seal", err=True))
     asked = {
-        "envelope": envelope, "samples": scanned, "counted": counted, "seal": seal,
+        "envelope": envelope, "samples": scanned, "total": counted, "seal": seal,
         "at": at, "across_opening": _ask(across_opening, "Does the seal lie across the opening?"),
         "record_enclosed": _ask(record_enclosed, "Is the custody record in the envelope?"),
-        "plain_tape": plain_tape,
+        **present({"plain_tape": plain_tape or None, "record_pages": record_pages}),
+        **({"photo": observations.photo(photo)} if photo else {}),
     }  # fmt: skip
-    asked |= present({"record_pages": record_pages, "photo": observations.photo(photo) if photo else None})
-    told = session.service.post("/readiness", {"sealing": asked})
+    told = session.service.post("/readiness", {"act": "sealed", "data": asked})
     _require_ready(session, told, f"envelope {numbers.grouped(envelope)}")
-    acts = [_as_sealed(each, asked) for each in told["statements"]]
+    same = {name: value for name, value in asked.items() if name != "samples"}
+    acts = [_as_asked(each, "sealed", same) for each in told["statements"]]
     if sorted(s for each in acts for s in each.data["samples"]) != sorted(scanned):
         raise _prepared_otherwise()
     _agree(
@@ -211,7 +212,7 @@ def ship_command(
         "envelope": envelope, "carrier": carrier, "service": service_name, "service_days": service_days, "saturday": saturday,
         "by_hand": by_hand, "tracking": tracking, "handed_over": handed_over.text(), **present(said),
     }  # fmt: skip
-    told = session.service.post("/readiness", {"shipping": asked})
+    told = session.service.post("/readiness", {"act": "shipped", "data": asked})
     _require_ready(
         session,
         told,
@@ -322,13 +323,6 @@ def _agree(told: Mapping[str, Any], yes: bool, question: str) -> None:
         layout.warn(show.warned(warnings))
     if not yes:
         click.confirm(layout.asked(question), abort=True, err=True)
-
-
-def _as_sealed(told: Mapping[str, Any], asked: Mapping[str, Any]) -> Act:
-    names = ("envelope", "seal", "at", "across_opening", "record_enclosed", "record_pages", "photo")
-    same = {name: asked[name] for name in names if name in asked}
-    same |= {"plain_tape": True} if asked["plain_tape"] else {}
-    return _as_asked(told, "sealed", same | {"total": len(asked["samples"])})
 
 
 def _as_asked(told: Mapping[str, Any], act: str, same: Mapping[str, Any]) -> Act:

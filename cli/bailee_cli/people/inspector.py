@@ -199,17 +199,18 @@ def void_command(
     cache.see(session, [form], offline=offline)
     if not offline:
         duplicates.refuse_void(session, form, sample)
-        _agree_to_void(session, {**said, "form": form}, yes=yes)
+        _agree_to_void(session, form, said, yes=yes)
     submit.act(session, Act(f"form/{form}", "voided", said, {"note": note}), offline=offline)
 
 
-def _agree_to_void(session: Session, asked: dict[str, Any], *, yes: bool) -> None:
+def _agree_to_void(session: Session, form: str, said: dict[str, Any], *, yes: bool) -> None:
     """Say before it is signed what the ledger would remark afterwards. Without an answer from the service nothing is remarked.
 
     Raises `Refused` ("warned") when something is and nobody can be asked.
     """
     try:
-        found = session.service.post("/readiness", {"voiding": asked})["findings"]
+        asked = {"act": "voided", "data": said, "form": form}
+        found = session.service.post("/readiness", asked)["findings"]
     except BaileeError:
         return
     if not found:
@@ -220,7 +221,7 @@ def _agree_to_void(session: Session, asked: dict[str, Any], *, yes: bool) -> Non
         return
     if session.json or not at_a_terminal():
         raise Refused(
-            f"{numbers.grouped(asked['sample'])} would be voided with {show.counted(len(found), 'remark')}. Nothing was signed: "
+            f"{numbers.grouped(said['sample'])} would be voided with {show.counted(len(found), 'remark')}. Nothing was signed: "
             "--yes signs it all the same.",
             code="warned",
             findings=found,

@@ -1,110 +1,45 @@
 """Questions asked before an act: may this be sealed or shipped, and when would it arrive.
 
-They write nothing. A yes comes with the statements to sign; a no comes with what is wrong and what to do about it.
+They write nothing. What is asked about is the very act that would be signed. A yes comes with the statements to sign; a no comes with what is wrong and what to do about it.
 """
 
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Annotated, Any
+from typing import Annotated, Any, Final, Literal
 
 from flask import Blueprint
-from pydantic import BaseModel, Field, field_validator, model_validator
+from pydantic import BaseModel, Field, WithJsonSchema
 
 from bailee.api.answers import FindingOut
 from bailee.api.layer import Asked, Query, operation
 from bailee.api.session import ledger
-from bailee.api.shapes import At, Celsius, EnvelopeNumber, Photo, SampleNumber, SealNumber, Tag, Zone
-from bailee.domain import numbers
-from bailee.domain.acts import form as form_acts
-from bailee.domain.acts.form import Transport
-from bailee.domain.facts import choices
+from bailee.api.shapes import Tag, Zone, described
+from bailee.domain import numbers, statements
+from bailee.domain.acts.form import Received, Sealed, Shipped, Voided
 from bailee.domain.moments import Moment
 from bailee.errors import Malformed
 from bailee.operations import directory, prepare, windows
 from bailee.operations.access import Asker
 from bailee.operations.windows import Trip
 from bailee.planning.alternatives import Choice
-from bailee.rules.case import Sealing, Shipping, Taking, Voiding
 
 blueprint = Blueprint("questions", __name__)
-_REASONS = choices(form_acts.Voided, "reason")
+_KINDS: Final = (Sealed, Shipped, Received, Voided)
 
 
-class SealingIn(Asked):
-    """What lies on the desk: numbers scanned, cassettes counted by hand, the seal about to be used."""
+class DraftIn(Asked):
+    """An act that you are about to sign, and its data as far as they are known: a seal without its number, samples not counted yet.
 
-    envelope: EnvelopeNumber
-    samples: Annotated[list[SampleNumber], Field(min_length=1, max_length=500)]
-    counted: Annotated[int, Field(ge=0, le=100_000)]
-    seal: SealNumber | None = None
-    at: At
-    across_opening: bool = True
-    record_enclosed: bool = True
-    plain_tape: bool = False
-    record_pages: Annotated[int, Field(ge=0, le=100_000)] | None = None
-    photo: Photo | None = None
+    Data as in the statement, of all forms together: `samples` of a seal name all that lies in the envelope, `total` is what was counted by
+    hand. `form` is where a cassette is voided that was collected on none.
+    """
 
-
-class ShippingIn(Asked):
-    """The hand-over about to be made."""
-
-    envelope: EnvelopeNumber
-    carrier: Tag
-    service: Tag
-    service_days: Annotated[int, Field(ge=0, le=30)]
-    saturday: bool = False
-    by_hand: bool = False
-    tracking: Tag | None = None
-    handed_over: At
-    classified: Transport | None = None
-    forecast_low_c: Celsius | None = None
-    forecast_high_c: Celsius | None = None
-
-
-class TakenIn(Asked):
-    """One cassette as it is taken over."""
-
-    sample: SampleNumber
-    condition: Annotated[list[form_acts.Condition], Field(min_length=1)]
-
-
-class TakingIn(Asked):
-    """What is about to be taken over from another person."""
-
-    items: Annotated[list[TakenIn], Field(min_length=1, max_length=500)]
-    at: At
-
-
-class VoidingIn(Asked):
-    """A sample that is about to be voided, on `form` or else where it was collected: an unused cassette is on none yet."""
-
-    sample: SampleNumber
+    act: Literal["sealed", "shipped", "received", "voided"]
+    data: Annotated[
+        dict[str, Any], WithJsonSchema({"anyOf": [described(kind, is_draft=True) for kind in _KINDS]})
+    ]
     form: Annotated[str, Field(min_length=12, max_length=12)] | None = None
-    reason: Annotated[str, Field(json_schema_extra={"enum": list(_REASONS)})]
-
-    @field_validator("reason")
-    @classmethod
-    def _is_known(cls, reason: str) -> str:
-        if reason not in _REASONS:
-            raise ValueError(f"one of {', '.join(_REASONS)}")
-        return reason
-
-
-class ReadinessIn(Asked):
-    """One of the four."""
-
-    sealing: SealingIn | None = None
-    shipping: ShippingIn | None = None
-    taking: TakingIn | None = None
-    voiding: VoidingIn | None = None
-
-    @model_validator(mode="after")
-    def _one_of_them(self) -> ReadinessIn:
-        asked = [self.sealing, self.shipping, self.taking, self.voiding]
-        if sum(each is not None for each in asked) != 1:
-            raise ValueError("ask about sealing, shipping, taking or voiding: one of them")
-        return self
 
 
 class PreparedOut(BaseModel):
@@ -194,46 +129,20 @@ class WindowTold(BaseModel):
 
 
 @blueprint.post("/readiness")
-@operation(
-    "May this be sealed, shipped, taken or voided?",
-    tag="questions",
-    body=ReadinessIn,
-    answers={200: ReadinessOut},
-    errors=(404,),
-)
-def readiness(body: ReadinessIn, asker: Asker) -> ReadinessOut:
-    """Judges what is recorded together with what is proposed. `statements` is what one gesture signs, one for each form.
+@operation("May this be signed?", tag="questions", body=DraftIn, answers={200: ReadinessOut}, errors=(404,))
+def readiness(body: DraftIn, asker: Asker) -> ReadinessOut:
+    """Judges what is recorded together with what is about to be signed. `statements` is what one gesture signs, one for each form.
 
     A time that is still to come is a problem, code `future`, and names the member.
     """
-    books, now = ledger().books, ledger().instant()
+    draft = statements.draft("form", body.act, body.data, asker.org, asker.kid)
     with ledger().database.reading() as connection:
-        if body.sealing:
-            sealing = _sealing(body.sealing, asker)
-            found = prepare.sealing(connection, books, asker.org, sealing, now=now)
-        elif body.shipping:
-            handing = {name: getattr(body.shipping, name) for name in ShippingIn.model_fields}
-            shipping = Shipping(**handing, org=asker.org, kid=asker.kid)
-            found = prepare.shipping(connection, books, asker.org, shipping, now=now)
-        elif body.taking:
-            conditions = {item.sample: item.condition for item in body.taking.items}
-            taking = Taking(tuple(conditions), asker.org, asker.kid, body.taking.at)
-            found = prepare.taking(connection, books, asker.org, taking, conditions, now=now)
-        else:
-            assert body.voiding is not None
-            voiding = Voiding(body.voiding.sample, asker.org, asker.kid)
-            reason, form = body.voiding.reason, body.voiding.form
-            found = prepare.voiding(connection, books, asker.org, voiding, reason, form=form, now=now)
+        found = prepare.readiness(connection, ledger().books, draft, now=ledger().instant(), form=body.form)
     return ReadinessOut(
         ready=found.ready, findings=[FindingOut.of(f) for f in found.findings],
         statements=[PreparedOut(sub=s.sub, act=s.act, data=s.data) for s in found.statements],
-        window=WindowOut.of(found.plan, found.latest) if body.shipping else None,
+        window=WindowOut.of(found.plan, found.latest) if body.act == "shipped" else None,
     )  # fmt: skip
-
-
-def _sealing(said: SealingIn, asker: Asker) -> Sealing:
-    lies = {name: getattr(said, name) for name in SealingIn.model_fields if name != "samples"}
-    return Sealing(**lies, samples=tuple(said.samples), org=asker.org, kid=asker.kid)
 
 
 @blueprint.get("/window")

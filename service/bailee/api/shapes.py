@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import builtins
+import types
+import typing
 from collections.abc import Callable
+from datetime import date
 from decimal import Decimal
-from typing import Annotated, Any
+from typing import Annotated, Any, Final, get_args, get_origin
 
 from pydantic import PlainValidator, WithJsonSchema
 
 from bailee.domain import facts, fields
-from bailee.domain.acts import form as form_acts
 from bailee.domain.moments import Moment
 from bailee.errors import BaileeError
 
@@ -34,26 +37,51 @@ def _text(**more: Any) -> WithJsonSchema:
     return WithJsonSchema({"type": "string", **more})
 
 
-SampleNumber = Annotated[str, _read(fields.SampleNumber), _text()]
-EnvelopeNumber = Annotated[str, _read(fields.EnvelopeNumber), _text()]
-SealNumber = Annotated[str, _read(fields.SealNumber), _text()]
 Tag = Annotated[str, _read(fields.Tag), _text(pattern=f"^{fields.TAG}$")]
 Zone = Annotated[str, _read(fields.Zone), _text()]
 At = Annotated[Moment, _read(fields.At), _text(format="date-time")]
-Celsius = Annotated[Decimal, _read(fields.Celsius), _text(pattern=f"^{fields.DECIMAL}$")]
-Photo = Annotated[
-    form_acts.Photo,
-    _read(form_acts.Photo),
-    WithJsonSchema(
-        {
-            "type": "object",
-            "description": "A picture kept elsewhere, bound by its digest: SHA-256, size in bytes, media type.",
-            "properties": {
-                "sha-256": {"type": "string", "pattern": f"^{fields.DIGEST}$"},
-                "size": {"type": "integer", "minimum": 1},
-                "type": {"type": "string", "pattern": f"^{form_acts.PICTURE}$"},
-            },
-            "required": ["sha-256", "size", "type"],
-        }
-    ),
-]
+
+
+def described(kind: type[facts.Facts], *, is_draft: bool = False) -> dict[str, Any]:
+    """Facts as a JSON schema, from their class alone: members, which must stand there, and what kind of thing each is.
+
+    What a text must look like is said by the fault when it does not.
+    """
+    needed = [
+        member.key
+        for name, member in facts.members(kind).items()
+        if kind.defaults[name] is None and not (is_draft and name in kind.later)
+    ]
+    return {
+        "type": "object",
+        "title": kind.__name__,
+        "description": (kind.__doc__ or "").partition("\n")[0],
+        "properties": {member.key: _schema(member.kind) for member in facts.members(kind).values()},
+        "required": needed,
+        "additionalProperties": not (is_draft or kind.closed),
+    }
+
+
+def _schema(kind: Any) -> dict[str, Any]:
+    origin, inside = get_origin(kind), get_args(kind)
+    match origin:
+        case typing.Annotated:
+            found = _schema(inside[0])
+        case typing.Literal:
+            found = {"enum": list(inside)}
+        case typing.Union | types.UnionType:
+            found = {"anyOf": [_schema(each) for each in inside]}
+        case builtins.list:
+            found = {"type": "array", "items": _schema(inside[0])}
+        case builtins.dict:
+            found = {"type": "object", "additionalProperties": _schema(inside[1])}
+        case _ if isinstance(kind, type) and issubclass(kind, facts.Facts):
+            found = described(kind)
+        case _:
+            found = {"type": _TYPES[kind]} if kind in _TYPES else {}
+    return found
+
+
+_TYPES: Final[dict[Any, str]] = {
+    bool: "boolean", int: "integer", str: "string", types.NoneType: "null", Moment: "string", Decimal: "string", date: "string",
+}  # fmt: skip

@@ -93,31 +93,50 @@ class Facts:
     given: frozenset[str]
     closed: ClassVar[bool]
     keys: ClassVar[Mapping[str, str]]
+    later: ClassVar[frozenset[str]]
     defaults: ClassVar[Mapping[str, Callable[[], Any] | None]]
 
     def __init_subclass__(
-        cls, *, closed: bool = False, keys: Mapping[str, str] = types.MappingProxyType({})
+        cls,
+        *,
+        closed: bool = False,
+        keys: Mapping[str, str] = types.MappingProxyType({}),
+        later: Collection[str] = (),
     ) -> None:
-        """`closed` refuses members nobody declared; `keys` are the names in the data of members called otherwise here."""
+        """`closed` refuses members nobody declared; `keys` are the names in the data of members called otherwise here.
+
+        `later` are members that a draft may still lack: what is found out last, or reckoned from the rest.
+        """
         cls.closed = closed
+        cls.later = frozenset(later)
         cls.keys = {name: keys.get(name, name) for name in cls.__annotations__}
         cls.defaults = {name: _default(vars(cls).get(name, _NEEDED)) for name in cls.__annotations__}
 
     def __init__(self, **values: Any) -> None:
-        for name, default in self.defaults.items():
-            if name in values:
-                self.__dict__[name] = values[name]
-            elif default:
-                self.__dict__[name] = default()
-            else:
-                raise TypeError(f"{type(self).__name__} needs {name}")
-        if strange := values.keys() - self.defaults.keys():
-            raise TypeError(f"{type(self).__name__} has no {', '.join(sorted(strange))}")
-        object.__setattr__(self, "given", frozenset(values))
+        _fill(self, values, ())
+
+    @classmethod
+    def so_far(cls, **values: Any) -> Self:
+        """Made from values that were read before, as far as they are known: members of `later` may be missing."""
+        made = cls.__new__(cls)
+        _fill(made, values, cls.later)
+        return made
 
     @classmethod
     def read(cls, data: Any) -> Self:
         """Facts from plain data. Raises `BadFacts` with every fault in `facts["errors"]` as {"at", "says"}."""
+        return cls._read(data, (), closed=cls.closed)
+
+    @classmethod
+    def draft(cls, data: Any) -> Self:
+        """Facts as far as they are known: the same, but members of `later` may be missing, and nothing nobody declared may stand there.
+
+        What is not understood cannot be judged. Asking for a missing member is an `AttributeError`.
+        """
+        return cls._read(data, cls.later, closed=True)
+
+    @classmethod
+    def _read(cls, data: Any, lacking: Collection[str], *, closed: bool) -> Self:
         if not isinstance(data, Mapping):
             raise Malformed("write an object with named members")
         values: dict[str, Any] = {}
@@ -128,13 +147,14 @@ class Facts:
                     values[name] = member.read(data[member.key])
                 except BaileeError as error:
                     faults += _faults(member.key, error)
-            elif cls.defaults[name] is None:
+            elif cls.defaults[name] is None and name not in lacking:
                 faults.append({"at": f"/{member.key}", "says": "is missing"})
-        if cls.closed:
+        if closed:
             known = cls.keys.values()
             faults += [{"at": f"/{key}", "says": _unknown(key, known)} for key in data if key not in known]
         if not faults:
-            made = cls(**values)
+            made = cls.__new__(cls)
+            _fill(made, values, lacking)
             faults = [{"at": "", "says": sentence} for sentence in made.contradictions()]
             if not faults:
                 return made
@@ -156,6 +176,19 @@ class Facts:
     def __repr__(self) -> str:
         said = ", ".join(f"{name}={value!r}" for name, value in self.__dict__.items() if name in self.given)
         return f"{type(self).__name__}({said})"
+
+
+def _fill(made: Facts, values: Mapping[str, Any], lacking: Collection[str]) -> None:
+    for name, default in made.defaults.items():
+        if name in values:
+            made.__dict__[name] = values[name]
+        elif default:
+            made.__dict__[name] = default()
+        elif name not in lacking:
+            raise TypeError(f"{type(made).__name__} needs {name}")
+    if strange := values.keys() - made.defaults.keys():
+        raise TypeError(f"{type(made).__name__} has no {', '.join(sorted(strange))}")
+    object.__setattr__(made, "given", frozenset(values))
 
 
 @frozen

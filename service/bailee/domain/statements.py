@@ -1,6 +1,6 @@
 """Every act, by name and by the kind of chain it belongs to; and what a statement is once it is in the log.
 
-Only `parse` decides whether an act is well formed. It reports all faults at once, and keeps silent about members it does
+Only `parse` and `draft` decide whether an act is well formed. It reports all faults at once, and keeps silent about members it does
 not know: the signed bytes are kept whole, so nothing is lost when a newer program said more.
 """
 
@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from datetime import datetime
-from typing import Any, Final, Literal
+from typing import Any, Final, Generic, Literal, TypeVar
 
 from bailee.domain import numbers
 from bailee.domain.acts import form as form_acts
@@ -21,6 +21,7 @@ from bailee.domain.moments import Moment
 from bailee.errors import BadFacts, BadStatement, BaileeError
 from bailee.frozen import field, frozen
 
+B = TypeVar("B", bound=Facts)
 ChainKind = Literal["form", "lot", "org"]
 
 ACTS: Final[dict[ChainKind, dict[str, type[Facts]]]] = {
@@ -108,6 +109,25 @@ class Recorded:
     disclosed: Mapping[str, str] = field(default_factory=dict)
 
 
+@frozen
+class Draft(Generic[B]):
+    """An act that somebody is about to sign: its facts as far as they are known, who would sign them, and in whose name.
+
+    `data` is what `body` was read from, kept to be signed as it stands; nothing is in it where a draft only supposes something.
+    """
+
+    act: str
+    body: B
+    org: str
+    kid: str
+    data: Mapping[str, Any] = field(default_factory=dict)
+
+    def known(self, name: str) -> Any:
+        """A member that a draft may lack; None while it does."""
+        assert name in self.body.later
+        return getattr(self.body, name, None)
+
+
 def split_chain(chain: str) -> tuple[ChainKind, str]:
     """`form/F7K3…` → ("form", "F7K3…"). Raises `BadStatement` when the name or its check character is wrong."""
     kind, _, number = chain.partition("/")
@@ -128,17 +148,27 @@ def split_chain(chain: str) -> tuple[ChainKind, str]:
 
 def parse(chain: str, act: str, data: Mapping[str, Any]) -> Facts:
     """The meaning of `data`. Raises `BadStatement` with every fault in `facts["errors"]` as {"at", "says"}."""
-    kind, _ = split_chain(chain)
+    return _meaning(split_chain(chain)[0], act, data, is_draft=False)
+
+
+def draft(kind: ChainKind, act: str, data: Mapping[str, Any], org: str, kid: str) -> Draft[Any]:
+    """An act about to be signed by a key, on a chain of this kind. Raises as `parse` does, and lets open what a draft may lack."""
+    return Draft(act, _meaning(kind, act, data, is_draft=True), org, kid, data)
+
+
+def _meaning(kind: ChainKind, act: str, data: Mapping[str, Any], *, is_draft: bool) -> Facts:
     facts = ACTS[kind].get(act)
     if facts is None:
         known = ", ".join(ACTS[kind])
         said = f"{act!r} is not something that happens to a {kind}; these are: {known}"
         raise BadStatement(said, errors=[{"at": "/act", "says": said}])
     try:
-        return facts.read(data)
+        return facts.draft(data) if is_draft else facts.read(data)
     except BadFacts as error:
         faults = [{"at": f"/data{fault['at']}", "says": fault["says"]} for fault in error.facts["errors"]]
         listed = "; ".join(f"{fault['at'].removeprefix('/data/')}: {fault['says']}" for fault in faults)
         raise BadStatement(
-            f"This {act} statement cannot be recorded: {listed}.", errors=faults, act=act
+            f"This {act} statement cannot be {'judged' if is_draft else 'recorded'}: {listed}.",
+            errors=faults,
+            act=act,
         ) from error

@@ -1,32 +1,39 @@
-"""Preparing what a clerk is about to sign: the readiness question, and the statements one gesture will make.
+"""What somebody is about to sign: judged, completed, and given back as the statements that one gesture will sign.
 
-The answer is no while anything blocks, and then there is nothing to sign. When it is yes, there is one statement per form in
-the envelope, as on paper, each carrying the digests of the policies it was judged by and the warnings that were shown.
+    draft → the forms it is about → the case, with the draft in it → the rules → one statement for each form
+
+The answer is no while anything blocks, and then there is nothing to sign. When it is yes, there is one statement per form, as on paper:
+what was said, as it was said, and what the ledger reckons from it. A seal carries the digests of the policies it was judged by and
+the warnings that were shown.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
-from decimal import Decimal
 from typing import Any, Final
 
 from sqlalchemy.engine import Connection
 
+from bailee.domain.acts.form import Received, Sealed, Shipped, Voided
 from bailee.domain.delivery_window import Plan
-from bailee.domain.facts import plain
+from bailee.domain.doing import done_at
 from bailee.domain.moments import Moment
+from bailee.domain.statements import Draft
 from bailee.errors import Malformed, Unknown
 from bailee.frozen import frozen
 from bailee.operations import access, number_lookup
 from bailee.operations.snapshots import Books
 from bailee.rules import transit
-from bailee.rules.case import Case, Sealing, Shipping, Taking, Voiding, airbill
+from bailee.rules.case import Case, airbill
 from bailee.rules.clock_bounds import BELIEVABLE
 from bailee.rules.registry import Finding, evaluate
 
 _MOST_ACKNOWLEDGED: Final = 60
 """Warnings listed in one statement: 60 of 40 bytes stay far below the size of a statement; the report holds all."""
+
+_RECKONED: Final = frozenset({"policy", "lab_policy", "findings", "expected_delivery", "expected_receipt"})
+"""Members that the ledger says; what a draft says of them is not listened to."""
 
 
 @frozen
@@ -53,122 +60,94 @@ class Readiness:
         return bool(self.statements)
 
 
-def sealing(connection: Connection, books: Books, asker: str, proposal: Sealing, *, now: Moment) -> Readiness:
-    """May these samples be sealed into this envelope now? Raises `Malformed` for a time to come."""
-    _require_done(now, "at", proposal.at)
-    case = sealing_case(connection, books, asker, proposal)
-    findings = evaluate(case)
-    if _blocked(findings):
-        return Readiness(tuple(findings))
-    per_form = {
-        number: [s for s in proposal.samples if s in form.samples] for number, form in case.forms.items()
-    }
-    per_form = {number: samples for number, samples in per_form.items() if samples}
-    return Readiness(
-        tuple(findings),
-        tuple(
-            Prepared(
-                f"form/{number}",
-                "sealed",
-                _sealed(case, proposal, number, samples, sorted(per_form), findings),
-            )
-            for number, samples in sorted(per_form.items())
-        ),
-    )
-
-
-def shipping(
-    connection: Connection, books: Books, asker: str, proposal: Shipping, *, now: Moment
+def readiness(
+    connection: Connection, books: Books, draft: Draft[Any], *, now: Moment, form: str | None = None
 ) -> Readiness:
-    """May this envelope be handed over like this? Raises `Unknown` for an envelope the asker may not see, `Malformed` for a time to come."""
-    _require_done(now, "handed_over", proposal.handed_over)
-    numbers = number_lookup.forms_with(connection, books, asker, proposal.envelope)
-    if not numbers:
-        raise access.nothing("envelope", proposal.envelope)
-    case = replace(books.case(connection, numbers, proposal.handed_over, asker), shipping=proposal)
-    if proposal.tracking:
-        case = books.with_airbill(
-            connection, case, proposal.org, airbill(proposal.org, proposal.carrier, proposal.tracking)
-        )
+    """May this be signed? A sample is voided on `form`, or where it was collected. Of a taking and a voiding only what bears on it is told.
+
+    Raises `Unknown` for what the asker may not see, `Malformed` for a time to come and for an envelope opened at a dock.
+    """
+    _require_done(draft, now)
+    case = case_of(connection, books, draft.org, draft, now=now, form=form)
     findings = evaluate(case)
-    window = transit.window(case, proposal)
-    if _blocked(findings):
-        return Readiness(tuple(findings), (), window.plan, window.latest)
-    statements = tuple(
-        Prepared(f"form/{number}", "shipped", _shipped(proposal, window.plan))
-        for number, form in sorted(case.forms.items())
-        if proposal.envelope in form.envelopes
-    )
-    return Readiness(tuple(findings), statements, window.plan, window.latest)
+    if isinstance(draft.body, Received | Voided):
+        findings = [found for found in findings if found.is_proposed]
+    leaving = case.draft(Shipped)
+    window = transit.window(case, leaving) if leaving else transit.Window(None, None, ())
+    told = Readiness(tuple(findings), (), window.plan, window.latest)
+    if any(found.severity in ("block", "refuse") for found in findings):
+        return told
+    said = {name: value for name, value in draft.data.items() if name not in _RECKONED}
+    statements = [
+        Prepared(f"form/{number}", draft.act, said | more)
+        for number in sorted(case.forms)
+        if (more := _completed(case, draft, number, findings, window.plan)) is not None
+    ]
+    return replace(told, statements=tuple(statements))
 
 
-def taking(
+def case_of(
     connection: Connection,
     books: Books,
     asker: str,
-    proposal: Taking,
-    conditions: Mapping[str, Sequence[str]],
+    draft: Draft[Any],
     *,
     now: Moment,
-) -> Readiness:
-    """May these samples be taken over from another person? `conditions` by sample. Only what bears on the taking is told.
-
-    Raises `Unknown` for samples the asker may not see, `Malformed` for a time to come.
-    """
-    _require_done(now, "at", proposal.at)
-    numbers = number_lookup.forms_of(connection, books, asker, proposal.samples)
-    case = books.case(connection, _seen(numbers, proposal.samples), proposal.at, asker)
-    case = replace(case, taking=proposal)
-    findings = [found for found in evaluate(case) if found.is_proposed]
-    statements = []
-    for number, form in sorted(case.forms.items()):
-        items = [
-            {"sample": each, "condition": list(conditions[each])}
-            for each in proposal.samples
-            if each in form.samples
-        ]
-        data = {"items": items, "count": len(items), "at": proposal.at.text()}
-        statements.append(Prepared(f"form/{number}", "received", data))
-    return Readiness(tuple(findings), () if _blocked(findings) else tuple(statements))
-
-
-def voiding(
-    connection: Connection,
-    books: Books,
-    asker: str,
-    proposal: Voiding,
-    reason: str,
-    *,
     form: str | None = None,
-    now: Moment,
-) -> Readiness:
-    """May this sample be voided, on `form` or where it was collected? Only what bears on the voiding is told.
-
-    Raises `Unknown` for a form or sample the asker may not see.
-    """
-    if form:
-        access.require(connection, f"form/{form}", asker)
-    found = [form] if form else number_lookup.forms_of(connection, books, asker, [proposal.sample])
-    case = books.case(connection, _seen(found, [proposal.sample]), now, asker)
-    case = replace(case, voiding=proposal)
-    findings = [found for found in evaluate(case) if found.is_proposed]
-    data = {"sample": proposal.sample, "reason": reason}
-    statements = tuple(Prepared(f"form/{number}", "voided", data) for number in sorted(case.forms))
-    return Readiness(tuple(findings), () if _blocked(findings) else statements)
+) -> Case:
+    """Everything that bears on a draft and that the asker may see, at the time at which it is done. Raises `Unknown` and `Malformed`."""
+    at = done_at(draft.body) or now
+    case = books.case(connection, _forms(connection, books, asker, draft, form), at, asker)
+    case = replace(case, drafts=(draft,))
+    if closing := case.draft(Sealed):
+        return books.with_seal(connection, case, draft.org, closing.known("seal"))
+    leaving = case.draft(Shipped)
+    if leaving and leaving.body.tracking:
+        name = airbill(draft.org, leaving.body.carrier, leaving.body.tracking)
+        return books.with_airbill(connection, case, draft.org, name)
+    return case
 
 
-def _seen(numbers: Sequence[str], samples: Sequence[str]) -> Sequence[str]:
-    if not numbers:
+def _forms(
+    connection: Connection, books: Books, asker: str, draft: Draft[Any], form: str | None
+) -> Collection[str]:
+    """The forms that a draft is about. A sample in an envelope that the asker may not see was collected nowhere."""
+    match draft.body:
+        case Sealed() as body:
+            return {
+                *number_lookup.forms_of(connection, books, asker, body.samples),
+                *number_lookup.forms_with(connection, books, asker, body.envelope, own=True),
+            }
+        case Shipped() as body:
+            numbers = number_lookup.forms_with(connection, books, asker, body.envelope)
+            if not numbers:
+                raise access.nothing("envelope", body.envelope)
+            return numbers
+        case Received(dock=None) as body:
+            return _seen(connection, books, asker, [item.sample for item in body.items])
+        case Voided() as body if form:
+            access.require(connection, f"form/{form}", asker)
+            return [form]
+        case Voided() as body:
+            return _seen(connection, books, asker, [body.sample])
+    said = "The dock records what it finds" if draft.act == "received" else f"Nobody asks before {draft.act}"
+    raise Malformed(f"{said}, whatever it is: sign it without asking.", code="not-asked", act=draft.act)
+
+
+def _seen(connection: Connection, books: Books, asker: str, samples: Sequence[str]) -> Sequence[str]:
+    found = number_lookup.forms_of(connection, books, asker, samples)
+    if not found:
         raise Unknown(
             "None of these samples was collected on a form that your organization may see.",
             samples=list(samples),
         )
-    return numbers
+    return found
 
 
-def _require_done(now: Moment, field: str, at: Moment) -> None:
+def _require_done(draft: Draft[Any], now: Moment) -> None:
     """Nobody signs that a thing was done which is still to come; clocks may differ as much as CU-09 lets them."""
-    if at.instant - now.instant > BELIEVABLE:
+    at, field = done_at(draft.body), "handed_over" if isinstance(draft.body, Shipped) else "at"
+    if at and at.instant - now.instant > BELIEVABLE:
         raise Malformed(
             f"{field} is {at.text()}, which is still to come: here it is {Moment(now.instant, at.offset_minutes).text()}. Give the time at which "
             "it was done, or set the clock of this device.",
@@ -178,87 +157,39 @@ def _require_done(now: Moment, field: str, at: Moment) -> None:
         )
 
 
-def sealing_case(connection: Connection, books: Books, asker: str, proposal: Sealing) -> Case:
-    """The case of an envelope about to be sealed; a sample that the asker may not see was collected nowhere."""
-    numbers = {
-        *number_lookup.forms_of(connection, books, asker, proposal.samples),
-        *number_lookup.forms_with(connection, books, asker, proposal.envelope, own=True),
-    }
-    case = replace(books.case(connection, numbers, proposal.at, asker), sealing=proposal)
-    return books.with_seal(connection, case, proposal.org, proposal.seal)
-
-
-def _blocked(findings: Sequence[Finding]) -> bool:
-    return any(finding.severity in ("block", "refuse") for finding in findings)
-
-
-def _sealed(
-    case: Case,
-    proposal: Sealing,
-    number: str,
-    samples: list[str],
-    forms: list[str],
-    findings: Sequence[Finding],
-) -> dict[str, Any]:
-    joint = case.joint(case.forms[number])
-    published = {"lab_policy": joint.lab.stated_digest} if joint.lab else {}
-    return {
-        "envelope": proposal.envelope,
-        "seal": proposal.seal,
-        "samples": samples,
-        "count": len(samples),
-        "total": len(proposal.samples),
-        "forms": forms,
-        "at": proposal.at.text(),
-        "across_opening": proposal.across_opening,
-        "record_enclosed": proposal.record_enclosed,
-        **_said(
-            plain_tape=proposal.plain_tape or None,
-            record_pages=proposal.record_pages,
-            photo=plain(proposal.photo),
-        ),
-        "policy": joint.firm.digest,
-        **published,
-        "findings": acknowledged(case, proposal, number, findings),
-    }
+def _completed(
+    case: Case, draft: Draft[Any], number: str, findings: Sequence[Finding], plan: Plan | None
+) -> dict[str, Any] | None:
+    """What one form's statement says beside what was said, or instead of it; None for a form of which it says nothing."""
+    form = case.forms[number]
+    match draft.body:
+        case Sealed() as body:
+            parts = {each: [s for s in body.samples if s in case.forms[each].samples] for each in case.forms}
+            mine, joint = parts[number], case.joint(form)
+            return None if not mine else {
+                "samples": mine, "count": len(mine), "total": len(body.samples), "forms": sorted(each for each in parts if parts[each]),
+                "policy": joint.firm.digest, **({"lab_policy": joint.lab.stated_digest} if joint.lab else {}),
+                "findings": acknowledged(case, draft, number, findings),
+            }  # fmt: skip
+        case Shipped() as body if body.envelope not in form.envelopes:
+            return None
+        case Shipped() if plan:
+            return {
+                "expected_delivery": plan.delivered.text(),
+                "expected_receipt": plan.received.text(),
+            }
+        case Received():
+            items = [item for item in draft.data["items"] if item["sample"] in form.samples]
+            return {"items": items, "count": len(items)}
+    return {}
 
 
 def acknowledged(
-    case: Case, proposal: Sealing, number: str, findings: Sequence[Finding]
+    case: Case, draft: Draft[Sealed], number: str, findings: Sequence[Finding]
 ) -> list[dict[str, str]]:
     """The warnings that one form's sealing acknowledges: those about the form, the envelope, or a sample of the form."""
-    about = {number, proposal.envelope, *case.forms[number].samples}
+    about = {number, draft.body.envelope, *case.forms[number].samples}
     shown = [
         {"rule": f.rule, "about": f.about} for f in findings if f.severity == "warn" and f.about in about
     ]
     return shown[:_MOST_ACKNOWLEDGED]
-
-
-def _shipped(proposal: Shipping, plan: Plan | None) -> dict[str, Any]:
-    data: dict[str, Any] = {
-        "envelope": proposal.envelope,
-        "carrier": proposal.carrier,
-        "service": proposal.service,
-        "service_days": proposal.service_days,
-        "saturday": proposal.saturday,
-        "by_hand": proposal.by_hand,
-        "tracking": proposal.tracking,
-        "handed_over": proposal.handed_over.text(),
-        **_said(
-            classified=proposal.classified,
-            forecast_low_c=_text(proposal.forecast_low_c),
-            forecast_high_c=_text(proposal.forecast_high_c),
-        ),
-    }
-    if plan:
-        data |= {"expected_delivery": plan.delivered.text(), "expected_receipt": plan.received.text()}
-    return data
-
-
-def _said(**facts: Any) -> dict[str, Any]:
-    """Without what was not said."""
-    return {name: value for name, value in facts.items() if value is not None}
-
-
-def _text(value: Decimal | None) -> str | None:
-    return f"{value:f}" if value is not None else None

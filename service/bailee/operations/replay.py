@@ -11,12 +11,11 @@ from bailee.domain.acts.form import Sealed
 from bailee.domain.custody import Form
 from bailee.domain.moments import Moment
 from bailee.domain.policy import Joint
-from bailee.domain.statements import Recorded
+from bailee.domain.statements import Draft, Recorded
 from bailee.frozen import frozen
 from bailee.operations import access, number_lookup, prepare
 from bailee.operations.ledger import Ledger
 from bailee.operations.snapshots import Past
-from bailee.rules.case import Sealing
 from bailee.rules.registry import Finding, evaluate
 
 Warned = tuple[str, str]
@@ -69,34 +68,19 @@ def as_sealed(ledger: Ledger, connection: Connection, asker: str, envelope: str)
     parts = _parts(ledger, connection, asker, envelope)
     bodies = [_sealed(entry) for _, entry in parts]
     first, body = parts[0][1], bodies[0]
-    proposal = Sealing(
-        envelope=envelope,
-        samples=tuple(sample for each in bodies for sample in each.samples),
-        counted=body.total,
-        seal=body.seal,
-        org=first.org,
-        kid=first.kid,
-        at=body.at,
-        across_opening=body.across_opening,
-        record_enclosed=body.record_enclosed,
-        plain_tape=body.plain_tape,
-        record_pages=body.record_pages,
-        photo=body.photo,
-    )
+    whole = Sealed(**vars(body) | {"samples": [sample for each in bodies for sample in each.samples]})
+    draft = Draft("sealed", whole, first.org, first.kid)
     recorded = min(entry.rec for _, entry in parts)
     books = Past(recorded, {entry.chain: entry.n for _, entry in parts})
     # What the sealer was warned of then is found again by what the sealer may see; told is what the asker may.
-    then = prepare.sealing_case(connection, books, first.org, proposal)
+    then = prepare.case_of(connection, books, first.org, draft, now=body.at)
     found = evaluate(then)
-    shown = then if asker == first.org else prepare.sealing_case(connection, books, asker, proposal)
+    shown = then if asker == first.org else prepare.case_of(connection, books, asker, draft, now=body.at)
     compared = tuple(
         _compare(
             form.number,
             each,
-            [
-                (said["rule"], said["about"])
-                for said in prepare.acknowledged(then, proposal, form.number, found)
-            ],
+            [(said["rule"], said["about"]) for said in prepare.acknowledged(then, draft, form.number, found)],
             then.joint(then.forms[form.number]),
         )
         for (form, _), each in zip(parts, bodies, strict=True)

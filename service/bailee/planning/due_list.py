@@ -94,11 +94,11 @@ def _not_shipped(case: Case) -> Iterator[Due]:
 def _not_received(case: Case) -> Iterator[Due]:
     for trip in trips.under_way(case):
         plan = trips.plan(case, trip)
-        expected = trip.expected or (plan.received if plan else None)
+        expected = trip.said.expected_receipt or (plan.received if plan else None)
         if trip.entries and expected:
-            tracking = f", tracking number {trip.tracking}" if trip.tracking else ""
+            tracking = f", tracking number {trip.said.tracking}" if trip.said.tracking else ""
             said = (
-                f"{start(trip.name)} left on {clock(trip.handed_over)} ({trip.carrier}{tracking}) and is expected at {trip.lab} on "
+                f"{start(trip.name)} left on {clock(trip.said.handed_over)} ({trip.said.carrier}{tracking}) and is expected at {trip.lab} on "
                 f"{clock(expected)}."
             )
             yield Due(

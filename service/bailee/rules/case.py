@@ -7,15 +7,15 @@ whole ledger can know, and is None for the verifier, which then says that it was
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from decimal import Decimal
 from typing import Any, TypeVar
 
-from bailee.domain.acts.form import Opened, Photo
+from bailee.domain.acts.form import Opened, Sealed, Shipped
 from bailee.domain.custody import Envelope, Form, Sample
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
 from bailee.domain.organizations import Organization
 from bailee.domain.policy import Joint, Policy, together
+from bailee.domain.statements import B, Draft
 from bailee.frozen import field, frozen
 
 T = TypeVar("T")
@@ -24,62 +24,6 @@ GONE = frozenset(
     {"shipped", "received", "missing", "accepted", "on_hold", "rejected", "forwarded", "disposed"}
 )
 """States in which a sample has left the building: a block can only be a flag then."""
-
-
-@frozen
-class Sealing:
-    """An envelope about to be sealed: what was scanned and counted, by whom, when."""
-
-    envelope: str
-    samples: tuple[str, ...]
-    counted: int | None
-    seal: str | None
-    org: str
-    kid: str
-    at: Moment
-    across_opening: bool = True
-    record_enclosed: bool = True
-    plain_tape: bool = False
-    record_pages: int | None = None
-    photo: Photo | None = None
-
-
-@frozen
-class Shipping:
-    """A sealed envelope about to be handed over."""
-
-    envelope: str
-    carrier: str
-    service: str
-    service_days: int
-    saturday: bool
-    by_hand: bool
-    tracking: str | None
-    handed_over: Moment
-    org: str
-    kid: str
-    classified: str | None = None
-    forecast_low_c: Decimal | None = None
-    forecast_high_c: Decimal | None = None
-
-
-@frozen
-class Taking:
-    """Samples that somebody is about to take over from another person."""
-
-    samples: tuple[str, ...]
-    org: str
-    kid: str
-    at: Moment
-
-
-@frozen
-class Voiding:
-    """A sample about to be voided."""
-
-    sample: str
-    org: str
-    kid: str
 
 
 @frozen
@@ -147,10 +91,8 @@ class Case:
     forms: Mapping[str, Form]
     lots: Mapping[str, Lot]
     organizations: Mapping[str, Organization]
-    sealing: Sealing | None = None
-    shipping: Shipping | None = None
-    taking: Taking | None = None
-    voiding: Voiding | None = None
+    drafts: tuple[Draft[Any], ...] = ()
+    """What somebody is about to sign, unsigned: what lies in an envelope that is closed or handed over then is what is in question."""
     elsewhere: Elsewhere | None = None
     blocked: Mapping[str, Sequence[str]] = field(default_factory=dict)
     """Rules with an open block, by what it is about. Filled by `registry.evaluate` for the rules it asks last."""
@@ -161,6 +103,10 @@ class Case:
     _made: dict[Callable[[Case], Any], Any] = field(
         default_factory=dict, init=False, repr=False, compare=False
     )
+
+    def draft(self, kind: type[B]) -> Draft[B] | None:
+        """The act of this kind that somebody is about to sign, if that is asked about."""
+        return next((each for each in self.drafts if isinstance(each.body, kind)), None)
 
     def once(self, make: Callable[[Case], T]) -> T:
         """What `make` says of this case, asked once: an index, so that no rule looks at everything for every part of it."""
@@ -207,15 +153,19 @@ class Case:
     @property
     def inside(self) -> frozenset[str] | None:
         """What lies in the envelope about to be sealed or handed over; None when neither is asked about."""
-        if self.sealing is None and self.shipping is None:
+        closing, leaving = self.draft(Sealed), self.draft(Shipped)
+        if closing is None and leaving is None:
             return None
         if not self._inside:
-            self._inside.append(frozenset(self.sealing.samples if self.sealing else self._listed()))
+            listed = (
+                closing.body.samples if closing else self._listed(leaving.body.envelope if leaving else "")
+            )
+            self._inside.append(frozenset(listed))
         return self._inside[0]
 
-    def _listed(self) -> Iterator[str]:
+    def _listed(self, number: str) -> Iterator[str]:
         for _, envelope in self.envelopes():
-            if self.shipping and envelope.number == self.shipping.envelope and envelope.sealing:
+            if envelope.number == number and envelope.sealing:
                 yield from envelope.sealing.body.samples
 
     def lies_elsewhere(self, about: str) -> bool:

@@ -10,11 +10,12 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from bailee.domain import numbers
-from bailee.domain.acts.form import Opened
+from bailee.domain.acts.form import Opened, Sealed
 from bailee.domain.organizations import MAY
+from bailee.domain.statements import Draft
 from bailee.errors import Forged
 from bailee.frozen import frozen
-from bailee.rules.case import Case, Sealing
+from bailee.rules.case import Case
 from bailee.rules.registry import RULES, Hit, Rule, excused_by, signed
 from bailee.rules.wording import listed
 
@@ -56,23 +57,26 @@ def hits(case: Case, rule: Rule, about: str = "") -> list[Hit]:
     found = list(rule.check(case))
     supposed = None if any(hit.about == about for hit in found) else _sealing_now(case, about)
     if supposed:
-        found += [hit for hit in rule.check(replace(case, sealing=supposed)) if hit.about == about]
+        found += [hit for hit in rule.check(replace(case, drafts=(supposed,))) if hit.about == about]
     return found
 
 
-def _sealing_now(case: Case, envelope: str) -> Sealing | None:
+def _sealing_now(case: Case, envelope: str) -> Draft[Sealed] | None:
     """This envelope closed at once by nobody, with what it holds, or all that lies in none; None when there is nothing, or it has left."""
     seen = [form.envelopes[envelope] for form in case.forms.values() if envelope in form.envelopes]
-    inside = tuple(
+    inside = [
         sample.number
         for form in case.forms.values()
         for sample in form.live
         if sample.envelope == (envelope if seen else None)
-    )
+    ]
     if numbers.kind_of(envelope) != "envelope" or not inside or any(each.shipped for each in seen):
         return None
     firm = next(iter(case.forms.values())).opened.of(Opened).parties.firm
-    return Sealing(envelope, inside, None, None, firm, "", case.at)
+    body = Sealed.so_far(
+        envelope=envelope, samples=inside, at=case.at, across_opening=True, record_enclosed=True
+    )
+    return Draft("sealed", body, firm, "")
 
 
 def why_not(case: Case, said: Allowing, found: Iterable[Hit]) -> str:

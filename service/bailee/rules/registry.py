@@ -16,7 +16,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from typing import Final, Literal
 
-from bailee.domain.acts.form import Excepted
+from bailee.domain.acts.form import Excepted, Sealed, Shipped
 from bailee.domain.custody import Form, Said, Sample
 from bailee.frozen import frozen
 from bailee.rules import remedies, thresholds
@@ -299,7 +299,7 @@ def _in_words(case: Case, said: Said) -> str:
 def excused_by(case: Case, hit: Hit) -> set[str]:
     """Keys whose own doing the hit is, on every form that knows what it is about; and whoever closes or hands over what is asked about."""
     knowing = _knowing(case, hit.about) or case.forms.values()
-    asking = {each.kid for each in (case.sealing, case.shipping) if each}
+    asking = {each.kid for each in (case.draft(Sealed), case.draft(Shipped)) if each}
     return case.hands(asking | {kid for form in knowing for kid in excused(case, form, hit)})
 
 

@@ -11,6 +11,7 @@ from collections.abc import Iterable
 from typing import Final
 
 from bailee.domain import numbers
+from bailee.domain.acts.form import Sealed, Shipped
 from bailee.domain.numbers import Kind
 from bailee.rules.case import Case
 
@@ -65,13 +66,13 @@ def _learn(known: dict[str, str | None], number: str) -> None:
 
 
 def _envelopes(case: Case, about: str) -> list[str]:
-    asked = case.sealing or case.shipping
+    asked = [each.body.envelope for each in case.drafts if isinstance(each.body, Sealed | Shipped)]
     lies = [
         sample.envelope
         for form in case.about(about)
         if (sample := form.samples.get(about)) and sample.envelope
     ]
-    return lies or ([asked.envelope] if asked else [])
+    return lies or asked
 
 
 def _lots(case: Case, about: str) -> list[str]:

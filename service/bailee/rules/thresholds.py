@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from typing import Final
 
+from bailee.domain.acts.form import Sealed
 from bailee.domain.custody import Form
 from bailee.rules.case import Case
 from bailee.rules.wording import listed
@@ -48,8 +49,9 @@ def _forms(case: Case, about: str) -> Iterator[Form]:
 
 def _is_proposed(case: Case, form: Form, about: str) -> bool:
     """An envelope about to be sealed is on no form yet."""
+    closing = case.draft(Sealed)
     return (
-        case.sealing is not None
-        and about == case.sealing.envelope
-        and any(number in form.samples for number in case.sealing.samples)
+        closing is not None
+        and about == closing.body.envelope
+        and any(number in form.samples for number in closing.body.samples)
     )

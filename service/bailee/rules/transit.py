@@ -16,15 +16,16 @@ from decimal import Decimal
 from typing import Final
 
 from bailee.domain import delivery_window
-from bailee.domain.acts.form import Opened
+from bailee.domain.acts.form import Opened, Shipped
 from bailee.domain.calendars import KNOWN_YEARS, Calendar, at_local
 from bailee.domain.delivery_window import Plan, Route, Service, latest_hand_over, plan
 from bailee.domain.moments import Moment, duration_words, hours_between, named_zone
 from bailee.domain.organizations import Organization
 from bailee.domain.policy import Policy
+from bailee.domain.statements import Draft
 from bailee.errors import Malformed
 from bailee.frozen import frozen
-from bailee.rules.case import Case, Shipping
+from bailee.rules.case import Case
 from bailee.rules.clock_bounds import begun
 from bailee.rules.wording import clock, day, listed, start
 
@@ -45,21 +46,22 @@ class Window:
     route: Route | None = None
 
 
-def window(case: Case, shipping: Shipping) -> Window:
+def window(case: Case, leaving: Draft[Shipped]) -> Window:
     """The window of an envelope about to be handed over, by whoever does it, from its first form's zone to where it goes."""
-    form = next((f for f in case.forms.values() if shipping.envelope in f.envelopes), None)
+    said = leaving.body
+    form = next((f for f in case.forms.values() if said.envelope in f.envelopes), None)
     if form is None:
         return Window(None, None, ("The envelope is not known.",))
     opened = form.opened.of(Opened)
     return between(
-        case.organizations.get(shipping.org),
-        case.organizations.get(form.addressed_to(shipping.envelope)),
-        carrier=shipping.carrier,
-        days=shipping.service_days,
-        saturday=shipping.saturday,
-        handed_over=shipping.handed_over,
+        case.organizations.get(leaving.org),
+        case.organizations.get(form.addressed_to(said.envelope)),
+        carrier=said.carrier,
+        days=said.service_days,
+        saturday=said.saturday,
+        handed_over=said.handed_over,
         zone=opened.zone,
-        oldest=oldest_run(case, shipping.envelope),
+        oldest=oldest_run(case, said.envelope),
         hold_h=case.policy(form).hold_warn_h,
     )
 

@@ -3,43 +3,36 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from decimal import Decimal
 
 from bailee.domain import delivery_window
-from bailee.domain.acts.form import Opened, Received, Shipped
+from bailee.domain.acts.form import Opened, Received, Sealed, Shipped
 from bailee.domain.calendars import Calendar
 from bailee.domain.custody import Form
 from bailee.domain.delivery_window import Plan, Route
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
+from bailee.domain.statements import Draft
 from bailee.errors import Malformed
 from bailee.frozen import frozen
 from bailee.rules import transit
-from bailee.rules.case import Case, Sealing
+from bailee.rules.case import Case
 from bailee.rules.transit import Window
 
 
 @frozen
 class Trip:
-    """One hand-over of an envelope, about to be done or done, with every form in it that is here.
+    """One hand-over of an envelope by `org`, about to be done or done, with every form in it that is here."""
 
-    `org` hands it over. `forecast`: the coldest and hottest air on the way, degrees Celsius. `expected`: the receipt expected then.
-    """
-
-    envelope: str
+    said: Shipped
     forms: Sequence[Form]
-    carrier: str
-    service_days: int
-    saturday: bool
-    by_hand: bool
-    tracking: str | None
-    handed_over: Moment
     org: str
-    classified: str | None = None
-    forecast: tuple[Decimal | None, Decimal | None] = (None, None)
     entries: tuple[int, ...] = ()
-    expected: Moment | None = None
     received: Moment | None = None
+
+    @property
+    def envelope(self) -> str:
+        """The number of the envelope."""
+        return self.said.envelope
 
     @property
     def opened(self) -> Opened:
@@ -59,22 +52,15 @@ class Trip:
 
 def trips(case: Case) -> Iterator[Trip]:
     """The one asked about, and every one that was made, as each form of the envelope tells it."""
-    asked = case.shipping
-    if asked:
-        forms = [form for form in case.forms.values() if asked.envelope in form.envelopes]
+    if asked := case.draft(Shipped):
+        forms = [form for form in case.forms.values() if asked.body.envelope in form.envelopes]
         if forms:
-            yield Trip(
-                asked.envelope, forms, asked.carrier, asked.service_days, asked.saturday, asked.by_hand, asked.tracking, asked.handed_over,
-                asked.org, asked.classified, (asked.forecast_low_c, asked.forecast_high_c),
-            )  # fmt: skip
+            yield Trip(asked.body, forms, asked.org)
     for form, envelope in case.envelopes():
         if envelope.shipped:
-            body, docked = envelope.shipped.of(Shipped), envelope.docked
-            yield Trip(
-                envelope.number, [form], body.carrier, body.service_days, body.saturday, body.by_hand, body.tracking,
-                body.handed_over, envelope.shipped.entry.org, body.classified, (body.forecast_low_c, body.forecast_high_c),
-                (envelope.shipped.entry.n,), body.expected_receipt, docked.of(Received).at if docked else None,
-            )  # fmt: skip
+            entry, docked = envelope.shipped.entry, envelope.docked
+            received = docked.of(Received).at if docked else None
+            yield Trip(envelope.shipped.of(Shipped), [form], entry.org, (entry.n,), received)
 
 
 def under_way(case: Case) -> Iterator[Trip]:
@@ -94,32 +80,33 @@ def window(case: Case, trip: Trip) -> Window | None:
     dock = lab.calendars.get("lab") if lab else None
     if dock is None:
         return None
-    if trip.by_hand:
+    if trip.said.by_hand:
         return _by_hand(trip, dock)
     return transit.between(
-        firm, lab, carrier=trip.carrier, days=trip.service_days, saturday=trip.saturday,
-        handed_over=trip.handed_over, zone=trip.opened.zone,
+        firm, lab, carrier=trip.said.carrier, days=trip.said.service_days, saturday=trip.said.saturday,
+        handed_over=trip.said.handed_over, zone=trip.opened.zone,
     )  # fmt: skip
 
 
-def soonest(case: Case, form: Form, sealing: Sealing) -> Moment:
+def soonest(case: Case, form: Form, closing: Draft[Sealed]) -> Moment:
     """The soonest receipt of an envelope about to be sealed: carried by hand at once, and taken in when the dock is open."""
     lab = form.opened.of(Opened).parties.lab
-    trip = Trip(
-        sealing.envelope, [form], "by hand", service_days=0, saturday=False, by_hand=True, tracking=None,
-        handed_over=sealing.at, org=sealing.org,
+    at = closing.body.at
+    way = Shipped(
+        envelope=closing.body.envelope, carrier="by hand", service="by hand", service_days=0, by_hand=True, handed_over=at
     )  # fmt: skip
+    trip = Trip(way, [form], closing.org)
     dock = case.organizations[lab].calendars.get("lab") if lab in case.organizations else None
     found = _by_hand(trip, dock).plan if dock else None
-    return found.received if found else sealing.at
+    return found.received if found else at
 
 
-def latest_by_carrier(case: Case, form: Form, sealing: Sealing, oldest: Moment) -> Moment | None:
+def latest_by_carrier(case: Case, form: Form, closing: Draft[Sealed], oldest: Moment) -> Moment | None:
     """The latest hand-over to any carrier of the firm, next-day service, that still meets the hold; None where the dock's hours are not known.
 
     A Saturday delivery counts: it can be bought. A hold that no hand-over ever met ends when it began.
     """
-    opened, firm = form.opened.of(Opened), case.organizations.get(sealing.org)
+    opened, firm = form.opened.of(Opened), case.organizations.get(closing.org)
     lab = case.organizations.get(opened.parties.lab)
     if lab is None or "lab" not in lab.calendars:
         return None
@@ -130,7 +117,7 @@ def latest_by_carrier(case: Case, form: Form, sealing: Sealing, oldest: Moment) 
     )
     windows = (
         transit.between(
-            firm, lab, carrier=carrier, days=1, saturday=saturday, handed_over=sealing.at, zone=opened.zone, oldest=oldest,
+            firm, lab, carrier=carrier, days=1, saturday=saturday, handed_over=closing.body.at, zone=opened.zone, oldest=oldest,
             hold_h=case.policy(form).hold_warn_h,
         )
         for carrier in names or [""]
@@ -140,9 +127,9 @@ def latest_by_carrier(case: Case, form: Form, sealing: Sealing, oldest: Moment) 
 
 
 def _by_hand(trip: Trip, dock: Calendar) -> Window:
-    route = transit.by_hand(trip.opened.zone, dock, trip.handed_over, trip.service_days)
+    route = transit.by_hand(trip.opened.zone, dock, trip.said.handed_over, trip.said.service_days)
     try:
-        return Window(delivery_window.plan(trip.handed_over, route), None, (), route)
+        return Window(delivery_window.plan(trip.said.handed_over, route), None, (), route)
     except Malformed as error:
         return Window(None, None, (error.sentence,), route)
 

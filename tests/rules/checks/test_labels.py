@@ -64,7 +64,7 @@ def test_a_corrected_number_settles_the_conflict() -> None:
 def test_a_count_that_differs_is_not_said_a_second_time(counted: int | None) -> None:
     """SE-02 says that more were counted than scanned; a clerk who reads one fault under two rules looks for two cassettes."""
     story = visit("kept")
-    asked = story.case(sealing=story.sealing(counted=counted))
+    asked = story.case(sealing=story.sealing(total=counted))
     assert findings(asked, "CL-02") == []
     assert len(findings(asked, "SE-02")) == (counted != 3)
 

@@ -68,7 +68,7 @@ def test_an_envelope_that_left_is_not_blocked_again() -> None:
 def test_cassettes_counted_must_equal_cassettes_scanned(counted: int | None, words: str) -> None:
     """A cassette left on the desk is noticed at the laboratory, when it is too late."""
     story = visit("kept")
-    (found,) = findings(story.case(sealing=story.sealing(counted=counted)), "SE-02")
+    (found,) = findings(story.case(sealing=story.sealing(total=counted)), "SE-02")
     assert (found.severity, found.about) == ("block", story.envelope)
     assert "3 cassettes were scanned" in found.sentence
     assert words in found.sentence
@@ -78,7 +78,7 @@ def test_a_cassette_scanned_twice_is_counted_once() -> None:
     """A scanner that beeps twice must not make three cassettes look like four."""
     story = visit("kept")
     twice = (*story.samples, story.samples[0])
-    assert findings(story.case(sealing=story.sealing(twice, counted=3)), "SE-02") == []
+    assert findings(story.case(sealing=story.sealing(twice, total=3)), "SE-02") == []
 
 
 def test_a_scanned_number_that_nobody_collected_is_named() -> None:

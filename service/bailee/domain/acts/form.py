@@ -274,7 +274,7 @@ class Dock(Facts):
     temperature_c: Celsius | None = None
 
 
-class Received(Facts):
+class Received(Facts, later=("count",)):
     """Taken over, hand to hand or at the dock. Private: note."""
 
     items: Annotated[list[Item], sized(0, 500)]
@@ -298,7 +298,7 @@ class Acknowledged(Facts):
     about: Tag
 
 
-class Sealed(Facts):
+class Sealed(Facts, later=("seal", "count", "total", "forms")):
     """This form's part of an envelope, under a numbered custody seal; `total` counts the whole envelope.
 
     `policy` is the digest of the firm's thresholds then, `lab_policy` that of the limits its laboratory had stated, if any.

@@ -10,12 +10,12 @@ from datetime import timedelta
 from itertools import pairwise
 from typing import Final
 
-from bailee.domain.acts.form import Received, Relinquished, Shipped, Unsealed
+from bailee.domain.acts.form import Received, Relinquished, Sealed, Shipped, Unsealed
 from bailee.domain.custody import Envelope, Form, Link, OddityCode, Said, Sample
 from bailee.domain.moments import Moment, duration_words
 from bailee.domain.numbers import grouped
-from bailee.domain.statements import Recorded
-from bailee.rules.case import Case, Shipping, Taking
+from bailee.domain.statements import Draft, Recorded
+from bailee.rules.case import Case
 from bailee.rules.checks.receiving import seal_held
 from bailee.rules.registry import Hit, Severity, rule
 from bailee.rules.wording import clock, listed, samples, start
@@ -47,8 +47,8 @@ def both_halves(case: Case) -> Iterator[Hit]:
 
     Who says once more that they received what they hold has changed nothing: a note, and before it is signed the reason not to.
     """
-    if case.taking:
-        yield from _about_to_take(case, case.taking)
+    if taking := case.draft(Received):
+        yield from _about_to_take(case, taking)
     for form in case.forms.values():
         for sample in form.samples.values():
             yield from _unanswered(case, form, sample)
@@ -76,8 +76,8 @@ def both_halves(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def giver_holds(case: Case) -> Iterator[Hit]:
     """Or said to be kept by somebody who did not hold it. Sealing without holding is SE-07. What a carrier has nobody hands over again."""
-    if case.shipping:
-        yield from _about_to_ship(case, case.shipping)
+    if leaving := case.draft(Shipped):
+        yield from _about_to_ship(case, leaving)
     for form in case.forms.values():
         for odd in form.oddities:
             envelope = form.envelopes.get(odd.detail) if odd.code == "already-shipped" else None
@@ -228,11 +228,11 @@ def without_end(case: Case) -> Iterator[Hit]:
             yield Hit(form.number, said, entries=(n,))
 
 
-def _about_to_take(case: Case, taking: Taking) -> Iterator[Hit]:
+def _about_to_take(case: Case, taking: Draft[Received]) -> Iterator[Hit]:
     """What the taker holds already, and what nobody gave, or gave to somebody else."""
     who = case.person(taking.org, taking.kid)
     for form in case.forms.values():
-        for number in (each for each in taking.samples if each in form.samples):
+        for number in (item.sample for item in taking.body.items if item.sample in form.samples):
             sample = form.samples[number]
             meant = sample.given.of(Relinquished) if sample.given else None
             if sample.holder and not meant and form.same(sample.holder.kid, taking.kid):
@@ -252,11 +252,12 @@ def _about_to_take(case: Case, taking: Taking) -> Iterator[Hit]:
                 yield Hit(number, said, "warn", remedy=_NOT_GIVEN, is_proposed=True)
 
 
-def _about_to_ship(case: Case, shipping: Shipping) -> Iterator[Hit]:
+def _about_to_ship(case: Case, shipping: Draft[Shipped]) -> Iterator[Hit]:
     """An envelope that was handed over before, or that somebody else holds."""
-    name, who = f"envelope {grouped(shipping.envelope)}", case.person(shipping.org, shipping.kid)
+    about = shipping.body.envelope
+    name, who = f"envelope {grouped(about)}", case.person(shipping.org, shipping.kid)
     for form in case.forms.values():
-        envelope = form.envelopes.get(shipping.envelope)
+        envelope = form.envelopes.get(about)
         if envelope and envelope.shipped:
             body = envelope.shipped.of(Shipped)
             tracking = f", tracking number {body.tracking}" if body.tracking else ""
@@ -264,7 +265,7 @@ def _about_to_ship(case: Case, shipping: Shipping) -> Iterator[Hit]:
                 f"{start(name)} was handed to {body.carrier} on {clock(body.handed_over)} already{tracking}."
             )
             yield Hit(
-                shipping.envelope,
+                about,
                 said,
                 "block",
                 (envelope.shipped.entry.n,),
@@ -279,9 +280,7 @@ def _about_to_ship(case: Case, shipping: Shipping) -> Iterator[Hit]:
             }
             for org, kid in sorted(others, key=str):
                 said = f"{who} is about to hand over {name}, and {case.person(org, kid)} holds it: no hand-over is recorded."
-                yield Hit(
-                    shipping.envelope, said, "block", excuses=shipping.kid, remedy=_NOT_HELD, is_proposed=True
-                )
+                yield Hit(about, said, "block", excuses=shipping.kid, remedy=_NOT_HELD, is_proposed=True)
 
 
 def _held_already(form: Form, sample: Sample, entry: Recorded) -> bool:
@@ -299,7 +298,7 @@ def _unanswered(case: Case, form: Form, sample: Sample) -> Iterator[Hit]:
     if sample.given:
         body, entry = sample.given.of(Relinquished), sample.given.entry
         waited = case.at.instant - body.at.instant
-        acted_on = sample.status not in ("announced", "collected") or bool(case.sealing)
+        acted_on = sample.status not in ("announced", "collected") or bool(case.draft(Sealed))
         if acted_on or waited > timedelta(minutes=case.policy(form).hand_over_warn_min):
             said = f"{case.person(entry.org, entry.kid)} gave sample {grouped(sample.number)} to {body.to} on {clock(body.at)}, and nobody says they received it."
             by = () if acted_on else ("hand_over_warn_min",)

@@ -11,13 +11,13 @@ from collections.abc import Iterable, Iterator
 from itertools import pairwise
 from typing import Any
 
-from bailee.domain.acts.form import Excepted
+from bailee.domain.acts.form import Excepted, Received, Sealed, Shipped, Voided
 from bailee.domain.authorization import affirmed, doubt
 from bailee.domain.custody import Form
 from bailee.domain.moments import Moment, duration_words, hours
 from bailee.domain.numbers import grouped, kind_of
 from bailee.domain.organizations import MAY, PHYSICAL, Key, Revocation
-from bailee.domain.statements import Recorded
+from bailee.domain.statements import Draft, Recorded
 from bailee.rules.case import Case
 from bailee.rules.registry import RULES, Hit, Severity, barred, is_allowed, refusal, rule
 from bailee.rules.wording import clock, clock_at, listed
@@ -75,14 +75,15 @@ def role_fits(case: Case) -> Iterator[Hit]:
 
     Before it is signed it is said of whoever is about to seal, hand over, take or void.
     """
-    for act, about, org, kid in _proposed(case):
-        organization = case.organizations.get(org)
-        proposer = organization.keys.get(kid) if organization else None
-        if proposer and proposer.role not in MAY[act]:
+    for draft in case.drafts:
+        role, act = case.role(draft.org, draft.kid), draft.act
+        if role and role not in MAY[act]:
             may = listed([each.replace("_", " ") for each in sorted(MAY[act])])
-            role = proposer.role.replace("_", " ")
-            said = f"{case.person(org, kid)} is about to say {act} as {role}, which that role does not include: {may} may."
-            yield Hit(about, said, "warn", is_proposed=True)
+            said = (
+                f"{case.person(draft.org, draft.kid)} is about to say {act} as {role.replace('_', ' ')}, "
+                f"which that role does not include: {may} may."
+            )
+            yield Hit(_thing(draft), said, "warn", is_proposed=True)
     for form in case.forms.values():
         beyond: dict[tuple[str, str], list[Recorded]] = {}
         for entry, key in _signed(case, form):
@@ -144,16 +145,15 @@ def corrections(case: Case) -> Iterator[Hit]:
             )
 
 
-def _proposed(case: Case) -> Iterator[tuple[str, str, str, str]]:
-    """What is about to be said: act, what it is about, organization and key."""
-    if case.sealing:
-        yield "sealed", case.sealing.envelope, case.sealing.org, case.sealing.kid
-    if case.shipping:
-        yield "shipped", case.shipping.envelope, case.shipping.org, case.shipping.kid
-    if case.taking:
-        yield "received", case.taking.samples[0], case.taking.org, case.taking.kid
-    if case.voiding:
-        yield "voided", case.voiding.sample, case.voiding.org, case.voiding.kid
+def _thing(draft: Draft[Any]) -> str:
+    """What is about to be acted on: an envelope, or the first sample named."""
+    match draft.body:
+        case Received() as body:
+            return body.items[0].sample
+        case Voided() as body:
+            return body.sample
+        case _:
+            return str(draft.body.envelope)
 
 
 def _signed(case: Case, form: Form) -> Iterator[tuple[Recorded, Key | None]]:
@@ -213,10 +213,10 @@ def owner_known(case: Case) -> Iterator[Hit]:
             which = listed([str(n) for n in sorted(entries)])
             said = f"Nobody says how the owner of the key of {case.person(org, kid)} ({org}) was identified; it signed entries {which}."
             yield Hit(form.number, said, entries=tuple(sorted(entries)), excuses=kid)
-    for proposed in (case.sealing, case.shipping):
+    for proposed in (case.draft(Sealed), case.draft(Shipped)):
         if proposed and _is_unchecked(case, proposed.org, proposed.kid):
             said = f"Nobody says how the owner of the key of {case.person(proposed.org, proposed.kid)} ({proposed.org}) was identified."
-            yield Hit(proposed.envelope, said, "block", excuses=proposed.kid)
+            yield Hit(proposed.body.envelope, said, "block", excuses=proposed.kid)
 
 
 @rule(

@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-from bailee.domain.acts.form import Collected, Opened
+from bailee.domain.acts.form import Collected, Opened, Sealed
 from bailee.domain.custody import Form, Said, Sample
 from bailee.domain.numbers import grouped
 from bailee.rules.case import Case, Elsewhere, glass
@@ -121,12 +121,12 @@ def unaccounted(case: Case) -> Iterator[Hit]:
     """
     if case.elsewhere is None:
         return
-    asked = case.sealing.at if case.sealing else case.at
+    closing = case.draft(Sealed)
+    asked, scanned = (closing.body.at, closing.body.samples) if closing else (case.at, [])
     for form, _ in case.visits():
         closed = form.day_of(asked) > form.visit
-        scanned = case.sealing.samples if case.sealing else ()
         lost = [each for each in _unaccounted(case, form, case.elsewhere) if each not in scanned]
-        if lost and (closed or case.sealing):
+        if lost and (closed or closing):
             yield Hit(
                 form.number,
                 f"{len(lost)} of the cassettes issued for {day(form.visit)} {'is' if len(lost) == 1 else 'are'} neither "

@@ -15,7 +15,7 @@ from datetime import date, timedelta
 from typing import Final
 
 from bailee.domain import pairing
-from bailee.domain.acts.form import Voided
+from bailee.domain.acts.form import Sealed, Shipped, Voided
 from bailee.domain.custody import Form, Sample
 from bailee.domain.moments import duration_words
 from bailee.domain.numbers import grouped
@@ -186,7 +186,7 @@ def other_visit(case: Case) -> Iterator[Hit]:
     It is claimed on another form too; or a duplicate of a sample that is not on its form; or alone on its form, in an
     envelope where another visit lacks one (it was entered on the wrong form).
     """
-    lacking = [hit.about for hit in no_outdoor(case)] if case.sealing else []
+    lacking = [hit.about for hit in no_outdoor(case)] if case.draft(Sealed) else []
     for form, sample in _outdoor(case):
         parent, others = sample.taken.duplicate_of, case.also_on(form, sample.number)
         alone = form.number in case.once(_without_indoor)
@@ -246,17 +246,17 @@ def _trouble(case: Case, form: Form, outdoor: Sample, indoor: list[Sample]) -> s
 def _left_behind(case: Case, outdoor: Sample) -> str:
     if outdoor.status == "sealed":
         return f"lies in envelope {grouped(outdoor.envelope or '')}, which has not left: hand that over first"
-    if case.sealing or case.shipping:
+    if case.inside is not None:
         return "was collected and is not in this envelope: scan it in"
     return "was collected and did not go with the indoor samples"
 
 
 def _with(case: Case, outdoor: Sample, indoor: list[Sample]) -> bool:
     """Whether an outdoor control in the building goes where the indoor samples go, or at least stays with them."""
-    if case.sealing:
-        return outdoor.number in case.sealing.samples
-    if case.shipping:
-        return outdoor.envelope == case.shipping.envelope
+    if closing := case.draft(Sealed):
+        return outdoor.number in closing.body.samples
+    if leaving := case.draft(Shipped):
+        return outdoor.envelope == leaving.body.envelope
     return all(_progress(outdoor) >= _progress(sample) for sample in indoor)
 
 
@@ -266,7 +266,8 @@ def _progress(sample: Sample) -> int:
 
 def _leaving(case: Case, indoor: Sample) -> bool:
     """While an envelope is handed over, only what lies in it is in question."""
-    return case.shipping is None or indoor.envelope == case.shipping.envelope
+    leaving = case.draft(Shipped)
+    return leaving is None or indoor.envelope == leaving.body.envelope
 
 
 def _outdoor(case: Case) -> Iterator[tuple[Form, Sample]]:

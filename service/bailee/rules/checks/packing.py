@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from datetime import timedelta
 from typing import Final
 
-from bailee.domain.acts.form import Received, Sealed
+from bailee.domain.acts.form import Received, Sealed, Shipped
 from bailee.domain.custody import Envelope, Form, Sample, Sealing
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
@@ -14,7 +14,6 @@ from bailee.domain.pairing import Pair, pairs
 from bailee.domain.policy import Policy
 from bailee.frozen import frozen
 from bailee.rules.case import Case
-from bailee.rules.case import Sealing as Proposed
 from bailee.rules.registry import Hit, rule
 from bailee.rules.wording import clock, listed, samples, start
 
@@ -24,7 +23,7 @@ class Closing:
     """One form's part of an envelope about to be closed, or closed; `entries` are empty before the fact."""
 
     form: Form
-    said: Proposed | Sealed
+    said: Sealed
     kid: str
     inside: Sequence[str]
     entries: tuple[int, ...] = ()
@@ -175,6 +174,7 @@ def set_together(case: Case) -> Iterator[Hit]:
 
     An outdoor control without which nothing may be sealed is said by OC-01 alone.
     """
+    leaving = case.draft(Shipped)
     for closing in _closings(case):
         inside, ranks = set(closing.inside), case.once(_pairs)[closing.form.number]
         here = sorted((ranks[each] for each in inside if each in ranks), key=lambda each: each[0])
@@ -185,7 +185,7 @@ def set_together(case: Case) -> Iterator[Hit]:
         }
         blanks = case.once(_loose_blanks)[closing.form.number] if inside else ()
         is_asked = not closing.entries or (
-            case.shipping is not None and case.shipping.envelope == closing.said.envelope
+            leaving is not None and leaving.body.envelope == closing.said.envelope
         )
         left = [*controls.values(), *(s for s in blanks if s.number not in inside)]
         left += (
@@ -219,14 +219,15 @@ _KINDS: Final = {"indoor": "sample", "outdoor": "outdoor control", "blank": "fie
 
 def _closings(case: Case) -> Iterator[Closing]:
     """What is about to be closed, and every closing that still stands or stood on arrival; a seal opened since is history."""
-    if case.sealing:
+    closing = case.draft(Sealed)
+    if closing:
         for form in case.forms.values():
-            inside = [number for number in case.sealing.samples if number in form.samples]
+            inside = [number for number in closing.body.samples if number in form.samples]
             if inside:
-                yield Closing(form, case.sealing, case.sealing.kid, inside)
+                yield Closing(form, closing.body, closing.kid, inside)
     for form, envelope in case.envelopes():
         standing = _standing(envelope)
-        if standing and not (case.sealing and case.sealing.envelope == envelope.number):
+        if standing and not (closing and closing.body.envelope == envelope.number):
             entry = standing.said.entry
             yield Closing(form, standing.body, entry.kid, standing.body.samples, (entry.n,))
 

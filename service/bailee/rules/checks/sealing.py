@@ -6,10 +6,10 @@ from collections.abc import Iterator, Sequence
 from itertools import islice
 from typing import Final
 
-from bailee.domain.acts.form import Relinquished, Shipped, Unsealed, Voided
+from bailee.domain.acts.form import Relinquished, Sealed, Shipped, Unsealed, Voided
 from bailee.domain.custody import Envelope, Form, Oddity, Sample, Sealing
 from bailee.domain.numbers import grouped
-from bailee.rules import case as asked
+from bailee.domain.statements import Draft
 from bailee.rules import wording
 from bailee.rules.case import Case, own_seal
 from bailee.rules.registry import Hit, Severity, rule
@@ -60,8 +60,8 @@ def open_blocks(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def counts_agree(case: Case) -> Iterator[Hit]:
     """Before sealing: counted by hand against scanned. Afterwards: the total stated against all forms of the envelope."""
-    if case.sealing:
-        yield from _proposed_count(case, case.sealing)
+    if closing := case.draft(Sealed):
+        yield from _proposed_count(case, closing)
     for _, envelope, sealing in _sealings(case):
         body, name, entries = sealing.body, grouped(envelope.number), (sealing.said.entry.n,)
         if body.count != len(body.samples):
@@ -105,16 +105,16 @@ def one_envelope(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def fresh_seal(case: Case) -> Iterator[Hit]:
     """A re-opened envelope needs a new number too, or nobody could see that it was opened; nothing leaves while it is open."""
-    proposed = case.sealing
-    if proposed and not proposed.seal:
-        said = f"Envelope {grouped(proposed.envelope)} has no seal number yet."
-        yield Hit(proposed.envelope, said, is_proposed=True)
-    elif proposed and proposed.seal:
-        here = [envelope.number for _, envelope, done in _sealings(case) if done.body.seal == proposed.seal]
-        yield from _used_before(case, proposed.envelope, proposed.org, proposed.seal, here, is_proposed=True)
+    closing, leaving = case.draft(Sealed), case.draft(Shipped)
+    seal, about = (closing.known("seal"), closing.body.envelope) if closing else (None, "")
+    if closing and seal is None:
+        yield Hit(about, f"Envelope {grouped(about)} has no seal number yet.", is_proposed=True)
+    elif closing and seal:
+        here = [envelope.number for _, envelope, done in _sealings(case) if done.body.seal == seal]
+        yield from _used_before(case, about, closing.org, seal, here, is_proposed=True)
     for _, envelope, sealing in _sealings(case):
-        leaving = case.shipping is not None and case.shipping.envelope == envelope.number
-        if leaving and sealing is envelope.sealing and sealing.opened:
+        leaves = leaving is not None and leaving.body.envelope == envelope.number
+        if leaves and sealing is envelope.sealing and sealing.opened:
             opened = clock(sealing.opened.of(Unsealed).at)
             said = f"Envelope {grouped(envelope.number)} was opened on {opened} and not closed again: no seal is on it."
             yield Hit(
@@ -136,8 +136,8 @@ def fresh_seal(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def sealer_holds(case: Case) -> Iterator[Hit]:
     """A hand-over nobody signed is a missing link, even across one desk. Given to the sealer and not taken yet is CU-01."""
-    if case.sealing:
-        yield from _proposed_sealer(case, case.sealing)
+    if closing := case.draft(Sealed):
+        yield from _proposed_sealer(case, closing)
     not_held = case.once(_not_held)
     for form, envelope, sealing in _sealings(case):
         entry = sealing.said.entry
@@ -163,11 +163,12 @@ def sealer_holds(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def opened_again(case: Case) -> Iterator[Hit]:
     """By the organization that sealed it; what a laboratory opens on arrival is its own affair. Nor does one number travel twice."""
+    closing = case.draft(Sealed)
     yield from _traveled(case)
     for _, envelope, sealing in _sealings(case):
         name, opened, place = grouped(envelope.number), sealing.opened, _place(case, sealing)
         later = envelope.sealings[place + 1 : place + 2]
-        about_to_close = case.sealing is not None and case.sealing.envelope == envelope.number
+        about_to_close = closing is not None and closing.body.envelope == envelope.number
         arrived = bool(envelope.arrivals) and envelope.arrivals[0].sealing is sealing
         if opened and opened.entry.org == sealing.said.entry.org:
             body = opened.of(Unsealed)
@@ -183,15 +184,15 @@ def opened_again(case: Case) -> Iterator[Hit]:
 
 
 def _about_to_leave(case: Case) -> Iterator[tuple[str, Sequence[str]]]:
-    if case.sealing:
-        yield case.sealing.envelope, case.sealing.samples
-    if case.shipping:
+    if closing := case.draft(Sealed):
+        yield closing.body.envelope, closing.body.samples
+    if leaving := case.draft(Shipped):
         inside = [
             number for _, envelope, sealing in _sealings(case)
-            if envelope.number == case.shipping.envelope and sealing is envelope.sealing
+            if envelope.number == leaving.body.envelope and sealing is envelope.sealing
             for number in sealing.body.samples
         ]  # fmt: skip
-        yield case.shipping.envelope, inside
+        yield leaving.body.envelope, inside
 
 
 def _sealings(case: Case) -> Iterator[tuple[Form, Envelope, Sealing]]:
@@ -266,24 +267,25 @@ def _not_held(case: Case) -> dict[tuple[str, int], list[Oddity]]:
     return found
 
 
-def _proposed_count(case: Case, proposed: asked.Sealing) -> Iterator[Hit]:
-    scanned, name = sorted(set(proposed.samples)), grouped(proposed.envelope)
-    if proposed.counted != len(scanned):
+def _proposed_count(case: Case, closing: Draft[Sealed]) -> Iterator[Hit]:
+    about, total = closing.body.envelope, closing.known("total")
+    scanned, name = sorted(set(closing.body.samples)), grouped(about)
+    if total != len(scanned):
         said = f"{counted(len(scanned), 'cassette')} {'was' if len(scanned) == 1 else 'were'} scanned into envelope {name}, and "
-        said += "nobody counted them." if proposed.counted is None else f"{proposed.counted} were counted"
-        more = (proposed.counted or 0) - len(scanned)
+        said += "nobody counted them." if total is None else f"{total} were counted"
+        more = (total or 0) - len(scanned)
         if more > 0:
             said += f": {more} in it cannot be named."
-        elif proposed.counted is not None:
+        elif total is not None:
             said += f": {-more} {'is' if more == -1 else 'are'} not in it."
-        remedy = _NOT_COUNTED if proposed.counted is None else _ONE_MORE if more > 0 else ""
-        yield Hit(proposed.envelope, said, remedy=remedy, is_proposed=True)
+        remedy = _NOT_COUNTED if total is None else _ONE_MORE if more > 0 else ""
+        yield Hit(about, said, remedy=remedy, is_proposed=True)
     for number in scanned:
         known = [form.samples[number] for form in _naming(case, number)]
         if why := _not_to_go(case, number, known):
             severity: Severity | None = "warn" if any(sample.void for sample in known) else None
             said = f"Sample {grouped(number)} was scanned into envelope {name}, and {why}"
-            yield Hit(number, said, severity, remedy=_LEAVE_OUT, names=(proposed.envelope,), is_proposed=True)
+            yield Hit(number, said, severity, remedy=_LEAVE_OUT, names=(about,), is_proposed=True)
 
 
 def _not_to_go(case: Case, number: str, known: Sequence[Sample]) -> str:
@@ -302,7 +304,8 @@ def _not_to_go(case: Case, number: str, known: Sequence[Sample]) -> str:
 def _packed(case: Case) -> dict[str, str]:
     """The envelope each sample lies in, or is about to."""
     lies = {s.number: s.envelope for form in case.forms.values() for s in form.samples.values() if s.envelope}
-    return lies | (dict.fromkeys(case.sealing.samples, case.sealing.envelope) if case.sealing else {})
+    closing = case.draft(Sealed)
+    return lies | (dict.fromkeys(closing.body.samples, closing.body.envelope) if closing else {})
 
 
 def _listed_in(case: Case, number: str) -> set[str]:
@@ -333,21 +336,21 @@ def _used_before(
         yield Hit(envelope, said, entries=entries, is_proposed=is_proposed)
 
 
-def _proposed_sealer(case: Case, proposed: asked.Sealing) -> Iterator[Hit]:
+def _proposed_sealer(case: Case, closing: Draft[Sealed]) -> Iterator[Hit]:
     held: dict[tuple[str, str | None], list[str]] = {}
-    for number in proposed.samples:
+    for number in closing.body.samples:
         for form in _naming(case, number):
             sample = form.samples[number]
             holder = sample.holder
-            is_coming = _is_given_to(form, sample, proposed.org, proposed.kid)
-            if holder and not form.same(holder.kid, proposed.kid) and not is_coming:
+            is_coming = _is_given_to(form, sample, closing.org, closing.kid)
+            if holder and not form.same(holder.kid, closing.kid) and not is_coming:
                 held.setdefault((holder.org, holder.kid), []).append(number)
     for (org, kid), others in held.items():
         said = (
-            f"{case.person(proposed.org, proposed.kid)} is about to seal envelope {grouped(proposed.envelope)}, and "
+            f"{case.person(closing.org, closing.kid)} is about to seal envelope {grouped(closing.body.envelope)}, and "
             f"{case.person(org, kid)} holds {samples(others)}: no hand-over is recorded."
         )
-        yield Hit(proposed.envelope, said, excuses=proposed.kid, names=tuple(others), is_proposed=True)
+        yield Hit(closing.body.envelope, said, excuses=closing.kid, names=tuple(others), is_proposed=True)
 
 
 def _is_given_to(form: Form, sample: Sample, org: str, kid: str) -> bool:
@@ -358,13 +361,13 @@ def _is_given_to(form: Form, sample: Sample, org: str, kid: str) -> bool:
 
 def _traveled(case: Case) -> Iterator[Hit]:
     """The envelope about to be closed was handed over before: its number cannot travel again."""
-    seen: set[str] = set()
+    closing, seen = case.draft(Sealed), set[str]()
     for _, envelope in case.envelopes():
-        asks = case.sealing and case.sealing.envelope == envelope.number
-        if not (asks and case.sealing and envelope.shipped) or envelope.number in seen:
+        asks = closing and closing.body.envelope == envelope.number
+        if not (asks and closing and envelope.shipped) or envelope.number in seen:
             continue
         seen.add(envelope.number)
         entry, when = envelope.shipped.entry, clock(envelope.shipped.of(Shipped).handed_over)
-        severity: Severity = "block" if entry.org == case.sealing.org else "warn"
+        severity: Severity = "block" if entry.org == closing.org else "warn"
         said = f"Envelope {grouped(envelope.number)} was handed over on {when}; it cannot be shipped a second time under this number."
         yield Hit(envelope.number, said, severity, (entry.n,), remedy=_ANOTHER, is_proposed=True)

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from datetime import timedelta
 from typing import Final
 
+from bailee.domain.acts.form import Sealed, Shipped
 from bailee.domain.calendars import Calendar
 from bailee.domain.custody import Envelope, Form
 from bailee.domain.moments import Moment, duration_words, hours
@@ -60,7 +61,7 @@ def dock_open(case: Case) -> Iterator[Hit]:
         if window.plan is None or window.route is None:
             said = f"When {trip.name} will be received cannot be reckoned.{notes}"
             yield Hit(trip.envelope, said, entries=trip.entries)
-        elif said := transit.dock_shut(trip.name, lab, trip.handed_over, window.plan, window.route):
+        elif said := transit.dock_shut(trip.name, lab, trip.said.handed_over, window.plan, window.route):
             yield Hit(trip.envelope, said + notes, entries=trip.entries)
 
 
@@ -104,18 +105,19 @@ def in_time(case: Case) -> Iterator[Hit]:
 def _too_late_to_seal(case: Case) -> Iterator[Hit]:
     """What no way of sending can mend, or only a person who drives, is said before the envelope closes."""
     started = [(clock_bounds.begun(form, s), form, s) for form, s in case.samples()]
-    if case.sealing is None or not started:
+    closing = case.draft(Sealed)
+    if closing is None or not started:
         return
     oldest, form, sample = min(started, key=lambda each: each[0])
-    envelope, policy = case.sealing.envelope, case.policy(form)
-    name, soonest = f"envelope {grouped(envelope)}", trips.soonest(case, form, case.sealing)
+    envelope, policy = closing.body.envelope, case.policy(form)
+    name, soonest = f"envelope {grouped(envelope)}", trips.soonest(case, form, closing)
     for crossed, severity in _HOLDS:
         if said := transit.already_too_old(name, oldest, soonest, getattr(policy, crossed)):
             said += clock_bounds.told(form, sample)
             yield Hit(envelope, said, severity, by=(crossed,), remedy=_TOO_OLD, names=(form.number,))
             return
-    latest = trips.latest_by_carrier(case, form, case.sealing, oldest)
-    if latest and latest.instant < case.sealing.at.instant:
+    latest = trips.latest_by_carrier(case, form, closing, oldest)
+    if latest and latest.instant < closing.body.at.instant:
         said = transit.only_by_hand(name, oldest, latest, policy.hold_warn_h) + clock_bounds.told(
             form, sample
         )
@@ -135,7 +137,7 @@ def _too_late_to_seal(case: Case) -> Iterator[Hit]:
 def before_cutoff(case: Case) -> Iterator[Hit]:
     """The cut-off itself is still in time."""
     for trip, _, plan, route in trips.reckoned(case):
-        if said := transit.after_cutoff(trip.name, trip.handed_over, plan, route):
+        if said := transit.after_cutoff(trip.name, trip.said.handed_over, plan, route):
             yield Hit(trip.envelope, said, entries=trip.entries)
 
 
@@ -153,7 +155,7 @@ def days_off(case: Case) -> Iterator[Hit]:
     for trip, _, plan, _ in trips.reckoned(case):
         said = transit.days_off(trip.name, plan)
         firm = case.organizations.get(trip.org)
-        shut = "" if trip.entries else transit.office_shut(firm, trip.handed_over)
+        shut = "" if trip.entries else transit.office_shut(firm, trip.said.handed_over)
         if said or shut:
             yield Hit(trip.envelope, " ".join(filter(None, (said, shut))), entries=trip.entries)
 
@@ -182,7 +184,7 @@ def saturday_open(case: Case) -> Iterator[Hit]:
 def tracked(case: Case) -> Iterator[Hit]:
     """A carrier signs nothing: its tracking number is all it says about the envelope. Several envelopes in one parcel share one."""
     for trip in trips.trips(case):
-        if not (trip.tracking or trip.by_hand):
+        if not (trip.said.tracking or trip.said.by_hand):
             severity: Severity = "block" if case.policy(trip.forms[0]).tracking_required else "warn"
             said = f"{trip.name} has no tracking number, and nobody is said to carry it by hand."
             yield Hit(
@@ -193,8 +195,8 @@ def tracked(case: Case) -> Iterator[Hit]:
                 by=("tracking_required",),
                 is_proposed=not trip.entries,
             )
-        elif trip.tracking and (others := _under_one_airbill(case, trip, trip.tracking)):
-            said = f"Tracking number {trip.tracking} was given to {trip.name} and to {printed(others)}."
+        elif trip.said.tracking and (others := _under_one_airbill(case, trip, trip.said.tracking)):
+            said = f"Tracking number {trip.said.tracking} was given to {trip.name} and to {printed(others)}."
             yield Hit(
                 trip.envelope, said, "warn", trip.entries, remedy=_ONE_PARCEL if trip.entries else _READ_AGAIN
             )
@@ -218,11 +220,13 @@ def years_known(case: Case) -> Iterator[Hit]:
 
 def _under_one_airbill(case: Case, trip: Trip, tracking: str) -> list[str]:
     """Other envelopes that the same organization handed to the same carrier under this number."""
-    name = airbill(trip.org, trip.carrier, tracking)
+    name = airbill(trip.org, trip.said.carrier, tracking)
     here = {
         each.envelope
         for each in trips.trips(case)
-        if each.entries and each.tracking and airbill(each.org, each.carrier, each.tracking) == name
+        if each.entries
+        and each.said.tracking
+        and airbill(each.org, each.said.carrier, each.said.tracking) == name
     }
     beyond = case.elsewhere.airbills.get(name, ()) if case.elsewhere else ()
     return sorted({*here, *beyond} - {trip.envelope})
@@ -237,7 +241,10 @@ def _under_one_airbill(case: Case, trip: Trip, tracking: str) -> list[str]:
 def weather_on_the_way(case: Case) -> Iterator[Hit]:
     """Only where somebody entered the forecast: hotter or colder than the limits, the limits themselves being in order."""
     for trip in trips.trips(case):
-        policy, (low, high) = case.policy(trip.forms[0]), trip.forecast
+        policy, (low, high) = (
+            case.policy(trip.forms[0]),
+            (trip.said.forecast_low_c, trip.said.forecast_high_c),
+        )
         if high is not None and high > policy.transit_high_c:
             said = f"Up to {high} °C are forecast on the way of {trip.name}; {policy.transit_high_c} °C is the limit set."
             yield Hit(trip.envelope, said, entries=trip.entries, by=("transit_high_c",))
@@ -255,9 +262,9 @@ def hours_fresh(case: Case) -> Iterator[Hit]:
     for trip in trips.under_way(case):
         lab, limit = case.organizations.get(trip.lab), case.policy(trip.forms[0]).hours_age_days
         entered = lab.hours_rec.get("lab") if lab else None
-        age = trip.handed_over.instant - entered if entered else timedelta()
+        age = trip.said.handed_over.instant - entered if entered else timedelta()
         if entered and age > timedelta(days=limit):
-            told = day(Moment(entered, trip.handed_over.offset_minutes).local_date)
+            told = day(Moment(entered, trip.said.handed_over.offset_minutes).local_date)
             said = f"{trip.lab} entered its opening hours on {told}, {age.days} days before {trip.name} is handed over."
             yield Hit(trip.envelope, said, entries=trip.entries, by=("hours_age_days",))
 
@@ -269,9 +276,10 @@ def hours_fresh(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def leaves_in_time(case: Case) -> Iterator[Hit]:
     """Strictly more than so many hours after it was sealed, as long as it lies there."""
+    leaving = case.draft(Shipped)
     for form, envelope in case.envelopes():
         sealing = envelope.sealing
-        asked = case.shipping is not None and case.shipping.envelope == envelope.number
+        asked = leaving is not None and leaving.body.envelope == envelope.number
         if sealing is None or asked or not waits(form, envelope):
             continue
         waited = case.at.instant - sealing.body.at.instant
@@ -294,9 +302,9 @@ def arrives_in_time(case: Case) -> Iterator[Hit]:
         if trip.entries and (overdue := overdue_since(case, trip)):
             expected, waited = overdue
             if is_overdue(case, trip):
-                tracking = f", tracking number {trip.tracking}" if trip.tracking else ""
+                tracking = f", tracking number {trip.said.tracking}" if trip.said.tracking else ""
                 said = (
-                    f"{start(trip.name)} was expected at {trip.lab} on {clock(expected)} ({trip.carrier}{tracking}) and nobody has received "
+                    f"{start(trip.name)} was expected at {trip.lab} on {clock(expected)} ({trip.said.carrier}{tracking}) and nobody has received "
                     f"it; the dock has been open for {duration_words(waited)} since."
                 )
                 yield Hit(trip.envelope, said, entries=trip.entries, by=("overdue_h",))
@@ -309,7 +317,7 @@ def arrives_in_time(case: Case) -> Iterator[Hit]:
 def received_by_somebody(case: Case) -> Iterator[Hit]:
     """Judged when the laboratory has answered for what was in it, or disposed of it: by then somebody must have taken it over."""
     for trip in trips.under_way(case):
-        if not (trip.by_hand and trip.entries):
+        if not (trip.said.by_hand and trip.entries):
             continue
         for form in trip.forms:
             closed = [
@@ -334,7 +342,7 @@ def received_by_somebody(case: Case) -> Iterator[Hit]:
 def classified(case: Case) -> Iterator[Hit]:
     """Before a carrier has it or while it has it; a person who carries it by hand is not asked."""
     for trip in trips.under_way(case):
-        if trip.classified is None and not trip.by_hand:
+        if trip.said.classified is None and not trip.said.by_hand:
             said = f"The shipper has not said how {trip.name} is classified for transport."
             yield Hit(trip.envelope, said, entries=trip.entries)
 
@@ -342,7 +350,7 @@ def classified(case: Case) -> Iterator[Hit]:
 def overdue_since(case: Case, trip: Trip) -> tuple[Moment, timedelta] | None:
     """The receipt that was expected of a trip, and for how long its dock has been open since; None before, or if unknown."""
     plan = trips.plan(case, trip)
-    expected = trip.expected or (plan.received if plan else None)
+    expected = trip.said.expected_receipt or (plan.received if plan else None)
     if expected is None or case.at <= expected:
         return None
     dock = dock_hours(case, trip.lab, trip.opened.zone, expected)

@@ -16,7 +16,7 @@ from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from typing import Final
 
-from bailee.domain.acts.form import Decision, Received, Relinquished
+from bailee.domain.acts.form import Decision, Received, Relinquished, Sealed
 from bailee.domain.custody import Form, Keeping, Link, Sample
 from bailee.domain.moments import Moment, duration_words, hours
 from bailee.domain.numbers import grouped
@@ -260,10 +260,11 @@ def _sentence(case: Case, alike: Sequence[Unstated]) -> str:
 
 def _closings(case: Case) -> Iterator[tuple[Form, str, list[Sample], Moment]]:
     """Each form's part of an envelope and its closing: the one about to be done, and the last one before the dock."""
-    if case.sealing:
+    closing = case.draft(Sealed)
+    if closing:
         for form in case.forms.values():
-            inside = [form.samples[number] for number in case.sealing.samples if number in form.samples]
-            yield form, case.sealing.envelope, inside, case.sealing.at
+            inside = [form.samples[number] for number in closing.body.samples if number in form.samples]
+            yield form, closing.body.envelope, inside, closing.body.at
     for form, envelope in case.envelopes():
         sealing = envelope.arrivals[0].sealing if envelope.arrivals else envelope.sealing
         if sealing:
