@@ -10,7 +10,6 @@ from flask import Flask, Response
 
 from bailee.api import (
     amending,
-    beforehand,
     chasing,
     contradictions,
     custody,
@@ -90,7 +89,6 @@ def create_app(settings: Settings, clock: Clock = present) -> Flask:
         custody,
         chasing,
         questions,
-        beforehand,
         flow,
         equipment,
         downloads,

@@ -45,6 +45,14 @@ class OuterModel(BaseModel):
     by_name: dict[str, bool] = Field(default_factory=dict)
 
 
+class Growing(Facts, later=("counted",)):
+    """Facts of which one is found out last."""
+
+    name: Annotated[str, like("[a-z]{2}", "two letters")]
+    counted: int
+    taped: bool = False
+
+
 class Closed(Facts, closed=True):
     hold_h: int = 1
 
@@ -150,3 +158,36 @@ def test_codes_and_keys_can_be_asked_for() -> None:
         "hidden_extent", "spread", "clearance", "dispute", "client_request", "other"
     )  # fmt: skip
     assert members(Collected)["typed_volume_l"].key == "volume_l"
+
+
+def test_a_draft_lacks_what_is_found_out_last_and_nothing_else() -> None:
+    """An envelope would be judged as if somebody had counted, or as if nobody need say what lies in it."""
+    so_far = Growing.draft({"name": "ab"})
+    assert (so_far.name, so_far.taped, so_far.given) == ("ab", False, frozenset({"name"}))
+    assert so_far == Growing.so_far(name="ab") != Growing(name="ab", counted=0)
+    with pytest.raises(AttributeError):
+        _ = so_far.counted
+    with pytest.raises(BadFacts, match="name: is missing"):
+        Growing.draft({"counted": 3})
+    with pytest.raises(BadFacts, match="counted: is missing"):
+        Growing.read({"name": "ab"})
+    with pytest.raises(TypeError):
+        Growing.so_far(counted=3)
+
+
+@pytest.mark.parametrize("data", [{"name": "ab", "counted": "3"}, {"name": "A", "counted": 3}])
+def test_what_is_wrong_is_wrong_in_a_draft_in_the_same_words(data: dict[str, Any]) -> None:
+    """Whoever asks before signing would be told something else than whoever signs."""
+    said = []
+    for read in (Growing.read, Growing.draft):
+        with pytest.raises(BadFacts) as refused:
+            read(data)
+        said.append(refused.value.facts["errors"])
+    assert said[0] == said[1] != []
+
+
+def test_a_draft_with_a_misspelled_member_is_refused() -> None:
+    """The tape that somebody owned up to would be judged as a seal."""
+    assert Growing.read({"name": "ab", "counted": 3, "tapd": True}).taped is False
+    with pytest.raises(BadFacts, match="did you mean taped"):
+        Growing.draft({"name": "ab", "counted": 3, "tapd": True})

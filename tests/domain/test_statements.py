@@ -10,7 +10,7 @@ from bailee.domain import numbers, statements
 from bailee.domain.acts.form import Collected, Decision, Dock, Opened, Received, Sealed
 from bailee.domain.moments import Moment
 from bailee.domain.organizations import MAY, PHYSICAL
-from bailee.domain.statements import ACTS, OPENING
+from bailee.domain.statements import ACTS, OPENING, ChainKind
 from bailee.errors import BadStatement
 
 
@@ -121,6 +121,18 @@ def test_the_least_example_is_enough_and_all_of_it_is_needed(kind: str, act: str
     assert isinstance(parsed(act), ACTS[kind][act])  # type: ignore[index]
     for name in LEAST[act]:
         assert f"/data/{name}" in faults(act, **{name: ...})
+
+
+@pytest.mark.parametrize(("kind", "act"), EVERY_ACT)
+def test_a_whole_draft_means_what_the_statement_will(kind: ChainKind, act: str) -> None:
+    """What is judged before signing would not be what is signed."""
+    drafted = statements.draft(kind, act, LEAST[act], "harrow-field", DIGEST)
+    assert drafted.body == parsed(act)
+    assert (drafted.act, drafted.org, drafted.kid, drafted.data) == (act, "harrow-field", DIGEST, LEAST[act])
+    assert all(drafted.known(name) == getattr(drafted.body, name) for name in drafted.body.later)
+    so_far = {name: value for name, value in LEAST[act].items() if name not in drafted.body.later}
+    lacking = statements.draft(kind, act, so_far, "harrow-field", DIGEST)
+    assert all(lacking.known(name) is None for name in lacking.body.later)
 
 
 @pytest.mark.parametrize(("kind", "act"), EVERY_ACT)

@@ -43,7 +43,7 @@ _BY_HAND = "by hand"
     "--envelope", type=Number("envelope"), help="Number on the envelope's label.  [default: a new one]"
 )
 @click.option("--seal", "seal", help="Number printed on the custody seal.  [default: asked]")
-@click.option("--counted", type=Whole(0), help="Cassettes counted by hand.  [default: asked]")
+@click.option("--counted", "total", type=Whole(0), help="Cassettes counted by hand.  [default: asked]")
 @click.option(
     "--across-opening/--not-across-opening", default=None, help="Does the seal lie across the opening?"
 )
@@ -51,7 +51,10 @@ _BY_HAND = "by hand"
     "--record-enclosed/--no-record-enclosed", default=None, help="Is the custody record in the envelope?"
 )
 @click.option(
-    "--plain-tape", is_flag=True, help="There is only tape, no numbered seal that shows an opening."
+    "--plain-tape",
+    is_flag=True,
+    default=None,
+    help="There is only tape, no numbered seal that shows an opening.",
 )
 @click.option("--record-pages", type=Whole(0), help="Pages of the custody record put in.")
 @click.option(
@@ -65,9 +68,8 @@ _BY_HAND = "by hand"
 @act_options
 @click.pass_obj
 def seal_command(
-    session: Session, samples: tuple[str, ...], envelope: str | None, seal: str | None, counted: int | None,
-    across_opening: bool | None, record_enclosed: bool | None, plain_tape: bool, yes: bool, at: str | None, zone: str | None,
-    offline: bool, record_pages: int | None, photo: Path | None, leave_out: tuple[str, ...], anew: bool,
+    session: Session, /, samples: tuple[str, ...], envelope: str | None, yes: bool, at: str | None, zone: str | None,
+    offline: bool, leave_out: tuple[str, ...], anew: bool, **said: Any,
 ) -> None:  # fmt: skip
     """Scan SAMPLES into an envelope, see what is missing or wrong, then seal it. None given: you are asked to scan.
 
@@ -77,36 +79,28 @@ def seal_command(
     if offline:
         raise Malformed("Readiness needs the ledger: seal when there is a network.", code="needs-network")
     about = [envelope] if envelope else list(samples)
-    if about and submit.finish(session, "sealed", about, lambda data: seal in (None, data["seal"])):
+    if about and submit.finish(session, "sealed", about, lambda data: said["seal"] in (None, data["seal"])):
         return
     begun = _begun(session, envelope, samples, anew=anew)
     number = envelope or (begun.about if begun else numbers.issue("envelope", secrets.choice))
     if envelope or begun:
         duplicates.refuse_sealed(session, number)
-    said: dict[str, Any] = {
-        "seal": seal, "counted": counted, "across_opening": across_opening, "record_enclosed": record_enclosed,
-        "plain_tape": plain_tape, "record_pages": record_pages, "photo": photo,
-    }  # fmt: skip
     with scans.surviving(session, "seal", number):
         scanned = list(scans.require(_scanned(session, number, samples, begun, leave_out)))
         zone = zone or clocks.of_samples(session, scanned)
-        _seal(session, number, scanned, yes=yes, at=moment(session, at, zone).text(), zone=zone, **said)
+        said |= {"envelope": number, "samples": scanned, "at": moment(session, at, zone).text()}
+        _seal(session, said, zone=zone, yes=yes)
 
 
-def _seal(
-    session: Session, envelope: str, scanned: list[str], *, seal: str | None, counted: int | None, across_opening: bool | None,
-    record_enclosed: bool | None, plain_tape: bool, record_pages: int | None, photo: Path | None, at: str, zone: str | None, yes: bool,
-) -> None:  # fmt: skip
-    if counted is None:
-        counted = click.prompt("Cassettes counted by hand", type=Whole(0), err=True)
-    seal = numbers.read_seal(seal or click.prompt("Number on the custody seal", err=True))
-    asked = {
-        "envelope": envelope, "samples": scanned, "total": counted, "seal": seal,
-        "at": at, "across_opening": _ask(across_opening, "Does the seal lie across the opening?"),
-        "record_enclosed": _ask(record_enclosed, "Is the custody record in the envelope?"),
-        **present({"plain_tape": plain_tape or None, "record_pages": record_pages}),
-        **({"photo": observations.photo(photo)} if photo else {}),
-    }  # fmt: skip
+def _seal(session: Session, said: dict[str, Any], *, zone: str | None, yes: bool) -> None:
+    """Ask for what was not said, then whether it may be; `said` is what the statement will say, by the names of its members."""
+    if said["total"] is None:
+        said["total"] = click.prompt("Cassettes counted by hand", type=Whole(0), err=True)
+    said["seal"] = numbers.read_seal(said["seal"] or click.prompt("Number on the custody seal", err=True))
+    said["across_opening"] = _ask(said["across_opening"], "Does the seal lie across the opening?")
+    said["record_enclosed"] = _ask(said["record_enclosed"], "Is the custody record in the envelope?")
+    said["photo"] = observations.photo(said["photo"]) if said["photo"] else None
+    asked, envelope, scanned = present(said), said["envelope"], said["samples"]
     told = session.service.post("/readiness", {"act": "sealed", "data": asked})
     _require_ready(session, told, f"envelope {numbers.grouped(envelope)}")
     same = {name: value for name, value in asked.items() if name != "samples"}
@@ -116,8 +110,8 @@ def _seal(
     _agree(
         told,
         yes,
-        f"Seal {show.counted(len(scanned), 'cassette')} into {numbers.grouped(envelope)} with seal {show.name(seal)} "
-        f"at {show.when(at, zone)}?",
+        f"Seal {show.counted(len(scanned), 'cassette')} into {numbers.grouped(envelope)} with seal {show.name(asked['seal'])} "
+        f"at {show.when(asked['at'], zone)}?",
     )
     _sign(session, acts)
     _manifest(session, asked, acts)

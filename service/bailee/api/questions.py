@@ -1,11 +1,13 @@
-"""Questions asked before an act: may this be sealed or shipped, and when would it arrive.
+"""Questions asked before somebody signs: may this be, when would it arrive, may numbers of a lot be handed out, whose name is meant.
 
-They write nothing. What is asked about is the very act that would be signed. A yes comes with the statements to sign; a no comes with what is wrong and what to do about it.
+They write nothing. What is asked about is the very act that would be signed. A yes comes with the statements to sign; a no comes
+with what is wrong and what to do about it.
 """
 
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
 from typing import Annotated, Any, Final, Literal
 
 from flask import Blueprint
@@ -14,12 +16,12 @@ from pydantic import BaseModel, Field, WithJsonSchema
 from bailee.api.answers import FindingOut
 from bailee.api.layer import Asked, Query, operation
 from bailee.api.session import ledger
-from bailee.api.shapes import Tag, Zone, described
+from bailee.api.shapes import At, Tag, Zone, described
 from bailee.domain import numbers, statements
 from bailee.domain.acts.form import Received, Sealed, Shipped, Voided
 from bailee.domain.moments import Moment
 from bailee.errors import Malformed
-from bailee.operations import directory, prepare, windows
+from bailee.operations import directory, issuing, prepare, windows
 from bailee.operations.access import Asker
 from bailee.operations.windows import Trip
 from bailee.planning.alternatives import Choice
@@ -128,6 +130,33 @@ class WindowTold(BaseModel):
     alternatives: list[ChoiceOut]
 
 
+class LikeQuery(Query):
+    """A short name as somebody typed it."""
+
+    like: Annotated[str, Field(min_length=1, max_length=64)]
+
+
+class NearestOut(BaseModel):
+    """Founded organizations with a name like it, the likest first."""
+
+    nearest: list[str]
+
+
+class IssuingQuery(Query):
+    """So many numbers, for a visit on that day. `at` is the clock of whoever hands them out."""
+
+    count: Annotated[int, Field(ge=1, le=10_000)]
+    visit: date | None = None
+    at: At | None = None
+
+
+class IssuingOut(BaseModel):
+    """Ready unless something stops it; what warns is for the one who signs to decide."""
+
+    ready: bool
+    findings: list[FindingOut]
+
+
 @blueprint.post("/readiness")
 @operation("May this be signed?", tag="questions", body=DraftIn, answers={200: ReadinessOut}, errors=(404,))
 def readiness(body: DraftIn, asker: Asker) -> ReadinessOut:
@@ -171,6 +200,29 @@ def window(query: WindowQuery, asker: Asker) -> WindowTold:
         window=WindowOut.of(found.window.plan, found.window.latest), lab=trip.lab, zone=trip.zone,
         notes=list(found.window.notes), alternatives=[ChoiceOut.of(each) for each in found.choices],
     )  # fmt: skip
+
+
+@blueprint.get("/organizations")
+@operation("Which organization may be meant?", tag="questions", query=LikeQuery, answers={200: NearestOut})
+def like(query: LikeQuery, asker: Asker) -> NearestOut:  # noqa: ARG001 - strangers do not get to list the organizations here
+    """Names to choose from when one is not known here."""
+    with ledger().database.reading() as connection:
+        return NearestOut(nearest=directory.nearest(connection, query.like))
+
+
+@blueprint.get("/lots/<lot>/issuing")
+@operation(
+    "May numbers of this lot be handed out?", tag="questions", query=IssuingQuery, answers={200: IssuingOut}, errors=(404,)
+)  # fmt: skip
+def before_issuing(lot: str, query: IssuingQuery, asker: Asker) -> IssuingOut:
+    """Expiry, recall, and whether there are as many cassettes as numbers asked for."""
+    number = numbers.read(lot, "lot")
+    with ledger().database.reading() as connection:
+        found = issuing.findings(
+            ledger(), connection, asker.org, number, query.count, query.at or ledger().now(), query.visit
+        )
+    stops = any(each.severity in ("block", "refuse") for each in found)
+    return IssuingOut(ready=not stops, findings=[FindingOut.of(each) for each in found])
 
 
 def _moment(text: str, zone: str) -> Moment:
