@@ -192,7 +192,7 @@ def test_a_firm_that_analyzes_its_own_samples_has_one_policy() -> None:
 def test_an_envelope_about_to_be_sealed_is_judged_by_both() -> None:
     """If this fails, the clerk seals what the laboratory will send back."""
     story = visit("handed_over")
-    case = replace(published(story, unsecured_block_h="0.1"), sealing=story.sealing())
+    case = replace(published(story, unsecured_block_h="0.1"), drafts=(story.sealing(),))
     (found,) = (each for each in findings(case, "SE-10") if each.severity == "block")
     assert (found.about, LIMIT in found.sentence) == (story.envelope, True)
 

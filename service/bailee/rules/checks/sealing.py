@@ -107,7 +107,7 @@ def fresh_seal(case: Case) -> Iterator[Hit]:
     """A re-opened envelope needs a new number too, or nobody could see that it was opened; nothing leaves while it is open."""
     closing, leaving = case.draft(Sealed), case.draft(Shipped)
     seal, about = (closing.known("seal"), closing.body.envelope) if closing else (None, "")
-    if closing and seal is None:
+    if closing and not seal:
         yield Hit(about, f"Envelope {grouped(about)} has no seal number yet.", is_proposed=True)
     elif closing and seal:
         here = [envelope.number for _, envelope, done in _sealings(case) if done.body.seal == seal]
