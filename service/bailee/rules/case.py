@@ -98,7 +98,7 @@ class Case:
     """Rules with an open block, by what it is about. Filled by `registry.evaluate` for the rules it asks last."""
     conflicts: Mapping[str, Sequence[Conflict]] = field(default_factory=dict)
     """By form: keys in doubt that speak on it, or whose refused statement is about it."""
-    _inside: list[frozenset[str]] = field(default_factory=list, init=False, repr=False, compare=False)
+    _inside: list[frozenset[str] | None] = field(default_factory=list, init=False, repr=False, compare=False)
     _joints: dict[tuple[str, str], Joint] = field(default_factory=dict, init=False, repr=False, compare=False)
     _made: dict[Callable[[Case], Any], Any] = field(
         default_factory=dict, init=False, repr=False, compare=False
@@ -153,14 +153,11 @@ class Case:
     @property
     def inside(self) -> frozenset[str] | None:
         """What lies in the envelope about to be sealed or handed over; None when neither is asked about."""
-        closing, leaving = self.draft(Sealed), self.draft(Shipped)
-        if closing is None and leaving is None:
-            return None
         if not self._inside:
-            listed = (
-                closing.body.samples if closing else self._listed(leaving.body.envelope if leaving else "")
-            )
-            self._inside.append(frozenset(listed))
+            closing, leaving = self.draft(Sealed), self.draft(Shipped)
+            listed: Iterable[str] | None = self._listed(leaving.body.envelope) if leaving else None
+            listed = closing.body.samples if closing else listed
+            self._inside.append(None if listed is None else frozenset(listed))
         return self._inside[0]
 
     def _listed(self, number: str) -> Iterator[str]:
