@@ -18,7 +18,7 @@ import pytest
 from flask.testing import FlaskClient
 from sqlalchemy import event
 
-from bailee.domain.statements import ACTS, OPENING
+from bailee.domain.acts.table import ON_CHAIN, OPENING
 from bailee.ledger import entry as entries
 from bailee.signing import access, signed_statement
 from domain.test_statements import LEAST
@@ -362,8 +362,8 @@ def _filled(two: Two, data: Any, choice: int) -> Any:
 
 
 def _statements(two: Two, kind: str, chain: str) -> Iterator[dict[str, Any]]:
-    for act in ACTS[kind]:  # type: ignore[index]
-        if act != OPENING[kind]:  # type: ignore[index]
+    for act in ON_CHAIN[kind]:  # type: ignore[index]
+        if act != OPENING[kind].name:  # type: ignore[index]
             for choice in (0, 1):
                 data = _filled(two, LEAST[act], choice)
                 if act == "forwarded":

@@ -15,9 +15,8 @@ import zxingcpp
 from fpdf import FPDF
 
 from bailee.documents import custody_record, letter, printed
-from bailee.documents.signature_blocks import MEANINGS
+from bailee.domain.acts.table import ON_CHAIN
 from bailee.domain.numbers import grouped
-from bailee.domain.statements import ACTS
 from bailee.ledger.base64url import unb64u
 from bailee.ledger.checkpoint import KeyType, VerifierKey
 from bailee.ledger.fingerprint import fingerprint, read_lines
@@ -104,7 +103,8 @@ def test_every_signature_has_name_time_and_meaning() -> None:
         ("Clerk One", "clerk", "2026-12-01 15:30:00 -05:00, entry 10", "shipped"),
         ("Custodian One", "custodian", "2026-12-02 11:00:00 -06:00, entry 12", "accepted"),
     ):
-        block = rf"{name} {role}, [^,]+ \(example\) {re.escape(time)} .{re.escape(MEANINGS[act])}"
+        meaning = ON_CHAIN["form"][act].signed
+        block = rf"{name} {role}, [^,]+ \(example\) {re.escape(time)} .{re.escape(meaning)}"
         assert re.search(block, read), (name, act)
     assert "I opened this envelope and found it as written here" in read
 
@@ -124,7 +124,7 @@ def test_a_version_given_out_is_printed_with_what_it_replaces() -> None:
 
 def test_every_act_has_a_meaning() -> None:
     """A new act would stop the printer in front of a waiting courier."""
-    assert set(MEANINGS) == set(ACTS["form"])
+    assert all(row.signed for row in ON_CHAIN["form"].values())
 
 
 def test_figures_of_the_run_are_printed() -> None:

@@ -13,7 +13,7 @@ import pytest
 
 from bailee.documents import epcis
 from bailee.documents.epcis import Names, document
-from bailee.domain.statements import ACTS
+from bailee.domain.acts.table import ON_CHAIN
 from bailee.labels import symbols
 from builders import DAY, Story, visit
 
@@ -98,7 +98,7 @@ def test_every_statement_about_a_thing_is_one_event_and_carries_its_own_proof() 
     form = story.state()
     by_id = {each["eventID"]: each for each in events(story)}
     for entry in form.entries:
-        if type(entry.body) in epcis._MEANING:
+        if entry.row.step:
             event = by_id.pop(f"ni:///sha-256;{entry.digest}")
             assert event["bailee:statement"] == f"text of {entry.digest}"
             assert event["bailee:leaf"] == entry.leaf
@@ -120,7 +120,7 @@ def test_every_act_is_told_or_left_out_on_purpose() -> None:
         "retention_held",
         "retention_released",
     }
-    assert {act for act, kind in ACTS["form"].items() if kind not in epcis._MEANING} == words
+    assert {act for act, row in ON_CHAIN["form"].items() if not row.step} == words
 
 
 def test_a_run_is_a_sampling_with_its_figures() -> None:

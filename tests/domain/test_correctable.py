@@ -2,11 +2,11 @@
 
 import pytest
 
-from bailee.domain import corrections, statements
-from bailee.domain.corrections import NEVER
+from bailee.domain import corrections
+from bailee.domain.acts.table import ON_CHAIN
 
 
-@pytest.mark.parametrize("act", [act for act in statements.ACTS["form"] if act not in NEVER])
+@pytest.mark.parametrize("act", [act for act, row in ON_CHAIN["form"].items() if not row.fixed])
 def test_every_name_is_one_the_act_has(act: str) -> None:
     """A name on the list would be refused when it is typed as listed."""
     for name in corrections.names(act):

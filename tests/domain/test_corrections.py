@@ -6,6 +6,7 @@ import pytest
 
 from bailee.domain import corrections
 from bailee.domain.acts.form import Collected, Corrected, Opened
+from bailee.domain.acts.table import ROWS
 from bailee.domain.corrections import Correction, Signer
 from bailee.domain.statements import Recorded
 from builders import (
@@ -69,7 +70,7 @@ def test_a_colleague_may_correct_what_stands_on_the_papers(by: Any) -> None:
     assert outcome(story)[1][0].why_not == ""
 
 
-@pytest.mark.parametrize("field", sorted(corrections.SEEN - {"volume_l"}))
+@pytest.mark.parametrize("field", sorted(ROWS["collected"].seen - {"volume_l"}))
 def test_what_was_seen_at_the_run_is_said_by_whoever_was_there(field: str) -> None:
     """The clerk at the desk would supply a flow, a time or a place that only the inspector in the room saw."""
     story = visit("collected")

@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bailee.domain import forms, pairing, statements
+from bailee.domain import forms, pairing
+from bailee.domain.acts.table import ON_CHAIN
 from bailee.domain.custody import Form, Sample
 from bailee.domain.facts import plain
 from bailee.domain.moments import Moment
@@ -776,7 +777,7 @@ def any_form(draw: st.DrawFn) -> Story:
 
 def test_every_act_of_a_form_is_tried_below() -> None:
     """An act added later would never have been read out of order."""
-    assert {"corrected", *_ACTS} == set(statements.ACTS["form"])
+    assert {"corrected", *_ACTS} == set(ON_CHAIN["form"])
 
 
 @pytest.mark.slow

@@ -8,9 +8,9 @@ import pytest
 
 from bailee.domain import numbers, statements
 from bailee.domain.acts.form import Collected, Decision, Dock, Opened, Received, Sealed
+from bailee.domain.acts.row import ChainKind
+from bailee.domain.acts.table import ON_CHAIN, OPENING, ROWS
 from bailee.domain.moments import Moment
-from bailee.domain.organizations import MAY, PHYSICAL
-from bailee.domain.statements import ACTS, OPENING, ChainKind
 from bailee.errors import BadStatement
 
 
@@ -88,12 +88,12 @@ LEAST: Mapping[str, Mapping[str, Any]] = {
     "licensing_set": {"jurisdictions": []},
 }  # fmt: skip
 CHAINS = {"form": f"form/{FORM}", "lot": f"lot/{LOT}", "org": "org/harrow-field"}
-EVERY_ACT = [(kind, act) for kind, acts in ACTS.items() for act in acts]
+EVERY_ACT = [(kind, act) for kind, acts in ON_CHAIN.items() for act in acts]
 
 
 def parsed(act: str, **changes: Any) -> Any:
     """The act's least example with members replaced; `...` leaves one out."""
-    kind = next(kind for kind, acts in ACTS.items() if act in acts)
+    kind = next(kind for kind, acts in ON_CHAIN.items() if act in acts)
     data = {name: value for name, value in {**LEAST[act], **changes}.items() if value is not ...}
     return statements.parse(CHAINS[kind], act, data)
 
@@ -110,15 +110,16 @@ def test_every_act_has_an_example_here_and_a_role() -> None:
     acts = {act for _, act in EVERY_ACT}
     assert set(LEAST) == acts
     assert len(acts) == len(EVERY_ACT)
-    assert set(MAY) == acts
-    assert set(ACTS["form"]) >= PHYSICAL
-    assert all(OPENING[kind] in acts for kind, acts in ACTS.items())
+    assert set(ROWS) == acts
+    assert all(row.may for row in ROWS.values())
+    assert {row.chain for row in ROWS.values() if row.physical} == {"form"}
+    assert all([row.opens for row in acts.values()].count(True) == 1 for acts in ON_CHAIN.values())
 
 
 @pytest.mark.parametrize(("kind", "act"), EVERY_ACT)
 def test_the_least_example_is_enough_and_all_of_it_is_needed(kind: str, act: str) -> None:
     """A person would be asked for more than the act needs, or an act be recorded without its point."""
-    assert isinstance(parsed(act), ACTS[kind][act])  # type: ignore[index]
+    assert isinstance(parsed(act), ON_CHAIN[kind][act].facts)  # type: ignore[index]
     for name in LEAST[act]:
         assert f"/data/{name}" in faults(act, **{name: ...})
 
@@ -149,7 +150,7 @@ def test_an_act_happens_on_its_own_kind_of_chain_only(kind: str, act: str) -> No
             with pytest.raises(BadStatement) as refusal:
                 statements.parse(chain, act, LEAST[act])
             assert refusal.value.facts["errors"][0]["at"] == "/act"
-            assert OPENING[other] in refusal.value.sentence  # type: ignore[index]
+            assert OPENING[other].name in refusal.value.sentence  # type: ignore[index]
 
 
 def test_all_faults_are_told_at_once() -> None:

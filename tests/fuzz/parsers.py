@@ -28,6 +28,7 @@ from bailee.cosigning.cosigner import Cosigner
 from bailee.cosigning.service import application
 from bailee.disk.note_file import NoteFile
 from bailee.domain import calendar_file, flow, measures, moments, numbers, policy_file, statements
+from bailee.domain.acts import table
 from bailee.domain.calendars import Calendar
 from bailee.domain.moments import Moment
 from bailee.domain.policy import Policy
@@ -225,7 +226,7 @@ def act(data: bytes) -> None:
     found = strict_json.loads(data)
     if not isinstance(found, dict):
         return
-    for kind, acts in statements.ACTS.items():
+    for kind, acts in table.ON_CHAIN.items():
         for name in acts:
             each(lambda kind=kind, name=name: statements.parse(f"{kind}/{_number(kind)}", name, found))  # type: ignore[misc]
     each(

@@ -11,9 +11,10 @@ from typing import Any
 import pytest
 
 from bailee.domain.acts.form import Item, Received, Voided
+from bailee.domain.acts.mentions import airbill
 from bailee.domain.numbers import grouped
 from bailee.domain.statements import Draft
-from bailee.rules.case import Case, Elsewhere, airbill
+from bailee.rules.case import Case, Elsewhere
 from bailee.rules.registry import Finding, evaluate
 from builders import (
     CARRIER,

@@ -17,6 +17,18 @@ from typing import Any, Final, get_args
 
 import click
 
+from bailee.domain.acts.organization import (
+    Endorsed,
+    Enrolled,
+    EquipmentSet,
+    Founded,
+    LicensingSet,
+    Recovered,
+    Revoked,
+    Rotated,
+    Trained,
+)
+from bailee.domain.acts.table import name_of
 from bailee.domain.fields import Role
 from bailee.errors import Malformed
 from bailee.signing import signed_statement
@@ -68,7 +80,9 @@ def found_command(
         )
     data = {"name": name, "jwk": session.key.jwk, "recovery": recovery}
     submit.act(
-        session, Act(f"org/{org}", "founded", data, {"person": person, "device": device}), offline=offline
+        session,
+        Act(f"org/{org}", name_of(Founded), data, {"person": person, "device": device}),
+        offline=offline,
     )
     click.echo(f"Root key of {org}: {session.key.kid}", err=session.json)
 
@@ -110,7 +124,7 @@ def enroll_command(
     private = {"person": person or asked.get("person"), "device": device or asked.get("device")}
     if not offline:
         submit.learn_heads(session, [chain])
-    submit.act(session, Act(chain, "enrolled", data, private), offline=offline)
+    submit.act(session, Act(chain, name_of(Enrolled), data, private), offline=offline)
 
 
 @click.command("revoke", cls=NamingCommand)
@@ -146,7 +160,7 @@ def revoke_command(
     }
     if not offline:
         submit.learn_heads(session, [chain])
-    submit.act(session, Act(chain, "revoked", data, {"note": note}), offline=offline)
+    submit.act(session, Act(chain, name_of(Revoked), data, {"note": note}), offline=offline)
 
 
 def read_request(session: Session, file: Path) -> dict[str, Any]:
@@ -194,7 +208,9 @@ def rotate_command(session: Session, request: Path, device: str | None, offline:
         "last_seq": (newest[0].seq if newest else 0) + 1,  # this statement is the last
     }
     submit.act(
-        session, Act(chain, "rotated", data, {"device": device or asked.get("device")}), offline=offline
+        session,
+        Act(chain, name_of(Rotated), data, {"device": device or asked.get("device")}),
+        offline=offline,
     )
 
 
@@ -228,7 +244,7 @@ def recover_command(
         "since": moment(session, at, zone).text(), "lost": [_lost(each) for each in lost], "recovery": following,
     }  # fmt: skip
     private = {"person": person or asked.get("person"), "device": asked.get("device")}
-    submit.act(session, Act(chain, "recovered", data, private), offline=offline)
+    submit.act(session, Act(chain, name_of(Recovered), data, private), offline=offline)
 
 
 @click.command("endorse", cls=NamingCommand)
@@ -248,7 +264,7 @@ def endorse_command(session: Session, org: str, root: str, offline: bool) -> Non
     chain = f"org/{session.profile.org}"
     if not offline:
         submit.learn_heads(session, [chain])
-    submit.act(session, Act(chain, "endorsed", {"org": org, "root": known}), offline=offline)
+    submit.act(session, Act(chain, name_of(Endorsed), {"org": org, "root": known}), offline=offline)
 
 
 def _lost(text: str) -> dict[str, str | int]:
@@ -279,7 +295,7 @@ def equipment_command(
         "kind": kind, "id": number, "certified": certified, "valid_to": valid_to, "calibrated_c": calibrated_c,
         "calibrated_hpa": calibrated_hpa,
     }  # fmt: skip
-    _sign(session, "equipment_set", present(data), offline=offline)
+    _sign(session, name_of(EquipmentSet), present(data), offline=offline)
 
 
 @click.command("train", cls=NamingCommand)
@@ -295,7 +311,7 @@ def train_command(
     """Put the person of key KID on the list of people trained to sample."""
     today = moment(session, None, None).local_date.isoformat()
     data = present({"kid": kid, "on": day or today, "valid_to": valid_to})
-    _sign(session, "trained", data, note, offline=offline)
+    _sign(session, name_of(Trained), data, note, offline=offline)
 
 
 @click.command("licensing")
@@ -307,7 +323,7 @@ def licensing_command(session: Session, jurisdictions: tuple[str, ...], nowhere:
     """Say in which JURISDICTIONS a sampler needs a license, like US-NY; this replaces the list that was there."""
     if bool(jurisdictions) == nowhere:
         raise Malformed("Name the jurisdictions, or say --nowhere.", code="no-jurisdiction")
-    _sign(session, "licensing_set", {"jurisdictions": list(jurisdictions)}, offline=offline)
+    _sign(session, name_of(LicensingSet), {"jurisdictions": list(jurisdictions)}, offline=offline)
 
 
 def _sign(

@@ -20,7 +20,8 @@ import click
 
 from bailee.domain import corrections, measures, numbers, statements
 from bailee.domain.acts import form as form_acts
-from bailee.domain.corrections import NEVER
+from bailee.domain.acts.form import Affirmed, Corrected, Excepted, Witnessed
+from bailee.domain.acts.table import ON_CHAIN, name_of
 from bailee.domain.facts import choices
 from bailee.domain.numbers import grouped
 from bailee.errors import BadStatement, BaileeError, Forged, Malformed, Refused
@@ -32,7 +33,7 @@ from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import clocks, show
 from bailee_cli.terminal.options import NamingCommand, Number, Run, act_options, moment
 
-_ACTS: Final = [act for act in statements.ACTS["form"] if act not in NEVER]
+_ACTS: Final = [act for act, row in ON_CHAIN["form"].items() if not row.fixed]
 _TIME: Final = re.compile(r"([0-9]{4}-[0-9]{2}-[0-9]{2}[ T])?[0-9]{2}:[0-9]{2}(:[0-9]{2})?")
 _LENGTHS: Final = ("height_m", "distance_m", "near_m")
 _RUNS: Final = ("run_s", "planned_s")
@@ -92,7 +93,8 @@ def correct_command(
         )
     ]
     acts = [
-        Act(stated.chain, "corrected", {**data, "reason": reason}, {"note": note}) for stated, data in said
+        Act(stated.chain, name_of(Corrected), {**data, "reason": reason}, {"note": note})
+        for stated, data in said
     ]
     cache.see(session, [each.chain.removeprefix("form/") for each in acts], offline=offline)
     submit.act(session, *acts, offline=offline)
@@ -246,7 +248,9 @@ def _shown(value: Any) -> str:
 def affirm_command(session: Session, form: str, statement_ids: tuple[str, ...], offline: bool) -> None:
     """Confirm, with your new key, statements on FORM that you made with a key lost or reported since."""
     cache.see(session, [form], offline=offline)
-    submit.act(session, Act(f"form/{form}", "affirmed", {"statements": list(statement_ids)}), offline=offline)
+    submit.act(
+        session, Act(f"form/{form}", name_of(Affirmed), {"statements": list(statement_ids)}), offline=offline
+    )
 
 
 @click.command("witness", cls=NamingCommand)
@@ -260,7 +264,7 @@ def witness_command(
 ) -> None:
     """Say, as a second person, that you watched what statements on FORM say: counted the cassettes, read their numbers."""
     cache.see(session, [form], offline=offline)
-    said = Act(f"form/{form}", "witnessed", {"statements": list(statement_ids)}, {"note": note})
+    said = Act(f"form/{form}", name_of(Witnessed), {"statements": list(statement_ids)}, {"note": note})
     submit.act(session, said, offline=offline)
 
 
@@ -290,7 +294,7 @@ def except_command(
     data = {"rule": rule, "about": about, "reason": reason}
     submit.act(
         session,
-        *[Act(f"form/{number}", "excepted", data, {"note": note}) for number in forms],
+        *[Act(f"form/{number}", name_of(Excepted), data, {"note": note}) for number in forms],
         offline=offline,
     )
 

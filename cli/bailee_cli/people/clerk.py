@@ -15,6 +15,8 @@ import click
 
 from bailee.domain import numbers
 from bailee.domain.acts import form as form_acts
+from bailee.domain.acts.form import Sealed, Shipped, Unsealed
+from bailee.domain.acts.table import name_of
 from bailee.domain.facts import choices
 from bailee.errors import Broken, Malformed
 from bailee_cli.device import cache, profile
@@ -79,7 +81,9 @@ def seal_command(
     if offline:
         raise Malformed("Readiness needs the ledger: seal when there is a network.", code="needs-network")
     about = [envelope] if envelope else list(samples)
-    if about and submit.finish(session, "sealed", about, lambda data: said["seal"] in (None, data["seal"])):
+    if about and submit.finish(
+        session, name_of(Sealed), about, lambda data: said["seal"] in (None, data["seal"])
+    ):
         return
     begun = _begun(session, envelope, samples, anew=anew)
     number = envelope or (begun.about if begun else numbers.issue("envelope", secrets.choice))
@@ -145,7 +149,9 @@ def unseal_command(
         "at": moment(session, at, zone).text(),
     }
     submit.act(
-        session, *[Act(f"form/{each}", "unsealed", data, {"note": note}) for each in forms], offline=offline
+        session,
+        *[Act(f"form/{each}", name_of(Unsealed), data, {"note": note}) for each in forms],
+        offline=offline,
     )
 
 
@@ -185,7 +191,10 @@ def ship_command(
         )
     typed = {"carrier": carrier, "service": service_name, "service_days": service_days, "tracking": tracking}
     if submit.finish(
-        session, "shipped", [envelope], lambda data: all(data.get(n) == v for n, v in present(typed).items())
+        session,
+        name_of(Shipped),
+        [envelope],
+        lambda data: all(data.get(n) == v for n, v in present(typed).items()),
     ):
         return
     duplicates.refuse_shipped(session, envelope)
@@ -213,7 +222,7 @@ def ship_command(
         f"envelope {numbers.grouped(envelope)}",
         lambda: windows.say(told["window"] or {}, zone),
     )
-    acts = [_as_asked(each, "shipped", asked) for each in told["statements"]]
+    acts = [_as_asked(each, name_of(Shipped), asked) for each in told["statements"]]
     _agree(
         told,
         yes,
@@ -277,7 +286,7 @@ def _scanned(
 
 def _last_way(session: Session) -> Mapping[str, Any]:
     """How this device handed over its last envelope to a carrier: what is likely again."""
-    sent = (submit.data_of(each) for each in session.outbox.newest(200) if each.act == "shipped")
+    sent = (submit.data_of(each) for each in session.outbox.newest(200) if each.act == name_of(Shipped))
     return next((data for data in sent if not data.get("by_hand")), {})
 
 

@@ -14,6 +14,8 @@ import click
 
 from bailee.domain import numbers
 from bailee.domain.acts import form as form_acts
+from bailee.domain.acts.form import Disposed, Received
+from bailee.domain.acts.table import ACCEPTED, ON_HOLD, REJECTED, name_of
 from bailee.domain.facts import choices
 from bailee.errors import BaileeError, Malformed
 from bailee_cli.device import cache
@@ -67,7 +69,9 @@ def receive_command(
     envelope = envelope or next(scan("envelope"), None)
     if envelope is None:
         raise Malformed("No envelope was scanned: scan the label on it.", code="nothing-scanned")
-    if submit.finish(session, "received", [envelope], lambda data: _is_what_was_read(data, cassettes, said)):
+    if submit.finish(
+        session, name_of(Received), [envelope], lambda data: _is_what_was_read(data, cassettes, said)
+    ):
         return
     if offline and not form:
         raise Malformed("Without a network, say which form is inside, with --form.", code="no-form")
@@ -107,7 +111,7 @@ def receive_command(
         for number, part in parts.items():
             items = [{"sample": s, "condition": conditions[s]} for s in part]
             data = {"items": items, "count": len(part), "at": when, "dock": dock}
-            acts.append(Act(f"form/{number}", "received", data, {"note": note}))
+            acts.append(Act(f"form/{number}", name_of(Received), data, {"note": note}))
         submit.act(session, *acts, offline=offline)
 
 
@@ -295,11 +299,11 @@ def _decision(name: str, act: str, says: str) -> click.Command:
 
 
 _WHICH: Final = "NUMBERS are samples, forms (all samples on them) or envelopes (all in them)."
-accept_command: Final = _decision("accept", "accepted", f"Accept samples for analysis. {_WHICH}")
+accept_command: Final = _decision("accept", ACCEPTED, f"Accept samples for analysis. {_WHICH}")
 put_on_hold_command: Final = _decision(
-    "put-on-hold", "on_hold", f"Put samples on hold until a question is answered. {_WHICH}"
+    "put-on-hold", ON_HOLD, f"Put samples on hold until a question is answered. {_WHICH}"
 )
-reject_command: Final = _decision("reject", "rejected", f"Reject samples, with the reasons. {_WHICH}")
+reject_command: Final = _decision("reject", REJECTED, f"Reject samples, with the reasons. {_WHICH}")
 
 
 @click.command("dispose")
@@ -323,7 +327,7 @@ def dispose_command(
     cache.see(session, groups, offline=offline)
     when = moment(session, at, zone).text()
     acts = [
-        Act(f"form/{n}", "disposed", {"samples": samples, "how": how, "at": when})
+        Act(f"form/{n}", name_of(Disposed), {"samples": samples, "how": how, "at": when})
         for n, samples in groups.items()
     ]
     submit.act(session, *acts, offline=offline)

@@ -9,6 +9,8 @@ from typing import Any, get_args
 import click
 
 from bailee.domain.acts import form as form_acts
+from bailee.domain.acts.form import Held, Received, Relinquished
+from bailee.domain.acts.table import name_of
 from bailee.domain.fields import Secured
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
@@ -64,7 +66,7 @@ def secure_command(
             "samples": samples, "secured": secured, "where": where, "since": moment(session, at, in_zone).text(),
             "until": moment(session, until, in_zone).text() if until else None,
         }  # fmt: skip
-        acts.append(Act(f"form/{number}", "held", present(data), {"place": place, "note": note}))
+        acts.append(Act(f"form/{number}", name_of(Held), present(data), {"place": place, "note": note}))
     submit.act(session, *acts, offline=offline)
 
 
@@ -95,7 +97,7 @@ def give_command(
         cache.see(session, groups, offline=offline)
         acts = [
             Act(
-                f"form/{number}", "relinquished",
+                f"form/{number}", name_of(Relinquished),
                 present(
                     {
                         "samples": samples, "count": len(samples) if count is None or len(groups) > 1 else count, "to": to,
@@ -160,7 +162,7 @@ def _take(
         taken = all(not condition or item["condition"] == list(condition) for item in data["items"])
         return taken and purpose in (None, data.get("purpose"))
 
-    if not offline and submit.finish(session, "received", numbers, is_what_was_taken):
+    if not offline and submit.finish(session, name_of(Received), numbers, is_what_was_taken):
         return
     groups = cache.by_form(session, numbers, form)
     cache.see(session, groups, offline=offline)
@@ -174,7 +176,7 @@ def _take(
             "items": items, "count": len(items) if count is None or len(groups) > 1 else count, "purpose": purpose,
             "at": moment(session, at, zone or cache.zone_of(session, number)).text(),
         }  # fmt: skip
-        acts.append(Act(f"form/{number}", "received", present(data), {"note": note}, refs))
+        acts.append(Act(f"form/{number}", name_of(Received), present(data), {"note": note}, refs))
     submit.act(session, *acts, offline=offline)
 
 

@@ -11,6 +11,8 @@ import click
 
 from bailee.domain import cautions, measures, numbers
 from bailee.domain.acts import form as form_acts
+from bailee.domain.acts.form import Collected, Opened, Voided
+from bailee.domain.acts.table import name_of
 from bailee.domain.facts import choices
 from bailee.domain.lots import freshness
 from bailee.domain.moments import Moment
@@ -90,7 +92,7 @@ def open_command(
         }
     ) | observations.opening(session, zone, question, more)  # fmt: skip
     private = {"client": client, "site": site, "contact": contact, "question": question, "note": note}
-    said = Act(f"form/{number}", "opened", data, private, fresh=form is None)
+    said = Act(f"form/{number}", name_of(Opened), data, private, fresh=form is None)
     kept = submit.perform(session, [said], offline=offline)
     number = kept[0].chain.removeprefix("form/")
     session.outbox.remember("form", number)
@@ -159,7 +161,7 @@ def collect_command(session: Session, /, sample: str, form: str | None, offline:
     cache.see(session, [form], offline=offline)
     kept = submit.perform(
         session,
-        [Act(f"form/{form}", "collected", data, {"place": said["place"], "note": said["note"]})],
+        [Act(f"form/{form}", name_of(Collected), data, {"place": said["place"], "note": said["note"]})],
         offline=offline,
     )
     if not session.json:
@@ -192,7 +194,9 @@ def void_command(
     What the ledger would remark is said before, and you are asked; where nobody can be asked nothing is signed without --yes.
     """
     said = {"sample": sample, "reason": reason}
-    if not offline and submit.finish(session, "voided", [sample], lambda data: data["reason"] == reason):
+    if not offline and submit.finish(
+        session, name_of(Voided), [sample], lambda data: data["reason"] == reason
+    ):
         return
     if form is None:
         form = cache.current_form(session, None) if offline else cache.form_of(session, sample)
@@ -200,7 +204,7 @@ def void_command(
     if not offline:
         duplicates.refuse_void(session, form, sample)
         _agree_to_void(session, form, said, yes=yes)
-    submit.act(session, Act(f"form/{form}", "voided", said, {"note": note}), offline=offline)
+    submit.act(session, Act(f"form/{form}", name_of(Voided), said, {"note": note}), offline=offline)
 
 
 def _agree_to_void(session: Session, form: str, said: dict[str, Any], *, yes: bool) -> None:
@@ -288,7 +292,7 @@ def _say_what_rules_find(session: Session, form: str, sample: str, *, online: bo
     except Unavailable:
         told = None
     if told is None:
-        mine = [k for k in session.outbox.of_chains([f"form/{form}"]) if k.act == "collected"]
+        mine = [k for k in session.outbox.of_chains([f"form/{form}"]) if k.act == name_of(Collected)]
         if not any(submit.data_of(k)["kind"] == "outdoor" for k in mine):
             click.echo("No outdoor control yet from this device.")
         return

@@ -14,6 +14,8 @@ import click
 
 from bailee.domain import numbers
 from bailee.domain.acts import form as form_acts
+from bailee.domain.acts.form import Copied, Forwarded
+from bailee.domain.acts.table import name_of
 from bailee.domain.facts import choices
 from bailee.errors import Malformed
 from bailee.ledger.base64url import b64u
@@ -67,7 +69,7 @@ def forward_command(
     cache.see(session, groups, offline=offline)
     acts = [
         Act(
-            f"form/{number}", "forwarded",
+            f"form/{number}", name_of(Forwarded),
             {
                 "items": [
                     {"sample": s, "child": new[s], "item": item, "condition": list(condition)} for s in group
@@ -130,4 +132,4 @@ def copy_command(
             "reason": reason,
         }
     )
-    submit.act(session, Act(f"form/{form}", "copied", data, {"note": note}), offline=offline)
+    submit.act(session, Act(f"form/{form}", name_of(Copied), data, {"note": note}), offline=offline)

@@ -11,6 +11,8 @@ import click
 
 from bailee.domain import numbers
 from bailee.domain.acts import lot as lot_acts
+from bailee.domain.acts.lot import Counted, ExpiryCorrected, Issued, LotReceived, Recalled, Released
+from bailee.domain.acts.table import name_of
 from bailee.domain.facts import choices
 from bailee.errors import Forged, Malformed, Unavailable, Unknown
 from bailee_cli.device import profile
@@ -71,7 +73,9 @@ def receive(
         "maker_lot": maker_lot, "cassette": cassette, "expiry": expiry, "count": count, "nominal_flow": nominal_flow,
         "run_s": run_s,
     } | present({"stored": stored, "coldest_c": coldest_c, "warmest_c": warmest_c})  # fmt: skip
-    kept = submit.perform(session, [Act(f"lot/{number}", "lot_received", data, fresh=fresh)], offline=offline)
+    kept = submit.perform(
+        session, [Act(f"lot/{number}", name_of(LotReceived), data, fresh=fresh)], offline=offline
+    )
     click.echo(f"Lot {numbers.grouped(kept[0].chain.removeprefix('lot/'))}", err=session.json)
     submit.report(session, kept)
 
@@ -99,7 +103,7 @@ def issue(
     acts = [
         Act(
             f"lot/{lot}",
-            "issued",
+            name_of(Issued),
             present({"samples": fresh[start : start + _AT_ONCE], "to": to, "visit": visit}),
         )
         for start in range(0, len(fresh), _AT_ONCE)
@@ -123,7 +127,7 @@ def issue(
 @click.pass_obj
 def recall(session: Session, lot: str, reason: str, note: str | None, offline: bool) -> None:
     """Stop the use of LOT; samples already taken with it are flagged everywhere."""
-    _say(session, lot, "recalled", {"reason": reason}, note, offline)
+    _say(session, lot, name_of(Recalled), {"reason": reason}, note, offline)
 
 
 @lot_command.command("release")
@@ -138,7 +142,7 @@ def recall(session: Session, lot: str, reason: str, note: str | None, offline: b
 @click.pass_obj
 def release(session: Session, lot: str, reason: str, note: str | None, offline: bool) -> None:
     """Lift the recall of LOT. The recall stays visible."""
-    _say(session, lot, "released", {"reason": reason}, note, offline)
+    _say(session, lot, name_of(Released), {"reason": reason}, note, offline)
 
 
 @lot_command.command("count")
@@ -156,7 +160,7 @@ def count_lot(
     data = {"remaining": remaining, "voided": voided} | present(
         {"coldest_c": coldest_c, "warmest_c": warmest_c}
     )
-    _say(session, lot, "counted", data, None, offline)
+    _say(session, lot, name_of(Counted), data, None, offline)
 
 
 @lot_command.command("expiry")
@@ -178,7 +182,7 @@ def expiry_of_lot(session: Session, lot: str, new: str, reason: str, note: str |
             code="needs-service",
         )
     old = session.service.get(f"/lots/{lot}")["expiry"]
-    _say(session, lot, "expiry_corrected", {"old": old, "new": new, "reason": reason}, note, offline)
+    _say(session, lot, name_of(ExpiryCorrected), {"old": old, "new": new, "reason": reason}, note, offline)
 
 
 @lot_command.command("show")

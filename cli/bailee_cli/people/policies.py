@@ -12,6 +12,8 @@ from typing import Any
 import click
 
 from bailee.domain import calendar_file, policy_file
+from bailee.domain.acts.organization import CalendarSet, PolicySet
+from bailee.domain.acts.table import name_of
 from bailee.domain.calendar_file import Which
 from bailee.domain.policy import Policy
 from bailee.domain.policy_file import Change
@@ -60,7 +62,7 @@ def policy_command(
             show.print_json([])
         click.echo("These thresholds are in force already. Nothing was signed.", err=session.json)
         return
-    said = Act(f"org/{session.profile.org}", "policy_set", {"policy": policy.stated})
+    said = Act(f"org/{session.profile.org}", name_of(PolicySet), {"policy": policy.stated})
     submit.act(session, said, offline=offline)
 
 
@@ -150,7 +152,11 @@ def calendar_command(
         return
     submit.act(
         session,
-        Act(f"org/{session.profile.org}", "calendar_set", data | ({"carrier": carrier} if carrier else {})),
+        Act(
+            f"org/{session.profile.org}",
+            name_of(CalendarSet),
+            data | ({"carrier": carrier} if carrier else {}),
+        ),
         offline=offline,
     )
     for year in calendar_file.unlisted(data["calendar"], session.now.year):

@@ -9,16 +9,16 @@ from typing import Final
 import click
 
 from bailee.domain import numbers
-from bailee.domain.acts import privacy as privacy_acts
+from bailee.domain.acts.privacy import RetentionHeld, RetentionReleased
+from bailee.domain.acts.table import ERASING, name_of
 from bailee.domain.facts import choices
+from bailee.domain.statements import split_chain
 from bailee.errors import Malformed
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.signing import submit
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal.options import NamingCommand, Number, act_options
-
-_ACTS = {"form": "erased", "lot": "lot_erased", "org": "person_erased"}
 
 _STATEMENT: Final = re.compile(r"[A-Za-z0-9_-]{43}")
 """The id of a statement: it may begin like a number, and is longer than any."""
@@ -48,8 +48,14 @@ def erase_command(session: Session, what: str, fields: tuple[str, ...], yes: boo
         names = [name for name in told["private"] if not fields or name in fields]
         if names and told["organization"] == session.profile.org:
             data = {"statement": statement, "count": len(names)}
-            kind = told["chain"].partition("/")[0]
-            acts.append(Act(told["chain"], _ACTS[kind], data, {"fields": " ".join(names)}))
+            acts.append(
+                Act(
+                    told["chain"],
+                    ERASING[split_chain(told["chain"])[0]].name,
+                    data,
+                    {"fields": " ".join(names)},
+                )
+            )
             click.echo(f"{submit.spoken(told['chain'])}, entry {told['n']}: {', '.join(names)}", err=True)
     if not acts:
         click.echo("Nothing private of yours is there any more.", err=True)
@@ -65,8 +71,8 @@ def erase_command(session: Session, what: str, fields: tuple[str, ...], yes: boo
 @click.option(
     "--reason", required=True,
     type=click.Choice([
-        *choices(privacy_acts.RetentionHeld, "reason"),
-        *choices(privacy_acts.RetentionReleased, "reason")[:-1],
+        *choices(RetentionHeld, "reason"),
+        *choices(RetentionReleased, "reason")[:-1],
     ]),
 )  # fmt: skip
 @click.option("--release", is_flag=True, help="It need not stay any longer, for your organization's sake.")
@@ -81,7 +87,7 @@ def retain_command(
     With them stay the names of who signed on it or on the lots of its samples, and to whom it was given.
     """
     cache.see(session, [form], offline=offline)
-    act = "retention_released" if release else "retention_held"
+    act = name_of(RetentionReleased) if release else name_of(RetentionHeld)
     submit.act(session, Act(f"form/{form}", act, {"reason": reason}, {"note": note}), offline=offline)
 
 

@@ -7,6 +7,8 @@ from dataclasses import replace
 from typing import Any
 
 from bailee.domain import corrections, numbers
+from bailee.domain.acts.form import Corrected
+from bailee.domain.acts.table import ROWS, name_of
 from bailee.domain.numbers import grouped
 from bailee.errors import Malformed
 from bailee.frozen import frozen
@@ -130,7 +132,11 @@ def _no_such_fact(number: str, asked: Sequence[Stated], name: str) -> str:
     elsewhere = corrections.acts_with(name)
     of = ""
     if elsewhere:
-        whose = "a sample" if set(elsewhere) <= {"collected", "voided"} else "the form or the envelope"
+        whose = (
+            "a sample"
+            if all(ROWS[each].is_about_one_sample for each in elsewhere)
+            else "the form or the envelope"
+        )
         of = (
             f" It is a fact of {', '.join(show.words(act) for act in elsewhere)}: give the number of {whose}."
         )
@@ -162,20 +168,14 @@ def _own(session: Session, number: str, *, waiting: bool) -> list[Stated]:
         counts = kept.state == "waiting" or (
             kept.state == "registered" and not (kept.answer or {}).get("note")
         )
-        if kept.act == "corrected" and counts and data["statement"] in found:
+        if kept.act == name_of(Corrected) and counts and data["statement"] in found:
             before = found[data["statement"]]
             found[before.digest] = _with(
                 before, corrections.with_value(before.data, data["field"], data["new"])
             )
         fits = kept.chain == f"form/{number}" if numbers.kind_of(number) == "form" else number in str(data)
-        about_one = kept.act in ("collected", "voided") and numbers.kind_of(number) == "form"
-        if (
-            fits
-            and counts
-            and not about_one
-            and kept.chain.startswith("form/")
-            and kept.act not in corrections.NEVER
-        ):
+        about_one = ROWS[kept.act].is_about_one_sample and numbers.kind_of(number) == "form"
+        if fits and counts and not about_one and kept.chain.startswith("form/") and not ROWS[kept.act].fixed:
             if waiting and kept.state != "waiting":
                 continue
             entry = (kept.answer or {}).get("n")

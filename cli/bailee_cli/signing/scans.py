@@ -11,6 +11,8 @@ from typing import Any, Final, Literal, TypeVar
 
 import click
 
+from bailee.domain.acts.form import Received, Relinquished, Sealed
+from bailee.domain.acts.table import name_of
 from bailee.domain.numbers import grouped
 from bailee.errors import Malformed
 from bailee.frozen import frozen
@@ -24,8 +26,11 @@ F = TypeVar("F", bound=Callable[..., Any])
 Verb = Literal["seal", "receive", "give", "take", "kit"]
 
 _ACTS: Final[Mapping[Verb, str]] = {
-    "seal": "sealed", "receive": "received", "give": "relinquished", "take": "received",
-}  # fmt: skip
+    "seal": name_of(Sealed),
+    "receive": name_of(Received),
+    "give": name_of(Relinquished),
+    "take": name_of(Received),
+}
 """What each of them signs. A kit is looked at, and nothing is signed."""
 
 _WORDS: Final[Mapping[Verb, tuple[str, str, str]]] = {

@@ -15,7 +15,7 @@ from typing import Any, Final
 import click
 
 from bailee.domain import statements
-from bailee.domain.doing import done_at
+from bailee.domain.acts.table import done_at
 from bailee.domain.facts import Facts
 from bailee.domain.moments import Moment, offset_text
 from bailee.errors import BaileeError, Broken, Malformed, Unavailable, Unknown

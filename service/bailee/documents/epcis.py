@@ -16,21 +16,17 @@ from typing import Any, Final
 
 from bailee.domain.acts.form import (  # fmt: skip
     Collected,
-    Decision,
     Disposed,
     Forwarded,
-    Held,
     Received,
     Relinquished,
     Sealed,
-    Shipped,
     Unsealed,
     Voided,
 )
+from bailee.domain.acts.table import done_at
 from bailee.domain.custody import Form
-from bailee.domain.doing import done_at
-from bailee.domain.facts import Facts
-from bailee.domain.moments import Moment, offset_text
+from bailee.domain.moments import offset_text
 from bailee.domain.statements import Recorded
 from bailee.frozen import frozen
 
@@ -106,7 +102,7 @@ def _event(
     entry: Recorded, what: dict[str, Any], said: Recorded, texts: Mapping[str, str], names: Names, form: Form
 ) -> dict[str, Any]:
     """One event; `said` is the statement that tells it, which for a corrective event is the correction."""
-    done = done_at(entry.body) or _moment(entry) or entry.at
+    done = done_at(entry.body) or entry.at
     return {
         "eventID": _id(said),
         "type": "ObjectEvent",
@@ -126,52 +122,69 @@ def _event(
 
 
 def _what(entry: Recorded, names: Names) -> dict[str, Any] | None:
-    """What the act means in CBV words; None for what is no event of a thing."""
-    tell = _MEANING.get(type(entry.body))
-    return tell(entry.body, entry, names) if tell else None
+    """What the act means in CBV words; None for what is only said about statements."""
+    if not entry.row.step:
+        return None
+    return _seal(entry, names) or _things(names, entry.row.things(entry.data)) | _step(entry) | _more(
+        entry, names
+    )
 
 
-def _collected(body: Collected, _entry: Recorded, names: Names) -> dict[str, Any]:
+def _more(entry: Recorded, names: Names) -> dict[str, Any]:
+    """What some acts tell beside the step and the things."""
+    told: dict[str, Any] = {}
+    match entry.body:
+        case Collected() as body:
+            told = _collected(body, names)
+        case Received() as body:
+            told = _received(body)
+        case Relinquished() as body:
+            told = _parties(names, entry.org, body.to)
+        case Forwarded() as body:
+            told = _things(names, [item.child for item in body.items]) | _parties(names, entry.org, body.to)
+        case Voided():
+            told = {"action": "DELETE"}
+        case Disposed() as body:
+            told = _ENDS[body.how]
+    return told
+
+
+def _step(entry: Recorded) -> dict[str, Any]:
+    return dict(zip(("bizStep", "disposition"), entry.row.step, strict=False))
+
+
+def _collected(body: Collected, names: Names) -> dict[str, Any]:
     """The air is drawn: from now on there is a sample. Its lot is master data of that instance."""
     reports = [
         _report("VolumeFlowRate", body.mean_flow, _LITERS_A_MINUTE),
         _report("Volume", body.volume_l, _LITERS),
         _report("Temperature", body.temperature_c, _CELSIUS),
     ]
-    told: dict[str, Any] = {
-        "action": "ADD",
-        "bizStep": "sampling",
-        "disposition": "active",
-        "ilmd": {"bailee:lot": names.label(body.lot), "bailee:kind": body.kind},
-    }
-    return (
-        _things(names, [body.sample])
-        | told
-        | _measured(reports, names.device(body.pump) if body.pump else None)
-    )
+    told = {"action": "ADD", "ilmd": {"bailee:lot": names.label(body.lot), "bailee:kind": body.kind}}
+    return told | _measured(reports, names.device(body.pump) if body.pump else None)
 
 
-def _received(body: Received, _entry: Recorded, names: Names) -> dict[str, Any]:
-    whole = all(item.condition == ["intact"] for item in body.items)
-    told: dict[str, Any] = {"bizStep": "receiving", "disposition": "in_progress" if whole else "damaged"}
-    samples = [item.sample for item in body.items]
+def _received(body: Received) -> dict[str, Any]:
+    is_whole = all(item.condition == ["intact"] for item in body.items)
+    told = {} if is_whole else {"disposition": "damaged"}
     if body.dock is None:
-        return _things(names, samples) | told
-    sealed = body.dock.seal_state == "intact"
-    extra = {"bailee:seal": body.dock.seal, "bailee:sealState": body.dock.seal_state}
-    told["disposition"] = told["disposition"] if sealed else "non_conformant"
+        return told
+    if body.dock.seal_state != "intact":
+        told = {"disposition": "non_conformant"}
     temperature = _measured([_report("Temperature", body.dock.temperature_c, _CELSIUS)], None)
-    return _things(names, [body.dock.envelope, *samples]) | told | temperature | extra
+    return told | temperature | {"bailee:seal": body.dock.seal, "bailee:sealState": body.dock.seal_state}
 
 
-def _packed(body: Sealed | Unsealed, _entry: Recorded, names: Names) -> dict[str, Any]:
-    shut = isinstance(body, Sealed)
+def _seal(entry: Recorded, names: Names) -> dict[str, Any]:
+    """An envelope closed with what lies in it, or opened; nothing for any other act."""
+    body = entry.body
+    if not isinstance(body, Sealed | Unsealed):
+        return {}
     told: dict[str, Any] = {
         "type": "AggregationEvent",
-        "action": "ADD" if shut else "DELETE",
+        "action": "ADD" if isinstance(body, Sealed) else "DELETE",
         "parentID": names.label(body.envelope),
-        "bizStep": "packing" if shut else "unpacking",
-        "disposition": "container_closed" if shut else "container_open",
+        **_step(entry),
         "bailee:seal": body.seal,
     }
     # Left out, all children are meant (EPCIS 2.0, AggregationEvent with DELETE).
@@ -202,46 +215,13 @@ def _measured(reports: list[dict[str, Any] | None], device: str | None) -> dict[
     return {"sensorElementList": [{**metadata, "sensorReport": found}]} if found else {}
 
 
-def _moment(entry: Recorded) -> Moment | None:
-    at = getattr(entry.body, "at", None)
-    return at if isinstance(at, Moment) else None
-
-
 def _id(entry: Recorded) -> str:
     """RFC 6920 name of a statement."""
     return f"ni:///sha-256;{entry.digest}"
 
 
-_SENT: Final = {"bizStep": "shipping", "disposition": "in_transit"}
-_VOID: Final = {"action": "DELETE", "bizStep": "decommissioning", "disposition": "inactive"}
-_DECISIONS: Final = {
-    "accepted": {"bizStep": "accepting", "disposition": "conformant"},
-    "on_hold": {"bizStep": "holding", "disposition": "unavailable"},
-    "rejected": {"bizStep": "inspecting", "disposition": "non_conformant"},
-}
 _ENDS: Final = {
     "destroyed": {"action": "DELETE", "bizStep": "destroying", "disposition": "destroyed"},
     "returned": {"bizStep": "shipping", "disposition": "returned"},
     "archived": {"bizStep": "storing", "disposition": "inactive"},
 }
-
-_MEANING: Final[Mapping[type[Facts], Callable[[Any, Recorded, Names], dict[str, Any]]]] = {
-    Collected: _collected,
-    Held: lambda body, _, names: _things(names, body.samples or []) | {"bizStep": "storing"},
-    Relinquished: lambda body, entry, names: (
-        _things(names, body.samples)
-        | {"bizStep": "consigning", "disposition": "in_progress"}
-        | _parties(names, entry.org, body.to)
-    ),
-    Received: _received,
-    Sealed: _packed,
-    Unsealed: _packed,
-    Shipped: lambda body, _, names: _things(names, [body.envelope]) | _SENT,
-    Forwarded: lambda body, entry, names: (
-        _things(names, [item.child for item in body.items]) | _SENT | _parties(names, entry.org, body.to)
-    ),
-    Decision: lambda body, entry, names: _things(names, body.samples) | _DECISIONS[entry.act],
-    Voided: lambda body, _, names: _things(names, [body.sample]) | _VOID,
-    Disposed: lambda body, _, names: _things(names, body.samples) | _ENDS[body.how],
-}
-"""Acts that happen to a thing; what is only said about statements is no event."""

@@ -8,7 +8,23 @@ from typing import Any, Final
 
 from bailee.documents import printed, signature_blocks
 from bailee.documents.letter import INNER, SMALL, Cell, Column, Letter, Line
-from bailee.domain.acts.form import Copied, Decision, Disposed, Excepted, Forwarded, Unsealed, Voided
+from bailee.domain.acts.form import (
+    Collected,
+    Copied,
+    Corrected,
+    Decision,
+    Disposed,
+    Excepted,
+    Forwarded,
+    Held,
+    Opened,
+    Received,
+    Relinquished,
+    Sealed,
+    Shipped,
+    Unsealed,
+    Voided,
+)
 from bailee.domain.acts.privacy import Erased, RetentionHeld, RetentionReleased
 from bailee.domain.custody import Form
 from bailee.domain.numbers import grouped
@@ -24,15 +40,13 @@ _CORRECTIONS: Final = (
     Column("Corrected by", INNER - 122),
 )
 _SHOWN: Final = frozenset({"client", "site", "contact", "place", "called_person", "answer"})
-_ELSEWHERE: Final = frozenset(
-    {"opened", "collected", "held", "relinquished", "received", "sealed", "shipped", "corrected"}
-)
+_ELSEWHERE: Final = (Opened, Collected, Held, Relinquished, Received, Sealed, Shipped, Corrected)
 """Acts whose signatures stand in a section of their own."""
 
 
 def other_acts(letter: Letter, form: Form, case: Case) -> None:
     """Decisions of the laboratory, voids, opened seals, exceptions, the end of custody: each with its signature."""
-    entries = [entry for entry in form.ordered if entry.act not in _ELSEWHERE]
+    entries = [entry for entry in form.ordered if not isinstance(entry.body, _ELSEWHERE)]
     if not entries:
         return
     letter.heading("Decisions and other signed acts")

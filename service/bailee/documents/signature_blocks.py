@@ -16,32 +16,6 @@ from bailee.rules.case import Case
 
 WITHHELD: Final = "name withheld"
 
-MEANINGS: Final = {
-    "opened": "I opened this form for the visit",
-    "collected": "I took these samples as written here",
-    "held": "I kept these samples as written here",
-    "relinquished": "I gave these samples to the receiver",
-    "received": "I took these samples over",
-    "sealed": "I packed, counted and sealed this envelope",
-    "unsealed": "I opened this seal",
-    "shipped": "I handed this envelope to the carrier",
-    "accepted": "I accept these samples for analysis",
-    "on_hold": "I hold these samples until there is an answer",
-    "forwarded": "I sent these samples on under new numbers, each of them whole",
-    "rejected": "I decline to analyze these samples",
-    "voided": "This sample will not be analyzed",
-    "corrected": "The earlier statement should have said this",
-    "excepted": "I allow this finding to stand, for the reason given",
-    "affirmed": "These earlier statements are mine",
-    "erased": "Private fields of an earlier statement were erased for good",
-    "retention_held": "The private fields of this form must stay",
-    "retention_released": "The private fields of this form need not stay for our sake",
-    "witnessed": "I watched what these statements say",
-    "copied": "I gave this version out; it replaces those before it",
-    "disposed": "Custody of these samples ends here",
-}
-"""What a signature under each act on a form means."""
-
 AT_THE_DOCK: Final = "I opened this envelope and found it as written here"
 
 
@@ -111,4 +85,4 @@ def entry_numbers(found: Sequence[int]) -> str:
 def _meaning(entry: Recorded) -> str:
     if isinstance(entry.body, Received) and entry.body.dock:
         return AT_THE_DOCK
-    return MEANINGS[entry.act]
+    return entry.row.signed

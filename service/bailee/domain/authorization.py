@@ -13,11 +13,12 @@ from collections.abc import Iterable, Mapping
 from typing import Literal
 
 from bailee.domain.acts.form import Affirmed, Opened
-from bailee.domain.acts.organization import Recovered
+from bailee.domain.acts.organization import Founded, Recovered
+from bailee.domain.acts.table import OPENING, ROWS
 from bailee.domain.facts import Facts
 from bailee.domain.moments import Moment
-from bailee.domain.organizations import PHYSICAL, Key, Organization, Revocation, why_not
-from bailee.domain.statements import OPENING, Recorded, split_chain
+from bailee.domain.organizations import Key, Organization, Revocation, why_not
+from bailee.domain.statements import Recorded, split_chain
 from bailee.errors import Forged
 from bailee.frozen import frozen
 
@@ -45,9 +46,14 @@ def require(
     Codes: `unknown-key`, `revoked-key`, `wrong-organization`, `wrong-form`, `wrong-role`.
     """
     kind, number = split_chain(speech.chain)
-    opening = OPENING[kind]
+    opening = OPENING[kind].name
     key = organization.keys.get(speech.kid) if organization else None
-    if speech.act != "founded" and key and key.revocation and not isinstance(speech.body, Recovered):
+    if (
+        not isinstance(speech.body, Founded)
+        and key
+        and key.revocation
+        and not isinstance(speech.body, Recovered)
+    ):
         _require_before_its_end(
             speech, kind, key.revocation
         )  # first: with a found key nobody learns which numbers there are
@@ -67,7 +73,9 @@ def require(
         raise Forged(
             "Only an organization itself may speak about its keys and rules.", code="wrong-organization"
         )
-    if speech.act == "founded" or (isinstance(speech.body, Recovered) and _may_recover(speech, organization)):
+    if isinstance(speech.body, Founded) or (
+        isinstance(speech.body, Recovered) and _may_recover(speech, organization)
+    ):
         return
     if organization is None or key is None:
         raise Forged(
@@ -81,7 +89,7 @@ def require(
     ):
         raise Forged("The organization that opens a form must be a party of it.", code="wrong-organization")
     not_allowed = why_not(organization, key, speech.act, speech.body)
-    if not_allowed and speech.act not in PHYSICAL:
+    if not_allowed and not ROWS[speech.act].physical:
         raise Forged(not_allowed, code="wrong-role", role=key.role, act=speech.act)
 
 

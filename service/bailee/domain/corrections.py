@@ -30,22 +30,11 @@ from typing import Any, Final, get_args, get_origin
 
 from bailee.domain import statements
 from bailee.domain.acts.form import Corrected
+from bailee.domain.acts.table import ON_CHAIN, ROWS, name_of
 from bailee.domain.facts import Facts, Member, Reader, members
-from bailee.domain.organizations import MAY
 from bailee.domain.statements import Recorded
 from bailee.errors import BadStatement
 from bailee.frozen import frozen
-
-NEVER: Final[Mapping[str, str]] = {
-    "corrected": "a correction is not corrected: correct the first statement again",
-    "excepted": "an exception is not corrected: who allows something else signs another one",
-    "affirmed": "an affirmation is not corrected: affirm the other statement",
-    "witnessed": "what a witness said is not corrected: the witness says it again",
-    "erased": "what was erased is not corrected",
-    "retention_held": "a retention is not corrected: release it",
-    "retention_released": "a release is not corrected: hold again",
-}
-"""Acts that say something of other statements. Their signer answers for what they name; nobody may turn it into something else."""
 
 _MISSING: Final = object()
 _LIKE: Final = 0.6
@@ -71,7 +60,7 @@ def meant(act: str, said: str) -> list[str]:
 
 def acts_with(said: str) -> list[str]:
     """The acts on a form that have a fact which this name may mean, and may be corrected."""
-    return [act for act in statements.ACTS["form"] if act not in NEVER and meant(act, said)]
+    return [act for act, row in ON_CHAIN["form"].items() if not row.fixed and meant(act, said)]
 
 
 def nearest(act: str, said: str) -> list[str]:
@@ -114,7 +103,7 @@ def with_value(data: Mapping[str, Any], field: str, new: Any) -> dict[str, Any]:
 @cache
 def _readers(act: str) -> Mapping[str, Reader]:
     found: dict[str, Reader] = {}
-    for member in members(statements.ACTS["form"][act]).values():
+    for member in members(ROWS[act].facts).values():
         inner = _inner(member)
         found[member.key] = member.read
         if inner:
@@ -128,19 +117,9 @@ def _inner(member: Member) -> type[Facts] | None:
     return next((kind for kind in kinds if isinstance(kind, type) and issubclass(kind, Facts)), None)
 
 
-SEEN: Final[frozenset[str]] = frozenset(
-    {
-        "kind", "started", "stopped", "run_s", "pump_stop", "short_run", "flow_before", "flow_after", "flow_corrected", "volume_l",
-        "pump", "meter", "temperature_c", "pressure_hpa", "covers_on", "room", "point", "unit", "space", "area", "near", "near_m",
-        "height_m", "distance_m", "gps_distance_m", "weather", "dust", "aggressive",
-    }
-)  # fmt: skip
-"""Facts of `collected` that only the one at the pump read or saw: flow, times, place. Lot, label and serial can be read off later."""
-
 VOUCHING: Final[frozenset[str]] = frozenset({"quality", "admin"})
 """Roles that may correct what somebody else of their organization saw (common practice, no source)."""
 
-_DECISIONS: Final = frozenset({"accepted", "on_hold", "rejected"})
 _NOBODY: Final[Mapping[str, str]] = MappingProxyType({})
 
 
@@ -192,9 +171,10 @@ def why_not(act: str, org: str, field: str, by: Signer) -> str:
     """Why somebody may not correct this fact of an act that `org` stated, in words that say who may; empty when they may."""
     if by.org != org:
         return f"only the organization that made a statement may correct it, which is {org}"
-    if act in NEVER or by.made_it:
-        return NEVER.get(act, "")
-    if by.role and by.role not in MAY["corrected"]:
+    row = ROWS[act]
+    if row.fixed or by.made_it:
+        return row.fixed
+    if by.role and by.role not in ROWS[name_of(Corrected)].may:
         return f"a {by.role.replace('_', ' ')} key corrects nothing; {who(act, org, field)} may"
     return _why_not_a_colleague(act, org, field, by)
 
@@ -202,7 +182,7 @@ def why_not(act: str, org: str, field: str, by: Signer) -> str:
 def _why_not_a_colleague(act: str, org: str, field: str, by: Signer) -> str:
     if _is_seen(act, field) and by.role not in VOUCHING:
         return f"only whoever took the sample saw that; besides, {_roles(VOUCHING)} of {org} may correct it"
-    if act in _DECISIONS and by.role not in MAY[act]:
+    if ROWS[act].is_decision and by.role not in ROWS[act].may:
         return f"only {who(act, org, field)} may correct that decision"
     return ""
 
@@ -211,8 +191,8 @@ def who(act: str, org: str, field: str, person: str = "whoever said it") -> str:
     """Who may correct this fact of an act that `person` of `org` stated, in words."""
     if _is_seen(act, field):
         return f"{person}, or {_roles(VOUCHING)} of {org}"
-    if act in _DECISIONS:
-        return f"{person}, or {_roles(MAY[act])} of {org}"
+    if ROWS[act].is_decision:
+        return f"{person}, or {_roles(ROWS[act].may)} of {org}"
     return f"anybody of {org}"
 
 
@@ -233,7 +213,7 @@ def _follow(by: Signer, body: Corrected, target: Recorded | None) -> tuple[Recor
 
 
 def _is_seen(act: str, field: str) -> bool:
-    return act == "collected" and field.partition(".")[0] in SEEN
+    return field.partition(".")[0] in ROWS[act].seen
 
 
 def _roles(roles: frozenset[str]) -> str:

@@ -40,6 +40,7 @@ from bailee.domain.acts.form import (  # fmt: skip
     Witnessed,
 )
 from bailee.domain.acts.privacy import Erased, RetentionHeld, RetentionReleased
+from bailee.domain.acts.table import ACCEPTED, ON_HOLD, REJECTED
 from bailee.domain.custody import (
     CARRIER,
     MOST_TOLD,
@@ -441,7 +442,7 @@ def _link_held_by(form: Form, sample: Sample, kid: str) -> Link | None:
     return next((link for link in reversed(sample.links) if form.same(link.kid, kid)), None)
 
 
-_DECISIONS: Final[dict[str, Status]] = {"accepted": "accepted", "on_hold": "on_hold", "rejected": "rejected"}
+_DECISIONS: Final[dict[str, Status]] = {ACCEPTED: "accepted", ON_HOLD: "on_hold", REJECTED: "rejected"}
 
 _MEANING: Final[dict[type[Facts], Callable[[Form, Said], None]]] = {
     Opened: _opened,

@@ -2,7 +2,7 @@
 
 Rules of the fold:
 1. `founded` comes first and makes its own key `root`.
-2. Only a key that stands, in a role that `MAY` names, is heard; only a root key may enroll or revoke a root key, so that a stolen
+2. Only a key that stands, in a role whose act it is, is heard; only a root key may enroll or revoke a root key, so that a stolen
    administrator's phone cannot lock the owners out. What another key says here, and a policy or calendar that cannot be
    used, is kept in `ignored` and changes nothing.
 3. A key stands from the entry that enrolls it to the entry that revokes it, or by which it hands its role to its successor.
@@ -15,7 +15,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import UTC, date, datetime, time
-from typing import Final, get_args
 
 from bailee.domain.acts.organization import (
     CalendarSet,
@@ -31,6 +30,7 @@ from bailee.domain.acts.organization import (
     Trained,
 )
 from bailee.domain.acts.privacy import Erased
+from bailee.domain.acts.table import ROWS
 from bailee.domain.calendars import Calendar
 from bailee.domain.facts import Facts
 from bailee.domain.fields import Role
@@ -38,75 +38,6 @@ from bailee.domain.policy import Policy
 from bailee.domain.statements import Recorded
 from bailee.errors import Malformed
 from bailee.frozen import field, frozen
-
-ADMINISTRATION: Final[frozenset[Role]] = frozenset({"root", "admin"})
-
-MAY: Final[Mapping[str, frozenset[Role]]] = {
-    "founded": frozenset({"root"}),
-    "enrolled": ADMINISTRATION,
-    "revoked": ADMINISTRATION,
-    "rotated": frozenset(get_args(Role)),
-    "recovered": frozenset({"root"}),
-    "endorsed": ADMINISTRATION,
-    "policy_set": ADMINISTRATION | {"quality"},
-    "calendar_set": ADMINISTRATION | {"quality", "custodian", "clerk"},
-    "equipment_set": ADMINISTRATION | {"quality", "media_keeper"},
-    "trained": ADMINISTRATION | {"quality"},
-    "licensing_set": ADMINISTRATION | {"quality"},
-    "lot_received": frozenset({"media_keeper", "quality", "admin", "root"}),
-    "issued": frozenset({"media_keeper", "quality", "admin", "root"}),
-    "recalled": frozenset({"media_keeper", "quality", "admin", "root"}),
-    "released": frozenset({"quality", "admin", "root"}),
-    "counted": frozenset({"media_keeper", "quality", "admin", "root"}),
-    "expiry_corrected": frozenset({"media_keeper", "quality", "admin", "root"}),
-    "opened": frozenset({"inspector", "clerk", "quality", "admin"}),
-    "collected": frozenset({"inspector"}),
-    "held": frozenset({"inspector", "clerk", "custodian", "analyst", "quality"}),
-    "relinquished": frozenset({"inspector", "clerk", "custodian", "analyst", "quality"}),
-    "received": frozenset({"inspector", "clerk", "custodian", "analyst", "quality"}),
-    "sealed": frozenset({"clerk", "inspector", "custodian"}),
-    "unsealed": frozenset({"clerk", "inspector", "custodian", "analyst", "quality"}),
-    "shipped": frozenset({"clerk", "inspector", "custodian"}),
-    "accepted": frozenset({"custodian", "quality"}),
-    "on_hold": frozenset({"custodian", "quality"}),
-    "rejected": frozenset({"custodian", "quality"}),
-    "voided": frozenset({"inspector", "custodian", "quality"}),
-    "corrected": frozenset(
-        {"inspector", "clerk", "custodian", "analyst", "quality", "media_keeper", "admin"}
-    ),
-    "excepted": frozenset({"quality", "admin", "inspector", "clerk"}),
-    "affirmed": frozenset({"inspector", "clerk", "custodian", "analyst", "quality", "media_keeper", "admin"}),
-    "witnessed": frozenset(
-        {"inspector", "clerk", "custodian", "analyst", "quality", "media_keeper", "admin"}
-    ),
-    "erased": ADMINISTRATION | {"quality"},
-    "lot_erased": ADMINISTRATION | {"quality"},
-    "person_erased": ADMINISTRATION | {"quality"},
-    "retention_held": ADMINISTRATION | {"quality"},
-    "retention_released": ADMINISTRATION | {"quality"},
-    "copied": frozenset({"inspector", "clerk", "custodian", "analyst", "quality"}),
-    "disposed": frozenset({"custodian", "analyst", "quality"}),
-    "forwarded": frozenset({"custodian", "analyst", "quality"}),
-}
-"""Role table: which roles may make which statement (SI-03)."""
-
-PHYSICAL: Final[frozenset[str]] = frozenset(
-    {
-        "collected",
-        "held",
-        "relinquished",
-        "received",
-        "sealed",
-        "unsealed",
-        "shipped",
-        "voided",
-        "disposed",
-        "forwarded",
-        "affirmed",
-        "witnessed",
-    }
-)
-"""Acts that state what has already happened to glass: from a wrong role they are recorded and flagged, never refused."""
 
 
 @frozen
@@ -353,9 +284,10 @@ def why_not(state: Organization, key: Key, act: str, body: Facts) -> str:
     target = state.keys.get(body.kid) if isinstance(body, Revoked) else None
     if target is not None and target.kid == key.kid:
         return ""
-    if key.role not in MAY.get(act, frozenset()):
-        may = ", ".join(sorted(role.replace("_", " ") for role in MAY.get(act, frozenset())))
-        return f"A {key.role.replace('_', ' ')} may not say {act.replace('_', ' ')}; these may: {may}."
+    row = ROWS[act]
+    if key.role not in row.may:
+        may = ", ".join(sorted(role.replace("_", " ") for role in row.may))
+        return f"A {key.role.replace('_', ' ')} may not say {row.words}; these may: {may}."
     role = body.role if isinstance(body, Enrolled) else target.role if target else None
     if role == "root" and key.role != "root":
         return "Only a root key may enroll or revoke a root key."

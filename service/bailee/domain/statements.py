@@ -1,4 +1,4 @@
-"""Every act, by name and by the kind of chain it belongs to; and what a statement is once it is in the log.
+"""Whether an act is well formed, and what a statement is once it is in the log.
 
 Only `parse` and `draft` decide whether an act is well formed. It reports all faults at once, and keeps silent about members it does
 not know: the signed bytes are kept whole, so nothing is lost when a newer program said more.
@@ -9,75 +9,19 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from datetime import datetime
-from typing import Any, Final, Generic, Literal, TypeVar
+from typing import Any, Final, Generic, TypeVar
 
 from bailee.domain import numbers
-from bailee.domain.acts import form as form_acts
-from bailee.domain.acts import lot as lot_acts
-from bailee.domain.acts import organization as organization_acts
-from bailee.domain.acts import privacy as privacy_acts
+from bailee.domain.acts import table
+from bailee.domain.acts.row import ChainKind, Row
 from bailee.domain.facts import Facts
 from bailee.domain.moments import Moment
 from bailee.errors import BadFacts, BadStatement, BaileeError
 from bailee.frozen import field, frozen
 
 B = TypeVar("B", bound=Facts)
-ChainKind = Literal["form", "lot", "org"]
-
-ACTS: Final[dict[ChainKind, dict[str, type[Facts]]]] = {
-    "form": {
-        "opened": form_acts.Opened,
-        "collected": form_acts.Collected,
-        "held": form_acts.Held,
-        "relinquished": form_acts.Relinquished,
-        "received": form_acts.Received,
-        "sealed": form_acts.Sealed,
-        "unsealed": form_acts.Unsealed,
-        "shipped": form_acts.Shipped,
-        "accepted": form_acts.Decision,
-        "on_hold": form_acts.Decision,
-        "rejected": form_acts.Decision,
-        "voided": form_acts.Voided,
-        "corrected": form_acts.Corrected,
-        "excepted": form_acts.Excepted,
-        "affirmed": form_acts.Affirmed,
-        "witnessed": form_acts.Witnessed,
-        "erased": privacy_acts.Erased,
-        "retention_held": privacy_acts.RetentionHeld,
-        "retention_released": privacy_acts.RetentionReleased,
-        "copied": form_acts.Copied,
-        "disposed": form_acts.Disposed,
-        "forwarded": form_acts.Forwarded,
-    },
-    "lot": {
-        "lot_erased": privacy_acts.Erased,
-        "lot_received": lot_acts.LotReceived,
-        "issued": lot_acts.Issued,
-        "recalled": lot_acts.Recalled,
-        "released": lot_acts.Released,
-        "counted": lot_acts.Counted,
-        "expiry_corrected": lot_acts.ExpiryCorrected,
-    },
-    "org": {
-        "person_erased": privacy_acts.Erased,
-        "founded": organization_acts.Founded,
-        "enrolled": organization_acts.Enrolled,
-        "revoked": organization_acts.Revoked,
-        "rotated": organization_acts.Rotated,
-        "recovered": organization_acts.Recovered,
-        "endorsed": organization_acts.Endorsed,
-        "policy_set": organization_acts.PolicySet,
-        "calendar_set": organization_acts.CalendarSet,
-        "equipment_set": organization_acts.EquipmentSet,
-        "trained": organization_acts.Trained,
-        "licensing_set": organization_acts.LicensingSet,
-    },
-}
 
 _ORGANIZATION: Final = re.compile(r"[a-z0-9](?:[a-z0-9-]{0,30}[a-z0-9])?")
-
-OPENING: Final[dict[ChainKind, str]] = {"form": "opened", "lot": "lot_received", "org": "founded"}
-"""The act that must come first on a chain of each kind, and only first."""
 
 
 @frozen
@@ -108,6 +52,11 @@ class Recorded:
     private: int = 0
     disclosed: Mapping[str, str] = field(default_factory=dict)
 
+    @property
+    def row(self) -> Row:
+        """What is known of its act."""
+        return table.ROWS[self.act]
+
 
 @frozen
 class Draft(Generic[B]):
@@ -121,6 +70,11 @@ class Draft(Generic[B]):
     org: str
     kid: str
     data: Mapping[str, Any] = field(default_factory=dict)
+
+    @property
+    def row(self) -> Row:
+        """What is known of its act."""
+        return table.ROWS[self.act]
 
     def known(self, name: str) -> Any:
         """A member that a draft may lack; None while it does."""
@@ -157,13 +111,13 @@ def draft(kind: ChainKind, act: str, data: Mapping[str, Any], org: str, kid: str
 
 
 def _meaning(kind: ChainKind, act: str, data: Mapping[str, Any], *, is_draft: bool) -> Facts:
-    facts = ACTS[kind].get(act)
-    if facts is None:
-        known = ", ".join(ACTS[kind])
+    row = table.ON_CHAIN[kind].get(act)
+    if row is None:
+        known = ", ".join(table.ON_CHAIN[kind])
         said = f"{act!r} is not something that happens to a {kind}; these are: {known}"
         raise BadStatement(said, errors=[{"at": "/act", "says": said}])
     try:
-        return facts.draft(data) if is_draft else facts.read(data)
+        return row.facts.draft(data) if is_draft else row.facts.read(data)
     except BadFacts as error:
         faults = [{"at": f"/data{fault['at']}", "says": fault["says"]} for fault in error.facts["errors"]]
         listed = "; ".join(f"{fault['at'].removeprefix('/data/')}: {fault['says']}" for fault in faults)

@@ -26,9 +26,6 @@ from bailee.rules.case import Case
 from bailee.rules.exceptions import Allowing
 from bailee.rules.registry import Hit
 
-_OF_ONE_SAMPLE = ("collected", "voided")
-"""Acts that are about one sample, not about its form."""
-
 
 @frozen
 class Fact:
@@ -74,8 +71,8 @@ def stated(ledger: Ledger, connection: Connection, asker: Asker, form: str, abou
     told = []
     for entry in sorted(found.ordered, key=lambda each: each.n):
         named = tuple(_named(entry.data))
-        fits = entry.act not in _OF_ONE_SAMPLE if about == form else about in named
-        if fits and entry.act not in corrections.NEVER:
+        fits = not entry.row.is_about_one_sample if about == form else about in named
+        if fits and not entry.row.fixed:
             told.append(
                 Stated(
                     entry, case.person(entry.org, entry.kid), named, tuple(_facts(case, found, entry, asker))

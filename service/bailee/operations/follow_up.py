@@ -7,6 +7,7 @@ from typing import Final
 
 from sqlalchemy.engine import Connection
 
+from bailee.domain.acts import mentions
 from bailee.domain.custody import Form
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
@@ -70,7 +71,7 @@ def _of_lots(connection: Connection, books: Books, at: Moment, org: str, lots: S
     asked = {number: lot for lot in lots for number, issued in lot.issued.items() if issued.visit}
     said: dict[str, list[Mention]] = {}
     for each in books.spoken(connection, sorted(asked), org):
-        if each.what in ("collected", "voided"):
+        if each.what in (mentions.COLLECTED, mentions.VOIDED):
             said.setdefault(each.number, []).append(each)
     keys = number_lookup.Keys(connection, books)
     used = {

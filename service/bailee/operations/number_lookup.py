@@ -21,6 +21,7 @@ from typing import Final, Protocol, TypeVar
 
 from sqlalchemy.engine import Connection
 
+from bailee.domain.acts import mentions
 from bailee.domain.lots import Lot
 from bailee.domain.numbers import grouped
 from bailee.errors import Refused
@@ -31,8 +32,8 @@ from bailee.store.number_index import Mention
 
 MOST_TOLD: Final = 100
 """Numbers told of one lot: whoever claims more of them has told enough."""
-_CLAIMS: Final = ("collected", "forwarded")
-_SENDING: Final = ("sealed", "shipped")
+_CLAIMS: Final = (mentions.COLLECTED, mentions.FORWARDED)
+_SENDING: Final = (mentions.SEALED, mentions.SHIPPED)
 
 
 class _SaidBy(Protocol):
@@ -142,12 +143,12 @@ def claimed_elsewhere(connection: Connection, books: Books, lot: Lot) -> list[Cl
     keys, place = Keys(connection, books), {each: n for n, each in enumerate(found)}
     strange: list[Mention] = []
     for number, said in _by_number(found).items():
-        issued = next(n for n, each in enumerate(said) if each.what == "issued")
+        issued = next(n for n, each in enumerate(said) if each.what == mentions.ISSUED)
         if said[issued].chain != f"lot/{lot.number}":
             continue
         spoken = said[issued:]
-        voided = {(each.chain, each.org) for each in spoken if each.what == "voided"}
-        claims = [each for each in spoken if each.what == "collected"]
+        voided = {(each.chain, each.org) for each in spoken if each.what == mentions.VOIDED}
+        claims = [each for each in spoken if each.what == mentions.COLLECTED]
         known = set(accounting(keys, lot, number, claims))
         others = (each for each in claims if each not in known and (each.chain, each.org) not in voided)
         if first := next(others, None):
@@ -239,7 +240,7 @@ def _meant(
     if own or len({each.org for each in seen}) <= 1:
         return own or seen  # a number that the asker does not see costs no more than one that is nowhere
     before = spoken[: spoken.index(seen[0])]  # whoever issues what others use already decides nothing
-    issuing = next((each for each in before if each.what == "issued"), None)
+    issuing = next((each for each in before if each.what == mentions.ISSUED), None)
     lot = books.lot(connection, issuing.chain.removeprefix("lot/")) if issuing else None
     decided = [each for each in seen if lot and _is_decided(keys, lot, each.org, number)]
     return decided or _on_its_way(connection, books, asker, spoken, seen)
@@ -249,14 +250,16 @@ def _on_its_way(
     connection: Connection, books: Books, asker: str, spoken: Sequence[Mention], seen: Sequence[Mention]
 ) -> Sequence[Mention]:
     """The claims of the one from whom the asker received the sample; else of the first claimant, when that alone sent it; else all."""
-    packed = [(each.chain, each.other) for each in spoken if each.what == "packed" and each.since is not None]
+    packed = [
+        (each.chain, each.other) for each in spoken if each.what == mentions.PACKED and each.since is not None
+    ]
     packed = packed[:MOST_TOLD]
     envelopes = sorted({envelope for _, envelope in packed if envelope})
     said = [
         each for each in books.spoken(connection, envelopes, asker) if (each.chain, each.number) in packed
     ]
-    docked = {each.chain for each in said if each.what == "docked" and each.org == asker}
-    shipped = {each.chain for each in said if each.what == "shipped"}
+    docked = {each.chain for each in said if each.what == mentions.DOCKED and each.org == asker}
+    shipped = {each.chain for each in said if each.what == mentions.SHIPPED}
     received = {each.org for each in seen if each.chain in docked}
     sent = {each.org for each in seen if each.chain in shipped}
     if len(received) == 1:

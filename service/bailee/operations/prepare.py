@@ -16,8 +16,9 @@ from typing import Any, Final
 from sqlalchemy.engine import Connection
 
 from bailee.domain.acts.form import Received, Sealed, Shipped, Voided
+from bailee.domain.acts.mentions import airbill
+from bailee.domain.acts.table import done_at
 from bailee.domain.delivery_window import Plan
-from bailee.domain.doing import done_at
 from bailee.domain.moments import Moment
 from bailee.domain.statements import Draft
 from bailee.errors import Malformed, Unknown
@@ -25,15 +26,12 @@ from bailee.frozen import frozen
 from bailee.operations import access, number_lookup
 from bailee.operations.snapshots import Books
 from bailee.rules import transit
-from bailee.rules.case import Case, airbill
+from bailee.rules.case import Case
 from bailee.rules.clock_bounds import BELIEVABLE
 from bailee.rules.registry import Finding, evaluate
 
 _MOST_ACKNOWLEDGED: Final = 60
 """Warnings listed in one statement: 60 of 40 bytes stay far below the size of a statement; the report holds all."""
-
-_RECKONED: Final = frozenset({"policy", "lab_policy", "findings", "expected_delivery", "expected_receipt"})
-"""Members that the ledger says; what a draft says of them is not listened to."""
 
 
 @frozen
@@ -77,7 +75,7 @@ def readiness(
     told = Readiness(tuple(findings), (), window.plan, window.latest)
     if any(found.severity in ("block", "refuse") for found in findings):
         return told
-    said = {name: value for name, value in draft.data.items() if name not in _RECKONED}
+    said = {name: value for name, value in draft.data.items() if name not in draft.row.computed}
     statements = [
         Prepared(f"form/{number}", draft.act, said | more)
         for number in sorted(case.forms)
@@ -130,7 +128,11 @@ def _forms(
             return [form]
         case Voided() as body:
             return _seen(connection, books, asker, [body.sample])
-    said = "The dock records what it finds" if draft.act == "received" else f"Nobody asks before {draft.act}"
+    said = (
+        "The dock records what it finds"
+        if isinstance(draft.body, Received)
+        else f"Nobody asks before {draft.act}"
+    )
     raise Malformed(f"{said}, whatever it is: sign it without asking.", code="not-asked", act=draft.act)
 
 
@@ -146,7 +148,7 @@ def _seen(connection: Connection, books: Books, asker: str, samples: Sequence[st
 
 def _require_done(draft: Draft[Any], now: Moment) -> None:
     """Nobody signs that a thing was done which is still to come; clocks may differ as much as CU-09 lets them."""
-    at, field = done_at(draft.body), "handed_over" if isinstance(draft.body, Shipped) else "at"
+    at, field = done_at(draft.body), draft.row.time
     if at and at.instant - now.instant > BELIEVABLE:
         raise Malformed(
             f"{field} is {at.text()}, which is still to come: here it is {Moment(now.instant, at.offset_minutes).text()}. Give the time at which "

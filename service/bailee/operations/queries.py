@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from sqlalchemy.engine import Connection
 
+from bailee.domain.acts import mentions
 from bailee.domain.custody import Form, Sample
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
@@ -91,7 +92,7 @@ def sample(ledger: Ledger, connection: Connection, asker: str, number: str) -> T
         found, judged = form(ledger, connection, asker, on_forms[0])
         each = found.samples[number]
         return Told(number, judged.case.lot_of(each), found, each, judged)
-    issued = [m for m in ledger.books.spoken(connection, [number], asker) if m.what == "issued"]
+    issued = [m for m in ledger.books.spoken(connection, [number], asker) if m.what == mentions.ISSUED]
     lot_chain = next((m.chain for m in issued if m.since is not None), None)
     if lot_chain is None:
         raise access.nothing("sample", number)

@@ -25,15 +25,16 @@ from typing import Final
 from sqlalchemy.engine import Connection
 
 from bailee.domain import authorization, organizations, statements
+from bailee.domain.acts import mentions
 from bailee.domain.acts.form import Corrected, Excepted
 from bailee.domain.acts.lot import Issued
 from bailee.domain.acts.organization import CalendarSet, Enrolled, Founded, PolicySet, Recovered, Rotated
 from bailee.domain.acts.privacy import Erased
+from bailee.domain.acts.table import ROWS, name_of
 from bailee.domain.calendars import Calendar
 from bailee.domain.facts import Facts, plain
 from bailee.domain.organizations import Key, Organization
 from bailee.domain.policy import Policy
-from bailee.domain.statements import OPENING
 from bailee.errors import BaileeError, Forged
 from bailee.frozen import frozen
 from bailee.ledger.base64url import b64u, unb64u
@@ -175,7 +176,7 @@ class Register:
                     f"This statement is for {claims.aud}, and this ledger is {self._origin}.",
                     code="wrong-audience",
                 )
-            if claims.act == "founded":
+            if claims.act == name_of(Founded):
                 self._require_admitted(read.unverified.kid, orgs.get(claims.iss))
             signed = self._opened(read.unverified, read.submission, orgs.get(claims.iss))
             body = statements.parse(claims.sub, claims.act, claims.data)
@@ -314,7 +315,7 @@ class Register:
         except BaileeError as error:
             if error.code not in _NOT_ITS_HOLDER:
                 raise
-            is_founding = unverified.claims.act == "founded"
+            is_founding = unverified.claims.act == name_of(Founded)
             if is_founding and self._open_founding:
                 raise
             raise (
@@ -346,7 +347,7 @@ def _read(submission: Submission) -> _Read:
 
 
 def _opens(checked: _Checked) -> bool:
-    return checked.signed.claims.act in OPENING.values()
+    return ROWS[checked.signed.claims.act].opens
 
 
 def _keys(organization: Organization | None) -> Mapping[str, Key]:
@@ -404,7 +405,7 @@ def _require_usable(signed: SignedStatement, body: Facts) -> None:
 def _require_new_numbers(connection: Connection, org: str, body: Issued) -> None:
     """No organization issues a number twice. What another one issued under it is no reason: a stranger could take it first."""
     spoken = number_index.of(connection, body.samples, org, {org})
-    taken = {mention.number for mention in spoken if mention.what == "issued"}
+    taken = {mention.number for mention in spoken if mention.what == mentions.ISSUED}
     if taken or len(set(body.samples)) < len(body.samples):
         raise Forged(
             f"These sample numbers were issued before and can never be issued again: {', '.join(sorted(taken)) or 'twice here'}.",

@@ -19,7 +19,9 @@ from typing import Final, TypeVar
 from sqlalchemy.engine import Connection
 
 from bailee.domain import corrections, forms, lots, organizations
+from bailee.domain.acts import mentions
 from bailee.domain.acts.form import Collected, Decision, Sealed, Shipped, Voided
+from bailee.domain.acts.mentions import airbill, glass, lab_number, own_seal
 from bailee.domain.acts.privacy import Erased
 from bailee.domain.causal_order import causal
 from bailee.domain.custody import Form
@@ -29,7 +31,7 @@ from bailee.domain.organizations import Organization
 from bailee.domain.statements import Recorded
 from bailee.errors import Unknown
 from bailee.ledger import entry as entries
-from bailee.rules.case import Bearing, Case, Conflict, Elsewhere, airbill, glass, own_seal
+from bailee.rules.case import Bearing, Case, Conflict, Elsewhere
 from bailee.signing import recording
 from bailee.store import conflicts, log, number_index, tree
 from bailee.store.log import Logged
@@ -150,17 +152,17 @@ class Books:
         spoken = [m for m in said if m.org in whose.get(m.number, parties)]
         seen = [m for m in spoken if m.since is not None]
         others = [m for m in seen if m.chain.removeprefix("form/") not in forms]
-        voids = {(m.number, m.chain) for m in others if m.what == "voided"}
-        claims = (m for m in others if m.what == "collected" and (m.number, m.chain) not in voids)
-        bearing = sorted({m.chain[5:] for m in others if m.what == "serial"})
+        voids = {(m.number, m.chain) for m in others if m.what == mentions.VOIDED}
+        claims = (m for m in others if m.what == mentions.COLLECTED and (m.number, m.chain) not in voids)
+        bearing = sorted({m.chain[5:] for m in others if m.what == mentions.SERIAL})
         return Elsewhere(
-            seals=_gather((seals[m.number], m.other) for m in seen if m.what == "seal"),
+            seals=_gather((seals[m.number], m.other) for m in seen if m.what == mentions.SEAL),
             claims=_gather((m.number, m.chain[5:]) for m in claims),
-            envelopes=_gather((m.number, m.other) for m in others if m.what == "packed"),
+            envelopes=_gather((m.number, m.other) for m in others if m.what == mentions.PACKED),
             gaps=self.gaps(connection, sorted({e.kid for form in forms.values() for e in form.entries})),
-            accounted=frozenset(m.number for m in spoken if m.what in ("collected", "voided")),
-            lab_numbers=_gather((given[m.number], m.other) for m in seen if m.what == "numbered"),
-            airbills=_gather((bills[m.number], m.other) for m in seen if m.what == "airbill"),
+            accounted=frozenset(m.number for m in spoken if m.what in (mentions.COLLECTED, mentions.VOIDED)),
+            lab_numbers=_gather((given[m.number], m.other) for m in seen if m.what == mentions.NUMBERED),
+            airbills=_gather((bills[m.number], m.other) for m in seen if m.what == mentions.AIRBILL),
             serials=self._bearing(connection, bearing[:MOST_ALIKE], set(read.values()), parties),
         )
 
@@ -193,14 +195,14 @@ class Books:
             return case
         name = own_seal(org, seal)
         spoken = self.spoken(connection, [number_index.seal(name)], org)
-        used = _gather((name, m.other) for m in spoken if m.what == "seal" and m.since is not None)
+        used = _gather((name, m.other) for m in spoken if m.what == mentions.SEAL and m.since is not None)
         return replace(case, elsewhere=replace(case.elsewhere, seals={**case.elsewhere.seals, **used}))
 
     def with_airbill(self, connection: Connection, case: Case, org: str, name: str) -> Case:
-        """The case, knowing also which envelopes of an organization travel under a tracking number about to be given (`case.airbill`)."""
+        """The case, knowing also which envelopes of an organization travel under a tracking number about to be given (`mentions.airbill`)."""
         assert case.elsewhere is not None
         found = self.spoken(connection, [number_index.airbill(name)], org)
-        used = _gather((name, m.other) for m in found if m.what == "airbill" and m.since is not None)
+        used = _gather((name, m.other) for m in found if m.what == mentions.AIRBILL and m.since is not None)
         return replace(case, elsewhere=replace(case.elsewhere, airbills={**case.elsewhere.airbills, **used}))
 
 
@@ -222,25 +224,25 @@ def _whose(forms: Iterable[Form], lots: Mapping[str, Lot]) -> dict[str, frozense
 
 
 def _seals(forms: Iterable[Form]) -> dict[str, str]:
-    """Seals on the envelopes of these forms, as `bailee.rules.case.own_seal` names them, by the name under which they are indexed."""
+    """Seals on the envelopes of these forms, as `mentions.own_seal` names them, by the name under which they are indexed."""
     said = (s.said for form in forms for e in form.envelopes.values() for s in e.sealings)
     names = (own_seal(each.entry.org, each.of(Sealed).seal) for each in said)
     return {number_index.seal(name): name for name in names}
 
 
 def _lab_numbers(forms: Iterable[Form]) -> dict[str, str]:
-    """Laboratory numbers given on these forms, as `quill-lab/Q-17`, by the name under which they are indexed."""
-    return {
-        number_index.lab_number(said.entry.org, given): f"{said.entry.org}/{given}"
-        for form in forms
-        for sample in form.samples.values()
-        for said in sample.decisions
+    """Laboratory numbers given on these forms, as `mentions.lab_number` names them, by the name under which they are indexed."""
+    decided = (said for form in forms for sample in form.samples.values() for said in sample.decisions)
+    names = (
+        lab_number(said.entry.org, given)
+        for said in decided
         for given in said.of(Decision).lab_numbers.values()
-    }
+    )
+    return {number_index.lab_number(name): name for name in names}
 
 
 def _serials(forms: Iterable[Form]) -> dict[str, str]:
-    """Serials of live cassettes on these forms, as `bailee.rules.case.glass` names them, by the name under which they are indexed."""
+    """Serials of live cassettes on these forms, as `mentions.glass` names them, by the name under which they are indexed."""
     names = (_glass(claim.entry) for form in forms for sample in form.live for claim in sample.claims[:1])
     return {number_index.serial(name): name for name in names if name}
 
@@ -251,7 +253,7 @@ def _glass(entry: Recorded) -> str:
 
 
 def _airbills(forms: Iterable[Form]) -> dict[str, str]:
-    """Tracking numbers given on these forms, as `bailee.rules.case.airbill` names them, by the name under which they are indexed."""
+    """Tracking numbers given on these forms, as `mentions.airbill` names them, by the name under which they are indexed."""
     shipped = (e.shipped for form in forms for e in form.envelopes.values() if e.shipped)
     bodies = ((said.entry.org, said.of(Shipped)) for said in shipped)
     names = (airbill(org, body.carrier, body.tracking) for org, body in bodies if body.tracking)

@@ -41,7 +41,7 @@ class Elsewhere:
     Only what an organization says that is itself a party of a form of the case which knows the number, and only on forms that whoever asks
     may see: a stranger's word about a number, and a word that the asker cannot look up, decides nothing.
 
-    By an organization's own seal, as `own_seal` names it: the envelopes it was used on. By sample number, also of cassettes issued and never
+    By an organization's own seal, as `mentions.own_seal` names it: the envelopes it was used on. By sample number, also of cassettes issued and never
     seen on the forms of the case: other forms that claim it and did not void it, and envelopes it lies in on other forms. `accounted` are
     numbers that a party said to have collected or voided on any form, seen or not: that excuses, and accuses nobody. By key: the counters
     missing from that device. By organization and its own laboratory number (`quill-lab/Q-17`): the samples that were given it, on any form.
@@ -57,21 +57,6 @@ class Elsewhere:
     lab_numbers: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     airbills: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     serials: Mapping[str, tuple[Bearing, ...]] = field(default_factory=dict)
-
-
-def own_seal(org: str, seal: str) -> str:
-    """The name of a seal: each organization's for itself, for two of them may have bought seals with the same printed number."""
-    return f"{org}/{seal}"
-
-
-def glass(org: str, serial: str) -> str:
-    """The name of a cassette's serial: each organization's for itself, exactly as it was read."""
-    return f"{org}/{serial}"
-
-
-def airbill(org: str, carrier: str, tracking: str) -> str:
-    """The name of a tracking number: each organization's and carrier's for itself, however it is spaced and in capitals or not."""
-    return f"{org}/{carrier}/{tracking.replace(' ', '').upper()}"
 
 
 @frozen

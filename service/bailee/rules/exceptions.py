@@ -10,8 +10,8 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from bailee.domain import numbers
-from bailee.domain.acts.form import Opened, Sealed
-from bailee.domain.organizations import MAY
+from bailee.domain.acts.form import Excepted, Opened, Sealed
+from bailee.domain.acts.table import ROWS, name_of
 from bailee.domain.statements import Draft
 from bailee.errors import Forged
 from bailee.frozen import frozen
@@ -133,7 +133,7 @@ def _barred(case: Case, hit: Hit) -> set[str]:
 
 
 def _signers(rule: Rule) -> frozenset[str]:
-    return rule.signers or frozenset(MAY["excepted"])
+    return rule.signers or frozenset(ROWS[name_of(Excepted)].may)
 
 
 def _roles(rule: Rule) -> str:

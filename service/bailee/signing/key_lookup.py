@@ -6,15 +6,12 @@ Most keys are those that an organization's chain has enrolled. Two acts bring th
 
 from __future__ import annotations
 
-from typing import Final
-
+from bailee.domain.acts.table import ROWS
 from bailee.domain.organizations import Organization
 from bailee.errors import Forged
 from bailee.ledger.base64url import unb64u
 from bailee.signing import keys
 from bailee.signing.signed_statement import Unverified
-
-BRING_THEIR_KEY: Final = frozenset({"founded", "recovered"})
 
 
 def public_of(unverified: Unverified, organization: Organization | None) -> bytes:
@@ -23,14 +20,20 @@ def public_of(unverified: Unverified, organization: Organization | None) -> byte
     A key that a statement brings is checked to be strong; an enrolled one was checked when it was enrolled.
     """
     claims = unverified.claims
-    if claims.act == "founded":
-        return _brought(claims.data.get("jwk"), unverified.kid)
-    if claims.act == "recovered" and organization and organization.recovery == unverified.kid:
-        return _brought(claims.data.get("recovery_jwk"), unverified.kid)
+    row = ROWS.get(claims.act)
+    is_recovery = organization is not None and organization.recovery == unverified.kid
+    if row and row.brings_key and (row.opens or is_recovery):
+        return _brought(claims.data.get(row.brings_key), unverified.kid)
     key = organization.keys.get(unverified.kid) if organization else None
     if key is None:
         raise unknown(unverified)
     return unb64u(key.x)
+
+
+def brings_key(act: str) -> bool:
+    """Whether a statement of this act, which may be one that nobody knows, holds the key it is checked against."""
+    row = ROWS.get(act)
+    return bool(row and row.brings_key)
 
 
 def unknown(unverified: Unverified) -> Forged:

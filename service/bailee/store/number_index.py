@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from datetime import date, datetime
 from hashlib import sha256
 from typing import Final
@@ -10,29 +10,13 @@ from typing import Final
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
-from bailee.domain.acts.form import (  # fmt: skip
-    Collected,
-    Corrected,
-    Decision,
-    Forwarded,
-    Opened,
-    Received,
-    Sealed,
-    Shipped,
-    Voided,
-)
-from bailee.domain.acts.lot import Issued, LotReceived
-from bailee.domain.acts.privacy import RetentionHeld
+from bailee.domain.acts import mentions
 from bailee.domain.statements import Recorded
 from bailee.frozen import frozen
 from bailee.ledger import entry as entries
 from bailee.ledger.base64url import b64u
-from bailee.rules import case
 from bailee.store import schema, unanswered
 from bailee.store.prepared import Prepared
-
-_RETENTION: Final = b64u(sha256(b"retention").digest())[:40]
-"""Stands where a number does, for forms that were ever held from being erased: nobody prints this on a seal."""
 
 _NAME: Final = 40
 """Characters of a key's name that are kept here: 240 bits of it tell it from every other."""
@@ -68,7 +52,7 @@ class Use:
 
 def index(connection: Connection, chain_id: int, entry: Recorded) -> None:
     """Enter one new statement into the index."""
-    for org in _parties(entry):
+    for org in entry.row.admits(entry.body, entry.org):
         known = schema.party.select().where(schema.party.c.org == org, schema.party.c.chain_id == chain_id)
         if connection.execute(known).first() is None:
             made = {"org": org, "chain_id": chain_id, "n": entry.n, "named_by": entry.org}
@@ -76,7 +60,7 @@ def index(connection: Connection, chain_id: int, entry: Recorded) -> None:
     _SPEAKS.rows(connection, speaker=entry.org, chain=chain_id)
     rows = [
         {"number": number, "chain_id": chain_id, "n": entry.n, "what": what, "other": other, "org": entry.org}
-        for number, what, other in sorted({*_mentions(entry), *_serials(entry), *_held(entry)}, key=str)
+        for number, what, other in sorted(set(_mentions(entry)), key=str)
     ]
     _ENTER.for_each(connection, rows)
     unanswered.note(connection, chain_id, entry)
@@ -137,7 +121,7 @@ def ever_retained(connection: Connection, org: str) -> list[str]:
         sa.select(schema.chain.c.name)
         .join(schema.mention)
         .join(schema.party, schema.party.c.chain_id == schema.chain.c.id)
-        .where(schema.mention.c.number == _RETENTION, schema.mention.c.what == "held")
+        .where(schema.mention.c.number == _RETENTION, schema.mention.c.what == mentions.HELD)
         .where(schema.party.c.org == org, schema.party.c.spoke)
         .distinct()
     )
@@ -153,7 +137,7 @@ def uses(connection: Connection, lot: str, asker: str) -> list[Use]:
     envelopes: dict[tuple[str, str], dict[str, None]] = {}
     children: dict[tuple[str, str], str] = {}
     for row in connection.execute(_BECAME, asked):
-        if row.what == "packed":
+        if row.what == mentions.PACKED:
             envelopes.setdefault((row.name, row.number), {})[row.other] = None
         else:
             children.setdefault((row.name, row.number), row.other)
@@ -217,7 +201,9 @@ def handed_over(connection: Connection, samples: Collection[str], kids: Collecti
     query = (
         sa.select(schema.chain.c.name, table.c.other)
         .join(schema.chain, schema.chain.c.id == table.c.chain_id)
-        .where(table.c.number.in_(sorted(samples)), table.c.what == "issued", table.c.other.is_not(None))
+        .where(
+            table.c.number.in_(sorted(samples)), table.c.what == mentions.ISSUED, table.c.other.is_not(None)
+        )
     )
     return {row.name for row in connection.execute(query) if row.other in short}
 
@@ -264,7 +250,7 @@ _SPEAKS: Final = Prepared(
 _USED: Final = schema.mention.alias("used")
 _SEEN: Final = sa.select(schema.party.c.chain_id).where(schema.party.c.org == sa.bindparam("asker"))
 _IN_LOT: Final = (
-    (_USED.c.number == sa.bindparam("lot")) & (_USED.c.what == "used") & _USED.c.chain_id.in_(_SEEN)
+    (_USED.c.number == sa.bindparam("lot")) & (_USED.c.what == mentions.USED) & _USED.c.chain_id.in_(_SEEN)
 )
 _USES: Final = (
     sa.select(schema.chain.c.name, _USED.c.n, _USED.c.org, _USED.c.other)
@@ -282,7 +268,7 @@ _BECAME: Final = (
             & (schema.mention.c.chain_id == _SAMPLES.c.chain_id),
         ).join(schema.chain, schema.chain.c.id == _SAMPLES.c.chain_id)
     )
-    .where(schema.mention.c.what.in_(("packed", "sent_on")))
+    .where(schema.mention.c.what.in_((mentions.PACKED, mentions.SENT_ON)))
     .order_by(schema.mention.c.chain_id, schema.mention.c.n)
 )
 _PARTIES: Final = Prepared(
@@ -290,24 +276,41 @@ _PARTIES: Final = Prepared(
 )
 
 
-def lab_number(org: str, given: str) -> str:
-    """The name under which a laboratory's own number is indexed: as long as it may be, and each laboratory's for itself."""
-    return b64u(sha256(f"{org}/{given}".encode()).digest())[:40]
+def lab_number(name: str) -> str:
+    """The name under which a laboratory's own number is indexed, of `mentions.lab_number`: as long as it may be."""
+    return _digest(name)
 
 
 def seal(name: str) -> str:
-    """The name under which the number of a seal is indexed, of `bailee.rules.case.own_seal`: each organization's for itself."""
-    return b64u(sha256(f"seal/{name}".encode()).digest())[:40]
+    """The name under which the number of a seal is indexed, of `mentions.own_seal`."""
+    return _digest(f"seal/{name}")
 
 
 def airbill(name: str) -> str:
-    """The name under which a tracking number is indexed, of `bailee.rules.case.airbill`: as long as it may be."""
-    return b64u(sha256(f"airbill/{name}".encode()).digest())[:40]
+    """The name under which a tracking number is indexed, of `mentions.airbill`: as long as it may be."""
+    return _digest(f"airbill/{name}")
 
 
 def serial(name: str) -> str:
-    """The name under which a cassette's serial is indexed, of `bailee.rules.case.glass`: as long as it may be."""
-    return b64u(sha256(f"serial/{name}".encode()).digest())[:40]
+    """The name under which a cassette's serial is indexed, of `mentions.glass`: as long as it may be."""
+    return _digest(f"serial/{name}")
+
+
+def _digest(name: str) -> str:
+    return b64u(sha256(name.encode()).digest())[:_NAME]
+
+
+_RETENTION: Final = _digest(mentions.RETENTION)
+"""Nobody prints this on a seal."""
+
+_INDEXED: Final[Mapping[str, Callable[[str], str]]] = {
+    mentions.NUMBERED: lab_number,
+    mentions.SEAL: seal,
+    mentions.AIRBILL: airbill,
+    mentions.SERIAL: serial,
+    mentions.HELD: _digest,
+}
+"""By what is said of a number: the name under which it is indexed, where that is not the number itself."""
 
 
 def clear(connection: Connection) -> None:
@@ -317,56 +320,10 @@ def clear(connection: Connection) -> None:
     connection.execute(schema.party.delete())
 
 
-def _parties(entry: Recorded) -> Iterator[str]:
-    match entry.body:
-        case Opened() as body:
-            yield from {body.parties.firm, body.parties.lab}
-        case Forwarded() as body:
-            yield body.to
-        case LotReceived():
-            yield entry.org
-
-
-def _held(entry: Recorded) -> Iterator[tuple[str, str, str | None]]:
-    if isinstance(entry.body, RetentionHeld):
-        yield _RETENTION, "held", None
-
-
-def _serials(entry: Recorded) -> Iterator[tuple[str, str, str | None]]:
-    """Every serial a cassette was ever said to bear; which it bears now only the form knows."""
-    match entry.body:
-        case Collected(serial=str() as read, sample=sample):
-            yield serial(case.glass(entry.org, read)), "serial", sample
-        case Corrected(field="serial", new=str() as read):
-            yield serial(case.glass(entry.org, read)), "serial", None
-
-
 def _mentions(entry: Recorded) -> Iterator[tuple[str, str, str | None]]:
-    match entry.body:
-        case Issued() as body:
-            yield from ((number, "issued", body.to and body.to[:_NAME]) for number in body.samples)
-        case Collected() as body:
-            yield body.sample, "collected", body.lot
-            yield body.lot, "used", body.sample
-        case Voided() as body:
-            yield body.sample, "voided", None
-        case Forwarded() as body:
-            yield from ((item.child, "forwarded", item.sample) for item in body.items)
-            yield from ((item.sample, "sent_on", item.child) for item in body.items)
-        case Corrected(field="lot", new=str() as lot):
-            yield lot[:40], "used", None  # of which sample only the form knows
-        case Decision() as body:
-            given_to = {given: sample for sample, given in reversed(body.lab_numbers.items())}
-            yield from (
-                (lab_number(entry.org, given), "numbered", sample) for given, sample in given_to.items()
-            )
-        case Sealed() as body:
-            yield body.envelope, "sealed", body.seal
-            yield seal(case.own_seal(entry.org, body.seal)), "seal", body.envelope
-            yield from ((number, "packed", body.envelope) for number in body.samples)
-        case Shipped() as body:
-            yield body.envelope, "shipped", None
-            bills = [case.airbill(entry.org, body.carrier, body.tracking)] if body.tracking else []
-            yield from ((airbill(bill), "airbill", body.envelope) for bill in bills)
-        case Received(dock=dock) if dock is not None:
-            yield dock.envelope, "docked", None
+    for number, what, other in entry.row.mentions(entry.body, entry.org):
+        yield _INDEXED.get(what, _short)(number), what, other and _short(other)
+
+
+def _short(number: str) -> str:
+    return number[:_NAME]

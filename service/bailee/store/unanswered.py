@@ -13,11 +13,10 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from bailee.domain.acts.form import Collected, Decision, Disposed, Forwarded, Received, Voided
+from bailee.domain.acts.table import ON_HOLD
 from bailee.domain.statements import Recorded
 from bailee.store import schema
 from bailee.store.prepared import Prepared
-
-_ANSWERS: Final = frozenset({"accepted", "rejected"})
 
 
 def note(connection: Connection, chain_id: int, entry: Recorded) -> None:
@@ -31,7 +30,7 @@ def note(connection: Connection, chain_id: int, entry: Recorded) -> None:
             pass
         case Received() as body:
             _add(connection, chain_id, [item.sample for item in body.items])
-        case Decision() as body if entry.act in _ANSWERS:
+        case Decision() as body if entry.act != ON_HOLD:
             _remove(connection, chain_id, body.samples)
         case Disposed() as body:
             _remove(connection, chain_id, body.samples)

@@ -18,7 +18,7 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from bailee.domain import authorization, organizations
-from bailee.domain.acts.form import Forwarded, Opened
+from bailee.domain.acts.form import Forwarded, Opened, Sealed
 from bailee.domain.acts.lot import LotReceived
 from bailee.domain.acts.organization import (
     CalendarSet,
@@ -59,7 +59,7 @@ class Authorship:
         here can change nothing here.
         """
         public = key_lookup.public_of(statement, self.organizations.get(statement.claims.iss))
-        if statement.claims.act not in key_lookup.BRING_THEIR_KEY and public not in self._strong:
+        if not key_lookup.brings_key(statement.claims.act) and public not in self._strong:
             keys.public_bytes(keys.jwk_of(public))
             self._strong.add(public)
         return public
@@ -145,7 +145,11 @@ class Replay:
             heard = self._hear(each)
             if heard:
                 found.append(heard)
-                if heard.recorded and heard.recorded.chain == form and heard.recorded.act == "sealed":
+                if (
+                    heard.recorded
+                    and heard.recorded.chain == form
+                    and isinstance(heard.recorded.body, Sealed)
+                ):
                     self.sealed_under = dict(self.organizations)
         return found
 

@@ -39,7 +39,7 @@ from bailee.domain.authorization import affirmed
 from bailee.domain.custody import Form
 from bailee.domain.moments import Moment
 from bailee.domain.organizations import Organization
-from bailee.domain.statements import OPENING, Recorded, split_chain
+from bailee.domain.statements import Recorded
 from bailee.errors import BaileeError, Broken, OtherKey
 from bailee.frozen import field, frozen
 from bailee.ledger import ends
@@ -305,7 +305,7 @@ def _roles(replay: Replay) -> dict[str, str]:
 
 
 def _begins(entry: Recorded) -> bool:
-    return entry.n == 1 and entry.act == OPENING[split_chain(entry.chain)[0]]
+    return entry.n == 1 and entry.row.opens
 
 
 def _as_of_sealing(replay: Replay) -> dict[str, Organization]:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from bailee.domain.acts.mentions import own_seal
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
-from bailee.rules.case import Elsewhere, own_seal
+from bailee.rules.case import Elsewhere
 from bailee.rules.registry import evaluate
 from builders import CLERK, CUSTODIAN, DAY, FIRM, INSPECTOR, Story, findings, visit
 

@@ -17,12 +17,13 @@ from bailee.domain.acts.form import (  # fmt: skip
     Forwarded,
     Received,
     Relinquished,
+    Sealed,
     Shipped,
     Unsealed,
     Witnessed,
 )
+from bailee.domain.acts.table import done_at
 from bailee.domain.custody import Form, Sample
-from bailee.domain.doing import done_at
 from bailee.domain.moments import Moment, duration_words, hours
 from bailee.domain.numbers import grouped
 from bailee.domain.statements import Recorded
@@ -37,7 +38,6 @@ _WRONG_TIME: Final = (
     "Whoever gave the wrong time corrects it; the old one stays visible: "
     "`bailee correct FORM --act … --field … --new … --reason clock`."
 )
-_FIELDS: Final[Mapping[str, str]] = {"collected": "started", "held": "since", "shipped": "handed_over"}
 """The member in which an act says when it was done, where that is not `at`."""
 
 
@@ -105,7 +105,7 @@ def believable(case: Case) -> Iterator[Hit]:
                 yield Hit(form.number, said, entries=(entry.n, seen.n))
             done = done_at(entry.body)
             if done and done.instant - entry.rec > BELIEVABLE:
-                member = _FIELDS.get(entry.act, "at")
+                member = entry.row.time
                 said = (
                     f"{case.person(entry.org, entry.kid)} says {_act(entry)} was done on {clock(done)} ({member}), after it was recorded on "
                     f"{clock_at(entry.rec, done)}."
@@ -273,7 +273,7 @@ def _stages(by_n: Mapping[int, Recorded], sample: Sample) -> Iterator[Stage]:
         )
         yield Stage(name, link.since, link.received)
         for keeping in link.keeping:
-            if keeping.secured == "sealed" and keeping.n in by_n and by_n[keeping.n].act == "sealed":
+            if keeping.n in by_n and isinstance(by_n[keeping.n].body, Sealed):
                 yield Stage("sealing", keeping.since, by_n[keeping.n])
         if link.given:
             yield Stage("giving", link.given.of(Relinquished).at, link.given.entry)

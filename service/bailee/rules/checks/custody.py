@@ -98,14 +98,8 @@ def giver_holds(case: Case) -> Iterator[Hit]:
                 )
     for form in case.forms.values():
         for entry, found in _by_entry(form, "not-holder"):
-            if entry.act != "sealed":
-                does = {
-                    "relinquished": "gives away",
-                    "shipped": "ships",
-                    "held": "says how to keep",
-                    "forwarded": "sends on",
-                }.get(entry.act, "acts on")
-                said = f"{case.person(entry.org, entry.kid)} {does} {samples(found)} without holding {'it' if len(found) == 1 else 'them'}."
+            if not isinstance(entry.body, Sealed):
+                said = f"{case.person(entry.org, entry.kid)} {entry.row.does} {samples(found)} without holding {'it' if len(found) == 1 else 'them'}."
                 yield Hit(form.number, said, entries=(entry.n,), excuses=entry.kid)
 
 
@@ -173,7 +167,7 @@ def counts_at_hand_over(case: Case) -> Iterator[Hit]:
     """At every hand-over between people; the dock's count is RC-03, the sealer's SE-02."""
     for form in case.forms.values():
         for odd in form.oddities:
-            if odd.code == "count" and odd.entry.act in ("relinquished", "received"):
+            if odd.code == "count" and isinstance(odd.entry.body, Relinquished | Received):
                 said = f"{case.person(odd.entry.org, odd.entry.kid)} says {odd.entry.act}, and the count does not agree: {odd.detail}."
                 yield Hit(form.number, said, entries=(odd.entry.n,))
 

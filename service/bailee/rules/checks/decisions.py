@@ -13,6 +13,7 @@ from datetime import datetime
 from typing import Final
 
 from bailee.domain.acts.form import Copied, Decision, Received, Voided
+from bailee.domain.acts.table import ACCEPTED, REJECTED
 from bailee.domain.custody import Form, Said, Sample
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
@@ -140,7 +141,7 @@ def new_sample(case: Case) -> Iterator[Hit]:
     for form in case.forms.values():
         for sample in form.samples.values():
             decision = sample.decision
-            if decision and decision.entry.act == "rejected" and decision.of(Decision).resample is None:
+            if decision and decision.entry.act == REJECTED and decision.of(Decision).resample is None:
                 said = f"Sample {grouped(sample.number)} was rejected on {clock(decision.of(Decision).at)}; whether a new one can be taken is not said."
                 yield Hit(sample.number, said, entries=(decision.entry.n,))
 
@@ -174,7 +175,7 @@ def _calls(case: Case, envelope: str) -> Iterator[Moment]:
 
 
 def _accepted(sample: Sample) -> bool:
-    return sample.decision is not None and sample.decision.entry.act == "accepted"
+    return sample.decision is not None and sample.decision.entry.act == ACCEPTED
 
 
 def _numbered(sample: Sample) -> tuple[str, str, int] | None:

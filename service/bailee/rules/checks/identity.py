@@ -12,11 +12,12 @@ from itertools import pairwise
 from typing import Any
 
 from bailee.domain.acts.form import Excepted, Received, Sealed, Shipped, Voided
+from bailee.domain.acts.table import ROWS
 from bailee.domain.authorization import affirmed, doubt
 from bailee.domain.custody import Form
 from bailee.domain.moments import Moment, duration_words, hours
 from bailee.domain.numbers import grouped, kind_of
-from bailee.domain.organizations import MAY, PHYSICAL, Key, Revocation
+from bailee.domain.organizations import Key, Revocation
 from bailee.domain.statements import Draft, Recorded
 from bailee.rules.case import Case
 from bailee.rules.registry import RULES, Hit, Severity, barred, is_allowed, refusal, rule
@@ -76,24 +77,24 @@ def role_fits(case: Case) -> Iterator[Hit]:
     Before it is signed it is said of whoever is about to seal, hand over, take or void.
     """
     for draft in case.drafts:
-        role, act = case.role(draft.org, draft.kid), draft.act
-        if role and role not in MAY[act]:
-            may = listed([each.replace("_", " ") for each in sorted(MAY[act])])
+        role, may = case.role(draft.org, draft.kid), draft.row.may
+        if role and role not in may:
+            others = listed([each.replace("_", " ") for each in sorted(may)])
             said = (
-                f"{case.person(draft.org, draft.kid)} is about to say {act} as {role.replace('_', ' ')}, "
-                f"which that role does not include: {may} may."
+                f"{case.person(draft.org, draft.kid)} is about to say {draft.act} as {role.replace('_', ' ')}, "
+                f"which that role does not include: {others} may."
             )
             yield Hit(_thing(draft), said, "warn", is_proposed=True)
     for form in case.forms.values():
         beyond: dict[tuple[str, str], list[Recorded]] = {}
         for entry, key in _signed(case, form):
-            if key and key.role not in MAY[entry.act]:
+            if key and key.role not in entry.row.may:
                 beyond.setdefault((entry.kid, entry.act), []).append(entry)
         for (kid, act), spoken in beyond.items():
             first, entries = spoken[0], [entry.n for entry in spoken]
             role = case.organizations[first.org].keys[kid].role.replace("_", " ")
             said = f"{case.person(first.org, kid)} says {_act(first)} as {role} ({_entries(entries)}), which that role does not include."
-            yield Hit(form.number, said, "warn" if act in PHYSICAL else "flag", entries=tuple(entries))
+            yield Hit(form.number, said, "warn" if ROWS[act].physical else "flag", entries=tuple(entries))
 
 
 @rule(

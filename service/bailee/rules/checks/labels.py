@@ -13,9 +13,10 @@ from collections.abc import Iterator
 from typing import Final
 
 from bailee.domain.acts.form import Collected, Opened, Sealed
+from bailee.domain.acts.mentions import glass
 from bailee.domain.custody import Form, Said, Sample
 from bailee.domain.numbers import grouped
-from bailee.rules.case import Case, Elsewhere, glass
+from bailee.rules.case import Case, Elsewhere
 from bailee.rules.registry import Hit, refusal, rule
 from bailee.rules.wording import clock, counted, day, listed, printed
 

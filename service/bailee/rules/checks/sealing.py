@@ -7,11 +7,12 @@ from itertools import islice
 from typing import Final
 
 from bailee.domain.acts.form import Relinquished, Sealed, Shipped, Unsealed, Voided
+from bailee.domain.acts.mentions import own_seal
 from bailee.domain.custody import Envelope, Form, Oddity, Sample, Sealing
 from bailee.domain.numbers import grouped
 from bailee.domain.statements import Draft
 from bailee.rules import wording
-from bailee.rules.case import Case, own_seal
+from bailee.rules.case import Case
 from bailee.rules.registry import Hit, Severity, rule
 from bailee.rules.wording import clock, counted, listed, printed, samples
 

@@ -12,12 +12,13 @@ from datetime import timedelta
 from typing import Final
 
 from bailee.domain.acts.form import Sealed, Shipped
+from bailee.domain.acts.mentions import airbill
 from bailee.domain.calendars import Calendar
 from bailee.domain.custody import Envelope, Form
 from bailee.domain.moments import Moment, duration_words, hours
 from bailee.domain.numbers import grouped
 from bailee.rules import clock_bounds, transit, trips
-from bailee.rules.case import Case, airbill
+from bailee.rules.case import Case
 from bailee.rules.registry import Hit, Severity, rule
 from bailee.rules.trips import Trip
 from bailee.rules.wording import clock, day, printed, start

@@ -1,0 +1,132 @@
+"""Which numbers each act speaks of: the number, what is said of it, the number it is tied to there.
+
+Seals, serials, tracking numbers and the laboratory's own are named with whose they are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from bailee.domain.acts.form import (
+    Collected,
+    Corrected,
+    Decision,
+    Forwarded,
+    Received,
+    Sealed,
+    Shipped,
+    Voided,
+)
+from bailee.domain.acts.lot import Issued
+from bailee.domain.acts.privacy import RetentionHeld
+
+Mention = tuple[str, str, str | None]
+
+ISSUED: Final = "issued"
+COLLECTED: Final = "collected"
+VOIDED: Final = "voided"
+FORWARDED: Final = "forwarded"
+SENT_ON: Final = "sent_on"
+SEALED: Final = "sealed"
+PACKED: Final = "packed"
+SHIPPED: Final = "shipped"
+DOCKED: Final = "docked"
+USED: Final = "used"
+SEAL: Final = "seal"
+SERIAL: Final = "serial"
+AIRBILL: Final = "airbill"
+NUMBERED: Final = "numbered"
+HELD: Final = "held"
+
+RETENTION: Final = "retention"
+"""Stands where a number does, for forms that were ever held from being erased."""
+
+
+def own_seal(org: str, seal: str) -> str:
+    """The name of a seal: each organization's for itself, for two may have bought the same printed number."""
+    return f"{org}/{seal}"
+
+
+def glass(org: str, serial: str) -> str:
+    """The name of a cassette's serial: each organization's for itself, exactly as it was read."""
+    return f"{org}/{serial}"
+
+
+def lab_number(org: str, given: str) -> str:
+    """The name of a number that a laboratory gave: each laboratory's for itself."""
+    return f"{org}/{given}"
+
+
+def airbill(org: str, carrier: str, tracking: str) -> str:
+    """The name of a tracking number: each organization's and carrier's, however spaced, in capitals or not."""
+    return f"{org}/{carrier}/{tracking.replace(' ', '').upper()}"
+
+
+def nothing(_body: object, _org: str) -> Iterator[Mention]:
+    """It speaks of no number that anybody asks for."""
+    return iter(())
+
+
+def issued(body: Issued, _org: str) -> Iterator[Mention]:
+    """Each sample, tied to the key it was handed to."""
+    yield from ((number, ISSUED, body.to) for number in body.samples)
+
+
+def collected(body: Collected, org: str) -> Iterator[Mention]:
+    """The sample, its lot, and the serial on the cassette."""
+    yield body.sample, COLLECTED, body.lot
+    yield body.lot, USED, body.sample
+    if body.serial:
+        yield glass(org, body.serial), SERIAL, body.sample
+
+
+def corrected(body: Corrected, org: str) -> Iterator[Mention]:
+    """A lot or serial that should have been said; of which sample only the form knows."""
+    if isinstance(body.new, str) and body.field == "lot":
+        yield body.new, USED, None
+    if isinstance(body.new, str) and body.field == "serial":
+        yield glass(org, body.new), SERIAL, None
+
+
+def voided(body: Voided, _org: str) -> Iterator[Mention]:
+    """The sample."""
+    yield body.sample, VOIDED, None
+
+
+def forwarded(body: Forwarded, _org: str) -> Iterator[Mention]:
+    """Each new number and the one before it, from both ends."""
+    for item in body.items:
+        yield item.child, FORWARDED, item.sample
+        yield item.sample, SENT_ON, item.child
+
+
+def decided(body: Decision, org: str) -> Iterator[Mention]:
+    """The laboratory's own numbers."""
+    given_to = {given: sample for sample, given in reversed(body.lab_numbers.items())}
+    yield from ((lab_number(org, given), NUMBERED, sample) for given, sample in given_to.items())
+
+
+def sealed(body: Sealed, org: str) -> Iterator[Mention]:
+    """The envelope, its seal, and what lies in it."""
+    yield body.envelope, SEALED, body.seal
+    yield own_seal(org, body.seal), SEAL, body.envelope
+    yield from ((number, PACKED, body.envelope) for number in body.samples)
+
+
+def shipped(body: Shipped, org: str) -> Iterator[Mention]:
+    """The envelope and its tracking number."""
+    yield body.envelope, SHIPPED, None
+    if body.tracking:
+        yield airbill(org, body.carrier, body.tracking), AIRBILL, body.envelope
+
+
+def docked(body: Received, _org: str) -> Iterator[Mention]:
+    """The envelope that a dock opened; from hand to hand nothing."""
+    if body.dock is not None:
+        yield body.dock.envelope, DOCKED, None
+
+
+def held(_body: RetentionHeld, _org: str) -> Iterator[Mention]:
+    """That the form was ever held from being erased."""
+    yield RETENTION, HELD, None

@@ -1,0 +1,102 @@
+"""What is known of an act besides its facts, as plain data: the shape of a row of `table`."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterator, Mapping
+from typing import Any, Final, Literal, get_args
+
+from bailee.domain.acts.mentions import Mention, nothing
+from bailee.domain.facts import Facts
+from bailee.domain.fields import Role
+from bailee.frozen import frozen
+
+ChainKind = Literal["form", "lot", "org"]
+Again = Literal["newest", "clashes", "answered", "once"]
+Roles = frozenset[Role]
+
+ANYBODY: Final[Roles] = frozenset(get_args(Role))
+ADMINISTRATION: Final[Roles] = frozenset({"root", "admin"})
+QUALITY: Final[Roles] = ADMINISTRATION | {"quality"}
+MEDIA: Final[Roles] = QUALITY | {"media_keeper"}
+HOLDERS: Final[Roles] = frozenset({"inspector", "clerk", "custodian", "analyst", "quality"})
+SIGNERS: Final[Roles] = HOLDERS | {"media_keeper", "admin"}
+PACKERS: Final[Roles] = frozenset({"clerk", "inspector", "custodian"})
+LABORATORY: Final[Roles] = frozenset({"custodian", "analyst", "quality"})
+DECIDERS: Final[Roles] = frozenset({"custodian", "quality"})
+
+
+@frozen
+class Row:
+    """One act: all that is known of it before anybody says it.
+
+    `may`: the roles that may say it (SI-03). `physical`: it states what has already happened to glass, so
+    that from a wrong role it is recorded and flagged, and never refused. `opens`: it comes first on a chain
+    of its kind, and only first.
+
+    `time` is the member that says when it was done, empty for what is only said; `lasts` one with the seconds
+    it went on from then. `other_times` are further ones that a command takes from the clock, `computed`
+    members that the service adds.
+
+    `about` are the members that name what it is about, as paths (`items.sample`), several that name one thing
+    together with a plus (`kind+id`); none for what is about the chain. `again`: what a second one about the
+    same thing is. `newest`: it simply counts. `clashes`: with other facts, both cannot be meant. `answered`:
+    the same besides, until something came back. `once`: it happens once, recorded or not. `undone_by`: acts
+    that make it possible once more.
+
+    `fixed` says why it is not corrected, empty when it may be; `seen` are facts that only the one who did it
+    saw; `is_decision` that only a role that may say it corrects what a colleague said. `mentions` are the
+    numbers it speaks of, and how; `admits` the organizations that become parties of the chain. `brings_key`
+    is the member with the key it is checked against, when no other can vouch for it; `erases`: it tells of
+    private fields that are gone.
+
+    `signed` is what a signature under it means, in words; `does` what its signer does to the samples. `step`
+    is its business step and disposition in the open supply-chain vocabulary (CBV 2.0), empty for what is no
+    event of a thing.
+    """
+
+    name: str
+    chain: ChainKind
+    facts: type[Facts]
+    may: Roles
+    physical: bool = False
+    opens: bool = False
+    time: str = ""
+    lasts: str = ""
+    other_times: tuple[str, ...] = ()
+    computed: tuple[str, ...] = ()
+    about: tuple[str, ...] = ()
+    again: Again = "newest"
+    undone_by: tuple[str, ...] = ()
+    fixed: str = ""
+    seen: frozenset[str] = frozenset()
+    is_decision: bool = False
+    mentions: Callable[[Any, str], Iterator[Mention]] = nothing
+    admits: Callable[[Any, str], Collection[str]] = lambda _body, _org: ()
+    brings_key: str = ""
+    erases: bool = False
+    signed: str = ""
+    does: str = "acts on"
+    step: tuple[str, ...] = ()
+
+    @property
+    def words(self) -> str:
+        """Its name as people read it."""
+        return self.name.replace("_", " ")
+
+    @property
+    def is_about_one_sample(self) -> bool:
+        """Whether it names one sample, and nothing else of a form."""
+        return self.about == ("sample",)
+
+    def things(self, data: Mapping[str, Any]) -> list[str]:
+        """What a statement of it is about: samples, an envelope; nothing when that is the chain."""
+        return [thing for path in self.about for thing in _at(path, data)]
+
+
+def _at(path: str, data: Mapping[str, Any]) -> list[str]:
+    if "+" in path:
+        return [" ".join(str(data.get(name)) for name in path.split("+"))]
+    first, _, rest = path.partition(".")
+    found: Any = data.get(first) or ()
+    inside: list[Any] = [found] if isinstance(found, str | Mapping) else list(found)
+    return [thing for each in inside for thing in _at(rest, each)] if rest else inside
