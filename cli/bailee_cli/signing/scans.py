@@ -14,10 +14,10 @@ import click
 from bailee.domain.acts.form import Received, Relinquished, Sealed
 from bailee.domain.acts.table import name_of
 from bailee.domain.numbers import grouped
+from bailee.domain.said_already import things_of
 from bailee.errors import Malformed
 from bailee.frozen import frozen
 from bailee_cli.device.session import Session
-from bailee_cli.signing import duplicates
 from bailee_cli.signing.acts import data_of
 from bailee_cli.terminal import layout
 from bailee_cli.terminal.options import Number, at_a_terminal, scan
@@ -207,5 +207,5 @@ def _is_over(session: Session, verb: Verb, each: Begun) -> bool:
         if kept.act == act and kept.state in ("waiting", "registered"):
             at = datetime.fromtimestamp(signed_statement.read(kept.text).claims.iat, UTC).isoformat()
             if at >= each.since:
-                told |= duplicates.things_of(act, data_of(kept))
+                told |= things_of(act, data_of(kept))
     return {each.about} <= told if verb in ("seal", "receive") else set(each.samples) <= told

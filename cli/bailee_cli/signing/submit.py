@@ -54,7 +54,7 @@ def act(session: Session, *acts: Act, offline: bool = False) -> list[Kept]:
     """Sign and send; print what became of each. Ends the command with exit code 1 when one of them was refused.
 
     Raises before anything is signed: `BadStatement` when one of them is not well formed, `Malformed` when one is still to come
-    ("future"), `Refused` when it was said already or otherwise (`doubles`).
+    ("future"), `Refused` when it was said already or otherwise (`duplicates`).
     """
     kept = perform(session, acts, offline=offline)
     report(session, kept)

@@ -29,29 +29,29 @@ DECIDERS: Final[Roles] = frozenset({"custodian", "quality"})
 class Row:
     """One act: all that is known of it before anybody says it.
 
-    `may`: the roles that may say it (SI-03). `physical`: it states what has already happened to glass, so
-    that from a wrong role it is recorded and flagged, and never refused. `opens`: it comes first on a chain
-    of its kind, and only first.
-
-    `time` is the member that says when it was done, empty for what is only said; `lasts` one with the seconds
-    it went on from then. `other_times` are further ones that a command takes from the clock, `computed`
-    members that the service adds.
-
-    `about` are the members that name what it is about, as paths (`items.sample`), several that name one thing
-    together with a plus (`kind+id`); none for what is about the chain. `again`: what a second one about the
-    same thing is. `newest`: it simply counts. `clashes`: with other facts, both cannot be meant. `answered`:
-    the same besides, until something came back. `once`: it happens once, recorded or not. `undone_by`: acts
-    that make it possible once more.
-
-    `fixed` says why it is not corrected, empty when it may be; `seen` are facts that only the one who did it
-    saw; `is_decision` that only a role that may say it corrects what a colleague said. `mentions` are the
-    numbers it speaks of, and how; `admits` the organizations that become parties of the chain. `brings_key`
-    is the member with the key it is checked against, when no other can vouch for it; `erases`: it tells of
-    private fields that are gone.
-
-    `signed` is what a signature under it means, in words; `does` what its signer does to the samples. `step`
-    is its business step and disposition in the open supply-chain vocabulary (CBV 2.0), empty for what is no
-    event of a thing.
+    - `may`: the roles that may say it (SI-03).
+    - `physical`: it states what has already happened to glass: from a wrong role recorded and flagged, never refused.
+    - `opens`: it comes first on a chain of its kind, and only first.
+    - `time`: the member that says when it was done, empty for what is only said.
+    - `lasts`: the member with the seconds that it went on from then.
+    - `other_times`: further members that a command takes from the clock.
+    - `computed`: members that the service adds; nobody types them.
+    - `drawn`: lists of numbers that a command makes; of two of them only the lengths are compared.
+    - `about`: the members that name what it is about, as paths (`items.sample`), several that name one thing together with
+      a plus (`kind+id`); none for what is about the whole chain.
+    - `again`: a second one about the same thing. `newest`: it simply counts. `clashes`: with other facts, both cannot be
+      meant. `answered`: so too, and the same is said already until something came back. `once`: it happens only once.
+    - `undone_by`: acts that make it possible once more.
+    - `fixed`: why it is not corrected, empty when it may be.
+    - `seen`: facts that only the one who did it saw.
+    - `is_decision`: what a colleague said is corrected only by a role that may say it.
+    - `mentions`: the numbers it speaks of, and how.
+    - `admits`: the organizations that become parties of the chain.
+    - `brings_key`: the member with the key that it is checked against, where no other key can vouch for it.
+    - `erases`: it tells of private fields that are gone.
+    - `signed`: what a signature under it means, in words.
+    - `does`: what its signer does to the samples, in words.
+    - `step`: business step and disposition in the open supply-chain vocabulary (CBV 2.0), empty for no event of a thing.
     """
 
     name: str
@@ -64,6 +64,7 @@ class Row:
     lasts: str = ""
     other_times: tuple[str, ...] = ()
     computed: tuple[str, ...] = ()
+    drawn: tuple[str, ...] = ()
     about: tuple[str, ...] = ()
     again: Again = "newest"
     undone_by: tuple[str, ...] = ()

@@ -117,7 +117,7 @@ _LOT: Final = (
     Row("lot_erased", "lot", privacy.Erased, QUALITY, erases=True),
     Row("lot_received", "lot", lot.LotReceived, MEDIA, opens=True, again="clashes",
         admits=lambda _body, org: {org}),
-    Row("issued", "lot", lot.Issued, MEDIA, mentions=mentions.issued),
+    Row("issued", "lot", lot.Issued, MEDIA, drawn=("samples",), mentions=mentions.issued),
     Row("recalled", "lot", lot.Recalled, MEDIA, undone_by=("released",)),
     Row("released", "lot", lot.Released, QUALITY, undone_by=("recalled",)),
     Row("counted", "lot", lot.Counted, MEDIA),

@@ -1,0 +1,45 @@
+"""The rows of the acts, held against the facts they speak of."""
+
+from __future__ import annotations
+
+import pytest
+
+from bailee.domain.acts.row import Row
+from bailee.domain.acts.table import ERASING, ON_CHAIN, ROWS, name_of
+from bailee.domain.facts import members
+
+EVERY = pytest.mark.parametrize("row", ROWS.values(), ids=list(ROWS))
+
+
+@EVERY
+def test_a_row_speaks_of_members_that_its_act_has(row: Row) -> None:
+    """A misspelt member would be found nowhere, and two statements about one thing taken for two things."""
+    known = {member.key for member in members(row.facts).values()}
+    paths = [part for path in row.about for part in path.split("+")]
+    own = [row.time, row.lasts, *row.other_times, *row.computed, *row.drawn, row.brings_key, *row.seen]
+    assert {path.partition(".")[0] for path in [*paths, *own] if path} <= known
+
+
+@EVERY
+def test_a_row_names_acts_of_its_own_chain(row: Row) -> None:
+    """What makes an act possible once more would be looked for where it is never said."""
+    assert set(row.undone_by) <= set(ON_CHAIN[row.chain]) - {row.name}
+
+
+@EVERY
+def test_only_what_happened_to_glass_is_an_event_and_is_never_refused(row: Row) -> None:
+    """A partner's system would hold a remark for a movement, or a true hand-over would be lost for a wrong role."""
+    is_done = bool(row.time) or row.name == "voided"
+    assert bool(row.step) == is_done
+    assert row.physical == ((is_done and not row.is_decision) or row.name in {"affirmed", "witnessed"})
+
+
+def test_the_same_facts_are_told_apart_by_their_act() -> None:
+    """A lot's erasure would be written on a form, or a rejection built as an acceptance."""
+    assert {kind: row.name for kind, row in ERASING.items()} == {
+        "form": "erased",
+        "lot": "lot_erased",
+        "org": "person_erased",
+    }
+    shared = [row.name for row in ROWS.values() if name_of(row.facts) != row.name]
+    assert shared == ["on_hold", "rejected", "lot_erased", "person_erased"]
