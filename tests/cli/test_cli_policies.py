@@ -81,6 +81,19 @@ def test_a_policy_can_be_signed_where_there_is_no_network(settled: Town) -> None
     assert settled.person("clerk").answer("policy", "--org", LAB)["stated"] == {"hold_warn_h": "48"}
 
 
+def test_a_policy_set_right_after_a_wrong_one_is_signed_too(settled: Town) -> None:
+    """If this fails, the slip of a minute ago stays in force, and the right limits are said to be signed already."""
+    root = settled.person("firm-root")
+    file = settled.folder / "policy.toml"
+    for hours in (24, 48):
+        file.write_text(f"hold_warn_h = {hours}\n")
+        root.run("policy", str(file), "--offline")
+    said = [each for each in root.outbox() if each["act"] == "policy_set"]
+    assert len(said) == 2
+    root.run("send")
+    assert root.answer("policy")["policy"]["hold_warn_h"] == "48"
+
+
 def test_a_carrier_s_times_come_from_its_file(settled: Town) -> None:
     """If this fails, the clerk is told a cut-off that is not the carrier's, and the envelope stays a day."""
     root = settled.person("firm-root")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from bailee.domain import forms
 from bailee.domain.acts.row import Row
 from bailee.domain.acts.table import ERASING, ON_CHAIN, ROWS, name_of
 from bailee.domain.facts import members
@@ -32,6 +33,12 @@ def test_only_what_happened_to_glass_is_an_event_and_is_never_refused(row: Row) 
     is_done = bool(row.time) or row.name == "voided"
     assert bool(row.step) == is_done
     assert row.physical == ((is_done and not row.is_decision) or row.name in {"affirmed", "witnessed"})
+
+
+@EVERY
+def test_what_happened_to_glass_is_followed(row: Row) -> None:
+    """A hand-over of a new kind would be recorded and change nothing: the samples would stay where they were."""
+    assert not row.step or row.facts in forms._MEANING
 
 
 def test_the_same_facts_are_told_apart_by_their_act() -> None:

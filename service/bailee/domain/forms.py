@@ -24,7 +24,6 @@ from bailee.domain.acts.form import (  # fmt: skip
     Affirmed,
     Collected,
     Copied,
-    Corrected,
     Decision,
     Disposed,
     Excepted,
@@ -37,7 +36,6 @@ from bailee.domain.acts.form import (  # fmt: skip
     Shipped,
     Unsealed,
     Voided,
-    Witnessed,
 )
 from bailee.domain.acts.privacy import Erased, RetentionHeld, RetentionReleased
 from bailee.domain.acts.table import ACCEPTED, ON_HOLD, REJECTED
@@ -84,7 +82,9 @@ def fold(
         roles=roles,
     )
     for entry in ordered:
-        _MEANING[type(entry.body)](form, Said(entry, entry.body))
+        meaning = _MEANING.get(type(entry.body))
+        if meaning:
+            meaning(form, Said(entry, entry.body))
     form.oddities = [o for o in form.oddities if (o.code, o.entry.n, o.sample) not in form.settled]
     return form
 
@@ -455,14 +455,13 @@ _MEANING: Final[dict[type[Facts], Callable[[Form, Said], None]]] = {
     Shipped: _shipped,
     Decision: _decided,
     Voided: _voided,
-    Corrected: lambda _form, _said: None,
     Excepted: _excepted,
     Affirmed: _affirmed,
     Erased: _erased,
     RetentionHeld: _retention_held,
     RetentionReleased: _retention_released,
-    Witnessed: lambda _form, _said: None,
     Copied: lambda form, said: form.copies.append(said),
     Disposed: _disposed,
     Forwarded: _forwarded,
 }
+"""What each act on a form changes; an act that is only said changes nothing."""

@@ -1,1 +1,1 @@
-"""The acts, a module for each kind of chain: what may be signed, with which facts."""
+"""The acts: a module for each kind of chain has their facts, `table` all else that is known of each."""
