@@ -170,7 +170,7 @@ def readiness(body: DraftIn, asker: Asker) -> ReadinessOut:
     return ReadinessOut(
         ready=found.ready, findings=[FindingOut.of(f) for f in found.findings],
         statements=[PreparedOut(sub=s.sub, act=s.act, data=s.data) for s in found.statements],
-        window=WindowOut.of(found.plan, found.latest) if body.act == "shipped" else None,
+        window=WindowOut.of(found.plan, found.latest) if isinstance(draft.body, Shipped) else None,
     )  # fmt: skip
 
 
