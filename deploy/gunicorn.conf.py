@@ -12,4 +12,5 @@ worker_class = "bailee.serving.worker.Worker"
 workers = int(os.environ.get("WORKERS", "1"))
 timeout = 60
 graceful_timeout = 30  # requests in progress are finished before a worker ends
+control_socket_disable = True  # its folder is the user's home, which the unit does not open for writing
 accesslog = None  # addresses and times of people are not kept; the ledger records what matters

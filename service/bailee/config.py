@@ -128,7 +128,10 @@ def load(home: Path, environment: Mapping[str, str] = os.environ) -> Settings:
             f"There is no ledger in {home}: run `bailee init` first.", code="no-ledger"
         ) from error
     except (OSError, ValueError, RecursionError) as error:
-        raise Malformed(f"{path} cannot be read: {error}.", code="bad-settings") from error
+        raise Malformed(
+            f"{path} cannot be read: {error}. Every setting stands in it once, as `name = value`.",
+            code="bad-settings",
+        ) from error
     known = {each.name for each in fields(Settings)} - {"home"}
     for name, value in environment.items():
         short = name.removeprefix("BAILEE_").lower()

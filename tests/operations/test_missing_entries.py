@@ -15,7 +15,10 @@ from grounds import migrated
 
 @pytest.mark.parametrize(
     ("size", "said"),
-    [(1, "Entry 0 is nowhere"), (3, "3 entries, the first 0, the last 2, are nowhere")],
+    [
+        (1, "Entry 0 of the log (counted from 0) is nowhere"),
+        (3, "3 entries of the log (counted from 0), the first 0, the last 2, are nowhere"),
+    ],
 )
 def test_what_no_source_has_is_told_by_its_place(tmp_path: Path, size: int, said: str) -> None:
     """Whoever holds a mirror or a file looks for the entry by its number (common practice, no source)."""

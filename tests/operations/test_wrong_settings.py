@@ -35,6 +35,13 @@ def test_a_value_that_cannot_be_used_is_told_with_its_file_and_what_it_must_be(
     assert str(tmp_path / SETTINGS_FILE) in wrong.value.sentence
 
 
+def test_a_setting_that_stands_twice_is_told_as_that(tmp_path: Path) -> None:
+    """Who adds a line below, as a manual says, instead of changing the one above would read "Cannot overwrite a value"."""
+    (tmp_path / SETTINGS_FILE).write_text(GOOD + "cosigners_required = 0\ncosigners_required = 1\n")
+    with pytest.raises(Malformed, match=r"at line 5, .* Every setting stands in it once"):
+        load(tmp_path, {})
+
+
 @pytest.mark.parametrize("typed", ["http://127.0.0.1:8766", "quill.example/cosigner+00000000+AA== http://a"])
 def test_a_cosigner_s_key_that_is_none_is_told_with_its_setting(typed: str) -> None:
     """The bare sentence about a verifier key says neither which key nor where it stands."""

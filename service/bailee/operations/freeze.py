@@ -144,7 +144,7 @@ class Guard:
 def _behind(size: int, signed: int) -> Unavailable:
     return Unavailable(
         f"The database holds {size} entries of the log, and {signed} were signed: an old copy of it is in place. Nothing is signed or "
-        "recorded, everything can be read. Run `bailee repair` to bring the missing entries back.",
+        "recorded, everything can be read. Stop the service on every host, then run `bailee repair` on each to bring the missing entries back.",
         code=CODE,
         database=size,
         signed=signed,

@@ -129,8 +129,8 @@ def repair(
 
 def _which(missing: Sequence[int]) -> str:
     if len(missing) == 1:
-        return f"Entry {missing[0]} is"
-    return f"{len(missing)} entries, the first {missing[0]}, the last {missing[-1]}, are"
+        return f"Entry {missing[0]} of the log (counted from 0) is"
+    return f"{len(missing)} entries of the log (counted from 0), the first {missing[0]}, the last {missing[-1]}, are"
 
 
 def _put_back(connection: Connection, found: Sequence[Found], target: Checkpoint, note: str) -> int:
