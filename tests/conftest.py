@@ -1,4 +1,4 @@
-"""What every test may ask for: real databases made by migration, a ledger over each, public vectors."""
+"""What every test may ask for: real databases made by migration, a ledger over each."""
 
 from __future__ import annotations
 
@@ -32,16 +32,6 @@ os.environ.pop("COLUMNS", None)
 # The same examples on every run and every machine: a red build can be repeated.
 settings.register_profile("ci", derandomize=True, deadline=None)
 settings.load_profile("ci")
-
-
-@pytest.fixture(scope="session")
-def vectors() -> Path:
-    """Find the public test vectors: BAILEE_VECTORS, or ../shared/vectors beside the repository."""
-    beside = Path(__file__).resolve().parents[2] / "shared" / "vectors"
-    folder = Path(os.environ.get("BAILEE_VECTORS", beside))
-    if not folder.is_dir():
-        pytest.skip(f"no public test vectors at {folder} (set BAILEE_VECTORS)")
-    return folder
 
 
 @pytest.fixture(scope="session")

@@ -20,7 +20,7 @@ Founding = Literal["listed", "open"]
 
 SETTINGS_FILE: Final = "settings.toml"
 LOG_KEY_FILE: Final = "log.key"
-_CLIENT_NAMES: Final = frozenset({"home", "as", "passphrase", "vectors", "no_color"})
+_CLIENT_NAMES: Final = frozenset({"home", "as", "passphrase", "no_color"})
 """Names the command line reads; they may stand in the same environment."""
 _NUMBERS: Final = {
     "integrate_every_ms": (10, 60_000),

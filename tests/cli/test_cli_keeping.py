@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 
 import pytest
+from PIL import Image
 
 from bailee.domain import numbers
 from bailee.signing import signed_statement
@@ -153,6 +154,10 @@ def test_a_label_is_drawn_for_the_printer_at_hand(settled: Town) -> None:
     settled.person("keeper").run(
         "label", "sample", samples[0], "--png", str(settled.folder / "s.png"), "--dpi", "300"
     )
+    with Image.open(settled.folder / "s.png") as drawn:
+        millimeters = [side / dpi * 25.4 for side, dpi in zip(drawn.size, drawn.info["dpi"], strict=True)]
+        assert drawn.info["dpi"] == pytest.approx((300, 300), abs=0.05)
+    assert millimeters == pytest.approx([50, 25], abs=0.1)
 
 
 def test_an_envelope_opened_again_needs_a_new_seal(settled: Town) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import threading
 from http import HTTPStatus
 from io import BytesIO
@@ -24,6 +23,7 @@ from bailee.errors import Malformed, Unavailable
 from bailee.ledger.checkpoint import format_vkey, parse, parse_vkey, read_cosignature, read_note
 from bailee.signing import notes
 from bailee.signing.keys import SigningKey
+from published import rows
 from tiny_log import ORIGIN, TinyLog
 
 NOW = 1_796_133_600  # 2026-12-01T14:00:00Z
@@ -49,19 +49,14 @@ def test_a_cosignature_verifies_with_another_library(tmp_path: Path) -> None:
     nacl.signing.VerifyKey(KEY.public).verify(message, found.signature)
 
 
-def test_cosignatures_of_other_programs_are_believed(vectors: Path) -> None:
-    """A cosigner with other software must count as much as ours (sunlight testdata, in signed_notes.json)."""
-    cases = json.loads((vectors / "note" / "signed_notes.json").read_text())["cosigned_checkpoints"]
-    assert len(cases) == 2
-    for case in cases:
-        key = parse_vkey(case["cosigner_vkey"])
-        note = read_note(case["note"])
-        time = notes.cosigned_at(note, key)
-        assert time is not None
-        assert 1_600_000_000 < time < 2_000_000_000
-        spoiled = read_note(case["note"].replace(f"\n{note.text.splitlines()[1]}\n", "\n7\n", 1))
-        with pytest.raises(Exception, match="does not fit the checkpoint"):
-            notes.cosigned_at(spoiled, key)
+@pytest.mark.parametrize(("published", "text"), rows("notes-sunlight", "cosigned"), ids=["one", "two"])
+def test_cosignatures_of_other_programs_are_believed(published: str, text: str) -> None:
+    """A cosigner with other software must count as much as ours (FiloSottile/sunlight, testdata)."""
+    key, note = parse_vkey(published), read_note(text)
+    assert notes.cosigned_at(note, key) == 1_767_139_200
+    spoiled = read_note(text.replace(f"\n{note.text.splitlines()[1]}\n", "\n7\n", 1))
+    with pytest.raises(Exception, match="does not fit the checkpoint"):
+        notes.cosigned_at(spoiled, key)
 
 
 def test_growth_is_followed_and_remembered(tmp_path: Path) -> None:

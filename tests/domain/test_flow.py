@@ -1,14 +1,12 @@
-"""A run of a pump in figures. Oracles: arithmetic, the public vectors, and exact fractions of the standard library.
+"""A run of a pump in figures. Oracles: arithmetic, figures of the trade, and exact fractions of the standard library.
 
 5 % and 10 % of drift: county-filed air sampling plans (read). ±5 % of the nominal flow: common practice, no source.
 """
 
 from __future__ import annotations
 
-import json
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
-from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -17,6 +15,7 @@ from hypothesis import strategies as st
 from bailee.domain import flow
 from bailee.domain.flow import Flow
 from bailee.errors import Malformed
+from published import rows
 
 D = Decimal
 FLOWS = st.decimals("0.01", "40", places=2)
@@ -40,20 +39,15 @@ def test_figures_of_a_run_are_exact(before: str, after: str, drift: str, mean: s
     assert (run.drift_pct, run.mean, run.volume_l) == (D(drift), D(mean), D(volume))
 
 
-def test_published_drift_vectors(vectors: Path) -> None:
+def test_drift_of_the_trade() -> None:
     """Two programs that read the same pump report two volumes."""
-    cases = [
-        each for each in json.loads((vectors / "domain.json").read_text()) if each["kind"] == "flow_drift"
-    ]
-    assert cases
-    for each in cases:
-        told, wanted = each["input"], each["expect"]
-        run = flow.read(told["pre"], told["post"], int(told["minutes"]) * 60, told["nominal"])
-        assert run.drift_pct is not None, each["id"]
-        assert run.volume_l is not None, each["id"]
-        assert run.drift_pct.quantize(D("0.01"), ROUND_HALF_UP) == D(wanted["drift_pct"]), each["id"]
-        assert run.mean == D(wanted["mean"]), each["id"]
-        assert run.volume_l.quantize(D("0.01"), ROUND_HALF_UP) == D(wanted["volume_L"]), each["id"]
+    for before, after, nominal, minutes, drift, mean, liters, _ in rows("trade", "drift"):
+        run = flow.read(before, after, int(minutes) * 60, nominal)
+        assert run.drift_pct is not None
+        assert run.volume_l is not None
+        assert run.drift_pct.quantize(D("0.01"), ROUND_HALF_UP) == D(drift)
+        assert run.mean == D(mean)
+        assert run.volume_l.quantize(D("0.01"), ROUND_HALF_UP) == D(liters)
 
 
 @given(FLOWS, FLOWS, RUNS)

@@ -1,6 +1,5 @@
 """Measures. Oracles: exact fractions, the arithmetic tables of the trade, NIST SP 811 factors (from memory)."""
 
-import json
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
@@ -21,15 +20,10 @@ from bailee.domain.measures import (
     volume_liters,
 )
 from bailee.errors import Malformed
+from published import rows
 
 D = Decimal
 FLOWS = st.decimals("0.1", "40", places=2)
-
-
-def _cases(vectors, kind):
-    cases = [case for case in json.loads((vectors / "domain.json").read_text()) if case["kind"] == kind]
-    assert cases, f"the shared vectors hold no {kind}"
-    return cases
 
 
 @pytest.mark.parametrize(
@@ -100,30 +94,23 @@ def test_exactly_five_percent_is_not_more_than_five_percent():
     assert drift_percent(D("15.0"), D("15.75")) == 5
 
 
-def test_measures_of_the_shared_vectors(vectors):
+def test_figures_of_the_trade():
     """The phone, the service and the lab would compute different figures from the same readings."""
-    for case in _cases(vectors, "volume_L"):
-        seconds = D(case["input"]["minutes"]) * 60
-        assert rounded(volume_liters(D(case["input"]["flow_L_min"]), seconds), 1) == D(case["expect"]), case[
-            "id"
-        ]
-    for case in _cases(vectors, "detection_limit_fs_m3"):
-        limit = detection_limit(D(case["input"]["volume_L"]), D(case["input"]["fraction_read"]))
-        assert [str(rounded(limit, places)) for places in (2, 0)] == list(case["expect"].values()), case["id"]
-    for case in _cases(vectors, "concentration_fs_m3"):
-        found = concentration(
-            case["input"]["raw"], D(case["input"]["volume_L"]), D(case["input"]["fraction_read"])
-        )
-        assert [str(rounded(found, places)) for places in (2, 0)] == list(case["expect"].values()), case["id"]
-    for case in _cases(vectors, "flow_drift"):
-        before, after = D(case["input"]["pre"]), D(case["input"]["post"])
-        liters = volume_liters(mean_flow(before, after), D(case["input"]["minutes"]) * 60)
-        assert rounded(drift_percent(before, after), 2) == D(case["expect"]["drift_pct"]), case["id"]
-        assert mean_flow(before, after) == D(case["expect"]["mean"]), case["id"]
-        assert rounded(liters, 2) == D(case["expect"]["volume_L"]), case["id"]
+    for flow, minutes, liters in rows("trade", "volume"):
+        assert rounded(volume_liters(D(flow), D(minutes) * 60), 1) == D(liters)
+    for volume, part, *expected in rows("trade", "detection_limit"):
+        limit = detection_limit(D(volume), D(part))
+        assert [str(rounded(limit, places)) for places in (2, 0)] == expected
+    for raw, volume, part, *expected in rows("trade", "concentration"):
+        found = concentration(int(raw), D(volume), D(part))
+        assert [str(rounded(found, places)) for places in (2, 0)] == expected
+    for before, after, _, minutes, drift, mean, liters, _ in rows("trade", "drift"):
+        assert rounded(drift_percent(D(before), D(after)), 2) == D(drift)
+        assert mean_flow(D(before), D(after)) == D(mean)
+        assert rounded(volume_liters(mean_flow(D(before), D(after)), D(minutes) * 60), 2) == D(liters)
 
 
-def test_units_of_the_shared_vectors(vectors):
+def test_units_of_the_trade():
     """A height or a volume would change its meaning with its unit."""
     to_si = {
         "ft": measures.FOOT_IN_METERS,
@@ -133,10 +120,10 @@ def test_units_of_the_shared_vectors(vectors):
         "sq ft": measures.SQUARE_FOOT_IN_SQUARE_METERS,
         "mph": measures.MILE_PER_HOUR_IN_METERS_PER_SECOND,
     }
-    for case in _cases(vectors, "unit"):
-        number, unit = case["input"]["from"].split(" ", 1)
-        expected = D(case["expect"]["to"].split()[0])
-        assert rounded(D(number) * to_si[unit], -expected.as_tuple().exponent) == expected, case["id"]
+    for told, wanted in rows("trade", "unit"):
+        number, unit = told.split(" ", 1)
+        expected = D(wanted.split()[0])
+        assert rounded(D(number) * to_si[unit], -expected.as_tuple().exponent) == expected, told
 
 
 @pytest.mark.parametrize(
@@ -261,21 +248,16 @@ def test_feet_for_a_person(meters, text):
     assert feet_text(D(meters)) == text
 
 
-def test_rotameter_away_from_its_calibration(vectors):
+def test_rotameter_away_from_its_calibration():
     """At altitude a rotameter reads low and the volume would be off by a tenth (textbook formula, from memory)."""
-    for case in _cases(vectors, "rotameter_correction"):
-        given_ = {name: D(str(value)) for name, value in case["input"].items()}
-        factor = rotameter_factor(
-            given_["Pcal_mmHg"], given_["Pact_mmHg"], given_["Tcal_K"], given_["Tact_K"]
-        )
-        assert rounded(factor, 4) == D(str(case["expect"]["factor"]))
-        assert rounded(given_["indicated"] * factor, 2) == D(str(case["expect"]["actual"]))
+    for case in rows("trade", "rotameter"):
+        indicated, *conditions, expected, actual = map(D, case)
+        factor = rotameter_factor(*conditions)
+        assert (rounded(factor, 4), rounded(indicated * factor, 2)) == (expected, actual)
 
 
-def test_rotameter_by_hand():
-    """Same, where the shared vectors are absent: 760/630 mmHg and 293/298 K give 1.0891, 16.34 L/min (from memory)."""
-    factor = rotameter_factor(D(760), D(630), D(298), D(293))
-    assert (rounded(factor, 4), rounded(15 * factor, 2)) == (D("1.0891"), D("16.34"))
+def test_rotameter_as_it_was_calibrated():
+    """A reading that needs no correction would get one."""
     assert rotameter_factor(D(760), D(760), D(298), D(298)) == 1
 
 

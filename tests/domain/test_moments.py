@@ -1,10 +1,8 @@
 """Moments. Oracles: RFC 3339, the tz database through zoneinfo and python-dateutil, worked tables of the trade."""
 
-import json
 import time
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
-from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -24,6 +22,7 @@ from bailee.domain.moments import (
     parse_offset,
 )
 from bailee.errors import BadMoment
+from published import rows
 
 NEW_YORK, CHICAGO, PHOENIX, LOS_ANGELES = (
     f"America/{city}" for city in ("New_York", "Chicago", "Phoenix", "Los_Angeles")
@@ -57,12 +56,6 @@ ELAPSED = [
 ]
 
 
-def _cases(vectors: Path, kind: str) -> list[dict]:
-    cases = [case for case in json.loads((vectors / "domain.json").read_text()) if case["kind"] == kind]
-    assert cases, f"the shared vectors hold no {kind}"
-    return cases
-
-
 @pytest.mark.parametrize(("start", "start_zone", "end", "end_zone", "by_clock", "true"), ELAPSED)
 def test_elapsed_hours_are_true_hours(start, start_zone, end, end_zone, by_clock, true):
     """A weekend over a clock change would hide or invent an hour against the holding limit."""
@@ -76,37 +69,32 @@ def test_elapsed_hours_are_true_hours(start, start_zone, end, end_zone, by_clock
     assert naive == timedelta(hours=float(by_clock))
 
 
-def test_elapsed_hours_of_the_shared_vectors(vectors):
+def test_elapsed_hours_of_the_trade():
     """The phone, the service and the auditor would show different hours for the same journey."""
-    for case in _cases(vectors, "elapsed_hours"):
-        (from_zone, from_local), (to_zone, to_local) = case["input"]["from"], case["input"]["to"]
-        hours = hours_between(Moment.in_zone(from_local, from_zone), Moment.in_zone(to_local, to_zone))
-        assert hours == Decimal(str(case["expect"]["true"])), case["id"]
+    for from_zone, from_local, to_zone, to_local, hours in rows("trade", "elapsed"):
+        start, end = Moment.in_zone(from_local, from_zone), Moment.in_zone(to_local, to_zone)
+        assert hours_between(start, end) == Decimal(hours), from_local
 
 
-def test_repeated_and_skipped_times_of_the_shared_vectors(vectors):
+def test_repeated_and_skipped_times_of_the_trade():
     """A time that is two times, or none, would be guessed instead of asked for."""
-    for case in _cases(vectors, "ambiguous_local"):
+    for zone, local, *instants in rows("trade", "two_times"):
         with pytest.raises(BadMoment) as refused:
-            Moment.in_zone(case["input"]["local"], case["input"]["zone"])
+            Moment.in_zone(local, zone)
         named = [Moment.parse(text).instant for text in refused.value.facts["candidates"]]
-        assert named == [datetime.fromisoformat(text) for text in case["expect"]["utc"]], case["id"]
-    for case in _cases(vectors, "nonexistent_local"):
+        assert named == [datetime.fromisoformat(text) for text in instants]
+    for zone, local in rows("trade", "no_time"):
         with pytest.raises(BadMoment) as refused:
-            Moment.in_zone(case["input"]["local"], case["input"]["zone"])
-        assert refused.value.code == "no-such-time", case["id"]
+            Moment.in_zone(local, zone)
+        assert refused.value.code == "no-such-time"
 
 
-def test_expiry_of_the_shared_vectors(vectors):
+def test_expiry_of_the_trade():
     """A lot would be called expired by the day in London instead of the day on site."""
-    for case in _cases(vectors, "expiry_ok"):
-        given_ = case["input"]
-        if "collected_utc" in given_:
-            moment = Moment.shown_in(datetime.fromisoformat(given_["collected_utc"]), given_["zone"])
-            assert moment.local.strftime("%Y-%m-%dT%H:%M") == case["expect"]["local"]
-        else:
-            moment = Moment.in_zone(given_["collected_local"], NEW_YORK)
-        assert (moment.local_date > last_day(given_["expiry"])) is case["expect"]["expired"], case["id"]
+    for printed, zone, local, verdict, *instant in rows("trade", "expiry"):
+        moment = Moment.in_zone(local, zone)
+        assert [moment.instant] * len(instant) == [datetime.fromisoformat(text) for text in instant]
+        assert (moment.local_date > last_day(printed)) is (verdict == "expired"), local
 
 
 def test_expiry_is_judged_by_the_day_on_site():

@@ -1,9 +1,7 @@
 """Checkpoints, signed notes, verifier keys and cosignatures as text (C2SP)."""
 
-import json
 from base64 import b64encode
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -13,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from naive_tree import MemoryTiles
 
+import public_log
 from bailee.errors import Malformed
 from bailee.ledger.checkpoint import (
     LAST_TIME,
@@ -32,23 +31,12 @@ from bailee.ledger.checkpoint import (
     read_note,
 )
 from bailee.ledger.entry import leaf_hash, unpack
-from bailee.ledger.merkle import consistency_path, grow, inclusion_path, root, tile_path
+from bailee.ledger.merkle import consistency_path, grow, inclusion_path, root
 from bailee.ledger.proof import check_consistency, check_inclusion
+from published import rows
 
-# Copied from C2SP tlog-cosignature.md, Format: example values.
+(PLAIN,), (EXAMPLE,) = rows("notes-c2sp", "keyless")  # tlog-checkpoint.md; tlog-cosignature.md
 EXAMPLE_TEXT = "example.com/behind-the-sofa\n20852163\nCsUYapGGPo4dkMgIAUqom/Xajj7h2fB2MPA3j2jxq2I=\n"
-EXAMPLE = (
-    f"{EXAMPLE_TEXT}\n"
-    "— example.com/behind-the-sofa Az3grlgtzPICa5OS8npVmf1Myq/5IZniMp+ZJurmRDeOoRDe4URYN7u5/Zhcyv2q1gGzGku9nTo+zyWE+xeMcTOAYQ8=\n"
-    "— witness.example.com/w1 jWbPPwAAAABkGFDLEZMHwSRaJNiIDoe9DYn/zXcrtPHeolMI5OWXEhZCB9dlrDJsX3b2oyin1nPZqhf5nNo0xUe+mbIUBkBIfZ+qnA==\n"
-)
-
-
-@pytest.fixture(scope="session")
-def notes(vectors: Path) -> dict[str, list[dict[str, str]]]:
-    """Read the public notes (sources named in the file: C2SP, golang.org/x/mod, FiloSottile/sunlight)."""
-    found: dict[str, list[dict[str, str]]] = json.loads((vectors / "note" / "signed_notes.json").read_text())
-    return found
 
 
 def verify(key: VerifierKey, signature: bytes, message: bytes) -> None:
@@ -56,44 +44,42 @@ def verify(key: VerifierKey, signature: bytes, message: bytes) -> None:
     Ed25519PublicKey.from_public_bytes(key.public).verify(signature, message)
 
 
-def test_public_notes_and_their_keys(notes: dict[str, list[dict[str, str]]]) -> None:
+@pytest.mark.parametrize("source", ["notes-c2sp", "notes-go"])
+def test_public_notes_and_their_keys(source: str) -> None:
     """Notes signed by any other software could not be verified."""
-    assert len(notes["ed25519_notes"]) == 2
-    for case in notes["ed25519_notes"]:
-        key = parse_vkey(case["vkey"])
-        assert key.type is KeyType.ED25519
-        assert format_vkey(key) == case["vkey"]
-        note = read_note(case["note"])
-        assert print_note(note) == case["note"]
-        (line,) = note.by(key)
-        verify(key, line.signature, note.text.encode())
-        with pytest.raises(InvalidSignature):
-            verify(key, line.signature, note.text.replace("e", "f", 1).encode())
+    ((published, text),) = rows(source, "signed")
+    key = parse_vkey(published)
+    assert key.type is KeyType.ED25519
+    assert format_vkey(key) == published
+    note = read_note(text)
+    assert print_note(note) == text
+    (line,) = note.by(key)
+    verify(key, line.signature, note.text.encode())
+    with pytest.raises(InvalidSignature):
+        verify(key, line.signature, note.text.replace("e", "f", 1).encode())
 
 
-def test_public_cosignatures(notes: dict[str, list[dict[str, str]]]) -> None:
+@pytest.mark.parametrize(("published", "text"), rows("notes-sunlight", "cosigned"), ids=["one", "two"])
+def test_public_cosignatures(published: str, text: str) -> None:
     """A cosigner outside our own software would not count, or its time would be misread."""
-    assert len(notes["cosigned_checkpoints"]) == 2
-    for case in notes["cosigned_checkpoints"]:
-        key = parse_vkey(case["cosigner_vkey"])
-        assert key.type is KeyType.COSIGNATURE_V1
-        assert format_vkey(key) == case["cosigner_vkey"]
-        note = read_note(case["note"])
-        assert print_note(note) == case["note"]
-        assert parse(note.text).size == 300
-        (line,) = note.by(key)
-        cosignature = read_cosignature(line.signature)
-        assert cosignature.to_bytes() == line.signature
-        verify(key, cosignature.signature, cosignature_message(cosignature.time, note.text))
-        with pytest.raises(InvalidSignature):
-            verify(key, cosignature.signature, cosignature_message(cosignature.time + 1, note.text))
+    key = parse_vkey(published)
+    assert key.type is KeyType.COSIGNATURE_V1
+    assert format_vkey(key) == published
+    note = read_note(text)
+    assert print_note(note) == text
+    assert parse(note.text).size == 300
+    (line,) = note.by(key)
+    cosignature = read_cosignature(line.signature)
+    assert cosignature.to_bytes() == line.signature
+    verify(key, cosignature.signature, cosignature_message(cosignature.time, note.text))
+    with pytest.raises(InvalidSignature):
+        verify(key, cosignature.signature, cosignature_message(cosignature.time + 1, note.text))
 
 
-def test_the_examples_of_the_specifications(notes: dict[str, list[dict[str, str]]]) -> None:
+@pytest.mark.parametrize("text", [PLAIN, EXAMPLE], ids=["checkpoint", "cosigned"])
+def test_the_examples_of_the_specifications(text: str) -> None:
     """Our checkpoints would not be checkpoints to anybody else."""
-    assert [case["note"] for case in notes["parse_only"]][1] == EXAMPLE
-    for case in notes["parse_only"]:
-        assert print_note(read_note(case["note"])) == case["note"]
+    assert print_note(read_note(text)) == text
 
 
 def test_the_cosigned_example() -> None:
@@ -112,16 +98,17 @@ def test_the_cosigned_example() -> None:
     )
 
 
-def test_a_public_log_from_end_to_end(vectors: Path) -> None:
+def test_a_public_log_from_end_to_end() -> None:
     """Origin, signatures, tiles, roots and proofs would each be right, and not fit each other."""
-    folder = vectors / "note" / "tiled_log"  # transparency-dev/tessera, testdata/log
-    key = parse_vkey((folder / "vkey.txt").read_text().strip())
+    key = parse_vkey(public_log.key())  # transparency-dev/tessera, testdata/log
     tiles, roots = MemoryTiles(), []
-    leaves = [leaf_hash(data) for data in unpack((folder / tile_path(None, 0, 15)).read_bytes())]
-    for size in range(16):
+    leaves = [leaf_hash(data) for data in unpack(public_log.sizes()[-1].bundle)]
+    for files in public_log.sizes():
+        size = files.size
         if size:
             tiles.store(grow(tiles, size - 1, [leaves[size - 1]]))
-        note = read_note((folder / f"checkpoint.{size}").read_text(encoding="utf-8"))
+        note = read_note(files.checkpoint)
+        assert print_note(note) == files.checkpoint
         (line,) = note.by(key)
         verify(key, line.signature, note.text.encode())
         assert parse(note.text) == Checkpoint(key.name, size, root(tiles, size))
@@ -130,7 +117,6 @@ def test_a_public_log_from_end_to_end(vectors: Path) -> None:
             check_inclusion(leaves[index], index, size, inclusion_path(tiles, index, size), roots[size])
         for old in range(size + 1):
             check_consistency(old, size, consistency_path(tiles, old, size), roots[old], roots[size])
-    assert (folder / "checkpoint").read_text(encoding="utf-8") == print_note(note)
 
 
 def test_what_we_write_others_can_verify() -> None:

@@ -1,9 +1,7 @@
 """Log entries: one exact text (RFC 8785), one hash rule (RFC 9162 2.1.1)."""
 
-import json
 from dataclasses import asdict, replace
 from datetime import datetime
-from pathlib import Path
 
 import pymerkle  # type: ignore[import-untyped]
 import pytest
@@ -11,10 +9,12 @@ import rfc8785
 from hypothesis import given
 from hypothesis import strategies as st
 
+import public_log
 from bailee.domain.acts import form as form_acts
 from bailee.errors import Malformed
 from bailee.ledger.base64url import b64u
 from bailee.ledger.entry import Entry, leaf_hash, link, pack, read, unpack, write
+from published import rows
 
 STMT = "eyJhbGciOiJFZDI1NTE5In0.eyJhY3QiOiJzZWFsZWQifQ." + "A" * 86
 FIRST = Entry("form/F7K3M9Q2XF4P", 1, None, "2026-11-25T04:46:56.123Z", STMT)
@@ -233,11 +233,10 @@ def test_who_has_too_much_to_say_is_told_of_what_exists() -> None:
         assert "photo" in act.keys.values()
 
 
-def test_leaf_hashes_of_the_reference_tree(vectors: Path) -> None:
+def test_leaf_hashes_of_the_reference_tree() -> None:
     """No public log tool could check our entries (transparency-dev/merkle, testonly/constants.go)."""
-    tree = json.loads((vectors / "merkle" / "rfc6962_reference_tree.json").read_text())
-    inputs = [bytes.fromhex(text) for text in tree["leaf_inputs_hex"]]
-    assert [leaf_hash(data).hex() for data in inputs] == tree["node_hashes_hex"][0]
+    inputs = [bytes.fromhex(text) for (text,) in rows("merkle", "leaf")]
+    assert [leaf_hash(data).hex() for data in inputs] == rows("merkle", "level")[0]
 
 
 @given(st.binary(max_size=300))
@@ -246,15 +245,13 @@ def test_leaf_hashes_agree_with_another_library(data: bytes) -> None:
     assert leaf_hash(data) == pymerkle.InmemoryTree(algorithm="sha256").hash_buff(data)
 
 
-def test_entry_tiles_of_a_public_log(vectors: Path) -> None:
+def test_entry_tiles_of_a_public_log() -> None:
     """A public monitor could not read our entries (transparency-dev/tessera, testdata/log)."""
-    folder = vectors / "note" / "tiled_log" / "tile"
-    for width in range(1, 16):
-        data = (folder / "entries" / "000.p" / str(width)).read_bytes()
-        found = unpack(data)
-        assert len(found) == width
-        assert pack(found) == data
-        assert b"".join(map(leaf_hash, found)) == (folder / "0" / "000.p" / str(width)).read_bytes()
+    for files in public_log.sizes()[1:]:
+        found = unpack(files.bundle)
+        assert len(found) == files.size
+        assert pack(found) == files.bundle
+        assert b"".join(map(leaf_hash, found)) == files.hashes
 
 
 @given(st.lists(st.binary(max_size=40), min_size=1, max_size=6), st.data())

@@ -1,9 +1,7 @@
 """Building the tree and its proofs from tiles (RFC 9162 2.1, C2SP tlog-tiles)."""
 
-import json
 from functools import cache
 from itertools import pairwise
-from pathlib import Path
 
 import pymerkle  # type: ignore[import-untyped]
 import pytest
@@ -11,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from naive_tree import MemoryTiles, leaf, mth, path, subproof
 
+import public_log
 from bailee.errors import Broken, Malformed
 from bailee.ledger.entry import leaf_hash
 from bailee.ledger.merkle import (
@@ -26,6 +25,7 @@ from bailee.ledger.merkle import (
     tile_width,
 )
 from bailee.ledger.proof import check_inclusion
+from published import rows
 
 EDGES = [255, 256, 257, 511, 512, 513, 65_535, 65_536, 65_537, 65_792, 65_793]
 """Sizes around one tile, two tiles, and the first full tile at level 1."""
@@ -122,16 +122,16 @@ def test_roots_and_paths_of_another_library() -> None:
                 assert {*ours, *known} == set(proof.path)
 
 
-def test_the_public_reference_tree(vectors: Path) -> None:
+def test_the_public_reference_tree() -> None:
     """No public log tool could check our roots (transparency-dev/merkle, testonly/constants.go)."""
-    tree = json.loads((vectors / "merkle" / "rfc6962_reference_tree.json").read_text())
-    levels = [[bytes.fromhex(text) for text in level] for level in tree["node_hashes_hex"]]
+    levels = [[bytes.fromhex(text) for text in level] for level in rows("merkle", "level")]
+    (roots,) = rows("merkle", "roots")
     for lower, upper in pairwise(levels):
         assert [node_hash(*lower[at : at + 2]) for at in range(0, len(lower), 2)] == upper
     tiles = MemoryTiles()
     tiles.store(grow(tiles, 0, levels[0]))
-    assert [root(tiles, size).hex() for size in range(9)] == tree["roots_by_size_hex"]
-    assert EMPTY_ROOT.hex() == tree["roots_by_size_hex"][0]
+    assert [root(tiles, size).hex() for size in range(9)] == roots
+    assert EMPTY_ROOT.hex() == roots[0]
 
 
 @given(st.lists(st.integers(0, 300), max_size=6))
@@ -360,12 +360,10 @@ def test_widths_of_the_specification() -> None:
     assert [tile_width(0, 0, 0), tile_width(0, 0, 1), tile_width(0, 0, 255)] == [0, 1, 255]
 
 
-def test_tiles_of_a_public_log(vectors: Path) -> None:
+def test_tiles_of_a_public_log() -> None:
     """Tiles written by us would differ from those of a public log (transparency-dev/tessera, testdata/log)."""
-    folder = vectors / "note" / "tiled_log"
     tiles = MemoryTiles()
-    for size in range(1, 16):
-        stored = (folder / tile_path(0, 0, size)).read_bytes()
-        changed = grow(tiles, size - 1, [stored[-32:]])
-        assert changed == [Tile(0, 0, stored)]
+    for files in public_log.sizes()[1:]:
+        changed = grow(tiles, files.size - 1, [files.hashes[-32:]])
+        assert changed == [Tile(0, 0, files.hashes)]
         tiles.store(changed)

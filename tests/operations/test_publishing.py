@@ -18,6 +18,7 @@ from typing import Any
 import pytest
 from sqlalchemy.engine import Connection
 
+import public_log
 from bailee.app import create_app
 from bailee.disk import durable, tiles
 from bailee.disk.note_file import NoteFile
@@ -359,18 +360,20 @@ def test_what_people_said_is_only_for_monitors(make_field: Callable[..., Field])
     assert "private" in told.headers["Cache-Control"]
 
 
-@pytest.fixture
-def tiled(vectors: Path) -> Path:
+@pytest.fixture(scope="module")
+def tiled(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A log of 15 entries made by another program (transparency-dev/tessera, testdata)."""
-    return vectors / "note" / "tiled_log"
+    folder = tmp_path_factory.mktemp("tiled")
+    public_log.write(folder)
+    return folder
 
 
 @pytest.mark.parametrize("size", range(1, 16))
 def test_tiles_of_another_program_are_read_as_ours(tiled: Path, size: int) -> None:
     """If files are laid out in another way than everybody else's, no other tool can check this log (C2SP tlog-tiles)."""
     files = TileFiles(tiled)
-    key = parse_vkey((tiled / "vkey.txt").read_text().strip())
-    checkpoint = notes.open_checkpoint((tiled / f"checkpoint.{size}").read_text(), [key])
+    told = public_log.sizes()[size].checkpoint
+    checkpoint = notes.open_checkpoint(told, [parse_vkey(public_log.key())])
     assert merkle.root(TreeOnDisk(files, size), size) == checkpoint.root
     tiles.require_derived(files, files, 0, size)
     for old in range(size):

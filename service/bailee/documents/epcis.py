@@ -18,6 +18,7 @@ from bailee.domain.acts.form import (  # fmt: skip
     Collected,
     Disposed,
     Forwarded,
+    Held,
     Received,
     Relinquished,
     Sealed,
@@ -79,7 +80,7 @@ def _events(form: Form, texts: Mapping[str, str], names: Names) -> Iterator[dict
     as_recorded = {entry.digest: entry for entry in form.entries}
     for entry in form.ordered:
         first = as_recorded[entry.digest]
-        what = _what(first, names)
+        what = _what(first, names, form)
         if what is None:
             continue
         event = _event(first, what, first, texts, names, form)
@@ -93,7 +94,7 @@ def _events(form: Form, texts: Mapping[str, str], names: Names) -> Iterator[dict
             "correctiveEventIDs": [_id(correction)],
         }
         yield event
-        now = _what(entry, names)
+        now = _what(entry, names, form)
         assert now is not None  # a correction never changes the act
         yield _event(entry, now, correction, texts, names, form)
 
@@ -121,13 +122,25 @@ def _event(
     }
 
 
-def _what(entry: Recorded, names: Names) -> dict[str, Any] | None:
+def _what(entry: Recorded, names: Names, form: Form) -> dict[str, Any] | None:
     """What the act means in CBV words; None for what is only said about statements."""
     if not entry.row.step:
         return None
-    return _seal(entry, names) or _things(names, entry.row.things(entry.data)) | _step(entry) | _more(
+    told = _seal(entry, names) or _things(names, entry.row.things(entry.data)) | _step(entry) | _more(
         entry, names
     )
+    if isinstance(entry.body, Held) and entry.body.samples is None:
+        told |= _things(names, _all_kept(form, entry))
+    return told
+
+
+def _all_kept(form: Form, entry: Recorded) -> list[str]:
+    """The samples of which a statement that names none says how they were kept."""
+    return [
+        sample.number
+        for sample in form.samples.values()
+        if any(kept.n == entry.n for link in sample.links for kept in link.keeping)
+    ]
 
 
 def _more(entry: Recorded, names: Names) -> dict[str, Any]:

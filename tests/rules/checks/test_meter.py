@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import json
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -12,6 +10,7 @@ from bailee.domain.numbers import grouped
 from bailee.errors import BadStatement
 from bailee.rules.registry import REFUSALS
 from builders import BEFORE_AND_AFTER, DAY, INSPECTOR, QUALITY, Story, findings, visit
+from published import rows
 
 UNREAD = {"flow_before": None, "flow_after": None}
 
@@ -151,17 +150,13 @@ def on_a_mountain(**changes: Any) -> Story:
     return story
 
 
-def test_a_meter_at_altitude_is_a_warning_with_the_real_flow(vectors: Path) -> None:
+def test_a_meter_at_altitude_is_a_warning_with_the_real_flow() -> None:
     """A sixth more air was drawn than the report says, and every concentration is too high."""
-    (vector,) = (
-        each
-        for each in json.loads((vectors / "domain.json").read_text())
-        if each["kind"] == "rotameter_correction"
-    )
+    ((*_, actual),) = rows("trade", "rotameter")
     story = on_a_mountain()
     (found,) = findings(story.case(), "PV-07")
     assert (found.severity, found.about) == ("warn", story.samples[0])
-    assert f"{vector['expect']['actual']} L/min" in found.sentence
+    assert f"{actual} L/min" in found.sentence
     assert "+8.9 %" in found.sentence
 
 
