@@ -39,7 +39,7 @@ def test_saying_no_signs_nothing(visited: tuple[Town, list[str]]) -> None:
     assert len(town.person("clerk").outbox()) == 1
 
 
-@pytest.mark.parametrize("spoilt", ["seal", "samples", "chain", "act"])
+@pytest.mark.parametrize("spoilt", ["seal", "samples", "chain", "act", "more"])
 def test_a_service_cannot_make_the_clerk_sign_something_else(
     visited: tuple[Town, list[str]], spoilt: str
 ) -> None:
@@ -55,6 +55,8 @@ def test_a_service_cannot_make_the_clerk_sign_something_else(
         data["seal"] = "C-9999"
     elif spoilt == "samples":
         data["samples"] = [*samples[:2], OTHER]
+    elif spoilt == "more":
+        data["plain_tape"] = True
     elif spoilt == "chain":
         prepared["sub"] = f"org/{FIRM}"
     else:

@@ -222,13 +222,16 @@ def disclosure(data: bytes) -> None:
 
 @parser(lambda: [json.dumps(each["data"]).encode() for each in claims()])
 def act(data: bytes) -> None:
-    """The data of every act, and the policies and calendars in them."""
+    """The data of every act, said or only drafted, and the policies and calendars in them."""
     found = strict_json.loads(data)
     if not isinstance(found, dict):
         return
     for kind, acts in table.ON_CHAIN.items():
         for name in acts:
-            each(lambda kind=kind, name=name: statements.parse(f"{kind}/{_number(kind)}", name, found))  # type: ignore[misc]
+            each(
+                lambda kind=kind, name=name: statements.parse(f"{kind}/{_number(kind)}", name, found),  # type: ignore[misc]
+                lambda kind=kind, name=name: statements.draft(kind, name, found, CLERK.org, CLERK.kid),  # type: ignore[misc]
+            )
     each(
         lambda: Policy.from_data(found),
         lambda: Calendar.from_data(found),

@@ -16,7 +16,7 @@ import click
 from bailee.domain import numbers
 from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.form import Sealed, Shipped, Unsealed
-from bailee.domain.acts.table import name_of
+from bailee.domain.acts.table import ROWS, name_of
 from bailee.domain.facts import choices
 from bailee.errors import Broken, Malformed
 from bailee_cli.device import cache, profile
@@ -329,10 +329,13 @@ def _agree(told: Mapping[str, Any], yes: bool, question: str) -> None:
 
 
 def _as_asked(told: Mapping[str, Any], act: str, same: Mapping[str, Any]) -> Act:
-    data = told["data"]
+    """What was prepared, where it says what was asked, and beside it only what the ledger reckons and which samples are on that form."""
+    data, row = told["data"], ROWS[act]
+    added = set(data).difference(same, row.computed, row.facts.later, {"samples"})
     if (
         told["act"] != act
         or not told["sub"].startswith("form/")
+        or added
         or any(data.get(n) != v for n, v in same.items())
     ):
         raise _prepared_otherwise()
