@@ -34,6 +34,7 @@ def test_migrations_pages_and_types_travel_with_the_program(names: set[str]) -> 
         "bailee/migrations/env.py",
         "bailee/migrations/versions/0001_ledger.py",
         "bailee/py.typed",
+        "bailee/guides/formats.md",
         "bailee_cli/main.py",
         "bailee_cli/parts.txt",
     }
