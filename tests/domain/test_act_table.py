@@ -29,7 +29,7 @@ def test_a_row_names_acts_of_its_own_chain(row: Row) -> None:
 
 @EVERY
 def test_only_what_happened_to_glass_is_an_event_and_is_never_refused(row: Row) -> None:
-    """A partner's system would hold a remark for a movement, or a true hand-over would be lost for a wrong role."""
+    """A partner's system would hold a remark for a movement, or a true hand-over be lost for a wrong role."""
     is_done = bool(row.time) or row.name == "voided"
     assert bool(row.step) == is_done
     assert row.physical == ((is_done and not row.is_decision) or row.name in {"affirmed", "witnessed"})
@@ -37,7 +37,7 @@ def test_only_what_happened_to_glass_is_an_event_and_is_never_refused(row: Row) 
 
 @EVERY
 def test_what_happened_to_glass_is_followed(row: Row) -> None:
-    """A hand-over of a new kind would be recorded and change nothing: the samples would stay where they were."""
+    """A hand-over of a new kind would be recorded, and the samples would stay where they were."""
     assert not row.step or row.facts in forms._MEANING
 
 

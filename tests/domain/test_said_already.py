@@ -10,7 +10,7 @@ import pytest
 
 from bailee.domain.moments import Moment
 from bailee.domain.said_already import (
-    Earlier,
+    SaidBefore,
     Words,
     held_by,
     is_on_its_way,
@@ -27,12 +27,12 @@ TAKEN = {"items": [{"sample": "S1", "condition": ["intact"]}], "count": 1, "at":
 
 def earlier(
     act: str, data: Mapping[str, Any], seq: int = 1, *, recorded: bool = False, **private: str
-) -> Earlier:
+) -> SaidBefore:
     """Signed at nine."""
-    return Earlier(seq, act, data, AT, recorded, private)
+    return SaidBefore(seq, act, data, AT, recorded, private)
 
 
-def outcome(new: Words, *before: Earlier, minutes: float = 0) -> str | None:
+def outcome(new: Words, *before: SaidBefore, minutes: float = 0) -> str | None:
     """What is decided so long after nine; `before` are the newest first."""
     found = said_already(new, before, AT.instant + timedelta(minutes=minutes))
     return found and found.outcome
@@ -79,7 +79,7 @@ def test_numbers_that_were_drawn_anew_are_compared_by_how_many_there_are() -> No
 
 
 def test_what_the_service_adds_makes_no_difference_and_what_a_person_sets_does() -> None:
-    """If this fails, an envelope is sealed twice; or a policy set right after a wrong one is dropped without a word."""
+    """If this fails, an envelope is sealed twice, or a policy set right after a wrong one is dropped."""
     sealed = {"envelope": "E1", "samples": ["S1"], "seal": "A-1", "policy": "digest one", "findings": []}
     again = {**sealed, "policy": "digest two", "findings": [{"rule": "CU-01", "about": "S1"}]}
     assert outcome(Words("sealed", again), earlier("sealed", sealed)) == "waits"
@@ -97,7 +97,7 @@ def test_a_chain_that_was_begun_is_gone_on_with() -> None:
 
 
 def test_waiting_statements_are_sent_when_they_cover_all_that_is_meant() -> None:
-    """If this fails, a second cassette scanned with the first is never signed, or the first one is signed twice."""
+    """If this fails, a second cassette scanned with the first is never signed, or the first one twice."""
     taken = earlier("received", TAKEN)
     assert waiting("received", ["S1"], lambda _: True, [taken]) == [taken]
     assert waiting("received", ["S1", "S2"], lambda _: True, [taken]) == []

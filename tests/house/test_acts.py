@@ -1,4 +1,4 @@
-"""What is known of an act stands in its row: a name of an act written elsewhere is a table begun anew, and forgets the next act."""
+"""What is known of an act stands in its row: a name written elsewhere is a table that forgets the next act."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ def _members(node: ast.AST) -> list[ast.expr]:
 
 
 def _something_else(tree: ast.AST) -> Iterator[ast.AST]:
-    """Members of an answer, types, lists of states, and what is compared with a state or printed as a heading."""
+    """Members of an answer, types, lists of states, and what is compared with a state or is a heading."""
     for node in ast.walk(tree):
         match node:
             case ast.Subscript():
@@ -96,7 +96,7 @@ def _is_act(node: ast.expr) -> bool:
 
 
 def test_only_the_acts_themselves_name_an_act() -> None:
-    """An act added later would be missing from a list that nobody remembers: not indexed, not refused, not printed."""
+    """An act added later would be missing from a list that nobody remembers, and not be indexed or refused."""
     found = [
         f"{path.relative_to(source.parent)}:{line}: {name}"
         for source in SOURCES

@@ -1,7 +1,7 @@
-"""What was said already, as the terminal asks for it and tells it. What it means is decided in `domain.said_already`.
+"""What was said already, as the terminal asks for it and tells it; `domain.said_already` decides.
 
     this device     its newest statement about the same thing is taken instead, shown, or refused
-    the ledger      nobody takes, voids, seals, hands over or receives twice: it is said before anything is signed
+    the ledger      nobody takes, voids, seals, hands over or receives twice: it is said before signing
 
 Whoever means both says --both.
 """
@@ -18,7 +18,7 @@ import click
 from bailee.domain import said_already
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
-from bailee.domain.said_already import Difference, Earlier, Words
+from bailee.domain.said_already import Difference, SaidBefore, Words
 from bailee.errors import Refused, Unavailable, Unknown
 from bailee.signing import disclosures, signed_statement
 from bailee_cli.device import cache
@@ -41,14 +41,15 @@ def refuse_held(session: Session, form: str, samples: Iterable[str]) -> None:
     if held := said_already.held_by(session.key.kid, hands, samples):
         since = show.when(last[held[0]]["since"], found["zone"])
         raise Refused(
-            f"You hold {', '.join(map(grouped, held))} already, since {since}. Nothing was signed: take only what somebody else gave you. --both signs it all the same.",
+            f"You hold {', '.join(map(grouped, held))} already, since {since}. Nothing was signed: "
+            "take only what somebody else gave you. --both signs it all the same.",
             code="held-already",
             samples=held,
         )
 
 
 def refuse_void(session: Session, form: str, sample: str) -> None:
-    """Raise `Refused` ("void-already") when the sample is void. What the ledger cannot be asked is not known here."""
+    """Raise `Refused` ("void-already") when the sample is void, if the ledger can be asked."""
     if session.both:
         return
     try:
@@ -57,8 +58,9 @@ def refuse_void(session: Session, form: str, sample: str) -> None:
         return
     if why := told.get(sample):
         raise Refused(
-            f"{grouped(sample)} is void already: {show.words(why)}. Nothing was signed. Was something said wrongly? "
-            f"`bailee correct {sample} --act voided` shows what can be corrected. --both signs it all the same.",
+            f"{grouped(sample)} is void already: {show.words(why)}. Nothing was signed. Was something said "
+            f"wrongly? `bailee correct {sample} --act voided` shows what can be corrected. "
+            "--both signs it all the same.",
             code="void-already",
         )
 
@@ -72,9 +74,11 @@ def refuse_sealed(session: Session, envelope: str) -> None:
     except Unknown:
         return
     if told["seal"]:
+        at = show.when(told["sealed_at"], clocks.of_envelope(session, envelope))
         raise Refused(
-            f"Envelope {grouped(envelope)} was sealed with {show.name(told['seal'])} on {show.when(told['sealed_at'], clocks.of_envelope(session, envelope))} already. Nothing was "
-            f"signed: `bailee ship {envelope}` hands it over, `bailee unseal {envelope}` says that it was opened again.",
+            f"Envelope {grouped(envelope)} was sealed with {show.name(told['seal'])} on {at} already. "
+            f"Nothing was signed: `bailee ship {envelope}` hands it over, `bailee unseal {envelope}` says "
+            "that it was opened again.",
             code="sealed-already",
         )
 
@@ -87,25 +91,29 @@ def refuse_shipped(session: Session, envelope: str) -> None:
     said = told["shipped"]
     if said and said_already.is_on_its_way(_inside(session, told).values()):
         tracking = f", tracking number {said['tracking']}" if said.get("tracking") else ""
+        at = show.when(said["handed_over"], clocks.of_envelope(session, envelope))
         raise Refused(
-            f"Envelope {grouped(envelope)} was handed to {show.plain(said['carrier'])} on {show.when(said['handed_over'], clocks.of_envelope(session, envelope))} already{tracking}. "
-            f"Nothing was signed. Was something said wrongly? `bailee correct {envelope} --act shipped` shows what can be corrected.",
+            f"Envelope {grouped(envelope)} was handed to {show.plain(said['carrier'])} on {at} already"
+            f"{tracking}. Nothing was signed. Was something said wrongly? `bailee correct {envelope} --act "
+            "shipped` shows what can be corrected.",
             code="shipped-already",
         )
 
 
 def refuse_received(session: Session, told: dict[str, Any], named: Iterable[str]) -> None:
-    """Raise `Refused` ("received-already") when a dock has received the envelope, and it was not sent on since.
+    """Raise `Refused` ("received-already") when a dock received the envelope, and it was not sent on since.
 
-    A cassette that was missing then and is found now is received by a second statement: only such are `named`, or none yet.
+    `named` are the cassettes read now, none yet when it is only begun.
     """
     if session.both or not told["received"]:
         return
     said = told["received"]
     if said_already.is_received(_inside(session, told), frozenset(named)):
+        number, at = told["envelope"], show.when(said["at"], clocks.of_envelope(session, told["envelope"]))
         raise Refused(
-            f"Envelope {grouped(told['envelope'])} was received on {show.when(said['at'], clocks.of_envelope(session, told['envelope']))} already. Nothing was signed. Was something said wrongly? "
-            f"`bailee correct {told['envelope']} --act received` shows what can be corrected. Was it opened a second time? --both signs that.",
+            f"Envelope {grouped(number)} was received on {at} already. Nothing was signed. Was something "
+            f"said wrongly? `bailee correct {number} --act received` shows what can be corrected. Was it "
+            "opened a second time? --both signs that.",
             code="received-already",
         )
 
@@ -123,8 +131,8 @@ def _inside(session: Session, told: dict[str, Any]) -> dict[str, str]:
 def already(session: Session, said: Act) -> Kept | None:
     """The waiting statement that says this already; None when it is to be signed.
 
-    Raises `Refused`: "said-already" when it is recorded and happens once, "said-otherwise" when this device said something else of
-    the same thing and nobody is there to be asked, or the person says no.
+    Raises `Refused`: "said-already" when it is recorded and happens once, "said-otherwise" when this device
+    said something else of the same thing and nobody is there to be asked, or the person says no.
     """
     if session.both:
         return None
@@ -140,7 +148,8 @@ def already(session: Session, said: Act) -> Kept | None:
             return before
         case "recorded":
             raise Refused(
-                f"Recorded already: {_spoken(session, before)}. Nothing was signed. `bailee correct` corrects it; --both signs it once more.",
+                f"Recorded already: {_spoken(session, before)}. Nothing was signed. `bailee correct` "
+                "corrects it; --both signs it once more.",
                 code="said-already",
                 seq=before.seq,
             )
@@ -154,7 +163,7 @@ def waiting(
 ) -> list[Kept]:
     """Statements of this act that wait to be sent and are about all of these things.
 
-    None when something typed now differs from what they say, which `same` tells of their facts, or when --both is wanted.
+    None when something typed now differs from what they say, as `same` tells of their facts, or for --both.
     """
     unsent = [] if session.both else session.outbox.unsettled("waiting")
     kept = {each.seq: each for each in unsent if each.act == act}
@@ -174,9 +183,9 @@ def _candidates(session: Session, said: Act) -> Iterator[Kept]:
             yield kept
 
 
-def _earlier(kept: Kept) -> Earlier:
+def _earlier(kept: Kept) -> SaidBefore:
     claims = signed_statement.read(kept.text).claims
-    return Earlier(
+    return SaidBefore(
         seq=kept.seq,
         act=kept.act,
         data=claims.data,
@@ -190,7 +199,8 @@ def say(session: Session, kept: Kept) -> None:
     """Say that something is signed already."""
     at = _clock(_signed(kept), session.now)
     layout.warn(
-        f"Signed already at {at}, waiting to be sent: {_words(kept)}. It is not signed again; `bailee send` sends it."
+        f"Signed already at {at}, waiting to be sent: {_words(kept)}. It is not signed again; "
+        "`bailee send` sends it."
     )
 
 

@@ -1,15 +1,15 @@
 """What was said already: nobody signs one thing twice because a command was typed again.
 
-The ledger would record both, as it must: they are two true statements, and which one was meant nobody could tell later. So the
-newest statement of a device about the same thing is looked at before signing:
+The ledger would record both, as it must: they are two true statements, and which one was meant nobody could
+tell later. So the newest statement of a device about the same thing is looked at before signing:
 
     waits, says the same             it is taken instead of a new one, and sent
     waits, says something else       the person is shown what differs, and asked
     recorded, of what happens once   the same two answers, and nothing is signed
     recorded, given to the same again   nothing is signed
 
-The same means the same facts. A time that was not typed moves on with the clock and makes no difference; a time that was typed
-does. What is said often, and may be said again, is in the rows of the acts (`acts.table`).
+The same means the same facts. A time that was not typed moves on with the clock and makes no difference; a
+time that was typed does. What is said often, and may be said again, is in the rows of the acts.
 """
 
 from __future__ import annotations
@@ -46,8 +46,8 @@ class Words:
 
 
 @frozen
-class Earlier:
-    """A statement of the same device that waits to be sent or is recorded, by its counter; `at` is when it was signed."""
+class SaidBefore:
+    """A statement of the same device that waits to be sent or is recorded; `at` is when it was signed."""
 
     seq: int
     act: str
@@ -70,7 +70,7 @@ class Difference:
 class SaidAlready:
     """The earlier statement, and what the new one says otherwise."""
 
-    earlier: Earlier
+    earlier: SaidBefore
     differs: tuple[Difference, ...]
 
     @property
@@ -80,15 +80,15 @@ class SaidAlready:
 
 
 def bearing(act: str) -> frozenset[str]:
-    """The acts that decide whether this one was said already: itself, and what makes it possible once more."""
+    """The acts that decide whether this one was said already: itself, and those that undo it."""
     return frozenset({act, *ROWS[act].undone_by})
 
 
-def said_already(new: Words, earlier: Iterable[Earlier], now: datetime) -> SaidAlready | None:
+def said_already(new: Words, earlier: Iterable[SaidBefore], now: datetime) -> SaidAlready | None:
     """What says this already, or says otherwise; None when it is simply to be signed.
 
-    `earlier` are the statements on the same chain, the newest first; of an act that begins a chain those that begin one on which nothing
-    else was said. Refused ones and those given up are not among them.
+    `earlier` are the statements on the same chain, the newest first; of an act that begins a chain those that
+    begin one on which nothing else was said. Refused ones and those given up are not among them.
     """
     row = ROWS[new.act]
     found = _newest(row, new, earlier)
@@ -104,9 +104,9 @@ def said_already(new: Words, earlier: Iterable[Earlier], now: datetime) -> SaidA
 
 
 def waiting(
-    act: str, about: Iterable[str], same: Callable[[Mapping[str, Any]], bool], unsent: Iterable[Earlier]
-) -> list[Earlier]:
-    """Of the unsent statements those of this act, which are about all of these things; none when one of them is not the `same`."""
+    act: str, about: Iterable[str], same: Callable[[Mapping[str, Any]], bool], unsent: Iterable[SaidBefore]
+) -> list[SaidBefore]:
+    """The unsent statements of this act, if they are about all of these things and all the `same`."""
     things, told, found = frozenset(about), frozenset[str](), []
     for each in unsent:
         if each.act == act and (named := things_of(act, each.data)) & things:
@@ -118,30 +118,31 @@ def waiting(
 
 
 def things_of(act: str, data: Mapping[str, Any]) -> frozenset[str]:
-    """What an act is about: its samples, its envelope, the member it corrects; otherwise the chain, which is the same for both."""
+    """What an act is about: samples, an envelope; otherwise its chain, which is the same for two of them."""
     return frozenset(ROWS[act].things(data)) or frozenset({""})
 
 
 def held_by(kid: str, last: Mapping[str, tuple[str | None, object]], samples: Iterable[str]) -> list[str]:
-    """Of these samples those that are in the hands of this key already. `last`: by sample, who had it last, and until when."""
+    """Of these samples those that this key holds already. `last`: by sample, who had it last, until when."""
     return [each for each in samples if last.get(each) == (kid, None)]
 
 
 def is_on_its_way(inside: Collection[str]) -> bool:
-    """Whether a carrier has an envelope, by the states of the samples in it. What came back and was taken over again is not there."""
+    """Whether a carrier has an envelope, by the states of its samples: not once they were taken over."""
     return "shipped" in inside
 
 
 def is_received(inside: Mapping[str, str], named: Collection[str]) -> bool:
-    """Whether an envelope that a dock has opened is not to be received again, by the states of the samples in it.
+    """Whether an envelope that a dock has opened is not to be received again, by the samples' states.
 
-    A cassette that was missing then and is found now is received by a second statement: only such are `named`, or none yet.
+    A cassette that was missing then and is found now is received by a second statement: only such are
+    `named`, or none yet.
     """
     missing = {sample for sample, status in inside.items() if status == "missing"}
     return not (is_on_its_way(inside.values()) or (missing and set(named) <= missing))
 
 
-def _newest(row: Row, new: Words, earlier: Iterable[Earlier]) -> Earlier | None:
+def _newest(row: Row, new: Words, earlier: Iterable[SaidBefore]) -> SaidBefore | None:
     """The newest statement of the same act about the same thing that nothing said since has undone."""
     about = things_of(new.act, new.data)
     for each in earlier:
@@ -153,7 +154,9 @@ def _newest(row: Row, new: Words, earlier: Iterable[Earlier]) -> Earlier | None:
     return None
 
 
-def _differences(row: Row, earlier: Earlier, new: Words, elapsed: timedelta | None) -> tuple[Difference, ...]:
+def _differences(
+    row: Row, earlier: SaidBefore, new: Words, elapsed: timedelta | None
+) -> tuple[Difference, ...]:
     """Facts that are other ones now, by name. Of `elapsed` None, times are left out."""
     before, now = {**earlier.data, **earlier.private}, {**new.data, **new.private}
     for name in row.drawn:
@@ -168,7 +171,7 @@ def _differences(row: Row, earlier: Earlier, new: Words, elapsed: timedelta | No
 
 
 def _moved(before: Any, now: Any, elapsed: timedelta) -> bool:
-    """Whether two times are apart as the commands are, so that neither was typed, or are the same to the minute."""
+    """Whether two times are apart as the commands are, so that neither was typed, or are the same minute."""
     try:
         apart = Moment.parse(before).instant - Moment.parse(now).instant
     except (BadMoment, TypeError):

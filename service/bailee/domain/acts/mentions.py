@@ -21,7 +21,7 @@ from bailee.domain.acts.form import (
 from bailee.domain.acts.lot import Issued
 from bailee.domain.acts.privacy import RetentionHeld
 
-Mention = tuple[str, str, str | None]
+Named = tuple[str, str, str | None]
 
 ISSUED: Final = "issued"
 COLLECTED: Final = "collected"
@@ -59,21 +59,21 @@ def lab_number(org: str, given: str) -> str:
 
 
 def airbill(org: str, carrier: str, tracking: str) -> str:
-    """The name of a tracking number: each organization's and carrier's, however spaced, in capitals or not."""
+    """The name of a tracking number: each organization's and carrier's, spaced and in capitals or not."""
     return f"{org}/{carrier}/{tracking.replace(' ', '').upper()}"
 
 
-def nothing(_body: object, _org: str) -> Iterator[Mention]:
+def nothing(_body: object, _org: str) -> Iterator[Named]:
     """It speaks of no number that anybody asks for."""
     return iter(())
 
 
-def issued(body: Issued, _org: str) -> Iterator[Mention]:
+def issued(body: Issued, _org: str) -> Iterator[Named]:
     """Each sample, tied to the key it was handed to."""
     yield from ((number, ISSUED, body.to) for number in body.samples)
 
 
-def collected(body: Collected, org: str) -> Iterator[Mention]:
+def collected(body: Collected, org: str) -> Iterator[Named]:
     """The sample, its lot, and the serial on the cassette."""
     yield body.sample, COLLECTED, body.lot
     yield body.lot, USED, body.sample
@@ -81,7 +81,7 @@ def collected(body: Collected, org: str) -> Iterator[Mention]:
         yield glass(org, body.serial), SERIAL, body.sample
 
 
-def corrected(body: Corrected, org: str) -> Iterator[Mention]:
+def corrected(body: Corrected, org: str) -> Iterator[Named]:
     """A lot or serial that should have been said; of which sample only the form knows."""
     if isinstance(body.new, str) and body.field == "lot":
         yield body.new, USED, None
@@ -89,44 +89,44 @@ def corrected(body: Corrected, org: str) -> Iterator[Mention]:
         yield glass(org, body.new), SERIAL, None
 
 
-def voided(body: Voided, _org: str) -> Iterator[Mention]:
+def voided(body: Voided, _org: str) -> Iterator[Named]:
     """The sample."""
     yield body.sample, VOIDED, None
 
 
-def forwarded(body: Forwarded, _org: str) -> Iterator[Mention]:
+def forwarded(body: Forwarded, _org: str) -> Iterator[Named]:
     """Each new number and the one before it, from both ends."""
     for item in body.items:
         yield item.child, FORWARDED, item.sample
         yield item.sample, SENT_ON, item.child
 
 
-def decided(body: Decision, org: str) -> Iterator[Mention]:
+def decided(body: Decision, org: str) -> Iterator[Named]:
     """The laboratory's own numbers."""
     given_to = {given: sample for sample, given in reversed(body.lab_numbers.items())}
     yield from ((lab_number(org, given), NUMBERED, sample) for given, sample in given_to.items())
 
 
-def sealed(body: Sealed, org: str) -> Iterator[Mention]:
+def sealed(body: Sealed, org: str) -> Iterator[Named]:
     """The envelope, its seal, and what lies in it."""
     yield body.envelope, SEALED, body.seal
     yield own_seal(org, body.seal), SEAL, body.envelope
     yield from ((number, PACKED, body.envelope) for number in body.samples)
 
 
-def shipped(body: Shipped, org: str) -> Iterator[Mention]:
+def shipped(body: Shipped, org: str) -> Iterator[Named]:
     """The envelope and its tracking number."""
     yield body.envelope, SHIPPED, None
     if body.tracking:
         yield airbill(org, body.carrier, body.tracking), AIRBILL, body.envelope
 
 
-def docked(body: Received, _org: str) -> Iterator[Mention]:
+def docked(body: Received, _org: str) -> Iterator[Named]:
     """The envelope that a dock opened; from hand to hand nothing."""
     if body.dock is not None:
         yield body.dock.envelope, DOCKED, None
 
 
-def held(_body: RetentionHeld, _org: str) -> Iterator[Mention]:
+def held(_body: RetentionHeld, _org: str) -> Iterator[Named]:
     """That the form was ever held from being erased."""
     yield RETENTION, HELD, None

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterator, Mapping
 from typing import Any, Final, Literal, get_args
 
-from bailee.domain.acts.mentions import Mention, nothing
+from bailee.domain.acts.mentions import Named, nothing
 from bailee.domain.facts import Facts
 from bailee.domain.fields import Role
 from bailee.frozen import frozen
@@ -30,17 +30,18 @@ class Row:
     """One act: all that is known of it before anybody says it.
 
     - `may`: the roles that may say it (SI-03).
-    - `physical`: it states what has already happened to glass: from a wrong role recorded and flagged, never refused.
+    - `physical`: it states what has happened to glass, so from a wrong role it is flagged, never refused.
     - `opens`: it comes first on a chain of its kind, and only first.
     - `time`: the member that says when it was done, empty for what is only said.
     - `lasts`: the member with the seconds that it went on from then.
     - `other_times`: further members that a command takes from the clock.
     - `computed`: members that the service adds; nobody types them.
     - `drawn`: lists of numbers that a command makes; of two of them only the lengths are compared.
-    - `about`: the members that name what it is about, as paths (`items.sample`), several that name one thing together with
-      a plus (`kind+id`); none for what is about the whole chain.
-    - `again`: a second one about the same thing. `newest`: it simply counts. `clashes`: with other facts, both cannot be
-      meant. `answered`: so too, and the same is said already until something came back. `once`: it happens only once.
+    - `about`: the members that name what it is about, as paths (`items.sample`), several that name one thing
+      together with a plus (`kind+id`); none for what is about the whole chain.
+    - `again`: a second one about the same thing. `newest`: it simply counts. `clashes`: with other facts,
+      both cannot be meant. `answered`: so too, and the same is said already until something came back.
+      `once`: it happens only once.
     - `undone_by`: acts that make it possible once more.
     - `fixed`: why it is not corrected, empty when it may be.
     - `seen`: facts that only the one who did it saw.
@@ -51,7 +52,7 @@ class Row:
     - `erases`: it tells of private fields that are gone.
     - `signed`: what a signature under it means, in words.
     - `does`: what its signer does to the samples, in words.
-    - `step`: business step and disposition in the open supply-chain vocabulary (CBV 2.0), empty for no event of a thing.
+    - `step`: business step and disposition in the open supply-chain vocabulary (CBV 2.0); none for no event.
     """
 
     name: str
@@ -71,7 +72,7 @@ class Row:
     fixed: str = ""
     seen: frozenset[str] = frozenset()
     is_decision: bool = False
-    mentions: Callable[[Any, str], Iterator[Mention]] = nothing
+    mentions: Callable[[Any, str], Iterator[Named]] = nothing
     admits: Callable[[Any, str], Collection[str]] = lambda _body, _org: ()
     brings_key: str = ""
     erases: bool = False

@@ -1,7 +1,7 @@
 """Every act, one row each: who may say it, when it was done, what it is about, and what follows.
 
-What the columns mean says `row.Row`. Whoever wants to know such a thing of an act asks its row. What an act moves says
-the fold of its chain (`forms`, `lots`, `organizations`), what may be said in it its class of facts.
+What the columns mean says `row.Row`. Whoever wants to know such a thing of an act asks its row. What an act
+moves says the fold of its chain (`forms`, `lots`, `organizations`), what may be said in it its class.
 """
 
 from __future__ import annotations
