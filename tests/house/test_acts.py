@@ -37,7 +37,7 @@ def names_of_acts(source: str) -> Iterator[tuple[int, str]]:
     """Line and name of every literal that names an act, or may."""
     tree = ast.parse(source)
     other = set(map(id, _something_else(tree)))
-    of_an_act = set(map(id, _compared_with_an_act(tree)))
+    of_an_act = set(map(id, _compared_with_an_act(tree))) - other
     for node in ast.walk(tree):
         if isinstance(node, ast.Constant) and isinstance(node.value, str) and node.value in ROWS:
             if id(node) in of_an_act or (node.value not in MEANS_ANOTHER_THING and id(node) not in other):
@@ -68,6 +68,10 @@ def _something_else(tree: ast.AST) -> Iterator[ast.AST]:
                 yield from (each for right in node.comparators for each in ast.walk(right))
 
 
+TAKES_STATES: Final = {"_move", "Keeping", "get"}
+"""Functions that are given the state of a sample, a way of keeping, or the name of a member."""
+
+
 def _compared_with_an_act(tree: ast.AST) -> Iterator[ast.AST]:
     """What stands beside an act in a comparison, is given as one, or is the name in an act that is made."""
     for node in ast.walk(tree):
@@ -76,12 +80,13 @@ def _compared_with_an_act(tree: ast.AST) -> Iterator[ast.AST]:
                 sides = [node.left, *node.comparators]
                 if any(_is_act(each) for each in sides):
                     yield from (each for side in sides if not _is_act(side) for each in ast.walk(side))
-            case ast.Call(func=ast.Name(id="Act" | "Draft" | "Prepared" | "Words"), args=[_, *rest]):
-                yield from (each for argument in rest[:1] for each in ast.walk(argument))
-            case ast.Call(func=ast.Attribute(attr="finish" | "Act"), args=[_, act, *_]):
-                yield from ast.walk(act)
+            case ast.Call(func=ast.Name(id=name) | ast.Attribute(attr=name)) if name not in TAKES_STATES:
+                yield from node.args
             case ast.keyword(arg="act"):
                 yield from ast.walk(node.value)
+            case ast.Dict():
+                keys = [key.value if isinstance(key, ast.Constant) else None for key in node.keys]
+                yield from (value for key, value in zip(keys, node.values, strict=True) if key == "act")
 
 
 def _is_act(node: ast.expr) -> bool:
@@ -119,6 +124,9 @@ def test_only_the_acts_themselves_name_an_act() -> None:
         'submit.finish(session, "sealed", [])',
         'Entry(act="disposed")',
         '_sign(session, "unsealed")',
+        '_as_asked(each, "sealed", same)',
+        'Draft("sealed", body, org, kid)',
+        'service.post("/readiness", {"act": "shipped"})',
         'yield "licensing_set"',
     ],
 )
@@ -131,6 +139,7 @@ def test_a_name_written_elsewhere_is_seen(source: str) -> None:
     "source",
     [
         'sample.status in ("sealed", "shipped")',
+        '_move(sample, "received")',
         'told["received"]',
         'lot.get("recalled")',
         'Literal["opened", "sealed"]',

@@ -105,10 +105,10 @@ def _seal(session: Session, said: dict[str, Any], *, zone: str | None, yes: bool
     said["record_enclosed"] = _ask(said["record_enclosed"], "Is the custody record in the envelope?")
     said["photo"] = observations.photo(said["photo"]) if said["photo"] else None
     asked, envelope, scanned = present(said), said["envelope"], said["samples"]
-    told = session.service.post("/readiness", {"act": "sealed", "data": asked})
+    told = session.service.post("/readiness", {"act": name_of(Sealed), "data": asked})
     _require_ready(session, told, f"envelope {numbers.grouped(envelope)}")
     same = {name: value for name, value in asked.items() if name != "samples"}
-    acts = [_as_asked(each, "sealed", same) for each in told["statements"]]
+    acts = [_as_asked(each, name_of(Sealed), same) for each in told["statements"]]
     if sorted(s for each in acts for s in each.data["samples"]) != sorted(scanned):
         raise _prepared_otherwise()
     _agree(
@@ -215,7 +215,7 @@ def ship_command(
         "envelope": envelope, "carrier": carrier, "service": service_name, "service_days": service_days, "saturday": saturday,
         "by_hand": by_hand, "tracking": tracking, "handed_over": handed_over.text(), **present(said),
     }  # fmt: skip
-    told = session.service.post("/readiness", {"act": "shipped", "data": asked})
+    told = session.service.post("/readiness", {"act": name_of(Shipped), "data": asked})
     _require_ready(
         session,
         told,

@@ -213,7 +213,7 @@ def _agree_to_void(session: Session, form: str, said: dict[str, Any], *, yes: bo
     Raises `Refused` ("warned") when something is and nobody can be asked.
     """
     try:
-        asked = {"act": "voided", "data": said, "form": form}
+        asked = {"act": name_of(Voided), "data": said, "form": form}
         found = session.service.post("/readiness", asked)["findings"]
     except BaileeError:
         return

@@ -8,6 +8,7 @@ from datetime import datetime
 from sqlalchemy.engine import Connection
 
 from bailee.domain.acts.form import Sealed
+from bailee.domain.acts.table import name_of
 from bailee.domain.custody import Form
 from bailee.domain.moments import Moment
 from bailee.domain.policy import Joint
@@ -69,7 +70,7 @@ def as_sealed(ledger: Ledger, connection: Connection, asker: str, envelope: str)
     bodies = [_sealed(entry) for _, entry in parts]
     first, body = parts[0][1], bodies[0]
     whole = Sealed(**vars(body) | {"samples": [sample for each in bodies for sample in each.samples]})
-    draft = Draft("sealed", whole, first.org, first.kid)
+    draft = Draft(name_of(Sealed), whole, first.org, first.kid)
     recorded = min(entry.rec for _, entry in parts)
     books = Past(recorded, {entry.chain: entry.n for _, entry in parts})
     # What the sealer was warned of then is found again by what the sealer may see; told is what the asker may.

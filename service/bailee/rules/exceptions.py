@@ -76,7 +76,7 @@ def _sealing_now(case: Case, envelope: str) -> Draft[Sealed] | None:
     body = Sealed.so_far(
         envelope=envelope, samples=inside, at=case.at, across_opening=True, record_enclosed=True
     )
-    return Draft("sealed", body, firm, "")
+    return Draft(name_of(Sealed), body, firm, "")
 
 
 def why_not(case: Case, said: Allowing, found: Iterable[Hit]) -> str:
