@@ -29,8 +29,8 @@ MEANS_ANOTHER_THING: Final = {
 }
 """Words that stand in the code for something else besides the act of this name."""
 
-STATES: Final = {"GONE", "_AT_THE_LAB", "_DECISIONS"}
-"""Constants with several states of a sample; those of a form, by which decision leads to them."""
+STATES: Final = {"GONE", "ARRIVED", "STATUSES", "STEPS", "_AT_THE_LAB", "_DECISIONS"}
+"""Constants with several states of a sample, or their words; those of a form, by which decision leads to them."""
 
 
 def names_of_acts(source: str) -> Iterator[tuple[int, str]]:
