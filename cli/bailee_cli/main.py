@@ -203,7 +203,7 @@ class Verbs(click.Group):
                 from bailee_cli.terminal import show
 
                 show.print_json({"code": error.code, "detail": error.sentence, **error.facts})
-            layout.warn(error.sentence)
+            tell(error)
             if "now" in error.facts and isinstance(session, Session):
                 from bailee_cli.device.client import clock_sentence
 
@@ -224,6 +224,18 @@ class Verbs(click.Group):
             if not isinstance(error, MISREAD):
                 raise
             raise foreign_answer(told_by, error) from error
+
+
+def tell(error: BaileeError) -> None:
+    """The sentence of an error on standard error, and what to do now, where it says that as acts."""
+    from bailee_cli.terminal import layout
+
+    layout.warn(error.sentence)
+    if isinstance(acts := error.facts.get("acts"), list):
+        from bailee_cli.terminal.commands import commands
+
+        for line in commands(acts):
+            layout.warn(f"Do: `{line}`")
 
 
 @click.group(cls=Verbs, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 110})

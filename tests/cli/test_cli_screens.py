@@ -16,6 +16,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bailee.domain import numbers
+from bailee.errors import Forged
 from bailee_cli.main import bailee
 from bailee_cli.terminal import layout, show
 from town import ENVELOPE, INDOOR, OPEN, OUTDOOR, SEAL, Person, Town, collect, to_the_clerk, verify_words
@@ -31,10 +32,13 @@ def at(width: int, person: Person, *words: str) -> Result:
     return runner.invoke(bailee, ["--as", person.name, *words], obj=person.session())
 
 
-def finding(rule: str, severity: str, about: str, sentence: str, remedy: str = "Do this.") -> dict[str, Any]:
+def finding(
+    rule: str, severity: str, about: str, sentence: str, remedy: str = "Do this.", *acts: dict[str, Any]
+) -> dict[str, Any]:
     """A finding as the service tells it."""
     return {
-        "rule": rule, "severity": severity, "about": about, "sentence": sentence, "remedy": remedy, "entries": [], "excepted": "",
+        "rule": rule, "severity": severity, "about": about, "sentence": sentence, "remedy": remedy, "acts": list(acts),
+        "entries": [], "excepted": "",
     }  # fmt: skip
 
 
@@ -120,14 +124,32 @@ def test_a_cure_that_names_each_thing_is_said_once_for_all(
     monkeypatch.setenv("COLUMNS", "80")
     show.findings(
         [
-            finding("ML-02", "block", each, "Too late.", f"Allow it: `bailee except ML-02 {each}`.")
+            finding(
+                "ML-02",
+                "block",
+                each,
+                "Too late.",
+                "Allow it.",
+                {"act": "excepted", "rule": "ML-02", "about": each},
+            )
             for each in (NUMBER, OTHER)
         ]
     )
     said = capsys.readouterr().out
 
     assert said.count("bailee except") == 1
-    assert "do, with each NUMBER above: Allow it: `bailee except ML-02 NUMBER`." in said
+    assert "do, with each NUMBER above: Allow it.\n        `bailee except ML-02 NUMBER`\n" in said
+
+
+def test_what_an_error_offers_is_told_as_a_command(capsys: pytest.CaptureFixture[str]) -> None:
+    """If this fails, somebody is told to make a new link and not how, or what a service made up stops the program."""
+    from bailee_cli.main import tell
+
+    tell(Forged("This link was used already: make a new one.", acts=[{"act": "make_link"}]))
+    assert capsys.readouterr().err == "This link was used already: make a new one.\nDo: `bailee pages`\n"
+    for strange in ("pages", [1, None, {"act": ["x"]}], {"act": "make_link"}):
+        tell(Forged("Not this.", acts=strange))
+        assert capsys.readouterr().err == "Not this.\n"
 
 
 def test_one_is_one_and_two_are_two() -> None:

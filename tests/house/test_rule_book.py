@@ -81,4 +81,4 @@ def test_every_rule_has_its_words() -> None:
         assert each.title[0].isupper()
         assert not each.title.endswith(".")
         assert each.source
-        assert each.remedy.endswith(".")
+        assert each.remedy.words.endswith(".")

@@ -37,7 +37,7 @@ def test_worked_runs(
 
     assert (figures.drift_pct, figures.mean_l_min, figures.volume_l) == (drift, mean, volume)
     assert {each.rule: each.severity for each in found} == expected
-    assert all(each.remedy == RULES[each.rule].remedy for each in found)
+    assert all(each.remedy == RULES[each.rule].remedy.words for each in found)
 
 
 @pytest.mark.parametrize(

@@ -58,7 +58,9 @@ def test_cassettes_given_and_not_taken_are_one_fault() -> None:
     found = evaluate(story.case(sealing=story.sealing()))
     assert {each.rule for each in found if each.severity == "block"} == {"CU-01"}
     assert all(
-        f"`bailee take {each.about} --condition …`" in each.remedy for each in found if each.rule == "CU-01"
+        each.acts == ({"act": "received", "sample": each.about, "condition": None, "at": None},)
+        for each in found
+        if each.rule == "CU-01"
     )
     story.received()
     story.held(by=CLERK)
@@ -91,7 +93,7 @@ def test_a_wrong_count_stops_once() -> None:
     ]
     assert (found.rule, found.about) == ("SE-02", story.envelope)
     assert "1 in it cannot be named" in found.sentence
-    assert story.envelope in found.remedy
+    assert [told["envelope"] for told in found.acts] == [story.envelope]
 
 
 def test_a_spare_scanned_in_is_told_to_stay_out() -> None:
@@ -146,7 +148,7 @@ def test_a_fault_of_a_sample_left_outside_does_not_stop_the_envelope(step: str) 
     assert grouped(story.samples[3]) in left.sentence
     assert "CL-12" not in left.sentence
     assert "CU-12 must be settled before it goes" in left.sentence
-    assert f"`bailee void {story.samples[3]} --reason …`" in left.remedy
+    assert left.acts[-1] == {"act": "voided", "sample": story.samples[3], "reason": None}
     whole = story.case(sealing=story.sealing(story.samples))
     assert "CU-12" in stops(whole)
 
@@ -187,7 +189,11 @@ def test_an_envelope_that_left_is_not_handed_over_again() -> None:
         f"handed to {CARRIER} on Tue 1 Dec 2026 15:30 (-05:00) already, tracking number TRACK-0001"
         in found.sentence
     )
-    assert f"`bailee correct {story.form} --act shipped" in found.remedy
+    assert (found.acts[0]["act"], found.acts[0]["form"], found.acts[0]["of"]) == (
+        "corrected",
+        story.form,
+        "shipped",
+    )
 
 
 def test_a_hand_over_recorded_twice_is_shown() -> None:
@@ -207,7 +213,7 @@ def test_the_envelope_is_handed_over_by_whoever_holds_it() -> None:
     (found,) = findings(story.case(shipping=story.shipping()), "CU-02")
     assert found.severity == "block"
     assert INSPECTOR.name in found.sentence
-    assert f"`bailee give {story.envelope} --to …`" in found.remedy
+    assert found.acts[0] == {"act": "relinquished", "envelope": story.envelope, "to": None}
     assert findings(story.case(shipping=story.shipping(kid=INSPECTOR.kid)), "CU-02") == []
 
 

@@ -17,6 +17,7 @@ from bailee.errors import Malformed
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.terminal import clocks, show
+from bailee_cli.terminal.commands import commands
 from bailee_cli.terminal.options import Number, json_option, moment
 
 
@@ -302,6 +303,7 @@ def _say(session: Session, items: Sequence[Mapping[str, Any]]) -> None:
             show.say(f"{show.thing(each['about'])}, due {_due(session, each)}", "  ")
             show.say(each["sentence"], "    ")
         show.say(remedy, "  do: ")
+        show.offer(commands(act for each in group for act in each["acts"]), " " * 6)
 
 
 def _due(session: Session, each: Mapping[str, Any]) -> str:

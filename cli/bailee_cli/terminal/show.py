@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final
 
 import click
 
 from bailee.domain import numbers
+from bailee_cli.terminal.commands import commands
 from bailee_cli.terminal.layout import counted, facts, name, plain, say, table
 
 __all__ = [
-    "clock", "count", "counted", "facts", "findings", "name", "plain", "print_json", "readiness", "say", "table", "thing",
+    "clock", "count", "counted", "facts", "findings", "name", "offer", "plain", "print_json", "readiness", "say", "table", "thing",
     "verdicts",
     "warned", "when", "words",
 ]  # fmt: skip
@@ -29,7 +30,7 @@ _GRAVE: Final = {
 
 
 _EACH: Final = "NUMBER"
-"""Stands in a cure for what it is about, where several things have the same one."""
+"""Stands in a command for what it is about, where several things have the same one."""
 
 
 def print_json(value: Any) -> None:
@@ -109,29 +110,37 @@ def thing(number: str) -> str:
 
 def _by_severity(found: Sequence[Mapping[str, Any]]) -> None:
     for severity, (heading, _, _, style) in _GRAVE.items():
-        alike: dict[tuple[str, str], list[Mapping[str, Any]]] = {}
+        alike: dict[tuple[str, ...], list[Mapping[str, Any]]] = {}
         for each in found:
             if each["severity"] == severity:
-                cure = str(each["remedy"]).replace(str(each["about"]), _EACH)
-                alike.setdefault((each["rule"], cure), []).append(each)
+                todo = (line.replace(str(each["about"]), _EACH) for line in commands(each["acts"]))
+                alike.setdefault((each["rule"], each["remedy"], *todo), []).append(each)
         if alike:
             say(heading, style=style or "bold")
-        for (rule, _), group in alike.items():
+        for (rule, *_), group in alike.items():
             _block(rule, group)
 
 
 def _block(rule: str, group: Sequence[Mapping[str, Any]]) -> None:
-    """One rule and one cure, with everything they are about."""
+    """One rule and one remedy, with everything they are about."""
     about = list(dict.fromkeys(str(each["about"]) for each in group))
     say(", ".join(map(thing, about)), f"  {rule}  ", " " * 9)
     told = list(dict.fromkeys(map(_found, group)))
     for sentence in told:
         say(sentence, "    - " if len(told) > 1 else "    ")
-    cure = str(group[0]["remedy"])
-    if len(about) > 1 and about[0] in cure:
-        say(cure.replace(about[0], _EACH), f"    do, with each {_EACH} above: ", " " * 8)
-    elif cure:
-        say(cure, "    do: ")
+    todo = commands(group[0]["acts"])
+    if len(about) > 1 and any(about[0] in line for line in todo):
+        todo = [line.replace(about[0], _EACH) for line in todo]
+        say(group[0]["remedy"], f"    do, with each {_EACH} above: ", " " * 8)
+    elif group[0]["remedy"]:
+        say(group[0]["remedy"], "    do: ")
+    offer(todo, " " * 8)
+
+
+def offer(todo: Iterable[str], indent: str = "", *, err: bool = False) -> None:
+    """Commands to type, each on a line of its own, below the words that say what they are for."""
+    for line in todo:
+        say(f"`{line}`", indent, f"{indent}  ", err=err)
 
 
 def _found(finding: Mapping[str, Any]) -> str:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
-from pydantic import BaseModel
+from pydantic import BaseModel, ConfigDict, Field
 
 from bailee.domain import measures
 from bailee.domain.acts.form import Decision, Opened, Received, Sealed, Shipped
@@ -20,6 +20,7 @@ from bailee.domain.pairing import Pair, pairs
 from bailee.rules.case import Case
 from bailee.rules.qualified import wording
 from bailee.rules.registry import Finding
+from bailee.rules.remedies import ON_A_DEVICE, ToldAct
 from bailee.rules.verdicts import Verdict
 
 
@@ -48,8 +49,28 @@ class DecisionOut(BaseModel):
         )  # fmt: skip
 
 
+class NextAct(BaseModel):
+    """Something to do now: a statement to sign, by the name of its act, or something done on a device; and what is known of it.
+
+    Numbers are `sample`, `form`, `envelope`, `lot` and `about`; other members are facts as the statement names them. A null is for the
+    person to give.
+    """
+
+    model_config = ConfigDict(extra="allow")
+
+    act: str = Field(
+        description="An act of custody, or what is done on a device and signs nothing: "
+        + "; ".join(f"`{name}`: {meaning}" for name, meaning in ON_A_DEVICE.items())
+    )
+
+    @classmethod
+    def of(cls, told: ToldAct) -> NextAct:
+        """The act as told."""
+        return cls.model_validate(told)
+
+
 class FindingOut(BaseModel):
-    """What a rule found, with what to do about it."""
+    """What a rule found, with what to do about it: in words, and as acts that a program can offer."""
 
     rule: str
     severity: str
@@ -57,6 +78,7 @@ class FindingOut(BaseModel):
     about: str
     sentence: str
     remedy: str
+    acts: list[NextAct]
     entries: list[int]
     excepted: str
 
@@ -65,7 +87,7 @@ class FindingOut(BaseModel):
         """The finding as told."""
         return cls(
             rule=found.rule, severity=found.severity, area=found.area, about=found.about, sentence=found.sentence,
-            remedy=found.remedy, entries=list(found.entries), excepted=found.excepted,
+            remedy=found.remedy, acts=[NextAct.of(told) for told in found.acts], entries=list(found.entries), excepted=found.excepted,
         )  # fmt: skip
 
 

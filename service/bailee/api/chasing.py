@@ -9,6 +9,7 @@ from typing import Final
 from flask import Blueprint, Response, request
 from pydantic import BaseModel
 
+from bailee.api.answers import NextAct
 from bailee.api.layer import JSON, operation
 from bailee.api.session import ledger
 from bailee.domain import numbers
@@ -30,6 +31,7 @@ class DueOut(BaseModel):
     overdue: bool
     sentence: str
     remedy: str
+    acts: list[NextAct]
     concerns: list[str]
 
 
@@ -76,7 +78,7 @@ def chase_list(asker: Asker) -> Response:
         items=[
             DueOut(
                 kind=each.kind, about=each.about, due=each.due, overdue=each.overdue, sentence=each.sentence,
-                remedy=each.remedy, concerns=list(each.concerns),
+                remedy=each.remedy, acts=[NextAct.of(told) for told in each.acts], concerns=list(each.concerns),
             )
             for each in found.items
         ],

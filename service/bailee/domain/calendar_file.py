@@ -28,7 +28,7 @@ def write(which: Which, calendar: Mapping[str, Any], more: Mapping[str, str | No
     """A file that `read` reads to the same calendar. `more`: of a carrier its name, `cutoff` and `delivery`."""
     lines = [
         f"# {_OF[which]}",
-        f"# For `bailee calendar {which} FILE`. Times are those of the clocks in the zone.",
+        "# Times are those of the clocks in the zone.",
         "",
     ]
     lines += [f'{name} = "{value}"' for name, value in (more or {}).items() if value]

@@ -18,7 +18,7 @@ from bailee.frozen import frozen
 
 _WIDTH: Final = 110
 _HEAD: Final = (
-    "Thresholds of the rules, for `bailee policy FILE`. The unit stands at the end of the name: _h hours, _min minutes, _s seconds, "
+    "Thresholds of the rules, as an organization signs them. The unit stands at the end of the name: _h hours, _min minutes, _s seconds, "
     "_days days, _m meters, _l liters, _c degrees Celsius, _pct per cent.\n\n"
     "A line that is left out keeps its default. A laboratory that signs such a file publishes its limits: forms addressed to it are "
     "judged by the firm's thresholds and by every line that stands in the laboratory's file, and of each the stricter one counts. "

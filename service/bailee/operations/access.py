@@ -19,6 +19,7 @@ from bailee.errors import Forged, Unknown
 from bailee.frozen import frozen
 from bailee.ledger.base64url import b64u, unb64u
 from bailee.operations.ledger import Ledger
+from bailee.rules.remedies import act
 from bailee.signing import access
 from bailee.store import number_index, web_sessions
 from bailee.store.web_sessions import WebSession
@@ -63,7 +64,9 @@ def enter(ledger: Ledger, token_text: str) -> tuple[str, Asker]:
     name = b64u(sha256(token_text.encode()).digest())
     session = WebSession(found.org, found.kid, now + SESSION_S)
     if not ledger.database.write(lambda connection: web_sessions.begin(connection, name, session, now)):
-        raise Forged("This link was used already: make a new one with `bailee pages`.", code="token-used")
+        raise Forged(
+            "This link was used already: make a new one.", code="token-used", acts=[act("make_link")]
+        )
     return name, found
 
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 import json
 from contextlib import suppress
 from pathlib import Path
+from typing import Final
 
 from sqlalchemy.engine import Connection
 
@@ -18,10 +19,12 @@ from bailee.disk import durable
 from bailee.disk.note_file import NoteFile, file_version
 from bailee.errors import BaileeError, Unavailable
 from bailee.ledger.checkpoint import Checkpoint, VerifierKey, parse, read_note
+from bailee.rules.remedies import act
 from bailee.signing import notes
 from bailee.store import tree
 
-CODE = "log-frozen"
+CODE: Final = "log-frozen"
+_REPAIR: Final = act("repair_ledger")
 
 
 class Guard:
@@ -144,8 +147,10 @@ class Guard:
 def _behind(size: int, signed: int) -> Unavailable:
     return Unavailable(
         f"The database holds {size} entries of the log, and {signed} were signed: an old copy of it is in place. Nothing is signed or "
-        "recorded, everything can be read. Stop the service on every host, then run `bailee repair` on each to bring the missing entries back.",
+        "recorded, everything can be read. Stop the service on every host, then repair the ledger on each to bring the missing "
+        "entries back.",
         code=CODE,
+        acts=[_REPAIR],
         database=size,
         signed=signed,
     )
@@ -154,8 +159,9 @@ def _behind(size: int, signed: int) -> Unavailable:
 def _other_history(signed: int, size: int) -> Unavailable:
     return Unavailable(
         f"The first {signed} of the {size} entries in the database are not the {signed} that were signed: it is the database of another "
-        "history. Nothing is signed or recorded. Put back the right database, then run `bailee repair`.",
+        "history. Nothing is signed or recorded. Put back the right database, then repair it.",
         code=CODE,
+        acts=[_REPAIR],
         database=size,
         signed=signed,
     )
@@ -164,17 +170,19 @@ def _other_history(signed: int, size: int) -> Unavailable:
 def _missing_file(path: Path) -> Unavailable:
     return Unavailable(
         f"The high-water file {path} is missing, and this log has signed checkpoints. Nothing is signed or recorded. Put the file "
-        "back, or mount its disk; if it is lost for good, `bailee repair --new-high-water` begins a new one.",
+        "back, or mount its disk; if it is lost for good, a repair begins a new one.",
         code=CODE,
+        acts=[act("repair_ledger", new_high_water=True)],
     )
 
 
 def _objection(cosigner: str, size: int, cosigned: int) -> Unavailable:
     return Unavailable(
         f"The cosigner {cosigner} shows a checkpoint of {cosigned} entries that this log signed, and the database, with {size}, does not "
-        "continue it: an old copy of it is in place, or another history. Nothing is signed or recorded, everything can be read. Run "
-        "`bailee repair`.",
+        "continue it: an old copy of it is in place, or another history. Nothing is signed or recorded, everything can be read. "
+        "Repair the ledger.",
         code=CODE,
+        acts=[_REPAIR],
         cosigner=cosigner,
         database=size,
         cosigned=cosigned,

@@ -26,6 +26,7 @@ from bailee.operations import queries
 from bailee.operations.ledger import Ledger
 from bailee.rules.case import Case
 from bailee.rules.registry import ORDER, RULES, Finding, evaluate
+from bailee.rules.remedies import ToldAct, act
 from bailee.rules.wording import counted, day
 
 _OF_THE_LOT: Final = ("ML-03", "ML-05", "ML-06")
@@ -68,13 +69,14 @@ def _of_this_issue(
     if count > lot.left:
         yield _finding(
             lot, "ML-09", f"{counted(count, 'number')} asked for, and lot {_named(lot)} holds {counted(max(lot.left, 0), 'cassette')} more: "
-            f"{lot.count} came in, {len(lot.issued)} have a number.", "Count the shelf (`bailee lot count`), or issue fewer.",
+            f"{lot.count} came in, {len(lot.issued)} have a number.", "Count the shelf, or issue fewer.",
+            act("counted", lot=lot.number, remaining=None, voided=None),
         )  # fmt: skip
 
 
-def _finding(lot: Lot, rule: str, sentence: str, remedy: str) -> Finding:
+def _finding(lot: Lot, rule: str, sentence: str, remedy: str, *acts: ToldAct) -> Finding:
     known = RULES[rule]
-    return Finding(known.id, known.severity, known.area, lot.number, sentence, remedy)
+    return Finding(known.id, known.severity, known.area, lot.number, sentence, remedy, acts=acts)
 
 
 def _named(lot: Lot) -> str:

@@ -32,6 +32,7 @@ from bailee.ledger.checkpoint import (
     read_note,
 )
 from bailee.operations.freeze import Guard
+from bailee.rules.remedies import act
 from bailee.signing import notes
 from bailee.store import leases, log, tree
 from bailee.store.database import Database
@@ -173,8 +174,9 @@ class Publisher:
         on_disk = TreeOnDisk(self._tree, head.size)
         if merkle.root(on_disk, head.size) != head.root:
             raise Broken(
-                "The tiles on disk do not hash to the tree in the database: nothing is signed. Run `bailee check-ledger`.",
+                "The tiles on disk do not hash to the tree in the database: nothing is signed. Check the ledger.",
                 code="read-back",
+                acts=[act("check_ledger")],
             )
         if mark is not None and mark.size <= head.size:
             path = merkle.consistency_path(on_disk, mark.size, head.size)

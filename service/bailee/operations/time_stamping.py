@@ -6,6 +6,7 @@ from sqlalchemy.engine import Connection
 
 from bailee.errors import Unavailable, Unknown
 from bailee.ledger.checkpoint import Checkpoint
+from bailee.rules.remedies import act
 from bailee.signing import timestamp
 from bailee.store import time_stamps, tree
 
@@ -30,6 +31,7 @@ def keep(connection: Connection, origin: str, reply: bytes) -> int:
             time_stamps.keep(connection, head.size, token)
             return head.size
     raise Unknown(
-        "This time stamp is over none of this log's checkpoints: ask for one with `bailee timestamp --request`.",
+        "This time stamp is over none of this log's checkpoints: ask for one over the newest.",
         code="unknown-checkpoint",
+        acts=[act("ask_time_stamp")],
     )

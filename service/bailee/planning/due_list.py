@@ -9,6 +9,7 @@ from collections.abc import Collection, Iterable, Iterator
 from datetime import date, timedelta
 from typing import Final, Literal
 
+from bailee.domain import numbers
 from bailee.domain.acts.form import Decision, Opened
 from bailee.domain.custody import Form, Sample
 from bailee.domain.lots import Lot
@@ -21,18 +22,27 @@ from bailee.rules import trips
 from bailee.rules.case import Case
 from bailee.rules.checks import decisions, shipping
 from bailee.rules.checks.receiving import close_of_day
+from bailee.rules.remedies import Remedy, ToldAct, advice, do
 from bailee.rules.wording import clock, day, listed, printed, samples, start
 
 Kind = Literal["not shipped", "not received", "not called", "expiring", "not accounted for"]
 
-_REMEDIES: Final[dict[Kind, str]] = {
-    "not shipped": "Hand it over (`bailee ship ABOUT …`), or open it and say why it waits (`bailee unseal ABOUT --reason …`).",
-    "not received": "Ask the carrier by the tracking number, then the laboratory.",
-    "not called": "Call the sender, and say whom, when and what was answered: `bailee put-on-hold ABOUT --called … --answer …`.",
-    "expiring": "Use this lot first; order a new one.",
-    "not accounted for": "Look in the kit, the vehicle and on site. What was used is recorded by whoever ran it (`bailee collect …`), the others are "
-    "voided: `bailee void … --form … --reason lost`.",
-}
+_REMEDIES: Final[dict[Kind, Remedy]] = {
+    "not shipped": advice(
+        "Hand it over, or open it and say why it waits.",
+        do("shipped", "envelope"), do("unsealed", "envelope", reason=...),
+    ),
+    "not received": advice("Ask the carrier by the tracking number, then the laboratory."),
+    "not called": advice(
+        "Call the sender, and enter whom, when and what was answered.",
+        do("on_hold", "sample", "envelope", called=..., called_person=..., answer=...),
+    ),
+    "expiring": advice("Use this lot first; order a new one."),
+    "not accounted for": advice(
+        "Look in the kit, the vehicle and on site. What was used is recorded by whoever ran it, the others are voided.",
+        do("collected", sample=...), do("voided", sample=..., form=..., reason="lost"),
+    ),
+}  # fmt: skip
 
 
 @frozen
@@ -52,7 +62,12 @@ class Due:
     @property
     def remedy(self) -> str:
         """What to do now."""
-        return _REMEDIES[self.kind].replace("ABOUT", self.about)
+        return _REMEDIES[self.kind].words
+
+    @property
+    def acts(self) -> tuple[ToldAct, ...]:
+        """The same, as acts a program can offer (`rules.remedies`)."""
+        return _REMEDIES[self.kind].acts({numbers.kind_of(self.about) or "": self.about})
 
 
 def chase(case: Case, lots: Iterable[Lot], used: Collection[str]) -> list[Due]:

@@ -16,6 +16,7 @@ from bailee.domain.policy import Policy
 from bailee.frozen import frozen
 from bailee.planning.sampling_plan import Cassettes
 from bailee.rules.registry import Finding, Severity
+from bailee.rules.remedies import ToldAct, act
 from bailee.rules.wording import counted, day, listed, printed
 
 KIT = "kit"
@@ -101,7 +102,8 @@ def _of_cassette(each: Carried, on: date, policy: Policy) -> Iterator[Finding]:
             "block",
             each.number,
             said,
-            f"{_ASIDE} The media keeper reads the box and enters it: `bailee lot expiry {lot.number} … --reason left_out`.",
+            f"{_ASIDE} The media keeper reads the box and enters it.",
+            act("expiry_corrected", lot=lot.number, new=None, reason="left_out"),
         )
     elif not then.may_be_used:
         said = f"{name} will be out of date on {day(on)}: the last good day of its lot is {day(then.last)}."
@@ -174,12 +176,15 @@ def _of_instrument(each: Instrument, on: date, policy: Policy) -> Iterator[Findi
         what = "Flow meter" if each.kind == "meter" else "Pump"
         severity: Severity = "block" if each.kind == "meter" and policy.meter_certificate_block else "warn"
         said = f"{what} {each.id}: its certificate {each.why_not}; the visit is on {day(on)}."
-        remedy = (
-            "Take a meter whose certificate holds on that day, or have its new certificate entered: `bailee equipment meter … --certified …`."
-            if each.kind == "meter"
-            else "Take another pump, or check its flow with a meter in certificate before and after every run."
-        )
-        yield _found("PV-06", severity, each.id, said, remedy)
+        if each.kind == "meter":
+            remedy = "Take a meter whose certificate holds on that day, or have its new certificate entered."
+            entered = act("equipment_set", kind="meter", id=each.id, certified=None)
+            yield _found("PV-06", severity, each.id, said, remedy, entered)
+        else:
+            remedy = (
+                "Take another pump, or check its flow with a meter in certificate before and after every run."
+            )
+            yield _found("PV-06", severity, each.id, said, remedy)
 
 
 def _unchecked(carried: Sequence[Carried], instruments: Sequence[Instrument]) -> Iterator[str]:
@@ -201,5 +206,5 @@ def _unchecked(carried: Sequence[Carried], instruments: Sequence[Instrument]) ->
             yield f"{what} {found.id}: no certificate could be looked up."
 
 
-def _found(rule: str, severity: Severity, about: str, sentence: str, remedy: str) -> Finding:
-    return Finding(rule, severity, "media", about, sentence, remedy)
+def _found(rule: str, severity: Severity, about: str, sentence: str, remedy: str, *acts: ToldAct) -> Finding:
+    return Finding(rule, severity, "media", about, sentence, remedy, acts=acts)

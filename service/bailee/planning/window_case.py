@@ -129,7 +129,13 @@ def told(data: object) -> dict[str, Any]:
         "received": found.plan.received.text(),
         **held,
         "findings": [
-            {"rule": each.rule, "severity": each.severity, "sentence": each.sentence, "remedy": each.remedy}
+            {
+                "rule": each.rule,
+                "severity": each.severity,
+                "sentence": each.sentence,
+                "remedy": each.remedy,
+                "acts": each.acts,
+            }
             for each in found.findings
         ],
     }
@@ -155,7 +161,15 @@ def _findings(question: Question, plan: Plan) -> Iterator[Finding]:
     for number, sentence, severity in said:
         if sentence:
             each = registry.RULES[number]
-            yield Finding(number, severity or each.severity, each.area, "", sentence, each.remedy)
+            yield Finding(
+                number,
+                severity or each.severity,
+                each.area,
+                "",
+                sentence,
+                each.remedy.words,
+                acts=each.remedy.acts({}),
+            )
 
 
 def _holds(policy: Policy) -> tuple[Decimal, Decimal]:

@@ -21,6 +21,7 @@ from bailee.domain.custody import Form, Said, Sample
 from bailee.frozen import frozen
 from bailee.rules import remedies, thresholds
 from bailee.rules.case import Case
+from bailee.rules.remedies import Remedy, ToldAct
 
 Severity = Literal["refuse", "block", "flag", "warn", "note"]
 Area = Literal["records", "custody", "media", "comparison"]
@@ -44,7 +45,7 @@ class Hit:
     entries: tuple[int, ...] = ()
     excuses: str | None = None
     by: tuple[str, ...] = ()
-    remedy: str = ""
+    remedy: Remedy | None = None
     names: tuple[str, ...] = ()
     is_proposed: bool = False
 
@@ -63,8 +64,8 @@ Check = Callable[[Case], Iterator[Hit]]
 class Rule:
     """One rule of the trade. `source` is printed in the rule table; `remedy` says what to do now, `afterwards` once it has left.
 
-    Both name commands as `remedies` reads them. A `last` rule is asked after all others, with their open blocks in `Case.blocked`. `reasons` are those an exception
-    must give, `signers` the roles that may sign it; none listed means any.
+    A `last` rule is asked after all others, with their open blocks in `Case.blocked`. `reasons` are those an exception must give,
+    `signers` the roles that may sign it; none listed means any.
     """
 
     id: str
@@ -72,13 +73,13 @@ class Rule:
     severity: Severity
     area: Area
     source: str
-    remedy: str
+    remedy: Remedy
     may_be_excepted: bool
     check: Check
     last: bool = False
     reasons: frozenset[str] = frozenset()
     signers: frozenset[str] = frozenset()
-    afterwards: str = ""
+    afterwards: Remedy | None = None
 
 
 @frozen
@@ -93,7 +94,7 @@ class Refusal:
 
 @frozen
 class Finding:
-    """What a rule found, in words for a person, with what to do about it."""
+    """What a rule found, in words for a person, with what to do about it: in words (`remedy`), and as acts a program can offer."""
 
     rule: str
     severity: Severity
@@ -104,6 +105,7 @@ class Finding:
     entries: tuple[int, ...] = ()
     excepted: str = ""
     is_proposed: bool = False
+    acts: tuple[ToldAct, ...] = ()
 
 
 RULES: Final[dict[str, Rule]] = {}
@@ -116,25 +118,29 @@ def rule(
     severity: Severity,
     area: Area,
     source: str,
-    remedy: str,
+    remedy: str | Remedy,
     *,
     may_be_excepted: bool = False,
     last: bool = False,
     reasons: Iterable[str] = (),
     signers: Iterable[str] = (),
-    afterwards: str = "",
+    afterwards: str | Remedy = "",
 ) -> Callable[[Check], Check]:
     """Enter a check in the registry."""
 
     def enter(check: Check) -> Check:
         assert rule_id not in RULES, rule_id
         RULES[rule_id] = Rule(
-            rule_id, title, severity, area, source, remedy, may_be_excepted, check, last, frozenset(reasons),
-            frozenset(signers), afterwards,
+            rule_id, title, severity, area, source, _worded(remedy), may_be_excepted, check, last,
+            frozenset(reasons), frozenset(signers), _worded(afterwards) if afterwards else None,
         )  # fmt: skip
         return check
 
     return enter
+
+
+def _worded(remedy: str | Remedy) -> Remedy:
+    return remedies.advice(remedy) if isinstance(remedy, str) else remedy
 
 
 def refusal(rule_id: str, title: str, source: str, by: str) -> None:
@@ -194,18 +200,20 @@ def _finding(case: Case, each: Rule, hit: Hit) -> Finding:
     if excepted:
         remedy = remedies.EXCEPTED
     else:
-        remedy = hit.remedy or (each.afterwards if is_past else "") or each.remedy
-        remedy += remedies.by_exception(each.id, each.reasons, each.signers) if may_be_excepted else ""
+        remedy = hit.remedy or (each.afterwards if is_past else None) or each.remedy
+        if may_be_excepted:
+            remedy += remedies.by_exception(each.id, each.reasons, each.signers)
     return Finding(
         each.id,
         severity,
         each.area,
         hit.about,
         hit.sentence + thresholds.whose(case, hit.about, hit.by),
-        remedies.named(case, remedy, hit.about, hit.names),
+        remedy.words,
         hit.entries,
         excepted,
         hit.is_proposed,
+        remedies.filled(case, remedy, hit.about, hit.names),
     )
 
 

@@ -1,68 +1,130 @@
-"""What to do now, with the command to type: remedies as rules write them, and as a finding tells them.
+"""What to do now: a sentence for anybody, and beside it the acts that a program can offer.
 
-A command stands in backticks. `SAMPLE`, `FORM`, `ENVELOPE` and `LOT` in it are the numbers the finding is about, `ABOUT` whatever it is
-about, and `…` is for the person to fill in. A word stays as it is where the finding knows several such numbers, or none.
+    advice("Read the serial molded on the cassette, and add it.", do("corrected", "sample", field="serial", new=..., reason="left_out"))
+
+An act is one of custody (`domain.statements.ACTS`) or one of `ON_A_DEVICE`. The words after its name are the numbers it is done with: they are filled in
+from the finding. Facts are named as the statement names them; `...` is a fact that only the person can give. In a finding an act is told as plain
+members, `{"act": "corrected", "sample": "S…", "field": "serial", "new": null, "reason": "left_out"}`: null is for the person to give.
+A number is null where the finding knows several of its kind, or none. Besides its own members a statement may have
+
+    about         what an exception is about: a sample, form, envelope or key
+    of            of a correction, the act in which `field` stands, where it is not the collection of `sample`
+    called_person, answer       private fields of a laboratory's decision
+    lab_number, reason          one of the laboratory's numbers, one of its reasons
+    dock          of `received`: true at the laboratory's dock, absent from person to person
 """
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable
-from typing import Final
+from collections.abc import Iterable, Mapping
+from types import EllipsisType
+from typing import Final, Literal
 
 from bailee.domain import numbers
 from bailee.domain.acts.form import Sealed, Shipped
-from bailee.domain.numbers import Kind
+from bailee.frozen import frozen
 from bailee.rules.case import Case
 
-EXCEPTED: Final = "Nothing more to do: the exception and its reason are printed beside it."
-_COMMAND: Final = re.compile(r"`bailee [^`]*`")
-_WORD: Final = re.compile(r"\b(SAMPLE|FORM|ENVELOPE|LOT|ABOUT)\b")
-_KINDS: Final[dict[str, Kind]] = {
-    "SAMPLE": "sample",
-    "FORM": "form",
-    "ENVELOPE": "envelope",
-    "LOT": "lot",
+Fact = str | bool | None
+ToldAct = Mapping[str, Fact]
+"""An act as a finding tells it: its name as `act`, then what is known; None is for the person to give."""
+Number = Literal["sample", "form", "envelope", "lot", "about"]
+
+ON_A_DEVICE: Final[Mapping[str, str]] = {
+    "print_label": "Print the label of a sample or an envelope.",
+    "print_record": "Print the custody record of a form.",
+    "send_waiting": "Send what this device has signed, and fetch what others recorded.",
+    "ask_window": "Ask when an envelope would arrive, and by when to hand it over.",
+    "look_up": "Look at a sample, form, envelope or lot.",
+    "look_at_lots": "Look which lots there are, and what is left of one.",
+    "find_uses": "List where the cassettes of a lot were used.",
+    "check_kit": "Scan the kit: will it do for the visit?",
+    "write_notice": "Write the page that asks occupants to prepare for a visit.",
+    "make_link": "Make a new link that enters the pages.",
+    "ask_time_stamp": "Write a request for a time stamp, for the newest checkpoint.",
+    "check_ledger": "Check every entry and file of the ledger.",
+    "repair_ledger": "Bring missing entries back after an old copy of the database.",
 }
+"""What is done with the program and signs nothing, with its meaning; the last three by the operator."""
 
 
-def by_exception(rule: str, reasons: frozenset[str], signers: frozenset[str]) -> str:
+@frozen
+class Step:
+    """One act as a rule writes it: with the numbers that the finding fills in, and the facts that are known beforehand."""
+
+    act: str
+    numbers: tuple[Number, ...]
+    facts: Mapping[str, Fact]
+
+
+@frozen
+class Remedy:
+    """What to do now, in words, and the acts that do it, in the order in which the words speak of them."""
+
+    words: str
+    steps: tuple[Step, ...] = ()
+
+    def acts(self, known: Mapping[str, str | None]) -> tuple[ToldAct, ...]:
+        """The acts with the numbers that are known."""
+        return tuple(
+            {"act": each.act, **{name: known.get(name) for name in each.numbers}, **each.facts}
+            for each in self.steps
+        )
+
+    def __add__(self, other: Remedy) -> Remedy:
+        """This, and then the other."""
+        return Remedy(self.words + other.words, self.steps + other.steps)
+
+
+def do(act: str, *about: Number, **facts: Fact | EllipsisType) -> Step:
+    """One act of a remedy."""
+    return Step(act, about, {name: None if fact is ... else fact for name, fact in facts.items()})
+
+
+def advice(words: str, *steps: Step) -> Remedy:
+    """Words and acts of a remedy."""
+    return Remedy(words, steps)
+
+
+def act(name: str, **facts: Fact) -> ToldAct:
+    """An act as it is told where no finding is: beside an error, on a list of what waits."""
+    return {"act": name, **facts}
+
+
+EXCEPTED: Final = advice("Nothing more to do: the exception and its reason are printed beside it.")
+_KINDS: Final[tuple[Number, ...]] = ("sample", "form", "envelope", "lot")
+
+
+def by_exception(rule: str, reasons: frozenset[str], signers: frozenset[str]) -> Remedy:
     """How a second person allows what may be excepted, to follow a remedy."""
     who = f"Somebody of the {' or '.join(sorted(signers))} role" if signers else "A second person"
-    reason = next(iter(reasons)) if len(reasons) == 1 else "…"
-    return f" {who} may allow it: `bailee except {rule} ABOUT --reason {reason}`."
+    reason = next(iter(reasons)) if len(reasons) == 1 else ...
+    return advice(f" {who} may allow it.", do("excepted", "about", rule=rule, reason=reason))
 
 
-def named(case: Case, remedy: str, about: str, names: Iterable[str] = ()) -> str:
-    """The remedy with the numbers of this finding in its commands."""
-    if "`bailee " not in remedy:
-        return remedy
+def filled(case: Case, remedy: Remedy, about: str, names: Iterable[str] = ()) -> tuple[ToldAct, ...]:
+    """The acts of a remedy with the numbers of a finding: those it names, else what is known of what it is about."""
+    if not remedy.steps:
+        return ()
     known: dict[str, str | None] = {}
     for number in dict.fromkeys((about, *names)):
         _learn(known, number)
     here = {
-        "FORM": [form.number for form in case.about(about)],
-        "ENVELOPE": _envelopes(case, about),
-        "LOT": _lots(case, about),
+        "form": [form.number for form in case.about(about)],
+        "envelope": _envelopes(case, about),
+        "lot": _lots(case, about),
     }
-    for word, found in here.items():
-        if word not in known and len(set(found)) == 1:
-            known[word] = found[0]
-    unseen = numbers.kind_of(about) == "envelope" and len(about) == numbers.LENGTH and not case.about(about)
-    known["ABOUT"] = f"{about} --form {_first_form(case)}" if unseen else about
-
-    def told(word: re.Match[str]) -> str:
-        return known.get(word[1]) or word[1]
-
-    return _COMMAND.sub(lambda command: _WORD.sub(told, command[0]), remedy)
+    for kind, found in here.items():
+        if kind not in known and len(set(found)) == 1:
+            known[kind] = found[0]
+    return tuple(_found_by(case, each) for each in remedy.acts({**known, "about": about}))
 
 
 def _learn(known: dict[str, str | None], number: str) -> None:
-    """Remember a number under its word; a second one of a kind makes the word ambiguous."""
+    """Remember a number under its kind; a second one makes the kind ambiguous."""
     kind = numbers.kind_of(number) if len(number) == numbers.LENGTH else None
-    word = next((word for word, each in _KINDS.items() if each == kind), None)
-    if word:
-        known[word] = None if word in known else number
+    if kind in _KINDS:
+        known[kind] = None if kind in known else number
 
 
 def _envelopes(case: Case, about: str) -> list[str]:
@@ -80,5 +142,8 @@ def _lots(case: Case, about: str) -> list[str]:
     return [sample.collected.lot for sample in samples if sample and sample.collected]
 
 
-def _first_form(case: Case) -> str:
-    return min(case.forms, default="FORM")
+def _found_by(case: Case, told: ToldAct) -> ToldAct:
+    """What is about an envelope that no form knows yet is found by the form."""
+    about = told.get("about")
+    unseen = isinstance(about, str) and numbers.kind_of(about) == "envelope" and len(about) == numbers.LENGTH
+    return {**told, "form": min(case.forms, default=None)} if unseen and not case.about(str(about)) else told

@@ -13,6 +13,7 @@ from bailee.domain.moments import duration_words, hours
 from bailee.domain.numbers import grouped
 from bailee.rules.case import Case
 from bailee.rules.registry import Hit, refusal, rule
+from bailee.rules.remedies import advice, do
 from bailee.rules.wording import counted, printed
 
 refusal(
@@ -25,9 +26,11 @@ refusal(
 
 @rule(
     "BD-01", "Too few field blanks", "note", "media", "common practice; ASTM D7391-20 covers blanks, and gives no ratio in its scope",
-    "While you are on site: open a cassette of the same lot without drawing air, cover it, and record it: `bailee collect …"
-    " --kind blank --form FORM --covers`. Once everybody has left there is nothing to cure: it is printed beside the "
-    "results.",
+    advice(
+        "While you are on site: open a cassette of the same lot without drawing air, cover it, and record "
+        "it. Once everybody has left there is nothing to cure: it is printed beside the results.",
+        do("collected", "form", kind="blank", covers_on=True),
+    ),
 )  # fmt: skip
 def no_blank(case: Case) -> Iterator[Hit]:
     """Fewer live blanks than wanted: so many a visit, and one for each begun number of air samples. Off by default."""
@@ -49,8 +52,11 @@ def no_blank(case: Case) -> Iterator[Hit]:
 
 @rule(
     "BD-03", "Field blank from another lot", "warn", "media", "common practice, no source",
-    "While you are on site: take a blank from the lot that was sampled with, for this one says nothing about it. A lot that"
-    " was typed wrongly: `bailee correct SAMPLE --field lot --new … --reason typing`.",
+    advice(
+        "While you are on site: take a blank from the lot that was sampled with, for this one says nothing "
+        "about it. Correct a lot that was typed wrongly.",
+        do("corrected", "sample", field="lot", new=..., reason="typing"),
+    ),
 )  # fmt: skip
 def blank_of_another_lot(case: Case) -> Iterator[Hit]:
     """No air sample of the visit comes from the lot of the blank, where the firm wants one lot."""
@@ -68,9 +74,13 @@ def blank_of_another_lot(case: Case) -> Iterator[Hit]:
 
 @rule(
     "BD-04", "No air drawn, and not called a blank", "block", "media", "derived: no volume, no concentration",
-    "Say what it is: a field blank (`bailee correct SAMPLE --field kind --new blank --reason other`), or a run whose "
-    "seconds or flow were left out (`bailee correct SAMPLE --field run_s --new … --reason left_out`). If the pump never "
-    "ran: `bailee void SAMPLE --reason pump_fault`.",
+    advice(
+        "Say what it is: a field blank, or a run whose seconds or flow were left out. If the pump never "
+        "ran, void it.",
+        do("corrected", "sample", field="kind", new="blank", reason="other"),
+        do("corrected", "sample", field="run_s", new=..., reason="left_out"),
+        do("voided", "sample", reason="pump_fault"),
+    ),
 )  # fmt: skip
 def no_air(case: Case) -> Iterator[Hit]:
     """The run lasted no second, or both readings were zero. Cured by saying what it is, so nobody may except it."""
@@ -85,8 +95,10 @@ def no_air(case: Case) -> Iterator[Hit]:
 
 @rule(
     "BD-05", "Duplicate of nothing", "warn", "media", "common practice, no source",
-    "Say of which sample of this visit it is the duplicate: `bailee correct SAMPLE --field duplicate_of --new … --reason "
-    "left_out`.",
+    advice(
+        "Say of which sample of this visit it is the duplicate.",
+        do("corrected", "sample", field="duplicate_of", new=..., reason="left_out"),
+    ),
 )  # fmt: skip
 def no_parent(case: Case) -> Iterator[Hit]:
     """Called a duplicate without naming a live sample of the same visit."""
@@ -104,8 +116,11 @@ def no_parent(case: Case) -> Iterator[Hit]:
 @rule(
     "BD-06", "Side by side, and not at the same time", "warn", "media",
     "EPA Region 6, custody guidelines for air canisters (note when two co-located samplers were not in step)",
-    "Nothing to correct if the times are right: give the real seconds beside both results. A wrong time: `bailee correct "
-    "SAMPLE --field started --new … --reason clock`.",
+    advice(
+        "Nothing to correct if the times are right: give the real seconds beside both results. Correct a "
+        "wrong time.",
+        do("corrected", "sample", field="started", new=..., reason="clock"),
+    ),
 )  # fmt: skip
 def out_of_step(case: Case) -> Iterator[Hit]:
     """A side-by-side duplicate began strictly more seconds before or after its parent than the limit."""

@@ -31,12 +31,13 @@ from bailee.frozen import frozen
 from bailee.rules.case import Case
 from bailee.rules.clock_bounds import BELIEVABLE
 from bailee.rules.registry import Hit, Severity, rule
+from bailee.rules.remedies import Remedy, advice, do
 from bailee.rules.wording import clock, clock_at, listed, samples, start
 
 _SEQUENCE: Final = "21 CFR 11.10(f): checks of sequence; FDA guidance on time stamps, withdrawn, by summary"
-_WRONG_TIME: Final = (
-    "Whoever gave the wrong time corrects it; the old one stays visible: "
-    "`bailee correct FORM --act … --field … --new … --reason clock`."
+_WRONG_TIME: Final = advice(
+    "Whoever gave the wrong time corrects it; the old one stays visible.",
+    do("corrected", "form", of=..., field=..., new=..., reason="clock"),
 )
 """The member in which an act says when it was done, where that is not `at`."""
 
@@ -72,8 +73,10 @@ def physical_order(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CU-08", "Device clock ahead of the ledger", "warn", "custody", _SEQUENCE,
-    "Set the clock of the device by the network, and correct the times it gave: `bailee correct FORM --act … --field … "
-    "--new … --reason clock`.",
+    advice(
+        "Set the clock of the device by the network, and correct the times it gave.",
+        do("corrected", "form", of=..., field=..., new=..., reason="clock"),
+    ),
 )  # fmt: skip
 def clock_agrees(case: Case) -> Iterator[Hit]:
     """The worst of each device: signed strictly more than the first limit after it was recorded; beyond the second, a flag."""
@@ -128,8 +131,11 @@ def believable(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CU-10", "Statements of a device missing or doubled", "flag", "records", "follows from the device's counter",
-    "Let the device send what it still holds: `bailee send`. Two statements under one counter: stop using that key, and "
-    "have it ended: `bailee revoke … --reason doubt --last-good …`.",
+    advice(
+        "Let the device send what it still holds. Two statements under one counter: stop using that key, "
+        "and have it ended.",
+        do("send_waiting"), do("revoked", kid=..., reason="doubt", last_good_seq=...),
+    ),
 )  # fmt: skip
 def device_sequence(case: Case) -> Iterator[Hit]:
     """Counters missing in the ledger, used twice, or continued from a statement that is not the one here."""
@@ -179,8 +185,11 @@ def nothing_removed(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CU-15", "Late entry", "note", "custody", "ALCOA: contemporaneous, by summary",
-    "Nothing to cure: it is printed. Somebody who watched may say so: `bailee witness FORM …`. Where the time of the act is"
-    " wrong: `bailee correct FORM --act … --field … --new … --reason clock`.",
+    advice(
+        "Nothing to cure: it is printed. Somebody who watched may say so. Correct a time that is wrong.",
+        do("witnessed", "form", statements=...),
+        do("corrected", "form", of=..., field=..., new=..., reason="clock"),
+    ),
 )  # fmt: skip
 def signed_in_time(case: Case) -> Iterator[Hit]:
     """Signed strictly more than so many minutes after the act. A late upload of a statement signed in time is not late."""
@@ -241,10 +250,13 @@ def _by_n(case: Case) -> dict[str, dict[int, Recorded]]:
     return {form.number: {each.n: each for each in form.ordered} for form in case.forms.values()}
 
 
-def _wrong(entry: Recorded, member: str) -> str:
+def _wrong(entry: Recorded, member: str) -> Remedy:
     """How the signer puts this very time right."""
-    which = "SAMPLE" if isinstance(entry.body, Collected) else f"FORM --act {entry.act}"
-    return f"Whoever gave the wrong time corrects it; the old one stays visible: `bailee correct {which} --field {member} --new … --reason clock`."
+    if isinstance(entry.body, Collected):
+        return advice(_WRONG_TIME.words, do("corrected", "sample", field=member, new=..., reason="clock"))
+    return advice(
+        _WRONG_TIME.words, do("corrected", "form", of=entry.act, field=member, new=..., reason="clock")
+    )
 
 
 def _cassette(entry: Recorded) -> tuple[str, ...]:

@@ -15,6 +15,7 @@ from bailee.domain.numbers import grouped
 from bailee.domain.policy import Policy
 from bailee.rules.case import GONE, Case
 from bailee.rules.registry import Hit, rule
+from bailee.rules.remedies import advice, do
 from bailee.rules.wording import counted, listed, printed
 
 _BROKEN: Final = ("cracked", "cover_off", "opened")
@@ -22,10 +23,17 @@ _BROKEN: Final = ("cracked", "cover_off", "opened")
 
 @rule(
     "OC-05", "Outdoor control beside a source", "warn", "comparison", "common practice, no source",
-    "While you are on site: take the outdoor control again in the open: `bailee collect … --kind outdoor`. If something "
-    "else or nothing stood near it: `bailee correct SAMPLE --field near --new … --reason misread`.",
-    afterwards="It cannot be taken again: weigh the comparison with care. If something else or nothing stood near it: `bailee correct "
-    "SAMPLE --field near --new … --reason misread`.",
+    advice(
+        "While you are on site: take the outdoor control again in the open. If something else or nothing "
+        "stood near it, correct that.",
+        do("collected", "form", kind="outdoor"),
+        do("corrected", "sample", field="near", new=..., reason="misread"),
+    ),
+    afterwards=advice(
+        "It cannot be taken again: weigh the comparison with care. If something else or nothing stood near "
+        "it, correct that.",
+        do("corrected", "sample", field="near", new=..., reason="misread"),
+    ),
 )  # fmt: skip
 def beside_a_source(case: Case) -> Iterator[Hit]:
     """Plants, compost, vents, bins, traffic or eaves were declared; and so is a warning that nobody declared none."""
@@ -41,8 +49,11 @@ def beside_a_source(case: Case) -> Iterator[Hit]:
 
 @rule(
     "OC-09", "Outdoor control taken otherwise than the indoor samples", "warn", "comparison", "common practice, no source",
-    "Nothing to correct if it is so: weigh the comparison with care, and take it with the same flow, run and lot next time."
-    " A value that was misread: `bailee correct … --field … --new … --reason misread`.",
+    advice(
+        "Nothing to correct if it is so: weigh the comparison with care, and take it with the same flow, "
+        "run and lot next time. Correct a value that was misread.",
+        do("corrected", "sample", field=..., new=..., reason="misread"),
+    ),
 )  # fmt: skip
 def taken_otherwise(case: Case) -> Iterator[Hit]:
     """Mean flow or run differs from that of an indoor sample by strictly more than the limit; or the lot, where one is wanted."""
@@ -62,8 +73,11 @@ def taken_otherwise(case: Case) -> Iterator[Hit]:
 
 @rule(
     "OC-11", "Outdoor control lost after it left", "block", "comparison", "common practice, no source",
-    "Release no comparison: report the indoor samples as qualified (`bailee accept … --qualified`), or sample again. If it "
-    "was voided by mistake or found, say so first.",
+    advice(
+        "Release no comparison: report the indoor samples as qualified, or sample again. If it was voided "
+        "by mistake or found, say so first.",
+        do("accepted", sample=..., qualified=True),
+    ),
     may_be_excepted=True,
 )  # fmt: skip
 def lost_on_the_way(case: Case) -> Iterator[Hit]:
@@ -88,8 +102,11 @@ def lost_on_the_way(case: Case) -> Iterator[Hit]:
 @rule(
     "OC-13", "Long visit with one outdoor control", "note", "comparison",
     "common practice; spore clouds vary more than the method does: Health Canada, guidance on culturable fungi in air",
-    "While you are on site: take a second outdoor control near the end: `bailee collect … --kind outdoor --form FORM`. Once"
-    " everybody has left there is nothing to cure: it is printed beside the results.",
+    advice(
+        "While you are on site: take a second outdoor control near the end. Once everybody has left there "
+        "is nothing to cure: it is printed beside the results.",
+        do("collected", "form", kind="outdoor"),
+    ),
 )  # fmt: skip
 def long_visit(case: Case) -> Iterator[Hit]:
     """From the first start to the last stop strictly more than the limit, and one live outdoor control."""
@@ -110,8 +127,11 @@ def long_visit(case: Case) -> Iterator[Hit]:
 
 @rule(
     "OC-14", "One outdoor control for several units", "warn", "comparison", "common practice, no source",
-    "Say which units it stands for: `bailee correct SAMPLE --field serves --new … --reason left_out`. While you are on site"
-    " you may take one for each instead: `bailee collect … --kind outdoor`.",
+    advice(
+        "Say which units it stands for. While you are on site you may take one for each instead.",
+        do("corrected", "sample", field="serves", new=..., reason="left_out"),
+        do("collected", "form", kind="outdoor"),
+    ),
 )  # fmt: skip
 def shared(case: Case) -> Iterator[Hit]:
     """Indoor samples of more than one unit or building rest on one outdoor control; says for which that was not declared."""

@@ -18,29 +18,54 @@ from bailee.domain.statements import Draft, Recorded
 from bailee.rules.case import Case
 from bailee.rules.checks.receiving import seal_held
 from bailee.rules.registry import Hit, Severity, rule
+from bailee.rules.remedies import advice, do
 from bailee.rules.wording import clock, listed, samples, start
 
-_NOT_TAKEN: Final = "Whoever has it now says so: `bailee take SAMPLE --condition …`. If it was taken earlier, with the true time: `--at …`."
-_NOT_GIVEN: Final = "Whoever gave it says so now, with the true time: `bailee give SAMPLE --to … --at …`. It is marked as late."
-_NOT_COLLECTED: Final = "Whoever collected it says so now, with the true times: `bailee collect SAMPLE …`. If nobody did, it is a spare: leave it out."
-_OTHER_TAKER: Final = (
-    "Find out who has it. The person it was meant for takes it from the one who has it: `bailee give SAMPLE --to …`, `bailee take SAMPLE …`; "
-    "or the giver corrects to whom it went: `bailee correct FORM --act relinquished --field to_kid --new … --reason wrong_item`."
+_NOT_TAKEN: Final = advice(
+    "Whoever has it now signs that they took it; if it was taken earlier, with the true time.",
+    do("received", "sample", condition=..., at=...),
 )
-_NOT_SENT: Final = "The sender says now how it left: `bailee ship ENVELOPE … --at …`, or `bailee give ENVELOPE --to … --at …`."
-_HELD: Final = "Nothing to take: it is in the same hands. Take only what somebody else gave you."
-_SENT: Final = (
-    "Nothing to hand over. If what was said the first time is wrong, correct it: "
-    "`bailee correct FORM --act shipped --field … --new … --reason …`. Another envelope bears another number."
+_NOT_GIVEN: Final = advice(
+    "Whoever gave it signs that now, with the true time. It is marked as late.",
+    do("relinquished", "sample", to=..., at=...),
 )
-_NOT_HELD: Final = "Whoever holds the envelope hands it over, or gives it to whoever does: `bailee give ENVELOPE --to …`, then `bailee take ENVELOPE …`."
+_NOT_COLLECTED: Final = advice(
+    "Whoever collected it signs that now, with the true times. If nobody did, it is a spare: leave it out.",
+    do("collected", "sample"),
+)
+_OTHER_TAKER: Final = advice(
+    "Find out who has it. The person it was meant for takes it from the one who has it, who gives it; "
+    "or the giver corrects to whom it went.",
+    do("relinquished", "sample", to=...),
+    do("received", "sample"),
+    do("corrected", "form", of="relinquished", field="to_kid", new=..., reason="wrong_item"),
+)
+_NOT_SENT: Final = advice(
+    "The sender signs now how it left: with a carrier, or from hand to hand.",
+    do("shipped", "envelope", handed_over=...),
+    do("relinquished", "envelope", to=..., at=...),
+)
+_HELD: Final = advice("Nothing to take: it is in the same hands. Take only what somebody else gave you.")
+_SENT: Final = advice(
+    "Nothing to hand over. If what was said the first time is wrong, correct it. Another envelope "
+    "bears another number.",
+    do("corrected", "form", of="shipped", field=..., new=..., reason=...),
+)
+_NOT_HELD: Final = advice(
+    "Whoever holds the envelope hands it over, or gives it to the person who does, who takes it.",
+    do("relinquished", "envelope", to=...),
+    do("received", "envelope"),
+)
 
 _LINKS: Final = "United States v. Rawlins, 606 F.3d 73 (3d Cir. 2010): receipt, disposition and safeguarding of every link"
 
 
 @rule(
     "CU-01", "Half of a hand-over is missing", "block", "custody", "OSHA Technical Manual II:4; Cal/OSHA P&P C-1H: giver and receiver both sign",
-    "Whoever left out a half signs it now, with the true time: `bailee give SAMPLE --to … --at …` or `bailee take SAMPLE --at …`.",
+    advice(
+        "Whoever left out a half signs it now, with the true time.",
+        do("relinquished", "sample", to=..., at=...), do("received", "sample", at=...),
+    ),
 )  # fmt: skip
 def both_halves(case: Case) -> Iterator[Hit]:
     """Received and never relinquished, relinquished and never received, or handed on by nobody who collected it.
@@ -70,9 +95,12 @@ def both_halves(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CU-02", "Given away by somebody who did not hold it", "flag", "custody", _LINKS,
-    "Find out who held it then. That person signs what is missing, with the true time: `bailee give … --to … --at …`; and whoever acted signs "
-    "that they took it: `bailee take … --at …`. If the wrong samples were named, the signer corrects that: "
-    "`bailee correct FORM --act … --field samples --new … --reason wrong_item`.",
+    advice(
+        "Find out who held it then. That person signs what is missing, with the true time, and whoever "
+        "acted signs that they took it. If the wrong samples were named, the signer corrects that.",
+        do("relinquished", "sample", to=..., at=...), do("received", "sample", at=...),
+        do("corrected", "form", of=..., field="samples", new=..., reason="wrong_item"),
+    ),
 )  # fmt: skip
 def giver_holds(case: Case) -> Iterator[Hit]:
     """Or said to be kept by somebody who did not hold it. Sealing without holding is SE-07. What a carrier has nobody hands over again."""
@@ -105,8 +133,11 @@ def giver_holds(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CU-03", "Time between giving and receiving", "warn", "custody", "common practice, no source",
-    "Whoever had the samples in between says how they were kept: `bailee secure … --how … --where … --at … --until …`. A "
-    "time that is wrong: `bailee correct FORM --act … --field at --new … --reason clock`.",
+    advice(
+        "Whoever had the samples in between says how they were kept. Correct a time that is wrong.",
+        do("held", "sample", secured=..., where=..., since=..., until=...),
+        do("corrected", "form", of=..., field="at", new=..., reason="clock"),
+    ),
 )  # fmt: skip
 def no_gap(case: Case) -> Iterator[Hit]:
     """From person to person: strictly more than the minutes of the policy; beyond the second limit a break."""
@@ -132,8 +163,10 @@ def no_gap(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CU-05", "The seal does not cover the journey", "flag", "custody", "EPA 905R78115 (1978): container closed with a custody seal",
-    "Hold the samples (`bailee put-on-hold ENVELOPE --reason seal --called …`), call the sender, and print the break with "
-    "every result.",
+    advice(
+        "Hold the samples, call the sender, and print the break with every result.",
+        do("on_hold", "envelope", reason="seal", called=...),
+    ),
 )  # fmt: skip
 def sealed_leg(case: Case) -> Iterator[Hit]:
     """Seal out against seal in: unequal, broken or missing breaks custody from the sealing, or from an unsealed hand-over, to the receipt."""
@@ -160,8 +193,12 @@ def sealed_leg(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CU-06", "Count out differs from count in", "block", "custody", "49 CFR 40.199, by analogy",
-    "Count again together. A number that was counted or typed wrongly is corrected: `bailee correct FORM --act … --field "
-    "count --new … --reason …`; a cassette that changed hands is given and taken: `bailee give … --to …`, `bailee take …`.",
+    advice(
+        "Count again together. A number that was counted or typed wrongly is corrected; a cassette that "
+        "changed hands is given and taken.",
+        do("corrected", "form", of=..., field="count", new=..., reason=...),
+        do("relinquished", "sample", to=...), do("received", "sample"),
+    ),
 )  # fmt: skip
 def counts_at_hand_over(case: Case) -> Iterator[Hit]:
     """At every hand-over between people; the dock's count is RC-03, the sealer's SE-02."""
@@ -174,8 +211,11 @@ def counts_at_hand_over(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CU-12", "One cassette claimed by two people", "block", "custody", "one thing is collected once",
-    "Both keep their record. Whoever can show the glass, its serial and a photo stays; the other corrects the number: "
-    "`bailee correct SAMPLE --field sample --new … --reason wrong_item`.",
+    advice(
+        "Both keep their record. Whoever can show the glass, its serial and a photo stays; the other "
+        "corrects the number.",
+        do("corrected", "sample", field="sample", new=..., reason="wrong_item"),
+    ),
 )  # fmt: skip
 def one_collector(case: Case) -> Iterator[Hit]:
     """Both statements stay; neither device is believed over the other."""
@@ -195,8 +235,10 @@ def one_collector(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CU-13", "Something was said after the end", "flag", "custody", "ASTM D4840 scope: to disposal",
-    "Correct whichever statement is wrong, the disposal or what followed: `bailee correct FORM --act … --field samples "
-    "--new … --reason wrong_item`.",
+    advice(
+        "Correct whichever statement is wrong, the disposal or what followed.",
+        do("corrected", "form", of=..., field="samples", new=..., reason="wrong_item"),
+    ),
 )  # fmt: skip
 def nothing_after_the_end(case: Case) -> Iterator[Hit]:
     """Disposed, returned or archived is the last thing that happens to a sample."""
@@ -208,8 +250,11 @@ def nothing_after_the_end(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CU-19", "More was said than is followed", "flag", "custody", "derived: who says it without end would stop every reader",
-    "Ask whoever said it so often why; what was not followed stays in the record. Samples that go on being handled belong on a new form: "
-    "`bailee open …`.",
+    advice(
+        "Ask whoever said it so often why; what was not followed stays in the record. Samples that go on "
+        "being handled belong on a new form.",
+        do("opened"),
+    ),
 )  # fmt: skip
 def without_end(case: Case) -> Iterator[Hit]:
     """Of one sample more than a thousand statements; or, by statements that name none, more samples than any visit has."""

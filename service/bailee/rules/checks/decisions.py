@@ -22,11 +22,14 @@ from bailee.rules import qualified
 from bailee.rules.case import Case
 from bailee.rules.checks.receiving import close_of_day
 from bailee.rules.registry import Hit, Severity, rule
+from bailee.rules.remedies import advice, do
 from bailee.rules.wording import clock, clock_at, listed, printed, start
 
-_CALL: Final = (
-    "Call the sender now, and say when, whom and what was answered: `bailee put-on-hold ENVELOPE --called … --called-person … --answer …`, or "
-    "the same with `bailee accept ENVELOPE --called …`."
+_CALL: Final = advice(
+    "Call the sender now, and enter when, whom and what was answered, with what you decide: on hold, "
+    "or accepted.",
+    do("on_hold", "envelope", called=..., called_person=..., answer=...),
+    do("accepted", "envelope", called=...),
 )
 
 
@@ -94,7 +97,10 @@ def sender_called(case: Case) -> Iterator[Hit]:
 
 @rule(
     "RC-15", "One laboratory number given to two samples", "block", "custody", "49 CFR 40.199, by analogy: one number, one thing; common practice",
-    "Give one of them a new number, `bailee accept SAMPLE --lab-number …`, and look which report went out under the old one.",
+    advice(
+        "Give one of them a new number, and look which report went out under the old one.",
+        do("accepted", "sample", lab_number=...),
+    ),
 )  # fmt: skip
 def own_number(case: Case) -> Iterator[Hit]:
     """On the forms of the case, and wherever else the ledger knows the number; every laboratory counts for itself."""
@@ -118,7 +124,10 @@ def own_number(case: Case) -> Iterator[Hit]:
 @rule(
     "RC-16", "Accepted with a difference, and not qualified", "block", "custody",
     "15A NCAC 02H .0805: analyze with a qualified result; ISO/IEC 17025:2017 7.4.3, by secondary summary",
-    "Accept it again as qualified, `bailee accept SAMPLE --qualified`; the wording stands on the form and on the custody record.",
+    advice(
+        "Accept it again as qualified; the wording stands on the form and on the custody record.",
+        do("accepted", "sample", qualified=True),
+    ),
 )  # fmt: skip
 def result_qualified(case: Case) -> Iterator[Hit]:
     """Only the samples a difference bears on: four good ones beside a missing fifth stay good."""
@@ -134,7 +143,10 @@ def result_qualified(case: Case) -> Iterator[Hit]:
 
 @rule(
     "RC-17", "Rejected, and nothing said about a new sample", "note", "media", "15A NCAC 02H .0805: get another sample if possible",
-    "Say whether a new sample can be taken, `bailee reject SAMPLE --resample …`, and tell the client.",
+    advice(
+        "Say whether a new sample can be taken, and tell the client.",
+        do("rejected", "sample", resample=...),
+    ),
 )  # fmt: skip
 def new_sample(case: Case) -> Iterator[Hit]:
     """Possible, not possible, or asked for: any of the three is an answer."""
@@ -186,18 +198,20 @@ def _numbered(sample: Sample) -> tuple[str, str, int] | None:
     return None
 
 
-_AGAIN: Final = "`bailee copy FORM --of … --version … --reason correction`"
-_TWO: Final = (
-    "Find out which of them is meant, give it out under the next version, and say so: `bailee copy FORM --of … --version …`. Take the "
-    "others back."
+_TWO: Final = advice(
+    "Find out which of them is meant, give it out under the next version, and say so. Take the others back.",
+    do("copied", "form", of=..., version=...),
 )
-_REPLACED: Final = "Look which version lies before you, and strike or destroy the older ones."
+_REPLACED: Final = advice("Look which version lies before you, and strike or destroy the older ones.")
 
 
 @rule(
     "RC-18", "Copy given out that no longer says what the record says", "block", "custody",
     "amendments can be traced: ISO/IEC 17025:2017 7.5, by secondary summary; ISO/IEC 17025:2017 7.8.8, from memory",
-    "Print it again, give it out under the next version, and say so: " + _AGAIN + ". Report nothing from the old one until then.",
+    advice(
+        "Print it again, give it out under the next version, and say so. Report nothing from the old one until then.",
+        do("print_record", "form"), do("copied", "form", of=..., version=..., reason="correction"),
+    ),
 )  # fmt: skip
 def which_copy_counts(case: Case) -> Iterator[Hit]:
     """Of every organization and each thing given out, the highest version counts.

@@ -27,6 +27,7 @@ from bailee.domain.policy import Policy
 from bailee.frozen import frozen
 from bailee.rules.case import Case
 from bailee.rules.registry import RULES, Finding, Hit, rule
+from bailee.rules.remedies import advice, do
 from bailee.rules.wording import clock
 
 ABOUT = "flow"
@@ -60,7 +61,15 @@ def faults(run: Flow, policy: Policy, of: str = "") -> Iterator[Fault]:
 def findings(run: Flow, policy: Policy) -> list[Finding]:
     """The same as findings, before any sample exists."""
     return [
-        Finding(rule.id, rule.severity, rule.area, ABOUT, fault.sentence, rule.remedy)
+        Finding(
+            rule.id,
+            rule.severity,
+            rule.area,
+            ABOUT,
+            fault.sentence,
+            rule.remedy.words,
+            acts=rule.remedy.acts({}),
+        )
         for fault in faults(run, policy)
         for rule in (RULES[fault.rule],)
     ]
@@ -134,8 +143,11 @@ def _drifted(run: Flow, limit_pct: Decimal, of: str) -> str:
 @rule(
     "PV-03", "Flow outside the range of the cassette", "warn", "media",
     "common practice, no source; the pump must meet the flow the sampler's maker gives: NIOSH Method 0800",
-    "While you are on site: set the pump to the nominal flow and take the sample again. Otherwise the real flow is used. A "
-    "reading that was misread: `bailee correct SAMPLE --field flow_after --new … --reason misread`.",
+    advice(
+        "While you are on site: set the pump to the nominal flow and take the sample again. Otherwise the "
+        "real flow is used. Correct a reading that was misread.",
+        do("corrected", "sample", field="flow_after", new=..., reason="misread"),
+    ),
 )  # fmt: skip
 def flow_range(case: Case) -> Iterator[Hit]:
     """A reading below or above the nominal flow by more than the tolerance, both limits included in the range."""
@@ -144,8 +156,11 @@ def flow_range(case: Case) -> Iterator[Hit]:
 
 @rule(
     "PV-04", "Flow changed during the run", "warn", "media", "county-filed air sampling plans (over 5 %: use the mean)",
-    "Look at battery, tubing and filter. The mean of both readings is used for the volume. A reading that was misread: "
-    "`bailee correct SAMPLE --field flow_after --new … --reason misread`.",
+    advice(
+        "Look at battery, tubing and filter. The mean of both readings is used for the volume. Correct a "
+        "reading that was misread.",
+        do("corrected", "sample", field="flow_after", new=..., reason="misread"),
+    ),
 )  # fmt: skip
 def drift(case: Case) -> Iterator[Hit]:
     """The flow after differs from the flow before by strictly more than the lower limit, and no more than the upper."""
@@ -154,11 +169,19 @@ def drift(case: Case) -> Iterator[Hit]:
 
 @rule(
     "PV-05", "Flow changed too much during the run", "block", "media", "county-filed air sampling plans (held within 10 %)",
-    "Take the sample again with a pump that holds its flow, and void this one: `bailee void SAMPLE --reason pump_fault`. A "
-    "reading that was misread: `bailee correct SAMPLE --field flow_after --new … --reason misread`.",
+    advice(
+        "Take the sample again with a pump that holds its flow, and void this one. Correct a reading that "
+        "was misread.",
+        do("voided", "sample", reason="pump_fault"),
+        do("corrected", "sample", field="flow_after", new=..., reason="misread"),
+    ),
     may_be_excepted=True,
-    afterwards="It cannot be taken again now: the laboratory reports it as qualified (`bailee accept SAMPLE --qualified`). A reading "
-    "that was misread: `bailee correct SAMPLE --field flow_after --new … --reason misread`.",
+    afterwards=advice(
+        "It cannot be taken again now: the laboratory reports it as qualified. Correct a reading that was "
+        "misread.",
+        do("accepted", "sample", qualified=True),
+        do("corrected", "sample", field="flow_after", new=..., reason="misread"),
+    ),
 )  # fmt: skip
 def great_drift(case: Case) -> Iterator[Hit]:
     """The flow after differs from the flow before by strictly more than the upper limit."""
@@ -168,8 +191,11 @@ def great_drift(case: Case) -> Iterator[Hit]:
 @rule(
     "PV-08", "Run time other than planned", "note", "media",
     "EPA Region 6, custody guidelines for air canisters (write the real elapsed time)",
-    "Nothing to correct: the seconds really run are used. Typed wrongly: `bailee correct SAMPLE --field run_s --new … "
-    "--reason typing`. Check the battery if the pump stopped by itself.",
+    advice(
+        "Nothing to correct: the seconds really run are used. Correct what was typed wrongly. Check the "
+        "battery if the pump stopped by itself.",
+        do("corrected", "sample", field="run_s", new=..., reason="typing"),
+    ),
 )  # fmt: skip
 def run_time(case: Case) -> Iterator[Hit]:
     """Off the plan (of the sample, else the lot's usual run) by more than the tolerance; a warning beyond the share."""
@@ -189,8 +215,11 @@ def run_time(case: Case) -> Iterator[Hit]:
 
 @rule(
     "PV-10", "One pump in two places at once", "block", "media", "derived: a pump has one inlet",
-    "Find out which pump or which time is wrong; its collector corrects it: `bailee correct SAMPLE --field pump --new … "
-    "--reason typing` or `bailee correct SAMPLE --field started --new … --reason clock`.",
+    advice(
+        "Find out which pump or which time is wrong; its collector corrects it.",
+        do("corrected", "sample", field="pump", new=..., reason="typing"),
+        do("corrected", "sample", field="started", new=..., reason="clock"),
+    ),
 )  # fmt: skip
 def overlapping(case: Case) -> Iterator[Hit]:
     """Two runs of one firm's pump share some time, on one visit or on two. One may begin when the other ends."""
@@ -253,8 +282,11 @@ def _span(sample: Sample) -> str:
 
 @rule(
     "PV-11", "No time to carry the pump to the next place", "warn", "media", "derived: a pump is carried from place to place",
-    "Nothing to correct if it is so. If a pump or a time is wrong, its collector corrects it: `bailee correct SAMPLE "
-    "--field pump --new … --reason typing` or `bailee correct SAMPLE --field started --new … --reason clock`.",
+    advice(
+        "Nothing to correct if it is so. If a pump or a time is wrong, its collector corrects it.",
+        do("corrected", "sample", field="pump", new=..., reason="typing"),
+        do("corrected", "sample", field="started", new=..., reason="clock"),
+    ),
 )  # fmt: skip
 def no_time_to_walk(case: Case) -> Iterator[Hit]:
     """One pump began in another place fewer seconds after a run ended than it takes to walk; overlaps are PV-10."""
@@ -279,10 +311,15 @@ def no_time_to_walk(case: Case) -> Iterator[Hit]:
 @rule(
     "PV-12", "Volume outside the range of the method", "warn", "media",
     "common practice; the range depends on the volume: ASTM D7391-20, scope",
-    "Ask the laboratory whether it reads such a trace; while you are on site, take the sample again. A run or a flow that "
-    "was typed wrongly: `bailee correct SAMPLE --field run_s --new … --reason typing`.",
-    afterwards="Ask the laboratory whether it reads such a trace. A run or a flow that was typed wrongly: `bailee correct SAMPLE "
-    "--field run_s --new … --reason typing`.",
+    advice(
+        "Ask the laboratory whether it reads such a trace; while you are on site, take the sample again. "
+        "Correct a run or a flow that was typed wrongly.",
+        do("corrected", "sample", field="run_s", new=..., reason="typing"),
+    ),
+    afterwards=advice(
+        "Ask the laboratory whether it reads such a trace. Correct a run or a flow that was typed wrongly.",
+        do("corrected", "sample", field="run_s", new=..., reason="typing"),
+    ),
 )  # fmt: skip
 def volume_range(case: Case) -> Iterator[Hit]:
     """A volume below or above the wanted ones, both included; no air at all is BD-04."""
@@ -327,8 +364,11 @@ def volumes_differ(case: Case) -> Iterator[Hit]:
 @rule(
     "PV-14", "Pump stopped by itself", "warn", "media",
     "EPA Region 6, custody guidelines for air canisters (write the real elapsed time); common practice",
-    "Nothing to correct if the seconds are the real ones: `bailee correct SAMPLE --field run_s --new … --reason typing` "
-    "where they are not. Charge or service the pump before its next run.",
+    advice(
+        "Nothing to correct if the seconds are the real ones; correct them if they are not. Charge or "
+        "service the pump before its next run.",
+        do("corrected", "sample", field="run_s", new=..., reason="typing"),
+    ),
 )  # fmt: skip
 def stopped(case: Case) -> Iterator[Hit]:
     """The collector says that the pump stopped on its own, and why."""

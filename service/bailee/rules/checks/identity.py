@@ -21,6 +21,7 @@ from bailee.domain.organizations import Key, Revocation
 from bailee.domain.statements import Draft, Recorded
 from bailee.rules.case import Case
 from bailee.rules.registry import RULES, Hit, Severity, barred, is_allowed, refusal, rule
+from bailee.rules.remedies import advice, do
 from bailee.rules.wording import clock, clock_at, listed
 
 refusal(
@@ -33,7 +34,10 @@ refusal(
 
 @rule(
     "SI-02", "Signed with a key that was lost, or never enrolled", "flag", "records", "40 CFR 3.2000(b): signature valid when signed",
-    "Ask the person whether these statements are theirs; if so they affirm them with their new key: `bailee affirm FORM …`.",
+    advice(
+        "Ask the person whether these statements are theirs; if so they affirm them with their new key.",
+        do("affirmed", "form", statements=...),
+    ),
 )  # fmt: skip
 def key_stood(case: Case) -> Iterator[Hit]:
     """Beyond the count its owner vouches for, or after the report. Affirmed with another key of the organization: a note."""
@@ -68,8 +72,11 @@ def _ended(case: Case, entry: Recorded, ended: Revocation, *, late: bool) -> str
 
 @rule(
     "SI-03", "Done by somebody whose role does not include it", "warn", "custody", "21 CFR 11.10(g): authority checks",
-    "Let somebody do it whose role includes it. If it was really done by this person it may be recorded, and the warning stays; an "
-    "administrator gives the role with a key of its own: `bailee enroll … --role … --checked …`.",
+    advice(
+        "Let somebody do it whose role includes it. If it was really done by this person it may be "
+        "recorded, and the warning stays; an administrator gives the role with a key of its own.",
+        do("enrolled", kid=..., role=..., identity_check=...),
+    ),
 )  # fmt: skip
 def role_fits(case: Case) -> Iterator[Hit]:
     """What was done to the glass is recorded and warned of; an act of administration or decision is refused before it is recorded.
@@ -99,7 +106,10 @@ def role_fits(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SI-11", "Exception signed by the person it excuses", "block", "custody", "common practice: two persons",
-    "Let a second person look at it and sign the exception: `bailee except … ABOUT --reason …`.",
+    advice(
+        "Let a second person look at it and sign the exception.",
+        do("excepted", "about", rule=..., reason=...),
+    ),
 )  # fmt: skip
 def second_person(case: Case) -> Iterator[Hit]:
     """Such an exception excuses nothing; it is said, because its signer believes it does."""
@@ -122,8 +132,10 @@ def second_person(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CU-16", "Correction", "note", "custody", "21 CFR 11.10(e): the old value stays visible; 49 CFR 40.205",
-    "Read both values. One that was not followed is made again by somebody who may: `bailee correct FORM --act … --field … "
-    "--new … --reason …`.",
+    advice(
+        "Read both values. One that was not followed is made again by somebody who may.",
+        do("corrected", "form", of=..., field=..., new=..., reason=...),
+    ),
 )  # fmt: skip
 def corrections(case: Case) -> Iterator[Hit]:
     """By the signer of the statement or a quality role; by anybody else it is warned of, and so is one not followed."""
@@ -200,8 +212,10 @@ refusal(
 
 @rule(
     "SI-07", "Key enrolled without an identity check", "block", "records", "EPA CROMERR lessons 5 and 6: identity proofed before a key is used",
-    "An administrator checks who owns the key, and enrolls it once more with how that was checked: `bailee enroll … --role … "
-    "--checked …`.",
+    advice(
+        "An administrator checks who owns the key, and enrolls it once more with how that was checked.",
+        do("enrolled", kid=..., role=..., identity_check=...),
+    ),
 )  # fmt: skip
 def owner_known(case: Case) -> Iterator[Hit]:
     """Every key that spoke on a form, and the one about to seal or ship."""
@@ -222,8 +236,10 @@ def owner_known(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SI-10", "A signer has not got the ledger's answer", "warn", "records", "40 CFR 3.2000(b)(4), by CROMERR lessons: a copy of record for whoever signed",
-    "Let the device fetch what was recorded (`bailee send`), or give the person a copy of the custody record (`bailee "
-    "record FORM -o …`).",
+    advice(
+        "Let the device fetch what was recorded, or give the person a copy of the custody record.",
+        do("send_waiting"), do("print_record", "form"),
+    ),
 )  # fmt: skip
 def copy_given(case: Case) -> Iterator[Hit]:
     """Long after a statement was recorded its device speaks on the form again, and still has not seen it there."""
@@ -250,7 +266,10 @@ def copy_given(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SI-12", "Quality role allows what rests on its own statement", "block", "custody", "common practice: two persons",
-    "Let a second person of the quality role look at it and sign the exception: `bailee except … ABOUT --reason …`.",
+    advice(
+        "Let a second person of the quality role look at it and sign the exception.",
+        do("excepted", "about", rule=..., reason=...),
+    ),
 )  # fmt: skip
 def not_ones_own(case: Case) -> Iterator[Hit]:
     """Beyond whom the exception excuses (SI-11): whoever made a statement the finding rests on. Such an exception allows nothing."""

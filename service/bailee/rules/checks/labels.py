@@ -18,6 +18,7 @@ from bailee.domain.custody import Form, Said, Sample
 from bailee.domain.numbers import grouped
 from bailee.rules.case import Case, Elsewhere
 from bailee.rules.registry import Hit, refusal, rule
+from bailee.rules.remedies import advice, do
 from bailee.rules.wording import clock, counted, day, listed, printed
 
 refusal(
@@ -28,9 +29,12 @@ refusal(
 @rule(
     "CL-01", "One sample number collected twice", "block", "custody",
     "49 CFR 40.199(b)(4) by analogy; ISO/IEC 17025 7.4.2, from memory",
-    "Compare glass, serial and photo. Whoever is wrong corrects the number: `bailee correct SAMPLE --field sample --new … "
-    "--reason wrong_item`; what was recorded on the wrong form is voided there: `bailee void SAMPLE --form … --reason "
-    "other`.",
+    advice(
+        "Compare glass, serial and photo. Whoever is wrong corrects the number; what was recorded on the "
+        "wrong form is voided there.",
+        do("corrected", "sample", field="sample", new=..., reason="wrong_item"),
+        do("voided", "sample", form=..., reason="other"),
+    ),
 )  # fmt: skip
 def collected_twice(case: Case) -> Iterator[Hit]:
     """More than one statement says it collected this number, on this form or on another. Nobody may except this."""
@@ -48,9 +52,15 @@ def collected_twice(case: Case) -> Iterator[Hit]:
 @rule(
     "CL-02", "Cassette without a readable number of its own", "block", "custody",
     "49 CFR 40.199(b) by analogy; acceptance lists of laboratories",
-    "Find out by serial and photo which sample it is, print its label again (`bailee label sample SAMPLE --png …`), and "
-    "leave it out of the envelope until then.",
-    afterwards="Find out by serial and photo which sample it is. Until that is shown: `bailee put-on-hold SAMPLE --reason identity`.",
+    advice(
+        "Find out by serial and photo which sample it is, print its label again, and leave it out of the "
+        "envelope until then.",
+        do("print_label", "sample"),
+    ),
+    afterwards=advice(
+        "Find out by serial and photo which sample it is. Put it on hold until that is shown.",
+        do("on_hold", "sample", reason="identity"),
+    ),
 )  # fmt: skip
 def unlabeled(case: Case) -> Iterator[Hit]:
     """The condition `label_missing` at a receipt, about the sample that the receiver took it for. More counted than scanned is SE-02."""
@@ -66,8 +76,11 @@ def unlabeled(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CL-11", "Collected but never issued", "warn", "custody", "common practice, no source",
-    "Ask the media keeper where it came from. If its lot was typed wrongly, the collector corrects it: `bailee correct "
-    "SAMPLE --field lot --new … --reason typing`. Otherwise nothing can be cured: it is printed.",
+    advice(
+        "Ask the media keeper where it came from. If its lot was typed wrongly, the collector corrects it. "
+        "Otherwise nothing can be cured: it is printed.",
+        do("corrected", "sample", field="lot", new=..., reason="typing"),
+    ),
 )  # fmt: skip
 def never_issued(case: Case) -> Iterator[Hit]:
     """The lot is known and its issues do not list this number."""
@@ -84,8 +97,11 @@ def never_issued(case: Case) -> Iterator[Hit]:
 @rule(
     "CL-12", "Issued to one person, collected by another", "warn", "custody",
     "each link must show receipt and disposition: United States v. Rawlins, 606 F.3d 73",
-    "Nothing to cure if it is so: it is printed. Next time let the cassettes be issued to whoever samples: `bailee lot "
-    "issue … --count … --to …`.",
+    advice(
+        "Nothing to cure if it is so: it is printed. Next time let the cassettes be issued to whoever "
+        "samples.",
+        do("issued", "lot", count=..., to=...),
+    ),
 )  # fmt: skip
 def issued_to_another(case: Case) -> Iterator[Hit]:
     """The key it was issued to did not sign the collection. Issued to nobody by name says nothing."""
@@ -108,8 +124,11 @@ def issued_to_another(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CL-13", "Issued and not accounted for", "block", "custody", "common practice, no source",
-    "Look for them in the kit, the vehicle and on site. One that was used is recorded by whoever ran it (`bailee collect "
-    "…`); the others are voided: `bailee void … --form FORM --reason lost`.",
+    advice(
+        "Look for them in the kit, the vehicle and on site. One that was used is recorded by whoever ran "
+        "it; the others are voided.",
+        do("collected", sample=...), do("voided", "form", sample=..., reason="lost"),
+    ),
     may_be_excepted=True,
 )  # fmt: skip
 def unaccounted(case: Case) -> Iterator[Hit]:
@@ -157,18 +176,25 @@ def _who_and_when(case: Case, claim: Said) -> str:
     return f"by {case.person(claim.entry.org, claim.entry.kid)} on {clock(claim.of(Collected).started)}"
 
 
-_ALIKE: Final = (
-    "Look whether the makers differ: `bailee lot show LOT`. If it is one cassette, whoever misread it corrects the serial: "
-    "`bailee correct SAMPLE --field serial --new … --reason misread`."
+_ALIKE: Final = advice(
+    "Look whether the makers differ. If it is one cassette, whoever misread it corrects the serial.",
+    do("look_at_lots", "lot"),
+    do("corrected", "sample", field="serial", new=..., reason="misread"),
 )
 
 
 @rule(
     "CL-03", "Serial of the cassette not recorded", "warn", "custody", "common practice, no source",
-    "Read the serial molded on the cassette, and add it: `bailee correct SAMPLE --field serial --new … --reason left_out`."
-    " Without it only the label says which cassette this is.",
-    afterwards="The laboratory can read the serial on the glass; the collector adds it only from a photo or a list of the time: "
-    "`bailee correct SAMPLE --field serial --new … --reason left_out`.",
+    advice(
+        "Read the serial molded on the cassette, and add it. Without it only the label says which cassette "
+        "this is.",
+        do("corrected", "sample", field="serial", new=..., reason="left_out"),
+    ),
+    afterwards=advice(
+        "The laboratory can read the serial on the glass; the collector adds it only from a photo or a "
+        "list of the time.",
+        do("corrected", "sample", field="serial", new=..., reason="left_out"),
+    ),
 )  # fmt: skip
 def no_serial(case: Case) -> Iterator[Hit]:
     """A cassette whose serial was not bound to its number, where the firm wants it."""
@@ -180,8 +206,12 @@ def no_serial(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CL-04", "One cassette under two sample numbers", "block", "custody", "derived: a cassette has one serial",
-    "Read the serials on both cassettes. Whoever is wrong corrects it: `bailee correct SAMPLE --field serial --new … "
-    "--reason misread`; a label that was not used is voided: `bailee void … --reason other`.",
+    advice(
+        "Read the serials on both cassettes. Whoever is wrong corrects it; a label that was not used is "
+        "voided.",
+        do("corrected", "sample", field="serial", new=..., reason="misread"),
+        do("voided", sample=..., reason="other"),
+    ),
 )  # fmt: skip
 def one_serial_twice(case: Case) -> Iterator[Hit]:
     """Two live samples bear the same serial, on one visit or from one lot, wherever the ledger knows the firm collected it.
@@ -216,8 +246,11 @@ def one_serial_twice(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CL-06", "Label not on the cassette itself", "warn", "custody", "common practice, no source",
-    "Put a label on the body of the cassette before the cover or bag comes off (`bailee label sample SAMPLE --png …`), and "
-    "say so: `bailee correct SAMPLE --field label_on --new body --reason other`.",
+    advice(
+        "Put a label on the body of the cassette before the cover or bag comes off, and say so.",
+        do("print_label", "sample"),
+        do("corrected", "sample", field="label_on", new="body", reason="other"),
+    ),
     afterwards="Tell the laboratory to label the body before the cover or bag comes off.",
 )  # fmt: skip
 def label_comes_off(case: Case) -> Iterator[Hit]:
@@ -233,8 +266,11 @@ def label_comes_off(case: Case) -> Iterator[Hit]:
 @rule(
     "CL-07", "Numbers typed instead of scanned", "note", "custody",
     "0.29 % errors per field typed once: Garza 2025, 93 papers; the limit is common practice",
-    "Hold every typed number against its label once more, with a second person. One that differs is corrected: `bailee "
-    "correct SAMPLE --field sample --new … --reason typing`. Scan next time.",
+    advice(
+        "Hold every typed number against its label once more, with a second person. One that differs is "
+        "corrected. Scan next time.",
+        do("corrected", "sample", field="sample", new=..., reason="typing"),
+    ),
 )  # fmt: skip
 def typed(case: Case) -> Iterator[Hit]:
     """Any typed number of a visit is noted; a share of its cassettes strictly above the limit is a warning."""
@@ -255,8 +291,10 @@ def typed(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CL-08", "Label printed more than once", "warn", "custody", "relabeling is dangerous: Karcher 2014, 78 laboratories",
-    "Destroy every print that is not on the cassette, and say why it was printed again: `bailee correct SAMPLE --field "
-    "label_reprinted --new … --reason left_out`.",
+    advice(
+        "Destroy every print that is not on the cassette, and say why it was printed again.",
+        do("corrected", "sample", field="label_reprinted", new=..., reason="left_out"),
+    ),
 )  # fmt: skip
 def printed_again(case: Case) -> Iterator[Hit]:
     """The collector says how often; where nobody said is left alone."""
@@ -272,7 +310,10 @@ def printed_again(case: Case) -> Iterator[Hit]:
 @rule(
     "CL-09", "Cassette given another number after collection", "block", "custody",
     "relabeling is dangerous: Karcher 2014, 78 laboratories",
-    "Let the quality role compare glass, serial and photo, with somebody who watches and says so: `bailee witness FORM …`.",
+    advice(
+        "Let the quality role compare glass, serial and photo, with somebody who watches and says so.",
+        do("witnessed", "form", statements=...),
+    ),
     may_be_excepted=True, signers=("quality",),
 )  # fmt: skip
 def relabeled(case: Case) -> Iterator[Hit]:
@@ -301,8 +342,11 @@ def relabeled(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CL-10", "Label of an organization that is no party", "block", "custody", "derived: numbers are issued by whoever owns the lot",
-    "Find out how this cassette came here. A lot that was typed wrongly is corrected: `bailee correct SAMPLE --field lot "
-    "--new … --reason typing`; one that was lent may be allowed on the papers it was lent with.",
+    advice(
+        "Find out how this cassette came here. A lot that was typed wrongly is corrected; one that was "
+        "lent may be allowed on the papers it was lent with.",
+        do("corrected", "sample", field="lot", new=..., reason="typing"),
+    ),
     may_be_excepted=True,
 )  # fmt: skip
 def foreign_label(case: Case) -> Iterator[Hit]:

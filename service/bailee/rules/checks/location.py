@@ -17,6 +17,7 @@ from bailee.domain.measures import feet_text
 from bailee.domain.numbers import grouped
 from bailee.rules.case import Case
 from bailee.rules.registry import Hit, rule
+from bailee.rules.remedies import advice, do
 from bailee.rules.wording import counted, listed, samples, start
 
 _UNCONDITIONED: Final = frozenset({"attic", "crawl_space", "garage", "wall_cavity", "other"})
@@ -24,8 +25,11 @@ _UNCONDITIONED: Final = frozenset({"attic", "crawl_space", "garage", "wall_cavit
 
 @rule(
     "SL-01", "Too few indoor places", "warn", "media", "common practice, no source",
-    "While you are on site: take another sample in a second room: `bailee collect … --kind indoor --form FORM`. Once "
-    "everybody has left there is nothing to cure: it is printed beside the results.",
+    advice(
+        "While you are on site: take another sample in a second room. Once everybody has left there is "
+        "nothing to cure: it is printed beside the results.",
+        do("collected", "form", kind="indoor"),
+    ),
 )  # fmt: skip
 def few_places(case: Case) -> Iterator[Hit]:
     """Fewer different indoor places than wanted on a visit with samples; a duplicate adds no place."""
@@ -43,8 +47,11 @@ def few_places(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SL-02", "Too few cassettes", "warn", "media", "common practice, no source; three sites: NIOSH Method 0800",
-    "While you are on site: take the missing samples: `bailee collect … --kind indoor --form FORM`. Once everybody has left"
-    " there is nothing to cure: it is printed beside the results.",
+    advice(
+        "While you are on site: take the missing samples. Once everybody has left there is nothing to "
+        "cure: it is printed beside the results.",
+        do("collected", "form", kind="indoor"),
+    ),
 )  # fmt: skip
 def few_cassettes(case: Case) -> Iterator[Hit]:
     """Fewer live samples than wanted on a visit with samples; blanks draw no air and do not count."""
@@ -58,9 +65,11 @@ def few_cassettes(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SL-04", "Inlet height indoors out of range", "warn", "media", "common practice, no source",
-    "While you are on site: take the sample again at breathing height. A height that was misread: `bailee correct SAMPLE "
-    "--field height_m --new … --reason misread`. Once everybody has left there is nothing to cure: it is printed beside the"
-    " results.",
+    advice(
+        "While you are on site: take the sample again at breathing height. Correct a height that was "
+        "misread. Once everybody has left there is nothing to cure: it is printed beside the results.",
+        do("corrected", "sample", field="height_m", new=..., reason="misread"),
+    ),
 )  # fmt: skip
 def height_indoors(case: Case) -> Iterator[Hit]:
     """The inlet of an indoor sample below or above the wanted heights, both included."""
@@ -69,8 +78,11 @@ def height_indoors(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SL-05", "Space not lived in, without a reason", "warn", "media", "common practice, no source",
-    "Say why it was taken there: `bailee correct SAMPLE --field space_reason --new … --reason left_out`; or that the space "
-    "is conditioned after all: `bailee correct SAMPLE --field space --new conditioned --reason misread`.",
+    advice(
+        "Say why it was taken there, or that the space is conditioned after all.",
+        do("corrected", "sample", field="space_reason", new=..., reason="left_out"),
+        do("corrected", "sample", field="space", new="conditioned", reason="misread"),
+    ),
 )  # fmt: skip
 def odd_space(case: Case) -> Iterator[Hit]:
     """An indoor sample from an attic, crawl space, garage, wall cavity or the like, and no reason given."""
@@ -86,8 +98,11 @@ def odd_space(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SL-07", "Place not described", "block", "media", "ISO/IEC 17025:2017 7.3.3(g); 16 Tex. Admin. Code 78.100",
-    "Name the room, or the point on the sketch, where it was taken: `bailee correct SAMPLE --field room --new … --reason "
-    "left_out` or `bailee correct SAMPLE --field point --new … --reason left_out`.",
+    advice(
+        "Name the room, or the point on the sketch, where it was taken.",
+        do("corrected", "sample", field="room", new=..., reason="left_out"),
+        do("corrected", "sample", field="point", new=..., reason="left_out"),
+    ),
     may_be_excepted=True,
 )  # fmt: skip
 def no_place(case: Case) -> Iterator[Hit]:
@@ -138,9 +153,12 @@ _USUAL_RUN_S: Final = 300
 @rule(
     "SL-03", "No place where nobody complains", "warn", "media",
     "NIOSH Method 0800: complaint, non-complaint and outdoor sites",
-    "While you are on site: take a sample in a room that nobody complains about: `bailee collect … --kind indoor --form "
-    "FORM --area reference`. An area that was left out or wrong: `bailee correct SAMPLE --field area --new … --reason "
-    "left_out`.",
+    advice(
+        "While you are on site: take a sample in a room that nobody complains about. Correct an area that "
+        "was left out or wrong.",
+        do("collected", "form", kind="indoor", area="reference"),
+        do("corrected", "sample", field="area", new=..., reason="left_out"),
+    ),
 )  # fmt: skip
 def no_reference(case: Case) -> Iterator[Hit]:
     """Fewer indoor places outside the complaint area than wanted on a visit with indoor samples; not said does not count."""
@@ -163,8 +181,11 @@ def no_reference(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SL-06", "Inlet in a draft", "warn", "media", "common practice, no source",
-    "While you are on site: take the sample again away from it. A distance that was misread: `bailee correct SAMPLE --field"
-    " near_m --new … --reason misread`. Once everybody has left there is nothing to cure: it is printed beside the results.",
+    advice(
+        "While you are on site: take the sample again away from it. Correct a distance that was misread. "
+        "Once everybody has left there is nothing to cure: it is printed beside the results.",
+        do("corrected", "sample", field="near_m", new=..., reason="misread"),
+    ),
 )  # fmt: skip
 def draft(case: Case) -> Iterator[Hit]:
     """An indoor inlet near a supply vent, open door or fan; with a measured distance, only nearer than wanted."""
@@ -187,8 +208,11 @@ def draft(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SL-08", "Two samples at one point, not marked as duplicates", "warn", "media", "derived: one point is one place",
-    "Correct the point of one of them, or say of which sample it is the duplicate: `bailee correct SAMPLE --field point "
-    "--new … --reason misread` or `bailee correct SAMPLE --field duplicate_of --new … --reason left_out`.",
+    advice(
+        "Correct the point of one of them, or say of which sample it is the duplicate.",
+        do("corrected", "sample", field="point", new=..., reason="misread"),
+        do("corrected", "sample", field="duplicate_of", new=..., reason="left_out"),
+    ),
 )  # fmt: skip
 def same_point(case: Case) -> Iterator[Hit]:
     """Indoors, by room and point. An outdoor control may be taken again at its place on a long visit."""
@@ -212,8 +236,10 @@ def same_point(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SL-09", "No sketch and no photo of the place", "note", "media", "ISO/IEC 17025:2017 7.3.3(g), where appropriate",
-    "Add the point of the sketch: `bailee correct SAMPLE --field point --new … --reason left_out`. Next time photograph the"
-    " cassette in its place: `bailee collect … --photo …`.",
+    advice(
+        "Add the point of the sketch. Next time photograph the cassette in its place.",
+        do("corrected", "sample", field="point", new=..., reason="left_out"), do("collected", sample=..., photo=...),
+    ),
 )  # fmt: skip
 def no_picture(case: Case) -> Iterator[Hit]:
     """Neither a point on the sketch nor a photo, where the firm wants one. A blank has no place."""
@@ -231,9 +257,12 @@ def no_picture(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SL-10", "Device far from the site", "warn", "media", "common practice, no source",
-    "Find out whether this sample belongs to this visit. If the position was wrong: `bailee correct SAMPLE --field "
-    "gps_distance_m --new … --reason misread`; if it was recorded on the wrong form, void it here: `bailee void SAMPLE "
-    "--reason wrong_place`.",
+    advice(
+        "Find out whether this sample belongs to this visit. If the position was wrong, correct it; if it "
+        "was recorded on the wrong form, void it here.",
+        do("corrected", "sample", field="gps_distance_m", new=..., reason="misread"),
+        do("voided", "sample", reason="wrong_place"),
+    ),
 )  # fmt: skip
 def far_away(case: Case) -> Iterator[Hit]:
     """Farther from the site than the limit, which itself is near enough; not measured is left alone."""
@@ -249,8 +278,11 @@ def far_away(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SL-11", "Surfaces disturbed while sampling", "note", "media", "common practice, no source",
-    "Say so beside the result: such a sample is not compared with one taken in still air. Declared by mistake: `bailee "
-    "correct SAMPLE --field aggressive --new false --reason misread`.",
+    advice(
+        "Say so beside the result: such a sample is not compared with one taken in still air. Declared by "
+        "mistake? Correct it.",
+        do("corrected", "sample", field="aggressive", new=False, reason="misread"),
+    ),
 )  # fmt: skip
 def aggressive(case: Case) -> Iterator[Hit]:
     """Declared aggressive sampling."""
@@ -261,9 +293,12 @@ def aggressive(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SL-12", "Heavy dust", "note", "media", "common practice; the range depends on the particulate load: ASTM D7391-20, scope",
-    "Say why the run was short: `bailee correct SAMPLE --field short_run --new … --reason left_out`. After a full one, "
-    "while you are on site, take a shorter run beside it: `bailee collect … --short-run dust`. An overloaded trace cannot "
-    "be read.",
+    advice(
+        "Say why the run was short. After a full one, while you are on site, take a shorter run beside it. "
+        "An overloaded trace cannot be read.",
+        do("corrected", "sample", field="short_run", new=..., reason="left_out"),
+        do("collected", "form", short_run="dust"),
+    ),
 )  # fmt: skip
 def heavy_dust(case: Case) -> Iterator[Hit]:
     """Heavy dust and the full run of the cassette; or a shorter one whose reason nobody gave."""

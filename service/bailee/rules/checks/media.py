@@ -23,14 +23,18 @@ from bailee.domain.policy import Policy
 from bailee.rules.case import Case, Elsewhere
 from bailee.rules.checks.labels import accounted
 from bailee.rules.registry import Hit, rule
+from bailee.rules.remedies import advice, do
 from bailee.rules.wording import clock, counted, day, printed
 
 
 @rule(
     "ML-01", "Cassette from an unknown lot", "block", "media", "49 CFR 40.199(b)(9) by analogy; common practice",
-    "Ask the media keeper from which box it came. A lot that was never entered is entered (`bailee lot receive …`); a wrong"
-    " lot number is corrected: `bailee correct SAMPLE --field lot --new … --reason typing`. A lot of another organization is known here when it"
-    " issued the number to one of your keys.",
+    advice(
+        "Ask the media keeper from which box it came. Enter a lot that was never entered; correct a lot "
+        "number that is wrong. A lot of another organization is known here when it issued the number to "
+        "one of your keys.",
+        do("lot_received"), do("corrected", "sample", field="lot", new=..., reason="typing"),
+    ),
 )  # fmt: skip
 def unknown_lot(case: Case) -> Iterator[Hit]:
     """The form leans on no lot of the number that the sample names, be it that there is none or that it is a stranger's: nothing of it is checked."""
@@ -45,12 +49,18 @@ def unknown_lot(case: Case) -> Iterator[Hit]:
 
 @rule(
     "ML-02", "Cassette used after its expiry", "block", "media", "49 CFR 40.199(b)(8) by analogy; common practice",
-    "Take the sample again with a cassette in date, and void this one: `bailee void SAMPLE --reason expired`. An expiry "
-    "that was entered wrongly is put right on the lot: `bailee lot expiry LOT … --reason …`.",
+    advice(
+        "Take the sample again with a cassette in date, and void this one. An expiry that was entered "
+        "wrongly is put right on the lot.",
+        do("voided", "sample", reason="expired"), do("expiry_corrected", "lot", new=..., reason=...),
+    ),
     may_be_excepted=True,
-    afterwards="It cannot be taken again now. The laboratory reports it as qualified (`bailee accept SAMPLE --qualified`) or rejects "
-    "it (`bailee reject SAMPLE --reason media_expired`). An expiry that was entered wrongly is put right on the lot: "
-    "`bailee lot expiry LOT … --reason …`.",
+    afterwards=advice(
+        "It cannot be taken again now. The laboratory reports it as qualified or rejects it. An expiry "
+        "that was entered wrongly is put right on the lot.",
+        do("accepted", "sample", qualified=True), do("rejected", "sample", reason="media_expired"),
+        do("expiry_corrected", "lot", new=..., reason=...),
+    ),
 )  # fmt: skip
 def expired(case: Case) -> Iterator[Hit]:
     """Collected, on the calendar day of the site, later than the last day in date and the days of grace."""
@@ -68,8 +78,10 @@ def expired(case: Case) -> Iterator[Hit]:
 
 @rule(
     "ML-03", "Lot without an expiry", "block", "media", "49 CFR 40.199(b)(9) by analogy",
-    "Read the expiry on the box and enter it: `bailee lot expiry LOT … --reason left_out`. If none is printed, use another "
-    "lot.",
+    advice(
+        "Read the expiry on the box and enter it. If none is printed, use another lot.",
+        do("expiry_corrected", "lot", new=..., reason="left_out"),
+    ),
 )  # fmt: skip
 def no_expiry(case: Case) -> Iterator[Hit]:
     """No expiry was entered: each sample of the lot, or the lot itself while it is looked at alone."""
@@ -85,7 +97,10 @@ def no_expiry(case: Case) -> Iterator[Hit]:
 
 @rule(
     "ML-05", "Lot near its expiry", "note", "media", "common practice, no source",
-    "Use this lot first; `bailee lot show` tells what else there is.",
+    advice(
+        "Use this lot first. Look what other lots there are.",
+        do("look_at_lots"),
+    ),
 )  # fmt: skip
 def near_expiry(case: Case) -> Iterator[Hit]:
     """In date, with no more than so many days left on the day of use (of a lot alone: today), the last day included."""
@@ -111,11 +126,15 @@ def near_expiry(case: Case) -> Iterator[Hit]:
 
 @rule(
     "ML-06", "Recalled lot used", "block", "media", "common practice, no source",
-    "Set the cassettes of this lot aside. Take the sample again with another lot, and void this one: `bailee void SAMPLE "
-    "--reason other`.",
+    advice(
+        "Set the cassettes of this lot aside. Take the sample again with another lot, and void this one.",
+        do("voided", "sample", reason="other"),
+    ),
     may_be_excepted=True,
-    afterwards="Tell the laboratory: it reports the sample as qualified (`bailee accept SAMPLE --qualified`) or rejects it (`bailee "
-    "reject SAMPLE --reason other`).",
+    afterwards=advice(
+        "Tell the laboratory: it reports the sample as qualified or rejects it.",
+        do("accepted", "sample", qualified=True), do("rejected", "sample", reason="other"),
+    ),
 )  # fmt: skip
 def recalled_before_use(case: Case) -> Iterator[Hit]:
     """A recall or hold is in force, and the cassette was used after it was recorded, or is about to be issued."""
@@ -138,8 +157,11 @@ def recalled_before_use(case: Case) -> Iterator[Hit]:
 @rule(
     "ML-07", "Lot recalled after use", "flag", "media",
     "common practice, no source; notice to those concerned: 15A NCAC 02H .0805 by analogy",
-    "Tell the laboratory and the client which samples came from this lot (`bailee lot uses LOT` lists them), and say so "
-    "beside the result.",
+    advice(
+        "List the samples that came from this lot, tell the laboratory and the client, and say so beside "
+        "the result.",
+        do("find_uses", "lot"),
+    ),
 )  # fmt: skip
 def recalled_after_use(case: Case) -> Iterator[Hit]:
     """A recall is in force that was recorded after the cassette was used: says where the sample lies and who holds it."""
@@ -177,8 +199,11 @@ def expired_on_the_way(case: Case) -> Iterator[Hit]:
 
 @rule(
     "ML-11", "Lots mixed within one visit", "warn", "media", "common practice, no source",
-    "Nothing to cure if it is so: compare the samples with care, and take indoor, outdoor and blank cassettes from one lot "
-    "where you can. A lot that was typed wrongly: `bailee correct SAMPLE --field lot --new … --reason typing`.",
+    advice(
+        "Nothing to cure if it is so: compare the samples with care, and take indoor, outdoor and blank "
+        "cassettes from one lot where you can. Correct a lot that was typed wrongly.",
+        do("corrected", "sample", field="lot", new=..., reason="typing"),
+    ),
 )  # fmt: skip
 def mixed_lots(case: Case) -> Iterator[Hit]:
     """The live samples of one visit come from more than one lot, where the firm wants one."""
@@ -222,8 +247,11 @@ def _named(lot: Lot) -> str:
 
 @rule(
     "ML-04", "Issued for a visit that the lot will not last to", "warn", "media", "common practice, no source",
-    "Take these cassettes out of the kit, and hand out others that are in date on the day of the visit: `bailee lot show` "
-    "tells which lots are, `bailee lot issue … --count …` issues from one.",
+    advice(
+        "Take these cassettes out of the kit. Look which lots are in date on the day of the visit, and "
+        "issue others from one of them.",
+        do("look_at_lots"), do("issued", lot=..., count=...),
+    ),
 )  # fmt: skip
 def issued_too_late(case: Case) -> Iterator[Hit]:
     """Issued for a day later than the last good one and the days of grace, and not used yet; once used, ML-02 speaks."""
@@ -247,8 +275,11 @@ def issued_too_late(case: Case) -> Iterator[Hit]:
 
 @rule(
     "ML-09", "Cassettes of a lot do not add up", "warn", "media", "common practice, no source",
-    "Count the shelf again, and say what is there: `bailee lot count LOT --remaining … --voided …`. Look for cassettes "
-    "handed out without a number, or thrown away and not said.",
+    advice(
+        "Count the shelf again, and say what is there. Look for cassettes handed out without a number, or "
+        "thrown away and not said.",
+        do("counted", "lot", remaining=..., voided=...),
+    ),
 )  # fmt: skip
 def adds_up(case: Case) -> Iterator[Hit]:
     """At the newest count: issued by then, left and voided unused must make what was received, exactly."""
@@ -266,8 +297,11 @@ def adds_up(case: Case) -> Iterator[Hit]:
 
 @rule(
     "ML-10", "Expiry corrected after it was entered", "note", "media", "49 CFR 40.208 by analogy",
-    "Compare with the box when it is still there: the corrected expiry is the one that counts. Is it wrong: `bailee lot "
-    "expiry LOT … --reason …`.",
+    advice(
+        "Compare with the box when it is still there: the corrected expiry is the one that counts. Correct "
+        "it again if it is wrong.",
+        do("expiry_corrected", "lot", new=..., reason=...),
+    ),
 )  # fmt: skip
 def expiry_corrected(case: Case) -> Iterator[Hit]:
     """Every correction of the lot's expiry, with both values and who signed it."""
@@ -282,8 +316,11 @@ def expiry_corrected(case: Case) -> Iterator[Hit]:
 
 @rule(
     "ML-12", "Cassettes kept too cold or too hot", "note", "media", "common practice, no source",
-    "Ask the maker whether the lot may still be used, and keep it indoors. If it may not: `bailee lot recall LOT --reason "
-    "…`.",
+    advice(
+        "Ask the maker whether the lot may still be used, and keep it indoors. If it may not be used, "
+        "recall it.",
+        do("recalled", "lot", reason=...),
+    ),
 )  # fmt: skip
 def storage(case: Case) -> Iterator[Hit]:
     """A temperature of storage below or above the wanted range, both limits included in it; not read is left alone."""

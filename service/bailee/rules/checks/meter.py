@@ -18,6 +18,7 @@ from bailee.domain.numbers import grouped
 from bailee.domain.organizations import Organization
 from bailee.rules.case import Case
 from bailee.rules.registry import Hit, Severity, refusal, rule
+from bailee.rules.remedies import advice, do
 from bailee.rules.wording import counted, day, listed
 
 _ZERO_CELSIUS_IN_KELVIN: Final = Decimal("273.15")
@@ -37,13 +38,19 @@ refusal("PV-09", "Run longer than the time between its scans", "derived", "baile
 @rule(
     "PV-02", "Flow not read before and after", "block", "media",
     "county-filed air sampling plans; AIHA Synergist, October 2018",
-    "Add what was read before and after: `bailee correct SAMPLE --field flow_before --new … --reason left_out`, `bailee "
-    "correct SAMPLE --field flow_after --new … --reason left_out`. Where the pump was checked once that day, its readings "
-    "hold for each run. If none was taken, sample again while you are on site.",
+    advice(
+        "Add what was read before and after. Where the pump was checked once that day, its readings hold "
+        "for each run. If none was taken, sample again while you are on site.",
+        do("corrected", "sample", field="flow_before", new=..., reason="left_out"),
+        do("corrected", "sample", field="flow_after", new=..., reason="left_out"),
+    ),
     may_be_excepted=True,
-    afterwards="Add what was read before and after, if it was: `bailee correct SAMPLE --field flow_before --new … --reason left_out`, "
-    "`bailee correct SAMPLE --field flow_after --new … --reason left_out`. Where the pump was checked once that day, its "
-    "readings hold for each run.",
+    afterwards=advice(
+        "Add what was read before and after, if it was. Where the pump was checked once that day, its "
+        "readings hold for each run.",
+        do("corrected", "sample", field="flow_before", new=..., reason="left_out"),
+        do("corrected", "sample", field="flow_after", new=..., reason="left_out"),
+    ),
 )  # fmt: skip
 def not_read(case: Case) -> Iterator[Hit]:
     """A sample that drew air lacks a reading: without both neither its volume nor its drift is known."""
@@ -65,12 +72,19 @@ def not_read(case: Case) -> Iterator[Hit]:
 
 @rule(
     "PV-06", "Flow meter out of certificate", "block", "media", _CERTIFICATE,
-    "Enter the certificate that held on that day: `bailee equipment meter … --certified …`. A meter that was typed wrongly:"
-    " `bailee correct SAMPLE --field meter --new … --reason typing`. If none held, check the pump with a meter in "
-    "certificate and sample again.",
+    advice(
+        "Enter the certificate that held on that day. Correct a meter that was typed wrongly. If none "
+        "held, check the pump with a meter in certificate and sample again.",
+        do("equipment_set", kind="meter", id=..., certified=...),
+        do("corrected", "sample", field="meter", new=..., reason="typing"),
+    ),
     may_be_excepted=True,
-    afterwards="Enter the certificate that held on that day, if there was one: `bailee equipment meter … --certified …`. A meter that "
-    "was typed wrongly: `bailee correct SAMPLE --field meter --new … --reason typing`.",
+    afterwards=advice(
+        "Enter the certificate that held on that day, if there was one. Correct a meter that was typed "
+        "wrongly.",
+        do("equipment_set", kind="meter", id=..., certified=...),
+        do("corrected", "sample", field="meter", new=..., reason="typing"),
+    ),
 )  # fmt: skip
 def certificate(case: Case) -> Iterator[Hit]:
     """On the day of use: past its last day, or older than the wanted days. Not named or not listed is a warning."""
@@ -98,9 +112,13 @@ def certificate(case: Case) -> Iterator[Hit]:
 @rule(
     "PV-07", "Flow meter used far from its calibration", "warn", "media",
     "AIHA Synergist, October 2018 (temperature and pressure may need correction); the formula is from memory",
-    "Correct the readings for temperature and pressure, and say so: `bailee correct SAMPLE --field flow_before --new … "
-    "--reason other`, `bailee correct SAMPLE --field flow_after --new … --reason other`, `bailee correct SAMPLE --field "
-    "flow_corrected --new true --reason other`. Next time check the pump with a meter that needs no correction.",
+    advice(
+        "Correct the readings for temperature and pressure, and say so. Next time check the pump with a "
+        "meter that needs no correction.",
+        do("corrected", "sample", field="flow_before", new=..., reason="other"),
+        do("corrected", "sample", field="flow_after", new=..., reason="other"),
+        do("corrected", "sample", field="flow_corrected", new=True, reason="other"),
+    ),
 )  # fmt: skip
 def uncorrected(case: Case) -> Iterator[Hit]:
     """The error there, by the density of air, is strictly more than the limit and was not corrected. All four figures are needed."""

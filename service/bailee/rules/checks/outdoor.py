@@ -23,6 +23,7 @@ from bailee.rules import registry
 from bailee.rules.case import GONE, Case
 from bailee.rules.checks.location import heights, length
 from bailee.rules.registry import Hit, rule
+from bailee.rules.remedies import advice, do
 from bailee.rules.wording import day, listed, printed
 
 _LOST: Final = frozenset({"missing", "rejected"})
@@ -31,8 +32,10 @@ _LOST: Final = frozenset({"missing", "rejected"})
 @rule(
     "OC-01", "No outdoor control", "block", "comparison",
     "NIOSH Method 0800 (complaint, non-complaint and outdoor sites); common practice",
-    "Take an outdoor control before leaving the site (`bailee collect … --kind outdoor --form FORM`), or scan the one you "
-    "have into this envelope.",
+    advice(
+        "Take an outdoor control before leaving the site, or scan the one you have into this envelope.",
+        do("collected", "form", kind="outdoor"),
+    ),
     may_be_excepted=True,
     reasons=("outdoor_impossible",),
     afterwards="None can be taken any more: the indoor samples are reported without a comparison, unless the control is on its way and"
@@ -64,11 +67,16 @@ def no_outdoor(case: Case) -> Iterator[Hit]:
 
 @rule(
     "OC-02", "Outdoor control of another day", "block", "comparison", "common practice, no source",
-    "Take an outdoor control beside this sample: `bailee collect … --kind outdoor --form FORM`. A time that is wrong is "
-    "corrected: `bailee correct … --field started --new … --reason clock`.",
+    advice(
+        "Take an outdoor control beside this sample. Correct a time that is wrong.",
+        do("collected", "form", kind="outdoor"),
+        do("corrected", "sample", field="started", new=..., reason="clock"),
+    ),
     may_be_excepted=True,
-    afterwards="It cannot be taken again: report this sample without a comparison. A time that is wrong is corrected: `bailee correct "
-    "… --field started --new … --reason clock`.",
+    afterwards=advice(
+        "It cannot be taken again: report this sample without a comparison. Correct a time that is wrong.",
+        do("corrected", "sample", field="started", new=..., reason="clock"),
+    ),
 )  # fmt: skip
 def another_day(case: Case) -> Iterator[Hit]:
     """No outdoor control of the visit began on the same day of the site, and none within the wanted minutes."""
@@ -87,8 +95,11 @@ def another_day(case: Case) -> Iterator[Hit]:
 
 @rule(
     "OC-03", "Outdoor control far apart in time", "warn", "comparison", "common practice, no source",
-    "While you are on site: take a second outdoor control nearer in time: `bailee collect … --kind outdoor --form FORM`. "
-    "Otherwise weigh the comparison with care.",
+    advice(
+        "While you are on site: take a second outdoor control nearer in time. Otherwise weigh the "
+        "comparison with care.",
+        do("collected", "form", kind="outdoor"),
+    ),
     afterwards="Nothing to cure any more: weigh the comparison with care.",
 )  # fmt: skip
 def far_apart(case: Case) -> Iterator[Hit]:
@@ -106,10 +117,16 @@ def far_apart(case: Case) -> Iterator[Hit]:
 
 @rule(
     "OC-04", "Outdoor control near a building", "warn", "comparison", "common practice, no source",
-    "While you are on site: take the outdoor control again in the open: `bailee collect … --kind outdoor --form FORM`. A "
-    "distance that was misread: `bailee correct SAMPLE --field distance_m --new … --reason misread`.",
-    afterwards="Nothing to cure any more: weigh the comparison with care. A distance that was misread: `bailee correct SAMPLE --field "
-    "distance_m --new … --reason misread`.",
+    advice(
+        "While you are on site: take the outdoor control again in the open. Correct a distance that was "
+        "misread.",
+        do("collected", "form", kind="outdoor"),
+        do("corrected", "sample", field="distance_m", new=..., reason="misread"),
+    ),
+    afterwards=advice(
+        "Nothing to cure any more: weigh the comparison with care. Correct a distance that was misread.",
+        do("corrected", "sample", field="distance_m", new=..., reason="misread"),
+    ),
 )  # fmt: skip
 def near_building(case: Case) -> Iterator[Hit]:
     """Nearer to a structure than wanted, the limit itself being enough; not measured is left alone."""
@@ -126,10 +143,16 @@ def near_building(case: Case) -> Iterator[Hit]:
 
 @rule(
     "OC-06", "Inlet height outdoors out of range", "warn", "comparison", "common practice, no source",
-    "While you are on site: take it again at the height of the indoor samples: `bailee collect … --kind outdoor --form "
-    "FORM`. A height that was misread: `bailee correct SAMPLE --field height_m --new … --reason misread`.",
-    afterwards="Nothing to cure any more: weigh the comparison with care. A height that was misread: `bailee correct SAMPLE --field "
-    "height_m --new … --reason misread`.",
+    advice(
+        "While you are on site: take it again at the height of the indoor samples. Correct a height that "
+        "was misread.",
+        do("collected", "form", kind="outdoor"),
+        do("corrected", "sample", field="height_m", new=..., reason="misread"),
+    ),
+    afterwards=advice(
+        "Nothing to cure any more: weigh the comparison with care. Correct a height that was misread.",
+        do("corrected", "sample", field="height_m", new=..., reason="misread"),
+    ),
 )  # fmt: skip
 def height_outdoors(case: Case) -> Iterator[Hit]:
     """The inlet of an outdoor sample below or above the wanted heights, both included."""
@@ -138,7 +161,10 @@ def height_outdoors(case: Case) -> Iterator[Hit]:
 
 @rule(
     "OC-07", "Weather not recorded", "warn", "comparison", "field lists of county-filed sampling plans",
-    "Say what sky and wind were during the run: `bailee correct SAMPLE --field weather --new … --reason left_out`.",
+    advice(
+        "Say what sky and wind were during the run.",
+        do("corrected", "sample", field="weather", new=..., reason="left_out"),
+    ),
 )  # fmt: skip
 def no_weather(case: Case) -> Iterator[Hit]:
     """An outdoor control without the weather of its run."""
@@ -151,8 +177,11 @@ def no_weather(case: Case) -> Iterator[Hit]:
 
 @rule(
     "OC-08", "Unusual weather", "warn", "comparison", "common practice, no source",
-    "Weigh the comparison with care; while you are on site, take another outdoor control when the weather has passed: "
-    "`bailee collect … --kind outdoor --form FORM`.",
+    advice(
+        "Weigh the comparison with care; while you are on site, take another outdoor control when the "
+        "weather has passed.",
+        do("collected", "form", kind="outdoor"),
+    ),
     afterwards="Nothing to cure any more: weigh the comparison with care.",
 )  # fmt: skip
 def unusual_weather(case: Case) -> Iterator[Hit]:
@@ -176,9 +205,13 @@ def unusual_weather(case: Case) -> Iterator[Hit]:
 
 @rule(
     "OC-10", "Outdoor control of another visit", "block", "comparison", "derived",
-    "Find out for which visit it was taken. Void it on the wrong form (`bailee void SAMPLE --form … --reason wrong_place`),"
-    " or correct its number or its parent: `bailee correct SAMPLE --field sample --new … --reason wrong_item`, `bailee "
-    "correct SAMPLE --field duplicate_of --new … --reason wrong_item`.",
+    advice(
+        "Find out for which visit it was taken. Void it on the wrong form, or correct its number or its "
+        "parent.",
+        do("voided", "sample", form=..., reason="wrong_place"),
+        do("corrected", "sample", field="sample", new=..., reason="wrong_item"),
+        do("corrected", "sample", field="duplicate_of", new=..., reason="wrong_item"),
+    ),
 )  # fmt: skip
 def other_visit(case: Case) -> Iterator[Hit]:
     """An outdoor control that belongs elsewhere.

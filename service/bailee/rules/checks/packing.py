@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from datetime import timedelta
+from types import EllipsisType
 from typing import Final
 
 from bailee.domain.acts.form import Received, Sealed, Shipped
@@ -15,6 +16,7 @@ from bailee.domain.policy import Policy
 from bailee.frozen import frozen
 from bailee.rules.case import Case
 from bailee.rules.registry import Hit, rule
+from bailee.rules.remedies import Remedy, advice, do
 from bailee.rules.wording import clock, listed, samples, start
 
 
@@ -37,26 +39,34 @@ class Closing:
         """The thresholds that count for it."""
         return case.policy(self.form)
 
-    def cure(self, case: Case, sealed: str) -> str:
-        """The remedy for an envelope that is closed and still here; empty where the rule's own fits, before and after that."""
-        return sealed if self.entries and not case.is_past(self.said.envelope) else ""
+    def cure(self, case: Case, sealed: Remedy) -> Remedy | None:
+        """The remedy for an envelope that is closed and still here; None where the rule's own fits, before and after that."""
+        return sealed if self.entries and not case.is_past(self.said.envelope) else None
 
 
-_CLOSE_AGAIN: Final = (
-    "Open it, and close it again {how} and under a new number: `bailee unseal ENVELOPE --reason wrong_seal`, then "
-    "`bailee seal … --envelope ENVELOPE --seal …`."
-)
-_NO_RECORD: Final = (
-    "If it does lie inside, its sealer corrects that: `bailee correct FORM --act sealed --field record_enclosed --new true --reason misread`. "
-    "Otherwise open it, put it in and close it under a new number: `bailee unseal ENVELOPE --reason other`, then "
-    "`bailee seal … --envelope ENVELOPE --record-enclosed`."
+def _close_again(how: str, **facts: bool | EllipsisType) -> Remedy:
+    return advice(
+        f"Open it, and close it again {how} and under a new number.",
+        do("unsealed", "envelope", reason="wrong_seal"),
+        do("sealed", "envelope", seal=..., **facts),
+    )
+
+
+_NO_RECORD: Final = advice(
+    "If it does lie inside, its sealer corrects that. Otherwise open it, put it in and close it under "
+    "a new number.",
+    do("corrected", "form", of="sealed", field="record_enclosed", new=True, reason="misread"),
+    do("unsealed", "envelope", reason="other"),
+    do("sealed", "envelope", record_enclosed=True),
 )
 
 
 @rule(
     "SE-05", "Seal not across the opening", "warn", "custody", "county-filed air sampling plans: opening breaks the seal",
-    "Put the seal where opening the envelope must break it, take a photo, and ask again: `bailee seal … --envelope ENVELOPE"
-    " --across-opening --photo …`.",
+    advice(
+        "Put the seal where opening the envelope must break it, take a photo, and ask again.",
+        do("sealed", "envelope", across_opening=True, photo=...),
+    ),
     afterwards="Nothing can be cured any more: whoever opens it looks at the flap as well as at the seal, and takes a photo.",
 )  # fmt: skip
 def across_the_opening(case: Case) -> Iterator[Hit]:
@@ -64,11 +74,11 @@ def across_the_opening(case: Case) -> Iterator[Hit]:
     for closing in _closings(case):
         if not closing.said.across_opening:
             said = f"The seal of {closing.name} does not lie across the opening."
-            cure = closing.cure(case, _CLOSE_AGAIN.format(how="with the seal across the opening"))
+            cure = closing.cure(case, _close_again("with the seal across the opening", across_opening=True))
             yield Hit(closing.said.envelope, said, entries=closing.entries, remedy=cure)
         if closing.policy(case).seal_photo_wanted and closing.said.photo is None:
             said = f"No photo of the closed {closing.name} is bound to the record."
-            cure = closing.cure(case, _CLOSE_AGAIN.format(how="with a photo"))
+            cure = closing.cure(case, _close_again("with a photo", photo=...))
             yield Hit(
                 closing.said.envelope, said, entries=closing.entries, by=("seal_photo_wanted",), remedy=cure
             )
@@ -76,8 +86,11 @@ def across_the_opening(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SE-06", "Plain tape used as a seal", "warn", "custody", "Kentucky OSH knowledge wiki, standing unclear; common practice",
-    "Tape can be lifted and put back. Close the envelope with a numbered seal that shows an opening, and say its number: "
-    "`bailee seal … --envelope ENVELOPE --seal …`.",
+    advice(
+        "Tape can be lifted and put back. Close the envelope with a numbered seal that shows an opening, "
+        "and say its number.",
+        do("sealed", "envelope", seal=...),
+    ),
     afterwards="Nothing can be cured any more: whoever opens it looks at the whole envelope, and takes a photo.",
 )  # fmt: skip
 def tape(case: Case) -> Iterator[Hit]:
@@ -85,17 +98,22 @@ def tape(case: Case) -> Iterator[Hit]:
     for closing in _closings(case):
         if closing.said.plain_tape:
             said = f"{start(closing.name)} is closed with plain tape, which shows no opening."
-            cure = closing.cure(case, _CLOSE_AGAIN.format(how="with a numbered seal"))
+            cure = closing.cure(case, _close_again("with a numbered seal"))
             yield Hit(closing.said.envelope, said, entries=closing.entries, remedy=cure)
 
 
 @rule(
     "SE-08", "Custody record not in the envelope", "warn", "custody",
     "OSHA Technical Manual II:4: paperwork travels with the samples; Cal/OSHA P&P C-1H: page _ of _",
-    "Print the record (`bailee record FORM -o …`), put all its pages in, and ask again: `bailee seal … --envelope ENVELOPE "
-    "--record-enclosed --record-pages …`.",
-    afterwards="Send it after the envelope, or let the laboratory print it: `bailee record FORM -o …`. Where pages were miscounted: "
-    "`bailee correct FORM --act … --field … --new … --reason misread`.",
+    advice(
+        "Print the record, put all its pages in, and ask again.",
+        do("print_record", "form"), do("sealed", "envelope", record_enclosed=True, record_pages=...),
+    ),
+    afterwards=advice(
+        "Send it after the envelope, or let the laboratory print it. Correct a number of pages that was "
+        "miscounted.",
+        do("print_record", "form"), do("corrected", "form", of=..., field=..., new=..., reason="misread"),
+    ),
 )  # fmt: skip
 def record_inside(case: Case) -> Iterator[Hit]:
     """Left out, or fewer pages found on opening than were put in. A box without any record is RC-05 for the dock."""
@@ -124,10 +142,14 @@ def record_inside(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SE-11", "Covers not back on the cassette", "warn", "media", "EPA Region 6: the inlet cover keeps dust and moisture out; common practice",
-    "Put both covers on now, and look at the trace. If they were on: `bailee correct SAMPLE --field covers_on --new true "
-    "--reason misread`.",
-    afterwards="The laboratory looks at the trace for dust and moisture. If they were on: `bailee correct SAMPLE --field covers_on "
-    "--new true --reason misread`.",
+    advice(
+        "Put both covers on now, and look at the trace. If they were on, correct that.",
+        do("corrected", "sample", field="covers_on", new=True, reason="misread"),
+    ),
+    afterwards=advice(
+        "The laboratory looks at the trace for dust and moisture. If they were on, correct that.",
+        do("corrected", "sample", field="covers_on", new=True, reason="misread"),
+    ),
 )  # fmt: skip
 def covered(case: Case) -> Iterator[Hit]:
     """Said at the end of the run. What a receiver finds is RC-07."""
@@ -138,9 +160,13 @@ def covered(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SE-12", "Sealed before a run had ended", "block", "custody", "21 CFR 11.10(f): checks of sequence; FDA guidance on time stamps, withdrawn, by summary",
-    "Look at both clocks. Not sealed yet: give the true time, `bailee seal … --at …`. Otherwise whoever gave the wrong one "
-    "corrects it: `bailee correct FORM --act sealed --field at --new … --reason clock` or `bailee correct … --field started"
-    " --new … --reason clock`.",
+    advice(
+        "Look at both clocks. Not sealed yet: give the true time. Otherwise whoever gave the wrong one "
+        "corrects it.",
+        do("sealed", "sample", "envelope", at=...),
+        do("corrected", "form", of="sealed", field="at", new=..., reason="clock"),
+        do("corrected", "sample", field="started", new=..., reason="clock"),
+    ),
 )  # fmt: skip
 def sealed_after_the_runs(case: Case) -> Iterator[Hit]:
     """A cassette cannot lie in the envelope while air is drawn through it. Two people's clocks may differ by the clock limit."""
@@ -162,12 +188,19 @@ def sealed_after_the_runs(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SE-13", "Sample of the visit left out", "warn", "comparison", "common practice, no source",
-    "Scan it in with the others, so that one analyst counts the whole set under the same conditions: `bailee seal … --envelope ENVELOPE` (a "
-    "closed envelope is opened first: `bailee unseal ENVELOPE --reason add_sample`). If it will not be analyzed, whoever collected it voids "
-    "it: `bailee void SAMPLE --reason …`.",
+    advice(
+        "Scan it in with the others, so that one analyst counts the whole set under the same conditions (a "
+        "closed envelope is opened first). If it will not be analyzed, whoever collected it voids it.",
+        do("sealed", "envelope"), do("unsealed", "envelope", reason="add_sample"),
+        do("voided", "sample", reason=...),
+    ),
     last=True,
-    afterwards="Send it after them: `bailee seal SAMPLE`, `bailee ship …`; or, if it will not be analyzed, void it: "
-    "`bailee void SAMPLE --reason …`. The laboratory is told that the set came in two parts.",
+    afterwards=advice(
+        "Send it after them; or, if it will not be analyzed, void it. The laboratory is told that the set "
+        "came in two parts.",
+        do("sealed", "sample", envelope=...), do("shipped", envelope=...),
+        do("voided", "sample", reason=...),
+    ),
 )  # fmt: skip
 def set_together(case: Case) -> Iterator[Hit]:
     """The control an indoor sample is paired with lies elsewhere; a blank lies in no envelope of its visit; while it is asked, any other lies in none.

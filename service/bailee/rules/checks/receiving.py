@@ -20,6 +20,7 @@ from bailee.errors import BadNumber, Malformed
 from bailee.rules import transit
 from bailee.rules.case import Case
 from bailee.rules.registry import Hit, Severity, refusal, rule
+from bailee.rules.remedies import advice, do
 from bailee.rules.wording import clock, clock_at, listed, printed, samples, start
 
 refusal(
@@ -27,9 +28,10 @@ refusal(
     "bailee.domain.statements.parse",
 )  # fmt: skip
 
-_HOLD: Final = (
-    "Put the samples on hold (`bailee put-on-hold ENVELOPE --reason … --called …`), photograph what you see, call the "
-    "sender, and decide with them: qualified result or new samples."
+_HOLD: Final = advice(
+    "Put the samples on hold, photograph what you see, call the sender, and decide with them: "
+    "qualified result or new samples.",
+    do("on_hold", "envelope", reason=..., called=...),
 )
 _SPOILT: Final = frozenset({"cracked", "cover_off", "opened", "label_missing"})
 """Conditions that leave the sample or its name in doubt; the others (wet, label unreadable) are warned of."""
@@ -141,8 +143,11 @@ def record_there(case: Case) -> Iterator[Hit]:
 
 @rule(
     "RC-06", "On the record, and not in the box", "block", "custody", "49 CFR 40.199, by analogy",
-    "Search the kit, the vehicle and every envelope open that day. Found: `bailee receive ENVELOPE SAMPLE`. Not found: "
-    "`bailee void SAMPLE --reason lost`.",
+    advice(
+        "Search the kit, the vehicle and every envelope open that day. If it is found, receive it; if not, "
+        "void it as lost.",
+        do("received", "envelope", "sample", dock=True), do("voided", "sample", reason="lost"),
+    ),
 )  # fmt: skip
 def nothing_lost(case: Case) -> Iterator[Hit]:
     """Flags the missing sample alone; the others of the envelope stay what they are."""
@@ -156,8 +161,11 @@ def nothing_lost(case: Case) -> Iterator[Hit]:
 
 @rule(
     "RC-07", "Cassette or label damaged on receipt", "warn", "media", "common practice; laboratories' published acceptance lists",
-    "Photograph it, put the sample on hold, and ask the sender whether to analyze it with a qualified result: `bailee "
-    "put-on-hold SAMPLE --reason condition --called …`.", may_be_excepted=True,
+    advice(
+        "Photograph it, put the sample on hold, and ask the sender whether to analyze it with a qualified "
+        "result.",
+        do("on_hold", "sample", reason="condition", called=...),
+    ), may_be_excepted=True,
 )  # fmt: skip
 def undamaged(case: Case) -> Iterator[Hit]:
     """The condition as the last receiver found it."""
@@ -171,9 +179,12 @@ def undamaged(case: Case) -> Iterator[Hit]:
 
 @rule(
     "RC-08", "Received long after the carrier delivered", "warn", "custody", "common practice, no source",
-    "The laboratory says where the envelope stood from delivery on, and how it was secured: `bailee secure ENVELOPE --how …"
-    " --where laboratory --at … --until …`. A delivery that was misread: `bailee correct FORM --act received --field "
-    "dock.delivered --new … --reason misread`.",
+    advice(
+        "The laboratory says where the envelope stood from delivery on, and how it was secured. Correct a "
+        "delivery that was misread.",
+        do("held", "envelope", secured=..., where="laboratory", since=..., until=...),
+        do("corrected", "form", of="received", field="dock.delivered", new=..., reason="misread"),
+    ),
 )  # fmt: skip
 def scanned_in_time(case: Case) -> Iterator[Hit]:
     """A seal found whole covers the time; without it custody is not shown from the delivery to the opening."""
@@ -238,8 +249,10 @@ LISTED: Final = frozenset({"custodian", "quality"})
 @rule(
     "RC-09", "Received before it was shipped or collected", "flag", "custody",
     "21 CFR 11.10(f): checks of sequence; FDA guidance on time stamps, withdrawn, by summary",
-    "Whoever gave the wrong time corrects it; the old one stays visible: `bailee correct FORM --act … --field … --new … "
-    "--reason clock`.",
+    advice(
+        "Whoever gave the wrong time corrects it; the old one stays visible.",
+        do("corrected", "form", of=..., field=..., new=..., reason="clock"),
+    ),
 )  # fmt: skip
 def received_last(case: Case) -> Iterator[Hit]:
     """The clocks of two people may differ by the clock limit; also a delivery before the hand-over or after the opening."""
@@ -278,8 +291,10 @@ def received_last(case: Case) -> Iterator[Hit]:
 @rule(
     "RC-11", "No sampler has signed for a sample received", "warn", "custody",
     "49 CFR 40.83 and 40.205, by analogy: keep it and let the person who left it out sign",
-    "Keep the sample. Ask the firm for the sampler's own statement of the collection, signed late: `bailee collect SAMPLE "
-    "…`.",
+    advice(
+        "Keep the sample. Ask the firm for the sampler's own statement of the collection, signed late.",
+        do("collected", "sample"),
+    ),
 )  # fmt: skip
 def sampler_signed(case: Case) -> Iterator[Hit]:
     """A warning as long as it is to be kept; afterwards, or when it was disposed of before, a flag."""
@@ -322,8 +337,11 @@ def opener_listed(case: Case) -> Iterator[Hit]:
 
 @rule(
     "RC-14", "Temperature on opening not stated", "note", "media", "common practice; no source gives a limit for spore traps",
-    "If it was read, add it: `bailee correct FORM --act received --field dock.temperature_c --new … --reason left_out`. "
-    "Where nobody wants it, leave it out of the policy (temperature_wanted): `bailee policy …`.",
+    advice(
+        "If it was read, add it. Where nobody wants it, leave it out of the policy (temperature_wanted).",
+        do("corrected", "form", of="received", field="dock.temperature_c", new=..., reason="left_out"),
+        do("policy_set"),
+    ),
 )  # fmt: skip
 def temperature_read(case: Case) -> Iterator[Hit]:
     """Only for information: spore traps do not grow, and no limit is judged."""

@@ -14,32 +14,45 @@ from bailee.domain.statements import Draft
 from bailee.rules import wording
 from bailee.rules.case import Case
 from bailee.rules.registry import Hit, Severity, rule
+from bailee.rules.remedies import advice, do
 from bailee.rules.wording import clock, counted, listed, printed, samples
 
 _SAYS_ITSELF: Final = frozenset({"CU-01", "SE-02", "SE-03"})
 """Blocks of a sample whose own words say what to do with it in this envelope: SE-01 adds nothing to them."""
 
-_NOT_COUNTED: Final = (
-    "Count the cassettes by hand, and say the number: `bailee seal SAMPLE … --envelope ENVELOPE --counted …`."
+_NOT_COUNTED: Final = advice(
+    "Count the cassettes by hand, and say the number.",
+    do("sealed", "sample", "envelope", total=...),
 )
-_ONE_MORE: Final = (
-    "Scan every cassette once more. One without a readable number stays outside until its serial or a photo shows which sample it is: "
-    "`bailee seal SAMPLE … --envelope ENVELOPE`."
+_ONE_MORE: Final = advice(
+    "Scan every cassette once more. One without a readable number stays outside until its serial or a "
+    "photo shows which sample it is.",
+    do("sealed", "sample", "envelope"),
 )
-_LEAVE_OUT: Final = (
-    "Leave it out of the envelope, and scan and count what is left: `bailee seal … --envelope ENVELOPE`. If it was used after all, whoever "
-    "ran it says so first: `bailee collect SAMPLE …`."
+_LEAVE_OUT: Final = advice(
+    "Leave it out of the envelope, and scan and count what is left. If it was used after all, whoever "
+    "ran it records that first.",
+    do("sealed", "envelope"),
+    do("collected", "sample"),
 )
-_OPENED: Final = (
-    "Close it with a new seal before it leaves: `bailee seal SAMPLE … --envelope ENVELOPE --seal …`."
+_OPENED: Final = advice(
+    "Close it with a new seal before it leaves.",
+    do("sealed", "sample", "envelope", seal=...),
 )
-_ANOTHER: Final = "Take an envelope with a new number: `bailee label envelope`, then `bailee seal SAMPLE …`."
+_ANOTHER: Final = advice(
+    "Take an envelope with a new number: print its label, then seal.",
+    do("print_label", envelope=...),
+    do("sealed", "sample", envelope=...),
+)
 
 
 @rule(
     "SE-01", "A sample in the envelope has an open block", "block", "custody", "follows from the other rules",
-    "Settle what stops these samples, or take them out of the envelope and ask again: `bailee seal … --envelope ENVELOPE`. One that is "
-    "sealed in already comes out first: `bailee unseal ENVELOPE --reason remove_sample`.", last=True,
+    advice(
+        "Settle what stops these samples, or leave them out and ask again. One that is sealed in already "
+        "comes out first.",
+        do("sealed", "envelope"), do("unsealed", "envelope", reason="remove_sample"),
+    ), last=True,
 )  # fmt: skip
 def open_blocks(case: Case) -> Iterator[Hit]:
     """Asked only of an envelope about to be sealed or handed over; afterwards the block itself stands as a flag."""
@@ -55,9 +68,15 @@ def open_blocks(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SE-02", "Cassettes counted differ from those listed", "block", "custody", "49 CFR 40.199, by analogy",
-    "Empty the envelope, scan every cassette once, count again, and seal what really lies in it under a new seal number: "
-    "`bailee unseal ENVELOPE --reason inspection`, then `bailee seal … --envelope ENVELOPE`.",
-    afterwards="The laboratory counts what it takes out: `bailee receive ENVELOPE … --counted …`. The difference stays in the record.",
+    advice(
+        "Empty the envelope, scan every cassette once, count again, and seal what really lies in it under "
+        "a new seal number.",
+        do("unsealed", "envelope", reason="inspection"), do("sealed", "envelope"),
+    ),
+    afterwards=advice(
+        "The laboratory counts what it takes out. The difference stays in the record.",
+        do("received", "envelope", dock=True, total=...),
+    ),
 )  # fmt: skip
 def counts_agree(case: Case) -> Iterator[Hit]:
     """Before sealing: counted by hand against scanned. Afterwards: the total stated against all forms of the envelope."""
@@ -78,9 +97,16 @@ def counts_agree(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SE-03", "A sample in two envelopes", "block", "custody", "one thing is in one place",
-    "Look in which envelope it lies. Open the other one, and seal it again without this sample and under a new number: "
-    "`bailee unseal … --reason remove_sample`, then `bailee seal … --envelope …`.",
-    afterwards="Ask the laboratory in which envelope it was: `bailee show SAMPLE` tells what it received. Both lists stay in the record.",
+    advice(
+        "Look in which envelope it lies. Open the other one, and seal it again without this sample and "
+        "under a new number.",
+        do("unsealed", envelope=..., reason="remove_sample"), do("sealed", envelope=...),
+    ),
+    afterwards=advice(
+        "Ask the laboratory in which envelope it was, and look what it received. Both lists stay in the "
+        "record.",
+        do("look_up", "sample"),
+    ),
 )  # fmt: skip
 def one_envelope(case: Case) -> Iterator[Hit]:
     """On this form, on the other forms of the case, and wherever else the ledger knows the sample."""
@@ -99,10 +125,15 @@ def one_envelope(case: Case) -> Iterator[Hit]:
 @rule(
     "SE-04", "Seal number missing or used before", "block", "custody",
     "EPA 905R78115 (1978): container closed with a custody seal; Cal/OSHA P&P C-1H: seal number on the form",
-    "Take a seal with a number that was never used, and say that number: `bailee seal SAMPLE … --envelope ENVELOPE --seal …`. On an "
-    "envelope that is closed already: `bailee unseal ENVELOPE --reason wrong_seal` first.",
-    afterwards="Hold the number against the seal on the envelope; if it was typed wrongly, its sealer corrects it: "
-    "`bailee correct FORM --act sealed --field seal --new … --reason misread`.",
+    advice(
+        "Take a seal with a number that was never used, and say that number. An envelope that is closed "
+        "already is opened first.",
+        do("sealed", "sample", "envelope", seal=...), do("unsealed", "envelope", reason="wrong_seal"),
+    ),
+    afterwards=advice(
+        "Hold the number against the seal on the envelope; if it was typed wrongly, its sealer corrects it.",
+        do("corrected", "form", of="sealed", field="seal", new=..., reason="misread"),
+    ),
 )  # fmt: skip
 def fresh_seal(case: Case) -> Iterator[Hit]:
     """A re-opened envelope needs a new number too, or nobody could see that it was opened; nothing leaves while it is open."""
@@ -130,10 +161,15 @@ def fresh_seal(case: Case) -> Iterator[Hit]:
 @rule(
     "SE-07", "Sealed by somebody who does not hold the samples", "block", "custody",
     "United States v. Rawlins, 606 F.3d 73 (3d Cir. 2010): every link shows receipt",
-    "Whoever holds them gives them: `bailee give SAMPLE … --to …`. Whoever seals takes them: `bailee take SAMPLE …`. Both with the true "
-    "time (`--at`). Or whoever holds them seals.",
-    afterwards="Both sign the hand-over now, with the true time: `bailee give SAMPLE … --to … --at …` and `bailee take SAMPLE … --at …`. It is "
-    "marked as late.",
+    advice(
+        "Whoever holds them gives them, and whoever seals takes them, both with the true time. Or whoever "
+        "holds them seals.",
+        do("relinquished", "sample", to=..., at=...), do("received", "sample", at=...),
+    ),
+    afterwards=advice(
+        "Both sign the hand-over now, with the true time. It is marked as late.",
+        do("relinquished", "sample", to=..., at=...), do("received", "sample", at=...),
+    ),
 )  # fmt: skip
 def sealer_holds(case: Case) -> Iterator[Hit]:
     """A hand-over nobody signed is a missing link, even across one desk. Given to the sealer and not taken yet is CU-01."""
@@ -158,8 +194,11 @@ def sealer_holds(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SE-09", "Opened again after sealing", "warn", "custody", "common practice, no source",
-    "Nothing more to do once it is closed again under a new number. If nobody said that it was opened: "
-    "`bailee unseal ENVELOPE --reason …`, with the true time; then count again and close it: `bailee seal … --envelope ENVELOPE`.",
+    advice(
+        "Nothing more to do once it is closed again under a new number. If nobody said that it was opened, "
+        "say so with the true time; then count again and close it.",
+        do("unsealed", "envelope", reason=..., at=...), do("sealed", "envelope"),
+    ),
     afterwards="Nothing more to do: who opened it, when and why stands in the record.",
 )  # fmt: skip
 def opened_again(case: Case) -> Iterator[Hit]:
@@ -279,7 +318,7 @@ def _proposed_count(case: Case, closing: Draft[Sealed]) -> Iterator[Hit]:
             said += f": {more} in it cannot be named."
         elif total is not None:
             said += f": {-more} {'is' if more == -1 else 'are'} not in it."
-        remedy = _NOT_COUNTED if total is None else _ONE_MORE if more > 0 else ""
+        remedy = _NOT_COUNTED if total is None else _ONE_MORE if more > 0 else None
         yield Hit(about, said, remedy=remedy, is_proposed=True)
     for number in scanned:
         known = [form.samples[number] for form in _naming(case, number)]

@@ -20,33 +20,40 @@ from bailee.domain.numbers import grouped
 from bailee.rules import clock_bounds, transit, trips
 from bailee.rules.case import Case
 from bailee.rules.registry import Hit, Severity, rule
+from bailee.rules.remedies import advice, do
 from bailee.rules.trips import Trip
 from bailee.rules.wording import clock, day, printed, start
 
 _CP: Final = "common practice, no source"
-_READ_AGAIN: Final = (
-    "Read the airbill again. If both envelopes travel in one parcel it is right, and stays as a warning; otherwise say the number of this one: "
-    "`bailee ship ENVELOPE … --tracking …`."
+_READ_AGAIN: Final = advice(
+    "Read the airbill again. If both envelopes travel in one parcel it is right, and stays as a "
+    "warning; otherwise say the number of this one.",
+    do("shipped", "envelope", tracking=...),
 )
-_ONE_PARCEL: Final = (
-    "Nothing to do if they traveled in one parcel; otherwise its sender corrects it: "
-    "`bailee correct FORM --act shipped --field tracking --new … --reason misread`."
+_ONE_PARCEL: Final = advice(
+    "Nothing to do if they traveled in one parcel; otherwise its sender corrects it.",
+    do("corrected", "form", of="shipped", field="tracking", new=..., reason="misread"),
 )
-_TOO_OLD: Final = (
-    "Nothing that is sent now comes in time. Ask the laboratory whether it takes samples of that age; those it does not take are taken again, "
-    "and voided here: `bailee void … --form FORM --reason other`."
+_TOO_OLD: Final = advice(
+    "Nothing that is sent now comes in time. Ask the laboratory whether it takes samples of that age; "
+    "those it does not take are taken again, and voided here.",
+    do("voided", "sample", "form", reason="other"),
 )
-_BY_HAND: Final = (
-    "Have it carried to the laboratory, `bailee window --for FORM --carrier …` tells when its dock is open; or ask the laboratory whether it "
-    "takes samples of that age."
+_BY_HAND: Final = advice(
+    "Have it carried to the laboratory while its dock is open; or ask the laboratory whether it takes "
+    "samples of that age.",
+    do("ask_window", "form", carrier=...),
 )
 _HOLDS: Final[tuple[tuple[str, Severity], ...]] = (("hold_block_h", "block"), ("hold_warn_h", "warn"))
 
 
 @rule(
     "SH-01", "The laboratory is shut when the envelope arrives", "warn", "media", _CP,
-    "Choose another service or another day, `bailee window --for ENVELOPE --carrier … --at …` tells which would do; until "
-    "then keep it locked, and say so: `bailee secure ENVELOPE --how locked --where office`.",
+    advice(
+        "Choose another service or another day: ask which would do. Until then keep it locked, and say so.",
+        do("ask_window", "envelope", carrier=..., at=...),
+        do("held", "envelope", secured="locked", where="office"),
+    ),
     afterwards="Tell the laboratory, so that somebody takes it in, or it lies safe until the dock opens.",
 )  # fmt: skip
 def dock_open(case: Case) -> Iterator[Hit]:
@@ -68,11 +75,17 @@ def dock_open(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SH-02", "Too long from collection to receipt", "warn", "media", "common practice; no source gives a holding time for spore traps",
-    "Choose a faster service, or have it carried: `bailee window --for ENVELOPE --carrier …` tells what is still in time. "
-    "Otherwise ask the laboratory whether it takes samples of that age.",
+    advice(
+        "Choose a faster service, or have it carried: ask what is still in time. Otherwise ask the "
+        "laboratory whether it takes samples of that age.",
+        do("ask_window", "envelope", carrier=...),
+    ),
     may_be_excepted=True,
-    afterwards="Ask the laboratory whether it takes samples of that age; it says so beside the result: `bailee accept ENVELOPE "
-    "--qualified --reason late`.",
+    afterwards=advice(
+        "Ask the laboratory whether it takes samples of that age; it accepts them as qualified, for being "
+        "late.",
+        do("accepted", "envelope", qualified=True, reason="late"),
+    ),
 )  # fmt: skip
 def in_time(case: Case) -> Iterator[Hit]:
     """From the oldest start of a run to the receipt: the soonest, as expected, or as it was. Strictly more than the policy's hours.
@@ -131,8 +144,10 @@ def _too_late_to_seal(case: Case) -> Iterator[Hit]:
     "warn",
     "media",
     _CP,
-    "Hand it over before the cut-off, or keep it locked until it leaves and say so: `bailee secure ENVELOPE --how locked "
-    "--where office`.",
+    advice(
+        "Hand it over before the cut-off, or keep it locked until it leaves and say so.",
+        do("held", "envelope", secured="locked", where="office"),
+    ),
     afterwards="Nothing to do: the later receipt is what is reckoned with. Tell the laboratory.",
 )
 def before_cutoff(case: Case) -> Iterator[Hit]:
@@ -148,8 +163,12 @@ def before_cutoff(case: Case) -> Iterator[Hit]:
     "note",
     "media",
     _CP,
-    "Nothing to correct: it is counted. The calendars are kept up to date with `bailee calendar carrier … --carrier …`, "
-    "`bailee calendar lab …` and `bailee calendar office …`.",
+    advice(
+        "Nothing to correct: it is counted. Keep the calendars of carrier, laboratory and office up to date.",
+        do("calendar_set", which="carrier", carrier=...),
+        do("calendar_set", which="lab"),
+        do("calendar_set", which="office"),
+    ),
 )
 def days_off(case: Case) -> Iterator[Hit]:
     """Days on which the carrier rests, and a hand-over planned for a time at which the firm's own office is shut."""
@@ -163,9 +182,14 @@ def days_off(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SH-05", "Saturday delivery to a laboratory that is shut on Saturday", "block", "media", _CP,
-    "Leave Saturday delivery out (`bailee ship ENVELOPE …` without `--saturday`), or ask the laboratory to open, and to "
-    "enter it: `bailee calendar lab …`.", may_be_excepted=True,
-    afterwards="Ask the laboratory whether somebody opens on that Saturday; if so it enters it: `bailee calendar lab …`.",
+    advice(
+        "Leave Saturday delivery out, or ask the laboratory to open, and to enter it.",
+        do("shipped", "envelope", saturday=False), do("calendar_set", which="lab"),
+    ), may_be_excepted=True,
+    afterwards=advice(
+        "Ask the laboratory whether somebody opens on that Saturday; if so it enters it.",
+        do("calendar_set", which="lab"),
+    ),
 )  # fmt: skip
 def saturday_open(case: Case) -> Iterator[Hit]:
     """Money spent so that the envelope lies outside a locked door over the weekend."""
@@ -177,10 +201,14 @@ def saturday_open(case: Case) -> Iterator[Hit]:
 @rule(
     "SH-06", "No tracking number, or one that another envelope has", "block", "custody",
     "OSHA Technical Manual II:4: ship with tracking to protect custody",
-    "Say the carrier's tracking number: `bailee ship ENVELOPE … --tracking …`; or that a person of yours carries it: "
-    "`bailee ship ENVELOPE … --by-hand`.",
-    afterwards="Look on the airbill, and correct what was said: "
-    "`bailee correct FORM --act shipped --field tracking --new … --reason left_out`.",
+    advice(
+        "Say the carrier's tracking number; or that a person of yours carries it.",
+        do("shipped", "envelope", tracking=...), do("shipped", "envelope", by_hand=True),
+    ),
+    afterwards=advice(
+        "Look on the airbill, and correct what was said.",
+        do("corrected", "form", of="shipped", field="tracking", new=..., reason="left_out"),
+    ),
 )  # fmt: skip
 def tracked(case: Case) -> Iterator[Hit]:
     """A carrier signs nothing: its tracking number is all it says about the envelope. Several envelopes in one parcel share one."""
@@ -209,8 +237,11 @@ def tracked(case: Case) -> Iterator[Hit]:
     "warn",
     "media",
     "follows from the calendars",
-    "Enter the closed days of that year: the firm those of the carrier, `bailee calendar carrier … --carrier …`, the "
-    "laboratory its own, `bailee calendar lab …`.",
+    advice(
+        "Enter the closed days of that year: the firm those of the carrier, the laboratory its own.",
+        do("calendar_set", which="carrier", carrier=...),
+        do("calendar_set", which="lab"),
+    ),
 )
 def years_known(case: Case) -> Iterator[Hit]:
     """A year not entered is unknown, not free of holidays."""
@@ -235,8 +266,11 @@ def _under_one_airbill(case: Case, trip: Trip, tracking: str) -> list[str]:
 
 @rule(
     "SH-07", "Great heat or frost forecast for the way", "note", "media", "common practice, no source; the limits are a guess",
-    "Choose a faster service or another day (`bailee window --for ENVELOPE --carrier …`), and do not leave the envelope in "
-    "a vehicle.",
+    advice(
+        "Choose a faster service or another day: ask which would do. Do not leave the envelope in a "
+        "vehicle.",
+        do("ask_window", "envelope", carrier=...),
+    ),
     afterwards="Nothing to do any more but to tell the laboratory.",
 )  # fmt: skip
 def weather_on_the_way(case: Case) -> Iterator[Hit]:
@@ -256,7 +290,10 @@ def weather_on_the_way(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SH-08", "Opening hours of the laboratory entered long ago", "note", "media", _CP,
-    "Ask the laboratory whether its hours and address still hold; it enters them again: `bailee calendar lab …`.",
+    advice(
+        "Ask the laboratory whether its hours and address still hold; it enters them again.",
+        do("calendar_set", which="lab"),
+    ),
 )  # fmt: skip
 def hours_fresh(case: Case) -> Iterator[Hit]:
     """From the day the ledger heard of them to the hand-over: strictly more than so many days."""
@@ -272,8 +309,11 @@ def hours_fresh(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SH-09", "Sealed and not handed over", "warn", "custody", _CP,
-    "Hand it over (`bailee ship ENVELOPE …`), or open it and say why (`bailee unseal ENVELOPE --reason …`). Until then say "
-    "how it is kept: `bailee secure ENVELOPE --how … --where …`.",
+    advice(
+        "Hand it over, or open it and say why. Until then say how it is kept.",
+        do("shipped", "envelope"), do("unsealed", "envelope", reason=...),
+        do("held", "envelope", secured=..., where=...),
+    ),
 )  # fmt: skip
 def leaves_in_time(case: Case) -> Iterator[Hit]:
     """Strictly more than so many hours after it was sealed, as long as it lies there."""
@@ -294,8 +334,11 @@ def leaves_in_time(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SH-10", "Expected, and not received", "warn", "custody", _CP,
-    "Ask the carrier by the tracking number, then the laboratory; tell the client if samples must be taken again. When it "
-    "is there the laboratory says so: `bailee receive ENVELOPE …`.",
+    advice(
+        "Ask the carrier by the tracking number, then the laboratory; tell the client if samples must be "
+        "taken again. When it is there the laboratory receives it.",
+        do("received", "envelope", dock=True),
+    ),
 )  # fmt: skip
 def arrives_in_time(case: Case) -> Iterator[Hit]:
     """Strictly more than so many hours during which the dock was open since the expected receipt. Once received it is history."""
@@ -313,7 +356,10 @@ def arrives_in_time(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SH-11", "Carried by hand, and no receiver has signed", "block", "custody", "county-filed sampling plans that follow EPA: giver and receiver both sign",
-    "The person who took the envelope says so now, with the true time: `bailee receive ENVELOPE … --at …`.",
+    advice(
+        "The person who took the envelope signs that now, with the true time.",
+        do("received", "envelope", dock=True, at=...),
+    ),
 )  # fmt: skip
 def received_by_somebody(case: Case) -> Iterator[Hit]:
     """Judged when the laboratory has answered for what was in it, or disposed of it: by then somebody must have taken it over."""
@@ -336,9 +382,14 @@ def received_by_somebody(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SH-14", "Transport class not decided", "note", "custody", _CP,
-    "The shipper decides and says so: `bailee ship ENVELOPE … --classified …`. This program gives no advice on it.",
-    afterwards="The shipper decides and says so: `bailee correct FORM --act shipped --field classified --new … --reason left_out`. "
-    "This program gives no advice on it.",
+    advice(
+        "The shipper decides and says so. This program gives no advice on it.",
+        do("shipped", "envelope", classified=...),
+    ),
+    afterwards=advice(
+        "The shipper decides and says so. This program gives no advice on it.",
+        do("corrected", "form", of="shipped", field="classified", new=..., reason="left_out"),
+    ),
 )  # fmt: skip
 def classified(case: Case) -> Iterator[Hit]:
     """Before a carrier has it or while it has it; a person who carries it by hand is not asked."""

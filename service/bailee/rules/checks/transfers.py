@@ -23,6 +23,7 @@ from bailee.domain.numbers import grouped
 from bailee.frozen import frozen
 from bailee.rules.case import Case
 from bailee.rules.registry import Hit, Severity, refusal, rule
+from bailee.rules.remedies import advice, do
 from bailee.rules.wording import clock, clock_at, samples
 
 refusal(
@@ -33,8 +34,11 @@ refusal(
 
 @rule(
     "CU-17", "Purpose of a hand-over not stated", "warn", "custody", "NIST SP 800-72 and 800-101: each handler, date and time, purpose of the transfer",
-    "Whoever gave or received names the purpose: `bailee correct FORM --act relinquished --field purpose --new … --reason "
-    "left_out`, or `--act received`.",
+    advice(
+        "Whoever gave or received names the purpose.",
+        do("corrected", "form", of="relinquished", field="purpose", new=..., reason="left_out"),
+        do("corrected", "form", of="received", field="purpose", new=..., reason="left_out"),
+    ),
 )  # fmt: skip
 def purpose_stated(case: Case) -> Iterator[Hit]:
     """Between people; one half that names it is enough. What a carrier brings was shipped, and that is its purpose."""
@@ -80,8 +84,11 @@ def few_hands(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SI-06", "Given and received by the same person", "warn", "custody", "follows from what a hand-over is: two people",
-    "If two people were there, the other one says so: `bailee take … --at …`. If not, nothing was handed over: say how it "
-    "was kept, `bailee secure … --how … --where …`.",
+    advice(
+        "If two people were there, the other one signs that too. If not, nothing was handed over: say how "
+        "it was kept.",
+        do("received", "sample", at=...), do("held", "sample", secured=..., where=...),
+    ),
 )  # fmt: skip
 def two_people(case: Case) -> Iterator[Hit]:
     """One person's keys on both sides, or two keys of one organization under one name."""
@@ -189,9 +196,9 @@ _OPEN: Final = datetime.max.replace(tzinfo=UTC)
 _SOURCE = (
     "EPA 905R78115 (1978): possession, view, locked, restricted or sealed; the hours are common practice"
 )
-_REMEDY = (
-    "Whoever held them says now, late as it is, where they were and how they were secured: `bailee secure … --how … --where"
-    " … --at … --until …`."
+_REMEDY = advice(
+    "Whoever held them says now, late as it is, where they were and how they were secured.",
+    do("held", "sample", secured=..., where=..., since=..., until=...),
 )
 
 

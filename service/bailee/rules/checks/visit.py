@@ -20,14 +20,17 @@ from bailee.domain.moments import Moment, duration_words, hours
 from bailee.domain.organizations import Organization
 from bailee.rules.case import Case
 from bailee.rules.registry import Hit, Severity, rule
+from bailee.rules.remedies import advice, do
 from bailee.rules.wording import clock, counted, day
 
 
 @rule(
     "VP-04", "Cleaning or works shortly before", "warn", "media", "common practice, no source",
-    "Wait, if the samples are still to be taken: dust stirred up or taken away changes what is in the air. Afterwards "
-    "nothing can be cured. An answer that is wrong: `bailee correct FORM --act opened --field preparation.cleaned_h_ago "
-    "--new … --reason misread`.",
+    advice(
+        "Wait, if the samples are still to be taken: dust stirred up or taken away changes what is in the "
+        "air. Afterwards nothing can be cured. Correct an answer that is wrong.",
+        do("corrected", "form", of="opened", field="preparation.cleaned_h_ago", new=..., reason="misread"),
+    ),
 )  # fmt: skip
 def disturbed(case: Case) -> Iterator[Hit]:
     """Cleaned, painted or torn down fewer hours before than wanted, the limit itself being enough."""
@@ -50,9 +53,13 @@ def disturbed(case: Case) -> Iterator[Hit]:
 @rule(
     "VP-06", "License missing or lapsed", "block", "media",
     "16 Tex. Admin. Code 78.100 and laws like it, where they hold; the table of jurisdictions is the firm's own",
-    "Add the license that held on that day: `bailee correct FORM --act opened --field license.number --new … --reason "
-    "left_out`, `bailee correct FORM --act opened --field license.valid_to --new … --reason left_out`; or say in which "
-    "jurisdiction the site lies: `bailee correct FORM --act opened --field license.jurisdiction --new … --reason left_out`.",
+    advice(
+        "Add the license that held on that day: its number and its last good day. Or say in which "
+        "jurisdiction the site lies.",
+        do("corrected", "form", of="opened", field="license.number", new=..., reason="left_out"),
+        do("corrected", "form", of="opened", field="license.valid_to", new=..., reason="left_out"),
+        do("corrected", "form", of="opened", field="license.jurisdiction", new=..., reason="left_out"),
+    ),
     may_be_excepted=True,
 )  # fmt: skip
 def licensed(case: Case) -> Iterator[Hit]:
@@ -69,8 +76,11 @@ def licensed(case: Case) -> Iterator[Hit]:
 
 @rule(
     "VP-07", "The firm that samples also clears up", "warn", "media", "Texas Occ. Code 1958 and laws like it; common practice",
-    "Tell the client in writing, or let another firm do one of the two; some jurisdictions forbid both on one project. "
-    "Declared by mistake: `bailee correct FORM --act opened --field remediator --new false --reason misread`.",
+    advice(
+        "Tell the client in writing, or let another firm do one of the two; some jurisdictions forbid both "
+        "on one project. Declared by mistake? Correct it.",
+        do("corrected", "form", of="opened", field="remediator", new=False, reason="misread"),
+    ),
 )  # fmt: skip
 def remediator(case: Case) -> Iterator[Hit]:
     """Declared when the visit was opened."""
@@ -85,8 +95,11 @@ def remediator(case: Case) -> Iterator[Hit]:
 @rule(
     "VP-08", "Sampler not on the list of trained people", "warn", "media",
     "NYC DOHMH 2008 guidelines (trained sampler); 21 CFR 11.10(i), by summary",
-    "If the training was given, an administrator enters it: `bailee train … --on …`. Otherwise let a trained sampler look "
-    "at how these samples were taken.",
+    advice(
+        "If the training was given, an administrator enters it. Otherwise let a trained sampler look at "
+        "how these samples were taken.",
+        do("trained", kid=..., on=...),
+    ),
 )  # fmt: skip
 def trained(case: Case) -> Iterator[Hit]:
     """No training of the collector counted on the day; asked only of an organization that keeps such a list."""
@@ -105,8 +118,11 @@ def trained(case: Case) -> Iterator[Hit]:
 
 @rule(
     "VP-09", "Too few cassettes in the kit", "note", "media", "common practice, no source",
-    "Before you start, fetch more (`bailee kit` counts them): one that is dropped cannot be replaced on site. Afterwards "
-    "there is nothing to do.",
+    advice(
+        "Before you start, fetch more: one that is dropped cannot be replaced on site. Afterwards there is "
+        "nothing to do.",
+        do("check_kit"),
+    ),
 )  # fmt: skip
 def kit(case: Case) -> Iterator[Hit]:
     """Fewer than planned indoors, outdoors and as blanks, with the spares the firm wants."""
@@ -129,8 +145,11 @@ def kit(case: Case) -> Iterator[Hit]:
 @rule(
     "VP-10", "No question and no plan", "warn", "media",
     "NYC DOHMH 2008 guidelines (a sampling plan with a clear purpose); ASTM D7788-14, scope",
-    "Say by which plan they were taken: `bailee correct FORM --act opened --field plan --new … --reason left_out`; or that "
-    "the question was written down: `bailee correct FORM --act opened --field question_given --new true --reason left_out`.",
+    advice(
+        "Say by which plan they were taken, or that the question was written down.",
+        do("corrected", "form", of="opened", field="plan", new=..., reason="left_out"),
+        do("corrected", "form", of="opened", field="question_given", new=True, reason="left_out"),
+    ),
 )  # fmt: skip
 def purpose(case: Case) -> Iterator[Hit]:
     """Neither a question was written down nor a plan named. The question itself is private and may have been erased."""
@@ -145,8 +164,11 @@ def purpose(case: Case) -> Iterator[Hit]:
 @rule(
     "VP-11", "Growth in plain sight, and no reason to sample air", "note", "media",
     "OSHA, NIOSH and EPA statements, by summary: where growth is visible, sampling is usually unnecessary",
-    "Say why air was sampled all the same (hidden extent, spread, clearance, a dispute, the client's wish): `bailee correct"
-    " FORM --act opened --field growth_reason --new … --reason left_out`.",
+    advice(
+        "Say why air was sampled all the same (hidden extent, spread, clearance, a dispute, the client's "
+        "wish).",
+        do("corrected", "form", of="opened", field="growth_reason", new=..., reason="left_out"),
+    ),
 )  # fmt: skip
 def growth(case: Case) -> Iterator[Hit]:
     """Visible growth was declared without a reason for an air sample."""
@@ -157,8 +179,11 @@ def growth(case: Case) -> Iterator[Hit]:
 
 @rule(
     "VP-12", "Occupants told late how to prepare", "note", "media", "common practice, no source",
-    "Ask what they could still do, and record the answers found on arrival. Next time send the page in time: `bailee notice"
-    " --visit … --zone …`.",
+    advice(
+        "Ask what they could still do, and record the answers found on arrival. Next time send the page in "
+        "time.",
+        do("write_notice", visit=..., zone=...),
+    ),
 )  # fmt: skip
 def notice(case: Case) -> Iterator[Hit]:
     """Fewer hours than wanted from the notice to the first run (before any run: to the opening); the limit is enough."""
@@ -244,9 +269,11 @@ _VENTILATION: Final = {
 
 @rule(
     "VP-01", "Windows not closed for long enough", "warn", "media", "common practice, no source",
-    "Wait, if the samples are still to be taken; afterwards nothing can be cured, and the comparison with outdoor air is "
-    "weaker. An answer that is wrong: `bailee correct FORM --act opened --field preparation.windows_closed_h --new … "
-    "--reason misread`.",
+    advice(
+        "Wait, if the samples are still to be taken; afterwards nothing can be cured, and the comparison "
+        "with outdoor air is weaker. Correct an answer that is wrong.",
+        do("corrected", "form", of="opened", field="preparation.windows_closed_h", new=..., reason="misread"),
+    ),
 )  # fmt: skip
 def windows(case: Case) -> Iterator[Hit]:
     """Windows and doors closed for fewer hours than wanted, the limit itself being enough."""
@@ -256,8 +283,11 @@ def windows(case: Case) -> Iterator[Hit]:
 
 @rule(
     "VP-02", "Air purifier not off for long enough", "warn", "media", "common practice, no source",
-    "Wait, if the samples are still to be taken; afterwards nothing can be cured, and indoor counts may read low. An answer"
-    " that is wrong: `bailee correct FORM --act opened --field preparation.purifiers_off_h --new … --reason misread`.",
+    advice(
+        "Wait, if the samples are still to be taken; afterwards nothing can be cured, and indoor counts "
+        "may read low. Correct an answer that is wrong.",
+        do("corrected", "form", of="opened", field="preparation.purifiers_off_h", new=..., reason="misread"),
+    ),
 )  # fmt: skip
 def purifiers(case: Case) -> Iterator[Hit]:
     """Purifiers and ozone devices off for fewer hours than wanted, the limit itself being enough."""
@@ -268,8 +298,11 @@ def purifiers(case: Case) -> Iterator[Hit]:
 @rule(
     "VP-03", "Ventilation not in its normal mode", "warn", "media",
     "Health Canada, guidance on culturable fungi in air (ventilation in operation); common practice",
-    "If the samples are still to be taken, set it to its normal mode and wait; afterwards nothing can be cured. An answer "
-    "that is wrong: `bailee correct FORM --act opened --field preparation.ventilation --new … --reason misread`.",
+    advice(
+        "If the samples are still to be taken, set it to its normal mode and wait; afterwards nothing can "
+        "be cured. Correct an answer that is wrong.",
+        do("corrected", "form", of="opened", field="preparation.ventilation", new=..., reason="misread"),
+    ),
 )  # fmt: skip
 def ventilation(case: Case) -> Iterator[Hit]:
     """Off, fan only, or otherwise unusual. A building without ventilation (`none`) is in its normal state."""
@@ -280,8 +313,10 @@ def ventilation(case: Case) -> Iterator[Hit]:
 
 @rule(
     "VP-05", "Preparation not answered", "warn", "media", "ISO/IEC 17025:2017 7.3.3(f)",
-    "Ask on site how long windows were closed and purifiers off, and add the answers: `bailee correct FORM --act opened "
-    "--field preparation --new … --reason left_out`.",
+    advice(
+        "Ask on site how long windows were closed and purifiers off, and add the answers.",
+        do("corrected", "form", of="opened", field="preparation", new=..., reason="left_out"),
+    ),
 )  # fmt: skip
 def unanswered(case: Case) -> Iterator[Hit]:
     """The visit was opened without saying how the building was found."""

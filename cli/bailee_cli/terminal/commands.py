@@ -1,0 +1,131 @@
+"""The acts that a finding, a list or an error offers, as commands to type. Only here are acts turned into verbs and options.
+
+What is known stands in the command; `…` is for the person to fill in.
+"""
+
+from __future__ import annotations
+
+import re
+import shlex
+from collections.abc import Iterable, Mapping
+from typing import Any, Final
+
+OPEN: Final = "…"
+
+_VERBS: Final[Mapping[str, str]] = {
+    # on a form
+    "opened": "open …",
+    "collected": "collect {sample} …",
+    "held": "secure {sample|envelope}",
+    "relinquished": "give {sample|envelope}",
+    "received": "take {sample|envelope}",
+    "received at the dock": "receive {envelope} {sample?} …",
+    "sealed": "seal {sample} … --envelope {envelope}",
+    "unsealed": "unseal {envelope}",
+    "shipped": "ship {envelope} …",
+    "accepted": "accept {sample|envelope}",
+    "on_hold": "put-on-hold {sample|envelope}",
+    "rejected": "reject {sample|envelope}",
+    "voided": "void {sample}",
+    "corrected": "correct {sample|form}",
+    "excepted": "except {rule} {about}",
+    "affirmed": "affirm {form} {statements}",
+    "witnessed": "witness {form} {statements}",
+    "copied": "copy {form}",
+    # on a lot
+    "lot_received": "lot receive …",
+    "issued": "lot issue {lot}",
+    "recalled": "lot recall {lot}",
+    "counted": "lot count {lot}",
+    "expiry_corrected": "lot expiry {lot} {new}",
+    # of an organization
+    "enrolled": "enroll {kid}",
+    "revoked": "revoke {kid}",
+    "policy_set": "policy …",
+    "calendar_set": "calendar {which} …",
+    "equipment_set": "equipment {kind} {id}",
+    "trained": "train {kid}",
+    # on a device, signing nothing
+    "print_label": "label sample {sample} --png …",
+    "print_label of an envelope": "label envelope {envelope} --pdf …",
+    "print_record": "record {form} -o …",
+    "send_waiting": "send",
+    "ask_window": "window --for {envelope|form}",
+    "look_up": "show {sample|envelope|form|lot}",
+    "look_at_lots": "lot show {lot?}",
+    "find_uses": "lot uses {lot}",
+    "check_kit": "kit",
+    "write_notice": "notice",
+    "make_link": "pages",
+    "ask_time_stamp": "timestamp --home … --request …",
+    "check_ledger": "check-ledger --home …",
+    "repair_ledger": "repair --home …",
+}
+"""By act: `{fact}` what is known of it, `{a|b}` the one that is known, `{fact?}` nothing when it is not. Other facts follow as options."""
+
+_VARIANTS: Final[Mapping[tuple[str, str], str]] = {
+    ("received", "dock"): "received at the dock",
+    ("print_label", "envelope"): "print_label of an envelope",
+}
+"""An act with this fact has a verb of its own."""
+
+_OPTIONS: Final[Mapping[str, str]] = {
+    "secured": "how", "since": "at", "handed_over": "at", "total": "counted", "covers_on": "covers", "of": "act",
+    "identity_check": "checked", "last_good_seq": "last-good",
+}  # fmt: skip
+"""Facts whose option has another name."""
+
+_FLAGS: Final = frozenset(
+    {"across_opening", "by_hand", "covers_on", "new_high_water", "qualified", "record_enclosed", "saturday"}
+)
+_FACT: Final = re.compile(r"\{([a-z_|]+)(\?)?\}")
+
+
+def command(act: Mapping[str, Any]) -> str:
+    """The command of an act, as one types it after the prompt: `bailee void S7K3… --reason …`."""
+    return " ".join(["bailee", *map(_quoted, argv(act))])
+
+
+def commands(acts: Iterable[Any]) -> list[str]:
+    """The commands of several acts, each once. What a newer service offers and this program has no verb for is left out."""
+    known = (act for act in acts if isinstance(act, Mapping) and str(act.get("act")) in _VERBS)
+    return list(dict.fromkeys(map(command, known)))
+
+
+def argv(act: Mapping[str, Any]) -> list[str]:
+    """Verb, operands and options of an act. Raises `KeyError` for an act without a verb."""
+    facts = {name: value for name, value in act.items() if name != "act"}
+    kind = str(act["act"])
+    for (general, fact), special in _VARIANTS.items():
+        if general == kind and fact in facts:
+            kind = special
+    typed: list[str] = []
+    for part in _VERBS[kind].split():
+        found = _FACT.fullmatch(part)
+        if not found:
+            typed += [part] if part != OPEN or typed[-1] != OPEN else []
+            continue
+        names = found[1].split("|")
+        known = [value for name in names if (value := facts.pop(name, None)) is not None]
+        typed += [_text(value) for value in known[:1]] or ([] if found[2] else [OPEN])
+    facts.pop("dock", None)
+    for name, value in facts.items():
+        typed += _option(name if kind == "copied" else _OPTIONS.get(name, name), name, value)
+    return typed
+
+
+def _option(option: str, name: str, value: Any) -> list[str]:
+    written = f"--{option.replace('_', '-')}"
+    if name in _FLAGS:
+        return [written] if value else []
+    return [written, _text(value)]
+
+
+def _text(value: Any) -> str:
+    if value is None:
+        return OPEN
+    return str(value).lower() if isinstance(value, bool) else str(value)
+
+
+def _quoted(word: str) -> str:
+    return word if word == OPEN else shlex.quote(word)
