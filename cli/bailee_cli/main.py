@@ -228,14 +228,11 @@ class Verbs(click.Group):
 
 def tell(error: BaileeError) -> None:
     """The sentence of an error on standard error, and what to do now, where it says that as acts."""
-    from bailee_cli.terminal import layout
+    from bailee_cli.terminal import commands, layout
 
     layout.warn(error.sentence)
-    if isinstance(acts := error.facts.get("acts"), list):
-        from bailee_cli.terminal.commands import commands
-
-        for line in commands(acts):
-            layout.warn(f"Do: `{line}`")
+    for line in commands.offered(error.facts):
+        layout.warn(f"Do: `{line}`")
 
 
 @click.group(cls=Verbs, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 110})

@@ -16,7 +16,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bailee.domain import numbers
-from bailee.errors import Forged
+from bailee.errors import Forged, Refused
 from bailee_cli.main import bailee
 from bailee_cli.terminal import layout, show
 from town import ENVELOPE, INDOOR, OPEN, OUTDOOR, SEAL, Person, Town, collect, to_the_clerk, verify_words
@@ -147,6 +147,8 @@ def test_what_an_error_offers_is_told_as_a_command(capsys: pytest.CaptureFixture
 
     tell(Forged("This link was used already: make a new one.", acts=[{"act": "make_link"}]))
     assert capsys.readouterr().err == "This link was used already: make a new one.\nDo: `bailee pages`\n"
+    tell(Refused("Several senders used it: name the form.", also="form"))
+    assert capsys.readouterr().err.endswith("Do: `--form …`\n")
     for strange in ("pages", [1, None, {"act": ["x"]}], {"act": "make_link"}):
         tell(Forged("Not this.", acts=strange))
         assert capsys.readouterr().err == "Not this.\n"

@@ -17,7 +17,7 @@ from bailee_cli import main
 
 SERVICE = Path(str(bailee.__file__)).parent
 VERBS = sorted({name for verbs in main.VERBS.values() for name in verbs})
-COMMAND = re.compile(rf"\bbailee (?:{'|'.join(map(re.escape, VERBS))})\b|`--[a-z]")
+COMMAND = re.compile(rf"\bbailee (?:{'|'.join(map(re.escape, VERBS))})\b|(?<![\w-])--[a-z]")
 
 
 @pytest.mark.parametrize("package", ["domain", "rules", "planning", "operations", "labels"])

@@ -103,7 +103,9 @@ def test_an_old_database_freezes_the_log_and_names_both_sizes(rolled_back: Field
     marks = rolled_back.ledger.settings.high_water_file.read_bytes()
     with pytest.raises(Unavailable) as frozen:
         rolled_back.ledger.sequencer.integrate()
-    assert (frozen.value.code, frozen.value.facts) == ("log-frozen", {"database": then, "signed": now})
+    repair = [{"act": "repair_ledger"}]
+    facts = {"database": then, "signed": now, "acts": repair}
+    assert (frozen.value.code, frozen.value.facts) == ("log-frozen", facts)
     assert str(then) in frozen.value.sentence
     assert str(now) in frozen.value.sentence
     assert "bailee repair" in frozen.value.sentence
@@ -135,7 +137,9 @@ def test_the_high_water_file_restored_with_the_database_is_caught_by_what_is_pub
     then, now = rolled_back.size_then, len(rolled_back.texts_now)  # type: ignore[attr-defined]
     with pytest.raises(Unavailable) as frozen:
         rolled_back.ledger.sequencer.integrate()
-    assert (frozen.value.code, frozen.value.facts) == ("log-frozen", {"database": then, "signed": now})
+    repair = [{"act": "repair_ledger"}]
+    facts = {"database": then, "signed": now, "acts": repair}
+    assert (frozen.value.code, frozen.value.facts) == ("log-frozen", facts)
     device = rolled_back.people["second"]
     refused = rolled_back.send(device.sign(f"form/{rolled_back.form}", "held", HELD, after=None))  # type: ignore[attr-defined]
     assert (refused.status_code, refused.get_json()["code"]) == (503, "log-frozen")

@@ -71,7 +71,7 @@ _VARIANTS: Final[Mapping[tuple[str, str], str]] = {
 
 _OPTIONS: Final[Mapping[str, str]] = {
     "secured": "how", "since": "at", "handed_over": "at", "total": "counted", "covers_on": "covers", "of": "act",
-    "identity_check": "checked", "last_good_seq": "last-good",
+    "identity_check": "checked", "last_good_seq": "last-good", "mirror": "from",
 }  # fmt: skip
 """Facts whose option has another name."""
 
@@ -84,6 +84,13 @@ _FACT: Final = re.compile(r"\{([a-z_|]+)(\?)?\}")
 def command(act: Mapping[str, Any]) -> str:
     """The command of an act, as one types it after the prompt: `bailee void S7K3… --reason …`."""
     return " ".join(["bailee", *map(_quoted, argv(act))])
+
+
+def offered(facts: Mapping[str, Any]) -> list[str]:
+    """What an error offers to be typed: whole commands, and the option that the same command needs."""
+    acts, also = facts.get("acts"), facts.get("also")
+    option = [f"--{also.replace('_', '-')} {OPEN}"] if isinstance(also, str) else []
+    return [*commands(acts if isinstance(acts, list) else []), *option]
 
 
 def commands(acts: Iterable[Any]) -> list[str]:

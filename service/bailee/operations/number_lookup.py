@@ -126,8 +126,9 @@ def _holder(envelope: str, sender: Mapping[str, str], forms: Iterable[str]) -> s
     )
     raise Refused(
         f"Several senders used the number of envelope {grouped(envelope)}, on the forms {', '.join(map(grouped, candidates))}, and the cassettes "
-        "inside do not decide which it is: name the form on the custody record inside (--form).",
+        "inside do not decide which it is: name the form on the custody record inside.",
         code="several-senders",
+        also="form",
         envelope=envelope,
         forms=candidates,
     )

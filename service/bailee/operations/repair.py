@@ -28,6 +28,7 @@ from bailee.ledger.base64url import unb64u
 from bailee.ledger.checkpoint import Checkpoint, VerifierKey
 from bailee.operations import maintenance
 from bailee.operations.snapshots import Books
+from bailee.rules.remedies import act
 from bailee.signing import disclosures, notes, signed_statement, timestamp
 from bailee.store import conflicts, log, number_index, private, tree
 from bailee.store import time_stamps as tokens
@@ -118,8 +119,9 @@ def repair(
     if missing:
         raise Unavailable(
             f"{_which(missing)} nowhere to be found. Repair "
-            "first on the other host, if there is one; or name a monitor's mirror with --from, or bundles with --bundle. Nothing was changed.",
+            "first on the other host, if there is one; or name a monitor's mirror, or bundles. Nothing was changed.",
             code="entries-missing",
+            acts=[act("repair_ledger", mirror=None), act("repair_ledger", bundle=None)],
             missing=len(missing),
         )
     texts = [found[index] for index in range(before, target.size)]

@@ -12,6 +12,8 @@ A number is null where the finding knows several of its kind, or none. Besides i
     called_person, answer       private fields of a laboratory's decision
     lab_number, reason          one of the laboratory's numbers, one of its reasons
     dock          of `received`: true at the laboratory's dock, absent from person to person
+
+An error that helps with the next step says it the same way: `acts`, or `also`, the one fact without which the same cannot be done.
 """
 
 from __future__ import annotations
