@@ -134,7 +134,7 @@ def test_nobody_is_sent_back_to_a_site_that_was_left(step: Stage, severity: str)
     story.voided(2)
     (found,) = findings(story.case(), "OC-01")
     assert found.severity == severity
-    assert ("Take an outdoor control" in found.remedy) == (severity == "block")
+    assert ("Collect an outdoor control" in found.remedy) == (severity == "block")
 
 
 @pytest.mark.parametrize(
@@ -142,7 +142,7 @@ def test_nobody_is_sent_back_to_a_site_that_was_left(step: Stage, severity: str)
     [
         ("kept", "Put the seal where opening the envelope must break it"),
         ("sealed", "Open it, and close it again"),
-        ("shipped", "Nothing can be cured"),
+        ("shipped", "Nothing can be fixed"),
     ],
 )
 def test_the_seal_is_put_right_as_long_as_it_can_be(step: Stage, says: str) -> None:

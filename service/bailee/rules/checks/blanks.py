@@ -27,8 +27,8 @@ refusal(
 @rule(
     "BD-01", "Too few field blanks", "note", "media", "common practice; ASTM D7391-20 covers blanks, and gives no ratio in its scope",
     advice(
-        "While you are on site: open a cassette of the same lot without drawing air, cover it, and record "
-        "it. Once everybody has left there is nothing to cure: it is printed beside the results.",
+        "Still on site: open a cassette of the same lot without drawing air, cover it, and record it. Once "
+        "everybody has left there is nothing to fix: it is printed on the custody record.",
         do("collected", "form", kind="blank", covers_on=True),
     ),
 )  # fmt: skip
@@ -53,7 +53,7 @@ def no_blank(case: Case) -> Iterator[Hit]:
 @rule(
     "BD-03", "Field blank from another lot", "warn", "media", "common practice, no source",
     advice(
-        "While you are on site: take a blank from the lot that was sampled with, for this one says nothing "
+        "Still on site: collect a blank from the lot that was sampled with, for this one says nothing "
         "about it. Correct a lot that was typed wrongly.",
         do("corrected", "sample", field="lot", new=..., reason="typing"),
     ),
@@ -117,8 +117,8 @@ def no_parent(case: Case) -> Iterator[Hit]:
     "BD-06", "Side by side, and not at the same time", "warn", "media",
     "EPA Region 6, custody guidelines for air canisters (note when two co-located samplers were not in step)",
     advice(
-        "Nothing to correct if the times are right: give the real seconds beside both results. Correct a "
-        "wrong time.",
+        "Nothing to fix if the times are right: give the real seconds beside both results. Correct a wrong "
+        "time.",
         do("corrected", "sample", field="started", new=..., reason="clock"),
     ),
 )  # fmt: skip
@@ -138,7 +138,7 @@ def out_of_step(case: Case) -> Iterator[Hit]:
 @rule(
     "BD-07", "Duplicate soon after its parent", "note", "media",
     "Health Canada, guidance on culturable fungi in air (1 to 2 h between duplicates)",
-    "Nothing to correct: so near in time the two say little about how the air changes. Wait longer next time.",
+    "Nothing to fix: it is printed on the custody record. Wait longer next time.",
 )  # fmt: skip
 def soon_after(case: Case) -> Iterator[Hit]:
     """A duplicate taken one after the other began fewer hours from its parent than wanted, the limit being enough."""
@@ -155,7 +155,7 @@ def soon_after(case: Case) -> Iterator[Hit]:
 
 @rule(
     "BD-08", "The laboratory sees which cassette is the blank", "note", "media", "literature on blind quality control",
-    "Say so beside the result of the blank: whoever counted it knew what it was.",
+    "The laboratory states this with the result of the blank.",
 )  # fmt: skip
 def not_blind(case: Case) -> Iterator[Hit]:
     """The firm wants blind blanks, and the kind of this one stands where the laboratory reads it."""

@@ -170,7 +170,8 @@ def device_sequence(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CU-14", "A device had seen an entry that is not here", "flag", "records", "follows from the hash chain",
-    "Ask whoever holds another copy or checkpoint of this ledger: an entry was removed, or the ledger shows two faces.",
+    "Ask whoever holds another copy or checkpoint of this ledger: an entry may be missing here, or copies "
+    "differ.",
 )  # fmt: skip
 def nothing_removed(case: Case) -> Iterator[Hit]:
     """What a device names as seen must be an earlier entry of this form."""
@@ -186,7 +187,8 @@ def nothing_removed(case: Case) -> Iterator[Hit]:
 @rule(
     "CU-15", "Late entry", "note", "custody", "ALCOA: contemporaneous, by summary",
     advice(
-        "Nothing to cure: it is printed. Somebody who watched may say so. Correct a time that is wrong.",
+        "Nothing to fix: it is printed on the custody record. Somebody who watched may say so. Correct a "
+        "time that is wrong.",
         do("witnessed", "form", statements=...),
         do("corrected", "form", of=..., field=..., new=..., reason="clock"),
     ),

@@ -24,14 +24,14 @@ _BROKEN: Final = ("cracked", "cover_off", "opened")
 @rule(
     "OC-05", "Outdoor control beside a source", "warn", "comparison", "common practice, no source",
     advice(
-        "While you are on site: take the outdoor control again in the open. If something else or nothing "
-        "stood near it, correct that.",
+        "Still on site: collect the outdoor control again in the open. If something else or nothing stood "
+        "near it, correct that.",
         do("collected", "form", kind="outdoor"),
         do("corrected", "sample", field="near", new=..., reason="misread"),
     ),
     afterwards=advice(
-        "It cannot be taken again: weigh the comparison with care. If something else or nothing stood near "
-        "it, correct that.",
+        "It cannot be collected again: this is printed on the custody record. If something else or nothing "
+        "stood near it, correct that.",
         do("corrected", "sample", field="near", new=..., reason="misread"),
     ),
 )  # fmt: skip
@@ -50,8 +50,8 @@ def beside_a_source(case: Case) -> Iterator[Hit]:
 @rule(
     "OC-09", "Outdoor control taken otherwise than the indoor samples", "warn", "comparison", "common practice, no source",
     advice(
-        "Nothing to correct if it is so: weigh the comparison with care, and take it with the same flow, "
-        "run and lot next time. Correct a value that was misread.",
+        "Nothing to fix if it is so: it is printed on the custody record. Use the same flow, run and lot "
+        "next time. Correct a value that was misread.",
         do("corrected", "sample", field=..., new=..., reason="misread"),
     ),
 )  # fmt: skip
@@ -103,8 +103,8 @@ def lost_on_the_way(case: Case) -> Iterator[Hit]:
     "OC-13", "Long visit with one outdoor control", "note", "comparison",
     "common practice; spore clouds vary more than the method does: Health Canada, guidance on culturable fungi in air",
     advice(
-        "While you are on site: take a second outdoor control near the end. Once everybody has left there "
-        "is nothing to cure: it is printed beside the results.",
+        "Still on site: collect a second outdoor control near the end. Once everybody has left there is "
+        "nothing to fix: it is printed on the custody record.",
         do("collected", "form", kind="outdoor"),
     ),
 )  # fmt: skip
@@ -128,7 +128,7 @@ def long_visit(case: Case) -> Iterator[Hit]:
 @rule(
     "OC-14", "One outdoor control for several units", "warn", "comparison", "common practice, no source",
     advice(
-        "Say which units it stands for. While you are on site you may take one for each instead.",
+        "Say which units it stands for. While you are on site you may collect one for each instead.",
         do("corrected", "sample", field="serves", new=..., reason="left_out"),
         do("collected", "form", kind="outdoor"),
     ),

@@ -144,8 +144,8 @@ def _drifted(run: Flow, limit_pct: Decimal, of: str) -> str:
     "PV-03", "Flow outside the range of the cassette", "warn", "media",
     "common practice, no source; the pump must meet the flow the sampler's maker gives: NIOSH Method 0800",
     advice(
-        "While you are on site: set the pump to the nominal flow and take the sample again. Otherwise the "
-        "real flow is used. Correct a reading that was misread.",
+        "Still on site: set the pump to the nominal flow and collect again. Otherwise the real flow is "
+        "used. Correct a reading that was misread.",
         do("corrected", "sample", field="flow_after", new=..., reason="misread"),
     ),
 )  # fmt: skip
@@ -170,15 +170,15 @@ def drift(case: Case) -> Iterator[Hit]:
 @rule(
     "PV-05", "Flow changed too much during the run", "block", "media", "county-filed air sampling plans (held within 10 %)",
     advice(
-        "Take the sample again with a pump that holds its flow, and void this one. Correct a reading that "
-        "was misread.",
+        "Collect again with a pump that holds its flow, and void this one. Correct a reading that was "
+        "misread.",
         do("voided", "sample", reason="pump_fault"),
         do("corrected", "sample", field="flow_after", new=..., reason="misread"),
     ),
     may_be_excepted=True,
     afterwards=advice(
-        "It cannot be taken again now: the laboratory reports it as qualified. Correct a reading that was "
-        "misread.",
+        "It cannot be collected again now: the laboratory reports it as qualified. Correct a reading that "
+        "was misread.",
         do("accepted", "sample", qualified=True),
         do("corrected", "sample", field="flow_after", new=..., reason="misread"),
     ),
@@ -192,7 +192,7 @@ def great_drift(case: Case) -> Iterator[Hit]:
     "PV-08", "Run time other than planned", "note", "media",
     "EPA Region 6, custody guidelines for air canisters (write the real elapsed time)",
     advice(
-        "Nothing to correct: the seconds really run are used. Correct what was typed wrongly. Check the "
+        "Nothing to fix: the seconds really run are used. Correct what was typed wrongly. Check the "
         "battery if the pump stopped by itself.",
         do("corrected", "sample", field="run_s", new=..., reason="typing"),
     ),
@@ -283,7 +283,7 @@ def _span(sample: Sample) -> str:
 @rule(
     "PV-11", "No time to carry the pump to the next place", "warn", "media", "derived: a pump is carried from place to place",
     advice(
-        "Nothing to correct if it is so. If a pump or a time is wrong, its collector corrects it.",
+        "Nothing to fix if it is so. If a pump or a time is wrong, its collector corrects it.",
         do("corrected", "sample", field="pump", new=..., reason="typing"),
         do("corrected", "sample", field="started", new=..., reason="clock"),
     ),
@@ -312,8 +312,8 @@ def no_time_to_walk(case: Case) -> Iterator[Hit]:
     "PV-12", "Volume outside the range of the method", "warn", "media",
     "common practice; the range depends on the volume: ASTM D7391-20, scope",
     advice(
-        "Ask the laboratory whether it reads such a trace; while you are on site, take the sample again. "
-        "Correct a run or a flow that was typed wrongly.",
+        "Ask the laboratory whether it reads such a trace; while you are on site, collect again. Correct a "
+        "run or a flow that was typed wrongly.",
         do("corrected", "sample", field="run_s", new=..., reason="typing"),
     ),
     afterwards=advice(
@@ -336,7 +336,7 @@ def volume_range(case: Case) -> Iterator[Hit]:
 
 @rule(
     "PV-13", "Volumes indoors and outdoors differ", "note", "comparison", "derived: the detection limit follows from the volume",
-    "Nothing to correct: give the detection limit beside each result.",
+    "Nothing to fix: give the detection limit beside each result.",
 )  # fmt: skip
 def volumes_differ(case: Case) -> Iterator[Hit]:
     """Indoor sample and outdoor control, in per cent of the indoor volume, strictly more than the limit."""
@@ -365,8 +365,8 @@ def volumes_differ(case: Case) -> Iterator[Hit]:
     "PV-14", "Pump stopped by itself", "warn", "media",
     "EPA Region 6, custody guidelines for air canisters (write the real elapsed time); common practice",
     advice(
-        "Nothing to correct if the seconds are the real ones; correct them if they are not. Charge or "
-        "service the pump before its next run.",
+        "Nothing to fix if the seconds are the real ones; correct them if they are not. Charge or service "
+        "the pump before its next run.",
         do("corrected", "sample", field="run_s", new=..., reason="typing"),
     ),
 )  # fmt: skip

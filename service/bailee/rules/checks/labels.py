@@ -78,7 +78,7 @@ def unlabeled(case: Case) -> Iterator[Hit]:
     "CL-11", "Collected but never issued", "warn", "custody", "common practice, no source",
     advice(
         "Ask the media keeper where it came from. If its lot was typed wrongly, the collector corrects it. "
-        "Otherwise nothing can be cured: it is printed.",
+        "Otherwise there is nothing to fix: it is printed on the custody record.",
         do("corrected", "sample", field="lot", new=..., reason="typing"),
     ),
 )  # fmt: skip
@@ -98,8 +98,8 @@ def never_issued(case: Case) -> Iterator[Hit]:
     "CL-12", "Issued to one person, collected by another", "warn", "custody",
     "each link must show receipt and disposition: United States v. Rawlins, 606 F.3d 73",
     advice(
-        "Nothing to cure if it is so: it is printed. Next time let the cassettes be issued to whoever "
-        "samples.",
+        "Nothing to fix if it is so: it is printed on the custody record. Next time let the cassettes be "
+        "issued to whoever samples.",
         do("issued", "lot", count=..., to=...),
     ),
 )  # fmt: skip

@@ -26,8 +26,8 @@ _UNCONDITIONED: Final = frozenset({"attic", "crawl_space", "garage", "wall_cavit
 @rule(
     "SL-01", "Too few indoor places", "warn", "media", "common practice, no source",
     advice(
-        "While you are on site: take another sample in a second room. Once everybody has left there is "
-        "nothing to cure: it is printed beside the results.",
+        "Still on site: collect another sample in a second room. Once everybody has left there is nothing "
+        "to fix: it is printed on the custody record.",
         do("collected", "form", kind="indoor"),
     ),
 )  # fmt: skip
@@ -48,8 +48,8 @@ def few_places(case: Case) -> Iterator[Hit]:
 @rule(
     "SL-02", "Too few cassettes", "warn", "media", "common practice, no source; three sites: NIOSH Method 0800",
     advice(
-        "While you are on site: take the missing samples. Once everybody has left there is nothing to "
-        "cure: it is printed beside the results.",
+        "Still on site: collect the missing samples. Once everybody has left there is nothing to fix: it "
+        "is printed on the custody record.",
         do("collected", "form", kind="indoor"),
     ),
 )  # fmt: skip
@@ -66,8 +66,8 @@ def few_cassettes(case: Case) -> Iterator[Hit]:
 @rule(
     "SL-04", "Inlet height indoors out of range", "warn", "media", "common practice, no source",
     advice(
-        "While you are on site: take the sample again at breathing height. Correct a height that was "
-        "misread. Once everybody has left there is nothing to cure: it is printed beside the results.",
+        "Still on site: collect again at breathing height. Correct a height that was misread. Once "
+        "everybody has left there is nothing to fix: it is printed on the custody record.",
         do("corrected", "sample", field="height_m", new=..., reason="misread"),
     ),
 )  # fmt: skip
@@ -79,7 +79,7 @@ def height_indoors(case: Case) -> Iterator[Hit]:
 @rule(
     "SL-05", "Space not lived in, without a reason", "warn", "media", "common practice, no source",
     advice(
-        "Say why it was taken there, or that the space is conditioned after all.",
+        "Say why it was collected there, or that the space is conditioned after all.",
         do("corrected", "sample", field="space_reason", new=..., reason="left_out"),
         do("corrected", "sample", field="space", new="conditioned", reason="misread"),
     ),
@@ -99,7 +99,7 @@ def odd_space(case: Case) -> Iterator[Hit]:
 @rule(
     "SL-07", "Place not described", "block", "media", "ISO/IEC 17025:2017 7.3.3(g); 16 Tex. Admin. Code 78.100",
     advice(
-        "Name the room, or the point on the sketch, where it was taken.",
+        "Name the room, or the point on the sketch, where it was collected.",
         do("corrected", "sample", field="room", new=..., reason="left_out"),
         do("corrected", "sample", field="point", new=..., reason="left_out"),
     ),
@@ -154,8 +154,8 @@ _USUAL_RUN_S: Final = 300
     "SL-03", "No place where nobody complains", "warn", "media",
     "NIOSH Method 0800: complaint, non-complaint and outdoor sites",
     advice(
-        "While you are on site: take a sample in a room that nobody complains about. Correct an area that "
-        "was left out or wrong.",
+        "Still on site: collect a sample in a room that nobody complains about. Correct an area that was "
+        "left out or wrong.",
         do("collected", "form", kind="indoor", area="reference"),
         do("corrected", "sample", field="area", new=..., reason="left_out"),
     ),
@@ -182,8 +182,8 @@ def no_reference(case: Case) -> Iterator[Hit]:
 @rule(
     "SL-06", "Inlet in a draft", "warn", "media", "common practice, no source",
     advice(
-        "While you are on site: take the sample again away from it. Correct a distance that was misread. "
-        "Once everybody has left there is nothing to cure: it is printed beside the results.",
+        "Still on site: collect again away from it. Correct a distance that was misread. Once everybody "
+        "has left there is nothing to fix: it is printed on the custody record.",
         do("corrected", "sample", field="near_m", new=..., reason="misread"),
     ),
 )  # fmt: skip
@@ -279,8 +279,8 @@ def far_away(case: Case) -> Iterator[Hit]:
 @rule(
     "SL-11", "Surfaces disturbed while sampling", "note", "media", "common practice, no source",
     advice(
-        "Say so beside the result: such a sample is not compared with one taken in still air. Declared by "
-        "mistake? Correct it.",
+        "The laboratory states this with the result: such a sample is not compared with one taken in still "
+        "air. Declared by mistake? Correct it.",
         do("corrected", "sample", field="aggressive", new=False, reason="misread"),
     ),
 )  # fmt: skip
@@ -294,8 +294,8 @@ def aggressive(case: Case) -> Iterator[Hit]:
 @rule(
     "SL-12", "Heavy dust", "note", "media", "common practice; the range depends on the particulate load: ASTM D7391-20, scope",
     advice(
-        "Say why the run was short. After a full one, while you are on site, take a shorter run beside it. "
-        "An overloaded trace cannot be read.",
+        "Say why the run was short. After a full one, while you are on site, collect a shorter run beside "
+        "it. A loaded trace may be hard or impossible to count; the laboratory decides.",
         do("corrected", "sample", field="short_run", new=..., reason="left_out"),
         do("collected", "form", short_run="dust"),
     ),

@@ -50,14 +50,14 @@ def unknown_lot(case: Case) -> Iterator[Hit]:
 @rule(
     "ML-02", "Cassette used after its expiry", "block", "media", "49 CFR 40.199(b)(8) by analogy; common practice",
     advice(
-        "Take the sample again with a cassette in date, and void this one. An expiry that was entered "
-        "wrongly is put right on the lot.",
+        "Collect again with an unexpired cassette, and void this one. Correct an expiration date that was "
+        "entered wrongly.",
         do("voided", "sample", reason="expired"), do("expiry_corrected", "lot", new=..., reason=...),
     ),
     may_be_excepted=True,
     afterwards=advice(
-        "It cannot be taken again now. The laboratory reports it as qualified or rejects it. An expiry "
-        "that was entered wrongly is put right on the lot.",
+        "It cannot be collected again now. The laboratory reports it as qualified or rejects it. Correct "
+        "an expiration date that was entered wrongly.",
         do("accepted", "sample", qualified=True), do("rejected", "sample", reason="media_expired"),
         do("expiry_corrected", "lot", new=..., reason=...),
     ),
@@ -79,7 +79,7 @@ def expired(case: Case) -> Iterator[Hit]:
 @rule(
     "ML-03", "Lot without an expiry", "block", "media", "49 CFR 40.199(b)(9) by analogy",
     advice(
-        "Read the expiry on the box and enter it. If none is printed, use another lot.",
+        "Read the expiration date on the box and enter it. If none is printed, use another lot.",
         do("expiry_corrected", "lot", new=..., reason="left_out"),
     ),
 )  # fmt: skip
@@ -127,7 +127,7 @@ def near_expiry(case: Case) -> Iterator[Hit]:
 @rule(
     "ML-06", "Recalled lot used", "block", "media", "common practice, no source",
     advice(
-        "Set the cassettes of this lot aside. Take the sample again with another lot, and void this one.",
+        "Set the cassettes of this lot aside. Collect again with another lot, and void this one.",
         do("voided", "sample", reason="other"),
     ),
     may_be_excepted=True,
@@ -158,8 +158,8 @@ def recalled_before_use(case: Case) -> Iterator[Hit]:
     "ML-07", "Lot recalled after use", "flag", "media",
     "common practice, no source; notice to those concerned: 15A NCAC 02H .0805 by analogy",
     advice(
-        "List the samples that came from this lot, tell the laboratory and the client, and say so beside "
-        "the result.",
+        "List the samples that came from this lot, and tell the laboratory and the client. The laboratory "
+        "states this with the result.",
         do("find_uses", "lot"),
     ),
 )  # fmt: skip
@@ -200,7 +200,7 @@ def expired_on_the_way(case: Case) -> Iterator[Hit]:
 @rule(
     "ML-11", "Lots mixed within one visit", "warn", "media", "common practice, no source",
     advice(
-        "Nothing to cure if it is so: compare the samples with care, and take indoor, outdoor and blank "
+        "Nothing to fix if it is so: it is printed on the custody record. Take indoor, outdoor and blank "
         "cassettes from one lot where you can. Correct a lot that was typed wrongly.",
         do("corrected", "sample", field="lot", new=..., reason="typing"),
     ),
@@ -298,8 +298,8 @@ def adds_up(case: Case) -> Iterator[Hit]:
 @rule(
     "ML-10", "Expiry corrected after it was entered", "note", "media", "49 CFR 40.208 by analogy",
     advice(
-        "Compare with the box when it is still there: the corrected expiry is the one that counts. Correct "
-        "it again if it is wrong.",
+        "Compare with the box when it is still there: the corrected expiration date is the one that "
+        "counts. Correct it again if it is wrong.",
         do("expiry_corrected", "lot", new=..., reason=...),
     ),
 )  # fmt: skip

@@ -146,7 +146,7 @@ def uncorrected(case: Case) -> Iterator[Hit]:
 
 @rule(
     "PV-15", "Other pump or meter outdoors than indoors", "note", "comparison", "common practice, no source",
-    "Nothing to correct: a difference between the instruments adds to one between the airs.",
+    "Nothing to fix: it is printed on the custody record.",
 )  # fmt: skip
 def other_instruments(case: Case) -> Iterator[Hit]:
     """An indoor sample and its outdoor control name different pumps or meters; not named is left alone."""

@@ -33,13 +33,13 @@ _LOST: Final = frozenset({"missing", "rejected"})
     "OC-01", "No outdoor control", "block", "comparison",
     "NIOSH Method 0800 (complaint, non-complaint and outdoor sites); common practice",
     advice(
-        "Take an outdoor control before leaving the site, or scan the one you have into this envelope.",
+        "Collect an outdoor control before leaving the site, or scan the one you have into this envelope.",
         do("collected", "form", kind="outdoor"),
     ),
     may_be_excepted=True,
     reasons=("outdoor_impossible",),
-    afterwards="None can be taken any more: the indoor samples are reported without a comparison, unless the control is on its way and"
-    " arrives.",
+    afterwards="None can be collected any more: the indoor samples are reported without a comparison, "
+    "unless the control is on its way and arrives.",
 )  # fmt: skip
 def no_outdoor(case: Case) -> Iterator[Hit]:
     """A visit has indoor samples in question and fewer outdoor controls seen than wanted: rule 1 above."""
@@ -68,13 +68,14 @@ def no_outdoor(case: Case) -> Iterator[Hit]:
 @rule(
     "OC-02", "Outdoor control of another day", "block", "comparison", "common practice, no source",
     advice(
-        "Take an outdoor control beside this sample. Correct a time that is wrong.",
+        "Collect an outdoor control beside this sample. Correct a time that is wrong.",
         do("collected", "form", kind="outdoor"),
         do("corrected", "sample", field="started", new=..., reason="clock"),
     ),
     may_be_excepted=True,
     afterwards=advice(
-        "It cannot be taken again: report this sample without a comparison. Correct a time that is wrong.",
+        "It cannot be collected again: report this sample without a comparison. Correct a time that is "
+        "wrong.",
         do("corrected", "sample", field="started", new=..., reason="clock"),
     ),
 )  # fmt: skip
@@ -96,11 +97,11 @@ def another_day(case: Case) -> Iterator[Hit]:
 @rule(
     "OC-03", "Outdoor control far apart in time", "warn", "comparison", "common practice, no source",
     advice(
-        "While you are on site: take a second outdoor control nearer in time. Otherwise weigh the "
-        "comparison with care.",
+        "Still on site: collect a second outdoor control nearer in time. Otherwise there is nothing to "
+        "fix: it is printed on the custody record.",
         do("collected", "form", kind="outdoor"),
     ),
-    afterwards="Nothing to cure any more: weigh the comparison with care.",
+    afterwards="Nothing to fix any more: it is printed on the custody record.",
 )  # fmt: skip
 def far_apart(case: Case) -> Iterator[Hit]:
     """The nearest outdoor control began more than the wanted minutes before or after the indoor sample."""
@@ -118,13 +119,12 @@ def far_apart(case: Case) -> Iterator[Hit]:
 @rule(
     "OC-04", "Outdoor control near a building", "warn", "comparison", "common practice, no source",
     advice(
-        "While you are on site: take the outdoor control again in the open. Correct a distance that was "
-        "misread.",
+        "Still on site: collect the outdoor control again in the open. Correct a distance that was misread.",
         do("collected", "form", kind="outdoor"),
         do("corrected", "sample", field="distance_m", new=..., reason="misread"),
     ),
     afterwards=advice(
-        "Nothing to cure any more: weigh the comparison with care. Correct a distance that was misread.",
+        "Nothing to fix any more: it is printed on the custody record. Correct a distance that was misread.",
         do("corrected", "sample", field="distance_m", new=..., reason="misread"),
     ),
 )  # fmt: skip
@@ -144,13 +144,13 @@ def near_building(case: Case) -> Iterator[Hit]:
 @rule(
     "OC-06", "Inlet height outdoors out of range", "warn", "comparison", "common practice, no source",
     advice(
-        "While you are on site: take it again at the height of the indoor samples. Correct a height that "
-        "was misread.",
+        "Still on site: collect it again at the height of the indoor samples. Correct a height that was "
+        "misread.",
         do("collected", "form", kind="outdoor"),
         do("corrected", "sample", field="height_m", new=..., reason="misread"),
     ),
     afterwards=advice(
-        "Nothing to cure any more: weigh the comparison with care. Correct a height that was misread.",
+        "Nothing to fix any more: it is printed on the custody record. Correct a height that was misread.",
         do("corrected", "sample", field="height_m", new=..., reason="misread"),
     ),
 )  # fmt: skip
@@ -178,11 +178,11 @@ def no_weather(case: Case) -> Iterator[Hit]:
 @rule(
     "OC-08", "Unusual weather", "warn", "comparison", "common practice, no source",
     advice(
-        "Weigh the comparison with care; while you are on site, take another outdoor control when the "
-        "weather has passed.",
+        "Still on site: collect another outdoor control once it is safe and the weather has passed. "
+        "Otherwise there is nothing to fix: it is printed on the custody record.",
         do("collected", "form", kind="outdoor"),
     ),
-    afterwards="Nothing to cure any more: weigh the comparison with care.",
+    afterwards="Nothing to fix any more: it is printed on the custody record.",
 )  # fmt: skip
 def unusual_weather(case: Case) -> Iterator[Hit]:
     """Rain, fog or snow falling, snow on the ground, strong wind, or mowing nearby during the outdoor control."""
@@ -206,8 +206,8 @@ def unusual_weather(case: Case) -> Iterator[Hit]:
 @rule(
     "OC-10", "Outdoor control of another visit", "block", "comparison", "derived",
     advice(
-        "Find out for which visit it was taken. Void it on the wrong form, or correct its number or its "
-        "parent.",
+        "Find out for which visit it was collected. Void it on the wrong form, or correct its number or "
+        "its parent.",
         do("voided", "sample", form=..., reason="wrong_place"),
         do("corrected", "sample", field="sample", new=..., reason="wrong_item"),
         do("corrected", "sample", field="duplicate_of", new=..., reason="wrong_item"),

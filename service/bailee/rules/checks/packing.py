@@ -67,7 +67,8 @@ _NO_RECORD: Final = advice(
         "Put the seal where opening the envelope must break it, take a photo, and ask again.",
         do("sealed", "envelope", across_opening=True, photo=...),
     ),
-    afterwards="Nothing can be cured any more: whoever opens it looks at the flap as well as at the seal, and takes a photo.",
+    afterwards="Nothing can be fixed any more: whoever opens it looks at the flap as well as at the seal, "
+    "and takes a photo.",
 )  # fmt: skip
 def across_the_opening(case: Case) -> Iterator[Hit]:
     """As the sealer said; and, where the policy wants one, a photo of the closed envelope."""
@@ -91,7 +92,8 @@ def across_the_opening(case: Case) -> Iterator[Hit]:
         "and say its number.",
         do("sealed", "envelope", seal=...),
     ),
-    afterwards="Nothing can be cured any more: whoever opens it looks at the whole envelope, and takes a photo.",
+    afterwards="Nothing can be fixed any more: whoever opens it looks at the whole envelope, and takes a "
+    "photo.",
 )  # fmt: skip
 def tape(case: Case) -> Iterator[Hit]:
     """A number written on tape is not the number of a seal."""

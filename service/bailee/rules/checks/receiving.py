@@ -292,7 +292,7 @@ def received_last(case: Case) -> Iterator[Hit]:
     "RC-11", "No sampler has signed for a sample received", "warn", "custody",
     "49 CFR 40.83 and 40.205, by analogy: keep it and let the person who left it out sign",
     advice(
-        "Keep the sample. Ask the firm for the sampler's own statement of the collection, signed late.",
+        "Keep the sample. Ask the firm for the inspector's own entry of the collection, signed late.",
         do("collected", "sample"),
     ),
 )  # fmt: skip
@@ -318,7 +318,8 @@ def sampler_signed(case: Case) -> Iterator[Hit]:
 
 @rule(
     "RC-13", "Opened by somebody not listed for it", "warn", "custody", "21 CFR 11.10(g): authority checks",
-    "Nothing to cure if it is so: the laboratory tells the sender why. Next time a sample custodian opens what arrives.",
+    "Nothing to fix if it is so: the laboratory tells the sender why. Next time a sample custodian opens "
+    "what arrives.",
 )  # fmt: skip
 def opener_listed(case: Case) -> Iterator[Hit]:
     """Listed are sample custodians and the quality role of the laboratory the envelope is addressed to."""

@@ -36,7 +36,7 @@ _ONE_PARCEL: Final = advice(
 )
 _TOO_OLD: Final = advice(
     "Nothing that is sent now comes in time. Ask the laboratory whether it takes samples of that age; "
-    "those it does not take are taken again, and voided here.",
+    "those it does not take are collected again, and voided here.",
     do("voided", "sample", "form", reason="other"),
 )
 _BY_HAND: Final = advice(
@@ -164,7 +164,7 @@ def before_cutoff(case: Case) -> Iterator[Hit]:
     "media",
     _CP,
     advice(
-        "Nothing to correct: it is counted. Keep the calendars of carrier, laboratory and office up to date.",
+        "Nothing to fix: it is counted. Keep the calendars of carrier, laboratory and office up to date.",
         do("calendar_set", which="carrier", carrier=...),
         do("calendar_set", which="lab"),
         do("calendar_set", which="office"),
@@ -336,7 +336,7 @@ def leaves_in_time(case: Case) -> Iterator[Hit]:
     "SH-10", "Expected, and not received", "warn", "custody", _CP,
     advice(
         "Ask the carrier by the tracking number, then the laboratory; tell the client if samples must be "
-        "taken again. When it is there the laboratory receives it.",
+        "collected again. When it is there the laboratory receives it.",
         do("received", "envelope", dock=True),
     ),
 )  # fmt: skip

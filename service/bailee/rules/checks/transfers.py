@@ -66,7 +66,7 @@ def purpose_stated(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CU-18", "Many hand-overs", "note", "custody", "common practice: keep transfers few",
-    "Nothing to correct. Let fewer people hold samples next time.",
+    "Nothing to fix. Let fewer people hold samples next time.",
 )  # fmt: skip
 def few_hands(case: Case) -> Iterator[Hit]:
     """Counted by sample, the carrier's leg included: strictly more than the policy's number."""

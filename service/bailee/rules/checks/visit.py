@@ -27,8 +27,8 @@ from bailee.rules.wording import clock, counted, day
 @rule(
     "VP-04", "Cleaning or works shortly before", "warn", "media", "common practice, no source",
     advice(
-        "Wait, if the samples are still to be taken: dust stirred up or taken away changes what is in the "
-        "air. Afterwards nothing can be cured. Correct an answer that is wrong.",
+        "Wait, if the samples are still to be collected: dust stirred up or taken away changes what is in "
+        "the air. Afterwards nothing can be fixed. Correct an answer that is wrong.",
         do("corrected", "form", of="opened", field="preparation.cleaned_h_ago", new=..., reason="misread"),
     ),
 )  # fmt: skip
@@ -77,8 +77,8 @@ def licensed(case: Case) -> Iterator[Hit]:
 @rule(
     "VP-07", "The firm that samples also clears up", "warn", "media", "Texas Occ. Code 1958 and laws like it; common practice",
     advice(
-        "Tell the client in writing, or let another firm do one of the two; some jurisdictions forbid both "
-        "on one project. Declared by mistake? Correct it.",
+        "Ask your administrator which rules apply, and tell the client in writing; or let another firm do "
+        "one of the two. Declared by mistake? Correct it.",
         do("corrected", "form", of="opened", field="remediator", new=False, reason="misread"),
     ),
 )  # fmt: skip
@@ -97,7 +97,7 @@ def remediator(case: Case) -> Iterator[Hit]:
     "NYC DOHMH 2008 guidelines (trained sampler); 21 CFR 11.10(i), by summary",
     advice(
         "If the training was given, an administrator enters it. Otherwise let a trained sampler look at "
-        "how these samples were taken.",
+        "how these samples were collected.",
         do("trained", kid=..., on=...),
     ),
 )  # fmt: skip
@@ -146,7 +146,7 @@ def kit(case: Case) -> Iterator[Hit]:
     "VP-10", "No question and no plan", "warn", "media",
     "NYC DOHMH 2008 guidelines (a sampling plan with a clear purpose); ASTM D7788-14, scope",
     advice(
-        "Say by which plan they were taken, or that the question was written down.",
+        "Say by which plan they were collected, or that the question was written down.",
         do("corrected", "form", of="opened", field="plan", new=..., reason="left_out"),
         do("corrected", "form", of="opened", field="question_given", new=True, reason="left_out"),
     ),
@@ -270,8 +270,8 @@ _VENTILATION: Final = {
 @rule(
     "VP-01", "Windows not closed for long enough", "warn", "media", "common practice, no source",
     advice(
-        "Wait, if the samples are still to be taken; afterwards nothing can be cured, and the comparison "
-        "with outdoor air is weaker. Correct an answer that is wrong.",
+        "Wait, if the samples are still to be collected; afterwards nothing can be fixed. Correct an "
+        "answer that is wrong.",
         do("corrected", "form", of="opened", field="preparation.windows_closed_h", new=..., reason="misread"),
     ),
 )  # fmt: skip
@@ -284,8 +284,8 @@ def windows(case: Case) -> Iterator[Hit]:
 @rule(
     "VP-02", "Air purifier not off for long enough", "warn", "media", "common practice, no source",
     advice(
-        "Wait, if the samples are still to be taken; afterwards nothing can be cured, and indoor counts "
-        "may read low. Correct an answer that is wrong.",
+        "Wait, if the samples are still to be collected; afterwards nothing can be fixed. Correct an "
+        "answer that is wrong.",
         do("corrected", "form", of="opened", field="preparation.purifiers_off_h", new=..., reason="misread"),
     ),
 )  # fmt: skip
@@ -299,8 +299,8 @@ def purifiers(case: Case) -> Iterator[Hit]:
     "VP-03", "Ventilation not in its normal mode", "warn", "media",
     "Health Canada, guidance on culturable fungi in air (ventilation in operation); common practice",
     advice(
-        "If the samples are still to be taken, set it to its normal mode and wait; afterwards nothing can "
-        "be cured. Correct an answer that is wrong.",
+        "If the samples are still to be collected, set it to its normal mode and wait; afterwards nothing "
+        "can be fixed. Correct an answer that is wrong.",
         do("corrected", "form", of="opened", field="preparation.ventilation", new=..., reason="misread"),
     ),
 )  # fmt: skip
