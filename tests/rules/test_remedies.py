@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from bailee.domain.acts.form import Dock, Item
+from bailee.domain.acts.table import ROWS
 from bailee.domain.numbers import grouped
-from bailee.domain.statements import ACTS
 from bailee.rules.registry import RULES
 from bailee.rules.remedies import ON_A_DEVICE
 from builders import (
@@ -24,7 +24,7 @@ from builders import (
 )
 from offered import spoilt, written
 
-STATEMENTS = {name: facts for acts in ACTS.values() for name, facts in acts.items()}
+STATEMENTS = {name: row.facts for name, row in ROWS.items()}
 NUMBERS = {"sample", "form", "envelope", "lot", "about"}
 DECISION = {"called_person", "answer", "lab_number", "reason"}
 BESIDE = {
@@ -47,6 +47,7 @@ def test_every_act_is_known_and_says_facts_of_its_statement() -> None:
             continue
         known = {*STATEMENTS[step.act].keys.values(), *NUMBERS, *BESIDE.get(step.act, ())}
         assert known.issuperset(step.facts), step
+        assert step.act != "corrected" or step.facts.get("of") in {None, *ROWS}, step
         assert NUMBERS.issuperset(step.numbers), step
     assert {each.act for each in found}.issuperset(ON_A_DEVICE)
 

@@ -31,7 +31,7 @@ _VERBS: Final[Mapping[str, str]] = {
     "excepted": "except {rule} {about}",
     "affirmed": "affirm {form} {statements}",
     "witnessed": "witness {form} {statements}",
-    "copied": "copy {form}",
+    "copied": "copy {form} --of {of}",
     # on a lot
     "lot_received": "lot receive …",
     "issued": "lot issue {lot}",
@@ -117,7 +117,7 @@ def argv(act: Mapping[str, Any]) -> list[str]:
         typed += [_text(value) for value in known[:1]] or ([] if found[2] else [OPEN])
     facts.pop("dock", None)
     for name, value in facts.items():
-        typed += _option(name if kind == "copied" else _OPTIONS.get(name, name), name, value)
+        typed += _option(_OPTIONS.get(name, name), name, value)
     return typed
 
 

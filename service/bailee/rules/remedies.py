@@ -2,7 +2,7 @@
 
     advice("Read the serial molded on the cassette, and add it.", do("corrected", "sample", field="serial", new=..., reason="left_out"))
 
-An act is one of custody (`domain.statements.ACTS`) or one of `ON_A_DEVICE`. The words after its name are the numbers it is done with: they are filled in
+An act is one of custody (`domain.acts.table`) or one of `ON_A_DEVICE`. The words after its name are the numbers it is done with: they are filled in
 from the finding. Facts are named as the statement names them; `...` is a fact that only the person can give. In a finding an act is told as plain
 members, `{"act": "corrected", "sample": "S…", "field": "serial", "new": null, "reason": "left_out"}`: null is for the person to give.
 A number is null where the finding knows several of its kind, or none. Besides its own members a statement may have
