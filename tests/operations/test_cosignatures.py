@@ -198,13 +198,10 @@ def test_asking_again_after_every_restart_does_not_swell_the_note(world: World) 
     assert notes.cosigned_at(note, public(NAMES[0])) == int(world.field.clock().timestamp())
 
 
+@pytest.mark.parametrize("ground", ["sqlite"], indirect=True)  # of files; PostgreSQL's is in test_rollback
 def test_a_machine_put_back_as_a_whole_is_stopped_by_its_cosigner(world: World, tmp_path: Path) -> None:
     """With database, tiles and high-water file all from yesterday, only somebody outside can know better."""
     url = world.field.ledger.database.url
-    if url.get_backend_name() != "sqlite":
-        pytest.skip(
-            "the files of a machine are copied here; the same on PostgreSQL is tried in test_rollback"
-        )
     world.publish()
     world.field.ledger.database.close()
     home, file = world.field.ledger.settings.home, Path(str(url.database))

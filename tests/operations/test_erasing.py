@@ -293,10 +293,9 @@ def test_names_of_private_fields_are_for_those_who_may_see_the_statement(field: 
     assert field.get("stranger", f"/statements/{statement}").status_code == 404
 
 
+@pytest.mark.parametrize("ground", ["sqlite"], indirect=True)  # PostgreSQL overwrites at its next vacuum
 def test_nothing_of_it_is_left_in_the_file_of_an_embedded_database(field: Field, tmp_path: Path) -> None:
     """Whoever gets hold of the disk could read in its free pages what was erased (SQLite: PRAGMA secure_delete)."""
-    if not field.ledger.database.is_sqlite:
-        pytest.skip("PostgreSQL overwrites at its next vacuum")
     form, statement = opened(field)
     with field.ledger.database.reading() as connection:
         texts = connection.execute(sa.select(schema.disclosure.c.text)).scalars().all()
