@@ -21,9 +21,9 @@ from two_logs import Both
 from bailee.domain.numbers import grouped
 
 _NO_NETWORK: Final = ("unshare", "--map-root-user", "--net", "--")
-_VERDICTS: Final = ("Records:", "  Custody:", "  Media and sampling:", "  Comparison:")
+_VERDICTS: Final = ("Records:", "  Custody:", "  Media and sampling:", "  Outdoor comparison:")
 _UNSEEN: Final = ("NOT CHECKED", "  Whether more was recorded")
-_COSIGNED: Final = "Records: complete and cosigned"
+_COSIGNED: Final = "Records: unaltered, complete and cosigned"
 
 
 def play(story: Story, both: Both, good: Visit, bad: Visit) -> None:
@@ -57,7 +57,7 @@ def play(story: Story, both: Both, good: Visit, bad: Visit) -> None:
         "In a copy, somebody turns the flow of one run from 14.9 into 15.9 L/min. The place is named."
     )
     faults = [f"  [step {step}] {where}" for step in ("3, entries in the log", "6, keys and signatures")]
-    _verify(story, altered, before, shows=["Records:", *faults], says="Records: broken", code=1)
+    _verify(story, altered, before, shows=["Records:", *faults], says="Records: do not verify", code=1)
 
 
 def alter(told: dict[str, Any], to: Path) -> str:

@@ -124,7 +124,7 @@ def _on_site(story: Story, samples: list[str]) -> str:
     stage.step(
         "She runs the first cassette in the bedroom; the volume is computed, never typed.",
         "inspector", "collect", grouped(samples[0]), *indoor("bedroom"), "--point", "P1", "--serial", "K-3301", "--pump", "P-7",
-        "--started", story.clock(27), *RUN, *FLOW, shows=["in date until", "Volume 74.8 L", "No outdoor control yet."], full=True,
+        "--started", story.clock(27), *RUN, *FLOW, shows=["in date until", "Volume 74.75 L", "No outdoor control yet."], full=True,
     )  # fmt: skip
     stage.step(
         "No signal in the basement: the next two are signed on the phone and wait there.",
@@ -231,18 +231,18 @@ def _dock(story: Story, form: str, envelope: str, samples: list[str]) -> None:
         shows=["Recorded: accepted"],
     )  # fmt: skip
     stage.step(
-        "Who held the first sample, and how was it kept?",
+        "Who held the first sample, and how was it secured?",
         "dock",
         "show",
         grouped(samples[0]),
-        since="Custody",
+        since="Chain of custody",
     )
     stage.step(
         "What do the rules find, and what are the four verdicts?",
         "dock",
         "check",
         grouped(form),
-        since="The rules found nothing to remark",
+        since="No findings.",
         shows=["Verdicts"],
     )
     stage.step(

@@ -21,6 +21,7 @@ import click
 from click.testing import CliRunner
 from ground import DemoError
 
+from bailee.presentation import words
 from bailee_cli.device.session import Session
 from bailee_cli.main import bailee
 
@@ -117,9 +118,15 @@ class Stage:
             raise DemoError(f"Rule {missing[0]} found nothing where it should have.")
         for each in told["findings"]:
             excepted = f" ({each['excepted']})" if each["excepted"] else ""
-            self.screen([f"  {each['severity']:5} {each['rule']}  {each['sentence']}{excepted}"])
+            self.screen(
+                [f"  {words.severity(each['severity'])} {each['rule']}  {each['sentence']}{excepted}"]
+            )
         for each in told.get("verdicts", ()):
-            self.screen([f"{each['area']:10} {each['state']:13} {each['sentence']}"])
+            self.screen(
+                [
+                    f"{words.AREAS[each['area']]}: {words.verdict(each['area'], each['state'])}. {each['sentence']}"
+                ]
+            )
 
     def screen(self, text: str | Sequence[str]) -> None:
         """What a screen said, behind a line at the left."""

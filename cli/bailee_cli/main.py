@@ -84,7 +84,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
             "Volume, drift and detection limit of one run; nothing is recorded.",
         ),
         "collect": ("people.inspector", "Record one cassette: opened, run, covered."),
-        "secure": ("people.holder", "Say where the samples are and how they are kept."),
+        "secure": ("people.holder", "Say where the samples are and how they are secured."),
         "give": ("people.holder", "Relinquish samples to another person."),
         "take": ("people.holder", "Receive samples from another person."),
         "void": ("people.inspector", "Record that a sample will not be analyzed, and why."),

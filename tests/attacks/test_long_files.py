@@ -102,7 +102,7 @@ def test_few_statements_that_mean_everything_are_followed_so_far_and_no_further(
     asked = [verify(made.bundle, made.trust, AT)]
     monkeypatch.setattr(forms, "MOST_UNNAMED", 200)
     asked.append(verify(made.bundle, made.trust, AT))
-    kept = [sum(len(held.kept) for each in found.samples for held in each.holdings) for found in asked]
+    kept = [sum(len(held.kept) for each in found.samples for held in each.holders) for found in asked]
     assert kept[1] < 230 < kept[0]
     assert [[each.rule for each in found.findings if each.rule == "CU-19"] for found in asked] == [
         [],

@@ -20,7 +20,7 @@ def test_it_works_on_a_device_that_belongs_to_nobody(town: Town) -> None:
     assert "Mean flow 14.625 L/min (0.5165 cfm), drift -5.00 %." in said
     assert "Volume 73.13 L (2.5824 cu ft) in 300 s." in said
     assert "Thresholds: the defaults" in said
-    assert "nothing to remark" in said
+    assert "No findings." in said
     assert town.line.requests == []
 
 

@@ -353,8 +353,8 @@ def test_everything_can_be_looked_at(settled: Town) -> None:
     form = inspector.answer("show")["forms"][0]["form"]
 
     assert "Perpetua Example" in inspector.run("show", form)
-    assert "Custody" in inspector.run("show", samples[0])
-    assert "is not collected yet" in inspector.run("show", samples[1])
+    assert "Chain of custody" in inspector.run("show", samples[0])
+    assert "no collection entry is on record here" in inspector.run("show", samples[1])
     assert "42-0117" in inspector.run("show", lot)
     assert numbers.grouped(form) in inspector.run("show")
     assert "collected" in inspector.run("outbox")

@@ -110,7 +110,7 @@ def test_the_verdict_stands_first_and_a_cure_once(
     said = capsys.readouterr().out
     flat = " ".join(said.split())
 
-    assert said.startswith("NOT READY: 2 stop, 1 warns. Envelope E333 3333 3338.")
+    assert said.startswith("NOT READY: 2 stops, 1 warning. Envelope E333 3333 3338.")
     assert flat.count(cure) == 1
     assert f"ML-02 sample {numbers.grouped(NUMBER)}, sample {numbers.grouped(OTHER)}" in flat
     assert flat.index("Stops") < flat.index("ML-02") < flat.index("Warnings") < flat.index("SE-05")
@@ -157,9 +157,9 @@ def test_what_an_error_offers_is_told_as_a_command(capsys: pytest.CaptureFixture
 def test_one_is_one_and_two_are_two() -> None:
     """If this fails, a screen says "1 warnings", and people stop reading it."""
     one = [finding("SE-05", "warn", ENVELOPE, "x")]
-    assert show.count(one) == "1 warns"
-    assert show.count(one * 2) == "2 warn"
-    assert show.count([]) == "nothing to remark"
+    assert show.count(one) == "1 warning"
+    assert show.count(one * 2) == "2 warnings"
+    assert show.count([]) == "no findings"
     assert show.warned(1).startswith("1 warning is acknowledged")
     assert show.warned(2).startswith("2 warnings are acknowledged")
     assert show.counted(1, "sample") == "1 sample"
@@ -222,13 +222,13 @@ def test_what_stops_an_envelope_can_be_read(incomplete: tuple[Town, str, list[st
 
     sealed = at(width, clerk, "seal", *samples[:3], "--envelope", ENVELOPE, "--counted", "3", *SEAL)
     assert sealed.exit_code == 1
-    assert sealed.output.startswith("NOT READY: 1 stops"), sealed.output
+    assert sealed.output.startswith("NOT READY: 1 stop"), sealed.output
     assert "OC-01  form" in sealed.output
     require_whole(sealed.stdout, known, width)
 
     checked = at(width, clerk, "check", form)
     assert checked.exit_code == 1
-    assert checked.output.startswith("Findings: 1 stops")
+    assert checked.output.startswith("Findings: 1 stop")
     require_whole(checked.output, known, width)
     for words in (
         ["show", form],

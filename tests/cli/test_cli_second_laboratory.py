@@ -86,7 +86,7 @@ def test_a_difference_is_called_qualified_and_read_back(shipped: tuple[Town, lis
     for words in ("R. Example", "analyze them", "Qualified result.", "was broken"):
         assert words in shown
     form = custodian.answer("show", samples[0])["form"]
-    assert "To be reported with the result" in custodian.run("show", form)
+    assert "Qualified results" in custodian.run("show", form)
     assert "RC-14" not in custodian.run("check", ENVELOPE, code=1)
 
 
@@ -120,7 +120,7 @@ def test_a_sample_is_sent_on_under_a_new_number(shipped: tuple[Town, list[str]])
     (item,) = said_by(town, "dock")["items"]
     assert item["child"] != samples[0]
     assert "Sent on" in said
-    assert "The same glass was sent on as" in custodian.run("show", samples[0])
+    assert "The same trace was sent on as" in custodian.run("show", samples[0])
     assert "before it was sent on" in custodian.run("show", item["child"])
     custodian.run(
         "forward", *samples[:2], "--child", samples[1], "--to", OUTSIDER, "--purpose", "analysis", "--item", "slide",

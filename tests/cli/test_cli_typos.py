@@ -71,7 +71,7 @@ def test_numbers_of_a_lot_out_of_date_are_not_issued(settled: Town) -> None:
     settled.clock.advance(days=1)
     said = keeper.run("lot", "issue", lot, "--count", "1", "--anyway", code=1)
 
-    assert said.startswith("NOT READY: 1 stops. 1 number of lot")
+    assert said.startswith("NOT READY: 1 stop. 1 number of lot")
     assert "ML-02" in said
     assert "--anyway" not in said
     assert len(keeper.answer("lot", "show", lot)["issued"]) == 2

@@ -32,7 +32,7 @@ def test_a_whole_file_ends_with_0(exported: tuple[Path, list[str], Town]) -> Non
     town.line.weather = "down"
     said = town.person("auditor").run("verify", str(file), *trust, "--at", "2026-12-02 18:00")
 
-    assert "Records: intact, not cosigned" in said
+    assert "Records: unaltered, not cosigned" in said
     assert "NOT CHECKED" in said
 
 
@@ -158,7 +158,7 @@ def test_the_five_lines_that_are_shown_are_what_an_auditor_types(
     log = town.person("inspector").answer("key", "show")["log_key_lines"]
     words += ["--log-key", f"{town.ledger.settings.origin}={' '.join(log)}", "--at", "2026-12-02 18:00"]
     auditor = town.person("auditor")
-    assert "Records: intact, not cosigned" in auditor.run("verify", str(file), *words)
+    assert "Records: unaltered, not cosigned" in auditor.run("verify", str(file), *words)
     swapped = f"{lines[1][:2]}{lines[1][3]}{lines[1][2]}{lines[1][4:]}"
     assert swapped != lines[1]
     wrong = [*words[:3], f"quill-lab={' '.join([lines[0], swapped, *lines[2:]])}", *words[4:]]
@@ -215,4 +215,4 @@ def test_nothing_of_the_server_or_the_network_is_loaded(exported: tuple[Path, li
     )
 
     assert (done.returncode, done.stderr) == (0, "")
-    assert "Records: intact" in done.stdout
+    assert "Records: unaltered" in done.stdout

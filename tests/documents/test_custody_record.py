@@ -14,12 +14,13 @@ import pytest
 import zxingcpp
 from fpdf import FPDF
 
-from bailee.documents import custody_record, letter, printed
+from bailee.documents import custody_record, letter
 from bailee.domain.acts.table import ON_CHAIN
 from bailee.domain.numbers import grouped
 from bailee.ledger.base64url import unb64u
 from bailee.ledger.checkpoint import KeyType, VerifierKey
 from bailee.ledger.fingerprint import fingerprint, read_lines
+from bailee.presentation import words
 from bailee.rules.registry import ORDER, Finding, evaluate
 from bailee.rules.verdicts import verdicts
 from builders import CARRIER, CLERK, DAY, FIRM, INSPECTOR, Person, Story, visit
@@ -138,13 +139,13 @@ def test_figures_of_the_run_are_printed() -> None:
     outdoor = grouped(story.samples[2])
     assert f"{outdoor} 30 min apart" in read
     assert "2026-12-01 09:12:00 -05:00" in read
-    assert "to 2027-11-30" in read
+    assert "2027-11-30" in read
 
 
 def test_envelope_seal_carrier_and_receipt_are_printed() -> None:
     """Whoever compares the seal in hand with the paper needs the number, the count and what the dock found."""
     story, read = visit("accepted"), text(plain())
-    for words in (
+    for said in (
         f"Envelope {grouped(story.envelope)}",
         grouped(story.seal),
         "3 of this form",
@@ -154,7 +155,7 @@ def test_envelope_seal_carrier_and_receipt_are_printed() -> None:
         "intact",
         "sound",
     ):
-        assert words in read, words
+        assert said in read, said
 
 
 def test_one_side_only_stays_visible() -> None:
@@ -224,12 +225,12 @@ def test_withheld_fields_are_called_withheld() -> None:
     read = text(record(hidden))
     assert "Perpetua" not in read
     assert (
-        "Client Site Contact Found on arrival withheld withheld withheld" in read
+        "Client Site Contact Building on arrival withheld withheld withheld" in read
         or read.count("withheld") >= 6
     )
     assert "Withheld or erased: 6 private fields of entries 1-4." in read
     silent = visit("collected", opened={"private": 0})
-    assert "not stated" in text(record(silent))
+    assert "not recorded" in text(record(silent))
 
 
 def test_unknown_signer_gets_no_name() -> None:
@@ -273,11 +274,11 @@ def test_every_severity_is_printed_with_its_remedy() -> None:
     found[1] = replace(found[1], excepted="excepted by Quality One: no alternative (entry 9)")
     read = text(record(story, findings=found))
     for i, severity in enumerate(ORDER):
-        assert printed.SEVERITIES[severity] in read
+        assert words.severity_meaning(severity) in read
         assert f"Sentence {i}. Now: Remedy {i}." in read
     assert "Excepted by Quality One: no alternative (entry 9)" in read
     assert (
-        "1 refusal, 1 block, 1 flag, 1 warning and 1 note: see Findings."
+        "1 not recorded, 1 stop, 1 flag, 1 warning and 1 note: see Findings."
         in texts(record(story, findings=found))[0]
     )
 
@@ -288,9 +289,12 @@ def test_four_verdicts_say_what_was_not_checked() -> None:
     case = story.case()
     read = text(plain())
     for verdict in verdicts(case, evaluate(case), records_state="own log"):
-        assert f"{printed.AREAS[verdict.area]}: {verdict.state} {verdict.sentence}" in read
-        for words in verdict.not_checked:
-            assert words in read
+        assert (
+            f"{words.AREAS[verdict.area]}: {words.verdict(verdict.area, verdict.state)} {verdict.sentence}"
+            in read
+        )
+        for said in verdict.not_checked:
+            assert said in read
 
 
 def test_a_correction_shows_old_and_new() -> None:
@@ -367,8 +371,8 @@ def test_the_same_record_is_the_same_file() -> None:
 
 def test_demo_keys_are_called_so() -> None:
     """A print from a demonstration could otherwise be shown to somebody as evidence."""
-    assert printed.DEMO in text(record(visit("collected"), replace(LOG, name="demo.custody.example")))
-    assert printed.DEMO not in text(plain())
+    assert words.DEMO in text(record(visit("collected"), replace(LOG, name="demo.custody.example")))
+    assert words.DEMO not in text(plain())
 
 
 def test_words_that_promise_too_much_are_never_printed() -> None:
@@ -380,7 +384,7 @@ def test_words_that_promise_too_much_are_never_printed() -> None:
 
 def test_a_form_without_samples_prints() -> None:
     """A visit that was called off still needs its paper."""
-    assert "No sample was collected." in text(record(visit("opened")))
+    assert "No collection entry is on record here." in text(record(visit("opened")))
 
 
 def test_a_row_taller_than_a_page_loses_nothing() -> None:

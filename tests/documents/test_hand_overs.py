@@ -1,8 +1,9 @@
 """Rows of the chain of custody, as a paper form has them (layout: common practice, no source)."""
 
-from bailee.documents import hand_overs
-from bailee.documents.hand_overs import NOT_SIGNED, ON_SITE, PENDING, SIGNS_NOTHING, HandOver
-from bailee.documents.signature_blocks import Signature, entry_numbers
+from bailee.presentation import hand_overs
+from bailee.presentation.hand_overs import HandOver
+from bailee.presentation.signatures import Signature, entry_numbers
+from bailee.presentation.words import FROM_THE_AIR, NO_CARRIER_SIGNATURE, NOT_SIGNED, PENDING
 from builders import CLERK, DAY, INSPECTOR, LAB, visit
 
 
@@ -20,9 +21,14 @@ def name(side: Signature | str) -> str:
 def test_samples_that_move_together_are_one_row() -> None:
     """Twelve rows for twelve cassettes handed over at once hide the one that went another way."""
     found = rows(visit("docked"))
-    assert [row.step for row in found] == ["collected", "handed over", "shipped", "received at the dock"]
+    assert [row.step for row in found] == ["collected", "transferred", "shipped", "received"]
     assert {len(row.samples) for row in found} == {3}
-    assert [name(row.given) for row in found] == [ON_SITE, "Inspector One", "Clerk One", SIGNS_NOTHING]
+    assert [name(row.given) for row in found] == [
+        FROM_THE_AIR,
+        "Inspector One",
+        "Clerk One",
+        NO_CARRIER_SIGNATURE,
+    ]
     assert name(found[1].taken) == "Clerk One"
     assert name(found[3].taken) == "Custodian One"
     assert found[1].gap is not None
@@ -35,7 +41,7 @@ def test_a_sample_that_stays_behind_has_rows_of_its_own() -> None:
     story.relinquished(story.samples[:2])
     story.received(story.samples[:2])
     found = rows(story)
-    assert [row.samples for row in found if row.step == "handed over"] == [tuple(story.samples[:2])]
+    assert [row.samples for row in found if row.step == "transferred"] == [tuple(story.samples[:2])]
 
 
 def test_a_cassette_missing_at_the_dock_left_with_the_others() -> None:
@@ -44,9 +50,7 @@ def test_a_cassette_missing_at_the_dock_left_with_the_others() -> None:
     story.docked(story.samples[:2])
     found = rows(story)
     assert [len(row.samples) for row in found] == [3, 3, 3, 2]
-    assert found[2].kept == (f"under a seal, from {DAY} 15:30 -05:00 (entry 10)",), (
-        "no end that is untrue of one"
-    )
+    assert found[2].kept == (f"sealed, from {DAY} 15:30 -05:00 (entry 10)",), "no end that is untrue of one"
 
 
 def test_an_unsigned_side_says_why() -> None:
@@ -55,7 +59,7 @@ def test_an_unsigned_side_says_why() -> None:
     story.received(story.samples[:])
     assert name(rows(story)[1].given) == NOT_SIGNED
     pending = rows(visit("relinquished"))[-1]
-    assert pending.step == "not yet received"
+    assert pending.step == "pending"
     assert name(pending.taken) == PENDING
     assert pending.purpose == "shipping"
 
@@ -66,7 +70,7 @@ def test_a_hand_over_at_the_dock_without_a_carrier() -> None:
     story.relinquished(by=CLERK, to=LAB, to_kid=None, at=f"{DAY}T15:00:00-05:00")
     story.docked(at=f"{DAY}T15:10:00-05:00")
     last = rows(story)[-1]
-    assert last.step == "received at the dock"
+    assert last.step == "received"
     assert name(last.given) == "Clerk One"
 
 
@@ -76,7 +80,7 @@ def test_how_it_was_kept_is_told_with_place_and_entry() -> None:
     story.held(disclosed={"place": "blue van"})
     story.relinquished()
     story.received()
-    told = f"locked away, vehicle (blue van), from {DAY} 09:50 -05:00 to 11:30 (entry 5)"
+    told = f"locked, vehicle (blue van), from {DAY} 09:50 -05:00 to 11:30 (entry 5)"
     assert rows(story)[0].kept == (told,)
 
 

@@ -28,4 +28,4 @@ def test_the_record_shows_a_sample_sent_on_with_both_numbers() -> None:
     story.forwarded(0)
     said = text(record(story))
     assert f"{grouped(story.samples[0])} as {grouped(story.samples[3])}: slide, opened, stained" in said
-    assert f"Was {grouped(story.samples[0])}: the same glass under a new number" in said
+    assert f"Was {grouped(story.samples[0])}: the same trace under a new number" in said

@@ -6,9 +6,10 @@ import pytest
 from hypothesis import given, settings
 from test_forms import any_form
 
-from bailee.documents import hand_overs, sample_table
+from bailee.documents import sample_table
 from bailee.domain import lots
 from bailee.planning.due_list import chase
+from bailee.presentation.form_view import form_view
 from bailee.rules import qualified
 from bailee.rules.registry import evaluate
 from bailee.rules.verdicts import verdicts
@@ -27,8 +28,9 @@ def test_every_well_formed_story_is_judged_to_its_end(story: Story) -> None:
     for form in case.forms.values():
         for sample in form.samples.values():
             assert isinstance(qualified.wording(form, sample, findings), str)
-        assert len(sample_table.rows(form, case)) == len(form.samples)
-        assert hand_overs.hand_overs(form, case) is not None
+        view = form_view(form, case, findings)
+        assert len(sample_table.rows(view)) == len(form.samples)
+        assert all(row.words and row.samples for row in view.hand_overs)
     for each in chase(case, [lots.fold(story.chains[f"lot/{number}"]) for number in story.lots], ()):
         assert each.sentence.endswith(".")
         assert each.concerns

@@ -17,6 +17,7 @@ import click
 
 import bailee.rules  # noqa: F401 - enters every rule in the registry
 from bailee.config import Settings
+from bailee.presentation import words
 from bailee.rules.registry import REFUSALS, RULES
 from bailee_cli import main
 
@@ -35,8 +36,6 @@ GROUPS: Final = {
     "CU": "Custody and time",
     "SI": "Signatures and roles",
 }
-WORDS: Final = {"block": "stops", "flag": "flag", "warn": "warning", "note": "note"}
-"""As the screens say it."""
 
 
 def rules() -> str:
@@ -105,9 +104,21 @@ def written(readme: str) -> str:
 def _rows() -> Iterator[tuple[str, str, str, str, str]]:
     for each in RULES.values():
         allowed = "by a second person" if each.may_be_excepted else ""
-        yield each.id, each.title, WORDS[each.severity], allowed, source_for_people(each.source)
+        yield (
+            each.id,
+            each.title,
+            words.severity(each.severity).lower(),
+            allowed,
+            source_for_people(each.source),
+        )
     for refused in REFUSALS.values():
-        yield refused.id, refused.title, "refused", "", source_for_people(refused.source)
+        yield (
+            refused.id,
+            refused.title,
+            words.severity("refuse").lower(),
+            "",
+            source_for_people(refused.source),
+        )
 
 
 def _usages(name: str, says: str) -> Iterator[tuple[str, str]]:

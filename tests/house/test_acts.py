@@ -29,7 +29,7 @@ MEANS_ANOTHER_THING: Final = {
 }
 """Words that stand in the code for something else besides the act of this name."""
 
-STATES: Final = {"GONE", "ARRIVED", "STATUSES", "STEPS", "_AT_THE_LAB", "_DECISIONS"}
+STATES: Final = {"GONE", "ARRIVED", "STATUSES", "STEPS", "_DECISIONS"}
 """Constants with several states of a sample, or their words; those of a form, by which decision leads to them."""
 
 VERBS: Final = {"_VERBS", "_VARIANTS"}

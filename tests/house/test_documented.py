@@ -66,7 +66,7 @@ def test_a_newcomer_completes_the_walk(room: tuple[Path, dict[str, str]]) -> Non
     for expected in (
         "Before you start",
         "Carry ",
-        "Volume 74.8 L",
+        "Volume 74.75 L",
         "OC-01",
         "not ready: exit code 1",
         "Recorded: sealed",
@@ -74,8 +74,8 @@ def test_a_newcomer_completes_the_walk(room: tuple[Path, dict[str, str]]) -> Non
         "Recorded: shipped",
         "Differences: none.",
         "Recorded: accepted",
-        "Records: complete and cosigned",
-        "Custody: Every link that custody needs is stated.",
+        "Records: unaltered, complete and cosigned",
+        "Custody: no fault found. Every link that custody needs is stated.",
         f"{address}/enter#",
     ):
         assert expected in done.stdout + done.stderr

@@ -70,12 +70,12 @@ def test_a_reader_checks_two_files(reading: Opened, log: LogSimulator, tmp_path:
         assert "Given by the sender: compare with your letter." in claim.inner_text()
         claim.locator("input").check()
     check(reading, sound)
-    assert "Records: intact, not cosigned" in page.inner_text("#answer .state")
+    assert "Records: unaltered, not cosigned" in page.inner_text("#answer .state")
     assert page.locator("#answer .verdict").count() == 4
     assert page.evaluate("document.activeElement.tagName") == "H2"
     look(reading)
     check(reading, broken)
-    assert "Records: broken" in page.inner_text("#answer .state")
+    assert "Records: do not verify" in page.inner_text("#answer .state")
     assert page.locator("#answer .finding.block .badge").first.inner_text() == "fault"
     page.locator("#answer summary").click()
     look(reading)
@@ -100,4 +100,4 @@ def test_a_report_can_be_kept(browser: Browser, file: Path, log: LogSimulator, t
     kept = Path(caught.value.path()).read_text("utf-8")
     context.close()
     assert kept.startswith("Form F")
-    assert "Records: intact, not cosigned" in kept
+    assert "Records: unaltered, not cosigned" in kept

@@ -43,12 +43,12 @@ def sentences(found: Report) -> set[str]:
     said |= {verdict.sentence for verdict in found.verdicts} | {each.sentence for each in found.not_checked}
     said |= {each for verdict in found.verdicts for each in verdict.not_checked}
     said |= {each.sentence for each in found.findings} | {each.rule for each in found.findings}
-    said |= {report_text.drawn(sample) for sample in found.samples}
+    said |= {line for sample in found.samples for line in report_text.drawn(sample)}
     said |= {grouped(sample.number) for sample in found.samples}
     said |= {
         line.strip()
         for sample in found.samples
-        for each in sample.holdings
+        for each in sample.holders
         for line in report_text.held(sample, each)
     }
     said |= {report_text.entry(line) for line in found.entries} | {
@@ -58,7 +58,7 @@ def sentences(found: Report) -> set[str]:
     said |= {report_text.stamped(each) for each in found.stamps} | {each.sentence for each in LIMITS}
     return said | {
         report_text.looked_at(found),
-        f"Records: {found.state}",
+        report_text.records(found),
         f"exported {found.claims['exported']}",
     }
 

@@ -95,37 +95,37 @@ def test_what_the_form_is_about() -> None:
 def test_every_hand_of_a_sample_is_told_with_its_times() -> None:
     """The chain of custody in the report would not be the one that people signed."""
     log = told()
-    account = next(each for each in report(log).samples if each.number == log.samples[0])
+    account = next(each for each in report(log).accounts if each.number == log.samples[0])
     sealed = f"envelope {log.envelope}"
-    grouped = " ".join(log.envelope[at : at + 4] for at in (0, 4, 8))
+    grouped, grouped_seal = (" ".join(n[at : at + 4] for at in (0, 4, 8)) for n in (log.envelope, log.seal))
     dock = "2026-12-02T10:40:00-06:00"
     assert (account.kind, account.status, account.lot) == ("indoor", "accepted", log.lots[0])
     assert (account.started, account.run_s) == ("2026-12-01T09:12:00-05:00", 300)
     assert (account.condition, account.void) == (("intact",), False)
     assert account.holdings == (
         Holding(
-            "Inspector One (harrow-field)", FIRM, "took the sample", "2026-12-01T09:17:00-05:00",
+            "Inspector One (harrow-field)", FIRM, "collected the sample", "2026-12-01T09:17:00-05:00",
             "2026-12-01T09:18:00-05:00", "2026-12-01T14:18:05.000Z", 2,
-            (Kept("locked away", "vehicle", "2026-12-01T09:50:00-05:00", None, 5),),
-            "given to Clerk One (harrow-field) for shipping, entry 6", "2026-12-01T11:30:00-05:00", None,
+            (Kept("locked", "vehicle", "2026-12-01T09:50:00-05:00", None, 5),),
+            "relinquished to Clerk One (harrow-field) for shipping, entry 6", "2026-12-01T11:30:00-05:00", None,
         ),
         Holding(
-            "Clerk One (harrow-field)", FIRM, "received it by hand", "2026-12-01T11:36:00-05:00",
+            "Clerk One (harrow-field)", FIRM, "received it", "2026-12-01T11:36:00-05:00",
             "2026-12-01T11:36:00-05:00", "2026-12-01T16:36:05.000Z", 7,
             (
                 Kept("in a restricted room", "office", "2026-12-01T11:40:00-05:00", None, 8),
-                Kept("under a custody seal", sealed, "2026-12-01T14:00:00-05:00", dock, 9),
+                Kept("sealed", sealed, "2026-12-01T14:00:00-05:00", dock, 9),
             ),
-            "handed to the carrier acorn-freight, entry 10", "2026-12-01T15:30:00-05:00", 360,
+            "shipped: given to the carrier acorn-freight, entry 10", "2026-12-01T15:30:00-05:00", 360,
         ),
         Holding(
-            "the carrier acorn-freight", "carrier", f"was handed envelope {grouped}, tracking number TRACK-0001",
+            "the carrier acorn-freight", "carrier", f"was given envelope {grouped}, tracking number TRACK-0001",
             "2026-12-01T15:30:00-05:00", "2026-12-01T15:30:00-05:00", "2026-12-01T20:30:05.000Z", 10,
-            (Kept("under a custody seal", sealed, "2026-12-01T15:30:00-05:00", dock, 10),),
+            (Kept("sealed", sealed, "2026-12-01T15:30:00-05:00", dock, 10),),
             "delivered to Custodian One (quill-lab), entry 11", dock, None,
         ),
         Holding(
-            "Custodian One (quill-lab)", LAB, f"received it at the dock in envelope {grouped}, seal {log.seal} intact",
+            "Custodian One (quill-lab)", LAB, f"received it at the dock in envelope {grouped}, seal {grouped_seal} intact",
             dock, dock, "2026-12-02T16:40:05.000Z", 11, (), None, None, None,
         ),
     )  # fmt: skip
@@ -152,7 +152,7 @@ def test_what_is_not_there_is_said_to_be_missing() -> None:
     log = told("sealed")
     log.shipped(tracking=None)
     log.docked(dock={"seal": None, "seal_state": "missing"})
-    *_, carrier, lab = report(log).samples[0].holdings
+    *_, carrier, lab = report(log).accounts[0].holdings
     assert carrier.received.endswith(", no tracking number")
     assert lab.received.endswith(", no seal")
 
@@ -161,17 +161,17 @@ def test_a_hand_over_to_a_house_and_without_purpose_is_told_as_it_was_signed() -
     """The report would name a receiver, or a purpose, that the giver did not."""
     log = told("held")
     log.relinquished(to_kid=None, purpose=...)
-    (holding,) = report(log).samples[0].holdings
-    assert holding.given == "given to harrow-field, entry 6"
+    (holding,) = report(log).accounts[0].holdings
+    assert holding.given == "relinquished to harrow-field, entry 6"
 
 
 def test_a_slide_sent_on_begins_with_whoever_took_it_out() -> None:
     """The new number at the second laboratory would have no past."""
     log = told()
     log.forwarded(0, at="2026-12-02T15:00:00-06:00")
-    child = next(each for each in report(log).samples if each.number == log.samples[-1])
+    child = next(each for each in report(log).accounts if each.number == log.samples[-1])
     assert [(each.holder, each.received) for each in child.holdings] == [
-        ("Custodian One (quill-lab)", "took it out to send it on to third-lab, under this number")
+        ("Custodian One (quill-lab)", "made it ready to be sent on to third-lab, under this number")
     ]
 
 
@@ -179,7 +179,7 @@ def test_a_voided_sample_is_marked() -> None:
     """A cassette that fell would be counted among those to be analyzed."""
     log = told("collected")
     log.voided(0)
-    void = {each.number: (each.status, each.void) for each in report(log).samples}
+    void = {each.number: (each.status, each.void) for each in report(log).accounts}
     assert void == {
         log.samples[0]: ("voided", True),
         log.samples[1]: ("collected", False),
@@ -187,14 +187,19 @@ def test_a_voided_sample_is_marked() -> None:
     }
 
 
-def test_one_reading_of_the_flow_makes_no_volume() -> None:
-    """Liters would be reckoned from half a measurement."""
+def test_a_volume_from_one_reading_of_the_flow_says_so() -> None:
+    """Liters reckoned from half a measurement would look like any others, or like none on this paper and 75 L on that."""
     for missing in ("flow_before", "flow_after"):
         log = told("opened")
         left_out: dict[str, Any] = {missing: ...}
         log.collected(0, **left_out)
         (sample,) = report(log).samples
-        assert (sample.flow_lpm, sample.volume_l) == (None, None), missing
+        assert sample.read_once
+        assert f"L at {sample.flow} L/min (from one reading of the flow)" in sample.drawn, missing
+    log = told("opened")
+    log.collected(0, flow_before=..., flow_after=...)
+    (account,) = report(log).accounts
+    assert (account.flow_lpm, account.volume_l) == (None, None)
 
 
 def test_every_signer_is_named_with_its_enrollment_and_count() -> None:

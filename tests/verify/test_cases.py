@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 
 from bailee.errors import BaileeError
+from bailee.presentation import words
 from bailee.verify import disclaimer, evidence
 from bailee.verify.report_text import render_text
 from bailee.verify.result import Report
@@ -52,12 +53,12 @@ def _require_careful(case: Case, judged: Report) -> None:
     assert all(broken == ("rests on broken records" in each.sentence) for each in judged.verdicts[1:]), (
         case.name
     )
-    assert f"\nRecords: {judged.state}\n" in text
+    assert f"\nRecords: {words.RECORDS[judged.state]}\n" in text
     strange = judged.state == "not under your keys"
     assert strange == (bool(judged.other_keys) and not broken), case.name
     assert all(strange == (each.state == "not judged") for each in judged.verdicts[1:]), case.name
     lead = "".join(f"  {each.sentence}\n" for each in judged.other_keys)
-    assert f"\nRecords: {judged.state}\n{lead}" in text, case.name
+    assert f"\nRecords: {words.RECORDS[judged.state]}\n{lead}" in text, case.name
     assert all(each.sentence in text for each in disclaimer.LIMITS)
     says, plain = case.expected.get("says", []), " ".join(text.split())
     assert [each for each in says if each not in plain] == [], case.name

@@ -42,7 +42,7 @@ def test_every_part_is_there_and_in_its_order() -> None:
         "CHECKED WITH", "THE EXPORTER'S OWN WORDS, WHICH NOTHING VOUCHES FOR",
     ]  # fmt: skip
     assert "Nothing altered or missing was found in 31 entries" in text
-    assert "Records: intact, not cosigned" in text
+    assert "Records: unaltered, not cosigned" in text
 
 
 def test_says_with_what_it_was_checked() -> None:
@@ -79,14 +79,17 @@ def test_no_report_promises_more_than_was_seen() -> None:
 def test_a_link_tells_who_how_and_when_with_both_times() -> None:
     """The two times of a hand-over are what an argument about custody turns on."""
     text = report_of(told())
-    assert "Clerk One (harrow-field) received it by hand at 2026-12-01T11:36:00-05:00" in text
+    assert "Clerk One (harrow-field) received it at 2026-12-01 11:36:00 -05:00" in text
     assert "(entry 7, claimed 2026-12-01T11:36:00-05:00, recorded 2026-12-01T16:36:05.000Z)" in text
-    assert "kept in a restricted room (office) from 2026-12-01T11:40:00-05:00 (entry 8)" in text
-    assert "6 min between giving and receiving" in text
-    assert "given to Clerk One (harrow-field) for shipping, entry 6, at 2026-12-01T11:30:00-05:00" in text
+    assert "Secured: in a restricted room, office, from 2026-12-01 11:40:00 -05:00 (entry 8)" in text
+    assert "6 min from relinquished to received." in text
+    assert (
+        "relinquished to Clerk One (harrow-field) for shipping, entry 6, at 2026-12-01 11:30:00 -05:00"
+        in text
+    )
     assert "delivered to Custodian One (quill-lab), entry 11" in text
-    assert "holds it still, as far as this file goes" in text
-    assert "74.8 L (computed, mean flow 14.95 L/min)" in text
+    assert "the holder on record, as far as the entries here go" in text
+    assert "74.75 L at 14.95 L/min" in text
 
 
 def test_a_hand_over_that_nobody_gave_is_said() -> None:
@@ -94,9 +97,9 @@ def test_a_hand_over_that_nobody_gave_is_said() -> None:
     log = told("held")
     log.received(log.samples)
     text = report_of(log)
-    assert "no hand-over by this holder is recorded; the next is Clerk One (harrow-field), entry 6" in text
+    assert "no relinquishing entry of this holder; the next is Clerk One (harrow-field), entry 6" in text
     assert "FINDINGS OF THE RULES" in text
-    assert "how it was kept is not stated" in text
+    assert "No entry shows how it was secured." in text
 
 
 def test_faults_and_doubts_are_told_with_step_place_and_code() -> None:
@@ -138,10 +141,11 @@ def test_what_is_unknown_of_a_sample_is_not_invented() -> None:
     log.relinquished(log.samples[:1])
     log.collected(1, flow_before=..., flow_after=..., rec=f"{DAY}T12:00:00-05:00")
     text = report_of(log)
-    lines = [line for line in text.splitlines() if line.startswith("  Sample")]
-    assert min(line[23:] for line in lines).startswith(": indoor, collected, lot")
-    assert any(line.endswith(": unknown, announced") for line in lines)
-    assert "(computed" not in text
+    shown = text.partition("WHO HELD WHAT")[2].partition("ENTRIES")[0]
+    assert "    kind not known, not collected\n" in shown
+    assert "    indoor, non-complaint, collected\n" in shown
+    assert "run 300 s: no flow on record\n" in shown
+    assert " L at " not in shown
 
 
 def test_a_form_without_an_opening_still_gets_a_report() -> None:
@@ -164,7 +168,7 @@ def test_what_the_file_says_cannot_write_lines_of_its_own() -> None:
     assert "\x1b" not in text
     assert "\N{RIGHT-TO-LEFT OVERRIDE}" not in text
     assert [line for line in text.splitlines() if line.startswith("Records")] == [
-        "Records: intact, not cosigned"
+        "Records: unaltered, not cosigned"
     ]
     assert "X\N{REPLACEMENT CHARACTER}Records: complete" in text
 
@@ -216,7 +220,7 @@ def test_every_state_of_a_sample_can_be_told() -> None:
     log.voided(0)
     log.collected(1, by=INSPECTOR)
     text = report_of(log)
-    assert "indoor, voided" in text
+    assert ", void: " in text
     assert json.loads(json.dumps(verify(log.bundle(), log.trust(), AT).to_json()))["form"] == log.form
 
 

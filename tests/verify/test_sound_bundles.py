@@ -23,7 +23,7 @@ def test_the_verifier_folds_as_the_ledger_does() -> None:
     found = checked(log)
     own = log.state()
     assert [each.number for each in found.samples] == sorted(own.samples)
-    for account in found.samples:
+    for account in found.accounts:
         sample = own.samples[account.number]
         assert account.status == sample.status
         assert [link.org for link in sample.links] == [holding.org for holding in account.holdings]
@@ -32,8 +32,8 @@ def test_the_verifier_folds_as_the_ledger_does() -> None:
 
 def test_volume_is_computed_from_flow_and_time() -> None:
     """A volume that somebody typed would decide a concentration. 14.95 L/min in 300 s is 74.75 L (arithmetic)."""
-    sample = checked(told()).samples[0]
-    assert (sample.flow_lpm, sample.volume_l, sample.run_s) == ("14.95", "74.8", 300)
+    sample = checked(told()).accounts[0]
+    assert (sample.flow_lpm, sample.volume_l, sample.run_s) == ("14.95", "74.75", 300)
     assert Decimal("14.95") * 5 == Decimal("74.75")
 
 
@@ -41,7 +41,7 @@ def test_a_blank_has_no_volume() -> None:
     """A field blank would be given liters of air it never drew."""
     log = told("opened")
     log.collected(0, "blank")
-    (sample,) = checked(log).samples
+    (sample,) = checked(log).accounts
     assert (sample.kind, sample.flow_lpm, sample.volume_l) == ("blank", None, None)
 
 

@@ -117,11 +117,14 @@ def test_two_phones_of_one_person_hold_as_one() -> None:
     log.received(log.samples)
     found = report(log)
     assert found.faults == ()
-    assert [each.org for each in found.samples[0].holdings] == [FIRM, FIRM]
-    assert found.samples[0].holdings[0].given == "given to Clerk One (harrow-field) for shipping, entry 6"
+    assert [each.org for each in found.accounts[0].holdings] == [FIRM, FIRM]
+    assert (
+        found.accounts[0].holdings[0].given
+        == "relinquished to Clerk One (harrow-field) for shipping, entry 6"
+    )
     stranger = told("held")
     stranger.relinquished(stranger.samples, by=CLERK)
-    assert report(stranger).samples[0].holdings[0].given is None
+    assert report(stranger).accounts[0].holdings[0].given is None
 
 
 @pytest.mark.parametrize(("by", "follows"), [(QUALITY, True), (CLERK, False)])
@@ -130,7 +133,7 @@ def test_a_correction_counts_by_the_role_of_whoever_made_it(by: Person, follows:
     log = told("collected")
     run = log.state().entries[1]
     log.corrected(run, "flow_after", "15.2", by=by)
-    (sample,) = (each for each in report(log).samples if each.number == log.samples[0])
+    (sample,) = (each for each in report(log).accounts if each.number == log.samples[0])
     assert sample.flow_lpm == ("15.10" if follows else "14.95")
 
 

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from bailee.documents import printed
 from bailee.domain.numbers import grouped
+from bailee.presentation import words
 from field import FIRM, Field, make_home
 from grounds import migrated
 
@@ -106,10 +106,10 @@ def test_who_is_not_let_in_learns_why_as_a_problem(town: Town, stranger: FlaskCl
 
 def test_the_missing_outdoor_control_is_a_banner(town: Town, clerk: FlaskClient) -> None:
     """It is remembered on the drive home unless it stands at the head of the visit until it is taken."""
-    words = "No outdoor control for this visit"
-    assert words in is_page(clerk.get(f"/pages/forms/{town.bare}"))
-    assert words in is_page(clerk.get(f"/pages/forms/{town.broken}")), "the control is missing at the dock"
-    assert words not in is_page(clerk.get(f"/pages/forms/{town.faultless}"))
+    banner = "No outdoor control on this form"
+    assert banner in is_page(clerk.get(f"/pages/forms/{town.bare}"))
+    assert banner in is_page(clerk.get(f"/pages/forms/{town.broken}")), "the control is missing at the dock"
+    assert banner not in is_page(clerk.get(f"/pages/forms/{town.faultless}"))
 
 
 def test_findings_stand_with_their_remedy_and_a_word_for_their_severity(
@@ -131,9 +131,9 @@ def test_each_verdict_says_what_was_not_checked(town: Town, clerk: FlaskClient) 
     page = is_page(clerk.get(f"/pages/forms/{town.faultless}"))
     assert len(told["verdicts"]) == 4
     for verdict in told["verdicts"]:
-        assert f"<h3>{printed.AREAS[verdict['area']]}</h3>" in page
-        for words in verdict["not_checked"]:
-            assert words.replace("'", "&#39;") in page
+        assert f"<h3>{words.AREAS[verdict['area']]}</h3>" in page
+        for said in verdict["not_checked"]:
+            assert said.replace("'", "&#39;") in page
     assert page.count("Not checked") == 4
 
 
@@ -173,17 +173,17 @@ def test_a_sealed_envelope_shows_by_when_it_must_be_received(town: Town) -> None
     envelope = field.number("envelope")
     field.seal(envelope, samples, field.number("seal"))
     clerk = entered(town, "clerk")
-    assert "Receive by</dt><dd>not shipped yet" in is_page(clerk.get(f"/pages/envelopes/{envelope}"))
+    assert "Expected receipt</dt><dd>not shipped yet" in is_page(clerk.get(f"/pages/envelopes/{envelope}"))
     field.ship(envelope)
     page = is_page(clerk.get(f"/pages/envelopes/{envelope}"))
-    assert re.search(r"Receive by</dt><dd>\w{3} \d+ \w{3} \d{4} \d\d:\d\d", page)
+    assert re.search(r"Expected receipt</dt><dd>\w{3} \d+ \w{3} \d{4} \d\d:\d\d", page)
 
 
 def test_an_unused_number_says_so(town: Town, clerk: FlaskClient) -> None:
-    """An inspector who scans a fresh label needs its last good day, not an error."""
+    """An inspector who scans a fresh label needs its expiration date, not an error."""
     page = is_page(clerk.get(f"/pages/samples/{town.announced}"))
-    assert "nothing was collected under it yet" in page
-    assert "Wed 31 Mar 2027" in page
+    assert "no collection entry is on record here" in page
+    assert "2027-03-31" in page
 
 
 def test_a_recalled_lot_is_a_banner(town: Town) -> None:
@@ -198,7 +198,7 @@ def test_a_recalled_lot_is_a_banner(town: Town) -> None:
 def test_a_lot_past_its_last_day_is_a_banner(town: Town) -> None:
     """Cassettes out of date look like any other."""
     lot, _ = town.field.lot(1, expiry="2026-11-30")
-    assert "This lot is out of date" in is_page(entered(town, "keeper").get(f"/pages/lots/{lot}"))
+    assert "This lot is expired" in is_page(entered(town, "keeper").get(f"/pages/lots/{lot}"))
 
 
 def test_a_lot_is_in_date_as_long_as_it_is_that_day_at_the_office(
@@ -214,9 +214,9 @@ def test_a_lot_is_in_date_as_long_as_it_is_that_day_at_the_office(
     keeper = entered(town, "keeper")
     # 23:59 and 00:00 at the office (common practice, no source).
     monkeypatch.setattr(town.field.clock, "now", datetime(2026, 12, 2, 7, 59, tzinfo=UTC))
-    assert "out of date" not in is_page(keeper.get(f"/pages/lots/{lot}"))
+    assert "This lot is expired" not in is_page(keeper.get(f"/pages/lots/{lot}"))
     monkeypatch.setattr(town.field.clock, "now", datetime(2026, 12, 2, 8, 0, tzinfo=UTC))
-    assert "This lot is out of date" in is_page(keeper.get(f"/pages/lots/{lot}"))
+    assert "This lot is expired" in is_page(keeper.get(f"/pages/lots/{lot}"))
 
 
 def test_others_see_as_much_as_strangers(town: Town) -> None:
@@ -339,10 +339,10 @@ def test_demo_keys_are_called_so_on_every_page(tmp_path: Path) -> None:
     url = migrated(tmp_path / "ledger.sqlite")
     field = Field(make_home(tmp_path / "home", url, origin="demo.custody.example"), start=False)
     for path in ("/", "/enter", "/pages/nowhere", f"/S/{field.number('sample')}"):
-        assert printed.DEMO in field.client.get(path).text
+        assert words.DEMO in field.client.get(path).text
     field.ledger.database.close()
 
 
 def test_real_keys_are_not_called_demo_keys(town: Town, stranger: FlaskClient) -> None:
     """A real record that calls itself a demonstration is thrown out."""
-    assert printed.DEMO not in stranger.get("/").text
+    assert words.DEMO not in stranger.get("/").text

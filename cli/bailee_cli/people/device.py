@@ -100,12 +100,10 @@ def show_key(session: Session) -> None:
     except Unavailable:
         facts["organization"] = None
     if session.json:
-        from bailee_cli.terminal import show
-
         show.print_json(facts | {f"{name}_lines": told for name, told in lines.items()})
         return
     for name, value in facts.items():
-        click.echo(f"{name.replace('_', ' ') + ':':14}{value or 'not joined yet'}")
+        click.echo(f"{show.words(name) + ':':14}{value or 'not joined yet'}")
         for line in lines.get(name, ()):
             click.echo(f"{'':14}{line}")
 

@@ -18,6 +18,7 @@ from bailee.domain.acts.form import Disposed, Received
 from bailee.domain.acts.table import ACCEPTED, ON_HOLD, REJECTED, name_of
 from bailee.domain.facts import choices
 from bailee.errors import BaileeError, Malformed
+from bailee.presentation import words
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.people.holder import ask_condition
@@ -139,7 +140,7 @@ def _by_form(session: Session, told: Mapping[str, Any]) -> dict[str, list[str]]:
 
 def _look_at_package(said: Mapping[str, Any]) -> dict[str, Any]:
     package = list(said["package"]) or [
-        click.prompt("Package", type=click.Choice(_PACKAGE), default="sound", err=True)
+        click.prompt(words.Label.PACKAGE, type=click.Choice(_PACKAGE), default="sound", err=True)
     ]
     seal = said["seal"] or click.prompt('Number as read on the seal ("none" if there is none)', err=True)
     missing = str(seal).strip().lower() == "none"
@@ -212,7 +213,7 @@ def _differences(
     elif told["seal"] != _tidy(dock["seal"]):
         said.append(f"The seal reads {show.name(dock['seal'])}; {show.name(told['seal'])} is on record.")
     if dock["seal_state"] not in ("intact", "missing"):
-        said.append(f"The seal is {show.words(dock['seal_state'])}.")
+        said.append(f"The seal is {words.SEAL_STATES[dock['seal_state']]}.")
     if dock["total"] != len(told["samples"]):
         said.append(f"{dock['total']} counted; {len(told['samples'])} on record.")
     read = len({*found, *strangers})
@@ -246,7 +247,7 @@ def _decision(name: str, act: str, says: str) -> click.Command:
     @click.command(name, help=says)
     @click.argument("numbers", nargs=-1, required=True, type=Number())
     @click.option("--reason", "reasons", multiple=True, type=click.Choice(_REASONS))
-    @click.option("--called", help="When the sender was called.")
+    @click.option("--called", help="When the sampling firm was called.")
     @click.option("--called-person", help="Who was called; kept out of the log.")
     @click.option("--answer", help="What they said; kept out of the log.")
     @click.option("--qualified", is_flag=True, help="Results will be reported with a qualification.")

@@ -7,13 +7,15 @@ Asking again what was asked when an envelope was sealed.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final
 
 import click
 
 from bailee.domain import numbers
 from bailee.errors import Malformed
+from bailee.presentation import words
+from bailee.presentation.words import Label
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.terminal import clocks, show
@@ -113,29 +115,42 @@ def lot(told: Mapping[str, Any]) -> None:
     show.facts(
         f"Lot {show.name(told['lot'])}",
         [
-            ("maker's lot", told["maker_lot"]),
-            ("cassette", f"{told['cassette']}, {told['nominal_flow']} L/min, {told['run_s']} s"),
-            ("expires", told["expires"] or "no date on the box"),
-            ("received", told["count"]),
-            ("issued", len(told["issued"])),
-            ("recalled", "yes: do not use" if told["recalled"] else "no"),
+            _fact(Label.MAKER_LOT, told["maker_lot"]),
+            _fact(Label.CASSETTE, words.cassette(told["cassette"], told["nominal_flow"], told["run_s"])),
+            _fact(Label.EXPIRATION, words.expiration(told["expires"])),
+            _fact(Label.LOT_RECEIVED, told["count"]),
+            _fact(Label.ISSUED, len(told["issued"])),
+            _fact(Label.RECALLED, "yes: do not use" if told["recalled"] else "no"),
         ],
     )
 
 
 def samples(told: Sequence[Mapping[str, Any]], zone: str | None = None) -> None:
     """The samples of a form as a table, their times on the clocks of a zone."""
-    columns = ["sample", "kind", "where", "started", "volume", "outdoor control", "apart", "state", "held by"]
+    columns = [
+        Label.SAMPLE, Label.KIND, Label.WHERE, Label.STARTED, Label.VOLUME, Label.OUTDOOR, Label.STATUS, Label.CONDITION,
+        Label.LAB_NUMBER, Label.HOLDER,
+    ]  # fmt: skip
     rows = [
         (
-            s["sample"], s["kind"], " ".join(filter(None, (show.words(s["room"]), s["point"], s["place"]))),
-            show.clock(s["started"], zone), s["volume_l"] and f"{s['volume_l']} L", s["outdoor"],
-            s["minutes_apart"] and f"{s['minutes_apart']} min",
-            f"void: {show.words(s['void'])}" if s["void"] else show.words(s["status"]), s["holder"],
+            s["sample"], words.KINDS.get(s["kind"], ""), ", ".join(filter(None, (show.words(s["room"]), s["point"], s["place"]))),
+            show.clock(s["started"], zone), words.drawn(s["kind"], s["volume_l"], None) if s["kind"] else "",
+            f"{show.name(s['outdoor'])}, {words.apart(s['minutes_apart'])}" if s["outdoor"] else "",
+            _status(s), words.condition(s["status"], s["condition"]), s["lab_number"], s["holder"] if s["status"] != "disposed" else "",
         )
         for s in told
     ]  # fmt: skip
-    show.table(_timed("Samples", zone), columns, rows)
+    show.table(_timed("Samples", zone), [each.lower() for each in columns], rows)
+
+
+def _fact(label: str, value: object) -> tuple[str, object]:
+    return label.lower(), value
+
+
+def _status(sample: Mapping[str, Any]) -> str:
+    newest = sample["decisions"][-1] if sample["decisions"] else {}
+    qualified = newest.get("decision") == "accepted" and newest["qualified"]
+    return words.status(sample["status"], sample["void"], qualified=qualified)
 
 
 def _timed(title: str, zone: str | None) -> str:
@@ -144,10 +159,17 @@ def _timed(title: str, zone: str | None) -> str:
 
 def _forms(told: Mapping[str, Any]) -> None:
     rows = [
-        (f["form"], f["visit"], f["firm"], f["lab"], f["samples"], show.words(f["status"]))
+        (
+            f["form"],
+            f["visit"],
+            f["firm"],
+            f["lab"],
+            f["samples"],
+            ", ".join(map(words.status, f["status"].split(", "))),
+        )
         for f in told["forms"]
     ]
-    show.table("Forms", ["form", "visit", "firm", "laboratory", "samples", "state"], rows)
+    show.table("Forms", ["form", "visit", Label.FIRM.lower(), "laboratory", "samples", "status"], rows)
 
 
 def _form(told: Mapping[str, Any]) -> None:
@@ -169,51 +191,74 @@ def _sample(told: Mapping[str, Any], zone: str | None) -> None:
     if told["lot"]:
         lot(told["lot"])
     if state is None:
-        show.say(
-            f"{show.name(told['sample'])} was issued and is not collected yet, as far as the ledger knows."
-        )
+        show.say(f"Sample {show.name(told['sample'])}. {words.ONLY_ISSUED}")
         return
     show.say(f"Sample {show.name(told['sample'])} on form {show.name(told['form'])}")
     samples([state], zone)
     rows = [
         (
             link["holder"], link["organization"], show.clock(link["since"], zone), show.clock(link["until"], zone),
-            link["gap_min"] and f"{link['gap_min']} min", _kept(link, zone),
+            f"{link['gap_min']} min" if float(link["gap_min"] or 0) else "", _kept(link, zone),
         )
         for link in state["links"]
     ]  # fmt: skip
-    show.table(_timed("Custody", zone), ["held by", "organization", "from", "until", "gap", "kept"], rows)
+    columns = [Label.HOLDER, "organization", "from", "until", Label.GAP, Label.SECURED]
+    show.table(_timed(Label.CUSTODY, zone), [each.lower() for each in columns], rows)
     if state["parent"] or state["child"]:
         was = state["parent"] and f"was {show.name(state['parent'])} before it was sent on"
         now = state["child"] and f"was sent on as {show.name(state['child'])}"
-        show.say(f"The same glass {' and '.join(filter(None, (was, now)))}.")
+        show.say(f"The same trace {' and '.join(filter(None, (was, now)))}.")
     _answers(state["decisions"], zone)
     _qualified([state])
     show.findings(told["findings"])
+
+
+def _way(shipped: Mapping[str, Any], zone: str | None) -> Iterator[tuple[str, object]]:
+    """By whom and how an envelope went, and when it is expected."""
+    if shipped:
+        by_hand = shipped.get("by_hand", False)
+        who = words.carrier(
+            shipped["carrier"], shipped["service"], by_hand=by_hand, saturday=shipped.get("saturday", False)
+        )
+        yield _fact(Label.CARRIER, who)
+        yield _fact(Label.TRACKING, words.tracking(shipped.get("tracking"), by_hand=by_hand))
+        yield _fact(words.left(by_hand=by_hand), show.when(shipped["handed_over"], zone))
+        expected = shipped.get("expected_receipt")
+        yield _fact(Label.EXPECTED, show.when(expected, zone) if expected else words.NOT_RECORDED)
+
+
+def _arrival(received: Mapping[str, Any], zone: str | None) -> Iterator[tuple[str, object]]:
+    """What the dock found."""
+    if received:
+        dock = received["dock"]
+        yield _fact(Label.RECEIVED, show.when(received["at"], zone))
+        yield _fact(Label.SEAL_READ, words.seal_as_read(dock["seal"], dock["seal_state"]))
+        yield _fact(Label.PACKAGE, words.listed(dock["package"]))
+        yield _fact(Label.COUNTED, f"{dock['total']} in all")
 
 
 def _answers(told: Sequence[Mapping[str, Any]], zone: str | None) -> None:
     """What the laboratory answered: who was called, when, and what they said."""
     rows = [
         (
-            show.words(d["decision"]), show.clock(d["at"], zone), d["by"], ", ".join(map(show.words, d["reasons"])),
+            words.status(d["decision"]), show.clock(d["at"], zone), d["by"], ", ".join(map(show.words, d["reasons"])),
             show.clock(d["called"], zone), d["whom"], d["answer"], "yes" if d["qualified"] else "", show.words(d["resample"]),
         )
         for d in told
     ]  # fmt: skip
     if rows:
         columns = [
-            "answer",
+            "decision",
             "at",
             "by",
             "reasons",
-            "sender called",
+            Label.CALLED.lower(),
             "whom",
             "what they said",
             "qualified",
             "new sample",
         ]
-        show.table(_timed("The laboratory's answers", zone), columns, rows)
+        show.table(_timed("Decisions of the laboratory", zone), columns, rows)
 
 
 def _qualified(told: Sequence[Mapping[str, Any]]) -> None:
@@ -223,7 +268,7 @@ def _qualified(told: Sequence[Mapping[str, Any]]) -> None:
         if each["qualification"]:
             alike.setdefault(each["qualification"], []).append(show.name(each["sample"]))
     if alike:
-        show.say("To be reported with the result", style="bold")
+        show.say(Label.QUALIFIED, style="bold")
     for sentence, numbers_ in alike.items():
         show.say(", ".join(numbers_), "  ")
         show.say(sentence, "    ")
@@ -232,29 +277,23 @@ def _qualified(told: Sequence[Mapping[str, Any]]) -> None:
 def _kept(link: Mapping[str, Any], zone: str | None) -> str:
     return (
         "; ".join(
-            f"{show.words(k['secured'])}, {k['where']}, from {show.clock(k['since'], zone)}"
+            f"{words.way(k['secured'], k['where'])}, from {show.clock(k['since'], zone)}"
             for k in link["kept"]
         )
-        or "not said"
+        or words.NOT_RECORDED
     )
 
 
 def _envelope(told: Mapping[str, Any], zone: str | None) -> None:
-    shipped, received = told["shipped"] or {}, told["received"] or {}
     show.facts(
         f"Envelope {show.name(told['envelope'])}",
         [
             ("forms", ", ".join(show.name(f) for f in told["forms"])),
-            ("samples", ", ".join(show.name(s) for s in told["samples"])),
-            ("seal", told["seal"] or "none"),
-            ("sealed", show.when(told["sealed_at"], zone)),
-            (
-                "shipped",
-                " ".join(str(shipped[n]) for n in ("carrier", "service", "tracking") if shipped.get(n)),
-            ),
-            ("handed over", show.when(shipped.get("handed_over"), zone)),
-            ("expected", show.when(shipped.get("expected_receipt"), zone)),
-            ("received", show.when(received.get("at"), zone)),
+            _fact(Label.MANIFEST, ", ".join(show.name(s) for s in told["samples"])),
+            _fact(Label.SEAL, told["seal"] or words.NONE),
+            _fact(Label.SEALED, show.when(told["sealed_at"], zone)),
+            *_way(told["shipped"] or {}, zone),
+            *_arrival(told["received"] or {}, zone),
         ],
     )
     show.findings(told["findings"])

@@ -279,7 +279,7 @@ def _say_volume(data: dict[str, Any]) -> None:
         flow = measures.mean_flow(flows[0], flows[-1])
         volume = measures.volume_liters(flow, Decimal(data["run_s"]))
         click.echo(
-            f"Volume {measures.rounded(volume, 1)} L ({measures.rounded(flow, 2)} L/min for {data['run_s']} s)."
+            f"Volume {measures.rounded(volume, 2)} L ({measures.rounded(flow, 2)} L/min for {data['run_s']} s)."
         )
     else:
         click.echo("Volume unknown: no flow was read.")

@@ -17,6 +17,7 @@ from bailee.errors import BaileeError, Malformed, Unavailable, Unknown
 from bailee.planning import kit, sampling_plan
 from bailee.planning.kit import Carried, Instrument, LotSeen
 from bailee.planning.sampling_plan import Place, Wishes
+from bailee.presentation import words
 from bailee.rules.wording import day
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
@@ -199,5 +200,5 @@ def _say(found: kit.Told, on: date, whose: str) -> None:
         show.say(f"This kit will do for {day(on)}: {show.counted(found.good, 'cassette')}.", style="bold")
     show.findings([asdict(each) for each in found.findings])
     for sentence in found.unchecked:
-        show.say(sentence, "NOT CHECKED: ", "  ")
+        show.say(sentence, f"{words.NOT_CHECKED.upper()}: ", "  ")
     show.say(f"Thresholds: {whose}.")

@@ -19,6 +19,7 @@ from bailee.domain.acts.table import name_of
 from bailee.domain.facts import choices
 from bailee.errors import Malformed
 from bailee.ledger.base64url import b64u
+from bailee.presentation import words
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.signing import lookups, submit
@@ -82,7 +83,9 @@ def forward_command(
     ]  # fmt: skip
     kept = submit.perform(session, acts, offline=offline)
     if not session.json:
-        show.table("Sent on", ["sample", "new number"], [(s, new[s]) for s in samples])
+        show.table(
+            words.STEPS["forwarded"].capitalize(), ["sample", "new number"], [(s, new[s]) for s in samples]
+        )
     submit.report(session, kept)
 
 

@@ -15,6 +15,8 @@ from bailee.domain.acts.lot import Counted, ExpiryCorrected, Issued, LotReceived
 from bailee.domain.acts.table import name_of
 from bailee.domain.facts import choices
 from bailee.errors import Forged, Malformed, Unavailable, Unknown
+from bailee.presentation import words
+from bailee.presentation.words import Label
 from bailee_cli.device import profile
 from bailee_cli.device.session import Session
 from bailee_cli.people import everyone
@@ -198,11 +200,12 @@ def show_lot(session: Session, lot: str | None) -> None:
         everyone.lot(told)
     else:
         rows = [
-            (each["lot"], each["maker_lot"], each["expires"], each["count"], len(each["issued"]),
+            (each["lot"], each["maker_lot"], words.expiration(each["expires"]), each["count"], len(each["issued"]),
              "recalled" if each["recalled"] else "")
             for each in told["lots"]
         ]  # fmt: skip
-        show.table("Lots", ["lot", "maker's lot", "expires", "received", "issued", ""], rows)
+        columns = [Label.LOT, Label.MAKER_LOT, Label.EXPIRATION, Label.LOT_RECEIVED, Label.ISSUED, ""]
+        show.table("Lots", [each.lower() for each in columns], rows)
 
 
 @lot_command.command("uses")

@@ -10,6 +10,7 @@ from typing import Any, Final
 import click
 
 from bailee.domain import numbers
+from bailee.presentation import words as custody
 from bailee_cli.terminal.commands import commands
 from bailee_cli.terminal.layout import counted, facts, name, plain, say, table
 
@@ -19,15 +20,8 @@ __all__ = [
     "warned", "when", "words",
 ]  # fmt: skip
 
-_GRAVE: Final = {
-    "refuse": ("Refused", "is refused", "are refused", "bold red"),
-    "block": ("Stops", "stops", "stop", "bold red"),
-    "flag": ("Flags", "flag", "flags", "red"),
-    "warn": ("Warnings", "warns", "warn", "yellow"),
-    "note": ("Notes", "note", "notes", ""),
-}
-"""By severity, the gravest first: heading, how one is counted, how several are, style."""
-
+_STYLES: Final = {"refuse": "bold red", "block": "bold red", "flag": "red", "warn": "yellow", "note": "bold"}
+"""By severity, the gravest first."""
 
 _EACH: Final = "NUMBER"
 """Stands in a command for what it is about, where several things have the same one."""
@@ -39,10 +33,10 @@ def print_json(value: Any) -> None:
 
 
 def count(found: Sequence[Mapping[str, Any]]) -> str:
-    """`2 stop, 1 warns`, the gravest first."""
-    many = {severity: sum(f["severity"] == severity for f in found) for severity in _GRAVE}
-    told = [counted(n, *_GRAVE[severity][1:3]) for severity, n in many.items() if n]
-    return ", ".join(told) or "nothing to remark"
+    """`2 stops, 1 warning`, the gravest first."""
+    many = {severity: sum(f["severity"] == severity for f in found) for severity in _STYLES}
+    told = [custody.severity_count(severity, n) for severity, n in many.items() if n]
+    return ", ".join(told) or custody.NO_FINDINGS.lower().rstrip(".")
 
 
 def readiness(told: Mapping[str, Any], what: str) -> None:
@@ -64,7 +58,7 @@ def warned(number: int) -> str:
 def findings(found: Sequence[Mapping[str, Any]]) -> None:
     """What the rules found, the gravest first, each with what to do now."""
     if not found:
-        click.echo("The rules found nothing to remark.")
+        click.echo(custody.NO_FINDINGS)
         return
     say(f"Findings: {count(found)}.", style="bold")
     _by_severity(found)
@@ -74,9 +68,10 @@ def verdicts(told: Sequence[Mapping[str, Any]]) -> None:
     """The four verdicts, each with what it does not cover."""
     say("Verdicts", style="bold")
     for each in told:
-        say(f"{each['area'].capitalize()}: {each['state']}. {each['sentence']}", "  ", "    ")
+        state = custody.verdict(each["area"], each["state"])
+        say(f"{custody.AREAS[each['area']]}: {state}. {each['sentence']}", "  ", "    ")
         for sentence in each["not_checked"]:
-            say(f"not checked: {sentence}", "    ", "      ")
+            say(f"{custody.NOT_CHECKED.lower()}: {sentence}", "    ", "      ")
 
 
 def when(moment: object, zone: str | None = None) -> str:
@@ -99,7 +94,7 @@ def clock(moment: object, zone: str | None) -> str:
 
 def words(value: object) -> str:
     """A member of a fixed list as words: `crawl_space` → `crawl space`."""
-    return "" if value is None else str(value).replace("_", " ")
+    return custody.plain(value)
 
 
 def thing(number: str) -> str:
@@ -109,14 +104,14 @@ def thing(number: str) -> str:
 
 
 def _by_severity(found: Sequence[Mapping[str, Any]]) -> None:
-    for severity, (heading, _, _, style) in _GRAVE.items():
+    for severity, style in _STYLES.items():
         alike: dict[tuple[str, ...], list[Mapping[str, Any]]] = {}
         for each in found:
             if each["severity"] == severity:
                 todo = (line.replace(str(each["about"]), _EACH) for line in commands(each["acts"]))
                 alike.setdefault((each["rule"], each["remedy"], *todo), []).append(each)
         if alike:
-            say(heading, style=style or "bold")
+            say(custody.SEVERITIES[severity][1], style=style)
         for (rule, *_), group in alike.items():
             _block(rule, group)
 

@@ -5,20 +5,22 @@ The laboratory's answers about a sample, as told: what, when, by whom, and what 
 
 from __future__ import annotations
 
+from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field
 
 from bailee.domain import measures
-from bailee.domain.acts.form import Decision, Opened, Received, Sealed, Shipped
-from bailee.domain.custody import Envelope, Form, Link, Said, Sample
+from bailee.domain.acts.form import Decision
+from bailee.domain.custody import Form, Said
 from bailee.domain.facts import plain
 from bailee.domain.lots import Lot
-from bailee.domain.moments import Moment, minutes_between
-from bailee.domain.pairing import Pair, pairs
+from bailee.domain.moments import Moment
+from bailee.presentation.form_view import envelope_view, form_view
+from bailee.presentation.hand_overs import HolderView
+from bailee.presentation.sample_view import SampleView
 from bailee.rules.case import Case
-from bailee.rules.qualified import wording
 from bailee.rules.registry import Finding
 from bailee.rules.remedies import ON_A_DEVICE, ToldAct
 from bailee.rules.verdicts import Verdict
@@ -134,17 +136,15 @@ class LinkOut(BaseModel):
     kept: list[KeptOut]
 
     @classmethod
-    def of(cls, case: Case, link: Link) -> LinkOut:
+    def of(cls, link: HolderView) -> LinkOut:
         """The link as told."""
-        given = link.given.entry.n if link.given else None
-        gap = str(measures.rounded(_minutes(link), 1)) if link.gap is not None else None
         kept = [
             KeptOut(secured=k.secured, where=k.where, since=k.since.text(), until=_text(k.until), entry=k.n)
-            for k in link.keeping
+            for k in link.kept
         ]
         return cls(
-            holder=case.person(link.org, link.kid), organization=link.org, kid=link.kid, since=link.since.text(),
-            until=_text(link.until), received_entry=link.received.n, given_entry=given, gap_min=gap, kept=kept,
+            holder=link.person, organization=link.org, kid=link.kid, since=link.since.text(), until=_text(link.until),
+            received_entry=link.entry.n, given_entry=link.given_entry, gap_min=_minutes(link.gap), kept=kept,
         )  # fmt: skip
 
 
@@ -181,24 +181,20 @@ class SampleOut(BaseModel):
     links: list[LinkOut]
 
     @classmethod
-    def of(cls, case: Case, sample: Sample, pair: Pair | None, qualification: str) -> SampleOut:
+    def of(cls, case: Case, sample: SampleView) -> SampleOut:
         """The sample as told."""
         body = sample.collected
-        holder = sample.holder
         return cls(
             sample=sample.number, status=sample.status, kind=body.kind if body else None, lot=body.lot if body else None,
             started=body.started.text() if body else None, run_s=body.run_s if body else None,
-            mean_flow=_figure(body.mean_flow if body else None),
-            volume_l=_figure(body.volume_l if body else None),
-            room=body.room if body else None, point=body.point if body else None,
-            place=sample.claims[0].entry.disclosed.get("place") if sample.claims else None,
-            outdoor=pair.outdoor.number if pair and pair.outdoor else None,
-            minutes_apart=_apart(pair), envelope=sample.envelope,
-            holder=case.person(holder.org, holder.kid) if holder else None, condition=list(sample.condition),
-            lab_number=sample.lab_number, void=sample.void.entry.data["reason"] if sample.void else None,
-            parent=sample.parent.number if sample.parent else None, child=sample.child.number if sample.child else None,
-            qualification=qualification or None, decisions=[DecisionOut.of(case, said) for said in sample.decisions],
-            entries=[said.entry.n for said in sample.claims], links=[LinkOut.of(case, link) for link in sample.links],
+            mean_flow=sample.flow, volume_l=sample.volume, room=body.room if body else None,
+            point=body.point if body else None, place=sample.place, outdoor=sample.outdoor,
+            minutes_apart=None if sample.minutes_apart is None else str(sample.minutes_apart),
+            envelope=sample.envelope, holder=sample.holder, condition=list(sample.condition),
+            lab_number=sample.lab_number, void=sample.void, parent=sample.parent, child=sample.child,
+            qualification=sample.qualification or None,
+            decisions=[DecisionOut.of(case, said) for said in sample.decisions],
+            entries=list(sample.entries), links=[LinkOut.of(link) for link in sample.holders],
         )  # fmt: skip
 
 
@@ -250,17 +246,13 @@ class EnvelopeOut(BaseModel):
         cls, number: str, case: Case, findings: list[Finding], verdicts: tuple[Verdict, ...]
     ) -> EnvelopeOut:
         """The envelope as told; every form's view of it agrees unless a finding says otherwise."""
-        views = [form.envelopes[number] for form in case.forms.values() if number in form.envelopes]
-        sealed = [view.sealing.body for view in views if view.sealing and not view.sealing.opened]
-        newest: Sealed | None = max(sealed, key=lambda body: body.at, default=None)
-        shipped = next((v.shipped.of(Shipped) for v in views if v.shipped), None)
-        docked = next((v.docked.of(Received) for v in views if v.docked), None)
-        inside = {s for body in sealed for s in body.samples}
+        view = envelope_view(number, case)
+        sealed = view.sealed.body if view.sealed else None
         return cls(
-            envelope=number, at=case.at.text(), forms=sorted(f for f, form in case.forms.items() if number in form.envelopes),
-            samples=sorted(inside), total=newest.total if newest else None, seal=newest.seal if newest else None,
-            sealed_at=newest.at.text() if newest else None, opened_again=_opened_again(views),
-            shipped=_plain(shipped), received=_plain(docked),
+            envelope=number, at=case.at.text(), forms=sorted(form for form, _ in view.inside), samples=view.manifest,
+            total=sealed.total if sealed else None, seal=sealed.seal if sealed else None,
+            sealed_at=sealed.at.text() if sealed else None, opened_again=view.opened_again,
+            shipped=plain(view.shipped), received=plain(view.arrivals[0]) if view.arrivals else None,
             findings=[FindingOut.of(f) for f in findings], verdicts=[VerdictOut.of(v) for v in verdicts],
         )  # fmt: skip
 
@@ -288,44 +280,25 @@ class FormOut(BaseModel):
     @classmethod
     def of(cls, case: Case, form: Form, findings: list[Finding], verdicts: tuple[Verdict, ...]) -> FormOut:
         """The form as told."""
-        opened = form.opened.of(Opened)
-        paired = {pair.indoor.number: pair for pair in pairs(form)}
+        view = form_view(form, case, findings)
+        opened = view.body
         newest = max(form.entries, key=lambda entry: entry.n)
         return cls(
-            form=form.number, at=case.at.text(), visit=opened.visit.isoformat(), zone=opened.zone, firm=opened.parties.firm,
+            form=view.number, at=case.at.text(), visit=view.visit.isoformat(), zone=view.zone, firm=opened.parties.firm,
             lab=opened.parties.lab, method=opened.method, project=opened.project, length=newest.n, head=newest.leaf,
             private=dict(form.opened.entry.disclosed),
             withheld=sum(entry.private - len(entry.disclosed) for entry in form.entries),
-            samples=[
-                SampleOut.of(case, s, paired.get(s.number), wording(form, s, findings)) for s in form.samples.values()
-            ],
+            samples=[SampleOut.of(case, each) for each in view.samples],
             envelopes=sorted(form.envelopes), findings=[FindingOut.of(f) for f in findings],
             verdicts=[VerdictOut.of(v) for v in verdicts],
         )  # fmt: skip
 
 
-def _figure(value: Decimal | None) -> str | None:
-    return str(measures.rounded(value, 2)) if value is not None else None
-
-
-def _minutes(link: Link) -> Any:
-    assert link.gap is not None
-    start = link.since.moved(-link.gap)
-    return minutes_between(start, link.since)
-
-
-def _apart(pair: Pair | None) -> str | None:
-    return str(round(pair.apart.total_seconds() / 60)) if pair and pair.apart is not None else None
+def _minutes(gap: timedelta | None) -> str | None:
+    return (
+        None if gap is None else str(measures.rounded(Decimal(gap // timedelta(milliseconds=1)) / 60_000, 1))
+    )
 
 
 def _text(moment: Moment | None) -> str | None:
     return moment.text() if moment else None
-
-
-def _opened_again(views: list[Envelope]) -> int:
-    return max((sum(1 for each in view.sealings if each.opened) for view in views), default=0)
-
-
-def _plain(body: Shipped | Received | None) -> dict[str, Any] | None:
-    data: dict[str, Any] | None = plain(body)
-    return data

@@ -15,12 +15,11 @@ from bailee.api.session import ledger
 from bailee.domain import numbers
 from bailee.domain.acts.form import Opened
 from bailee.domain.organizations import Organization
-from bailee.domain.pairing import pairs
 from bailee.errors import Unknown
 from bailee.operations import access, number_lookup, queries, replay
 from bailee.operations.access import Asker
 from bailee.operations.number_lookup import Claimed
-from bailee.rules.qualified import wording
+from bailee.presentation.sample_view import sample_views
 from bailee.store import number_index
 
 blueprint = Blueprint("custody", __name__)
@@ -259,9 +258,8 @@ def one_sample(sample: str, asker: Asker) -> SampleTold:
         firm = ledger().books.organization(connection, asker.org)
     state, findings = None, []
     if told.judged and told.form and told.sample:
-        pair = next((p for p in pairs(told.form) if p.indoor is told.sample), None)
-        qualification = wording(told.form, told.sample, told.judged.findings)
-        state = SampleOut.of(told.judged.case, told.sample, pair, qualification)
+        view = sample_views(told.form, told.judged.case, told.judged.findings)[number]
+        state = SampleOut.of(told.judged.case, view)
         findings = [FindingOut.of(f) for f in told.concerning()]
     return SampleTold(
         sample=number, lot=LotOut.of(told.lot) if told.lot else None, issued=_issued(told, asker, firm),

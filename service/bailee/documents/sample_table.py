@@ -2,97 +2,59 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from decimal import Decimal
 from typing import Final
 
 from bailee.documents.letter import INNER, SMALL, Cell, Column, Line
-from bailee.domain import measures
-from bailee.domain.acts.form import Collected, Voided
-from bailee.domain.custody import Form, Sample
+from bailee.domain.acts.form import Collected
 from bailee.domain.moments import offset_text
 from bailee.domain.numbers import grouped
-from bailee.domain.pairing import Pair, pairs
-from bailee.rules.case import Case
+from bailee.presentation import words
+from bailee.presentation.form_view import FormView
+from bailee.presentation.sample_view import SampleView
+from bailee.presentation.words import NONE, Label
 
 COLUMNS: Final = (
     Column("Sample, kind", 28),
-    Column("Where", 27.5),
-    Column("Lot, last good day", 29),
+    Column(Label.WHERE, 27.5),
+    Column(Label.LOT_DATED, 29),
     Column("Started, clock on site", 18.5),
     Column("Run, s", 12, right=True),
     Column("Flow before, after", 12.5, right=True),
     Column("Mean, L/min", 12, right=True),
     Column("Vol., L", 12, right=True),
-    Column("Outdoor control", 26),
+    Column(Label.OUTDOOR, 26),
     Column("At the laboratory", INNER - 177.5),
 )
-_AT_THE_LAB: Final = frozenset({"received", "accepted", "on_hold", "rejected", "disposed"})
-KINDS: Final = {"indoor": "indoor", "outdoor": "outdoor control", "blank": "field blank"}
 
 
-def rows(form: Form, case: Case) -> list[list[Cell]]:
+def rows(form: FormView) -> list[list[Cell]]:
     """A row for every sample the form knows, voided ones too."""
-    paired = {pair.indoor.number: pair for pair in pairs(form)}
-    return [_row(case, sample, paired.get(sample.number)) for sample in form.samples.values()]
+    return [_row(each) for each in form.samples]
 
 
-def _row(case: Case, sample: Sample, pair: Pair | None) -> list[Cell]:
+def _row(sample: SampleView) -> list[Cell]:
     number = Line(grouped(sample.number), bold=True, struck=sample.void is not None)
+    void = [Line(sample.state, bold=True)] if sample.void else []
     body = sample.collected
     if body is None:
-        void = [Line(_void(sample), bold=True)] if sample.void else []
-        return [[number, Line("not collected"), *void], *([[]] * 9)]
-    kind = [Line(kind_words(body))]
-    if sample.void:
-        kind.append(Line(_void(sample), bold=True))
+        return [[number, Line(words.STATUSES["announced"]), *void], *([[]] * 9)]
     return [
-        [number, *kind],
-        [Line(words) for words in where(sample, body)],
-        _lot(case, sample, body),
+        [number, Line(sample.kind), *void],
+        [Line(said) for said in sample.where],
+        _lot(sample, body),
         _started(body),
         [Line(str(body.run_s)), *_planned(body)],
-        [Line(_figure(body.flow_before)), Line(_figure(body.flow_after))]
-        if body.kind != "blank"
-        else [Line("no air")],
-        [Line(_figure(body.mean_flow))] if body.mean_flow is not None else [],
-        [Line(_figure(body.volume_l), bold=True)] if body.volume_l is not None else [],
-        _outdoor(sample, body, pair),
-        [Line(words) for words in _at_the_lab(sample)],
+        _flows(body),
+        [Line(sample.flow)] if sample.flow else [],
+        [Line(sample.volume, bold=True), *_once(sample)] if sample.volume else [],
+        _outdoor(sample),
+        [Line(said) for said in sample.at_the_laboratory],
     ]
 
 
-def kind_words(body: Collected) -> str:
-    """Kind of sample, and its area or the sample it duplicates."""
-    said = [KINDS[body.kind]]
-    if body.area:
-        said.append(body.area.replace("_", "-"))
-    if body.duplicate_of:
-        said.append(f"duplicate of {grouped(body.duplicate_of)}")
-    return ", ".join(said)
-
-
-def where(sample: Sample, body: Collected) -> Iterator[str]:
-    """Room and point, the place in words when it is disclosed, height and distance."""
-    spot = [body.room.replace("_", " ") if body.room else "", body.point or ""]
-    yield ", ".join(filter(None, spot)) or "room not stated"
-    entry = sample.origin.entry if sample.origin else None
-    if entry and (place := entry.disclosed.get("place")):
-        yield place
-    elif entry and entry.private > len(entry.disclosed):
-        yield "place withheld"
-    if body.height_m is not None:
-        yield f"inlet {measures.length_text(body.height_m)}"
-    if body.distance_m is not None:
-        yield f"{measures.length_text(body.distance_m)} from building"
-
-
-def _lot(case: Case, sample: Sample, body: Collected) -> Cell:
-    lot = case.lot_of(sample)
-    if lot is None:
-        return [Line(grouped(body.lot), size=SMALL), Line("lot not known here")]
-    day = f"to {lot.expires:%Y-%m-%d}" if lot.expires else "no last day on the box"
-    return [Line(grouped(body.lot), size=SMALL), Line(lot.maker_lot), Line(day)]
+def _lot(sample: SampleView, body: Collected) -> Cell:
+    maker = [Line(sample.lot.maker_lot)] if sample.lot else []
+    return [Line(grouped(body.lot), size=SMALL), *maker, Line(sample.expiration)]
 
 
 def _started(body: Collected) -> Cell:
@@ -109,39 +71,19 @@ def _planned(body: Collected) -> list[Line]:
     return [Line(f"of {body.planned_s}", soft=True, size=SMALL)] if other else []
 
 
-def _outdoor(sample: Sample, body: Collected, pair: Pair | None) -> Cell:
-    if sample.void or body.kind != "indoor":
+def _flows(body: Collected) -> Cell:
+    if body.kind == "blank":
+        return [Line(words.NO_AIR)]
+    return [Line(words.figure(each) or NONE) for each in (body.flow_before, body.flow_after)]
+
+
+def _once(sample: SampleView) -> list[Line]:
+    return [Line(words.ONE_READING, soft=True, size=SMALL)] if sample.read_once else []
+
+
+def _outdoor(sample: SampleView) -> Cell:
+    if not sample.needs_outdoor:
         return []
-    if pair is None or pair.outdoor is None or pair.apart is None:
-        return [Line("none", bold=True)]
-    return [Line(grouped(pair.outdoor.number), size=SMALL), Line(f"{apart(pair)} min apart")]
-
-
-def apart(pair: Pair) -> str:
-    """Minutes between the starts, to the nearest whole one, halves up."""
-    assert pair.apart is not None
-    return str(measures.rounded(Decimal(pair.apart.total_seconds()) / 60, 0))
-
-
-def _at_the_lab(sample: Sample) -> Iterator[str]:
-    if sample.status in _AT_THE_LAB or sample.status == "missing":
-        yield sample.status.replace("_", " ")
-    if words := condition(sample):
-        yield words
-    if sample.lab_number:
-        yield sample.lab_number
-
-
-def condition(sample: Sample) -> str:
-    """Its condition as the laboratory received it; empty before that, and for a cassette that did not arrive."""
-    arrived = sample.condition if sample.status in _AT_THE_LAB else ()
-    return ", ".join(word.replace("_", " ") for word in arrived)
-
-
-def _void(sample: Sample) -> str:
-    assert sample.void
-    return f"void: {sample.void.of(Voided).reason.replace('_', ' ')}"
-
-
-def _figure(value: Decimal | None) -> str:
-    return str(measures.rounded(value, 2)) if value is not None else "none"
+    if sample.outdoor is None:
+        return [Line(NONE, bold=True)]
+    return [Line(grouped(sample.outdoor), size=SMALL), Line(words.apart(sample.minutes_apart))]

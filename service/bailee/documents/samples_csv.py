@@ -10,14 +10,13 @@ import csv
 import io
 import re
 from collections.abc import Mapping
-from decimal import Decimal
 from typing import Any, Final
 
-from bailee.domain import measures
-from bailee.domain.acts.form import Received, Shipped
-from bailee.domain.custody import Form, Sample
+from bailee.domain.custody import Form
 from bailee.domain.moments import Moment
-from bailee.domain.pairing import Pair, pairs
+from bailee.presentation.envelope_view import EnvelopeView
+from bailee.presentation.form_view import FormView, form_view
+from bailee.presentation.sample_view import SampleView
 from bailee.rules.case import Case
 
 COLUMNS: Final = (
@@ -35,9 +34,10 @@ def write(form: Form, case: Case) -> str:
     out = io.StringIO(newline="")
     table = csv.DictWriter(out, COLUMNS, lineterminator="\r\n")
     table.writeheader()
-    paired = {pair.indoor.number: pair for pair in pairs(form)}
-    for number in sorted(form.samples):
-        row = _row(form, case, form.samples[number], paired.get(number))
+    view = form_view(form, case)
+    envelopes = {each.number: each for each in view.envelopes}
+    for sample in sorted(view.samples, key=lambda each: each.number):
+        row = _row(view, sample, envelopes.get(sample.envelope or ""))
         table.writerow({name: cell(value) for name, value in row.items()})
     return out.getvalue()
 
@@ -48,37 +48,30 @@ def cell(value: object) -> str:
     return f"'{text}" if _FORMULA.match(text) and not _NUMBER.fullmatch(text) else text
 
 
-def _row(form: Form, case: Case, sample: Sample, pair: Pair | None) -> Mapping[str, Any]:
-    body, lot, holder = sample.collected, case.lot_of(sample), sample.holder
-    envelope = form.envelopes.get(sample.envelope or "")
-    shipped = envelope.shipped.of(Shipped) if envelope and envelope.shipped else None
-    docked = (
-        envelope.docked.of(Received) if envelope and envelope.docked and sample.status != "missing" else None
-    )
+def _row(form: FormView, sample: SampleView, envelope: EnvelopeView | None) -> Mapping[str, Any]:
+    body, lot = sample.collected, sample.lot
+    shipped = envelope.shipped if envelope else None
+    arrived = envelope is not None and envelope.arrivals and sample.status != "missing"
+    docked = envelope.arrivals[0] if envelope and arrived else None
+    holder = sample.holders[-1] if sample.holders else None
     return {
         "form": form.number, "visit": form.visit.isoformat(), "sample": sample.number,
-        "kind": body.kind if body else None, "status": sample.status,
-        "void": sample.void.entry.data.get("reason") if sample.void else None,
+        "kind": body.kind if body else None, "status": sample.status, "void": sample.void,
         "lot": body.lot if body else None, "maker_lot": lot.maker_lot if lot else None,
-        "serial": body.serial if body else None, "point": body.point if body else None, "room": body.room if body else None,
-        "place": sample.claims[0].entry.disclosed.get("place") if sample.claims else None,
+        "serial": body.serial if body else None, "point": body.point if body else None,
+        "room": body.room if body else None, "place": sample.place,
         "started": _text(body.started if body else None), "run_s": body.run_s if body else None,
         "flow_before_lpm": body.flow_before if body else None, "flow_after_lpm": body.flow_after if body else None,
-        "mean_flow_lpm": _figure(body.mean_flow if body else None, 2), "volume_l": _figure(body.volume_l if body else None, 1),
-        "outdoor_control": pair.outdoor.number if pair and pair.outdoor else None,
-        "minutes_apart": round(pair.apart.total_seconds() / 60) if pair and pair.apart is not None else None,
-        "envelope": sample.envelope, "seal": envelope.sealing.body.seal if envelope and envelope.sealing else None,
+        "mean_flow_lpm": sample.flow, "volume_l": sample.volume,
+        "outdoor_control": sample.outdoor, "minutes_apart": sample.minutes_apart, "envelope": sample.envelope,
+        "seal": envelope.sealings[-1].body.seal if envelope and envelope.sealings else None,
         "carrier": shipped.carrier if shipped else None, "tracking": shipped.tracking if shipped else None,
         "received": _text(docked.at if docked else None),
         "seal_state": docked.dock.seal_state if docked and docked.dock else None,
         "condition": " ".join(sample.condition) if sample.status != "missing" else None, "lab_number": sample.lab_number,
-        "held_by": case.person(holder.org, holder.kid) if holder else None, "organization": holder.org if holder else None,
+        "held_by": sample.holder, "organization": holder.org if holder else None,
     }  # fmt: skip
 
 
 def _text(moment: Moment | None) -> str | None:
     return moment.text() if moment else None
-
-
-def _figure(value: Decimal | None, places: int) -> Decimal | None:
-    return measures.rounded(value, places) if value is not None else None

@@ -192,7 +192,7 @@ def _comparison_unchecked() -> Iterator[str]:
 def _tally(found: Sequence[Finding]) -> str:
     if not found:
         return ""
-    words = {"block": "block", "flag": "flag", "warn": "warning", "note": "note"}
+    words = {"block": "stop", "flag": "flag", "warn": "warning", "note": "note"}
     counted = [(sum(1 for each in found if each.severity == name), word) for name, word in words.items()]
     return f" {listed([f'{n} {word}' + ('s' if n > 1 else '') for n, word in counted if n])}."
 

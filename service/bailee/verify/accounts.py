@@ -1,34 +1,21 @@
-"""Custody in words: what the fold of a form says about each sample, link by link, with the two times of every hand-over."""
+"""Who said what and when: every entry, every key, and what organizations say of each other."""
 
 from __future__ import annotations
 
 from bisect import bisect_left
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from datetime import UTC, datetime
-from decimal import Decimal
-from itertools import accumulate, zip_longest
-from typing import Final
+from itertools import accumulate
 
-from bailee.domain import measures, numbers, private_fields
-from bailee.domain.acts.form import Collected, Forwarded, Opened, Received, Relinquished, Shipped
-from bailee.domain.custody import Form, Link, Sample
+from bailee.domain import private_fields
+from bailee.domain.acts.form import Opened
+from bailee.domain.custody import Form
 from bailee.domain.moments import Moment
 from bailee.domain.organizations import Organization
-from bailee.rules.case import Case
 from bailee.verify.authorship import Heard
 from bailee.verify.devices import Head
 from bailee.verify.evidence import Item
-from bailee.verify.result import Endorsement, Holding, Kept, Line, SampleAccount, Signer, Visit
-
-HOW: Final = {
-    "possession": "on the person",
-    "view": "in sight",
-    "locked": "locked away",
-    "restricted": "in a restricted room",
-    "sealed": "under a custody seal",
-}
-"""The five ways to keep custody, in words."""
+from bailee.verify.result import Endorsement, Line, Signer, Visit
 
 
 def visit(form: Form) -> Visit:
@@ -42,108 +29,6 @@ def visit(form: Form) -> Visit:
         project=opened.project,
         told={name: said[name] for name in private_fields.OF_A_VISIT if name in said},
     )
-
-
-def samples(case: Case, form: Form) -> Iterator[SampleAccount]:
-    """Every sample of the form, by number."""
-    for number in sorted(form.samples):
-        yield _sample(case, form.samples[number])
-
-
-def _sample(case: Case, sample: Sample) -> SampleAccount:
-    body = sample.collected
-    flow, volume = _drawn(body)
-    return SampleAccount(
-        number=sample.number,
-        kind=body.kind if body else "unknown",
-        status="voided" if sample.void else sample.status,
-        lot=body.lot if body else None,
-        started=body.started.text() if body else None,
-        run_s=body.run_s if body else None,
-        flow_lpm=flow,
-        volume_l=volume,
-        condition=sample.condition,
-        void=sample.void is not None,
-        holdings=tuple(
-            _holding(case, link, following)
-            for link, following in zip_longest(sample.links, sample.links[1:])
-            if link is not None
-        ),
-    )
-
-
-def _drawn(body: Collected | None) -> tuple[str | None, str | None]:
-    """Mean flow and volume, computed exactly and rounded once, half up; none for a blank or without both readings."""
-    if body is None or body.flow_before is None or body.flow_after is None:
-        return None, None
-    flow = measures.mean_flow(body.flow_before, body.flow_after)
-    volume = measures.volume_liters(flow, Decimal(body.run_s))
-    return str(measures.rounded(flow, 2)), str(measures.rounded(volume, 1))
-
-
-def _holding(case: Case, link: Link, following: Link | None) -> Holding:
-    entry = link.received
-    return Holding(
-        holder=_holder(case, link),
-        org=link.org,
-        received=_received(link),
-        since=link.since.text(),
-        claimed=entry.at.text(),
-        recorded=utc(entry.rec),
-        n=entry.n,
-        kept=tuple(
-            Kept(
-                HOW[each.secured],
-                each.where,
-                each.since.text(),
-                each.until.text() if each.until else None,
-                each.n,
-            )
-            for each in link.keeping
-        ),
-        given=_given(case, link, following),
-        until=link.until.text() if link.until else None,
-        gap_s=None if link.gap is None else int(link.gap.total_seconds()),
-    )
-
-
-def _holder(case: Case, link: Link) -> str:
-    if link.by_carrier:
-        body = link.received.body
-        return f"the carrier {body.carrier}" if isinstance(body, Shipped) else "the carrier"
-    return f"{case.person(link.org, link.kid)} ({link.org})"
-
-
-def _received(link: Link) -> str:
-    match link.received.body:
-        case Collected():
-            return "took the sample"
-        case Forwarded() as body:
-            return f"took it out to send it on to {body.to}, under this number"
-        case Shipped() as body:
-            tracking = f", tracking number {body.tracking}" if body.tracking else ", no tracking number"
-            return f"was handed envelope {numbers.grouped(body.envelope)}{tracking}"
-        case Received(dock=dock) if dock is not None:
-            seal = f"seal {dock.seal} {dock.seal_state.replace('_', ' ')}" if dock.seal else "no seal"
-            return f"received it at the dock in envelope {numbers.grouped(dock.envelope)}, {seal}"
-        case _:
-            return "received it by hand"
-
-
-def _given(case: Case, link: Link, following: Link | None) -> str | None:
-    """How the link ended; None while it lasts."""
-    given = link.given.body if link.given else None
-    if link.given and isinstance(given, Relinquished):
-        to = f"{case.person(given.to, given.to_kid)} ({given.to})" if given.to_kid else given.to
-        purpose = f" for {given.purpose}" if given.purpose else ""
-        return f"given to {to}{purpose}, entry {link.given.entry.n}"
-    if following is None:
-        return None
-    if following.by_carrier:
-        return f"handed to {_holder(case, following)}, entry {following.received.n}"
-    if link.by_carrier:
-        return f"delivered to {_holder(case, following)}, entry {following.received.n}"
-    return f"no hand-over by this holder is recorded; the next is {_holder(case, following)}, entry {following.received.n}"
 
 
 def lines(
@@ -209,8 +94,3 @@ def endorsements(
             if org in organizations:
                 fits = organizations[org].root == root
                 yield Endorsement(org, root, by.id, fits, roots.get(by.id) == by.root)
-
-
-def utc(instant: datetime) -> str:
-    """A recorded time as entries write it."""
-    return instant.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")

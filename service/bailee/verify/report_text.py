@@ -8,15 +8,19 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
-from datetime import timedelta
 from typing import Final
 
 from bailee.domain.moments import duration_words
 from bailee.domain.numbers import grouped
 from bailee.domain.private_fields import KNOWN
 from bailee.domain.visible_text import visible
+from bailee.presentation import words
+from bailee.presentation.hand_overs import HolderView
+from bailee.presentation.sample_view import SampleView
+from bailee.presentation.signatures import when
+from bailee.presentation.words import Label
 from bailee.verify.disclaimer import LIMITS, TITLE
-from bailee.verify.result import Endorsement, Fault, Holding, Line, Report, SampleAccount, Signer, Stamped
+from bailee.verify.result import Endorsement, Fault, Line, Report, Signer, Stamped, utc
 
 STEPS: Final = {
     2: "checkpoint",
@@ -31,13 +35,7 @@ STEPS: Final = {
 }
 """The steps of `verifier` in a word or two."""
 
-TITLES: Final = {
-    "records": "Records",
-    "custody": "Custody",
-    "media": "Media and sampling",
-    "comparison": "Comparison",
-}
-"""The four verdicts."""
+WHO_HELD_WHAT: Final = "Who held what"
 
 
 def render_text(report: Report) -> str:
@@ -63,7 +61,7 @@ def render_text(report: Report) -> str:
 
 def _head(report: Report) -> Iterator[str]:
     yield f"Form {grouped(report.form)}"
-    yield f"Records: {report.state}"
+    yield records(report)
     yield from (f"  {each.sentence}" for each in report.other_keys)
     yield from unpinned(report)
     if report.visit:
@@ -72,6 +70,11 @@ def _head(report: Report) -> Iterator[str]:
         yield from (f"  {name}: {value}" for name, value in sorted(visit.told.items()))
     yield looked_at(report)
     yield from map(stamped, report.stamps)
+
+
+def records(report: Report) -> str:
+    """What became of the records, in a line."""
+    return f"{words.AREAS['records']}: {words.RECORDS[report.state]}"
 
 
 def unpinned(report: Report) -> Iterator[str]:
@@ -100,9 +103,14 @@ def stamped(each: Stamped) -> str:
 def _verdicts(report: Report) -> Iterator[str]:
     yield "VERDICTS"
     for verdict in report.verdicts:
-        yield f"  {TITLES[verdict.area]}: {verdict.sentence}"
+        state = (
+            f"{words.verdict(verdict.area, verdict.state)}. "
+            if verdict.area != "records" and verdict.state != "not judged"
+            else ""
+        )
+        yield f"  {words.AREAS[verdict.area]}: {state}{verdict.sentence}"
         if verdict.area != "records":  # what the records do not show stands in a list of its own
-            yield from (f"    not checked: {each}" for each in verdict.not_checked)
+            yield from (f"    {words.NOT_CHECKED.lower()}: {each}" for each in verdict.not_checked)
 
 
 def _faults(report: Report) -> Iterator[str]:
@@ -135,45 +143,51 @@ def _remarks(report: Report) -> Iterator[str]:
 
 def _samples(report: Report) -> Iterator[str]:
     if report.samples:
-        yield "WHO HELD WHAT"
+        yield WHO_HELD_WHAT.upper()
     for sample in report.samples:
-        yield f"  Sample {grouped(sample.number)}: {drawn(sample)}"
-        yield from (f"    {line}" for holding in sample.holdings for line in held(sample, holding))
+        yield f"  {Label.SAMPLE} {grouped(sample.number)}"
+        yield from (f"    {line}" for line in drawn(sample))
+        yield from (f"    {line}" for holder in sample.holders for line in held(sample, holder))
 
 
-def drawn(sample: SampleAccount) -> str:
+def drawn(sample: SampleView) -> Iterator[str]:
     """What the sample is, and what was drawn through it."""
-    parts = [sample.kind, sample.status.replace("_", " ")]
-    if sample.lot:
-        parts.append(f"lot {grouped(sample.lot)}")
-    if sample.started:
-        parts.append(f"run {sample.run_s} s from {sample.started}")
-    if sample.volume_l:
-        parts.append(f"{sample.volume_l} L (computed, mean flow {sample.flow_lpm} L/min)")
-    if sample.condition and sample.status != "missing":
-        parts.append(f"condition {', '.join(sample.condition).replace('_', ' ')}")
-    return ", ".join(parts)
+    yield ", ".join(filter(None, [sample.kind or "kind not known", sample.state]))
+    body = sample.collected
+    if body:
+        yield f"{Label.LOT} {grouped(body.lot)}, {Label.EXPIRATION.lower()} {sample.expiration}"
+        yield f"{Label.WHERE}: {', '.join(sample.where)}"
+        yield f"{Label.STARTED} {when(body.started)}, {Label.RUN.lower()} {sample.run}: {sample.drawn}"
+    if sample.outdoor:
+        yield f"{Label.OUTDOOR} {grouped(sample.outdoor)}, {words.apart(sample.minutes_apart)}"
+    elif sample.needs_outdoor:
+        yield f"{Label.OUTDOOR}: {words.NONE}"
+    if sample.condition_words:
+        yield f"{Label.CONDITION}: {sample.condition_words}"
+    if sample.lab_number:
+        yield f"{Label.LAB_NUMBER}: {sample.lab_number}"
 
 
-def held(sample: SampleAccount, holding: Holding) -> Iterator[str]:
-    """One link of custody: how it began, then how it was kept and how it ended."""
+def held(sample: SampleView, holder: HolderView) -> Iterator[str]:
+    """One link of custody: how it began, then how the sample was secured and how the link ended."""
+    entry = holder.entry
     yield (
-        f"{holding.holder} {holding.received} at {holding.since} "
-        f"(entry {holding.n}, claimed {holding.claimed}, recorded {holding.recorded})"
+        f"{holder.name} {holder.received} at {when(holder.since)} "
+        f"(entry {entry.n}, claimed {entry.at.text()}, recorded {utc(entry.rec)})"
     )
-    for kept in holding.kept:
-        until = f" until {kept.until}" if kept.until else ""
-        yield f"  kept {kept.how} ({kept.where}) from {kept.since}{until} (entry {kept.n})"
-    if not holding.kept:
-        yield "  how it was kept is not stated"
-    if holding.gap_s:
-        yield f"  {duration_words(timedelta(seconds=holding.gap_s))} between giving and receiving"
-    if holding.given:
-        yield f"  {holding.given}, at {holding.until}" if holding.until else f"  {holding.given}"
+    for each in holder.kept:
+        until = f" until {when(each.until)}" if each.until else ""
+        yield f"  {words.secured(each.words)}, from {when(each.since)}{until} (entry {each.n})"
+    if not holder.kept:
+        yield f"  {words.NO_WAY_RECORDED}"
+    if holder.gap:
+        yield f"  {words.gap(duration_words(holder.gap))}"
+    if holder.given:
+        yield f"  {holder.given}, at {when(holder.until)}" if holder.until else f"  {holder.given}"
     elif sample.status == "missing":
-        yield "  it was not there when the envelope was opened: nobody says where it is"
+        yield f"  {words.NOT_IN_ENVELOPE}"
     else:
-        yield "  holds it still, as far as this file goes"
+        yield f"  {words.HOLDER_ON_RECORD}"
 
 
 def _findings(report: Report) -> Iterator[str]:
@@ -181,7 +195,7 @@ def _findings(report: Report) -> Iterator[str]:
         yield f"FINDINGS OF THE RULES ({len(report.findings)})"
     for found in report.findings:
         excepted = f" [{found.excepted}]" if found.excepted else ""
-        yield f"  {found.severity} {found.rule}: {found.sentence}{excepted}"
+        yield f"  {words.severity(found.severity)} {found.rule}: {found.sentence}{excepted}"
 
 
 def _entries(report: Report) -> Iterator[str]:
@@ -203,7 +217,7 @@ def entry(line: Line) -> str:
     until = f", not after {line.not_after}" if line.not_after else ""
     told = "".join(f"; {private(name, value)}" for name, value in sorted(line.told.items()))
     return (
-        f"{line.index} {line.chain} {line.n} {line.act.replace('_', ' ')} by {line.person or f'key {line.kid[:8]}'} "
+        f"{line.index} {line.chain} {line.n} {words.plain(line.act)} by {line.person or f'key {line.kid[:8]}'} "
         f"({line.org}): claimed {line.claimed}{since}, recorded {line.recorded}{until}{told}"
     )
 
@@ -227,7 +241,7 @@ def signer(each: Signer) -> str:
     """Whose key it is, and what became of it."""
     ended = f", revoked: {each.revoked}" if each.revoked else ""
     return (
-        f"{each.person or 'name not shown'} ({each.org}, {each.role.replace('_', ' ')}), key {each.kid}, "
+        f"{each.person or words.NAME_WITHHELD} ({each.org}, {words.plain(each.role)}), key {each.kid}, "
         f"{counted(each.statements, 'statement')}{ended}"
     )
 
@@ -247,7 +261,7 @@ def endorsement(each: Endorsement) -> str:
 
 
 def _not_checked(report: Report) -> Iterator[str]:
-    yield "NOT CHECKED"
+    yield words.NOT_CHECKED.upper()
     yield from (f"  {each.sentence}" for each in report.not_checked)
 
 

@@ -7,10 +7,14 @@ must weigh, which honest people also cause; an `Unchecked` names what this file 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict
+from dataclasses import asdict, replace
+from datetime import UTC, datetime
 from typing import Any, Final, Literal
 
 from bailee.frozen import field, frozen
+from bailee.presentation import words
+from bailee.presentation.hand_overs import HolderView, StretchView
+from bailee.presentation.sample_view import SampleView
 from bailee.rules.registry import Finding
 from bailee.rules.verdicts import Verdict
 from bailee.verify.disclaimer import LIMITS
@@ -107,13 +111,19 @@ class Line:
 
 @frozen
 class Kept:
-    """How a holder says a sample was kept, over which stretch."""
+    """How a holder secured a sample, over which stretch."""
 
     how: str
     where: str
     since: str
     until: str | None
     n: int
+
+    @classmethod
+    def of(cls, view: StretchView) -> Kept:
+        """The stretch as programs read it."""
+        until = view.until.text() if view.until else None
+        return cls(words.SECURED[view.secured], view.where, view.since.text(), until, view.n)
 
 
 @frozen
@@ -135,10 +145,27 @@ class Holding:
     until: str | None
     gap_s: int | None
 
+    @classmethod
+    def of(cls, view: HolderView) -> Holding:
+        """The link as programs read it."""
+        return cls(
+            holder=view.name,
+            org=view.org,
+            received=view.received,
+            since=view.since.text(),
+            claimed=view.entry.at.text(),
+            recorded=utc(view.entry.rec),
+            n=view.entry.n,
+            kept=tuple(map(Kept.of, view.kept)),
+            given=view.given,
+            until=view.until.text() if view.until else None,
+            gap_s=None if view.gap is None else int(view.gap.total_seconds()),
+        )
+
 
 @frozen
 class SampleAccount:
-    """One sample: what was drawn, and everybody who held it. `volume_l` is computed from flow and seconds, exact text."""
+    """One sample for programs: what was drawn, and everybody who held it. `volume_l` is computed from flow and seconds, rounded once."""
 
     number: str
     kind: str
@@ -151,6 +178,24 @@ class SampleAccount:
     condition: tuple[str, ...]
     void: bool
     holdings: tuple[Holding, ...]
+
+    @classmethod
+    def of(cls, view: SampleView) -> SampleAccount:
+        """The sample as programs read it."""
+        body = view.collected
+        return cls(
+            number=view.number,
+            kind=body.kind if body else "unknown",
+            status="voided" if view.void else view.status,
+            lot=body.lot if body else None,
+            started=body.started.text() if body else None,
+            run_s=body.run_s if body else None,
+            flow_lpm=view.flow,
+            volume_l=view.volume,
+            condition=view.condition,
+            void=view.void is not None,
+            holdings=tuple(map(Holding.of, view.holders)),
+        )
 
 
 @frozen
@@ -227,7 +272,7 @@ class Visit:
 class Report:
     """Everything one verification found. `claims` are the exporter's own words, which nothing vouches for.
 
-    `cosigned` gives, by the auditor's name for each cosigner whose line holds, its time (POSIX seconds).
+    `samples` are the read model that papers and pages show; `accounts` the same for programs. `cosigned` gives, by the auditor's name for each cosigner whose line holds, its time (POSIX seconds).
     `verdicts` are four when the form could be read, otherwise only that of the records. `unpinned` are organizations that speak here and
     whose root was not brought.
     """
@@ -242,7 +287,7 @@ class Report:
     remarks: tuple[Remark, ...]
     verdicts: tuple[Verdict, ...]
     findings: tuple[Finding, ...]
-    samples: tuple[SampleAccount, ...]
+    samples: tuple[SampleView, ...]
     signers: tuple[Signer, ...]
     visit: Visit | None
     redacted: int
@@ -258,12 +303,23 @@ class Report:
     claims: Mapping[str, Any] = field(default_factory=dict)
     cosigned: Mapping[str, int] = field(default_factory=dict)
 
+    @property
+    def accounts(self) -> tuple[SampleAccount, ...]:
+        """Every sample as `to_json` tells it."""
+        return tuple(map(SampleAccount.of, self.samples))
+
     def to_json(self) -> dict[str, Any]:
         """Plain members for `json.dumps`; `state` says `broken` exactly when there are faults.
 
         A verdict names the rules of its findings; the findings themselves are told once. `limits` are the same in every report.
         """
-        members = {**asdict(self), "limits": [asdict(each) for each in LIMITS]}
+        members = {**asdict(replace(self, samples=())), "limits": [asdict(each) for each in LIMITS]}
+        members["samples"] = [asdict(each) for each in self.accounts]
         for verdict in members["verdicts"]:
             verdict["findings"] = [found["rule"] for found in verdict["findings"]]
         return members
+
+
+def utc(instant: datetime) -> str:
+    """A recorded time as entries write it."""
+    return instant.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")

@@ -45,6 +45,7 @@ from bailee.frozen import field, frozen
 from bailee.ledger import ends
 from bailee.ledger.checkpoint import Checkpoint, VerifierKey, format_vkey, parse, read_note
 from bailee.ledger.ends import Ends
+from bailee.presentation.sample_view import sample_views
 from bailee.rules import registry
 from bailee.rules.case import Case
 from bailee.signing import notes as signed_notes
@@ -155,7 +156,7 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
             case, findings, state, len(bundle.entries), notes, cosigned, replay.unpinned
         ),
         findings=tuple(findings),
-        samples=tuple(accounts.samples(case, form)) if form else (),
+        samples=tuple(view for _, view in sorted(sample_views(form, case).items())) if form else (),
         signers=tuple(accounts.signers(heard, replay.organizations)),
         visit=accounts.visit(form) if form else None,
         redacted=sum(each.hidden for each in heard),

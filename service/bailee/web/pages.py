@@ -18,20 +18,21 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from bailee.api import problems
 from bailee.api.session import asker, ledger
-from bailee.documents import hand_overs, printed, signature_blocks
-from bailee.documents.hand_overs import HandOver
-from bailee.documents.signature_blocks import Signature
 from bailee.domain import cautions, numbers
 from bailee.domain.acts.form import Opened
-from bailee.domain.pairing import pairs
 from bailee.domain.policy import Policy
 from bailee.errors import BaileeError, Forged, Unknown
 from bailee.ledger.fingerprint import fingerprint
 from bailee.operations import queries
 from bailee.operations.access import Asker
+from bailee.presentation import act_words, signatures, words
+from bailee.presentation.envelope_view import arrival_facts
+from bailee.presentation.form_view import envelope_view, form_view
+from bailee.presentation.lot_view import expiration, lot_view
+from bailee.presentation.signatures import Signature
 from bailee.rules import wording
 from bailee.store import number_index
-from bailee.web import entering, shown
+from bailee.web import entering
 
 _log = logging.getLogger(__name__)
 
@@ -87,12 +88,9 @@ def home() -> str:
         for chain in number_index.chains_of(connection, found.org, "form", NEWEST):
             form = ledger().books.form(connection, chain.removeprefix("form/"))
             opened = form.opened.of(Opened)
-            states = sorted({shown.STATUS.get(s.status, s.status) for s in form.live}) or [
-                "nothing collected"
-            ]
-            forms.append(
-                (form.number, wording.day(opened.visit), opened.parties, len(list(form.live)), states)
-            )
+            live = list(form.live)
+            states = sorted({words.status(each.status) for each in live}) or [words.STATUSES["announced"]]
+            forms.append((form.number, wording.day(opened.visit), opened.parties, len(live), states))
         lots = [
             ledger().books.lot(connection, chain.removeprefix("lot/"))
             for chain in number_index.chains_of(connection, found.org, "lot", NEWEST)
@@ -123,12 +121,8 @@ def form(number: str) -> str:
     newest = max(found.entries, key=lambda entry: entry.n)
     return render_template(
         "form.html",
-        form=shown.form(found, judged.case, judged.findings),
-        samples=shown.samples(found, judged.case, judged.findings),
-        envelopes=list(found.envelopes),
-        rows=hand_overs.hand_overs(found, judged.case),
-        opened=signature_blocks.signature(judged.case, found.opened.entry),
-        corrections=found.corrections,
+        form=form_view(found, judged.case, judged.findings),
+        corrections=list(act_words.corrections(found, judged.case)),
         judged=judged,
         newest=newest,
     )
@@ -141,7 +135,7 @@ def envelope(number: str) -> str:
     with ledger().database.reading() as connection:
         judged = queries.envelope(ledger(), connection, org, number)
     return render_template(
-        "envelope.html", envelope=shown.envelope(number, judged.case, judged.findings), judged=judged
+        "envelope.html", envelope=envelope_view(number, judged.case, judged.findings), judged=judged
     )
 
 
@@ -153,21 +147,19 @@ def sample(number: str) -> str:
         told = queries.sample(ledger(), connection, org, number)
     if told.form is None or told.sample is None or told.judged is None:
         return render_template("announced.html", number=number, lot=told.lot)
-    pair = next((each for each in pairs(told.form) if each.indoor is told.sample), None)
-    findings = told.concerning()
+    view = form_view(told.form, told.judged.case, told.judged.findings)
     return render_template(
         "sample.html",
-        sample=shown.sample(told.judged.case, told.sample, pair, told.judged.findings),
-        form=shown.form(told.form, told.judged.case, told.judged.findings),
-        envelope=told.sample.envelope,
-        rows=[r for r in hand_overs.hand_overs(told.form, told.judged.case) if number in r.samples],
-        findings=findings,
+        sample=next(each for each in view.samples if each.number == number),
+        form=view,
+        rows=[row for row in view.hand_overs if number in row.samples],
+        findings=told.concerning(),
     )
 
 
 @blueprint.get("/pages/lots/<number>")
 def lot(number: str) -> str:
-    """One lot: last good day, numbers issued, recall."""
+    """One lot: expiration date, numbers issued, recall."""
     number, org = numbers.read(number, "lot"), asker().org
     with ledger().database.reading() as connection:
         found = queries.lot(ledger(), connection, org, number)
@@ -177,7 +169,7 @@ def lot(number: str) -> str:
     today, policy = (
         (organization.day_at(now), organization.policy) if organization else (now.date(), Policy())
     )
-    return render_template("lot.html", lot=shown.lot(found, found.on(today, policy), people))
+    return render_template("lot.html", lot=lot_view(found, found.on(today, policy), people))
 
 
 @blueprint.get("/<any(S, E, F, M):letter>/<number>")
@@ -229,27 +221,22 @@ def guard(response: Response) -> Response:
 def known() -> dict[str, Any]:
     """What every page may ask for."""
     return {
-        "demo": printed.DEMO if printed.is_demo(ledger().settings.origin) else "",
+        "demo": words.demo(ledger().settings.origin),
         "origin": ledger().settings.origin,
         "asker": g.get("asker"),
         "cautions": cautions,
         "numbers": numbers,
-        "printed": printed,
-        "signatures": signature_blocks,
+        "words": words,
+        "label": words.Label,
+        "arrival_facts": arrival_facts,
+        "expiration": expiration,
+        "signatures": signatures,
         "fingerprint": fingerprint,
         "clock": wording.clock,
         "day": wording.day,
         "start": wording.start,
         "signed": lambda side: side if isinstance(side, Signature) else None,
-        "moved": _moved,
     }
-
-
-def _moved(row: HandOver, all_samples: int) -> str:
-    """How many samples moved, and which when not all did."""
-    if len(row.samples) == all_samples and all_samples > 1:
-        return f"all {all_samples} samples"
-    return wording.samples(row.samples)
 
 
 def _address(number: str) -> str:

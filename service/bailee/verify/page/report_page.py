@@ -4,27 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from html import escape
-from typing import Final
 
 from bailee.domain.numbers import grouped
+from bailee.presentation import words
+from bailee.presentation.sample_view import SampleView
+from bailee.presentation.words import Label
 from bailee.rules.registry import Finding
 from bailee.rules.verdicts import Verdict
 from bailee.verify import report_text
 from bailee.verify.disclaimer import LIMITS, TITLE
-from bailee.verify.result import BROKEN, NOT_YOURS, Fault, Remark, Report, SampleAccount
-
-_STATES: Final = {
-    "own log": "own log",
-    "complete": "nothing missing",
-    "intact": "nothing altered found",
-    "not judged": "not judged",
-    "broken": "broken",
-    "flagged": "flagged",
-    "noted": "noted",
-    "nothing found": "nothing found",
-    "none": "nothing to say",
-}
-"""The state of a verdict as a label beside its sentence, which says it in full."""
+from bailee.verify.result import BROKEN, NOT_YOURS, Fault, Remark, Report
 
 
 def render(found: Report) -> str:
@@ -67,7 +56,7 @@ def _head(found: Report) -> Iterator[str]:
     tone = {BROKEN: "broken", NOT_YOURS: "other"}.get(found.state, "whole")
     yield f'<header class="head {tone}">'
     yield f'<h2 tabindex="-1">Form <span class="number">{_said(grouped(found.form))}</span></h2>'
-    yield f'<p class="state">{_said(f"Records: {found.state}")}</p>'
+    yield f'<p class="state">{_said(report_text.records(found))}</p>'
     yield from (f"<p>{_said(each.sentence)}</p>" for each in found.other_keys)
     yield from (f'<p class="state">{_said(each)}</p>' for each in report_text.unpinned(found))
     others = [each for each in found.verdicts if each.area != "records"]
@@ -84,14 +73,12 @@ def _head(found: Report) -> Iterator[str]:
 
 
 def _badge(verdict: Verdict) -> str:
-    tone, title = verdict.state.replace(" ", "-"), report_text.TITLES[verdict.area]
+    tone, title = verdict.state.replace(" ", "-"), words.AREAS[verdict.area]
     return f'<span class="badge {tone}">{title}: {_state(verdict)}</span>'
 
 
 def _state(verdict: Verdict) -> str:
-    """A chain of custody that broke was not altered: the same word for both would accuse the file of what happened to a seal."""
-    broken = verdict.area == "custody" and verdict.state == "broken"
-    return "not shown throughout" if broken else _STATES[verdict.state]
+    return words.verdict(verdict.area, verdict.state)
 
 
 def _verdicts(found: Report) -> Iterator[str]:
@@ -103,10 +90,10 @@ def _verdicts(found: Report) -> Iterator[str]:
 
 def _verdict(verdict: Verdict) -> Iterator[str]:
     tone = verdict.state.replace(" ", "-")
-    yield f'<article class="verdict {tone}"><h4>{report_text.TITLES[verdict.area]}</h4>'
+    yield f'<article class="verdict {tone}"><h4>{words.AREAS[verdict.area]}</h4>'
     yield f'<p class="badge">{_state(verdict)}</p><p>{_said(verdict.sentence)}</p>'
     if verdict.not_checked:
-        yield '<p class="quiet">Not checked:</p>'
+        yield f'<p class="quiet">{words.NOT_CHECKED}:</p>'
         yield from _list(map(_said, verdict.not_checked), "unchecked")
     yield "</article>"
 
@@ -139,15 +126,18 @@ def _remark(remark: Remark) -> str:
 
 def _samples(found: Report) -> Iterator[str]:
     if found.samples:
-        yield from _section("Who held what", (line for each in found.samples for line in _sample(each)))
+        yield from _section(
+            report_text.WHO_HELD_WHAT, (line for each in found.samples for line in _sample(each))
+        )
 
 
-def _sample(sample: SampleAccount) -> Iterator[str]:
-    yield f'<article class="sample"><h4>Sample <span class="number">{_said(grouped(sample.number))}</span></h4>'
-    yield f"<p>{_said(report_text.drawn(sample))}</p>"
+def _sample(sample: SampleView) -> Iterator[str]:
+    number = f'<span class="number">{_said(grouped(sample.number))}</span>'
+    yield f'<article class="sample"><h4>{Label.SAMPLE} {number}</h4>'
+    yield from (f"<p>{_said(line)}</p>" for line in report_text.drawn(sample))
     yield '<ol class="line">'
-    for holding in sample.holdings:
-        first, *rest = (_said(line.strip()) for line in report_text.held(sample, holding))
+    for holder in sample.holders:
+        first, *rest = (_said(line.strip()) for line in report_text.held(sample, holder))
         yield f"<li><p>{first}</p>"
         yield from _list(rest, "kept")
         yield "</li>"
@@ -164,7 +154,7 @@ def _findings(found: Report) -> Iterator[str]:
 def _finding(each: Finding) -> str:
     excepted = f" [{each.excepted}]" if each.excepted else ""
     return (
-        f'<div class="finding {each.severity}"><p class="where"><span class="badge">{each.severity}</span> {each.rule}</p>'
+        f'<div class="finding {each.severity}"><p class="where"><span class="badge">{words.severity(each.severity)}</span> {each.rule}</p>'
         f"<p>{_said(each.sentence + excepted)}</p></div>"
     )
 

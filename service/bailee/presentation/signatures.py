@@ -1,6 +1,7 @@
 """Signatures as paper and pages show them: printed name, organization, role, date and time, meaning (21 CFR 11.50).
 
-A key that is not known, or whose owner's name was erased, is never given another name: the words say that it is withheld.
+A key that is not known, or whose owner's name was erased, is never given another name: the words say that it
+is withheld.
 """
 
 from __future__ import annotations
@@ -12,9 +13,8 @@ from bailee.domain.acts.form import Received
 from bailee.domain.moments import Moment, offset_text
 from bailee.domain.statements import Recorded
 from bailee.frozen import frozen
+from bailee.presentation.words import NAME_WITHHELD, plain
 from bailee.rules.case import Case
-
-WITHHELD: Final = "name withheld"
 
 AT_THE_DOCK: Final = "I opened this envelope and found it as written here"
 
@@ -49,20 +49,15 @@ def signature(case: Case, *entries: Recorded) -> Signature:
     organization = case.organizations.get(last.org)
     key = organization.keys.get(last.kid) if organization else None
     return Signature(
-        name=(key.person if key else "") or WITHHELD,
+        name=(key.person if key else "") or NAME_WITHHELD,
         organization=organization.name if organization else last.org,
-        role=role(key.role) if key else "role not known",
+        role=plain(key.role) if key else "role not known",
         signed=last.at,
         meaning=_meaning(last),
         entries=tuple(sorted(entry.n for entry in entries)),
         kid=last.kid,
         since=first.at if len(entries) > 1 else None,
     )
-
-
-def role(name: str) -> str:
-    """A role in words."""
-    return name.replace("_", " ")
 
 
 def when(moment: Moment) -> str:

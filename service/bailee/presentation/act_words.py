@@ -1,0 +1,129 @@
+"""What else was signed on a form, in words.
+
+Decisions, voids, opened seals, exceptions, copies, the end of custody; and corrections.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from typing import Any
+
+from bailee.domain.acts.form import (
+    Copied,
+    Decision,
+    Disposed,
+    Excepted,
+    Forwarded,
+    SentItem,
+    Unsealed,
+    Voided,
+)
+from bailee.domain.acts.privacy import Erased, RetentionHeld, RetentionReleased
+from bailee.domain.corrections import Correction
+from bailee.domain.custody import Form
+from bailee.domain.numbers import grouped
+from bailee.domain.statements import Recorded
+from bailee.frozen import frozen
+from bailee.presentation import words
+from bailee.presentation.signatures import Signature, signature, when
+from bailee.presentation.words import Label
+from bailee.rules.case import Case
+
+
+@frozen
+class CorrectionView:
+    """A correction: what of which entry, the values, why, by whom, and why it is not followed, if so."""
+
+    target: str
+    field: str
+    old: str
+    new: str
+    reason: str
+    why_not: str
+    by: Signature
+
+
+def corrections(form: Form, case: Case) -> Iterator[CorrectionView]:
+    """Every correction of the form, in the order in which they count."""
+    return (_correction(each, case) for each in form.corrections)
+
+
+def _correction(each: Correction, case: Case) -> CorrectionView:
+    target = f"{words.plain(each.target.act)}, entry {each.target.n}" if each.target else "not on this form"
+    return CorrectionView(
+        target=target,
+        field=words.plain(each.body.field),
+        old=_value(each.body.old),
+        new=_value(each.body.new),
+        reason=words.plain(each.body.reason),
+        why_not=each.why_not or "",
+        by=signature(case, each.entry),
+    )
+
+
+def says(entry: Recorded) -> Iterator[str]:
+    """What an entry says that has no place of its own on a form, line by line."""
+    match entry.body:
+        case Decision() as body:
+            yield from _of_decision(entry, body)
+        case Forwarded() as body:
+            yield from map(_sent_on, body.items)
+            yield f"To {body.to}, for {words.plain(body.purpose)}"
+        case Voided() as body:
+            yield f"{grouped(body.sample)}: {words.plain(body.reason)}"
+        case Disposed() as body:
+            how = words.plain(body.how).capitalize()
+            yield f"{how} {when(body.at)}: {', '.join(map(grouped, body.samples))}"
+        case Copied() as body:
+            yield from _of_copy(body)
+        case Excepted() as body:
+            yield f"{body.rule} about {words.number(body.about)}: {words.plain(body.reason)}"
+        case Unsealed() as body:
+            seal, reason = words.number(body.seal), words.plain(body.reason)
+            yield f"Envelope {grouped(body.envelope)}, seal {seal}: {reason}"
+        case Erased() | RetentionHeld() | RetentionReleased() as body:
+            yield _of_private(body)
+        case _:
+            yield f"{len(entry.data.get('statements', ()))} statements"
+
+
+def _of_decision(entry: Recorded, body: Decision) -> Iterator[str]:
+    own = body.lab_numbers
+    yield ", ".join(grouped(s) + (f" = {own[s]}" if s in own else "") for s in body.samples)
+    if body.reasons:
+        yield f"Reasons: {words.listed(body.reasons)}"
+    if body.qualified:
+        yield words.QUALIFIED.capitalize()
+    if body.called:
+        told = [entry.disclosed.get(name, "") for name in ("called_person", "answer")]
+        yield ": ".join(filter(None, [f"{Label.CALLED} {when(body.called)}", *told]))
+    if body.resample:
+        yield f"New sample: {words.plain(body.resample)}"
+
+
+def _sent_on(item: SentItem) -> str:
+    state = f"{words.plain(item.item)}, {words.listed(item.condition)}"
+    return f"{grouped(item.sample)} as {grouped(item.child)}: {state}"
+
+
+def _of_private(body: Erased | RetentionHeld | RetentionReleased) -> str:
+    if isinstance(body, Erased):
+        return f"{body.count} private field{'s' if body.count > 1 else ''} of statement {body.statement[:8]}"
+    return words.plain(body.reason).capitalize()
+
+
+def _of_copy(body: Copied) -> Iterator[str]:
+    what = "Custody record" if body.of == "record" else "Result"
+    named = f"{what} {body.reference}" if body.reference else what
+    yield f"{named}, version {body.version}; tells of entries up to {body.entries}"
+    if body.reason:
+        yield f"Given out again: {words.plain(body.reason)}"
+    if body.file:
+        yield f"SHA-256 of the file: {body.file}"
+
+
+def _value(value: Any) -> str:
+    if isinstance(value, str):
+        return value or "(empty)"
+    return "(nothing)" if value is None else json.dumps(value, ensure_ascii=False)

@@ -1,0 +1,160 @@
+"""What is on record of one envelope: how it was closed, how it went, what docks found."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from itertools import chain
+
+from bailee.domain.acts.form import Received, Sealed, Shipped, Unsealed
+from bailee.domain.custody import Envelope, Form, Sealing
+from bailee.domain.moments import Moment
+from bailee.frozen import frozen
+from bailee.presentation import words
+from bailee.presentation.sample_view import SampleView
+from bailee.presentation.signatures import Signature, signature, when
+from bailee.presentation.words import NONE, NOT_RECORDED, Label
+from bailee.rules.case import Case
+
+Facts = Sequence[tuple[str, tuple[str, ...]]]
+"""Headings, each with the lines under it."""
+
+
+@frozen
+class SealingView:
+    """One seal on an envelope, by whom, and who opened it again."""
+
+    body: Sealed
+    by: Signature
+    opened: Unsealed | None
+    opener: Signature | None
+
+    @property
+    def count(self) -> tuple[str, str]:
+        """How many cassettes, and how the envelope was closed."""
+        body = self.body
+        whole = f", {body.total} in the envelope" if body.total != body.count else ""
+        how = "across the opening" if body.across_opening else "not across the opening"
+        record = "custody record enclosed" if body.record_enclosed else "custody record not enclosed"
+        return f"{body.count} of this form{whole}", f"{how}, {record}"
+
+    @property
+    def opening(self) -> str:
+        """That it was opened again: when, by whom, why; empty when it was not."""
+        if self.opened is None or self.opener is None:
+            return ""
+        seal, reason = words.number(self.opened.seal), words.plain(self.opened.reason)
+        return f"{Label.SEAL} {seal} was opened {when(self.opened.at)} by {self.opener.name}: {reason}."
+
+
+@frozen
+class EnvelopeView:
+    """An envelope over all its forms, or as one form sees it. `arrivals` are what docks found, each once.
+
+    `sealings` are those of every form, in order; `inside` are the samples by form; `opened_again` counts the
+    seals opened before receipt.
+    """
+
+    number: str
+    sealings: tuple[SealingView, ...]
+    opened_again: int
+    shipped: Shipped | None
+    arrivals: tuple[Received, ...]
+    inside: tuple[tuple[str, tuple[SampleView, ...]], ...]
+
+    @property
+    def sealed(self) -> SealingView | None:
+        """The newest seal that nobody opened before receipt."""
+        closed = [each for each in self.sealings if not each.opened]
+        return max(closed, key=lambda each: each.body.at, default=None)
+
+    @property
+    def seal(self) -> str:
+        """The number of that seal."""
+        return words.number(self.sealed.body.seal) if self.sealed else NONE
+
+    @property
+    def manifest(self) -> list[str]:
+        """The samples under that seal, on all forms."""
+        return sorted({s for each in self.sealings if not each.opened for s in each.body.samples})
+
+    @property
+    def way(self) -> Facts:
+        """By whom, how and when it went; nothing before that."""
+        body = self.shipped
+        if body is None:
+            return ()
+        return (
+            (
+                Label.CARRIER,
+                (words.carrier(body.carrier, body.service, by_hand=body.by_hand, saturday=body.saturday),),
+            ),
+            (Label.TRACKING, (words.tracking(body.tracking, by_hand=body.by_hand),)),
+            (words.left(by_hand=body.by_hand), (when(body.handed_over),)),
+            (Label.EXPECTED, (_or_not(body.expected_receipt),)),
+        )
+
+    @property
+    def next_time(self) -> tuple[str, Moment | None, str]:
+        """The time that matters to whoever waits for it: its heading, the moment, or why there is none."""
+        if self.arrivals:
+            return Label.RECEIVED, self.arrivals[0].at, ""
+        expected = self.shipped.expected_receipt if self.shipped else None
+        return Label.EXPECTED, expected, NOT_RECORDED if self.shipped else words.NOT_SHIPPED
+
+
+def arrival_facts(body: Received) -> Facts:
+    """What a dock found."""
+    dock = body.dock
+    assert dock
+    extra = f"; on no form of this envelope: {', '.join(dock.extra)}" if dock.extra else ""
+    return (
+        (
+            Label.SEAL_READ,
+            (words.number(dock.seal) if dock.seal else NONE, words.SEAL_STATES[dock.seal_state]),
+        ),
+        (Label.COUNTED, (f"{body.count} of this form, {dock.total} in all{extra}",)),
+        (Label.PACKAGE, (words.listed(dock.package),)),
+        (f"{Label.DELIVERED}; {Label.RECEIVED.lower()}", (_or_not(dock.delivered), when(body.at))),
+    )
+
+
+def of_forms(
+    number: str, case: Case, views: Sequence[tuple[Form, Envelope, Mapping[str, SampleView]]]
+) -> EnvelopeView:
+    """The envelope as these forms see it, each with its samples.
+
+    Their views agree unless a finding says otherwise.
+    """
+    sealings = chain.from_iterable(view.sealings for _, view, _ in views)
+    once: dict[tuple[Moment, str | None], Received] = {}
+    for _, view, _ in views:
+        for body in (arrival.said.of(Received) for arrival in view.arrivals):
+            once.setdefault((body.at, body.dock.seal if body.dock else None), body)
+    return EnvelopeView(
+        number=number,
+        sealings=tuple(_sealing(case, each) for each in sealings),
+        opened_again=max((sum(1 for s in view.sealings if s.opened) for _, view, _ in views), default=0),
+        shipped=next((view.shipped.of(Shipped) for _, view, _ in views if view.shipped), None),
+        arrivals=tuple(sorted(once.values(), key=lambda body: body.at)),
+        inside=tuple((form.number, tuple(_inside(view, samples))) for form, view, samples in views),
+    )
+
+
+def _sealing(case: Case, sealing: Sealing) -> SealingView:
+    opened = sealing.opened
+    return SealingView(
+        body=sealing.body,
+        by=signature(case, sealing.said.entry),
+        opened=opened.of(Unsealed) if opened else None,
+        opener=signature(case, opened.entry) if opened else None,
+    )
+
+
+def _inside(view: Envelope, samples: Mapping[str, SampleView]) -> Iterable[SampleView]:
+    named = set(view.sealing.body.samples) if view.sealing else set()
+    named |= {item.sample for arrival in view.arrivals for item in arrival.said.of(Received).items}
+    return (each for each in samples.values() if each.number in named)
+
+
+def _or_not(moment: Moment | None) -> str:
+    return when(moment) if moment else NOT_RECORDED

@@ -1,0 +1,150 @@
+"""What is on record of one form.
+
+Its head, its samples, how they went from holder to holder, its envelopes; and the words for it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import date
+
+from bailee.domain import private_fields
+from bailee.domain.acts.form import Opened, Preparation
+from bailee.domain.custody import Form
+from bailee.domain.numbers import grouped
+from bailee.domain.pairing import of_kind
+from bailee.frozen import frozen
+from bailee.presentation import words
+from bailee.presentation.envelope_view import EnvelopeView, of_forms
+from bailee.presentation.hand_overs import HandOver, hand_overs
+from bailee.presentation.sample_view import SampleView, sample_views
+from bailee.presentation.signatures import Signature, signature
+from bailee.presentation.words import NOT_RECORDED, WITHHELD
+from bailee.rules import wording
+from bailee.rules.case import Case
+from bailee.rules.registry import Finding
+
+Fact = tuple[str, str]
+"""A heading and what stands under it."""
+
+
+@frozen
+class FormView:
+    """One form: its head, its samples, how they went from holder to holder, its envelopes as it sees them.
+
+    `no_outdoor` says why there is no outdoor control; empty when one is there.
+    """
+
+    number: str
+    visit: date
+    zone: str
+    firm: str
+    lab: str
+    body: Opened
+    private: tuple[Fact, ...]
+    opened_by: Signature
+    samples: tuple[SampleView, ...]
+    hand_overs: tuple[HandOver, ...]
+    envelopes: tuple[EnvelopeView, ...]
+    no_outdoor: str
+
+    @property
+    def tags(self) -> dict[str, str]:
+        """Project, method, analysis, turnaround, by their names in the opening."""
+        return {name: getattr(self.body, name) or NOT_RECORDED for name in words.TAGS}
+
+    @property
+    def facts(self) -> tuple[Fact, ...]:
+        """What is known of the visit, each with its heading."""
+        tags = tuple((words.TAGS[name], said) for name, said in self.tags.items())
+        return (*tags, *self.private, (words.Label.BUILDING, self.building))
+
+    @property
+    def building(self) -> str:
+        """How the building was found on arrival."""
+        return ", ".join(_building(self.body.preparation))
+
+    @property
+    def live(self) -> tuple[SampleView, ...]:
+        """Samples that were collected and not voided."""
+        return tuple(each for each in self.samples if each.entries and not each.void)
+
+    def moved(self, row: HandOver) -> str:
+        """Which samples a row is about, of all that anybody held."""
+        held = {each.number for each in self.samples if each.holders}
+        if set(row.samples) == held and len(held) > 1:
+            return f"All {len(held)} samples"
+        return f"{len(row.samples)} of {len(held)}: {', '.join(map(grouped, row.samples))}"
+
+
+def form_view(form: Form, case: Case, findings: Sequence[Finding] = ()) -> FormView:
+    """The read model of a form; `findings` are those of the rules on this case."""
+    opened = form.opened.of(Opened)
+    samples = sample_views(form, case, findings)
+    return FormView(
+        number=form.number,
+        visit=opened.visit,
+        zone=opened.zone,
+        firm=organization(case, opened.parties.firm),
+        lab=organization(case, opened.parties.lab),
+        body=opened,
+        private=tuple((name.capitalize(), private(form, name)) for name in private_fields.OF_A_VISIT),
+        opened_by=signature(case, form.opened.entry),
+        samples=tuple(samples.values()),
+        hand_overs=tuple(hand_overs(form, case)),
+        envelopes=tuple(
+            of_forms(number, case, [(form, view, samples)]) for number, view in form.envelopes.items()
+        ),
+        no_outdoor=no_outdoor(form, findings),
+    )
+
+
+def envelope_view(number: str, case: Case, findings: Sequence[Finding] = ()) -> EnvelopeView:
+    """An envelope over all its forms."""
+    views = [
+        (form, form.envelopes[number], sample_views(form, case, findings))
+        for form in case.forms.values()
+        if number in form.envelopes
+    ]
+    return of_forms(number, case, views)
+
+
+def no_outdoor(form: Form, findings: Sequence[Finding]) -> str:
+    """Why there is no outdoor control: the finding's own sentence, or that none is on record yet.
+
+    Empty when one is there.
+    """
+    missing = next((f for f in findings if f.rule == "OC-01" and f.about == form.number), None)
+    if missing:
+        return missing.sentence + (f" {wording.start(missing.excepted)}." if missing.excepted else "")
+    return "" if of_kind(form, "outdoor") else words.NO_OUTDOOR_YET
+
+
+def private(form: Form, name: str) -> str:
+    """A private field of the visit.
+
+    Its words, or that it is withheld, or that nothing of the kind is on record.
+    """
+    entry = form.opened.entry
+    if name in entry.disclosed:
+        return entry.disclosed[name]
+    return WITHHELD if entry.private > len(entry.disclosed) else NOT_RECORDED
+
+
+def organization(case: Case, name: str) -> str:
+    """An organization's full name, or its short one when its chain is not here."""
+    found = case.organizations.get(name)
+    return found.name if found else name
+
+
+def _building(answers: Preparation | None) -> Iterator[str]:
+    if answers is None:
+        yield NOT_RECORDED
+        return
+    closed, off, cleaned = answers.windows_closed_h, answers.purifiers_off_h, answers.cleaned_h_ago
+    yield f"windows closed {closed} h" if closed is not None else "windows never opened"
+    yield f"air cleaners off {off} h" if off is not None else "no air cleaners"
+    yield f"ventilation {words.plain(answers.ventilation)}"
+    yield f"cleaned {cleaned} h before" if cleaned is not None else "not cleaned"
+    if answers.works_h_ago is not None:
+        yield f"painting, demolition or construction {answers.works_h_ago} h before"

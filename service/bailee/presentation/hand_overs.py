@@ -1,0 +1,292 @@
+"""The chain of custody, told twice: as rows for a form, and holder by holder for one sample.
+
+The fold keeps links by sample. Samples that moved together are one row here, as on a paper form. A transfer
+that only one side signed stays visible as such: the empty side says why it is empty.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime, timedelta
+from itertools import zip_longest
+from typing import Literal
+
+from bailee.domain.acts.form import Collected, Forwarded, Received, Relinquished, Shipped
+from bailee.domain.custody import Form, Keeping, Link, Sample
+from bailee.domain.fields import Secured
+from bailee.domain.moments import Moment, offset_text
+from bailee.domain.numbers import grouped
+from bailee.domain.statements import Recorded
+from bailee.frozen import frozen
+from bailee.presentation import words
+from bailee.presentation.signatures import Signature, signature
+from bailee.rules.case import Case
+
+Step = Literal["collected", "transferred", "shipped", "received", "forwarded", "pending"]
+
+
+@frozen
+class StretchView:
+    """A stretch of time and the way the holder secured the sample, by entry `n` of the form."""
+
+    secured: Secured
+    where: str
+    since: Moment
+    until: Moment | None
+    n: int
+
+    @property
+    def words(self) -> str:
+        """The way, and where, unless the way says it."""
+        return words.way(self.secured, self.where)
+
+
+@frozen
+class HolderView:
+    """One holder of one sample: from when to when, how it came and how it went, in words; how it was secured.
+
+    `person` is whose key it is, `name` that with the organization; `kid` is None for a carrier. `gap` lies
+    between relinquished and received, where both are signed.
+    """
+
+    person: str
+    name: str
+    org: str
+    kid: str | None
+    since: Moment
+    until: Moment | None
+    received: str
+    entry: Recorded
+    given: str | None
+    given_entry: int | None
+    gap: timedelta | None
+    kept: tuple[StretchView, ...]
+
+
+@frozen
+class HandOver:
+    """One row. A side without a signature has words in its place.
+
+    `kept` says how the receiver secured the samples; `at` is when it happened, and orders the rows.
+    """
+
+    step: Step
+    samples: tuple[str, ...]
+    at: Moment
+    given: Signature | str
+    taken: Signature | str
+    purpose: str = ""
+    gap: timedelta | None = None
+    kept: tuple[str, ...] = ()
+
+    @property
+    def words(self) -> str:
+        """The step as people read it."""
+        return words.STEPS[self.step]
+
+    @property
+    def secured(self) -> tuple[str, ...]:
+        """How the receiver secured the samples, or that no entry shows it.
+
+        Nothing where nobody has received them yet.
+        """
+        if self.kept:
+            return tuple(words.secured(each) for each in self.kept)
+        return () if self.step == "pending" else (words.NO_WAY_RECORDED,)
+
+
+def holders(case: Case, sample: Sample) -> Iterator[HolderView]:
+    """Everybody who held a sample, in order."""
+    for link, following in zip_longest(sample.links, sample.links[1:]):
+        yield HolderView(
+            person=case.person(link.org, link.kid),
+            name=_holder(case, link),
+            org=link.org,
+            kid=link.kid,
+            since=link.since,
+            until=link.until,
+            received=_received(link),
+            entry=link.received,
+            given=_given(case, link, following),
+            given_entry=link.given.entry.n if link.given else None,
+            gap=link.gap,
+            kept=tuple(map(_view, link.keeping)),
+        )
+
+
+def _view(kept: Keeping) -> StretchView:
+    return StretchView(kept.secured, kept.where, kept.since, kept.until, kept.n)
+
+
+def _holder(case: Case, link: Link) -> str:
+    if link.by_carrier:
+        body = link.received.body
+        return (
+            words.carrier_holder(body.carrier, by_hand=body.by_hand)
+            if isinstance(body, Shipped)
+            else "the carrier"
+        )
+    return f"{case.person(link.org, link.kid)} ({link.org})"
+
+
+def _received(link: Link) -> str:
+    match link.received.body:
+        case Collected():
+            return "collected the sample"
+        case Forwarded() as body:
+            return f"made it ready to be sent on to {body.to}, under this number"
+        case Shipped() as body:
+            number = f", tracking number {body.tracking}" if body.tracking else f", {words.NO_TRACKING}"
+            return f"was given envelope {grouped(body.envelope)}{'' if body.by_hand else number}"
+        case Received(dock=dock) if dock is not None:
+            seal = (
+                f"seal {words.number(dock.seal)} {words.SEAL_STATES[dock.seal_state]}"
+                if dock.seal
+                else "no seal"
+            )
+            return f"received it at the dock in envelope {grouped(dock.envelope)}, {seal}"
+        case _:
+            return "received it"
+
+
+def _given(case: Case, link: Link, following: Link | None) -> str | None:
+    """How the link ended; None while it lasts."""
+    given = link.given.body if link.given else None
+    if link.given and isinstance(given, Relinquished):
+        to = f"{case.person(given.to, given.to_kid)} ({given.to})" if given.to_kid else given.to
+        purpose = f" for {given.purpose}" if given.purpose else ""
+        return f"relinquished to {to}{purpose}, entry {link.given.entry.n}"
+    if following is None:
+        return None
+    to, n = _holder(case, following), following.received.n
+    if following.by_carrier:
+        return f"shipped: given to {to}, entry {n}"
+    if link.by_carrier:
+        return f"delivered to {to}, entry {n}"
+    return f"no relinquishing entry of this holder; the next is {to}, entry {n}"
+
+
+@frozen
+class _Move:
+    """A sample arriving at a link, or leaving the last one with nobody there yet (`link` is then None)."""
+
+    sample: Sample
+    before: Link | None
+    link: Link | None
+
+    @property
+    def entry(self) -> int:
+        """The entry that made this move, which orders moves of one moment."""
+        if self.link:
+            return self.link.received.n
+        return self.sample.given.entry.n if self.sample.given else 0
+
+    def alike(self) -> tuple[object, ...]:
+        """What samples that moved together have in common."""
+        if self.link is None:
+            return ("pending", self.entry)
+        given = self.before.given.entry.n if self.before and self.before.given else None
+        kept = tuple(k.n for k in self.link.keeping)
+        if isinstance(self.link.received.body, Collected):
+            return ("collected", self.link.kid, kept)
+        return (given, self.before.kid if self.before else "", self.link.received.n, kept)
+
+
+def hand_overs(form: Form, case: Case) -> list[HandOver]:
+    """Every row of the form's chain of custody, in order of time."""
+    together: dict[tuple[object, ...], list[_Move]] = {}
+    for move in _moves(form):
+        together.setdefault(move.alike(), []).append(move)
+    places = {entry.n: entry.disclosed["place"] for entry in form.entries if entry.disclosed.get("place")}
+    rows = [(_row(case, moves, places), moves[0].entry) for moves in together.values()]
+    return [row for row, n in sorted(rows, key=lambda each: (each[0].at, each[1]))]
+
+
+def _moves(form: Form) -> Iterator[_Move]:
+    for sample in form.samples.values():
+        before = None
+        for link in sample.links:
+            yield _Move(sample, before, link)
+            before = link
+        if before and sample.given:
+            yield _Move(sample, before, None)
+
+
+def _row(case: Case, moves: list[_Move], places: Mapping[int, str]) -> HandOver:
+    first, samples = moves[0], tuple(move.sample.number for move in moves)
+    given = first.before.given if first.before else None
+    if first.link is None:
+        given = first.sample.given  # even when its giver did not hold it
+        assert given is not None
+        by, told = signature(case, given.entry), given.of(Relinquished)
+        return HandOver("pending", samples, told.at, by, words.PENDING, _purpose(told.purpose))
+    link, entry = first.link, first.link.received
+    giver: Signature | str = signature(case, given.entry) if given else words.NOT_SIGNED
+    row = HandOver(
+        "transferred",
+        samples,
+        link.since,
+        giver,
+        "",
+        gap=link.gap,
+        kept=tuple(_kept([move.link for move in moves if move.link], places)),
+    )
+    match entry.body:
+        case Collected():
+            took = [move.sample.claims[0].entry for move in moves if move.sample.claims]
+            return replace(row, step="collected", given=words.FROM_THE_AIR, taken=signature(case, *took))
+        case Forwarded() as body:
+            parents = [move.sample.parent.number for move in moves if move.sample.parent]
+            was = f"Was {', '.join(map(grouped, parents))}: {words.SAME_TRACE}"
+            taken = signature(case, entry)
+            return replace(row, step="forwarded", given=was, taken=taken, purpose=_purpose(body.purpose))
+        case Shipped() as body:
+            carrier, by = _to_carrier(body), signature(case, entry)
+            return replace(row, step="shipped", given=by, taken=carrier, purpose="transport")
+        case Received() as body if body.dock:
+            if not given and first.before and first.before.by_carrier:
+                row = replace(row, given=words.NO_CARRIER_SIGNATURE)
+            return replace(row, step="received", taken=signature(case, entry), purpose=_purpose(body.purpose))
+        case Received() as body:
+            return replace(row, taken=signature(case, entry), purpose=_purpose(body.purpose))
+        case _:  # pragma: no cover - the fold makes links of these five acts only
+            raise AssertionError(entry.act)
+
+
+def _to_carrier(body: Shipped) -> str:
+    who = words.carrier(body.carrier, body.service, by_hand=body.by_hand, saturday=body.saturday)
+    number = f"{words.Label.TRACKING} {body.tracking}" if body.tracking else words.NO_TRACKING.capitalize()
+    return ". ".join(
+        (who[:1].upper() + who[1:] if body.by_hand else who, number, f"{words.NO_CARRIER_SIGNATURE}.")
+    )
+
+
+def _kept(links: Sequence[Link], places: Mapping[int, str]) -> Iterator[str]:
+    """How the samples of one row were secured. An end is told only when it is the same for all of them."""
+    for stretches in zip(*(link.keeping for link in links), strict=True):
+        ends = {kept.until or link.until for kept, link in zip(stretches, links, strict=True)}
+        yield _stretch(_view(stretches[0]), ends.pop() if len(ends) == 1 else None, places)
+
+
+def _stretch(each: StretchView, until: Moment | None, places: Mapping[int, str]) -> str:
+    place = f" ({places[each.n]})" if each.n in places else ""
+    told = f"from {_short(each.since)}"
+    if until is not None:
+        one_day = (
+            each.since.local_date == until.local_date and each.since.offset_minutes == until.offset_minutes
+        )
+        told += f" to {_clock(until.local) if one_day else _short(until)}"
+    return f"{each.words}{place}, {told} (entry {each.n})"
+
+
+def _short(moment: Moment) -> str:
+    return f"{moment.local:%Y-%m-%d} {_clock(moment.local)} {offset_text(moment.offset_minutes)}"
+
+
+def _clock(local: datetime) -> str:
+    return f"{local:%H:%M}" if local.second == 0 else f"{local:%H:%M:%S}"
+
+
+def _purpose(purpose: str | None) -> str:
+    return purpose or words.NOT_RECORDED

@@ -1,0 +1,201 @@
+"""What is on record of one cassette, and the words in which every surface shows it.
+
+Made from the fold and the case, never written to. An answer for programs takes the facts, a paper or a page
+the words.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import timedelta
+from decimal import Decimal
+
+from bailee.domain import measures
+from bailee.domain.acts.form import Collected, Voided
+from bailee.domain.acts.table import ACCEPTED
+from bailee.domain.custody import Form, Said, Sample, Status
+from bailee.domain.lots import Lot
+from bailee.domain.numbers import grouped
+from bailee.domain.pairing import Pair, pairs
+from bailee.frozen import frozen
+from bailee.presentation import words
+from bailee.presentation.hand_overs import HolderView, holders
+from bailee.presentation.lot_view import expiration
+from bailee.presentation.words import NONE, NOT_RECORDED, WITHHELD
+from bailee.rules import qualified, wording
+from bailee.rules.case import Case
+from bailee.rules.registry import ORDER, Finding, Severity
+
+
+@frozen
+class SampleView:
+    """One cassette. `status`, `void` and `condition` are codes; `qualification` is empty when there is none.
+
+    `place` is what its collector wrote privately of where it was; `place_withheld` that something was written
+    which is not shown.
+    """
+
+    number: str
+    status: Status
+    void: str | None
+    collected: Collected | None
+    place: str | None
+    place_withheld: bool
+    lot: Lot | None
+    outdoor: str | None
+    apart: timedelta | None
+    envelope: str | None
+    holder: str | None
+    condition: tuple[str, ...]
+    lab_number: str | None
+    parent: str | None
+    child: str | None
+    qualified: bool
+    qualification: str
+    worst: Severity | None
+    decisions: tuple[Said, ...]
+    entries: tuple[int, ...]
+    holders: tuple[HolderView, ...]
+
+    @property
+    def kind(self) -> str:
+        """Kind of sample, and its area or the sample it duplicates; empty when it was not collected."""
+        body = self.collected
+        if body is None:
+            return ""
+        area = body.area.replace("_", "-") if body.area else ""
+        again = f"duplicate of {grouped(body.duplicate_of)}" if body.duplicate_of else ""
+        return ", ".join(filter(None, [words.KINDS[body.kind], area, again]))
+
+    @property
+    def state(self) -> str:
+        """Where it stands: void with its reason, or its status, with what was decided about its result."""
+        return words.status(self.status, self.void, qualified=self.qualified)
+
+    @property
+    def where(self) -> tuple[str, ...]:
+        """Room and point, the place in words when it is disclosed, height of the inlet, distance."""
+        return tuple(self._where()) if self.collected else ()
+
+    def _where(self) -> Iterator[str]:
+        body = self.collected
+        assert body
+        yield ", ".join(filter(None, [words.plain(body.room), body.point])) or f"room {NOT_RECORDED}"
+        if self.place or self.place_withheld:
+            yield self.place or f"place {WITHHELD}"
+        if body.height_m is not None:
+            yield f"inlet {measures.length_text(body.height_m)}"
+        if body.distance_m is not None:
+            yield f"{measures.length_text(body.distance_m)} from building"
+
+    @property
+    def run(self) -> str:
+        """Seconds it ran, and how many were planned if that differs."""
+        body = self.collected
+        if body is None:
+            return ""
+        other = body.planned_s is not None and body.planned_s != body.run_s
+        return f"{body.run_s} s" + (f" of {body.planned_s} s" if other else "")
+
+    @property
+    def flow(self) -> str | None:
+        """Mean flow, L/min, to two places."""
+        return words.figure(self.collected.mean_flow) if self.collected else None
+
+    @property
+    def volume(self) -> str | None:
+        """Liters drawn, computed exactly and rounded once; none for a blank or without a flow."""
+        return words.figure(self.collected.volume_l) if self.collected else None
+
+    @property
+    def drawn(self) -> str:
+        """Volume and mean flow, or why there is none."""
+        body = self.collected
+        return words.drawn(body.kind, self.volume, self.flow, once=self.read_once) if body else NONE
+
+    @property
+    def read_once(self) -> bool:
+        """Whether flow and volume rest on one reading instead of two."""
+        body = self.collected
+        return bool(body and (body.flow_before is None) != (body.flow_after is None))
+
+    @property
+    def needs_outdoor(self) -> bool:
+        """Whether it must be compared with an outdoor control."""
+        return bool(self.collected and self.collected.kind == "indoor" and not self.void)
+
+    @property
+    def minutes_apart(self) -> Decimal | None:
+        """Between its start and that of its outdoor control, to the nearest whole minute, halves up."""
+        if self.apart is None:
+            return None
+        return measures.rounded(Decimal(self.apart.total_seconds()) / 60, 0)
+
+    @property
+    def expiration(self) -> str:
+        """When its lot expires."""
+        return expiration(self.lot)
+
+    @property
+    def condition_words(self) -> str:
+        """Its condition on receipt; empty before that, and for a cassette that did not arrive."""
+        return words.condition(self.status, self.condition)
+
+    @property
+    def at_the_laboratory(self) -> tuple[str, ...]:
+        """What became of it there: where it stands, its condition, the laboratory's number for it."""
+        there = self.status in words.ARRIVED or self.status == "missing"
+        stands = words.status(self.status, qualified=self.qualified) if there else ""
+        said = (stands, self.condition_words, self.lab_number or "")
+        return tuple(filter(None, said))
+
+    @property
+    def held_by(self) -> str:
+        """The holder on record; empty before it was collected and after custody ended."""
+        return self.holder or "" if self.status != "disposed" else ""
+
+    @property
+    def secured(self) -> str:
+        """How its holder secures it now, and since when."""
+        kept = self.holders[-1].kept if self.holders else ()
+        return f"{words.SECURED[kept[-1].secured]} since {wording.clock(kept[-1].since)}" if kept else ""
+
+
+def sample_views(form: Form, case: Case, findings: Sequence[Finding] = ()) -> dict[str, SampleView]:
+    """Every sample of the form by its number, voided ones too."""
+    paired = {pair.indoor.number: pair for pair in pairs(form)}
+    return {
+        number: _view(form, case, each, paired.get(number), findings) for number, each in form.samples.items()
+    }
+
+
+def _view(
+    form: Form, case: Case, sample: Sample, pair: Pair | None, findings: Sequence[Finding] = ()
+) -> SampleView:
+    """The read model of one sample of a form; `pair` is it with its outdoor control."""
+    origin = sample.origin.entry if sample.origin else None
+    own = [found.severity for found in findings if found.about == sample.number]
+    decision = sample.decision
+    return SampleView(
+        number=sample.number,
+        status=sample.status,
+        void=sample.void.of(Voided).reason if sample.void else None,
+        collected=sample.collected,
+        place=origin.disclosed.get("place") if origin else None,
+        place_withheld=bool(origin and origin.private > len(origin.disclosed)),
+        lot=case.lot_of(sample),
+        outdoor=pair.outdoor.number if pair and pair.outdoor else None,
+        apart=pair.apart if pair else None,
+        envelope=sample.envelope,
+        holder=case.person(sample.holder.org, sample.holder.kid) if sample.holder else None,
+        condition=sample.condition,
+        lab_number=sample.lab_number,
+        parent=sample.parent.number if sample.parent else None,
+        child=sample.child.number if sample.child else None,
+        qualified=bool(decision and decision.entry.act == ACCEPTED and decision.entry.data.get("qualified")),
+        qualification=qualified.wording(form, sample, findings),
+        worst=min(own, key=ORDER.index, default=None),
+        decisions=tuple(sample.decisions),
+        entries=tuple(said.entry.n for said in sample.claims),
+        holders=tuple(holders(case, sample)),
+    )

@@ -1,0 +1,333 @@
+"""The words of custody: one for each thing, on paper, on pages, at a terminal and in the verifier's report.
+
+Programs exchange codes (`on_hold`, `void_showing`); people read what stands here. Nothing here asks a rule or
+a clock, and nothing is imported that costs a cold start.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from decimal import Decimal
+from typing import Final
+
+from bailee.domain import measures
+from bailee.domain.numbers import grouped
+
+NOT_RECORDED: Final = "not recorded"
+WITHHELD: Final = "withheld"
+NAME_WITHHELD: Final = "name withheld"
+NONE: Final = "none"
+NOT_NEEDED: Final = "not needed"
+
+KINDS: Final = {"indoor": "indoor", "outdoor": "outdoor control", "blank": "field blank"}
+STATUSES: Final = {
+    "announced": "not collected",
+    "collected": "collected",
+    "sealed": "sealed",
+    "shipped": "shipped",
+    "received": "received",
+    "missing": "missing on receipt",
+    "accepted": "accepted",
+    "on_hold": "on hold",
+    "rejected": "rejected",
+    "forwarded": "sent on",
+    "disposed": "custody ended",
+    "opened": "opened",
+}
+"""Where a sample stands; `opened` is a form on which nothing stands yet."""
+ARRIVED: Final = frozenset({"received", "accepted", "on_hold", "rejected", "disposed"})
+"""A cassette that the laboratory had in hand."""
+VOID: Final = "void"
+QUALIFIED: Final = "result qualified"
+DEMO: Final = "Demo keys \u2014 not evidence"
+
+NO_AIR: Final = "no air drawn"
+NO_FLOW: Final = "no flow on record"
+ONE_READING: Final = "from one reading of the flow"
+NO_OUTDOOR_YET: Final = "No outdoor control is on record yet."
+LOT_UNKNOWN: Final = "lot not on record here"
+NO_EXPIRATION: Final = "no expiration date on record"
+NOT_SHIPPED: Final = "not shipped yet"
+
+SECURED: Final = {
+    "possession": "on the person",
+    "view": "in view",
+    "locked": "locked",
+    "restricted": "in a restricted room",
+    "sealed": "sealed",
+}
+"""The five ways of keeping custody."""
+PLACE_ENOUGH: Final = frozenset({"possession", "sealed"})
+"""Ways that already say where: with the holder, or inside the envelope."""
+NO_WAY_RECORDED: Final = "No entry shows how it was secured."
+
+SEAL_STATES: Final = {
+    "intact": "intact",
+    "broken": "broken",
+    "missing": "missing",
+    "void_showing": "VOID showing",
+}
+STEPS: Final = {
+    "collected": "collected",
+    "transferred": "transferred",
+    "shipped": "shipped",
+    "received": "received at the dock",
+    "forwarded": "sent on",
+    "pending": "relinquished, not yet received",
+}
+"""How samples came to a holder."""
+
+FROM_THE_AIR: Final = "Nobody: collected from the air on site"
+NOT_SIGNED: Final = "Not signed"
+NO_CARRIER_SIGNATURE: Final = (
+    "No carrier signature on record: seal and tracking number stand for this stretch"
+)
+PENDING: Final = "Not yet received"
+SAME_TRACE: Final = "the same trace under a new number"
+HAND_CARRIED: Final = "hand-carried"
+NO_TRACKING: Final = "no tracking number"
+NOTHING_COLLECTED: Final = "No collection entry is on record here."
+NOT_IN_ENVELOPE: Final = "not in the envelope when it was opened; no entry shows where it is"
+HOLDER_ON_RECORD: Final = "the holder on record, as far as the entries here go"
+ONLY_ISSUED: Final = "This number was issued; no collection entry is on record here."
+NOBODY_HOLDS: Final = "No entry shows a holder of a sample of this form yet."
+
+AREAS: Final = {
+    "records": "Records",
+    "custody": "Custody",
+    "media": "Media and sampling",
+    "comparison": "Outdoor comparison",
+}
+"""The four verdicts."""
+NOT_CHECKED: Final = "Not checked"
+_VERDICTS: Final = {
+    "own log": "from this ledger only",
+    "complete": "unaltered and complete",
+    "intact": "unaltered",
+    "not judged": "not judged",
+    "broken": "do not verify",
+    "flagged": "needs a decision",
+    "noted": "warnings or notes only",
+    "nothing found": "no fault found",
+    "none": "nothing to judge",
+}
+_BREAK: Final = "break in custody"
+"""A chain of custody that broke was not altered.
+
+The word for records would accuse the file of what happened to a seal.
+"""
+RECORDS: Final = {
+    "complete and cosigned": "unaltered, complete and cosigned",
+    "intact, not cosigned": "unaltered, not cosigned",
+    "not under your keys": "not under your keys",
+    "broken": "do not verify",
+}
+"""The records of a file, by the verifier's state. `Intact` is said of seals and cassettes alone."""
+
+SEVERITIES: Final = {
+    "refuse": ("Not recorded", "Not recorded", ""),
+    "block": ("Stop", "Stops", "do not seal, ship or release until this is fixed or allowed by exception"),
+    "flag": ("Flag", "Flags", "found after the fact; recorded, needs a decision"),
+    "warn": ("Warning", "Warnings", "may proceed; signing acknowledges it; printed"),
+    "note": ("Note", "Notes", "printed"),
+}
+"""By severity, the gravest first: its name, that of several, and what it means."""
+NOT_FOLLOWED: Final = "Not followed"
+NO_FINDINGS: Final = "No findings."
+SEE_VERDICTS: Final = "See what was not checked."
+NOW: Final = "Now"
+
+
+def demo(origin: str) -> str:
+    """What is said of a log whose name starts with `demo.`: it is for showing, its keys prove nothing.
+
+    Empty for any other.
+    """
+    return DEMO if origin.startswith("demo.") else ""
+
+
+def severity(code: str) -> str:
+    """The name of a severity."""
+    return SEVERITIES[code][0]
+
+
+def severity_meaning(code: str) -> str:
+    """Its name, and what it means for whoever reads it."""
+    name, _, meaning = SEVERITIES[code]
+    return f"{name}: {meaning}" if meaning else name
+
+
+def severity_count(code: str, number: int) -> str:
+    """`1 stop`, `2 warnings`, `1 not recorded`."""
+    one, many, _ = SEVERITIES[code]
+    return f"{number} {(one if number == 1 else many).lower()}"
+
+
+def verdict(area: str, state: str) -> str:
+    """The state of one of the four verdicts."""
+    return _BREAK if (area, state) == ("custody", "broken") else _VERDICTS[state]
+
+
+def status(code: str, void: str | None = None, *, qualified: bool = False) -> str:
+    """Where a sample stands.
+
+    `void` is the code of the reason it was voided for, `qualified` what was decided about its result.
+    """
+    if void:
+        return f"{VOID}: {plain(void)}"
+    return f"{STATUSES[code]}, {QUALIFIED}" if qualified else STATUSES[code]
+
+
+def condition(status_code: str, codes: Iterable[str]) -> str:
+    """The condition of a cassette on receipt; empty before that, and when it did not arrive."""
+    return listed(list(codes)) if status_code in ARRIVED else ""
+
+
+def way(secured_by: str, where: str) -> str:
+    """How it was secured, and where unless the way says it."""
+    return (
+        f"{SECURED[secured_by]}, {where}" if where and secured_by not in PLACE_ENOUGH else SECURED[secured_by]
+    )
+
+
+def plain(code: object) -> str:
+    """A code, or the name of a member, as words.
+
+    `crawl_space` is `crawl space`, `dock.seal` is `dock, seal`.
+    """
+    return "" if code is None else str(code).replace("_", " ").replace(".", ", ")
+
+
+def listed(codes: object) -> str:
+    """Several codes as words, with commas between."""
+    return ", ".join(map(plain, codes)) if isinstance(codes, (list, tuple)) else plain(codes)
+
+
+def number(text: str) -> str:
+    """A number in printed groups when it is one of ours, otherwise as it was printed."""
+    return grouped(text) if len(text) == 12 and text.isalnum() and text.isupper() else text
+
+
+def figure(value: Decimal | None) -> str | None:
+    """A flow or a volume, rounded once, halves up, to two places."""
+    return str(measures.rounded(value, 2)) if value is not None else None
+
+
+def drawn(kind: str | None, volume: str | None, flow: str | None, *, once: bool = False) -> str:
+    """How much air was drawn, and at which mean flow; or why that is not known."""
+    if volume is None:
+        return NO_AIR if kind == "blank" else NO_FLOW
+    at = f" at {flow} L/min" if flow else ""
+    return f"{volume} L{at}" + (f" ({ONE_READING})" if once else "")
+
+
+def apart(minutes: object) -> str:
+    """How far the outdoor control is from its sample in time."""
+    return f"{minutes} min apart"
+
+
+def expiration(day: str | None) -> str:
+    """The day a lot expires, the last on which it may be used."""
+    return day or NO_EXPIRATION
+
+
+def cassette(kind: str, nominal_flow: object, run_s: int) -> str:
+    """What the maker says of a cassette: its kind, flow and time."""
+    return f"{kind}, {nominal_flow} L/min for {run_s} s"
+
+
+def carrier(name: str, service: str, *, by_hand: bool, saturday: bool = False) -> str:
+    """Who takes an envelope, and how."""
+    if by_hand:
+        return HAND_CARRIED if name == service == "by hand" else f"{name}, {service}, {HAND_CARRIED}"
+    return f"{name}, {service}" + (", Saturday delivery" if saturday else "")
+
+
+def carrier_holder(name: str, *, by_hand: bool) -> str:
+    """Who holds an envelope on its way, as a link of custody."""
+    return f"nobody who signs: {HAND_CARRIED}" if by_hand else f"the carrier {name}"
+
+
+def gap(duration: str) -> str:
+    """The time between the two halves of a transfer."""
+    return f"{duration} from relinquished to received."
+
+
+def secured(how: str) -> str:
+    """How samples were secured, after the label."""
+    return f"{Label.SECURED}: {how}"
+
+
+def tracking(text: str | None, *, by_hand: bool) -> str:
+    """By which number an envelope can be followed."""
+    return text or (HAND_CARRIED if by_hand else NO_TRACKING)
+
+
+def left(*, by_hand: bool) -> str:
+    """The heading of the moment at which it left."""
+    return Label.CARRIED if by_hand else Label.SHIPPED
+
+
+def seal_as_read(seal: str | None, state: str) -> str:
+    """What the dock read on the seal, and how it was."""
+    return f"{number(seal)}, {SEAL_STATES[state]}" if seal else f"{NONE}, {SEAL_STATES[state]}"
+
+
+class Label:
+    """The headings of facts, wherever a fact has one."""
+
+    SAMPLE: Final = "Sample"
+    KIND: Final = "Kind"
+    WHERE: Final = "Where"
+    LOT: Final = "Lot"
+    LOT_DATED: Final = "Lot, expiration date"
+    EXPIRATION: Final = "Expiration date"
+    MAKER_LOT: Final = "Maker's lot"
+    CASSETTE: Final = "Cassette"
+    HAND_COUNTED: Final = "Counted by hand"
+    LOT_RECEIVED: Final = "Received"
+    ISSUED: Final = "Issued"
+    RECALLED: Final = "Recalled"
+    STARTED: Final = "Started"
+    RUN: Final = "Run"
+    FLOW: Final = "Mean flow"
+    VOLUME: Final = "Volume"
+    OUTDOOR: Final = "Outdoor control"
+    STATUS: Final = "Status"
+    HOLDER: Final = "Held by"
+    SECURED: Final = "Secured"
+    CONDITION: Final = "Condition on receipt"
+    LAB_NUMBER: Final = "Laboratory's number"
+    GAP: Final = "Gap"
+    CUSTODY: Final = "Chain of custody"
+    RELINQUISHED: Final = "Relinquished by"
+    RECEIVED_BY: Final = "Received by"
+    PURPOSE: Final = "Purpose"
+    FIRM: Final = "Sampling firm"
+    LABORATORY: Final = "Laboratory"
+    BUILDING: Final = "Building on arrival"
+    SEAL: Final = "Custody seal"
+    SEALED: Final = "Sealed"
+    COUNT: Final = "Count, and how"
+    CARRIER: Final = "Carrier"
+    TRACKING: Final = "Tracking number"
+    SHIPPED: Final = "Given to the carrier"
+    CARRIED: Final = "Left, hand-carried"
+    EXPECTED: Final = "Expected receipt"
+    RECEIVED: Final = "Received at the dock"
+    DELIVERED: Final = "Delivered"
+    SEAL_READ: Final = "Seal as read at the dock"
+    COUNTED: Final = "Counted at the dock"
+    PACKAGE: Final = "Package"
+    MANIFEST: Final = "Manifest"
+    QUALIFIED: Final = "Qualified results"
+    CALLED: Final = "Sampling firm called"
+
+
+TAGS: Final[Mapping[str, str]] = {
+    "project": "Project",
+    "method": "Method",
+    "analysis": "Analysis",
+    "turnaround": "Turnaround",
+}
+"""What a visit was opened with, in the order it is shown."""
