@@ -327,7 +327,8 @@ def test_a_ledger_is_checked_and_indexed_anew(serve: Callable[..., Server], tmp_
             connection.execute(f"DELETE FROM {table}")
     said = run("check-ledger", "--home", str(home), code=1)
     assert "an old copy of it is in place" in " ".join(said.split())
-    assert "Stop the service on every host, then run `bailee repair` on each" in " ".join(said.split())
+    assert "Stop the service on every host, then repair the ledger on each" in " ".join(said.split())
+    assert said.rstrip().endswith("(`bailee repair`)")
 
 
 def test_admit_refuses_what_is_no_name_of_a_key(tmp_path: Path) -> None:

@@ -238,7 +238,7 @@ def _troubles(database: Database, settings: Settings, key: VerifierKey) -> Itera
         for trouble in maintenance.check(connection, key):
             yield f"{'The log' if trouble.index is None else f'Entry {trouble.index}'}: {trouble.says}"
         if frozen := guard_of(settings, key).sentence(connection):
-            yield frozen
+            yield f"{frozen} (`bailee repair`)"
     if lost := publish.forgotten(database, places_of(settings), key):
         yield lost
     for path in publish.wrong_files(database, places_of(settings), key):
