@@ -328,7 +328,7 @@ def test_a_ledger_is_checked_and_indexed_anew(serve: Callable[..., Server], tmp_
     said = run("check-ledger", "--home", str(home), code=1)
     assert "an old copy of it is in place" in " ".join(said.split())
     assert "Stop the service on every host, then repair the ledger on each" in " ".join(said.split())
-    assert said.rstrip().endswith("(`bailee repair`)")
+    assert "(`bailee repair`)" in " ".join(said.split())
 
 
 def test_admit_refuses_what_is_no_name_of_a_key(tmp_path: Path) -> None:
