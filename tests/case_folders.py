@@ -25,7 +25,7 @@ from bailee.domain.moments import Moment
 from bailee.errors import BaileeError
 from bailee.ledger.checkpoint import format_vkey
 from bailee.verify import bundle
-from bailee.verify.result import Place, Report
+from bailee.verify.result import PlaceInFile, Report
 from bailee.verify.trust import brought
 from bailee.verify.verifier import Trust, verify
 from builders import Step
@@ -129,7 +129,7 @@ def found(case: Case, judged: Report | BaileeError) -> dict[str, Any]:
     }
 
 
-def where(town: LogSimulator, place: Place) -> str:
+def where(town: LogSimulator, place: PlaceInFile) -> str:
     """A place in words that do not hang on the numbers a town happens to have: `form 3, sample 2`."""
     chain, n, index = place.chain, place.n, place.index
     if chain is None and index is not None and index < len(town.log):

@@ -19,7 +19,7 @@ from bailee.ledger import merkle
 from bailee.ledger.base64url import b64u
 from bailee.signing import signed_statement
 from bailee.signing.signed_statement import Seen
-from bailee.verify.bundle import Bundle, Token
+from bailee.verify.bundle import Bundle, TimeStampToken
 from bailee.verify.verifier import Trust
 from builders import (
     CLERK,
@@ -407,7 +407,7 @@ def _organizations(log: LongLog, count: int) -> _Then:
 
 def _tokens(log: LongLog, count: int) -> _Then:
     """Time stamps that nobody can read."""
-    return lambda made: replace(made, tokens=(Token(1, b"\x30\x80" * 20),) * count)
+    return lambda made: replace(made, tokens=(TimeStampToken(1, b"\x30\x80" * 20),) * count)
 
 
 DIRECTIONS: Final[Mapping[str, Callable[[LongLog, int], _Then]]] = {

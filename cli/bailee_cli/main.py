@@ -48,8 +48,8 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
             "people.administrator",
             "What was signed with your keys and contradicts them: who has a copy?",
         ),
-        "erase": ("people.privacy", "Erase private fields for good; the proofs hold without them."),
-        "retain": ("people.privacy", "Keep the private fields of a form from being erased."),
+        "erase": ("people.erasure", "Erase private fields for good; the proofs hold without them."),
+        "retain": ("people.erasure", "Keep the private fields of a form from being erased."),
         "recover": (
             "people.administrator",
             "Make a new root key with the recovery key, when every root key is lost.",
@@ -77,7 +77,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
             "Where to sample first and why, and how many cassettes to carry.",
         ),
         "notice": ("people.before_the_visit", "Write the page that asks occupants to prepare for a visit."),
-        "kit": ("people.kit", "Scan what is in the kit: will it do for the visit?"),
+        "kit": ("people.packing_list", "Scan what is in the kit: will it do for the visit?"),
         "open": ("people.inspector", "Open the form of a visit."),
         "flow": (
             "people.before_the_visit",
@@ -90,7 +90,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "void": ("people.inspector", "Record that a sample will not be analyzed, and why."),
     },
     "Shipping clerk": {
-        "window": ("people.windows", "When an envelope would arrive, and by when to hand it over."),
+        "window": ("people.shipping_windows", "When an envelope would arrive, and by when to hand it over."),
         "seal": ("people.clerk", "Scan samples into an envelope, check readiness, seal it."),
         "unseal": ("people.clerk", "Record that a sealed envelope was opened again, and why."),
         "ship": ("people.clerk", "Check the window, hand a sealed envelope over."),
@@ -110,7 +110,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "export": ("people.auditor", "Write a form for other systems: EPCIS events, or a table of samples."),
         "verify": ("people.auditor", "Check an auditor's file, without a network."),
         "page": ("people.auditor_page", "Write the check as one page for a browser, to be mailed."),
-        "cosign": ("people.cosigner", "Vouch for the growth of another organization's log."),
+        "cosign": ("people.cosigning", "Vouch for the growth of another organization's log."),
         "monitor": ("people.auditor", "Copy a whole log and check every entry of it."),
     },
     "Operator, on the server": {

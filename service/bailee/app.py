@@ -12,16 +12,16 @@ from bailee.api import (
     amending,
     chasing,
     contradictions,
-    custody,
     downloads,
     entries,
     equipment,
-    flow,
+    flow_check,
     layer,
-    log,
     problems,
+    published_log,
     questions,
     rate_limits,
+    records,
     tiles,
 )
 from bailee.config import Settings, load
@@ -79,17 +79,17 @@ def create_app(settings: Settings, clock: Clock = present) -> Flask:
     app.extensions["ledger"] = ledger
     problems.install(app)
     rate_limits.install(app, settings)
-    app.url_map.converters["int"] = layer.Whole
+    app.url_map.converters["int"] = layer.WholeNumberConverter
     for blueprint in (
         entries,
-        log,
+        published_log,
         tiles,
         amending,
         contradictions,
-        custody,
+        records,
         chasing,
         questions,
-        flow,
+        flow_check,
         equipment,
         downloads,
     ):

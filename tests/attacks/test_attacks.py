@@ -33,7 +33,7 @@ from operator_hands import (
 from promises import promised, untried
 
 from bailee.cosigning import request
-from bailee.cosigning.cosigner import Answer, Cosigner
+from bailee.cosigning.cosigner import Cosigner, Response
 from bailee.domain import numbers
 from bailee.domain.moments import Moment
 from bailee.errors import Broken, Unavailable
@@ -126,7 +126,7 @@ def cosigner(field: Field, folder: Path) -> Cosigner:
     return Cosigner(folder, WATCHER, SigningKey.from_seed(b"cosigner".ljust(32, b".")), [log_key(field)])
 
 
-def cosign(field: Field, watcher: Cosigner, at: Any = None) -> Answer:
+def cosign(field: Field, watcher: Cosigner, at: Any = None) -> Response:
     """The published checkpoint is brought to the cosigner, and its line, if it gives one, to the log."""
     field.ledger.sequencer.integrate()
     note = field.client.get("/checkpoint").text

@@ -39,7 +39,7 @@ from bailee.ledger.checkpoint import (
 from bailee.operations import cosignatures as cosigned
 from bailee.signing import keys, notes, vkeys
 from bailee.signing.keys import SigningKey
-from bailee.verify import cosignatures, trust
+from bailee.verify import cosigned_checkpoints, trust
 from bailee.verify.bundle import Bundle
 from bailee.verify.evidence import Notes
 from bailee.verify.mirror import Mirror
@@ -220,9 +220,9 @@ def test_a_cosignature_with_an_impossible_time_stops_no_verification(town: LogSi
 def test_every_time_that_a_clock_can_show_is_told(town: LogSimulator, time: int) -> None:
     """A bound that is too tight would call an honest cosigner a forger."""
     weighed = Notes()
-    found = cosignatures.weigh(timed(town.note(), time), {"lab": cosigner_vkey("lab")}, 1, weighed)
+    found = cosigned_checkpoints.weigh(timed(town.note(), time), {"lab": cosigner_vkey("lab")}, 1, weighed)
     assert (found.by, weighed.faults) == ({"lab": time}, [])
-    assert cosignatures.told(time) in found.sentence()
+    assert cosigned_checkpoints.told(time) in found.sentence()
 
 
 @pytest.mark.parametrize("time", IMPOSSIBLE)

@@ -10,11 +10,11 @@ import pytest
 
 from bailee.domain import numbers
 from bailee.errors import BaileeError, Broken, Forged, Malformed, Unavailable, Unknown
-from bailee_cli.device.client import Service
+from bailee_cli.device.client import LedgerClient
 from town import Town
 
 
-def service(status: int, told: Any, media: str = "application/problem+json") -> Service:
+def service(status: int, told: Any, media: str = "application/problem+json") -> LedgerClient:
     """A service that always gives this answer."""
 
     def answer(_: httpx2.Request) -> httpx2.Response:
@@ -22,7 +22,7 @@ def service(status: int, told: Any, media: str = "application/problem+json") -> 
             return httpx2.Response(status, text=told, headers={"Content-Type": media})
         return httpx2.Response(status, json=told, headers={"Content-Type": media})
 
-    return Service("https://ledger.example", transport=httpx2.MockTransport(answer))
+    return LedgerClient("https://ledger.example", transport=httpx2.MockTransport(answer))
 
 
 @pytest.mark.parametrize(
@@ -70,7 +70,7 @@ def test_a_page_instead_of_a_document_is_not_saved_as_one() -> None:
 def test_an_address_that_is_none_is_said(address: str) -> None:
     """If this fails, a slip in `--service` is a traceback."""
     with pytest.raises((Malformed, Unavailable)):
-        Service(address).get("/health")
+        LedgerClient(address).get("/health")
 
 
 def test_a_wrong_clock_is_said_with_its_error(settled: Town) -> None:

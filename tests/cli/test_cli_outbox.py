@@ -23,7 +23,7 @@ from bailee.domain import numbers
 from bailee.errors import Unavailable
 from bailee.ledger.base64url import unb64u
 from bailee.signing import compact, signed_statement
-from bailee_cli.device.outbox import Draft, Outbox, Place
+from bailee_cli.device.outbox import NextPlace, Outbox, Unsigned
 from field import FIRM, LAB, ORIGIN
 from town import INDOOR, OPEN, Town
 
@@ -196,12 +196,12 @@ def test_a_gesture_of_several_statements_is_signed_whole_or_not_at_all(tmp_path:
     """If this fails, an envelope of two forms can be sealed on one of them only."""
     outbox = Outbox(tmp_path / "outbox.sqlite", "kid")
 
-    def fails(_: Place) -> str:
+    def fails(_: NextPlace) -> str:
         raise Unavailable("the key was taken away")
 
     with pytest.raises(Unavailable):
-        outbox.sign([Draft("form/a", "sealed", lambda _: "one"), Draft("form/b", "sealed", fails)])
-    (kept,) = outbox.sign([Draft("form/a", "sealed", lambda place: f"{place.seq} {place.prev}")])
+        outbox.sign([Unsigned("form/a", "sealed", lambda _: "one"), Unsigned("form/b", "sealed", fails)])
+    (kept,) = outbox.sign([Unsigned("form/a", "sealed", lambda place: f"{place.seq} {place.prev}")])
     outbox.close()
 
     assert kept.text == "1 None"
@@ -219,7 +219,7 @@ def test_an_outbox_serves_one_key_only(tmp_path: Path) -> None:
 def test_what_was_registered_is_never_marked_refused_later(tmp_path: Path) -> None:
     """If this fails, two processes sending at once can make a recorded act look refused."""
     outbox = Outbox(tmp_path / "outbox.sqlite", "kid")
-    outbox.sign([Draft("form/a", "held", lambda _: "one")])
+    outbox.sign([Unsigned("form/a", "held", lambda _: "one")])
     outbox.settle([(1, {"status": "registered", "chain": "form/a", "n": 3, "leaf": "x"})])
     outbox.settle([(1, {"status": "refused"})])
     (kept,) = outbox.newest(5)

@@ -29,8 +29,8 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from bailee.disk import tiles
-from bailee.disk.tiles import TileFiles, TreeOnDisk
+from bailee.disk import tile_files
+from bailee.disk.tile_files import TileFiles, TreeOnDisk
 from bailee.errors import BaileeError
 from bailee.ledger import entry as entries
 from bailee.ledger import merkle
@@ -124,7 +124,7 @@ def check_files(ledger: Ledger, checkpoint: Checkpoint) -> list[str]:
     try:
         if merkle.root(TreeOnDisk(public, checkpoint.size), checkpoint.size) != checkpoint.root:
             wrong.append("the tiles on disk do not hash to the checkpoint")
-        tiles.require_derived(public, private, 0, checkpoint.size)
+        tile_files.require_derived(public, private, 0, checkpoint.size)
     except BaileeError as error:
         wrong.append(error.sentence)
     if ledger.publisher.published() != checkpoint:

@@ -2,7 +2,7 @@
 
 from bailee.presentation import hand_overs
 from bailee.presentation.hand_overs import HandOver
-from bailee.presentation.signatures import Signature, entry_numbers
+from bailee.presentation.signature_words import Signature, entry_numbers
 from bailee.presentation.words import FROM_THE_AIR, NO_CARRIER_SIGNATURE, NOT_SIGNED, PENDING
 from builders import CLERK, DAY, INSPECTOR, LAB, visit
 

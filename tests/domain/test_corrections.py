@@ -7,7 +7,7 @@ import pytest
 from bailee.domain import corrections
 from bailee.domain.acts.form import Collected, Corrected, Opened
 from bailee.domain.acts.table import ROWS
-from bailee.domain.corrections import Correction, Signer
+from bailee.domain.corrections import Correction, Corrector
 from bailee.domain.statements import Recorded
 from builders import (
     ANALYST,
@@ -97,9 +97,9 @@ def test_a_missing_flow_comes_from_the_sampler_or_the_quality_role(by: Any, foll
 
 def test_an_admin_may_correct_what_was_seen_and_a_root_key_nothing() -> None:
     """The owner of a small firm could not put a sampler's slip right; or the key in the safe would speak of cassettes."""
-    assert corrections.why_not("collected", FIRM, "run_s", Signer(FIRM, "admin", made_it=False)) == ""
+    assert corrections.why_not("collected", FIRM, "run_s", Corrector(FIRM, "admin", made_it=False)) == ""
     assert "a root key corrects nothing; whoever said it, or" in corrections.why_not(
-        "collected", FIRM, "run_s", Signer(FIRM, "root", made_it=False)
+        "collected", FIRM, "run_s", Corrector(FIRM, "root", made_it=False)
     )
 
 

@@ -55,10 +55,10 @@ from bailee.signing import (
 from bailee.signing import compact as compact_jws
 from bailee.signing.keys import SigningKey
 from bailee.store.database import Database
-from bailee.verify import authority, bundle, cosignatures, report_text, stamped_checkpoints
+from bailee.verify import authority, bundle, cosigned_checkpoints, report_text, stamped_checkpoints
 from bailee.verify import trust as policy
 from bailee.verify import trust as trusts
-from bailee.verify.bundle import Token
+from bailee.verify.bundle import TimeStampToken
 from bailee.verify.evidence import Notes
 from bailee.verify.log_audit import Audit
 from bailee.verify.mirror import Mirror
@@ -372,7 +372,7 @@ def note(data: bytes) -> None:
         lambda: notes.open_ends(text, [log_key]),
     )
     _never(
-        lambda: cosignatures.weigh(
+        lambda: cosigned_checkpoints.weigh(
             text, {"lab": cosigner_vkey("lab"), "firm": cosigner_vkey("firm")}, 1, Notes()
         ).sentence()
     )
@@ -439,7 +439,9 @@ def _bundles() -> Iterable[bytes]:
     signed = sound.entries[-1]
     stmt = entry.read(signed.text).stmt
     pairs = ((stmt, stmt), (stmt, town().log[-1].entry.stmt))
-    tokens = tuple(Token(part.size, token) for part, token in zip(sound.earlier, _tokens(), strict=False))
+    tokens = tuple(
+        TimeStampToken(part.size, token) for part, token in zip(sound.earlier, _tokens(), strict=False)
+    )
     yield bundle.write(replace(with_cosignatures(sound, "lab"), conflicts=pairs, tokens=tokens)).encode()
 
 
@@ -531,7 +533,9 @@ def stamp(data: bytes) -> None:
     each(lambda: timestamp.token_in(data), lambda: timestamp.read(data), signed, lambda: cms.read(data))
     earlier = [(part.size, part.root) for part in _small().earlier]
     _never(
-        lambda: stamped_checkpoints.check([Token(earlier[0][0], data)], ORIGIN, earlier, _roots(), Notes())
+        lambda: stamped_checkpoints.check(
+            [TimeStampToken(earlier[0][0], data)], ORIGIN, earlier, _roots(), Notes()
+        )
     )
 
 

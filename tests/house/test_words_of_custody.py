@@ -36,7 +36,7 @@ OWN: Final = frozenset(
 def vocabulary() -> frozenset[str]:
     """Every word of the model that is not a code itself: several words as they are said, one as it is written in a heading."""
     found = {each for name, each in vars(words).items() if isinstance(each, str) and name.isupper()}
-    found |= {each for name, each in vars(words.Label).items() if isinstance(each, str) and name.isupper()}
+    found |= {each for name, each in vars(words.Heading).items() if isinstance(each, str) and name.isupper()}
     codes: set[str] = set()
     for table in TABLES.values():
         codes |= set(table)

@@ -11,7 +11,7 @@ import pytest
 import sqlalchemy as sa
 
 from bailee.ledger.checkpoint import parse_vkey
-from bailee.store import conflicts, schema
+from bailee.store import conflict_table, schema
 from bailee.verify import bundle
 from bailee.verify.result import Report
 from bailee.verify.verifier import Trust, verify
@@ -115,7 +115,7 @@ def test_sending_it_again_keeps_it_once(field: Field) -> None:
 
 def test_a_stolen_key_cannot_fill_the_disk(field: Field, monkeypatch: pytest.MonkeyPatch) -> None:
     """Whoever has a key could store what he likes in a ledger that refuses it."""
-    monkeypatch.setattr(conflicts, "MOST", 2)
+    monkeypatch.setattr(conflict_table, "MOST", 2)
     form = field.open_form()
     inspector = field.people["inspector"]
     thief = clone(inspector)

@@ -20,9 +20,9 @@ from sqlalchemy.engine import Connection
 
 import public_log
 from bailee.app import create_app
-from bailee.disk import durable, tiles
+from bailee.disk import durable, tile_files
 from bailee.disk.note_file import NoteFile
-from bailee.disk.tiles import TileFiles, TreeOnDisk
+from bailee.disk.tile_files import TileFiles, TreeOnDisk
 from bailee.errors import Broken, Unavailable
 from bailee.ledger import entry as entries
 from bailee.ledger import merkle
@@ -92,7 +92,7 @@ def require_sound(field: Field) -> None:
     assert len(set(map(signed_statement.digest, statements))) == len(statements)
     public, private = TileFiles(ledger.settings.tiles), TileFiles(ledger.settings.entry_tiles)
     assert merkle.root(TreeOnDisk(public, size), size) == shown.root
-    tiles.require_derived(public, private, 0, size)
+    tile_files.require_derived(public, private, 0, size)
     marks = [
         notes.open_checkpoint(json.loads(line), [key])
         for line in ledger.settings.high_water_file.read_text().splitlines()
@@ -375,9 +375,9 @@ def test_tiles_of_another_program_are_read_as_ours(tiled: Path, size: int) -> No
     told = public_log.sizes()[size].checkpoint
     checkpoint = notes.open_checkpoint(told, [parse_vkey(public_log.key())])
     assert merkle.root(TreeOnDisk(files, size), size) == checkpoint.root
-    tiles.require_derived(files, files, 0, size)
+    tile_files.require_derived(files, files, 0, size)
     for old in range(size):
-        tiles.require_derived(files, files, old, size)
+        tile_files.require_derived(files, files, old, size)
 
 
 @pytest.mark.parametrize(
@@ -399,12 +399,12 @@ def test_tiles_of_another_program_are_read_as_ours(tiled: Path, size: int) -> No
 )
 def test_which_tiles_a_growing_log_changes(old: int, new: int, expected: list[tuple[int, int, int]]) -> None:
     """A tile left out would be missing for ever; the next round starts behind it."""
-    assert tiles.changed(old, new) == expected
+    assert tile_files.changed(old, new) == expected
 
 
 def test_the_tiles_of_the_specification_s_own_example() -> None:
     """C2SP tlog-tiles, Partial Tiles: 70,000 entries are 273 full tiles and one of 112, one full and one of 17, one of 1."""
-    found = tiles.changed(0, 70_000)
+    found = tile_files.changed(0, 70_000)
     assert [width for level, _, width in found if level == 0] == [256] * 273 + [112]
     assert [width for level, _, width in found if level == 1] == [256, 17]
     assert [width for level, _, width in found if level == 2] == [1]

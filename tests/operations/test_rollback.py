@@ -12,7 +12,7 @@ import sqlalchemy as sa
 from sqlalchemy.pool import NullPool
 from test_publishing import HELD, grow, require_sound, restart, texts_of
 
-from bailee.disk.tiles import TileFiles
+from bailee.disk.tile_files import TileFiles
 from bailee.errors import BaileeError, Broken, Unavailable
 from bailee.ledger import entry as entries
 from bailee.ledger.checkpoint import parse, parse_vkey, read_note

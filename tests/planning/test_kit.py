@@ -10,7 +10,7 @@ import pytest
 
 from bailee.domain import numbers
 from bailee.domain.policy import Policy
-from bailee.planning.kit import KIT, Carried, Instrument, LotSeen, Told, check
+from bailee.planning.kit import KIT, Carried, Instrument, KitAnswer, LotSeen, check
 from bailee.planning.sampling_plan import Cassettes
 from bailee.rules.registry import RULES
 
@@ -24,12 +24,12 @@ METER, PUMP = Instrument("meter", "M-3", ""), Instrument("pump", "P-7", "")
 
 def told(
     *carried: Carried, on: date = VISIT, instruments: tuple[Instrument, ...] = (METER, PUMP), **policy: Any
-) -> Told:
+) -> KitAnswer:
     """A kit judged against two indoors, one outdoors, one to spare."""
     return check(carried or GOOD, instruments, on, PLANNED, Policy(**policy))
 
 
-def said(found: Told) -> list[tuple[str, str, str]]:
+def said(found: KitAnswer) -> list[tuple[str, str, str]]:
     """Rule, severity and what it is about."""
     return [(each.rule, each.severity, each.about) for each in found.findings]
 

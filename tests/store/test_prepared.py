@@ -10,7 +10,7 @@ from sqlalchemy.exc import IntegrityError
 
 from bailee.store import schema
 from bailee.store.database import Database
-from bailee.store.prepared import Prepared
+from bailee.store.prepared import PreparedQuery
 
 NEW = schema.token.insert().values(size=sa.bindparam("size"), der=sa.bindparam("der"))
 ABOVE = (
@@ -23,7 +23,7 @@ ABOVE = (
 @pytest.fixture
 def full(database: Database) -> Database:
     """A few rows of numbers and bytes."""
-    new = Prepared(NEW)
+    new = PreparedQuery(NEW)
     database.write(lambda c: [new.rows(c, size=n, der=bytes([n, 0, 255])) for n in range(1, 6)])
     return database
 
@@ -31,7 +31,7 @@ def full(database: Database) -> Database:
 @pytest.mark.parametrize("least", [0, 2, 5])
 def test_gives_what_the_general_machinery_gives(full: Database, least: int) -> None:
     """A head read wrongly would let two entries stand at one place of a chain."""
-    prepared = Prepared(ABOVE)
+    prepared = PreparedQuery(ABOVE)
     with full.reading() as connection:
         usual = [tuple(row) for row in connection.execute(ABOVE, {"least": least})]
         assert prepared.rows(connection, least=least) == usual
@@ -42,17 +42,17 @@ def test_gives_what_the_general_machinery_gives(full: Database, least: int) -> N
 
 def test_a_broken_constraint_is_the_same_error_and_stores_nothing(full: Database) -> None:
     """Two people who begin one form at once would see a crash instead of being told, or the loser's half would stay."""
-    new = Prepared(NEW)
+    new = PreparedQuery(NEW)
     with pytest.raises(IntegrityError) as found, full.engine.begin() as connection:
         [new.rows(connection, size=size, der=b"\x07secret") for size in (9, 1)]
     assert "secret" not in str(found.value)
     with full.reading() as connection:
-        assert Prepared(ABOVE).value(connection, least=5) is None
+        assert PreparedQuery(ABOVE).value(connection, least=5) is None
 
 
 def test_one_statement_serves_both_databases(tmp_path: Path, database: Database) -> None:
     """A text compiled for one kind of database would be sent to the other."""
-    prepared = Prepared(ABOVE)
+    prepared = PreparedQuery(ABOVE)
     other = Database(f"sqlite:///{tmp_path / 'other.sqlite'}")
     with other.engine.begin() as connection:
         schema.metadata.create_all(connection, [schema.token])

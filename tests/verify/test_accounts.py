@@ -16,7 +16,7 @@ import pytest
 
 from bailee.ledger.base64url import b64u
 from bailee.signing.signed_statement import Seen
-from bailee.verify.result import Endorsement, Holding, Kept, Report, Signer, Visit
+from bailee.verify.result import Endorsement, Holding, Report, SecuredStretch, Signer, Visit
 from bailee.verify.verifier import verify
 from builders import ANALYST, CUSTODIAN, FIRM, LAB, LAB_ROOT, PEOPLE, ROOT
 from log_simulator import AT, LogSimulator, told
@@ -106,22 +106,22 @@ def test_every_hand_of_a_sample_is_told_with_its_times() -> None:
         Holding(
             "Inspector One (harrow-field)", FIRM, "collected the sample", "2026-12-01T09:17:00-05:00",
             "2026-12-01T09:18:00-05:00", "2026-12-01T14:18:05.000Z", 2,
-            (Kept("locked", "vehicle", "2026-12-01T09:50:00-05:00", None, 5),),
+            (SecuredStretch("locked", "vehicle", "2026-12-01T09:50:00-05:00", None, 5),),
             "relinquished to Clerk One (harrow-field) for shipping, entry 6", "2026-12-01T11:30:00-05:00", None,
         ),
         Holding(
             "Clerk One (harrow-field)", FIRM, "received it", "2026-12-01T11:36:00-05:00",
             "2026-12-01T11:36:00-05:00", "2026-12-01T16:36:05.000Z", 7,
             (
-                Kept("in a restricted room", "office", "2026-12-01T11:40:00-05:00", None, 8),
-                Kept("sealed", sealed, "2026-12-01T14:00:00-05:00", dock, 9),
+                SecuredStretch("in a restricted room", "office", "2026-12-01T11:40:00-05:00", None, 8),
+                SecuredStretch("sealed", sealed, "2026-12-01T14:00:00-05:00", dock, 9),
             ),
             "shipped: given to the carrier acorn-freight, entry 10", "2026-12-01T15:30:00-05:00", 360,
         ),
         Holding(
             "the carrier acorn-freight", "carrier", f"was given envelope {grouped}, tracking number TRACK-0001",
             "2026-12-01T15:30:00-05:00", "2026-12-01T15:30:00-05:00", "2026-12-01T20:30:05.000Z", 10,
-            (Kept("sealed", sealed, "2026-12-01T15:30:00-05:00", dock, 10),),
+            (SecuredStretch("sealed", sealed, "2026-12-01T15:30:00-05:00", dock, 10),),
             "delivered to Custodian One (quill-lab), entry 11", dock, None,
         ),
         Holding(

@@ -272,7 +272,9 @@ def unb64_any(text: str) -> bytes:
 
 def test_contradictions_and_time_stamps_come_back_as_they_were_written() -> None:
     """They would be lost when an auditor passes the file on."""
-    sound = replace(told().bundle(), conflicts=(("one", "other"),), tokens=(bundle.Token(7, b"der"),))
+    sound = replace(
+        told().bundle(), conflicts=(("one", "other"),), tokens=(bundle.TimeStampToken(7, b"der"),)
+    )
     assert bundle.read(bundle.write(sound)) == sound
     assert "/tokens" in sound.unauthenticated
     assert "/tokens" not in told().bundle().unauthenticated
@@ -283,7 +285,7 @@ def test_contradictions_and_time_stamps_are_put_together_in_their_order() -> Non
     sound = told("opened").bundle()
     pairs, tokens = (
         [("two", "other"), ("one", "other")],
-        [bundle.Token(7, b"late"), bundle.Token(3, b"early")],
+        [bundle.TimeStampToken(7, b"late"), bundle.TimeStampToken(3, b"early")],
     )
     made = bundle.assemble(
         sound.form,

@@ -205,7 +205,9 @@ def test_what_cannot_be_seen_is_shown(sign: str) -> None:
 def test_unknown_members_and_broken_checkpoints_are_told() -> None:
     """A member nothing vouches for would be taken for part of the evidence."""
     log = told("opened")
-    sound = replace(log.bundle(), unknown=("/weather",), tokens=(bundle.Token(9, b"junk"),), note="nothing")
+    sound = replace(
+        log.bundle(), unknown=("/weather",), tokens=(bundle.TimeStampToken(9, b"junk"),), note="nothing"
+    )
     text = render_text(verify(sound, log.trust(), AT))
     assert "The log cannot be told" in text
     assert "members this program does not know: /weather\n" in text

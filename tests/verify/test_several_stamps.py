@@ -8,9 +8,9 @@ from authority import EC, Authority
 from bailee.ledger.checkpoint import Checkpoint
 from bailee.signing import timestamp
 from bailee.verify import authority, stamped_checkpoints
-from bailee.verify.bundle import Token
+from bailee.verify.bundle import TimeStampToken
 from bailee.verify.evidence import Notes
-from bailee.verify.result import Fault, Place
+from bailee.verify.result import Fault, PlaceInFile
 
 ORIGIN = "ledger.example/log1"
 ROOTS = {size: bytes([size]) * 32 for size in (3, 9, 27)}
@@ -37,8 +37,12 @@ def stamp(tsa: Authority, size: int) -> bytes:
 def test_every_stamp_is_judged_by_itself(tsa: Authority, brought: bool) -> None:
     """A bad stamp in a file would hide the good ones after it, or a good one let a bad one pass."""
     late, early = stamp(tsa, 27), stamp(tsa, 3)
-    unreadable, of_another, unproven = Token(9, b"junk"), Token(9, late), Token(4, early)
-    tokens = [unreadable, Token(27, late), of_another, unproven, Token(3, early)]
+    unreadable, of_another, unproven = (
+        TimeStampToken(9, b"junk"),
+        TimeStampToken(9, late),
+        TimeStampToken(4, early),
+    )
+    tokens = [unreadable, TimeStampToken(27, late), of_another, unproven, TimeStampToken(3, early)]
     roots = list(authority.certificates(tsa.root.read_bytes())) if brought else []
     notes = Notes()
     found = stamped_checkpoints.check(tokens, ORIGIN, PROVEN, roots, notes)
@@ -50,10 +54,10 @@ def test_every_stamp_is_judged_by_itself(tsa: Authority, brought: bool) -> None:
     assert all(each.sentence for each in notes.unchecked)
     again = "The time stamp over {} entries is over another text than this log's checkpoint of that size."
     assert notes.faults[1:] == [
-        Fault(8, "token", Place(), again.format(9)),
-        Fault(8, "token", Place(), again.format(4)),
+        Fault(8, "token", PlaceInFile(), again.format(9)),
+        Fault(8, "token", PlaceInFile(), again.format(4)),
     ]
-    assert (notes.faults[0].step, notes.faults[0].code, notes.faults[0].place) == (8, "token", Place())
+    assert (notes.faults[0].step, notes.faults[0].code, notes.faults[0].place) == (8, "token", PlaceInFile())
     assert notes.faults[0].sentence.startswith("A time stamp over 9 entries cannot be read.")
 
 

@@ -15,7 +15,7 @@ from bailee.ledger import merkle
 from bailee.ledger.checkpoint import Checkpoint
 from bailee.signing import cms, timestamp
 from bailee.verify import authority, stamped_checkpoints
-from bailee.verify.bundle import Token
+from bailee.verify.bundle import TimeStampToken
 from bailee.verify.evidence import Notes
 from bailee.verify.report_text import stamped
 from bailee.verify.verifier import verify
@@ -200,7 +200,9 @@ def judged(given: Given) -> tuple[str, Notes]:
     """What the verifier makes of it: `checked`, `not believed`, `not checked` or `fault`."""
     notes = Notes()
     roots = [each for pem in (*given.roots, given.untrusted) if pem for each in authority.certificates(pem)]
-    found = stamped_checkpoints.check([Token(SIZE, given.token)], ORIGIN, [(SIZE, ROOT)], roots, notes)
+    found = stamped_checkpoints.check(
+        [TimeStampToken(SIZE, given.token)], ORIGIN, [(SIZE, ROOT)], roots, notes
+    )
     return found[0].signed if found else "fault", notes
 
 
@@ -229,7 +231,9 @@ def test_a_sound_stamp_is_believed_and_names_its_authority(bench: Bench, case: s
     assert (notes.faults, notes.remarks) == ([], [])
     assert [each.code for each in notes.unchecked] == ["stamp-ended"]
     roots = [each for pem in (*given.roots, given.untrusted) if pem for each in authority.certificates(pem)]
-    (found,) = stamped_checkpoints.check([Token(SIZE, given.token)], ORIGIN, [(SIZE, ROOT)], roots, Notes())
+    (found,) = stamped_checkpoints.check(
+        [TimeStampToken(SIZE, given.token)], ORIGIN, [(SIZE, ROOT)], roots, Notes()
+    )
     assert found.authority == "CN=Stamp (example)"
     assert "signed by CN=Stamp (example), whose certificate leads to a root that you brought" in stamped(
         found
@@ -296,7 +300,7 @@ def test_the_stamp_of_an_auditor_s_file_is_checked_with_the_roots_brought(bench:
     log = told("opened")
     size = len(log.log)
     token = stamp(bench.good, Checkpoint(log.origin, size, merkle.root(log.tiles, size)).body())
-    file = replace(log.bundle(), tokens=(Token(size, token),))
+    file = replace(log.bundle(), tokens=(TimeStampToken(size, token),))
     roots = authority.certificates(bench.good.root.read_bytes())
     for brought, said in ((roots, "checked"), ((), "not checked")):
         found = verify(file, replace(log.trust(), stamp_roots=brought), AT)
@@ -307,7 +311,9 @@ def test_the_stamp_of_an_auditor_s_file_is_checked_with_the_roots_brought(bench:
 def test_without_a_root_nothing_is_said_to_be_checked(bench: Bench) -> None:
     """A green word without a check is what a forger hopes for."""
     notes = Notes()
-    (found,) = stamped_checkpoints.check([Token(SIZE, bench.token)], ORIGIN, [(SIZE, ROOT)], [], notes)
+    (found,) = stamped_checkpoints.check(
+        [TimeStampToken(SIZE, bench.token)], ORIGIN, [(SIZE, ROOT)], [], notes
+    )
     assert (found.signed, found.authority) == ("not checked", None)
     assert "not checked" in stamped(found)
     (unchecked,) = notes.unchecked

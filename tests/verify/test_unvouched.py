@@ -17,7 +17,7 @@ from bailee.ledger import merkle
 from bailee.ledger.checkpoint import Checkpoint
 from bailee.signing import timestamp
 from bailee.verify import bundle
-from bailee.verify.bundle import Token
+from bailee.verify.bundle import TimeStampToken
 from bailee.verify.result import COSIGNED, Report
 from bailee.verify.verifier import Trust, verify
 from builders import CLERK
@@ -47,7 +47,9 @@ def file(tmp_path_factory: pytest.TempPathFactory) -> tuple[dict[str, Any], Trus
     tsa = Authority(tmp_path_factory.mktemp("tsa") / "tsa", kind=EC)
     stamp = timestamp.token_in(tsa.stamp(timestamp.request(text, 7)))
     whole = replace(
-        cosigned(town.bundle(), "lab", STRANGER), conflicts=((first, other),), tokens=(Token(size, stamp),)
+        cosigned(town.bundle(), "lab", STRANGER),
+        conflicts=((first, other),),
+        tokens=(TimeStampToken(size, stamp),),
     )
     return {**json.loads(bundle.write(whole)), "weather": "fine"}, cosigners(town, 1, "lab")
 

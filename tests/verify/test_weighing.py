@@ -8,7 +8,7 @@ import pytest
 
 from bailee.ledger.checkpoint import Checkpoint
 from bailee.verify import evidence, records_verdict
-from bailee.verify.cosignatures import Cosigned
+from bailee.verify.cosigned_checkpoints import Cosigned
 from bailee.verify.evidence import Notes
 from bailee.verify.result import Remark, Stamped
 from bailee.verify.verifier import verify

@@ -27,7 +27,7 @@ _BY_STATUS: Final[dict[int, type[BaileeError]]] = {
 }
 
 
-class Service:
+class LedgerClient:
     """One service. `token` makes a fresh access token for every question; without it only public questions are answered."""
 
     def __init__(

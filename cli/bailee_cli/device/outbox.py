@@ -43,7 +43,7 @@ CREATE TABLE IF NOT EXISTS memory (name TEXT PRIMARY KEY, value TEXT NOT NULL);
 
 
 @frozen
-class Place:
+class NextPlace:
     """Where the next statement goes: its counter, the id of the one before, and what the device had seen."""
 
     seq: int
@@ -53,12 +53,12 @@ class Place:
 
 
 @frozen
-class Draft:
+class Unsigned:
     """An act about to be signed: its chain, its name, and how to sign it once its place is known."""
 
     chain: str
     act: str
-    sign: Callable[[Place], str]
+    sign: Callable[[NextPlace], str]
     disclosures: tuple[str, ...] = ()
 
 
@@ -102,7 +102,7 @@ class Outbox:
         """Close the file."""
         self._db.close()
 
-    def sign(self, drafts: Sequence[Draft]) -> list[Kept]:
+    def sign(self, drafts: Sequence[Unsigned]) -> list[Kept]:
         """Sign all of them, one after the other, and keep them: all or none. Durable when this returns."""
         kept = []
         with self._writing():
@@ -110,7 +110,7 @@ class Outbox:
             for draft in drafts:
                 row = self._db.execute("SELECT seq, text FROM statement ORDER BY seq DESC LIMIT 1").fetchone()
                 seq, prev = (row[0] + 1, digest(row[1])) if row else (1, None)
-                text = draft.sign(Place(seq, prev, self.head(draft.chain), seen))
+                text = draft.sign(NextPlace(seq, prev, self.head(draft.chain), seen))
                 self._db.execute(
                     "INSERT INTO statement (seq, text, disclosures, chain, act) VALUES (?, ?, ?, ?, ?)",
                     (seq, text, json.dumps(draft.disclosures), draft.chain, draft.act),

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from bailee.signing.keys import SigningKey
-    from bailee_cli.device.client import Service
+    from bailee_cli.device.client import LedgerClient
     from bailee_cli.device.outbox import Outbox
     from bailee_cli.device.profile import Profile
 
@@ -45,7 +45,7 @@ class Session:
         self.transport = transport
         self.clock = clock
         self.both = False  # sign it even if this device said something about the same thing already
-        self.asked: list[Service] = []
+        self.asked: list[LedgerClient] = []
         self.alarm = ""  # what the device noticed about the log, said after what its owner asked for
 
     def of(self, name: str, *, as_json: bool) -> Session:
@@ -86,24 +86,24 @@ class Session:
         return Outbox(self.folder / "outbox.sqlite", self.key.kid)
 
     @cached_property
-    def service(self) -> Service:
+    def service(self) -> LedgerClient:
         """The service, asked in this person's name."""
-        from bailee_cli.device.client import Service
+        from bailee_cli.device.client import LedgerClient
 
-        return self.asking(Service(self.profile.service, transport=self.transport, token=self._token))
+        return self.asking(LedgerClient(self.profile.service, transport=self.transport, token=self._token))
 
-    def stranger(self, address: str) -> Service:
+    def stranger(self, address: str) -> LedgerClient:
         """A service, asked in nobody's name."""
-        from bailee_cli.device.client import Service
+        from bailee_cli.device.client import LedgerClient
 
-        return self.asking(Service(address, transport=self.transport))
+        return self.asking(LedgerClient(address, transport=self.transport))
 
     @property
     def told_by(self) -> str | None:
         """Address of the service whose answer was read last; None before any was."""
         return next((each.address for each in reversed(self.asked) if each.has_told), None)
 
-    def asking(self, service: Service) -> Service:
+    def asking(self, service: LedgerClient) -> LedgerClient:
         """Remember that this service is asked in this run."""
         self.asked.append(service)
         return service

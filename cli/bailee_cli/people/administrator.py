@@ -35,7 +35,7 @@ from bailee.signing import signed_statement
 from bailee_cli.device.session import Session
 from bailee_cli.signing import submit
 from bailee_cli.signing.submit import Act
-from bailee_cli.terminal import clocks, show
+from bailee_cli.terminal import show, time_zones
 from bailee_cli.terminal.options import (
     NamingCommand,
     Whole,
@@ -372,6 +372,6 @@ def _show_contradiction(session: Session, each: Mapping[str, Any]) -> None:
     act = signed_statement.read(each["statement"]).claims.act
     number = each["chain"].partition("/")[2]
     show.say(f"{each['person']}, statement {each['seq']}: {act}, {show.thing(number)}")
-    show.say(show.when(each["recorded"], clocks.of_number(session, number) or "UTC"), "  refused  ")
+    show.say(show.when(each["recorded"], time_zones.of_number(session, number) or "UTC"), "  refused  ")
     show.say(each["kid"], "  key      ")
     show.say(_AFTER if each["after_end"] else _BEFORE.format(kid=each["kid"]), "  do       ")

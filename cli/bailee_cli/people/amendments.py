@@ -30,7 +30,7 @@ from bailee_cli.device.session import Session
 from bailee_cli.signing import choosing, submit
 from bailee_cli.signing.choosing import Stated
 from bailee_cli.signing.submit import Act
-from bailee_cli.terminal import clocks, show
+from bailee_cli.terminal import show, time_zones
 from bailee_cli.terminal.options import NamingCommand, Number, Run, act_options, moment
 
 _ACTS: Final = [act for act, row in ON_CHAIN["form"].items() if not row.fixed]
@@ -208,7 +208,9 @@ def _readings(session: Session, stated: Stated, field: str, text: str) -> Iterab
         if field in _LENGTHS:
             yield f"{measures.rounded(measures.parse_length(text), 4).normalize():f}"
         if _TIME.fullmatch(text):
-            yield moment(session, text, clocks.of_form(session, stated.chain.removeprefix("form/"))).text()
+            yield moment(
+                session, text, time_zones.of_form(session, stated.chain.removeprefix("form/"))
+            ).text()
 
 
 def _list(session: Session, number: str, found: Sequence[Stated]) -> None:

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from bailee.verify.mirror import Mirror, Round
     from bailee.verify.result import Stamped
     from bailee.verify.verifier import Trust
-    from bailee_cli.device.client import Service
+    from bailee_cli.device.client import LedgerClient
 
 
 @click.command("bundle")
@@ -304,11 +304,13 @@ def monitor_command(
     from bailee.disk import folders
     from bailee.signing import vkeys
     from bailee.verify.mirror import Mirror
-    from bailee_cli.device.client import Service
+    from bailee_cli.device.client import LedgerClient
 
     copy = Mirror(mirror, vkeys.read_log(log_key))
     folders.make_private(mirror)
-    service = session.asking(Service(address, transport=session.transport, token=lambda: _token(session)))
+    service = session.asking(
+        LedgerClient(address, transport=session.transport, token=lambda: _token(session))
+    )
     while True:
         try:
             done = _round(session, service, copy, folder)
@@ -325,7 +327,7 @@ def monitor_command(
         raise click.exceptions.Exit(1)
 
 
-def _round(session: Session, service: Service, copy: Mirror, folder: Path | None) -> Round:
+def _round(session: Session, service: LedgerClient, copy: Mirror, folder: Path | None) -> Round:
     note = service.get_bytes("/checkpoint", "text/plain").decode("utf-8", "replace")
     done = copy.round(note, lambda path: service.get_bytes(f"/{path}", _TILE))
     for trouble in done.troubles:
@@ -339,11 +341,11 @@ def _round(session: Session, service: Service, copy: Mirror, folder: Path | None
     return done
 
 
-def _cosign(session: Session, service: Service, folder: Path, done: Round) -> None:
+def _cosign(session: Session, service: LedgerClient, folder: Path, done: Round) -> None:
     from bailee.cosigning import folder as folders
-    from bailee_cli.people import cosigner
+    from bailee_cli.people import cosigning
 
-    answer = cosigner.cosign(folders.load(folder), service, done.note, int(session.clock().timestamp()))
+    answer = cosigning.cosign(folders.load(folder), service, done.note, int(session.clock().timestamp()))
     try:
         service.post("/checkpoint/cosignatures", {"note": done.note + answer})
     except BaileeError as error:

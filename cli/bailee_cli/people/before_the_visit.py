@@ -25,7 +25,7 @@ from bailee.domain.policy import COMMON_PRACTICE
 from bailee.errors import Malformed, Unavailable
 from bailee.planning import sampling_plan
 from bailee.planning.sampling_plan import Place, Plan, Wishes
-from bailee.presentation.words import Label
+from bailee.presentation.words import Heading
 from bailee_cli.device import profile
 from bailee_cli.device.session import Session
 from bailee_cli.signing import lookups
@@ -262,7 +262,7 @@ def _show_flow(told: dict[str, Any], run_s: int) -> None:
     if told["volume_l"] is None:
         return
     drift = f", drift {told['drift_pct']} %" if told["drift_pct"] is not None else ""
-    click.echo(f"{Label.FLOW} {told['mean_l_min']} L/min ({told['mean_cfm']} cfm){drift}.")
+    click.echo(f"{Heading.FLOW} {told['mean_l_min']} L/min ({told['mean_cfm']} cfm){drift}.")
     click.echo(f"Volume {told['volume_l']} L ({told['volume_ft3']} cu ft) in {run_s} s.")
     rows = [
         (each["fraction"], each["reported"] or "none", each["fs_m3"] or "none") for each in told["limits"]

@@ -21,10 +21,10 @@ from bailee.domain.facts import choices
 from bailee.errors import Broken, Malformed
 from bailee_cli.device import cache, profile
 from bailee_cli.device.session import Session
-from bailee_cli.people import observations, windows
+from bailee_cli.people import observations, shipping_windows
 from bailee_cli.signing import duplicates, scans, submit
 from bailee_cli.signing.submit import Act
-from bailee_cli.terminal import clocks, layout, show
+from bailee_cli.terminal import layout, show, time_zones
 from bailee_cli.terminal.options import (
     Number,
     Whole,
@@ -91,7 +91,7 @@ def seal_command(
         duplicates.refuse_sealed(session, number)
     with scans.surviving(session, "seal", number):
         scanned = list(scans.require(_scanned(session, number, samples, begun, leave_out)))
-        zone = zone or clocks.of_samples(session, scanned)
+        zone = zone or time_zones.of_samples(session, scanned)
         said |= {"envelope": number, "samples": scanned, "at": moment(session, at, zone).text()}
         _seal(session, said, zone=zone, yes=yes)
 
@@ -209,7 +209,7 @@ def ship_command(
             click.prompt("Tracking number (Enter: there is none)", default="", show_default=False, err=True)
             or None
         )
-    zone = zone or clocks.of_envelope(session, envelope)
+    zone = zone or time_zones.of_envelope(session, envelope)
     handed_over = moment(session, at, zone)
     asked = {
         "envelope": envelope, "carrier": carrier, "service": service_name, "service_days": service_days, "saturday": saturday,
@@ -220,7 +220,7 @@ def ship_command(
         session,
         told,
         f"envelope {numbers.grouped(envelope)}",
-        lambda: windows.say(told["window"] or {}, zone),
+        lambda: shipping_windows.say(told["window"] or {}, zone),
     )
     acts = [_as_asked(each, name_of(Shipped), asked) for each in told["statements"]]
     _agree(

@@ -140,7 +140,7 @@ def _by_form(session: Session, told: Mapping[str, Any]) -> dict[str, list[str]]:
 
 def _look_at_package(said: Mapping[str, Any]) -> dict[str, Any]:
     package = list(said["package"]) or [
-        click.prompt(words.Label.PACKAGE, type=click.Choice(_PACKAGE), default="sound", err=True)
+        click.prompt(words.Heading.PACKAGE, type=click.Choice(_PACKAGE), default="sound", err=True)
     ]
     seal = said["seal"] or click.prompt('Number as read on the seal ("none" if there is none)', err=True)
     missing = str(seal).strip().lower() == "none"

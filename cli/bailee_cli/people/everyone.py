@@ -15,10 +15,10 @@ import click
 from bailee.domain import numbers
 from bailee.errors import Malformed
 from bailee.presentation import words
-from bailee.presentation.words import Label
+from bailee.presentation.words import Heading
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
-from bailee_cli.terminal import clocks, show
+from bailee_cli.terminal import show, time_zones
 from bailee_cli.terminal.commands import commands
 from bailee_cli.terminal.options import Number, json_option, moment
 
@@ -38,9 +38,9 @@ def show_command(session: Session, number: str | None) -> None:
         show.print_json(told)
         return
     if kind == "sample":
-        _sample(told, clocks.of_form(session, told["form"]) if told["form"] else None)
+        _sample(told, time_zones.of_form(session, told["form"]) if told["form"] else None)
     elif kind == "envelope":
-        _envelope(told, clocks.of_envelope(session, told["envelope"]))
+        _envelope(told, time_zones.of_envelope(session, told["envelope"]))
     else:
         {"form": _form, "lot": lot, None: _forms}[kind](told)
 
@@ -115,12 +115,12 @@ def lot(told: Mapping[str, Any]) -> None:
     show.facts(
         f"Lot {show.name(told['lot'])}",
         [
-            _fact(Label.MAKER_LOT, told["maker_lot"]),
-            _fact(Label.CASSETTE, words.cassette(told["cassette"], told["nominal_flow"], told["run_s"])),
-            _fact(Label.EXPIRATION, words.expiration(told["expires"])),
-            _fact(Label.LOT_RECEIVED, told["count"]),
-            _fact(Label.ISSUED, len(told["issued"])),
-            _fact(Label.RECALLED, "yes: do not use" if told["recalled"] else "no"),
+            _fact(Heading.MAKER_LOT, told["maker_lot"]),
+            _fact(Heading.CASSETTE, words.cassette(told["cassette"], told["nominal_flow"], told["run_s"])),
+            _fact(Heading.EXPIRATION, words.expiration(told["expires"])),
+            _fact(Heading.LOT_RECEIVED, told["count"]),
+            _fact(Heading.ISSUED, len(told["issued"])),
+            _fact(Heading.RECALLED, "yes: do not use" if told["recalled"] else "no"),
         ],
     )
 
@@ -128,8 +128,8 @@ def lot(told: Mapping[str, Any]) -> None:
 def samples(told: Sequence[Mapping[str, Any]], zone: str | None = None) -> None:
     """The samples of a form as a table, their times on the clocks of a zone."""
     columns = [
-        Label.SAMPLE, Label.KIND, Label.WHERE, Label.STARTED, Label.VOLUME, Label.OUTDOOR, Label.STATUS, Label.CONDITION,
-        Label.LAB_NUMBER, Label.HOLDER,
+        Heading.SAMPLE, Heading.KIND, Heading.WHERE, Heading.STARTED, Heading.VOLUME, Heading.OUTDOOR, Heading.STATUS, Heading.CONDITION,
+        Heading.LAB_NUMBER, Heading.HOLDER,
     ]  # fmt: skip
     rows = [
         (
@@ -169,7 +169,7 @@ def _forms(told: Mapping[str, Any]) -> None:
         )
         for f in told["forms"]
     ]
-    show.table("Forms", ["form", "visit", Label.FIRM.lower(), "laboratory", "samples", "status"], rows)
+    show.table("Forms", ["form", "visit", Heading.FIRM.lower(), "laboratory", "samples", "status"], rows)
 
 
 def _form(told: Mapping[str, Any]) -> None:
@@ -202,8 +202,8 @@ def _sample(told: Mapping[str, Any], zone: str | None) -> None:
         )
         for link in state["links"]
     ]  # fmt: skip
-    columns = [Label.HOLDER, "organization", "from", "until", Label.GAP, Label.SECURED]
-    show.table(_timed(Label.CUSTODY, zone), [each.lower() for each in columns], rows)
+    columns = [Heading.HOLDER, "organization", "from", "until", Heading.GAP, Heading.SECURED]
+    show.table(_timed(Heading.CUSTODY, zone), [each.lower() for each in columns], rows)
     if state["parent"] or state["child"]:
         was = state["parent"] and f"was {show.name(state['parent'])} before it was sent on"
         now = state["child"] and f"was sent on as {show.name(state['child'])}"
@@ -220,21 +220,21 @@ def _way(shipped: Mapping[str, Any], zone: str | None) -> Iterator[tuple[str, ob
         who = words.carrier(
             shipped["carrier"], shipped["service"], by_hand=by_hand, saturday=shipped.get("saturday", False)
         )
-        yield _fact(Label.CARRIER, who)
-        yield _fact(Label.TRACKING, words.tracking(shipped.get("tracking"), by_hand=by_hand))
+        yield _fact(Heading.CARRIER, who)
+        yield _fact(Heading.TRACKING, words.tracking(shipped.get("tracking"), by_hand=by_hand))
         yield _fact(words.left(by_hand=by_hand), show.when(shipped["handed_over"], zone))
         expected = shipped.get("expected_receipt")
-        yield _fact(Label.EXPECTED, show.when(expected, zone) if expected else words.NOT_RECORDED)
+        yield _fact(Heading.EXPECTED, show.when(expected, zone) if expected else words.NOT_RECORDED)
 
 
 def _arrival(received: Mapping[str, Any], zone: str | None) -> Iterator[tuple[str, object]]:
     """What the dock found."""
     if received:
         dock = received["dock"]
-        yield _fact(Label.RECEIVED, show.when(received["at"], zone))
-        yield _fact(Label.SEAL_READ, words.seal_as_read(dock["seal"], dock["seal_state"]))
-        yield _fact(Label.PACKAGE, words.listed(dock["package"]))
-        yield _fact(Label.COUNTED, f"{dock['total']} in all")
+        yield _fact(Heading.RECEIVED, show.when(received["at"], zone))
+        yield _fact(Heading.SEAL_READ, words.seal_as_read(dock["seal"], dock["seal_state"]))
+        yield _fact(Heading.PACKAGE, words.listed(dock["package"]))
+        yield _fact(Heading.COUNTED, f"{dock['total']} in all")
 
 
 def _answers(told: Sequence[Mapping[str, Any]], zone: str | None) -> None:
@@ -252,7 +252,7 @@ def _answers(told: Sequence[Mapping[str, Any]], zone: str | None) -> None:
             "at",
             "by",
             "reasons",
-            Label.CALLED.lower(),
+            Heading.CALLED.lower(),
             "whom",
             "what they said",
             "qualified",
@@ -268,7 +268,7 @@ def _qualified(told: Sequence[Mapping[str, Any]]) -> None:
         if each["qualification"]:
             alike.setdefault(each["qualification"], []).append(show.name(each["sample"]))
     if alike:
-        show.say(Label.QUALIFIED, style="bold")
+        show.say(Heading.QUALIFIED, style="bold")
     for sentence, numbers_ in alike.items():
         show.say(", ".join(numbers_), "  ")
         show.say(sentence, "    ")
@@ -289,9 +289,9 @@ def _envelope(told: Mapping[str, Any], zone: str | None) -> None:
         f"Envelope {show.name(told['envelope'])}",
         [
             ("forms", ", ".join(show.name(f) for f in told["forms"])),
-            _fact(Label.MANIFEST, ", ".join(show.name(s) for s in told["samples"])),
-            _fact(Label.SEAL, told["seal"] or words.NONE),
-            _fact(Label.SEALED, show.when(told["sealed_at"], zone)),
+            _fact(Heading.MANIFEST, ", ".join(show.name(s) for s in told["samples"])),
+            _fact(Heading.SEAL, told["seal"] or words.NONE),
+            _fact(Heading.SEALED, show.when(told["sealed_at"], zone)),
             *_way(told["shipped"] or {}, zone),
             *_arrival(told["received"] or {}, zone),
         ],
@@ -348,7 +348,7 @@ def _say(session: Session, items: Sequence[Mapping[str, Any]]) -> None:
 def _due(session: Session, each: Mapping[str, Any]) -> str:
     """A day as it is, a moment on the clocks of the visit, as everywhere else."""
     is_moment = "T" in each["due"]
-    return show.when(each["due"], clocks.of_number(session, each["about"]) if is_moment else None)
+    return show.when(each["due"], time_zones.of_number(session, each["about"]) if is_moment else None)
 
 
 def sealing(session: Session, envelope: str) -> None:
@@ -357,7 +357,7 @@ def sealing(session: Session, envelope: str) -> None:
     if session.json:
         show.print_json(told)
     else:
-        sealed = show.when(told["sealed_at"], clocks.of_envelope(session, envelope))
+        sealed = show.when(told["sealed_at"], time_zones.of_envelope(session, envelope))
         show.say(f"Envelope {show.name(envelope)}, sealed {sealed} with {show.name(told['seal'])}:")
         show.findings(told["findings"])
         for part in told["forms"]:

@@ -16,7 +16,7 @@ from bailee.domain.acts.table import name_of
 from bailee.domain.facts import choices
 from bailee.errors import Forged, Malformed, Unavailable, Unknown
 from bailee.presentation import words
-from bailee.presentation.words import Label
+from bailee.presentation.words import Heading
 from bailee_cli.device import profile
 from bailee_cli.device.session import Session
 from bailee_cli.people import everyone
@@ -204,7 +204,14 @@ def show_lot(session: Session, lot: str | None) -> None:
              "recalled" if each["recalled"] else "")
             for each in told["lots"]
         ]  # fmt: skip
-        columns = [Label.LOT, Label.MAKER_LOT, Label.EXPIRATION, Label.LOT_RECEIVED, Label.ISSUED, ""]
+        columns = [
+            Heading.LOT,
+            Heading.MAKER_LOT,
+            Heading.EXPIRATION,
+            Heading.LOT_RECEIVED,
+            Heading.ISSUED,
+            "",
+        ]
         show.table("Lots", [each.lower() for each in columns], rows)
 
 

@@ -15,7 +15,7 @@ from bailee.frozen import frozen
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.signing import submit
-from bailee_cli.terminal import clocks, show
+from bailee_cli.terminal import show, time_zones
 
 
 @frozen
@@ -149,7 +149,7 @@ def _is(stated: Stated, which: str | None) -> bool:
 
 def _told(session: Session, form: str, number: str) -> list[Stated]:
     told = session.service.get(f"/forms/{form}/facts", about=number)["statements"]
-    zone = clocks.of_form(session, form)
+    zone = time_zones.of_form(session, form)
     return [
         Stated(
             f"form/{form}", s["act"], s["statement"], s["entry"], s["by"], s["at"], tuple(s["names"]), s["data"],

@@ -24,7 +24,7 @@ from bailee.signing import disclosures, signed_statement
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.signing.acts import Act, spoken
-from bailee_cli.terminal import clocks, layout, show
+from bailee_cli.terminal import layout, show, time_zones
 from bailee_cli.terminal.options import at_a_terminal
 
 if TYPE_CHECKING:
@@ -74,7 +74,7 @@ def refuse_sealed(session: Session, envelope: str) -> None:
     except Unknown:
         return
     if told["seal"]:
-        at = show.when(told["sealed_at"], clocks.of_envelope(session, envelope))
+        at = show.when(told["sealed_at"], time_zones.of_envelope(session, envelope))
         raise Refused(
             f"Envelope {grouped(envelope)} was sealed with {show.name(told['seal'])} on {at} already. "
             f"Nothing was signed: `bailee ship {envelope}` hands it over, `bailee unseal {envelope}` says "
@@ -91,7 +91,7 @@ def refuse_shipped(session: Session, envelope: str) -> None:
     said = told["shipped"]
     if said and said_already.is_on_its_way(_inside(session, told).values()):
         tracking = f", tracking number {said['tracking']}" if said.get("tracking") else ""
-        at = show.when(said["handed_over"], clocks.of_envelope(session, envelope))
+        at = show.when(said["handed_over"], time_zones.of_envelope(session, envelope))
         raise Refused(
             f"Envelope {grouped(envelope)} was handed to {show.plain(said['carrier'])} on {at} already"
             f"{tracking}. Nothing was signed. Was something said wrongly? `bailee correct {envelope} --act "
@@ -109,7 +109,10 @@ def refuse_received(session: Session, told: dict[str, Any], named: Iterable[str]
         return
     said = told["received"]
     if said_already.is_received(_inside(session, told), frozenset(named)):
-        number, at = told["envelope"], show.when(said["at"], clocks.of_envelope(session, told["envelope"]))
+        number, at = (
+            told["envelope"],
+            show.when(said["at"], time_zones.of_envelope(session, told["envelope"])),
+        )
         raise Refused(
             f"Envelope {grouped(number)} was received on {at} already. Nothing was signed. Was something "
             f"said wrongly? `bailee correct {number} --act received` shows what can be corrected. Was it "

@@ -23,7 +23,7 @@ from bailee.ledger import entry as entries
 from bailee.signing import disclosures, signed_statement
 from bailee.signing.signed_statement import Claims
 from bailee_cli.device import checkpoints, client
-from bailee_cli.device.outbox import Draft, Kept, Place
+from bailee_cli.device.outbox import Kept, NextPlace, Unsigned
 from bailee_cli.device.session import Session
 from bailee_cli.signing import duplicates
 from bailee_cli.signing.acts import Act, data_of, spoken
@@ -166,12 +166,12 @@ def learn_heads(session: Session, chains: Sequence[str]) -> None:
 _COLLECTIONS: Final = {"form": "forms", "lot": "lots", "org": "organizations"}
 
 
-def _draft(session: Session, said: Act) -> Draft:
+def _draft(session: Session, said: Act) -> Unsigned:
     told = tuple(disclosures.conceal({name: value for name, value in said.private.items() if value}))
     digests = tuple(disclosures.digest(each) for each in told)
     now = session.now
 
-    def sign(place: Place) -> str:
+    def sign(place: NextPlace) -> str:
         claims = Claims(
             iss=session.profile.org, aud=session.profile.origin, sub=said.chain, act=said.act,
             iat=int(now.timestamp()), tzo=_offset(now), seq=place.seq, prev=place.prev, after=place.after,
@@ -179,7 +179,7 @@ def _draft(session: Session, said: Act) -> Draft:
         )  # fmt: skip
         return signed_statement.sign(session.key, claims)
 
-    return Draft(said.chain, said.act, sign, told)
+    return Unsigned(said.chain, said.act, sign, told)
 
 
 def _refuse_future(now: datetime, act: str, body: Facts) -> None:

@@ -7,12 +7,12 @@ from typing import Annotated, Any
 from flask import Blueprint
 from pydantic import BaseModel, Field
 
+from bailee.api.asking import ledger
 from bailee.api.layer import Query, operation
-from bailee.api.session import ledger
 from bailee.domain import numbers
-from bailee.operations import amendments
-from bailee.operations.access import Asker
-from bailee.operations.amendments import Stated
+from bailee.operations import correctable
+from bailee.operations.correctable import Correctable
+from bailee.operations.visibility import Asker
 
 blueprint = Blueprint("amending", __name__)
 
@@ -47,7 +47,7 @@ class StatedOut(BaseModel):
     facts: list[FactOut]
 
     @classmethod
-    def of(cls, stated: Stated) -> StatedOut:
+    def of(cls, stated: Correctable) -> StatedOut:
         """The statement as told."""
         entry = stated.entry
         return cls(
@@ -106,7 +106,7 @@ def facts(form: str, query: FactsQuery, asker: Asker) -> FactsOut:
     number = numbers.read(form, "form")
     about = numbers.read(query.about) if query.about else number
     with ledger().database.reading() as connection:
-        found = amendments.stated(ledger(), connection, asker, number, about)
+        found = correctable.stated(ledger(), connection, asker, number, about)
     return FactsOut(form=number, about=about, statements=[StatedOut.of(each) for each in found])
 
 
@@ -122,7 +122,7 @@ def exception(query: ExceptionQuery, asker: Asker) -> ExceptionOut:
     """Whether the asker may allow a finding. A rule that may not be excepted is answered with those that may (`not-excepted`)."""
     form = numbers.read(query.form, "form") if query.form else None
     with ledger().database.reading() as connection:
-        found = amendments.allowed(ledger(), connection, asker, query.rule, query.about, query.reason, form)
+        found = correctable.allowed(ledger(), connection, asker, query.rule, query.about, query.reason, form)
     return ExceptionOut(
         rule=found.rule, title=found.title, about=query.about, forms=list(found.forms), findings=[hit.sentence for hit in found.found],
         others=list(found.others), counts=not found.why_not, why_not=found.why_not, who=found.who,

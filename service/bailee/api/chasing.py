@@ -10,11 +10,11 @@ from flask import Blueprint, Response, request
 from pydantic import BaseModel
 
 from bailee.api.answers import NextAct
+from bailee.api.asking import ledger
 from bailee.api.layer import JSON, operation
-from bailee.api.session import ledger
 from bailee.domain import numbers
 from bailee.operations import follow_up, recall
-from bailee.operations.access import Asker
+from bailee.operations.visibility import Asker
 
 blueprint = Blueprint("chasing", __name__)
 

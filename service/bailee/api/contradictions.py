@@ -7,11 +7,11 @@ from typing import Annotated
 from flask import Blueprint
 from pydantic import BaseModel, Field
 
+from bailee.api.asking import ledger
 from bailee.api.layer import Query, operation
-from bailee.api.session import ledger
-from bailee.operations.access import Asker
-from bailee.store import conflicts
-from bailee.store.conflicts import Refused
+from bailee.operations.visibility import Asker
+from bailee.store import conflict_table
+from bailee.store.conflict_table import RefusedStatement
 
 blueprint = Blueprint("contradictions", __name__)
 
@@ -36,7 +36,7 @@ class ContradictionOut(BaseModel):
     statement: str
 
     @classmethod
-    def of(cls, refused: Refused, person: str) -> ContradictionOut:
+    def of(cls, refused: RefusedStatement, person: str) -> ContradictionOut:
         """As its organization is told."""
         return cls(
             digest=refused.digest, kid=refused.kid, person=person, seq=refused.seq, chain=refused.chain,
@@ -60,7 +60,7 @@ class ContradictionsOut(BaseModel):
 def contradictions(query: ContradictionsQuery, asker: Asker) -> ContradictionsOut:
     """The asker's own organization's alone: two hands have used a key, or a device went on from an old copy of itself."""
     with ledger().database.reading() as connection:
-        found = conflicts.of_organization(connection, asker.org, query.limit, query.before)
+        found = conflict_table.of_organization(connection, asker.org, query.limit, query.before)
         own = ledger().books.organization(connection, asker.org) if found else None
     return ContradictionsOut(
         contradictions=[ContradictionOut.of(each, own.person(each.kid) if own else "") for each in found]

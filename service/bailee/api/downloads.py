@@ -7,15 +7,15 @@ from typing import TYPE_CHECKING, Annotated, Literal
 from flask import Blueprint, Response
 from pydantic import AfterValidator, Field
 
+from bailee.api.asking import ledger
 from bailee.api.layer import JSON, Query, operation
-from bailee.api.session import ledger
 from bailee.domain import numbers
 from bailee.domain.lots import Lot
 from bailee.errors import Malformed, Unknown
 from bailee.ledger.checkpoint import parse_vkey
-from bailee.operations import access, export, queries
-from bailee.operations.access import Asker
+from bailee.operations import export, queries, visibility
 from bailee.operations.queries import Judged
+from bailee.operations.visibility import Asker
 from bailee.signing import disclosures
 from bailee.verify.bundle import Bundle
 
@@ -170,7 +170,7 @@ def bundle(form: str, query: BundleQuery, asker: Asker) -> Response:
     number = numbers.read(form, "form")
     here = ledger()
     with here.database.reading() as connection:
-        access.require(connection, f"form/{number}", asker.org)  # before anything is done for a stranger
+        visibility.require(connection, f"form/{number}", asker.org)  # before anything is done for a stranger
     here.sequencer.catch_up()
     with here.database.reading() as connection:
         here.guard.require(connection)  # what a frozen log has lost would be missing here without a word

@@ -8,13 +8,13 @@ from typing import Annotated, Any, Final, Literal
 from flask import Blueprint
 from pydantic import BaseModel, Field, RootModel
 
+from bailee.api.asking import ledger
 from bailee.api.layer import Asked, operation
 from bailee.api.problems import Problem, problem_of
 from bailee.api.rate_limits import limits
-from bailee.api.session import ledger
-from bailee.operations import access, amendments, queries
-from bailee.operations.access import Asker
-from bailee.operations.register import Answer, Submission
+from bailee.operations import correctable, queries, visibility
+from bailee.operations.register import Outcome, Submission
+from bailee.operations.visibility import Asker
 from bailee.store import number_index, private
 
 MOST: Final = 500
@@ -59,7 +59,7 @@ class AnswerOut(BaseModel):
     problem: Problem | None = None
 
     @classmethod
-    def of(cls, answer: Answer, now: str, notes: Mapping[tuple[str, int], str]) -> AnswerOut:
+    def of(cls, answer: Outcome, now: str, notes: Mapping[tuple[str, int], str]) -> AnswerOut:
         """The answer as told."""
         if answer.problem is not None:
             return cls(status="refused", problem=Problem.model_validate(problem_of(answer.problem, now)))
@@ -117,7 +117,7 @@ def register(body: EntriesIn) -> Any:
     )
     now = here.now().text()
     amended = [(each.logged.chain, each.logged.n) for each in found if each.logged and each.amends]
-    notes = amendments.notes(here, amended)
+    notes = correctable.notes(here, amended)
     if isinstance(asked, StatementsIn):
         return AnswersOut(answers=[AnswerOut.of(each, now, notes) for each in found], now=now), 200
     (answer,) = found
@@ -146,7 +146,7 @@ def statement(statement: str, asker: Asker) -> StatementOut:
     with ledger().database.reading() as connection:
         found = private.find(connection, statement, number_index.seen_by(asker.org))
     if found is None:
-        raise access.nothing("statement", statement)
+        raise visibility.nothing("statement", statement)
     return StatementOut(
         statement=statement, chain=found.chain, n=found.n, organization=found.org, kid=found.kid,
         private=[name for name, _ in found.fields],

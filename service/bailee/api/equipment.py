@@ -8,11 +8,11 @@ from typing import Literal
 from flask import Blueprint
 from pydantic import BaseModel
 
+from bailee.api.asking import ledger
 from bailee.api.layer import Query, operation
-from bailee.api.session import ledger
 from bailee.api.shapes import Tag
 from bailee.errors import Unknown
-from bailee.operations.access import Asker
+from bailee.operations.visibility import Asker
 from bailee.rules.checks import meter
 
 blueprint = Blueprint("equipment", __name__)

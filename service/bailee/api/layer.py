@@ -18,7 +18,7 @@ from pydantic.json_schema import models_json_schema
 from werkzeug.exceptions import UnsupportedMediaType
 from werkzeug.routing import IntegerConverter, Map
 
-from bailee.api import session
+from bailee.api import asking
 from bailee.api.problems import Problem
 from bailee.domain import numbers
 from bailee.frozen import field, frozen
@@ -31,7 +31,7 @@ LARGEST: Final = 2**53
 """The largest whole number in any path, query or body: what every reader of JSON keeps exactly, and every database takes."""
 
 
-class Whole(IntegerConverter):
+class WholeNumberConverter(IntegerConverter):
     """A whole number in a path, `<int:name>`: ASCII digits, at most `LARGEST`. Anything else is no address of this service."""
 
     regex = "[0-9]{1,16}"
@@ -84,7 +84,7 @@ def operation(
 
         def answer(**arguments: Any) -> Response:
             if not public:
-                arguments["asker"] = session.asker()
+                arguments["asker"] = asking.asker()
             if query is not None:
                 arguments["query"] = query.model_validate(request.args.to_dict())
             if body is not None:
@@ -199,7 +199,7 @@ def _raw(media: str) -> dict[str, Any]:
 
 
 def _path_parameter(name: str, rule: Any) -> dict[str, Any]:
-    if isinstance(rule._converters[name], Whole):  # noqa: SLF001 — werkzeug has no public way to ask
+    if isinstance(rule._converters[name], WholeNumberConverter):  # noqa: SLF001 — werkzeug has no public way to ask
         schema: dict[str, Any] = {"type": "integer", "minimum": 0, "maximum": LARGEST}
     elif name in numbers.LETTERS:
         letter = numbers.LETTERS[name]

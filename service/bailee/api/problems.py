@@ -52,7 +52,7 @@ RETRY_AFTER_S: Final[dict[str, int]] = {"log-frozen": 60, "publication-behind": 
 _KEPT_HEADERS: Final = frozenset({"allow", "retry-after", "www-authenticate"})
 
 
-class Fault(BaseModel):
+class FaultOut(BaseModel):
     """One fault among several: where (JSON pointer) and what."""
 
     at: str
@@ -70,7 +70,7 @@ class Problem(BaseModel):
     detail: str
     code: str
     now: str = Field(description="The ledger's clock, so that a device can show how far its own is off.")
-    errors: list[Fault] | None = None
+    errors: list[FaultOut] | None = None
 
 
 def status_of(error: BaileeError) -> int:

@@ -14,16 +14,16 @@ from flask import Blueprint
 from pydantic import BaseModel, Field, WithJsonSchema
 
 from bailee.api.answers import FindingOut
+from bailee.api.asking import ledger
 from bailee.api.layer import Asked, Query, operation
-from bailee.api.session import ledger
 from bailee.api.shapes import At, Tag, Zone, described
 from bailee.domain import numbers, statements
 from bailee.domain.acts.form import Received, Sealed, Shipped, Voided
 from bailee.domain.moments import Moment
 from bailee.errors import Malformed
 from bailee.operations import directory, issuing, prepare, windows
-from bailee.operations.access import Asker
-from bailee.operations.windows import Trip
+from bailee.operations.visibility import Asker
+from bailee.operations.windows import PlannedTrip
 from bailee.planning.alternatives import Choice
 
 blueprint = Blueprint("questions", __name__)
@@ -185,7 +185,7 @@ def window(query: WindowQuery, asker: Asker) -> WindowTold:
             trip = windows.trip_of(ledger(), connection, asker.org, numbers.read(query.number))
         elif query.lab and query.zone:
             directory.require(connection, ledger().books, query.lab)
-            trip = Trip(asker.org, query.lab, query.zone)
+            trip = PlannedTrip(asker.org, query.lab, query.zone)
         else:
             raise Malformed(
                 "Give the number of a form or envelope, or the laboratory and the zone.", code="missing"

@@ -10,12 +10,12 @@ from typing import Annotated, Final
 from flask import Blueprint, Response
 from pydantic import BaseModel, Field
 
+from bailee.api.asking import ledger
 from bailee.api.layer import Asked, operation
-from bailee.api.session import ledger
 from bailee.errors import Forged, Unknown
 from bailee.ledger.checkpoint import MAX_NOTE_BYTES
 from bailee.ledger.merkle import read_tile_path
-from bailee.operations.access import Asker
+from bailee.operations.visibility import Asker
 
 BYTES: Final = "application/octet-stream"
 blueprint = Blueprint("tiles", __name__)

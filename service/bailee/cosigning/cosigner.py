@@ -28,7 +28,7 @@ from bailee.signing.keys import SigningKey
 
 
 @frozen
-class Answer:
+class Response:
     """What the protocol answers: a status, a text, its media type."""
 
     status: HTTPStatus
@@ -88,39 +88,39 @@ class Cosigner:
             origin=origin,
         )
 
-    def add_checkpoint(self, body: bytes, now: int) -> Answer:
+    def add_checkpoint(self, body: bytes, now: int) -> Response:
         """Answer a request; `now` is POSIX time in seconds. Statuses as in C2SP tlog-witness, add-checkpoint."""
         try:
             asked = request.read(body)
             checkpoint = parse(asked.note.text)
         except Malformed as error:
-            return Answer(HTTPStatus.BAD_REQUEST, f"{error.sentence}\n")
+            return Response(HTTPStatus.BAD_REQUEST, f"{error.sentence}\n")
         trusted = [key for key in self._logs if key.name == checkpoint.origin]
         if not trusted:
-            return Answer(HTTPStatus.NOT_FOUND, f"This cosigner does not follow {checkpoint.origin}.\n")
+            return Response(HTTPStatus.NOT_FOUND, f"This cosigner does not follow {checkpoint.origin}.\n")
         try:
             notes.open_checkpoint(print_note(asked.note), trusted)
         except BaileeError as error:
-            return Answer(HTTPStatus.FORBIDDEN, f"{error.sentence}\n")
+            return Response(HTTPStatus.FORBIDDEN, f"{error.sentence}\n")
         if asked.old > checkpoint.size:
-            return Answer(HTTPStatus.BAD_REQUEST, "The old size is larger than the checkpoint's.\n")
+            return Response(HTTPStatus.BAD_REQUEST, "The old size is larger than the checkpoint's.\n")
         with self._thread, durable.alone(self._folder / "lock"):
             return self._compare_and_set(asked, checkpoint, now)
 
-    def _compare_and_set(self, asked: AddCheckpoint, checkpoint: Checkpoint, now: int) -> Answer:
+    def _compare_and_set(self, asked: AddCheckpoint, checkpoint: Checkpoint, now: int) -> Response:
         note = self.newest(checkpoint.origin)
         known = parse(read_note(note).text) if note else Checkpoint(checkpoint.origin, 0, EMPTY_ROOT)
         same_size_other_root = known.size == checkpoint.size and known.root != checkpoint.root
         if asked.old != known.size or same_size_other_root:
-            return Answer(HTTPStatus.CONFLICT, f"{known.size}\n", request.SIZE_MEDIA)
+            return Response(HTTPStatus.CONFLICT, f"{known.size}\n", request.SIZE_MEDIA)
         try:
             proof.check_consistency(known.size, checkpoint.size, asked.proof, known.root, checkpoint.root)
         except Broken as error:
-            return Answer(HTTPStatus.UNPROCESSABLE_ENTITY, f"{error.sentence}\n")
+            return Response(HTTPStatus.UNPROCESSABLE_ENTITY, f"{error.sentence}\n")
         line = notes.cosign(asked.note.text, self._name, self._key, now)
         cosigned = print_note(asked.note.with_signatures([line]))
         durable.write(memory(self._folder, checkpoint.origin), cosigned.encode())
-        return Answer(HTTPStatus.OK, notes.print_line(line))
+        return Response(HTTPStatus.OK, notes.print_line(line))
 
 
 _NOTHING: Final = "Nothing was cosigned yet.\n"

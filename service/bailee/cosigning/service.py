@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import parse_qs
 
 from bailee.cosigning import request
-from bailee.cosigning.cosigner import Answer, Cosigner
+from bailee.cosigning.cosigner import Cosigner, Response
 from bailee.errors import BaileeError
 
 if TYPE_CHECKING:
@@ -28,7 +28,7 @@ def application(
         try:
             found = _answer(cosigner, environment, int(clock()))
         except BaileeError as error:
-            found = Answer(HTTPStatus.SERVICE_UNAVAILABLE, f"{error.sentence}\n")
+            found = Response(HTTPStatus.SERVICE_UNAVAILABLE, f"{error.sentence}\n")
         content = found.text.encode()
         start(
             f"{found.status.value} {found.status.phrase}",
@@ -44,7 +44,7 @@ def application(
     return answer
 
 
-def _answer(cosigner: Cosigner, environment: WSGIEnvironment, now: int) -> Answer:
+def _answer(cosigner: Cosigner, environment: WSGIEnvironment, now: int) -> Response:
     match environment["REQUEST_METHOD"], environment["PATH_INFO"]:
         case "POST", request.PATH:
             return cosigner.add_checkpoint(_body(environment), now)
@@ -52,13 +52,13 @@ def _answer(cosigner: Cosigner, environment: WSGIEnvironment, now: int) -> Answe
             origin = parse_qs(environment.get("QUERY_STRING", "")).get("origin", [""])[0]
             note = cosigner.newest(origin)
             return (
-                Answer(HTTPStatus.OK, note)
+                Response(HTTPStatus.OK, note)
                 if note
-                else Answer(HTTPStatus.NOT_FOUND, "Nothing was cosigned for this log.\n")
+                else Response(HTTPStatus.NOT_FOUND, "Nothing was cosigned for this log.\n")
             )
         case _, request.PATH | request.NEWEST:
-            return Answer(HTTPStatus.METHOD_NOT_ALLOWED, "Use POST /add-checkpoint or GET /newest.\n")
-    return Answer(HTTPStatus.NOT_FOUND, "There is nothing at this address.\n")
+            return Response(HTTPStatus.METHOD_NOT_ALLOWED, "Use POST /add-checkpoint or GET /newest.\n")
+    return Response(HTTPStatus.NOT_FOUND, "There is nothing at this address.\n")
 
 
 def _body(environment: WSGIEnvironment) -> bytes:

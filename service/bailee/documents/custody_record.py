@@ -23,8 +23,8 @@ from bailee.presentation import words
 from bailee.presentation.envelope_view import EnvelopeView, arrival_facts
 from bailee.presentation.form_view import FormView, form_view
 from bailee.presentation.hand_overs import HandOver
-from bailee.presentation.signatures import Signature, when
-from bailee.presentation.words import Label
+from bailee.presentation.signature_words import Signature, when
+from bailee.presentation.words import Heading
 from bailee.rules import wording
 from bailee.rules.case import Case
 from bailee.rules.registry import Finding
@@ -33,8 +33,8 @@ from bailee.rules.verdicts import Verdict
 FOOT: Final = "This record shows what was said, by whose key and when. It is not a health finding."
 _HAND_OVERS: Final = (
     Column("", 7),
-    Column(Label.RELINQUISHED, 58),
-    Column(Label.RECEIVED_BY, 58),
+    Column(Heading.RELINQUISHED, 58),
+    Column(Heading.RECEIVED_BY, 58),
     Column("Samples, purpose, how secured", INNER - 123),
 )
 
@@ -94,12 +94,12 @@ def _visit(letter: Letter, form: FormView) -> None:
     letter.fields(
         4,
         [
-            (Label.FIRM, [Line(form.firm)]),
-            (Label.LABORATORY, [Line(form.lab)]),
+            (Heading.FIRM, [Line(form.firm)]),
+            (Heading.LABORATORY, [Line(form.lab)]),
             ("Project, method", [Line(f"{tags['project']}, {tags['method']}")]),
             ("Analysis, turnaround", [Line(f"{tags['analysis']}, {tags['turnaround']}")]),
             *((name, [Line(private[name])]) for name in ("Client", "Site", "Contact")),
-            (Label.BUILDING, [Line(form.building)]),
+            (Heading.BUILDING, [Line(form.building)]),
         ],
     )
     letter.paragraph(Line(f"Opened by {record_acts.in_one_line(form.opened_by)}"))
@@ -116,7 +116,7 @@ def _samples(letter: Letter, form: FormView) -> None:
 def _custody(letter: Letter, form: FormView) -> None:
     if not form.hand_overs:
         return
-    letter.heading(Label.CUSTODY, "each signature: printed name, date and time, meaning")
+    letter.heading(Heading.CUSTODY, "each signature: printed name, date and time, meaning")
     letter.table(
         _HAND_OVERS,
         [
@@ -139,7 +139,7 @@ def _about(form: FormView, row: HandOver) -> Iterator[str]:
     step = f" {row.words.capitalize()}{_other_time(row)}." if row.step != "collected" else ""
     yield f"{form.moved(row)}.{step}"
     if row.purpose:
-        yield f"{Label.PURPOSE}: {row.purpose}."
+        yield f"{Heading.PURPOSE}: {row.purpose}."
     if row.gap is not None and row.gap.total_seconds():
         yield words.gap(duration_words(row.gap))
     for said in row.secured:
@@ -159,8 +159,8 @@ def _envelope(letter: Letter, envelope: EnvelopeView) -> None:
         letter.fields(
             3,
             [
-                (Label.SEAL, [Line(words.number(each.body.seal), bold=True)]),
-                (Label.COUNT, [Line(count, bold=True), Line(how)]),
+                (Heading.SEAL, [Line(words.number(each.body.seal), bold=True)]),
+                (Heading.COUNT, [Line(count, bold=True), Line(how)]),
                 ("Sealed by", record_acts.signed_by(each.by)),
             ],
         )

@@ -18,7 +18,7 @@ from bailee.domain.acts.form import (
 from bailee.domain.custody import Form
 from bailee.presentation import words
 from bailee.presentation.act_words import corrections, says
-from bailee.presentation.signatures import Signature, entry_numbers, signature
+from bailee.presentation.signature_words import Signature, entry_numbers, signature
 from bailee.rules.case import Case
 
 _OTHER_ACTS: Final = (Column("Act", 40), Column("Signed by", 68), Column("What it says", INNER - 108))

@@ -9,8 +9,8 @@ from bailee.documents.letter import INNER, SMALL, Cell, Column, Letter, Line
 from bailee.domain.numbers import grouped
 from bailee.presentation import words
 from bailee.presentation.form_view import FormView
-from bailee.presentation.signatures import entry_numbers
-from bailee.presentation.words import Label
+from bailee.presentation.signature_words import entry_numbers
+from bailee.presentation.words import Heading
 from bailee.rules import wording
 from bailee.rules.registry import ORDER, Finding
 from bailee.rules.verdicts import Verdict
@@ -70,6 +70,6 @@ def qualifications(letter: Letter, form: FormView) -> None:
     """What a result must be reported with, sample by sample."""
     said = [each for each in form.samples if each.qualification]
     if said:
-        letter.heading(Label.QUALIFIED, "to be printed with every result")
+        letter.heading(Heading.QUALIFIED, "to be printed with every result")
         for each in said:
             letter.paragraph(Line(grouped(each.number), bold=True), Line(each.qualification), indent=4)

@@ -11,18 +11,18 @@ from bailee.domain.numbers import grouped
 from bailee.presentation import words
 from bailee.presentation.form_view import FormView
 from bailee.presentation.sample_view import SampleView
-from bailee.presentation.words import NONE, Label
+from bailee.presentation.words import NONE, Heading
 
 COLUMNS: Final = (
     Column("Sample, kind", 28),
-    Column(Label.WHERE, 27.5),
-    Column(Label.LOT_DATED, 29),
+    Column(Heading.WHERE, 27.5),
+    Column(Heading.LOT_DATED, 29),
     Column("Started, clock on site", 18.5),
     Column("Run, s", 12, right=True),
     Column("Flow before, after", 12.5, right=True),
     Column("Mean, L/min", 12, right=True),
     Column("Vol., L", 12, right=True),
-    Column(Label.OUTDOOR, 26),
+    Column(Heading.OUTDOOR, 26),
     Column("At the laboratory", INNER - 177.5),
 )
 

@@ -134,7 +134,7 @@ class Correction:
 
 
 @frozen
-class Signer:
+class Corrector:
     """Whoever corrects. `role` is empty when nobody knows it; `made_it`: the statement to correct is this person's own."""
 
     org: str
@@ -159,7 +159,7 @@ def effective(
             made_it = target is not None and owners.get(entry.kid, entry.kid) == owners.get(
                 target.kid, target.kid
             )
-            signer = Signer(entry.org, roles.get(entry.kid, ""), made_it)
+            signer = Corrector(entry.org, roles.get(entry.kid, ""), made_it)
             corrected, why_not = _follow(signer, entry.body, target)
             found.append(Correction(entry, entry.body, target, why_not))
             if corrected is not None:
@@ -167,7 +167,7 @@ def effective(
     return [current[entry.digest] for entry in entries], found
 
 
-def why_not(act: str, org: str, field: str, by: Signer) -> str:
+def why_not(act: str, org: str, field: str, by: Corrector) -> str:
     """Why somebody may not correct this fact of an act that `org` stated, in words that say who may; empty when they may."""
     if by.org != org:
         return f"only the organization that made a statement may correct it, which is {org}"
@@ -179,7 +179,7 @@ def why_not(act: str, org: str, field: str, by: Signer) -> str:
     return _why_not_a_colleague(act, org, field, by)
 
 
-def _why_not_a_colleague(act: str, org: str, field: str, by: Signer) -> str:
+def _why_not_a_colleague(act: str, org: str, field: str, by: Corrector) -> str:
     if _is_seen(act, field) and by.role not in VOUCHING:
         return f"only whoever took the sample saw that; besides, {_roles(VOUCHING)} of {org} may correct it"
     if ROWS[act].is_decision and by.role not in ROWS[act].may:
@@ -196,7 +196,7 @@ def who(act: str, org: str, field: str, person: str = "whoever said it") -> str:
     return f"anybody of {org}"
 
 
-def _follow(by: Signer, body: Corrected, target: Recorded | None) -> tuple[Recorded | None, str]:
+def _follow(by: Corrector, body: Corrected, target: Recorded | None) -> tuple[Recorded | None, str]:
     if target is None:
         return None, "it names a statement that is not on this form"
     if refused := why_not(target.act, target.org, body.field, by):

@@ -73,7 +73,7 @@ class Route:
 
 
 @frozen
-class Plan:
+class DeliveryPlan:
     """What to expect of one hand-over; days are the origin's (day 0) and the laboratory's (delivery)."""
 
     day0: date
@@ -92,7 +92,7 @@ class Plan:
         return self.received > self.delivered
 
 
-def plan(handed_over: Moment, route: Route) -> Plan:
+def plan(handed_over: Moment, route: Route) -> DeliveryPlan:
     """Return when an envelope handed over at this moment is delivered and received.
 
     Raises `Malformed`, code `never-open`, if the carrier or the laboratory shows no working day within 400 days.
@@ -108,7 +108,7 @@ def plan(handed_over: Moment, route: Route) -> Plan:
     years |= {
         day.year for day in map(route.lab.local_date, (delivered, received)) if not route.lab.knows(day)
     }
-    return Plan(
+    return DeliveryPlan(
         day0=day0,
         delivered=Moment.shown_in(delivered, route.lab.zone),
         received=Moment.shown_in(received, route.lab.zone),

@@ -86,7 +86,7 @@ class Text:
 
 
 @frozen
-class Rule:
+class Separator:
     """A filled rectangle: a line that separates."""
 
     x: int
@@ -95,7 +95,7 @@ class Rule:
     height: int
 
 
-Mark = Symbol | Stripes | Text | Rule
+Mark = Symbol | Stripes | Text | Separator
 
 
 @frozen

@@ -11,7 +11,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
-from bailee.labels.drawing import Drawing, Grid, Label, Rule, Stripes, Symbol, Text, Typeface
+from bailee.labels.drawing import Drawing, Grid, Label, Separator, Stripes, Symbol, Text, Typeface
 from bailee.labels.raster import NotoSans, font_path, symbol_image
 
 if TYPE_CHECKING:
@@ -62,7 +62,7 @@ class Paper:
                 case Text():
                     self._set_font(mark, latin=latin)
                     self._pdf.text(x, y, mark.words)
-                case Rule():
+                case Separator():
                     self._pdf.set_fill_color(0)
                     self._pdf.rect(x, y, mark.width * _POINT, mark.height * _POINT, style="F")
 

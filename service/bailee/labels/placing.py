@@ -11,7 +11,18 @@ from dataclasses import replace
 from fractions import Fraction
 
 from bailee.errors import Malformed
-from bailee.labels.drawing import Drawing, Grid, Label, Mark, Rule, Stripes, Symbol, Text, Typeface, fitted
+from bailee.labels.drawing import (
+    Drawing,
+    Grid,
+    Label,
+    Mark,
+    Separator,
+    Stripes,
+    Symbol,
+    Text,
+    Typeface,
+    fitted,
+)
 from bailee.labels.symbols import BARS_QUIET, QR_QUIET, code128, qr
 
 SMALLEST_MODULE_MM = 0.375
@@ -77,7 +88,7 @@ def envelope(label: Label, grid: Grid, face: Typeface) -> Drawing:
     symbol, groups = _envelope_head(label, grid, face, margin)
     stripes, number = _envelope_foot(label, grid, face, margin)
     above, below = symbol.y + symbol.matrix.size * symbol.module + gap, stripes.y - gap
-    rules = (Rule(margin, above, room, hair), Rule(margin, below, room, hair))
+    rules = (Separator(margin, above, room, hair), Separator(margin, below, room, hair))
 
     largest = Text(margin, 0, grid.dots(_ENVELOPE_LINE_MM), 0, "")
     lines = _alike(face, label.lines, largest, room, grid.dots(_ENVELOPE_SMALLEST_LINE_MM))

@@ -7,7 +7,7 @@ from functools import cache, lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from bailee.labels.drawing import Drawing, Rule, Stripes, Symbol, Text
+from bailee.labels.drawing import Drawing, Separator, Stripes, Symbol, Text
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -73,7 +73,7 @@ def png(drawing: Drawing) -> bytes:
                     font=_font(mark.size, bold=mark.bold),
                     anchor="ls",
                 )
-            case Rule():
+            case Separator():
                 pen.rectangle((mark.x, mark.y, mark.x + mark.width - 1, mark.y + mark.height - 1), fill=_DARK)
     file = io.BytesIO()
     paper.save(file, "PNG", dpi=(grid.dpi, grid.dpi))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from xml.sax.saxutils import escape
 
-from bailee.labels.drawing import Drawing, Mark, Rule, Stripes, Symbol, Text
+from bailee.labels.drawing import Drawing, Mark, Separator, Stripes, Symbol, Text
 
 _FAMILY = "'Noto Sans', 'Liberation Sans', Arial, Helvetica, sans-serif"
 
@@ -39,7 +39,7 @@ def _element(mark: Mark) -> str:
         case Stripes():
             k = mark.module
             return _path(_box(mark.x + x * k, mark.y, n * k, mark.height) for x, n in mark.bars.runs())
-        case Rule():
+        case Separator():
             return f'<rect x="{mark.x}" y="{mark.y}" width="{mark.width}" height="{mark.height}"/>'
         case Text():
             weight = ' font-weight="700"' if mark.bold else ""

@@ -64,7 +64,7 @@ Get = Callable[[str], tuple[int, str]]
 
 
 @dataclass(slots=True)
-class Cosigner:
+class ConfiguredCosigner:
     """One configured cosigner. Without `url` it comes by itself (`POST /checkpoint/cosignatures`)."""
 
     key: VerifierKey
@@ -75,7 +75,7 @@ class Cosigner:
     asking: threading.Lock = field(default_factory=threading.Lock)
 
 
-def configured(settings: Iterable[str], origin: str) -> list[Cosigner]:
+def configured(settings: Iterable[str], origin: str) -> list[ConfiguredCosigner]:
     """Cosigners of the log `origin` from the settings, "VKEY URL" or "VKEY". Raises `Malformed` ("vkey", "weak-key")."""
     found = []
     for each in settings:
@@ -91,7 +91,7 @@ def configured(settings: Iterable[str], origin: str) -> list[Cosigner]:
         if key.name == origin:
             said = f"{origin} is this log's own name, and a cosigner needs another: nobody believes two lines of one name."
             raise Malformed(said, code="vkey")
-        found.append(Cosigner(key, url.strip().rstrip("/") or None))
+        found.append(ConfiguredCosigner(key, url.strip().rstrip("/") or None))
     return found
 
 
@@ -107,7 +107,7 @@ class Cosigners:
         database: Database,
         guard: Guard,
         publisher: Publisher,
-        cosigners: list[Cosigner],
+        cosigners: list[ConfiguredCosigner],
         sign: Callable[[Checkpoint], str],
         origin: str,
         clock: Callable[[], float],
@@ -202,12 +202,12 @@ class Cosigners:
             self._publisher.add_signatures(checkpoint.size, lines)
         return len(lines)
 
-    def _is_due(self, cosigner: Cosigner, note: str | None) -> bool:
+    def _is_due(self, cosigner: ConfiguredCosigner, note: str | None) -> bool:
         if cosigner.url is None or note is None or self._clock() < cosigner.next_try:
             return False
         return not read_note(note).by(cosigner.key)
 
-    def _from_enough(self, ask: Callable[[Cosigner], R], done: str) -> list[R]:
+    def _from_enough(self, ask: Callable[[ConfiguredCosigner], R], done: str) -> list[R]:
         """Ask all at once, until as many have answered as are required."""
         asked = [each for each in self._cosigners if each.url]
         pool = ThreadPoolExecutor(len(asked), "cosigners")
@@ -230,7 +230,7 @@ class Cosigners:
             code="not-cosigned",
         )
 
-    def _listen(self, cosigner: Cosigner) -> None:
+    def _listen(self, cosigner: ConfiguredCosigner) -> None:
         status, note = self._get(self._newest_of(cosigner))
         if status == HTTPStatus.NOT_FOUND:  # it has seen nothing of this log
             return
@@ -239,10 +239,10 @@ class Cosigners:
         with self._database.reading() as connection:
             self._guard.object_for(cosigner.key.name, note, connection)
 
-    def _newest_of(self, cosigner: Cosigner) -> str:
+    def _newest_of(self, cosigner: ConfiguredCosigner) -> str:
         return f"{cosigner.url}{request.NEWEST}?origin={quote(self._origin, safe='')}"
 
-    def _try(self, cosigner: Cosigner, note: str) -> None:
+    def _try(self, cosigner: ConfiguredCosigner, note: str) -> None:
         try:
             if lines := self._ask(cosigner, note):
                 self._publisher.add_signatures(parse(read_note(note).text).size, lines)
@@ -256,12 +256,12 @@ class Cosigners:
         else:
             cosigner.wait_s = _FIRST_WAIT_S
 
-    def _ask(self, cosigner: Cosigner, note: str) -> list[NoteSignature]:
+    def _ask(self, cosigner: ConfiguredCosigner, note: str) -> list[NoteSignature]:
         """Its cosignature of the note; none of an empty log, which is only asked about."""
         with cosigner.asking:
             return self._persuade(cosigner, note)
 
-    def _persuade(self, cosigner: Cosigner, note: str) -> list[NoteSignature]:
+    def _persuade(self, cosigner: ConfiguredCosigner, note: str) -> list[NoteSignature]:
         size = parse(read_note(note).text).size
         old = min(cosigner.size, size)  # what it said last is only a hint, and may have been nonsense
         for _ in range(_ATTEMPTS):
@@ -281,7 +281,7 @@ class Cosigners:
             old = cosigner.size = min(theirs, size)
         raise Unavailable("its size changes from answer to answer", code="cosigner")
 
-    def _weigh_objection(self, cosigner: Cosigner, theirs: int, size: int) -> None:
+    def _weigh_objection(self, cosigner: ConfiguredCosigner, theirs: int, size: int) -> None:
         """Freeze the log if the cosigner can show what it says. Raises `Unavailable` in any case: it has not cosigned.
 
         It may also speak of what another process of this log has published meanwhile.

@@ -19,7 +19,7 @@ from bailee.ledger.ends import End, Ends
 from bailee.operations import redaction
 from bailee.operations.snapshots import Books
 from bailee.signing import recording, signed_statement
-from bailee.store import conflicts, log, time_stamps, tree
+from bailee.store import conflict_table, log, time_stamps, tree
 from bailee.store.log import Logged
 from bailee.verify import bundle
 from bailee.verify.bundle import Bundle
@@ -72,7 +72,7 @@ def export(
     roots = {org.id: org.root for org in orgs}
     stamped = time_stamps.over(connection, (logged.index or 0 for logged in found), size)
     earlier = _earlier(connection, read, size, {each.size for each in stamped})
-    made = [bundle.Token(each.size, each.der) for each in stamped]
+    made = [bundle.TimeStampToken(each.size, each.der) for each in stamped]
     return bundle.assemble(
         form.number,
         placed,
@@ -130,7 +130,7 @@ def _conflicts(connection: Connection, form: Form, orgs: Collection[str]) -> lis
     What was said on other forms is not its parties' affair.
     """
     chain = f"form/{form.number}"
-    found = conflicts.about(
+    found = conflict_table.about(
         connection, chain, {entry.kid for entry in form.entries}, form.parties & set(orgs)
     )
     return [(pair.logged, pair.refused) for pair in found if chain in pair.chains]

@@ -18,12 +18,12 @@ from sqlalchemy.engine import Connection
 from bailee.domain.acts.form import Received, Sealed, Shipped, Voided
 from bailee.domain.acts.mentions import airbill
 from bailee.domain.acts.table import done_at
-from bailee.domain.delivery_window import Plan
+from bailee.domain.delivery_window import DeliveryPlan
 from bailee.domain.moments import Moment
 from bailee.domain.statements import Draft
 from bailee.errors import Malformed, Unknown
 from bailee.frozen import frozen
-from bailee.operations import access, number_lookup
+from bailee.operations import number_lookup, visibility
 from bailee.operations.snapshots import Books
 from bailee.rules import transit
 from bailee.rules.case import Case
@@ -49,7 +49,7 @@ class Readiness:
 
     findings: tuple[Finding, ...]
     statements: tuple[Prepared, ...] = ()
-    plan: Plan | None = None
+    plan: DeliveryPlan | None = None
     latest: Moment | None = None
 
     @property
@@ -119,12 +119,12 @@ def _forms(
         case Shipped() as body:
             numbers = number_lookup.forms_with(connection, books, asker, body.envelope)
             if not numbers:
-                raise access.nothing("envelope", body.envelope)
+                raise visibility.nothing("envelope", body.envelope)
             return numbers
         case Received(dock=None) as body:
             return _seen(connection, books, asker, [item.sample for item in body.items])
         case Voided() as body if form:
-            access.require(connection, f"form/{form}", asker)
+            visibility.require(connection, f"form/{form}", asker)
             return [form]
         case Voided() as body:
             return _seen(connection, books, asker, [body.sample])
@@ -160,7 +160,7 @@ def _require_done(draft: Draft[Any], now: Moment) -> None:
 
 
 def _completed(
-    case: Case, draft: Draft[Any], number: str, findings: Sequence[Finding], plan: Plan | None
+    case: Case, draft: Draft[Any], number: str, findings: Sequence[Finding], plan: DeliveryPlan | None
 ) -> dict[str, Any] | None:
     """What one form's statement says beside what was said, or instead of it; None for a form of which it says nothing."""
     form = case.forms[number]

@@ -16,8 +16,8 @@ from typing import Final
 
 from sqlalchemy.engine import Connection
 
-from bailee.disk import durable, replacing, tiles
-from bailee.disk.tiles import TileFiles, TreeOnDisk
+from bailee.disk import durable, replacing, tile_files
+from bailee.disk.tile_files import TileFiles, TreeOnDisk
 from bailee.errors import BaileeError, Broken, Unavailable
 from bailee.frozen import frozen
 from bailee.ledger import entry as entries
@@ -170,7 +170,7 @@ class Publisher:
 
     def read_back(self, old: int, head: TreeHead, mark: Checkpoint | None) -> None:
         """Hash again what is on disk: it must give the root of the tree head, and continue what was signed before."""
-        tiles.require_derived(self._tree, self._texts, old, head.size)
+        tile_files.require_derived(self._tree, self._texts, old, head.size)
         on_disk = TreeOnDisk(self._tree, head.size)
         if merkle.root(on_disk, head.size) != head.root:
             raise Broken(
@@ -246,7 +246,7 @@ class Publisher:
 
     def _tidy(self, old: int, new: int) -> None:
         """Drop partial tiles that nobody needs: a full one is there; of entries, which only we and monitors read, older ones."""
-        for level, index, width in tiles.changed(old, new):
+        for level, index, width in tile_files.changed(old, new):
             full = (
                 [index] if width == merkle.TILE_WIDTH else [index - 1] if index else []
             )  # the one before: after a crash
@@ -321,7 +321,7 @@ def _shown(places: Places) -> str | None:
 def _tiles(connection: Connection, old: int, new: int) -> Iterator[tuple[int | None, int, int, bytes]]:
     """Level (None: of entries), index, width and contents of every tile that a log of `new` entries has and one of `old` had not."""
     stored = tree.StoredTiles(connection)
-    for level, index, width in tiles.changed(old, new):
+    for level, index, width in tile_files.changed(old, new):
         yield level, index, width, stored.read(level, index)[: width * entries.HASH_BYTES]
         if level == 0:
             first = index * merkle.TILE_WIDTH

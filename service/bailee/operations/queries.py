@@ -14,7 +14,7 @@ from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.errors import Malformed
 from bailee.frozen import frozen
-from bailee.operations import access, number_lookup, redaction
+from bailee.operations import number_lookup, redaction, visibility
 from bailee.operations.ledger import Ledger
 from bailee.operations.snapshots import Books, Past
 from bailee.rules.case import Case
@@ -38,7 +38,7 @@ class Judged:
 
 
 @frozen
-class Told:
+class SampleAnswer:
     """What is known of one sample number: its lot, and its form once it was collected."""
 
     number: str
@@ -64,7 +64,7 @@ def form(
 
     `Malformed`, code `future`, for a moment that has not come.
     """
-    access.require(connection, f"form/{number}", asker)
+    visibility.require(connection, f"form/{number}", asker)
     books, at = _books(ledger, as_of)
     judged = _judge(connection, books, at, {number}, asker)
     return judged.case.forms[number], judged
@@ -81,27 +81,29 @@ def envelope(
     books, at = _books(ledger, as_of)
     numbers = number_lookup.forms_with(connection, books, asker, number, form=form, held=held)
     if not numbers:
-        raise access.nothing("envelope", number)
+        raise visibility.nothing("envelope", number)
     return _judge(connection, books, at, numbers, asker)
 
 
-def sample(ledger: Ledger, connection: Connection, asker: str, number: str) -> Told:
+def sample(ledger: Ledger, connection: Connection, asker: str, number: str) -> SampleAnswer:
     """What is known of a sample number. Raises `Unknown` when nothing is, or the asker may see none of it."""
     on_forms = number_lookup.forms_of(connection, ledger.books, asker, [number])
     if on_forms:
         found, judged = form(ledger, connection, asker, on_forms[0])
         each = found.samples[number]
-        return Told(number, judged.case.lot_of(each), found, each, judged)
+        return SampleAnswer(number, judged.case.lot_of(each), found, each, judged)
     issued = [m for m in ledger.books.spoken(connection, [number], asker) if m.what == mentions.ISSUED]
     lot_chain = next((m.chain for m in issued if m.since is not None), None)
     if lot_chain is None:
-        raise access.nothing("sample", number)
-    return Told(number, ledger.books.lot(connection, lot_chain.removeprefix("lot/")), None, None, None)
+        raise visibility.nothing("sample", number)
+    return SampleAnswer(
+        number, ledger.books.lot(connection, lot_chain.removeprefix("lot/")), None, None, None
+    )
 
 
 def lot(ledger: Ledger, connection: Connection, asker: str, number: str) -> Lot:
     """A lot as it stands. Raises `Unknown`."""
-    access.require(connection, f"lot/{number}", asker)
+    visibility.require(connection, f"lot/{number}", asker)
     found = ledger.books.lot(connection, number)
     assert found is not None
     return found
@@ -111,7 +113,7 @@ def entry(ledger: Ledger, connection: Connection, asker: str, index: int) -> Log
     """The entry at a place of the log, with what the asker may read beside it: of organizations nothing. Raises `Unknown`."""
     found = log.by_index(connection, index, number_index.seen_by(asker))
     if found is None or found.index is None:
-        raise access.nothing("entry", str(index))
+        raise visibility.nothing("entry", str(index))
     if found.chain.startswith("org/"):
         return replace(found, disclosures=())
     if found.chain.startswith("form/"):

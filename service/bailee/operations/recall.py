@@ -9,7 +9,7 @@ from sqlalchemy.engine import Connection
 from bailee.domain.custody import Form
 from bailee.domain.lots import Lot
 from bailee.frozen import frozen
-from bailee.operations import access, number_lookup
+from bailee.operations import number_lookup, visibility
 from bailee.operations.snapshots import Books
 from bailee.store import number_index
 from bailee.store.number_index import Use
@@ -60,12 +60,12 @@ def uses(connection: Connection, books: Books, asker: str, number: str) -> Uses:
     is_owner = asker in number_index.parties(connection, f"lot/{number}")
     seen = number_index.uses(connection, number, asker)
     if not (seen or is_owner):  # before the lot is read: asking costs as much where there is none
-        raise access.nothing("lot", number)
+        raise visibility.nothing("lot", number)
     lot = books.lot(connection, number)
     forms = _Forms(connection, books)
     named = _that_count(connection, books, lot, asker, list(_named(forms, number, seen)))
     if not (named or is_owner):
-        raise access.nothing("lot", number)
+        raise visibility.nothing("lot", number)
     by_sample: dict[tuple[str, str], list[Use]] = {}
     for each in named:
         by_sample.setdefault((each.chain, each.sample or ""), []).append(each)

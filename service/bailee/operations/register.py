@@ -44,7 +44,7 @@ from bailee.operations.snapshots import Books
 from bailee.rules import exceptions
 from bailee.signing import key_lookup, key_proof, keys, recording, signed_statement
 from bailee.signing.signed_statement import SignedStatement, Unverified
-from bailee.store import conflicts, log, number_index, tree
+from bailee.store import conflict_table, log, number_index, tree
 from bailee.store.database import Database
 from bailee.store.founding import is_admitted
 from bailee.store.log import Logged
@@ -69,7 +69,7 @@ class Submission:
 
 
 @frozen
-class Answer:
+class Outcome:
     """What became of it: an entry (new, or the one it already had), or the reason why not.
 
     `amends`: it corrects or excepts something, so whether it counts is worth saying (`amendments.notes`).
@@ -129,10 +129,10 @@ class Register:
         self._own_kid = own_kid
         self._roots: dict[int, str] = {}
 
-    def register(self, submissions: Sequence[Submission], now: datetime) -> list[Answer]:
+    def register(self, submissions: Sequence[Submission], now: datetime) -> list[Outcome]:
         """Answers in the order of `submissions`. Raises only `Unavailable`: then what came before may be stored, and is told when sent again."""
         self._require_current()
-        answers: list[Answer] = []
+        answers: list[Outcome] = []
         group: list[_Read] = []
         size = 0
         for read in map(_read, submissions):
@@ -144,7 +144,7 @@ class Register:
                 group, size = [], 0
         return answers + (self._register_group(group, now) if group else [])
 
-    def _register_group(self, group: Sequence[_Read], now: datetime) -> list[Answer]:
+    def _register_group(self, group: Sequence[_Read], now: datetime) -> list[Outcome]:
         orgs = self._organizations(group)
         if len(group) < _THREADED_FROM:
             checked = [self._check(each, orgs) for each in group]
@@ -152,7 +152,7 @@ class Register:
             with ThreadPoolExecutor(cpu_count()) as pool:
                 checked = list(pool.map(lambda each: self._check(each, orgs), group))
         if not any(isinstance(each, _Checked) for each in checked):
-            return [Answer(problem=each) for each in checked if isinstance(each, BaileeError)]
+            return [Outcome(problem=each) for each in checked if isinstance(each, BaileeError)]
         return self._database.write(lambda connection: self._append_all(connection, checked, now))
 
     def _organizations(self, group: Sequence[_Read]) -> dict[str, Organization | None]:
@@ -187,7 +187,7 @@ class Register:
 
     def _append_all(
         self, connection: Connection, checked: Sequence[_Checked | BaileeError], now: datetime
-    ) -> list[Answer]:
+    ) -> list[Outcome]:
         self._guard.require(connection)
         heads = {
             name: log.lock_chain(connection, name)
@@ -196,25 +196,25 @@ class Register:
         answers = []
         for each in checked:
             if isinstance(each, BaileeError):
-                answers.append(Answer(problem=each))
+                answers.append(Outcome(problem=each))
                 continue
             chain = each.signed.claims.sub
             try:
                 answer, heads[chain] = self._append(connection, heads[chain], each, now)
             except BaileeError as error:
-                answer = Answer(problem=error)
+                answer = Outcome(problem=error)
                 self._keep(connection, heads[chain], each, error, now)
             answers.append(answer)
         return answers
 
     def _append(
         self, connection: Connection, head: log.Head, checked: _Checked, now: datetime
-    ) -> tuple[Answer, log.Head]:
+    ) -> tuple[Outcome, log.Head]:
         signer = log.device(connection, checked.signed)
         already = log.find_again(connection, signer, checked.signed)
         amends = isinstance(checked.body, Corrected | Excepted)
         if already is not None:
-            return Answer(already, again=True, amends=amends), head
+            return Outcome(already, again=True, amends=amends), head
         self._require_standing(connection, head, checked)
         if head.length and _opens(
             checked
@@ -231,7 +231,7 @@ class Register:
         assert done.head.chain_id is not None
         told = recording.told(done.entry, done.logged.leaf, checked.unverified, checked.body)
         number_index.index(connection, done.head.chain_id, told)
-        return Answer(done.logged, gap=done.gap, amends=amends), done.head
+        return Outcome(done.logged, gap=done.gap, amends=amends), done.head
 
     def _keep(
         self, connection: Connection, head: log.Head, checked: _Checked, refused: BaileeError, now: datetime
@@ -251,7 +251,7 @@ class Register:
         organization = self._books.organization(connection, checked.signed.claims.iss)
         key = organization.keys.get(checked.signed.kid) if organization else None
         if key is not None:
-            conflicts.keep(connection, checked.signed, now, late=key.revocation is not None)
+            conflict_table.keep(connection, checked.signed, now, late=key.revocation is not None)
 
     def _require_standing(self, connection: Connection, head: log.Head, checked: _Checked) -> None:
         claims = checked.signed.claims

@@ -19,7 +19,7 @@ from pathlib import Path
 
 from sqlalchemy.engine import Connection
 
-from bailee.disk.tiles import TileFiles
+from bailee.disk.tile_files import TileFiles
 from bailee.errors import BaileeError, Broken, Unavailable
 from bailee.frozen import frozen
 from bailee.ledger import entry as entries
@@ -30,11 +30,11 @@ from bailee.operations import maintenance
 from bailee.operations.snapshots import Books
 from bailee.rules.remedies import act
 from bailee.signing import disclosures, notes, signed_statement, timestamp
-from bailee.store import conflicts, log, number_index, private, tree
+from bailee.store import conflict_table, log, number_index, private, tree
 from bailee.store import time_stamps as tokens
 from bailee.store.database import Database
 from bailee.verify import authority, bundle
-from bailee.verify.bundle import Token
+from bailee.verify.bundle import TimeStampToken
 from bailee.verify.conflicts import contradict, opened
 
 
@@ -207,10 +207,10 @@ def _conflict(
     if refused.claims.iss not in number_index.parties(connection, refused.claims.sub):
         return None
     # A file does not say when it was brought: of a key that has ended since, nobody is accused by it any more.
-    return conflicts.keep(connection, refused, now, late=key.revocation is not None)
+    return conflict_table.keep(connection, refused, now, late=key.revocation is not None)
 
 
-def _token(connection: Connection, origin: str, token: Token) -> bool | None:
+def _token(connection: Connection, origin: str, token: TimeStampToken) -> bool | None:
     """Whether it was put back; None when it is over no checkpoint of this log, or was altered."""
     root = tree.root_at(connection, token.size)
     try:

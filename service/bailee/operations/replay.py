@@ -14,7 +14,7 @@ from bailee.domain.moments import Moment
 from bailee.domain.policy import Joint
 from bailee.domain.statements import Draft, Recorded
 from bailee.frozen import frozen
-from bailee.operations import access, number_lookup, prepare
+from bailee.operations import number_lookup, prepare, visibility
 from bailee.operations.ledger import Ledger
 from bailee.operations.snapshots import Past
 from bailee.rules.registry import Finding, evaluate
@@ -100,7 +100,7 @@ def _parts(ledger: Ledger, connection: Connection, asker: str, envelope: str) ->
         if envelope in form.envelopes and (sealing := form.envelopes[envelope].sealing)
     ]
     if not found:
-        raise access.nothing("sealed envelope", envelope)
+        raise visibility.nothing("sealed envelope", envelope)
     newest = max((_sealed(entry) for _, entry in found), key=lambda body: body.at)
     return [(form, entry) for form, entry in found if _sealed(entry).seal == newest.seal]
 

@@ -33,7 +33,7 @@ from bailee.errors import Unknown
 from bailee.ledger import entry as entries
 from bailee.rules.case import Bearing, Case, Conflict, Elsewhere
 from bailee.signing import recording
-from bailee.store import conflicts, log, number_index, tree
+from bailee.store import conflict_table, log, number_index, tree
 from bailee.store.log import Logged
 from bailee.store.number_index import Mention
 
@@ -208,7 +208,7 @@ class Books:
 
 def _conflicts(connection: Connection, form: Form) -> list[Conflict]:
     kids = {entry.kid for entry in form.entries}
-    found = conflicts.about(connection, f"form/{form.number}", kids, form.parties)
+    found = conflict_table.about(connection, f"form/{form.number}", kids, form.parties)
     return [Conflict(pair.kid, pair.org, pair.seq) for pair in found]
 
 

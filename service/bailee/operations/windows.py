@@ -11,7 +11,7 @@ from bailee.domain.acts.form import Opened
 from bailee.domain.moments import Moment
 from bailee.errors import Malformed
 from bailee.frozen import frozen
-from bailee.operations import access, number_lookup
+from bailee.operations import number_lookup, visibility
 from bailee.operations.ledger import Ledger
 from bailee.planning.alternatives import Choice, alternatives
 from bailee.rules import transit
@@ -19,7 +19,7 @@ from bailee.rules.transit import Window
 
 
 @frozen
-class Trip:
+class PlannedTrip:
     """What a hand-over is planned for: whose form, to whose dock, from which zone, how old the oldest run is, and the limit on that."""
 
     firm: str
@@ -33,27 +33,27 @@ class Trip:
 class Planned:
     """The window asked about, and the alternatives, the best first; `trip` says what they were reckoned from."""
 
-    trip: Trip
+    trip: PlannedTrip
     window: Window
     choices: tuple[Choice, ...]
 
 
-def trip_of(ledger: Ledger, connection: Connection, asker: str, number: str) -> Trip:
+def trip_of(ledger: Ledger, connection: Connection, asker: str, number: str) -> PlannedTrip:
     """The trip of a form or a sealed envelope. Raises `Unknown` for one the asker may not see, `Malformed` for another number."""
     kind = numbers.kind_of(number)
     if kind not in ("form", "envelope"):
         raise Malformed("Give the number of a form or an envelope.", code="wrong-kind", number=number)
     envelope = number if kind == "envelope" else None
     if kind == "form":
-        access.require(connection, f"form/{number}", asker)
+        visibility.require(connection, f"form/{number}", asker)
     forms = number_lookup.forms_with(connection, ledger.books, asker, number) if envelope else {number}
     if not forms:
-        raise access.nothing(kind, number)
+        raise visibility.nothing(kind, number)
     case = ledger.books.case(connection, forms, ledger.now(), asker)
     first = case.forms[min(forms)]
     opened = first.opened.of(Opened)
     hold = min(case.policy(form).hold_warn_h for form in case.forms.values())
-    return Trip(
+    return PlannedTrip(
         opened.parties.firm, opened.parties.lab, opened.zone, transit.oldest_run(case, envelope), hold
     )
 
@@ -61,7 +61,7 @@ def trip_of(ledger: Ledger, connection: Connection, asker: str, number: str) -> 
 def window(
     ledger: Ledger,
     connection: Connection,
-    trip: Trip,
+    trip: PlannedTrip,
     handed_over: Moment,
     *,
     carrier: str,

@@ -18,7 +18,7 @@ from decimal import Decimal
 from typing import Final
 
 from bailee.domain.calendars import Calendar, at_local
-from bailee.domain.delivery_window import Plan, Route, plan
+from bailee.domain.delivery_window import DeliveryPlan, Route, plan
 from bailee.domain.moments import Moment, duration_words, named_zone
 from bailee.errors import Malformed
 from bailee.frozen import frozen
@@ -39,7 +39,7 @@ class Choice:
     route: Route
     by_hand: bool
     hand_over: Moment
-    plan: Plan
+    plan: DeliveryPlan
     fits: bool
     reasons: tuple[str, ...]
 
@@ -113,7 +113,7 @@ def _by_carrier(
                 yield bought
 
 
-def _brings_on_saturday(bought: Plan, usual: Plan) -> bool:
+def _brings_on_saturday(bought: DeliveryPlan, usual: DeliveryPlan) -> bool:
     return bought.delivered < usual.delivered and bought.delivered.local_date.weekday() == _SATURDAY
 
 

@@ -60,7 +60,7 @@ class Instrument:
 
 
 @frozen
-class Told:
+class KitAnswer:
     """What was found, the gravest first, how many cassettes nothing stops, and what was not checked."""
 
     findings: tuple[Finding, ...]
@@ -75,7 +75,7 @@ class Told:
 
 def check(
     carried: Sequence[Carried], instruments: Sequence[Instrument], on: date, wanted: Cassettes, policy: Policy
-) -> Told:
+) -> KitAnswer:
     """Judge a kit for the local day of the visit."""
     found = [finding for each in carried for finding in _of_cassette(each, on, policy)]
     bad = {each.about for each in found if each.severity == "block"}
@@ -84,7 +84,7 @@ def check(
     found += [finding for each in instruments for finding in _of_instrument(each, on, policy)]
     order: tuple[Severity, ...] = ("block", "warn", "note")
     found.sort(key=lambda each: (order.index(each.severity), each.rule, each.about))
-    return Told(tuple(found), good, tuple(_unchecked(carried, instruments)))
+    return KitAnswer(tuple(found), good, tuple(_unchecked(carried, instruments)))
 
 
 def _of_cassette(each: Carried, on: date, policy: Policy) -> Iterator[Finding]:

@@ -21,7 +21,7 @@ from typing import Annotated, Any, Final
 
 from bailee.domain import delivery_window
 from bailee.domain.calendars import FEDERAL, Calendar
-from bailee.domain.delivery_window import Plan, Route, Service
+from bailee.domain.delivery_window import DeliveryPlan, Route, Service
 from bailee.domain.facts import Check, Facts, between
 from bailee.domain.fields import ClockTime, Zone
 from bailee.domain.moments import Moment, hours_between
@@ -72,10 +72,10 @@ class Question:
 
 
 @frozen
-class Answer:
+class WindowAnswer:
     """What to expect, and what the rules say of it."""
 
-    plan: Plan
+    plan: DeliveryPlan
     findings: tuple[Finding, ...]
 
 
@@ -105,13 +105,13 @@ def read(data: object) -> Question:
     return Question(near, Route(service, facts.origin_zone, carrier, lab), moments["collected"])
 
 
-def answer(question: Question) -> Answer:
+def answer(question: Question) -> WindowAnswer:
     """Plan the hand-over and judge it. Raises `Malformed`, code `never-open`."""
     plan = delivery_window.plan(question.handed_over, question.route)
     findings = sorted(
         _findings(question, plan), key=lambda found: (registry.ORDER.index(found.severity), found.rule)
     )
-    return Answer(plan, tuple(findings))
+    return WindowAnswer(plan, tuple(findings))
 
 
 def told(data: object) -> dict[str, Any]:
@@ -141,7 +141,7 @@ def told(data: object) -> dict[str, Any]:
     }
 
 
-def _findings(question: Question, plan: Plan) -> Iterator[Finding]:
+def _findings(question: Question, plan: DeliveryPlan) -> Iterator[Finding]:
     at, route, policy = question.handed_over, question.route, Policy()
     said: list[tuple[str, str, Severity | None]] = [
         ("SH-01", transit.dock_shut(_NAME, _LAB, at, plan, route), None),

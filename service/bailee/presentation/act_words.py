@@ -26,8 +26,8 @@ from bailee.domain.numbers import grouped
 from bailee.domain.statements import Recorded
 from bailee.frozen import frozen
 from bailee.presentation import words
-from bailee.presentation.signatures import Signature, signature, when
-from bailee.presentation.words import Label
+from bailee.presentation.signature_words import Signature, signature, when
+from bailee.presentation.words import Heading
 from bailee.rules.case import Case
 
 
@@ -97,7 +97,7 @@ def _of_decision(entry: Recorded, body: Decision) -> Iterator[str]:
         yield words.QUALIFIED.capitalize()
     if body.called:
         told = [entry.disclosed.get(name, "") for name in ("called_person", "answer")]
-        yield ": ".join(filter(None, [f"{Label.CALLED} {when(body.called)}", *told]))
+        yield ": ".join(filter(None, [f"{Heading.CALLED} {when(body.called)}", *told]))
     if body.resample:
         yield f"New sample: {words.plain(body.resample)}"
 

@@ -11,8 +11,8 @@ from bailee.domain.moments import Moment
 from bailee.frozen import frozen
 from bailee.presentation import words
 from bailee.presentation.sample_view import SampleView
-from bailee.presentation.signatures import Signature, signature, when
-from bailee.presentation.words import NONE, NOT_RECORDED, Label
+from bailee.presentation.signature_words import Signature, signature, when
+from bailee.presentation.words import NONE, NOT_RECORDED, Heading
 from bailee.rules.case import Case
 
 Facts = Sequence[tuple[str, tuple[str, ...]]]
@@ -43,7 +43,7 @@ class SealingView:
         if self.opened is None or self.opener is None:
             return ""
         seal, reason = words.number(self.opened.seal), words.plain(self.opened.reason)
-        return f"{Label.SEAL} {seal} was opened {when(self.opened.at)} by {self.opener.name}: {reason}."
+        return f"{Heading.SEAL} {seal} was opened {when(self.opened.at)} by {self.opener.name}: {reason}."
 
 
 @frozen
@@ -85,21 +85,21 @@ class EnvelopeView:
             return ()
         return (
             (
-                Label.CARRIER,
+                Heading.CARRIER,
                 (words.carrier(body.carrier, body.service, by_hand=body.by_hand, saturday=body.saturday),),
             ),
-            (Label.TRACKING, (words.tracking(body.tracking, by_hand=body.by_hand),)),
+            (Heading.TRACKING, (words.tracking(body.tracking, by_hand=body.by_hand),)),
             (words.left(by_hand=body.by_hand), (when(body.handed_over),)),
-            (Label.EXPECTED, (_or_not(body.expected_receipt),)),
+            (Heading.EXPECTED, (_or_not(body.expected_receipt),)),
         )
 
     @property
     def next_time(self) -> tuple[str, Moment | None, str]:
         """The time that matters to whoever waits for it: its heading, the moment, or why there is none."""
         if self.arrivals:
-            return Label.RECEIVED, self.arrivals[0].at, ""
+            return Heading.RECEIVED, self.arrivals[0].at, ""
         expected = self.shipped.expected_receipt if self.shipped else None
-        return Label.EXPECTED, expected, NOT_RECORDED if self.shipped else words.NOT_SHIPPED
+        return Heading.EXPECTED, expected, NOT_RECORDED if self.shipped else words.NOT_SHIPPED
 
 
 def arrival_facts(body: Received) -> Facts:
@@ -109,12 +109,12 @@ def arrival_facts(body: Received) -> Facts:
     extra = f"; on no form of this envelope: {', '.join(dock.extra)}" if dock.extra else ""
     return (
         (
-            Label.SEAL_READ,
+            Heading.SEAL_READ,
             (words.number(dock.seal) if dock.seal else NONE, words.SEAL_STATES[dock.seal_state]),
         ),
-        (Label.COUNTED, (f"{body.count} of this form, {dock.total} in all{extra}",)),
-        (Label.PACKAGE, (words.listed(dock.package),)),
-        (f"{Label.DELIVERED}; {Label.RECEIVED.lower()}", (_or_not(dock.delivered), when(body.at))),
+        (Heading.COUNTED, (f"{body.count} of this form, {dock.total} in all{extra}",)),
+        (Heading.PACKAGE, (words.listed(dock.package),)),
+        (f"{Heading.DELIVERED}; {Heading.RECEIVED.lower()}", (_or_not(dock.delivered), when(body.at))),
     )
 
 

@@ -18,7 +18,7 @@ from bailee.presentation import words
 from bailee.presentation.envelope_view import EnvelopeView, of_forms
 from bailee.presentation.hand_overs import HandOver, hand_overs
 from bailee.presentation.sample_view import SampleView, sample_views
-from bailee.presentation.signatures import Signature, signature
+from bailee.presentation.signature_words import Signature, signature
 from bailee.presentation.words import NOT_RECORDED, WITHHELD
 from bailee.rules import wording
 from bailee.rules.case import Case
@@ -57,7 +57,7 @@ class FormView:
     def facts(self) -> tuple[Fact, ...]:
         """What is known of the visit, each with its heading."""
         tags = tuple((words.TAGS[name], said) for name, said in self.tags.items())
-        return (*tags, *self.private, (words.Label.BUILDING, self.building))
+        return (*tags, *self.private, (words.Heading.BUILDING, self.building))
 
     @property
     def building(self) -> str:

@@ -20,7 +20,7 @@ from bailee.domain.numbers import grouped
 from bailee.domain.statements import Recorded
 from bailee.frozen import frozen
 from bailee.presentation import words
-from bailee.presentation.signatures import Signature, signature
+from bailee.presentation.signature_words import Signature, signature
 from bailee.rules.case import Case
 
 Step = Literal["collected", "transferred", "shipped", "received", "forwarded", "pending"]
@@ -256,7 +256,7 @@ def _row(case: Case, moves: list[_Move], places: Mapping[int, str]) -> HandOver:
 
 def _to_carrier(body: Shipped) -> str:
     who = words.carrier(body.carrier, body.service, by_hand=body.by_hand, saturday=body.saturday)
-    number = f"{words.Label.TRACKING} {body.tracking}" if body.tracking else words.NO_TRACKING.capitalize()
+    number = f"{words.Heading.TRACKING} {body.tracking}" if body.tracking else words.NO_TRACKING.capitalize()
     return ". ".join(
         (who[:1].upper() + who[1:] if body.by_hand else who, number, f"{words.NO_CARRIER_SIGNATURE}.")
     )

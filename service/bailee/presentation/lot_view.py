@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from bailee.domain.lots import Freshness, Lot
 from bailee.frozen import frozen
 from bailee.presentation import words
-from bailee.presentation.words import Label
+from bailee.presentation.words import Heading
 
 
 @frozen
@@ -30,12 +30,12 @@ class LotView:
 def lot_view(lot: Lot, today: Freshness | None, people: Mapping[str, str]) -> LotView:
     """The read model of a lot, and how it stands today; `people` are names by key."""
     facts = {
-        Label.MAKER_LOT: lot.maker_lot,
-        Label.CASSETTE: words.cassette(lot.cassette, lot.nominal_flow, lot.run_s),
-        Label.EXPIRATION: expiration(lot),
+        Heading.MAKER_LOT: lot.maker_lot,
+        Heading.CASSETTE: words.cassette(lot.cassette, lot.nominal_flow, lot.run_s),
+        Heading.EXPIRATION: expiration(lot),
     }
     if lot.counted:
-        facts[Label.HAND_COUNTED] = str(lot.counted.remaining)
+        facts[Heading.HAND_COUNTED] = str(lot.counted.remaining)
     return LotView(
         number=lot.number,
         facts=tuple(facts.items()),

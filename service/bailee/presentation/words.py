@@ -255,7 +255,7 @@ def gap(duration: str) -> str:
 
 def secured(how: str) -> str:
     """How samples were secured, after the label."""
-    return f"{Label.SECURED}: {how}"
+    return f"{Heading.SECURED}: {how}"
 
 
 def tracking(text: str | None, *, by_hand: bool) -> str:
@@ -265,7 +265,7 @@ def tracking(text: str | None, *, by_hand: bool) -> str:
 
 def left(*, by_hand: bool) -> str:
     """The heading of the moment at which it left."""
-    return Label.CARRIED if by_hand else Label.SHIPPED
+    return Heading.CARRIED if by_hand else Heading.SHIPPED
 
 
 def seal_as_read(seal: str | None, state: str) -> str:
@@ -273,7 +273,7 @@ def seal_as_read(seal: str | None, state: str) -> str:
     return f"{number(seal)}, {SEAL_STATES[state]}" if seal else f"{NONE}, {SEAL_STATES[state]}"
 
 
-class Label:
+class Heading:
     """The headings of facts, wherever a fact has one."""
 
     SAMPLE: Final = "Sample"

@@ -18,7 +18,7 @@ from typing import Final
 from bailee.domain import delivery_window
 from bailee.domain.acts.form import Opened, Shipped
 from bailee.domain.calendars import KNOWN_YEARS, Calendar, at_local
-from bailee.domain.delivery_window import Plan, Route, Service, latest_hand_over, plan
+from bailee.domain.delivery_window import DeliveryPlan, Route, Service, latest_hand_over, plan
 from bailee.domain.moments import Moment, duration_words, hours_between, named_zone
 from bailee.domain.organizations import Organization
 from bailee.domain.policy import Policy
@@ -40,7 +40,7 @@ _ALL_DAY: Final = ((time(0), time(0)),)
 class Window:
     """What to expect of a hand-over, the latest one that still meets the limit, and what was assumed."""
 
-    plan: Plan | None
+    plan: DeliveryPlan | None
     latest: Moment | None
     notes: tuple[str, ...]
     route: Route | None = None
@@ -182,7 +182,7 @@ def assumed(zone: str, near: Moment, hours: str) -> Calendar:
 _SATURDAY: Final = 5
 
 
-def dock_shut(name: str, lab: str, handed_over: Moment, plan: Plan, route: Route) -> str:
+def dock_shut(name: str, lab: str, handed_over: Moment, plan: DeliveryPlan, route: Route) -> str:
     """SH-01: the delivery, that the dock is shut then, and the next opening. A Saturday bought for nothing is SH-05."""
     if not plan.dock_shut or is_saturday_for_nothing(plan, route):
         return ""
@@ -221,7 +221,7 @@ def only_by_hand(name: str, oldest: Moment, latest: Moment, limit: Decimal) -> s
     )
 
 
-def after_cutoff(name: str, handed_over: Moment, plan: Plan, route: Route) -> str:
+def after_cutoff(name: str, handed_over: Moment, plan: DeliveryPlan, route: Route) -> str:
     """SH-03: the cut-off itself is still in time."""
     if not plan.missed_cutoff:
         return ""
@@ -234,14 +234,14 @@ def after_cutoff(name: str, handed_over: Moment, plan: Plan, route: Route) -> st
     )
 
 
-def days_off(name: str, plan: Plan) -> str:
+def days_off(name: str, plan: DeliveryPlan) -> str:
     """SH-04: days from hand-over to delivery on which the carrier does not work."""
     if not plan.days_off:
         return ""
     return f"Between hand-over and delivery of {name} the carrier does not work on {listed([day(each) for each in plan.days_off])}."
 
 
-def saturday_for_nothing(name: str, lab: str, plan: Plan, route: Route) -> str:
+def saturday_for_nothing(name: str, lab: str, plan: DeliveryPlan, route: Route) -> str:
     """SH-05: money spent so that the envelope lies outside a locked door over the weekend."""
     if not is_saturday_for_nothing(plan, route):
         return ""
@@ -251,7 +251,7 @@ def saturday_for_nothing(name: str, lab: str, plan: Plan, route: Route) -> str:
     )
 
 
-def unlisted_years(name: str, plan: Plan) -> str:
+def unlisted_years(name: str, plan: DeliveryPlan) -> str:
     """SH-12: a year not entered is unknown, not free of holidays."""
     if not plan.unlisted_years:
         return ""
@@ -261,6 +261,6 @@ def unlisted_years(name: str, plan: Plan) -> str:
     )
 
 
-def is_saturday_for_nothing(plan: Plan, route: Route) -> bool:
+def is_saturday_for_nothing(plan: DeliveryPlan, route: Route) -> bool:
     """Saturday delivery was bought, and the dock is shut on the Saturday of the delivery."""
     return route.service.saturday and plan.dock_shut and plan.delivered.local_date.weekday() == _SATURDAY

@@ -8,7 +8,7 @@ from bailee.domain import delivery_window
 from bailee.domain.acts.form import Opened, Received, Sealed, Shipped
 from bailee.domain.calendars import Calendar
 from bailee.domain.custody import Form
-from bailee.domain.delivery_window import Plan, Route
+from bailee.domain.delivery_window import DeliveryPlan, Route
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.domain.statements import Draft
@@ -134,13 +134,13 @@ def _by_hand(trip: Trip, dock: Calendar) -> Window:
         return Window(None, None, (error.sentence,), route)
 
 
-def plan(case: Case, trip: Trip) -> Plan | None:
+def plan(case: Case, trip: Trip) -> DeliveryPlan | None:
     """What to expect of a trip; None when it cannot be reckoned."""
     found = window(case, trip)
     return found.plan if found else None
 
 
-def reckoned(case: Case) -> Iterator[tuple[Trip, Window, Plan, Route]]:
+def reckoned(case: Case) -> Iterator[tuple[Trip, Window, DeliveryPlan, Route]]:
     """Trips under way whose arrival can be reckoned."""
     for trip in under_way(case):
         found = window(case, trip)

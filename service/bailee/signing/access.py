@@ -26,7 +26,7 @@ LIMIT: Final = 700
 
 
 @frozen
-class Token:
+class AccessToken:
     """Who asks, before the signature is checked with `verify`."""
 
     text: str
@@ -67,7 +67,7 @@ def _claims(iss: str, audience: str, now: int) -> dict[str, str | int]:
     return {"aud": audience, "exp": now + LIFETIME_S, "iat": now, "iss": iss}
 
 
-def read(text: str, typ: str = TYP) -> Token:
+def read(text: str, typ: str = TYP) -> AccessToken:
     """Parse a token of this kind. Raises `Malformed` (`bad-token`)."""
     try:
         token = compact.read(text, typ, LIMIT, "bad-token")
@@ -76,7 +76,7 @@ def read(text: str, typ: str = TYP) -> Token:
     iss, aud, iat, exp = (token.claims.get(name) for name in ("iss", "aud", "iat", "exp"))
     if not (isinstance(iss, str) and isinstance(aud, str) and type(iat) is int and type(exp) is int):
         raise _unreadable()
-    return Token(text, token.kid, iss, aud, iat, exp)
+    return AccessToken(text, token.kid, iss, aud, iat, exp)
 
 
 def _unreadable() -> Malformed:

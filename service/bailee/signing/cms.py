@@ -37,7 +37,7 @@ class Name:
 
 
 @frozen
-class Signer:
+class SignerInfo:
     """Object identifiers as bytes; `attributes` gives what stands in the set of values of each signed attribute.
 
     `certificate` is None when it is named in another way than by issuer and number.
@@ -58,7 +58,7 @@ class SignedData:
     kind: bytes
     content: bytes
     certificates: tuple[bytes, ...]
-    signer: Signer
+    signer: SignerInfo
 
 
 def read(data: bytes) -> SignedData:
@@ -93,7 +93,7 @@ def name_of(certificate: bytes) -> Name:
     return Name(inner.take(der.SEQUENCE), serial)
 
 
-def _signer(info: Reader) -> Signer:
+def _signer(info: Reader) -> SignerInfo:
     info.take(der.INTEGER)
     name = None
     if info.peek() == der.SEQUENCE:
@@ -107,7 +107,7 @@ def _signer(info: Reader) -> Signer:
     if info.peek() == _EXPLICIT_1:
         info.skip()  # attributes that nobody signed
     info.end()
-    return Signer(name, digest, _attributes(Reader(raw)), der.value(der.SET, raw), algorithm, signature)
+    return SignerInfo(name, digest, _attributes(Reader(raw)), der.value(der.SET, raw), algorithm, signature)
 
 
 def _name(named: Reader) -> Name:

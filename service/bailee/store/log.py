@@ -21,7 +21,7 @@ from bailee.ledger.base64url import b64u
 from bailee.signing import signed_statement
 from bailee.signing.signed_statement import SignedStatement, Unverified
 from bailee.store import schema
-from bailee.store.prepared import Prepared
+from bailee.store.prepared import PreparedQuery
 
 
 @frozen
@@ -79,12 +79,12 @@ def _insert(table: sa.Table, *columns: str) -> sa.Insert:
     return table.insert().values({name: sa.bindparam(name) for name in columns})
 
 
-_CHAIN: Final = Prepared(
+_CHAIN: Final = PreparedQuery(
     sa.select(schema.chain.c.id, schema.chain.c.length, schema.chain.c.head, schema.chain.c.rec)
     .where(schema.chain.c.name == sa.bindparam("name"))
     .with_for_update()
 )
-_DEVICE: Final = Prepared(
+_DEVICE: Final = PreparedQuery(
     sa.select(
         schema.signer.c.id,
         schema.statement.c.seq,
@@ -102,15 +102,15 @@ _DEVICE: Final = Prepared(
     )
     .where(schema.signer.c.kid == sa.bindparam("kid"))
 )
-_NEW_SIGNER: Final = Prepared(_insert(schema.signer, "kid", "org").returning(schema.signer.c.id))
-_NEW_CHAIN: Final = Prepared(_insert(schema.chain, "name", "length").returning(schema.chain.c.id))
-_NEW_ENTRY: Final = Prepared(
+_NEW_SIGNER: Final = PreparedQuery(_insert(schema.signer, "kid", "org").returning(schema.signer.c.id))
+_NEW_CHAIN: Final = PreparedQuery(_insert(schema.chain, "name", "length").returning(schema.chain.c.id))
+_NEW_ENTRY: Final = PreparedQuery(
     _insert(schema.entry, "chain_id", "n", "text", "leaf").returning(schema.entry.c.id)
 )
-_NEW_STATEMENT: Final = Prepared(
+_NEW_STATEMENT: Final = PreparedQuery(
     _insert(schema.statement, "signer_id", "seq", "entry_id", "digest", "prev", "signing_input")
 )
-_NEW_HEAD: Final = Prepared(
+_NEW_HEAD: Final = PreparedQuery(
     schema.chain.update()
     .where(schema.chain.c.id == sa.bindparam("this"))
     .values(length=sa.bindparam("n"), head=sa.bindparam("leaf"), rec=sa.bindparam("now"))
@@ -250,7 +250,7 @@ def _row_of(connection: Connection, head: Head) -> int:
 
 
 _BEYOND: Final = (schema.chain.c.name == sa.bindparam("name")) & (schema.entry.c.n > sa.bindparam("after"))
-_ENTRIES: Final = Prepared(
+_ENTRIES: Final = PreparedQuery(
     sa.select(
         schema.entry.c.id,
         schema.entry.c.text,
@@ -262,7 +262,7 @@ _ENTRIES: Final = Prepared(
     .where(_BEYOND)
     .order_by(schema.entry.c.n)
 )
-_TOLD: Final = Prepared(
+_TOLD: Final = PreparedQuery(
     sa.select(schema.disclosure.c.entry_id, schema.disclosure.c.text)
     .select_from(schema.disclosure.join(schema.entry).join(schema.chain))
     .where(_BEYOND)
@@ -282,8 +282,8 @@ def chain(connection: Connection, name: str, *, after: int = 0) -> list[Logged]:
 
 
 _NAMED: Final = sa.select(schema.chain.c.length).where(schema.chain.c.name == sa.bindparam("name"))
-_LENGTH: Final = Prepared(_NAMED)
-_STEADY_LENGTH: Final = Prepared(_NAMED.with_for_update(read=True))
+_LENGTH: Final = PreparedQuery(_NAMED)
+_STEADY_LENGTH: Final = PreparedQuery(_NAMED.with_for_update(read=True))
 
 
 def chain_length(connection: Connection, name: str, *, steady: bool = False) -> int:

@@ -16,7 +16,7 @@ from bailee.frozen import frozen
 from bailee.ledger import entry as entries
 from bailee.ledger.base64url import b64u
 from bailee.store import schema, unanswered
-from bailee.store.prepared import Prepared
+from bailee.store.prepared import PreparedQuery
 
 _NAME: Final = 40
 """Characters of a key's name that are kept here: 240 bits of it tell it from every other."""
@@ -240,8 +240,8 @@ def chains_of(
     return [found[began] for began in sorted(found, reverse=True)[:limit]]
 
 
-_ENTER: Final = Prepared(schema.mention.insert())
-_SPEAKS: Final = Prepared(
+_ENTER: Final = PreparedQuery(schema.mention.insert())
+_SPEAKS: Final = PreparedQuery(
     schema.party.update()
     .where(schema.party.c.org == sa.bindparam("speaker"), schema.party.c.chain_id == sa.bindparam("chain"))
     .where(~schema.party.c.spoke)
@@ -271,7 +271,7 @@ _BECAME: Final = (
     .where(schema.mention.c.what.in_((mentions.PACKED, mentions.SENT_ON)))
     .order_by(schema.mention.c.chain_id, schema.mention.c.n)
 )
-_PARTIES: Final = Prepared(
+_PARTIES: Final = PreparedQuery(
     sa.select(schema.party.c.org).join(schema.chain).where(schema.chain.c.name == sa.bindparam("chain"))
 )
 

@@ -33,7 +33,7 @@ class _Compiled:
         return [said[name] for name in self.order] if self.order else said
 
 
-class Prepared:
+class PreparedQuery:
     """A statement that is run often. Its columns must hold what the driver knows by itself: numbers, text and bytes."""
 
     def __init__(self, statement: sa.ClauseElement) -> None:

@@ -12,7 +12,7 @@ from bailee.store import schema
 
 
 @frozen
-class Token:
+class StoredTimeStamp:
     """An RFC 3161 token over the checkpoint of `size` entries."""
 
     size: int
@@ -28,15 +28,15 @@ def keep(connection: Connection, size: int, der: bytes) -> bool:
     return True
 
 
-def over(connection: Connection, indexes: Iterable[int], most: int) -> list[Token]:
+def over(connection: Connection, indexes: Iterable[int], most: int) -> list[StoredTimeStamp]:
     """For each entry the first token that covers it, if it is over a log of at most `most` entries."""
     table = schema.token
-    found: dict[int, Token] = {}
+    found: dict[int, StoredTimeStamp] = {}
     sizes = connection.execute(
         sa.select(table.c.size).where(table.c.size <= most).order_by(table.c.size)
     ).scalars()
     known = list(sizes)
     wanted = {next((size for size in known if size > index), None) for index in indexes} - {None}
     for row in connection.execute(sa.select(table).where(table.c.size.in_(wanted)).order_by(table.c.size)):
-        found[row.size] = Token(row.size, bytes(row.der))
+        found[row.size] = StoredTimeStamp(row.size, bytes(row.der))
     return list(found.values())

@@ -23,7 +23,7 @@ from bailee.ledger import entry as entries
 from bailee.ledger import merkle
 from bailee.store import leases, schema
 from bailee.store.leases import Lead
-from bailee.store.prepared import Prepared
+from bailee.store.prepared import PreparedQuery
 
 GROUP: Final = 4096
 """Entries integrated in one transaction: keeps the write lock short while catching up."""
@@ -50,7 +50,7 @@ class StoredTiles:
         return self._connection.execute(sa.select(schema.tile.c.hashes).where(where)).scalar() or b""
 
 
-_SIZE: Final = Prepared(sa.select(sa.func.max(schema.tree_head.c.size)))
+_SIZE: Final = PreparedQuery(sa.select(sa.func.max(schema.tree_head.c.size)))
 
 
 def size(connection: Connection) -> int:

@@ -16,7 +16,7 @@ from bailee.domain.acts.form import Collected, Decision, Disposed, Forwarded, Re
 from bailee.domain.acts.table import ON_HOLD
 from bailee.domain.statements import Recorded
 from bailee.store import schema
-from bailee.store.prepared import Prepared
+from bailee.store.prepared import PreparedQuery
 
 
 def note(connection: Connection, chain_id: int, entry: Recorded) -> None:
@@ -80,8 +80,8 @@ def _remove(connection: Connection, chain_id: int, samples: Iterable[str]) -> No
 _HERE: Final = (schema.unanswered.c.chain_id == sa.bindparam("chain")) & (
     schema.unanswered.c.sample == sa.bindparam("which")
 )
-_REMOVE: Final = Prepared(schema.unanswered.delete().where(_HERE))
-_ADD: Final = Prepared(
+_REMOVE: Final = PreparedQuery(schema.unanswered.delete().where(_HERE))
+_ADD: Final = PreparedQuery(
     schema.unanswered.insert().from_select(
         ["chain_id", "sample"],
         sa.select(

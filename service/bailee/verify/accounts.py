@@ -14,8 +14,8 @@ from bailee.domain.moments import Moment
 from bailee.domain.organizations import Organization
 from bailee.verify.authorship import Heard
 from bailee.verify.devices import Head
-from bailee.verify.evidence import Item
-from bailee.verify.result import Endorsement, Line, Signer, Visit
+from bailee.verify.evidence import ReadEntry
+from bailee.verify.result import Endorsement, EntryLine, Signer, Visit
 
 
 def visit(form: Form) -> Visit:
@@ -33,11 +33,11 @@ def visit(form: Form) -> Visit:
 
 def lines(
     heard: Iterable[Heard],
-    items: Sequence[Item],
+    items: Sequence[ReadEntry],
     organizations: Mapping[str, Organization],
     proven: Iterable[Head],
     seen_by: Callable[[int], str | None],
-) -> Iterator[Line]:
+) -> Iterator[EntryLine]:
     """Every entry whose signature holds, in the order of the log, with its window of time.
 
     `seen_by` tells by when somebody else had seen the entry at an index: cosigners and time stamp authorities that the auditor believes.
@@ -54,7 +54,7 @@ def lines(
             bounds.append(latest[shown - 1])
         organization = organizations.get(claims.iss)
         key = organization.keys.get(each.statement.kid) if organization else None
-        yield Line(
+        yield EntryLine(
             index=each.item.index,
             chain=entry.chain,
             n=entry.n,

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Final
 
 from bailee.errors import Forged, Malformed, Unavailable, Unknown
 from bailee.signing import cms, der
-from bailee.signing.cms import SignedData, Signer
+from bailee.signing.cms import SignedData, SignerInfo
 from bailee.signing.der import Reader
 from bailee.signing.timestamp import TST_INFO, Stamp
 
@@ -84,7 +84,7 @@ def unaltered(stamp: Stamp, more: Sequence[bytes] = ()) -> Certificate:
     return certificate
 
 
-def _certificate_hash(signer: Signer) -> tuple[str, bytes]:
+def _certificate_hash(signer: SignerInfo) -> tuple[str, bytes]:
     """The digest by which the signer names its own certificate: the first of signing-certificate (RFC 5035 5.4), either version.
 
     The old version binds with SHA-1 (RFC 2634 5.4): enough here, where it only tells certificates of one name and number apart.
@@ -131,7 +131,7 @@ def _require_signature(signed: SignedData, certificate: Certificate) -> None:
         raise _altered("the signature does not fit it and the certificate it names")
 
 
-def _fits(signer: Signer, certificate: Certificate) -> bool:
+def _fits(signer: SignerInfo, certificate: Certificate) -> bool:
     from cryptography.exceptions import InvalidSignature
     from cryptography.hazmat.primitives import hashes
     from cryptography.hazmat.primitives.asymmetric import ec, padding, rsa

@@ -39,8 +39,8 @@ from bailee.ledger.base64url import unb64u
 from bailee.signing import disclosures, key_lookup, key_proof, keys, recording, signed_statement
 from bailee.signing.signed_statement import Unverified
 from bailee.verify import records_verdict
-from bailee.verify.evidence import Item, Notes, Told, of_sample
-from bailee.verify.result import Place
+from bailee.verify.evidence import ClaimedEntry, Notes, ReadEntry, of_sample
+from bailee.verify.result import PlaceInFile
 
 
 @dataclass(slots=True)
@@ -110,14 +110,14 @@ def _require_usable(entry: Recorded, audience: str) -> None:
 class Heard:
     """A statement whose signature holds, by a key of the organization it names. `recorded` is None when it may not count."""
 
-    item: Item
+    item: ReadEntry
     statement: Unverified
     digest: str
     recorded: Recorded | None
     hidden: int
 
     @property
-    def place(self) -> Place:
+    def place(self) -> PlaceInFile:
         """Where to look for it, with the sample it is about when it names one."""
         return of_sample(self.item.place, self.statement)
 
@@ -138,7 +138,7 @@ class Replay:
         """Each organization as it stands by now."""
         return self.authorship.organizations
 
-    def hear(self, told: Iterable[Told], form: str) -> list[Heard]:
+    def hear(self, told: Iterable[ClaimedEntry], form: str) -> list[Heard]:
         """Every statement whose signature holds, in the order of the log; the others are noted."""
         found = []
         for each in told:
@@ -153,7 +153,7 @@ class Replay:
                     self.sealed_under = dict(self.organizations)
         return found
 
-    def _hear(self, told: Told) -> Heard | None:
+    def _hear(self, told: ClaimedEntry) -> Heard | None:
         item, statement = told.item, told.statement
         try:
             signed_statement.open_with(statement, self.authorship.public_of(statement))
@@ -171,7 +171,7 @@ class Replay:
             return Heard(item, statement, digest, None, hidden)
         return Heard(item, statement, digest, recorded, hidden)
 
-    def _reveal(self, item: Item, statement: Unverified) -> dict[str, str]:
+    def _reveal(self, item: ReadEntry, statement: Unverified) -> dict[str, str]:
         """Step 9: private fields beside the statement must be the ones it was signed with."""
         told = item.placed.disclosures
         if not told:
@@ -183,7 +183,7 @@ class Replay:
             self.notes.fault(9, error.code, of_sample(item.place, statement), error.sentence)
             return {}
 
-    def _admit(self, entry: Recorded, audience: str, item: Item) -> None:
+    def _admit(self, entry: Recorded, audience: str, item: ReadEntry) -> None:
         """Let the statement take effect, and note what an auditor must know of it. Raises `BaileeError` when it may not count."""
         known = self.organizations.get(entry.org)
         self.authorship.admit(entry, audience)
@@ -199,7 +199,7 @@ class Replay:
             if key and key.revocation and key.revocation.n == entry.n:
                 self.ended[entry.org, kid] = item.index
 
-    def _weigh_root(self, entry: Recorded, item: Item) -> None:
+    def _weigh_root(self, entry: Recorded, item: ReadEntry) -> None:
         pinned = self.roots.get(entry.org)
         if pinned is None:
             self.unpinned.add(entry.org)

@@ -79,7 +79,7 @@ class Earlier:
 
 
 @frozen
-class Token:
+class TimeStampToken:
     """A time stamp over the checkpoint of `size` entries (RFC 3161, DER)."""
 
     size: int
@@ -100,7 +100,7 @@ class Bundle:
     unknown: tuple[str, ...] = field(default=(), compare=False)
     sha256: str = field(default="", compare=False)
     conflicts: tuple[tuple[str, str], ...] = ()
-    tokens: tuple[Token, ...] = ()
+    tokens: tuple[TimeStampToken, ...] = ()
 
     @property
     def unauthenticated(self) -> tuple[str, ...]:
@@ -117,7 +117,7 @@ def assemble(
     roots: Mapping[str, str],
     exported: datetime,
     conflicts: Sequence[tuple[str, str]] = (),
-    tokens: Sequence[Token] = (),
+    tokens: Sequence[TimeStampToken] = (),
 ) -> Bundle:
     """A bundle of these parts, in its stable order: entries by index, tree heads by size. `exported` must be aware."""
     return Bundle(
@@ -274,10 +274,10 @@ def _earlier(member: Any, at: str) -> Earlier:
     return Earlier(_count(member, "size", at), root, _hashes(member, "proof", at))
 
 
-def _token(member: Any, at: str) -> Token:
+def _token(member: Any, at: str) -> TimeStampToken:
     if _of(member, "type", str, at) != "rfc3161":
         raise _refused(f"{at}/type", "must say rfc3161")
-    return Token(_count(member, "size", at), _bytes(_of(member, "der", str, at), f"{at}/der"))
+    return TimeStampToken(_count(member, "size", at), _bytes(_of(member, "der", str, at), f"{at}/der"))
 
 
 def _conflicts(members: dict[str, Any]) -> tuple[tuple[str, str], ...]:

@@ -14,7 +14,7 @@ from bailee.signing import key_lookup, keys, signed_statement
 from bailee.signing.signed_statement import SignedStatement, Unverified
 from bailee.verify.authorship import Heard
 from bailee.verify.evidence import Notes
-from bailee.verify.result import Place
+from bailee.verify.result import PlaceInFile
 
 
 def check(
@@ -42,17 +42,19 @@ def check(
             notes.fault(
                 7,
                 "no-conflict",
-                Place(),
+                PlaceInFile(),
                 f"What is shown as a contradiction of one key is none: {error.sentence}",
             )
             continue
         if not contradict(first, second):
-            notes.fault(7, "no-conflict", Place(), "What is shown as a contradiction of one key is none.")
+            notes.fault(
+                7, "no-conflict", PlaceInFile(), "What is shown as a contradiction of one key is none."
+            )
             continue
         claims = second.claims
         found.append(Conflict(second.kid, claims.iss, claims.seq))
         notes.remark(
-            "conflict", Place(chain=claims.sub),
+            "conflict", PlaceInFile(chain=claims.sub),
             f"The key {second.kid[:8]} of {claims.iss} signed two statements that cannot both follow from what it said before (count "
             f"{claims.seq}): it was in two places, or a backup was restored. Whatever it signed since is in doubt.",
         )  # fmt: skip

@@ -16,13 +16,13 @@ from bailee.ledger.checkpoint import Checkpoint
 from bailee.ledger.merkle import EMPTY_ROOT
 from bailee.verify.authorship import Heard
 from bailee.verify.bundle import Earlier
-from bailee.verify.evidence import Item, Notes
-from bailee.verify.result import Place
+from bailee.verify.evidence import Notes, ReadEntry
+from bailee.verify.result import PlaceInFile
 
 Head = tuple[int, bytes]
 
 
-def check_order(heard: Sequence[Heard], items: Sequence[Item], notes: Notes) -> None:
+def check_order(heard: Sequence[Heard], items: Sequence[ReadEntry], notes: Notes) -> None:
     """Step 7: one count per device without a fork, and everything a device had seen is here."""
     by_device: dict[str, list[Heard]] = {}
     for each in sorted(heard, key=lambda one: (one.statement.claims.seq, one.item.index)):
@@ -72,7 +72,7 @@ def _fork(each: Heard, why: str, notes: Notes) -> None:
     notes.fault(7, "device-fork", each.place, f"{why}: the key is in two places, or something was exchanged.")
 
 
-def _check_after(heard: Iterable[Heard], items: Iterable[Item], notes: Notes) -> None:
+def _check_after(heard: Iterable[Heard], items: Iterable[ReadEntry], notes: Notes) -> None:
     numbers = {(item.entry.chain, item.leaf): item.entry.n for item in items}
     for each in heard:
         after, entry = each.statement.claims.after, each.item.entry
@@ -110,7 +110,7 @@ def check_seen(
     proven = _prove(heads, checkpoint, notes)
     brought = proven | {(each.size, each.root) for each in heads}
     roots = dict(proven)
-    unproven: dict[Head, Place] = {}
+    unproven: dict[Head, PlaceInFile] = {}
     for each in heard:
         seen = each.statement.claims.seen
         if seen is None:
@@ -131,7 +131,7 @@ def check_seen(
         notes.fault(
             8,
             "proof-missing",
-            Place(),
+            PlaceInFile(),
             f"Proofs are missing that the log still holds what devices had seen of it: {said}.",
         )
     return proven
@@ -144,7 +144,7 @@ def _prove(earlier: Iterable[Earlier], checkpoint: Checkpoint, notes: Notes) -> 
             proof.check_consistency(each.size, checkpoint.size, each.proof, each.root, checkpoint.root)
         except BaileeError as error:
             said = f"The log of {checkpoint.size} entries is not shown to continue the tree head of {each.size} entries that was seen before."
-            notes.fault(8, error.code, Place(), said)
+            notes.fault(8, error.code, PlaceInFile(), said)
         else:
             proven.add((each.size, each.root))
     return proven

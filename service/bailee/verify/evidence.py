@@ -19,7 +19,7 @@ from bailee.ledger.entry import Entry
 from bailee.signing import signed_statement
 from bailee.signing.signed_statement import Unverified
 from bailee.verify.bundle import Placed
-from bailee.verify.result import Fault, OtherKey, Place, Remark, Unchecked
+from bailee.verify.result import Fault, PlaceInFile, Remark, Unchecked, UnreachedKey
 
 
 @dataclass(slots=True)
@@ -27,19 +27,19 @@ class Notes:
     """What the steps found so far."""
 
     faults: list[Fault] = field(default_factory=list)
-    other_keys: list[OtherKey] = field(default_factory=list)
+    other_keys: list[UnreachedKey] = field(default_factory=list)
     remarks: list[Remark] = field(default_factory=list)
     unchecked: list[Unchecked] = field(default_factory=list)
 
-    def fault(self, step: int, code: str, place: Place, sentence: str) -> None:
+    def fault(self, step: int, code: str, place: PlaceInFile, sentence: str) -> None:
         """Note what must not be."""
         self.faults.append(Fault(step, code, place, sentence))
 
-    def other_key(self, code: str, place: Place, sentence: str) -> None:
+    def other_key(self, code: str, place: PlaceInFile, sentence: str) -> None:
         """Note a key that was brought and that this file does not lead to."""
-        self.other_keys.append(OtherKey(code, place, sentence))
+        self.other_keys.append(UnreachedKey(code, place, sentence))
 
-    def remark(self, code: str, place: Place, sentence: str) -> None:
+    def remark(self, code: str, place: PlaceInFile, sentence: str) -> None:
         """Note what must be weighed."""
         self.remarks.append(Remark(code, place, sentence))
 
@@ -49,7 +49,7 @@ class Notes:
 
 
 @frozen
-class Item:
+class ReadEntry:
     """One readable entry and its place in the log; `leaf` is its hash in base64url."""
 
     placed: Placed
@@ -62,25 +62,25 @@ class Item:
         return self.placed.index
 
     @property
-    def place(self) -> Place:
+    def place(self) -> PlaceInFile:
         """Where to look for it."""
-        return Place(self.index, self.entry.chain, self.entry.n)
+        return PlaceInFile(self.index, self.entry.chain, self.entry.n)
 
 
 @frozen
-class Told:
+class ClaimedEntry:
     """An entry and what its statement claims, not yet believed."""
 
-    item: Item
+    item: ReadEntry
     statement: Unverified
 
     @property
-    def place(self) -> Place:
+    def place(self) -> PlaceInFile:
         """Where to look for it, with the sample it is about when it names one."""
         return of_sample(self.item.place, self.statement)
 
 
-def of_sample(place: Place, statement: Unverified) -> Place:
+def of_sample(place: PlaceInFile, statement: Unverified) -> PlaceInFile:
     """The place, with the sample that the statement is about when it names exactly one."""
     sample = statement.claims.data.get("sample")
     if isinstance(sample, str) and sample.isalnum() and numbers.kind_of(sample) == "sample":
@@ -88,26 +88,26 @@ def of_sample(place: Place, statement: Unverified) -> Place:
     return place
 
 
-def read_entries(placed: Sequence[Placed], checkpoint: Checkpoint | None, notes: Notes) -> list[Item]:
+def read_entries(placed: Sequence[Placed], checkpoint: Checkpoint | None, notes: Notes) -> list[ReadEntry]:
     """Step 3: each entry in its one exact form, and proven to be in the log. Items come in the order of the log.
 
     Without a readable checkpoint nothing can be proven; that is already a fault of step 2.
     """
-    items: list[Item] = []
+    items: list[ReadEntry] = []
     taken: set[int] = set()
     for each in sorted(placed, key=lambda one: one.index):
         if each.index in taken:
             notes.fault(
                 3,
                 "index-twice",
-                Place(each.index),
+                PlaceInFile(each.index),
                 f"Two entries are said to be at index {each.index} of the log.",
             )
         taken.add(each.index)
         try:
-            item = Item(each, entries.read(each.text), entries.link(each.text))
+            item = ReadEntry(each, entries.read(each.text), entries.link(each.text))
         except BaileeError as error:
-            notes.fault(3, error.code, Place(each.index), error.sentence)
+            notes.fault(3, error.code, PlaceInFile(each.index), error.sentence)
             continue
         items.append(item)
         if checkpoint:
@@ -115,7 +115,7 @@ def read_entries(placed: Sequence[Placed], checkpoint: Checkpoint | None, notes:
     return items
 
 
-def _check_inclusion(item: Item, checkpoint: Checkpoint, notes: Notes) -> None:
+def _check_inclusion(item: ReadEntry, checkpoint: Checkpoint, notes: Notes) -> None:
     leaf = entries.leaf_hash(item.placed.text.encode("ascii"))
     try:
         proof.check_inclusion(leaf, item.index, checkpoint.size, item.placed.proof, checkpoint.root)
@@ -127,7 +127,7 @@ def _check_inclusion(item: Item, checkpoint: Checkpoint, notes: Notes) -> None:
             notes.fault(3, "proof-missing", item.place, "The proof that this entry is in the log is missing.")
 
 
-def check_chains(items: Iterable[Item], notes: Notes) -> None:
+def check_chains(items: Iterable[ReadEntry], notes: Notes) -> None:
     """Step 4: within each chain, 1 to the last without a gap, each entry naming the one before, times never running back."""
     for chain, links in by_chain(items).items():
         if links[0].entry.n > 1:
@@ -142,7 +142,7 @@ def check_chains(items: Iterable[Item], notes: Notes) -> None:
             before = item
 
 
-def check_ends(items: Iterable[Item], ends: Ends | None, notes: Notes) -> None:
+def check_ends(items: Iterable[ReadEntry], ends: Ends | None, notes: Notes) -> None:
     """Step 4: each chain ends where the log said that it ends under this checkpoint, and none is left out that it spoke of."""
     if ends is None:  # already a fault of step 2
         return
@@ -151,7 +151,7 @@ def check_ends(items: Iterable[Item], ends: Ends | None, notes: Notes) -> None:
         last, end = links[-1], ends.chains.get(chain)
         if end is None:
             said = f"The log did not say where {chain} ends: it was not in this file when the log made it."
-            notes.fault(4, "chain-added", Place(chain=chain), said)
+            notes.fault(4, "chain-added", PlaceInFile(chain=chain), said)
         elif end.n > last.entry.n:
             _missing(chain, last.entry.n + 1, end.n, notes)
         elif (end.n, end.leaf) != (last.entry.n, last.leaf):
@@ -160,18 +160,18 @@ def check_ends(items: Iterable[Item], ends: Ends | None, notes: Notes) -> None:
     for chain, end in ends.chains.items():
         if end.n and chain not in chains:
             said = f"{chain} is not here, and the log said that it has {end.n} entries."
-            notes.fault(4, "chain-missing", Place(chain=chain), said)
+            notes.fault(4, "chain-missing", PlaceInFile(chain=chain), said)
 
 
-def by_chain(items: Iterable[Item]) -> dict[str, list[Item]]:
+def by_chain(items: Iterable[ReadEntry]) -> dict[str, list[ReadEntry]]:
     """The entries of each chain by their number."""
-    chains: dict[str, list[Item]] = {}
+    chains: dict[str, list[ReadEntry]] = {}
     for item in sorted(items, key=lambda each: (each.entry.n, each.index)):
         chains.setdefault(item.entry.chain, []).append(item)
     return chains
 
 
-def _check_link(before: Item, item: Item, notes: Notes) -> None:
+def _check_link(before: ReadEntry, item: ReadEntry, notes: Notes) -> None:
     chain, n = item.entry.chain, item.entry.n
     if n > before.entry.n + 1:
         _missing(chain, before.entry.n + 1, n - 1, notes)
@@ -201,12 +201,12 @@ def _missing(chain: str, first: int, last: int, notes: Notes) -> None:
     notes.fault(
         4,
         "entry-missing",
-        Place(chain=chain, n=first),
+        PlaceInFile(chain=chain, n=first),
         f"{which} of {chain} {verb} not here, or cannot be read.",
     )
 
 
-def read_statements(items: Iterable[Item], origin: str | None, notes: Notes) -> list[Told]:
+def read_statements(items: Iterable[ReadEntry], origin: str | None, notes: Notes) -> list[ClaimedEntry]:
     """Step 5: each statement in its one exact form, said to this log about this chain. Others are noted and left out."""
     told = []
     for item in items:
@@ -231,5 +231,5 @@ def read_statements(items: Iterable[Item], origin: str | None, notes: Notes) -> 
                 f"This statement was made about {claims.sub}, not about {item.entry.chain}.",
             )
         else:
-            told.append(Told(item, statement))
+            told.append(ClaimedEntry(item, statement))
     return told

@@ -16,7 +16,7 @@ from hashlib import sha256
 from pathlib import Path
 
 from bailee.disk import durable, replacing
-from bailee.disk.tiles import TileFiles
+from bailee.disk.tile_files import TileFiles
 from bailee.errors import Broken
 from bailee.frozen import frozen
 from bailee.ledger import entry as entries

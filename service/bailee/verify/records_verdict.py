@@ -17,10 +17,10 @@ from bailee.ledger.checkpoint import Checkpoint, VerifierKey
 from bailee.rules.case import Case
 from bailee.rules.registry import Finding
 from bailee.rules.verdicts import RecordsState, Verdict, verdicts
-from bailee.verify import cosignatures
-from bailee.verify.cosignatures import Cosigned
-from bailee.verify.evidence import Item, Notes
-from bailee.verify.result import BROKEN, NOT_YOURS, Place, Stamped, State
+from bailee.verify import cosigned_checkpoints
+from bailee.verify.cosigned_checkpoints import Cosigned
+from bailee.verify.evidence import Notes, ReadEntry
+from bailee.verify.result import BROKEN, NOT_YOURS, PlaceInFile, Stamped, State
 
 _CLOCKS_DIFFER: Final = timedelta(minutes=5)
 """Clocks of honest machines differ by no more (common practice, no source)."""
@@ -38,7 +38,7 @@ def seen_outside(
     """
     times = [(each.size, each.at) for each in stamped if each.signed == "checked"]
     if checkpoint:
-        times += [(checkpoint.size, told) for told in map(cosignatures.told, cosigned.by.values())]
+        times += [(checkpoint.size, told) for told in map(cosigned_checkpoints.told, cosigned.by.values())]
     earliest: dict[int, str] = {}
     soonest = ""
     for size, at in sorted(times, reverse=True):
@@ -53,23 +53,23 @@ def seen_by(outside: Sequence[tuple[int, str]], index: int) -> str | None:
     return outside[place][1] if place < len(outside) else None
 
 
-def weigh_future(items: Iterable[Item], cosigned: Cosigned, at: Moment, notes: Notes) -> None:
+def weigh_future(items: Iterable[ReadEntry], cosigned: Cosigned, at: Moment, notes: Notes) -> None:
     """What says that it was recorded, or cosigned, after the moment of looking: a clock was ahead, was set, or the moment is a past one."""
     latest = max(items, key=lambda item: item.entry.rec, default=None)
     if latest and _after(at, latest.entry.rec):
         said = f"It says it was recorded at {latest.entry.rec}, after the time at which you look, {at}: the log's clock is ahead, or was set."
         notes.remark("recorded-ahead", latest.place, said)
     for name, time in sorted(cosigned.by.items()):
-        if _after(at, cosignatures.told(time)):
-            said = f"{name} says it cosigned at {cosignatures.told(time)}, after the time at which you look, {at}: a clock is ahead, or was set."
-            notes.remark("cosigned-ahead", Place(), said)
+        if _after(at, cosigned_checkpoints.told(time)):
+            said = f"{name} says it cosigned at {cosigned_checkpoints.told(time)}, after the time at which you look, {at}: a clock is ahead, or was set."
+            notes.remark("cosigned-ahead", PlaceInFile(), said)
 
 
 def _after(at: Moment, told: str) -> bool:
     return Moment.parse(told).instant > at.instant + _CLOCKS_DIFFER
 
 
-def weigh_clock(items: Iterable[Item], outside: Sequence[tuple[int, str]], notes: Notes) -> None:
+def weigh_clock(items: Iterable[ReadEntry], outside: Sequence[tuple[int, str]], notes: Notes) -> None:
     """An entry that others saw before it says it was recorded: one of the clocks is wrong, or somebody set it."""
     for item in items:
         at = seen_by(outside, item.index)
@@ -86,7 +86,7 @@ def weigh_roots(
     for org in sorted(set(brought) - set(here)) if unpinned else ():
         missing = ", ".join(sorted(unpinned))
         said = f"You brought a root for {org}, and nobody of that name speaks in this file. Missing is that of {missing}: compare the spelling."
-        notes.remark("root-unused", Place(), said)
+        notes.remark("root-unused", PlaceInFile(), said)
 
 
 def other_root(org: str, here: str, brought: str) -> str:

@@ -17,10 +17,10 @@ from bailee.domain.visible_text import visible
 from bailee.presentation import words
 from bailee.presentation.hand_overs import HolderView
 from bailee.presentation.sample_view import SampleView
-from bailee.presentation.signatures import when
-from bailee.presentation.words import Label
+from bailee.presentation.signature_words import when
+from bailee.presentation.words import Heading
 from bailee.verify.disclaimer import LIMITS, TITLE
-from bailee.verify.result import Endorsement, Fault, Line, Report, Signer, Stamped, utc
+from bailee.verify.result import Endorsement, EntryLine, Fault, Report, Signer, Stamped, utc
 
 STEPS: Final = {
     2: "checkpoint",
@@ -145,7 +145,7 @@ def _samples(report: Report) -> Iterator[str]:
     if report.samples:
         yield WHO_HELD_WHAT.upper()
     for sample in report.samples:
-        yield f"  {Label.SAMPLE} {grouped(sample.number)}"
+        yield f"  {Heading.SAMPLE} {grouped(sample.number)}"
         yield from (f"    {line}" for line in drawn(sample))
         yield from (f"    {line}" for holder in sample.holders for line in held(sample, holder))
 
@@ -155,17 +155,17 @@ def drawn(sample: SampleView) -> Iterator[str]:
     yield ", ".join(filter(None, [sample.kind or "kind not known", sample.state]))
     body = sample.collected
     if body:
-        yield f"{Label.LOT} {grouped(body.lot)}, {Label.EXPIRATION.lower()} {sample.expiration}"
-        yield f"{Label.WHERE}: {', '.join(sample.where)}"
-        yield f"{Label.STARTED} {when(body.started)}, {Label.RUN.lower()} {sample.run}: {sample.drawn}"
+        yield f"{Heading.LOT} {grouped(body.lot)}, {Heading.EXPIRATION.lower()} {sample.expiration}"
+        yield f"{Heading.WHERE}: {', '.join(sample.where)}"
+        yield f"{Heading.STARTED} {when(body.started)}, {Heading.RUN.lower()} {sample.run}: {sample.drawn}"
     if sample.outdoor:
-        yield f"{Label.OUTDOOR} {grouped(sample.outdoor)}, {words.apart(sample.minutes_apart)}"
+        yield f"{Heading.OUTDOOR} {grouped(sample.outdoor)}, {words.apart(sample.minutes_apart)}"
     elif sample.needs_outdoor:
-        yield f"{Label.OUTDOOR}: {words.NONE}"
+        yield f"{Heading.OUTDOOR}: {words.NONE}"
     if sample.condition_words:
-        yield f"{Label.CONDITION}: {sample.condition_words}"
+        yield f"{Heading.CONDITION}: {sample.condition_words}"
     if sample.lab_number:
-        yield f"{Label.LAB_NUMBER}: {sample.lab_number}"
+        yield f"{Heading.LAB_NUMBER}: {sample.lab_number}"
 
 
 def held(sample: SampleView, holder: HolderView) -> Iterator[str]:
@@ -211,7 +211,7 @@ def entries_title(report: Report) -> str:
     return f"Entries whose signature holds ({len(report.entries)}, {hidden}{erased})"
 
 
-def entry(line: Line) -> str:
+def entry(line: EntryLine) -> str:
     """Who said what, with its window of time and the private fields that are shown."""
     since = f", not before {line.not_before}" if line.not_before else ""
     until = f", not after {line.not_after}" if line.not_after else ""

@@ -1,6 +1,6 @@
 """What a verification came to: plain data, every part of it for people and for programs.
 
-`Report.to_json` gives it to programs; `report_text.render_text` to people. A `Fault` breaks the records; an `OtherKey` leaves them without a verdict; a `Remark` is something an auditor
+`Report.to_json` gives it to programs; `report_text.render_text` to people. A `Fault` breaks the records; an `UnreachedKey` leaves them without a verdict; a `Remark` is something an auditor
 must weigh, which honest people also cause; an `Unchecked` names what this file alone cannot show.
 """
 
@@ -29,7 +29,7 @@ BROKEN: Final[State] = "broken"
 
 
 @frozen
-class Place:
+class PlaceInFile:
     """Where in the file: the entry's index in the log, its chain and number there, and the sample, as far as known."""
 
     index: int | None = None
@@ -54,16 +54,16 @@ class Fault:
 
     step: int
     code: str
-    place: Place
+    place: PlaceInFile
     sentence: str
 
 
 @frozen
-class OtherKey:
+class UnreachedKey:
     """A key that the auditor brought, and to which this file does not lead: mistyped, or the file is somebody else's."""
 
     code: str
-    place: Place
+    place: PlaceInFile
     sentence: str
 
 
@@ -72,7 +72,7 @@ class Remark:
     """Something to weigh: a late or doubtful key, a clock that ran backwards."""
 
     code: str
-    place: Place
+    place: PlaceInFile
     sentence: str
 
 
@@ -85,7 +85,7 @@ class Unchecked:
 
 
 @frozen
-class Line:
+class EntryLine:
     """One entry: who says it, and its window of time.
 
     `claimed` is the signer's own clock, `recorded` the log's. `not_before` is the recording of the newest entry that the signer's device
@@ -110,7 +110,7 @@ class Line:
 
 
 @frozen
-class Kept:
+class SecuredStretch:
     """How a holder secured a sample, over which stretch."""
 
     how: str
@@ -120,7 +120,7 @@ class Kept:
     n: int
 
     @classmethod
-    def of(cls, view: StretchView) -> Kept:
+    def of(cls, view: StretchView) -> SecuredStretch:
         """The stretch as programs read it."""
         until = view.until.text() if view.until else None
         return cls(words.SECURED[view.secured], view.where, view.since.text(), until, view.n)
@@ -140,7 +140,7 @@ class Holding:
     claimed: str
     recorded: str
     n: int
-    kept: tuple[Kept, ...]
+    kept: tuple[SecuredStretch, ...]
     given: str | None
     until: str | None
     gap_s: int | None
@@ -156,7 +156,7 @@ class Holding:
             claimed=view.entry.at.text(),
             recorded=utc(view.entry.rec),
             n=view.entry.n,
-            kept=tuple(map(Kept.of, view.kept)),
+            kept=tuple(map(SecuredStretch.of, view.kept)),
             given=view.given,
             until=view.until.text() if view.until else None,
             gap_s=None if view.gap is None else int(view.gap.total_seconds()),
@@ -282,7 +282,7 @@ class Report:
     size: int | None
     state: State
     at: str
-    entries: tuple[Line, ...]
+    entries: tuple[EntryLine, ...]
     faults: tuple[Fault, ...]
     remarks: tuple[Remark, ...]
     verdicts: tuple[Verdict, ...]
@@ -299,7 +299,7 @@ class Report:
     endorsements: tuple[Endorsement, ...] = ()
     erased: int = 0
     stamps: tuple[Stamped, ...] = ()
-    other_keys: tuple[OtherKey, ...] = ()
+    other_keys: tuple[UnreachedKey, ...] = ()
     claims: Mapping[str, Any] = field(default_factory=dict)
     cosigned: Mapping[str, int] = field(default_factory=dict)
 

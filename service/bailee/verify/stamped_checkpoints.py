@@ -15,10 +15,10 @@ from bailee.errors import BaileeError, Forged, Malformed, Unavailable, Unknown
 from bailee.ledger.checkpoint import Checkpoint
 from bailee.signing import timestamp
 from bailee.signing.timestamp import Stamp
-from bailee.verify.bundle import Token
+from bailee.verify.bundle import TimeStampToken
 from bailee.verify.devices import Head
 from bailee.verify.evidence import Notes
-from bailee.verify.result import Place, Stamped
+from bailee.verify.result import PlaceInFile, Stamped
 
 _NO_ROOT: Final = (
     "The signatures of the time stamps, which rest on certificates that you choose: give `bailee verify` the root certificate of the "
@@ -29,7 +29,7 @@ _ENDED: Final = "Whether a time stamp authority had ended its certificate before
 
 
 def check(
-    tokens: Iterable[Token],
+    tokens: Iterable[TimeStampToken],
     origin: str | None,
     proven: Iterable[Head],
     stamp_roots: Sequence[bytes],
@@ -46,14 +46,14 @@ def check(
             notes.fault(
                 8,
                 "token",
-                Place(),
+                PlaceInFile(),
                 f"A time stamp over {token.size} entries cannot be read. {error.sentence}",
             )
             continue
         text = Checkpoint(origin or "", token.size, root).body() if root else ""
         if timestamp.imprint_of(text) != stamp.imprint:
             said = f"The time stamp over {token.size} entries is over another text than this log's checkpoint of that size."
-            notes.fault(8, "token", Place(), said)
+            notes.fault(8, "token", PlaceInFile(), said)
             continue
         said_at = stamp.at.isoformat(timespec="seconds").replace("+00:00", "Z")
         stamped = Stamped(token.size, said_at, text)
@@ -77,10 +77,10 @@ def _weigh(stamped: Stamped, stamp: Stamp, roots: Sequence[bytes], notes: Notes)
     try:
         name = authority.signed_by(stamp, roots)
     except (Forged, Malformed) as error:
-        notes.fault(8, "token", Place(), f"{which} {error.sentence}")
+        notes.fault(8, "token", PlaceInFile(), f"{which} {error.sentence}")
         return None
     except Unknown as error:
-        notes.remark("stamp-not-believed", Place(), f"{which} {error.sentence}")
+        notes.remark("stamp-not-believed", PlaceInFile(), f"{which} {error.sentence}")
         return replace(stamped, signed="not believed")
     except Unavailable as error:
         notes.not_checked("tokens", f"{which} {error.sentence}")

@@ -31,7 +31,7 @@ _NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,39}")
 
 
 @frozen
-class Policy:
+class TrustPolicy:
     """Keys of the log; cosigners by short name; `quorum`, how many of them must have cosigned."""
 
     log_keys: tuple[VerifierKey, ...] = ()
@@ -39,7 +39,7 @@ class Policy:
     quorum: int = 0
 
 
-def read(text: str) -> Policy:
+def read(text: str) -> TrustPolicy:
     """Read a policy file. Raises `Malformed` ("policy") naming the line; a file without `log` or with an impossible quorum too."""
     logs: list[VerifierKey] = []
     cosigners: dict[str, VerifierKey] = {}
@@ -69,7 +69,7 @@ def read(text: str) -> Policy:
                     "write `log VKEY`, `cosigner NAME VKEY` or `quorum NUMBER`, each name and quorum once",
                 )
     _require_usable(logs, cosigners, quorum)
-    return Policy(tuple(logs), cosigners, quorum or 0)
+    return TrustPolicy(tuple(logs), cosigners, quorum or 0)
 
 
 def _require_usable(logs: list[VerifierKey], cosigners: dict[str, VerifierKey], quorum: int | None) -> None:
@@ -125,7 +125,7 @@ def brought(
 
     Raises `Malformed` (`bad-root`, `key-line`, `no-log-key`, `policy`, and what `vkeys.read_log` says).
     """
-    told = read(policy) if policy is not None else Policy()
+    told = read(policy) if policy is not None else TrustPolicy()
     keys = (*map(vkeys.read_log, listed(log_keys)), *told.log_keys)
     if not keys:
         raise Malformed(

@@ -52,7 +52,7 @@ from bailee.signing import notes as signed_notes
 from bailee.verify import (
     accounts,
     conflicts,
-    cosignatures,
+    cosigned_checkpoints,
     devices,
     evidence,
     records_verdict,
@@ -60,8 +60,8 @@ from bailee.verify import (
 )
 from bailee.verify.authorship import Heard, Replay
 from bailee.verify.bundle import Bundle
-from bailee.verify.evidence import Item, Notes, Told
-from bailee.verify.result import BROKEN, COSIGNED, INTACT, NOT_YOURS, CheckedWith, Place, Report, State
+from bailee.verify.evidence import ClaimedEntry, Notes, ReadEntry
+from bailee.verify.result import BROKEN, COSIGNED, INTACT, NOT_YOURS, CheckedWith, PlaceInFile, Report, State
 
 _ALWAYS_UNCHECKED: Final[Mapping[str, str]] = {
     "cosigners": "Cosignatures: that everybody is shown this same log rests on its operator alone.",
@@ -107,7 +107,7 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
     notes = Notes()
     checkpoint = _open_checkpoint(bundle.note, trust, notes)  # 2
     ended = _open_ends(bundle, checkpoint, trust, notes)  # 2
-    cosigned = cosignatures.weigh(bundle.note, trust.cosigners, trust.quorum, notes)  # 2
+    cosigned = cosigned_checkpoints.weigh(bundle.note, trust.cosigners, trust.quorum, notes)  # 2
     items = evidence.read_entries(bundle.entries, checkpoint, notes)  # 3
     evidence.check_chains(items, notes)  # 4
     evidence.check_ends(items, ended, notes)  # 4
@@ -185,10 +185,10 @@ def _open_checkpoint(note: str, trust: Trust, notes: Notes) -> Checkpoint | None
     except OtherKey:
         checkpoint = parse(read_note(note).text)
         said = records_verdict.other_log_key(checkpoint.origin, trust.log_keys)
-        notes.other_key("other-log-key", Place(), said)
+        notes.other_key("other-log-key", PlaceInFile(), said)
         return checkpoint
     except BaileeError as error:
-        notes.fault(2, error.code, Place(), error.sentence)
+        notes.fault(2, error.code, PlaceInFile(), error.sentence)
     try:
         return parse(read_note(note).text)
     except BaileeError:
@@ -205,11 +205,11 @@ def _open_ends(bundle: Bundle, checkpoint: Checkpoint | None, trust: Trust, note
         else:
             found = signed_notes.open_ends(bundle.ends, trust.log_keys)
     except BaileeError as error:
-        notes.fault(2, "ends", Place(), error.sentence)
+        notes.fault(2, "ends", PlaceInFile(), error.sentence)
         return None
     if checkpoint and found.checkpoint != checkpoint:
         said = f"The log's word on where chains end is about {found.checkpoint.size} entries, and the checkpoint about {checkpoint.size}."
-        notes.fault(2, "ends-of-another", Place(), said)
+        notes.fault(2, "ends-of-another", PlaceInFile(), said)
         return None
     return found
 
@@ -249,8 +249,8 @@ def _believed(heard: Iterable[Heard]) -> dict[str, list[Recorded]]:
 def _require_chains(
     number: str,
     form: Form | None,
-    items: Iterable[Item],
-    told: Iterable[Told],
+    items: Iterable[ReadEntry],
+    told: Iterable[ClaimedEntry],
     ended: Ends | None,
     notes: Notes,
 ) -> None:
@@ -264,15 +264,18 @@ def _require_chains(
     missed = {chain for chain, end in spoken_of.items() if end.n}  # `check_ends` names them
     if f"form/{number}" not in here | missed:
         said = f"There is no entry of form/{number}: this is the file of another form, or of none."
-        notes.fault(4, "chain-missing", Place(chain=f"form/{number}"), said)
+        notes.fault(4, "chain-missing", PlaceInFile(chain=f"form/{number}"), said)
     signing = {f"org/{each.statement.claims.iss}" for each in told}
     for chain in sorted(signing - here - missed):
         notes.fault(
-            4, "chain-missing", Place(chain=chain), f"Keys of {chain} sign here, and its chain is not here."
+            4,
+            "chain-missing",
+            PlaceInFile(chain=chain),
+            f"Keys of {chain} sign here, and its chain is not here.",
         )
     for chain in sorted(_named(form) - here - signing - spoken_of.keys() if form else ()):
         said = f"{chain} is named here, and neither is it in this file nor does the log say that there is nothing of it for this form."
-        notes.fault(4, "chain-missing", Place(chain=chain), said)
+        notes.fault(4, "chain-missing", PlaceInFile(chain=chain), said)
 
 
 def _named(form: Form) -> set[str]:
@@ -329,5 +332,5 @@ def _as_of_sealing(replay: Replay) -> dict[str, Organization]:
     }
 
 
-def _index(place: Place) -> int:
+def _index(place: PlaceInFile) -> int:
     return -1 if place.index is None else place.index

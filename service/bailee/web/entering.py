@@ -13,8 +13,8 @@ from pydantic import ValidationError
 from werkzeug.wrappers import Response as AnyResponse
 
 from bailee.api import problems
+from bailee.api.asking import enter, leave, ledger
 from bailee.api.layer import JSON, Asked
-from bailee.api.session import enter, leave, ledger
 from bailee.errors import BaileeError, Malformed
 
 blueprint = Blueprint("session", __name__, url_prefix="/session")

@@ -17,19 +17,19 @@ from werkzeug.exceptions import HTTPException, NotFound
 from werkzeug.wrappers import Response as AnyResponse
 
 from bailee.api import problems
-from bailee.api.session import asker, ledger
+from bailee.api.asking import asker, ledger
 from bailee.domain import cautions, numbers
 from bailee.domain.acts.form import Opened
 from bailee.domain.policy import Policy
 from bailee.errors import BaileeError, Forged, Unknown
 from bailee.ledger.fingerprint import fingerprint
 from bailee.operations import queries
-from bailee.operations.access import Asker
-from bailee.presentation import act_words, signatures, words
+from bailee.operations.visibility import Asker
+from bailee.presentation import act_words, signature_words, words
 from bailee.presentation.envelope_view import arrival_facts
 from bailee.presentation.form_view import envelope_view, form_view
 from bailee.presentation.lot_view import expiration, lot_view
-from bailee.presentation.signatures import Signature
+from bailee.presentation.signature_words import Signature
 from bailee.rules import wording
 from bailee.store import number_index
 from bailee.web import entering
@@ -227,10 +227,10 @@ def known() -> dict[str, Any]:
         "cautions": cautions,
         "numbers": numbers,
         "words": words,
-        "label": words.Label,
+        "label": words.Heading,
         "arrival_facts": arrival_facts,
         "expiration": expiration,
-        "signatures": signatures,
+        "signatures": signature_words,
         "fingerprint": fingerprint,
         "clock": wording.clock,
         "day": wording.day,

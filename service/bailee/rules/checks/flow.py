@@ -35,7 +35,7 @@ ABOUT = "flow"
 
 
 @frozen
-class Fault:
+class Crossed:
     """A rule, its sentence, and the threshold that was crossed."""
 
     rule: str
@@ -43,19 +43,19 @@ class Fault:
     by: str
 
 
-def faults(run: Flow, policy: Policy, of: str = "") -> Iterator[Fault]:
+def faults(run: Flow, policy: Policy, of: str = "") -> Iterator[Crossed]:
     """PV-03, and PV-04 or PV-05, for these readings; `of` names the sample inside the sentence, as in ` of S7K3 …`."""
     low, high = run.range_of(policy.flow_tolerance_pct)
     out = [f"{flow} L/min {when}" for when, flow in run.readings.items() if not low <= flow <= high]
     if out:
         wanted = f"{plain(low)} to {plain(high)} L/min are wanted"
-        yield Fault(
+        yield Crossed(
             "PV-03", f"The flow{of} read {' and '.join(out)} the run; {wanted}.", "flow_tolerance_pct"
         )
     if run.drifted_beyond(policy.drift_block_pct):
-        yield Fault("PV-05", _drifted(run, policy.drift_block_pct, of), "drift_block_pct")
+        yield Crossed("PV-05", _drifted(run, policy.drift_block_pct, of), "drift_block_pct")
     elif run.drifted_beyond(policy.drift_warn_pct):
-        yield Fault("PV-04", _drifted(run, policy.drift_warn_pct, of), "drift_warn_pct")
+        yield Crossed("PV-04", _drifted(run, policy.drift_warn_pct, of), "drift_warn_pct")
 
 
 def findings(run: Flow, policy: Policy) -> list[Finding]:
@@ -76,7 +76,7 @@ def findings(run: Flow, policy: Policy) -> list[Finding]:
 
 
 @frozen
-class Limit:
+class DetectionLimit:
     """A detection limit for one part of the trace read: fs/m³ to two decimals, and as reported; None where no air was drawn."""
 
     fraction: str
@@ -85,7 +85,7 @@ class Limit:
 
 
 @frozen
-class Told:
+class FlowFigures:
     """Figures as people read them, rounded half up once, here. None means there is no such figure."""
 
     mean_l_min: str | None
@@ -93,20 +93,21 @@ class Told:
     drift_pct: str | None
     volume_l: str | None
     volume_ft3: str | None
-    limits: tuple[Limit, ...]
+    limits: tuple[DetectionLimit, ...]
     notes: tuple[str, ...]
 
 
-def told(run: Flow, fractions: Sequence[Decimal]) -> Told:
+def told(run: Flow, fractions: Sequence[Decimal]) -> FlowFigures:
     """Everything that follows from one run. Raises `Malformed` for a part of the trace that cannot be."""
-    return Told(
+    return FlowFigures(
         mean_l_min=plain(run.mean) if run.mean is not None else None,
         mean_cfm=_text(run.mean, 4, measures.CUBIC_FOOT_IN_LITERS),
         drift_pct=f"{measures.rounded(run.drift_pct, 2):+}" if run.drift_pct is not None else None,
         volume_l=_text(run.volume_l, 2),
         volume_ft3=_text(run.volume_l, 4, measures.CUBIC_FOOT_IN_LITERS),
         limits=tuple(
-            Limit(plain(each), _text(run.limit(each), 2), _text(run.limit(each), 0)) for each in fractions
+            DetectionLimit(plain(each), _text(run.limit(each), 2), _text(run.limit(each), 0))
+            for each in fractions
         ),
         notes=tuple(_notes(run)),
     )

@@ -8,7 +8,7 @@ from html import escape
 from bailee.domain.numbers import grouped
 from bailee.presentation import words
 from bailee.presentation.sample_view import SampleView
-from bailee.presentation.words import Label
+from bailee.presentation.words import Heading
 from bailee.rules.registry import Finding
 from bailee.rules.verdicts import Verdict
 from bailee.verify import report_text
@@ -133,7 +133,7 @@ def _samples(found: Report) -> Iterator[str]:
 
 def _sample(sample: SampleView) -> Iterator[str]:
     number = f'<span class="number">{_said(grouped(sample.number))}</span>'
-    yield f'<article class="sample"><h4>{Label.SAMPLE} {number}</h4>'
+    yield f'<article class="sample"><h4>{Heading.SAMPLE} {number}</h4>'
     yield from (f"<p>{_said(line)}</p>" for line in report_text.drawn(sample))
     yield '<ol class="line">'
     for holder in sample.holders:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from bailee.verify.bundle import Bundle, Token
+from bailee.verify.bundle import Bundle, TimeStampToken
 from log_simulator import LogSimulator
 
 
 def bundle(town: LogSimulator) -> Bundle:
     """Three letters where the token should be."""
     sound = town.bundle()
-    return replace(sound, tokens=(Token(sound.earlier[0].size, b"der"),))
+    return replace(sound, tokens=(TimeStampToken(sound.earlier[0].size, b"der"),))

@@ -8,9 +8,9 @@ from flask import current_app, g, request, session
 
 from bailee.api.rate_limits import limits
 from bailee.errors import Forged
-from bailee.operations import access
-from bailee.operations.access import Asker
+from bailee.operations import visibility
 from bailee.operations.ledger import Ledger
+from bailee.operations.visibility import Asker
 
 _READING: Final = frozenset({"GET", "HEAD"})
 """All that a cookie is good for."""
@@ -35,7 +35,7 @@ def asker() -> Asker:
 
 def enter(token: str) -> Asker:
     """Exchange a token for a cookie, once."""
-    name, found = access.enter(ledger(), token)
+    name, found = visibility.enter(ledger(), token)
     session.clear()
     session["name"] = name
     return found
@@ -44,7 +44,7 @@ def enter(token: str) -> Asker:
 def leave() -> None:
     """End the session, not the cookie alone: who has a copy of it has nothing."""
     if name := session.get("name"):
-        access.leave(ledger(), name)
+        visibility.leave(ledger(), name)
     session.clear()
 
 
@@ -52,9 +52,9 @@ def _recognize() -> Asker:
     scheme, _, token = request.headers.get("Authorization", "").partition(" ")
     with ledger().database.reading() as connection:
         if scheme.lower() == "bearer" and token:
-            return access.recognize(ledger(), connection, token.strip())
+            return visibility.recognize(ledger(), connection, token.strip())
         if (name := session.get("name")) and request.method in _READING:
-            found = access.entered(ledger(), connection, name)
+            found = visibility.entered(ledger(), connection, name)
             if found:
                 return found
     raise Forged(

@@ -13,14 +13,14 @@ from sqlalchemy.engine import Connection
 
 from bailee.domain import corrections, numbers
 from bailee.domain.acts.form import Excepted
-from bailee.domain.corrections import Signer
+from bailee.domain.corrections import Corrector
 from bailee.domain.custody import Form, Said
 from bailee.domain.statements import Recorded
 from bailee.errors import Forged, Malformed
 from bailee.frozen import frozen
-from bailee.operations import access, number_lookup, redaction
-from bailee.operations.access import Asker
+from bailee.operations import number_lookup, redaction, visibility
 from bailee.operations.ledger import Ledger
+from bailee.operations.visibility import Asker
 from bailee.rules import exceptions
 from bailee.rules.case import Case
 from bailee.rules.exceptions import Allowing
@@ -28,7 +28,7 @@ from bailee.rules.registry import Hit
 
 
 @frozen
-class Fact:
+class CorrectableFact:
     """One fact of a statement: its name, the value in force, why the asker may not correct it (empty when they may), and who may."""
 
     field: str
@@ -38,13 +38,13 @@ class Fact:
 
 
 @frozen
-class Stated:
+class Correctable:
     """A statement as it counts now, who made it, the numbers it names, its facts."""
 
     entry: Recorded
     person: str
     names: tuple[str, ...]
-    facts: tuple[Fact, ...]
+    facts: tuple[CorrectableFact, ...]
 
 
 @frozen
@@ -60,12 +60,12 @@ class Allowed:
     who: str
 
 
-def stated(ledger: Ledger, connection: Connection, asker: Asker, form: str, about: str) -> list[Stated]:
+def stated(ledger: Ledger, connection: Connection, asker: Asker, form: str, about: str) -> list[Correctable]:
     """What may be corrected of `about`: a sample or envelope that statements of the form name, or the form itself.
 
     Raises `Unknown` when the asker may not see the form.
     """
-    access.require(connection, f"form/{form}", asker.org)
+    visibility.require(connection, f"form/{form}", asker.org)
     case = _case(ledger, connection, asker, {form})
     found = case.forms[form]
     told = []
@@ -74,7 +74,7 @@ def stated(ledger: Ledger, connection: Connection, asker: Asker, form: str, abou
         fits = not entry.row.is_about_one_sample if about == form else about in named
         if fits and not entry.row.fixed:
             told.append(
-                Stated(
+                Correctable(
                     entry, case.person(entry.org, entry.kid), named, tuple(_facts(case, found, entry, asker))
                 )
             )
@@ -91,7 +91,7 @@ def allowed(
     """
     known = exceptions.require(rule)
     if form:
-        access.require(connection, f"form/{form}", asker.org)
+        visibility.require(connection, f"form/{form}", asker.org)
     forms = {form} if form else _forms_about(ledger, connection, asker.org, about)
     if not forms:
         raise Malformed("No form speaks of that number: say which form is meant.", code="no-form")
@@ -163,7 +163,7 @@ def _forms_about(ledger: Ledger, connection: Connection, asker: str, about: str)
     """The forms that a number is on or in, as the asker means it; none for anything that is no form, sample or envelope."""
     match numbers.kind_of(about):
         case "form":
-            return {about} if access.sees(connection, f"form/{about}", asker) else set()
+            return {about} if visibility.sees(connection, f"form/{about}", asker) else set()
         case "sample":
             return set(number_lookup.candidates(connection, ledger.books, asker, [about]))
         case "envelope":
@@ -172,11 +172,11 @@ def _forms_about(ledger: Ledger, connection: Connection, asker: str, about: str)
             return set()
 
 
-def _facts(case: Case, form: Form, entry: Recorded, asker: Asker) -> Iterable[Fact]:
-    signer = Signer(asker.org, asker.role, form.same(asker.kid, entry.kid))
+def _facts(case: Case, form: Form, entry: Recorded, asker: Asker) -> Iterable[CorrectableFact]:
+    signer = Corrector(asker.org, asker.role, form.same(asker.kid, entry.kid))
     person = case.person(entry.org, entry.kid)
     for field in corrections.names(entry.act):
-        yield Fact(
+        yield CorrectableFact(
             field,
             corrections.value(entry.data, field),
             corrections.why_not(entry.act, entry.org, field, signer),

@@ -14,7 +14,7 @@ from bailee.frozen import frozen
 from bailee.ledger.checkpoint import VerifierKey, read_note
 from bailee.signing import notes as signed_notes
 from bailee.verify.evidence import Notes
-from bailee.verify.result import Place
+from bailee.verify.result import PlaceInFile
 
 
 @frozen
@@ -50,7 +50,7 @@ def weigh(note: str, cosigners: Mapping[str, VerifierKey], quorum: int, notes: N
         try:
             time = signed_notes.cosigned_at(signed, key)
         except BaileeError as error:
-            notes.fault(2, error.code, Place(), error.sentence)
+            notes.fault(2, error.code, PlaceInFile(), error.sentence)
             continue
         if time is not None:
             by[name] = time

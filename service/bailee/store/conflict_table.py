@@ -24,7 +24,7 @@ MOST: Final = 200
 
 
 @frozen
-class Pair:
+class ConflictingPair:
     """A statement in the log and the refused one that cannot have followed from, or beside, it. `chains` are what they are about."""
 
     kid: str
@@ -36,7 +36,7 @@ class Pair:
 
 
 @frozen
-class Refused:
+class RefusedStatement:
     """A refused statement as its signer's organization is told of it. `late`: brought after its key had ended; `rec`: when (RFC 3339, UTC)."""
 
     digest: str
@@ -75,7 +75,9 @@ def keep(connection: Connection, signed: SignedStatement, now: datetime, *, late
     return True
 
 
-def about(connection: Connection, chain: str, kids: Collection[str], orgs: Collection[str]) -> list[Pair]:
+def about(
+    connection: Connection, chain: str, kids: Collection[str], orgs: Collection[str]
+) -> list[ConflictingPair]:
     """Contradictions of these keys, and of other keys of these organizations where a refused statement is about this chain.
 
     What was brought after a key's end is left out: whoever found the key can make as much of it as he likes.
@@ -106,17 +108,19 @@ def about(connection: Connection, chain: str, kids: Collection[str], orgs: Colle
         )
         .order_by(schema.signer.c.kid, conflict.seq, conflict.digest, sa.func.abs(statement.seq - conflict.seq))
     )  # fmt: skip
-    found: dict[str, Pair] = {}
+    found: dict[str, ConflictingPair] = {}
     for row in connection.execute(query):
         if row.text not in found and _contradicts(row):
             stmt = entries.read(row.entry).stmt
-            found[row.text] = Pair(
+            found[row.text] = ConflictingPair(
                 row.kid, row.org, row.seq, stmt, row.text, frozenset({row.chain, row.name})
             )
     return list(found.values())
 
 
-def of_organization(connection: Connection, org: str, limit: int, before: str | None = None) -> list[Refused]:
+def of_organization(
+    connection: Connection, org: str, limit: int, before: str | None = None
+) -> list[RefusedStatement]:
     """The newest so many of one organization's keys, or those kept before the one with the digest `before`."""
     conflict = schema.conflict.c
     query = (
@@ -131,7 +135,7 @@ def of_organization(connection: Connection, org: str, limit: int, before: str | 
     if before is not None:
         there = sa.select(conflict.rec).where(conflict.digest == before).scalar_subquery()
         query = query.where((conflict.rec < there) | (conflict.rec == there) & (conflict.digest < before))
-    return [Refused(*row) for row in connection.execute(query)]
+    return [RefusedStatement(*row) for row in connection.execute(query)]
 
 
 def _contradicts(row: sa.Row[*tuple[Any, ...]]) -> bool:

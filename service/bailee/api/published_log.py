@@ -10,8 +10,8 @@ from flask import Blueprint, Response, current_app
 from pydantic import BaseModel, Field
 
 from bailee import __version__
+from bailee.api.asking import ledger
 from bailee.api.layer import LARGEST, Query, openapi, operation
-from bailee.api.session import ledger
 from bailee.disk import machine
 from bailee.errors import Malformed, Unavailable, Unknown
 from bailee.ledger import merkle

@@ -187,11 +187,11 @@ def _asked(kind: str, before: str | None) -> str | None:
     )
 
 
-def _will_do(found: kit.Told) -> bool:
+def _will_do(found: kit.KitAnswer) -> bool:
     return not found.will_not_do and not found.unchecked
 
 
-def _say(found: kit.Told, on: date, whose: str) -> None:
+def _say(found: kit.KitAnswer, on: date, whose: str) -> None:
     if found.will_not_do:
         show.say(f"THIS KIT WILL NOT DO for {day(on)}.", style="bold red")
     elif found.unchecked:

@@ -9,16 +9,16 @@ from flask import Blueprint
 from pydantic import BaseModel, Field
 
 from bailee.api.answers import EnvelopeOut, FindingOut, FormOut, LotOut, SampleOut
+from bailee.api.asking import ledger
 from bailee.api.layer import Query, operation
 from bailee.api.replayed import AsOfQuery, SealingOut
-from bailee.api.session import ledger
 from bailee.domain import numbers
 from bailee.domain.acts.form import Opened
 from bailee.domain.organizations import Organization
 from bailee.errors import Unknown
-from bailee.operations import access, number_lookup, queries, replay
-from bailee.operations.access import Asker
+from bailee.operations import number_lookup, queries, replay, visibility
 from bailee.operations.number_lookup import Claimed
+from bailee.operations.visibility import Asker
 from bailee.presentation.sample_view import sample_views
 from bailee.store import number_index
 
@@ -163,7 +163,7 @@ def organization(org: str, asker: Asker) -> OrganizationOut:
         if found is None:
             raise Unknown(f"No organization {org!r} was founded here.", organization=org)
         _, head = queries.head(connection, f"org/{org}")
-        known = access.knows(ledger(), connection, asker, org)
+        known = visibility.knows(ledger(), connection, asker, org)
     limits = found.policy if known or found.receives else None
     return OrganizationOut(
         organization=found.id, name=found.name,
@@ -267,7 +267,7 @@ def one_sample(sample: str, asker: Asker) -> SampleTold:
     )  # fmt: skip
 
 
-def _issued(told: queries.Told, asker: Asker, firm: Organization | None) -> IssuedOut | None:
+def _issued(told: queries.SampleAnswer, asker: Asker, firm: Organization | None) -> IssuedOut | None:
     issued = told.lot.issued.get(told.number) if told.lot and told.lot.org == asker.org else None
     if issued is None or firm is None:
         return None

@@ -15,7 +15,7 @@ from bailee_cli.device.session import Session
 
 if TYPE_CHECKING:
     from bailee.cosigning.cosigner import Cosigner
-    from bailee_cli.device.client import Service
+    from bailee_cli.device.client import LedgerClient
 
 _FOLDER: Final = click.option(
     "--folder",
@@ -128,7 +128,7 @@ def show(folder: Path) -> None:
         click.echo(f"{origin}: {size} entries")
 
 
-def cosign(cosigner: Cosigner, service: Service, note: str, now: int) -> str:
+def cosign(cosigner: Cosigner, service: LedgerClient, note: str, now: int) -> str:
     """The cosigner's line for the checkpoint that a log shows, with the proof fetched from the log. Raises `Broken`."""
     from bailee.cosigning import request
     from bailee.ledger.base64url import unb64

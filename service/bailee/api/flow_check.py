@@ -9,11 +9,11 @@ from flask import Blueprint
 from pydantic import BaseModel, Field
 
 from bailee.api.answers import FindingOut
+from bailee.api.asking import ledger
 from bailee.api.layer import Query, operation
-from bailee.api.session import ledger
 from bailee.domain import flow as runs
 from bailee.domain.policy import Policy
-from bailee.operations.access import Asker
+from bailee.operations.visibility import Asker
 from bailee.rules.checks import flow as rules
 
 blueprint = Blueprint("flow", __name__)
