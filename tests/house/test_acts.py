@@ -33,7 +33,7 @@ STATES: Final = {"GONE", "ARRIVED", "STATUSES", "STEPS", "_DECISIONS"}
 """Constants with several states of a sample, or their words; those of a form, by which decision leads to them."""
 
 VERBS: Final = {"_VERBS", "_VARIANTS"}
-"""What the terminal types for an act that is offered: `tests/cli/test_cli_commands.py` misses one that is offered and not there."""
+"""What the terminal types for an act that is offered: `tests/cli/terminal/test_cli_commands.py` misses one that is offered and not there."""
 
 
 def names_of_acts(source: str) -> Iterator[tuple[int, str]]:

@@ -1,4 +1,4 @@
-"""What to do now: in words for anybody, and as acts with the numbers of their finding. That an act can be typed: tests/cli/test_cli_commands.py."""
+"""What to do now: in words for anybody, and as acts with the numbers of their finding. That an act can be typed: tests/cli/terminal/test_cli_commands.py."""
 
 from __future__ import annotations
 
