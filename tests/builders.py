@@ -275,15 +275,15 @@ class Story:
             new = [self.number("sample") for _ in range(samples)]
             self.samples += new
             self.on_lot(
-                "issued", samples=new, to=to.kid if to else None, visit=DAY, at="2026-11-30T16:00:00-05:00"
+                "issued", samples=new, to=to.kid if to else None, visit=DAY, said="2026-11-30T16:00:00-05:00"
             )
         return number
 
     def on_lot(
-        self, act: str, *, lot: str | None = None, at: str, by: Person = MEDIA_KEEPER, **data: Any
+        self, act: str, *, lot: str | None = None, said: str, by: Person = MEDIA_KEEPER, **data: Any
     ) -> Recorded:
-        """`issued`, `recalled`, `released` or `counted` on a lot (the last one)."""
-        how: dict[str, Any] = {"by": by, "said": at}
+        """Any act on a lot (the last one); `said` is the signer's clock, every other keyword a fact or how it was recorded."""
+        how: dict[str, Any] = {"by": by, "said": said}
         how |= {name: data.pop(name) for name in _RECORDING & set(data)}
         return self.add(f"lot/{lot or self.lots[-1]}", act, data, **how)
 

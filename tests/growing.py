@@ -310,7 +310,7 @@ def _numbers(log: LongLog, count: int) -> _Then:
             samples=[log.number("sample")],
             to=INSPECTOR.kid,
             visit=DAY,
-            at="2026-11-30T16:00:00-05:00",
+            said="2026-11-30T16:00:00-05:00",
         )
     return None
 
@@ -318,7 +318,7 @@ def _numbers(log: LongLog, count: int) -> _Then:
 def _recalls(log: LongLog, count: int) -> _Then:
     for number in range(count):
         act, why = (("recalled", "storage"), ("released", "checked"))[number % 2]
-        log.on_lot(act, by=(MEDIA_KEEPER, QUALITY)[number % 2], reason=why, at="2026-11-30T16:00:00-05:00")
+        log.on_lot(act, by=(MEDIA_KEEPER, QUALITY)[number % 2], reason=why, said="2026-11-30T16:00:00-05:00")
     return None
 
 

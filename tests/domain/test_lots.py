@@ -55,7 +55,7 @@ def test_a_number_belongs_to_the_first_visit_it_was_issued_for() -> None:
     story.lot(samples=2, to=INSPECTOR)
     first, second = story.samples
     fresh = story.number("sample")
-    again = story.on_lot("issued", samples=[second, fresh], to=SECOND_INSPECTOR.kid, at=AT)
+    again = story.on_lot("issued", samples=[second, fresh], to=SECOND_INSPECTOR.kid, said=AT)
     lot = state(story)
     assert lot.issued[first].to == lot.issued[second].to == INSPECTOR.kid
     assert lot.issued[second].visit == date.fromisoformat(DAY)
@@ -72,17 +72,17 @@ def test_a_recall_stands_until_it_is_lifted_and_is_never_forgotten() -> None:
     story = Story()
     story.lot()
     assert state(story).recalled is None
-    recalled = story.on_lot("recalled", reason="maker", at=AT)
+    recalled = story.on_lot("recalled", reason="maker", said=AT)
     in_force = state(story).recalled
     assert in_force is not None
     assert (in_force.since, in_force.reason, in_force.until) == (recalled.rec, "maker", None)
-    story.on_lot("recalled", reason="quality", at="2026-12-04T09:00:00-05:00")
+    story.on_lot("recalled", reason="quality", said="2026-12-04T09:00:00-05:00")
     assert state(story).recalled == in_force
-    released = story.on_lot("released", reason="maker", at="2026-12-05T09:00:00-05:00")
+    released = story.on_lot("released", reason="maker", said="2026-12-05T09:00:00-05:00")
     lot = state(story)
     assert lot.recalled is None
     assert [(r.since, r.until) for r in lot.recalls] == [(recalled.rec, released.rec)]
-    again = story.on_lot("recalled", reason="storage", at="2026-12-06T09:00:00-05:00")
+    again = story.on_lot("recalled", reason="storage", said="2026-12-06T09:00:00-05:00")
     lot = state(story)
     assert len(lot.recalls) == 2
     assert lot.recalled is not None
@@ -93,7 +93,7 @@ def test_a_release_without_a_recall_changes_nothing() -> None:
     """A stray release would crash the reading of the box, or invent a recall."""
     story = Story()
     story.lot()
-    story.on_lot("released", reason="checked", at=AT)
+    story.on_lot("released", reason="checked", said=AT)
     lot = state(story)
     assert (lot.recalls, lot.recalled, lot.length) == ((), None, 3)
 
@@ -103,7 +103,7 @@ def test_the_last_count_stands() -> None:
     story = Story()
     story.lot()
     for remaining in (40, 38):
-        story.on_lot("counted", remaining=remaining, voided=1, at=AT)
+        story.on_lot("counted", remaining=remaining, voided=1, said=AT)
     counted = state(story).counted
     assert counted is not None
     assert (counted.remaining, counted.voided) == (38, 1)
@@ -114,7 +114,7 @@ def test_a_second_arrival_changes_nothing() -> None:
     story = Story()
     number = story.lot(issue=False, expiry="2026-01")
     data = dict(story.chains[f"lot/{number}"][0].data) | {"expiry": "2030-01"}
-    story.on_lot("lot_received", at=AT, **data)
+    story.on_lot("lot_received", said=AT, **data)
     assert state(story).expires == date(2026, 1, 31)
 
 
@@ -123,8 +123,8 @@ def test_state_can_be_continued_entry_by_entry() -> None:
     story = Story()
     story.lot()
     for act in ("recalled", "released", "recalled"):
-        story.on_lot(act, reason="maker", at=AT)
-    story.on_lot("counted", remaining=3, at=AT)
+        story.on_lot(act, reason="maker", said=AT)
+    story.on_lot("counted", remaining=3, said=AT)
     chain = story.chains[f"lot/{story.lots[-1]}"]
     for cut in range(1, len(chain)):
         continued = lots.fold(chain[:cut])
@@ -137,7 +137,7 @@ def test_a_corrected_expiry_is_followed_and_both_stay_known() -> None:
     """A year mistyped on arrival would condemn a good box, or keep an old one in use, for ever."""
     story = Story()
     story.lot(issue=False, expiry="2026-11")
-    made = story.on_lot("expiry_corrected", old="2026-11", new="2027-11", reason="typing", at=AT)
+    made = story.on_lot("expiry_corrected", old="2026-11", new="2027-11", reason="typing", said=AT)
     lot = state(story)
     assert (lot.expiry, lot.expires) == ("2027-11", date(2027, 11, 30))
     (kept,) = lot.other_expiries
@@ -154,7 +154,7 @@ def test_a_correction_of_an_expiry_that_never_stood_there_changes_nothing() -> N
     """Somebody who looks at another box would move the expiry of this one."""
     story = Story()
     story.lot(issue=False, expiry="2026-11")
-    story.on_lot("expiry_corrected", old="2026-10", new="2027-11", reason="typing", at=AT)
+    story.on_lot("expiry_corrected", old="2026-10", new="2027-11", reason="typing", said=AT)
     assert (state(story).expiry, state(story).other_expiries) == ("2026-11", ())
 
 
@@ -162,8 +162,8 @@ def test_storage_and_what_was_issued_when_somebody_counted_are_kept() -> None:
     """A hot summer on the shelf would be forgotten, and numbers issued later be held against an old count."""
     story = Story()
     story.lot(samples=2, coldest_c="12", warmest_c="24")
-    story.on_lot("counted", remaining=48, warmest_c="41.5", at=AT)
-    story.on_lot("issued", samples=[story.number("sample")], at=AT)
+    story.on_lot("counted", remaining=48, warmest_c="41.5", said=AT)
+    story.on_lot("issued", samples=[story.number("sample")], said=AT)
     lot = state(story)
     assert lot.issued_when_counted == 2
     assert [(each.n, each.coldest_c, each.warmest_c) for each in lot.storage] == [
@@ -227,8 +227,8 @@ def test_what_was_issued_since_the_count_is_no_longer_on_the_shelf() -> None:
     """The media keeper would be told of cassettes that are in somebody's kit (common practice, no source)."""
     story = Story()
     story.lot(issue=False, count=50)
-    story.on_lot("counted", remaining=40, voided=10, at=AT)
-    story.on_lot("issued", samples=[story.number("sample") for _ in range(3)], at=AT)
+    story.on_lot("counted", remaining=40, voided=10, said=AT)
+    story.on_lot("issued", samples=[story.number("sample") for _ in range(3)], said=AT)
     assert state(story).left == 37
 
 

@@ -108,12 +108,21 @@ def faults(act: str, **changes: Any) -> dict[str, str]:
 def test_every_act_has_an_example_here_and_a_role() -> None:
     """A new act would go out untested, or nobody could say it."""
     acts = {act for _, act in EVERY_ACT}
-    assert set(LEAST) == acts
-    assert len(acts) == len(EVERY_ACT)
+    table = "service/bailee/domain/acts/table.py:"
+    least = "tests/domain/test_statements.py: LEAST:"
+    assert set(LEAST) == acts, (
+        f"{least} write in the least data of {acts - set(LEAST)}, take out {set(LEAST) - acts}"
+    )
+    assert len(acts) == len(EVERY_ACT), f"{table} two rows have one name"
     assert set(ROWS) == acts
-    assert all(row.may for row in ROWS.values())
-    assert {row.chain for row in ROWS.values() if row.physical} == {"form"}
-    assert all([row.opens for row in acts.values()].count(True) == 1 for acts in ON_CHAIN.values())
+    for row in ROWS.values():
+        assert row.may, f"{table} write into the row {row.name!r} which roles may say it"
+        assert row.chain == "form" or not row.physical, (
+            f"{table} {row.name!r} is not on a form, so take away `physical`"
+        )
+    for kind, rows in ON_CHAIN.items():
+        first = [row.name for row in rows.values() if row.opens]
+        assert len(first) == 1, f"{table} one act opens a chain of kind {kind!r}, not {first}"
 
 
 @pytest.mark.parametrize(("kind", "act"), EVERY_ACT)

@@ -44,9 +44,16 @@ def test_every_check_of_the_catalog_is_live(group: str) -> None:
     count, design = CATALOG[group]
     wanted = {f"{group}-{number:02}" for number in range(1, count + 1) if number not in design}
     there = {number for number in {*RULES, *REFUSALS} if number.startswith(f"{group}-")}
-    assert there == wanted
+    assert there == wanted, (
+        f"a new rule of ours takes the next free number, {group}-{count + 1:02}, and raises the count of {group!r} "
+        "in tests/house/test_catalog.py: CATALOG; a number that is missing is a `@rule` or a `refusal(…)` in "
+        "service/bailee/rules/checks, or a rule of design, which CATALOG names"
+    )
 
 
 def test_no_check_is_both_a_rule_and_a_refusal() -> None:
     """If this fails, a person reads that a fact is refused and finds it recorded with a warning."""
-    assert not set(RULES) & set(REFUSALS)
+    both = set(RULES) & set(REFUSALS)
+    assert not both, (
+        f"{both}: give the new one the next free number of its group (tests/house/test_catalog.py: CATALOG)"
+    )

@@ -72,7 +72,7 @@ def offline(*, second_takes: int, uploads_first: str = "one") -> Story:
         SECOND_INSPECTOR: [story.samples[1]],
     }
     for person, numbers in issued.items():
-        story.on_lot("issued", samples=numbers, to=person.kid, visit=DAY, at="2026-11-30T16:00:00-05:00")
+        story.on_lot("issued", samples=numbers, to=person.kid, visit=DAY, said="2026-11-30T16:00:00-05:00")
     seen = story.opened().leaf
 
     def first() -> None:
@@ -313,13 +313,13 @@ def test_a_lot_recalled_after_shipping_changes_media_and_nothing_else() -> None:
     """Scenario 5: one recall flags every sample used in good faith, custody stands, and lifting it is another event."""
     story = visit("accepted")
     before = answers(story)
-    story.on_lot("recalled", reason="maker", at="2026-12-04T09:00:00-05:00")
+    story.on_lot("recalled", reason="maker", said="2026-12-04T09:00:00-05:00")
     findings, four = judged(story)
     assert {each.about for each in findings if each.rule == "ML-07"} == set(story.samples)
     assert {each.severity for each in findings if each.rule == "ML-07"} == {"flag"}
     assert all("was recalled on Fri 4 Dec 2026" in each.sentence for each in findings if each.rule == "ML-07")
     assert [each.state for each in four.values()] == ["complete", "nothing found", "flagged", "nothing found"]
-    story.on_lot("released", reason="mistake", at="2026-12-05T09:00:00-05:00", by=QUALITY)
+    story.on_lot("released", reason="mistake", said="2026-12-05T09:00:00-05:00", by=QUALITY)
     assert answers(story) == before
     assert [entry.act for entry in story.chains[f"lot/{story.lots[0]}"]][-2:] == ["recalled", "released"]
 

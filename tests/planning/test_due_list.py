@@ -91,11 +91,13 @@ def test_an_empty_box_does_not_expire() -> None:
     story = visit("opened", lot={"expiry": "2026-12-05", "count": 3})
     assert chased(story, f"{DAY}T12:00:00-05:00") == []
     counted = visit("opened", lot={"expiry": "2026-12-05"})
-    counted.on_lot("counted", remaining=0, voided=47, at=f"{DAY}T09:00:00-05:00")
+    counted.on_lot("counted", remaining=0, voided=47, said=f"{DAY}T09:00:00-05:00")
     assert chased(counted, f"{DAY}T12:00:00-05:00") == []
     issued = visit("opened", lot={"expiry": "2026-12-05"})
-    issued.on_lot("counted", remaining=1, voided=46, at=f"{DAY}T09:00:00-05:00")
-    issued.on_lot("issued", samples=[issued.number("sample")], visit="2026-12-03", at=f"{DAY}T10:00:00-05:00")
+    issued.on_lot("counted", remaining=1, voided=46, said=f"{DAY}T09:00:00-05:00")
+    issued.on_lot(
+        "issued", samples=[issued.number("sample")], visit="2026-12-03", said=f"{DAY}T10:00:00-05:00"
+    )
     assert chased(issued, f"{DAY}T12:00:00-05:00") == []
 
 

@@ -84,12 +84,16 @@ def test_the_page_says_of_every_act_who_may_say_it() -> None:
     """A stranger would refuse what the service takes, or believe what it refuses."""
     found = re.findall(r"^\| (form|lot|org) \| (.+) \| (.+) \|$", PAGE, re.MULTILINE)
     told = {act: (kind, roles) for kind, acts, roles in found for act in acts.split(", ")}
-    assert told.keys() == ROWS.keys()
+    table = "service/bailee/guides/formats.md, table of section 9:"
+    assert told.keys() == ROWS.keys(), (
+        f"{table} write in {ROWS.keys() - told.keys()}, take out {told.keys() - ROWS.keys()}"
+    )
     for act, (kind, roles) in told.items():
         row = ROWS[act]
         everybody = row.physical or row.brings_key or row.may == ANYBODY
-        assert kind == row.chain, act
-        assert roles.startswith("every role") if everybody else set(roles.split(", ")) == row.may, act
+        assert kind == row.chain, f"{table} {act} is on `{row.chain}`"
+        agrees = roles.startswith("every role") if everybody else set(roles.split(", ")) == row.may
+        assert agrees, f"{table} {act} may be said by {'every role' if everybody else sorted(row.may)}"
     for row in ROWS.values():
         assert (f"`{row.name}`" in PAGE and f"`data.{row.brings_key}`" in PAGE) or not row.brings_key
 

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from bailee.domain.acts.form import (
+    Affirmed,
     Copied,
     Decision,
     Disposed,
@@ -18,6 +19,7 @@ from bailee.domain.acts.form import (
     SentItem,
     Unsealed,
     Voided,
+    Witnessed,
 )
 from bailee.domain.acts.privacy import Erased, RetentionHeld, RetentionReleased
 from bailee.domain.corrections import Correction
@@ -84,8 +86,10 @@ def says(entry: Recorded) -> Iterator[str]:
             yield f"Envelope {grouped(body.envelope)}, seal {seal}: {reason}"
         case Erased() | RetentionHeld() | RetentionReleased() as body:
             yield _of_private(body)
+        case Affirmed() | Witnessed() as body:
+            yield f"{len(body.statements)} statements"
         case _:
-            yield f"{len(entry.data.get('statements', ()))} statements"
+            raise NotImplementedError(f"{__name__}.says has no case for {entry.act!r}")
 
 
 def _of_decision(entry: Recorded, body: Decision) -> Iterator[str]:

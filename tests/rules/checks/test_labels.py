@@ -200,9 +200,9 @@ def test_spares_and_other_people_s_kits_are_not_asked_for() -> None:
     story = visit("kept")
     spare, others, tomorrow = (story.number("sample") for _ in range(3))
     at = "2026-11-30T17:00:00-05:00"
-    story.on_lot("issued", samples=[spare], to=INSPECTOR.kid, at=at)
-    story.on_lot("issued", samples=[others], to=CLERK.kid, visit="2026-12-01", at=at)
-    story.on_lot("issued", samples=[tomorrow], to=INSPECTOR.kid, visit="2026-12-02", at=at)
+    story.on_lot("issued", samples=[spare], to=INSPECTOR.kid, said=at)
+    story.on_lot("issued", samples=[others], to=CLERK.kid, visit="2026-12-01", said=at)
+    story.on_lot("issued", samples=[tomorrow], to=INSPECTOR.kid, visit="2026-12-02", said=at)
     assert findings(story.case("2026-12-03T09:00:00-05:00"), "CL-13") == []
 
 

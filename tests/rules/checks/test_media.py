@@ -153,7 +153,7 @@ def test_a_recall_is_judged_by_whether_the_cassette_was_used_before_it(
 ) -> None:
     """A cassette used against a recall and one used in good faith are two different faults."""
     story = visit("collected")
-    story.on_lot("recalled", reason="maker", at=recalled)
+    story.on_lot("recalled", reason="maker", said=recalled)
     found = [each for each in findings(story.case(), "ML-06", "ML-07") if each.about == story.samples[0]]
     assert [(each.rule, each.severity) for each in found] == [(rule, severity)]
     assert grouped(story.samples[0]) in found[0].sentence
@@ -164,7 +164,7 @@ def test_a_recall_is_judged_by_whether_the_cassette_was_used_before_it(
 def test_a_recall_after_shipping_names_envelope_and_laboratory_of_every_sample() -> None:
     """Domain catalog 8, scenario 5: those who hold the samples are not told, and report them as good."""
     story = visit("accepted")
-    story.on_lot("recalled", reason="quality", at="2026-12-10T09:00:00-05:00")
+    story.on_lot("recalled", reason="quality", said="2026-12-10T09:00:00-05:00")
     found = findings(story.case(), "ML-07")
     assert [each.about for each in found] == sorted(story.samples)
     for each in found:
@@ -178,9 +178,9 @@ def test_a_recall_after_shipping_names_envelope_and_laboratory_of_every_sample()
 def test_a_lifted_recall_speaks_no_more(recalled: str) -> None:
     """Samples would stay under suspicion after the lot was cleared."""
     story = visit("collected")
-    story.on_lot("recalled", reason="storage", at=recalled)
+    story.on_lot("recalled", reason="storage", said=recalled)
     assert findings(story.case(), "ML-06", "ML-07") != []
-    story.on_lot("released", reason="checked", at="2026-12-11T09:00:00-05:00", by=QUALITY)
+    story.on_lot("released", reason="checked", said="2026-12-11T09:00:00-05:00", by=QUALITY)
     assert findings(story.case(), "ML-06", "ML-07") == []
 
 
@@ -189,7 +189,7 @@ def test_a_recalled_lot_looked_at_alone_must_not_be_issued() -> None:
     story = Story()
     story.lot(issue=False)
     assert findings(story.case(), "ML-06") == []
-    story.on_lot("recalled", reason="maker", at="2026-11-20T09:00:00-05:00", by=MEDIA_KEEPER)
+    story.on_lot("recalled", reason="maker", said="2026-11-20T09:00:00-05:00", by=MEDIA_KEEPER)
     (found,) = findings(story.case(), "ML-06")
     assert (found.severity, found.about) == ("block", story.lots[0])
     assert "Fri 20 Nov 2026 14:00" in found.sentence

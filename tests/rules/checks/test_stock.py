@@ -62,7 +62,7 @@ def test_a_number_issued_without_a_day_is_for_no_visit() -> None:
     """Spares would be called too old for a visit that nobody planned."""
     story = Story()
     story.lot(issue=False, expiry="2026-11-30")
-    story.on_lot("issued", samples=[story.number("sample")], to=INSPECTOR.kid, at=ISSUED)
+    story.on_lot("issued", samples=[story.number("sample")], to=INSPECTOR.kid, said=ISSUED)
     assert findings(story.case(), "ML-04") == []
 
 
@@ -74,7 +74,7 @@ def test_a_lot_must_add_up_exactly(remaining: int, voided: int, sum_: int) -> No
     """Cassettes without a number are handed out, and a recall would not find them."""
     for upto in ("collected", "accepted"):
         story = visit(upto)
-        story.on_lot("counted", remaining=remaining, voided=voided, at="2026-12-04T09:00:00-05:00")
+        story.on_lot("counted", remaining=remaining, voided=voided, said="2026-12-04T09:00:00-05:00")
         found = findings(story.case(), "ML-09")
         assert [(each.severity, each.about) for each in found] == [("warn", story.lots[0])] * (sum_ != 50)
         for each in found:
@@ -92,10 +92,10 @@ def test_what_is_issued_after_the_count_is_not_held_against_it() -> None:
     """The shelf was right when it was counted; the next issue would make it wrong for ever."""
     story = Story()
     story.lot(samples=3)
-    story.on_lot("counted", remaining=47, at="2026-12-01T08:00:00-05:00")
-    story.on_lot("issued", samples=[story.number("sample")], at="2026-12-02T08:00:00-05:00")
+    story.on_lot("counted", remaining=47, said="2026-12-01T08:00:00-05:00")
+    story.on_lot("issued", samples=[story.number("sample")], said="2026-12-02T08:00:00-05:00")
     assert findings(story.case(), "ML-09") == []
-    story.on_lot("counted", remaining=47, at="2026-12-03T08:00:00-05:00")
+    story.on_lot("counted", remaining=47, said="2026-12-03T08:00:00-05:00")
     assert len(findings(story.case(), "ML-09")) == 1
 
 
@@ -111,7 +111,7 @@ def test_a_corrected_expiry_is_noted_with_both_values(old: str | None, words: st
         story = visit(upto, lot={"expiry": old})
         assert findings(story.case(), "ML-10") == []
         story.on_lot(
-            "expiry_corrected", old=old, new="2027-11", reason="wrong_field", at="2026-12-04T09:00:00-05:00"
+            "expiry_corrected", old=old, new="2027-11", reason="wrong_field", said="2026-12-04T09:00:00-05:00"
         )
         (found,) = findings(story.case(), "ML-10")
         assert (found.severity, found.about) == ("note", story.lots[0])
@@ -143,7 +143,7 @@ def test_the_worst_temperature_of_the_whole_time_counts() -> None:
     """A cool winter would hide the summer before it."""
     story = Story()
     story.lot(warmest_c="35")
-    story.on_lot("counted", remaining=47, warmest_c="22", coldest_c="2", at=ISSUED)
+    story.on_lot("counted", remaining=47, warmest_c="22", coldest_c="2", said=ISSUED)
     (found,) = findings(story.case(), "ML-12")
     assert "2 °C and 35 °C" in found.sentence
 

@@ -9,5 +9,5 @@ from spoiling import LATER, without
 
 def bundle(town: LogSimulator) -> Bundle:
     """The recall is left out."""
-    town.on_lot("recalled", at=LATER, reason="quality")
+    town.on_lot("recalled", said=LATER, reason="quality")
     return without(town.bundle(), len(town.log) - 1)
