@@ -762,9 +762,9 @@ def test_five_years_later_the_file_alone_answers(monkeypatch: pytest.MonkeyPatch
         "nothing found",
         "nothing found",
     ]
-    for sample in report.samples:
+    for sample in report.accounts:
         assert [holding.received.split(" ")[0] for holding in sample.holdings] == [
-            "took",
+            "collected",
             "received",
             "was",
             "received",
