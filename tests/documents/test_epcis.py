@@ -138,7 +138,10 @@ def test_every_act_is_told_or_left_out_on_purpose() -> None:
         "retention_held",
         "retention_released",
     }
-    assert {act for act, row in ON_CHAIN["form"].items() if not row.step} == words
+    left_out = {act for act, row in ON_CHAIN["form"].items() if not row.step}
+    assert left_out == words, (
+        f"give {left_out - words} a `step` in its row, or write it into `words` above: only said"
+    )
 
 
 def test_a_statement_about_all_that_is_held_names_each_sample() -> None:

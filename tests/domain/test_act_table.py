@@ -45,9 +45,9 @@ def test_only_what_happened_to_glass_is_an_event_and_is_never_refused(row: Row) 
         f"{here} not on a form, so write other_times=({row.time!r},) for `time`"
     )
     needs = (
-        "done to glass (it has a `time`) and needs a"
+        "it is done to glass (it has a `time`) and needs a"
         if is_done
-        else "only said (it has no `time`) and may have no"
+        else "it is only said (it has no `time`) and may have no"
     )
     assert bool(row.step) == is_done, f"{here} {needs} `step`"
     physical = (is_done and not row.is_decision) or row.name in {"affirmed", "witnessed"}
