@@ -28,7 +28,7 @@ from bailee import __version__
 from bailee.errors import Unavailable
 from bailee_cli.device.session import Session
 
-_OWN: Final = ("domain", "ledger", "signing", "rules", "verify")
+_OWN: Final = ("domain", "ledger", "signing", "rules", "presentation", "verify")
 """The rooms of Bailee that the verifier needs, beside its two top modules."""
 
 _LARGEST: Final = 64 * 1024 * 1024
