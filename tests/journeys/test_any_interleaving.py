@@ -97,7 +97,7 @@ def test_any_order_of_arrival_gives_the_same_statements_and_nothing_broken(
     assert (report.state, report.faults) == ("intact, not cosigned", ())
     said = [signed_statement.digest(each["statement"]) for each in day.signed]
     assert sorted(ids[1:]) == sorted(said)  # the first opened the form
-    assert {each.number for each in report.samples if each.started} == set(day.samples)
+    assert {each.number for each in report.accounts if each.started} == set(day.samples)
     assert "CU-10" not in {each.rule for each in report.findings}
 
 

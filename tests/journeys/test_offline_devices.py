@@ -277,7 +277,7 @@ def told(field: Field, form: str) -> Outcome:
     return Outcome(
         sorted(names.values()),
         [entry.digest for entry in causal_order.causal(chain)],
-        [without_arrival(asdict(each), names) for each in report.samples],
+        [without_arrival(asdict(each), names) for each in report.accounts],
         sorted(
             (each.rule, each.severity, each.about) for each in report.findings if each.rule not in BY_ARRIVAL
         ),

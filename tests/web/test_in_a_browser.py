@@ -100,7 +100,7 @@ def test_samples_are_cards_on_a_phone_and_a_table_at_a_desk(page: Page, town: To
     """A table of seven columns on a phone hides the outdoor control beyond the edge."""
     come_in(page, town)
     page.goto(f"{town.url}/pages/forms/{town.bare}")
-    table = page.get_by_role("table", name="Samples of this visit")
+    table = page.get_by_role("table", name="Samples of this form")
     assert table.get_by_role("row").count() == 3, "cards stay a table for a screen reader"
     first, second = (table.get_by_role("cell").nth(i).bounding_box() for i in (0, 1))
     assert first is not None

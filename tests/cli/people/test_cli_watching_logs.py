@@ -136,7 +136,7 @@ def test_an_auditor_who_names_a_cosigner_sees_complete_and_cosigned(
     )
     assert "Records: unaltered, complete and cosigned" in said
     assert "cosigned by lab at 2026-12-02T" in " ".join(said.split())
-    assert "intact, not cosigned" in town.person("auditor").run("verify", str(file), *words, code=None)
+    assert "unaltered, not cosigned" in town.person("auditor").run("verify", str(file), *words, code=None)
     assert "--policy" in town.person("auditor").run("verify", str(file), *roots, code=2)
     policy.write_text("nonsense\n")
     assert "Line 1" in town.person("auditor").run(
@@ -160,7 +160,7 @@ def test_yesterday_s_database_is_repaired_from_a_mirror(lab: Person, tmp_path: P
 
     refused = CliRunner().invoke(bailee, ["repair", "--home", str(home)])
     assert refused.exit_code == 3
-    assert "2 entries, the first " in refused.output
+    assert "2 entries of the log (counted from 0), the first " in refused.output
     done = CliRunner().invoke(bailee, ["repair", "--home", str(home), "--from", str(mirror)])
     assert done.exit_code == 0, done.output
     assert "2 were brought back, byte for byte" in done.output

@@ -1,4 +1,4 @@
-"""What `stranger` reads: open standards, each function by its clause, then the forms of sections 1 to 7 of `guides/formats.md`.
+"""What `outsider` reads: open standards, each function by its clause, then the forms of sections 1 to 7 of `guides/formats.md`.
 
 Written from that page alone, with the standard library and `cryptography`.
 """

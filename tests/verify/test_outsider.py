@@ -14,8 +14,8 @@ from importlib import resources
 from pathlib import Path
 from typing import Any, Final
 
+import outsider
 import pytest
-import stranger
 
 from bailee.domain.acts.row import ANYBODY
 from bailee.domain.acts.table import ROWS
@@ -51,7 +51,7 @@ def test_only_these_folders_are_left_out() -> None:
 def test_a_verifier_from_the_page_alone_judges_as_this_program_does(folder: str) -> None:
     """Somebody who trusts no program of ours would come to another verdict than everybody else, or could not write one."""
     for case in cases(folder):
-        state, stopped, remarks = stranger.judge(case.file, case.asked)
+        state, stopped, remarks = outsider.judge(case.file, case.asked)
         want = case.expected
         if "broken_or_refused" in want or "refused" in want:
             assert state in ({"refused"} if "refused" in want else {"refused", "broken"}), case.name
@@ -64,19 +64,19 @@ def test_a_verifier_from_the_page_alone_judges_as_this_program_does(folder: str)
             assert remarks == {code for code, _ in want.get("remarks", ())} & WEIGHED, case.name
 
 
-@pytest.mark.parametrize("name", ["stranger", "stranger_forms", "stranger_keys"])
+@pytest.mark.parametrize("name", ["outsider", "outsider_forms", "outsider_keys"])
 def test_the_stranger_knows_nothing_of_this_program(name: str) -> None:
     """A verifier that borrows from the one it checks agrees with it in every mistake."""
     tree = ast.parse((HERE / f"{name}.py").read_text("utf-8"))
     found = [each for each in ast.walk(tree) if isinstance(each, ast.Import | ast.ImportFrom)]
     imported = {getattr(each, "module", None) or each.names[0].name for each in found}
     tops = {each.partition(".")[0] for each in imported}
-    assert tops <= sys.stdlib_module_names | {"cryptography", "stranger_forms", "stranger_keys"}
+    assert tops <= sys.stdlib_module_names | {"cryptography", "outsider_forms", "outsider_keys"}
 
 
 def test_the_order_of_proof_stays_short() -> None:
     """What takes longer than an afternoon to write, nobody writes."""
-    assert len((HERE / "stranger.py").read_text("utf-8").splitlines()) <= 150
+    assert len((HERE / "outsider.py").read_text("utf-8").splitlines()) <= 150
     assert len(PAGE.splitlines()) <= 250
 
 

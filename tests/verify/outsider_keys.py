@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from types import SimpleNamespace as Made
 
-from stranger_forms import ORG, count, jwk, jws, matches, numbered, raw, verify
+from outsider_forms import ORG, count, jwk, jws, matches, numbered, raw, verify
 
 PAGE = Path(__file__).parents[2] / "service/bailee/guides/formats.md"
 ROWS = re.findall(r"^\| (form|lot|org) \| (.+) \| (.+) \|$", PAGE.read_text("utf-8"), re.MULTILINE)

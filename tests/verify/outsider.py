@@ -1,4 +1,4 @@
-"""A verifier by a stranger, from `guides/formats.md` alone: sections 8, 10, 11 and 13. `stranger_forms` reads (1 to 7), `stranger_keys` knows who may speak (9).
+"""A verifier by a stranger, from `guides/formats.md` alone: sections 8, 10, 11 and 13. `outsider_forms` reads (1 to 7), `outsider_keys` knows who may speak (9).
 
 `judge` gives the state of the records, where it stopped (a step, or the other keys), and what is to be weighed.
 """
@@ -9,9 +9,9 @@ from datetime import datetime
 from hashlib import sha256
 from itertools import groupby, pairwise
 
-import stranger_forms as forms
-from stranger_forms import LAST, WRONG, digest, raw, statement, verify
-from stranger_keys import admit, public_of
+import outsider_forms as forms
+from outsider_forms import LAST, WRONG, digest, raw, statement, verify
+from outsider_keys import admit, public_of
 
 
 def weigh(item, end):
