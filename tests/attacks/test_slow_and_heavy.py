@@ -13,7 +13,7 @@ from operator_hands import Fields
 from promises import promised
 from test_attacks import on_both
 
-from bailee.api import log as log_api
+from bailee.api import published_log as log_api
 from bailee.api.rate_limits import Limits
 from bailee.app import create_app
 from bailee.errors import Unavailable
