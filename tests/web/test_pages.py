@@ -112,6 +112,15 @@ def test_the_missing_outdoor_control_is_a_banner(town: Town, clerk: FlaskClient)
     assert banner not in is_page(clerk.get(f"/pages/forms/{town.faultless}"))
 
 
+def test_nobody_is_said_to_hold_what_was_not_in_the_envelope(town: Town, clerk: FlaskClient) -> None:
+    """The carrier would be asked for a cassette that its page says is sealed in its hands."""
+    form = town.field.get("clerk", f"/forms/{town.broken}").get_json()
+    (missing,) = (each["sample"] for each in form["samples"] if each["status"] == "missing")
+    page = is_page(clerk.get(f"/pages/samples/{missing}"))
+    assert "not in the envelope when it was opened; no entry shows where it is" in page
+    assert "held by" not in page
+
+
 def test_findings_stand_with_their_remedy_and_a_word_for_their_severity(
     town: Town, clerk: FlaskClient
 ) -> None:

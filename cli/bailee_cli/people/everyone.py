@@ -174,7 +174,7 @@ def _forms(told: Mapping[str, Any]) -> None:
 
 def _form(told: Mapping[str, Any]) -> None:
     show.say(
-        f"Form {show.name(told['form'])}: visit {told['visit']} ({told['zone']}), {told['firm']} for {told['lab']}"
+        f"Form {show.name(told['form'])}: visit {told['visit']} ({told['zone']}), {words.parties(told['firm'], told['lab'])}"
     )
     for name, value in told["private"].items():
         show.say(f"{name}: {value}", "  ", "    ")

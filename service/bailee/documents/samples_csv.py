@@ -69,7 +69,7 @@ def _row(form: FormView, sample: SampleView, envelope: EnvelopeView | None) -> M
         "received": _text(docked.at if docked else None),
         "seal_state": docked.dock.seal_state if docked and docked.dock else None,
         "condition": " ".join(sample.condition) if sample.status != "missing" else None, "lab_number": sample.lab_number,
-        "held_by": sample.holder, "organization": holder.org if holder else None,
+        "held_by": sample.held_by or None, "organization": holder.org if holder else None,
     }  # fmt: skip
 
 

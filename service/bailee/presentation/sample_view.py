@@ -151,13 +151,13 @@ class SampleView:
 
     @property
     def held_by(self) -> str:
-        """The holder on record; empty before it was collected and after custody ended."""
-        return self.holder or "" if self.status != "disposed" else ""
+        """The holder on record; empty before it was collected, after custody ended, and when it was not in its envelope."""
+        return self.holder or "" if self.status not in ("disposed", "missing") else ""
 
     @property
     def secured(self) -> str:
-        """How its holder secures it now, and since when."""
-        kept = self.holders[-1].kept if self.holders else ()
+        """How its holder secures it now, and since when; empty when nobody is known to hold it."""
+        kept = self.holders[-1].kept if self.held_by else ()
         return f"{words.SECURED[kept[-1].secured]} since {wording.clock(kept[-1].since)}" if kept else ""
 
 

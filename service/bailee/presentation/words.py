@@ -253,6 +253,11 @@ def gap(duration: str) -> str:
     return f"{duration} from relinquished to received."
 
 
+def parties(firm: str, lab: str) -> str:
+    """Who samples and who analyzes; the firm does neither for the other."""
+    return f"{Heading.FIRM.lower()} {firm}, {Heading.LABORATORY.lower()} {lab}"
+
+
 def secured(how: str) -> str:
     """How samples were secured, after the label."""
     return f"{Heading.SECURED}: {how}"

@@ -23,6 +23,7 @@ OF_THE_WHOLE: Final = frozenset({"RC-01", "RC-02", "RC-05", "CU-05"})
 _WARNED: Final = frozenset({"RC-07", "RC-08", "SH-02"})
 """Rules whose warnings, too, are to be read with a result."""
 _END: Final = "It was analyzed as received; read the result with this."
+_UNDECIDED: Final = "If it is analyzed, read the result with this."
 
 
 def differences(case: Case) -> Iterator[tuple[str, Hit]]:
@@ -36,11 +37,13 @@ def bears_on(rule: str, about: str, sample: Sample) -> bool:
 
 
 def wording(form: Form, sample: Sample, findings: Iterable[Finding]) -> str:
-    """The qualification of a sample's result, in sentences; empty when there is nothing to qualify it with.
+    """The qualification of a sample's result, in sentences; empty when there is nothing to qualify it with, or no result to come.
 
     `findings` are those of `registry.evaluate` on the case. Of a form only the lack of a valid outdoor control bears on an
     indoor sample's result.
     """
+    if sample.status == "missing":
+        return ""
     decision = sample.decision.of(Decision) if sample.decision else None
     said = list(dict.fromkeys(each.sentence for each in _qualifying(form, sample, findings)))
     if decision and decision.qualified and not said:
@@ -50,7 +53,8 @@ def wording(form: Form, sample: Sample, findings: Iterable[Finding]) -> str:
         return ""
     called = min(calls(form, sample), default=None)
     told = [f"The sender was called on {clock(called)}."] if called else []
-    return " ".join(["Qualified result.", *said, *told, _END])
+    end = _END if sample.status == "accepted" else _UNDECIDED
+    return " ".join(["Qualified result.", *said, *told, end])
 
 
 def calls(form: Form, *samples: Sample) -> Iterator[Moment]:

@@ -66,7 +66,7 @@ def _head(report: Report) -> Iterator[str]:
     yield from unpinned(report)
     if report.visit:
         visit = report.visit
-        yield f"Visit of {visit.day} ({visit.zone}), {visit.firm} for {visit.lab}"
+        yield f"Visit of {visit.day} ({visit.zone}), {words.parties(visit.firm, visit.lab)}"
         yield from (f"  {name}: {value}" for name, value in sorted(visit.told.items()))
     yield looked_at(report)
     yield from map(stamped, report.stamps)

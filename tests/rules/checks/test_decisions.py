@@ -198,6 +198,14 @@ def test_the_wording_says_what_was_found_and_who_was_called() -> None:
     assert words(story, 1) == ""
 
 
+def test_what_nobody_analyzed_is_not_said_to_be_analyzed() -> None:
+    """The paper would report an analysis of samples on hold, and of one that never came out of the envelope."""
+    story = visit("shipped")
+    story.docked(story.samples[:2], dock={"total": 2, "seal_state": "broken"})
+    assert words(story).endswith("If it is analyzed, read the result with this.")
+    assert words(story, 2) == ""
+
+
 def test_a_sample_without_a_fault_has_no_qualification() -> None:
     """A qualification on every line is none."""
     story = visit("accepted")

@@ -64,7 +64,7 @@ def _head(found: Report) -> Iterator[str]:
         yield from _list(map(_badge, others), "badges")
     if found.visit:
         visit = found.visit
-        yield f"<p>{_said(f'Visit of {visit.day} ({visit.zone}), {visit.firm} for {visit.lab}')}</p>"
+        yield f"<p>{_said(f'Visit of {visit.day} ({visit.zone}), {words.parties(visit.firm, visit.lab)}')}</p>"
         if visit.told:
             yield from _list(_said(f"{name}: {value}") for name, value in sorted(visit.told.items()))
     yield f'<p class="quiet">{_said(report_text.looked_at(found))}</p>'
