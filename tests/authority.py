@@ -5,7 +5,6 @@ Certificates that openssl would not stamp with are made by the library `cryptogr
 
 from __future__ import annotations
 
-import shutil
 import subprocess
 import threading
 from collections.abc import Iterator, Sequence
@@ -14,7 +13,6 @@ from datetime import UTC, datetime, timedelta
 from http.server import BaseHTTPRequestHandler, HTTPServer
 from pathlib import Path
 
-import pytest
 from cryptography import x509
 from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec
@@ -22,6 +20,7 @@ from cryptography.x509.oid import ExtendedKeyUsageOID as Use
 from cryptography.x509.oid import NameOID
 
 from bailee.signing import cms
+from programs import required
 
 EC = ("ec", "-pkeyopt", "ec_paramgen_curve:P-256")
 RSA = ("rsa:2048",)
@@ -57,8 +56,7 @@ class Authority:
     """Its certificate of certificates is `root`."""
 
     def __init__(self, folder: Path, *, kind: Sequence[str] = EC, ess: str = "sha256") -> None:
-        if not shutil.which("openssl"):
-            pytest.skip("openssl is not installed")
+        required("openssl")
         folder.mkdir()
         self.folder, self.root, self.config = folder, folder / "ca.pem", folder / "tsa.cnf"
         self.config.write_text(_CONFIG.format(folder=folder, ess=ess))

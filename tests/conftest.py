@@ -12,19 +12,18 @@ import sqlalchemy as sa
 from hypothesis import settings
 from sqlalchemy.pool import NullPool
 
+import programs
 from bailee.store.database import Database
 from field import Field, make_home
 from grounds import Ground, PostgresGround, SqliteGround
+from left_out import pytest_terminal_summary  # noqa: F401
 from own_postgres import OwnPostgres
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
 
-CHROMIUM = Path("/usr/bin/chromium")
-FLAGS = (
-    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-    "--disable-component-update", "--disable-sync",
-)  # fmt: skip
+# What was unpacked is found like what is installed, by tests and by the programs that they start.
+os.environ["PATH"] = os.pathsep.join([os.environ["PATH"], *programs.folders()])
 
 # Reading a line at a terminal leaves its width in the environment of every process started after it; screens have theirs of each test.
 os.environ.pop("COLUMNS", None)
@@ -36,13 +35,11 @@ settings.load_profile("ci")
 
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
-    """Debian's Chromium, driven by Playwright, one for all tests of a worker; skips where there is none."""
-    if not CHROMIUM.exists():
-        pytest.skip(f"no Chromium at {CHROMIUM}: apt-get install chromium")
+    """Chromium driven by Playwright, one for all tests of a worker; skips where there is none."""
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as playwright:
-        found = playwright.chromium.launch(executable_path=str(CHROMIUM), args=list(FLAGS))
+        found = programs.started_browser(playwright)
         yield found
         found.close()
 

@@ -23,22 +23,23 @@ from bailee.app import create_app
 from bailee.errors import Unavailable
 from field import Field, make_home
 from own_postgres import OwnPostgres
+from programs import UNPACKED, required
 
-PGBOUNCER = shutil.which("pgbouncer", path=f"{os.environ['PATH']}:/usr/sbin")
 HELD = {"secured": "locked", "where": "vehicle", "since": "2026-12-01T09:30:00-05:00"}
 AT_ONCE, EACH = 4, 8
 
-pytestmark = [
-    pytest.mark.slow,
-    pytest.mark.skipif(PGBOUNCER is None, reason="no pgbouncer: apt-get install pgbouncer"),
-]
+pytestmark = pytest.mark.slow
 
 
 @pytest.fixture
 def pooled(postgres: OwnPostgres) -> Iterator[str]:
     """Address of a fresh database, of whose connections there are two for everybody."""
+    program = required("pgbouncer")
     folder, name = postgres.home / "pooler", "pooled"
     folder.mkdir()
+    if program.is_relative_to(UNPACKED):  # a cache below /root is closed to the one it runs as
+        unpacked = program.parents[1]
+        program = Path(shutil.copytree(unpacked, folder / "program")) / program.relative_to(unpacked)
     admin = sa.create_engine(postgres.url(), isolation_level="AUTOCOMMIT", poolclass=sa.NullPool)
     with admin.connect() as connection:
         connection.execute(sa.text(f"CREATE DATABASE {name} TEMPLATE migrated STRATEGY file_copy"))
@@ -53,7 +54,7 @@ def pooled(postgres: OwnPostgres) -> Iterator[str]:
         nobody = pwd.getpwnam("nobody")
         os.chown(folder, nobody.pw_uid, nobody.pw_gid)
         who = {"user": nobody.pw_uid, "group": nobody.pw_gid, "extra_groups": []}
-    process = subprocess.Popen([str(PGBOUNCER), "-q", str(settings)], cwd=folder, **who)
+    process = subprocess.Popen([str(program), "-q", str(settings)], cwd=folder, **who)
     try:
         while not (folder / ".s.PGSQL.6432").exists():
             assert process.poll() is None, (folder / "log").read_text()

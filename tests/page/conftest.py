@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 def parts() -> Path:
     """What `sh deploy/page/fetch` brings; skips where it was not run."""
     if not (PARTS / "pyodide.mjs").exists():
-        pytest.skip(f"no parts of the page in {PARTS}: sh deploy/page/fetch (it needs npm)")
+        pytest.skip("no parts of the page (they need npm)")
     return PARTS
 
 

@@ -14,11 +14,6 @@ if TYPE_CHECKING:
 
 ROOT = Path(__file__).resolve().parents[2]
 PARTS = Path(os.environ.get("BAILEE_PAGE_PARTS", ROOT / "deploy" / "page" / "parts"))
-CHROMIUM = Path("/usr/bin/chromium")
-FLAGS = (
-    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-    "--disable-component-update", "--disable-sync",
-)  # fmt: skip
 START = 120_000
 """Milliseconds that the page may take on a machine with much else to do."""
 

@@ -2,7 +2,6 @@
 
 import base64
 import json
-import shutil
 import subprocess
 from pathlib import Path
 
@@ -16,6 +15,7 @@ from spoken import CLAIMS, KEY, OTHER_KEY
 from bailee.errors import Malformed
 from bailee.ledger.base64url import unb64u
 from bailee.signing import keys, signed_statement
+from programs import required
 from published import rows
 
 # RFC 8037 appendix A.1 to A.4.
@@ -86,9 +86,7 @@ def test_joserfc_and_libsodium_sign_the_very_same_text() -> None:
 
 def test_openssl_verifies_a_statement(tmp_path: Path) -> None:
     """In twenty years only the most common tool may be left to check a signature with."""
-    openssl = shutil.which("openssl")
-    if openssl is None:
-        pytest.skip("no openssl program here")
+    openssl = required("openssl")
     signing_input, _, signature = signed_statement.sign(KEY, CLAIMS).rpartition(".")
     (tmp_path / "said").write_text(signing_input)
     (tmp_path / "signature").write_bytes(unb64u(signature))

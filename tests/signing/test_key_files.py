@@ -1,6 +1,5 @@
 """Key files on an office computer: RFC 8410 keys in PKCS#8 PEM."""
 
-import shutil
 import subprocess
 from pathlib import Path
 
@@ -12,6 +11,7 @@ from spoken import KEY
 
 from bailee.errors import Malformed
 from bailee.signing.keys import SigningKey
+from programs import required
 
 PASSPHRASE = "blue cassette, four winds"
 
@@ -115,9 +115,7 @@ def test_a_key_of_another_kind_is_refused(other: ec.EllipticCurvePrivateKey) -> 
 
 def test_openssl_reads_the_plain_file(tmp_path: Path) -> None:
     """An organization whose software is gone could not use its root key with anything else."""
-    openssl = shutil.which("openssl")
-    if openssl is None:
-        pytest.skip("no openssl program here")
+    openssl = required("openssl")
     (tmp_path / "key.pem").write_bytes(KEY.pem())
     done = subprocess.run(
         [openssl, "pkey", "-in", "key.pem", "-pubout", "-outform", "DER"], cwd=tmp_path, capture_output=True, check=True

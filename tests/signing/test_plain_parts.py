@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-import shutil
 import subprocess
 from pathlib import Path
-
-import pytest
 
 from bailee.signing import plain_parts, signed_statement
 from bailee.verify.bundle import Bundle
 from log_simulator import told
+from programs import required
 
-OPENSSL = shutil.which("openssl")
 # The name of a key from its file, by tools of any machine (RFC 7638, RFC 8037 2).
 NAME = """printf '{"crv":"Ed25519","kty":"OKP","x":"%s"}' "$(openssl pkey -pubin -in KEY -outform DER | tail -c 32 | basenc --base64url | tr -d =)" \
   | openssl dgst -sha256 -binary | basenc --base64url | tr -d ='\\n'"""
@@ -38,12 +35,10 @@ def checked(folder: Path, number: int) -> bool:
         "-sigfile",
         f"{number}.sig",
     ]
-    assert OPENSSL
-    done = subprocess.run([OPENSSL, *words], cwd=folder, capture_output=True, check=False)
+    done = subprocess.run([required("openssl"), *words], cwd=folder, capture_output=True, check=False)
     return done.returncode == 0 and b"Verified Successfully" in done.stdout
 
 
-@pytest.mark.skipif(OPENSSL is None, reason="no openssl on this machine")
 def test_openssl_verifies_every_statement_and_names_its_key(tmp_path: Path) -> None:
     """An auditor who trusts nobody would have to trust this program with every signature."""
     log = told("opened")

@@ -1,0 +1,41 @@
+"""Programs of the system that some tests run: those of the machine, else what `sh tests/run` brought into the user's cache."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Playwright
+
+_CACHE = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "bailee-tests"
+UNPACKED = Path(os.environ.get("BAILEE_TEST_PROGRAMS") or _CACHE)
+FLAGS = (
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+    "--disable-component-update", "--disable-sync",
+)  # fmt: skip
+
+
+def folders() -> list[str]:
+    """Where to look after the folders of the machine's own PATH."""
+    return ["/usr/sbin", *map(str, sorted(UNPACKED.glob("*/bin")))]
+
+
+def required(name: str) -> Path:
+    """Where a program is; the test that asks is left out, and named at the end of the run, where it is not."""
+    found = shutil.which(name)
+    if found is None:
+        pytest.skip(f"no {name}")
+    return Path(found)
+
+
+def started_browser(playwright: Playwright) -> Browser:
+    """Chromium: the machine's, the unpacked one, or Playwright's own."""
+    found = Path(shutil.which("chromium") or playwright.chromium.executable_path)
+    if not found.exists():
+        pytest.skip("no chromium")
+    return playwright.chromium.launch(executable_path=str(found), args=list(FLAGS))
