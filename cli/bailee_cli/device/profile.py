@@ -122,6 +122,11 @@ def make_key(folder: Path, passphrase: str | None) -> SigningKey:
     return key
 
 
+def has_key(folder: Path) -> bool:
+    """Whether this device has a key, readable or not."""
+    return os.path.lexists(folder / "key.pem")
+
+
 def open_key(folder: Path, ask: Callable[[], str | None]) -> SigningKey:
     """The key of this device; `ask` gives the passphrase if one is needed.
 

@@ -232,7 +232,7 @@ def ship_command(
 
 
 @click.command("record")
-@click.argument("form", type=Number("form"))
+@click.argument("form", type=Number())
 @click.option(
     "-o",
     "--output",
@@ -242,7 +242,10 @@ def ship_command(
 )
 @click.pass_obj
 def record_command(session: Session, form: str, output: Path) -> None:
-    """Get the custody record of FORM as a PDF: the paper that goes into the envelope."""
+    """Get the custody record of FORM as a PDF: the paper that goes into the envelope. Any sample on the form may name it."""
+    if numbers.kind_of(form) == "sample":
+        form = cache.form_of(session, form)
+    numbers.require(form, "form")
     profile.replace_file(output, session.service.get_bytes(f"/forms/{form}/record.pdf", "application/pdf"))
     click.echo(f"Custody record of {numbers.grouped(form)}: {output}")
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 from contextlib import closing
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -20,7 +20,20 @@ from bailee_cli.device.outbox import Kept
 from bailee_cli.device.session import Session
 from bailee_cli.signing import submit
 from bailee_cli.terminal import show
-from bailee_cli.terminal.options import Whole, json_option
+from bailee_cli.terminal.options import F, Whole, json_option
+
+if TYPE_CHECKING:
+    from bailee.signing.keys import SigningKey
+
+
+def asked_options(function: F) -> F:
+    """What an enrollment request says beside the key: `--person` and `--device`."""
+    device = click.option("--device", default="", help="What this device is called.")
+    return click.option(
+        "--person",
+        default="",
+        help="Your printed name; it travels to your administrator and is kept out of the log.",
+    )(device(function))
 
 
 @click.command("join")
@@ -28,9 +41,25 @@ from bailee_cli.terminal.options import Whole, json_option
 @click.option("--org", required=True, help="Your organization's short name there.")
 @click.option("--origin", help="Name of the log, if you were told it: joining another one is refused.")
 @click.option("--log-key", help="Public key of the log, if you were told it: joining another one is refused.")
+@click.option(
+    "--request",
+    "request_file",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Write the enrollment request to this file, as `bailee key request -o` does.",
+)
+@asked_options
 @click.pass_obj
-def join_command(session: Session, service: str, org: str, origin: str | None, log_key: str | None) -> None:
-    """Say which service and organization this device belongs to.
+def join_command(
+    session: Session,
+    service: str,
+    org: str,
+    origin: str | None,
+    log_key: str | None,
+    request_file: Path | None,
+    person: str,
+    device: str,
+) -> None:
+    """Say which service and organization this device belongs to. A device without a key gets one.
 
     The log's name and public key are fixed from now on: a service that shows another log later is not believed.
     """
@@ -51,6 +80,10 @@ def join_command(session: Session, service: str, org: str, origin: str | None, l
     _refuse_another_log(session, joined)
     profiles.save(session.folder, joined)
     click.echo(f"Joined the log {joined.origin} for {org}. Its public key: {joined.log_key}")
+    if not profiles.has_key(session.folder):
+        _say_key(session, profiles.make_key(session.folder, None))
+    if request_file:
+        _write_request(session, request_file, person, device)
 
 
 @click.group("key")
@@ -70,8 +103,7 @@ def new(session: Session, passphrase: bool) -> None:
     secret = os.environ.get("BAILEE_PASSPHRASE") if passphrase else None
     if passphrase and secret is None:
         secret = click.prompt("New passphrase", hide_input=True, confirmation_prompt=True, err=True)
-    key = profiles.make_key(session.folder, secret)
-    click.echo(f"Key {key.kid} is in {session.folder}.")
+    _say_key(session, profiles.make_key(session.folder, secret))
     click.echo(
         "Next: `bailee join`, then `bailee key request -o request.json` and give that file to your administrator."
     )
@@ -109,16 +141,23 @@ def show_key(session: Session) -> None:
 
 
 @key_command.command("request")
-@click.option(
-    "--person",
-    default="",
-    help="Your printed name; it travels to your administrator and is kept out of the log.",
-)
-@click.option("--device", default="", help="What this device is called.")
+@asked_options
 @click.option("-o", "--output", type=click.Path(dir_okay=False, path_type=Path), help="Write to this file.")
 @click.pass_obj
 def request(session: Session, person: str, device: str, output: Path | None) -> None:
     """Write an enrollment request: the public key and a proof that this device holds the other half."""
+    if output is None:
+        click.echo(_request(session, person, device), nl=False)
+    else:
+        _write_request(session, output, person, device)
+
+
+def _write_request(session: Session, file: Path, person: str, device: str) -> None:
+    profiles.replace_file(file, _request(session, person, device).encode())
+    click.echo(f"Give {file} to your administrator. Read them the key's name: {session.key.kid}")
+
+
+def _request(session: Session, person: str, device: str) -> str:
     from bailee.signing import key_proof
 
     profile, key = session.profile, session.key
@@ -127,12 +166,11 @@ def request(session: Session, person: str, device: str, output: Path | None) -> 
         "kid": key.kid, "jwk": key.jwk, "organization": profile.org, "origin": profile.origin, "proof": proof,
         "person": person, "device": device,
     }  # fmt: skip
-    text = json.dumps(asked, indent=2, ensure_ascii=False) + "\n"
-    if output is None:
-        click.echo(text, nl=False)
-        return
-    profiles.replace_file(output, text.encode())
-    click.echo(f"Give {output} to your administrator. Read them the key's name: {key.kid}")
+    return json.dumps(asked, indent=2, ensure_ascii=False) + "\n"
+
+
+def _say_key(session: Session, key: SigningKey) -> None:
+    click.echo(f"Key {key.kid} is in {session.folder}.")
 
 
 def _refuse_another_log(session: Session, joined: profiles.Profile) -> None:

@@ -18,6 +18,7 @@ from bailee.errors import Forged, Malformed, Unavailable, Unknown
 from bailee.presentation import words
 from bailee.presentation.words import Heading
 from bailee_cli.device import profile
+from bailee_cli.device.outbox import Kept
 from bailee_cli.device.session import Session
 from bailee_cli.people import everyone
 from bailee_cli.signing import submit
@@ -39,6 +40,12 @@ _NOTE = click.option("--note", help="Free text; kept out of the log.")
 _COLDEST = click.option("--coldest-c", help="Coldest it was kept, degrees Celsius.")
 _WARMEST = click.option("--warmest-c", help="Warmest it was kept, degrees Celsius.")
 _MEDIA: Final = {"pdf": "application/pdf", "png": "image/png", "svg": "image/svg+xml"}
+_NUMBERS: Final = click.option(
+    "--numbers",
+    "numbers_file",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Write the sample numbers to this file as well, one a line.",
+)
 _AT_ONCE: Final = 200
 """Sample numbers in one statement."""
 
@@ -60,13 +67,16 @@ def lot_command() -> None:
 @_COLDEST
 @_WARMEST
 @click.option("--number", type=Number("lot"), help="Use this lot number.  [default: a new one]")
+@click.option("--issue", "how_many", type=Whole(1, 10_000), help="Issue so many sample numbers at once.")
+@_NUMBERS
 @act_options
 @click.pass_obj
 def receive(
     session: Session, maker_lot: str, cassette: str, expiry: str | None, no_expiry: bool, count: int, nominal_flow: str,
-    run_s: int, stored: str | None, coldest_c: str | None, warmest_c: str | None, number: str | None, offline: bool,
+    run_s: int, stored: str | None, coldest_c: str | None, warmest_c: str | None, number: str | None, how_many: int | None,
+    numbers_file: Path | None, offline: bool,
 ) -> None:  # fmt: skip
-    """Record a lot that arrived, and give it a number."""
+    """Record a lot that arrived, and give it a number. With --issue its cassettes get theirs, as `bailee lot issue` gives them."""
     if (expiry is None) != no_expiry:
         raise Malformed("Give the --expiry printed on the box, or say --no-expiry.", code="no-expiry")
     fresh = number is None
@@ -78,7 +88,16 @@ def receive(
     kept = submit.perform(
         session, [Act(f"lot/{number}", name_of(LotReceived), data, fresh=fresh)], offline=offline
     )
-    click.echo(f"Lot {numbers.grouped(kept[0].chain.removeprefix('lot/'))}", err=session.json)
+    number = kept[0].chain.removeprefix("lot/")
+    session.outbox.remember("lot", number)
+    click.echo(f"Lot {numbers.grouped(number)}", err=session.json)
+    if how_many is None or kept[0].state == "refused":
+        submit.report(session, kept)
+        return
+    if not session.json:
+        submit.report(session, kept)
+        kept = []
+    kept += _issue(session, number, {"count": how_many}, numbers_file, anyway=False, offline=offline)
     submit.report(session, kept)
 
 
@@ -88,33 +107,42 @@ def receive(
 @click.option("--to", "to", help="Name of the key of the person who gets them.")
 @click.option("--visit", help="Day of the visit they are for, like 2026-11-25.")
 @click.option("--anyway", is_flag=True, help="Issue them although something warns (ML-04, ML-09).")
+@_NUMBERS
 @act_options
 @click.pass_obj
 def issue(
-    session: Session, lot: str, count: int, to: str | None, visit: str | None, anyway: bool, offline: bool
-) -> None:
+    session: Session, lot: str, count: int, to: str | None, visit: str | None, anyway: bool, numbers_file: Path | None, offline: bool
+) -> None:  # fmt: skip
     """Issue new sample numbers for cassettes of LOT. Print them with `bailee label sheet LOT`.
 
     Nothing is signed when the lot is out of date (ML-02), has no expiry (ML-03) or is recalled (ML-06). What only warns, a visit after its
     last good day (ML-04) or more numbers than cassettes (ML-09), is asked about, or answered with --anyway.
     """
-    _look_before_issuing(session, lot, {"count": count, "visit": visit}, anyway=anyway, offline=offline)
-    fresh = list(dict.fromkeys(numbers.issue("sample", secrets.choice) for _ in range(count)))
+    asked = present({"count": count, "to": to, "visit": visit})
+    submit.report(session, _issue(session, lot, asked, numbers_file, anyway=anyway, offline=offline))
+
+
+def _issue(
+    session: Session, lot: str, asked: Mapping[str, Any], file: Path | None, *, anyway: bool, offline: bool
+) -> list[Kept]:
+    """Sign new numbers and tell them. `asked`: how many (`count`), and where it was said to whom (`to`) and for which day (`visit`)."""
+    looked_at = {name: asked.get(name) for name in ("count", "visit")}
+    _look_before_issuing(session, lot, looked_at, anyway=anyway, offline=offline)
+    fresh = list(dict.fromkeys(numbers.issue("sample", secrets.choice) for _ in range(asked["count"])))
     if not offline:
         submit.learn_heads(session, [f"lot/{lot}"])
+    said = {name: value for name, value in asked.items() if name != "count"}
     acts = [
-        Act(
-            f"lot/{lot}",
-            name_of(Issued),
-            present({"samples": fresh[start : start + _AT_ONCE], "to": to, "visit": visit}),
-        )
+        Act(f"lot/{lot}", name_of(Issued), {"samples": fresh[start : start + _AT_ONCE], **said})
         for start in range(0, len(fresh), _AT_ONCE)
     ]
     kept = submit.perform(session, acts, offline=offline)
     if not session.json:
         for each in fresh:
             click.echo(numbers.grouped(each))
-    submit.report(session, kept)
+    if file:
+        profile.replace_file(file, "".join(f"{each}\n" for each in fresh).encode())
+    return kept
 
 
 @lot_command.command("recall")
@@ -255,7 +283,7 @@ _FILE = click.Path(dir_okay=False, path_type=Path)
 
 
 @label_command.command("sheet")
-@_LOT
+@click.argument("lot", type=Number("lot"), required=False)
 @click.option("--pdf", required=True, type=_FILE, help="Write to this file.")
 @click.option("--layout", type=click.Choice(["letter-30", "a4-24"]), default="letter-30", show_default=True)
 @click.option(
@@ -266,8 +294,14 @@ _FILE = click.Path(dir_okay=False, path_type=Path)
     help="Labels already used on the first sheet.",
 )
 @click.pass_obj
-def sheet(session: Session, lot: str, pdf: Path, layout: str, skip: int) -> None:
-    """A sheet of labels for all numbers issued for LOT. Stick each on the cassette itself, never on a cover that comes off."""
+def sheet(session: Session, lot: str | None, pdf: Path, layout: str, skip: int) -> None:
+    """A sheet of labels for all numbers issued for LOT. Stick each on the cassette itself, never on a cover that comes off.
+
+    Without LOT it is the one that this device received last.
+    """
+    lot = lot or session.outbox.recall("lot")
+    if lot is None:
+        raise Malformed("Say which lot: this device has received none.", code="no-lot")
     _save(session, f"/lots/{lot}/labels.pdf", pdf, layout=layout, skip=skip)
 
 

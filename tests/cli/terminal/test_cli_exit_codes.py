@@ -13,7 +13,7 @@ from bailee_cli.main import bailee
 from town import ENVELOPE, OPEN, SEAL, Town
 
 WRITTEN = {
-    "output", "parts", "mirror", "epcis", "csv", "pdf", "png", "svg", "html", "tokens", "statements", "request_file",
+    "output", "parts", "mirror", "epcis", "csv", "pdf", "png", "svg", "html", "tokens", "statements", "request_file", "numbers_file",
 }  # fmt: skip
 """Files and folders that a command makes."""
 SET_UP = {"home", "folder"}
