@@ -211,7 +211,8 @@ def test_the_closing_line_names_what_was_left_out_and_why(tmp_path: Path, worker
 
 def closing(folder: Path, *words: str) -> str:
     """The line before pytest's own count."""
-    plugins = ("-p", "left_out", "-p", "no:cacheprovider", "-p", "no:randomly")
+    environment = {"PATH": "", "PYTHONPATH": str(ROOT / "tests"), "PYTEST_DISABLE_PLUGIN_AUTOLOAD": "1"}
+    plugins = ("-p", "left_out", "-p", "xdist", "-p", "no:cacheprovider")
     words = (
         sys.executable,
         "-m",
@@ -226,7 +227,7 @@ def closing(folder: Path, *words: str) -> str:
         *words,
     )
     done = subprocess.run(
-        words, cwd=folder, env={"PATH": "", "PYTHONPATH": str(ROOT / "tests")}, capture_output=True, text=True, check=False
+        words, cwd=folder, env=environment, capture_output=True, text=True, check=False
     )  # fmt: skip
     assert done.returncode == 0, done.stdout + done.stderr
     return done.stdout.splitlines()[-2]
