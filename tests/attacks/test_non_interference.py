@@ -1,6 +1,53 @@
 """Nothing that an organization which is no party of a form says changes what is told about the form.
 
-A longer run: `BAILEE_EXAMPLES=500 pytest -p no:randomly tests/attacks/test_non_interference.py`, with other seeds each time.
+A verdict, a finding, an answer, a list or a file is reckoned from a case (`rules/case.py`): the form, its
+lots, its organizations, what is said elsewhere, contradictions, gaps. These are all the ways in which a
+stranger might get into one, and why none leads there; the tests compare a ledger to which he writes with one
+in which he does not exist, request by request, entry by entry of the file.
+
+His own chains (`org/`, his forms, his lots):
+    A case reads the form's chain, the organizations that speak on it or are named by it, and the lots of
+    those who speak. Of his it reads one thing: a lot from which he issued a cassette by name to a key of
+    somebody who speaks there, and who wrote its number there. His calendars, limits, endorsements and keys
+    count for those who name him.
+Chains of others:
+    His entries are refused before the log is written (`authorization.require`) and nothing is left behind
+    (D-002). A key speaks in the name of its own organization only, whoever enrolled or revoked it besides.
+Contradictions:
+    Kept only of a key that might have said it there (`register._keep`); what would begin a chain is kept
+    whether or not others have begun it, so that no list tells. Found for a form only by the keys that speak
+    on it and keys of its parties, so a pair needs a party's key.
+Equal numbers:
+    Of what is said elsewhere about samples, seals, bills, serials and laboratory numbers only the word of the
+    form's parties counts, on forms that the asker may see (`Elsewhere`, `operations/number_lookup.py`);
+    seals, bills and serials are each organization's own. An envelope number that several senders used is at
+    the dock the one whose cassettes were read inside, never the one recorded first; where they do not decide,
+    the form is asked for (`several-senders`). An issue decides whose a sample is only when it was recorded
+    before anybody the asker sees claimed it; otherwise what the asker received does, or the first claimant
+    who alone sent it, and else the asker is asked (`several-claimants`): whoever comes first with everything,
+    before the owner issued or collected, cannot be told from an owner. The owner of a lot is told which of
+    its numbers were claimed elsewhere, at most a hundred: `LotTold` shows it and no rule reads it. The name
+    of a chain is drawn with fifty bits by the device that begins it, and he who has not heard it cannot take
+    it first.
+The same text again, too late, or not at all:
+    The first answer again; a gap in counters is asked for the keys on the form; nobody waits for somebody who
+    is no party.
+The end of a key:
+    Ends his own, or is refused; a party's key ends by its own organization.
+Private fields, photographs, time stamps, cosignatures:
+    Disclosures belong to the statement that bears their digests, and are refused with it. Time stamps and
+    cosignatures are over the whole log and taken only from authorities and cosigners that the operator set
+    up.
+Growth of the log:
+    Moves places: index, size, checkpoint, proofs. No rule reads them. Whoever hurries waits alone (rates by
+    key and address); what he fills are his own lists, and the pages of a list that name a party because he
+    named it on a form of his.
+
+A party of a form is another matter: it speaks there, and is answered there. Naming somebody makes him a party
+who may speak, so a firm that names a laboratory lets it.
+
+A longer run: `BAILEE_EXAMPLES=500 pytest -p no:randomly tests/attacks/test_non_interference.py`, with other
+seeds each time.
 """
 
 from __future__ import annotations

@@ -1,1 +1,1 @@
-"""What a device remembers: its key and profile, what it signed, what it read, the newest checkpoint it checked; and how it asks the service."""
+"""What a device remembers (key, profile, what it signed and read, the newest checkpoint), and how it asks."""

@@ -1,1 +1,1 @@
-"""From what a person typed to what the device signed: scans, duplicates, which entry is meant, the outbox filled and sent."""
+"""From what a person typed to what the device signed: scans, duplicates, which entry is meant, the outbox."""

@@ -1,1 +1,1 @@
-"""Cosigning: vouching for the growth of somebody else's log. No web framework, no SQL; C2SP tlog-witness and tlog-cosignature."""
+"""Vouching for the growth of somebody else's log (C2SP tlog-witness, tlog-cosignature). No web, no SQL."""

@@ -1,1 +1,1 @@
-"""What lies on disk beside the database: tiles, checkpoints, the high-water file. No SQL, no cryptography."""
+"""Files beside the database: tiles, checkpoints, the high-water file. No SQL, no cryptography."""

@@ -1,1 +1,1 @@
-"""The words of the trade and what a set of statements means. Standard library and pydantic only; no clock."""
+"""The words of the trade, and what a set of statements means. Standard library only; no clock."""

@@ -1,1 +1,1 @@
-"""QR and Code 128 at whole printer dots."""
+"""Labels: QR and Code 128 at whole printer dots."""

@@ -1,1 +1,1 @@
-"""Before anything is signed: where to sample, what to carry, when an envelope would arrive, what is due. No clock, no SQL."""
+"""Before anything is signed: where to sample, what to carry, when it would arrive, what is due. No clock."""

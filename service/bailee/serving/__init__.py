@@ -1,1 +1,1 @@
-"""HTTP on a socket: who may keep a connection, for how long, and how a process of several ends. Knows no route and no ledger."""
+"""HTTP on a socket: who may keep a connection, and for how long. Knows no route and no ledger."""

@@ -1,1 +1,1 @@
-"""The SQL floor: rows never leave it."""
+"""The only SQL: rows never leave this floor."""

@@ -1,1 +1,1 @@
-"""The auditor's file and its four verdicts, without network or database."""
+"""The auditor's file and its four verdicts. An auditor's install ends here: no network, no database."""

@@ -1,1 +1,1 @@
-"""The acts: a module for each kind of chain has their facts, `table` all else that is known of each."""
+"""The acts: their facts by kind of chain, and `table`, one row each for all else that is known of them."""

@@ -1,1 +1,4 @@
-"""The verifier as one static page: this package's Python, run inside a browser. `bailee page` puts it together."""
+"""The verifier as one static page: this package's Python, run inside a browser.
+
+`bailee page` puts it together.
+"""
