@@ -216,7 +216,7 @@ class Machines:
         )
 
     def repair(self) -> None:
-        """What deploy/README.md says that the operator does: on each host in turn, with the service stopped."""
+        """What deploy/failover.md says that the operator does: on each host in turn, with the service stopped."""
         self.end()
         left = self.hosts
         for _ in self.hosts:  # what one has alone on its disk is there for the other then

@@ -1,4 +1,4 @@
-"""README's table of attacks: a row that no test of this folder names is a hope, and a test that names no row is forgotten there."""
+"""The guide's table of attacks: a row that no test of this folder names is a hope, and a test that names no row is forgotten there."""
 
 from __future__ import annotations
 
@@ -6,14 +6,12 @@ import re
 from pathlib import Path
 
 HERE = Path(__file__).parent
-README = HERE.parents[1] / "README.md"
+PAGE = HERE.parents[1] / "service/bailee/guides/attacks.md"
 
 
 def rows() -> list[str]:
     """The table's rows; their cells are one line each."""
-    table = (
-        README.read_text("utf-8").partition("## What an attacker can and cannot do")[2].partition("\n## ")[0]
-    )
+    table = PAGE.read_text("utf-8").partition("\n## ")[0]
     return [line.replace("**", "") for line in table.splitlines() if line.startswith("| ")][1:]
 
 

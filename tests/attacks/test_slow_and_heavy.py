@@ -1,6 +1,6 @@
 """Strangers who cost the service much and themselves little: heavy questions, heaps of statements, requests that never end.
 
-No standard says what a service must bear; each test holds a sentence of README or deploy/README (common practice, no source).
+No standard says what a service must bear; each test holds a sentence of guides/attacks.md or deploy/README (common practice, no source).
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Two processes write at the same instant: what README promises of one statement sent twice and of a copied device holds all the same.
+"""Two processes write at the same instant: what guides/attacks.md promises of one statement sent twice and of a copied device holds all the same.
 
 On SQLite one process writes, so its threads race; on PostgreSQL two services before one database.
 """

@@ -1,13 +1,13 @@
-"""README's table of who reads what: a row without a test is a hope, and a test for no row is forgotten there."""
+"""The table of who reads what in guides/privacy.md: a row without a test is a hope, and a test for no row is forgotten there."""
 
 from __future__ import annotations
 
 import re
+from pathlib import Path
 from typing import Final
 
-from rule_table import README
-
-TESTS: Final = README.parent / "tests"
+TESTS: Final = Path(__file__).resolve().parents[1]
+PRIVACY: Final = TESTS.parent / "service/bailee/guides/privacy.md"
 HELD: Final = {
     "size, hashes and checkpoints of the log": {
         "api/test_without_an_account.py": (
@@ -64,8 +64,8 @@ HELD: Final = {
 
 
 def test_every_row_of_who_reads_what_has_its_tests() -> None:
-    """If this fails, README promises somebody who reads what, and nothing would notice that it is not so."""
-    text = README.read_text("utf-8").partition("| what | who reads it |")[2].partition("\n## ")[0]
+    """If this fails, the guide promises somebody who reads what, and nothing would notice that it is not so."""
+    text = PRIVACY.read_text("utf-8").partition("| what | who reads it |")[2].partition("\n## ")[0]
     rows = re.findall(r"^\| ([^|-][^|]*) \|", text, re.MULTILINE)
     prose = " ".join(text.partition("\n\n")[2].split())
     assert set(rows) <= HELD.keys()
@@ -73,7 +73,7 @@ def test_every_row_of_who_reads_what_has_its_tests() -> None:
 
 
 def test_the_tests_of_who_reads_what_are_there() -> None:
-    """If this fails, a promise of README hangs on a test that was renamed or taken away."""
+    """If this fails, a promise of the guide hangs on a test that was renamed or taken away."""
     missing = [
         (file, name)
         for tests in HELD.values()

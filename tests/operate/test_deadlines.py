@@ -1,6 +1,6 @@
 """What a service says when its database is gone, cut off, busy or full, and for how long anybody waits to hear it.
 
-No standard says how; each test holds a sentence of README (common practice, no source). `Retry-After` is RFC 9110 10.2.3.
+No standard says how; each test holds a sentence of deploy/README.md (common practice, no source). `Retry-After` is RFC 9110 10.2.3.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Drills on two running hosts: real processes, a real database that crashes, real signals (running_hosts).
 
 What becomes of a log in them is held in-process by test_hosts, and under faults drawn by chance by tests/crash/two_hosts.py.
-No standard says how; each test holds a sentence of README or deploy/README.md (common practice, no source).
+No standard says how; each test holds a sentence of deploy/README.md or deploy/failover.md (common practice, no source).
 """
 
 from __future__ import annotations

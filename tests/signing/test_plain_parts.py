@@ -22,7 +22,7 @@ def parts(bundle: Bundle, folder: Path) -> None:
 
 
 def checked(folder: Path, number: int) -> bool:
-    """README's command."""
+    """The command of the auditor's guide."""
     words = [
         "pkeyutl",
         "-verify",

@@ -1,4 +1,4 @@
-"""What nothing in an auditor's file vouches for: README's list, held against what can be changed without a word of the verifier."""
+"""What nothing in an auditor's file vouches for: the list in guides/attacks.md, held against what can be changed without a word of the verifier."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ from spoiling import cosigned, cosigners, keep
 
 pytestmark = pytest.mark.slow  # left out between two saves of a file
 
-README = Path(__file__).parents[2] / "README.md"
+PAGE = Path(__file__).parents[2] / "service/bailee/guides/attacks.md"
 STRANGER = "notary"
 
 Verified = Callable[[Any], Report | None]
@@ -93,11 +93,13 @@ def test_the_report_names_the_same_for_programs(file: tuple[dict[str, Any], Trus
     assert set(re.findall("`([a-z]+)`", listed())) - {"checkpoint", "ends"} == {"exported", "roots", "tokens"}
 
 
-def test_readme_says_what_may_be_missing_unseen(file: tuple[dict[str, Any], Trust], unseen: Verified) -> None:
+def test_the_guide_says_what_may_be_missing_unseen(
+    file: tuple[dict[str, Any], Trust], unseen: Verified
+) -> None:
     """Somebody would take a file without contradictions for a form without any."""
     members, _ = file
     left_out = {name for name in members if unseen({each: members[each] for each in members if each != name})}
-    after = README.read_text("utf-8").partition(listed())[2]
+    after = " ".join(PAGE.read_text("utf-8").partition(listed())[2].split())
     told_ = after.partition(" can also be left out unseen")[0].rpartition(". ")[2]
     assert left_out == set(re.findall("`([a-z]+)`", told_)) | {"weather"}
     assert "lines of cosigners" in told_
@@ -121,9 +123,9 @@ def test_private_fields_left_out_are_counted(file: tuple[dict[str, Any], Trust],
 
 
 def listed() -> str:
-    """README's list of what nothing vouches for."""
+    """The list of what nothing vouches for, in guides/attacks.md."""
     found = re.search(
-        r"\nNothing vouches for some parts of a file.*?\n\n(- .*?)\n\n", README.read_text("utf-8"), re.DOTALL
+        r"\nNothing vouches for some parts of a file.*?\n\n(- .*?)\n\n", PAGE.read_text("utf-8"), re.DOTALL
     )
     assert found
     return found[1]

@@ -97,7 +97,7 @@ def test_a_private_field_beside_the_log_must_be_the_one_that_was_signed() -> Non
 
 
 def test_only_a_root_key_makes_a_root_key() -> None:
-    """A stolen administrator's phone would lock the owners out, and whoever mirrors the log would not be told (own rule, README)."""
+    """A stolen administrator's phone would lock the owners out, and whoever mirrors the log would not be told (own rule, deploy/keys.md)."""
     log = told()
     administrator, second = Person(FIRM, "admin", "Administrator"), Person(FIRM, "root", "Second root")
     log.append(f"org/{FIRM}", enrollment(log, administrator, ROOT))

@@ -58,4 +58,4 @@ LIMITS: Final = (
         "Everybody lying together, cosigners included: only a time stamp, a paper or a checkpoint kept elsewhere can contradict them.",
     ),
 )
-"""What README, "What an attacker can and cannot do", calls not seen or not detectable."""
+"""What the guide "What an attacker can and cannot do" calls not seen or not detectable."""
