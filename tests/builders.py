@@ -391,7 +391,10 @@ class Story:
         return self.say("opened", data, {"private": 3, **changes}, by=INSPECTOR, at=f"{DAY}T08:30:00-05:00")
 
     def collected(self, sample: int | str, kind: str = "indoor", **changes: Any) -> Recorded:
-        """One cassette run, by its place in `samples` (0, 1, …; one run every 15 minutes from 09:12) or its number."""
+        """One cassette run, by its number or its place in `samples` (0, 1, …; `lot` issues more of them).
+
+        One run every 15 minutes from 09:12.
+        """
         place = self.samples.index(sample) if isinstance(sample, str) and sample in self.samples else sample
         index = place if isinstance(place, int) else len(self.samples)
         number = self.samples[index] if isinstance(place, int) else place
