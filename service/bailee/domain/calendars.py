@@ -16,6 +16,7 @@ from collections.abc import Iterator, Mapping
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 from typing import Any, Self
+from zoneinfo import ZoneInfo
 
 from bailee.domain import federal_holidays
 from bailee.domain.moments import named_zone
@@ -155,13 +156,14 @@ class Calendar:
 
     def _spans(self, first: date, days: int, step: int) -> Iterator[tuple[datetime, datetime]]:
         """Yield the open spans of so many days, onward (step 1) or backward (-1), as UTC instants."""
+        zone = named_zone(self.zone)
         for offset in range(days):
             day = first + step * offset * _DAY
             if day in self.closed:
                 continue
             for opens, closes in self.hours.get(day.weekday(), ())[::step]:
                 ends = day + _DAY if closes == _MIDNIGHT else day
-                start, end = at_local(day, opens, self.zone), at_local(ends, closes, self.zone)
+                start, end = _instant(day, opens, zone), _instant(ends, closes, zone)
                 # Hours that a clock change swallows whole are not hours.
                 if start <= end:
                     yield start, end
@@ -169,7 +171,11 @@ class Calendar:
 
 def at_local(day: date, clock: time, zone: str) -> datetime:
     """Return the UTC instant of a local time that a person did not read but a plan names (RFC 5545 3.3.5)."""
-    return datetime.combine(day, clock, tzinfo=named_zone(zone)).astimezone(UTC)
+    return _instant(day, clock, named_zone(zone))
+
+
+def _instant(day: date, clock: time, zone: ZoneInfo) -> datetime:
+    return datetime.combine(day, clock, tzinfo=zone).astimezone(UTC)
 
 
 class _Reading:

@@ -183,17 +183,17 @@ def _offset(instant: datetime, zone: str) -> timedelta:
 
 def named_zone(name: str) -> ZoneInfo:
     """Return the IANA time zone of this name (`America/Chicago`, `UTC`); raises `BadMoment`, code `unknown-zone`."""
-    refusal = BadMoment(
+    found: Exception | None = None
+    if _ZONE.fullmatch(name):
+        try:
+            return ZoneInfo(name)
+        except (KeyError, ValueError, OSError) as error:
+            found = error
+    raise BadMoment(
         f"Name the time zone by area and city, like America/Chicago: {name!r} is not one.",
         code="unknown-zone",
         zone=name,
-    )
-    if _ZONE.fullmatch(name) is None:
-        raise refusal
-    try:
-        return ZoneInfo(name)
-    except (KeyError, ValueError, OSError) as error:
-        raise refusal from error
+    ) from found
 
 
 def instants_of(naive: datetime, zone: str) -> tuple[datetime, ...]:
