@@ -18,6 +18,7 @@ from field import Field, make_home
 from grounds import Ground, PostgresGround, SqliteGround
 from left_out import pytest_terminal_summary  # noqa: F401
 from own_postgres import OwnPostgres
+from quick_routes import install as install_quick_routes
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -27,6 +28,8 @@ os.environ["PATH"] = os.pathsep.join([os.environ["PATH"], *programs.folders()])
 
 # Reading a line at a terminal leaves its width in the environment of every process started after it; screens have theirs of each test.
 os.environ.pop("COLUMNS", None)
+
+install_quick_routes()
 
 # The same examples on every run and every machine: a red build can be repeated.
 settings.register_profile("ci", derandomize=True, deadline=None)
