@@ -10,13 +10,16 @@ from __future__ import annotations
 import atexit
 import gc
 import importlib
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
 from bailee import __version__
 from bailee.errors import BaileeError, Malformed, Unavailable
 from bailee_cli.device.session import Session
+
+if TYPE_CHECKING:
+    from click.shell_completion import CompletionItem
 
 VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
     "Everyone": {
@@ -26,8 +29,10 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "outbox": ("people.device", "Show what this device has signed and what became of it."),
         "show": ("people.everyone", "Show a sample, form, envelope or lot."),
         "check": ("people.everyone", "Show what the rules find on a form or envelope."),
+        "rules": ("people.reference", "The rules: what each finds, what to do, its thresholds, its source."),
         "chase": ("people.everyone", "What waits, for whom, and since when it is overdue."),
         "pages": ("people.everyone", "Print a link that enters the pages in a browser."),
+        "completion": ("people.reference", "Let your shell complete what you type."),
         "correct": (
             "people.amendments",
             "Correct one value of an earlier statement; the old one stays visible.",
@@ -177,6 +182,14 @@ class Verbs(click.Group):
             raise click.exceptions.NoSuchCommand(
                 error.command_name, possibilities=self.list_commands(ctx), ctx=ctx
             ) from None
+
+    def shell_complete(self, ctx: click.Context, incomplete: str) -> list[CompletionItem]:
+        """Verbs from the table, without importing anything: somebody has pressed Tab."""
+        from click.shell_completion import CompletionItem
+
+        verbs = [(name, says) for told in VERBS.values() for name, (_, says) in told.items()]
+        found = [CompletionItem(name, help=says) for name, says in verbs if name.startswith(incomplete)]
+        return found + click.Command.shell_complete(self, ctx, incomplete)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
         """The table, by person, without importing anything."""

@@ -1,4 +1,4 @@
-"""The tables of README.md that follow from the program: rules, commands, settings, exit codes.
+"""The tables of README.md that follow from the program: commands, settings, exit codes.
 
     python tests/house/rule_table.py      writes them into README.md
 
@@ -15,46 +15,10 @@ from typing import Any, Final
 
 import click
 
-import bailee.rules  # noqa: F401 - enters every rule in the registry
 from bailee.config import Settings
-from bailee.presentation import words
-from bailee.rules.registry import REFUSALS, RULES
 from bailee_cli import main
 
 README: Final = Path(__file__).resolve().parents[2] / "README.md"
-GROUPS: Final = {
-    "ML": "Media lot",
-    "CL": "Cassette and label",
-    "VP": "Preparation of the visit",
-    "SL": "Where samples were taken",
-    "PV": "Pump, flow, time",
-    "OC": "Outdoor control",
-    "BD": "Blanks and duplicates",
-    "SE": "Sealing",
-    "SH": "Shipping",
-    "RC": "Receiving dock",
-    "CU": "Custody and time",
-    "SI": "Signatures and roles",
-}
-
-
-def rules() -> str:
-    """Every rule by its group: id, what it finds, how grave, whether a second person may allow it, where it comes from."""
-    lines = ["| rule | finds | | may be allowed | source |", "|---|---|---|---|---|"]
-    for prefix, title in GROUPS.items():
-        group = [row for row in sorted(_rows()) if row[0].startswith(prefix)]
-        if group:
-            lines += [f"| | **{title}** | | | |", *(f"| {' | '.join(row)} |" for row in group)]
-    return "\n".join(lines)
-
-
-def source_for_people(source: str) -> str:
-    """A source as users may read it: what nobody looked up is common practice, not a citation."""
-    parts = [
-        "common practice" if "memory" in part or part == "common practice, no source" else part
-        for part in source.split("; ")
-    ]
-    return "; ".join(dict.fromkeys(parts))
 
 
 def commands() -> str:
@@ -89,7 +53,7 @@ def _told(default: Any) -> str:
     return ", ".join(default) if isinstance(default, tuple) else str(default)
 
 
-BLOCKS: Final[Mapping[str, Callable[[], str]]] = {"rules": rules, "commands": commands, "settings": settings}
+BLOCKS: Final[Mapping[str, Callable[[], str]]] = {"commands": commands, "settings": settings}
 
 
 def written(readme: str) -> str:
@@ -99,26 +63,6 @@ def written(readme: str) -> str:
         before, _, rest = readme.partition(start)
         readme = f"{before}{start}\n\n{make()}\n\n{end}{rest.partition(end)[2]}"
     return readme
-
-
-def _rows() -> Iterator[tuple[str, str, str, str, str]]:
-    for each in RULES.values():
-        allowed = "by a second person" if each.may_be_excepted else ""
-        yield (
-            each.id,
-            each.title,
-            words.severity(each.severity).lower(),
-            allowed,
-            source_for_people(each.source),
-        )
-    for refused in REFUSALS.values():
-        yield (
-            refused.id,
-            refused.title,
-            words.severity("refuse").lower(),
-            "",
-            source_for_people(refused.source),
-        )
 
 
 def _usages(name: str, says: str) -> Iterator[tuple[str, str]]:

@@ -1,15 +1,24 @@
-"""The rule book: registry, README and tests name the same rules, and nothing is cited that nobody looked up."""
+"""The rule book: registry, tests and what is shown name the same rules; nothing is cited that nobody looked up."""
 
 from __future__ import annotations
 
 import importlib
+import json
 import re
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
-from rule_table import GROUPS, README, rules, source_for_people
+from click.testing import CliRunner
+from rule_table import README
 
+from bailee.domain import policy
+from bailee.errors import Malformed
+from bailee.presentation import rule_book, words
+from bailee.presentation.rule_book import GROUPS, source_for_people
 from bailee.rules.registry import REFUSALS, RULES
+from bailee_cli import main
 
 ID = re.compile(rf"\b(?:{'|'.join(GROUPS)})-[0-9]{{2}}\b")
 QUOTED = re.compile(rf'"((?:{"|".join(GROUPS)})-[0-9]{{2}})"')
@@ -17,16 +26,86 @@ TESTS = Path(__file__).resolve().parents[1] / "rules"
 KNOWN = {*RULES, *REFUSALS}
 
 
-def test_readme_names_every_rule_and_no_other() -> None:
+def typed(*argv: str) -> str:
+    """What `bailee rules` prints, on lines as long as they are."""
+    answer = CliRunner(env={"COLUMNS": "100"}).invoke(main.bailee, ["rules", *argv])
+    assert answer.exit_code == 0, answer.output
+    return " ".join(answer.output.split())
+
+
+def test_the_command_lists_every_rule_and_no_other() -> None:
     """If this fails, a clerk is stopped by a rule nobody can look up, or looks for one that does not exist."""
-    table = README.read_text("utf-8").partition("<!-- rules -->")[2].partition("<!-- end of rules -->")[0]
-    rows = re.findall(r"^\| ([A-Z]{2}-[0-9]{2}) \|", table, re.MULTILINE)
-    assert sorted(rows) == sorted(KNOWN)
+    listed = typed()
+    assert sorted(ID.findall(listed)) == sorted(KNOWN)
+    for each in RULES.values():
+        assert f"{each.id} {words.severity(each.severity).lower()} {each.title}" in listed
+    for refused in REFUSALS.values():
+        assert f"{refused.id} {words.severity('refuse').lower()} {refused.title}" in listed
+    assert [each["code"] for each in json.loads(_json())] == list(rule_book.book())
 
 
-def test_readme_says_of_each_rule_what_the_program_says() -> None:
-    """If this fails, README calls something a warning that stops an envelope. Write it anew: python tests/house/rule_table.py."""
-    assert rules() in README.read_text("utf-8")
+def _json(*argv: str) -> str:
+    return CliRunner().invoke(main.bailee, ["rules", *argv, "--json"]).output
+
+
+@pytest.mark.parametrize("code", ["OC-01", "SE-01", "SH-02", "ML-07", "CU-15", "RC-12", "SI-12"])
+def test_of_one_rule_all_is_said_that_the_program_knows(code: str) -> None:
+    """If this fails, somebody who is stopped reads a milder rule than the one that stops them."""
+    said = typed(code)
+    if code in REFUSALS:
+        assert words.severity("refuse") in said
+        assert source_for_people(REFUSALS[code].source) in said
+        return
+    known = RULES[code]
+    assert known.title in said
+    assert words.severity_meaning(known.severity) in said
+    assert known.remedy.words in said
+    assert source_for_people(known.source) in said
+    assert ("Exception By " in said) is known.may_be_excepted
+    for name, meaning in policy.meanings().items():
+        assert (f" {name} " in said) is (code in meaning.rules), name
+    assert json.loads(_json(code))["remedy"] == known.remedy.words
+
+
+def test_every_threshold_is_found_beside_a_rule() -> None:
+    """If this fails, a laboratory sets a limit and nobody can see which rule asks it."""
+    beside = {line.name for each in rule_book.book().values() for line in each.thresholds}
+    assert beside == set(policy.meanings())
+    (days,) = rule_book.look_up("ML-02").thresholds
+    assert (days.name, days.default) == ("expiry_grace_days", "0 days")
+
+
+@pytest.mark.parametrize("code", ["OC-01", "oc-01", "OC01", "oc1", " OC 01 "])
+def test_a_code_is_found_as_people_type_it(code: str) -> None:
+    """If this fails, somebody reads that the rule which stops them does not exist."""
+    assert rule_book.look_up(code).code == "OC-01"
+
+
+@pytest.mark.parametrize(
+    ("code", "near"), [("OC-99", "OC-09"), ("0C-01", "OC-01"), ("SL", "SL-04"), ("zzz", "")]
+)
+def test_an_unknown_code_is_answered_with_those_like_it(code: str, near: str) -> None:
+    """If this fails, a slip in a code from paper ends the search."""
+    with pytest.raises(Malformed) as raised:
+        rule_book.look_up(code)
+    assert near in raised.value.sentence
+    assert not raised.value.facts["near"] or near in raised.value.facts["near"]
+    answer = CliRunner().invoke(main.bailee, ["rules", code])
+    assert answer.exit_code == 2
+    assert code in answer.stderr
+
+
+def test_the_rules_are_read_without_web_database_or_keys() -> None:
+    """If this fails, an auditor has to install a service to read which rule was broken."""
+    code = (
+        "import sys; from bailee.presentation import rule_book; rule_book.book();"
+        " print(*sorted({name.partition('.')[0] for name in sys.modules}))"
+    )
+    found = subprocess.run(
+        [sys.executable, "-c", code], check=True, capture_output=True, text=True
+    ).stdout.split()
+    assert "bailee" in found
+    assert not {"flask", "sqlalchemy", "pydantic", "cryptography", "httpx2", "click"} & set(found)
 
 
 def test_every_rule_is_tried_by_name() -> None:
@@ -50,7 +129,7 @@ def test_rules_named_elsewhere_in_readme_exist() -> None:
 
 
 def test_every_rule_belongs_to_a_group() -> None:
-    """If this fails, a rule of a new group is missing from the table in README."""
+    """If this fails, a rule of a new group is missing from the list."""
     assert {number[:2] for number in KNOWN} <= set(GROUPS)
 
 
@@ -71,7 +150,8 @@ def test_nothing_remembered_is_printed_as_a_citation() -> None:
         == "common practice; NIOSH Method 0800"
     )
     assert source_for_people("from memory; common practice, no source") == "common practice"
-    assert "memory" not in README.read_text("utf-8").partition("<!-- rules -->")[2]
+    for each in rule_book.book().values():
+        assert "memory" not in " ".join([each.source, *(line.source for line in each.thresholds)])
 
 
 def test_every_rule_has_its_words() -> None:

@@ -60,7 +60,8 @@ def judge(page: Page, town: Town, path: str) -> None:
 
 def test_pages_before_entering(page: Page, town: Town) -> None:
     """Somebody with a scanned label in the sun, or with a screen reader, must be able to read what it is."""
-    for path in ("/", "/enter", f"/S/{town.samples[0]}", "/S/S7K3M9Q2XF4A", f"/pages/forms/{town.faultless}"):
+    here = ("/", "/enter", "/rules", "/rules/OC-04", f"/S/{town.samples[0]}", "/S/S7K3M9Q2XF4A")
+    for path in (*here, f"/pages/forms/{town.faultless}"):
         judge(page, town, path)
 
 

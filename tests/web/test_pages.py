@@ -5,13 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from datetime import UTC, datetime
+from html import unescape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
 from bailee.domain.numbers import grouped
-from bailee.presentation import words
+from bailee.presentation import rule_book, words
 from field import FIRM, Field, make_home
 from grounds import migrated
 
@@ -64,7 +65,7 @@ def every_page(town: Town) -> Iterator[str]:
         f"/pages/samples/{town.announced}",
         f"/pages/lots/{town.lot}",
     )
-    yield "/pages/forms/x"
+    yield from ("/rules", "/rules/OC-02", "/rules/zz", "/pages/forms/x")
 
 
 def test_a_stranger_learns_how_to_enter_and_nothing_else(town: Town, stranger: FlaskClient) -> None:
@@ -102,6 +103,20 @@ def test_who_is_not_let_in_learns_why_as_a_problem(town: Town, stranger: FlaskCl
     token = town.token()
     town.field.clock.advance(minutes=8)
     is_problem(stranger.post("/session", json={"token": token}), 401, "token-expired")
+
+
+def test_anybody_reads_the_rules(town: Town, stranger: FlaskClient, clerk: FlaskClient) -> None:
+    """A finding cites a rule; whoever cannot look it up must take the program's word."""
+    page = unescape(is_page(stranger.get("/rules")))
+    for each in rule_book.book().values():
+        assert f'href="/rules/{each.code}"' in page
+        assert each.sentence in page
+        of_one = unescape(is_page(stranger.get(f"/rules/{each.code}")))
+        cells = [cell for line in each.thresholds for cell in line.cells]
+        for said in (each.sentence, *(said for _, said in each.facts()), *cells):
+            assert said in of_one
+    assert "OC-09" in is_page(stranger.get("/rules/OC-99"), 404)
+    assert 'href="/rules/OC-01"' in is_page(clerk.get(f"/pages/forms/{town.bare}"))
 
 
 def test_the_missing_outdoor_control_is_a_banner(town: Town, clerk: FlaskClient) -> None:

@@ -37,6 +37,7 @@ BY_CODE: Final[dict[str, int]] = {
     "token-expired": 401,
     "token-used": 401,
     "no-token": 401,
+    "unknown-rule": 404,
     "too-many-requests": 429,
 }
 BY_KIND: Final[dict[type[BaileeError], int]] = {

@@ -32,7 +32,7 @@ from bailee.presentation.lot_view import expiration, lot_view
 from bailee.presentation.signature_words import Signature
 from bailee.rules import wording
 from bailee.store import number_index
-from bailee.web import entering
+from bailee.web import entering, reference_pages
 
 _log = logging.getLogger(__name__)
 
@@ -66,6 +66,7 @@ STATIC: Final = {
 
 blueprint = Blueprint("pages", __name__, template_folder="templates")
 blueprint.register_blueprint(entering.blueprint)
+blueprint.register_blueprint(reference_pages.blueprint)
 
 
 @blueprint.get("/pages/static/<filename>")
