@@ -98,13 +98,16 @@ def _verify(
     lines = list(_told(said, tuple(shows)))
     if done.returncode != code or len(lines) < len(shows) or says not in said:
         raise DemoError(
-            f"`{shlex.join(typed)}` ended with {done.returncode} instead of {code}, or did not say {says!r}:\n{said}"
+            f"`{shlex.join(typed)}` ended with {done.returncode} instead of {code}, or did not say"
+            f" {says!r}:\n{said}"
         )
     story.stage.screen(lines)
 
 
 def _told(said: str, shows: tuple[str, ...]) -> Iterator[str]:
-    """Lines that begin as wanted, each with the lines it was wrapped into: those stand two further to the right."""
+    """Lines that begin as wanted, each with the lines it was wrapped into: those stand two further to the
+    right.
+    """
     whole, rest = "", ""
     for line in said.splitlines():
         carries_on = line.startswith(rest) and not line[len(rest) :].startswith((" ", "not checked: "))

@@ -1,4 +1,7 @@
-"""The bad visit beside it: an expired cassette, a late entry, a broken seal, four in a box of five. All of it is recorded as it is."""
+"""The bad visit beside it: an expired cassette, a late entry, a broken seal, four in a box of five.
+
+All of it is recorded as it is.
+"""
 
 from __future__ import annotations
 
@@ -31,13 +34,25 @@ def play(story: Story) -> Visit:
         "Mina enters another box of four, for Bram Sorrel.",
     )
     number, expired = lot(
-        story, 1, f"{old.year + 1}-{old:%m}", "39-0042", "second",
-        f"He finds a fifth cassette in his van. Its box says {old:%Y-%m}; she reads a year too much and issues a number.",
-    )  # fmt: skip
+        story,
+        1,
+        f"{old.year + 1}-{old:%m}",
+        "39-0042",
+        "second",
+        f"He finds a fifth cassette in his van. Its box says {old:%Y-%m}; she reads a year too much and"
+        " issues a number.",
+    )
     stage.step(
         "She sees it when he has left, and puts it right. The old value stays visible.",
-        "keeper", "lot", "expiry", grouped(number), f"{old:%Y-%m}", "--reason", "misread", shows=["Recorded: expiry corrected"],
-    )  # fmt: skip
+        "keeper",
+        "lot",
+        "expiry",
+        grouped(number),
+        f"{old:%Y-%m}",
+        "--reason",
+        "misread",
+        shows=["Recorded: expiry corrected"],
+    )
     samples = [*good[:3], *expired, good[3]]
     form = _collect(story, samples)
     hand_to_clerk(story, "second", samples, "Bram gives all five to Cato.")
@@ -48,8 +63,9 @@ def play(story: Story) -> Visit:
         "lab-quality", "check", grouped(form), code=1,
     )  # fmt: skip
     stage.in_short(
-        stage.answer("lab-quality", "check", form, code=1), ["CU-05", "CU-15", "ML-02", "ML-11", "RC-01", "RC-03", "RC-06"]
-    )  # fmt: skip
+        stage.answer("lab-quality", "check", form, code=1),
+        ["CU-05", "CU-15", "ML-02", "ML-11", "RC-01", "RC-03", "RC-06"],
+    )
     return Visit(form, samples, envelope)
 
 
@@ -57,29 +73,84 @@ def _collect(story: Story, samples: list[str]) -> str:
     stage = story.stage
     stage.step(
         "Bram opens his form.",
-        "second", "open", "--lab", LAB, "--zone", story.zone, "--client", "Ottoline Sample", "--site", "3 Nowhere Row", "--question",
-        "stain on a ceiling", *FOUND, "--quiet", shows=["Form "],
-    )  # fmt: skip
+        "second",
+        "open",
+        "--lab",
+        LAB,
+        "--zone",
+        story.zone,
+        "--client",
+        "Ottoline Sample",
+        "--site",
+        "3 Nowhere Row",
+        "--question",
+        "stain on a ceiling",
+        *FOUND,
+        "--quiet",
+        shows=["Form "],
+    )
     form = newest_form(stage, "second")
     stage.step(
         "The first cassette ran an hour and a half ago, and he signs only now: recorded, called late.",
-        "second", "collect", grouped(samples[0]), *indoor("bedroom"), "--point", "P1", "--serial", "K-4401", "--pump", "P-9", "--started",
-        story.clock(95), *RUN, *FLOW, shows=["Volume", "Recorded"],
-    )  # fmt: skip
-    for number, (sample, ago, what) in enumerate(
-        ((samples[1], 27, indoor("kitchen")), (samples[2], 21, indoor("hallway", "reference")), (samples[4], 9, OUTDOORS)), 2
-    ):  # fmt: skip
+        "second",
+        "collect",
+        grouped(samples[0]),
+        *indoor("bedroom"),
+        "--point",
+        "P1",
+        "--serial",
+        "K-4401",
+        "--pump",
+        "P-9",
+        "--started",
+        story.clock(95),
+        *RUN,
+        *FLOW,
+        shows=["Volume", "Recorded"],
+    )
+    rest = (
+        (samples[1], 27, indoor("kitchen")),
+        (samples[2], 21, indoor("hallway", "reference")),
+        (samples[4], 9, OUTDOORS),
+    )
+    for number, (sample, ago, what) in enumerate(rest, 2):
         if number == 2:
             stage.headline("Two more rooms and the outdoor control go as they should.")
         stage.typed(
-            "second", "collect", grouped(sample), *what, "--point", f"P{number}", "--serial", f"K-440{number}", "--pump", "P-9", "--started",
-            story.clock(ago), *RUN, *FLOW, shows=["Recorded"],
-        )  # fmt: skip
+            "second",
+            "collect",
+            grouped(sample),
+            *what,
+            "--point",
+            f"P{number}",
+            "--serial",
+            f"K-440{number}",
+            "--pump",
+            "P-9",
+            "--started",
+            story.clock(ago),
+            *RUN,
+            *FLOW,
+            shows=["Recorded"],
+        )
     stage.step(
         "The fifth is the expired one. The screen says so at once; he uses it all the same.",
-        "second", "collect", grouped(samples[3]), *indoor("bathroom"), "--point", "P5", "--serial", "K-4405", "--pump", "P-9", "--started",
-        story.clock(15), *RUN, *FLOW, shows=["EXPIRED", "Recorded"],
-    )  # fmt: skip
+        "second",
+        "collect",
+        grouped(samples[3]),
+        *indoor("bathroom"),
+        "--point",
+        "P5",
+        "--serial",
+        "K-4405",
+        "--pump",
+        "P-9",
+        "--started",
+        story.clock(15),
+        *RUN,
+        *FLOW,
+        shows=["EXPIRED", "Recorded"],
+    )
     return form
 
 
@@ -106,17 +177,34 @@ def _exception(story: Story, samples: list[str]) -> str:
     stage.in_short(stage.answer("clerk", *sealing, code=1), ["ML-02", "SE-01"])
     stage.step(
         "Bram may not excuse himself. Quentin Ashby, quality, allows it: a recorded deviation.",
-        "quality", "except", "ML-02", grouped(samples[3]), "--reason", "no_alternative", shows=["Recorded: excepted"],
-    )  # fmt: skip
+        "quality",
+        "except",
+        "ML-02",
+        grouped(samples[3]),
+        "--reason",
+        "no_alternative",
+        shows=["Recorded: excepted"],
+    )
     stage.step(
         "Now Cato may seal; what was excepted stays a warning, and he signs that he saw it.",
         "clerk", *sealing, shows=["acknowledged by signing", "5 cassettes", "Recorded: sealed"],
     )  # fmt: skip
     stage.step(
         "He ships it.",
-        "clerk", "ship", grouped(envelope), "--carrier", "acorn-freight", "--service", "next day", "--tracking", "AF-1002004", "--zone",
-        story.zone, "--yes", shows=["the laboratory opens it", "Recorded: shipped"],
-    )  # fmt: skip
+        "clerk",
+        "ship",
+        grouped(envelope),
+        "--carrier",
+        "acorn-freight",
+        "--service",
+        "next day",
+        "--tracking",
+        "AF-1002004",
+        "--zone",
+        story.zone,
+        "--yes",
+        shows=["the laboratory opens it", "Recorded: shipped"],
+    )
     return envelope
 
 
@@ -126,12 +214,43 @@ def _dock(story: Story, envelope: str, samples: list[str]) -> None:
     found = [grouped(each) for number, each in enumerate(samples) if number != 1]
     stage.step(
         "At the dock: a broken seal, and four cassettes where five were stated. Recorded, not refused.",
-        "dock", "receive", grouped(envelope), *found, "--package", "opened", "--seal", SEAL, "--seal-state", "broken", "--counted", "4",
-        "--record-enclosed", "--all-intact", "--yes",
-        shows=["Differences: The seal is broken. 4 counted; 5 on record.", "Not inside", "Recorded: received"],
-    )  # fmt: skip
+        "dock",
+        "receive",
+        grouped(envelope),
+        *found,
+        "--package",
+        "opened",
+        "--seal",
+        SEAL,
+        "--seal-state",
+        "broken",
+        "--counted",
+        "4",
+        "--record-enclosed",
+        "--all-intact",
+        "--yes",
+        shows=[
+            "Differences: The seal is broken. 4 counted; 5 on record.",
+            "Not inside",
+            "Recorded: received",
+        ],
+    )
     stage.step(
         "Lys Penhallow, quality of the laboratory, puts the four on hold and calls the sender.",
-        "lab-quality", "put-on-hold", *found, "--reason", "seal", "--reason", "count", "--reason", "media_expired", "--called",
-        story.clock(), "--zone", story.zone, "--called-person", "Cato Wren", shows=["Recorded: on hold"],
-    )  # fmt: skip
+        "lab-quality",
+        "put-on-hold",
+        *found,
+        "--reason",
+        "seal",
+        "--reason",
+        "count",
+        "--reason",
+        "media_expired",
+        "--called",
+        story.clock(),
+        "--zone",
+        story.zone,
+        "--called-person",
+        "Cato Wren",
+        shows=["Recorded: on hold"],
+    )

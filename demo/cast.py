@@ -1,4 +1,6 @@
-"""Invented people of an invented firm and laboratory: keys made, organizations founded, everybody enrolled, calendars set."""
+"""Invented people of an invented firm and laboratory: keys made, organizations founded, everybody enrolled,
+calendars set.
+"""
 
 from __future__ import annotations
 
@@ -31,13 +33,21 @@ PEOPLE: Final = {
 
 # Seven hours of daylight each, and never more than seven hours from one to the next: somewhere it is day.
 _ZONES: Final = (
-    "America/New_York", "America/Los_Angeles", "Europe/Berlin", "Asia/Kolkata", "Asia/Tokyo", "Pacific/Auckland", "Pacific/Honolulu",
-)  # fmt: skip
+    "America/New_York",
+    "America/Los_Angeles",
+    "Europe/Berlin",
+    "Asia/Kolkata",
+    "Asia/Tokyo",
+    "Pacific/Auckland",
+    "Pacific/Honolulu",
+)
 
 
 @dataclass
 class Story:
-    """What is known so far: the stage, the site's zone and clock, the service, and the numbers that came up."""
+    """What is known so far: the stage, the site's zone and clock, the service, and the numbers
+    that came up.
+    """
 
     stage: Stage
     zone: str
@@ -64,7 +74,9 @@ class Story:
 
 
 def daytime_zone(now: datetime) -> str:
-    """A zone in which it is between nine and four: runs, hand-over and cut-off then fall on one working day, whenever this is played."""
+    """A zone in which it is between nine and four: runs, hand-over and cut-off then fall on one working day,
+    whenever this is played.
+    """
     return next(zone for zone in _ZONES if 9 <= now.astimezone(ZoneInfo(zone)).hour < 16)
 
 
@@ -116,8 +128,16 @@ def _enroll(story: Story, who: str, *, silent: bool) -> None:
     )
     root = next(each for each, (_, of, role_) in PEOPLE.items() if of == org and role_ == "root")
     story.stage.typed(
-        root, "enroll", str(request), "--role", role, "--checked", "in_person", shows=["Recorded: enrolled"], silent=silent
-    )  # fmt: skip
+        root,
+        "enroll",
+        str(request),
+        "--role",
+        role,
+        "--checked",
+        "in_person",
+        shows=["Recorded: enrolled"],
+        silent=silent,
+    )
 
 
 def _calendars(story: Story) -> None:
@@ -126,7 +146,8 @@ def _calendars(story: Story) -> None:
     every_day = ["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
     year = datetime.now(ZoneInfo(story.zone)).year
     for name, days, hours in (
-        ("lab", every_day, "08:00-17:00"), ("acorn-freight", every_day, "00:00-24:00"), ("birch-post", every_day[:5], "00:00-24:00"),
+        ("lab", every_day, "08:00-17:00"), ("acorn-freight", every_day, "00:00-24:00"),
+        ("birch-post", every_day[:5], "00:00-24:00"),
     ):  # fmt: skip
         lines = [f'zone = "{story.zone}"', f"years = [{year}, {year + 1}]", "closed = []", "[hours]"]
         lines += [f"{day} = {json.dumps([hours])}" for day in days]
@@ -137,8 +158,14 @@ def _calendars(story: Story) -> None:
     )  # fmt: skip
     for carrier in ("acorn-freight", "birch-post"):
         story.stage.typed(
-            "office", "calendar", "carrier", str(files / f"{carrier}.toml"), "--carrier", carrier, shows=["Recorded: calendar set"]
-        )  # fmt: skip
+            "office",
+            "calendar",
+            "carrier",
+            str(files / f"{carrier}.toml"),
+            "--carrier",
+            carrier,
+            shows=["Recorded: calendar set"],
+        )
     known = story.stage.answer("office", "calendar", "carrier", "--carrier", "birch-post")
     if "sat" in known["hours"]:
         raise DemoError("The calendar of birch-post came back other than it was signed.")

@@ -1,4 +1,6 @@
-"""The good visit: from a lot of cassettes to accepted samples, with one readiness question that is answered with no."""
+"""The good visit: from a lot of cassettes to accepted samples, with one readiness question that is answered
+with no.
+"""
 
 from __future__ import annotations
 
@@ -28,9 +30,21 @@ RUN: Final = (
 )
 FLOW: Final = ("--flow-before", "15.0", "--flow-after", "14.9")
 OUTDOORS: Final = (
-    "--kind", "outdoor", "--room", "outdoors", "--space", "other", "--area", "reference", "--distance", "12 ft", "--sky", "cloudy",
-    "--wind", "light",
-)  # fmt: skip
+    "--kind",
+    "outdoor",
+    "--room",
+    "outdoors",
+    "--space",
+    "other",
+    "--area",
+    "reference",
+    "--distance",
+    "12 ft",
+    "--sky",
+    "cloudy",
+    "--wind",
+    "light",
+)
 FOUND: Final = (
     "--ventilation",
     "normal",
@@ -69,17 +83,37 @@ def lot(
     stage = story.stage
     stage.step(
         sentence,
-        "keeper", "lot", "receive", "--maker-lot", maker_lot, "--cassette", "slit", "--expiry", expiry, "--count", str(count),
-        "--nominal-flow", "15.0", shows=["Lot ", "Recorded"],
-    )  # fmt: skip
+        "keeper",
+        "lot",
+        "receive",
+        "--maker-lot",
+        maker_lot,
+        "--cassette",
+        "slit",
+        "--expiry",
+        expiry,
+        "--count",
+        str(count),
+        "--nominal-flow",
+        "15.0",
+        shows=["Lot ", "Recorded"],
+    )
     number = next(
         each["lot"]
         for each in stage.answer("keeper", "lot", "show")["lots"]
         if each["maker_lot"] == maker_lot
     )
     stage.typed(
-        "keeper", "lot", "issue", grouped(number), "--count", str(count), "--to", story.kids[to], shows=["Recorded: issued"]
-    )  # fmt: skip
+        "keeper",
+        "lot",
+        "issue",
+        grouped(number),
+        "--count",
+        str(count),
+        "--to",
+        story.kids[to],
+        shows=["Recorded: issued"],
+    )
     issued: list[str] = stage.answer("keeper", "lot", "show", number)["issued"]
     return number, issued
 
@@ -99,12 +133,23 @@ def play(story: Story) -> Visit:
     )
     year = datetime.now(ZoneInfo(story.zone)).year + 1
     media, samples = lot(
-        story, 4, f"{year}-12", "42-0117", "inspector", "Mina Tarn, media keeper, enters a box of four cassettes and issues four numbers.",
-    )  # fmt: skip
+        story,
+        4,
+        f"{year}-12",
+        "42-0117",
+        "inspector",
+        "Mina Tarn, media keeper, enters a box of four cassettes and issues four numbers.",
+    )
     stage.step(
         "She prints the labels; each goes on the cassette itself, never on a cover that comes off.",
-        "keeper", "label", "sheet", grouped(media), "--pdf", str(story.out / "labels.pdf"), shows=["Written to"],
-    )  # fmt: skip
+        "keeper",
+        "label",
+        "sheet",
+        grouped(media),
+        "--pdf",
+        str(story.out / "labels.pdf"),
+        shows=["Written to"],
+    )
     form = _on_site(story, samples)
     _outdoor_control(story, samples)
     envelope = _pack(story, form, samples)
@@ -116,25 +161,81 @@ def _on_site(story: Story, samples: list[str]) -> str:
     stage = story.stage
     stage.step(
         "Ines Marlow, inspector, opens the form of her visit and reads the cautions.",
-        "inspector", "open", "--lab", LAB, "--zone", story.zone, "--client", "Perpetua Example", "--site", "12 Invented Lane",
-        "--question", "musty odor in the basement", "--method", "ASTM D7788", *FOUND,
-        shows=["Before you start", "1. Look first", "2. Hands off", "6. Before going in", "Form "], full=True,
-    )  # fmt: skip
+        "inspector",
+        "open",
+        "--lab",
+        LAB,
+        "--zone",
+        story.zone,
+        "--client",
+        "Perpetua Example",
+        "--site",
+        "12 Invented Lane",
+        "--question",
+        "musty odor in the basement",
+        "--method",
+        "ASTM D7788",
+        *FOUND,
+        shows=["Before you start", "1. Look first", "2. Hands off", "6. Before going in", "Form "],
+        full=True,
+    )
     form = newest_form(stage, "inspector")
     stage.step(
         "She runs the first cassette in the bedroom; the volume is computed, never typed.",
-        "inspector", "collect", grouped(samples[0]), *indoor("bedroom"), "--point", "P1", "--serial", "K-3301", "--pump", "P-7",
-        "--started", story.clock(27), *RUN, *FLOW, shows=["in date until", "Volume 74.75 L", "No outdoor control yet."], full=True,
-    )  # fmt: skip
+        "inspector",
+        "collect",
+        grouped(samples[0]),
+        *indoor("bedroom"),
+        "--point",
+        "P1",
+        "--serial",
+        "K-3301",
+        "--pump",
+        "P-7",
+        "--started",
+        story.clock(27),
+        *RUN,
+        *FLOW,
+        shows=["in date until", "Volume 74.75 L", "No outdoor control yet."],
+        full=True,
+    )
     stage.step(
         "No signal in the basement: the next two are signed on the phone and wait there.",
-        "inspector", "collect", grouped(samples[1]), *indoor("basement"), "--point", "P2", "--serial", "K-3302", "--pump", "P-7",
-        "--started", story.clock(21), *RUN, *FLOW, "--offline", shows=["not sent yet"],
-    )  # fmt: skip
+        "inspector",
+        "collect",
+        grouped(samples[1]),
+        *indoor("basement"),
+        "--point",
+        "P2",
+        "--serial",
+        "K-3302",
+        "--pump",
+        "P-7",
+        "--started",
+        story.clock(21),
+        *RUN,
+        *FLOW,
+        "--offline",
+        shows=["not sent yet"],
+    )
     stage.typed(
-        "inspector", "collect", grouped(samples[2]), *indoor("living", "reference"), "--point", "P3", "--serial", "K-3303", "--pump",
-        "P-7", "--started", story.clock(15), *RUN, *FLOW, "--offline", shows=["not sent yet"],
-    )  # fmt: skip
+        "inspector",
+        "collect",
+        grouped(samples[2]),
+        *indoor("living", "reference"),
+        "--point",
+        "P3",
+        "--serial",
+        "K-3303",
+        "--pump",
+        "P-7",
+        "--started",
+        story.clock(15),
+        *RUN,
+        *FLOW,
+        "--offline",
+        shows=["not sent yet"],
+    )
     stage.step("Upstairs again, she sends them.", "inspector", "send", shows=["Recorded: collected"])
     return form
 
@@ -143,18 +244,52 @@ def _outdoor_control(story: Story, samples: list[str]) -> None:
     stage = story.stage
     stage.step(
         "Before she drives off she asks whether the three may be sealed: no, and it says why.",
-        "inspector", "seal", *map(grouped, samples[:3]), "--counted", "3", "--seal", SEAL, "--across-opening", "--record-enclosed",
-        "--yes", shows=["NOT READY", "OC-01", "Nothing was signed"], since="NOT READY", code=1,
-    )  # fmt: skip
+        "inspector",
+        "seal",
+        *map(grouped, samples[:3]),
+        "--counted",
+        "3",
+        "--seal",
+        SEAL,
+        "--across-opening",
+        "--record-enclosed",
+        "--yes",
+        shows=["NOT READY", "OC-01", "Nothing was signed"],
+        since="NOT READY",
+        code=1,
+    )
     stage.step(
         "So she takes the outdoor control, twelve feet from the house.",
-        "inspector", "collect", grouped(samples[3]), *OUTDOORS, "--point", "P4", "--serial", "K-3304", "--pump", "P-7",
-        "--started", story.clock(8), *RUN, *FLOW, shows=["Volume", "Recorded"],
-    )  # fmt: skip
+        "inspector",
+        "collect",
+        grouped(samples[3]),
+        *OUTDOORS,
+        "--point",
+        "P4",
+        "--serial",
+        "K-3304",
+        "--pump",
+        "P-7",
+        "--started",
+        story.clock(8),
+        *RUN,
+        *FLOW,
+        shows=["Volume", "Recorded"],
+    )
     stage.step(
         "On the way the kit stays with her.",
-        "inspector", "secure", "--how", "possession", "--where", "person", "--at", story.clock(2), "--zone", story.zone, shows=["Recorded: held"],
-    )  # fmt: skip
+        "inspector",
+        "secure",
+        "--how",
+        "possession",
+        "--where",
+        "person",
+        "--at",
+        story.clock(2),
+        "--zone",
+        story.zone,
+        shows=["Recorded: held"],
+    )
 
 
 def hand_to_clerk(story: Story, who: str, samples: list[str], sentence: str) -> None:
@@ -162,8 +297,17 @@ def hand_to_clerk(story: Story, who: str, samples: list[str], sentence: str) -> 
     numbers = [grouped(each) for each in samples]
     story.stage.step(
         sentence,
-        who, "give", *numbers, "--to", FIRM, "--to-key", story.kids["clerk"], "--purpose", "shipping", shows=["Recorded: relinquished"],
-    )  # fmt: skip
+        who,
+        "give",
+        *numbers,
+        "--to",
+        FIRM,
+        "--to-key",
+        story.kids["clerk"],
+        "--purpose",
+        "shipping",
+        shows=["Recorded: relinquished"],
+    )
     story.stage.typed(
         "clerk",
         "take",
@@ -186,8 +330,13 @@ def _pack(story: Story, form: str, samples: list[str]) -> str:
     )
     stage.step(
         "He prints the custody record that goes into the envelope.",
-        "clerk", "record", grouped(form), "-o", str(story.out / "custody-record-to-enclose.pdf"), shows=["Custody record of"],
-    )  # fmt: skip
+        "clerk",
+        "record",
+        grouped(form),
+        "-o",
+        str(story.out / "custody-record-to-enclose.pdf"),
+        shows=["Custody record of"],
+    )
     typed = "\n".join([*map(grouped, samples), "", "4", SEAL, "y", "y", "y"]) + "\n"
     stage.step(
         "He scans all four into an envelope, counts them by hand and seals it.",
@@ -196,24 +345,59 @@ def _pack(story: Story, form: str, samples: list[str]) -> str:
     envelope: str = stage.answer("clerk", "show", form)["envelopes"][0]
     stage.step(
         "He prints the label of the envelope.",
-        "clerk", "label", "envelope", grouped(envelope), "--pdf", str(story.out / "envelope-label.pdf"), shows=["Written to"],
-    )  # fmt: skip
+        "clerk",
+        "label",
+        "envelope",
+        grouped(envelope),
+        "--pdf",
+        str(story.out / "envelope-label.pdf"),
+        shows=["Written to"],
+    )
     now = datetime.now(ZoneInfo(story.zone))
     friday = now.date() + timedelta(days=(4 - now.weekday()) % 7 or 7)
     stage.step(
         "Would Friday do, with a carrier that rests at the weekend? In time, and after the cut-off:",
-        "clerk", "window", "--lab", LAB, "--carrier", "birch-post", "--at", f"{friday} 16:30", "--zone", story.zone,
+        "clerk",
+        "window",
+        "--lab",
+        LAB,
+        "--carrier",
+        "birch-post",
+        "--at",
+        f"{friday} 16:30",
+        "--zone",
+        story.zone,
         shows=[f"opens it {_on(friday + timedelta(days=3))} 10:30"],
-    )  # fmt: skip
+    )
     stage.typed(
-        "clerk", "window", "--lab", LAB, "--carrier", "birch-post", "--at", f"{friday} 18:00", "--zone", story.zone,
+        "clerk",
+        "window",
+        "--lab",
+        LAB,
+        "--carrier",
+        "birch-post",
+        "--at",
+        f"{friday} 18:00",
+        "--zone",
+        story.zone,
         shows=[f"opens it {_on(friday + timedelta(days=4))} 10:30"],
-    )  # fmt: skip
+    )
     stage.step(
         "He ships it today with the other one; the screen says when the laboratory opens it, then asks.",
-        "clerk", "ship", grouped(envelope), "--carrier", "acorn-freight", "--service", "next day", "--tracking", "AF-1002003",
-        "--zone", story.zone, typed="y\n", shows=["the laboratory opens it", "Recorded: shipped"],
-    )  # fmt: skip
+        "clerk",
+        "ship",
+        grouped(envelope),
+        "--carrier",
+        "acorn-freight",
+        "--service",
+        "next day",
+        "--tracking",
+        "AF-1002003",
+        "--zone",
+        story.zone,
+        typed="y\n",
+        shows=["the laboratory opens it", "Recorded: shipped"],
+    )
     return envelope
 
 
@@ -223,13 +407,23 @@ def _dock(story: Story, form: str, envelope: str, samples: list[str]) -> None:
     typed = "\n".join(["sound", SEAL, "intact", "y", *map(grouped, samples), "", "4", "y"]) + "\n"
     stage.step(
         "Dov Larkspur at the dock of Quill Laboratory types the seal as he reads it, scans, counts.",
-        "dock", "receive", grouped(envelope), "--all-intact", "--temperature", "19.5", typed=typed, shows=["Number as read on the seal", "Differences: none.", "Recorded: received"],
-    )  # fmt: skip
+        "dock",
+        "receive",
+        grouped(envelope),
+        "--all-intact",
+        "--temperature",
+        "19.5",
+        typed=typed,
+        shows=["Number as read on the seal", "Differences: none.", "Recorded: received"],
+    )
     stage.step(
         "He accepts the samples under the laboratory's own numbers.",
-        "dock", "accept", grouped(envelope), *[word for n, s in enumerate(samples, 1) for word in ("--lab-number", f"{s}=Q-{n}")],
+        "dock",
+        "accept",
+        grouped(envelope),
+        *[word for n, s in enumerate(samples, 1) for word in ("--lab-number", f"{s}=Q-{n}")],
         shows=["Recorded: accepted"],
-    )  # fmt: skip
+    )
     stage.step(
         "Who held the first sample, and how was it secured?",
         "dock",
@@ -247,5 +441,10 @@ def _dock(story: Story, form: str, envelope: str, samples: list[str]) -> None:
     )
     stage.step(
         "Ines fetches the custody record as it stands now.",
-        "inspector", "record", grouped(form), "-o", str(story.out / "custody-record.pdf"), shows=["Custody record of"],
-    )  # fmt: skip
+        "inspector",
+        "record",
+        grouped(form),
+        "-o",
+        str(story.out / "custody-record.pdf"),
+        shows=["Custody record of"],
+    )

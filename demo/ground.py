@@ -1,4 +1,6 @@
-"""The ground the demonstration stands on: a folder that it may clear, and the real services in processes of their own."""
+"""The ground the demonstration stands on: a folder that it may clear, and the real services in processes of
+their own.
+"""
 
 from __future__ import annotations
 
@@ -25,7 +27,10 @@ class DemoError(Exception):
 
 
 def fresh(folder: Path) -> None:
-    """An empty folder that carries our marker. One that holds anything and does not carry it is never touched."""
+    """An empty folder that carries our marker.
+
+    One that holds anything and does not carry it is never touched.
+    """
     marker = folder / MARKER
     if marker.is_file():
         shutil.rmtree(folder)

@@ -1,8 +1,10 @@
-"""The whole journey on this machine: an invented firm and laboratory, real keys, the real services, real HTTP.
+"""The whole journey on this machine: an invented firm and laboratory, real keys, the real services, real
+HTTP.
 
     sh demo/run [--no-serve] [--out FOLDER]
 
-Ends with 0 when every screen said what it should, with 1 and a sentence when one did not. Demo keys: not evidence.
+Ends with 0 when every screen said what it should, with 1 and a sentence when one did not. Demo keys: not
+evidence.
 """
 
 from __future__ import annotations
@@ -65,7 +67,8 @@ def play(out: Path, zone: str, *, stay: bool) -> int:
     ground.fresh(out)
     stage = Stage(out)
     stage.tell(
-        "DEMO KEYS \N{EM DASH} NOT EVIDENCE. Every person, firm, laboratory, carrier and address is invented; the keys are real."
+        "DEMO KEYS \N{EM DASH} NOT EVIDENCE. Every person, firm, laboratory, carrier and address is invented;"
+        " the keys are real."
     )
     stage.act("Two ledgers that vouch for each other")
     with two_logs.running(stage) as both:

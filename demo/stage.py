@@ -2,8 +2,9 @@
 
     stage.step("Ines runs the first cassette.", "inspector", "collect", sample, …, shows=("Volume",))
 
-Every command is the real command line in this process, with the real home folder of that person, over real HTTP. Its whole screen is
-kept as a file; the lines that matter are shown. A screen that does not say what it should ends the demonstration.
+Every command is the real command line in this process, with the real home folder of that person, over real
+HTTP. Its whole screen is kept as a file; the lines that matter are shown. A screen that does not say what it
+should ends the demonstration.
 """
 
 from __future__ import annotations
@@ -46,8 +47,12 @@ class Stage:
     def act(self, title: str) -> None:
         """A new chapter."""
         self.line("")
-        self.line(click.style(f"\N{BOX DRAWINGS LIGHT HORIZONTAL}\N{BOX DRAWINGS LIGHT HORIZONTAL} {title} ", bold=True)
-                  + "\N{BOX DRAWINGS LIGHT HORIZONTAL}" * (WIDTH - len(title) - 4))  # fmt: skip
+        self.line(
+            click.style(
+                f"\N{BOX DRAWINGS LIGHT HORIZONTAL}\N{BOX DRAWINGS LIGHT HORIZONTAL} {title} ", bold=True
+            )
+            + "\N{BOX DRAWINGS LIGHT HORIZONTAL}" * (WIDTH - len(title) - 4)
+        )
 
     def tell(self, sentence: str) -> None:
         """A line beside the action."""
@@ -60,7 +65,8 @@ class Stage:
     ) -> str:  # fmt: skip
         """One person types one command. `shows`: what the screen must say, and the lines worth showing.
 
-        `since` shows all from that word on instead; `full` a long command line in full instead of its beginning. Raises `DemoError`.
+        `since` shows all from that word on instead; `full` a long command line in full instead of its
+        beginning. Raises `DemoError`.
         """
         self.headline(sentence)
         return self.typed(who, *words, shows=shows, since=since, full=full, code=code, typed=typed)
@@ -75,8 +81,8 @@ class Stage:
             self.line(click.style("    " + line, bold=True))
 
     def typed(
-        self, who: str, *words: str, shows: Sequence[str] = (), since: str | None = None, full: bool = False, code: int = 0,
-        typed: str = "", silent: bool = False,
+        self, who: str, *words: str, shows: Sequence[str] = (), since: str | None = None, full: bool = False,
+        code: int = 0, typed: str = "", silent: bool = False,
     ) -> str:  # fmt: skip
         """One more command of the same step; `silent` keeps it off the screen, not out of the files."""
         line = command_line(who, words)
@@ -112,7 +118,10 @@ class Stage:
         return json.loads(result.stdout)
 
     def in_short(self, told: Mapping[str, Any], expected: Sequence[str]) -> None:
-        """Findings and verdicts, a sentence each. Raises `DemoError` when a rule that should have found something did not."""
+        """Findings and verdicts, a sentence each.
+
+        Raises `DemoError` when a rule that should have found something did not.
+        """
         missing = sorted(set(expected) - {each["rule"] for each in told["findings"]})
         if missing:
             raise DemoError(f"Rule {missing[0]} found nothing where it should have.")
@@ -122,11 +131,8 @@ class Stage:
                 [f"  {words.severity(each['severity'])} {each['rule']}  {each['sentence']}{excepted}"]
             )
         for each in told.get("verdicts", ()):
-            self.screen(
-                [
-                    f"{words.AREAS[each['area']]}: {words.verdict(each['area'], each['state'])}. {each['sentence']}"
-                ]
-            )
+            verdict = f"{words.AREAS[each['area']]}: {words.verdict(each['area'], each['state'])}."
+            self.screen([f"{verdict} {each['sentence']}"])
 
     def screen(self, text: str | Sequence[str]) -> None:
         """What a screen said, behind a line at the left."""

@@ -1,6 +1,7 @@
 """Two logs that vouch for each other: the firm's, in which the visits are recorded, and the laboratory's own.
 
-The laboratory runs a cosigner at an address, which the firm's log asks by itself. The firm, behind its router, comes by with a command.
+The laboratory runs a cosigner at an address, which the firm's log asks by itself. The firm, behind its
+router, comes by with a command.
 """
 
 from __future__ import annotations
@@ -54,7 +55,9 @@ class Both:
     for_lab: Cosigner
 
     def write_policy(self, path: Path) -> Path:
-        """What the auditor brings: the firm's log, the laboratory's cosigner, and that it must have signed."""
+        """What the auditor brings: the firm's log, the laboratory's cosigner, and that it
+        must have signed.
+        """
         path.write_text(f"log {self.firm.key}\ncosigner quill {self.for_firm.key}\nquorum 1\n")
         return path
 
@@ -105,8 +108,14 @@ def begin_the_labs(stage: Stage, both: Both) -> None:
     _wait_for_checkpoint(lab, lab.key)
     stage.step(
         "The firm, behind its router, comes by: it fetches the laboratory's checkpoint and brings its line.",
-        "office", "cosign", "once", lab.address, "--folder", str(both.for_lab.folder), shows=[f"Cosigned {LAB_ORIGIN}"],
-    )  # fmt: skip
+        "office",
+        "cosign",
+        "once",
+        lab.address,
+        "--folder",
+        str(both.for_lab.folder),
+        shows=[f"Cosigned {LAB_ORIGIN}"],
+    )
     _wait_for_checkpoint(lab, both.for_lab.key)
 
 

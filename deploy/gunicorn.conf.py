@@ -1,8 +1,10 @@
-"""gunicorn for production: `BAILEE_HOME=/srv/bailee gunicorn --config deploy/gunicorn.conf.py 'bailee.app:wsgi()'`.
+"""gunicorn for production: `BAILEE_HOME=/srv/bailee gunicorn --config deploy/gunicorn.conf.py
+'bailee.app:wsgi()'`.
 
-On SQLite keep one worker: one process writes. On PostgreSQL use one worker a core; every worker runs a sequencer, and the lease row
-lets one of them lead. TLS, and whatever deploy/README.md says must be limited for all processes together, belong to the proxy in front.
-The worker reads requests as `bailee serve` does; threads and deadlines are in settings.toml.
+On SQLite keep one worker: one process writes. On PostgreSQL use one worker a core; every worker runs a
+sequencer, and the lease row lets one of them lead. TLS, and whatever deploy/README.md says must be limited
+for all processes together, belong to the proxy in front. The worker reads requests as `bailee serve` does;
+threads and deadlines are in settings.toml.
 """
 
 import os

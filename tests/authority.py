@@ -1,6 +1,7 @@
 """A throwaway time stamp authority, made and run by openssl.
 
-Certificates that openssl would not stamp with are made by the library `cryptography`, and openssl signs with them as any signed data (`odd`).
+Certificates that openssl would not stamp with are made by the library `cryptography`, and openssl signs with
+them as any signed data (`odd`).
 """
 
 from __future__ import annotations
@@ -86,9 +87,24 @@ class Authority:
             "/CN=Stamp (example)",
         )
         self.run(
-            "x509", "-req", "-in", f"{folder}/tsa.csr", "-CA", str(self.root), "-CAkey", f"{folder}/ca.key", "-CAcreateserial",
-            "-days", "30", "-extfile", str(self.config), "-extensions", "tsa", "-out", f"{folder}/tsa.pem",
-        )  # fmt: skip
+            "x509",
+            "-req",
+            "-in",
+            f"{folder}/tsa.csr",
+            "-CA",
+            str(self.root),
+            "-CAkey",
+            f"{folder}/ca.key",
+            "-CAcreateserial",
+            "-days",
+            "30",
+            "-extfile",
+            str(self.config),
+            "-extensions",
+            "tsa",
+            "-out",
+            f"{folder}/tsa.pem",
+        )
 
     def run(self, *words: str) -> str:
         """Run openssl; what it says."""
@@ -101,14 +117,25 @@ class Authority:
         asked, replied = self.folder / "q.tsq", self.folder / "r.tsr"
         asked.write_bytes(query)
         self.run(
-            "ts", "-reply", "-config", str(self.config), "-section", "tsa_config", "-queryfile", str(asked), "-out", str(replied)
-        )  # fmt: skip
+            "ts",
+            "-reply",
+            "-config",
+            str(self.config),
+            "-section",
+            "tsa_config",
+            "-queryfile",
+            str(asked),
+            "-out",
+            str(replied),
+        )
         return replied.read_bytes()
 
     def odd(
         self, content: bytes, leaf: Certified, *words: str, more: Sequence[Certified] = (), cades: bool = True
     ) -> bytes:
-        """A token around `content` signed by openssl with a certificate that openssl would not stamp with (RFC 5652)."""
+        """A token around `content` signed by openssl with a certificate that openssl would not stamp with
+        (RFC 5652).
+        """
         told, made = self.folder / "content", self.folder / "odd.tst"
         told.write_bytes(content)
         signers = [
@@ -117,9 +144,22 @@ class Authority:
             for word in ("-signer", str(each.save(self.folder)), "-inkey", f"{each.save(self.folder)}.key")
         ]
         self.run(
-            "cms", "-sign", "-binary", "-nodetach", "-econtent_type", "1.2.840.113549.1.9.16.1.4", "-in", str(told), "-outform", "DER",
-            "-out", str(made), *signers, *(["-cades"] if cades else []), *words,
-        )  # fmt: skip
+            "cms",
+            "-sign",
+            "-binary",
+            "-nodetach",
+            "-econtent_type",
+            "1.2.840.113549.1.9.16.1.4",
+            "-in",
+            str(told),
+            "-outform",
+            "DER",
+            "-out",
+            str(made),
+            *signers,
+            *(["-cades"] if cades else []),
+            *words,
+        )
         return made.read_bytes()
 
     def verifies(self, token: Path, text: Path, *roots: Path, untrusted: Path | None = None) -> bool:
@@ -128,9 +168,23 @@ class Authority:
         trusted.write_bytes(b"".join(each.read_bytes() for each in roots or (self.root,)))
         more = ["-untrusted", str(untrusted)] if untrusted else []
         done = subprocess.run(
-            ["openssl", "ts", "-verify", "-token_in", "-in", str(token), "-data", str(text), "-CAfile", str(trusted), *more],
-            capture_output=True, text=True, check=False,
-        )  # fmt: skip
+            [
+                "openssl",
+                "ts",
+                "-verify",
+                "-token_in",
+                "-in",
+                str(token),
+                "-data",
+                str(text),
+                "-CAfile",
+                str(trusted),
+                *more,
+            ],
+            capture_output=True,
+            text=True,
+            check=False,
+        )
         return "Verification: OK" in done.stdout
 
     @contextmanager
@@ -163,18 +217,31 @@ class Authority:
 
 
 class Certified:
-    """A key and a certificate of it, signed by `issuer` or by itself. `days` are its first and last, counted from today."""
+    """A key and a certificate of it, signed by `issuer` or by itself.
+
+    `days` are its first and last, counted from today.
+    """
 
     def __init__(
-        self, name: str, issuer: Certified | None = None, *, ca: bool = False, use: Sequence[x509.ObjectIdentifier] = (),
-        critical: bool = True, days: tuple[int, int] = (-1, 30), usage: Sequence[str] = ("digital_signature",),
-        key: ec.EllipticCurvePrivateKey | None = None, number: int | None = None,
+        self, name: str, issuer: Certified | None = None, *, ca: bool = False,
+        use: Sequence[x509.ObjectIdentifier] = (), critical: bool = True, days: tuple[int, int] = (-1, 30),
+        usage: Sequence[str] = ("digital_signature",), key: ec.EllipticCurvePrivateKey | None = None,
+        number: int | None = None,
     ) -> None:  # fmt: skip
         self.name, self.key = name, key or ec.generate_private_key(ec.SECP256R1())
         subject = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, name)])
         now = datetime.now(UTC)
-        said = ("digital_signature", "content_commitment", "key_encipherment", "data_encipherment", "key_agreement", "key_cert_sign",
-                "crl_sign", "encipher_only", "decipher_only")  # fmt: skip
+        said = (
+            "digital_signature",
+            "content_commitment",
+            "key_encipherment",
+            "data_encipherment",
+            "key_agreement",
+            "key_cert_sign",
+            "crl_sign",
+            "encipher_only",
+            "decipher_only",
+        )
         used = ("key_cert_sign",) if ca else usage
         builder = (
             x509.CertificateBuilder(

@@ -5,12 +5,13 @@
     story.sealed(total=4)                            # or act by act
     findings = evaluate(story.case(sealing=story.sealing()))
 
-Every statement goes through `statements.parse`; leaf and digest are SHA-256 of the content, well formed and not signed. All
-names are invented. The visit is Tuesday 2026-12-01 in New York, the laboratory is in Chicago; no holiday is near.
+Every statement goes through `statements.parse`; leaf and digest are SHA-256 of the content, well formed and
+not signed. All names are invented. The visit is Tuesday 2026-12-01 in New York, the laboratory is in Chicago;
+no holiday is near.
 
-Of every act: data members are keywords (`...` leaves one out), and these say how it was recorded: `by` (who), `said` (the signer's
-clock), `rec` (the ledger's clock), `form`, `after` (leaf last seen, None for offline from the start), `seq`, `refs`, `private`,
-`disclosed`.
+Of every act: data members are keywords (`...` leaves one out), and these say how it was recorded: `by` (who),
+`said` (the signer's clock), `rec` (the ledger's clock), `form`, `after` (leaf last seen, None for offline
+from the start), `seq`, `refs`, `private`, `disclosed`.
 """
 
 from __future__ import annotations
@@ -35,8 +36,17 @@ from bailee.rules.case import Case, Elsewhere
 from bailee.rules.registry import Finding, evaluate
 
 Step = Literal[
-    "opened", "collected", "held", "relinquished", "handed_over", "kept", "sealed", "shipped", "docked", "accepted"
-]  # fmt: skip
+    "opened",
+    "collected",
+    "held",
+    "relinquished",
+    "handed_over",
+    "kept",
+    "sealed",
+    "shipped",
+    "docked",
+    "accepted",
+]
 STEPS: Final[tuple[Step, ...]] = get_args(Step)
 BEFORE_AND_AFTER: Final[tuple[tuple[Step, str], ...]] = (("collected", "block"), ("shipped", "flag"))
 """What a block is while it can still be cured, and what it is once the samples have left."""
@@ -95,7 +105,10 @@ ROOMS: Final = ("bedroom", "living", "kitchen", "hallway", "office")
 
 
 class Story:
-    """A ledger of invented people. `forms` and `lots` are numbers in order of appearance; the last one is current."""
+    """A ledger of invented people.
+
+    `forms` and `lots` are numbers in order of appearance; the last one is current.
+    """
 
     def __init__(self, seed: int = 1) -> None:
         self._random = random.Random(seed)
@@ -156,7 +169,10 @@ class Story:
         )  # fmt: skip
 
     def sealing(self, samples: Sequence[str] | None = None, **changes: Any) -> Draft[Sealed]:
-        """The clerk is about to seal everything in hand (all forms), or `samples`; None for what nobody said yet."""
+        """The clerk is about to seal everything in hand (all forms), or `samples`.
+
+        None for what nobody said yet.
+        """
         scanned = (
             tuple(samples)
             if samples is not None
@@ -282,7 +298,9 @@ class Story:
     def on_lot(
         self, act: str, *, lot: str | None = None, said: str, by: Person = MEDIA_KEEPER, **data: Any
     ) -> Recorded:
-        """Any act on a lot (the last one); `said` is the signer's clock, every other keyword a fact or how it was recorded."""
+        """Any act on a lot (the last one); `said` is the signer's clock, every other keyword a fact or how it
+        was recorded.
+        """
         how: dict[str, Any] = {"by": by, "said": said}
         how |= {name: data.pop(name) for name in _RECORDING & set(data)}
         return self.add(f"lot/{lot or self.lots[-1]}", act, data, **how)
@@ -332,8 +350,13 @@ class Story:
     def equipment(self, number: str, **changes: Any) -> Recorded:
         """The firm enters a flow meter with its certificate."""
         data = {
-            "kind": "meter", "id": number, "certified": "2026-06-15", "valid_to": None, "calibrated_c": "25", "calibrated_hpa": "1013.25",
-        }  # fmt: skip
+            "kind": "meter",
+            "id": number,
+            "certified": "2026-06-15",
+            "valid_to": None,
+            "calibrated_c": "25",
+            "calibrated_hpa": "1013.25",
+        }
         return self._set("equipment_set", {**data, **changes})
 
     def trained(self, person: Person, **changes: Any) -> Recorded:
@@ -432,7 +455,9 @@ class Story:
         return self.say("collected", data, {"private": 1, **changes}, by=INSPECTOR, at=done.text())
 
     def held(self, **changes: Any) -> Recorded:
-        """How it is kept: by the inspector locked in the vehicle, or with `by=CLERK` in the restricted office."""
+        """How it is kept: by the inspector locked in the vehicle, or with `by=CLERK` in the restricted
+        office.
+        """
         since, secured, where = _KEEPING.get(changes.get("by", INSPECTOR), _KEEPING[INSPECTOR])
         data = {"secured": secured, "where": where, "since": since}
         return self.say("held", data, changes, by=INSPECTOR, at=changes.get("since", since))
@@ -485,7 +510,10 @@ class Story:
         ]
 
     def sealed(self, samples: Sequence[str] | None = None, **changes: Any) -> Recorded:
-        """The clerk seals this form's part of the envelope; with several forms, say it once for each `form=`."""
+        """The clerk seals this form's part of the envelope.
+
+        With several forms, say it once for each `form=`.
+        """
         form = changes.get("form") or self.form
         ready = {number: self._in_hand(number) for number in self.forms}
         named = list(samples) if samples is not None else ready[form]
@@ -524,7 +552,10 @@ class Story:
         return self.say("shipped", data, changes, by=CLERK, at=at)
 
     def docked(self, samples: Sequence[str] | None = None, **changes: Any) -> Recorded:
-        """The laboratory's dock opens the envelope: all there, seal whole. `dock` replaces single members of the dock."""
+        """The laboratory's dock opens the envelope: all there, seal whole.
+
+        `dock` replaces single members of the dock.
+        """
         form = changes.get("form") or self.form
         named = list(samples) if samples is not None else self._in_envelope(form)
         at = changes.setdefault("at", "2026-12-02T10:40:00-06:00")
@@ -595,7 +626,10 @@ class Story:
         return self.say("copied", data, changes, by=CUSTODIAN, at="2026-12-02T11:30:00-06:00")
 
     def forwarded(self, sample: int | str, **changes: Any) -> Recorded:
-        """The laboratory's custodian sends one sample on to a second laboratory; its new number joins `samples`."""
+        """The laboratory's custodian sends one sample on to a second laboratory.
+
+        Its new number joins `samples`.
+        """
         number, child = self._number(sample), changes.pop("child", None) or self.number("sample")
         self.samples.append(child)
         at = changes.setdefault("at", "2026-12-03T09:00:00-06:00")
@@ -620,14 +654,21 @@ class Story:
                 else {"kid": person.kid, "role": person.role, "proof": "p", "identity_check": "in_person"}
             )
             self.add(
-                f"org/{SECOND_LAB}", "founded" if root else "enrolled", data, by=SECOND_LAB_ROOT, said="2026-11-02T08:00:00-07:00",
+                f"org/{SECOND_LAB}",
+                "founded" if root else "enrolled",
+                data,
+                by=SECOND_LAB_ROOT,
+                said="2026-11-02T08:00:00-07:00",
                 disclosed={"person": person.name},
-            )  # fmt: skip
+            )
         days = {"zone": "America/Denver", "hours": WEEK, "closed": ["us-federal"], "years": [2026, 2027]}
         self.add(
-            f"org/{SECOND_LAB}", "calendar_set", {"which": "lab", "calendar": days}, by=SECOND_LAB_ROOT,
+            f"org/{SECOND_LAB}",
+            "calendar_set",
+            {"which": "lab", "calendar": days},
+            by=SECOND_LAB_ROOT,
             said="2026-11-02T08:10:00-07:00",
-        )  # fmt: skip
+        )
 
     def disposed(self, samples: Sequence[str] | None = None, **changes: Any) -> Recorded:
         """The end of custody."""
@@ -657,7 +698,10 @@ class Story:
 
 
 def _draft(act: str, kind: type[B], said: dict[str, Any]) -> Draft[B]:
-    """The clerk, or `org` and `kid`, about to say so; None is what nobody said yet, where a draft may lack it."""
+    """The clerk, or `org` and `kid`, about to say so.
+
+    None is what nobody said yet, where a draft may lack it.
+    """
     org, kid = said.pop("org", FIRM), said.pop("kid", CLERK.kid)
     known = {name: value for name, value in said.items() if value is not None or name not in kind.later}
     return Draft(act, kind.so_far(**known), org, kid)
@@ -666,7 +710,8 @@ def _draft(act: str, kind: type[B], said: dict[str, Any]) -> Draft[B]:
 def visit(upto: Step = "accepted", **spoilt: Mapping[str, Any]) -> Story:
     """A visit told up to and including one step: two indoor cassettes, one outdoor, one lot.
 
-    `spoilt` gives changes by step (`opened`, `held`, …), or by thing: `lot`, `first`, `second`, `outdoor`, `policy`.
+    `spoilt` gives changes by step (`opened`, `held`, …), or by thing: `lot`, `first`, `second`, `outdoor`,
+    `policy`.
     """
     unknown = set(spoilt) - {*STEPS, "lot", "first", "second", "outdoor", "policy"}
     assert not unknown, unknown

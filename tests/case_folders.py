@@ -1,12 +1,14 @@
-"""Bundles, good and bad, each in a folder named after its fault: `verify/cases/<fault>/` holds README.md, make.py and expected.json.
+"""Bundles, good and bad, each in a folder named after its fault: `verify/cases/<fault>/` holds README.md,
+make.py and expected.json.
 
-README.md says who did it, what would be believed if it were missed, what the verifier must say, and where that is written. make.py has
-`bundle(town)`: from a visit that was told without a fault (`log_simulator.told`, up to `TOLD` when the module names a step) it makes
-the file; with several spellings of one fault, `bundle(town, variant)`. `brings(town)`, when it is there, is what the auditor trusts.
-expected.json says what must be found, and that nothing else is. Nothing is stored that can be made.
+README.md says who did it, what would be believed if it were missed, what the verifier must say, and where
+that is written. make.py has `bundle(town)`: from a visit that was told without a fault (`log_simulator.told`,
+up to `TOLD` when the module names a step) it makes the file; with several spellings of one fault,
+`bundle(town, variant)`. `brings(town)`, when it is there, is what the auditor trusts. expected.json says what
+must be found, and that nothing else is. Nothing is stored that can be made.
 
-`tests/verify` runs them with this Python, `tests/page` with the real page, through the same two doors: a file's bytes, and what
-an auditor types.
+`tests/verify` runs them with this Python, `tests/page` with the real page, through the same two doors: a
+file's bytes, and what an auditor types.
 """
 
 from __future__ import annotations
@@ -37,7 +39,9 @@ FOLDERS: Final = tuple(sorted(each.name for each in CASES.iterdir() if not each.
 
 @dataclass(frozen=True)
 class Case:
-    """One file to judge: the folder's name and the variant, the bytes, what the auditor types, what must be found."""
+    """One file to judge: the folder's name and the variant, the bytes, what the auditor types, what must be
+    found.
+    """
 
     name: str
     town: LogSimulator
@@ -47,7 +51,10 @@ class Case:
 
 
 def town_of(upto: Step) -> LogSimulator:
-    """A town to spoil. Telling the visit takes ten times as long as copying it; what was said does not change and is shared."""
+    """A town to spoil.
+
+    Telling the visit takes ten times as long as copying it; what was said does not change and is shared.
+    """
     found = _told(upto)
     said = {id(each): each for chain in found.chains.values() for each in chain}
     return deepcopy(found, said)
@@ -103,7 +110,10 @@ def asked(trust: Trust, at: Moment) -> dict[str, Any]:
 
 
 def judge(file: bytes, given: Mapping[str, Any]) -> Report | BaileeError:
-    """What this Python comes to, from bytes and typed words as the command line and the page have them; or its refusal."""
+    """What this Python comes to, from bytes and typed words as the command line and the page have them.
+
+    Or its refusal.
+    """
     try:
         trust = brought(given["roots"], given["log_keys"], given["policy"] or None)
         return verify(bundle.read(file), trust, Moment.parse(given["at"]))

@@ -26,7 +26,8 @@ if TYPE_CHECKING:
 # What was unpacked is found like what is installed, by tests and by the programs that they start.
 os.environ["PATH"] = os.pathsep.join([os.environ["PATH"], *programs.folders()])
 
-# Reading a line at a terminal leaves its width in the environment of every process started after it; screens have theirs of each test.
+# Reading a line at a terminal leaves its width in the environment of every process started after it; screens
+# have theirs of each test.
 os.environ.pop("COLUMNS", None)
 
 install_quick_routes()
@@ -82,7 +83,10 @@ def database(ground: Ground, tmp_path: Path) -> Iterator[Database]:
 
 @pytest.fixture
 def make_field(tmp_path: Path, ground: Ground) -> Iterator[Callable[..., Field]]:
-    """Makes a firm and a laboratory before a real application; with settings of its own they are founded under these."""
+    """Makes a firm and a laboratory before a real application.
+
+    With settings of its own they are founded under these.
+    """
     made: list[Field] = []
 
     def make(*, start: bool = True, **settings: Any) -> Field:

@@ -1,12 +1,14 @@
-"""`bailee` commands as processes of their own that need not read the program again: forks of one process that has read it.
+"""`bailee` commands as processes of their own that need not read the program again: forks of one process that
+has read it.
 
     with ForkedCommands() as commands:
         running = commands.run(["serve", "--home", home, "--listen", where], said=file)
         running.send_signal(signal.SIGKILL)
         assert running.wait() == -signal.SIGKILL
 
-To read the program takes seconds of computing, and a drill that kills a host thirty times would wait for little else. Everything that a
-drill spoils is the process's own: memory, files, connections, signals. What was started here ends with it.
+To read the program takes seconds of computing, and a drill that kills a host thirty times would wait for
+little else. Everything that a drill spoils is the process's own: memory, files, connections, signals. What
+was started here ends with it.
 """
 
 from __future__ import annotations

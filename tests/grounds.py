@@ -1,9 +1,12 @@
-"""Where ledgers lie, ready to begin with, and what their database's administrator can do: SQLite's file, or a PostgreSQL of our own.
+"""Where ledgers lie, ready to begin with, and what their database's administrator can do: SQLite's file, or a
+PostgreSQL of our own.
 
     url = migrated(folder / "ledger.sqlite")     # a fresh database
-    field = SqliteGround().founded(folder)       # a firm, a laboratory and everybody in them, before a real application
+    field = SqliteGround().founded(folder)       # a firm, a laboratory and everybody in them, before a real
+    application
 
-Migrating and founding are done once in a process; each test gets a copy of the files, so that no test sees another one's traces.
+Migrating and founding are done once in a process; each test gets a copy of the files, so that no test sees
+another one's traces.
 """
 
 from __future__ import annotations
@@ -38,7 +41,9 @@ def migrated(file: Path) -> str:
 
 @dataclass(frozen=True)
 class Founded:
-    """Everybody has joined and nothing has been sampled: what lies in the service's home, and what each device knows."""
+    """Everybody has joined and nothing has been sampled: what lies in the service's home, and what each
+    device knows.
+    """
 
     home: Mapping[str, bytes]
     roots: Mapping[str, Device]
@@ -98,13 +103,19 @@ def _admin(server: OwnPostgres, *commands: str) -> None:
 
 
 class Ground(Protocol):
-    """A kind of database, to somebody who has the machine. Addresses are SQLAlchemy's; nobody may be connected to what is copied."""
+    """A kind of database, to somebody who has the machine.
+
+    Addresses are SQLAlchemy's; nobody may be connected to what is copied.
+    """
 
     def new(self, folder: Path) -> str:
         """The address of a fresh, migrated database."""
 
     def founded(self, folder: Path) -> Field:
-        """A firm and a laboratory, everybody enrolled; the service's home and perhaps its database lie in the folder."""
+        """A firm and a laboratory, everybody enrolled.
+
+        The service's home and perhaps its database lie in the folder.
+        """
 
     def copy(self, url: sa.URL, folder: Path) -> str:
         """The address of a second database with the same contents."""
@@ -138,7 +149,9 @@ class SqliteGround:
 
 
 class PostgresGround:
-    """A server whose superuser copies databases from templates, and switches triggers and foreign keys off."""
+    """A server whose superuser copies databases from templates, and switches triggers and
+    foreign keys off.
+    """
 
     def __init__(self, server: OwnPostgres) -> None:
         self._server = server
@@ -184,8 +197,8 @@ class PostgresGround:
 def administrator(url: sa.URL) -> Iterator[Connection]:
     """One transaction of whoever has the database, without the locks that keep entries as they are.
 
-    SQLite's are triggers, which are dropped; foreign keys are kept only by who asks for it. PostgreSQL asks a replica nothing; the next
-    entry gets a free id afterwards, as an operator would see to.
+    SQLite's are triggers, which are dropped; foreign keys are kept only by who asks for it. PostgreSQL asks a
+    replica nothing; the next entry gets a free id afterwards, as an operator would see to.
     """
     engine = sa.create_engine(url, poolclass=NullPool)
     with engine.begin() as connection:

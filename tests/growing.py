@@ -1,10 +1,12 @@
-"""Auditor's files that grow in one direction: what a verifier does with twice as much must be twice the work and no more.
+"""Auditor's files that grow in one direction: what a verifier does with twice as much must be twice the work
+and no more.
 
     file = grown("entries", 500)                        # 500 statements more than a faultless visit has
     verify(file.bundle, file.trust, AT)
 
-Every direction is one way in which somebody who writes on a form, in an organization or on a lot can make a file long; all
-signatures and proofs hold, but where the direction itself is one of faults. Nothing is taken from a clock.
+Every direction is one way in which somebody who writes on a form, in an organization or on a lot can make a
+file long; all signatures and proofs hold, but where the direction itself is one of faults. Nothing is taken
+from a clock.
 """
 
 from __future__ import annotations
@@ -48,7 +50,9 @@ class Grown:
 
 
 class LongLog(LogSimulator):
-    """A log that remembers where its chains end and hashes its tree once, at the end: long ones are quickly made."""
+    """A log that remembers where its chains end and hashes its tree once, at the end: long ones are quickly
+    made.
+    """
 
     def __init__(self) -> None:
         self._ends: dict[str, tuple[int, str, str]] = {}
@@ -174,8 +178,12 @@ def _devices(log: LongLog, count: int) -> _Then:
         person = Person(FIRM, "inspector", f"Inspector {number:05}")
         key = log.device(person).key
         data = {
-            "kid": key.kid, "role": "inspector", "jwk": key.jwk, "proof": log.proof_of(person), "identity_check": "in_person",
-        }  # fmt: skip
+            "kid": key.kid,
+            "role": "inspector",
+            "jwk": key.jwk,
+            "proof": log.proof_of(person),
+            "identity_check": "in_person",
+        }
         log.add(
             f"org/{FIRM}",
             "enrolled",
@@ -348,8 +356,13 @@ def _earlier(log: LongLog, count: int) -> _Then:
 def _disclosures(log: LongLog, count: int) -> _Then:
     for number in range(count):
         log.add(
-            f"form/{log.form}", "held", _held(log), by=INSPECTOR, said=HOUR, disclosed={f"note_{each}": f"invented {number}" for each in range(20)}
-        )  # fmt: skip
+            f"form/{log.form}",
+            "held",
+            _held(log),
+            by=INSPECTOR,
+            said=HOUR,
+            disclosed={f"note_{each}": f"invented {number}" for each in range(20)},
+        )
     return None
 
 
@@ -411,12 +424,35 @@ def _tokens(log: LongLog, count: int) -> _Then:
 
 
 DIRECTIONS: Final[Mapping[str, Callable[[LongLog, int], _Then]]] = {
-    "entries": _entries, "unnamed samples": _unnamed, "unnamed of many": _unnamed_of_many, "handled": _handled,
-    "excepted again": _excepted_again, "samples": _samples, "devices": _devices, "hand-overs": _hand_overs,
-    "lone halves": _lone_halves, "one envelope": _envelopes, "envelopes": _many_envelopes, "arrivals": _arrivals,
-    "corrections": _corrections, "exceptions": _exceptions, "decisions": _decisions, "affirmations": _affirmations,
-    "witnesses": _witnesses, "copies": _copies, "issued numbers": _numbers, "recalls": _recalls, "settings": _settings,
-    "without effect": _without_effect, "earlier heads": _earlier, "disclosures": _disclosures, "contradictions": _contradictions,
-    "forged": _forged, "altered": _altered, "elsewhere": _elsewhere, "organizations": _organizations, "time stamps": _tokens,
-}  # fmt: skip
+    "entries": _entries,
+    "unnamed samples": _unnamed,
+    "unnamed of many": _unnamed_of_many,
+    "handled": _handled,
+    "excepted again": _excepted_again,
+    "samples": _samples,
+    "devices": _devices,
+    "hand-overs": _hand_overs,
+    "lone halves": _lone_halves,
+    "one envelope": _envelopes,
+    "envelopes": _many_envelopes,
+    "arrivals": _arrivals,
+    "corrections": _corrections,
+    "exceptions": _exceptions,
+    "decisions": _decisions,
+    "affirmations": _affirmations,
+    "witnesses": _witnesses,
+    "copies": _copies,
+    "issued numbers": _numbers,
+    "recalls": _recalls,
+    "settings": _settings,
+    "without effect": _without_effect,
+    "earlier heads": _earlier,
+    "disclosures": _disclosures,
+    "contradictions": _contradictions,
+    "forged": _forged,
+    "altered": _altered,
+    "elsewhere": _elsewhere,
+    "organizations": _organizations,
+    "time stamps": _tokens,
+}
 """By name: what makes a file long, and what is done to it afterwards."""

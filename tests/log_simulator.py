@@ -1,12 +1,13 @@
-"""A whole ledger in memory, with real keys: every act of a `Story` is signed by its person's device, logged and proven.
+"""A whole ledger in memory, with real keys: every act of a `Story` is signed by its person's device, logged
+and proven.
 
     log = told("accepted")                       # a faultless visit, as `builders.visit` tells it
     found = verify(log.bundle(), log.trust(), AT)
     log.append(log.signed(CLERK, …, aud="…"))    # what an honest ledger would have refused
 
-Keys come from fixed seeds and salts from counters, so the same story gives the same bytes. `Story` speaks in invented digests; they are
-exchanged for the real ones before anything is signed. The log's operator can misbehave: the methods below `# Misbehavior` leave
-a log whose tree is sound and whose contents are not.
+Keys come from fixed seeds and salts from counters, so the same story gives the same bytes. `Story` speaks in
+invented digests; they are exchanged for the real ones before anything is signed. The log's operator can
+misbehave: the methods below `# Misbehavior` leave a log whose tree is sound and whose contents are not.
 """
 
 from __future__ import annotations
@@ -181,7 +182,10 @@ class LogSimulator(Story):
         key: SigningKey | None = None,
         **claims: Any,
     ) -> str:
-        """The statement that `by`'s device signs next. `claims` replaces single claims; `key` signs in its place."""
+        """The statement that `by`'s device signs next.
+
+        `claims` replaces single claims; `key` signs in its place.
+        """
         device = self.device(by)
         moment = Moment.parse(said)
         made = Claims(
@@ -245,7 +249,9 @@ class LogSimulator(Story):
         return notes.verifier_key(self.origin, self.log_key)
 
     def trust(self, **roots: str | None) -> Trust:
-        """What an auditor brings; `roots` replaces (None: leaves out) the pinned root of an organization by its first word."""
+        """What an auditor brings; `roots` replaces (None: leaves out) the pinned root of an organization by
+        its first word.
+        """
         pinned = {ROOT.org: self.device(ROOT).key.kid, LAB_ROOT.org: self.device(LAB_ROOT).key.kid}
         for name, root in roots.items():
             org = next(each for each in pinned if each.startswith(name))
@@ -266,7 +272,9 @@ class LogSimulator(Story):
         return Placed(index, logged.text, logged.disclosures, tuple(path))
 
     def bundle(self, form: str | None = None) -> Bundle:
-        """The auditor's file of one form: its chain, all lots and both organizations, every tree head that was seen."""
+        """The auditor's file of one form: its chain, all lots and both organizations, every tree head that
+        was seen.
+        """
         number = form or self.form
         wanted = self.leaned_on(number)
         placed = [self.placed(i) for i, each in enumerate(self.log) if each.entry.chain in wanted]
@@ -279,7 +287,9 @@ class LogSimulator(Story):
         return {f"form/{form}", f"org/{FIRM}", f"org/{LAB}"} | {f"lot/{lot}" for lot in self.lots}
 
     def ends(self, *chains: str, size: int | None = None, never: Sequence[str] = ()) -> str:
-        """Where these chains end among the first `size` entries or all, signed by the log; `never`: it says that nobody wrote on them."""
+        """Where these chains end among the first `size` entries or all, signed by the log; `never`: it says
+        that nobody wrote on them.
+        """
         size = len(self.log) if size is None else size
         last = dict.fromkeys(chains, End(0, None))
         for each in self.log[:size]:
@@ -318,7 +328,9 @@ class LogSimulator(Story):
     # Misbehavior of whoever holds the log's key
 
     def rewrite(self, index: int, text: str) -> None:
-        """Exchange one entry and build the whole tree anew, as an operator can who thinks nobody kept a checkpoint."""
+        """Exchange one entry and build the whole tree anew, as an operator can who thinks nobody kept a
+        checkpoint.
+        """
         self.log[index] = replace(self.log[index], text=text)
         self._regrow()
 
@@ -346,7 +358,9 @@ class LogSimulator(Story):
 
 
 def told(upto: Step = "accepted") -> LogSimulator:
-    """A faultless visit up to one step, as `builders.visit` tells it: two indoor cassettes, one outdoor, one lot."""
+    """A faultless visit up to one step, as `builders.visit` tells it: two indoor cassettes, one outdoor, one
+    lot.
+    """
     log = LogSimulator()
     log.lot()
     for step in STEPS[: STEPS.index(upto) + 1]:

@@ -1,4 +1,6 @@
-"""Every act that the program offers as something to do now: as it is written in the source, and as findings of bad visits tell it."""
+"""Every act that the program offers as something to do now: as it is written in the source, and as findings
+of bad visits tell it.
+"""
 
 from __future__ import annotations
 
@@ -16,7 +18,9 @@ from builders import CLERK, INSPECTOR, STEPS, visit
 
 
 def written() -> Iterator[Step]:
-    """Every act in the source of the rules, of planning and of operations, also those that a situation chooses."""
+    """Every act in the source of the rules, of planning and of operations, also those that a situation
+    chooses.
+    """
     for package in (bailee.rules, bailee.planning, bailee.operations):
         for file in sorted(Path(str(package.__file__)).parent.rglob("*.py")):
             for node in ast.walk(ast.parse(file.read_text("utf-8"))):

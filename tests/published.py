@@ -1,7 +1,9 @@
-r"""Figures that others published: the files of `tests/vectors`, one per source, which each names with its revision and license.
+r"""Figures that others published: the files of `tests/vectors`, one per source, which each names with its
+revision and license.
 
-Lines of `#` say so and what the fields of each kind of row are; a line `$7 text` names a text that comes more than once, and `$7` in a
-row stands for it. Rows are a kind and its fields, parted by tabs; `\n` is a new line.
+Lines of `#` say so and what the fields of each kind of row are; a line `$7 text` names a text that comes more
+than once, and `$7` in a row stands for it. Rows are a kind and its fields, parted by tabs; `\n` is a new
+line.
 """
 
 from __future__ import annotations

@@ -1,11 +1,13 @@
-"""Two hosts of one log as real processes: a home each, one PostgreSQL, a network of its own between each host and the database.
+"""Two hosts of one log as real processes: a home each, one PostgreSQL, a network of its own between each host
+and the database.
 
     with Machines(folder, chance_free_name) as machines:
         machines.hosts[0].kill(); machines.hosts[0].start()
         machines.hosts[1].net.black_hole()
         machines.postgres.crash(); machines.postgres.start()
 
-A cosigner runs in this process, and one cosignature is required, as two hosts must have it. Nothing outside loopback.
+A cosigner runs in this process, and one cosignature is required, as two hosts must have it. Nothing outside
+loopback.
 """
 
 from __future__ import annotations
@@ -138,7 +140,9 @@ class Host:
 
 
 class Machines:
-    """`field` has founded the log and opened no form yet; `hosts` are two, not started, with these `settings` in both homes."""
+    """`field` has founded the log and opened no form yet; `hosts` are two, not started, with these `settings`
+    in both homes.
+    """
 
     def __init__(self, folder: Path, lease_ms: int = 1000, **settings: Any) -> None:
         self._stack = ExitStack()
@@ -216,7 +220,9 @@ class Machines:
         )
 
     def repair(self) -> None:
-        """What deploy/failover.md says that the operator does: on each host in turn, with the service stopped."""
+        """What deploy/failover.md says that the operator does: on each host in turn, with the service
+        stopped.
+        """
         self.end()
         left = self.hosts
         for _ in self.hosts:  # what one has alone on its disk is there for the other then

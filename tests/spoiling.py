@@ -1,4 +1,6 @@
-"""What the generators of `cases/` share: ways to change a sound bundle, and things an operator lets a log take."""
+"""What the generators of `cases/` share: ways to change a sound bundle, and things an operator lets a log
+take.
+"""
 
 from __future__ import annotations
 
@@ -81,7 +83,10 @@ def log_unreadable(town: LogSimulator, text: str) -> Bundle:
 
 
 def log_spoilt(town: LogSimulator, change: Callable[[Logged], str]) -> Bundle:
-    """The operator logs a text in the place of an entry; the tree heads are those that the entries before it name."""
+    """The operator logs a text in the place of an entry.
+
+    The tree heads are those that the entries before it name.
+    """
     index = town.append(f"form/{town.form}", keep(town))
     before = [town.placed(i) for i in range(index)]
     town.rewrite(index, change(town.log[index]))
@@ -111,13 +116,19 @@ def enrollment(town: LogSimulator, newcomer: Person, by: Person, **changes: Any)
     """`by` enrolls the newcomer's key."""
     key = town.device(newcomer).key
     data = {
-        "kid": key.kid, "jwk": key.jwk, "role": newcomer.role, "proof": town.proof_of(newcomer), "identity_check": "known",
-    }  # fmt: skip
+        "kid": key.kid,
+        "jwk": key.jwk,
+        "role": newcomer.role,
+        "proof": town.proof_of(newcomer),
+        "identity_check": "known",
+    }
     return town.signed(by, f"org/{by.org}", "enrolled", {**data, **changes}, said=LATER)
 
 
 def other_laboratory(town: LogSimulator, recovery: str | None = None) -> None:
-    """A laboratory that is no party of the form is founded, with or without a recovery key, and enrolls its custodian."""
+    """A laboratory that is no party of the form is founded, with or without a recovery key, and enrolls its
+    custodian.
+    """
     chain, jwk = f"org/{SECOND_LAB}", town.device(SECOND_LAB_ROOT).key.jwk
     data = {"name": "Third Laboratory (example)", "jwk": jwk, "recovery": recovery}
     town.append(chain, town.signed(SECOND_LAB_ROOT, chain, "founded", data, said=LATER))
@@ -153,7 +164,8 @@ def claiming(town: LogSimulator, by: Person, text: str, change: Callable[[bytes]
 
 
 class WeakKey:
-    """The identity point as public key: R = B, S = 1 is then a signature over every message (RFC 8032 5.1.7, the equation).
+    """The identity point as public key: R = B, S = 1 is then a signature over every message (RFC 8032 5.1.7,
+    the equation).
 
     The encoding of B is RFC 8032 5.1's base point.
     """
@@ -178,7 +190,9 @@ def cosigner_vkey(name: str) -> VerifierKey:
 
 
 def cosigned(sound: Bundle, *names: str, text: str | None = None, by: SigningKey | None = None) -> Bundle:
-    """The bundle with cosignatures on its checkpoint, or on another `text`, or with another key than the name says."""
+    """The bundle with cosignatures on its checkpoint, or on another `text`, or with another key than the name
+    says.
+    """
     note = read_note(sound.note)
     lines = []
     for name in names:

@@ -4,11 +4,11 @@
         connect_to(net.host, net.port)
         net.black_hole()   # a partition: nothing arrives, nothing is refused, new connections get no answer
         net.forward()      # healed: what was held back arrives now
-        net.cut()          # every connection is reset and new ones are refused in the same way, until forward()
-        net.delay(0.05)    # every piece arrives so many seconds late
+        net.cut()          # every connection is reset and new ones are refused in the same way, until
+        forward() net.delay(0.05)    # every piece arrives so many seconds late
 
-One thread for the door and one for each direction of each connection; a connection that both sides have ended leaves nothing behind.
-Nothing outside loopback.
+One thread for the door and one for each direction of each connection; a connection that both sides have ended
+leaves nothing behind. Nothing outside loopback.
 """
 
 from __future__ import annotations
@@ -25,7 +25,10 @@ _RESET = struct.pack("ii", 1, 0)  # SO_LINGER with no time: closing sends a rese
 
 
 class TcpProxy:
-    """`upstream` is host and port of a server, or the path of its socket. `connections` counts those taken so far."""
+    """`upstream` is host and port of a server, or the path of its socket.
+
+    `connections` counts those taken so far.
+    """
 
     def __init__(self, upstream: tuple[str, int] | Path) -> None:
         self._upstream = upstream

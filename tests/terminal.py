@@ -1,4 +1,5 @@
-"""A real terminal for tests of the command line: a process of its own, a keyboard, a screen, and the town's service on a port.
+"""A real terminal for tests of the command line: a process of its own, a keyboard, a screen, and the town's
+service on a port.
 
 with served(town), Terminal(town.person("clerk"), "seal") as screen:
     screen.sees("scan: ")
@@ -31,8 +32,10 @@ _PROGRAM = """
 import os, signal, sys
 from datetime import datetime
 from pathlib import Path
-signal.signal(signal.SIGINT, signal.default_int_handler)  # whoever runs the tests in the background ignores Ctrl-C, and so would this
-os.close(os.open(os.ttyname(0), os.O_RDWR))  # the first terminal a session opens is the one that Ctrl-C comes from
+# Whoever runs the tests in the background ignores Ctrl-C, and so would this.
+signal.signal(signal.SIGINT, signal.default_int_handler)
+# The first terminal a session opens is the one that Ctrl-C comes from.
+os.close(os.open(os.ttyname(0), os.O_RDWR))
 from bailee_cli.main import bailee
 from bailee_cli.device.session import Session
 now = datetime.fromisoformat(sys.argv[2])
@@ -92,14 +95,19 @@ class Terminal:
         os.close(self._keyboard)
 
     def types(self, text: str) -> None:
-        """Press keys, once the process waits for them: a Ctrl-C between its prompt and its reading is seen only at the next key (POSIX read)."""
+        """Press keys, once the process waits for them: a Ctrl-C between its prompt and its reading is seen
+        only at the next key (POSIX read).
+        """
         until = time.monotonic() + PATIENCE_S
         while not self._waits() and time.monotonic() < until:
             time.sleep(0.01)
         os.write(self._keyboard, text.encode())
 
     def _waits(self) -> bool:
-        """Whether the process sleeps (proc(5): the state behind the name in brackets) or has ended; elsewhere than on Linux, always."""
+        """Whether the process sleeps (proc(5): the state behind the name in brackets) or has ended.
+
+        Elsewhere than on Linux, always.
+        """
         try:
             stat = Path(f"/proc/{self._process.pid}/stat").read_text()
         except FileNotFoundError:

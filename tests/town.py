@@ -4,7 +4,8 @@
     town.settle()                       # firm and laboratory founded, everybody enrolled, calendars set
     town.person("inspector").run("open", "--lab", LAB, "--zone", "America/New_York")
 
-The application is the real one, reached without a port. `town.line` decides what the network does to each request.
+The application is the real one, reached without a port. `town.line` decides what the network does to each
+request.
 """
 
 from __future__ import annotations
@@ -38,21 +39,77 @@ fri = ["{hours}"]
 """
 
 RUN = (
-    "--run", "5:00", "--planned", "5:00", "--covers", "--pump", "P-7", "--meter", "M-3", "--flow-before", "15.0",
-    "--flow-after", "14.9", "--height", "4 ft", "--near", "none",
-)  # fmt: skip
+    "--run",
+    "5:00",
+    "--planned",
+    "5:00",
+    "--covers",
+    "--pump",
+    "P-7",
+    "--meter",
+    "M-3",
+    "--flow-before",
+    "15.0",
+    "--flow-after",
+    "14.9",
+    "--height",
+    "4 ft",
+    "--near",
+    "none",
+)
 INDOOR = (
-    "--kind", "indoor", "--room", "bedroom", "--space", "conditioned", "--area", "complaint", "--place", "by the window", *RUN,
-)  # fmt: skip
+    "--kind",
+    "indoor",
+    "--room",
+    "bedroom",
+    "--space",
+    "conditioned",
+    "--area",
+    "complaint",
+    "--place",
+    "by the window",
+    *RUN,
+)
 OUTDOOR = (
-    "--kind", "outdoor", "--room", "outdoors", "--space", "other", "--area", "reference", "--distance", "4.0 m", "--sky", "clear",
-    "--wind", "light", *RUN,
-)  # fmt: skip
+    "--kind",
+    "outdoor",
+    "--room",
+    "outdoors",
+    "--space",
+    "other",
+    "--area",
+    "reference",
+    "--distance",
+    "4.0 m",
+    "--sky",
+    "clear",
+    "--wind",
+    "light",
+    *RUN,
+)
 OPEN = (
-    "open", "--lab", LAB, "--zone", "America/New_York", "--client", "Perpetua Example", "--site", "12 Invented Lane",
-    "--question", "musty odor", "--method", "ASTM D7788", "--ventilation", "normal", "--windows-closed-h", "26",
-    "--purifiers-off-h", "26", "--cleaned-h-ago", "48",
-)  # fmt: skip
+    "open",
+    "--lab",
+    LAB,
+    "--zone",
+    "America/New_York",
+    "--client",
+    "Perpetua Example",
+    "--site",
+    "12 Invented Lane",
+    "--question",
+    "musty odor",
+    "--method",
+    "ASTM D7788",
+    "--ventilation",
+    "normal",
+    "--windows-closed-h",
+    "26",
+    "--purifiers-off-h",
+    "26",
+    "--cleaned-h-ago",
+    "48",
+)
 SEAL = ("--seal", "C-4711", "--across-opening", "--record-enclosed", "--yes")
 ENVELOPE = numbers.issue("envelope", lambda _: "3")
 
@@ -61,7 +118,9 @@ Weather = Literal["fine", "down", "answer lost"]
 
 @dataclass
 class Line(httpx2.BaseTransport):
-    """The network between people and the service: it works, or is down, or loses the answer to every statement after the service has acted."""
+    """The network between people and the service: it works, or is down, or loses the answer to every
+    statement after the service has acted.
+    """
 
     inner: httpx2.BaseTransport
     weather: Weather = "fine"
@@ -145,9 +204,19 @@ class Town:
         """A lot received and issued by the media keeper: its number and the sample numbers."""
         keeper = self.person("keeper")
         kept = keeper.answer(
-            "lot", "receive", "--maker-lot", "42-0117", "--cassette", "slit", "--expiry", expiry, "--count", str(count),
-            "--nominal-flow", "15.0",
-        )  # fmt: skip
+            "lot",
+            "receive",
+            "--maker-lot",
+            "42-0117",
+            "--cassette",
+            "slit",
+            "--expiry",
+            expiry,
+            "--count",
+            str(count),
+            "--nominal-flow",
+            "15.0",
+        )
         lot = kept[0]["chain"].removeprefix("lot/")
         keeper.run("lot", "issue", lot, "--count", str(count))
         return lot, keeper.answer("lot", "show", lot)["issued"]

@@ -1,8 +1,10 @@
 """`bailee`: one verb for everything a person does.
 
-Nothing is imported before it is needed: a verb is a name, a module and a line of help until somebody asks for it.
+Nothing is imported before it is needed: a verb is a name, a module and a line of help until somebody asks for
+it.
 
-What the exit codes mean stands once, in `EXIT_CODES`: the help page prints it, README.md has the same table, tests compare.
+What the exit codes mean stands once, in `EXIT_CODES`: the help page prints it, README.md has the same table,
+tests compare.
 """
 
 from __future__ import annotations
@@ -140,9 +142,18 @@ ALIASES: Final = {"enrol": "enroll"}
 
 EXIT_CODES: Final = {
     0: "fine; warnings and notes are printed and do not count",
-    1: "checked and found wanting: not ready, refused, flagged, broken, overdue; or done already, or given up",
-    2: "what was typed is wrong: the command, a number, a name nobody has, a file that is missing or wrongly written",
-    3: "could not check: no answer, not set up, or what was to be checked cannot be read as what it should be, or is not under the key you brought",
+    1: (
+        "checked and found wanting: not ready, refused, flagged, broken, overdue; or done already, or"
+        " given up"
+    ),
+    2: (
+        "what was typed is wrong: the command, a number, a name nobody has, a file that is missing or wrongly"
+        " written"
+    ),
+    3: (
+        "could not check: no answer, not set up, or what was to be checked cannot be read as what it should"
+        " be, or is not under the key you brought"
+    ),
 }
 """The same for every command."""
 
@@ -225,7 +236,11 @@ class Verbs(click.Group):
             ctx.exit(exit_code(error))
 
     def _reading(self, ctx: click.Context) -> Any:
-        """Run the verb. What fails while it reads what a service answered is that answer's fault, until somebody shows otherwise."""
+        """Run the verb.
+
+        What fails while it reads what a service answered is that answer's fault, until somebody shows
+        otherwise.
+        """
         try:
             return super().invoke(ctx)
         except Exception as error:
@@ -256,14 +271,17 @@ def tell(error: BaileeError) -> None:
 @click.option("--json", "as_json", is_flag=True, help="Answer in JSON, for programs.")
 @click.pass_context
 def bailee(ctx: click.Context, name: str, as_json: bool) -> None:
-    """Custody of air samples: every hand-off signed, every avoidable fault visible before the envelope closes."""
+    """Custody of air samples: every hand-off signed, every avoidable fault visible before the envelope
+    closes.
+    """
     ctx.obj = (ctx.obj or Session()).of(name, as_json=as_json)
     ctx.call_on_close(ctx.obj.close)
 
 
 def main() -> None:
     """Entry point of the console script."""
-    # A command makes little waste and lives for a moment: looking for it meanwhile and at the end is a tenth of a verification.
+    # A command makes little waste and lives for a moment: looking for it meanwhile and at the end is a tenth
+    # of a verification.
     gc.set_threshold(50_000)
     atexit.register(gc.freeze)
     bailee(prog_name="bailee")

@@ -10,7 +10,8 @@ depends_on = None
 
 ID = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
 
-# The application never changes or deletes an entry and does not lean on these; they stop everybody else. An engine without
+# The application never changes or deletes an entry and does not lean on these; they stop everybody else. An
+# engine without
 # triggers may skip them. The one change allowed is giving an entry its place in the log, once.
 SQLITE_LOCKS = (
     """
@@ -29,7 +30,8 @@ POSTGRESQL_LOCKS = (
     CREATE FUNCTION entry_append_only() RETURNS trigger LANGUAGE plpgsql AS $$
     BEGIN
       IF TG_OP = 'UPDATE' AND OLD.log_index IS NULL
-         AND (NEW.id, NEW.chain_id, NEW.n, NEW.text, NEW.leaf) = (OLD.id, OLD.chain_id, OLD.n, OLD.text, OLD.leaf)
+         AND (NEW.id, NEW.chain_id, NEW.n, NEW.text, NEW.leaf)
+          = (OLD.id, OLD.chain_id, OLD.n, OLD.text, OLD.leaf)
       THEN RETURN NEW; END IF;
       RAISE EXCEPTION 'log entries are append-only';
     END $$

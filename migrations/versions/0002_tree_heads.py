@@ -1,4 +1,6 @@
-"""A tree head is noted before it is signed: its root in a column, its note later, the number of its cosignatures."""
+"""A tree head is noted before it is signed: its root in a column, its note later, the number of its
+cosignatures.
+"""
 
 import base64
 

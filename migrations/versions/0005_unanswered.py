@@ -1,4 +1,7 @@
-"""Samples nobody has answered for yet, so that a chase list reads open forms only; and who may see a chain, by chain."""
+"""Samples nobody has answered for yet, so that a chase list reads open forms only.
+
+And who may see a chain, by chain.
+"""
 
 import sqlalchemy as sa
 from alembic import op
@@ -21,8 +24,9 @@ def upgrade() -> None:
     op.create_index("ix_party_chain_id", "party", ["chain_id"])
     # What was collected and not voided; `bailee rebuild` takes out what was answered for since.
     op.execute(
-        "INSERT INTO unanswered (chain_id, sample) SELECT DISTINCT m.chain_id, m.number FROM mention AS m WHERE m.what = 'collected' "
-        "AND NOT EXISTS (SELECT 1 FROM mention AS v WHERE v.number = m.number AND v.chain_id = m.chain_id AND v.what = 'voided')"
+        "INSERT INTO unanswered (chain_id, sample) SELECT DISTINCT m.chain_id, m.number FROM mention AS m"
+        " WHERE m.what = 'collected' AND NOT EXISTS (SELECT 1 FROM mention AS v WHERE v.number = m.number AND"
+        " v.chain_id = m.chain_id AND v.what = 'voided')"
     )
 
 

@@ -1,4 +1,6 @@
-"""Who says what a number is mentioned for, and by which entry and whose word an organization became a party: an index, made anew by `rebuild`."""
+"""Who says what a number is mentioned for, and by which entry and whose word an organization became a party:
+an index, made anew by `rebuild`.
+"""
 
 import sqlalchemy as sa
 from alembic import op
@@ -10,7 +12,8 @@ depends_on = None
 
 
 def upgrade() -> None:
-    # What is here already has no name until `bailee rebuild` has read every entry again; an empty name is nobody's, so nothing is believed of it.
+    # What is here already has no name until `bailee rebuild` has read every entry again; an empty name is
+    # nobody's, so nothing is believed of it.
     with op.batch_alter_table("mention") as mention:
         mention.add_column(sa.Column("org", sa.String(32), nullable=False, server_default=""))
     with op.batch_alter_table("party") as party:

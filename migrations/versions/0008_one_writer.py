@@ -1,4 +1,7 @@
-"""One row says how large the log is and who may go on writing it; hosts that serve the log are known to each other."""
+"""One row says how large the log is and who may go on writing it.
+
+Hosts that serve the log are known to each other.
+"""
 
 import hashlib
 

@@ -63,7 +63,8 @@ def open_ledger(settings: Settings, clock: Clock = present, *, now: bool = True)
 def create_app(settings: Settings, clock: Clock = present) -> Flask:
     """The application over an existing ledger. It starts no thread: `serve` starts the sequencer.
 
-    It begins without its database, as it goes on without it: every request is answered 503 until that is there.
+    It begins without its database, as it goes on without it: every request is answered 503 until that is
+    there.
     """
     ledger = open_ledger(settings, clock, now=False)
     app = Flask("bailee", static_folder=None)
@@ -100,7 +101,10 @@ def create_app(settings: Settings, clock: Clock = present) -> Flask:
 
 
 def wsgi() -> Flask:
-    """For production servers that import a factory: the home is $BAILEE_HOME; starts the sequencer of this process."""
+    """For production servers that import a factory: the home is $BAILEE_HOME.
+
+    Starts the sequencer of this process.
+    """
     import os
 
     app = create_app(load(Path(os.environ["BAILEE_HOME"])))

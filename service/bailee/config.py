@@ -1,7 +1,9 @@
-"""Settings of one service: read once from `settings.toml` in its folder and from the environment, then frozen.
+"""Settings of one service: read once from `settings.toml` in its folder and from the environment, then
+frozen.
 
-The only reader of the environment on the server's side. Every name in the file may be overridden by BAILEE_<NAME>; a
-name that is not known is an error, so that a misspelled setting is noticed at the start and not in a dispute.
+The only reader of the environment on the server's side. Every name in the file may be overridden by
+BAILEE_<NAME>; a name that is not known is an error, so that a misspelled setting is noticed at the start and
+not in a dispute.
 """
 
 from __future__ import annotations
@@ -42,7 +44,9 @@ _LISTS: Final = frozenset({"cosigners", "monitors", "proxies"})
 
 @frozen
 class Settings:
-    """`origin` names the log for ever; `address` is what labels point at; `founding` is who may found an organization."""
+    """`origin` names the log for ever; `address` is what labels point at; `founding` is who may found an
+    organization.
+    """
 
     home: Path
     origin: str
@@ -90,8 +94,8 @@ class Settings:
         values = {name: value for name, value in asdict(self).items() if name != "home"}
         lines = [f"# {_MEANING[name]}\n{name} = {_toml(value)}" for name, value in values.items()]
         return (
-            "# Settings of this Bailee service. Each may be overridden by BAILEE_<NAME> in the environment.\n\n"
-            + ("\n\n".join(lines) + "\n")
+            "# Settings of this Bailee service. Each may be overridden by BAILEE_<NAME> in the"
+            " environment.\n\n" + ("\n\n".join(lines) + "\n")
         )
 
 
@@ -99,27 +103,62 @@ _MEANING: Final = {
     "origin": "The log's name for ever, without https://; it is inside every signature.",
     "address": "Where browsers and labels find this service.",
     "database": "SQLAlchemy address: sqlite:///… or postgresql+psycopg://…",
-    "founding": 'Who may found an organization: "listed" (keys admitted with `bailee admit`) or "open" (any key).',
-    "high_water": "File of every checkpoint ever signed, best on another disk than the database. Empty: high-water in this folder.",
-    "cosigners": 'Who is asked to cosign checkpoints: "VKEY URL" each, or "VKEY" for one that comes by itself.',
-    "cosigners_required": "How many of them must have cosigned a checkpoint before anybody sees it; more than half of those with a URL, or 0.",
-    "monitors": "Names (thumbprints) of enrolled keys that may read every entry of the log, to mirror and check it.",
+    "founding": (
+        'Who may found an organization: "listed" (keys admitted with `bailee admit`) or "open" (any key).'
+    ),
+    "high_water": (
+        "File of every checkpoint ever signed, best on another disk than the database. Empty: high-water in"
+        " this folder."
+    ),
+    "cosigners": (
+        'Who is asked to cosign checkpoints: "VKEY URL" each, or "VKEY" for one that comes by itself.'
+    ),
+    "cosigners_required": (
+        "How many of them must have cosigned a checkpoint before anybody sees it; more than half of those"
+        " with a URL, or 0."
+    ),
+    "monitors": (
+        "Names (thumbprints) of enrolled keys that may read every entry of the log, to mirror and check it."
+    ),
     "integrate_every_ms": "How often waiting entries get their place in the log, in milliseconds.",
-    "lease_ms": "How long a process leads without a sign of life, in milliseconds; another takes over then. The same on every host.",
+    "lease_ms": (
+        "How long a process leads without a sign of life, in milliseconds; another takes over then. The same"
+        " on every host."
+    ),
     "threads": "Requests that one process works on at the same time.",
-    "request_within_s": "Seconds within which a request must have arrived; a second more for every 4 kB that came. A slower one is closed.",
-    "answer_within_s": "Seconds within which a request is answered, if only by 503, when the database does not answer.",
+    "request_within_s": (
+        "Seconds within which a request must have arrived; a second more for every 4 kB that came. A slower"
+        " one is closed."
+    ),
+    "answer_within_s": (
+        "Seconds within which a request is answered, if only by 503, when the database does not answer."
+    ),
     "ready_within_s": "How many seconds old the oldest unpublished entry may be while `/ready` says yes.",
-    "max_unpublished_s": "How many seconds old it may be before statements are refused until the log is published again. 0: no limit.",
-    "requests_per_address": "Requests a second, lasting, that each process takes from one address; forty times as many at once. 0: no limit.",
+    "max_unpublished_s": (
+        "How many seconds old it may be before statements are refused until the log is published again. 0: no"
+        " limit."
+    ),
+    "requests_per_address": (
+        "Requests a second, lasting, that each process takes from one address; forty times as many at once."
+        " 0: no limit."
+    ),
     "requests_per_key": "The same for one enrolled key that asks.",
-    "proxies": "Addresses of proxies whose X-Forwarded-For is believed; what comes from them without it has no limit by address.",
-    "pooler": "Whether PostgreSQL is reached through a pooler that gives a connection for one transaction at a time.",
+    "proxies": (
+        "Addresses of proxies whose X-Forwarded-For is believed; what comes from them without it has no limit"
+        " by address."
+    ),
+    "pooler": (
+        "Whether PostgreSQL is reached through a pooler that gives a connection for one transaction at a"
+        " time."
+    ),
 }
 
 
 def load(home: Path, environment: Mapping[str, str] = os.environ) -> Settings:
-    """Settings of the service in `home`. Raises `Unavailable` when there is none, `Malformed` for a bad or unknown name."""
+    """Settings of the service in `home`.
+
+    Raises `Unavailable` when there is none, `Malformed` for a bad or unknown name.
+    """
     path = home / SETTINGS_FILE
     try:
         values: dict[str, Any] = tomllib.loads(path.read_text("utf-8"))

@@ -54,7 +54,10 @@ class BadMoment(Malformed):
 
 
 class BadFacts(Malformed):
-    """Data are not of the shape asked for. `facts["errors"]` lists every fault as {"at": pointer, "says": sentence}."""
+    """Data are not of the shape asked for.
+
+    `facts["errors"]` lists every fault as {"at": pointer, "says": sentence}.
+    """
 
     code = "bad-facts"
 
@@ -78,7 +81,9 @@ class Broken(BaileeError):
 
 
 class OtherKey(Broken):
-    """It is signed, and by none of the keys that it was to be checked with: one of these is wrong, or it is somebody else's."""
+    """It is signed, and by none of the keys that it was to be checked with: one of these is wrong, or it is
+    somebody else's.
+    """
 
     code = "other-log-key"
 

@@ -5,10 +5,11 @@
         about: str
         entries: tuple[int, ...] = ()
 
-`dataclass(frozen=True)` writes and compiles six functions for each class whenever a program starts, a third of a millisecond. Here all
-classes share six functions, and a class costs a twentieth of that. It is a dataclass all the same: `field`, `fields`, `replace`,
-`asdict`, `__post_init__` and `match` do what the standard library says they do (dataclasses; PEP 557, PEP 681). Members are set when a
-value is made, and all of them can be given there: there is no `init=False`, `kw_only` or `InitVar`.
+`dataclass(frozen=True)` writes and compiles six functions for each class whenever a program starts, a third
+of a millisecond. Here all classes share six functions, and a class costs a twentieth of that. It is a
+dataclass all the same: `field`, `fields`, `replace`, `asdict`, `__post_init__` and `match` do what the
+standard library says they do (dataclasses; PEP 557, PEP 681). Members are set when a value is made, and all
+of them can be given there: there is no `init=False`, `kw_only` or `InitVar`.
 """
 
 from __future__ import annotations
@@ -24,7 +25,9 @@ Kind = TypeVar("Kind")
 
 
 class _Members(NamedTuple):
-    """What the shared functions know of a class: its members in order, their defaults, which count for equality, which are shown."""
+    """What the shared functions know of a class: its members in order, their defaults, which count for
+    equality, which are shown.
+    """
 
     names: tuple[str, ...]
     every: frozenset[str]
@@ -37,7 +40,10 @@ class _Members(NamedTuple):
 
 @dataclass_transform(frozen_default=True, field_specifiers=(field,))
 def frozen(kind: type[Kind]) -> type[Kind]:
-    """The class, made a class of values: equal and hashed by its members, never changed. Functions it has itself are left to it."""
+    """The class, made a class of values: equal and hashed by its members, never changed.
+
+    Functions it has itself are left to it.
+    """
     made = dataclass(init=False, repr=False, eq=False)(kind)
     known: Any = fields(made)  # type: ignore[arg-type]
     made.__members__ = _Members(  # type: ignore[attr-defined]

@@ -1,4 +1,5 @@
-"""Corrections and exceptions over HTTP: who may is told beforehand, and what does not count is told with the answer.
+"""Corrections and exceptions over HTTP: who may is told beforehand, and what does not count is told with the
+answer.
 
 Who may correct or allow what is common practice, no source, except where a check names one.
 """
@@ -13,9 +14,23 @@ from test_questions import visit
 from field import FIRM, Field
 
 MAY_EXCEPT = {
-    "CL-09", "CL-10", "CL-13", "ML-02", "ML-06", "OC-01", "OC-02", "OC-11", "PV-02", "PV-05", "PV-06", "RC-07", "SH-02", "SH-05", "SL-07",
+    "CL-09",
+    "CL-10",
+    "CL-13",
+    "ML-02",
+    "ML-06",
+    "OC-01",
+    "OC-02",
+    "OC-11",
+    "PV-02",
+    "PV-05",
+    "PV-06",
+    "RC-07",
+    "SH-02",
+    "SH-05",
+    "SL-07",
     "VP-06",
-}  # fmt: skip
+}
 
 
 def facts(field: Field, who: str, form: str, about: str | None = None) -> list[dict[str, Any]]:
@@ -197,7 +212,9 @@ def test_a_rule_that_may_not_be_excepted_is_refused_with_those_that_may(
 
 
 def test_who_may_allow_it_is_told_before_anything_is_signed(field: Field) -> None:
-    """The inspector who forgot the outdoor control would sign, and learn at the seal that it is worth nothing."""
+    """The inspector who forgot the outdoor control would sign, and learn at the seal that it is worth
+    nothing.
+    """
     form, _ = visit(field, ["indoor", "indoor"])
     asked = {"rule": "OC-01", "about": form, "reason": "outdoor_impossible"}
     inspector = exception(field, "inspector", **asked).get_json()
@@ -206,7 +223,8 @@ def test_who_may_allow_it_is_told_before_anything_is_signed(field: Field) -> Non
     assert (inspector["counts"], quality["counts"], quality["why_not"]) == (False, True, "")
     assert "Inspector Person may not allow OC-01 here" in inspector["why_not"]
     assert inspector["who"].startswith(
-        "a second person of the admin, clerk, inspector or quality role who neither seals nor hands over the envelope (not Inspector Person)"
+        "a second person of the admin, clerk, inspector or quality role who neither seals nor hands over the"
+        " envelope (not Inspector Person)"
     )
     assert quality["forms"] == [form]
     assert len(quality["findings"]) == 1

@@ -27,7 +27,9 @@ def test_strangers_do_not_get_to_list_organizations(field: Field) -> None:
 
 
 def test_a_window_names_the_laboratories_that_may_be_meant(field: Field) -> None:
-    """If this fails, another program plans a journey to a dock that does not exist, with hours that were assumed."""
+    """If this fails, another program plans a journey to a dock that does not exist, with hours that were
+    assumed.
+    """
     asked = "&carrier=acorn-freight&handed_over=2026-11-25T16:30&zone=America/New_York"
     told = field.get("clerk", f"/window?lab=quil-lab{asked}")
     assert told.status_code == 404

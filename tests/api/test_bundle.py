@@ -1,4 +1,6 @@
-"""The auditor's file as the service gives it, verified with nothing but itself and what the auditor brought."""
+"""The auditor's file as the service gives it, verified with nothing but itself and what
+the auditor brought.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""Certificates and issue of cassettes over HTTP. 12 months: common practice, no source; keep the certificate: AIHA Synergist, October 2018."""
+"""Certificates and issue of cassettes over HTTP. 12 months: common practice, no source.
+
+Keep the certificate: AIHA Synergist, October 2018.
+"""
 
 from __future__ import annotations
 

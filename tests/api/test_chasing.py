@@ -81,7 +81,9 @@ def test_rebuilding_makes_the_same_indexes(field: Field) -> None:
 
 
 def test_where_a_recalled_lot_went(field: Field) -> None:
-    """The media keeper tells two laboratories and thirty clients within the hour, or nobody knows whom to tell."""
+    """The media keeper tells two laboratories and thirty clients within the hour, or nobody knows whom to
+    tell.
+    """
     form, envelope, samples, _ = field.faultless()
     with field.ledger.database.reading() as connection:
         lot = next(
@@ -101,7 +103,10 @@ def test_where_a_recalled_lot_went(field: Field) -> None:
 
 
 def test_a_laboratory_sees_where_a_lot_came_to_it(field: Field) -> None:
-    """It is told of a recall by telephone, and must find the samples on its own shelf; the box itself is not its affair."""
+    """It is told of a recall by telephone, and must find the samples on its own shelf.
+
+    The box itself is not its affair.
+    """
     field.faultless()
     with field.ledger.database.reading() as connection:
         lot = next(row.number for row in connection.execute(schema.mention.select()) if row.what == "used")
@@ -113,7 +118,9 @@ def test_a_laboratory_sees_where_a_lot_came_to_it(field: Field) -> None:
 
 
 def test_a_sample_brought_into_the_lot_by_a_correction_is_found(field: Field) -> None:
-    """The lot was typed wrongly and corrected: the recall must reach the sample all the same, and the wrong lot's recall too."""
+    """The lot was typed wrongly and corrected: the recall must reach the sample all the same, and the wrong
+    lot's recall too.
+    """
     first, samples = field.lot(1)
     second, _ = field.lot(1)
     form = field.open_form()

@@ -62,9 +62,16 @@ def test_a_blank_has_no_figures_and_divides_by_nothing(field: Field) -> None:
 
 @pytest.mark.parametrize(
     "query",
-    [{"before": "15,0"}, {"before": "-1"}, {"before": "15", "fraction": "25"}, {"before": "15", "fraction": "1,"},
-     {"before": "15", "run_s": -1}, {"before": "15", "run_s": "5:00"}, {"flow": "15"}],
-)  # fmt: skip
+    [
+        {"before": "15,0"},
+        {"before": "-1"},
+        {"before": "15", "fraction": "25"},
+        {"before": "15", "fraction": "1,"},
+        {"before": "15", "run_s": -1},
+        {"before": "15", "run_s": "5:00"},
+        {"flow": "15"},
+    ],
+)
 def test_what_cannot_be_is_refused_with_a_sentence(field: Field, query: dict[str, str]) -> None:
     """A comma for a point becomes another volume without a word."""
     told = ask(field, 422, **query)

@@ -16,7 +16,9 @@ from grounds import SqliteGround
 
 
 def test_the_document_is_valid_openapi(field: Field) -> None:
-    """Whoever generates a client from it must not be stopped by the document itself (OpenAPI 3.1, openapi-spec-validator)."""
+    """Whoever generates a client from it must not be stopped by the document itself (OpenAPI 3.1,
+    openapi-spec-validator).
+    """
     document = field.client.get("/openapi.json").get_json()
     assert document["openapi"] == "3.1.0"
     validate(document)
@@ -106,13 +108,16 @@ def lively(tmp_path_factory: pytest.TempPathFactory) -> Any:
 @pytest.mark.slow
 @pytest.mark.filterwarnings("ignore::DeprecationWarning")
 def test_generated_requests_get_the_answers_the_document_promises(lively: Any) -> None:
-    """Input nobody thought of must get a described answer, never a 500 (schemathesis, generated from the document)."""
+    """Input nobody thought of must get a described answer, never a 500 (schemathesis, generated from the
+    document).
+    """
     schema, field = lively
     counted = 0
     for operation in schema.get_all_operations():
 
         def ask(case: Any) -> None:
-            # No schema can say "signed" or "with the right check character": such input may be refused with 422.
+            # No schema can say "signed" or "with the right check character": such input may be refused with
+            # 422.
             case.call_and_validate(
                 headers=field.people["clerk"].bearer,
                 excluded_checks=[schemathesis.checks.positive_data_acceptance],

@@ -1,4 +1,6 @@
-"""Keys that follow keys, before the real service: what it takes, what it refuses, and what an auditor reads afterwards."""
+"""Keys that follow keys, before the real service: what it takes, what it refuses, and what an auditor reads
+afterwards.
+"""
 
 from __future__ import annotations
 
@@ -17,7 +19,8 @@ from field import FIRM, LAB, ORIGIN, Device, Field
 
 HELD = {"secured": "locked", "where": "vehicle", "since": "2026-12-01T09:30:00-05:00"}
 WEAK = jwk_of(bytes([1]) + bytes(31))
-"""The identity point: a canonical encoding outside the prime-order subgroup's generators (RFC 8032 5.1.7, C2SP CCTV ed25519)."""
+"""The identity point: a canonical encoding outside the prime-order subgroup's generators (RFC 8032 5.1.7,
+C2SP CCTV ed25519)."""
 
 
 def of(device: Device, **changes: Any) -> dict[str, Any]:
@@ -77,7 +80,9 @@ def test_after_recovery_the_auditor_still_comes_from_the_old_root(make_field: An
 
 @pytest.mark.parametrize("fault", ["other key", "wrong jwk", "weak root", "no proof", "weak recovery"])
 def test_a_recovery_that_is_not_one_is_refused(make_field: Any, fault: str) -> None:
-    """Anybody could take over an organization whose recovery key he does not have, or bring in a key that verifiers disagree about."""
+    """Anybody could take over an organization whose recovery key he does not have, or bring in a key that
+    verifiers disagree about.
+    """
     field, safe = recoverable(make_field)
     thief, new = field.device("thief", FIRM), field.device("new root", FIRM)
     data = of(new, recovery_jwk=safe.key.jwk, since="2026-12-01T09:00:00-05:00")

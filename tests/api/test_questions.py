@@ -27,7 +27,9 @@ def visit(field: Field, kinds: list[str], **lot: Any) -> tuple[str, list[str]]:
 
 
 def test_sealing_waits_for_the_outdoor_control_of_every_visit(field: Field) -> None:
-    """Two visits in one envelope, one outdoor control: the other visit could not be compared with anything."""
+    """Two visits in one envelope, one outdoor control: the other visit could not be
+    compared with anything.
+    """
     _, first = visit(field, ["indoor", "indoor", "outdoor"])
     form, second = visit(field, ["indoor", "indoor"])
     envelope, seal = field.number("envelope"), field.number("seal")
@@ -54,7 +56,9 @@ def test_an_exception_by_a_second_person_makes_it_a_recorded_deviation(field: Fi
 
 
 def test_an_expired_lot_blocks_and_is_named(field: Field) -> None:
-    """Expired media in a sealed envelope is found by the laboratory a week later, when nothing can be done."""
+    """Expired media in a sealed envelope is found by the laboratory a week later, when nothing
+    can be done.
+    """
     _, samples = visit(field, ["indoor", "indoor", "outdoor"], expiry="2026-11-30")
     told = field.seal(field.number("envelope"), samples, field.number("seal"))
     assert not told["ready"]
@@ -136,8 +140,13 @@ def test_shipping_says_when_it_arrives_and_by_when_it_must_go(field: Field) -> N
 
 
 def test_a_window_question_needs_no_envelope(field: Field) -> None:
-    """The clerk asks before packing: domain example, Thanksgiving (common practice, no source; holidays 5 U.S.C. 6103)."""
-    asked = "lab=quill-lab&carrier=acorn-freight&handed_over=2026-11-25T16:30&zone=America/New_York&service_days=1"
+    """The clerk asks before packing: domain example, Thanksgiving (common practice, no source; holidays 5
+    U.S.C. 6103).
+    """
+    asked = (
+        "lab=quill-lab&carrier=acorn-freight&handed_over=2026-11-25T16:30&zone=America/New_York"
+        "&service_days=1"
+    )
     told = field.get("clerk", f"/window?{asked}").get_json()
     assert told["window"]["delivered"] == "2026-11-27T10:30:00-06:00"
     late = field.get("clerk", f"/window?{asked.replace('16:30', '17:01')}").get_json()
@@ -163,7 +172,10 @@ def test_a_question_must_be_about_an_act(field: Field) -> None:
 def test_a_draft_is_refused_in_the_words_of_the_statement(
     field: Field, changes: dict[str, Any], at: str, says: str
 ) -> None:
-    """The clerk is told that all is well, and the statement is refused when it is sent; or a slip of the finger is judged as if unsaid."""
+    """The clerk is told that all is well, and the statement is refused when it is sent.
+
+    Or a slip of the finger is judged as if unsaid.
+    """
     _, samples = visit(field, ["indoor", "indoor", "outdoor"])
     data = {
         "envelope": field.number("envelope"), "samples": samples, "at": Moment(field.clock(), -300).text(),
@@ -178,7 +190,9 @@ def test_a_draft_is_refused_in_the_words_of_the_statement(
 
 
 def test_what_is_not_known_yet_is_asked_for(field: Field) -> None:
-    """Whoever packs asks before there is a seal and before anybody counted: what is wrong besides must be told by then."""
+    """Whoever packs asks before there is a seal and before anybody counted: what is wrong besides must be
+    told by then.
+    """
     _, samples = visit(field, ["indoor", "indoor", "outdoor"])
     data = {
         "envelope": field.number("envelope"), "samples": samples, "at": Moment(field.clock(), -300).text(),
@@ -191,13 +205,17 @@ def test_what_is_not_known_yet_is_asked_for(field: Field) -> None:
     assert told["ready"], told["findings"]
     (prepared,) = told["statements"]
     assert prepared["data"] == whole | {
-        "count": 3, "forms": [prepared["sub"].removeprefix("form/")], "findings": prepared["data"]["findings"],
+        "count": 3,
+        "forms": [prepared["sub"].removeprefix("form/")],
+        "findings": prepared["data"]["findings"],
         "policy": field.get("clerk", f"/organizations/{FIRM}").get_json()["policy_digest"],
-    }  # fmt: skip
+    }
 
 
 def test_what_the_ledger_reckons_is_not_said_by_whoever_asks(field: Field) -> None:
-    """A clerk could have the envelope say that it was judged by thresholds of somebody's own, and with no warning."""
+    """A clerk could have the envelope say that it was judged by thresholds of somebody's own, and with no
+    warning.
+    """
     _, samples = visit(field, ["indoor", "indoor", "outdoor"])
     told = field.seal(
         field.number("envelope"), samples, field.number("seal"), policy="A" * 43, lab_policy="A" * 43, count=1
@@ -219,7 +237,9 @@ def test_nobody_asks_before_the_dock_opens_an_envelope(field: Field) -> None:
 
 
 def test_a_sealed_statement_names_the_limits_the_laboratory_had_published(field: Field) -> None:
-    """Years later nobody could say whose limits the envelope was checked against, the firm's or also the laboratory's."""
+    """Years later nobody could say whose limits the envelope was checked against, the firm's or also the
+    laboratory's.
+    """
     lab = field.roots[LAB]
     field.ok(field.send(lab.sign(f"org/{LAB}", "policy_set", {"policy": {"min_cassettes": 4}})), lab)
     _, samples = visit(field, ["indoor", "indoor", "outdoor"])
@@ -236,7 +256,9 @@ def test_a_sealed_statement_names_the_limits_the_laboratory_had_published(field:
 
 
 def test_a_window_of_an_envelope_knows_its_dock_its_clock_and_its_oldest_run(field: Field) -> None:
-    """The clerk would type the laboratory, the zone and the hour of collection once more, and mistype one of them."""
+    """The clerk would type the laboratory, the zone and the hour of collection once more, and mistype one of
+    them.
+    """
     form, samples = visit(field, ["indoor", "indoor", "outdoor"])
     envelope = field.number("envelope")
     assert field.seal(envelope, samples, field.number("seal"))["ready"]

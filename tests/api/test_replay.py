@@ -1,4 +1,7 @@
-"""A check asked again years later gives what it gave then. Oracle: the answers that were given live, at every step of a journey."""
+"""A check asked again years later gives what it gave then.
+
+Oracle: the answers that were given live, at every step of a journey.
+"""
 
 from __future__ import annotations
 
@@ -34,7 +37,10 @@ def set_by(field: Field, org: str, act: str, data: Answer) -> None:
 
 
 def journey(field: Field) -> tuple[str, str, list[tuple[str, Answer]]]:
-    """A visit with faults, while thresholds, calendars, recalls and keys change around it; every answer given on the way."""
+    """A visit with faults, while thresholds, calendars, recalls and keys change around it.
+
+    Every answer given on the way.
+    """
     seen: list[tuple[str, Answer]] = []
     lot, samples = field.lot(4, expiry="2026-12-20")
     form = field.open_form()
@@ -49,19 +55,34 @@ def journey(field: Field) -> tuple[str, str, list[tuple[str, Answer]]]:
         field.clock.advance(minutes=2)
 
     steps: list[Callable[[], Any]] = [
-        lambda: [field.collect(form, lot, each, kind, flow_after="14.3")
-                 for each, kind in zip(samples[:3], ("indoor", "indoor", "outdoor"), strict=True)],
+        lambda: [
+            field.collect(form, lot, each, kind, flow_after="14.3")
+            for each, kind in zip(samples[:3], ("indoor", "indoor", "outdoor"), strict=True)
+        ],
         lambda: set_by(field, FIRM, "policy_set", {"policy": {"drift_warn_pct": "3", "min_cassettes": 4}}),
         lambda: set_by(field, LAB, "policy_set", {"policy": {"min_cassettes": 5, "hold_warn_h": "20"}}),
         lambda: field.hand_to_clerk(form, samples[:3]),
         lambda: field.seal(envelope, samples[:3], seal),
         lambda: field.ship(envelope),
         lambda: set_by(field, FIRM, "policy_set", {"policy": {"drift_warn_pct": "9"}}),
-        lambda: set_by(field, LAB, "calendar_set", {"which": "lab", "calendar": {
-            "zone": "America/Chicago", "hours": {"mon": ["08:00-17:00"]}, "closed": [], "years": []}}),
+        lambda: set_by(
+            field,
+            LAB,
+            "calendar_set",
+            {
+                "which": "lab",
+                "calendar": {
+                    "zone": "America/Chicago",
+                    "hours": {"mon": ["08:00-17:00"]},
+                    "closed": [],
+                    "years": [],
+                },
+            },
+        ),
         lambda: field.act("keeper", f"lot/{lot}", "recalled", {"reason": "maker"}),
-        lambda: field.collect(field.open_form(), lot, samples[0], "indoor"),  # the same number again, on another form
-    ]  # fmt: skip
+        # the same number again, on another form
+        lambda: field.collect(field.open_form(), lot, samples[0], "indoor"),
+    ]
     look()
     for step in steps:
         step()
@@ -140,7 +161,9 @@ def test_a_sealing_asked_again_finds_the_warnings_that_were_acknowledged(field: 
 
 
 def test_two_forms_in_one_envelope_are_asked_again_together(field: Field) -> None:
-    """The second form's statement, recorded a moment after the first, would be judged with the first one already there."""
+    """The second form's statement, recorded a moment after the first, would be judged with the first one
+    already there.
+    """
     forms, samples = [], []
     for _ in range(2):
         lot, numbers = field.lot(3)
@@ -166,9 +189,18 @@ def test_a_sealer_who_acknowledged_something_else_is_shown(field: Field) -> None
     field.hand_to_clerk(form, samples)
     envelope = field.number("envelope")
     data = {
-        "envelope": envelope, "seal": field.number("seal"), "samples": samples, "count": 3, "total": 3, "forms": [form],
-        "at": _now(field), "across_opening": True, "record_enclosed": True, "findings": [], "policy": "A" * 43,
-    }  # fmt: skip
+        "envelope": envelope,
+        "seal": field.number("seal"),
+        "samples": samples,
+        "count": 3,
+        "total": 3,
+        "forms": [form],
+        "at": _now(field),
+        "across_opening": True,
+        "record_enclosed": True,
+        "findings": [],
+        "policy": "A" * 43,
+    }
     field.act("clerk", f"form/{form}", "sealed", data)
     told = field.get("clerk", f"/envelopes/{envelope}/sealing").get_json()
     (part,) = told["forms"]

@@ -27,9 +27,12 @@ def sent_on(field: Field) -> tuple[str, str, str]:
     second_laboratory(field)
     child = field.number("sample")
     data: dict[str, Any] = {
-        "items": [{"sample": samples[0], "child": child, "item": "slide", "condition": ["stained"]}], "count": 1,
-        "to": OUTSIDER, "purpose": "analysis", "at": Moment(field.clock(), -360).text(),
-    }  # fmt: skip
+        "items": [{"sample": samples[0], "child": child, "item": "slide", "condition": ["stained"]}],
+        "count": 1,
+        "to": OUTSIDER,
+        "purpose": "analysis",
+        "at": Moment(field.clock(), -360).text(),
+    }
     assert field.get("third", f"/forms/{form}").status_code == 404
     field.act("dock", f"form/{form}", "forwarded", data, {"note": "for the mineral dust"})
     return form, samples[0], child
@@ -49,7 +52,9 @@ def test_the_second_laboratory_reads_custody_and_not_whose_house_it_is(field: Fi
 
 
 def test_the_second_laboratory_s_file_verifies_without_the_names(field: Field) -> None:
-    """What it gives to its auditor holds as well as the first laboratory's, and tells nobody whose house it is."""
+    """What it gives to its auditor holds as well as the first laboratory's, and tells nobody whose house it
+    is.
+    """
     form, _, _ = sent_on(field)
     text = field.get("third", f"/forms/{form}/bundle").text
     assert "Perpetua" not in text

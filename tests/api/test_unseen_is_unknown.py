@@ -1,8 +1,10 @@
-"""What somebody may not see looks in every answer as if it were not there: same words, same headers, same questions to the database.
+"""What somebody may not see looks in every answer as if it were not there: same words, same headers, same
+questions to the database.
 
-Two ledgers are the same to a third organization. In one of them two others have made a visit; in the other that visit never was. Every operation of the
-service is asked by the third about the numbers of that visit, on both. An answer that differs tells who makes visits, where a sample lies, or that a
-number found on a label is real (21 CFR 11.10(d): access limited to authorized individuals; the measure, byte for byte, is ours).
+Two ledgers are the same to a third organization. In one of them two others have made a visit; in the other
+that visit never was. Every operation of the service is asked by the third about the numbers of that visit, on
+both. An answer that differs tells who makes visits, where a sample lies, or that a number found on a label is
+real (21 CFR 11.10(d): access limited to authorized individuals; the measure, byte for byte, is ours).
 """
 
 from __future__ import annotations
@@ -38,14 +40,19 @@ LISTED: Final = re.compile(
 
 @dataclass
 class World:
-    """A ledger, a browser that has entered as the third organization, and what its database was asked since `asked` was emptied."""
+    """A ledger, a browser that has entered as the third organization, and what its database was asked since
+    `asked` was emptied.
+    """
 
     field: Field
     browser: FlaskClient
     asked: list[str] = field(default_factory=list)
 
     def remember_organizations_alone(self) -> None:
-        """Which of them was read before tells nothing but its name; what another test has read decides nothing here."""
+        """Which of them was read before tells nothing but its name.
+
+        What another test has read decides nothing here.
+        """
         books = self.field.ledger.books
         books._lots.clear()
         with self.field.ledger.database.reading() as connection:
@@ -82,7 +89,9 @@ class Call:
 
 @dataclass
 class Two:
-    """Both worlds, who asks, what is the asker's own, and the numbers of the visit that only the first has."""
+    """Both worlds, who asks, what is the asker's own, and the numbers of the visit that only
+    the first has.
+    """
 
     with_it: World
     without: World
@@ -161,7 +170,9 @@ def _third_organization(field: Field) -> tuple[Device, str, str, list[str]]:
 
 
 def _visit(field: Field) -> dict[str, list[str]]:
-    """A visit of the first two organizations up to acceptance, a lot with numbers never used, and a new key: numbers by kind."""
+    """A visit of the first two organizations up to acceptance, a lot with numbers never used, and a new key:
+    numbers by kind.
+    """
     form, envelope, samples, seal = field.faultless()
     lot, announced = field.lot(2)
     field.enroll(field.device("newcomer", "harrow-field"), "inspector")
@@ -176,9 +187,14 @@ def _visit(field: Field) -> dict[str, list[str]]:
             statements.append(signed_statement.digest(entries.read(newest.text).stmt))
             indexes.append(str(newest.index))
     return {
-        "form": [form], "envelope": [envelope], "sample": [samples[0], announced[0]], "lot": [lot], "seal": [seal],
-        "statement": statements, "index": indexes,
-    }  # fmt: skip
+        "form": [form],
+        "envelope": [envelope],
+        "sample": [samples[0], announced[0]],
+        "lot": [lot],
+        "seal": [seal],
+        "statement": statements,
+        "index": indexes,
+    }
 
 
 def _entered(field: Field, device: Device) -> FlaskClient:
@@ -200,16 +216,24 @@ def _listen(world: World) -> None:
 NAMED: Mapping[str, tuple[str, ...]] = {
     "GET /lots/<lot>/issuing": ("/lots/<lot>/issuing?count=1&at=2026-12-01T09:12:00-05:00",),
     "GET /exceptions": (
-        "/exceptions?rule=OC-01&about=<form>", "/exceptions?rule=OC-01&about=<envelope>", "/exceptions?rule=ML-02&about=<sample>",
-        "/exceptions?rule=OC-01&about=<form>&form=<form>", "/exceptions?rule=ML-02&about=<sample>&form=OWN",
+        "/exceptions?rule=OC-01&about=<form>",
+        "/exceptions?rule=OC-01&about=<envelope>",
+        "/exceptions?rule=ML-02&about=<sample>",
+        "/exceptions?rule=OC-01&about=<form>&form=<form>",
+        "/exceptions?rule=ML-02&about=<sample>&form=OWN",
     ),
-    "GET /forms/<form>/facts": ("/forms/<form>/facts", "/forms/OWN/facts?about=<sample>", "/forms/OWN/facts?about=<envelope>"),
+    "GET /forms/<form>/facts": (
+        "/forms/<form>/facts",
+        "/forms/OWN/facts?about=<sample>",
+        "/forms/OWN/facts?about=<envelope>",
+    ),
     "GET /forms/<form>": ("/forms/<form>", "/forms/<form>?as_of=2026-12-01T14:00:00Z"),
     "GET /forms/<form>/bundle": ("/forms/<form>/bundle", "/forms/<form>/bundle?redact=all"),
     "GET /forms": ("/forms?before=<form>",),
     "GET /lots": ("/lots?before=<lot>",),
     "GET /window": tuple(
-        f"/window?number={number}&carrier=acorn-freight&handed_over=2026-12-01T16:00&service_days=1" for number in ("<form>", "<envelope>")
+        f"/window?number={number}&carrier=acorn-freight&handed_over=2026-12-01T16:00&service_days=1"
+        for number in ("<form>", "<envelope>")
     ),
     "GET /pages/find": ("/pages/find?number=<form>", "/pages/find?number=<sample>"),
     "GET /<any(S, E, F, M):letter>/<number>": ("/F/<form>", "/E/<envelope>", "/S/<sample>", "/M/<lot>"),
@@ -219,8 +243,11 @@ NAMED: Mapping[str, tuple[str, ...]] = {
     "GET /pages/lots/<number>": ("/pages/lots/<lot>",),
     "GET /pages/<path:rest>": ("/pages/<form>",),
     "GET /lots/<lot>/labels.pdf": ("/lots/<lot>/labels.pdf",),
-}  # fmt: skip
-"""Requests that name a number in other places than the path, or in more ways than one. `OWN` is the asker's form."""
+}
+"""Requests that name a number in other places than the path, or in more ways than one.
+
+`OWN` is the asker's form.
+"""
 
 NAMES_NOTHING: Mapping[str, str] = {
     "GET /": "lists the asker's own",
@@ -380,7 +407,9 @@ def test_every_act_on_a_chain_of_others_is_refused_as_if_it_were_not_there(two: 
 
 
 def test_naming_numbers_of_others_on_a_form_of_ones_own_tells_nothing_of_them(two: Two) -> None:
-    """Whoever may not ask about a lot, a sample or an envelope could claim it, and read what the rules say of it."""
+    """Whoever may not ask about a lot, a sample or an envelope could claim it, and read what the rules say of
+    it.
+    """
     own = (("form", f"form/{two.form}"), ("lot", f"lot/{two.lot}"))
     for kind, chain in own:
         for body in _statements(two, kind, chain):

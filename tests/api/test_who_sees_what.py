@@ -81,14 +81,19 @@ def test_a_revoked_key_gets_no_answers(field: Field) -> None:
 
 
 def test_without_an_account_no_organization_is_there(field: Field) -> None:
-    """Anybody on the network could list who works for whom, with how many keys, and try which names are taken."""
+    """Anybody on the network could list who works for whom, with how many keys, and try which names are
+    taken.
+    """
     asked = [field.client.get(f"/organizations/{org}") for org in (FIRM, LAB, "nobody")]
     assert {answer.status_code for answer in asked} == {401}
     assert len({answer.data for answer in asked}) == 1
 
 
 def test_any_enrolled_key_can_plan_a_first_shipment_and_reads_no_more(field: Field, stranger: str) -> None:
-    """A firm could not know a new laboratory's hours and limits; or a competitor would read its keys and own thresholds."""
+    """A firm could not know a new laboratory's hours and limits.
+
+    Or a competitor would read its keys and own thresholds.
+    """
     field.faultless()
     for org, policy in ((FIRM, {"min_cassettes": 4}), (LAB, {"min_cassettes": 5})):
         root = field.roots[org]
@@ -135,7 +140,9 @@ def _stranger_names(
 def test_the_file_of_a_form_that_names_others_and_their_lot_holds_nothing_of_them(
     field: Field, stranger: str, named: dict[str, str]
 ) -> None:
-    """Whoever reads a lot number on a form could write it on one of his own, and carry the firm's keys, pumps and cassettes home in a file."""
+    """Whoever reads a lot number on a form could write it on one of his own, and carry the firm's keys, pumps
+    and cassettes home in a file.
+    """
     lot, samples = field.lot(2)
     form = field.number("form")
     _stranger_names(field, stranger, form, named, lot, samples[0])
@@ -152,7 +159,9 @@ def test_the_file_of_a_form_that_names_others_and_their_lot_holds_nothing_of_the
 def test_a_lot_of_others_is_told_of_as_of_one_that_nobody_entered(
     field: Field, stranger: str, known: bool
 ) -> None:
-    """Naming the number of a lot on a form of one's own would tell when it goes out of date, and whether it was recalled."""
+    """Naming the number of a lot on a form of one's own would tell when it goes out of date, and whether it
+    was recalled.
+    """
     lot, samples = (
         field.lot(2, expiry="2026-06-30") if known else (field.number("lot"), [field.number("sample")])
     )
@@ -184,11 +193,18 @@ def test_naming_a_firm_does_not_tell_its_thresholds(field: Field, stranger: str)
 
 
 def test_a_lot_handed_to_somebody_by_name_is_known_on_their_forms(field: Field, stranger: str) -> None:
-    """A laboratory that gives cassettes to a firm must be believed about their expiry before it has received one."""
+    """A laboratory that gives cassettes to a firm must be believed about their expiry before it has received
+    one.
+    """
     lot = field.number("lot")
     received = {
-        "maker_lot": "42-0117", "cassette": "slit", "expiry": "2026-06-30", "count": 2, "nominal_flow": "15.0", "run_s": 300,
-    }  # fmt: skip
+        "maker_lot": "42-0117",
+        "cassette": "slit",
+        "expiry": "2026-06-30",
+        "count": 2,
+        "nominal_flow": "15.0",
+        "run_s": 300,
+    }
     field.act("keeper", f"lot/{lot}", "lot_received", received)
     sample = field.number("sample")
     field.act("keeper", f"lot/{lot}", "issued", {"samples": [sample], "to": field.people[stranger].key.kid})
@@ -200,7 +216,9 @@ def test_a_lot_handed_to_somebody_by_name_is_known_on_their_forms(field: Field, 
 
 
 def test_a_key_that_somebody_else_holds_is_not_known_to_be_enrolled(field: Field) -> None:
-    """The name of a key stands on every paper: without the key itself nobody learns whose it is, or that it was revoked."""
+    """The name of a key stands on every paper: without the key itself nobody learns whose it is, or that it
+    was revoked.
+    """
     inspector, now = field.people["inspector"], int(field.clock().timestamp())
     answers = []
     for org in (FIRM, LAB):

@@ -1,7 +1,9 @@
-"""What somebody hears who has no account: hashes and checkpoints, and of everything else one answer, whatever is asked about.
+"""What somebody hears who has no account: hashes and checkpoints, and of everything else one answer, whatever
+is asked about.
 
-Every operation of the OpenAPI document is asked, about what is there and about what is not, by nobody, by a key that nobody enrolled, and by somebody who
-knows the name of an enrolled key and has not got it (21 CFR 11.10(d): access limited to authorized individuals).
+Every operation of the OpenAPI document is asked, about what is there and about what is not, by nobody, by a
+key that nobody enrolled, and by somebody who knows the name of an enrolled key and has not got it (21 CFR
+11.10(d): access limited to authorized individuals).
 """
 
 from __future__ import annotations
@@ -23,8 +25,14 @@ from field import FIRM, LAB, ORIGIN, Device, Field
 from grounds import SqliteGround
 
 HASHES: Final = {
-    "GET /health", "GET /live", "GET /ready", "GET /checkpoint", "GET /proofs/inclusion", "GET /proofs/consistency", "GET /tile/{level}/{tile}",
-}  # fmt: skip
+    "GET /health",
+    "GET /live",
+    "GET /ready",
+    "GET /checkpoint",
+    "GET /proofs/inclusion",
+    "GET /proofs/consistency",
+    "GET /tile/{level}/{tile}",
+}
 """What anybody may read: sizes, hashes, checkpoints, and whether the service is well."""
 BROUGHT: Final = {"POST /entries", "POST /checkpoint/cosignatures"}
 """What anybody may bring: it is signed, and tried below by who signed it."""
@@ -63,9 +71,15 @@ def there(field: Field) -> dict[str, str]:
         digest = signed_statement.digest(entries.read(newest.text).stmt)
     sample = told["samples"][0]
     return {
-        "form": form, "sample": sample["sample"], "envelope": sample["envelope"], "lot": sample["lot"], "org": FIRM,
-        "index": str(newest.index), "statement": digest, "tile": "000.p/3",
-    }  # fmt: skip
+        "form": form,
+        "sample": sample["sample"],
+        "envelope": sample["envelope"],
+        "lot": sample["lot"],
+        "org": FIRM,
+        "index": str(newest.index),
+        "statement": digest,
+        "tile": "000.p/3",
+    }
 
 
 def nowhere(field: Field) -> dict[str, str]:
@@ -119,8 +133,13 @@ def test_the_operations_for_everybody_say_hashes_and_nothing_else(
     secret = [FIRM, LAB, *(value for name, value in there.items() if name not in ("index", "tile", "org"))]
     secret += [device.key.kid for device in (*field.people.values(), *field.roots.values())]
     paths = (
-        "/health", "/checkpoint", "/proofs/inclusion?index=1&size=3", "/proofs/consistency?first=2&second=3", "/tile/0/000.p/3", "/openapi.json",
-    )  # fmt: skip
+        "/health",
+        "/checkpoint",
+        "/proofs/inclusion?index=1&size=3",
+        "/proofs/consistency?first=2&second=3",
+        "/tile/0/000.p/3",
+        "/openapi.json",
+    )
     assert {re.sub(r"\?.*", "", path) for path in paths[:4]} <= {name.split()[1] for name in HASHES}
     for path in paths:
         answer = field.app.test_client().get(path)

@@ -1,4 +1,7 @@
-"""Attacks are done to SQLite's file; those whose promise depends on the database (`on_both`) to PostgreSQL as well."""
+"""Attacks are done to SQLite's file.
+
+Those whose promise depends on the database (`on_both`) to PostgreSQL as well.
+"""
 
 from __future__ import annotations
 

@@ -23,7 +23,9 @@ _STEPS: Final = 20
 
 @dataclass
 class Cost:
-    """Lines of our program, questions to the database, instructions of SQLite's machine (to the next `_STEPS`)."""
+    """Lines of our program, questions to the database, instructions of SQLite's machine (to the next
+    `_STEPS`).
+    """
 
     lines: int = 0
     questions: int = 0

@@ -1,7 +1,9 @@
-"""What somebody can do who has the machine: the database file by SQL, the tree built anew, the service started again.
+"""What somebody can do who has the machine: the database file by SQL, the tree built anew, the service
+started again.
 
-A database administrator has `edit`. An operator also has the log's key: `retell` tells the whole log differently, joins every chain
-again, throws away tiles, checkpoints and the high-water file, and lets the real service sign what it then finds.
+A database administrator has `edit`. An operator also has the log's key: `retell` tells the whole log
+differently, joins every chain again, throws away tiles, checkpoints and the high-water file, and lets the
+real service sign what it then finds.
 """
 
 from __future__ import annotations
@@ -75,7 +77,9 @@ class Fields:
 
 @dataclass(frozen=True)
 class Row:
-    """One entry as the operator tells it: its old row, whose private fields go with it, or None for a new one."""
+    """One entry as the operator tells it: its old row, whose private fields go with it, or None for a new
+    one.
+    """
 
     row: int | None
     entry: Entry
@@ -107,11 +111,14 @@ def sql(field: Field) -> Iterator[Connection]:
 
 
 def edit(field: Field, chain: str, n: int, change: Callable[[str], str]) -> None:
-    """One entry's text is changed in its row, and the leaf hash beside it, so that the table agrees with itself."""
+    """One entry's text is changed in its row, and the leaf hash beside it, so that the table agrees with
+    itself.
+    """
     with sql(field) as connection:
         row, text = connection.execute(
             sa.text(
-                "SELECT entry.id, text FROM entry JOIN chain ON chain.id = chain_id WHERE name = :chain AND n = :n"
+                "SELECT entry.id, text FROM entry JOIN chain ON chain.id = chain_id WHERE name = :chain AND n"
+                " = :n"
             ),
             {"chain": chain, "n": n},
         ).one()
@@ -228,7 +235,10 @@ def _many(connection: Connection, command: str, values: list[dict[str, Any]]) ->
 
 
 def slip_in(field: Field, chain: str, text: str) -> None:
-    """A statement the service would refuse is logged as the newest entry of a chain; the service then signs the grown log."""
+    """A statement the service would refuse is logged as the newest entry of a chain.
+
+    The service then signs the grown log.
+    """
 
     def telling(told: list[Row]) -> list[Row]:
         last = next(each.entry for each in reversed(told) if each.entry.chain == chain)
@@ -246,7 +256,9 @@ def log_key(field: Field) -> VerifierKey:
 
 
 def trust(field: Field, cosigners: dict[str, VerifierKey] | None = None) -> Trust:
-    """What the auditor has from outside: the roots as they were when the contracts were signed, and the log's key."""
+    """What the auditor has from outside: the roots as they were when the contracts were signed, and the log's
+    key.
+    """
     roots = {org: root.key.kid for org, root in field.roots.items()}
     return Trust(roots, (log_key(field),), cosigners or {}, quorum=len(cosigners or {}))
 

@@ -1,4 +1,6 @@
-"""The guide's table of attacks: a row that no test of this folder names is a hope, and a test that names no row is forgotten there."""
+"""The guide's table of attacks: a row that no test of this folder names is a hope, and a test that names no
+row is forgotten there.
+"""
 
 from __future__ import annotations
 

@@ -1,7 +1,8 @@
-"""Everything that an enrolled organization which is no party can sign, send, repeat and leave out, aimed at the forms of two others.
+"""Everything that an enrolled organization which is no party can sign, send, repeat and leave out, aimed at
+the forms of two others.
 
-He knows every number of theirs, has read every paper, and holds keys of his own in every role. What the ledger answers him is his
-affair: some is refused, some is recorded, and some is kept.
+He knows every number of theirs, has read every paper, and holds keys of his own in every role. What the
+ledger answers him is his affair: some is refused, some is recorded, and some is kept.
 """
 
 from __future__ import annotations
@@ -19,9 +20,34 @@ from field import FIRM, LAB, OUTSIDER, Device, Field
 
 ROLES: Final = ("inspector", "clerk", "media_keeper", "quality", "custodian", "analyst")
 ACTS: Final = (
-    "open", "collect", "seal", "ship", "dock", "accept", "void", "correct", "forward", "except", "copy", "dispose", "hold_private", "lot",
-    "issue", "recall", "speak", "fork", "enroll", "revoke", "policy", "calendar", "endorse", "repeat", "hold", "relinquish", "unseal",
-)  # fmt: skip
+    "open",
+    "collect",
+    "seal",
+    "ship",
+    "dock",
+    "accept",
+    "void",
+    "correct",
+    "forward",
+    "except",
+    "copy",
+    "dispose",
+    "hold_private",
+    "lot",
+    "issue",
+    "recall",
+    "speak",
+    "fork",
+    "enroll",
+    "revoke",
+    "policy",
+    "calendar",
+    "endorse",
+    "repeat",
+    "hold",
+    "relinquish",
+    "unseal",
+)
 """What he can try, by name: all acts of forms, lots and organizations, and what a device does wrong."""
 
 
@@ -38,7 +64,10 @@ class Known:
 
 
 class Stranger:
-    """One organization before one ledger. `heard`: what it was answered, by act and code, `recorded` when it was."""
+    """One organization before one ledger.
+
+    `heard`: what it was answered, by act and code, `recorded` when it was.
+    """
 
     def __init__(self, field: Field) -> None:
         self._field = field
@@ -79,19 +108,34 @@ class Stranger:
         sample = known.samples[dice % len(known.samples)]
         lot = known.lot if dice % 2 else (self.lots or [known.lot])[-1]
         run = {
-            "sample": sample, "lot": lot, "kind": "indoor", "started": self._now(), "run_s": 10, "covers_on": False,
-            "serial": f"K-{sample[-6:]}", "pump": "P-7", "meter": "M-3", "flow_before": "3.0", "flow_after": "3.0",
-        }  # fmt: skip
+            "sample": sample,
+            "lot": lot,
+            "kind": "indoor",
+            "started": self._now(),
+            "run_s": 10,
+            "covers_on": False,
+            "serial": f"K-{sample[-6:]}",
+            "pump": "P-7",
+            "meter": "M-3",
+            "flow_before": "3.0",
+            "flow_after": "3.0",
+        }
         self._on_form(dice, "inspector", "collected", run)
 
     def _seal(self, dice: int, known: Known) -> None:
         samples = list(known.samples[: 1 + dice % len(known.samples)])
         forms = [self._form(dice, known), known.form][: 1 + dice % 2]
         data = {
-            "envelope": known.envelope if dice % 3 else self._number("envelope"), "seal": known.seal, "samples": samples,
-            "count": len(samples), "total": 40, "forms": list(dict.fromkeys(forms)), "at": self._now(), "across_opening": False,
+            "envelope": known.envelope if dice % 3 else self._number("envelope"),
+            "seal": known.seal,
+            "samples": samples,
+            "count": len(samples),
+            "total": 40,
+            "forms": list(dict.fromkeys(forms)),
+            "at": self._now(),
+            "across_opening": False,
             "record_enclosed": False,
-        }  # fmt: skip
+        }
         self._on_form(dice, "clerk", "sealed", data)
 
     def _unseal(self, dice: int, known: Known) -> None:
@@ -100,16 +144,25 @@ class Stranger:
 
     def _ship(self, dice: int, known: Known) -> None:
         data = {
-            "envelope": known.envelope if dice % 3 else self._number("envelope"), "carrier": "acorn-freight", "service": "next day",
-            "service_days": 9, "tracking": known.tracking, "handed_over": self._now(),
-        }  # fmt: skip
+            "envelope": known.envelope if dice % 3 else self._number("envelope"),
+            "carrier": "acorn-freight",
+            "service": "next day",
+            "service_days": 9,
+            "tracking": known.tracking,
+            "handed_over": self._now(),
+        }
         self._on_form(dice, "clerk", "shipped", data)
 
     def _dock(self, dice: int, known: Known) -> None:
         items = [{"sample": each, "condition": ["cracked"]} for each in known.samples[: 1 + dice % 3]]
         dock = {
-            "envelope": known.envelope, "seal": None, "seal_state": "missing", "package": ["torn"], "delivered": self._now(), "total": 9,
-        }  # fmt: skip
+            "envelope": known.envelope,
+            "seal": None,
+            "seal_state": "missing",
+            "package": ["torn"],
+            "delivered": self._now(),
+            "total": 9,
+        }
         self._on_form(
             dice,
             "custodian",
@@ -187,8 +240,13 @@ class Stranger:
     def _lot(self, dice: int, known: Known) -> None:
         lot = self._number("lot") if dice % 2 else known.lot
         data = {
-            "maker_lot": "42-0117", "cassette": "slit", "expiry": "2020-01", "count": 5, "nominal_flow": "15.0", "run_s": 300,
-        }  # fmt: skip
+            "maker_lot": "42-0117",
+            "cassette": "slit",
+            "expiry": "2020-01",
+            "count": 5,
+            "nominal_flow": "15.0",
+            "run_s": 300,
+        }
         if self._say(self.people["media_keeper"], f"lot/{lot}", "lot_received", data):
             self.lots.append(lot)
 
@@ -241,7 +299,10 @@ class Stranger:
         self._say(self.root, f"org/{OUTSIDER}", "enrolled", data)
 
     def _revoke(self, dice: int, known: Known) -> None:
-        """One of his keys, which speaks on all the same (`_fork`) beside its successor; or a victim's, of which he knows the name."""
+        """One of his keys, which speaks on all the same (`_fork`) beside its successor.
+
+        Or a victim's, of which he knows the name.
+        """
         del known
         role = ROLES[dice % len(ROLES)]
         ended = self.people[role]

@@ -1,7 +1,9 @@
-"""Every attack the ledger promises an answer to, done to real parts: the database by SQL, the service restarted, the auditor's file.
+"""Every attack the ledger promises an answer to, done to real parts: the database by SQL, the service
+restarted, the auditor's file.
 
-One test for each row of the threat table, in its order and under its name. The docstring says who attacks and what an auditor must have
-to see it. Where nothing can be seen the test holds the program to saying so: in README.md, in the report's text and JSON, and on the page.
+One test for each row of the threat table, in its order and under its name. The docstring says who attacks and
+what an auditor must have to see it. Where nothing can be seen the test holds the program to saying so: in
+README.md, in the report's text and JSON, and on the page.
 """
 
 from __future__ import annotations
@@ -65,12 +67,29 @@ HELD = {"secured": "locked", "where": "office", "since": "2026-12-01T09:30:00-05
 OPERATOR = SigningKey.from_seed(b"operator".ljust(32, b"."))
 
 ROWS = (
-    "edit_a_stored_event", "edit_the_recorded_time", "delete_insert_reorder", "insert_what_nobody_signed", "truncate_the_tail",
-    "backdate", "backdate_by_the_operators_clock", "fork_or_split_view", "roll_the_database_back", "replay_into_another_form",
-    "replay_into_another_installation", "replay_twice", "key_substitution", "enroll_a_rogue_device", "stolen_key_after_report",
-    "stolen_key_before_report_or_cloned_state", "swap_of_labels_in_the_data", "physical_swap_false_place_or_pump_not_run",
-    "one_actor_signs_for_another", "drop_a_statement_before_the_ledger", "hide_everything", "everybody_colludes",
-)  # fmt: skip
+    "edit_a_stored_event",
+    "edit_the_recorded_time",
+    "delete_insert_reorder",
+    "insert_what_nobody_signed",
+    "truncate_the_tail",
+    "backdate",
+    "backdate_by_the_operators_clock",
+    "fork_or_split_view",
+    "roll_the_database_back",
+    "replay_into_another_form",
+    "replay_into_another_installation",
+    "replay_twice",
+    "key_substitution",
+    "enroll_a_rogue_device",
+    "stolen_key_after_report",
+    "stolen_key_before_report_or_cloned_state",
+    "swap_of_labels_in_the_data",
+    "physical_swap_false_place_or_pump_not_run",
+    "one_actor_signs_for_another",
+    "drop_a_statement_before_the_ledger",
+    "hide_everything",
+    "everybody_colludes",
+)
 """The threat table."""
 
 
@@ -165,7 +184,10 @@ def fetch(field: Field) -> Callable[[str], bytes]:
 
 @on_both
 def test_edit_a_stored_event(make_field: Fields) -> None:
-    """A database administrator edits a row, or the operator edits it and signs the log anew; seen with the file alone."""
+    """A database administrator edits a row, or the operator edits it and signs the log anew.
+
+    Seen with the file alone.
+    """
     promised("changes, inserts, reorders or removes an entry in the middle", "seen in any auditor's file")
     change = claims_changed(b'"room":"bedroom"', b'"room":"kitchen"')
     field = make_field()
@@ -176,9 +198,11 @@ def test_edit_a_stored_event(make_field: Fields) -> None:
 
     def telling(told: list[Row]) -> list[Row]:
         return [
-            replace(each, entry=entries.read(change(entries.write(each.entry))))
-            if b"bedroom" in _claims(each)
-            else each
+            (
+                replace(each, entry=entries.read(change(entries.write(each.entry))))
+                if b"bedroom" in _claims(each)
+                else each
+            )
             for each in told
         ]
 
@@ -194,7 +218,10 @@ def _claims(row: Row) -> bytes:
 
 @on_both
 def test_edit_the_recorded_time(watched: tuple[Field, Cosigner]) -> None:
-    """As above, with the newest entry, which nobody's device has seen yet; seen with a file whose checkpoint is cosigned."""
+    """As above, with the newest entry, which nobody's device has seen yet.
+
+    Seen with a file whose checkpoint is cosigned.
+    """
     promised("changes, inserts, reorders or removes an entry in the middle")
     field, watcher = watched
     form, *_ = field.faultless()
@@ -205,9 +232,11 @@ def test_edit_the_recorded_time(watched: tuple[Field, Cosigner]) -> None:
 
     def later(told: list[Row]) -> list[Row]:
         return [
-            each.saying(rec=each.entry.rec.replace("T16:4", "T17:4"))
-            if (each.entry.chain, each.entry.n) == (chain, length)
-            else each
+            (
+                each.saying(rec=each.entry.rec.replace("T16:4", "T17:4"))
+                if (each.entry.chain, each.entry.n) == (chain, length)
+                else each
+            )
             for each in told
         ]
 
@@ -228,7 +257,10 @@ def test_edit_the_recorded_time(watched: tuple[Field, Cosigner]) -> None:
 @on_both
 @pytest.mark.parametrize("attack", ["row deleted", "deleted", "inserted", "reordered"])
 def test_delete_insert_reorder(field: Field, attack: str) -> None:
-    """An administrator deletes a row; an operator deletes, inserts or reorders and joins everything again. The file alone shows it."""
+    """An administrator deletes a row; an operator deletes, inserts or reorders and joins everything again.
+
+    The file alone shows it.
+    """
     promised("changes, inserts, reorders or removes an entry in the middle", "seen in any auditor's file")
     form, *_ = field.faultless()
     chain = f"form/{form}"
@@ -261,7 +293,10 @@ def test_delete_insert_reorder(field: Field, attack: str) -> None:
 
 @on_both
 def test_insert_what_nobody_signed(field: Field) -> None:
-    """The operator invents a statement under the dock's key, or by a key nobody enrolled; seen with the file alone."""
+    """The operator invents a statement under the dock's key, or by a key nobody enrolled.
+
+    Seen with the file alone.
+    """
     promised("signs as another person without their key, or with a key nobody enrolled", "in a file: broken")
     form, *_ = field.faultless()
     chain = f"form/{form}"
@@ -280,8 +315,10 @@ def test_insert_what_nobody_signed(field: Field) -> None:
 
 @on_both
 def test_truncate_the_tail(field: Field, tmp_path: Path) -> None:
-    """Whoever passes the file on cuts its newest entry off: the log has signed where the chain ends. The operator takes it back, high-water
-    file and all: not seen in the file alone, which says so; seen with the actor's receipt, by the next actor, or with a copy of the log.
+    """Whoever passes the file on cuts its newest entry off: the log has signed where the chain ends.
+
+    The operator takes it back, high-water file and all: not seen in the file alone, which says so; seen with
+    the actor's receipt, by the next actor, or with a copy of the log.
     """
     promised("the operator cuts off the newest entries", "not seen in a file alone")
     promised("whoever passes a file on cuts off the newest entries", "broken")
@@ -329,7 +366,10 @@ def _now(field: Field) -> str:
 
 
 def test_backdate(field: Field) -> None:
-    """An inspector signs at noon what is dated nine; seen with the file alone, in the window of time and by a rule."""
+    """An inspector signs at noon what is dated nine.
+
+    Seen with the file alone, in the window of time and by a rule.
+    """
     promised("dates something back", "an impossible time is flagged")
     form = field.open_form()
     field.clock.advance(hours=3)
@@ -350,8 +390,10 @@ def test_backdate(field: Field) -> None:
 
 
 def test_backdate_by_the_operators_clock(watched: tuple[Field, Cosigner]) -> None:
-    """The operator turns the service's clock back a day. Seen with a cosignature that is older than the entry should be; without
-    one the report says that only the operator's clock speaks.
+    """The operator turns the service's clock back a day.
+
+    Seen with a cosignature that is older than the entry should be; without one the report says that only the
+    operator's clock speaks.
     """
     promised("the operator's clock lies", "otherwise not seen")
     field, watcher = watched
@@ -365,7 +407,8 @@ def test_backdate_by_the_operators_clock(watched: tuple[Field, Cosigner]) -> Non
     report = judged(field, form, named(watcher))
     line = next(each for each in report.entries if each.chain == f"form/{form}")
     assert Moment.parse(line.recorded).instant < true - timedelta(hours=20)
-    # Cosigned at the true time over a log that did not hold the entry yet: it cannot have been recorded the day before.
+    # Cosigned at the true time over a log that did not hold the entry yet: it cannot have been recorded the
+    # day before.
     assert line.index >= then.size
     assert report.cosigned["quill"] - Moment.parse(line.recorded).epoch_seconds > 20 * 3600
     assert f"cosigned by quill at {true + timedelta(hours=1):%Y-%m-%dT%H:%M:%SZ}" in render_text(report)
@@ -374,7 +417,10 @@ def test_backdate_by_the_operators_clock(watched: tuple[Field, Cosigner]) -> Non
 
 @on_both
 def test_fork_or_split_view(make_field: Fields, watched: tuple[Field, Cosigner], tmp_path: Path) -> None:
-    """The operator keeps two histories and shows each party its own. Seen when a cosigner is asked for, and by any two who compare."""
+    """The operator keeps two histories and shows each party its own.
+
+    Seen when a cosigner is asked for, and by any two who compare.
+    """
     promised("shows two people two different logs", "ask for cosigners")
     field, watcher = watched
     form, _, samples, _ = field.faultless()
@@ -414,8 +460,10 @@ def test_fork_or_split_view(make_field: Fields, watched: tuple[Field, Cosigner],
 
 @on_both
 def test_roll_the_database_back(make_field: Fields, watched: tuple[Field, Cosigner]) -> None:
-    """Yesterday's database is put in place, by accident or not. The service itself sees it at the start by its high-water file; with
-    that rolled back too, the cosigner and every phone that saw more.
+    """Yesterday's database is put in place, by accident or not.
+
+    The service itself sees it at the start by its high-water file; with that rolled back too, the cosigner
+    and every phone that saw more.
     """
     promised("restores an old database", "freezes")
     field, watcher = watched
@@ -444,7 +492,10 @@ def test_roll_the_database_back(make_field: Fields, watched: tuple[Field, Cosign
 
 @on_both
 def test_replay_into_another_form(field: Field) -> None:
-    """Anybody puts a statement about one visit on another; seen with the file alone, because the form's number is inside the signature."""
+    """Anybody puts a statement about one visit on another.
+
+    Seen with the file alone, because the form's number is inside the signature.
+    """
     promised("moved to another form or another ledger", "in a file: broken")
     one, other = field.open_form(), field.open_form()
     signed = field.people["clerk"].sign(f"form/{one}", "held", HELD, after=None)
@@ -456,7 +507,10 @@ def test_replay_into_another_form(field: Field) -> None:
 
 @on_both
 def test_replay_into_another_installation(field: Field) -> None:
-    """Anybody plays what was signed on a test ledger into the real one; refused, and seen with the file alone."""
+    """Anybody plays what was signed on a test ledger into the real one.
+
+    Refused, and seen with the file alone.
+    """
     promised("moved to another form or another ledger", "in a file: broken")
     form = field.open_form()
     signed = field.people["clerk"].sign(
@@ -469,8 +523,8 @@ def test_replay_into_another_installation(field: Field) -> None:
 
 @on_both
 def test_replay_twice(field: Field, tmp_path: Path) -> None:
-    """A client tries again, or an attacker sends what was sent; the service gives its first answer, and a log that holds it twice
-    is seen through in the file and by a monitor.
+    """A client tries again, or an attacker sends what was sent; the service gives its first answer, and a log
+    that holds it twice is seen through in the file and by a monitor.
     """
     promised("sent twice", "the first answer")
     form = field.open_form()
@@ -488,8 +542,8 @@ def test_replay_twice(field: Field, tmp_path: Path) -> None:
 
 
 def test_key_substitution(make_field: Fields) -> None:
-    """The operator puts its own key in the inspector's place, or founds both organizations anew with roots of its own; seen with the
-    file and the root's thumbprint from a contract.
+    """The operator puts its own key in the inspector's place, or founds both organizations anew with roots of
+    its own; seen with the file and the root's thumbprint from a contract.
     """
     promised("exchanges somebody's key", "root key from outside")
     field = make_field()
@@ -530,7 +584,10 @@ def _with_key(row: Row, old: SigningKey, new: SigningKey) -> Row:
 
 
 def test_enroll_a_rogue_device(field: Field) -> None:
-    """An inspector enrolls a friend's phone as a clerk; refused, and seen with the file alone if an operator lets it through."""
+    """An inspector enrolls a friend's phone as a clerk.
+
+    Refused, and seen with the file alone if an operator lets it through.
+    """
     promised("signs as another person without their key, or with a key nobody enrolled")
     inspector, rogue = field.people["inspector"], Device("friend", FIRM, OPERATOR, field.clock)
     data = {
@@ -553,7 +610,10 @@ def _revoke(field: Field, device: Device, since: str, last_good_seq: int) -> Non
 
 
 def test_stolen_key_after_report(field: Field) -> None:
-    """A thief signs with a phone that was reported lost; refused, and seen with the file alone if an operator lets it through."""
+    """A thief signs with a phone that was reported lost.
+
+    Refused, and seen with the file alone if an operator lets it through.
+    """
     promised("a thief uses a key before it is reported", "`--last-good` decides")
     form = field.open_form()
     thief = field.people["clerk"]
@@ -570,8 +630,10 @@ def test_stolen_key_after_report(field: Field) -> None:
 
 @on_both
 def test_stolen_key_before_report_or_cloned_state(field: Field) -> None:
-    """A thief, or a restored backup, signs beside the owner. Seen with the file once both have signed about the form, and from the
-    reported loss on; before it, what the thief signs is the owner's, and the report says so.
+    """A thief, or a restored backup, signs beside the owner.
+
+    Seen with the file once both have signed about the form, and from the reported loss on; before it, what
+    the thief signs is the owner's, and the report says so.
     """
     promised("a copy of it, signs two different statements under one number", "flagged")
     promised("a thief uses a key before it is reported", "counts as its owner's")
@@ -605,8 +667,8 @@ def test_stolen_key_before_report_or_cloned_state(field: Field) -> None:
 
 
 def test_swap_of_labels_in_the_data(field: Field) -> None:
-    """A clerk writes another sample's number, or the dock finds another cassette under a label; seen with the file alone, because
-    number and serial were signed at collection.
+    """A clerk writes another sample's number, or the dock finds another cassette under a label; seen with the
+    file alone, because number and serial were signed at collection.
     """
     promised("swaps sample numbers in the data", "flagged")
     lot, samples = field.lot(4)
@@ -631,8 +693,13 @@ def test_swap_of_labels_in_the_data(field: Field) -> None:
         for each, serial in zip(others, serials, strict=True)
     ]
     found = {
-        "envelope": envelope, "seal": seal, "seal_state": "intact", "package": ["sound"], "delivered": _now(field), "total": 3,
-    }  # fmt: skip
+        "envelope": envelope,
+        "seal": seal,
+        "seal_state": "intact",
+        "package": ["sound"],
+        "delivered": _now(field),
+        "total": 3,
+    }
     field.act(
         "dock", f"form/{honest}", "received", {"items": told, "count": 3, "at": _now(field), "dock": found}
     )
@@ -667,8 +734,9 @@ def _shipped(field: Field) -> tuple[str, str, list[str], str]:
 
 
 def test_physical_swap_false_place_or_pump_not_run(field: Field) -> None:
-    """An inspector swaps two cassettes before the labels, writes a false place, or lets no pump run, and signs it all in order.
-    Cannot be detected: the report must be that of an honest visit, and must say what it cannot know.
+    """An inspector swaps two cassettes before the labels, writes a false place, or lets no pump run, and
+    signs it all in order. Cannot be detected: the report must be that of an honest visit, and must say what
+    it cannot know.
     """
     promised("labels swapped before the run, a pump that never ran, a false place", "cannot be detected")
     form, *_ = field.faultless()  # every word of it may be a lie
@@ -686,7 +754,10 @@ def test_physical_swap_false_place_or_pump_not_run(field: Field) -> None:
 
 
 def test_one_actor_signs_for_another(field: Field) -> None:
-    """The inspector signs with the clerk's unlocked phone. Cannot be detected: the report names the key's owner, and says so."""
+    """The inspector signs with the clerk's unlocked phone.
+
+    Cannot be detected: the report names the key's owner, and says so.
+    """
     promised("one person signs with another's unlocked device", "cannot be detected")
     form = field.open_form()
     field.act("clerk", f"form/{form}", "held", HELD)  # whose thumb it was, no byte knows
@@ -697,8 +768,9 @@ def test_one_actor_signs_for_another(field: Field) -> None:
 
 
 def test_drop_a_statement_before_the_ledger(field: Field) -> None:
-    """An actor keeps back the worse of two statements, or an operator drops it. Seen by the device's count as soon as the next one
-    arrives; the device still holds what was dropped.
+    """An actor keeps back the worse of two statements, or an operator drops it.
+
+    Seen by the device's count as soon as the next one arrives; the device still holds what was dropped.
     """
     promised("a statement is never sent", "a missing number in a device's count is flagged")
     form = field.open_form()
@@ -719,8 +791,10 @@ def test_drop_a_statement_before_the_ledger(field: Field) -> None:
 
 @on_both
 def test_hide_everything(field: Field) -> None:
-    """The operator makes a whole visit disappear and builds the log without it. Not detectable by anybody who kept nothing, and the
-    report says so; whoever kept a file, or a receipt, still holds the log's own signature over it.
+    """The operator makes a whole visit disappear and builds the log without it.
+
+    Not detectable by anybody who kept nothing, and the report says so; whoever kept a file, or a receipt,
+    still holds the log's own signature over it.
     """
     promised("a form never exported", "a form nobody exports or remembers cannot be missed")
     form = field.open_form()
@@ -739,8 +813,9 @@ def test_hide_everything(field: Field) -> None:
 
 
 def test_everybody_colludes(make_field: Fields, tmp_path: Path) -> None:
-    """All parties, the operator and every cosigner tell the visit again with all their keys. Cannot be detected, and the report says so;
-    a checkpoint kept elsewhere contradicts them.
+    """All parties, the operator and every cosigner tell the visit again with all their keys.
+
+    Cannot be detected, and the report says so; a checkpoint kept elsewhere contradicts them.
     """
     promised("everybody agrees to lie", "cannot be detected")
     vkey = format_vkey(notes.cosigner_key(WATCHER, SigningKey.from_seed(b"cosigner".ljust(32, b"."))))

@@ -1,4 +1,7 @@
-"""What a browser leaves lying about: the link that entered the pages, and the cookie; and what lies in the folder the auditor's page is made of."""
+"""What a browser leaves lying about: the link that entered the pages, and the cookie.
+
+And what lies in the folder the auditor's page is made of.
+"""
 
 from __future__ import annotations
 
@@ -48,7 +51,9 @@ def refused(client: FlaskClient, token: str) -> str:
 
 
 def test_a_stolen_cookie_is_worthless_after_its_person_has_left(field: Field) -> None:
-    """Who copied the cookie from the office computer reads every visit until the evening, though its owner has left."""
+    """Who copied the cookie from the office computer reads every visit until the evening, though its owner
+    has left.
+    """
     promised("copies the cookie", "worthless once its person has left")
     form = field.open_form()
     owner, thief = entered(field, link(field)), field.app.test_client()
@@ -79,7 +84,9 @@ def test_a_link_opens_the_pages_once(field: Field) -> None:
 
 
 def test_what_opens_the_pages_reads_and_does_nothing_else(field: Field) -> None:
-    """With the link or the cookie somebody would ask in another's name over the interface for programs, where nothing ends a session."""
+    """With the link or the cookie somebody would ask in another's name over the interface for programs, where
+    nothing ends a session.
+    """
     promised("finds a link", "reads and does nothing else")
     form = field.open_form()
     token = link(field)
@@ -100,7 +107,9 @@ def test_what_opens_the_pages_reads_and_does_nothing_else(field: Field) -> None:
 
 
 def test_a_folder_that_says_it_is_right_is_not_believed(tmp_path: Path) -> None:
-    """The verifier that an auditor gets would be whatever somebody put into a folder of somebody else's machine."""
+    """The verifier that an auditor gets would be whatever somebody put into a folder of somebody else's
+    machine.
+    """
     promised("changes a part of the auditor's page", "compares every part each time")
     if not (PARTS / "pyodide.mjs").exists():
         pytest.skip("no parts of the page (they need npm)")

@@ -1,4 +1,6 @@
-"""A number of one's own lot that a stranger writes on a form of his own: its owner is told so, and learns nothing about the stranger."""
+"""A number of one's own lot that a stranger writes on a form of his own: its owner is told so, and learns
+nothing about the stranger.
+"""
 
 from __future__ import annotations
 
@@ -50,7 +52,9 @@ def test_a_list_of_forms_that_a_stranger_fills_up_is_read_on_to_its_end(make_fie
 def test_an_envelope_is_of_whose_cassettes_lie_in_it_and_not_of_who_used_its_number_first(
     make_field: Fields,
 ) -> None:
-    """Common practice, no source: a stranger who sealed the number first would otherwise be given the laboratory's receipt."""
+    """Common practice, no source: a stranger who sealed the number first would otherwise be given the
+    laboratory's receipt.
+    """
     field = make_field()
     lot, samples = field.lot(3)
     form, envelope, seal = field.open_form(), field.number("envelope"), field.number("seal")

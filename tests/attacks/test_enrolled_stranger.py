@@ -21,7 +21,9 @@ pytestmark = pytest.mark.slow
 
 @pytest.fixture
 def field(make_field: Fields) -> Field:
-    """A firm, its laboratory, and a third organization with a person in every role that these attacks need."""
+    """A firm, its laboratory, and a third organization with a person in every role that
+    these attacks need.
+    """
     found = make_field()
     root = found.roots[OUTSIDER] = found.device("third root", OUTSIDER)
     data = {"name": "Third Party", "jwk": root.key.jwk}
@@ -38,7 +40,9 @@ def private_names(told: Any) -> set[str]:
 
 
 def test_a_second_laboratory_reads_entry_by_entry_and_in_its_file_whose_house_it_is(field: Field) -> None:
-    """A firm would have told a client that the laboratory further on learns no address, and every entry of the log would tell it."""
+    """A firm would have told a client that the laboratory further on learns no address, and every entry of
+    the log would tell it.
+    """
     promised("to which samples were sent on asks", "entry by entry")
     form, _, samples, _ = field.faultless()
     items = [
@@ -109,9 +113,16 @@ def a_lot(field: Field, who: str, issued: dict[str, Any] | None) -> str:
 def sealed_by_the_stranger(field: Field, form: str, envelope: str, samples: list[str], seal: str) -> None:
     """The same envelope, seal and cassettes on his form."""
     data = {
-        "envelope": envelope, "seal": seal, "samples": samples, "count": len(samples), "total": len(samples), "forms": [form],
-        "at": Moment(field.clock(), -300).text(), "across_opening": False, "record_enclosed": False,
-    }  # fmt: skip
+        "envelope": envelope,
+        "seal": seal,
+        "samples": samples,
+        "count": len(samples),
+        "total": len(samples),
+        "forms": [form],
+        "at": Moment(field.clock(), -300).text(),
+        "across_opening": False,
+        "record_enclosed": False,
+    }
     field.act("third-clerk", f"form/{form}", "sealed", data)
 
 
@@ -123,9 +134,16 @@ def sent_by_the_firm(field: Field, form: str, lot: str, samples: list[str]) -> t
     envelope, seal = field.number("envelope"), field.number("seal")
     at = Moment(field.clock(), -300).text()
     data = {
-        "envelope": envelope, "seal": seal, "samples": samples, "count": 2, "total": 2, "forms": [form], "at": at,
-        "across_opening": False, "record_enclosed": False,
-    }  # fmt: skip
+        "envelope": envelope,
+        "seal": seal,
+        "samples": samples,
+        "count": 2,
+        "total": 2,
+        "forms": [form],
+        "at": at,
+        "across_opening": False,
+        "record_enclosed": False,
+    }
     field.act("clerk", f"form/{form}", "sealed", data)
     shipped = {"envelope": envelope, "carrier": "acorn-freight", "service": "next day", "service_days": 1}
     field.act("clerk", f"form/{form}", "shipped", {**shipped, "tracking": "AF-1002003", "handed_over": at})
@@ -166,7 +184,10 @@ def test_whoever_issues_numbers_that_others_use_already_is_given_their_receipt(f
 
 
 def test_whoever_claims_a_suppliers_cassette_first_is_given_the_receipt_of_its_envelope(field: Field) -> None:
-    """A supplier issues to nobody by name; a stranger who read the labels would be taken for the sender without a question."""
+    """A supplier issues to nobody by name.
+
+    A stranger who read the labels would be taken for the sender without a question.
+    """
     samples = [field.number("sample"), field.number("sample")]
     lot = a_lot(field, "lab-quality", {"samples": samples})  # the laboratory sells cassettes, as many do
     his, form = a_form_that_names(field, LAB), field.open_form()
@@ -183,7 +204,9 @@ def test_whoever_claims_a_suppliers_cassette_first_is_given_the_receipt_of_its_e
 
 
 def test_a_stranger_accounts_for_a_cassette_that_the_firm_lost(field: Field) -> None:
-    """A cassette that somebody took out of the kit would drop off the list of what is missing by one sentence of the thief."""
+    """A cassette that somebody took out of the kit would drop off the list of what is missing by one sentence
+    of the thief.
+    """
     promised("missing cassette", "claimed elsewhere")
     samples = [field.number("sample") for _ in range(3)]
     lot = a_lot(field, "keeper", {"samples": samples, "visit": "2026-12-01"})
@@ -207,7 +230,9 @@ def test_a_stranger_accounts_for_a_cassette_that_the_firm_lost(field: Field) -> 
 
 
 def test_a_count_used_twice_tells_whether_a_number_is_in_use(field: Field) -> None:
-    """Somebody would try numbers one after the other, and read in a list of his own which of them others have."""
+    """Somebody would try numbers one after the other, and read in a list of his own which of them others
+    have.
+    """
     promised("with a count that was used already", "whether or not others have begun it")
     form, lot = field.open_form(), field.lot(1)[0]
     a_form_that_names(field, OUTSIDER)
@@ -218,8 +243,13 @@ def test_a_count_used_twice_tells_whether_a_number_is_in_use(field: Field) -> No
         "zone": "America/New_York",
     }
     received = {
-        "maker_lot": "7", "cassette": "slit", "count": 5, "nominal_flow": "15.0", "run_s": 300, "expiry": "2027-03-31",
-    }  # fmt: skip
+        "maker_lot": "7",
+        "cassette": "slit",
+        "count": 5,
+        "nominal_flow": "15.0",
+        "run_s": 300,
+        "expiry": "2027-03-31",
+    }
     told = []
     for who, chain, act, data in (
         ("inspector", f"form/{form}", "opened", parties),
@@ -236,7 +266,9 @@ def test_a_count_used_twice_tells_whether_a_number_is_in_use(field: Field) -> No
 
 
 def test_one_late_word_of_a_stolen_key_opens_a_firm_to_a_stranger(field: Field) -> None:
-    """A phone from the flea market and a form that names its firm would show a stranger every key of the firm from then on."""
+    """A phone from the flea market and a form that names its firm would show a stranger every key of the firm
+    from then on.
+    """
     promised("a thief of one of the firm's keys", "never the first to speak")
     own, stolen = field.open_form(), field.people["inspector"]
     root = field.roots[FIRM]

@@ -1,4 +1,6 @@
-"""A failover takes the hosts to an older copy of the database, by accident or because somebody wants entries gone."""
+"""A failover takes the hosts to an older copy of the database, by accident or because somebody wants entries
+gone.
+"""
 
 from __future__ import annotations
 
@@ -15,8 +17,11 @@ pytestmark = pytest.mark.slow
 
 
 def test_failover_to_an_older_copy_of_the_database(tmp_path: Path, postgres: OwnPostgres) -> None:
-    """Whoever has the database servers. Seen by each host alone, by its own high-water file: it takes nothing further and shows what it
-    showed. Hand-overs that were acknowledged would be gone otherwise, and another history signed in their place (common practice, no source).
+    """Whoever has the database servers.
+
+    Seen by each host alone, by its own high-water file: it takes nothing further and shows what it showed.
+    Hand-overs that were acknowledged would be gone otherwise, and another history signed in their place
+    (common practice, no source).
     """
     promised("failover puts an older copy", "every host freezes")
     hosts = Hosts(tmp_path, postgres, "attacked_failover")

@@ -1,6 +1,7 @@
 """Requests that never end: a stranger opens connections, sends half of what he should, and waits.
 
-Known as Slowloris for the header and R-U-Dead-Yet for the body; RFC 9110 15.5.9 lets a server close whom it waited for long enough.
+Known as Slowloris for the header and R-U-Dead-Yet for the body; RFC 9110 15.5.9 lets a server close whom it
+waited for long enough.
 """
 
 from __future__ import annotations
@@ -165,7 +166,10 @@ def test_one_address_cannot_take_every_place(serve: Serve) -> None:
 
 
 def test_when_every_place_is_taken_the_one_who_kept_silent_longest_goes(serve: Serve) -> None:
-    """With a hundred machines a stranger would shut the door for everybody; behind a proxy all have one address."""
+    """With a hundred machines a stranger would shut the door for everybody.
+
+    Behind a proxy all have one address.
+    """
     port = serve(most=8)
     strangers = [opened(port, half) for half in (HALF_A_HEADER, HALF_A_BODY) * 4]
     assert answered(port).endswith(b"hello")
@@ -176,7 +180,9 @@ def test_when_every_place_is_taken_the_one_who_kept_silent_longest_goes(serve: S
 
 
 def test_who_stands_behind_a_crowd_is_let_in_in_the_same_turn() -> None:
-    """Of 1,200 half-sent connections one was taken a turn, and the monitor's `/live` waited for as many turns as were before it."""
+    """Of 1,200 half-sent connections one was taken a turn, and the monitor's `/live` waited for as many turns
+    as were before it.
+    """
     server = Server(hello, threads=1, largest_body=2**20, listen="127.0.0.1:0")
     port = int(server.addresses[0][1])
     crowd = [opened(port, HALF_A_HEADER) for _ in range(40)]

@@ -1,7 +1,8 @@
 """Keys that need no private half, and times that no clock shows: brought from outside, at every door.
 
-The points of small order are computed here from the curve itself (RFC 8032 5.1): L times any point of the curve has small order, and adding
-one to a point of prime order makes the mixed kind. Bernstein et al., "Taming the many EdDSAs" (2020), section 3, say what they do.
+The points of small order are computed here from the curve itself (RFC 8032 5.1): L times any point of the
+curve has small order, and adding one to a point of prime order makes the mixed kind. Bernstein et al.,
+"Taming the many EdDSAs" (2020), section 3, say what they do.
 """
 
 from __future__ import annotations
@@ -124,7 +125,10 @@ FITS_ALL = encoded((x_of(BASE_Y) or 0, BASE_Y))[:31] + b"\x66" + (1).to_bytes(32
 
 
 def test_the_small_points_are_what_they_are_called() -> None:
-    """With other points these tests would prove nothing: eight different ones, eight times each is nothing; and the base point is B."""
+    """With other points these tests would prove nothing: eight different ones, eight times each is nothing.
+
+    And the base point is B.
+    """
     eight = small()
     assert len(set(eight)) == 8
     assert {times(8, each) for each in eight} == {(0, 1)}
@@ -139,7 +143,9 @@ def weak(kind: KeyType, public: bytes, name: str = "ledger.example/weak") -> Ver
 
 @pytest.mark.parametrize("public", WEAK.values(), ids=WEAK)
 def test_a_weak_key_is_refused_at_every_door(public: bytes, tmp_path: Path) -> None:
-    """Whoever could bring such a key into a policy, a setting or a cosigner's folder could show any log without a private key."""
+    """Whoever could bring such a key into a policy, a setting or a cosigner's folder could show any log
+    without a private key.
+    """
     log, other = (format_vkey(weak(kind, public)) for kind in KeyType)
     good = format_vkey(TinyLog().verifier)
     folders.create(tmp_path, "quill.example/cosigner")
@@ -227,7 +233,9 @@ def test_every_time_that_a_clock_can_show_is_told(town: LogSimulator, time: int)
 
 @pytest.mark.parametrize("time", IMPOSSIBLE)
 def test_the_service_publishes_no_impossible_time(make_field: Callable[..., Field], time: int) -> None:
-    """What the service adds to its checkpoint reaches every auditor, so the service itself would have spread it."""
+    """What the service adds to its checkpoint reaches every auditor, so the service itself would have spread
+    it.
+    """
     promised("a time that no clock shows", "refused by the service")
     field = make_field(cosigners=(format_vkey(cosigner_vkey("lab")),))
     field.ledger.sequencer.integrate()
@@ -238,15 +246,20 @@ def test_the_service_publishes_no_impossible_time(make_field: Callable[..., Fiel
 
 
 def test_a_cosigner_whose_clock_is_mad_signs_nothing(tmp_path: Path) -> None:
-    """Its lines would be refused everywhere, and its memory would hold a checkpoint that nobody has from it."""
+    """Its lines would be refused everywhere, and its memory would hold a checkpoint that nobody
+    has from it.
+    """
     log = TinyLog()
     watcher = Cosigner(tmp_path, "quill.example/cosigner", cosigner("quill"), [log.verifier])
     answer = application(watcher, lambda: float(2**62))
     said: list[str] = []
     body = log.ask(0, 3)
     environment = {
-        "REQUEST_METHOD": "POST", "PATH_INFO": "/add-checkpoint", "CONTENT_LENGTH": str(len(body)), "wsgi.input": BytesIO(body),
-    }  # fmt: skip
+        "REQUEST_METHOD": "POST",
+        "PATH_INFO": "/add-checkpoint",
+        "CONTENT_LENGTH": str(len(body)),
+        "wsgi.input": BytesIO(body),
+    }
     list(answer(environment, lambda status, _: said.append(status)))  # type: ignore[arg-type,return-value]
     assert said == ["503 Service Unavailable"]
     assert watcher.newest(log.origin) is None

@@ -1,4 +1,6 @@
-"""A folder that others may write to: what they put there before a file is written for somebody, and what they may read after it."""
+"""A folder that others may write to: what they put there before a file is written for somebody, and what they
+may read after it.
+"""
 
 from __future__ import annotations
 
@@ -51,7 +53,9 @@ def _usual_umask() -> object:
 
 
 def test_nobody_else_on_the_machine_reads_what_people_said(working: Town) -> None:
-    """Any account of the log's machine would read every entry of every organization, past every rule of access."""
+    """Any account of the log's machine would read every entry of every organization, past every rule of
+    access.
+    """
     ledger = working.ledger
     ledger.sequencer.integrate()
     said = [ledger.settings.entry_tiles, *ledger.settings.entry_tiles.rglob("*")]
@@ -85,7 +89,9 @@ def written_by(town: Town) -> dict[str, tuple[str, ...]]:
 
 
 def test_no_command_writes_through_a_planted_link_or_shows_others_what_it_wrote(working: Town) -> None:
-    """Another user of the machine would have an inspector overwrite her own files, or read the client's name and address."""
+    """Another user of the machine would have an inspector overwrite her own files, or read the client's name
+    and address.
+    """
     promised("plants a link")
     treasure = working.folder / "treasure"
     treasure.write_bytes(b"years of work")
@@ -114,7 +120,9 @@ def keys_made(maker: str, folder: Path) -> tuple[int, str]:
 
 @every_maker
 def test_no_key_is_made_through_a_planted_link(maker: str, tmp_path: Path) -> None:
-    """Another user who plants a link under the name that a manual gives would decide where the keys of a log lie, and read them."""
+    """Another user who plants a link under the name that a manual gives would decide where the keys of a log
+    lie, and read them.
+    """
     promised("plants a link", "folder")
     theirs = tmp_path / "theirs"
     theirs.mkdir()
@@ -130,7 +138,10 @@ def test_no_key_is_made_through_a_planted_link(maker: str, tmp_path: Path) -> No
 def test_no_key_is_made_where_others_can_write_or_where_no_folder_can_be(
     maker: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Who may write to a folder exchanges the key in it; and a slip in the path must not end in lines that nobody can read."""
+    """Who may write to a folder exchanges the key in it.
+
+    And a slip in the path must not end in lines that nobody can read.
+    """
     keys = tmp_path / "keys"
     keys.mkdir()
     keys.chmod(0o777)
@@ -203,7 +214,9 @@ def test_what_is_written_first_bears_a_name_that_nobody_can_foresee(
 
 @every_writer
 def test_a_file_that_is_replaced_keeps_its_permissions(write: Writer, tmp_path: Path) -> None:
-    """A laboratory's system that reads the table under another account would find it closed the second time."""
+    """A laboratory's system that reads the table under another account would find it closed
+    the second time.
+    """
     path = tmp_path / "samples.csv"
     write(path, b"first")
     assert mode(path) == 0o600
@@ -225,7 +238,9 @@ def test_a_name_with_a_double_elsewhere_opens_no_file_to_others(write: Writer, t
 
 @every_writer
 def test_what_is_no_file_is_refused_and_left(write: Writer, tmp_path: Path) -> None:
-    """An operator who types a device, a pipe or a folder would lose it: the superuser's /dev/null becomes a file of names."""
+    """An operator who types a device, a pipe or a folder would lose it: the superuser's /dev/null becomes a
+    file of names.
+    """
     (tmp_path / "folder").mkdir()
     os.mkfifo(tmp_path / "pipe")
     (tmp_path / "nowhere").symlink_to(tmp_path / "missing")

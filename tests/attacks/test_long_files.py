@@ -1,8 +1,10 @@
-"""A file, or what is said on a form, made so long that whoever checks it waits for ever or runs out of memory.
+"""A file, or what is said on a form, made so long that whoever checks it waits for ever or runs out of
+memory.
 
-The work is counted in lines of Python that are run, which no busy machine changes: what is added to a file twice as long is twice of what was added to
-one half as long. A step that looks at everything for each part of it shows in this as a third of the work more, and soon as all of it. Seconds
-and megabytes at full size: `tests/bench/bounded_verify.py`. Common practice, no source.
+The work is counted in lines of Python that are run, which no busy machine changes: what is added to a file
+twice as long is twice of what was added to one half as long. A step that looks at everything for each part of
+it shows in this as a third of the work more, and soon as all of it. Seconds and megabytes at full size:
+`tests/bench/bounded_verify.py`. Common practice, no source.
 """
 
 from __future__ import annotations
@@ -74,7 +76,9 @@ def test_twice_as_much_takes_twice_the_work(direction: str, monkeypatch: pytest.
 
 @pytest.mark.slow
 def test_a_log_twice_as_long_takes_a_monitor_twice_the_work() -> None:
-    """Whoever watches somebody else's log falls behind for ever once a day takes longer to read than a day."""
+    """Whoever watches somebody else's log falls behind for ever once a day takes longer to read
+    than a day.
+    """
 
     def read(count: int) -> int:
         log = grown("entries", count).log
@@ -139,8 +143,10 @@ def test_unknown_members_of_many_values_are_refused_before_they_fill_the_memory(
         with pytest.raises(BaileeError) as caught:
             bundle.read(each)
         assert caught.value.code == "too-large"
-        assert caught.value.sentence == (
-            f"An auditor's file has at most {own + added - 1:,} values: this is another file, or somebody made it longer. Ask for it again."
+        assert (
+            caught.value.sentence
+            == f"An auditor's file has at most {own + added - 1:,} values: this is another file, or somebody"
+            " made it longer. Ask for it again."
         )
 
 
@@ -149,9 +155,9 @@ def test_the_longest_honest_file_is_far_below_every_bound() -> None:
     made = grown("devices", 60)
     text = bundle.write(made.bundle)
     each = sum(map(text.count, ",[{")) / len(made.bundle.entries)
-    deepest = (
-        40 * 2
-    )  # a log of 2**40 entries: so many hashes in a proof, and as many in that of the tree head which a device saw
+    # a log of 2**40 entries: so many hashes in a proof, and as many in that of the tree head which a device
+    # saw
+    deepest = 40 * 2
     assert (each + deepest) * bundle.MAX_ENTRIES < bundle.MAX_PARTS
     assert (
         len(json.dumps(json.loads(text))) / len(made.bundle.entries) * bundle.MAX_ENTRIES < bundle.MAX_BYTES

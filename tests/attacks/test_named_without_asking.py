@@ -1,7 +1,8 @@
-"""A stranger names others as parties of forms of his own, or claims their numbers there: it hides nothing of theirs and costs them little.
+"""A stranger names others as parties of forms of his own, or claims their numbers there: it hides nothing of
+theirs and costs them little.
 
-What it costs is counted in rows, questions and lines of our program, never in time, which another machine would measure differently.
-No standard says what a service must bear: common practice, no source.
+What it costs is counted in rows, questions and lines of our program, never in time, which another machine
+would measure differently. No standard says what a service must bear: common practice, no source.
 """
 
 from __future__ import annotations
@@ -22,7 +23,9 @@ from field import FIRM, LAB, OUTSIDER, Field
 
 @pytest.fixture
 def field(make_field: Fields) -> Field:
-    """Firm and laboratory, and a third organization with an inspector and a clerk, which is no party of anything of theirs."""
+    """Firm and laboratory, and a third organization with an inspector and a clerk, which is no party of
+    anything of theirs.
+    """
     field = make_field()
     root = field.roots[OUTSIDER] = field.device("third root", OUTSIDER)
     field.ok(
@@ -50,9 +53,16 @@ def now(field: Field) -> str:
 def sealing(field: Field, form: str, envelope: str, samples: list[str]) -> dict[str, Any]:
     """What is said when an envelope is closed now."""
     return {
-        "envelope": envelope, "seal": field.number("seal"), "samples": samples, "count": len(samples), "total": len(samples),
-        "forms": [form], "at": now(field), "across_opening": True, "record_enclosed": True,
-    }  # fmt: skip
+        "envelope": envelope,
+        "seal": field.number("seal"),
+        "samples": samples,
+        "count": len(samples),
+        "total": len(samples),
+        "forms": [form],
+        "at": now(field),
+        "across_opening": True,
+        "record_enclosed": True,
+    }
 
 
 def test_who_repeats_that_an_envelope_was_sealed_takes_it_from_nobodys_list(field: Field) -> None:
@@ -74,7 +84,9 @@ def test_who_repeats_that_an_envelope_was_sealed_takes_it_from_nobodys_list(fiel
 
 
 def lot_of_the_inspector(field: Field, count: int) -> tuple[str, list[str]]:
-    """A lot whose cassettes were handed to the firm's inspector by name, so that a stranger's claim of one counts for nothing."""
+    """A lot whose cassettes were handed to the firm's inspector by name, so that a stranger's claim of one
+    counts for nothing.
+    """
     lot, _ = field.lot(count)
     samples = [field.number("sample") for _ in range(count)]
     issued = {"samples": samples, "to": field.people["inspector"].key.kid}
@@ -83,7 +95,9 @@ def lot_of_the_inspector(field: Field, count: int) -> tuple[str, list[str]]:
 
 
 def claims(field: Field, form: str, lot: str, samples: Sequence[str], times: int = 1) -> None:
-    """The stranger says so often of each of these samples that he ran it, closed it in an envelope and sent it on."""
+    """The stranger says so often of each of these samples that he ran it, closed it in an envelope and sent
+    it on.
+    """
     at = now(field)
     for sample in samples:
         for _ in range(times):
@@ -101,7 +115,9 @@ def claims(field: Field, form: str, lot: str, samples: Sequence[str], times: int
 
 
 def test_a_recall_costs_what_was_said_and_not_its_cube(field: Field) -> None:
-    """Whoever recalls a lot would wait for minutes, because a stranger repeated himself about one cassette of it."""
+    """Whoever recalls a lot would wait for minutes, because a stranger repeated himself about one cassette of
+    it.
+    """
     lot, samples = field.lot(1)
     field.collect(field.open_form(), lot, samples[0])
     form = strange(field)
@@ -158,7 +174,9 @@ def test_a_number_that_is_claimed_again_and_again_costs_as_much_as_was_said(fiel
 def test_forms_that_name_somebody_without_asking_are_looked_at_up_to_a_number_and_counted(
     field: Field,
 ) -> None:
-    """A firm would wait a minute for its list, and a scheduler give up, because a stranger opened forms in its name."""
+    """A firm would wait a minute for its list, and a scheduler give up, because a stranger opened forms in
+    its name.
+    """
     promised("names yours on many forms of its own", "the newest 20 are looked at")
     lot, samples = field.lot(1)
     own = field.open_form()
@@ -179,7 +197,9 @@ def test_forms_that_name_somebody_without_asking_are_looked_at_up_to_a_number_an
 
 
 def test_forms_that_name_somebody_without_asking_do_not_push_his_own_off_the_list(field: Field) -> None:
-    """A laboratory would look for the envelope before it behind a hundred forms of somebody it never worked for."""
+    """A laboratory would look for the envelope before it behind a hundred forms of somebody it never worked
+    for.
+    """
     promised("names yours on many forms of its own", "the newest 5 stand in your list")
 
     def listed(path: str = "/forms?limit=10") -> list[str]:
@@ -201,7 +221,9 @@ def test_forms_that_name_somebody_without_asking_do_not_push_his_own_off_the_lis
 
 
 def test_forms_on_which_nobody_of_theirs_spoke_are_not_read_when_a_name_is_erased(field: Field) -> None:
-    """A person who left could not be forgotten, and everybody's hand-overs would wait for it, because a stranger holds a hundred forms."""
+    """A person who left could not be forgotten, and everybody's hand-overs would wait for it, because a
+    stranger holds a hundred forms.
+    """
     field.people["third quality"] = field.device("third quality", OUTSIDER)
     field.enroll(field.people["third quality"], "quality")
     root = field.roots[FIRM]

@@ -20,7 +20,9 @@ from bailee.ledger.checkpoint import Checkpoint, KeyType, VerifierKey, cosignatu
     ],
 )
 def test_no_log_and_no_cosigner_bears_the_first_line_of_another_text(name: str) -> None:
-    """A log of that name signs checkpoints that read as its word on where chains end, and the other way round."""
+    """A log of that name signs checkpoints that read as its word on where chains end, and the other way
+    round.
+    """
     with pytest.raises(Malformed, match="another kind of signed text"):
         Checkpoint(name, 1, bytes(32))
     with pytest.raises(Malformed, match="another kind of signed text"):

@@ -1,4 +1,6 @@
-"""What an honest auditor does wrongly: it must not read as a crime of those who signed, and must not read as a clean file either."""
+"""What an honest auditor does wrongly: it must not read as a crime of those who signed, and must not read as
+a clean file either.
+"""
 
 from __future__ import annotations
 
@@ -35,7 +37,9 @@ def verified(town: LogSimulator, folder: Path, roots: Mapping[str, str], log: st
 
 
 def test_a_policy_is_read_with_a_bound(town: LogSimulator, tmp_path: Path) -> None:
-    """A device file or a disk image, typed for the policy, would fill the auditor's memory; `/dev/zero` without end."""
+    """A device file or a disk image, typed for the policy, would fill the auditor's memory; `/dev/zero`
+    without end.
+    """
     policy = tmp_path / "policy.txt"
     log = format_vkey(town.log_vkey)
     for length, code in ((file_limits.MAX_BROUGHT - len(log) - 10, 0), (file_limits.MAX_BROUGHT, 2)):
@@ -74,7 +78,10 @@ def test_one_wrong_letter_never_reads_as_a_crime(town: LogSimulator, tmp_path: P
 def test_a_key_of_another_log_is_no_crime_either_and_no_clean_file(
     town: LogSimulator, tmp_path: Path
 ) -> None:
-    """The operator's new key, or another log's, would make a sound file a forged one; or somebody's copy of the log a believed one."""
+    """The operator's new key, or another log's, would make a sound file a forged one.
+
+    Or somebody's copy of the log a believed one.
+    """
     promised("an auditor mistypes a key", "never called broken for it")
     sound, name = town.trust().roots, town.log_vkey.name
     typed = f"{name}={in_lines(town.log_vkey.public)}"

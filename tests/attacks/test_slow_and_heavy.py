@@ -1,6 +1,8 @@
-"""Strangers who cost the service much and themselves little: heavy questions, heaps of statements, requests that never end.
+"""Strangers who cost the service much and themselves little: heavy questions, heaps of statements, requests
+that never end.
 
-No standard says what a service must bear; each test holds a sentence of guides/attacks.md or deploy/README (common practice, no source).
+No standard says what a service must bear; each test holds a sentence of guides/attacks.md or deploy/README
+(common practice, no source).
 """
 
 from __future__ import annotations
@@ -24,7 +26,9 @@ from field import FIRM, Field
 
 @on_both
 def test_a_number_beyond_every_log_is_an_address_of_nothing(make_field: Fields) -> None:
-    """A database's integer ends at 2**63 - 1: one digit more would be a fault of ours in the operator's night."""
+    """A database's integer ends at 2**63 - 1: one digit more would be a fault of ours in the operator's
+    night.
+    """
     field = make_field()
     for number in ("9223372036854775808", "9007199254740993", "1" * 400, "\N{ARABIC-INDIC DIGIT THREE}"):
         asked = (f"/entries/{number}", f"/tile/{number}/000", f"/proofs/inclusion?index={number}&size=1")
@@ -64,7 +68,9 @@ def test_foundings_of_strangers_are_refused_before_anything_is_computed_or_locke
 
 
 def test_a_root_that_founded_while_anybody_could_may_say_it_again(make_field: Fields) -> None:
-    """A device that never saw the answer repeats itself, and would be told that its organization is not there."""
+    """A device that never saw the answer repeats itself, and would be told that its organization is not
+    there.
+    """
     field = make_field(start=False, founding="open")
     root = field.roots[FIRM]
     signed = root.sign(f"org/{FIRM}", "founded", {"name": "H", "jwk": root.key.jwk, "recovery": None})
@@ -96,7 +102,9 @@ def asked(field: Field, peer: str, forwarded: str | None = None, **more: Any) ->
 
 
 def test_many_statements_in_one_request_are_many_requests(make_field: Fields) -> None:
-    """Whoever has one old file would send its 500 statements again and again, and every dock and phone would wait behind them."""
+    """Whoever has one old file would send its 500 statements again and again, and every dock and phone would
+    wait behind them.
+    """
     field = make_field()
     clock = hurried(field, requests_per_address=1)
     ended = field.people["inspector"]
@@ -111,7 +119,9 @@ def test_many_statements_in_one_request_are_many_requests(make_field: Fields) ->
 
 
 def test_what_an_answer_costs_is_taken_from_the_key_that_asked(make_field: Fields) -> None:
-    """A form made heavy on purpose and asked for again and again would keep every dock waiting, far below any number of requests."""
+    """A form made heavy on purpose and asked for again and again would keep every dock waiting, far below any
+    number of requests.
+    """
     field = make_field()
     clock, work = hurried(field, requests_per_key=1), HandClock()
     limits = field.app.extensions["limits"]
@@ -129,7 +139,9 @@ def test_what_an_answer_costs_is_taken_from_the_key_that_asked(make_field: Field
 
 
 def test_long_answers_of_one_organization_leave_threads_for_the_others(make_field: Fields) -> None:
-    """Eight questions about one heavy form at once would take every thread, and a dock would wait for all of them."""
+    """Eight questions about one heavy form at once would take every thread, and a dock would wait for all of
+    them.
+    """
     field = make_field()
     clock = hurried(field, threads=4, requests_per_key=20)
     busy = field.app.extensions["limits"]._busy
@@ -147,7 +159,9 @@ def test_long_answers_of_one_organization_leave_threads_for_the_others(make_fiel
 def test_many_large_statements_are_stored_in_several_transactions(
     make_field: Fields, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """500 envelopes of 500 cassettes in one request would hold the ledger for as long as it takes to write them, and nobody else could record."""
+    """500 envelopes of 500 cassettes in one request would hold the ledger for as long as it takes to write
+    them, and nobody else could record.
+    """
     field = make_field()
     form, (_, samples) = field.open_form(), field.lot(100)
     writes: list[int] = []
@@ -155,16 +169,27 @@ def test_many_large_statements_are_stored_in_several_transactions(
     monkeypatch.setattr(field.ledger.database, "write", lambda *given: (writes.append(1), write(*given))[1])
     clerk = field.people["clerk"]
     large = [
-        clerk.sign(f"form/{form}", "held", {"samples": samples, "secured": "locked", "where": "office", "since": "2026-12-01T09:30:00-05:00"})
+        clerk.sign(
+            f"form/{form}",
+            "held",
+            {
+                "samples": samples,
+                "secured": "locked",
+                "where": "office",
+                "since": "2026-12-01T09:30:00-05:00",
+            },
+        )
         for _ in range(200)
-    ]  # fmt: skip
+    ]
     told = field.send(*large).get_json()["answers"]
     assert len(told) == 200
     assert len(writes) > 1
 
 
 def test_a_body_of_many_levels_opens_no_page_and_breaks_nothing(make_field: Fields) -> None:
-    """A kilobyte of brackets would be a page of ours about a fault of ours, and a screenful in the operator's night, each time."""
+    """A kilobyte of brackets would be a page of ours about a fault of ours, and a screenful in the operator's
+    night, each time.
+    """
     field = make_field(start=False)
     for body in ("[" * 1000, '{"token":' * 1000, "null", '{"token":1}', ""):
         answer = field.client.post("/session", data=body, content_type="application/json")
@@ -215,7 +240,10 @@ def test_a_heavy_request_counts_as_many(make_field: Fields) -> None:
 
 
 def test_a_key_that_hurries_waits_and_its_colleague_does_not(make_field: Fields) -> None:
-    """A program that somebody left running would keep a whole laboratory from receiving; and a thief of no key could do it to anybody."""
+    """A program that somebody left running would keep a whole laboratory from receiving.
+
+    And a thief of no key could do it to anybody.
+    """
     field = make_field()
     hurried(field, requests_per_key=1)
     forged = {"Authorization": field.people["clerk"].bearer["Authorization"][:-9] + "AAAAAAAAA"}

@@ -1,4 +1,6 @@
-"""Keys of others: an organization that is no party, and a thief whose key has ended, change nothing of a form."""
+"""Keys of others: an organization that is no party, and a thief whose key has ended, change nothing of a
+form.
+"""
 
 from __future__ import annotations
 
@@ -127,7 +129,9 @@ def test_a_contradiction_from_before_the_end_is_still_told(field: Field) -> None
 
 
 def test_a_thief_learns_no_number_with_a_key_that_has_ended(field: Field) -> None:
-    """With a revoked key and a form's number from a rubbish bin somebody would find out whose visit it was."""
+    """With a revoked key and a form's number from a rubbish bin somebody would find out whose
+    visit it was.
+    """
     form, elsewhere = field.open_form(), field.number("form")
     owner = field.people["inspector"]
     revoke(field, owner)
@@ -153,7 +157,9 @@ def test_whoever_does_not_hold_a_key_does_not_learn_whose_it_is(field: Field) ->
 
 
 def test_whoever_opens_what_others_have_begun_learns_of_it_no_sooner_than_by_taking_it(field: Field) -> None:
-    """A lot's number could be tried in silence, with a statement that is refused whether or not there is such a lot."""
+    """A lot's number could be tried in silence, with a statement that is refused whether or not there is such
+    a lot.
+    """
     lot, _ = field.lot(1)
     root = stranger(field)
     data = {"maker": "x", "maker_lot": "x", "count": 1, "expiry": "2027-03-31", "received": "2026-03-03"}

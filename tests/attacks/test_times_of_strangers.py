@@ -1,6 +1,8 @@
-"""Times that a clock without a battery shows, or that somebody signs on purpose: told and flagged, never in anybody's way.
+"""Times that a clock without a battery shows, or that somebody signs on purpose: told and flagged, never in
+anybody's way.
 
-A longer run: `BAILEE_EXAMPLES=500 pytest -p no:randomly tests/attacks/test_times_of_strangers.py`, with other seeds each time.
+A longer run: `BAILEE_EXAMPLES=500 pytest -p no:randomly tests/attacks/test_times_of_strangers.py`, with other
+seeds each time.
 """
 
 from __future__ import annotations
@@ -42,14 +44,18 @@ EXTREME = (
     "2200-01-01T13:59:59+14:00",
     "2199-12-31T11:59:59-12:00",
 )
-"""The edges of what a statement may say, in the offsets that civil clocks have (tz database: Etc/GMT+12, Etc/GMT-14)."""
+"""The edges of what a statement may say, in the offsets that civil clocks have (tz database: Etc/GMT+12,
+Etc/GMT-14)."""
 ZONES = ("Africa/Monrovia", "America/New_York", "Asia/Kathmandu", "Pacific/Kiritimati", "Etc/GMT+12")
-"""Liberia's clocks had 44.5 minutes until 1972 (tz database, Africa/Monrovia), which no offset of RFC 3339 can say."""
+"""Liberia's clocks had 44.5 minutes until 1972 (tz database, Africa/Monrovia), which no offset of RFC 3339
+can say."""
 LONGEST = ("hold_warn_h", "unshipped_h", "overdue_h")
 
 
 class Spoilt(Story):
-    """A story of which one time in so many is extreme: in what was done, on the device's clock, in what the log says."""
+    """A story of which one time in so many is extreme: in what was done, on the device's clock, in what the
+    log says.
+    """
 
     dice: Random
     one_in: int
@@ -194,7 +200,9 @@ def judged_as_promised(folder: str) -> bool:
 
 
 def test_a_recorded_time_that_no_clock_shows_is_no_slip_of_the_auditor() -> None:
-    """Whoever has the file could turn "broken" into "check what you typed" by one figure, and hide everything else with it."""
+    """Whoever has the file could turn "broken" into "check what you typed" by one figure, and hide everything
+    else with it.
+    """
     promised("a recorded time", "one that no clock shows")
     assert judged_as_promised("recorded-at-an-impossible-time")
 

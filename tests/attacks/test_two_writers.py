@@ -1,4 +1,5 @@
-"""Two processes write at the same instant: what guides/attacks.md promises of one statement sent twice and of a copied device holds all the same.
+"""Two processes write at the same instant: what guides/attacks.md promises of one statement sent twice and of
+a copied device holds all the same.
 
 On SQLite one process writes, so its threads race; on PostgreSQL two services before one database.
 """
@@ -57,7 +58,9 @@ def at_once(services: list[Service], *bodies: dict[str, Any]) -> list[Any]:
 
 @on_both
 def test_one_statement_sent_to_both_is_recorded_once(writers: tuple[Field, list[Service]]) -> None:
-    """An attacker, or a phone with two networks, sends one statement to both: one entry, and both give the same answer."""
+    """An attacker, or a phone with two networks, sends one statement to both: one entry, and both give the
+    same answer.
+    """
     field, services = writers
     form = field.open_form()
     clerk = field.people["clerk"]
@@ -73,7 +76,9 @@ def test_one_statement_sent_to_both_is_recorded_once(writers: tuple[Field, list[
 
 @on_both
 def test_two_statements_of_a_copied_phone_never_both_stand(writers: tuple[Field, list[Service]]) -> None:
-    """The thief and the owner sign under one number and send at the same instant: one is recorded, the other kept beside it."""
+    """The thief and the owner sign under one number and send at the same instant: one is recorded, the other
+    kept beside it.
+    """
     field, services = writers
     form = field.open_form()
     owner = field.people["clerk"]
@@ -96,7 +101,9 @@ def test_two_statements_of_a_copied_phone_never_both_stand(writers: tuple[Field,
 
 @on_both
 def test_entries_of_two_writers_have_one_place_each(writers: tuple[Field, list[Service]]) -> None:
-    """Two people speak on one form at the same instant: nothing is lost, no number is given twice, and the file is whole."""
+    """Two people speak on one form at the same instant: nothing is lost, no number is given twice, and the
+    file is whole.
+    """
     field, services = writers
     form = field.open_form()
     people = [field.people["clerk"], field.people["second"]]

@@ -1,7 +1,9 @@
-"""The same honest day before two ledgers: one that a stranger writes to as well, and one where he does not exist.
+"""The same honest day before two ledgers: one that a stranger writes to as well, and one where he does not
+exist.
 
-Whatever firm and laboratory sign, ask and export goes to both; what they are answered must be the same. The ledgers have the same keys and the
-same clock, so that the same statement becomes the same entry, byte for byte: what may differ are places in the log and what hangs on them.
+Whatever firm and laboratory sign, ask and export goes to both; what they are answered must be the same. The
+ledgers have the same keys and the same clock, so that the same statement becomes the same entry, byte for
+byte: what may differ are places in the log and what hangs on them.
 """
 
 from __future__ import annotations
@@ -77,7 +79,9 @@ class Both:
 
 
 class TwoLedgers:
-    """Firm and laboratory before both; `quiet` is also how the tests act (`field.Field`), `loud` only ever answers as `quiet` does."""
+    """Firm and laboratory before both; `quiet` is also how the tests act (`field.Field`), `loud` only ever
+    answers as `quiet` does.
+    """
 
     def __init__(self, quiet: Field, loud: Field) -> None:
         self.quiet, self.loud = quiet, loud
@@ -99,15 +103,18 @@ class TwoLedgers:
             )
             self._same_lists(who)
         for path in (
-            f"/forms/{form}/facts", f"/forms/{form}/samples.csv", f"/forms/{form}/epcis", f"/envelopes/{envelope}/sealing",
-            f"/window?number={envelope}", f"/organizations/{LAB}", f"/lots/{lot}/uses",
+            f"/forms/{form}/facts", f"/forms/{form}/samples.csv", f"/forms/{form}/epcis",
+            f"/envelopes/{envelope}/sealing", f"/window?number={envelope}", f"/organizations/{LAB}",
+            f"/lots/{lot}/uses",
         ):  # fmt: skip
             self.quiet.get("quality", path)
         self._same_file("dock", form)
         self._same_lot(lot, samples)
 
     def _same_lot(self, lot: str, samples: list[str]) -> None:
-        """The owner may be told that numbers were claimed elsewhere: a line for each, without form or name, and nothing else."""
+        """The owner may be told that numbers were claimed elsewhere: a line for each, without form or name,
+        and nothing else.
+        """
         quiet, loud = (_ask(field, "keeper", f"/lots/{lot}") for field in (self.quiet, self.loud))
         assert quiet.pop("claimed_elsewhere") == []
         told = loud.pop("claimed_elsewhere")

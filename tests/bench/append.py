@@ -2,9 +2,10 @@
 
     python tests/bench/append.py [--rounds 5] [--requests 300] [--clients 1] [--postgres]
 
-The floor is a Flask view under the same server that does only what cannot be left out: validate the JSON, check one Ed25519
-signature, hash, sign, read a head, insert one row, commit durably, by the driver's own SQL. Product and floor run in turn, so that a
-busy machine hurts both. Prints medians and their ratio (goals: 1.6 for one client, 0.65 of the floor's rate for eight).
+The floor is a Flask view under the same server that does only what cannot be left out: validate the JSON,
+check one Ed25519 signature, hash, sign, read a head, insert one row, commit durably, by the driver's own SQL.
+Product and floor run in turn, so that a busy machine hurts both. Prints medians and their ratio (goals: 1.6
+for one client, 0.65 of the floor's rate for eight).
 """
 
 from __future__ import annotations
@@ -67,7 +68,9 @@ def product(url: str, home: Path, count: int) -> tuple[Any, list[bytes]]:
 
 
 def floor(url: str) -> Any:
-    """The bare handler, checking the same texts with the one key that signed them (`field.Field` makes it from its name)."""
+    """The bare handler, checking the same texts with the one key that signed them (`field.Field` makes it
+    from its name).
+    """
     database = Database(url)
     with database.engine.begin() as connection:
         connection.exec_driver_sql(

@@ -2,10 +2,12 @@
 
     python tests/bench/bounded_verify.py [--entries 20000] [--rounds 3] [--only NAME …]
 
-Each file is read, verified and told by a fresh process at a quarter of the size and at the whole of it, in turn; the least processor time of
-each counts. Prints milliseconds and kilobytes for each entry (what the process holds at most, less what it holds with a file of a faultless
-visit; Linux tells it), and the ratio of the time for an entry in the whole file to that in the quarter (goal: at most 1.3). Then the two largest things that a file can hold beside
-entries: 1,000 contradictions, and members that this program does not know, as long as a file may be and with as many values as it may have.
+Each file is read, verified and told by a fresh process at a quarter of the size and at the whole of it, in
+turn; the least processor time of each counts. Prints milliseconds and kilobytes for each entry (what the
+process holds at most, less what it holds with a file of a faultless visit; Linux tells it), and the ratio of
+the time for an entry in the whole file to that in the quarter (goal: at most 1.3). Then the two largest
+things that a file can hold beside entries: 1,000 contradictions, and members that this program does not know,
+as long as a file may be and with as many values as it may have.
 """
 
 from __future__ import annotations
@@ -27,7 +29,10 @@ from growing import Grown, grown
 BESIDE = 60
 """Entries that every file has beside what grows, and some to spare: the whole stays below the bound."""
 GROWING = {"entries": 1, "devices": 2, "samples": 1, "settings": 1, "elsewhere": 1, "disclosures": 1}
-"""Directions, and how many entries each step adds. `disclosures` is as large as a file may be with a sixth of the entries."""
+"""Directions, and how many entries each step adds.
+
+`disclosures` is as large as a file may be with a sixth of the entries.
+"""
 
 JUDGE = """
 import sys, time
@@ -55,7 +60,9 @@ print(said, time.process_time() - began, most() - held)
 
 
 def judged(path: Path) -> tuple[int, float, int, str]:
-    """Entries, seconds and kilobytes of one process with this file, and how long its report is or why there is none."""
+    """Entries, seconds and kilobytes of one process with this file, and how long its report is or why there
+    is none.
+    """
     here = str(Path(__file__).resolve().parents[1])
     done = subprocess.run(
         [sys.executable, "-c", JUDGE, here, str(path)], capture_output=True, check=True, env=dict(os.environ)
@@ -94,7 +101,8 @@ def growth(folder: Path, name: str, entries: int, rounds: int) -> None:
     for count, seconds, memory, size in found:
         each = f"{1000 * seconds / count:6.2f} ms, {memory / count:6.1f} kB for each" if count else "refused"
         print(
-            f"{name:14} {count:6,} entries {size / 1e6:5.1f} MB: {seconds:6.1f} s, {memory / 1024:5.0f} MiB; {each}"
+            f"{name:14} {count:6,} entries {size / 1e6:5.1f} MB: {seconds:6.1f} s, {memory / 1024:5.0f} MiB;"
+            f" {each}"
         )
     (few, quick, *_), (many, slow, *_) = found
     if few and many:
@@ -123,7 +131,8 @@ def main() -> int:
                 text = make()
                 count, seconds, memory, said = judged(written(folder, name, text))
                 print(
-                    f"{name:16} {len(text) / 1e6:5.1f} MB, {count:,} entries: {seconds:.1f} s, {memory / 1024:.0f} MiB; report {said}",
+                    f"{name:16} {len(text) / 1e6:5.1f} MB, {count:,} entries: {seconds:.1f} s,"
+                    f" {memory / 1024:.0f} MiB; report {said}",
                     flush=True,
                 )
     return 0

@@ -1,9 +1,11 @@
-"""A cold `bailee verify` of a form of 40 statements, beside an interpreter that only imports what no verifier can do without.
+"""A cold `bailee verify` of a form of 40 statements, beside an interpreter that only imports what no verifier
+can do without.
 
     python tests/bench/cold_verify.py [--rounds 15]
 
-Both run in turn as fresh processes, after one of each that nobody counts: modules are compiled then, as an installer compiles them.
-Prints medians, the smaller of wall and processor time, and the ratio (goal: at most 4.0).
+Both run in turn as fresh processes, after one of each that nobody counts: modules are compiled then, as an
+installer compiles them. Prints medians, the smaller of wall and processor time, and the ratio (goal: at most
+4.0).
 """
 
 from __future__ import annotations

@@ -1,12 +1,16 @@
-"""How soon what is acknowledged is under a checkpoint that everybody sees: under load, and after a machine failed.
+"""How soon what is acknowledged is under a checkpoint that everybody sees: under load, and after a machine
+failed.
 
-    python tests/bench/publication.py [--seconds 20] [--lease-ms 15000] [--partition 25] [--only-partition] [--against FOLDER]
+    python tests/bench/publication.py [--seconds 20] [--lease-ms 15000] [--partition 25] [--only-partition]
+    [--against FOLDER]
 
-Two hosts with a disk each, one durable PostgreSQL and a cosigner (running_hosts). Goals: the oldest unpublished entry at 80 % of the rate
-that the hosts can take 3 s (stretch 1), published again after the database crashed 10 s (3), after the host that leads died 16 s (5), the
-slowest answer of a host in a partition 20 s (8): of what was being answered when it began, and of what came in its first moment, more at
-once than the host has threads. Then the rate with 1, 2 and 4 gunicorn workers on one host, and with `--against`, a
-checkout of another version with the same Python, the append rate of both in turn: goal 0.9 of the other's.
+Two hosts with a disk each, one durable PostgreSQL and a cosigner (running_hosts). Goals: the oldest
+unpublished entry at 80 % of the rate that the hosts can take 3 s (stretch 1), published again after the
+database crashed 10 s (3), after the host that leads died 16 s (5), the slowest answer of a host in a
+partition 20 s (8): of what was being answered when it began, and of what came in its first moment, more at
+once than the host has threads. Then the rate with 1, 2 and 4 gunicorn workers on one host, and with
+`--against`, a checkout of another version with the same Python, the append rate of both in turn: goal 0.9 of
+the other's.
 """
 
 from __future__ import annotations
@@ -114,7 +118,9 @@ def shown_by_all(machines: Machines) -> None:
 
 
 def oldest_unpublished(machines: Machines, who: list[Any], seconds: float) -> tuple[float, float]:
-    """The rate at which entries were sent, and how long the oldest one waited at most until the first host showed it."""
+    """The rate at which entries were sent, and how long the oldest one waited at most until the first host
+    showed it.
+    """
     shown_by_all(machines)
     full = rate(load(machines.hosts, who, seconds / 2), seconds / 2)
     wait_until(lambda: not waiting(machines), "nothing waits")
@@ -161,7 +167,9 @@ def leader(machines: Machines) -> Host:
 def slowest_in_partition(
     host: Host, who: list[tuple[Device, str, str]], seconds: float
 ) -> tuple[float, float, int]:
-    """The slowest answer to what was asked when the host lost its database, to what came then, and how many had none while it lasted."""
+    """The slowest answer to what was asked when the host lost its database, to what came then, and how many
+    had none while it lasted.
+    """
     begins = threading.Event()
     took: list[float] = []
     under_way: list[float] = []
@@ -220,7 +228,10 @@ def with_workers(machines: Machines, who: list[Any], count: int, seconds: float)
 
 def appended(checkout: Path) -> float:
     """Entries a second of a checkout, by its own tests/bench/append.py."""
-    environment = {**os.environ, "PYTHONPATH": os.pathsep.join(map(str, (checkout / "service", checkout / "cli")))}  # fmt: skip
+    environment = {
+        **os.environ,
+        "PYTHONPATH": os.pathsep.join(map(str, (checkout / "service", checkout / "cli"))),
+    }
     command = [sys.executable, "tests/bench/append.py", "--rounds", "1", "--requests", "300"]
     said = subprocess.run(command, cwd=checkout, env=environment, capture_output=True, text=True, check=True)
     found = re.search(r"^product .* ([0-9]+)/s$", said.stdout, re.MULTILINE)
@@ -246,7 +257,8 @@ def main() -> int:
         pairs = [(appended(ROOT), appended(asked.against.resolve())) for _ in range(asked.pairs)]
         ratio = statistics.median(own / other for own, other in pairs)
         print(
-            f"append rate in {len(pairs)} pairs  {', '.join(f'{a:.0f}/{b:.0f}' for a, b in pairs)}  median ratio {ratio:.2f}"
+            f"append rate in {len(pairs)} pairs  {', '.join(f'{a:.0f}/{b:.0f}' for a, b in pairs)}  median"
+            f" ratio {ratio:.2f}"
         )
     return 0
 

@@ -2,8 +2,8 @@
 
     python tests/bench/readiness.py [--rounds 5]
 
-Everything is counted: reading and folding every form from the database, all rules, the statements to sign. Prints the median and the
-cost of one sample; growth is linear when that cost stays level.
+Everything is counted: reading and folding every form from the database, all rules, the statements to sign.
+Prints the median and the cost of one sample; growth is linear when that cost stays level.
 """
 
 from __future__ import annotations
@@ -62,9 +62,14 @@ def main() -> int:
             for _ in range(asked.rounds):
                 at = Moment(field.clock().astimezone(UTC), -300)
                 data = {
-                    "envelope": field.number("envelope"), "samples": part, "total": len(part), "seal": field.number("seal"),
-                    "at": at.text(), "across_opening": True, "record_enclosed": True,
-                }  # fmt: skip
+                    "envelope": field.number("envelope"),
+                    "samples": part,
+                    "total": len(part),
+                    "seal": field.number("seal"),
+                    "at": at.text(),
+                    "across_opening": True,
+                    "record_enclosed": True,
+                }
                 draft = statements.draft("form", "sealed", data, FIRM, field.people["clerk"].key.kid)
                 began = time.perf_counter()
                 with field.ledger.database.reading() as connection:
@@ -72,8 +77,8 @@ def main() -> int:
                 times.append(time.perf_counter() - began)
             took = statistics.median(times) * 1000
             print(
-                f"{count:3} visits, {len(part):3} samples: {took:7.1f} ms, {took / len(part):5.2f} ms a sample, "
-                f"ready: {told.ready}, {len(told.findings)} findings"
+                f"{count:3} visits, {len(part):3} samples: {took:7.1f} ms, {took / len(part):5.2f} ms a"
+                f" sample, ready: {told.ready}, {len(told.findings)} findings"
             )
         field.ledger.database.close()
     return 0

@@ -2,8 +2,9 @@
 
     python tests/bench/recall.py [--samples 1000000] [--rounds 50] [--postgres]
 
-Fills the index as registering would (four mentions a sample, four samples a form, forty a lot), without the entries themselves,
-and asks for lots chosen at random. Prints the median and the slowest answer, and the size of the index.
+Fills the index as registering would (four mentions a sample, four samples a form, forty a lot), without the
+entries themselves, and asks for lots chosen at random. Prints the median and the slowest answer, and the size
+of the index.
 """
 
 from __future__ import annotations

@@ -1,11 +1,14 @@
-"""Whether time tells that a number exists: questions about what may not be seen, beside the same about what is not there.
+"""Whether time tells that a number exists: questions about what may not be seen, beside the same about what
+is not there.
 
     python tests/bench/visibility.py [--rounds 300]
 
-A third organization asks a ledger in which two others made forty visits, of which none is its own. Each round asks in turn about a number of theirs and
-about two that nobody ever had, in an order drawn anew; the processor's time is taken, because waiting is the same for all. Prints for each operation the median of
-the ratio unseen/unknown in paired rounds, and beside it the same of the two unknown numbers: what chance alone makes of it on this machine. The goal is
-that both columns say the same; the exit code is 1 when the median of an operation lies farther from 1 than `FAR` and than three times chance.
+A third organization asks a ledger in which two others made forty visits, of which none is its own. Each round
+asks in turn about a number of theirs and about two that nobody ever had, in an order drawn anew; the
+processor's time is taken, because waiting is the same for all. Prints for each operation the median of the
+ratio unseen/unknown in paired rounds, and beside it the same of the two unknown numbers: what chance alone
+makes of it on this machine. The goal is that both columns say the same; the exit code is 1 when the median of
+an operation lies farther from 1 than `FAR` and than three times chance.
 """
 
 from __future__ import annotations
@@ -92,12 +95,28 @@ def asks(field: Field, stranger: Device) -> Iterator[tuple[str, str, Ask]]:
     for kind, paths in PATHS.items():
         for path in paths:
             yield f"GET {path.format(f'<{kind}>')}", kind, get(path)
-    yield "POST /readiness (taking)", "sample", lambda number: client.post(
-        "/readiness", json={"act": "received", "data": {"items": [{"sample": number, "condition": ["intact"]}], "at": AT}}, headers=stranger.bearer
-    )  # fmt: skip
-    yield "POST /entries (voided)", "form", lambda number: client.post(
-        "/entries", json=stranger.sign(f"form/{number}", "voided", {"sample": field.number("sample"), "reason": "dropped"})
-    )  # fmt: skip
+    yield (
+        "POST /readiness (taking)",
+        "sample",
+        lambda number: client.post(
+            "/readiness",
+            json={
+                "act": "received",
+                "data": {"items": [{"sample": number, "condition": ["intact"]}], "at": AT},
+            },
+            headers=stranger.bearer,
+        ),
+    )
+    yield (
+        "POST /entries (voided)",
+        "form",
+        lambda number: client.post(
+            "/entries",
+            json=stranger.sign(
+                f"form/{number}", "voided", {"sample": field.number("sample"), "reason": "dropped"}
+            ),
+        ),
+    )
 
 
 def timed(ask: Ask, number: str) -> tuple[float, int]:
@@ -139,7 +158,8 @@ def main() -> int:
             tells = abs(ratio - 1) > max(FAR, 3 * abs(null - 1))
             told += tells
             print(
-                f"{name:36} {statuses}  unseen/unknown {ratio:.3f}  unknown/unknown {null:.3f}{'  TELLS' if tells else ''}"
+                f"{name:36} {statuses}  unseen/unknown {ratio:.3f}  unknown/unknown"
+                f" {null:.3f}{'  TELLS' if tells else ''}"
             )
         field.ledger.database.close()
     return 1 if told else 0

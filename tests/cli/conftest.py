@@ -1,4 +1,6 @@
-"""Towns, empty and settled, with a visit and with an envelope at the dock: played once, and every test gets a copy."""
+"""Towns, empty and settled, with a visit and with an envelope at the dock: played once, and every test gets a
+copy.
+"""
 
 from __future__ import annotations
 

@@ -49,9 +49,18 @@ def test_every_person_does_their_part_and_the_auditor_checks_it(settled: Town, t
     assert f"Envelope {numbers.grouped(envelope)}, seal C-4711: 3 cassettes" in said
     assert "Recorded: sealed" in said
     said = clerk.run(
-        "ship", envelope, "--carrier", "acorn-freight", "--service", "next day", "--tracking", "AF-1002003", "--yes",
-        "--zone", "America/New_York",
-    )  # fmt: skip
+        "ship",
+        envelope,
+        "--carrier",
+        "acorn-freight",
+        "--service",
+        "next day",
+        "--tracking",
+        "AF-1002003",
+        "--yes",
+        "--zone",
+        "America/New_York",
+    )
     assert "the laboratory opens it Wed 2 Dec 2026 10:30" in said
     town.clock.now = town.clock.now.replace(day=2, hour=16, minute=30)
     typed = "\n".join(["sound", "C-4711", "intact", "y", *samples, "", "3", "y"]) + "\n"

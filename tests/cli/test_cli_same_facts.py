@@ -1,6 +1,7 @@
 """One form, told five times: on paper, on its page, to programs, at a terminal and in the verifier's report.
 
-Expected words are typed here and not taken from the program; the paper is read back by another library (PDFium).
+Expected words are typed here and not taken from the program; the paper is read back by another library
+(PDFium).
 """
 
 from __future__ import annotations
@@ -41,9 +42,20 @@ FACTS: Final = (
 AT_THE_DOCK: Final = ("cracked, cover off", "Q-1")
 """What the terminal tells of programs' answers beside the sample, in answers of its own."""
 OLD: Final = (
-    "in sight", "locked away", "under a seal", "under a custody seal", ", voided", "took the sample", "on_hold", "void_showing",
-    "cover_off", "how it was kept", "same glass", "nothing to remark", "Refused",
-)  # fmt: skip
+    "in sight",
+    "locked away",
+    "under a seal",
+    "under a custody seal",
+    ", voided",
+    "took the sample",
+    "on_hold",
+    "void_showing",
+    "cover_off",
+    "how it was kept",
+    "same glass",
+    "nothing to remark",
+    "Refused",
+)
 """What one surface or another once said in place of the words above, or a code."""
 
 
@@ -93,7 +105,9 @@ def _page(town: Town, form: str) -> str:
 def test_five_renderings_of_one_form_show_the_same_facts_in_the_same_words(
     told: tuple[Mapping[str, Any], Mapping[str, str]],
 ) -> None:
-    """The paper says "void" and the report "voided", one page 74.8 L and another 74.75 L, and somebody is asked in court which is true."""
+    """The paper says "void" and the report "voided", one page 74.8 L and another 74.75 L, and somebody is
+    asked in court which is true.
+    """
     answer, said = told
     assert set(said) == {"paper", "page", "terminal", "verifier"}
     for surface, text in said.items():
@@ -107,7 +121,9 @@ def test_five_renderings_of_one_form_show_the_same_facts_in_the_same_words(
 
 
 def test_programs_are_told_the_same_facts_in_codes(told: tuple[Mapping[str, Any], Mapping[str, str]]) -> None:
-    """A program that reads "VOID showing" today and "void showing" tomorrow would lose every broken seal in between."""
+    """A program that reads "VOID showing" today and "void showing" tomorrow would lose every broken seal in
+    between.
+    """
     answer, _ = told
     first, second, outdoor, fallen = answer["samples"]
     assert [each["status"] for each in (first, second, outdoor)] == ["accepted", "on_hold", "accepted"]

@@ -75,7 +75,9 @@ def test_growth_is_followed_and_remembered(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("harm", ["empty", "text", "bytes", "another log", "not mine", "gone"])
 def test_a_memory_that_is_lost_or_spoiled_is_no_memory_of_nothing(tmp_path: Path, harm: str) -> None:
-    """A cut-off file would make it vouch for a second history, from the beginning (C2SP tlog-witness: it must be kept)."""
+    """A cut-off file would make it vouch for a second history, from the beginning (C2SP tlog-witness: it must
+    be kept).
+    """
     log, folder = TinyLog(), tmp_path / "kept"
     folders.create(folder, NAME)
     folders.follow(folder, format_vkey(log.verifier))
@@ -87,9 +89,12 @@ def test_a_memory_that_is_lost_or_spoiled_is_no_memory_of_nothing(tmp_path: Path
         file.unlink()
     else:
         spoiled = {
-            "empty": b"", "text": b"hello", "bytes": b"\xff\xfe", "another log": file.read_bytes().replace(b"\n5\n", b"\n4\n"),
+            "empty": b"",
+            "text": b"hello",
+            "bytes": b"\xff\xfe",
+            "another log": file.read_bytes().replace(b"\n5\n", b"\n4\n"),
             "not mine": log.note(5).encode(),
-        }  # fmt: skip
+        }
         file.write_bytes(spoiled[harm])
     for one in (kept, folders.load(folder)):
         with pytest.raises(Unavailable) as refused:
@@ -102,7 +107,9 @@ def test_a_memory_that_is_lost_or_spoiled_is_no_memory_of_nothing(tmp_path: Path
 
 
 def test_a_cosigner_is_no_log(tmp_path: Path) -> None:
-    """Two keys look alike on paper, and one of the wrong kind would be followed for ever without an answer."""
+    """Two keys look alike on paper, and one of the wrong kind would be followed for ever
+    without an answer.
+    """
     folders.create(tmp_path / "kept", NAME)
     with pytest.raises(Malformed, match="a cosigner"):
         folders.follow(tmp_path / "kept", format_vkey(notes.cosigner_key(NAME, KEY)))
@@ -218,7 +225,7 @@ CsUYapGGPo4dkMgIAUqom/Xajj7h2fB2MPA3j2jxq2I=
 
 — example.com/behind-the-sofa Az3grlgtzPICa5OS8npVmf1Myq/5IZniMp+ZJurmRDeOoRDe4URYN7u5/Zhcyv2q1gGzGku9nTo+zyWE+xeMcTOAYQ8=
 — example.com/behind-the-sofa opLqBQsREYCgu6xQkYQwJr9fo45a62DN9EdmHXnZdXNqlcVGlCum2Wks+49/V6267UEjw6QUXTS5Rovnzv++qbSzm9Q=
-"""
+"""  # noqa: E501 - signatures of a published example stay as they are
 
 
 def test_the_specification_s_own_request() -> None:
@@ -323,7 +330,10 @@ def test_any_possible_name_survives_its_file(tmp_path: Path, name: str) -> None:
 
 @pytest.mark.parametrize("name", ["two words", "a+b", ""])
 def test_a_name_no_key_can_have_is_refused(tmp_path: Path, name: str) -> None:
-    """C2SP signed-note: a key name is non-empty, without spaces and plus signs; nobody could read its lines."""
+    """C2SP signed-note: a key name is non-empty, without spaces and plus signs.
+
+    Nobody could read its lines.
+    """
     with pytest.raises(Malformed):
         folders.create(tmp_path / "cosigner", name)
     assert not (tmp_path / "cosigner").exists()

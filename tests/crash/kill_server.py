@@ -2,10 +2,11 @@
 
     python tests/crash/kill_server.py [--statements 2000] [--postgres] [--seed 1]
 
-Each client signs, sends, and sends the same bytes again until it is answered; a killed server is started again. At the end: every
-acknowledged statement is in the ledger exactly as acknowledged, nothing is there twice, every chain links, and the
-whole log hashes to its checkpoint, in the database and in the tiles on disk. Prints figures; exits 1 when anything is wrong. The seed fixes keys and kill times; what the
-kill interrupts is up to the machine.
+Each client signs, sends, and sends the same bytes again until it is answered; a killed server is started
+again. At the end: every acknowledged statement is in the ledger exactly as acknowledged, nothing is there
+twice, every chain links, and the whole log hashes to its checkpoint, in the database and in the tiles on
+disk. Prints figures; exits 1 when anything is wrong. The seed fixes keys and kill times; what the kill
+interrupts is up to the machine.
 """
 
 from __future__ import annotations
@@ -256,8 +257,8 @@ def main() -> int:
         acknowledged = sum(len(client.acknowledged) for client in clients)
         retries = sum(client.retries for client in clients)
         print(
-            f"{database.engine.dialect.name}: {acknowledged} statements acknowledged in {took:.1f} s, {server.kills} kills, "
-            f"{retries} retries, {len(wrong)} faults"
+            f"{database.engine.dialect.name}: {acknowledged} statements acknowledged in {took:.1f} s,"
+            f" {server.kills} kills, {retries} retries, {len(wrong)} faults"
         )
         print("\n".join(wrong[:20]))
         return 1 if wrong or acknowledged != share * CLIENTS else 0

@@ -1,14 +1,17 @@
-"""Two hosts of one log under faults drawn by seed, while eight people append: nothing acknowledged is lost, no second history is signed.
+"""Two hosts of one log under faults drawn by seed, while eight people append: nothing acknowledged is lost,
+no second history is signed.
 
     python tests/crash/two_hosts.py [--faults 1000] [--parts 10] [--seed 1]
 
-Each part is a new log with one PostgreSQL, a cosigner, and two `bailee serve` with a disk and a network of their own; the lease lasts one
-second, and the deadlines are the shortest that the settings take. Faults come alone or two at once: a host is killed, or stopped and woken later than its lease; its disk is full; its way to the
-database is slow, cut, or a black hole; the database crashes; an older copy of the database is put in place, and then the operator
-repairs on each host. Prints a line of JSON for each part and one for all: what was acknowledged, what an older copy took with it (sent after
-the copy was made and before it was put in place), what else is lost, checkpoints that do not continue each other or fell on a host, and
-states that did not come about. Exits 1 when anything of these is not zero. The seed fixes keys and faults; what they interrupt is up
-to the machine.
+Each part is a new log with one PostgreSQL, a cosigner, and two `bailee serve` with a disk and a network of
+their own; the lease lasts one second, and the deadlines are the shortest that the settings take. Faults come
+alone or two at once: a host is killed, or stopped and woken later than its lease; its disk is full; its way
+to the database is slow, cut, or a black hole; the database crashes; an older copy of the database is put in
+place, and then the operator repairs on each host. Prints a line of JSON for each part and one for all: what
+was acknowledged, what an older copy took with it (sent after the copy was made and before it was put in
+place), what else is lost, checkpoints that do not continue each other or fell on a host, and states that did
+not come about. Exits 1 when anything of these is not zero. The seed fixes keys and faults; what they
+interrupt is up to the machine.
 """
 
 from __future__ import annotations
@@ -77,7 +80,12 @@ class Client(threading.Thread):
 
     def run(self) -> None:
         """Say the same kind of thing until the end."""
-        data = {"samples": [self.sample], "secured": "possession", "where": "vehicle", "since": "2026-12-01T09:30:00-05:00"}  # fmt: skip
+        data = {
+            "samples": [self.sample],
+            "secured": "possession",
+            "where": "vehicle",
+            "since": "2026-12-01T09:30:00-05:00",
+        }
         while not self.ends.wait(PAUSE_S):
             self._insist(self.device.sign(f"form/{self.form}", "held", data, after=None))
 

@@ -127,8 +127,11 @@ def test_the_files_verify_and_the_altered_one_does_not(played: Played) -> None:
     states = {}
     for name, code in ends.items():
         done = subprocess.run(
-            [*ground.BAILEE, "verify", str(played.folder / name), *trust, "--json"], capture_output=True, text=True, check=False
-        )  # fmt: skip
+            [*ground.BAILEE, "verify", str(played.folder / name), *trust, "--json"],
+            capture_output=True,
+            text=True,
+            check=False,
+        )
         assert done.returncode == code, done.stdout + done.stderr
         states[name] = json.loads(done.stdout)["state"]
     assert states == {
@@ -202,7 +205,9 @@ def test_a_screen_that_says_something_else_ends_it(tmp_path: Path) -> None:
 
 
 def test_it_is_day_somewhere_at_every_hour_of_the_year() -> None:
-    """If this fails, the demonstration breaks at night: runs before midnight, a cut-off missed, another day."""
+    """If this fails, the demonstration breaks at night: runs before midnight, a cut-off
+    missed, another day.
+    """
     hour = datetime(2026, 1, 1, tzinfo=UTC)
     while hour.year == 2026:
         zone = cast.daytime_zone(hour)

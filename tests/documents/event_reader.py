@@ -1,7 +1,9 @@
-"""An EPCIS 2.0 document as another program reads it: what of it is no word of the standard, or lacks what the standard requires.
+"""An EPCIS 2.0 document as another program reads it: what of it is no word of the standard, or lacks what the
+standard requires.
 
-Words: PyLD, a JSON-LD 1.1 processor, with the context of the standard as the package epcis-event-hash-generator carries it; nothing is fetched.
-Shape: written here from EPCIS 2.0 (ISO/IEC 19987) 7.4.1 to 7.4.3 (from memory); the standard's own schema has no open license.
+Words: PyLD, a JSON-LD 1.1 processor, with the context of the standard as the package
+epcis-event-hash-generator carries it; nothing is fetched. Shape: written here from EPCIS 2.0 (ISO/IEC 19987)
+7.4.1 to 7.4.3 (from memory); the standard's own schema has no open license.
 """
 
 from __future__ import annotations

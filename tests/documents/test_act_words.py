@@ -17,7 +17,9 @@ PRINTED: Final = [name for name, row in ON_CHAIN["form"].items() if row.facts no
 
 @pytest.mark.parametrize("act", PRINTED)
 def test_every_act_that_the_record_prints_is_put_into_words(act: str) -> None:
-    """A signature would stand on the paper, and beside it nothing of what was signed, or another act's words."""
+    """A signature would stand on the paper, and beside it nothing of what was signed, or
+    another act's words.
+    """
     story = visit("collected")
     entry = story.add(f"form/{story.form}", act, LEAST[act], by=INSPECTOR, said=f"{DAY}T11:00:00-05:00")
     try:

@@ -1,7 +1,7 @@
 """The custody record on paper, read back by another PDF library (PDFium) and another QR reader (ZXing).
 
-What a custody form must show is taken from 21 CFR 11.50 (printed name, date and time, meaning of each signature) and from common
-practice for custody forms, no source.
+What a custody form must show is taken from 21 CFR 11.50 (printed name, date and time, meaning of each
+signature) and from common practice for custody forms, no source.
 """
 
 import re
@@ -56,7 +56,9 @@ def text(pdf: bytes) -> str:
 
 @cache
 def long_story() -> Story:
-    """Thirteen cassettes, long names, a correction, a void, an envelope sealed twice, a broken seal, a hold."""
+    """Thirteen cassettes, long names, a correction, a void, an envelope sealed twice, a broken
+    seal, a hold.
+    """
     person = Person(FIRM, "inspector", LONG_NAME)
     story = Story()
     story.enrolled(person)
@@ -95,7 +97,9 @@ def long() -> bytes:
 
 
 def test_every_signature_has_name_time_and_meaning() -> None:
-    """A record without these three under each signature is not a signed record to whoever reads it (21 CFR 11.50)."""
+    """A record without these three under each signature is not a signed record to whoever reads it (21 CFR
+    11.50).
+    """
     read = text(plain())
     for name, role, time, act in (
         ("Inspector One", "inspector", "2026-12-01 11:30:00 -05:00, entry 6", "relinquished"),
@@ -143,7 +147,9 @@ def test_figures_of_the_run_are_printed() -> None:
 
 
 def test_envelope_seal_carrier_and_receipt_are_printed() -> None:
-    """Whoever compares the seal in hand with the paper needs the number, the count and what the dock found."""
+    """Whoever compares the seal in hand with the paper needs the number, the count and what
+    the dock found.
+    """
     story, read = visit("accepted"), text(plain())
     for said in (
         f"Envelope {grouped(story.envelope)}",
@@ -216,7 +222,9 @@ def test_the_code_at_the_head_is_the_form_number() -> None:
 
 
 def test_withheld_fields_are_called_withheld() -> None:
-    """An erased client's name must be gone from new prints, and its absence must not look like an empty form."""
+    """An erased client's name must be gone from new prints, and its absence must not look like
+    an empty form.
+    """
     shown = visit(
         "collected", opened={"disclosed": {"client": "Perpetua Example", "site": "12 Invented Lane"}}
     )
@@ -321,7 +329,9 @@ def test_a_correction_shows_old_and_new() -> None:
 
 
 def test_the_hash_line_is_the_newest_leaf() -> None:
-    """A hash on paper that cannot be compared with the log proves nothing years later (Crockford base32, read back by hand)."""
+    """A hash on paper that cannot be compared with the log proves nothing years later (Crockford base32, read
+    back by hand).
+    """
     story = visit("accepted")
     newest = story.chains[f"form/{story.form}"][-1]
     printed = fingerprint(newest.leaf)
@@ -337,7 +347,9 @@ def test_the_hash_line_is_the_newest_leaf() -> None:
 
 
 def test_the_keys_to_check_with_are_on_the_paper_as_they_are_typed() -> None:
-    """An auditor with the paper in hand would have no root to type, or one without a check, and a slip would read as forgery."""
+    """An auditor with the paper in hand would have no root to type, or one without a check, and a slip would
+    read as forgery.
+    """
     story = visit("accepted")
     read = text(plain())
     for org, known in story.case().organizations.items():
@@ -351,7 +363,9 @@ def test_the_keys_to_check_with_are_on_the_paper_as_they_are_typed() -> None:
 
 
 def _five_lines(read: str) -> list[str]:
-    """Each key, put together from its lines: columns stand side by side, so the text layer gives them line by line."""
+    """Each key, put together from its lines: columns stand side by side, so the text layer gives them line by
+    line.
+    """
     symbol = r"[0-9A-Z*~$=]"
     lines = [
         re.findall(rf"(?<!\S){n} (?:[0-9A-Z]{{4}} ){{{groups}}}{symbol}(?!\S)", read)
@@ -407,7 +421,9 @@ def test_a_row_taller_than_a_page_loses_nothing() -> None:
 def test_a_note_without_blanks_is_measured_once_and_printed_whole(
     monkeypatch: pytest.MonkeyPatch, unbroken: str
 ) -> None:
-    """Whoever writes a note of one endless word would otherwise keep the service measuring it while everybody else waits."""
+    """Whoever writes a note of one endless word would otherwise keep the service measuring it while everybody
+    else waits.
+    """
     measured = []
     whole, one = FPDF.get_string_width, getattr(letter.Letter, "_advance", None)
 

@@ -167,7 +167,9 @@ def test_a_run_is_a_sampling_with_its_figures() -> None:
 
 
 def test_a_corrected_statement_is_declared_wrong_and_points_at_the_right_one() -> None:
-    """A partner would go on with the value that was mistyped, or see no trace of it (EPCIS 2.0, ErrorDeclaration)."""
+    """A partner would go on with the value that was mistyped, or see no trace of it (EPCIS 2.0,
+    ErrorDeclaration).
+    """
     story = visit("collected")
     target = story.chains[f"form/{story.form}"][1]
     correction = story.corrected(target, "flow_after", "10.0")
@@ -211,8 +213,22 @@ def test_an_envelope_is_packed_shipped_and_received_by_its_label() -> None:
 def test_a_broken_seal_is_not_told_as_conformant(changes: dict[str, Any], disposition: str) -> None:
     """The one thing the seal is for would be lost on the way to the partner."""
     story = visit("shipped")
-    story.docked(**{"dock": {"envelope": story.envelope, "seal": story.seal, "seal_state": "intact", "package": ["sound"],
-                             "total": len(story.samples), **changes}} if changes else {})  # fmt: skip
+    story.docked(
+        **(
+            {
+                "dock": {
+                    "envelope": story.envelope,
+                    "seal": story.seal,
+                    "seal_state": "intact",
+                    "package": ["sound"],
+                    "total": len(story.samples),
+                    **changes,
+                }
+            }
+            if changes
+            else {}
+        )
+    )
     assert [each["disposition"] for each in events(story, "received")][-1] == disposition
 
 

@@ -65,7 +65,9 @@ def test_an_unsigned_side_says_why() -> None:
 
 
 def test_a_hand_over_at_the_dock_without_a_carrier() -> None:
-    """Samples carried to the laboratory by the inspector have two signatures, and no carrier to hide behind."""
+    """Samples carried to the laboratory by the inspector have two signatures, and no carrier
+    to hide behind.
+    """
     story = visit("sealed")
     story.relinquished(by=CLERK, to=LAB, to_kid=None, at=f"{DAY}T15:00:00-05:00")
     story.docked(at=f"{DAY}T15:10:00-05:00")

@@ -1,4 +1,7 @@
-"""The page for occupants, read back by PDFium and a browser's own parser. Hours: common practice, no source; clock changes: 15 U.S.C. 260a."""
+"""The page for occupants, read back by PDFium and a browser's own parser.
+
+Hours: common practice, no source; clock changes: 15 U.S.C. 260a.
+"""
 
 from __future__ import annotations
 
@@ -19,8 +22,13 @@ from bailee.domain.policy import Policy
 ZONE = "America/New_York"
 SITE = "1487 Lower Quarry Meadow Crossing, Building C, Unit 2204, Harrowfield-on-the-Water"
 NOTICE = Notice(
-    Moment.in_zone("2026-12-01T09:00", ZONE), ZONE, Policy(), "Harrow & Field <sampling>", SITE, "Ines Marlow, 555-0100"
-)  # fmt: skip
+    Moment.in_zone("2026-12-01T09:00", ZONE),
+    ZONE,
+    Policy(),
+    "Harrow & Field <sampling>",
+    SITE,
+    "Ines Marlow, 555-0100",
+)
 AT = Moment.parse("2026-11-29T12:00:00-05:00")
 
 
@@ -74,10 +82,12 @@ def test_each_form_says_everything(read) -> None:
     said = read(NOTICE)
 
     for words in (
-        "Tuesday 1 December 2026, 09:00 (9:00 am)", "From Monday 30 November 2026, 09:00 (9:00 am) until we have left",
-        "windows and outside doors shut", "air purifiers", "the way they normally run", "do not clean", "Building C, Unit 2204",
-        "Harrow & Field <sampling>", "Ines Marlow, 555-0100", "Windows and outside doors shut since", "Air cleaners off since",
-        "Last cleaned", "licensed professionals come first", preparation_notice.FOOT, "asthma, allergies", "pregnant",
+        "Tuesday 1 December 2026, 09:00 (9:00 am)",
+        "From Monday 30 November 2026, 09:00 (9:00 am) until we have left", "windows and outside doors shut",
+        "air purifiers", "the way they normally run", "do not clean", "Building C, Unit 2204",
+        "Harrow & Field <sampling>", "Ines Marlow, 555-0100", "Windows and outside doors shut since",
+        "Air cleaners off since", "Last cleaned", "licensed professionals come first",
+        preparation_notice.FOOT, "asthma, allergies", "pregnant",
     ):  # fmt: skip
         assert words in said
     assert all(each.says in said for each in cautions.OCCUPANTS)
@@ -103,12 +113,15 @@ def test_what_is_not_given_is_left_out() -> None:
 
 @pytest.mark.parametrize(
     ("visit", "closed"),
-    # Clocks go forward on 14 March and back on 7 November 2027 at 2 a.m. (15 U.S.C. 260a): true hours, the site's clock.
+    # Clocks go forward on 14 March and back on 7 November 2027 at 2 a.m. (15 U.S.C. 260a): true hours, the
+    # site's clock.
     [
-        ("2027-03-14T09:00", "2027-03-13T08:00:00-05:00"), ("2027-11-07T09:00", "2027-11-06T10:00:00-04:00"),
-        ("2026-12-01T09:00", "2026-11-30T09:00:00-05:00"), ("2027-01-01T00:30", "2026-12-31T00:30:00-05:00"),
+        ("2027-03-14T09:00", "2027-03-13T08:00:00-05:00"),
+        ("2027-11-07T09:00", "2027-11-06T10:00:00-04:00"),
+        ("2026-12-01T09:00", "2026-11-30T09:00:00-05:00"),
+        ("2027-01-01T00:30", "2026-12-31T00:30:00-05:00"),
     ],
-)  # fmt: skip
+)
 def test_hours_are_true_hours_on_the_site_s_clock(visit: str, closed: str) -> None:
     """Windows are shut for 23 hours on the night the clocks change, and the rule warns on arrival."""
     notice = replace(NOTICE, visit=Moment.in_zone(visit, ZONE))
@@ -129,10 +142,17 @@ def test_the_firm_s_own_hours_are_printed() -> None:
 
 @pytest.mark.parametrize(
     ("local", "shown"),
-    [("00:05", "00:05 (12:05 am)"), ("11:59", "11:59 (11:59 am)"), ("12:00", "12:00 (12:00 pm)"), ("13:07", "13:07 (1:07 pm)")],
-)  # fmt: skip
+    [
+        ("00:05", "00:05 (12:05 am)"),
+        ("11:59", "11:59 (11:59 am)"),
+        ("12:00", "12:00 (12:00 pm)"),
+        ("13:07", "13:07 (1:07 pm)"),
+    ],
+)
 def test_morning_is_not_taken_for_evening(local: str, shown: str) -> None:
-    """Somebody airs the house at eight in the evening because the page said eight (unreadable am and pm: common practice)."""
+    """Somebody airs the house at eight in the evening because the page said eight (unreadable am and pm:
+    common practice).
+    """
     assert when(Moment.in_zone(f"2026-12-01T{local}", ZONE)) == f"Tuesday 1 December 2026, {shown}"
 
 

@@ -9,11 +9,17 @@ from builders import visit
 
 
 def test_the_record_prints_the_qualification_and_the_call() -> None:
-    """Whoever writes the report copies from this paper; what is not on it is not in the report (15A NCAC 02H .0805: qualified result)."""
+    """Whoever writes the report copies from this paper.
+
+    What is not on it is not in the report (15A NCAC 02H .0805: qualified result).
+    """
     story = visit("docked", docked={"dock": {"seal_state": "broken"}})
     story.accepted(
-        qualified=True, reasons=["seal"], called="2026-12-02T10:50:00-06:00", disclosed={"called_person": "R. Example", "answer": "go on"},
-    )  # fmt: skip
+        qualified=True,
+        reasons=["seal"],
+        called="2026-12-02T10:50:00-06:00",
+        disclosed={"called_person": "R. Example", "answer": "go on"},
+    )
     said = text(record(story))
     assert "Qualified results" in said
     assert said.count("was broken when it was opened") >= len(story.samples)

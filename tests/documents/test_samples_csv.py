@@ -52,7 +52,9 @@ def test_a_form_without_samples_is_a_line_of_names() -> None:
     "text", ["=1+1", '=HYPERLINK("x")', "+cmd", "-2+3", "@SUM(A1)", "\tx", "\r=1", "--1", "+", "-", "=-1"]
 )
 def test_nothing_typed_becomes_a_formula(text: str) -> None:
-    """A remark typed on a phone could run a command on the desk of whoever opens the table (common practice, no source)."""
+    """A remark typed on a phone could run a command on the desk of whoever opens the table (common practice,
+    no source).
+    """
     assert cell(text) == f"'{text}"
 
 

@@ -1,4 +1,7 @@
-"""Two policies over one form. Oracle of the direction: a finding of one policy must stay a finding under the stricter one."""
+"""Two policies over one form.
+
+Oracle of the direction: a finding of one policy must stay a finding under the stricter one.
+"""
 
 from __future__ import annotations
 
@@ -12,17 +15,43 @@ from hypothesis import strategies as st
 from bailee.domain.policy import Meaning, Policy, is_stricter, meanings, stricter, together
 
 NAMES = list(meanings())
-# Read off the sentence of each threshold by hand, not off its declaration: which way asks more of the people in the field.
+# Read off the sentence of each threshold by hand, not off its declaration: which way asks more of the people
+# in the field.
 HIGHER = {
-    "min_cassettes", "min_indoor", "min_outdoor", "outdoor_distance_m", "height_min_m", "preparation_h", "expiry_near_days",
-    "media_storage_min_c", "undisturbed_h", "notice_h", "spare_cassettes", "min_reference", "draft_distance_m", "walk_s",
-    "volume_min_l", "min_blanks", "consecutive_h", "transit_low_c", "keep_working_days",
-}  # fmt: skip
+    "min_cassettes",
+    "min_indoor",
+    "min_outdoor",
+    "outdoor_distance_m",
+    "height_min_m",
+    "preparation_h",
+    "expiry_near_days",
+    "media_storage_min_c",
+    "undisturbed_h",
+    "notice_h",
+    "spare_cassettes",
+    "min_reference",
+    "draft_distance_m",
+    "walk_s",
+    "volume_min_l",
+    "min_blanks",
+    "consecutive_h",
+    "transit_low_c",
+    "keep_working_days",
+}
 SWITCHES = {
-    "outdoor_gap_block", "same_lot_wanted", "tracking_required", "record_enclosed_required",
-    "serial_required", "license_block", "picture_wanted", "flow_required", "meter_certificate_block", "blind_blanks",
-    "seal_photo_wanted", "temperature_wanted",
-}  # fmt: skip
+    "outdoor_gap_block",
+    "same_lot_wanted",
+    "tracking_required",
+    "record_enclosed_required",
+    "serial_required",
+    "license_block",
+    "picture_wanted",
+    "flow_required",
+    "meter_certificate_block",
+    "blind_blanks",
+    "seal_photo_wanted",
+    "temperature_wanted",
+}
 
 
 def value_of(name: str) -> st.SearchStrategy[Any]:
@@ -54,7 +83,9 @@ def test_every_threshold_says_what_it_is() -> None:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_of_each_threshold_the_stricter_one_counts_and_its_owner_is_known(name: str) -> None:
-    """If this fails, a laboratory sends back what the firm's own check found good, or the firm argues with its own limit."""
+    """If this fails, a laboratory sends back what the firm's own check found good, or the firm argues with
+    its own limit.
+    """
     default = getattr(Policy(), name)
     if name in SWITCHES:
         loose, strict = Policy.from_data({name: False}), Policy.from_data({name: True})

@@ -21,7 +21,9 @@ pytestmark = pytest.mark.slow  # left out between two saves of a file
 @given(any_form())
 @settings(max_examples=60)
 def test_every_well_formed_story_is_judged_to_its_end(story: Story) -> None:
-    """One strange but signed statement would hide every other fault of the form, and its papers could not be printed."""
+    """One strange but signed statement would hide every other fault of the form, and its papers could not be
+    printed.
+    """
     case = story.case()
     findings = evaluate(case)
     assert len(verdicts(case, findings, records_state="own log")) == 4

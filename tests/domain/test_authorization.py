@@ -24,11 +24,24 @@ def said(seq: int, rec_s: float) -> Recorded:
     return Recorded(
         **{
             name: getattr(entry, name)
-            for name in ("chain", "n", "leaf", "digest", "kid", "org", "act", "at", "prev", "after", "data", "body")
+            for name in (
+                "chain",
+                "n",
+                "leaf",
+                "digest",
+                "kid",
+                "org",
+                "act",
+                "at",
+                "prev",
+                "after",
+                "data",
+                "body",
+            )
         },
         seq=seq,
         rec=LOSS + timedelta(seconds=rec_s),
-    )  # fmt: skip
+    )
 
 
 def ended(successor: str | None = None) -> Key:
@@ -49,7 +62,9 @@ def ended(successor: str | None = None) -> Key:
     ],
 )
 def test_what_an_ended_key_said(seq: int, rec_s: float, lost: Doubt, replaced: Doubt) -> None:
-    """The thief's statement would stand, or the inspector's from the basement be thrown away (40 CFR 3.2000(b), ledger rules of ours)."""
+    """The thief's statement would stand, or the inspector's from the basement be thrown away (40 CFR
+    3.2000(b), ledger rules of ours).
+    """
     assert doubt(ended(), said(seq, rec_s)) == lost
     assert doubt(ended("successor"), said(seq, rec_s)) == replaced
 

@@ -1,4 +1,7 @@
-"""Calendars as people write them. Oracle of the format: Python's own TOML reader (TOML 1.0); of the days: `holidays`."""
+"""Calendars as people write them.
+
+Oracle of the format: Python's own TOML reader (TOML 1.0); of the days: `holidays`.
+"""
 
 from __future__ import annotations
 
@@ -35,7 +38,9 @@ def test_the_example_can_be_signed_as_it_stands(which: Which) -> None:
 
 @pytest.mark.parametrize("which", WHICH)
 def test_what_is_in_force_can_be_saved_and_set_again(which: Which) -> None:
-    """If this fails, saving the opening hours, adding one day and setting them again changes other days too."""
+    """If this fails, saving the opening hours, adding one day and setting them again changes
+    other days too.
+    """
     week = {"mon": ["08:00-12:00", "13:00-17:00"], "sat": ["22:00-24:00"]}
     said = {"zone": "America/Phoenix", "hours": week, "closed": ["2026-11-27"], "years": [2026]}
     times = {"carrier": "acorn-freight", "cutoff": "16:45", "delivery": None} if which == "carrier" else None
@@ -61,8 +66,17 @@ def test_days_and_times_may_be_written_as_toml_knows_them() -> None:
     [
         (
             "lab",
-            'zone = "America/Chicgo"\nyears = [2026, "x"]\nclosed = ["us-federal",\n  "Friday"]\n[hours]\nmon = ["8-17"]\nmonday = []\n',
-            ["line 1, zone", "line 2, years, item 2", "line 3, closed, item 2", "line 6, mon, item 1", "line 7, monday"],
+            (
+                'zone = "America/Chicgo"\nyears = [2026, "x"]\nclosed = ["us-federal",\n '
+                ' "Friday"]\n[hours]\nmon = ["8-17"]\nmonday = []\n'
+            ),
+            [
+                "line 1, zone",
+                "line 2, years, item 2",
+                "line 3, closed, item 2",
+                "line 6, mon, item 1",
+                "line 7, monday",
+            ],
         ),
         ("office", 'cutoff = "17:00"\nzone = "UTC"\nyears = []\nclosed = []\n[hours]\n', ["line 1, cutoff"]),
         (
@@ -72,7 +86,7 @@ def test_days_and_times_may_be_written_as_toml_knows_them() -> None:
         ),
         ("lab", 'zone = "UTC"\nopen = true\n', ["hours", "closed", "years", "line 2, open"]),
     ],
-)  # fmt: skip
+)
 def test_every_fault_is_told_at_once_with_its_line(which: Which, text: str, places: list[str]) -> None:
     """If this fails, holidays with a typing error are signed, or corrected one attempt at a time."""
     with pytest.raises(Malformed) as refused:
@@ -89,9 +103,13 @@ def test_a_file_that_is_none_is_refused_with_its_reason() -> None:
     assert refused.value.code == "bad-calendar"
 
 
-@pytest.mark.parametrize(("years", "left"), [([2026, 2027], []), ([2026], [2027]), ([2025], [2026, 2027]), ([], [2026, 2027])])  # fmt: skip
+@pytest.mark.parametrize(
+    ("years", "left"), [([2026, 2027], []), ([2026], [2027]), ([2025], [2026, 2027]), ([], [2026, 2027])]
+)
 def test_years_that_are_missing_are_known_when_it_is_set(years: list[int], left: list[int]) -> None:
-    """If this fails, the first envelope over New Year finds out that nobody entered the new year's holidays."""
+    """If this fails, the first envelope over New Year finds out that nobody entered the
+    new year's holidays.
+    """
     calendar: dict[str, Any] = {"zone": "UTC", "hours": {}, "closed": [], "years": years}
     assert calendar_file.unlisted(calendar, 2026) == left
 
@@ -107,7 +125,9 @@ def test_years_that_are_missing_are_known_when_it_is_set(years: list[int], left:
     ids=["longer than any", "all wrong", "all unknown", "hours"],
 )
 def test_a_file_with_thousands_of_faults_tells_the_first_and_that_there_are_more(text: str) -> None:
-    """Somebody who brings the wrong file would wait for a minute and lose every fault that matters among a hundred thousand."""
+    """Somebody who brings the wrong file would wait for a minute and lose every fault that matters among a
+    hundred thousand.
+    """
     with pytest.raises(Malformed) as caught:
         calendar_file.read("lab", text)
     told = [fault["says"] for fault in caught.value.facts["errors"]]

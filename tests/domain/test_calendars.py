@@ -1,4 +1,7 @@
-"""Opening hours. Oracles: wall clocks read minute by minute through zoneinfo, RFC 5545 3.3.5, 5 U.S.C. 6103."""
+"""Opening hours.
+
+Oracles: wall clocks read minute by minute through zoneinfo, RFC 5545 3.3.5, 5 U.S.C. 6103.
+"""
 
 import time as machine
 from datetime import UTC, date, datetime, time, timedelta
@@ -23,7 +26,8 @@ DATA = {
     "years": [2026, 2027],
 }
 
-# Hours outside 01:00 to 04:00, so that a wall clock shows each of them once: the oracle is then plain reading.
+# Hours outside 01:00 to 04:00, so that a wall clock shows each of them once: the oracle is then plain
+# reading.
 _HALF_HOURS = st.lists(st.integers(9, 46), min_size=2, max_size=4, unique=True).filter(
     lambda marks: len(marks) % 2 == 0
 )
@@ -61,10 +65,16 @@ def _reads_open(calendar: Calendar, instant: datetime) -> bool:
     ("local", "is_open"),
     # Common practice, no source: the closing time still counts, the minute after does not.
     [
-        ("2026-11-25T07:59:59.999", False), ("2026-11-25T08:00", True), ("2026-11-25T17:00", True), ("2026-11-25T17:00:00.001", False),
-        ("2026-11-26T10:30", False), ("2026-11-27T10:30", True), ("2026-11-28T10:30", False), ("2026-11-29T10:30", False),
+        ("2026-11-25T07:59:59.999", False),
+        ("2026-11-25T08:00", True),
+        ("2026-11-25T17:00", True),
+        ("2026-11-25T17:00:00.001", False),
+        ("2026-11-26T10:30", False),
+        ("2026-11-27T10:30", True),
+        ("2026-11-28T10:30", False),
+        ("2026-11-29T10:30", False),
     ],
-)  # fmt: skip
+)
 def test_is_open(local, is_open):
     """A parcel would be expected at a shut dock, or an open one be called shut."""
     assert LAB.is_open(_at(local)) is is_open
@@ -87,13 +97,18 @@ def test_next_open(local, opens):
 
 @given(CALENDARS, INSTANTS)
 def test_open_as_the_wall_clock_reads(calendar, instant):
-    """A dock would be open on the screen and shut at the door, for one hour twice a year. Oracle: wall-clock reading."""
+    """A dock would be open on the screen and shut at the door, for one hour twice a year.
+
+    Oracle: wall-clock reading.
+    """
     assert calendar.is_open(instant) is _reads_open(calendar, instant)
 
 
 @given(CALENDARS, INSTANTS)
 def test_next_and_last_open_are_the_nearest(calendar, instant):
-    """A later opening than the first would be promised, or an earlier one than the last. Oracle: half-hour reading.
+    """A later opening than the first would be promised, or an earlier one than the last.
+
+    Oracle: half-hour reading.
 
     All hours begin and end on half hours, so between two openings every half hour must read shut.
     """
@@ -150,7 +165,9 @@ def test_a_dock_open_round_the_clock():
 
 
 def test_hours_that_a_clock_change_touches():
-    """Night hours in the two odd nights would raise or go backward (RFC 5545 3.3.5: offset before the gap, first of two)."""
+    """Night hours in the two odd nights would raise or go backward (RFC 5545 3.3.5: offset before the gap,
+    first of two).
+    """
     assert at_local(date(2027, 3, 14), time(2, 30), NEW_YORK) == datetime(2027, 3, 14, 7, 30, tzinfo=UTC)
     assert at_local(date(2026, 11, 1), time(1, 30), NEW_YORK) == datetime(2026, 11, 1, 5, 30, tzinfo=UTC)
     night = Calendar(NEW_YORK, {6: ((time(2, 30), time(3, 10)),), 0: ((time(8), time(9)),)})
@@ -207,7 +224,9 @@ def test_data_round_trip(calendar):
 
 
 def test_federal_days_of_every_year_listed():
-    """An office that keeps federal days would be open on 31 December 2027 (5 U.S.C. 6103(b): New Year 2028 is a Saturday)."""
+    """An office that keeps federal days would be open on 31 December 2027 (5 U.S.C. 6103(b): New Year 2028 is
+    a Saturday).
+    """
     calendar = Calendar.from_data({**DATA, "closed": ["us-federal", "2026-11-27"]})
     assert {date(2026, 7, 3), date(2026, 11, 27), date(2027, 6, 18), date(2027, 12, 31)} < calendar.closed
     assert len(calendar.closed) == 11 + 12 + 1
@@ -222,20 +241,34 @@ def test_federal_days_of_every_year_listed():
         ({"hours": None}, ["/hours"]),
         ({"hours": {"monday": []}}, ["/hours/monday"]),
         ({"hours": {"mon": "08:00-17:00"}}, ["/hours/mon"]),
-        ({"hours": {"mon": ["8:00-17:00", "17:00-08:00", "08:00-08:00", "24:00-08:00", "08:00-25:00", 8]}}, [f"/hours/mon/{n}" for n in range(6)]),
+        (
+            {"hours": {"mon": ["8:00-17:00", "17:00-08:00", "08:00-08:00", "24:00-08:00", "08:00-25:00", 8]}},
+            [f"/hours/mon/{n}" for n in range(6)],
+        ),
         ({"hours": {"mon": ["08:00-12:00", "11:59-17:00"]}}, ["/hours/mon/1"]),
         ({"hours": {"mon": ["08:00-24:00", "09:00-10:00"]}}, ["/hours/mon/1"]),
         ({"hours": {"mon": ["08:00-12:00", "12:00-17:00"]}}, []),
-        ({"closed": ["2026-02-29", "26 Nov", 20261126, "20261126", "2026-W48-4"]}, [f"/closed/{n}" for n in range(5)]),
+        (
+            {"closed": ["2026-02-29", "26 Nov", 20261126, "20261126", "2026-W48-4"]},
+            [f"/closed/{n}" for n in range(5)],
+        ),
         ({"closed": None}, ["/closed"]),
-        ({"years": [1989, 1990, 2099, 2100, "2026", True, 2026.0]}, ["/years/0", "/years/3", "/years/4", "/years/5", "/years/6"]),
+        (
+            {"years": [1989, 1990, 2099, 2100, "2026", True, 2026.0]},
+            ["/years/0", "/years/3", "/years/4", "/years/5", "/years/6"],
+        ),
         ({"years": None}, ["/years"]),
         ({"colsed": []}, ["/colsed"]),
-        ({"zone": "", "hours": [], "closed": {}, "years": {}, "note": ""}, ["/closed", "/hours", "/note", "/years", "/zone"]),
+        (
+            {"zone": "", "hours": [], "closed": {}, "years": {}, "note": ""},
+            ["/closed", "/hours", "/note", "/years", "/zone"],
+        ),
     ],
-)  # fmt: skip
+)
 def test_faults_of_a_calendar_are_named_all_at_once(change, places):
-    """A person would correct a calendar once per fault, or a typing error would silently open the dock on a holiday."""
+    """A person would correct a calendar once per fault, or a typing error would silently open the dock on a
+    holiday.
+    """
     if not places:
         assert Calendar.from_data({**DATA, **change}).zone == CHICAGO
         return

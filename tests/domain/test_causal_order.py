@@ -24,10 +24,22 @@ def entry(
 ) -> Recorded:
     """One statement, told by what the order looks at; `after` and `refs` are names of others."""
     return Recorded(
-        chain="form/x", n=0, leaf=f"leaf {name}", rec=START, digest=f"digest {name}",
-        kid=device, org="harrow-field", act="affirmed", at=Moment(START + timedelta(minutes=minute), 0), seq=seq, prev=None,
-        after=None if after is None else f"leaf {after}", data={}, body=NOTHING, refs=tuple(f"digest {ref}" for ref in refs),
-    )  # fmt: skip
+        chain="form/x",
+        n=0,
+        leaf=f"leaf {name}",
+        rec=START,
+        digest=f"digest {name}",
+        kid=device,
+        org="harrow-field",
+        act="affirmed",
+        at=Moment(START + timedelta(minutes=minute), 0),
+        seq=seq,
+        prev=None,
+        after=None if after is None else f"leaf {after}",
+        data={},
+        body=NOTHING,
+        refs=tuple(f"digest {ref}" for ref in refs),
+    )
 
 
 def recorded(*told: Recorded) -> list[Recorded]:
@@ -41,7 +53,9 @@ def names(entries: Sequence[Recorded]) -> str:
 
 
 def definition(entries: Sequence[Recorded]) -> str | None:
-    """Rules 0 to 4 literally: of all orders that keep 0 to 3, the one that is least by claimed time and digest."""
+    """Rules 0 to 4 literally: of all orders that keep 0 to 3, the one that is least by claimed time and
+    digest.
+    """
     position = {each.digest: i for i, each in enumerate(entries)}
     leaf = {each.leaf: i for i, each in enumerate(entries)}
 
@@ -112,7 +126,9 @@ def test_the_tests_try_both_contradictory_and_sound_chains() -> None:
 
 @st.composite
 def offline_devices(draw: st.DrawFn) -> tuple[list[Recorded], list[list[Recorded]]]:
-    """What was online before, and what each of two to four devices said offline, in its own counting order."""
+    """What was online before, and what each of two to four devices said offline, in its
+    own counting order.
+    """
     base = [entry("a", "X", 1, 0), entry("b", "X", 2, 10)]
     devices = []
     letters = iter("cdefghijklmnopqrstuvwxyz")
@@ -149,7 +165,9 @@ def test_whichever_phone_uploads_first_the_order_is_the_same(
 
 
 def test_the_opening_comes_first_even_before_an_earlier_clock() -> None:
-    """A second inspector who never saw the form online, or whose clock is slow, would make the form unreadable."""
+    """A second inspector who never saw the form online, or whose clock is slow, would make the form
+    unreadable.
+    """
     entries = recorded(entry("a", "X", 5, 30), entry("b", "Y", 1, 0), entry("c", "X", 3, 10))
     assert names(causal_order.causal(entries)) == "abc"
 
@@ -175,8 +193,12 @@ def test_what_was_scanned_from_phone_to_phone_comes_before() -> None:
 def test_two_devices_without_a_word_between_them_are_read_by_their_clocks() -> None:
     """Two inspectors on one job would be read in order of upload."""
     entries = recorded(
-        entry("a", "X", 1, 0), entry("e", "Z", 1, 20), entry("c", "Y", 1, 5), entry("b", "Z", 0, 4), entry("d", "Y", 2, 5)
-    )  # fmt: skip
+        entry("a", "X", 1, 0),
+        entry("e", "Z", 1, 20),
+        entry("c", "Y", 1, 5),
+        entry("b", "Z", 0, 4),
+        entry("d", "Y", 2, 5),
+    )
     assert names(causal_order.causal(entries)) == "abcde"
 
 

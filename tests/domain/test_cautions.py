@@ -1,4 +1,8 @@
-"""The cautions. Points from OSHA/CDC-NIOSH/EPA statements, EPA 402-K-01-001 chapter 3 and common practice; sources stand beside each."""
+"""The cautions.
+
+Points from OSHA/CDC-NIOSH/EPA statements, EPA 402-K-01-001 chapter 3 and common practice; sources stand
+beside each.
+"""
 
 from __future__ import annotations
 
@@ -15,10 +19,20 @@ EVERYTHING = [*cautions.ON_SITE, *cautions.OCCUPANTS, cautions.UNCONDITIONED, ca
     "word",
     [
         # The twelve points of the trade that somebody must see before the first cassette is opened.
-        "never disturb", "N-95", "fit-tested", "100 sq ft", "pregnancy", "live wires", "never alone", "wet floors", "Wash your hands",
-        "no federal limit", "tell the office", "culture plates",
+        "never disturb",
+        "N-95",
+        "fit-tested",
+        "100 sq ft",
+        "pregnancy",
+        "live wires",
+        "never alone",
+        "wet floors",
+        "Wash your hands",
+        "no federal limit",
+        "tell the office",
+        "culture plates",
     ],
-)  # fmt: skip
+)
 def test_each_point_is_said_once_on_site(word: str) -> None:
     """Somebody walks into sewage water or stirs up growth because one line was lost in an edit."""
     assert sum(word in each.says for each in cautions.ON_SITE) == 1

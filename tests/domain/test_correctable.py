@@ -15,7 +15,9 @@ def test_every_name_is_one_the_act_has(act: str) -> None:
 
 
 def test_inner_facts_have_dotted_names_and_lists_are_one() -> None:
-    """`preparation.windows_closed_h` could not be named, or a name would point into a list where nothing can be corrected."""
+    """`preparation.windows_closed_h` could not be named, or a name would point into a list where nothing can
+    be corrected.
+    """
     assert "preparation.windows_closed_h" in corrections.names("opened")
     assert "preparation" not in corrections.names("opened")
     assert corrections.has("opened", "preparation")
@@ -41,11 +43,14 @@ def test_the_last_part_of_a_name_will_do() -> None:
 @pytest.mark.parametrize(
     ("act", "said", "near"),
     [
-        ("collected", "flow_befor", "flow_before"), ("collected", "flow", "flow_before"), ("collected", "wether.sky", "weather.sky"),
-        ("opened", "windows_closed", "preparation.windows_closed_h"), ("opened", "windows_close_h", "preparation.windows_closed_h"),
+        ("collected", "flow_befor", "flow_before"),
+        ("collected", "flow", "flow_before"),
+        ("collected", "wether.sky", "weather.sky"),
+        ("opened", "windows_closed", "preparation.windows_closed_h"),
+        ("opened", "windows_close_h", "preparation.windows_closed_h"),
         ("shipped", "traking", "tracking"),
     ],
-)  # fmt: skip
+)
 def test_a_slip_is_answered_with_names_like_it(act: str, said: str, near: str) -> None:
     """A mistyped name would be refused, and the person left to guess."""
     assert corrections.nearest(act, said)[0] == near

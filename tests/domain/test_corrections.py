@@ -72,13 +72,17 @@ def test_a_colleague_may_correct_what_stands_on_the_papers(by: Any) -> None:
 
 @pytest.mark.parametrize("field", sorted(ROWS["collected"].seen - {"volume_l"}))
 def test_what_was_seen_at_the_run_is_said_by_whoever_was_there(field: str) -> None:
-    """The clerk at the desk would supply a flow, a time or a place that only the inspector in the room saw."""
+    """The clerk at the desk would supply a flow, a time or a place that only the inspector in
+    the room saw.
+    """
     story = visit("collected")
     target = collected(story)
     correct(story, target.digest, field, target.data.get(field), target.data.get(field), by=CLERK)
     (found,) = outcome(story)[1]
-    assert found.why_not == (
-        "only whoever took the sample saw that; besides, the admin or quality role of harrow-field may correct it"
+    assert (
+        found.why_not
+        == "only whoever took the sample saw that; besides, the admin or quality role of harrow-field may"
+        " correct it"
     )
 
 
@@ -96,7 +100,10 @@ def test_a_missing_flow_comes_from_the_sampler_or_the_quality_role(by: Any, foll
 
 
 def test_an_admin_may_correct_what_was_seen_and_a_root_key_nothing() -> None:
-    """The owner of a small firm could not put a sampler's slip right; or the key in the safe would speak of cassettes."""
+    """The owner of a small firm could not put a sampler's slip right.
+
+    Or the key in the safe would speak of cassettes.
+    """
     assert corrections.why_not("collected", FIRM, "run_s", Corrector(FIRM, "admin", made_it=False)) == ""
     assert "a root key corrects nothing; whoever said it, or" in corrections.why_not(
         "collected", FIRM, "run_s", Corrector(FIRM, "root", made_it=False)
@@ -127,7 +134,9 @@ def test_without_the_roles_only_the_sampler_is_followed() -> None:
 
 @pytest.mark.parametrize(("by", "followed"), [(ANALYST, False), (CUSTODIAN, True), (LAB_QUALITY, True)])
 def test_a_decision_is_corrected_by_who_may_decide(by: Any, followed: bool) -> None:
-    """An analyst would unqualify a result by correcting the answer that he may not give (21 CFR 11.10(g): authority checks)."""
+    """An analyst would unqualify a result by correcting the answer that he may not give (21 CFR 11.10(g):
+    authority checks).
+    """
     story = visit("accepted")
     target = next(each for each in story.chains[f"form/{story.form}"] if each.act == "accepted")
     correct(story, target.digest, "resample", None, "asked", by=by)
@@ -148,7 +157,9 @@ def test_an_exception_is_never_turned_into_another() -> None:
 
 @pytest.mark.parametrize("field", ["tracking", "preparation.ventilation", "flow_before.exact"])
 def test_a_fact_that_the_act_does_not_have_is_not_followed(field: str) -> None:
-    """A tracking number on a cassette's statement would count as corrected, and nothing would have changed."""
+    """A tracking number on a cassette's statement would count as corrected, and nothing
+    would have changed.
+    """
     story = visit("collected")
     correct(story, collected(story).digest, field, None, "X")
     assert f"a statement of this act (collected) has no {field}" in outcome(story)[1][0].why_not
@@ -196,7 +207,13 @@ def test_corrections_build_on_each_other() -> None:
         ("flow_before", None, "15.4", {}, "the statement does not say None at flow_before"),
         ("meter", "15.0", "15.4", {}, "the statement does not say '15.0' at meter"),
         ("flow_before.exact", "15.0", "15.4", {}, "the statement does not say '15.0' at flow_before.exact"),
-        ("flow_before", "15.0", "15.4", {"by": CUSTODIAN}, "only the organization that made a statement may correct it"),
+        (
+            "flow_before",
+            "15.0",
+            "15.4",
+            {"by": CUSTODIAN},
+            "only the organization that made a statement may correct it",
+        ),
         ("flow_before", "15.0", "about 15", {}, "cannot be recorded: flow_before: write a decimal number"),
         ("kind", "indoor", "blank", {}, "a field blank draws no air"),
         ("started", "2026-12-01T09:12:00-05:00", "2026-12-01T09:12:00", {}, "Write the time with its offset"),
@@ -205,7 +222,7 @@ def test_corrections_build_on_each_other() -> None:
         ("weather.sky", None, "rain", {}, "weather"),
         ("pump.serial", None, "X", {}, "a statement of this act (collected) has no pump.serial"),
     ],
-)  # fmt: skip
+)
 def test_a_correction_that_is_not_followed_says_why(
     field: str, old: Any, new: Any, how: dict[str, Any], why: str
 ) -> None:
@@ -247,12 +264,12 @@ def test_a_correction_is_not_itself_corrected() -> None:
 
 
 def test_nothing_is_changed_in_place() -> None:
-    """The stored statement would be altered in memory, and the next reader see the corrected value as the signed one."""
+    """The stored statement would be altered in memory, and the next reader see the corrected value as the
+    signed one.
+    """
     story = visit("collected")
     target = collected(story, 2)
-    before = {
-        name: (dict(value) if isinstance(value, dict) else value) for name, value in target.data.items()
-    }
+    before = {name: dict(value) if isinstance(value, dict) else value for name, value in target.data.items()}
     correct(story, target.digest, "weather.sky", "clear", "rain")
     outcome(story)
     assert dict(target.data) == before

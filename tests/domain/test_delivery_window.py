@@ -1,4 +1,7 @@
-"""The shipping window. Oracles: the trade's worked table (common practice, no source) and a day-by-day reference count."""
+"""The shipping window.
+
+Oracles: the trade's worked table (common practice, no source) and a day-by-day reference count.
+"""
 
 import time as machine
 from dataclasses import replace
@@ -20,7 +23,8 @@ WEEK = dict.fromkeys(range(5), ((time(8), time(17)),))
 YEARS = frozenset({2026, 2027, 2028})
 FEDERAL = frozenset(day for year in YEARS for day in observed(year))
 THANKSGIVING, JULY_3, VETERANS = date(2026, 11, 26), date(2026, 7, 3), date(2026, 11, 11)
-# Carriers and laboratories of the table keep the federal days except Veterans Day; exceptions are named in the rows.
+# Carriers and laboratories of the table keep the federal days except Veterans Day; exceptions are named in
+# the rows.
 KEPT = FEDERAL - {VETERANS}
 ONE, TWO, ONE_SATURDAY = Service("1", 1), Service("2", 2), Service("1+sat", 1, saturday=True)
 MINUTE = timedelta(minutes=1)
@@ -57,7 +61,9 @@ TABLE = [
 
 @pytest.mark.parametrize(("handed_over", "route", "delivered", "received"), TABLE)
 def test_worked_table(handed_over, route, delivered, received):
-    """Samples would ride to a shut dock over a weekend or a holiday (common practice, no source; days: 5 U.S.C. 6103)."""
+    """Samples would ride to a shut dock over a weekend or a holiday (common practice, no source; days: 5
+    U.S.C. 6103).
+    """
     found = plan(Moment.in_zone(handed_over, EASTERN), route)
     assert (found.delivered, found.received) == (
         Moment.in_zone(delivered, CENTRAL),
@@ -69,7 +75,9 @@ def test_worked_table(handed_over, route, delivered, received):
 
 
 def test_three_calendars_are_three():
-    """A federal day would be taken for a day on which the carrier and the laboratory rest too (the list binds offices)."""
+    """A federal day would be taken for a day on which the carrier and the laboratory rest too (the list binds
+    offices).
+    """
     handed_over = Moment.in_zone("2026-11-10T15:00", EASTERN)
     received = {
         name: plan(handed_over, route).received.text()
@@ -87,7 +95,9 @@ def test_three_calendars_are_three():
 
 
 def test_the_first_friday_warning():
-    """The holding time of a Friday sample would be an hour short: 72.5 h, not 71.5 (worked table, tz database)."""
+    """The holding time of a Friday sample would be an hour short: 72.5 h, not 71.5 (worked table, tz
+    database).
+    """
     received = plan(Moment.in_zone("2026-12-04T15:00", EASTERN), _route(ONE)).received
     assert hours_between(Moment.in_zone("2026-12-04T11:00", EASTERN), received) == 72.5
 
@@ -147,13 +157,17 @@ def test_saturday_and_sunday_of_the_carrier():
     ],
 )
 def test_delivery_by_hand(handed_over, received):
-    """An envelope carried to the lab at two would be expected back at half past ten (common practice, no source)."""
+    """An envelope carried to the lab at two would be expected back at half past ten (common practice, no
+    source).
+    """
     route = replace(_route(Service("hand", 0)), origin=CENTRAL)
     assert plan(Moment.in_zone(handed_over, CENTRAL), route).received == Moment.in_zone(received, CENTRAL)
 
 
 def test_delivery_at_closing_time_is_received():
-    """A delivery at 17:00 sharp would be put off to the next morning, or one at 17:01 taken (common practice, no source)."""
+    """A delivery at 17:00 sharp would be put off to the next morning, or one at 17:01 taken (common practice,
+    no source).
+    """
     handed_over = Moment.in_zone("2026-12-01T12:00", EASTERN)
     sharp, late = (plan(handed_over, _route(Service("pm", 1, delivery=time(17, n)))) for n in (0, 1))
     assert (sharp.received.text(), sharp.dock_shut) == ("2026-12-02T17:00:00-06:00", False)
@@ -161,7 +175,9 @@ def test_delivery_at_closing_time_is_received():
 
 
 def test_what_the_plan_tells_beside_the_times():
-    """The person would see a late receipt and not the holiday, or a year without holidays, that explains it."""
+    """The person would see a late receipt and not the holiday, or a year without holidays,
+    that explains it.
+    """
     found = plan(Moment.in_zone("2026-11-25T17:01", EASTERN), _route(ONE))
     assert found.days_off == (THANKSGIVING, date(2026, 11, 28), date(2026, 11, 29))
     assert found.unlisted_years == ()
@@ -265,7 +281,9 @@ def _reads_open(calendar: Calendar, instant: datetime) -> bool:
 
 
 def _counted(handed_over: Moment, route: Route) -> tuple[date, datetime]:
-    """Count day by day as a person does with a wall calendar: the reference definition of day 0 and of delivery."""
+    """Count day by day as a person does with a wall calendar: the reference definition of day 0 and of
+    delivery.
+    """
     week = [day for day, spans in route.carrier.hours.items() if spans] or [0, 1, 2, 3, 4]
 
     def collects(day: date) -> bool:
@@ -294,7 +312,10 @@ def _counted(handed_over: Moment, route: Route) -> tuple[date, datetime]:
 
 @given(MOMENTS, ROUTES)
 def test_plan_is_the_day_by_day_count(handed_over, route):
-    """The planner would disagree with a finger on the wall calendar. Oracle: the reference count above, in wall time."""
+    """The planner would disagree with a finger on the wall calendar.
+
+    Oracle: the reference count above, in wall time.
+    """
     found = plan(handed_over, route)
     assert (found.day0, found.delivered.instant) == _counted(handed_over, route)
     assert found.received >= found.delivered

@@ -1,4 +1,6 @@
-"""The reader of facts, beside pydantic in strict mode (a general-purpose reference library; only the server installs it)."""
+"""The reader of facts, beside pydantic in strict mode (a general-purpose reference library; only the server
+installs it).
+"""
 
 from __future__ import annotations
 
@@ -58,25 +60,40 @@ class Closed(Facts, closed=True):
 
 
 SCRAPS = st.recursive(
-    st.sampled_from([None, True, False, 0, 1, 3, 4, 1.0, "", "ab", "abc", "aa\n", "slit", "slits", "x" * 5, Decimal(1)]),
-    lambda inside: st.lists(inside, max_size=3)
-    | st.dictionaries(st.sampled_from(["name", "kind", "each", "by_name", "sha-256", "sha", "count", "x"]), inside, max_size=5),
+    st.sampled_from(
+        [None, True, False, 0, 1, 3, 4, 1.0, "", "ab", "abc", "aa\n", "slit", "slits", "x" * 5, Decimal(1)]
+    ),
+    lambda inside: (
+        st.lists(inside, max_size=3)
+        | st.dictionaries(
+            st.sampled_from(["name", "kind", "each", "by_name", "sha-256", "sha", "count", "x"]),
+            inside,
+            max_size=5,
+        )
+    ),
     max_leaves=12,
-)  # fmt: skip
+)
 NEARLY = st.fixed_dictionaries(
     {"name": st.sampled_from(["ab", "", "abcd", "abcde", 1])},
     optional={
         "kind": st.sampled_from(["slit", None, "SLIT"]),
-        "each": st.lists(st.fixed_dictionaries({}, optional={"sha-256": st.sampled_from(["ab", "b", "aa\n"]), "count": SCRAPS}), max_size=3),
+        "each": st.lists(
+            st.fixed_dictionaries(
+                {}, optional={"sha-256": st.sampled_from(["ab", "b", "aa\n"]), "count": SCRAPS}
+            ),
+            max_size=3,
+        ),
         "by_name": st.dictionaries(st.text(max_size=2), st.sampled_from([True, False, 1]), max_size=2),
         "unknown": SCRAPS,
     },
-)  # fmt: skip
+)
 
 
 @given(SCRAPS | NEARLY)
 def test_the_same_data_are_taken_and_refused_at_the_same_places(data: Any) -> None:
-    """A statement that one program records and another refuses is a dispute about whether it was ever made."""
+    """A statement that one program records and another refuses is a dispute about whether it
+    was ever made.
+    """
     try:
         expected, refusal = OuterModel.model_validate(data), None
     except ValidationError as error:

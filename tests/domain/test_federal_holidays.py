@@ -11,7 +11,10 @@ from bailee.errors import BadMoment
 
 @pytest.mark.parametrize("decade", range(1990, 2100, 10))
 def test_against_another_implementation(decade):
-    """A federal dock would be thought open on a day it is shut. Oracle: the `holidays` library, its working-week days."""
+    """A federal dock would be thought open on a day it is shut.
+
+    Oracle: the `holidays` library, its working-week days.
+    """
     for year in range(decade, decade + 10):
         other = holidays.country_holidays("US", years=year, observed=True)
         # That list holds the day itself and the observed one; only observed days fall on Monday to Friday.
@@ -47,7 +50,10 @@ def test_new_year_2028_is_kept_in_2027():
 
 
 def test_holidays_begin_with_their_statutes():
-    """An old record would be judged by holidays that did not exist yet (Pub. L. 98-144 from 1986, Pub. L. 117-17, 2021)."""
+    """An old record would be judged by holidays that did not exist yet (Pub.
+
+    L. 98-144 from 1986, Pub. L. 117-17, 2021).
+    """
     assert (len(observed(1985)), len(observed(1987)), len(observed(2020)), len(observed(2024))) == (
         9,
         10,

@@ -1,6 +1,9 @@
-"""A run of a pump in figures. Oracles: arithmetic, figures of the trade, and exact fractions of the standard library.
+"""A run of a pump in figures.
 
-5 % and 10 % of drift: county-filed air sampling plans (read). ±5 % of the nominal flow: common practice, no source.
+Oracles: arithmetic, figures of the trade, and exact fractions of the standard library.
+
+5 % and 10 % of drift: county-filed air sampling plans (read). ±5 % of the nominal flow: common practice, no
+source.
 """
 
 from __future__ import annotations
@@ -52,7 +55,9 @@ def test_drift_of_the_trade() -> None:
 
 @given(FLOWS, FLOWS, RUNS)
 def test_volume_and_drift_agree_with_exact_fractions(before: Decimal, after: Decimal, run_s: int) -> None:
-    """A run of odd seconds carries a hidden rounding into the report (oracle: fractions of the standard library)."""
+    """A run of odd seconds carries a hidden rounding into the report (oracle: fractions of the standard
+    library).
+    """
     run = Flow(before, after, run_s)
     volume = (Fraction(before) + Fraction(after)) / 2 * run_s / 60
     drift = (Fraction(after) - Fraction(before)) / Fraction(before) * 100
@@ -102,9 +107,18 @@ def test_the_range_is_that_of_the_nominal_flow() -> None:
 
 @pytest.mark.parametrize(
     ("before", "run_s", "nominal"),
-    [("15,0", 300, None), ("1e1", 300, None), ("fast", 300, None), ("-15", 300, None), ("15", -1, None), ("15", 86_401, None),
-     ("15", 300, "-1"), ("15", 300, "x"), ("", 300, None)],
-)  # fmt: skip
+    [
+        ("15,0", 300, None),
+        ("1e1", 300, None),
+        ("fast", 300, None),
+        ("-15", 300, None),
+        ("15", -1, None),
+        ("15", 86_401, None),
+        ("15", 300, "-1"),
+        ("15", 300, "x"),
+        ("", 300, None),
+    ],
+)
 def test_what_is_no_reading_is_refused(before: str, run_s: int, nominal: str | None) -> None:
     """A comma for a point becomes a flow of 150 L/min, or a crash on site."""
     with pytest.raises(Malformed) as raised:
@@ -114,8 +128,9 @@ def test_what_is_no_reading_is_refused(before: str, run_s: int, nominal: str | N
 
 
 @pytest.mark.parametrize(
-    ("text", "part"), [("1", "1"), ("0.25", "0.25"), ("25 %", "0.25"), ("25%", "0.25"), ("100 %", "1"), (" 15% ", "0.15")]
-)  # fmt: skip
+    ("text", "part"),
+    [("1", "1"), ("0.25", "0.25"), ("25 %", "0.25"), ("25%", "0.25"), ("100 %", "1"), (" 15% ", "0.15")],
+)
 def test_the_part_read_may_be_a_share_or_per_cent(text: str, part: str) -> None:
     """A laboratory that writes 25 % is answered with the limit of reading 25 times the trace."""
     assert flow.read_fraction(text) == D(part)

@@ -59,7 +59,12 @@ def summary(form: Form) -> object:
                 sample.void.entry.digest if sample.void else None,
                 [
                     (
-                        link.kid, link.since, link.until, link.received.digest, link.given and link.given.entry.digest, link.gap,
+                        link.kid,
+                        link.since,
+                        link.until,
+                        link.received.digest,
+                        link.given and link.given.entry.digest,
+                        link.gap,
                         [(keeping.secured, keeping.since, keeping.until) for keeping in link.keeping],
                     )
                     for link in sample.links
@@ -68,11 +73,14 @@ def summary(form: Form) -> object:
             for number, sample in sorted(form.samples.items())
         },
         {
-            number: ([each.said.entry.digest for each in envelope.sealings], envelope.shipped and envelope.shipped.entry.digest)
+            number: (
+                [each.said.entry.digest for each in envelope.sealings],
+                envelope.shipped and envelope.shipped.entry.digest,
+            )
             for number, envelope in sorted(form.envelopes.items())
         },
         [(odd.code, odd.entry.digest, odd.sample) for odd in form.oddities],
-    )  # fmt: skip
+    )
 
 
 # The journey, step by step: status and holders after each.
@@ -206,7 +214,9 @@ def test_a_slow_clock_does_not_put_a_statement_before_the_opening() -> None:
 
 
 def test_collected_told_after_sealed_is_put_in_its_place() -> None:
-    """A phone that finds a network in the evening would turn a sound sample into one that nobody collected."""
+    """A phone that finds a network in the evening would turn a sound sample into one
+    that nobody collected.
+    """
     story = visit("opened")
     seen = story.chains[f"form/{story.form}"][0].leaf
     for place in range(2):
@@ -673,33 +683,54 @@ _ACTS: dict[str, st.SearchStrategy[dict[str, Any]]] = {
     ),
     "collected": st.fixed_dictionaries(
         {
-            "sample": _one, "lot": st.just(_LOT), "kind": st.sampled_from(["indoor", "outdoor"]), "started": _at,
-            "run_s": st.sampled_from([0, 300, 86_400]), "covers_on": st.booleans(),
+            "sample": _one,
+            "lot": st.just(_LOT),
+            "kind": st.sampled_from(["indoor", "outdoor"]),
+            "started": _at,
+            "run_s": st.sampled_from([0, 300, 86_400]),
+            "covers_on": st.booleans(),
         }
     ),
     "held": st.fixed_dictionaries(
         {
-            "samples": st.none() | _some, "secured": st.sampled_from(["view", "sealed"]), "where": st.just("office"),
-            "since": _at, "until": st.none() | _at,
+            "samples": st.none() | _some,
+            "secured": st.sampled_from(["view", "sealed"]),
+            "where": st.just("office"),
+            "since": _at,
+            "until": st.none() | _at,
         }
     ),
-    "relinquished": st.fixed_dictionaries({"samples": _some, "count": _count, "to": _org, "to_kid": _kids, "at": _at}),
+    "relinquished": st.fixed_dictionaries(
+        {"samples": _some, "count": _count, "to": _org, "to_kid": _kids, "at": _at}
+    ),
     "received": st.one_of(
         st.fixed_dictionaries({"items": _items, "count": _count, "at": _at}),
         st.fixed_dictionaries({"items": _items | st.just([]), "count": _count, "at": _at, "dock": _dock}),
     ),
     "sealed": st.fixed_dictionaries(
         {
-            "envelope": _envelope, "seal": st.sampled_from(_SEALS), "samples": _some, "count": _count, "total": _count,
-            "forms": st.just([_FORM]), "at": _at, "across_opening": st.booleans(), "record_enclosed": st.booleans(),
+            "envelope": _envelope,
+            "seal": st.sampled_from(_SEALS),
+            "samples": _some,
+            "count": _count,
+            "total": _count,
+            "forms": st.just([_FORM]),
+            "at": _at,
+            "across_opening": st.booleans(),
+            "record_enclosed": st.booleans(),
         }
     ),
     "forwarded": st.fixed_dictionaries(
         {
-            "items": st.permutations(_SAMPLES).map(
-                lambda s: [{"sample": s[0], "child": s[1], "item": "slide", "condition": ["stained"]}]
+            "items": (
+                st.permutations(_SAMPLES).map(
+                    lambda s: [{"sample": s[0], "child": s[1], "item": "slide", "condition": ["stained"]}]
+                )
             ),
-            "count": _count, "to": _org, "purpose": st.just("analysis"), "at": _at,
+            "count": _count,
+            "to": _org,
+            "purpose": st.just("analysis"),
+            "at": _at,
         }
     ),
     "unsealed": st.fixed_dictionaries(
@@ -707,7 +738,10 @@ _ACTS: dict[str, st.SearchStrategy[dict[str, Any]]] = {
     ),
     "shipped": st.fixed_dictionaries(
         {
-            "envelope": _envelope, "carrier": st.just(CARRIER), "service": st.just("slow"), "service_days": st.just(1),
+            "envelope": _envelope,
+            "carrier": st.just(CARRIER),
+            "service": st.just("slow"),
+            "service_days": st.just(1),
             "handed_over": _at,
         }
     ),
@@ -715,19 +749,21 @@ _ACTS: dict[str, st.SearchStrategy[dict[str, Any]]] = {
     "on_hold": _decision,
     "rejected": _decision,
     "voided": st.fixed_dictionaries({"sample": _one, "reason": st.just("lost")}),
-    "excepted": st.fixed_dictionaries(
-        {"rule": st.just("OC-01"), "about": _one, "reason": st.just("other")}
-    ),
+    "excepted": st.fixed_dictionaries({"rule": st.just("OC-01"), "about": _one, "reason": st.just("other")}),
     "affirmed": st.just({"statements": ["A" * 43]}),
     "witnessed": st.just({"statements": ["A" * 43]}),
     "erased": st.just({"statement": "A" * 43, "count": 2}),
     "retention_held": st.just({"reason": "dispute"}),
     "retention_released": st.just({"reason": "settled"}),
     "copied": st.fixed_dictionaries(
-        {"of": st.sampled_from(["record", "result"]), "version": st.integers(1, 3), "entries": st.integers(1, 20)}
+        {
+            "of": st.sampled_from(["record", "result"]),
+            "version": st.integers(1, 3),
+            "entries": st.integers(1, 20),
+        }
     ),
     "disposed": st.fixed_dictionaries({"samples": _some, "how": st.just("destroyed"), "at": _at}),
-}  # fmt: skip
+}
 _NEW_VALUES: list[Callable[[Any], Any]] = [
     lambda old: old,
     lambda old: None,
@@ -741,7 +777,9 @@ _NEW_VALUES: list[Callable[[Any], Any]] = [
 
 @st.composite
 def any_form(draw: st.DrawFn) -> Story:
-    """Well-formed acts in any order, by anybody, at any time, with gaps, forks, references and corrections."""
+    """Well-formed acts in any order, by anybody, at any time, with gaps, forks,
+    references and corrections.
+    """
     story = Story()
     story.opened(form=_FORM)
     chain = f"form/{_FORM}"
@@ -787,7 +825,9 @@ def test_every_act_of_a_form_is_tried_below() -> None:
 @given(any_form())
 @settings(max_examples=300)
 def test_no_well_formed_statement_can_stop_the_reading_of_a_form(story: Story) -> None:
-    """One strange but signed statement would make a whole form unreadable for ever, and hide its true bad facts."""
+    """One strange but signed statement would make a whole form unreadable for ever, and hide its true bad
+    facts.
+    """
     chain = list(story.chains[f"form/{_FORM}"])
     form = story.state()
     assert form.visit

@@ -43,7 +43,9 @@ def test_a_lot_as_it_arrived() -> None:
     ],
 )
 def test_the_last_good_day_is_inclusive(printed: str | None, last: date | None) -> None:
-    """A good box would be thrown away a month early (a month means its last day: common practice, no source)."""
+    """A good box would be thrown away a month early (a month means its last day: common
+    practice, no source).
+    """
     story = Story()
     story.lot(issue=False, expiry=printed)
     assert state(story).expires == last
@@ -193,7 +195,9 @@ def test_storage_and_what_was_issued_when_somebody_counted_are_kept() -> None:
 def test_both_sides_of_every_edge_of_an_expiry(
     printed: str, day: date, grace: int, in_date: bool, may_be_used: bool, is_near: bool
 ) -> None:
-    """A good cassette would be thrown away, or one out of date used, by whichever part of the program counts otherwise."""
+    """A good cassette would be thrown away, or one out of date used, by whichever part of the program counts
+    otherwise.
+    """
     story = Story()
     story.lot(issue=False, expiry=printed)
     found = state(story).on(day, Policy(expiry_grace_days=grace, expiry_near_days=30))
@@ -202,8 +206,11 @@ def test_both_sides_of_every_edge_of_an_expiry(
 
 
 @given(
-    st.dates(date(2020, 1, 1), date(2050, 1, 1)), st.integers(-800, 800), st.integers(0, 60), st.integers(0, 90)
-)  # fmt: skip
+    st.dates(date(2020, 1, 1), date(2050, 1, 1)),
+    st.integers(-800, 800),
+    st.integers(0, 60),
+    st.integers(0, 90),
+)
 def test_a_lot_never_gets_better_with_time(last: date, away: int, grace: int, near: int) -> None:
     """A cassette refused on one day would be good again on the next."""
     policy = Policy(expiry_grace_days=grace, expiry_near_days=near)
@@ -233,7 +240,9 @@ def test_what_was_issued_since_the_count_is_no_longer_on_the_shelf() -> None:
 
 
 def test_nothing_but_the_lot_itself_compares_its_last_good_day() -> None:
-    """Two parts of the program would disagree whether a cassette may be used, and nobody knew which to believe."""
+    """Two parts of the program would disagree whether a cassette may be used, and nobody knew which to
+    believe.
+    """
     here = Path(lots.__file__)
     files = [*here.parents[1].rglob("*.py"), *Path(bailee_cli.__file__).parent.rglob("*.py")]
     found = [

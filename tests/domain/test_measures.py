@@ -1,4 +1,7 @@
-"""Measures. Oracles: exact fractions, the arithmetic tables of the trade, NIST SP 811 factors (from memory)."""
+"""Measures.
+
+Oracles: exact fractions, the arithmetic tables of the trade, NIST SP 811 factors (from memory).
+"""
 
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
@@ -48,10 +51,16 @@ def test_volume(flow, seconds, liters):
     ("volume", "fraction", "exact", "reported"),
     # Arithmetic: 1 / (m3 x part read).
     [
-        ("75", "1", "13.33", 13), ("75", "0.5", "26.67", 27), ("75", "0.25", "53.33", 53), ("75", "0.15", "88.89", 89),
-        ("150", "1", "6.67", 7), ("30", "1", "33.33", 33), ("15", "1", "66.67", 67), ("73.5", "1", "13.61", 14),
+        ("75", "1", "13.33", 13),
+        ("75", "0.5", "26.67", 27),
+        ("75", "0.25", "53.33", 53),
+        ("75", "0.15", "88.89", 89),
+        ("150", "1", "6.67", 7),
+        ("30", "1", "33.33", 33),
+        ("15", "1", "66.67", 67),
+        ("73.5", "1", "13.61", 14),
     ],
-)  # fmt: skip
+)
 def test_detection_limit(volume, fraction, exact, reported):
     """A client would be told that the method sees less, or more, than it does."""
     limit = detection_limit(D(volume), D(fraction))
@@ -75,11 +84,15 @@ def test_concentration_comes_from_the_exact_limit(raw, reported):
     ("before", "after", "drift", "mean", "liters"),
     # Arithmetic: (after - before) / before, mean x 5 min.
     [
-        ("15.0", "14.4", "-4.00", "14.7", "73.50"), ("15.0", "14.25", "-5.00", "14.625", "73.13"), ("15.0", "14.2", "-5.33", "14.6", "73.00"),
-        ("15.0", "15.8", "5.33", "15.4", "77.00"), ("14.6", "15.3", "4.79", "14.95", "74.75"), ("14.2", "14.2", "0.00", "14.2", "71.00"),
+        ("15.0", "14.4", "-4.00", "14.7", "73.50"),
+        ("15.0", "14.25", "-5.00", "14.625", "73.13"),
+        ("15.0", "14.2", "-5.33", "14.6", "73.00"),
+        ("15.0", "15.8", "5.33", "15.4", "77.00"),
+        ("14.6", "15.3", "4.79", "14.95", "74.75"),
+        ("14.2", "14.2", "0.00", "14.2", "71.00"),
         ("15.0", "13.4", "-10.67", "14.2", "71.00"),
     ],
-)  # fmt: skip
+)
 def test_flow_drift(before, after, drift, mean, liters):
     """A pump that sagged would count as steady, or the volume would follow the better reading."""
     assert rounded(drift_percent(D(before), D(after)), 2) == D(drift)
@@ -130,20 +143,30 @@ def test_units_of_the_trade():
     ("found", "expected"),
     # NIST SP 811 appendix B (from memory), to the digits shown.
     [
-        (3 * measures.FOOT_IN_METERS, "0.9144"), (6 * measures.FOOT_IN_METERS, "1.8288"), (10 * measures.FOOT_IN_METERS, "3.048"),
-        (D("1.5") / measures.FOOT_IN_METERS, "4.921"), (75 / measures.CUBIC_FOOT_IN_LITERS, "2.6486"),
-        (15 / measures.CUBIC_FOOT_IN_LITERS, "0.5297"), (1 * measures.CUBIC_FOOT_IN_LITERS, "28.317"),
-        (D("29.92") * measures.INCH_OF_MERCURY_IN_KILOPASCALS, "101.32"), (25 * measures.SQUARE_FOOT_IN_SQUARE_METERS, "2.3226"),
-        (measures.celsius(D(104)), "40"), (measures.celsius(D(-40)), "-40"), (measures.celsius(D(32)), "0"),
+        (3 * measures.FOOT_IN_METERS, "0.9144"),
+        (6 * measures.FOOT_IN_METERS, "1.8288"),
+        (10 * measures.FOOT_IN_METERS, "3.048"),
+        (D("1.5") / measures.FOOT_IN_METERS, "4.921"),
+        (75 / measures.CUBIC_FOOT_IN_LITERS, "2.6486"),
+        (15 / measures.CUBIC_FOOT_IN_LITERS, "0.5297"),
+        (1 * measures.CUBIC_FOOT_IN_LITERS, "28.317"),
+        (D("29.92") * measures.INCH_OF_MERCURY_IN_KILOPASCALS, "101.32"),
+        (25 * measures.SQUARE_FOOT_IN_SQUARE_METERS, "2.3226"),
+        (measures.celsius(D(104)), "40"),
+        (measures.celsius(D(-40)), "-40"),
+        (measures.celsius(D(32)), "0"),
     ],
-)  # fmt: skip
+)
 def test_unit_conversions(found, expected):
     """An inspector who thinks in feet and a lab that thinks in meters would mean different heights."""
     assert rounded(found, -D(expected).as_tuple().exponent) == D(expected)
 
 
 def test_unit_factors_agree_with_each_other():
-    """A digit mistyped in one factor would stay unseen. Exact by definition: 12 in = 1 ft, 5280 ft = 1 mile."""
+    """A digit mistyped in one factor would stay unseen.
+
+    Exact by definition: 12 in = 1 ft, 5280 ft = 1 mile.
+    """
     foot = Fraction(measures.FOOT_IN_METERS)
     assert Fraction(measures.INCH_IN_METERS) * 12 == foot
     assert Fraction(measures.SQUARE_FOOT_IN_SQUARE_METERS) == foot**2
@@ -177,7 +200,10 @@ def test_halves_round_up(value, places, expected):
     percent=st.integers(1, 100),
 )
 def test_against_exact_fractions(before, after, seconds, raw, percent):
-    """A figure would depend on the order of the arithmetic. Oracle: rational numbers, rounded once at the end."""
+    """A figure would depend on the order of the arithmetic.
+
+    Oracle: rational numbers, rounded once at the end.
+    """
     liters = volume_liters(mean_flow(before, after), D(seconds))
     exact_liters = (Fraction(before) + Fraction(after)) / 2 * seconds / 60
     _same(liters, exact_liters)
@@ -199,10 +225,20 @@ def _same(found: Decimal, exact: Fraction) -> None:
 @pytest.mark.parametrize(
     ("text", "meters"),
     [
-        ("3 ft", "0.9144"), ("3ft", "0.9144"), ("3'", "0.9144"), ("36 in", "0.9144"), ('36"', "0.9144"), ("0.91 m", "0.91"), ("91 cm", "0.91"),
-        ("5 ft 6 in", "1.6764"), ("5'6\"", "1.6764"), (" 10 ft ", "3.048"), ("4.5 ft", "1.3716"), ("0 m", "0"),
+        ("3 ft", "0.9144"),
+        ("3ft", "0.9144"),
+        ("3'", "0.9144"),
+        ("36 in", "0.9144"),
+        ('36"', "0.9144"),
+        ("0.91 m", "0.91"),
+        ("91 cm", "0.91"),
+        ("5 ft 6 in", "1.6764"),
+        ("5'6\"", "1.6764"),
+        (" 10 ft ", "3.048"),
+        ("4.5 ft", "1.3716"),
+        ("0 m", "0"),
     ],
-)  # fmt: skip
+)
 def test_lengths_as_people_write_them(text, meters):
     """A height typed in feet would be stored as meters. Exact: foot 0.3048 m, inch 0.0254 m."""
     assert parse_length(text) == D(meters)
@@ -249,7 +285,9 @@ def test_feet_for_a_person(meters, text):
 
 
 def test_rotameter_away_from_its_calibration():
-    """At altitude a rotameter reads low and the volume would be off by a tenth (textbook formula, from memory)."""
+    """At altitude a rotameter reads low and the volume would be off by a tenth (textbook formula, from
+    memory).
+    """
     for case in rows("trade", "rotameter"):
         indicated, *conditions, expected, actual = map(D, case)
         factor = rotameter_factor(*conditions)
@@ -290,5 +328,8 @@ def test_readings_that_cannot_be(impossible):
     [("1.2192", "1.22 m (4 ft)"), ("3.048", "3.05 m (10 ft)"), ("1.5", "1.5 m (4.92 ft)")],
 )
 def test_a_length_is_shown_in_both_units(meters: str, words: str) -> None:
-    """People on site think in feet and the method in meters; one of them alone gets misread (foot: exactly 0.3048 m)."""
+    """People on site think in feet and the method in meters.
+
+    One of them alone gets misread (foot: exactly 0.3048 m).
+    """
     assert measures.length_text(Decimal(meters)) == words

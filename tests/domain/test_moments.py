@@ -1,4 +1,7 @@
-"""Moments. Oracles: RFC 3339, the tz database through zoneinfo and python-dateutil, worked tables of the trade."""
+"""Moments.
+
+Oracles: RFC 3339, the tz database through zoneinfo and python-dateutil, worked tables of the trade.
+"""
 
 import time
 from datetime import UTC, date, datetime, timedelta
@@ -51,7 +54,8 @@ ELAPSED = [
     ("2026-10-30T16:00", NEW_YORK, "2026-11-02T09:00", NEW_YORK, "65", "66"),
     ("2026-07-10T15:00", PHOENIX, "2026-07-13T09:00", CHICAGO, "66", "64"),
     ("2026-12-11T15:00", PHOENIX, "2026-12-14T09:00", CHICAGO, "66", "65"),
-    # Derived: the first holding-time warning of the trade table (Friday 11:00 Eastern to Monday 10:30 Central).
+    # Derived: the first holding-time warning of the trade table (Friday 11:00 Eastern to Monday 10:30
+    # Central).
     ("2026-12-04T11:00", NEW_YORK, "2026-12-07T10:30", CHICAGO, "71.5", "72.5"),
 ]
 
@@ -98,7 +102,9 @@ def test_expiry_of_the_trade():
 
 
 def test_expiry_is_judged_by_the_day_on_site():
-    """An evening sample on the west coast would be rejected for a lot that was in date (common practice, no source)."""
+    """An evening sample on the west coast would be rejected for a lot that was in date (common practice, no
+    source).
+    """
     evening = Moment.shown_in(datetime(2026, 12, 1, 5, tzinfo=UTC), LOS_ANGELES)
     assert evening.text() == "2026-11-30T21:00:00-08:00"
     assert evening.local_date == last_day("2026-11-30") == last_day("2026-11")
@@ -195,7 +201,10 @@ def test_offsets_that_are_none(text):
 
 
 def test_of_epoch_seconds():
-    """The time claimed in a signed statement would be shown wrongly. Source: RFC 7519 2, NumericDate; POSIX value."""
+    """The time claimed in a signed statement would be shown wrongly.
+
+    Source: RFC 7519 2, NumericDate; POSIX value.
+    """
     moment = Moment.of(1_790_000_000, "-04:00")
     assert moment.instant.timestamp() == moment.epoch_seconds == 1_790_000_000
     assert moment.text() == "2026-09-21T10:13:20-04:00"
@@ -206,7 +215,9 @@ def test_of_epoch_seconds():
 
 
 def test_a_time_that_occurs_twice_is_asked_for():
-    """On the night the clocks go back a sample would be an hour older or younger than it is (15 U.S.C. 260a)."""
+    """On the night the clocks go back a sample would be an hour older or younger than it is
+    (15 U.S.C. 260a).
+    """
     with pytest.raises(BadMoment) as refused:
         Moment.in_zone("2026-11-01T01:30", NEW_YORK)
     assert refused.value.code == "two-such-times"
@@ -232,7 +243,10 @@ def test_a_time_that_never_was_is_refused(fold):
 
 @given(st.datetimes(datetime(2020, 1, 1), datetime(2036, 1, 1)), st.sampled_from(ZONES))
 def test_every_local_time_has_the_instants_of_another_library(naive, zone):
-    """Times near a clock change would be accepted or refused wrongly. Oracle: python-dateutil on the system's tz files."""
+    """Times near a clock change would be accepted or refused wrongly.
+
+    Oracle: python-dateutil on the system's tz files.
+    """
     naive = naive.replace(second=0, microsecond=0)
     other = tz.gettz(zone)
     found = instants_of(naive, zone)
@@ -285,7 +299,9 @@ def test_zones_that_are_none(name):
 
 
 def test_moments_that_cannot_be():
-    """Code that forgets the zone, or counts microseconds, would put times into the record that do not read back."""
+    """Code that forgets the zone, or counts microseconds, would put times into the record that do not read
+    back.
+    """
     aware = datetime(2026, 11, 25, 14, tzinfo=UTC)
     for instant, offset in [
         (aware.replace(tzinfo=None), 0),

@@ -206,7 +206,9 @@ def recover(story: Story, by: Person, **changes: object) -> int:
 
 
 def test_the_recovery_key_makes_a_new_root_and_ends_the_old_ones() -> None:
-    """After a fire in the office the organization would have to found itself anew, or the thief of the root key would go on."""
+    """After a fire in the office the organization would have to found itself anew, or the thief of the root
+    key would go on.
+    """
     story = recoverable()
     recover(story, SAFE)
     other = organizations.fold(story.chains[f"org/{OTHER}"])

@@ -9,9 +9,13 @@ from builders import Story, visit
 def told(story: Story) -> list[tuple[str, str | None, float | None]]:
     """Pairs as (indoor, outdoor, minutes apart)."""
     return [
-        (p.indoor.number, p.outdoor.number if p.outdoor else None, p.apart / timedelta(minutes=1) if p.apart is not None else None)
+        (
+            p.indoor.number,
+            p.outdoor.number if p.outdoor else None,
+            p.apart / timedelta(minutes=1) if p.apart is not None else None,
+        )
         for p in pairing.pairs(story.state())
-    ]  # fmt: skip
+    ]
 
 
 def test_the_nearest_outdoor_control_in_time() -> None:
@@ -64,7 +68,9 @@ def test_equally_near_controls_are_settled_by_number() -> None:
 
 
 def test_the_same_day_is_the_day_on_site() -> None:
-    """A control taken ten minutes after midnight would pass for the same day, or one before it for another."""
+    """A control taken ten minutes after midnight would pass for the same day, or one before
+    it for another.
+    """
     story = visit("opened")
     story.collected(0, started="2026-12-01T23:55:00-05:00")
     story.collected(1, "outdoor", started="2026-12-02T00:05:00-05:00")

@@ -63,13 +63,28 @@ def test_the_digest_names_the_values() -> None:
 @pytest.mark.parametrize(
     ("name", "value"),
     [
-        ("min_casettes", 3), ("flow_tolerance_pct", 5), ("flow_tolerance_pct", 5.0), ("flow_tolerance_pct", "-1"),
-        ("flow_tolerance_pct", "²"), ("flow_tolerance_pct", "1e3"), ("flow_tolerance_pct", "."), ("flow_tolerance_pct", "NaN"),
-        ("flow_tolerance_pct", ""), ("flow_tolerance_pct", "1" * 400), ("flow_tolerance_pct", None), ("flow_tolerance_pct", True),
-        ("outdoor_gap_min", "120"), ("outdoor_gap_min", -1), ("outdoor_gap_min", True), ("outdoor_gap_min", 2**53 - 1),
-        ("outdoor_gap_min", None), ("outdoor_gap_block", 1), ("outdoor_gap_block", "yes"), ("digest", "x"),
+        ("min_casettes", 3),
+        ("flow_tolerance_pct", 5),
+        ("flow_tolerance_pct", 5.0),
+        ("flow_tolerance_pct", "-1"),
+        ("flow_tolerance_pct", "²"),
+        ("flow_tolerance_pct", "1e3"),
+        ("flow_tolerance_pct", "."),
+        ("flow_tolerance_pct", "NaN"),
+        ("flow_tolerance_pct", ""),
+        ("flow_tolerance_pct", "1" * 400),
+        ("flow_tolerance_pct", None),
+        ("flow_tolerance_pct", True),
+        ("outdoor_gap_min", "120"),
+        ("outdoor_gap_min", -1),
+        ("outdoor_gap_min", True),
+        ("outdoor_gap_min", 2**53 - 1),
+        ("outdoor_gap_min", None),
+        ("outdoor_gap_block", 1),
+        ("outdoor_gap_block", "yes"),
+        ("digest", "x"),
     ],
-)  # fmt: skip
+)
 def test_a_threshold_that_cannot_be_is_refused_by_name(name: str, value: Any) -> None:
     """A mistyped threshold would be ignored, and the firm believe it is being checked."""
     with pytest.raises(BadStatement) as refusal:

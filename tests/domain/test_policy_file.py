@@ -14,7 +14,9 @@ from bailee.errors import Malformed
 
 
 def test_the_example_holds_every_threshold_with_all_that_is_known_of_it() -> None:
-    """If this fails, an administrator sets a number without knowing its unit, its meaning or where it comes from."""
+    """If this fails, an administrator sets a number without knowing its unit, its meaning or where it comes
+    from.
+    """
     text = policy_file.write()
     assert list(tomllib.loads(text)) == list(Policy.keys)
     assert policy_file.read(text).digest == Policy().digest
@@ -70,9 +72,13 @@ expiry_near_days = 2000000
     with pytest.raises(Malformed) as refused:
         policy_file.read(text)
     assert [fault["at"] for fault in refused.value.facts["errors"]] == [
-        "line 2, min_casettes", "line 3, hold_warn_h", "line 4, outdoor_gap_block", "line 5, min_indoor", "line 7, min_outdoor",
+        "line 2, min_casettes",
+        "line 3, hold_warn_h",
+        "line 4, outdoor_gap_block",
+        "line 5, min_indoor",
+        "line 7, min_outdoor",
         "line 8, expiry_near_days",
-    ]  # fmt: skip
+    ]
     assert "did you mean min_cassettes?" in refused.value.sentence
     assert "line 4, outdoor_gap_block: write true or false" in refused.value.sentence
     assert refused.value.code == "bad-policy"
@@ -93,9 +99,11 @@ def test_what_changes_is_said_with_its_direction() -> None:
     """If this fails, somebody loosens a limit and believes it was tightened."""
     before = Policy.from_data({"hold_warn_h": "72", "min_indoor": 2, "tracking_required": True})
     after = Policy.from_data({"hold_warn_h": "48", "min_indoor": 1, "tracking_required": False})
-    assert [(each.name, each.before, each.after, each.direction) for each in policy_file.changes(before, after)] == [
+    assert [
+        (each.name, each.before, each.after, each.direction) for each in policy_file.changes(before, after)
+    ] == [
         ("min_indoor", 2, 1, "looser"),
         ("hold_warn_h", "72", "48", "stricter"),
         ("tracking_required", True, False, "looser"),
-    ]  # fmt: skip
+    ]
     assert list(policy_file.changes(before, Policy.from_data({"hold_warn_h": "72.0"}))) == []

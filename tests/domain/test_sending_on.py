@@ -64,7 +64,10 @@ def test_no_sample_is_its_own_ancestor() -> None:
 
 
 def test_received_before_it_was_said_to_be_sent() -> None:
-    """The second laboratory's upload comes first; the child's custody still begins with the first laboratory."""
+    """The second laboratory's upload comes first.
+
+    The child's custody still begins with the first laboratory.
+    """
     story = visit("accepted")
     story.second_laboratory()
     child = story.number("sample")

@@ -37,18 +37,33 @@ DECISION = {"samples": [S1], "at": AT}
 
 # One valid example of each act with nothing in it that could be left out.
 LEAST: Mapping[str, Mapping[str, Any]] = {
-    "opened": {"parties": {"firm": "harrow-field", "lab": "quill-lab"}, "visit": "2026-12-01", "zone": "America/New_York"},
+    "opened": {
+        "parties": {"firm": "harrow-field", "lab": "quill-lab"},
+        "visit": "2026-12-01",
+        "zone": "America/New_York",
+    },
     "collected": {"sample": S1, "lot": LOT, "kind": "indoor", "started": AT, "run_s": 300, "covers_on": True},
     "held": {"secured": "locked", "where": "vehicle", "since": AT},
     "relinquished": {"samples": [S1], "count": 1, "to": "quill-lab", "at": AT},
     "received": {"items": [{"sample": S1, "condition": ["intact"]}], "count": 1, "at": AT},
     "sealed": {
-        "envelope": ENVELOPE, "seal": "A-17", "samples": [S1], "count": 1, "total": 1, "forms": [FORM], "at": AT,
-        "across_opening": True, "record_enclosed": False,
+        "envelope": ENVELOPE,
+        "seal": "A-17",
+        "samples": [S1],
+        "count": 1,
+        "total": 1,
+        "forms": [FORM],
+        "at": AT,
+        "across_opening": True,
+        "record_enclosed": False,
     },
     "unsealed": {"envelope": ENVELOPE, "seal": "? unreadable", "reason": "damage", "at": AT},
     "shipped": {
-        "envelope": ENVELOPE, "carrier": "acorn-freight", "service": "next-day", "service_days": 1, "handed_over": AT,
+        "envelope": ENVELOPE,
+        "carrier": "acorn-freight",
+        "service": "next-day",
+        "service_days": 1,
+        "handed_over": AT,
     },
     "accepted": DECISION,
     "on_hold": DECISION,
@@ -66,10 +81,19 @@ LEAST: Mapping[str, Mapping[str, Any]] = {
     "copied": {"of": "record", "version": 1, "entries": 1},
     "disposed": {"samples": [S1], "how": "archived", "at": AT},
     "forwarded": {
-        "items": [{"sample": S1, "child": S2, "item": "slide", "condition": ["stained"]}], "count": 1, "to": "third-lab",
-        "purpose": "analysis", "at": AT,
+        "items": [{"sample": S1, "child": S2, "item": "slide", "condition": ["stained"]}],
+        "count": 1,
+        "to": "third-lab",
+        "purpose": "analysis",
+        "at": AT,
     },
-    "lot_received": {"maker_lot": "ML 7/26", "cassette": "slit", "expiry": None, "count": 0, "nominal_flow": "15"},
+    "lot_received": {
+        "maker_lot": "ML 7/26",
+        "cassette": "slit",
+        "expiry": None,
+        "count": 0,
+        "nominal_flow": "15",
+    },
     "issued": {"samples": [S1]},
     "recalled": {"reason": "maker"},
     "released": {"reason": "mistake"},
@@ -86,7 +110,7 @@ LEAST: Mapping[str, Mapping[str, Any]] = {
     "equipment_set": {"kind": "meter", "id": "METER-1"},
     "trained": {"kid": DIGEST, "on": "2026-01-05"},
     "licensing_set": {"jurisdictions": []},
-}  # fmt: skip
+}
 CHAINS = {"form": f"form/{FORM}", "lot": f"lot/{LOT}", "org": "org/harrow-field"}
 EVERY_ACT = [(kind, act) for kind, acts in ON_CHAIN.items() for act in acts]
 
@@ -181,8 +205,28 @@ def test_the_sentence_names_the_fault_as_the_label_reader_does() -> None:
 
 
 @pytest.mark.parametrize(
-    "value", [15.0, 15, True, None, "", "15,0", "1e1", "+15", ".5", "15.", "1" * 7, "0." + "1" * 7, "NaN", "¹⁵", "15 ", "-1", "--1", []]
-)  # fmt: skip
+    "value",
+    [
+        15.0,
+        15,
+        True,
+        None,
+        "",
+        "15,0",
+        "1e1",
+        "+15",
+        ".5",
+        "15.",
+        "1" * 7,
+        "0." + "1" * 7,
+        "NaN",
+        "¹⁵",
+        "15 ",
+        "-1",
+        "--1",
+        [],
+    ],
+)
 def test_a_measured_value_is_exact_text(value: Any) -> None:
     """A flow of 14.85 would be stored as 14.8499999 and another volume be computed by every reader."""
     assert "/data/nominal_flow" in faults("lot_received", nominal_flow=value)
@@ -198,8 +242,21 @@ def test_measured_values_at_the_edges(text: str, value: Any) -> None:
 
 
 @pytest.mark.parametrize(
-    "value", ["2026-12-1", "2026-W48-3", "20261201", "2026-335", "2026-02-29", "1969-12-31", "2200-01-01", "", 20261201, "2026-12", "2026-12-01T00:00:00Z"]
-)  # fmt: skip
+    "value",
+    [
+        "2026-12-1",
+        "2026-W48-3",
+        "20261201",
+        "2026-335",
+        "2026-02-29",
+        "1969-12-31",
+        "2200-01-01",
+        "",
+        20261201,
+        "2026-12",
+        "2026-12-01T00:00:00Z",
+    ],
+)
 def test_a_day_is_a_calendar_day(value: Any) -> None:
     """A week number would be read as a day by one program and refused by another."""
     assert "/data/visit" in faults("opened", visit=value)
@@ -263,34 +320,79 @@ def test_a_clock_that_lost_its_battery_is_recorded(value: str) -> None:
 @pytest.mark.parametrize(
     ("act", "member", "value"),
     [
-        ("collected", "run_s", 86_401), ("collected", "run_s", 300.0), ("collected", "run_s", "300"),
-        ("collected", "run_s", True), ("collected", "near", ["moon"]), ("collected", "near", "fan"),
-        ("collected", "pump", ""), ("collected", "pump", " P1"), ("collected", "pump", "P" * 61),
-        ("collected", "pump", "P1\n"), ("collected", "point", "Frau Müller"), ("collected", "duplicate_of", LOT),
-        ("opened", "zone", "EST"), ("opened", "zone", "Mars/Olympus"), ("opened", "parties", {"firm": "A", "lab": "b"}),
+        ("collected", "run_s", 86_401),
+        ("collected", "run_s", 300.0),
+        ("collected", "run_s", "300"),
+        ("collected", "run_s", True),
+        ("collected", "near", ["moon"]),
+        ("collected", "near", "fan"),
+        ("collected", "pump", ""),
+        ("collected", "pump", " P1"),
+        ("collected", "pump", "P" * 61),
+        ("collected", "pump", "P1\n"),
+        ("collected", "point", "Frau Müller"),
+        ("collected", "duplicate_of", LOT),
+        ("opened", "zone", "EST"),
+        ("opened", "zone", "Mars/Olympus"),
+        ("opened", "parties", {"firm": "A", "lab": "b"}),
         ("opened", "preparation", {**PREPARED, "ventilation": "maybe"}),
-        ("held", "samples", []), ("held", "samples", [S1, S1]), ("held", "secured", "somehow"),
-        ("relinquished", "samples", [S1, S2, S1]), ("relinquished", "to_kid", "A" * 42), ("relinquished", "count", -1),
-        ("received", "items", []), ("received", "items", [{"sample": S1, "condition": []}]),
-        ("received", "items", [{"sample": S1}]), ("received", "dock", {**DOCK, "package": []}),
-        ("received", "items", [{"sample": S1, "condition": ["intact"]}, {"sample": S1, "condition": ["wet"]}]),
-        ("received", "dock", {**DOCK, "seal": ""}), ("received", "dock", {**DOCK, "seal": "x" * 41}),
-        ("sealed", "seal", "a-17"), ("sealed", "seal", S1), ("sealed", "seal", None), ("sealed", "forms", [FORM, FORM]),
-        ("sealed", "forms", []), ("sealed", "samples", []), ("sealed", "findings", [{"rule": "OC-1", "about": "x"}]),
+        ("held", "samples", []),
+        ("held", "samples", [S1, S1]),
+        ("held", "secured", "somehow"),
+        ("relinquished", "samples", [S1, S2, S1]),
+        ("relinquished", "to_kid", "A" * 42),
+        ("relinquished", "count", -1),
+        ("received", "items", []),
+        ("received", "items", [{"sample": S1, "condition": []}]),
+        ("received", "items", [{"sample": S1}]),
+        ("received", "dock", {**DOCK, "package": []}),
+        (
+            "received",
+            "items",
+            [{"sample": S1, "condition": ["intact"]}, {"sample": S1, "condition": ["wet"]}],
+        ),
+        ("received", "dock", {**DOCK, "seal": ""}),
+        ("received", "dock", {**DOCK, "seal": "x" * 41}),
+        ("sealed", "seal", "a-17"),
+        ("sealed", "seal", S1),
+        ("sealed", "seal", None),
+        ("sealed", "forms", [FORM, FORM]),
+        ("sealed", "forms", []),
+        ("sealed", "samples", []),
+        ("sealed", "findings", [{"rule": "OC-1", "about": "x"}]),
         ("sealed", "findings", [{"rule": "OC-٠١", "about": "x"}]),
-        ("shipped", "service_days", 31), ("accepted", "lab_numbers", {"x": "Q-1"}), ("accepted", "reasons", ["mood"]),
-        ("corrected", "field", "a..b"), ("corrected", "field", "a.b.c.d.e"), ("corrected", "field", "Height"),
-        ("corrected", "field", "a\n"), ("excepted", "rule", "oc-01"), ("affirmed", "statements", []),
-        ("issued", "samples", [S1, S1]), ("issued", "samples", []), ("counted", "remaining", 100_001),
-        ("founded", "jwk", {**JWK, "crv": "P-256"}), ("founded", "name", ""), ("enrolled", "role", "boss"),
-        ("collected", "pressure_hpa", "0"), ("collected", "temperature_c", "-90.1"), ("collected", "photo", {"sha-256": DIGEST}),
+        ("shipped", "service_days", 31),
+        ("accepted", "lab_numbers", {"x": "Q-1"}),
+        ("accepted", "reasons", ["mood"]),
+        ("corrected", "field", "a..b"),
+        ("corrected", "field", "a.b.c.d.e"),
+        ("corrected", "field", "Height"),
+        ("corrected", "field", "a\n"),
+        ("excepted", "rule", "oc-01"),
+        ("affirmed", "statements", []),
+        ("issued", "samples", [S1, S1]),
+        ("issued", "samples", []),
+        ("counted", "remaining", 100_001),
+        ("founded", "jwk", {**JWK, "crv": "P-256"}),
+        ("founded", "name", ""),
+        ("enrolled", "role", "boss"),
+        ("collected", "pressure_hpa", "0"),
+        ("collected", "temperature_c", "-90.1"),
+        ("collected", "photo", {"sha-256": DIGEST}),
         ("collected", "photo", {"sha-256": DIGEST, "size": 0, "type": "image/jpeg"}),
-        ("collected", "photo", {"sha-256": DIGEST, "size": 1, "type": "text/html"}), ("collected", "serves", "B"),
-        ("opened", "license", {"number": "L-1"}), ("opened", "kit", {"cassettes": 5}), ("lot_received", "warmest_c", "91"),
-        ("expiry_corrected", "new", None), ("equipment_set", "kind", "ladder"), ("licensing_set", "jurisdictions", ["Müller"]),
-        ("enrolled", "proof", "x" * 1025), ("revoked", "last_good_seq", -1), ("policy_set", "policy", []),
+        ("collected", "photo", {"sha-256": DIGEST, "size": 1, "type": "text/html"}),
+        ("collected", "serves", "B"),
+        ("opened", "license", {"number": "L-1"}),
+        ("opened", "kit", {"cassettes": 5}),
+        ("lot_received", "warmest_c", "91"),
+        ("expiry_corrected", "new", None),
+        ("equipment_set", "kind", "ladder"),
+        ("licensing_set", "jurisdictions", ["Müller"]),
+        ("enrolled", "proof", "x" * 1025),
+        ("revoked", "last_good_seq", -1),
+        ("policy_set", "policy", []),
     ],
-)  # fmt: skip
+)
 def test_a_fact_that_cannot_be_is_refused(act: str, member: str, value: Any) -> None:
     """Something that means nothing would be signed, and everybody would read it as he likes."""
     assert any(at == "/data" or at.startswith(f"/data/{member}") for at in faults(act, **{member: value}))
@@ -299,19 +401,26 @@ def test_a_fact_that_cannot_be_is_refused(act: str, member: str, value: Any) -> 
 @pytest.mark.parametrize(
     ("act", "changes"),
     [
-        ("collected", {"run_s": 0}), ("collected", {"run_s": 86_400}), ("collected", {"kind": "blank", "run_s": 0}),
-        ("collected", {"lot": LOT, "covers_on": False}), ("held", {"samples": [S1, S2]}),
+        ("collected", {"run_s": 0}),
+        ("collected", {"run_s": 86_400}),
+        ("collected", {"kind": "blank", "run_s": 0}),
+        ("collected", {"lot": LOT, "covers_on": False}),
+        ("held", {"samples": [S1, S2]}),
         ("opened", {"parties": {"firm": "quill-lab", "lab": "quill-lab"}, "preparation": PREPARED}),
-        ("received", {"items": [], "dock": DOCK, "count": 0}), ("received", {"count": 99_999}),
+        ("received", {"items": [], "dock": DOCK, "count": 0}),
+        ("received", {"count": 99_999}),
         ("received", {"dock": {**DOCK, "seal": "torn, reads ?7", "extra": ["S7K3", "X9"]}}),
-        ("sealed", {"count": 5, "total": 2}), ("corrected", {"field": "weather.b.c.d", "old": {"x": [1]}, "new": None}),
-        ("unsealed", {"seal": "x" * 40}), ("accepted", {"lab_numbers": {S1: "Q-1"}, "qualified": True}),
+        ("sealed", {"count": 5, "total": 2}),
+        ("corrected", {"field": "weather.b.c.d", "old": {"x": [1]}, "new": None}),
+        ("unsealed", {"seal": "x" * 40}),
+        ("accepted", {"lab_numbers": {S1: "Q-1"}, "qualified": True}),
         ("shipped", {"by_hand": True, "service_days": 0}),
         ("collected", {"temperature_c": "-12.5", "pressure_hpa": "839.9", "flow_corrected": True}),
         ("collected", {"photo": {"sha-256": DIGEST, "size": 1, "type": "image/jpeg"}, "label_prints": 3}),
-        ("lot_received", {"coldest_c": "-18", "warmest_c": "41.5"}), ("expiry_corrected", {"old": "2026-03-31"}),
+        ("lot_received", {"coldest_c": "-18", "warmest_c": "41.5"}),
+        ("expiry_corrected", {"old": "2026-03-31"}),
     ],
-)  # fmt: skip
+)
 def test_true_bad_facts_can_be_said(act: str, changes: dict[str, Any]) -> None:
     """A wrong count, a torn seal or covers left off could not be recorded, and would be hidden instead."""
     assert parsed(act, **changes)
@@ -347,13 +456,14 @@ def test_a_blank_without_air_is_a_blank_whatever_it_says_of_nothing() -> None:
         ("15.0", 300, "74.9", True),
         ("15.0", 300, "75.11", False),
         ("15.0", 300, "74.89", False),
-        ("15.0", 200, "75.0", False),  # the battery died at 3 min 20 s: 50.0 L (domain catalog 8, scenario 13)
+        # the battery died at 3 min 20 s: 50.0 L (domain catalog 8, scenario 13)
+        ("15.0", 200, "75.0", False),
         ("15.0", 200, "50.0", True),
         ("15.0", 300, "0", False),
         (None, 300, "75.0", False),
         (None, 300, "0", True),
     ],
-)  # fmt: skip
+)
 def test_a_typed_volume_must_be_the_one_that_follows(
     flow: str | None, run_s: int, typed: str, agrees: bool
 ) -> None:
@@ -404,9 +514,25 @@ def test_meaning_is_typed() -> None:
 
 @pytest.mark.parametrize(
     "chain",
-    ["", "form", "form/", "form/S7K3M9Q2XF4Z", f"form/{FORM.lower()}", f"form/{FORM[:-1]}", f"lot/{FORM}", f"Form/{FORM}", "org/",
-     "org/Harrow", "org/a b", "org/../x", "org/" + "a" * 33, "sample/x", f"form/{FORM}/x", f"form/{FORM} "],
-)  # fmt: skip
+    [
+        "",
+        "form",
+        "form/",
+        "form/S7K3M9Q2XF4Z",
+        f"form/{FORM.lower()}",
+        f"form/{FORM[:-1]}",
+        f"lot/{FORM}",
+        f"Form/{FORM}",
+        "org/",
+        "org/Harrow",
+        "org/a b",
+        "org/../x",
+        "org/" + "a" * 33,
+        "sample/x",
+        f"form/{FORM}/x",
+        f"form/{FORM} ",
+    ],
+)
 def test_a_chain_has_one_right_name(chain: str) -> None:
     """A mistyped form number would begin a chain that nobody can find again."""
     with pytest.raises(BadStatement) as refusal:

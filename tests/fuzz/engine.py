@@ -1,7 +1,8 @@
 """One parser's fuzzing: a case is drawn, run under a budget, and kept when it walks where none walked before.
 
-Which lines are walked is seen by Python's own tracer, in one case of three, since it slows what it watches. A case is what its number
-makes of the seeds and of what was kept, so that a run of a fixed number of cases is the same everywhere.
+Which lines are walked is seen by Python's own tracer, in one case of three, since it slows what it watches. A
+case is what its number makes of the seeds and of what was kept, so that a run of a fixed number of cases is
+the same everywhere.
 """
 
 from __future__ import annotations

@@ -1,7 +1,9 @@
-"""Changes that a hostile hand makes to bytes: whatever can be taken apart is changed inside and put together again.
+"""Changes that a hostile hand makes to bytes: whatever can be taken apart is changed inside and put together
+again.
 
-JSON is changed as JSON and TLV as TLV (lengths fit again, mostly); a text inside that is itself JSON, base64 or a compact JWS is
-opened and changed in its turn. Everything else is changed by lines, by words and by bytes. The same `Random` gives the same change.
+JSON is changed as JSON and TLV as TLV (lengths fit again, mostly); a text inside that is itself JSON, base64
+or a compact JWS is opened and changed in its turn. Everything else is changed by lines, by words and by
+bytes. The same `Random` gives the same change.
 """
 
 from __future__ import annotations
@@ -17,24 +19,143 @@ LARGEST: Final = 300_000
 """Bytes of a case: more only costs time, and limits are tried by numbers that claim to be large."""
 
 HOSTILE: Final = (
-    "null", "true", "false", "0", "-1", "-0", "1.5", "NaN", "Infinity", "-Infinity", "1e400", "-1e400", "1E9", "1e-999", "0x10", "00",
-    "1000000000", "2147483648", "4294967296", "9007199254740991", "9007199254740992", "9223372036854775807",
-    "9223372036854775808", "18446744073709551615", "18446744073709551616", "253402300799", "253402300800", "9" * 40, "9" * 5000,
-    '""', '" "', '"\\u0000"', '"\\ud800"', '"\\udfff\\ud800"', '"\\u202e"', '"\\ufeff"', '"\N{COMBINING ACUTE ACCENT}"', '"\u00b2"',
-    '"\u0663"', '"NaN"', '"-Infinity"', '"sNaN"', '"1e400"', '"1E+999999999"', '"0.1e-999999"', '"-0"', '"1_0"',
-    '"9999-12-31T23:59:59Z"', '"9999-12-31T23:59:59-14:00"', '"0001-01-01T00:00:00+14:00"', '"10000-01-01T00:00:00Z"',
-    '"2026-12-01T24:00:00Z"', '"2026-12-01T23:59:60Z"', '"2026-02-30"', '"0000-00-00"', '"9999-12-31"', '"0001-01-01"', '"-12:00"',
-    '"+14:00"', '"24:00"', '"00:00-24:00"', '"24:00-24:00"', '"../../etc/passwd"', '"Etc/GMT+12"', '"America/"', '"UTC/../UTC"',
-    '"Europe/\\u0000"', "[]", "{}", "[[]]", '[""]', "[null]", '{"":null}', "[" * 40 + "]" * 40, "[" * 20000, '{"a":' * 20000,
-    '"' + "A" * 70000 + '"', '{"a":1,"a":2}', '{"__proto__":{}}', "[0,0,0,0,0,0,0,0,0,0,0,0,0,0,0,0]",
-)  # fmt: skip
+    "null",
+    "true",
+    "false",
+    "0",
+    "-1",
+    "-0",
+    "1.5",
+    "NaN",
+    "Infinity",
+    "-Infinity",
+    "1e400",
+    "-1e400",
+    "1E9",
+    "1e-999",
+    "0x10",
+    "00",
+    "1000000000",
+    "2147483648",
+    "4294967296",
+    "9007199254740991",
+    "9007199254740992",
+    "9223372036854775807",
+    "9223372036854775808",
+    "18446744073709551615",
+    "18446744073709551616",
+    "253402300799",
+    "253402300800",
+    "9" * 40,
+    "9" * 5000,
+    '""',
+    '" "',
+    '"\\u0000"',
+    '"\\ud800"',
+    '"\\udfff\\ud800"',
+    '"\\u202e"',
+    '"\\ufeff"',
+    '"\N{COMBINING ACUTE ACCENT}"',
+    '"\u00b2"',
+    '"\u0663"',
+    '"NaN"',
+    '"-Infinity"',
+    '"sNaN"',
+    '"1e400"',
+    '"1E+999999999"',
+    '"0.1e-999999"',
+    '"-0"',
+    '"1_0"',
+    '"9999-12-31T23:59:59Z"',
+    '"9999-12-31T23:59:59-14:00"',
+    '"0001-01-01T00:00:00+14:00"',
+    '"10000-01-01T00:00:00Z"',
+    '"2026-12-01T24:00:00Z"',
+    '"2026-12-01T23:59:60Z"',
+    '"2026-02-30"',
+    '"0000-00-00"',
+    '"9999-12-31"',
+    '"0001-01-01"',
+    '"-12:00"',
+    '"+14:00"',
+    '"24:00"',
+    '"00:00-24:00"',
+    '"24:00-24:00"',
+    '"../../etc/passwd"',
+    '"Etc/GMT+12"',
+    '"America/"',
+    '"UTC/../UTC"',
+    '"Europe/\\u0000"',
+    "[]",
+    "{}",
+    "[[]]",
+    '[""]',
+    "[null]",
+    '{"":null}',
+    "[" * 40 + "]" * 40,
+    "[" * 20000,
+    '{"a":' * 20000,
+    '"' + "A" * 70000 + '"',
+    '{"a":1,"a":2}',
+    '{"__proto__":{}}',
+    "[0,0,0,0,0,0,0,0,0,0,0,0,0,0,0,0]",
+)
 """JSON as raw text, some of it none: what readers of numbers, times and texts trip over."""
 
 _WORDS: Final = (
-    "\x00", "\n", "\n\n", "\r\n", "\r", "\x85", "\u2028", "\x1c", "\ufeff", "\u00a0", "\u0663", "\u00b2", "\ud7ff", "+", "-", "=", ".", "/", "..", "%",
-    "%00", "%ff", '"', "'", "\\", "#", "[", "]", "[[a]]", "{", "}", "\N{EM DASH} ", "e", "E", "_", "nan", "inf", "0", "-0", "1e999", "9" * 20,
-    "9" * 5000, "1" * 400 + ".5", "1979-05-27T07:32:00Z", "9999-12-31", "24:00", "a.b.c = 1", "a" * 3000, "=" * 64, "[" * 3000, "{a=" * 2000, '"""',
-)  # fmt: skip
+    "\x00",
+    "\n",
+    "\n\n",
+    "\r\n",
+    "\r",
+    "\x85",
+    "\u2028",
+    "\x1c",
+    "\ufeff",
+    "\u00a0",
+    "\u0663",
+    "\u00b2",
+    "\ud7ff",
+    "+",
+    "-",
+    "=",
+    ".",
+    "/",
+    "..",
+    "%",
+    "%00",
+    "%ff",
+    '"',
+    "'",
+    "\\",
+    "#",
+    "[",
+    "]",
+    "[[a]]",
+    "{",
+    "}",
+    "\N{EM DASH} ",
+    "e",
+    "E",
+    "_",
+    "nan",
+    "inf",
+    "0",
+    "-0",
+    "1e999",
+    "9" * 20,
+    "9" * 5000,
+    "1" * 400 + ".5",
+    "1979-05-27T07:32:00Z",
+    "9999-12-31",
+    "24:00",
+    "a.b.c = 1",
+    "a" * 3000,
+    "=" * 64,
+    "[" * 3000,
+    "{a=" * 2000,
+    '"""',
+)
 _NUMBER: Final = re.compile(r"[0-9]+")
 _WORD: Final = re.compile(r"[^\s,:=]+")
 _B64URL: Final = re.compile(r"[A-Za-z0-9_-]{4,}")
@@ -243,7 +364,10 @@ def _as_tlv(data: bytes, random: Random, others: Sequence[bytes]) -> bytes | Non
 
 
 def _tree(data: bytes, depth: int = 0) -> list[list[Any]] | None:
-    """Nodes of tag, content (nodes or bytes) and a length to write in the place of the true one; None for what is no TLV."""
+    """Nodes of tag, content (nodes or bytes) and a length to write in the place of the true one.
+
+    None for what is no TLV.
+    """
     found: list[list[Any]] = []
     at = 0
     while at < len(data):

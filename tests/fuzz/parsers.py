@@ -1,8 +1,8 @@
 """Every reader that meets bytes of strangers, and what to begin with.
 
-A parser is a function of bytes. It may raise only what is in `bailee.errors`; where more was promised (`verify` never raises), its
-function says so itself with `Broke`. Seeds are made here, from fixed keys, so that they are never out of date; `corpus/<parser>/` holds
-what was found since.
+A parser is a function of bytes. It may raise only what is in `bailee.errors`; where more was promised
+(`verify` never raises), its function says so itself with `Broke`. Seeds are made here, from fixed keys, so
+that they are never out of date; `corpus/<parser>/` holds what was found since.
 """
 
 from __future__ import annotations
@@ -295,7 +295,10 @@ def vkey(data: bytes) -> None:
 
 
 def _policies() -> Iterable[bytes]:
-    text = f"# remark\nlog {format_vkey(town('opened').log_vkey)}\ncosigner lab {format_vkey(cosigner_vkey('lab'))}\nquorum 1\n"
+    text = (
+        f"# remark\nlog {format_vkey(town('opened').log_vkey)}\ncosigner lab"
+        f" {format_vkey(cosigner_vkey('lab'))}\nquorum 1\n"
+    )
     yield text.encode()
 
 
@@ -326,7 +329,10 @@ def calendar(data: bytes) -> None:
 
 @parser(
     lambda: [
-        b'indoor = 3\nvisit_h = 2.5\nblanks = 1\n[[places]]\nname = "Cellar"\nvisible_growth = true\nhours_a_day = 8\nreason = "baseline"\n',
+        (
+            b'indoor = 3\nvisit_h = 2.5\nblanks = 1\n[[places]]\nname = "Cellar"\nvisible_growth ='
+            b' true\nhours_a_day = 8\nreason = "baseline"\n'
+        ),
         b'{"indoor": 2, "places": [{"name": "Hall", "hours_a_day": 1.5}]}',
     ]
 )
@@ -478,7 +484,9 @@ def _acts() -> Iterable[bytes]:
 
 @parser(_acts)
 def signed_act(data: bytes) -> None:
-    """A statement whose signature holds and whose claims are anybody's, logged by an operator who lets it through: fold and rules."""
+    """A statement whose signature holds and whose claims are anybody's, logged by an operator who lets it
+    through: fold and rules.
+    """
     found = strict_json.loads(data)
     if not isinstance(found, dict):
         return
@@ -511,7 +519,8 @@ def signed_act(data: bytes) -> None:
     _judge(copy.bundle(), copy.trust())
 
 
-# Time stamps: ours, made once by openssl's `ts` under a throwaway authority (`tests/authority.py`) and kept in the corpus
+# Time stamps: ours, made once by openssl's `ts` under a throwaway authority (`tests/authority.py`) and kept
+# in the corpus
 
 
 def _tokens() -> list[bytes]:
@@ -609,7 +618,9 @@ def high_water(data: bytes) -> None:
 
 @parser(lambda: [TinyLog().ask(0, 3), TinyLog().ask(3, 8)])
 def cosigner_request(data: bytes) -> None:
-    """POST /add-checkpoint, as a stranger sends it: the status is one of the protocol's, and never an exception."""
+    """POST /add-checkpoint, as a stranger sends it: the status is one of the protocol's, and never an
+    exception.
+    """
     log = TinyLog()
     where = folder("cosigner")
     shutil.rmtree(where / "seen", ignore_errors=True)

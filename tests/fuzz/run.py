@@ -2,8 +2,9 @@
 
     python tests/fuzz/run.py --minutes 60 [--from 0] [--output FOLDER] [PARSER…]
 
-Every parser named, or each, gets so many minutes, by turns of ten seconds. What crashed is written to the folder: the case, and beside it
-what was raised. What walked new lines is written to `kept/`. The last lines tell executions and minutes of each. Ends with 1 when anything crashed.
+Every parser named, or each, gets so many minutes, by turns of ten seconds. What crashed is written to the
+folder: the case, and beside it what was raised. What walked new lines is written to `kept/`. The last lines
+tell executions and minutes of each. Ends with 1 when anything crashed.
 """
 
 from __future__ import annotations
@@ -82,7 +83,8 @@ def _tell_counts(fuzzers: list[Fuzzer], spent: dict[str, float], seen: dict[str,
     for each in fuzzers:
         crashes = sum(name.startswith(f"{each.name}-") for name in seen)
         print(
-            f"{each.name:<18} {spent[each.name] / 60:6.1f} min {each.executions:>10,} executions {len(each.kept):>5} kept {crashes} faults",
+            f"{each.name:<18} {spent[each.name] / 60:6.1f} min {each.executions:>10,} executions"
+            f" {len(each.kept):>5} kept {crashes} faults",
             flush=True,
         )
     print(flush=True)

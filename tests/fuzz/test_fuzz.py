@@ -1,6 +1,7 @@
 """What `run.py` does for an hour, in seconds: the corpus, and the first cases of every parser.
 
-An exception that is none of `bailee.errors` is a traceback in front of an auditor, or an answer 500; from `verify` any at all is.
+An exception that is none of `bailee.errors` is a traceback in front of an auditor, or an answer 500; from
+`verify` any at all is.
 """
 
 from __future__ import annotations

@@ -1,4 +1,6 @@
-"""What is known of an act stands in its row: a name written elsewhere is a table that forgets the next act."""
+"""What is known of an act stands in its row: a name written elsewhere is a table that forgets
+the next act.
+"""
 
 from __future__ import annotations
 
@@ -30,10 +32,14 @@ MEANS_ANOTHER_THING: Final = {
 """Words that stand in the code for something else besides the act of this name."""
 
 STATES: Final = {"GONE", "ARRIVED", "STATUSES", "STEPS", "_DECISIONS"}
-"""Constants with several states of a sample, or their words; those of a form, by which decision leads to them."""
+"""Constants with several states of a sample, or their words.
+
+Those of a form, by which decision leads to them.
+"""
 
 VERBS: Final = {"_VERBS", "_VARIANTS"}
-"""What the terminal types for an act that is offered: `tests/cli/terminal/test_cli_commands.py` misses one that is offered and not there."""
+"""What the terminal types for an act that is offered: `tests/cli/terminal/test_cli_commands.py` misses one
+that is offered and not there."""
 
 
 def names_of_acts(source: str) -> Iterator[tuple[int, str]]:
@@ -109,7 +115,9 @@ def _is_act(node: ast.expr) -> bool:
 
 
 def test_only_the_acts_themselves_name_an_act() -> None:
-    """An act added later would be missing from a list that nobody remembers, and not be indexed or refused."""
+    """An act added later would be missing from a list that nobody remembers, and not be
+    indexed or refused.
+    """
     found = [
         f"{path.relative_to(source.parent)}:{line}: {name}"
         for source in SOURCES

@@ -1,8 +1,9 @@
-"""The trade's whole catalog of checks is in the program: each is a rule, or a refusal by a function that exists.
+"""The trade's whole catalog of checks is in the program: each is a rule, or a refusal by a function that
+exists.
 
-The numbers are typed here from the catalog, group by group; those left out are design rules, which are code and not
-checks, and SI-13, which says that a fault is none.
-That a refusal names a function that exists is asked in test_rule_book.
+The numbers are typed here from the catalog, group by group; those left out are design rules, which are code
+and not checks, and SI-13, which says that a fault is none. That a refusal names a function that exists is
+asked in test_rule_book.
 """
 
 from __future__ import annotations
@@ -32,22 +33,26 @@ CATALOG: Final[dict[str, tuple[int, set[int]]]] = {
     "RC": (18, set()),
     # The last of these is of our own: what is said without end is followed so far.
     "CU": (19, set()),
-    # Name, time and meaning beside every signature: tests of the custody record and of pages. A fresh unlock, and seeing what
-    # is signed: tests of keys and of the command line. A carrier's signature is never missed: the seal speaks (test_under_way).
+    # Name, time and meaning beside every signature: tests of the custody record and of pages. A fresh unlock,
+    # and seeing what
+    # is signed: tests of keys and of the command line. A carrier's signature is never missed: the seal speaks
+    # (test_under_way).
     "SI": (14, {4, 8, 9, 13}),
 }
 
 
 @pytest.mark.parametrize("group", CATALOG)
 def test_every_check_of_the_catalog_is_live(group: str) -> None:
-    """If this fails, a fault that the trade knows leaves the building, and nobody is told that it is not looked for."""
+    """If this fails, a fault that the trade knows leaves the building, and nobody is told that it is not
+    looked for.
+    """
     count, design = CATALOG[group]
     wanted = {f"{group}-{number:02}" for number in range(1, count + 1) if number not in design}
     there = {number for number in {*RULES, *REFUSALS} if number.startswith(f"{group}-")}
     assert there == wanted, (
-        f"a new rule of ours takes the next free number, {group}-{count + 1:02}, and raises the count of {group!r} "
-        "in tests/house/test_catalog.py: CATALOG; a number that is missing is a `@rule` or a `refusal(…)` in "
-        "service/bailee/rules/checks, or a rule of design, which CATALOG names"
+        f"a new rule of ours takes the next free number, {group}-{count + 1:02}, and raises the count of"
+        f" {group!r} in tests/house/test_catalog.py: CATALOG; a number that is missing is a `@rule` or a"
+        " `refusal(…)` in service/bailee/rules/checks, or a rule of design, which CATALOG names"
     )
 
 

@@ -1,8 +1,10 @@
-"""What the rules, plans and operations say is read on paper, on pages and by programs: none of it is a command line.
+"""What the rules, plans and operations say is read on paper, on pages and by programs: none of it is a
+command line.
 
-Commands are named where somebody has a terminal: in the command line itself (`terminal/commands.py` turns acts into them), and in what an
-operator or an auditor reads at a console of theirs: `config`, `store`, `cosigning`, `serving`, `verify`, `disk`; in the
-sentence of the `api` that says how one gets in; and on the custody record, which names the check it is for.
+Commands are named where somebody has a terminal: in the command line itself (`terminal/commands.py` turns
+acts into them), and in what an operator or an auditor reads at a console of theirs: `config`, `store`,
+`cosigning`, `serving`, `verify`, `disk`; in the sentence of the `api` that says how one gets in; and on the
+custody record, which names the check it is for.
 """
 
 from __future__ import annotations
@@ -22,7 +24,9 @@ COMMAND = re.compile(rf"\bbailee (?:{'|'.join(map(re.escape, VERBS))})\b|(?<![\w
 
 @pytest.mark.parametrize("package", ["domain", "rules", "planning", "operations", "labels"])
 def test_no_command_is_named(package: str) -> None:
-    """If this fails, somebody with a phone or a sheet of paper is told to type what they have no place to type."""
+    """If this fails, somebody with a phone or a sheet of paper is told to type what they have no place to
+    type.
+    """
     found = [
         f"{file.relative_to(SERVICE)}:{number}: {line.strip()}"
         for file in sorted((SERVICE / package).rglob("*.py"))

@@ -14,8 +14,8 @@ DEPLOY = Path(__file__).resolve().parents[2] / "deploy"
 def test_the_unit_leaves_the_service_a_folder_for_temporary_files() -> None:
     """No worker would start: gunicorn's sign of life, and large bodies, are files in the temporary folder.
 
-    systemd.exec(5): under `ProtectSystem=strict` everything is read-only but /dev, /proc, /sys and what `ReadWritePaths` names;
-    `PrivateTmp` mounts a /tmp of the service's own.
+    systemd.exec(5): under `ProtectSystem=strict` everything is read-only but /dev, /proc, /sys and what
+    `ReadWritePaths` names; `PrivateTmp` mounts a /tmp of the service's own.
     """
     unit = ConfigParser(interpolation=None)
     unit.read(DEPLOY / "bailee.service", "utf-8")
@@ -26,7 +26,8 @@ def test_the_unit_leaves_the_service_a_folder_for_temporary_files() -> None:
 
 
 def test_gunicorn_knows_every_setting_and_opens_nothing_beside_the_service() -> None:
-    """A misspelled setting is passed over in silence; two services of one user would take each other's control socket.
+    """A misspelled setting is passed over in silence; two services of one user would take each other's
+    control socket.
 
     gunicorn's manual, settings: `control_socket` is by default a file in the home of the user.
     """

@@ -1,4 +1,6 @@
-"""README.md does what it says: its walk is typed for real, its tables are the program's, its words are chosen."""
+"""README.md does what it says: its walk is typed for real, its tables are the program's, its words are
+chosen.
+"""
 
 from __future__ import annotations
 
@@ -31,7 +33,10 @@ trap stop EXIT
 SERVICE = """stop
 {command} --listen {listen} >> service.txt 2>&1 &
 echo $! > pid
-for try in $(seq 100); do python -c 'import urllib.request as u; u.urlopen("http://{listen}/health")' 2> /dev/null && break; sleep 0.1; done
+for try in $(seq 100); do
+  python -c 'import urllib.request as u; u.urlopen("http://{listen}/health")' 2> /dev/null && break
+  sleep 0.1
+done
 """
 """What the second window does: the service, started anew each time README says so."""
 
@@ -58,9 +63,13 @@ def test_a_newcomer_completes_the_walk(room: tuple[Path, dict[str, str]]) -> Non
         listen = f"127.0.0.1:{listener.getsockname()[1]}"
     address = f"http://{listen}"
     blocks = [
-        SERVICE.format(command=each.strip(), listen=listen) if each.startswith("bailee serve") else each.replace(ADDRESS, address)
+        (
+            SERVICE.format(command=each.strip(), listen=listen)
+            if each.startswith("bailee serve")
+            else each.replace(ADDRESS, address)
+        )
         for each in BLOCK.findall(WALK)
-    ]  # fmt: skip
+    ]
     done = type_in(room, "".join([STOPPED, *blocks]))
     assert done.returncode == 0, done.stdout + done.stderr
     for expected in (
@@ -89,13 +98,22 @@ def type_in(room: tuple[Path, dict[str, str]], script: str) -> subprocess.Comple
     file = folder / "typed.sh"
     file.write_text(script)
     return subprocess.run(
-        ["sh", "-eu", str(file)], cwd=folder, env=environment, stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False
-    )  # fmt: skip
+        ["sh", "-eu", str(file)],
+        cwd=folder,
+        env=environment,
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
 
 
 @pytest.mark.parametrize("name", BLOCKS)
 def test_tables_in_readme_are_those_of_the_program(name: str) -> None:
-    """If this fails, README shows rules, commands or settings of another version. Write it anew: python tests/house/rule_table.py."""
+    """If this fails, README shows rules, commands or settings of another version.
+
+    Write it anew: python tests/house/rule_table.py.
+    """
     assert f"<!-- {name} -->\n\n{BLOCKS[name]()}\n\n<!-- end of {name} -->" in TEXT
     assert written(TEXT) == TEXT
 

@@ -1,4 +1,6 @@
-"""Values of ours behave as frozen dataclasses of the standard library do (dataclasses; PEP 557): it is the reference throughout."""
+"""Values of ours behave as frozen dataclasses of the standard library do (dataclasses; PEP 557): it is the
+reference throughout.
+"""
 
 from __future__ import annotations
 

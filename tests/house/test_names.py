@@ -1,4 +1,7 @@
-"""One name, one thing: whoever reads a name in one room need not ask which of two it is. No standard says so."""
+"""One name, one thing: whoever reads a name in one room need not ask which of two it is.
+
+No standard says so.
+"""
 
 from __future__ import annotations
 

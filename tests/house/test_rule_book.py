@@ -1,4 +1,7 @@
-"""The rule book: registry, tests and what is shown name the same rules; nothing is cited that nobody looked up."""
+"""The rule book: registry, tests and what is shown name the same rules.
+
+Nothing is cited that nobody looked up.
+"""
 
 from __future__ import annotations
 
@@ -34,7 +37,9 @@ def typed(*argv: str) -> str:
 
 
 def test_the_command_lists_every_rule_and_no_other() -> None:
-    """If this fails, a clerk is stopped by a rule nobody can look up, or looks for one that does not exist."""
+    """If this fails, a clerk is stopped by a rule nobody can look up, or looks for one that
+    does not exist.
+    """
     listed = typed()
     assert sorted(ID.findall(listed)) == sorted(KNOWN)
     for each in RULES.values():
@@ -142,8 +147,9 @@ def test_a_refusal_names_the_function_that_decides_it(number: str) -> None:
 
 def test_nothing_remembered_is_printed_as_a_citation() -> None:
     """If this fails, a user quotes a clause in a dispute that nobody here had read."""
-    assert source_for_people("49 CFR 40.199(b)(4) by analogy; ISO/IEC 17025 7.4.2, from memory") == (
-        "49 CFR 40.199(b)(4) by analogy; common practice"
+    assert (
+        source_for_people("49 CFR 40.199(b)(4) by analogy; ISO/IEC 17025 7.4.2, from memory")
+        == "49 CFR 40.199(b)(4) by analogy; common practice"
     )
     assert (
         source_for_people("common practice, no source; NIOSH Method 0800")

@@ -1,4 +1,6 @@
-"""The table of who reads what in guides/privacy.md: a row without a test is a hope, and a test for no row is forgotten there."""
+"""The table of who reads what in guides/privacy.md: a row without a test is a hope, and a test for no row is
+forgotten there.
+"""
 
 from __future__ import annotations
 
@@ -23,7 +25,9 @@ HELD: Final = {
         "api/test_who_sees_what.py": ("test_firm_and_laboratory_see_the_form_and_nobody_else",),
     },
     "what is private on a form": {
-        "api/test_second_laboratory.py": ("test_the_second_laboratory_reads_custody_and_not_whose_house_it_is",),
+        "api/test_second_laboratory.py": (
+            "test_the_second_laboratory_reads_custody_and_not_whose_house_it_is",
+        ),
         "attacks/test_enrolled_stranger.py": (
             "test_a_second_laboratory_reads_entry_by_entry_and_in_its_file_whose_house_it_is",
         ),
@@ -36,7 +40,10 @@ HELD: Final = {
         ),
     },
     "where a lot was used": {
-        "api/test_chasing.py": ("test_where_a_recalled_lot_went", "test_a_laboratory_sees_where_a_lot_came_to_it"),
+        "api/test_chasing.py": (
+            "test_where_a_recalled_lot_went",
+            "test_a_laboratory_sees_where_a_lot_came_to_it",
+        ),
     },
     "keys, roles, equipment, trained people, a firm's own thresholds": {
         "api/test_who_sees_what.py": (
@@ -59,12 +66,14 @@ HELD: Final = {
             "test_no_operation_is_forgotten",
         ),
     },
-}  # fmt: skip
+}
 """By row of the table, and by sentence under it: the tests that hold it."""
 
 
 def test_every_row_of_who_reads_what_has_its_tests() -> None:
-    """If this fails, the guide promises somebody who reads what, and nothing would notice that it is not so."""
+    """If this fails, the guide promises somebody who reads what, and nothing would notice that it
+    is not so.
+    """
     text = PRIVACY.read_text("utf-8").partition("| what | who reads it |")[2].partition("\n## ")[0]
     rows = re.findall(r"^\| ([^|-][^|]*) \|", text, re.MULTILINE)
     prose = " ".join(text.partition("\n\n")[2].split())

@@ -1,7 +1,8 @@
 """The words of custody stand in `bailee.presentation` alone: whoever shows a form takes them from there.
 
-Looked at are the modules that show something to people. Floors below (`domain`, `rules`, `planning`) cannot import the words; their sentences
-are their own. A word that is also the code of what it names (`sealed`, `broken`) may stand anywhere: it is what programs exchange.
+Looked at are the modules that show something to people. Floors below (`domain`, `rules`, `planning`) cannot
+import the words; their sentences are their own. A word that is also the code of what it names (`sealed`,
+`broken`) may stand anywhere: it is what programs exchange.
 """
 
 from __future__ import annotations
@@ -18,9 +19,14 @@ from bailee.presentation import words
 
 ROOT: Final = Path(__file__).resolve().parents[2]
 SURFACES: Final = (
-    "service/bailee/documents", "service/bailee/web", "service/bailee/api", "service/bailee/verify", "service/bailee/operations",
-    "cli/bailee_cli/people", "cli/bailee_cli/terminal",
-)  # fmt: skip
+    "service/bailee/documents",
+    "service/bailee/web",
+    "service/bailee/api",
+    "service/bailee/verify",
+    "service/bailee/operations",
+    "cli/bailee_cli/people",
+    "cli/bailee_cli/terminal",
+)
 TABLES: Final = {
     name: table
     for name, table in vars(words).items()
@@ -34,7 +40,9 @@ OWN: Final = frozenset(
 
 
 def vocabulary() -> frozenset[str]:
-    """Every word of the model that is not a code itself: several words as they are said, one as it is written in a heading."""
+    """Every word of the model that is not a code itself: several words as they are said, one as it is written
+    in a heading.
+    """
     found = {each for name, each in vars(words).items() if isinstance(each, str) and name.isupper()}
     found |= {each for name, each in vars(words.Heading).items() if isinstance(each, str) and name.isupper()}
     codes: set[str] = set()
@@ -71,7 +79,9 @@ def retold(source: str) -> list[tuple[int, str]]:
 
 
 def translated(source: str) -> list[int]:
-    """Lines on which codes are made words by hand: by a table of two or more of one kind, or by taking the underscores out."""
+    """Lines on which codes are made words by hand: by a table of two or more of one kind, or by taking the
+    underscores out.
+    """
     return [node.lineno for node in ast.walk(ast.parse(source)) if _is_table(node) or _takes_out(node)]  # type: ignore[attr-defined]
 
 
@@ -103,7 +113,9 @@ def templates() -> list[Path]:
 
 
 def test_no_surface_writes_a_word_of_custody_itself() -> None:
-    """A word mended on the paper would stay as it was on the page, and two copies of one form would differ in court."""
+    """A word mended on the paper would stay as it was on the page, and two copies of one form would differ in
+    court.
+    """
     found = {path.name: said for path in modules() if (said := retold(path.read_text("utf-8")))}
     assert not found
 

@@ -1,4 +1,6 @@
-"""Phones that were offline, whose statements reach the ledger in any order: one story, in one file, called broken by nobody."""
+"""Phones that were offline, whose statements reach the ledger in any order: one story, in one file, called
+broken by nobody.
+"""
 
 from __future__ import annotations
 
@@ -79,7 +81,9 @@ def judged(day: Day) -> tuple[Report, list[str]]:
 def test_any_order_of_arrival_gives_the_same_statements_and_nothing_broken(
     field: Field, data: st.DataObject
 ) -> None:
-    """A basement without a network would cost a statement, record one twice, or make honest people look like forgers."""
+    """A basement without a network would cost a statement, record one twice, or make honest people look like
+    forgers.
+    """
     day = offline(field)
     places = range(len(day.signed))
     sent = data.draw(st.permutations(places), label="order")
@@ -108,7 +112,9 @@ _NAMES = itertools.count()
 @given(st.data())
 @settings(max_examples=12)
 def test_a_copied_phone_is_found_in_any_order_of_arrival(field: Field, data: st.DataObject) -> None:
-    """Whoever restored a phone beside its copy could keep the nicer of two statements, if the other arrived at the right moment."""
+    """Whoever restored a phone beside its copy could keep the nicer of two statements, if the other arrived
+    at the right moment.
+    """
     day = offline(field)
     chain = f"form/{day.form}"
     phone = field.device(f"copied {next(_NAMES)}", FIRM)

@@ -1,8 +1,8 @@
 """The hard scenarios of the trade, told as they happen, and the four answers the ledger owes.
 
-Source of the scenarios and of the wanted answers: domain catalog, section 8 (worked out before the program; common practice, no source).
-The verdicts stand in the order records, custody, media and sampling, comparison. `complete` is what a verifier with an outside
-checkpoint says of untouched records.
+Source of the scenarios and of the wanted answers: domain catalog, section 8 (worked out before the program;
+common practice, no source). The verdicts stand in the order records, custody, media and sampling, comparison.
+`complete` is what a verifier with an outside checkpoint says of untouched records.
 """
 
 from __future__ import annotations
@@ -81,9 +81,15 @@ def offline(*, second_takes: int, uploads_first: str = "one") -> Story:
 
     def second() -> None:
         story.collected(
-            second_takes, by=SECOND_INSPECTOR, pump="PUMP-2", after=seen, rec=f"{DAY}T18:00:02-05:00", room="kitchen", point="Point 9",
+            second_takes,
+            by=SECOND_INSPECTOR,
+            pump="PUMP-2",
+            after=seen,
+            rec=f"{DAY}T18:00:02-05:00",
+            room="kitchen",
+            point="Point 9",
             started=f"{DAY}T09:25:00-05:00",
-        )  # fmt: skip
+        )
 
     for upload in (first, second) if uploads_first == "one" else (second, first):
         upload()
@@ -91,7 +97,9 @@ def offline(*, second_takes: int, uploads_first: str = "one") -> Story:
 
 
 def test_two_phones_offline_on_disjoint_cassettes_are_clear_whichever_uploads_first() -> None:
-    """Scenario 1: an order of upload that changed the answer would make the faster network the better witness."""
+    """Scenario 1: an order of upload that changed the answer would make the faster network the better
+    witness.
+    """
     one, two = (offline(second_takes=1, uploads_first=first) for first in ("one", "two"))
     for story in (one, two):
         assert answers(story)[:2] == ["complete", "nothing found"]
@@ -114,7 +122,10 @@ def test_two_phones_offline_on_one_cassette_block_it_and_keep_both() -> None:
 
 
 def test_two_phones_on_one_cassette_are_settled_by_whoever_can_show_no_glass() -> None:
-    """Scenario 1: the one who cannot show the glass corrects the number, and the first claim stands alone; nothing is deleted."""
+    """Scenario 1: the one who cannot show the glass corrects the number, and the first claim stands alone.
+
+    Nothing is deleted.
+    """
     story = offline(second_takes=0)
     wrong = next(e for e in story.state().entries if e.act == "collected" and e.kid == SECOND_INSPECTOR.kid)
     story.corrected(wrong, "sample", story.samples[1], reason="wrong_item", said=f"{DAY}T19:00:00-05:00")
@@ -128,7 +139,9 @@ def test_two_phones_on_one_cassette_are_settled_by_whoever_can_show_no_glass() -
 
 
 def test_one_pump_on_two_phones_lists_at_once_blocks_both_runs() -> None:
-    """Scenario 1: two lists that nobody saw side by side until they were joined: one pump cannot have run in two rooms."""
+    """Scenario 1: two lists that nobody saw side by side until they were joined: one pump cannot have run in
+    two rooms.
+    """
     for pump, expected in (("PUMP-1", {"block"}), ("PUMP-2", set())):
         story = offline(second_takes=1)
         state = story.state()
@@ -210,7 +223,10 @@ def test_an_envelope_opened_in_transit_breaks_custody_and_leaves_the_records_cle
 
 
 def test_what_came_out_of_an_opened_envelope_is_reported_as_it_was_found() -> None:
-    """Scenario 3: hold, call, and then a qualified result with the words for it, or no result; never a plain one."""
+    """Scenario 3: hold, call, and then a qualified result with the words for it, or no result.
+
+    Never a plain one.
+    """
     story = visit("shipped")
     story.docked(dock={"seal": "OTHER-77", "seal_state": "void_showing"})
     story.on_hold(reasons=["seal"], called="2026-12-02T11:20:00-06:00")
@@ -231,7 +247,9 @@ def test_what_came_out_of_an_opened_envelope_is_reported_as_it_was_found() -> No
 
 
 def test_a_phone_a_day_slow_is_bounded_corrected_by_its_owner_and_never_redated() -> None:
-    """Scenario 4: accepted as said, flagged as not believable, the true time bounded by what it had seen and by the upload."""
+    """Scenario 4: accepted as said, flagged as not believable, the true time bounded by what it had seen and
+    by the upload.
+    """
     story = Story()
     story.lot(samples=3, to=SECOND_INSPECTOR)
     seen = story.opened()
@@ -258,22 +276,32 @@ def test_a_phone_a_day_slow_is_bounded_corrected_by_its_owner_and_never_redated(
 
 
 def a_day_wrong(days: int) -> Story:
-    """All three runs by one phone whose clock is so many days wrong; it had seen the opening, recorded at 08:30:05."""
+    """All three runs by one phone whose clock is so many days wrong.
+
+    It had seen the opening, recorded at 08:30:05.
+    """
     story = Story()
     story.lot(samples=3)
     seen = story.opened()
     for place, kind in enumerate(("indoor", "indoor", "outdoor")):
         real = Moment.parse(f"{DAY}T09:05:00-05:00").instant + timedelta(hours=place, days=days)
         story.collected(
-            place, kind, after=seen.leaf, started=Moment(real, -300).text(), said=Moment(real + timedelta(minutes=6), -300).text(),
+            place,
+            kind,
+            after=seen.leaf,
+            started=Moment(real, -300).text(),
+            said=Moment(real + timedelta(minutes=6), -300).text(),
             rec=f"{DAY}T19:05:0{place}-05:00",
-        )  # fmt: skip
+        )
     return story
 
 
 @pytest.mark.parametrize("days", [-1, 1])
 def test_minutes_of_one_phone_keep_whatever_day_it_shows(days: int) -> None:
-    """Scenario 4: the runs were 60 and 120 minutes apart on one wrong clock, and so they are paired; the day itself is flagged."""
+    """Scenario 4: the runs were 60 and 120 minutes apart on one wrong clock, and so they are paired.
+
+    The day itself is flagged.
+    """
     findings, four = judged(a_day_wrong(days))
     assert {each.severity for each in findings if each.rule in ("CU-08", "CU-09")} == {"flag"}
     assert four["records"].state == "complete"
@@ -282,10 +310,14 @@ def test_minutes_of_one_phone_keep_whatever_day_it_shows(days: int) -> None:
 
 @pytest.mark.parametrize(("limit_h", "fires"), [("27.25", True), ("27.27", False)])
 def test_the_hold_of_a_phone_that_was_ahead_counts_from_the_worst_bound(limit_h: str, fires: bool) -> None:
-    """Scenario 4: a phone a day ahead would make every sample a day younger; from the bound to the receipt it is 27 h 15 min 55 s."""
+    """Scenario 4: a phone a day ahead would make every sample a day younger.
+
+    From the bound to the receipt it is 27 h 15 min 55 s.
+    """
     story = a_day_wrong(1)
-    (first, *_) = story.state().samples.values()
-    # Signed 6 minutes after the start, and no earlier than 08:30:05, when what the phone had seen was recorded.
+    first, *_ = story.state().samples.values()
+    # Signed 6 minutes after the start, and no earlier than 08:30:05, when what the phone had seen was
+    # recorded.
     assert clock_bounds.begun(story.state(), first).text() == f"{DAY}T08:24:05-05:00"
     story.policy(hold_warn_h=limit_h)
     story.sealed(by=INSPECTOR, at=f"{DAY}T19:10:00-05:00")
@@ -310,7 +342,9 @@ def test_the_hold_of_a_phone_that_was_ahead_counts_from_the_worst_bound(limit_h:
 
 
 def test_a_lot_recalled_after_shipping_changes_media_and_nothing_else() -> None:
-    """Scenario 5: one recall flags every sample used in good faith, custody stands, and lifting it is another event."""
+    """Scenario 5: one recall flags every sample used in good faith, custody stands, and lifting it is another
+    event.
+    """
     story = visit("accepted")
     before = answers(story)
     story.on_lot("recalled", reason="maker", said="2026-12-04T09:00:00-05:00")
@@ -325,7 +359,10 @@ def test_a_lot_recalled_after_shipping_changes_media_and_nothing_else() -> None:
 
 
 def test_one_recall_lists_everything_and_reaches_whoever_holds_the_samples(field: Field) -> None:
-    """Scenario 5: the keeper recalls once; the list names sample, envelope and laboratory, and the dock reads it on its own form."""
+    """Scenario 5: the keeper recalls once.
+
+    The list names sample, envelope and laboratory, and the dock reads it on its own form.
+    """
     form, envelope, samples, _ = field.faultless()
     before = field.get("dock", f"/forms/{form}").get_json()
     assert not [each for each in before["findings"] if each["rule"] == "ML-07"]
@@ -365,15 +402,25 @@ def sent_on(seal_state: str = "intact") -> Story:
         expected_receipt="2026-12-04T10:30:00-07:00", tracking="TRACK-0002",
     )  # fmt: skip
     story.docked(
-        [child], by=SECOND_CUSTODIAN, at="2026-12-04T10:40:00-07:00",
+        [child],
+        by=SECOND_CUSTODIAN,
+        at="2026-12-04T10:40:00-07:00",
         items=[{"sample": child, "condition": ["opened"]}],
-        dock={"envelope": envelope, "seal": seal, "seal_state": seal_state, "delivered": "2026-12-04T10:30:00-07:00", "total": 1},
-    )  # fmt: skip
+        dock={
+            "envelope": envelope,
+            "seal": seal,
+            "seal_state": seal_state,
+            "delivered": "2026-12-04T10:30:00-07:00",
+            "total": 1,
+        },
+    )
     return story
 
 
 def test_a_slide_sent_on_is_the_same_glass_with_two_receipts() -> None:
-    """Scenario 6: the child points to its parent, both laboratories sign, and the condition is said to be opened."""
+    """Scenario 6: the child points to its parent, both laboratories sign, and the condition is said to be
+    opened.
+    """
     story = sent_on()
     state = story.state()
     parent, child = state.samples[story.samples[0]], state.samples[story.samples[3]]
@@ -390,7 +437,9 @@ def test_a_slide_sent_on_is_the_same_glass_with_two_receipts() -> None:
 
 
 def test_the_second_journey_is_judged_like_the_first() -> None:
-    """Scenario 6: a seal broken on the way to the second laboratory breaks custody of the child, and the others stay good."""
+    """Scenario 6: a seal broken on the way to the second laboratory breaks custody of the child, and the
+    others stay good.
+    """
     story = sent_on("broken")
     findings, four = judged(story)
     grave = {(each.rule, each.about) for each in findings if each.severity == "flag"}
@@ -405,7 +454,10 @@ def test_the_second_journey_is_judged_like_the_first() -> None:
 
 
 def test_yesterday_s_outdoor_control_stops_the_envelope_and_a_correction_keeps_the_old_link() -> None:
-    """Scenario 7: caught before sealing; after shipping the correction re-links, and the old value stays to be read."""
+    """Scenario 7: caught before sealing.
+
+    After shipping the correction re-links, and the old value stays to be read.
+    """
     yesterday = {"started": "2026-11-30T09:42:00-05:00", "said": f"{DAY}T09:48:00-05:00"}
     story = visit("kept", outdoor=yesterday)
     blocked = evaluate(story.case(sealing=story.sealing()))
@@ -426,7 +478,9 @@ def test_yesterday_s_outdoor_control_stops_the_envelope_and_a_correction_keeps_t
 
 
 def test_the_laboratory_s_copy_is_given_out_again_under_a_version_and_the_file_says_which_counts() -> None:
-    """Scenario 7: after the correction the laboratory's copy is out of date until it confirms with a new version; both stay to be read."""
+    """Scenario 7: after the correction the laboratory's copy is out of date until it confirms with a new
+    version; both stay to be read.
+    """
     yesterday = {"started": "2026-11-30T09:42:00-05:00", "said": f"{DAY}T09:48:00-05:00"}
     log = told("opened")
     log.collected(0)
@@ -459,7 +513,9 @@ def test_the_laboratory_s_copy_is_given_out_again_under_a_version_and_the_file_s
 
 
 def test_next_door_s_outdoor_control_stops_the_envelope() -> None:
-    """Scenario 7: the control of the house next door lies in the envelope, and the visit has none of its own."""
+    """Scenario 7: the control of the house next door lies in the envelope, and the visit has none
+    of its own.
+    """
     story = Story()
     story.lot(samples=3)
     story.opened()
@@ -482,7 +538,10 @@ def test_without_the_right_outdoor_control_there_is_no_comparison() -> None:
 
 
 def test_a_lost_phone_leaves_what_was_there_good_and_quarantines_what_comes_later() -> None:
-    """Scenario 8: recorded before is good; re-entered from paper is late and witnessed; what the lost key says later is flagged."""
+    """Scenario 8: recorded before is good; re-entered from paper is late and witnessed.
+
+    What the lost key says later is flagged.
+    """
     story = visit("opened")
     story.collected(0)
     last = story.collected(1)
@@ -524,14 +583,20 @@ def test_an_envelope_re_opened_for_the_forgotten_outdoor_control_is_clean_with_a
 
 
 def test_an_envelope_opened_by_the_sender_after_the_pick_up_is_not_believed() -> None:
-    """Scenario 9: what the carrier has cannot be opened in the office; a second envelope is the honest way."""
+    """Scenario 9: what the carrier has cannot be opened in the office.
+
+    A second envelope is the honest way.
+    """
     story = visit("shipped")
     story.unsealed(at=f"{DAY}T16:00:00-05:00")
     assert graver_than_a_note(story)["CU-07"] == "flag"
 
 
 def test_what_was_forgotten_after_the_pick_up_goes_in_a_second_envelope_of_the_same_job() -> None:
-    """Scenario 9: two envelopes, each with its own seal, and the comparison is whole; the one left out is only warned of."""
+    """Scenario 9: two envelopes, each with its own seal, and the comparison is whole.
+
+    The one left out is only warned of.
+    """
     story = visit("held")
     packed, forgotten = story.samples[:2], story.samples[2:]
     story.relinquished()
@@ -555,7 +620,10 @@ def test_what_was_forgotten_after_the_pick_up_goes_in_a_second_envelope_of_the_s
 
 
 def test_one_cassette_of_five_missing_flags_that_one_and_leaves_four_good() -> None:
-    """Scenario 10: the seal is whole and the count is wrong, so the fault lies at packing; four samples are good."""
+    """Scenario 10: the seal is whole and the count is wrong, so the fault lies at packing.
+
+    Four samples are good.
+    """
     story = Story()
     story.lot(samples=5)
     story.opened()
@@ -585,7 +653,10 @@ def test_one_cassette_of_five_missing_flags_that_one_and_leaves_four_good() -> N
 
 
 def test_the_missing_cassette_is_searched_for_and_found() -> None:
-    """Scenario 10: the finding says where to look; found in the kit it is received late, and the first count stays as a warning."""
+    """Scenario 10: the finding says where to look.
+
+    Found in the kit it is received late, and the first count stays as a warning.
+    """
     story = visit("shipped")
     lost = story.samples[1]
     story.docked([number for number in story.samples if number != lost], dock={"total": 2})
@@ -617,7 +688,9 @@ def over_the_weekend(seal_state: str) -> Story:
 
 
 def test_a_weekend_at_a_shut_dock_is_covered_by_a_whole_seal() -> None:
-    """Scenario 11: 62 h 45 min nobody stood beside it, and the sealed container is the fifth way to keep custody."""
+    """Scenario 11: 62 h 45 min nobody stood beside it, and the sealed container is the fifth way to keep
+    custody.
+    """
     story = over_the_weekend("intact")
     findings, four = judged(story)
     (gap,) = [each for each in findings if each.rule == "RC-08"]
@@ -638,7 +711,10 @@ def test_a_weekend_at_a_shut_dock_without_a_whole_seal_is_a_break() -> None:
 
 
 def test_where_the_box_stood_over_the_weekend_is_the_laboratory_s_word() -> None:
-    """Scenario 11: the laboratory says afterwards that it stood in a locked room; the statement is late, and it is kept with the link."""
+    """Scenario 11: the laboratory says afterwards that it stood in a locked room.
+
+    The statement is late, and it is kept with the link.
+    """
     story = over_the_weekend("intact")
     story.held(
         by=CUSTODIAN, secured="restricted", where="laboratory", since="2026-12-04T18:15:00-06:00",
@@ -646,7 +722,7 @@ def test_where_the_box_stood_over_the_weekend_is_the_laboratory_s_word() -> None
     )  # fmt: skip
     late = [each for each in judged(story)[0] if each.rule == "CU-15"]
     assert "Custodian One" in late[-1].sentence
-    (link, *_) = [each for each in story.state().samples[story.samples[0]].links if each.org == LAB]
+    link, *_ = [each for each in story.state().samples[story.samples[0]].links if each.org == LAB]
     assert [(each.secured, each.where) for each in link.keeping] == [("restricted", "laboratory")]
     assert "RC-08" in {each.rule for each in judged(story)[0]}  # the gap itself stays to be read
 
@@ -655,7 +731,9 @@ def test_where_the_box_stood_over_the_weekend_is_the_laboratory_s_word() -> None
 
 
 def test_without_a_head_held_outside_a_removed_tail_is_clean_and_said_to_be_unseen() -> None:
-    """Scenario 12: the verifier cannot see that six entries are gone, and the screen must say that it cannot."""
+    """Scenario 12: the verifier cannot see that six entries are gone, and the screen must say
+    that it cannot.
+    """
     log = told("accepted")
     held = checkpoint.parse(checkpoint.read_note(log.note()).text)
     for _ in range(6):
@@ -669,7 +747,9 @@ def test_without_a_head_held_outside_a_removed_tail_is_clean_and_said_to_be_unse
 
 
 def test_a_device_that_had_seen_a_removed_entry_names_it() -> None:
-    """Scenario 12: the laboratory's receipt is such a head: its next statement follows an entry that is not here (CU-14)."""
+    """Scenario 12: the laboratory's receipt is such a head: its next statement follows an entry that is not
+    here (CU-14).
+    """
     story = visit("docked")
     chain = story.chains[f"form/{story.form}"]
     seen = chain[-1].leaf
@@ -684,7 +764,10 @@ def test_a_device_that_had_seen_a_removed_entry_names_it() -> None:
 
 
 def test_a_short_run_is_usable_and_says_what_it_drew() -> None:
-    """Scenario 13: 200 s at 15.0 L/min is 50.0 L; less sensitive, not spoilt, and custody has nothing to do with it."""
+    """Scenario 13: 200 s at 15.0 L/min is 50.0 L.
+
+    Less sensitive, not spoilt, and custody has nothing to do with it.
+    """
     story = visit("accepted", first={"run_s": 200, "flow_after": "15.0"})
     findings, four = judged(story)
     about = [each for each in findings if each.about == story.samples[0]]
@@ -705,7 +788,10 @@ def test_a_short_run_is_usable_and_says_what_it_drew() -> None:
 
 
 def test_five_minutes_written_for_a_run_of_three_twenty_are_asked_about() -> None:
-    """Scenario 13: the scans lie 200 s apart, so 300 s and 75 L cannot be written down; what the pump did can."""
+    """Scenario 13: the scans lie 200 s apart, so 300 s and 75 L cannot be written down.
+
+    What the pump did can.
+    """
     story = visit("opened")
     scans = {"started": f"{DAY}T09:12:00-05:00", "stopped": f"{DAY}T09:15:20-05:00"}
     with pytest.raises(BadStatement, match="PV-09"):
@@ -725,7 +811,10 @@ def test_five_minutes_written_for_a_run_of_three_twenty_are_asked_about() -> Non
 
 
 def test_a_license_lapsed_the_day_before_is_nobody_s_custody() -> None:
-    """Scenario 14: found at booking it stops the envelope; found later the records and custody are clean, and media is flagged."""
+    """Scenario 14: found at booking it stops the envelope.
+
+    Found later the records and custody are clean, and media is flagged.
+    """
     lapsed = {"jurisdiction": "US-NY", "number": "L-0001", "valid_to": "2026-11-30"}
     booking = visit("opened", opened={"license": lapsed})
     assert [each.severity for each in evaluate(booking.case()) if each.rule == "VP-06"] == ["block"]
@@ -743,7 +832,9 @@ def test_a_license_lapsed_the_day_before_is_nobody_s_custody() -> None:
 
 
 def test_five_years_later_the_file_alone_answers(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Scenario 15: no login, no network, no firm: who received, secured and gave each sample, by whose key, under the policy of then."""
+    """Scenario 15: no login, no network, no firm: who received, secured and gave each sample, by whose key,
+    under the policy of then.
+    """
 
     def no_network(*_args: object) -> None:
         pytest.fail("the verifier asked the network")

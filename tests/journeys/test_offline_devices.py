@@ -1,4 +1,6 @@
-"""Two inspectors, a clerk and a dock without a network, on two forms: whichever arrives first, auditors read one story."""
+"""Two inspectors, a clerk and a dock without a network, on two forms: whichever arrives first, auditors read
+one story.
+"""
 
 from __future__ import annotations
 
@@ -40,13 +42,16 @@ HELD = {"secured": "locked", "where": "vehicle", "since": "2026-12-01T09:30:00-0
 
 
 BY_ARRIVAL = ("CU-08",)
-"""Rules that hold a device's clock against the time of recording: they may say more of what arrived at once."""
+"""Rules that hold a device's clock against the time of recording: they may say more of what
+arrived at once."""
 EVENING = datetime(2026, 12, 3, 22, 0, tzinfo=UTC)
 
 
 @dataclass(frozen=True)
 class Morning:
-    """What everybody saw before the network went: a ledger on disk, two forms of two entries each, and the tree heads over them."""
+    """What everybody saw before the network went: a ledger on disk, two forms of two entries each, and the
+    tree heads over them.
+    """
 
     home: Path
     people: Mapping[str, Device]
@@ -74,7 +79,9 @@ class Said:
 
 @dataclass(frozen=True)
 class Outcome:
-    """What an auditor reads of one form, without what tells how it arrived (places in chain and log, recorded times)."""
+    """What an auditor reads of one form, without what tells how it arrived (places in chain and log, recorded
+    times).
+    """
 
     statements: Sequence[str]
     ordered: Sequence[str]
@@ -89,7 +96,10 @@ def database(home: Path) -> str:
 
 @pytest.fixture(scope="module")
 def morning(tmp_path_factory: pytest.TempPathFactory) -> Morning:
-    """Two visits begun online, one cassette of each; four more in the bag. What is run later is known: only the telling is drawn."""
+    """Two visits begun online, one cassette of each; four more in the bag.
+
+    What is run later is known: only the telling is drawn.
+    """
     home = tmp_path_factory.mktemp("morning")
     migrated(home / "ledger.sqlite")
     field = Field(make_home(home, database(home)))
@@ -120,7 +130,9 @@ def newest(field: Field) -> Seen:
 
 @contextmanager
 def copied(morning: Morning) -> Iterator[Field]:
-    """The ledger as it was in the morning: the same statements can be sent to several of them, each in another order."""
+    """The ledger as it was in the morning: the same statements can be sent to several of them, each in
+    another order.
+    """
     with TemporaryDirectory() as folder:
         home = Path(folder) / "home"
         shutil.copytree(morning.home, home)
@@ -136,7 +148,8 @@ def copied(morning: Morning) -> Iterator[Field]:
 def story(
     morning: Morning, name: str, given: Mapping[str, str]
 ) -> list[tuple[int, str, dict[str, Any], Sequence[str]]]:
-    """What a device says, in its order: which of the two forms, act, facts, and the statements it scanned from another phone.
+    """What a device says, in its order: which of the two forms, act, facts, and the statements it scanned
+    from another phone.
 
     `given`: by giver, the id of the statement with which samples were given to the clerk.
     """
@@ -154,9 +167,16 @@ def story(
 
     envelope, seal = morning.envelope, "S-1"
     sealed = {
-        "envelope": envelope, "seal": seal, "samples": packed, "count": 3, "total": 3, "forms": [morning.forms[0]], "at": at,
-        "across_opening": True, "record_enclosed": True,
-    }  # fmt: skip
+        "envelope": envelope,
+        "seal": seal,
+        "samples": packed,
+        "count": 3,
+        "total": 3,
+        "forms": [morning.forms[0]],
+        "at": at,
+        "across_opening": True,
+        "record_enclosed": True,
+    }
     shipped = {
         "envelope": envelope,
         "carrier": "acorn-freight",
@@ -195,7 +215,9 @@ def story(
 
 @st.composite
 def offline(draw: st.DrawFn, morning: Morning) -> list[Said]:
-    """Two to four devices tell a beginning of their story, each by its own clock and by what it happened to have seen."""
+    """Two to four devices tell a beginning of their story, each by its own clock and by what it happened to
+    have seen.
+    """
     said: list[Said] = []
     given: dict[str, str] = {}
     for name in draw(
@@ -224,7 +246,9 @@ def offline(draw: st.DrawFn, morning: Morning) -> list[Said]:
 
 @st.composite
 def copies(draw: st.DrawFn, morning: Morning) -> tuple[list[Said], list[Said]]:
-    """A phone and its copy, which both go on from one count: one to four statements of each, on either form."""
+    """A phone and its copy, which both go on from one count: one to four statements of each,
+    on either form.
+    """
     said: list[list[Said]] = []
     for where in ("office", "home"):
         device = copy.deepcopy(morning.people["copied"])
@@ -258,7 +282,10 @@ def send(field: Field, batch: Sequence[Signed]) -> list[str]:
 
 
 def audited(field: Field, form: str) -> tuple[Report, list[Recorded]]:
-    """The auditor's file of a form, verified: the report, and what is on the form as recorded. No fault may be found."""
+    """The auditor's file of a form, verified: the report, and what is on the form as recorded.
+
+    No fault may be found.
+    """
     field.clock.now = EVENING
     file = bundle.read(field.get("clerk", f"/forms/{form}/bundle").text)
     roots = {org: root.key.kid for org, root in field.roots.items()}
@@ -285,7 +312,9 @@ def told(field: Field, form: str) -> Outcome:
 
 
 def without_arrival(told: Any, names: Mapping[int, str]) -> Any:
-    """The same without recorded times, and with the statement itself where its number on the chain is told (`names`)."""
+    """The same without recorded times, and with the statement itself where its number on the chain is told
+    (`names`).
+    """
     if isinstance(told, dict):
         kept = {name: without_arrival(each, names) for name, each in told.items() if name != "recorded"}
         return {**kept, "n": names[told["n"]]} if "n" in told else kept
@@ -295,7 +324,10 @@ def without_arrival(told: Any, names: Mapping[int, str]) -> Any:
 
 
 def arrive(field: Field, data: st.DataObject, said: Sequence[Said]) -> list[str]:
-    """Everything is sent as drawn, time passes, the tree grows now and then; what became of each statement."""
+    """Everything is sent as drawn, time passes, the tree grows now and then.
+
+    What became of each statement.
+    """
     became: list[str] = []
     for batch in data.draw(uploads(said), label="uploads"):
         became += send(field, batch)
@@ -311,7 +343,9 @@ def arrive(field: Field, data: st.DataObject, said: Sequence[Said]) -> list[str]
 def test_in_whatever_order_devices_come_online_auditors_read_one_story(
     morning: Morning, data: st.DataObject
 ) -> None:
-    """A statement would be lost or counted twice, or who held a sample would depend on whose phone found the network first."""
+    """A statement would be lost or counted twice, or who held a sample would depend on whose phone found the
+    network first.
+    """
     said = data.draw(offline(morning), label="said")
     with copied(morning) as field:
         for each in said:
@@ -334,7 +368,9 @@ def test_in_whatever_order_devices_come_online_auditors_read_one_story(
 def test_a_copied_phone_is_found_in_whatever_order_its_statements_arrive(
     morning: Morning, data: st.DataObject
 ) -> None:
-    """Whoever restored a phone beside itself could keep the nicer of two statements, or honest records would be called broken for it."""
+    """Whoever restored a phone beside itself could keep the nicer of two statements, or honest records would
+    be called broken for it.
+    """
     honest = data.draw(offline(morning), label="honest")
     forked = data.draw(copies(morning), label="forked")
     with copied(morning) as field:

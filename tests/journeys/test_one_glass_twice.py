@@ -23,7 +23,10 @@ def said(field: Field, form: str) -> list[tuple[str, str]]:
 
 
 def twice(field: Field) -> tuple[str, str, list[str], Any]:
-    """Two visits with one lot; the second collects the serial of the first. Forms, samples, and the first entry."""
+    """Two visits with one lot; the second collects the serial of the first.
+
+    Forms, samples, and the first entry.
+    """
     lot, samples = field.lot(4)
     first = field.open_form()
     entry = field.collect(first, lot, samples[0], serial=SERIAL)
@@ -42,7 +45,9 @@ def correct(field: Field, form: str, entry: Any, old: str, new: str) -> None:
 
 
 def test_a_serial_of_another_visit_stops_the_envelope_until_somebody_corrects_it(field: Field) -> None:
-    """The clerk seals the second visit and has never seen the first: only the whole ledger can stop one glass with two names."""
+    """The clerk seals the second visit and has never seen the first: only the whole ledger can stop one glass
+    with two names.
+    """
     first, second, samples, entry = twice(field)
     assert said(field, first) == [("block", samples[0])]
     assert said(field, second) == [("block", samples[1])]
@@ -55,7 +60,10 @@ def test_a_serial_of_another_visit_stops_the_envelope_until_somebody_corrects_it
 
 
 def test_a_serial_that_a_correction_brings_is_found_and_a_voided_cassette_is_not(field: Field) -> None:
-    """What a person really meant counts, not what was typed first; and a label that was never used names no glass."""
+    """What a person really meant counts, not what was typed first.
+
+    And a label that was never used names no glass.
+    """
     lot, samples = field.lot(3)
     first, second = field.open_form(), field.open_form()
     entry = field.collect(first, lot, samples[0], serial="K-0009")
@@ -82,7 +90,9 @@ def test_from_another_lot_it_is_noted_and_stops_nobody(field: Field) -> None:
 def test_a_serial_on_very_many_forms_is_answered_all_the_same(
     field: Field, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Somebody types "1" on every cassette for years: the question must stay as quick, and still be answered."""
+    """Somebody types "1" on every cassette for years: the question must stay as quick, and
+    still be answered.
+    """
     monkeypatch.setattr(snapshots, "MOST_ALIKE", 2)
     lot, samples = field.lot(4)
     for sample in samples:

@@ -1,4 +1,6 @@
-"""No name, address or remark of a whole journey is anywhere but in the one table from which it can be erased."""
+"""No name, address or remark of a whole journey is anywhere but in the one table from which it
+can be erased.
+"""
 
 from __future__ import annotations
 
@@ -17,9 +19,17 @@ from bailee.store import schema
 from field import FIRM, LAB, Field
 
 PERSONAL = (
-    "Perpetua Example", "12 Invented Lane", "musty odor in the basement", "by the window", "Inspector Person", "Clerk Person",
-    "Dock Person", "inspector phone", "called Ms Example twice", "left the porch light on",
-)  # fmt: skip
+    "Perpetua Example",
+    "12 Invented Lane",
+    "musty odor in the basement",
+    "by the window",
+    "Inspector Person",
+    "Clerk Person",
+    "Dock Person",
+    "inspector phone",
+    "called Ms Example twice",
+    "left the porch light on",
+)
 """Everything private that is said on the way."""
 
 _PART = re.compile(r"[A-Za-z0-9_+/=-]{16,}")
@@ -115,9 +125,18 @@ def test_what_everybody_may_see_holds_nothing_private(lived: tuple[Field, str, s
     field, form, envelope, samples = lived
     field.ledger.sequencer.integrate()
     public = [
-        "/health", "/checkpoint", f"/organizations/{FIRM}", f"/organizations/{LAB}", "/openapi.json",
-        f"/l/{samples[0]}", f"/forms/{form}", f"/envelopes/{envelope}", "/entries/0", "/tile/0/000", "/tile/entries/000",
-    ]  # fmt: skip
+        "/health",
+        "/checkpoint",
+        f"/organizations/{FIRM}",
+        f"/organizations/{LAB}",
+        "/openapi.json",
+        f"/l/{samples[0]}",
+        f"/forms/{form}",
+        f"/envelopes/{envelope}",
+        "/entries/0",
+        "/tile/0/000",
+        "/tile/entries/000",
+    ]
     size = field.client.get("/health").get_json()["size"]
     public += [f"/tile/0/000.p/{size % 256}", f"/tile/entries/000.p/{size % 256}"]
     answered = set()

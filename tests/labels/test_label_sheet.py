@@ -53,7 +53,9 @@ def test_modules_are_whole_dots_on_paper(layout: Layout) -> None:
 
 
 def test_quiet_zone_on_paper() -> None:
-    """Print beside the symbol would keep a phone from finding it: ISO/IEC 18004 asks for four light modules."""
+    """Print beside the symbol would keep a phone from finding it: ISO/IEC 18004 asks for
+    four light modules.
+    """
     (page,) = pages(sheet_pdf([label(number) for number in batch(30)]), 600)
     for seen in scan(page):
         left, top, right, bottom = seen.corners
@@ -65,7 +67,10 @@ def test_quiet_zone_on_paper() -> None:
 
 @pytest.mark.parametrize("layout", Layout)
 def test_labels_stay_inside_their_places(layout: Layout) -> None:
-    """Print would run over the edge of a die-cut label; the sheet's measures are common practice, no source."""
+    """Print would run over the edge of a die-cut label.
+
+    The sheet's measures are common practice, no source.
+    """
     sheet = layout.value
     (page,) = pages(sheet_pdf([label(n, base=LONGEST_BASE) for n in batch(sheet.places)], layout), 300)
     ink = page.point(lambda gray: 255 if gray > 127 else 0)

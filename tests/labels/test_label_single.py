@@ -142,7 +142,10 @@ def test_svg_is_in_millimeters() -> None:
 
 
 def test_svg_says_what_it_shows() -> None:
-    """A person with a screen reader could not tell one label from another; a stray sign would break the file."""
+    """A person with a screen reader could not tell one label from another.
+
+    A stray sign would break the file.
+    """
     root = ET.fromstring(svg(label(lines=("Lot <A&B> \x07",))))
     named = root.attrib["aria-labelledby"].split()
     assert [root.find(f".//*[@id='{name}']").text for name in named] == [
@@ -175,14 +178,17 @@ def test_envelope_is_read_back(number: str) -> None:
 
 @pytest.mark.parametrize(("dpi", "dots"), [(203, 3), (300, 5), (600, 11)])
 def test_envelope_bars_are_wide_and_high_enough(dpi: int, dots: int) -> None:
-    """A hand scanner held at an angle would miss the bars: at least 0.375 mm a module, 16 mm high, 90 mm wide at most."""
+    """A hand scanner held at an angle would miss the bars: at least 0.375 mm a module, 16 mm high, 90 mm wide
+    at most.
+    """
     picture = opened(envelope_png(ENVELOPE, dpi))
     millimeter = dpi / 25.4
     assert picture.size == (round(102 * millimeter), round(152 * millimeter))
     ((text, (left, top, right, bottom)),) = scan_bars(picture)
     assert text == ENVELOPE.number
     assert dots / millimeter >= 0.375
-    # 12 characters of code set B, start, check (11 modules each) and stop (13), ISO/IEC 15417 4.2, from memory.
+    # 12 characters of code set B, start, check (11 modules each) and stop (13), ISO/IEC 15417 4.2, from
+    # memory.
     width, quiet = (14 * 11 + 13) * dots, 10 * dots
     assert right - left == pytest.approx(width, abs=1)
     assert width + 2 * quiet <= 90 * millimeter

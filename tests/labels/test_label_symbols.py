@@ -79,7 +79,9 @@ def test_alphanumeric_mode() -> None:
 
 @given(numbers("S"))
 def test_mask_has_least_penalty(number: str) -> None:
-    """A symbol would carry large blotches or false finder patterns (ISO/IEC 18004 7.8.3), scored by python-qrcode."""
+    """A symbol would carry large blotches or false finder patterns (ISO/IEC 18004 7.8.3), scored by
+    python-qrcode.
+    """
     text = qr_text("https://c.example", number)
     matrix = qr(text)
     (seen,) = scan(drawn(matrix))

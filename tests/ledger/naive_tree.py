@@ -1,4 +1,7 @@
-"""The reference definition: RFC 9162 section 2.1 word for word, slow and obvious; and tiles kept in memory."""
+"""The reference definition: RFC 9162 section 2.1 word for word, slow and obvious.
+
+And tiles kept in memory.
+"""
 
 from functools import cache
 from hashlib import sha256

@@ -142,7 +142,9 @@ def test_what_we_write_others_can_verify() -> None:
 
 @given(st.data())
 def test_an_altered_note_is_never_the_same_note(data: st.DataObject) -> None:
-    """One signed note would have two spellings, and two copies of one checkpoint would look like a dispute."""
+    """One signed note would have two spellings, and two copies of one checkpoint would look
+    like a dispute.
+    """
     at = data.draw(st.integers(0, len(EXAMPLE) - 1))
     new = data.draw(st.sampled_from("\n\t +=AB/09—-é") | st.characters(exclude_categories=[]))
     altered = EXAMPLE[:at] + new + EXAMPLE[at + 1 :]
@@ -319,8 +321,8 @@ def test_a_checkpoint_that_cannot_be_is_never_signed(change: dict[str, Any]) -> 
     assert refusal.value.code == "checkpoint"
 
 
-VKEY = (
-    "example.com/foo+530d903a+AekyeRrm56hApGFkyQR4ZCbV54Id2LKaANYcrnKv3U2k"  # example of C2SP signed-note.md
+VKEY = (  # example of C2SP signed-note.md
+    "example.com/foo+530d903a+AekyeRrm56hApGFkyQR4ZCbV54Id2LKaANYcrnKv3U2k"
 )
 
 

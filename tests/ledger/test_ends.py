@@ -1,4 +1,6 @@
-"""Where chains end: one text for one meaning, signed as a note that other tools can check (C2SP signed-note)."""
+"""Where chains end: one text for one meaning, signed as a note that other tools can
+check (C2SP signed-note).
+"""
 
 from __future__ import annotations
 
@@ -61,7 +63,9 @@ def test_another_spelling_is_refused(old: str, new: str) -> None:
 
 
 def test_the_note_is_one_that_any_tool_for_signed_notes_can_check() -> None:
-    """A dispute about a cut file could be settled with this program alone (C2SP signed-note: key ID, signature; PyNaCl verifies)."""
+    """A dispute about a cut file could be settled with this program alone (C2SP signed-note: key ID,
+    signature; PyNaCl verifies).
+    """
     text, _, line = notes.sign_ends(SOME, KEY).rpartition("\n\n")
     dash, name, told = line.rstrip("\n").split(" ")
     signed = base64.b64decode(told, validate=True)
@@ -72,7 +76,9 @@ def test_the_note_is_one_that_any_tool_for_signed_notes_can_check() -> None:
 
 
 def test_neither_note_can_be_taken_for_the_other() -> None:
-    """The log's key would say two things with one signature: a tree head would pass as an end, or an end as a tree head."""
+    """The log's key would say two things with one signature: a tree head would pass as an end, or an end as a
+    tree head.
+    """
     with pytest.raises(Malformed):
         notes.open_ends(notes.sign(CHECKPOINT, KEY), [VKEY])
     for said in (SOME, Ends(CHECKPOINT, {})):

@@ -222,7 +222,9 @@ def test_the_size_limit() -> None:
 
 
 def test_who_has_too_much_to_say_is_told_of_what_exists() -> None:
-    """Somebody would look for a way to attach a file, which there is not, instead of having the picture bound by its digest."""
+    """Somebody would look for a way to attach a file, which there is not, instead of having the picture bound
+    by its digest.
+    """
     with pytest.raises(Malformed) as refusal:
         write(replace(FIRST, stmt="A" * 65_535 + STMT))
     assert "attach" not in refusal.value.sentence

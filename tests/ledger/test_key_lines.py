@@ -1,4 +1,6 @@
-"""The five lines in which people read and type keys: what is printed is read back, and whatever is mistyped is found, with its line."""
+"""The five lines in which people read and type keys: what is printed is read back, and whatever is mistyped
+is found, with its line.
+"""
 
 from __future__ import annotations
 
@@ -51,14 +53,16 @@ def line_of(text: str) -> int | None:
 def test_the_check_symbol_is_crockfords(number: str, symbol: str) -> None:
     """Nobody could check a line with another program, or by hand.
 
-    Source: Crockford, Base 32 (modulo 37, `*~$=U`); 1234 is 16JD in Encode::Base32::Crockford and CrockfordBase32; the others are
-    J. D. Cook's examples, Check sums and error detection, 2018.
+    Source: Crockford, Base 32 (modulo 37, `*~$=U`); 1234 is 16JD in Encode::Base32::Crockford and
+    CrockfordBase32; the others are J. D. Cook's examples, Check sums and error detection, 2018.
     """
     assert fingerprint.check_symbol(number) == symbol
 
 
 def test_a_key_is_printed_as_its_256_bits() -> None:
-    """A line would stand for another key than the one it is printed for (Crockford's alphabet, reckoned here by hand; RFC 4648 6 for the order of bits)."""
+    """A line would stand for another key than the one it is printed for (Crockford's alphabet, reckoned here
+    by hand; RFC 4648 6 for the order of bits).
+    """
     assert "\n".join(fingerprint.lines(KEY)) == PRINTED.strip()
     body = "".join(MEANT[start + 1 : end - 1] for start, end in zip(STARTS, (*STARTS[1:], 62), strict=True))
     number = 0

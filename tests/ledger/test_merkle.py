@@ -137,7 +137,10 @@ def test_the_public_reference_tree() -> None:
 @given(st.lists(st.integers(0, 300), max_size=6))
 @settings(max_examples=60)
 def test_growing_in_any_steps_gives_the_same_tiles(steps: list[int]) -> None:
-    """Whether entries came one by one or in a rush would change the log; a repeated step after a crash too."""
+    """Whether entries came one by one or in a rush would change the log.
+
+    A repeated step after a crash too.
+    """
     tiles, size = MemoryTiles(), 0
     for step in steps:
         leaves = [leaf(number) for number in range(size, size + step)]
@@ -181,7 +184,9 @@ def test_growing_reads_one_tile_per_level() -> None:
 
 
 class AlikeTiles:
-    """A log of 100,000,077 entries that all have the same leaf hash: every row of a level is the same hash repeated."""
+    """A log of 100,000,077 entries that all have the same leaf hash: every row of a level is the same hash
+    repeated.
+    """
 
     size = 10**8 + 77  # partial on every level
 
@@ -361,7 +366,9 @@ def test_widths_of_the_specification() -> None:
 
 
 def test_tiles_of_a_public_log() -> None:
-    """Tiles written by us would differ from those of a public log (transparency-dev/tessera, testdata/log)."""
+    """Tiles written by us would differ from those of a public
+    log (transparency-dev/tessera, testdata/log).
+    """
     tiles = MemoryTiles()
     for files in public_log.sizes()[1:]:
         changed = grow(tiles, files.size - 1, [files.hashes[-32:]])

@@ -1,6 +1,8 @@
-"""What a service says when its database is gone, cut off, busy or full, and for how long anybody waits to hear it.
+"""What a service says when its database is gone, cut off, busy or full, and for how long anybody waits to
+hear it.
 
-No standard says how; each test holds a sentence of deploy/README.md (common practice, no source). `Retry-After` is RFC 9110 10.2.3.
+No standard says how; each test holds a sentence of deploy/README.md (common practice, no source).
+`Retry-After` is RFC 9110 10.2.3.
 """
 
 from __future__ import annotations
@@ -77,7 +79,9 @@ def is_well(field: Field) -> bool:
 def test_without_its_database_the_service_says_so_soon_and_goes_on_when_it_is_back(
     far: tuple[Field, TcpProxy], spoil: str
 ) -> None:
-    """A phone at the dock would wait without end, and a balancer would send everybody to the host that hangs."""
+    """A phone at the dock would wait without end, and a balancer would send everybody to the
+    host that hangs.
+    """
     field, net = far
     assert is_well(field)
     statement = founding(field)
@@ -95,7 +99,9 @@ def test_without_its_database_the_service_says_so_soon_and_goes_on_when_it_is_ba
 
 
 def test_a_service_that_starts_before_its_database_waits_for_it_with_503(far: tuple[Field, TcpProxy]) -> None:
-    """After a power cut in the machine room the service would end for good, and somebody would have to come and start it."""
+    """After a power cut in the machine room the service would end for good, and somebody would have to come
+    and start it.
+    """
     field, net = far
     net.cut()
     app = create_app(field.ledger.settings, field.clock)
@@ -164,7 +170,9 @@ def read(database: Database, told: list[str]) -> threading.Thread:
 def test_whether_a_connection_lives_is_found_out_sooner_than_a_long_question_is_given_up(
     far: tuple[Field, TcpProxy], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Each connection that was idle when the network broke would hold up a request for the longest deadline there is."""
+    """Each connection that was idle when the network broke would hold up a request for the longest deadline
+    there is.
+    """
     field, net = far
     database = Database(field.ledger.settings.database, patience(0))
     told: list[str] = []
@@ -183,7 +191,9 @@ def test_whether_a_connection_lives_is_found_out_sooner_than_a_long_question_is_
 def test_while_one_asks_a_silent_database_again_the_others_are_told_at_once(
     postgres: OwnPostgres, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Behind four threads that wait for the network, the fortieth phone would wait ten times as long as the first."""
+    """Behind four threads that wait for the network, the fortieth phone would wait ten times as long as the
+    first.
+    """
     lets_go, tries = threading.Event(), []
 
     def connect(*_: Any, **__: Any) -> Any:

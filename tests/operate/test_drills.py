@@ -1,7 +1,8 @@
 """Drills on two running hosts: real processes, a real database that crashes, real signals (running_hosts).
 
-What becomes of a log in them is held in-process by test_hosts, and under faults drawn by chance by tests/crash/two_hosts.py.
-No standard says how; each test holds a sentence of deploy/README.md or deploy/failover.md (common practice, no source).
+What becomes of a log in them is held in-process by test_hosts, and under faults drawn by chance by
+tests/crash/two_hosts.py. No standard says how; each test holds a sentence of deploy/README.md or
+deploy/failover.md (common practice, no source).
 """
 
 from __future__ import annotations
@@ -50,14 +51,18 @@ def shows(machines: Machines, count: int) -> None:
 
 
 def test_a_command_that_fails_says_so_in_a_drill_as_well(machines: Machines) -> None:
-    """A repair that was refused would pass for one, and what follows it would prove nothing (exit code 3: README, exit codes)."""
+    """A repair that was refused would pass for one, and what follows it would prove nothing (exit code 3:
+    README, exit codes).
+    """
     said = machines.folder / "said"
     assert machines.commands.run(["repair", "--home", str(machines.folder / "nowhere")], said).wait() == 3
     assert "bailee init" in said.read_text()
 
 
 def test_a_database_that_crashes_and_comes_back_is_published_from_again(machines: Machines) -> None:
-    """Receipts would stay without a checkpoint until somebody restarts the service, which says all the while that it is well."""
+    """Receipts would stay without a checkpoint until somebody restarts the service, which says all the while
+    that it is well.
+    """
     shows(machines, record(machines))
     machines.ledger.database.close()
     machines.database.close()
@@ -77,7 +82,12 @@ def test_under_sustained_load_nobody_is_answered_with_a_fault_of_ours(machines: 
         return text
 
     def work(number: int, device: Device, form: str, sample: str) -> None:
-        held = {"samples": [sample], "secured": "possession", "where": "vehicle", "since": "2026-12-01T09:30:00-05:00"}  # fmt: skip
+        held = {
+            "samples": [sample],
+            "secured": "possession",
+            "where": "vehicle",
+            "since": "2026-12-01T09:30:00-05:00",
+        }
         for turn in range(15):
             host = machines.hosts[(number + turn) % 2]
             told(*host.ask("/entries", device.sign(f"form/{form}", "held", held, after=None), timeout=100))
@@ -105,7 +115,9 @@ def test_under_sustained_load_nobody_is_answered_with_a_fault_of_ours(machines: 
 
 
 def test_while_the_host_that_leads_stands_still_the_other_publishes(machines: Machines) -> None:
-    """A machine that is frozen for half an hour would keep every receipt of the log waiting, and wake to sign in the midst of the other's."""
+    """A machine that is frozen for half an hour would keep every receipt of the log waiting, and wake to sign
+    in the midst of the other's.
+    """
     for still, other in (machines.hosts, machines.hosts[::-1]):  # one of them leads
         still.signal(signal.SIGSTOP)
         count = record(machines)

@@ -1,4 +1,5 @@
-"""What becomes of the log when its machines fail: several hosts, an older database, a process that was stopped.
+"""What becomes of the log when its machines fail: several hosts, an older database, a process that was
+stopped.
 
 No standard says how; each test holds a sentence of deploy/failover.md or DEVELOPERS (common practice, no source).
 """
@@ -54,7 +55,9 @@ def others(ledger: Ledger) -> int:
 
 
 def test_two_hosts_with_disks_of_their_own_show_one_checkpoint(hosts: Hosts) -> None:
-    """Behind a balancer the log would shrink and grow again, and an auditor would take that for a second history."""
+    """Behind a balancer the log would shrink and grow again, and an auditor would take that for a second
+    history.
+    """
     second = hosts.another()
     hosts.first.open_form()
     hosts.first.ledger.sequencer.integrate()
@@ -85,7 +88,9 @@ def test_after_failover_to_an_older_database_no_host_signs_a_second_history(host
 
 
 def test_a_host_that_comes_back_is_not_ready_before_it_shows_what_was_signed_meanwhile(hosts: Hosts) -> None:
-    """A phone that it answers would see a smaller log, and its owner would be told that entries were taken away."""
+    """A phone that it answers would see a smaller log, and its owner would be told that entries were taken
+    away.
+    """
     second = hosts.another()
     hosts.first.open_form()
     hosts.first.ledger.sequencer.integrate()
@@ -171,7 +176,9 @@ def test_four_workers_of_one_home_and_a_restart_are_one_host(hosts: Hosts) -> No
 
 
 def test_an_office_that_moves_its_ledger_to_another_machine_publishes_at_once(tmp_path: Path) -> None:
-    """The lead and the host that came with the copy of the file would keep it waiting, and nobody could say why."""
+    """The lead and the host that came with the copy of the file would keep it waiting, and nobody could say
+    why.
+    """
     old = tmp_path / "old"
     old.mkdir()
     before = Field(make_home(old, migrated(old / "ledger.sqlite"), lease_ms=LEASE_MS))

@@ -1,7 +1,8 @@
-"""Behind PgBouncer in transaction mode, which gives a connection to whoever begins a transaction and takes it away at its end.
+"""Behind PgBouncer in transaction mode, which gives a connection to whoever begins a transaction and takes it
+away at its end.
 
-What does not work there is in PgBouncer's own table of features (https://www.pgbouncer.org/features.html): SET, prepared statements by name,
-advisory locks of a session.
+What does not work there is in PgBouncer's own table of features (https://www.pgbouncer.org/features.html):
+SET, prepared statements by name, advisory locks of a session.
 """
 
 from __future__ import annotations
@@ -45,9 +46,9 @@ def pooled(postgres: OwnPostgres) -> Iterator[str]:
         connection.execute(sa.text(f"CREATE DATABASE {name} TEMPLATE migrated STRATEGY file_copy"))
     settings = folder / "pgbouncer.ini"
     settings.write_text(
-        f"[databases]\n* = host={postgres.home} user=postgres\n[pgbouncer]\nlisten_addr =\nlisten_port = 6432\n"
-        f"unix_socket_dir = {folder}\nauth_type = any\npool_mode = transaction\ndefault_pool_size = 2\n"
-        f"logfile = {folder / 'log'}\n"
+        f"[databases]\n* = host={postgres.home} user=postgres\n[pgbouncer]\nlisten_addr =\nlisten_port ="
+        f" 6432\nunix_socket_dir = {folder}\nauth_type = any\npool_mode = transaction\ndefault_pool_size ="
+        f" 2\nlogfile = {folder / 'log'}\n"
     )
     who: dict[str, Any] = {}
     if os.geteuid() == 0:
@@ -69,7 +70,9 @@ def pooled(postgres: OwnPostgres) -> Iterator[str]:
 
 
 def test_behind_a_pooler_nothing_fails(pooled: str, tmp_path: Path) -> None:
-    """A laboratory whose operator put a pooler in between would lose one answer in seven, and publish nothing."""
+    """A laboratory whose operator put a pooler in between would lose one answer in seven, and publish
+    nothing.
+    """
     field = Field(make_home(tmp_path / "home", pooled, pooler=True, threads=AT_ONCE))
     forms = [field.open_form() for _ in range(AT_ONCE)]
     ledger = field.ledger

@@ -65,7 +65,9 @@ def test_a_cut_network_resets_and_refuses(echo: tuple[socket.socket, socket.sock
 
 
 def test_a_connection_that_both_sides_have_ended_leaves_nothing_open() -> None:
-    """A thousand faults would use up the files of the process that holds cosigner and clients, and look like a fault of the log."""
+    """A thousand faults would use up the files of the process that holds cosigner and clients, and look like
+    a fault of the log.
+    """
 
     def files() -> int:
         return len(list(Path("/proc/self/fd").iterdir()))

@@ -26,7 +26,9 @@ def clone(device: Device) -> Device:
 
 
 def forked(field: Field) -> tuple[str, str]:
-    """Two forms; on the second one a clone of the inspector's phone speaks under a counter used for the first."""
+    """Two forms; on the second one a clone of the inspector's phone speaks under a counter used for the
+    first.
+    """
     one, other = field.open_form(), field.open_form()
     inspector = field.people["inspector"]
     thief = clone(inspector)
@@ -44,7 +46,9 @@ def checked(field: Field, form: str, change: Any = lambda members: members) -> R
 
 
 def test_both_forms_are_told_and_both_texts_are_in_both_files(field: Field) -> None:
-    """The nicer of two statements would stand, and the owner of the phone could never show that it was copied."""
+    """The nicer of two statements would stand, and the owner of the phone could never show that it was
+    copied.
+    """
     for form in forked(field):
         (found,) = [
             each
@@ -72,7 +76,9 @@ def test_a_count_that_goes_on_from_elsewhere_is_evidence_too(field: Field) -> No
 
 
 def test_a_copied_phone_is_proven_in_whichever_order_its_statements_arrive(field: Field) -> None:
-    """A refused statement shown beside its own follower proves nothing: the file of an honest operator would be called broken."""
+    """A refused statement shown beside its own follower proves nothing: the file of an honest operator would
+    be called broken.
+    """
     for order in permutations(("1", "1'", "2", "3")):
         form = field.open_form()
         phone = field.device(f"phone {' '.join(order)}", FIRM)
@@ -140,7 +146,9 @@ def _strangers(members: dict[str, Any]) -> dict[str, Any]:
 
 @pytest.mark.parametrize("change", [_own_words, _strangers])
 def test_nobody_can_invent_a_contradiction(field: Field, change: Any) -> None:
-    """An opponent could throw doubt on every statement of an honest inspector by writing a line into the file."""
+    """An opponent could throw doubt on every statement of an honest inspector by writing a line into the
+    file.
+    """
     form, _ = forked(field)
     report = checked(field, form, change)
     assert "no-conflict" in {each.code for each in report.faults}

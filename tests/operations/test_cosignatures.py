@@ -1,4 +1,6 @@
-"""A log and its cosigners: lines come into the note as they come, and what a cosigner saw cannot be unsaid."""
+"""A log and its cosigners: lines come into the note as they come, and what a cosigner saw
+cannot be unsaid.
+"""
 
 from __future__ import annotations
 
@@ -148,7 +150,8 @@ def test_a_bundle_carries_the_cosignatures(world: World) -> None:
     world.field.clock.advance(minutes=10)
     world.publish()
     world.field.lot(1)
-    world.field.ledger.sequencer.integrate()  # a newer checkpoint, about other things, that nobody cosigned yet
+    # a newer checkpoint, about other things, that nobody cosigned yet
+    world.field.ledger.sequencer.integrate()
     told = bundle.read(world.field.get("inspector", f"/forms/{form}/bundle").data)
     assert notes.cosigned_at(read_note(told.note), public(NAMES[0])) is not None
 
@@ -172,7 +175,10 @@ def test_a_cosigner_that_is_away_holds_nothing_up(world: World) -> None:
 
 
 def test_a_cosigner_that_knows_more_than_we_remember_is_caught_up_with(world: World) -> None:
-    """After a restart the log does not know what each cosigner saw; the answer 409 tells it (C2SP tlog-witness)."""
+    """After a restart the log does not know what each cosigner saw.
+
+    The answer 409 tells it (C2SP tlog-witness).
+    """
     world.publish()
     grow(world.field, 5)
     restart(world.field)
@@ -271,7 +277,9 @@ def test_a_bare_word_of_a_cosigner_never_stops_the_log(
 def test_what_proves_nothing_does_not_stop_the_log(
     world: World, shown: str, caplog: pytest.LogCaptureFixture
 ) -> None:
-    """A number with decoration would do what a bare number may not: only the log's own signature proves that it was so large."""
+    """A number with decoration would do what a bare number may not: only the log's own signature proves that
+    it was so large.
+    """
     world.publish()
     kept = world.cosigner(NAMES[0]).newest(world.field.ledger.settings.origin)
     assert kept
@@ -295,7 +303,10 @@ def test_what_proves_nothing_does_not_stop_the_log(
 
 
 def test_a_log_that_grew_on_differently_is_stopped_by_what_it_signed(world: World) -> None:
-    """If the old copy has already grown past the cosigner's size, the number alone tells nothing; its own signature does."""
+    """If the old copy has already grown past the cosigner's size, the number alone tells nothing.
+
+    Its own signature does.
+    """
     world.publish()
     size = len(texts_of(world.field))
     world.answers = {NAMES[0]: (422, "A proof from the log does not hold.\n")}
@@ -416,7 +427,9 @@ def test_settings_that_name_no_cosigner_are_refused() -> None:
 
 
 def test_another_process_that_was_faster_is_no_rollback(world: World) -> None:
-    """With several workers, one asks about a checkpoint that another has already gone beyond: nothing is lost by that."""
+    """With several workers, one asks about a checkpoint that another has already gone beyond: nothing is lost
+    by that.
+    """
     world.publish()
     stale = world.field.client.get("/checkpoint").text
     grow(world.field, 2)
@@ -429,7 +442,9 @@ def test_another_process_that_was_faster_is_no_rollback(world: World) -> None:
 
 
 def test_what_a_cosigner_shows_is_fetched_over_http(world: World) -> None:
-    """An objection that is proven would be taken for a bare word, or a page without end would fill the memory."""
+    """An objection that is proven would be taken for a bare word, or a page without end would fill the
+    memory.
+    """
     world.publish()
     origin = world.field.ledger.settings.origin
     served = application(world.cosigner(NAMES[0]), world.field.clock().timestamp)
@@ -460,7 +475,9 @@ def test_what_a_cosigner_shows_is_fetched_over_http(world: World) -> None:
 
 
 def test_a_checkpoint_is_shown_only_with_the_cosignatures_that_are_required(world: World) -> None:
-    """After a failover nobody would know a second history from the first (C2SP tlog-witness: a witness follows one history)."""
+    """After a failover nobody would know a second history from the first (C2SP tlog-witness: a witness
+    follows one history).
+    """
     world.publish()
     before = world.field.ledger.publisher.published()
     require(world, 2)
@@ -487,8 +504,10 @@ def test_what_is_missing_is_said_in_one_sentence_and_our_own_database_is_not_a_c
     sequencer = world.field.ledger.sequencer
     with pytest.raises(Unavailable) as refused:
         sequencer.integrate()
-    assert refused.value.sentence == (
-        "No cosigner cosigned; 2 must. Nothing new is published until then: it did not answer (ConnectError)."
+    assert (
+        refused.value.sentence
+        == "No cosigner cosigned; 2 must. Nothing new is published until then: it did not answer"
+        " (ConnectError)."
     )
     world.down = set(NAMES[:1])
     with pytest.raises(
@@ -529,7 +548,9 @@ def test_a_cosigner_that_another_host_has_asked_meanwhile_is_no_trouble(
 def test_fewer_cosigners_than_half_or_more_than_there_are_cannot_be_required(
     world: World, required: int
 ) -> None:
-    """One half would cosign one history and the other half another (any two majorities have a member in common)."""
+    """One half would cosign one history and the other half another (any two majorities have a member in
+    common).
+    """
     ledger = world.field.ledger
     settings = replace(ledger.settings, cosigners_required=required)
     with pytest.raises(Malformed, match="more than half"):

@@ -1,4 +1,6 @@
-"""When there is no room left: nothing is acknowledged that is not kept, and the same statement is taken once there is room."""
+"""When there is no room left: nothing is acknowledged that is not kept, and the same statement is taken once
+there is room.
+"""
 
 from __future__ import annotations
 
@@ -18,7 +20,9 @@ HELD = {"secured": "locked", "where": "vehicle", "since": "2026-12-01T09:30:00-0
 
 @pytest.fixture
 def cramped(tmp_path: Path) -> Any:
-    """A ledger whose file may grow by a few pages only, as on a full disk (SQLite answers both alike: SQLITE_FULL)."""
+    """A ledger whose file may grow by a few pages only, as on a full disk (SQLite answers both alike:
+    SQLITE_FULL).
+    """
     url = migrated(tmp_path / "ledger.sqlite")
     field = Field(make_home(tmp_path / "home", url))
     field.room = None  # type: ignore[attr-defined]
@@ -33,7 +37,10 @@ def cramped(tmp_path: Path) -> Any:
 
 
 def test_a_full_disk_refuses_and_loses_nothing(cramped: Any) -> None:
-    """A hand-over that was answered must be there; one that was not must be sent again and then be there once."""
+    """A hand-over that was answered must be there.
+
+    One that was not must be sent again and then be there once.
+    """
     form = cramped.open_form()
     inspector = cramped.people["inspector"]
     with cramped.ledger.database.reading() as connection:

@@ -141,7 +141,9 @@ def test_the_same_statement_sent_again_gets_its_answer(field: Field) -> None:
 def test_erasing_that_is_not_in_order_is_refused(
     field: Field, who: str, count: int, names: tuple[str, ...], code: str
 ) -> None:
-    """The other party could take away what it is accused with, or the record say more was erased than there was."""
+    """The other party could take away what it is accused with, or the record say more was erased than there
+    was.
+    """
     form, statement = opened(field)
     answer = erase(field, f"form/{form}", statement, count, *names, who=who)
     assert answer.get_json()["code"] == code
@@ -198,7 +200,9 @@ def hold(field: Field, form: str, act: str = "retention_held", who: str = "lab-q
 
 
 def test_a_held_form_keeps_the_names_of_who_signed_on_it(field: Field) -> None:
-    """In the dispute nobody could say who had held the samples, because the firm had let the name be forgotten."""
+    """In the dispute nobody could say who had held the samples, because the firm had let the name be
+    forgotten.
+    """
     form, _ = opened(field)
     hold(field, form)
     refused = forget(field, "inspector").get_json()
@@ -238,9 +242,13 @@ def test_the_note_about_a_person_is_kept_and_another_key_of_the_same_person_coun
     second = field.device("second phone of the inspector", FIRM)
     root, inspector = field.roots[FIRM], field.people["inspector"]
     data = {
-        "kid": second.key.kid, "jwk": second.key.jwk, "role": "inspector", "identity_check": "known", "same_as": inspector.key.kid,
+        "kid": second.key.kid,
+        "jwk": second.key.jwk,
+        "role": "inspector",
+        "identity_check": "known",
+        "same_as": inspector.key.kid,
         "proof": key_proof.issue(second.key, FIRM, ORIGIN, int(field.clock().timestamp())),
-    }  # fmt: skip
+    }
     field.ok(field.send(root.sign(f"org/{FIRM}", "enrolled", data, {"device": "the new one"})), root)
     field.people["inspector again"] = second
     hold(field, form)
@@ -295,7 +303,9 @@ def test_names_of_private_fields_are_for_those_who_may_see_the_statement(field: 
 
 @pytest.mark.parametrize("ground", ["sqlite"], indirect=True)  # PostgreSQL overwrites at its next vacuum
 def test_nothing_of_it_is_left_in_the_file_of_an_embedded_database(field: Field, tmp_path: Path) -> None:
-    """Whoever gets hold of the disk could read in its free pages what was erased (SQLite: PRAGMA secure_delete)."""
+    """Whoever gets hold of the disk could read in its free pages what was erased (SQLite: PRAGMA
+    secure_delete).
+    """
     form, statement = opened(field)
     with field.ledger.database.reading() as connection:
         texts = connection.execute(sa.select(schema.disclosure.c.text)).scalars().all()

@@ -1,4 +1,6 @@
-"""What is kept beside the log and lost with the database: contradictions and time stamps come back out of auditors' files."""
+"""What is kept beside the log and lost with the database: contradictions and time stamps come back out of
+auditors' files.
+"""
 
 from __future__ import annotations
 
@@ -66,7 +68,9 @@ def changed(file: bytes, change: Callable[[dict[str, Any]], object]) -> bytes:
 
 
 def test_what_a_file_holds_is_here_again(field: Field, file: bytes) -> None:
-    """After a restored backup the proof that a phone was copied would be gone, though the customer has it in the drawer."""
+    """After a restored backup the proof that a phone was copied would be gone, though the customer has it in
+    the drawer.
+    """
     assert here(field) == (0, 0)
     assert put_back(field, file) == Returned(1, 1, 0)
     assert here(field) == (1, 1)
@@ -79,7 +83,9 @@ def test_what_a_file_holds_is_here_again(field: Field, file: bytes) -> None:
 
 
 def test_nothing_that_proves_nothing_gets_in(field: Field, file: bytes) -> None:
-    """Whoever offers a file for the repair could throw doubt on an honest key, or spoil every file that is exported from now on."""
+    """Whoever offers a file for the repair could throw doubt on an honest key, or spoil every file that is
+    exported from now on.
+    """
 
     def own_words(members: dict[str, Any]) -> None:
         ((logged, _),) = members["conflicts"]

@@ -1,7 +1,8 @@
 """From a recorded statement to a published checkpoint, with the power cut between any two phases.
 
-Each phase is broken twice: *before*, nothing of it happened; *after*, it happened and was reported as failed. Then the service
-starts again on what is on disk, the device sends the same bytes again, and nothing may be lost or doubled.
+Each phase is broken twice: *before*, nothing of it happened; *after*, it happened and was reported as failed.
+Then the service starts again on what is on disk, the device sends the same bytes again, and nothing may be
+lost or doubled.
 """
 
 from __future__ import annotations
@@ -45,7 +46,10 @@ class PowerCut(BaseException):
 
 
 def cut(monkeypatch: pytest.MonkeyPatch, owner: Any, name: str, when: str, nth: int = 1) -> list[int]:
-    """Let the `nth` call of a function end in a power cut, before or after it did its work; counts the calls."""
+    """Let the `nth` call of a function end in a power cut, before or after it did its work.
+
+    Counts the calls.
+    """
     original = getattr(owner, name)
     calls: list[int] = []
 
@@ -77,7 +81,9 @@ def texts_of(field: Field) -> list[str]:
 
 
 def require_sound(field: Field) -> None:
-    """Read everything again, from the database and from the disk: all of it must be one log, and all of it published."""
+    """Read everything again, from the database and from the disk: all of it must be one log, and all of it
+    published.
+    """
     ledger = field.ledger
     key = parse_vkey(ledger.vkey)
     with ledger.database.reading() as connection:
@@ -189,7 +195,9 @@ def grow(field: Field, count: int) -> None:
 def test_a_power_cut_while_tiles_fill_up_leaves_a_whole_tree(
     running: Field, monkeypatch: pytest.MonkeyPatch, write: int, when: str
 ) -> None:
-    """At the border of a tile, where a full one replaces partial ones, half of them could be left behind for good."""
+    """At the border of a tile, where a full one replaces partial ones, half of them could be left behind for
+    good.
+    """
     grow(running, 250 - len(texts_of(running)))
     running.ledger.sequencer.integrate()
     grow(running, 20)
@@ -205,7 +213,8 @@ def test_a_power_cut_while_tiles_fill_up_leaves_a_whole_tree(
     require_sound(running)
     folder = running.ledger.settings.tiles / "tile"
     found = sorted(str(path.relative_to(folder)) for path in folder.rglob("*") if path.is_file())
-    # C2SP tlog-tiles, Partial Tiles: 271 entries are one full tile, partial ones of 14 and 15, and one hash above
+    # C2SP tlog-tiles, Partial Tiles: 271 entries are one full tile, partial ones of 14 and 15, and one hash
+    # above
     assert [each for each in found if "001" in each or each == "0/000"] == [
         "0/000",
         "0/001.p/14",
@@ -256,7 +265,9 @@ def test_a_disk_that_gives_back_something_else_is_never_signed(
 def test_a_full_disk_stops_publishing_and_nothing_else(
     running: Field, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """With no room for tiles, the basement's samples must still be recorded, and published once there is room."""
+    """With no room for tiles, the basement's samples must still be recorded, and published once there is
+    room.
+    """
 
     def full(path: Path, *_: Any) -> None:
         raise Unavailable(f"{path} cannot be used (No space left on device).", code="disk")
@@ -282,7 +293,9 @@ def wrong_files(field: Field) -> list[Path]:
 def test_a_tile_that_was_harmed_later_is_named_and_written_again(
     running: Field, which: str, harm: str
 ) -> None:
-    """One bad sector among the tiles would stop the log for good, and every command would say that nothing is wrong."""
+    """One bad sector among the tiles would stop the log for good, and every command would say that nothing is
+    wrong.
+    """
     grow(running, 260 - len(texts_of(running)))
     running.ledger.sequencer.integrate()
     assert wrong_files(running) == []
@@ -317,7 +330,9 @@ def test_lost_tiles_are_made_again(running: Field) -> None:
 
 
 def test_the_same_tree_head_always_has_the_same_note(running: Field) -> None:
-    """Two notes over one size would look like two histories (RFC 8032 5.1.6: Ed25519 signatures are deterministic)."""
+    """Two notes over one size would look like two histories (RFC 8032 5.1.6: Ed25519 signatures are
+    deterministic).
+    """
     shown = running.ledger.publisher.shown()
     running.ledger.publisher.places.checkpoint.unlink()
     restart(running)
@@ -326,7 +341,9 @@ def test_the_same_tree_head_always_has_the_same_note(running: Field) -> None:
 
 
 def test_tiles_are_where_others_look_for_them(running: Field) -> None:
-    """A monitor by somebody else would find nothing at the addresses of the specification (C2SP tlog-tiles)."""
+    """A monitor by somebody else would find nothing at the addresses of the
+    specification (C2SP tlog-tiles).
+    """
     note = running.client.get("/checkpoint").text
     size = parse(read_note(note).text).size
     answer = running.client.get(f"/tile/0/000.p/{size}")
@@ -347,7 +364,9 @@ def test_tiles_are_where_others_look_for_them(running: Field) -> None:
 
 
 def test_what_people_said_is_only_for_monitors(make_field: Callable[..., Field]) -> None:
-    """Entries name times, seals and organizations: a competitor with an account must not copy the whole book."""
+    """Entries name times, seals and organizations: a competitor with an account must not copy
+    the whole book.
+    """
     field = make_field(monitors=("nobody",))
     field.ledger.sequencer.integrate()
     size = len(texts_of(field))
@@ -370,7 +389,9 @@ def tiled(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.mark.parametrize("size", range(1, 16))
 def test_tiles_of_another_program_are_read_as_ours(tiled: Path, size: int) -> None:
-    """If files are laid out in another way than everybody else's, no other tool can check this log (C2SP tlog-tiles)."""
+    """If files are laid out in another way than everybody else's, no other tool can check this log (C2SP
+    tlog-tiles).
+    """
     files = TileFiles(tiled)
     told = public_log.sizes()[size].checkpoint
     checkpoint = notes.open_checkpoint(told, [parse_vkey(public_log.key())])
@@ -403,7 +424,9 @@ def test_which_tiles_a_growing_log_changes(old: int, new: int, expected: list[tu
 
 
 def test_the_tiles_of_the_specification_s_own_example() -> None:
-    """C2SP tlog-tiles, Partial Tiles: 70,000 entries are 273 full tiles and one of 112, one full and one of 17, one of 1."""
+    """C2SP tlog-tiles, Partial Tiles: 70,000 entries are 273 full tiles and one of 112, one full and one of
+    17, one of 1.
+    """
     found = tile_files.changed(0, 70_000)
     assert [width for level, _, width in found if level == 0] == [256] * 273 + [112]
     assert [width for level, _, width in found if level == 1] == [256, 17]
@@ -415,8 +438,9 @@ def test_only_one_process_publishes_at_a_time(running: Field) -> None:
     """Two at once could show an older checkpoint after a newer one."""
     lock = running.ledger.publisher.places.lock
     held = (
-        "import sys, time\nfrom pathlib import Path\nfrom bailee.disk import durable\n"
-        "with durable.alone(Path(sys.argv[1])):\n    print('held', flush=True)\n    time.sleep(0.6)\n    print(time.time(), flush=True)\n"
+        "import sys, time\nfrom pathlib import Path\nfrom bailee.disk import durable\nwith"
+        " durable.alone(Path(sys.argv[1])):\n    print('held', flush=True)\n    time.sleep(0.6)\n   "
+        " print(time.time(), flush=True)\n"
     )
     with subprocess.Popen(
         [sys.executable, "-c", held, str(lock)], stdout=subprocess.PIPE, text=True
@@ -456,7 +480,10 @@ def wait_until(holds: Callable[[], bool]) -> None:
 
 
 def test_a_checkpoint_of_nothing_is_not_published(make_field: Callable[..., Field]) -> None:
-    """An empty log has nothing to vouch for; a checkpoint of it would only be one more thing to roll back to."""
+    """An empty log has nothing to vouch for.
+
+    A checkpoint of it would only be one more thing to roll back to.
+    """
     field = make_field(start=False)
     assert field.ledger.sequencer.integrate() == 0
     assert field.client.get("/checkpoint").status_code == 404

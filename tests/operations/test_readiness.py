@@ -1,4 +1,6 @@
-"""The questions asked before signing, over the real application: what is still to come, what lies outside, what was said already."""
+"""The questions asked before signing, over the real application: what is still to come, what lies outside,
+what was said already.
+"""
 
 from __future__ import annotations
 
@@ -52,7 +54,10 @@ def hand_over(field: Field, form: str, told: dict[str, Any]) -> None:
 
 @pytest.mark.parametrize(("handed_over", "status"), [("15:05:00", 200), ("15:05:01", 422)])
 def test_a_hand_over_still_to_come_is_not_signed(field: Field, handed_over: str, status: int) -> None:
-    """A time typed for tomorrow stands in the record as a hand-over that nobody made. Five minutes: common practice, as in CU-09."""
+    """A time typed for tomorrow stands in the record as a hand-over that nobody made.
+
+    Five minutes: common practice, as in CU-09.
+    """
     _, samples = visit(field)
     envelope = field.number("envelope")
     assert field.seal(envelope, samples, field.number("seal"))["ready"]

@@ -28,7 +28,9 @@ HELD = {"secured": "locked", "where": "vehicle", "since": "2026-12-01T09:30:00-0
 
 
 def refused(field: Field, signed: dict[str, Any], code: str, status: int) -> Any:
-    """Send it; it must be refused with this code, and nothing stored but what its organization must know of a key."""
+    """Send it; it must be refused with this code, and nothing stored but what its organization must know of a
+    key.
+    """
     before = rows(field)
     answer = field.send(signed)
     told = answer.get_json()
@@ -160,7 +162,9 @@ def test_a_missing_counter_is_recorded_and_told(field: Field) -> None:
 
 
 def test_a_device_that_saw_an_entry_this_ledger_lacks_is_heard(field: Field) -> None:
-    """It is the strongest sign that the ledger lost something, so it must be said aloud, and nothing stored over it."""
+    """It is the strongest sign that the ledger lost something, so it must be said aloud, and nothing stored
+    over it.
+    """
     form = field.open_form()
     refused(
         field,
@@ -213,7 +217,10 @@ def test_a_false_private_field_is_refused(field: Field) -> None:
 
 
 def test_a_revoked_key_is_refused_beyond_its_last_good_counter(field: Field) -> None:
-    """The finder of a lost phone must not be able to sign; what it signed before the loss still arrives (SI-02)."""
+    """The finder of a lost phone must not be able to sign.
+
+    What it signed before the loss still arrives (SI-02).
+    """
     form = field.open_form()
     inspector = field.people["inspector"]
     before = inspector.sign(f"form/{form}", "held", HELD, after=None)

@@ -1,4 +1,6 @@
-"""Yesterday's database put in place: the log is frozen, says so with both sizes, and is repaired byte for byte."""
+"""Yesterday's database put in place: the log is frozen, says so with both sizes, and is repaired byte for
+byte.
+"""
 
 from __future__ import annotations
 
@@ -45,6 +47,7 @@ def backup(request: pytest.FixtureRequest) -> Callable[[Field], Restore]:
                 for journal in path.parent.glob(f"{path.name}-*"):
                     journal.unlink()
                 shutil.copy(copy, path)
+
         else:
             name = database.url.database
             _admin(request, f"CREATE DATABASE {name}b TEMPLATE {name}")
@@ -69,7 +72,10 @@ def _admin(request: pytest.FixtureRequest, command: str) -> None:
 
 @pytest.fixture
 def rolled_back(field: Field, backup: Callable[[Field], Restore]) -> Field:
-    """A ledger whose database is yesterday's: some entries were placed, one was waiting; since then much happened."""
+    """A ledger whose database is yesterday's: some entries were placed, one was waiting.
+
+    Since then much happened.
+    """
     field.form = field.open_form()  # type: ignore[attr-defined]
     field.ledger.sequencer.integrate()
     grow(field, 1)
@@ -98,7 +104,9 @@ def mend(field: Field, *more: dict[int, repair.Found]) -> repair.Repaired:
 
 
 def test_an_old_database_freezes_the_log_and_names_both_sizes(rolled_back: Field) -> None:
-    """A service that goes on from an old copy signs a second history, and no proof of either is worth anything."""
+    """A service that goes on from an old copy signs a second history, and no proof of either is worth
+    anything.
+    """
     then, now = rolled_back.size_then, len(rolled_back.texts_now)  # type: ignore[attr-defined]
     marks = rolled_back.ledger.settings.high_water_file.read_bytes()
     with pytest.raises(Unavailable) as frozen:
@@ -128,7 +136,9 @@ def test_an_old_database_freezes_the_log_and_names_both_sizes(rolled_back: Field
 def test_the_high_water_file_restored_with_the_database_is_caught_by_what_is_published(
     rolled_back: Field,
 ) -> None:
-    """Both lie in one folder unless somebody moved one: a backup of the folder would take back the only thing that remembers."""
+    """Both lie in one folder unless somebody moved one: a backup of the folder would take back the only thing
+    that remembers.
+    """
     high_water = rolled_back.ledger.settings.high_water_file
     high_water.write_bytes(high_water.read_bytes().splitlines(keepends=True)[0])
     restart(rolled_back)
@@ -247,7 +257,9 @@ def test_private_fields_are_not_in_tiles(rolled_back: Field) -> None:
 
 
 def test_what_was_recorded_on_top_of_the_old_copy_is_not_overwritten(rolled_back: Field) -> None:
-    """If somebody did write into the old copy, repair must stop and say so: both histories are somebody's evidence."""
+    """If somebody did write into the old copy, repair must stop and say so: both histories are somebody's
+    evidence.
+    """
     with rolled_back.ledger.database.engine.begin() as connection:
         chain = connection.execute(
             sa.select(schema.chain).where(schema.chain.c.name == f"form/{rolled_back.form}")  # type: ignore[attr-defined]
@@ -321,7 +333,9 @@ def test_the_high_water_file_may_lie_elsewhere(tmp_path: Path, make_field: Calla
 
 
 def test_a_device_that_saw_more_is_believed(rolled_back: Field) -> None:
-    """Even with every file of the server put back, a phone that saw the newer log must not be told that all is well."""
+    """Even with every file of the server put back, a phone that saw the newer log must not be told that all
+    is well.
+    """
     for line in (rolled_back.ledger.settings.high_water_file, rolled_back.ledger.publisher.places.checkpoint):
         line.unlink()
     with rolled_back.ledger.database.reading() as connection:

@@ -1,4 +1,6 @@
-"""What an operator is told who mistypes a setting: which, in which file, and what it must be (common practice, no source)."""
+"""What an operator is told who mistypes a setting: which, in which file, and what it must be (common
+practice, no source).
+"""
 
 from __future__ import annotations
 
@@ -36,7 +38,9 @@ def test_a_value_that_cannot_be_used_is_told_with_its_file_and_what_it_must_be(
 
 
 def test_a_setting_that_stands_twice_is_told_as_that(tmp_path: Path) -> None:
-    """Who adds a line below, as a manual says, instead of changing the one above would read "Cannot overwrite a value"."""
+    """Who adds a line below, as a manual says, instead of changing the one above would read "Cannot overwrite
+    a value".
+    """
     (tmp_path / SETTINGS_FILE).write_text(GOOD + "cosigners_required = 0\ncosigners_required = 1\n")
     with pytest.raises(Malformed, match=r"at line 5, .* Every setting stands in it once"):
         load(tmp_path, {})

@@ -1,4 +1,6 @@
-"""The page and the command line judge alike: every folder of tests/verify/cases, verdict by verdict and byte for byte, without a network."""
+"""The page and the command line judge alike: every folder of tests/verify/cases, verdict by verdict and byte
+for byte, without a network.
+"""
 
 from __future__ import annotations
 

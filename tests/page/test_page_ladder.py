@@ -32,7 +32,9 @@ def by_openssl(scalar: bytes, u: bytes) -> bytes | None:
 
 
 def test_the_worked_example_of_the_standard() -> None:
-    """The page would call every key weak, or none (RFC 7748 5.2, first vector; from memory, and OpenSSL agrees)."""
+    """The page would call every key weak, or none (RFC 7748 5.2, first vector; from memory, and OpenSSL
+    agrees).
+    """
     scalar = bytes.fromhex("a546e36bf0527c9d3b16154b82465edd62144c0ac1fc5a18506a2244ba449ac4")
     u = bytes.fromhex("e6db6867583030db3594c1a424b15f7c726624ec26b3353b10a903a6d0ab1c4c")
     expected = bytes.fromhex("c3da55379de9c6908e94ea4df28d084f32eccf03491c71f754b4075577a28552")

@@ -1,4 +1,7 @@
-"""The page before people: on a phone and at a desk, by day and by night; judged by axe-core (WCAG 2 A and AA)."""
+"""The page before people: on a phone and at a desk, by day and by night.
+
+Judged by axe-core (WCAG 2 A and AA).
+"""
 
 from __future__ import annotations
 
@@ -51,7 +54,9 @@ def look(reading: Opened) -> None:
 
 
 def test_a_reader_checks_two_files(reading: Opened, log: LogSimulator, tmp_path: Path) -> None:
-    """Somebody would read a verdict that rests on keys which the sender himself supplied, or could not read it at all."""
+    """Somebody would read a verdict that rests on keys which the sender himself supplied, or could not read
+    it at all.
+    """
     page = reading.page
     sound, broken = tmp_path / "sound.json", tmp_path / "broken.json"
     sound.write_text(bundle.write(log.bundle()))

@@ -136,7 +136,8 @@ from bailee.verify.page import signatures
 signatures.stand_in()
 from bailee.errors import Forged
 from bailee.signing import keys
-STRONG = bytes([0x58]) + bytes([0x66]) * 31  # the base point, RFC 8032 5.1: a weak key is refused before anybody is asked
+# The base point, RFC 8032 5.1: a weak key is refused before anybody is asked.
+STRONG = bytes([0x58]) + bytes([0x66]) * 31
 def judged(fits):
     signatures.ANSWERS.begin(supposing=False)
     signatures.ANSWERS.learn([((STRONG, bytes(64), b"m"), fits)] if fits is not None else [])
@@ -197,8 +198,9 @@ def test_the_same_parts_give_the_same_page(parts: Path, file: Path, log: LogSimu
     assert assemble(parts, roots, [format_vkey(log.log_vkey)]) == text
     policy = re.search(r'Content-Security-Policy" content="([^"]*)"', text)
     assert policy is not None
-    assert re.sub(r"sha256-[A-Za-z0-9+/=]+", "…", policy[1]) == (
-        "default-src 'none'; script-src '…' 'wasm-unsafe-eval'; worker-src blob:; style-src '…'; "
+    assert (
+        re.sub(r"sha256-[A-Za-z0-9+/=]+", "…", policy[1])
+        == "default-src 'none'; script-src '…' 'wasm-unsafe-eval'; worker-src blob:; style-src '…'; "
         "base-uri 'none'; form-action 'none'"
     )
     assert "://" not in re.sub(r"<script type=\"text/plain\".*?</script>", "", text, flags=re.DOTALL)
@@ -230,7 +232,9 @@ SPOILT = (
 
 @pytest.mark.parametrize("name", SPOILT)
 def test_no_page_is_made_of_a_part_that_somebody_exchanged(parts: Path, tmp_path: Path, name: str) -> None:
-    """A page that judges otherwise would be mailed in good faith, or a spoilt part would end in lines that nobody can read."""
+    """A page that judges otherwise would be mailed in good faith, or a spoilt part would end in lines that
+    nobody can read.
+    """
     folder, target = tmp_path / "parts", tmp_path / "verify.html"
     shutil.copytree(parts, folder)
 

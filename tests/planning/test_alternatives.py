@@ -1,4 +1,7 @@
-"""What else could be done with an envelope. The ranking is common practice, no source; the calendars decide what is possible."""
+"""What else could be done with an envelope.
+
+The ranking is common practice, no source; the calendars decide what is possible.
+"""
 
 from __future__ import annotations
 
@@ -148,8 +151,12 @@ WEEKS = st.dictionaries(
 )
 CALENDARS = st.builds(Calendar, ZONES, WEEKS, DAYS)
 ROUTES = st.builds(
-    Route, st.builds(Service, st.just("any"), st.integers(0, 4), st.booleans(), CLOCKS, CLOCKS), ZONES, CALENDARS, CALENDARS
-)  # fmt: skip
+    Route,
+    st.builds(Service, st.just("any"), st.integers(0, 4), st.booleans(), CLOCKS, CLOCKS),
+    ZONES,
+    CALENDARS,
+    CALENDARS,
+)
 MOMENTS = st.integers(0, 150 * 24 * 60).map(
     lambda n: Moment(datetime(2026, 10, 25, tzinfo=UTC) + n * timedelta(minutes=1), 0)
 )
@@ -167,7 +174,10 @@ def reads_open(calendar: Calendar, instant: datetime) -> bool:
 def test_only_what_can_be_done_is_proposed(
     now: Moment, route: Route, office: Calendar | None, age: int, hold: int
 ) -> None:
-    """The clerk would be sent to a shut counter, out of a locked office, or into the past. Oracle: wall clocks (tz database)."""
+    """The clerk would be sent to a shut counter, out of a locked office, or into the past.
+
+    Oracle: wall clocks (tz database).
+    """
     oldest = Moment(now.instant - timedelta(hours=age), 0)
     found = alternatives(now, route, office=office, oldest=oldest, hold_h=Decimal(hold))
     assert [c.fits for c in found if not (c.route.service.saturday and c.plan.dock_shut)] == sorted(

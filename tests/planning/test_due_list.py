@@ -1,4 +1,7 @@
-"""The chase list: on both sides of every due time, and the same text while nothing changes. Hours and days: common practice, no source."""
+"""The chase list: on both sides of every due time, and the same text while nothing changes.
+
+Hours and days: common practice, no source.
+"""
 
 from __future__ import annotations
 
@@ -61,7 +64,10 @@ def test_a_difference_nobody_called_about(at: str, overdue: bool) -> None:
     ("at", "overdue"), [("2026-12-03T17:00:00-06:00", False), ("2026-12-03T17:00:01-06:00", True)]
 )
 def test_on_hold_and_nobody_called(at: str, overdue: bool) -> None:
-    """Whatever the reason: a sample on hold without a call waits for ever. The same working day as for a difference."""
+    """Whatever the reason: a sample on hold without a call waits for ever.
+
+    The same working day as for a difference.
+    """
     story = visit("docked")
     story.on_hold()
     found = only(story, at)
@@ -80,7 +86,10 @@ def test_on_hold_and_nobody_called(at: str, overdue: bool) -> None:
     ],
 )
 def test_a_lot_near_its_expiry(expiry: str, listed: bool, overdue: bool) -> None:
-    """30 days before its last good day a lot is to be used first; after it, 47 cassettes are money thrown away."""
+    """30 days before its last good day a lot is to be used first.
+
+    After it, 47 cassettes are money thrown away.
+    """
     story = visit("opened", lot={"expiry": expiry})
     found = chased(story, f"{DAY}T12:00:00-05:00")
     assert [(each.kind, each.overdue) for each in found] == [("expiring", overdue)] * listed
@@ -103,7 +112,9 @@ def test_an_empty_box_does_not_expire() -> None:
 
 @pytest.mark.parametrize(("at", "count"), [(f"{DAY}T23:59:59-05:00", 0), ("2026-12-02T00:00:00-05:00", 1)])
 def test_a_kit_that_is_not_accounted_for(at: str, count: int) -> None:
-    """CL-13: the day of the visit is over on the office's clock, and three cassettes are neither here nor there."""
+    """CL-13: the day of the visit is over on the office's clock, and three cassettes are neither here nor
+    there.
+    """
     story = visit("opened")
     found = chased(story, at, used=())
     assert [(each.kind, each.about, each.overdue) for each in found] == [

@@ -1,4 +1,8 @@
-"""The kit before the visit. Expiry by analogy to 49 CFR 40.199(b)(8)(9); certificates: AIHA Synergist, October 2018; the rest common practice, no source."""
+"""The kit before the visit.
+
+Expiry by analogy to 49 CFR 40.199(b)(8)(9); certificates: AIHA Synergist, October 2018; the rest common
+practice, no source.
+"""
 
 from __future__ import annotations
 
@@ -93,8 +97,9 @@ def test_what_may_be_right_is_only_said(change: dict[str, Any], finding: tuple[s
 
 
 @pytest.mark.parametrize(
-    ("count", "severity", "fetch"), [(4, None, ""), (5, None, ""), (3, "note", "1 more"), (2, "block", "2 more"), (0, "block", "4 more")]
-)  # fmt: skip
+    ("count", "severity", "fetch"),
+    [(4, None, ""), (5, None, ""), (3, "note", "1 more"), (2, "block", "2 more"), (0, "block", "4 more")],
+)
 def test_the_count_is_held_against_the_plan(count: int, severity: str | None, fetch: str) -> None:
     """The outdoor control is missing because the kit held two cassettes."""
     carried = [Carried(number, LOT) for number in NUMBERS[:count]]
@@ -129,7 +134,9 @@ def test_mixed_lots_are_a_warning_where_the_firm_wants_one(wanted: bool, rules: 
 
 @pytest.mark.parametrize(("left", "near"), [(0, True), (30, True), (31, False)])
 def test_a_lot_near_its_end_is_noted_once(left: int, near: bool) -> None:
-    """The box is put back behind the new ones and thrown away next month (30 days: common practice, no source)."""
+    """The box is put back behind the new ones and thrown away next month (30 days: common practice, no
+    source).
+    """
     on = date.fromordinal(date(2027, 3, 31).toordinal() - left)
 
     assert said(told(on=on)) == ([("ML-05", "note", LOT.number)] if near else [])
@@ -172,9 +179,11 @@ def test_what_the_memory_knows_still_counts() -> None:
 def test_every_rule_named_is_in_the_book() -> None:
     """A finding of the kit names a rule that nobody can look up."""
     bad = [
-        replace(GOOD[0], lot=None), replace(GOOD[1], lot=replace(LOT, expires=date(2020, 1, 1), recalled=True), is_mine=False),
-        replace(GOOD[2], is_used=True), replace(GOOD[3], lot=replace(LOT, number=numbers.issue("lot", lambda _: "3"), expires=None)),
-    ]  # fmt: skip
+        replace(GOOD[0], lot=None),
+        replace(GOOD[1], lot=replace(LOT, expires=date(2020, 1, 1), recalled=True), is_mine=False),
+        replace(GOOD[2], is_used=True),
+        replace(GOOD[3], lot=replace(LOT, number=numbers.issue("lot", lambda _: "3"), expires=None)),
+    ]
     found = told(*bad, instruments=(Instrument("meter", "M", "is old"), Instrument("pump", "P", "is old")))
 
     assert {each.rule for each in found.findings} == {

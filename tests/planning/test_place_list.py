@@ -80,8 +80,9 @@ def test_all_faults_are_told_at_once_by_the_place_they_are_in() -> None:
 
 
 @pytest.mark.parametrize(
-    ("hours", "fits"), [("0", True), ("24", True), ("24.01", False), ("-1", False), ("true", False), ("nan", False)]
-)  # fmt: skip
+    ("hours", "fits"),
+    [("0", True), ("24", True), ("24.01", False), ("-1", False), ("true", False), ("nan", False)],
+)
 def test_a_day_has_twenty_four_hours(hours: str, fits: bool) -> None:
     """Minutes typed as hours put a corridor above the bedroom."""
     text = f'[[places]]\nname = "x"\nhours_a_day = {hours}'

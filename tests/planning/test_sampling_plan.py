@@ -1,4 +1,7 @@
-"""Where to sample. The order is common practice, no source; complaint, non-complaint and outdoor sites: NIOSH Method 0800 (read)."""
+"""Where to sample.
+
+The order is common practice, no source; complaint, non-complaint and outdoor sites: NIOSH Method 0800 (read).
+"""
 
 from __future__ import annotations
 
@@ -20,13 +23,17 @@ PLACES = st.lists(
     st.builds(
         Place,
         name=st.sampled_from(["den", "hall", "attic room", "study", "cellar"]),
-        visible_growth=st.booleans(), active_leak=st.booleans(), past_moisture=st.booleans(), complaint=st.booleans(),
-        musty_odor=st.booleans(), hours_a_day=st.integers(0, 24).map(Decimal),
+        visible_growth=st.booleans(),
+        active_leak=st.booleans(),
+        past_moisture=st.booleans(),
+        complaint=st.booleans(),
+        musty_odor=st.booleans(),
+        hours_a_day=st.integers(0, 24).map(Decimal),
         space=st.sampled_from(["conditioned", "conditioned", "attic", "crawl_space", "other"]),
         reason=st.sampled_from([None, "complaint_there", "other"]),
     ),
     max_size=8,
-)  # fmt: skip
+)
 SIGNS = ("visible_growth", "active_leak", "past_moisture", "complaint", "musty_odor")
 
 
@@ -38,9 +45,13 @@ def names(places: list[Place]) -> list[str]:
 def test_the_order_is_that_of_the_trade() -> None:
     """The one free afternoon is spent in the living room while the wet wall is left for another visit."""
     places = [
-        Place("where people are", hours_a_day=D(20)), Place("nothing"), Place("musty", musty_odor=True),
-        Place("complaint", complaint=True), Place("was wet", past_moisture=True), Place("leak", active_leak=True),
-    ]  # fmt: skip
+        Place("where people are", hours_a_day=D(20)),
+        Place("nothing"),
+        Place("musty", musty_odor=True),
+        Place("complaint", complaint=True),
+        Place("was wet", past_moisture=True),
+        Place("leak", active_leak=True),
+    ]
 
     assert names(ranked(places)) == ["leak", "was wet", "complaint", "musty", "where people are", "nothing"]
 
@@ -118,7 +129,9 @@ def test_every_place_is_answered_and_left_out_only_for_its_space(
 
 @given(PLACES, st.one_of(st.none(), st.integers(1, 6)))
 def test_a_reference_is_kept_free_for(places: list[Place], indoor: int | None) -> None:
-    """Every cassette goes to a room with a complaint and there is nothing to compare them with (NIOSH Method 0800)."""
+    """Every cassette goes to a room with a complaint and there is nothing to compare them with (NIOSH Method
+    0800).
+    """
     found = plan(places, DEFAULTS, Wishes(indoor=indoor))
     roles = [each.role for each in found.advice]
     can = any(place.is_reference for place in places)
@@ -145,7 +158,9 @@ def test_unconditioned_space_needs_a_reason(space: str) -> None:
 
 
 def test_visible_growth_is_looked_at_before_it_is_sampled() -> None:
-    """Growth is stirred up to get a number nobody needed (OSHA, CDC-NIOSH and EPA statements, read in a secondary text)."""
+    """Growth is stirred up to get a number nobody needed (OSHA, CDC-NIOSH and EPA statements, read in a
+    secondary text).
+    """
     (advice,) = plan([Place("bath", visible_growth=True)], DEFAULTS, NOTHING).advice
 
     said = " ".join(advice.says)
@@ -201,7 +216,8 @@ def test_a_visit_over_four_hours_carries_a_second_control(hours: str | None, out
 
 @pytest.mark.parametrize(
     ("policy", "wishes", "carried"),
-    # indoor, outdoor, blanks, duplicates, spare: a sum of what is planned and one to spare (common practice, no source)
+    # indoor, outdoor, blanks, duplicates, spare: a sum of what is planned and one to spare (common practice,
+    # no source)
     [
         ({}, Wishes(), (2, 1, 0, 0, 1)),
         ({}, Wishes(blanks=1, duplicates=2, visit_h=D(5)), (2, 2, 1, 2, 1)),
@@ -210,11 +226,17 @@ def test_a_visit_over_four_hours_carries_a_second_control(hours: str | None, out
         ({"min_blanks": 1}, Wishes(blanks=4), (2, 1, 4, 0, 1)),
         ({"min_cassettes": 5}, Wishes(), (4, 1, 0, 0, 1)),
         ({"min_indoor": 4}, Wishes(), (4, 1, 0, 0, 1)),
-        ({"min_indoor": 0, "min_outdoor": 0, "min_cassettes": 0, "spare_cassettes": 0}, Wishes(), (2, 1, 0, 0, 0)),
+        (
+            {"min_indoor": 0, "min_outdoor": 0, "min_cassettes": 0, "spare_cassettes": 0},
+            Wishes(),
+            (2, 1, 0, 0, 0),
+        ),
     ],
-)  # fmt: skip
+)
 def test_cassettes_to_carry(policy: dict[str, int], wishes: Wishes, carried: tuple[int, ...]) -> None:
-    """The cassette for the outdoor control is used up indoors, and the visit cannot be compared with anything."""
+    """The cassette for the outdoor control is used up indoors, and the visit cannot be compared with
+    anything.
+    """
     found = cassettes(2, Policy(**policy), wishes)
 
     assert (found.indoor, found.outdoor, found.blanks, found.duplicates, found.spare) == carried
@@ -226,7 +248,9 @@ def test_cassettes_to_carry(policy: dict[str, int], wishes: Wishes, carried: tup
     [(0, 20, 100, 0), (1, 20, 3, 1), (1, 20, 20, 1), (1, 20, 21, 2), (3, 20, 21, 3), (2, 0, 50, 2)],
 )
 def test_blanks_that_the_firm_wants(least: int, served: int, air: int, wanted: int) -> None:
-    """A batch of forty goes out with the blank of a single room (one in twenty: common practice, no source)."""
+    """A batch of forty goes out with the blank of a single room (one in twenty: common
+    practice, no source).
+    """
     assert blanks_wanted(air, Policy(min_blanks=least, samples_per_blank=served)) == wanted
 
 

@@ -1,4 +1,7 @@
-"""When a run began, by a clock that was ahead. Common practice, no source: domain catalog, hard scenario 4."""
+"""When a run began, by a clock that was ahead.
+
+Common practice, no source: domain catalog, hard scenario 4.
+"""
 
 from __future__ import annotations
 
@@ -14,7 +17,10 @@ STARTED = f"{DAY}T09:50:00-05:00"
 
 
 def ahead(rec: str, *, seen: bool = True) -> Story:
-    """One run, started at 09:50 and signed at 10:00 by the collector's clock, and recorded at `rec`; the opening was recorded at 08:30:05."""
+    """One run, started at 09:50 and signed at 10:00 by the collector's clock, and recorded at `rec`.
+
+    The opening was recorded at 08:30:05.
+    """
     story = Story()
     story.lot(samples=1)
     opening = story.opened()

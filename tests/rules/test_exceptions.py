@@ -1,4 +1,7 @@
-"""Who may allow a finding, and that what is told beforehand is what the rules make of it. Two persons: common practice, no source."""
+"""Who may allow a finding, and that what is told beforehand is what the rules make of it.
+
+Two persons: common practice, no source.
+"""
 
 from __future__ import annotations
 
@@ -95,16 +98,23 @@ def test_what_is_told_beforehand_is_what_the_rules_make_of_it(name: str, by: Per
 @pytest.mark.parametrize(
     ("make", "rule", "by", "allowed"),
     [
-        (no_outdoor, "OC-01", INSPECTOR, False), (no_outdoor, "OC-01", CLERK, True), (no_outdoor, "OC-01", QUALITY, True),
-        (sealed_without_outdoor, "OC-01", CLERK, False), (sealed_without_outdoor, "OC-01", SECOND_INSPECTOR, True),
-        (no_flow, "PV-02", INSPECTOR, False), (no_flow, "PV-02", SECOND_INSPECTOR, True),
-        (cracked, "RC-07", LAB_QUALITY, False), (cracked, "RC-07", QUALITY, True),
+        (no_outdoor, "OC-01", INSPECTOR, False),
+        (no_outdoor, "OC-01", CLERK, True),
+        (no_outdoor, "OC-01", QUALITY, True),
+        (sealed_without_outdoor, "OC-01", CLERK, False),
+        (sealed_without_outdoor, "OC-01", SECOND_INSPECTOR, True),
+        (no_flow, "PV-02", INSPECTOR, False),
+        (no_flow, "PV-02", SECOND_INSPECTOR, True),
+        (cracked, "RC-07", LAB_QUALITY, False),
+        (cracked, "RC-07", QUALITY, True),
     ],
-)  # fmt: skip
+)
 def test_never_whoever_did_it_sealed_it_or_said_it(
     make: Callable[[], Story], rule: str, by: Person, allowed: bool
 ) -> None:
-    """Whoever made the fault, or closed the envelope over it, would be the one who finds that it does not matter."""
+    """Whoever made the fault, or closed the envelope over it, would be the one who finds that it does not
+    matter.
+    """
     story = make()
     about = story.form if rule == "OC-01" else story.samples[0]
     told = judged(story, rule, about, by, "outdoor_impossible")
@@ -113,7 +123,9 @@ def test_never_whoever_did_it_sealed_it_or_said_it(
 
 
 def test_whoever_is_about_to_seal_is_not_the_second_person() -> None:
-    """The clerk would allow the missing outdoor control at the desk, and close the envelope in the same minute."""
+    """The clerk would allow the missing outdoor control at the desk, and close the envelope in the same
+    minute.
+    """
     story = no_outdoor()
     story.excepted("OC-01", story.form, by=CLERK, reason="outdoor_impossible")
     clerk, other = story.sealing(kid=CLERK.kid), story.sealing(kid=SECOND_INSPECTOR.kid)
@@ -167,7 +179,8 @@ def test_who_may_is_said_with_the_persons_who_may_not() -> None:
     said = Allowing(exceptions.require("OC-01"), story.form, CLERK.org, CLERK.kid)
     told = exceptions.who(case, said, exceptions.hits(case, said.rule))
     assert told.startswith(
-        "a second person of the admin, clerk, inspector or quality role who neither seals nor hands over the envelope (not Clerk One or "
+        "a second person of the admin, clerk, inspector or quality role who neither seals nor hands over the"
+        " envelope (not Clerk One or "
     )
 
 

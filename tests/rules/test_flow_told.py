@@ -1,4 +1,7 @@
-"""What is told of one run. Worked figures: arithmetic; 5 % and 10 % from county-filed air sampling plans; ±5 % common practice."""
+"""What is told of one run.
+
+Worked figures: arithmetic; 5 % and 10 % from county-filed air sampling plans; ±5 % common practice.
+"""
 
 from __future__ import annotations
 
@@ -14,7 +17,8 @@ from bailee.rules.registry import RULES
 D = Decimal
 DEFAULTS = Policy()
 
-# Drift as a share of the reading before, to two decimals, half up (arithmetic); what follows by the three thresholds.
+# Drift as a share of the reading before, to two decimals, half up (arithmetic); what follows by the three
+# thresholds.
 WORKED = [
     ("15.0", "14.4", "-4.00", "14.7", "73.50", {}),
     ("15.0", "14.25", "-5.00", "14.625", "73.13", {}),
@@ -44,11 +48,17 @@ def test_worked_runs(
     ("mean", "run_s", "fraction", "exact", "reported"),
     # Arithmetic: 1 / (cubic meters x part read), rounded half up.
     [
-        ("15", 300, "1", "13.33", "13"), ("15", 300, "0.5", "26.67", "27"), ("15", 300, "0.25", "53.33", "53"),
-        ("15", 300, "0.15", "88.89", "89"), ("15", 600, "1", "6.67", "7"), ("15", 120, "1", "33.33", "33"),
-        ("15", 60, "1", "66.67", "67"), ("14.7", 300, "1", "13.61", "14"), ("15", 200, "1", "20.00", "20"),
+        ("15", 300, "1", "13.33", "13"),
+        ("15", 300, "0.5", "26.67", "27"),
+        ("15", 300, "0.25", "53.33", "53"),
+        ("15", 300, "0.15", "88.89", "89"),
+        ("15", 600, "1", "6.67", "7"),
+        ("15", 120, "1", "33.33", "33"),
+        ("15", 60, "1", "66.67", "67"),
+        ("14.7", 300, "1", "13.61", "14"),
+        ("15", 200, "1", "20.00", "20"),
     ],
-)  # fmt: skip
+)
 def test_worked_limits(mean: str, run_s: int, fraction: str, exact: str, reported: str) -> None:
     """A client is told that the method sees less, or more, than it does."""
     (limit,) = told(flow.read(mean, mean, run_s), [D(fraction)]).limits
@@ -57,7 +67,9 @@ def test_worked_limits(mean: str, run_s: int, fraction: str, exact: str, reporte
 
 
 def test_both_units_are_told() -> None:
-    """A figure in liters is copied into a field that wants cubic feet (28.316846592 L each, exact by the foot of 1959)."""
+    """A figure in liters is copied into a field that wants cubic feet (28.316846592 L each, exact by the foot
+    of 1959).
+    """
     figures = told(flow.read("15", "15", 300), [D(1)])
 
     assert (figures.volume_ft3, figures.mean_cfm) == ("2.6486", "0.5297")
@@ -86,8 +98,13 @@ def test_a_blank_is_told_without_figures() -> None:
 
 @pytest.mark.parametrize(
     ("before", "after", "run_s", "words"),
-    [("15", None, 300, "Only one flow"), (None, "15", 300, "Only one flow"), ("0", "15", 300, "read 0"), ("15", "15", 0, "No air was drawn")],
-)  # fmt: skip
+    [
+        ("15", None, 300, "Only one flow"),
+        (None, "15", 300, "Only one flow"),
+        ("0", "15", 300, "read 0"),
+        ("15", "15", 0, "No air was drawn"),
+    ],
+)
 def test_what_is_missing_is_said(before: str | None, after: str | None, run_s: int, words: str) -> None:
     """An empty field on the screen is taken for a drift of nothing."""
     assert words in " ".join(told(flow.read(before, after, run_s), [D(1)]).notes)

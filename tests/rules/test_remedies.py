@@ -1,4 +1,7 @@
-"""What to do now: in words for anybody, and as acts with the numbers of their finding. That an act can be typed: tests/cli/terminal/test_cli_commands.py."""
+"""What to do now: in words for anybody, and as acts with the numbers of their finding.
+
+That an act can be typed: tests/cli/terminal/test_cli_commands.py.
+"""
 
 from __future__ import annotations
 
@@ -39,7 +42,9 @@ BESIDE = {
 
 
 def test_every_act_is_known_and_says_facts_of_its_statement() -> None:
-    """If this fails, a page offers a button for an act nobody can sign, or fills in a member that no statement has."""
+    """If this fails, a page offers a button for an act nobody can sign, or fills in a member that no
+    statement has.
+    """
     found = list(written())
     assert len(found) > 150
     for step in found:
@@ -53,7 +58,9 @@ def test_every_act_is_known_and_says_facts_of_its_statement() -> None:
 
 
 def test_what_is_told_is_words_beside_acts() -> None:
-    """If this fails, paper prints what only a program can read, or a finding of many faults offers nothing to do."""
+    """If this fails, paper prints what only a program can read, or a finding of many faults offers nothing to
+    do.
+    """
     seen: set[str] = set()
     for step, found in spoilt():
         for each in found:
@@ -99,7 +106,9 @@ def test_a_number_that_is_not_one_is_left_to_the_person() -> None:
 
 
 def test_what_may_be_allowed_says_how() -> None:
-    """If this fails, a storm stops the envelope although a second person may let it go, and nobody knows what to type."""
+    """If this fails, a storm stops the envelope although a second person may let it go, and nobody knows what
+    to type.
+    """
     story = visit("opened")
     story.collected(0)
     story.collected(1)
@@ -119,13 +128,19 @@ def test_what_may_be_allowed_says_how() -> None:
 
 
 def test_an_envelope_nobody_knows_yet_is_allowed_on_its_form() -> None:
-    """If this fails, the service is asked for an envelope that is not sealed, and answers that there is none."""
+    """If this fails, the service is asked for an envelope that is not sealed, and answers that
+    there is none.
+    """
     story = visit("opened")
     story.collected(0, started="2026-11-20T09:00:00-05:00")
     (found,) = findings(story.case(sealing=story.sealing()), "SH-02")
     assert found.acts[-1] == {
-        "act": "excepted", "about": story.envelope, "rule": "SH-02", "reason": None, "form": story.form,
-    }  # fmt: skip
+        "act": "excepted",
+        "about": story.envelope,
+        "rule": "SH-02",
+        "reason": None,
+        "form": story.form,
+    }
 
 
 @pytest.mark.parametrize(("step", "severity"), BEFORE_AND_AFTER)
@@ -171,7 +186,9 @@ def test_a_wrong_time_is_corrected_where_it_stands() -> None:
 
 
 def test_words_bear_no_numbers() -> None:
-    """If this fails, a sentence for people is spoilt by a number in the middle of it, and ten samples get ten different ones."""
+    """If this fails, a sentence for people is spoilt by a number in the middle of it, and ten samples get ten
+    different ones.
+    """
     story = Story()
     story.lot(expiry=None)
     (found,) = findings(

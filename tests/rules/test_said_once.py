@@ -1,6 +1,8 @@
-"""One fault is said once, before it is signed, and about what is asked: the leading finding stays, its consequences are silent.
+"""One fault is said once, before it is signed, and about what is asked: the leading finding stays, its
+consequences are silent.
 
-Which finding leads is common practice, no source; that a count is exact and a link two-sided: 49 CFR 40.199 by analogy, Cal/OSHA P&P C-1H.
+Which finding leads is common practice, no source; that a count is exact and a link two-sided: 49 CFR 40.199
+by analogy, Cal/OSHA P&P C-1H.
 """
 
 from __future__ import annotations
@@ -68,14 +70,18 @@ def test_cassettes_given_and_not_taken_are_one_fault() -> None:
 
 
 def test_cassettes_given_to_somebody_else_are_two_faults() -> None:
-    """Whoever seals was not meant at all: that one `take` by the right person would leave them without custody must be said."""
+    """Whoever seals was not meant at all: that one `take` by the right person would leave them without
+    custody must be said.
+    """
     story = visit("held")
     story.relinquished(to_kid=SECOND_INSPECTOR.kid)
     assert {"CU-01", "SE-07"} <= set(stops(story.case(sealing=story.sealing())))
 
 
 def test_sealed_before_it_was_taken_is_one_flag_afterwards() -> None:
-    """An auditor who counts two breaks of custody for one missing half holds the firm to more than was done."""
+    """An auditor who counts two breaks of custody for one missing half holds the firm to more
+    than was done.
+    """
     story = visit("relinquished")
     story.sealed()
     assert findings(story.case(), "SE-07") == []
@@ -125,7 +131,9 @@ def test_a_voided_cassette_scanned_in_is_said() -> None:
 
 @pytest.mark.parametrize("step", ["sealing", "shipping"])
 def test_a_fault_of_a_sample_left_outside_does_not_stop_the_envelope(step: str) -> None:
-    """Sealing lets the good ones go and shipping holds them back: the clerk stands at the counter and cannot see why."""
+    """Sealing lets the good ones go and shipping holds them back: the clerk stands at the counter and cannot
+    see why.
+    """
     story = Story()
     story.lot(samples=4)
     story.opened()
@@ -197,7 +205,9 @@ def test_an_envelope_that_left_is_not_handed_over_again() -> None:
 
 
 def test_a_hand_over_recorded_twice_is_shown() -> None:
-    """Two times for one hand-over, and the fold follows the first: whoever signed the second must read that."""
+    """Two times for one hand-over, and the fold follows the first: whoever signed the second
+    must read that.
+    """
     story = visit("shipped")
     assert findings(story.case(), "CU-02") == []
     again = story.shipped(handed_over=f"{DAY}T16:10:00-05:00")
@@ -229,7 +239,10 @@ def test_an_open_envelope_does_not_leave() -> None:
 
 @pytest.mark.parametrize(("org", "severity"), [(FIRM, "block"), ("quill-lab", "warn")])
 def test_a_number_that_has_traveled_is_said_before_it_is_sealed(org: str, severity: str) -> None:
-    """The hand-over would be refused an hour later, with the seal on; a laboratory may close the envelope to keep it."""
+    """The hand-over would be refused an hour later, with the seal on.
+
+    A laboratory may close the envelope to keep it.
+    """
     story = visit("docked")
     asked = story.sealing(story.samples, seal="NEW-0001", org=org)
     (found,) = findings(story.case(sealing=asked), "SE-09")

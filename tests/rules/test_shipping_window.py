@@ -1,6 +1,7 @@
 """Whether the envelope reaches an open dock in time.
 
-The worked figures are domain catalog 4.6; its rules of counting are common practice, no source. Federal days: 5 U.S.C. 6103.
+The worked figures are domain catalog 4.6; its rules of counting are common practice, no source. Federal days:
+5 U.S.C. 6103.
 """
 
 from __future__ import annotations
@@ -75,7 +76,10 @@ def test_the_sentence_states_the_computed_delivery() -> None:
 
 
 def test_a_recorded_hand_over_is_judged_until_the_dock_has_it() -> None:
-    """Between pick-up and receipt the office can still call the laboratory; afterwards what was expected is moot."""
+    """Between pick-up and receipt the office can still call the laboratory.
+
+    Afterwards what was expected is moot.
+    """
     story = visit("sealed")
     story.calendar("lab", "America/Chicago", org=LAB, closed=["2026-12-02"])
     story.shipped()
@@ -130,7 +134,10 @@ def test_by_hand_only_the_dock_hours_count(handed_over: str, count: int) -> None
     ],
 )
 def test_hours_from_collection_to_expected_receipt(collected: str, severity: str | None) -> None:
-    """Old samples are what laboratories quarrel about. 72 h and 168 h: common practice; no source gives a holding time."""
+    """Old samples are what laboratories quarrel about. 72 h and 168 h: common practice.
+
+    No source gives a holding time.
+    """
     story = packed(collected)
     found = findings(asked(story, "2026-12-04T15:00:00-05:00"), "SH-02")
     assert [each.severity for each in found] == ([severity] if severity else [])
@@ -152,7 +159,10 @@ def test_hours_from_collection_to_expected_receipt(collected: str, severity: str
 def test_what_is_too_old_already_is_said_before_the_envelope_closes(
     collected: str, severity: str | None
 ) -> None:
-    """The clerk would seal, write the airbill and hear it at the counter. Limits: common practice, no source."""
+    """The clerk would seal, write the airbill and hear it at the counter.
+
+    Limits: common practice, no source.
+    """
     story = visit("opened")
     story.collected(0, started=collected)
     hits = findings(story.case(sealing=story.sealing()), "SH-02")
@@ -176,7 +186,9 @@ def test_what_is_too_old_already_is_said_before_the_envelope_closes(
 def test_what_no_carrier_brings_in_time_is_said_before_the_envelope_closes(
     sealed_at: str, collected: str, words: str | None
 ) -> None:
-    """Sealed a minute after the last collection of the day it is too old at the dock, and the driver would be told tomorrow."""
+    """Sealed a minute after the last collection of the day it is too old at the dock, and the driver would be
+    told tomorrow.
+    """
     story = visit("opened")
     story.collected(0, started=collected)
     asked = story.sealing(at=Moment.parse(f"{DAY}T{sealed_at}-05:00"))
@@ -264,7 +276,9 @@ FRIDAY_SHUT = ["us-federal", "2026-11-27"]
 def test_the_expected_receipt_is_the_one_worked_by_hand(
     handed_over: str, service: dict[str, Any], carrier_closed: list[str], lab_closed: list[str], received: str
 ) -> None:
-    """Domain catalog 4.6, row by row: holidays, cut-offs and three calendars, worked by hand before the program was."""
+    """Domain catalog 4.6, row by row: holidays, cut-offs and three calendars, worked by hand before the
+    program was.
+    """
     story = visit("opened", policy={"hold_warn_h": "0"})
     story.collected(0, started=handed_over)
     story.sealed(at=handed_over)
@@ -307,7 +321,9 @@ def test_a_sunday_hand_over_misses_no_cut_off() -> None:
 
 @pytest.mark.parametrize(("open_saturday", "count"), [(True, 0), (False, 1)])
 def test_saturday_delivery_needs_an_open_dock(open_saturday: bool, count: int) -> None:
-    """Domain catalog 4.6: Fri 4 Dec 15:00 with Saturday delivery is received on Sat 5 Dec only if the laboratory is open."""
+    """Domain catalog 4.6: Fri 4 Dec 15:00 with Saturday delivery is received on Sat 5 Dec only if the
+    laboratory is open.
+    """
     story = packed("2026-12-04T11:00:00-05:00")
     if open_saturday:
         story.calendar("lab", "America/Chicago", org=LAB, hours={**LAB_HOURS, "sat": ["08:00-12:00"]})
@@ -358,7 +374,9 @@ def test_a_year_whose_closed_days_nobody_entered_is_said(years: list[int], count
 
 
 def test_days_off_on_the_way_are_told_as_a_note() -> None:
-    """The clerk sees a late receipt and not the holiday that explains it (days: 5 U.S.C. 6103; rule: common practice, no source)."""
+    """The clerk sees a late receipt and not the holiday that explains it (days: 5 U.S.C. 6103; rule: common
+    practice, no source).
+    """
     story = packed("2026-11-25T14:00:00-05:00")
     found = one(asked(story, "2026-11-25T16:30:00-05:00"), "SH-04")
     assert found.severity == "note"
@@ -388,7 +406,9 @@ def test_nobody_hands_over_from_a_shut_office(closed: list[str], handed_over: st
 
 
 def test_three_calendars_are_asked_for_what_is_theirs() -> None:
-    """A day off of the firm's office would delay the carrier, or the carrier's day off shut the laboratory."""
+    """A day off of the firm's office would delay the carrier, or the carrier's day off
+    shut the laboratory.
+    """
     story = packed("2026-12-01T14:00:00-05:00")
     story.calendar("office", "America/New_York", closed=["2026-12-02"])
     case = asked(story, "2026-12-01T15:00:00-05:00")
@@ -399,8 +419,11 @@ def test_three_calendars_are_asked_for_what_is_theirs() -> None:
 
 
 def test_the_hold_counts_from_the_start_of_the_oldest_run() -> None:
-    """The clerk hands over at the latest minute told, and the envelope is five minutes too old by the rule that told it."""
-    # From 09:12 -05:00 to the delivery at 10:30 -06:00 the next day are 26 h 18 min; from the end of the run five minutes less.
+    """The clerk hands over at the latest minute told, and the envelope is five minutes too old by the rule
+    that told it.
+    """
+    # From 09:12 -05:00 to the delivery at 10:30 -06:00 the next day are 26 h 18 min; from the end of the run
+    # five minutes less.
     for limit, can in (("26.3", True), ("26.2999", False)):
         story = visit("sealed", policy={"hold_warn_h": limit})
         proposed = story.shipping()

@@ -30,7 +30,8 @@ DUPLICATE: Final = {"duplicate_of": visit("opened").samples[0], "pump": "PUMP-2"
 OTHER_LOT: Final = numbers.issue("lot", lambda _: "3")
 NOBODY_S: Final = {"sample": numbers.issue("sample", lambda _: "3"), "condition": ["intact"]}
 
-# One story for each threshold: what the firm set, what the laboratory published, what was spoilt, and the rule that speaks then.
+# One story for each threshold: what the firm set, what the laboratory published, what was spoilt, and the
+# rule that speaks then.
 # A whole visit without a fault has readings on both sides of any limit that is strict enough.
 STORIES: Final[list[tuple[str, Mapping[str, Any], Any, Mapping[str, Any], str]]] = [
     ("min_cassettes", {}, 4, {}, "SL-02"),
@@ -68,7 +69,13 @@ STORIES: Final[list[tuple[str, Mapping[str, Any], Any, Mapping[str, Any], str]]]
     ("typed_warn_pct", {"typed_warn_pct": "50"}, "20", {"first": {"entered": "typed"}}, "CL-07"),
     ("undisturbed_h", {}, "72", {"opened": {"preparation": PREPARED | {"works_h_ago": "48"}}}, "VP-04"),
     ("notice_h", {}, "100", {}, "VP-12"),
-    ("license_block", {"license_block": False}, True, {"opened": {"license": {"jurisdiction": "US-NY"}}}, "VP-06"),
+    (
+        "license_block",
+        {"license_block": False},
+        True,
+        {"opened": {"license": {"jurisdiction": "US-NY"}}},
+        "VP-06",
+    ),
     ("spare_cassettes", {}, 2, {}, "VP-09"),
     ("min_reference", {}, 2, {}, "SL-03"),
     ("draft_distance_m", {}, "2", {"first": {"near": ["fan"], "near_m": "1.5"}}, "SL-06"),
@@ -76,7 +83,13 @@ STORIES: Final[list[tuple[str, Mapping[str, Any], Any, Mapping[str, Any], str]]]
     ("gps_distance_m", {}, "10", {}, "SL-10"),
     ("flow_required", {"flow_required": False}, True, {"first": {"flow_after": None}}, "PV-02"),
     ("meter_certificate_days", {}, 100, {}, "PV-06"),
-    ("meter_certificate_block", {"meter_certificate_block": False, "meter_certificate_days": 100}, True, {}, "PV-06"),
+    (
+        "meter_certificate_block",
+        {"meter_certificate_block": False, "meter_certificate_days": 100},
+        True,
+        {},
+        "PV-06",
+    ),
     ("meter_effect_pct", {}, "0.5", {}, "PV-07"),
     ("walk_s", {}, 900, {}, "PV-11"),
     ("volume_min_l", {}, "100", {}, "PV-12"),
@@ -90,17 +103,30 @@ STORIES: Final[list[tuple[str, Mapping[str, Any], Any, Mapping[str, Any], str]]]
     ("consecutive_h", {"consecutive_h": "0"}, "1", {"second": DUPLICATE}, "BD-07"),
     ("blind_blanks", {}, True, {"second": {"kind": "blank", **NO_AIR}}, "BD-08"),
     ("tracking_required", {"tracking_required": False}, True, {"shipped": {"tracking": None}}, "SH-06"),
-    ("record_enclosed_required", {"record_enclosed_required": False}, True, {"sealed": {"record_enclosed": False}}, "SE-08"),
+    (
+        "record_enclosed_required",
+        {"record_enclosed_required": False},
+        True,
+        {"sealed": {"record_enclosed": False}},
+        "SE-08",
+    ),
     ("seal_photo_wanted", {}, True, {}, "SE-05"),
     ("transit_high_c", {}, "30", {"shipped": {"forecast_high_c": "35"}}, "SH-07"),
     ("transit_low_c", {}, "0", {"shipped": {"forecast_low_c": "-5"}}, "SH-07"),
     ("call_working_days", {}, 0, {"docked": {"dock": {"seal_state": "broken"}}}, "RC-10"),
     ("keep_working_days", {"keep_working_days": 0}, 5, {"docked": {"items": [NOBODY_S]}}, "RC-11"),
-    ("temperature_wanted", {"temperature_wanted": False}, True, {"docked": {"dock": {"temperature_c": None}}}, "RC-14"),
+    (
+        "temperature_wanted",
+        {"temperature_wanted": False},
+        True,
+        {"docked": {"dock": {"temperature_c": None}}},
+        "RC-14",
+    ),
     ("most_hand_overs", {}, 2, {}, "CU-18"),
     ("copy_h", {}, "0", {"second": {"after": None}}, "SI-10"),
-]  # fmt: skip
-# Those that are only asked while the envelope waits or travels: the laboratory's limit, how far the story goes, when somebody asks.
+]
+# Those that are only asked while the envelope waits or travels: the laboratory's limit, how far the story
+# goes, when somebody asks.
 ON_THE_WAY: Final[list[tuple[str, Any, Step, str, str]]] = [
     ("hours_age_days", 20, "shipped", f"{DAY}T15:40:00-05:00", "SH-08"),
     ("unshipped_h", "1", "sealed", f"{DAY}T15:30:00-05:00", "SH-09"),
@@ -121,7 +147,9 @@ def published(story: Story, **limits: Any) -> Case:
 def test_the_laboratory_s_stricter_limit_finds_and_is_named(
     name: str, firm: Mapping[str, Any], lab: Any, spoilt: Mapping[str, Any], rule: str
 ) -> None:
-    """If this fails, the laboratory rejects what the check found good, or nobody can say by whose limit it was found."""
+    """If this fails, the laboratory rejects what the check found good, or nobody can say by whose limit it
+    was found.
+    """
     story = visit("docked", policy=firm, **spoilt)
     before = findings(story.case(), rule)
     case = published(story, **{name: lab})
@@ -141,7 +169,9 @@ def test_the_laboratory_s_stricter_limit_finds_and_is_named(
 def test_on_the_way_the_laboratory_s_limit_finds_and_is_named(
     name: str, lab: Any, upto: Step, at: str, rule: str
 ) -> None:
-    """If this fails, the office chases an envelope later than its laboratory expects, or does not know why it should."""
+    """If this fails, the office chases an envelope later than its laboratory expects, or does not know why it
+    should.
+    """
     story = visit(upto)
     assert findings(story.case(at), rule) == []
     published(story, **{name: lab})
@@ -174,7 +204,9 @@ def test_what_the_laboratory_did_not_say_stays_the_firm_s_affair() -> None:
 
 
 def test_an_unpublished_policy_is_no_limit() -> None:
-    """If this fails, a firm that loosened a threshold is held to the default of a laboratory that never spoke."""
+    """If this fails, a firm that loosened a threshold is held to the default of a laboratory that never
+    spoke.
+    """
     assert findings(visit("docked", policy={"hold_warn_h": "900", "min_cassettes": 9}).case(), "SH-02") == []
 
 
@@ -200,11 +232,17 @@ def test_an_envelope_about_to_be_sealed_is_judged_by_both() -> None:
 @pytest.mark.parametrize(
     ("name", "value", "words"),
     [
-        ("hold_warn_h", "48", "48 h"), ("drift_warn_pct", "5.5", "5.5 %"), ("outdoor_gap_min", 90, "90 min"),
-        ("outdoor_gap_block", True, "yes"), ("same_lot_wanted", False, "no"), ("min_indoor", 3, "3"), ("clock_flag_s", 60, "60 s"),
-        ("height_max_m", "1.8288", "1.8288 m"), ("expiry_near_days", 14, "14 days"),
+        ("hold_warn_h", "48", "48 h"),
+        ("drift_warn_pct", "5.5", "5.5 %"),
+        ("outdoor_gap_min", 90, "90 min"),
+        ("outdoor_gap_block", True, "yes"),
+        ("same_lot_wanted", False, "no"),
+        ("min_indoor", 3, "3"),
+        ("clock_flag_s", 60, "60 s"),
+        ("height_max_m", "1.8288", "1.8288 m"),
+        ("expiry_near_days", 14, "14 days"),
     ],
-)  # fmt: skip
+)
 def test_a_limit_is_said_with_its_unit(name: str, value: Any, words: str) -> None:
     """If this fails, a person reads a limit of 48 and does not know whether these are hours or minutes."""
     assert figure(name, getattr(Policy.from_data({name: value}), name)) == words

@@ -47,7 +47,9 @@ def test_a_visit_in_order_is_never_called_passed() -> None:
 
 @pytest.mark.parametrize("state", get_args(RecordsState))
 def test_the_state_of_the_records_is_the_callers(state: RecordsState) -> None:
-    """The service cannot vouch for its own log, and a verifier without an outside checkpoint cannot see a missing tail."""
+    """The service cannot vouch for its own log, and a verifier without an outside checkpoint cannot see a
+    missing tail.
+    """
     found = judged(visit("accepted"), state)["records"]
     assert found.state == state
     assert "12 records of form" in found.sentence

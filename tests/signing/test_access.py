@@ -75,9 +75,19 @@ def test_a_token_of_another_key_is_refused() -> None:
 
 @pytest.mark.parametrize(
     "changes",
-    [{"iss": ...}, {"aud": ...}, {"iat": ...}, {"exp": ...}, {"iss": 5}, {"aud": [ORIGIN]}, {"iat": "5"}, {"exp": True},
-     {"iat": None}, {"aud": "x" * 1000}],
-)  # fmt: skip
+    [
+        {"iss": ...},
+        {"aud": ...},
+        {"iat": ...},
+        {"exp": ...},
+        {"iss": 5},
+        {"aud": [ORIGIN]},
+        {"iat": "5"},
+        {"exp": True},
+        {"iat": None},
+        {"aud": "x" * 1000},
+    ],
+)
 def test_a_token_without_its_claims_is_refused(changes: dict[str, Any]) -> None:
     """A damaged token would crash the service."""
     with pytest.raises(Malformed) as refusal:

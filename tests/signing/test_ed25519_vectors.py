@@ -51,7 +51,8 @@ def test_wycheproof_without_exception() -> None:
             accepted = "valid"
         if accepted != result:
             found.append(number)
-    # The strict profile differs from Wycheproof nowhere: none of its keys is weak, none of its valid R is the identity.
+    # The strict profile differs from Wycheproof nowhere: none of its keys is weak, none of its valid R is the
+    # identity.
     assert found == []
 
 

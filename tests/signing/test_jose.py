@@ -70,7 +70,9 @@ def test_joserfc_verifies_a_statement_and_reads_the_same_claims() -> None:
 
 
 def test_joserfc_and_libsodium_sign_the_very_same_text() -> None:
-    """A second implementation would make another statement of the same words, and a retry would count as a fork."""
+    """A second implementation would make another statement of the same words, and a retry would count as a
+    fork.
+    """
     text = signed_statement.sign(KEY, CLAIMS)
     header, payload, signature = text.split(".")
     private = OKPKey.import_key({**KEY.jwk, "d": A1_D})

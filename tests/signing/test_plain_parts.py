@@ -11,7 +11,8 @@ from log_simulator import told
 from programs import required
 
 # The name of a key from its file, by tools of any machine (RFC 7638, RFC 8037 2).
-NAME = """printf '{"crv":"Ed25519","kty":"OKP","x":"%s"}' "$(openssl pkey -pubin -in KEY -outform DER | tail -c 32 | basenc --base64url | tr -d =)" \
+NAME = """printf '{"crv":"Ed25519","kty":"OKP","x":"%s"}' \\
+  "$(openssl pkey -pubin -in KEY -outform DER | tail -c 32 | basenc --base64url | tr -d =)" \
   | openssl dgst -sha256 -binary | basenc --base64url | tr -d ='\\n'"""
 
 

@@ -22,7 +22,8 @@ def encoded(value: int) -> bytes:
     return value.to_bytes(32, "little")
 
 
-# The eight points of small order. The two order-8 values are from memory of libsodium's list; the test proves each one.
+# The eight points of small order. The two order-8 values are from memory of libsodium's list; the test proves
+# each one.
 _EIGHT = (
     int.from_bytes(
         bytes.fromhex("26e8958fc2b227b045c3f489f2ef98f0d5dfac05d3c63339b13802886d53fc05"), "little"

@@ -139,9 +139,18 @@ def test_every_other_spelling_of_the_same_bytes_is_refused(place: int) -> None:
         parts = signed_statement.sign(KEY, claims(data={"reason": reason, "url": "~~~???"})).split(".")
         part = parts[place]
         others = [
-            *_trailing_bits(part), part + "=", part + "==", part + "\n", part + " ", " " + part, part[:5] + "\n" + part[5:],
-            part + "\x00", part.replace("-", "+"), part.replace("_", "/"), part + "é",
-        ]  # fmt: skip
+            *_trailing_bits(part),
+            part + "=",
+            part + "==",
+            part + "\n",
+            part + " ",
+            " " + part,
+            part[:5] + "\n" + part[5:],
+            part + "\x00",
+            part.replace("-", "+"),
+            part.replace("_", "/"),
+            part + "é",
+        ]
         for other in others:
             if other != part:
                 seen += 1
@@ -152,10 +161,23 @@ def test_every_other_spelling_of_the_same_bytes_is_refused(place: int) -> None:
 
 @pytest.mark.parametrize(
     "text",
-    ["", ".", "..", "...", TEXT + ".", "." + TEXT, TEXT + "." + SIGNATURE, f"{HEADER}.{PAYLOAD}",
-     f"{HEADER}..{SIGNATURE}", f".{PAYLOAD}.{SIGNATURE}", TEXT + "\n", TEXT.replace(".", "．"), f"{HEADER}.{PAYLOAD}.",
-     json.dumps({"protected": HEADER, "payload": PAYLOAD, "signature": SIGNATURE})],
-)  # fmt: skip
+    [
+        "",
+        ".",
+        "..",
+        "...",
+        TEXT + ".",
+        "." + TEXT,
+        TEXT + "." + SIGNATURE,
+        f"{HEADER}.{PAYLOAD}",
+        f"{HEADER}..{SIGNATURE}",
+        f".{PAYLOAD}.{SIGNATURE}",
+        TEXT + "\n",
+        TEXT.replace(".", "．"),
+        f"{HEADER}.{PAYLOAD}.",
+        json.dumps({"protected": HEADER, "payload": PAYLOAD, "signature": SIGNATURE}),
+    ],
+)
 def test_other_shapes_are_refused(text: str) -> None:
     """Another form of the same signature would slip past the exact text that is hashed."""
     assert refusal_of(text) == "not-canonical"
@@ -167,13 +189,32 @@ GOOD_HEADER = {"alg": "Ed25519", "kid": KEY.kid, "typ": signed_statement.TYP}
 @pytest.mark.parametrize(
     "changes",
     [
-        {"alg": "EdDSA"}, {"alg": "none"}, {"alg": "HS256"}, {"alg": "ed25519"}, {"alg": ...}, {"alg": None},
-        {"kid": ...}, {"kid": "A" * 42}, {"kid": "A" * 44}, {"kid": 5}, {"kid": "A" * 42 + "+"}, {"kid": [KEY.kid]},
-        {"typ": ...}, {"typ": "JWT"}, {"typ": "custody-access+jwt"}, {"typ": "Custody-Statement+sd-jwt"},
-        {"jwk": dict(KEY.jwk)}, {"jku": "https://keys.example.org"}, {"x5c": []}, {"crit": ["b64"], "b64": False},
-        {"b64": True}, {"cty": "json"}, {"iat": 5}, {"": ""},
+        {"alg": "EdDSA"},
+        {"alg": "none"},
+        {"alg": "HS256"},
+        {"alg": "ed25519"},
+        {"alg": ...},
+        {"alg": None},
+        {"kid": ...},
+        {"kid": "A" * 42},
+        {"kid": "A" * 44},
+        {"kid": 5},
+        {"kid": "A" * 42 + "+"},
+        {"kid": [KEY.kid]},
+        {"typ": ...},
+        {"typ": "JWT"},
+        {"typ": "custody-access+jwt"},
+        {"typ": "Custody-Statement+sd-jwt"},
+        {"jwk": dict(KEY.jwk)},
+        {"jku": "https://keys.example.org"},
+        {"x5c": []},
+        {"crit": ["b64"], "b64": False},
+        {"b64": True},
+        {"cty": "json"},
+        {"iat": 5},
+        {"": ""},
     ],
-)  # fmt: skip
+)
 def test_a_header_with_anything_else_is_refused(changes: dict[str, Any]) -> None:
     """The text itself would tell the verifier which key or algorithm to believe."""
     header = {name: value for name, value in {**GOOD_HEADER, **changes}.items() if value is not ...}
@@ -230,17 +271,44 @@ def test_loose_json_is_refused_even_when_well_signed(payload: str, code: str) ->
         ("sub", [..., None, "", "a" * 129, 5]),
         ("act", [..., None, "", "ab", "Voided", "a" * 33, "a-b"]),
         ("iat", [..., None, -1, True, "5", signed_statement.YEAR_2200]),
-        ("tzo", [..., None, "", "-00:00", "+14:01", "-12:01", "-13:00", "05:00", "Z", "-5:00", "+01:60", ["+01:00"]]),
+        (
+            "tzo",
+            [
+                ...,
+                None,
+                "",
+                "-00:00",
+                "+14:01",
+                "-12:01",
+                "-13:00",
+                "05:00",
+                "Z",
+                "-5:00",
+                "+01:60",
+                ["+01:00"],
+            ],
+        ),
         ("seq", [..., None, 0, -1, True, "1"]),
         ("prev", [..., "", "A" * 42, "A" * 44, 5]),
         ("after", [..., "", "A" * 42 + "=", []]),
         ("data", [..., None, [], "x"]),
         ("refs", [None, "B" * 43, ["B" * 42], [None]]),
-        ("seen", [{}, {"size": 1}, {"size": -1, "root": "C" * 43}, {"size": True, "root": "C" * 43}, [], "x", False]),
+        (
+            "seen",
+            [
+                {},
+                {"size": 1},
+                {"size": -1, "root": "C" * 43},
+                {"size": True, "root": "C" * 43},
+                [],
+                "x",
+                False,
+            ],
+        ),
         ("_sd", [None, "x", ["B" * 43, "A" * 43], ["A" * 43, "A" * 43], ["A" * 42]]),
         ("_sd_alg", [None, "sha-512", "SHA-256"]),
     ],
-)  # fmt: skip
+)
 def test_each_claim_must_have_its_name_and_type(name: str, values: list[Any]) -> None:
     """A statement without its place, time or count would enter the chain and could never be interpreted."""
     for value in values:
@@ -311,11 +379,20 @@ def _fits(note: int) -> bool:
 
 @pytest.mark.parametrize(
     "changes",
-    [{"data": {"flow": 15.0}}, {"data": {"big": 2**60}}, {"seq": 0}, {"iss": ""}, {"data": {"text": "\ud800"}},
-     {"tzo": "Z"}, {"data": {"deep": [[[[[[[]]]]]] * 40]}, "iat": -5}],
-)  # fmt: skip
+    [
+        {"data": {"flow": 15.0}},
+        {"data": {"big": 2**60}},
+        {"seq": 0},
+        {"iss": ""},
+        {"data": {"text": "\ud800"}},
+        {"tzo": "Z"},
+        {"data": {"deep": [[[[[[[]]]]]] * 40]}, "iat": -5},
+    ],
+)
 def test_nothing_is_signed_that_would_be_refused(changes: dict[str, Any]) -> None:
-    """The device would use up a place in its count for a statement no ledger takes, and show a gap for ever."""
+    """The device would use up a place in its count for a statement no ledger takes, and show a
+    gap for ever.
+    """
     with pytest.raises(Malformed):
         signed_statement.sign(KEY, claims(**changes))
 
@@ -337,7 +414,9 @@ def test_an_unread_text_says_only_what_it_claims() -> None:
 
 
 def test_every_claim_comes_back_as_it_was_signed() -> None:
-    """A claim lost between signing and reading, such as what the device had seen, could not be checked by anybody."""
+    """A claim lost between signing and reading, such as what the device had seen, could not be checked by
+    anybody.
+    """
     said_so = claims(after="A" * 43, refs=("B" * 43,), seen=signed_statement.Seen(7, "C" * 43))
     text = signed_statement.sign(KEY, said_so)
     assert signed_statement.read(text).claims == said_so

@@ -34,7 +34,9 @@ def test_migrations_and_tables_agree(database: Database) -> None:
     ],
 )
 def test_entries_are_append_only_in_the_database_itself(database: Database, change: str) -> None:
-    """Whoever opens the database with another program must not be able to change an entry by an ordinary statement."""
+    """Whoever opens the database with another program must not be able to change an entry by an ordinary
+    statement.
+    """
     with database.engine.begin() as connection:
         connection.execute(schema.chain.insert().values(id=1, name="form/x", length=1))
         connection.execute(
@@ -81,7 +83,9 @@ def test_a_ledger_of_another_version_asks_to_be_migrated(database: Database) -> 
 
 
 def test_the_newest_migration_is_the_one_that_alembic_would_run_to() -> None:
-    """A file numbered out of turn would let a service start on tables that it does not know (Alembic's own reading of the folder)."""
+    """A file numbered out of turn would let a service start on tables that it does not know (Alembic's own
+    reading of the folder).
+    """
     assert ScriptDirectory.from_config(_alembic()).get_heads() == [migration_head()]
 
 
@@ -95,7 +99,9 @@ def test_sqlite_is_durable(tmp_path: Path) -> None:
 
 
 def test_tree_heads_of_the_first_version_keep_their_notes(tmp_path: Path) -> None:
-    """A ledger that is brought to this version must still show every checkpoint it ever signed, byte for byte."""
+    """A ledger that is brought to this version must still show every checkpoint it ever signed, byte for
+    byte.
+    """
     database = Database(f"sqlite:///{tmp_path / 'ledger.sqlite'}")
     root = bytes(range(32))
     note = f"ledger.example/x\n7\n{b64(root)}\n\n— ledger.example/x AAAA\n"

@@ -41,7 +41,9 @@ def test_gives_what_the_general_machinery_gives(full: Database, least: int) -> N
 
 
 def test_a_broken_constraint_is_the_same_error_and_stores_nothing(full: Database) -> None:
-    """Two people who begin one form at once would see a crash instead of being told, or the loser's half would stay."""
+    """Two people who begin one form at once would see a crash instead of being told, or the loser's half
+    would stay.
+    """
     new = PreparedQuery(NEW)
     with pytest.raises(IntegrityError) as found, full.engine.begin() as connection:
         [new.rows(connection, size=size, der=b"\x07secret") for size in (9, 1)]

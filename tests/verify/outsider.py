@@ -1,7 +1,11 @@
-"""A verifier by a stranger, from `guides/formats.md` alone: sections 8, 10, 11 and 13. `outsider_forms` reads (1 to 7), `outsider_keys` knows who may speak (9).
+"""A verifier by a stranger, from `guides/formats.md` alone: sections 8, 10, 11 and 13.
 
-`judge` gives the state of the records, where it stopped (a step, or the other keys), and what is to be weighed.
+`outsider_forms` reads (1 to 7), `outsider_keys` knows who may speak (9).
+
+`judge` gives the state of the records, where it stopped (a step, or the other keys), and what is to be
+weighed.
 """
+
 # ruff: noqa: PT018, PLR0912 - one assertion for what one sentence of the page asks, in its order
 
 import re

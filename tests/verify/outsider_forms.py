@@ -1,7 +1,9 @@
-"""What `outsider` reads: open standards, each function by its clause, then the forms of sections 1 to 7 of `guides/formats.md`.
+"""What `outsider` reads: open standards, each function by its clause, then the forms of sections 1 to 7 of
+`guides/formats.md`.
 
 Written from that page alone, with the standard library and `cryptography`.
 """
+
 # ruff: noqa: PT018 - one assertion for what one sentence of the page asks, in its order
 
 import json
@@ -164,7 +166,9 @@ def rooted(leaf, index, size, path):
 
 
 def grown(old, new, path, known):
-    """RFC 9162 2.1.4: the roots of both sizes that a consistency proof leads to; `known` is that of the old one."""
+    """RFC 9162 2.1.4: the roots of both sizes that a consistency proof leads to; `known` is that of the old
+    one.
+    """
     if old == new:
         (root,) = path if known is None else [known, *path]
         return root, root
@@ -194,7 +198,9 @@ def vkey(text, kind):
 
 
 def note(text, first=0):
-    """C2SP signed-note over the three lines of a tlog-checkpoint, which stand after `first` others; `more` are those below."""
+    """C2SP signed-note over the three lines of a tlog-checkpoint, which stand after `first` others; `more`
+    are those below.
+    """
     body, border, block = text.rpartition("\n\n")
     lines = [re.fullmatch("— ([^ ]+) ([^ ]+)", line).groups() for line in block.split("\n")[:-1]]
     assert (

@@ -1,4 +1,7 @@
-"""Whose key a stranger believes, and who may say what: section 9 of `guides/formats.md`, from that page alone."""
+"""Whose key a stranger believes, and who may say what: section 9 of `guides/formats.md`, from that page
+alone.
+"""
+
 # ruff: noqa: PT018 - one assertion for what one sentence of the page asks, in its order
 
 import re

@@ -1,4 +1,6 @@
-"""Who said what and when, and who held a sample: held against the entries' own texts and against the story as it was told."""
+"""Who said what and when, and who held a sample: held against the entries' own texts and against the story as
+it was told.
+"""
 
 from __future__ import annotations
 
@@ -104,31 +106,61 @@ def test_every_hand_of_a_sample_is_told_with_its_times() -> None:
     assert (account.condition, account.void) == (("intact",), False)
     assert account.holdings == (
         Holding(
-            "Inspector One (harrow-field)", FIRM, "collected the sample", "2026-12-01T09:17:00-05:00",
-            "2026-12-01T09:18:00-05:00", "2026-12-01T14:18:05.000Z", 2,
+            "Inspector One (harrow-field)",
+            FIRM,
+            "collected the sample",
+            "2026-12-01T09:17:00-05:00",
+            "2026-12-01T09:18:00-05:00",
+            "2026-12-01T14:18:05.000Z",
+            2,
             (SecuredStretch("locked", "vehicle", "2026-12-01T09:50:00-05:00", None, 5),),
-            "relinquished to Clerk One (harrow-field) for shipping, entry 6", "2026-12-01T11:30:00-05:00", None,
+            "relinquished to Clerk One (harrow-field) for shipping, entry 6",
+            "2026-12-01T11:30:00-05:00",
+            None,
         ),
         Holding(
-            "Clerk One (harrow-field)", FIRM, "received it", "2026-12-01T11:36:00-05:00",
-            "2026-12-01T11:36:00-05:00", "2026-12-01T16:36:05.000Z", 7,
+            "Clerk One (harrow-field)",
+            FIRM,
+            "received it",
+            "2026-12-01T11:36:00-05:00",
+            "2026-12-01T11:36:00-05:00",
+            "2026-12-01T16:36:05.000Z",
+            7,
             (
                 SecuredStretch("in a restricted room", "office", "2026-12-01T11:40:00-05:00", None, 8),
                 SecuredStretch("sealed", sealed, "2026-12-01T14:00:00-05:00", dock, 9),
             ),
-            "shipped: given to the carrier acorn-freight, entry 10", "2026-12-01T15:30:00-05:00", 360,
+            "shipped: given to the carrier acorn-freight, entry 10",
+            "2026-12-01T15:30:00-05:00",
+            360,
         ),
         Holding(
-            "the carrier acorn-freight", "carrier", f"was given envelope {grouped}, tracking number TRACK-0001",
-            "2026-12-01T15:30:00-05:00", "2026-12-01T15:30:00-05:00", "2026-12-01T20:30:05.000Z", 10,
+            "the carrier acorn-freight",
+            "carrier",
+            f"was given envelope {grouped}, tracking number TRACK-0001",
+            "2026-12-01T15:30:00-05:00",
+            "2026-12-01T15:30:00-05:00",
+            "2026-12-01T20:30:05.000Z",
+            10,
             (SecuredStretch("sealed", sealed, "2026-12-01T15:30:00-05:00", dock, 10),),
-            "delivered to Custodian One (quill-lab), entry 11", dock, None,
+            "delivered to Custodian One (quill-lab), entry 11",
+            dock,
+            None,
         ),
         Holding(
-            "Custodian One (quill-lab)", LAB, f"received it at the dock in envelope {grouped}, seal {grouped_seal} intact",
-            dock, dock, "2026-12-02T16:40:05.000Z", 11, (), None, None, None,
+            "Custodian One (quill-lab)",
+            LAB,
+            f"received it at the dock in envelope {grouped}, seal {grouped_seal} intact",
+            dock,
+            dock,
+            "2026-12-02T16:40:05.000Z",
+            11,
+            (),
+            None,
+            None,
+            None,
         ),
-    )  # fmt: skip
+    )
 
 
 @pytest.mark.skipif(not hasattr(time, "tzset"), reason="this system does not let a program choose its zone")
@@ -188,7 +220,9 @@ def test_a_voided_sample_is_marked() -> None:
 
 
 def test_a_volume_from_one_reading_of_the_flow_says_so() -> None:
-    """Liters reckoned from half a measurement would look like any others, or like none on this paper and 75 L on that."""
+    """Liters reckoned from half a measurement would look like any others, or like none on this paper and 75 L
+    on that.
+    """
     for missing in ("flow_before", "flow_after"):
         log = told("opened")
         left_out: dict[str, Any] = {missing: ...}

@@ -1,4 +1,7 @@
-"""What a report of faults is like: every fault, its exact place, the order of the steps. The faults themselves: `cases/`."""
+"""What a report of faults is like: every fault, its exact place, the order of the steps.
+
+The faults themselves: `cases/`.
+"""
 
 from __future__ import annotations
 
@@ -78,7 +81,9 @@ def test_missing_entries_are_named_from_the_first_to_the_last() -> None:
 
 
 def test_one_statement_that_cannot_be_read_hides_no_other() -> None:
-    """Everything recorded after one line of rubbish would go unread, and the signers after it would not be named."""
+    """Everything recorded after one line of rubbish would go unread, and the signers after it would not be
+    named.
+    """
     log = told()
     rubbish = [index_of(log, 3), index_of(log, 5)]
     taker = Person(FIRM, "root", "Taker")

@@ -68,16 +68,27 @@ def test_entries_come_by_index_whatever_order_they_were_given_in() -> None:
     [
         (lambda text: "", "it is empty"),
         (lambda text: text[: len(text) // 2], "it breaks off"),
-        (lambda text: text.encode("utf-8-sig"), "a program that saved it has put a mark of its own before the text"),
-        (lambda text: text.encode("utf-16"), "a program that saved it has put a mark of its own before the text"),
+        (
+            lambda text: text.encode("utf-8-sig"),
+            "a program that saved it has put a mark of its own before the text",
+        ),
+        (
+            lambda text: text.encode("utf-16"),
+            "a program that saved it has put a mark of its own before the text",
+        ),
         (lambda text: "sample,place\n", "it does not begin like one"),
         (lambda text: text.replace('"format"', '"form": "", "form"', 1), "a member appears twice"),
         (lambda text: text.replace('"form": "F', '"form": "F '), "/form is not the number of a form"),
-        (lambda text: text.replace("{", '{"tokens": [{"type": "rfc3161", "size": 1, "der": "?"}],', 1), "/tokens/0/der is not base64"),
+        (
+            lambda text: text.replace("{", '{"tokens": [{"type": "rfc3161", "size": 1, "der": "?"}],', 1),
+            "/tokens/0/der is not base64",
+        ),
     ],
-)  # fmt: skip
+)
 def test_says_what_happened_to_a_file_on_its_way(spoil: Callable[[str], str | bytes], says: str) -> None:
-    """Somebody with half an attachment, or one that an editor saved, would read a parser's words and not know whom to ask for what."""
+    """Somebody with half an attachment, or one that an editor saved, would read a parser's words and not know
+    whom to ask for what.
+    """
     with pytest.raises(Malformed) as found:
         bundle.read(spoil(small()[1]))
     assert says in found.value.sentence
@@ -85,7 +96,9 @@ def test_says_what_happened_to_a_file_on_its_way(spoil: Callable[[str], str | by
 
 
 def test_unknown_members_are_left_alone_and_named() -> None:
-    """A file by a newer program would be refused, or its additions would look as if something vouched for them."""
+    """A file by a newer program would be refused, or its additions would look as if something vouched for
+    them.
+    """
     more = members()
     more["weather"] = []
     more["entries"][3]["color"] = "green"
@@ -169,7 +182,9 @@ def _first(part: str, **changes: Any) -> Callable[[Any], Any]:
     ],
 )
 def test_a_file_that_is_refused_names_the_place(spoil: Callable[[Any], Any], place: str) -> None:
-    """Whoever wrote the file would have to look for the one wrong member among a thousand (JSON pointers, RFC 6901)."""
+    """Whoever wrote the file would have to look for the one wrong member among a thousand (JSON pointers, RFC
+    6901).
+    """
     spoilt = members()
     spoil(spoilt)
     with pytest.raises(BaileeError) as caught:
@@ -179,7 +194,9 @@ def test_a_file_that_is_refused_names_the_place(spoil: Callable[[Any], Any], pla
 
 @pytest.mark.parametrize("count", [0, 2**53 - 1])
 def test_counts_reach_from_nothing_to_the_largest_log(count: int) -> None:
-    """The first entry of a log, or a log that has grown for long, could not be shown (greatest whole number of I-JSON, RFC 7493 2.2)."""
+    """The first entry of a log, or a log that has grown for long, could not be shown (greatest whole number
+    of I-JSON, RFC 7493 2.2).
+    """
     told_ = members()
     told_["entries"][0]["index"] = told_["earlier"][0]["size"] = count
     found = bundle.read(json.dumps(told_))
@@ -214,7 +231,9 @@ def test_only_our_errors_come_out_of_reading(text: bytes | str) -> None:
 @settings(max_examples=200)
 @given(st.data())
 def test_no_single_byte_changes_unseen(data: st.DataObject) -> None:
-    """Somebody could alter one character of the file, and the verifier would still say that nothing was altered."""
+    """Somebody could alter one character of the file, and the verifier would still say that nothing was
+    altered.
+    """
     log, text = small()
     raw = bytearray(text.encode())
     at = data.draw(st.integers(0, len(raw) - 1))
@@ -235,7 +254,8 @@ def only_unauthenticated_differ(changed: Bundle, sound: Bundle) -> bool:
 def test_a_bundle_can_be_verified_by_general_libraries() -> None:
     """An auditor who trusts no program of ours would have to.
 
-    Signatures by joserfc (RFC 7515) and libsodium (PyNaCl), the tree by the recursive definition of RFC 9162 2.1.1.
+    Signatures by joserfc (RFC 7515) and libsodium (PyNaCl), the tree by the recursive definition of RFC 9162
+    2.1.1.
     """
     log = told()
     plain = json.loads(bundle.write(log.bundle()))
@@ -281,7 +301,9 @@ def test_contradictions_and_time_stamps_come_back_as_they_were_written() -> None
 
 
 def test_contradictions_and_time_stamps_are_put_together_in_their_order() -> None:
-    """The ledger's export would leave out what speaks against its own people, or differ from one day to the next."""
+    """The ledger's export would leave out what speaks against its own people, or differ from one day to the
+    next.
+    """
     sound = told("opened").bundle()
     pairs, tokens = (
         [("two", "other"), ("one", "other")],

@@ -1,4 +1,7 @@
-"""Every bundle of `cases/` by this Python; what a folder must hold; and that no fault the verifier knows is without a folder."""
+"""Every bundle of `cases/` by this Python; what a folder must hold.
+
+And that no fault the verifier knows is without a folder.
+"""
 
 from __future__ import annotations
 
@@ -22,7 +25,10 @@ ALWAYS_COMPARED = ("state", "refused", "place", "faults", "other_keys", "remarks
 
 @pytest.mark.parametrize("folder", FOLDERS)
 def test_every_bundle_is_judged_as_its_folder_says(folder: str) -> None:
-    """A dispute would be decided on a file that somebody spoilt, or an honest one called spoilt; the folder's README says how."""
+    """A dispute would be decided on a file that somebody spoilt, or an honest one called spoilt.
+
+    The folder's README says how.
+    """
     for case in cases(folder):
         judged = judge(case.file, case.asked)
         _require_expected(case, found(case, judged))
@@ -43,7 +49,9 @@ def _require_expected(case: Case, got: dict[str, Any]) -> None:
 
 
 def _require_careful(case: Case, judged: Report) -> None:
-    """What holds for every report: a broken file is broken in every verdict, and what nobody can show is said."""
+    """What holds for every report: a broken file is broken in every verdict, and what nobody can show is
+    said.
+    """
     text = render_text(judged)
     assert judged.form == json.loads(case.file)["form"], case.name
     assert {each.sentence for each in judged.not_checked} == set(judged.verdicts[0].not_checked), case.name
@@ -66,7 +74,9 @@ def _require_careful(case: Case, judged: Report) -> None:
 
 @pytest.mark.parametrize("folder", FOLDERS)
 def test_every_folder_says_what_it_is(folder: str) -> None:
-    """A case without a reason is deleted by the next person, and one that expects nothing lets the fault pass for good."""
+    """A case without a reason is deleted by the next person, and one that expects nothing lets the fault pass
+    for good.
+    """
     here = CASES / folder
     assert {each.name for each in here.iterdir() if each.name != "__pycache__"} == {
         "README.md",
@@ -89,7 +99,10 @@ def test_every_folder_says_what_it_is(folder: str) -> None:
 
 
 def _require_promise(folder: str) -> None:
-    """A broken file has a fault, a refused one a code; any other says what was not checked and how each verdict came out."""
+    """A broken file has a fault, a refused one a code.
+
+    Any other says what was not checked and how each verdict came out.
+    """
     promised = expectations(folder)
     assert promised
     for variant, expected in promised.items():

@@ -1,4 +1,6 @@
-"""A monitor's mirror of a whole log, with operators who misbehave in every way that only a whole log shows."""
+"""A monitor's mirror of a whole log, with operators who misbehave in every way that only a
+whole log shows.
+"""
 
 from __future__ import annotations
 
@@ -59,7 +61,9 @@ def test_an_honest_log_is_copied_and_in_order(tmp_path: Path) -> None:
 
 
 def test_a_mirror_grows_over_the_border_of_a_tile(tmp_path: Path) -> None:
-    """A monitor that loses its place at every 256th entry would accuse every busy log (C2SP tlog-tiles: 256 wide)."""
+    """A monitor that loses its place at every 256th entry would accuse every busy log (C2SP tlog-tiles: 256
+    wide).
+    """
     log = told()
     while len(log.log) < 260:
         log.append(f"form/{log.form}", say(log, after=None))
@@ -191,7 +195,9 @@ def test_a_second_entry_with_one_number() -> None:
 
 
 def test_a_removed_entry() -> None:
-    """An entry taken out of the middle, everything after it chained anew: what later devices had seen is not here."""
+    """An entry taken out of the middle, everything after it chained anew: what later devices had seen is not
+    here.
+    """
     log = told()
     chain = f"form/{log.form}"
     log.remove(log.find(chain, 3))
@@ -200,7 +206,9 @@ def test_a_removed_entry() -> None:
 
 
 def test_a_state_of_the_log_that_never_was(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A phone was shown another history: its next statement gives that away to everybody who mirrors the log."""
+    """A phone was shown another history: its next statement gives that away to everybody who
+    mirrors the log.
+    """
     log = told()
     log.append(f"form/{log.form}", say(log))
     assert troubles(log) == []
@@ -297,7 +305,9 @@ def test_an_enrollment_by_somebody_who_may_not() -> None:
 
 
 def test_the_audit_s_root_is_that_of_the_definition() -> None:
-    """A monitor with another idea of the tree would accuse every log (RFC 9162 2.1.1, defined recursively)."""
+    """A monitor with another idea of the tree would accuse every log (RFC 9162
+    2.1.1, defined recursively).
+    """
 
     def mth(leaves: list[bytes]) -> bytes:
         if len(leaves) == 1:

@@ -1,8 +1,10 @@
-"""The page of formats, by a verifier that was written from it alone, and by what the program itself has of each table on it.
+"""The page of formats, by a verifier that was written from it alone, and by what the program itself has of
+each table on it.
 
-Which folders of `cases` concern formats, hashes, proofs and signatures is decided by one criterion: a folder does when every fault that it
-promises stands on the page by its step and code. What it promises of the rules is no matter of records and not compared; neither are clocks
-against the time of looking. The others are named in `BEYOND`, with the reason.
+Which folders of `cases` concern formats, hashes, proofs and signatures is decided by one criterion: a folder
+does when every fault that it promises stands on the page by its step and code. What it promises of the rules
+is no matter of records and not compared; neither are clocks against the time of looking. The others are named
+in `BEYOND`, with the reason.
 """
 
 from __future__ import annotations
@@ -30,7 +32,9 @@ TOLD: Final = {(int(step), code) for step, code in re.findall(r"`([2-9]) ([a-z-]
 WEIGHED: Final = {"late-key", "doubtful-key", "clock-backwards", "conflict"}
 BEYOND: Final = {
     "setting-that-cannot-be-used": "the facts of an act that is not about keys, a policy and a calendar",
-    "time-stamp-unreadable": "DER (ITU-T X.690), which neither Python nor `cryptography` reads for a time stamp",
+    "time-stamp-unreadable": (
+        "DER (ITU-T X.690), which neither Python nor `cryptography` reads for a time stamp"
+    ),
 }
 
 
@@ -49,7 +53,9 @@ def test_only_these_folders_are_left_out() -> None:
 
 @pytest.mark.parametrize("folder", JUDGED)
 def test_a_verifier_from_the_page_alone_judges_as_this_program_does(folder: str) -> None:
-    """Somebody who trusts no program of ours would come to another verdict than everybody else, or could not write one."""
+    """Somebody who trusts no program of ours would come to another verdict than everybody else, or could not
+    write one.
+    """
     for case in cases(folder):
         state, stopped, remarks = outsider.judge(case.file, case.asked)
         want = case.expected

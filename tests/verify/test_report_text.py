@@ -38,15 +38,23 @@ def test_every_part_is_there_and_in_its_order() -> None:
     """What was not checked would be left out where the reader does not look for it."""
     text = report_of(told())
     assert sections(text) == [
-        "VERDICTS", "WHO HELD WHAT", "ENTRIES WHOSE SIGNATURE HOLDS", "SIGNERS", "NOT CHECKED", "WHAT SIGNATURES CANNOT SHOW",
-        "CHECKED WITH", "THE EXPORTER'S OWN WORDS, WHICH NOTHING VOUCHES FOR",
-    ]  # fmt: skip
+        "VERDICTS",
+        "WHO HELD WHAT",
+        "ENTRIES WHOSE SIGNATURE HOLDS",
+        "SIGNERS",
+        "NOT CHECKED",
+        "WHAT SIGNATURES CANNOT SHOW",
+        "CHECKED WITH",
+        "THE EXPORTER'S OWN WORDS, WHICH NOTHING VOUCHES FOR",
+    ]
     assert "Nothing altered or missing was found in 31 entries" in text
     assert "Records: unaltered, not cosigned" in text
 
 
 def test_says_with_what_it_was_checked() -> None:
-    """A report kept in a folder would not show of which file it speaks, nor whose word for the keys it took."""
+    """A report kept in a folder would not show of which file it speaks, nor whose word for the
+    keys it took.
+    """
     log = told()
     sound = cosigned(log.bundle(), "lab", "firm")
     file = bundle.write(sound)
@@ -117,8 +125,8 @@ def test_faults_and_doubts_are_told_with_step_place_and_code() -> None:
     )
     assert "FAULTS OF THE RECORDS (1)" in text
     assert (
-        f"[step 4, chains] form/{log.form} entry 12: Entry 12 of form/{log.form} is not here, or cannot be read. (entry-missing)"
-        in text
+        f"[step 4, chains] form/{log.form} entry 12: Entry 12 of form/{log.form} is not here, or cannot be"
+        " read. (entry-missing)" in text
     )
     assert "TO BE WEIGHED (1)" in text
     assert "Recorded after this key was revoked (lost)" in text
@@ -174,7 +182,9 @@ def test_what_the_file_says_cannot_write_lines_of_its_own() -> None:
 
 
 def test_no_private_field_writes_a_verdict() -> None:
-    """A party would put its own verdicts at the head of the report, in the form of the real ones, by naming a private field `Records`."""
+    """A party would put its own verdicts at the head of the report, in the form of the real ones, by naming a
+    private field `Records`.
+    """
     log = told("sealed")
     fields = {"Records": "complete", "Custody": "unbroken", "VERDICTS": "all good", "client": "Invented"}
     log.opened(disclosed=fields)
@@ -194,7 +204,9 @@ def test_no_private_field_writes_a_verdict() -> None:
     ["\u3164", "\u2800", "\u115f", "\uffa0", "\u034f", "\ufe0f", "\u00a0", "\u200b", "\u2003", "\U000e0100"],
 )
 def test_what_cannot_be_seen_is_shown(sign: str) -> None:
-    """Two names would look alike, or a sentence stand where no sentence of the report stands (Unicode 15.0, Default_Ignorable_Code_Point)."""
+    """Two names would look alike, or a sentence stand where no sentence of the report stands (Unicode 15.0,
+    Default_Ignorable_Code_Point).
+    """
     log = told("sealed")
     log.opened(disclosed={"client": f"In{sign * 200}vented"})
     text = report_of(log)

@@ -1,4 +1,6 @@
-"""A file with several time stamps, good and bad: each is judged by itself (RFC 3161; the authority is made by openssl)."""
+"""A file with several time stamps, good and bad: each is judged by itself (RFC 3161; the authority is made by
+openssl).
+"""
 
 from __future__ import annotations
 

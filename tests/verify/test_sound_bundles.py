@@ -1,4 +1,7 @@
-"""What a report tells of a faultless visit, in numbers and names. Other sound bundles, and what is not checked in them: `cases/`."""
+"""What a report tells of a faultless visit, in numbers and names.
+
+Other sound bundles, and what is not checked in them: `cases/`.
+"""
 
 from __future__ import annotations
 
@@ -31,7 +34,9 @@ def test_the_verifier_folds_as_the_ledger_does() -> None:
 
 
 def test_volume_is_computed_from_flow_and_time() -> None:
-    """A volume that somebody typed would decide a concentration. 14.95 L/min in 300 s is 74.75 L (arithmetic)."""
+    """A volume that somebody typed would decide a concentration. 14.95 L/min in 300 s is 74.75 L
+    (arithmetic).
+    """
     sample = checked(told()).accounts[0]
     assert (sample.flow_lpm, sample.volume_l, sample.run_s) == ("14.95", "74.75", 300)
     assert Decimal("14.95") * 5 == Decimal("74.75")

@@ -1,4 +1,6 @@
-"""Whether a time stamp is believed: the signature, the certificate and its root, each held against `openssl ts -verify`."""
+"""Whether a time stamp is believed: the signature, the certificate and its root, each held against `openssl
+ts -verify`.
+"""
 
 from __future__ import annotations
 
@@ -52,7 +54,9 @@ class Bench:
         return stamp(self.good)
 
     def by(self, leaf: Certified, *above: Certified, cades: bool = True) -> Given:
-        """A token that `leaf` signed, coming with the certificates above it, for an auditor who brings the bench's root."""
+        """A token that `leaf` signed, coming with the certificates above it, for an auditor who brings the
+        bench's root.
+        """
         words = []
         if above:
             chain = self.folder / "above.pem"
@@ -112,10 +116,25 @@ def swapped(bench: Bench) -> Given:
     """The signer's certificate is exchanged for another of the same key, name and number."""
     leaf = Certified("Stamp (example)", bench.root, use=STAMPS)
     given = bench.by(leaf)
-    other = Certified("Stamp (example)", bench.root, use=STAMPS, key=leaf.key, number=leaf.certificate.serial_number, days=(-2, 400))  # fmt: skip
-    # ECDSA signatures differ in length by a byte or two; only an exchange of equal length leaves the lengths around it right.
+    other = Certified(
+        "Stamp (example)",
+        bench.root,
+        use=STAMPS,
+        key=leaf.key,
+        number=leaf.certificate.serial_number,
+        days=(-2, 400),
+    )
+    # ECDSA signatures differ in length by a byte or two; only an exchange of equal length leaves the lengths
+    # around it right.
     while len(other.der) != len(leaf.der):
-        other = Certified("Stamp (example)", bench.root, use=STAMPS, key=leaf.key, number=leaf.certificate.serial_number, days=(-2, 400))  # fmt: skip
+        other = Certified(
+            "Stamp (example)",
+            bench.root,
+            use=STAMPS,
+            key=leaf.key,
+            number=leaf.certificate.serial_number,
+            days=(-2, 400),
+        )
     return Given(given.token.replace(leaf.der, other.der), given.roots)
 
 
@@ -156,39 +175,59 @@ ALTERED: dict[str, Callable[[Bench], Given]] = {
 NOT_BELIEVED: dict[str, tuple[Callable[[Bench], Given], str]] = {
     "another root": (lambda bench: Given(bench.token, (bench.root.pem,)), "does not lead to a root"),
     "another root of the same name": (
-        lambda bench: Given(bench.by(Certified("Stamp (example)", bench.root, use=STAMPS)).token, (Certified("Root (example)", ca=True).pem,)),
+        lambda bench: Given(
+            bench.by(Certified("Stamp (example)", bench.root, use=STAMPS)).token,
+            (Certified("Root (example)", ca=True).pem,),
+        ),
         "does not lead to a root",
     ),
-    "no certificate": (lambda bench: Given(bare(bench).token, (bench.good.root.read_bytes(),)), "neither in it nor"),
+    "no certificate": (
+        lambda bench: Given(bare(bench).token, (bench.good.root.read_bytes(),)),
+        "neither in it nor",
+    ),
     "expired before": (
-        lambda bench: bench.by(Certified("Stamp (example)", bench.root, use=STAMPS, days=(-30, -1))), "not at the time it tells"
+        lambda bench: bench.by(Certified("Stamp (example)", bench.root, use=STAMPS, days=(-30, -1))),
+        "not at the time it tells",
     ),
     "valid only later": (
-        lambda bench: bench.by(Certified("Stamp (example)", bench.root, use=STAMPS, days=(1, 30))), "not at the time it tells"
+        lambda bench: bench.by(Certified("Stamp (example)", bench.root, use=STAMPS, days=(1, 30))),
+        "not at the time it tells",
     ),
-    "no purpose": (lambda bench: bench.by(Certified("Stamp (example)", bench.root)), "does not say that it is for time stamps"),
+    "no purpose": (
+        lambda bench: bench.by(Certified("Stamp (example)", bench.root)),
+        "does not say that it is for time stamps",
+    ),
     "purpose not critical": (
-        lambda bench: bench.by(Certified("Stamp (example)", bench.root, use=STAMPS, critical=False)), "for time stamps alone"
+        lambda bench: bench.by(Certified("Stamp (example)", bench.root, use=STAMPS, critical=False)),
+        "for time stamps alone",
     ),
     "another purpose": (
-        lambda bench: bench.by(Certified("Stamp (example)", bench.root, use=[Use.SERVER_AUTH])), "for time stamps alone"
+        lambda bench: bench.by(Certified("Stamp (example)", bench.root, use=[Use.SERVER_AUTH])),
+        "for time stamps alone",
     ),
     "two purposes": (
-        lambda bench: bench.by(Certified("Stamp (example)", bench.root, use=[Use.TIME_STAMPING, Use.SERVER_AUTH])),
+        lambda bench: bench.by(
+            Certified("Stamp (example)", bench.root, use=[Use.TIME_STAMPING, Use.SERVER_AUTH])
+        ),
         "for time stamps alone",
     ),
     "key not for signatures": (
-        lambda bench: bench.by(Certified("Stamp (example)", bench.root, use=STAMPS, usage=["key_encipherment"])), "not for signatures"
+        lambda bench: bench.by(
+            Certified("Stamp (example)", bench.root, use=STAMPS, usage=["key_encipherment"])
+        ),
+        "not for signatures",
     ),
     "issuer that may not issue": (lambda bench: below(bench, ca=False), "does not lead to a root"),
     "issuer that had expired": (lambda bench: below(bench, days=(-9, -1)), "does not lead to a root"),
     "root that had expired": (
-        lambda bench: _under(Certified("Root (example)", ca=True, days=(-9, -1)), bench), "does not lead to a root"
+        lambda bench: _under(Certified("Root (example)", ca=True, days=(-9, -1)), bench),
+        "does not lead to a root",
     ),
     "does not name its certificate": (
-        lambda bench: bench.by(Certified("Stamp (example)", bench.root, use=STAMPS), cades=False), "which certificate"
+        lambda bench: bench.by(Certified("Stamp (example)", bench.root, use=STAMPS), cades=False),
+        "which certificate",
     ),
-}  # fmt: skip
+}
 
 
 def _under(root: Certified, bench: Bench) -> Given:
@@ -223,7 +262,9 @@ def openssl_believes(bench: Bench, given: Given) -> bool:
 
 @pytest.mark.parametrize("case", SOUND)
 def test_a_sound_stamp_is_believed_and_names_its_authority(bench: Bench, case: str) -> None:
-    """An honest firm would pay an authority every day and have nothing to show for it (openssl agrees on every one)."""
+    """An honest firm would pay an authority every day and have nothing to show for it (openssl agrees on
+    every one).
+    """
     given = SOUND[case](bench)
     assert openssl_believes(bench, given)
     said, notes = judged(given)
@@ -252,7 +293,10 @@ def test_an_altered_stamp_is_a_fault(bench: Bench, case: str) -> None:
 
 @pytest.mark.parametrize("case", NOT_BELIEVED)
 def test_a_stamp_that_rests_on_nothing_is_not_believed(bench: Bench, case: str) -> None:
-    """Anybody can make an authority in a minute; its word must never look like one that the auditor chose (openssl agrees)."""
+    """Anybody can make an authority in a minute.
+
+    Its word must never look like one that the auditor chose (openssl agrees).
+    """
     made, why = NOT_BELIEVED[case]
     given = made(bench)
     assert not openssl_believes(bench, given)
@@ -266,7 +310,8 @@ def test_a_stamp_that_rests_on_nothing_is_not_believed(bench: Bench, case: str) 
 def test_an_issuer_for_other_purposes_is_not_believed(bench: Bench) -> None:
     """Whoever issues certificates for web sites could issue one for time stamps.
 
-    Stricter than openssl 3.0 asks for; after CA/Browser Forum, Baseline Requirements 7.1.2 (constrained issuers), from memory.
+    Stricter than openssl 3.0 asks for; after CA/Browser Forum, Baseline Requirements 7.1.2 (constrained
+    issuers), from memory.
     """
     said, notes = judged(below(bench, use=[Use.SERVER_AUTH]))
     assert said == "not believed"
@@ -274,7 +319,9 @@ def test_an_issuer_for_other_purposes_is_not_believed(bench: Bench) -> None:
 
 
 def test_a_certificate_that_expired_since_does_not_spoil_an_old_stamp(bench: Bench) -> None:
-    """A record would lose its date after a few years (RFC 3161, appendix B 4: what counts is the time of the stamp)."""
+    """A record would lose its date after a few years (RFC 3161, appendix B 4: what counts is the time of the
+    stamp).
+    """
     leaf = Certified("Stamp (example)", bench.root, use=STAMPS, days=(-400, -30))
     old, token = Authority.odd, bench.token
     at = timestamp.read(token).at
@@ -296,7 +343,9 @@ def test_another_text_is_a_fault_whoever_signed(bench: Bench) -> None:
 
 
 def test_the_stamp_of_an_auditor_s_file_is_checked_with_the_roots_brought(bench: Bench) -> None:
-    """The roots an auditor brings, or the name of the log, would not reach the check, and each stamp be called false or open."""
+    """The roots an auditor brings, or the name of the log, would not reach the check, and each stamp be
+    called false or open.
+    """
     log = told("opened")
     size = len(log.log)
     token = stamp(bench.good, Checkpoint(log.origin, size, merkle.root(log.tiles, size)).body())
@@ -322,7 +371,10 @@ def test_without_a_root_nothing_is_said_to_be_checked(bench: Bench) -> None:
 
 
 def test_no_changed_byte_makes_a_stamp_say_something_else(bench: Bench) -> None:
-    """What is signed could be stretched by what is not; every byte of a token is changed in turn, and nothing but refusals may come."""
+    """What is signed could be stretched by what is not.
+
+    Every byte of a token is changed in turn, and nothing but refusals may come.
+    """
     token = bench.token
     sound = timestamp.read(token)
     roots = authority.certificates(bench.good.root.read_bytes())
@@ -356,7 +408,13 @@ def test_certificates_are_read_in_both_forms_and_nothing_else_is(bench: Bench) -
     (der,) = authority.certificates(pem)
     assert authority.certificates(der) == (der,)
     assert authority.certificates(pem + bench.root.pem) == (der, bench.root.der)
-    for text in (b"", b"hello", der[:-1], b"-----BEGIN CERTIFICATE-----\nAAAA\n-----END CERTIFICATE-----\n", bench.good.folder.joinpath("ca.key").read_bytes()):  # fmt: skip
+    for text in (
+        b"",
+        b"hello",
+        der[:-1],
+        b"-----BEGIN CERTIFICATE-----\nAAAA\n-----END CERTIFICATE-----\n",
+        bench.good.folder.joinpath("ca.key").read_bytes(),
+    ):
         with pytest.raises(Malformed) as refused:
             authority.certificates(text)
         assert refused.value.code == "stamp-root"

@@ -98,10 +98,18 @@ def test_a_root_is_brought_as_it_is_typed(root: str) -> None:
 @pytest.mark.parametrize(
     "root",
     [
-        "", "a", "=" + "A" * 43, "a=" + "A" * 42, "a=" + "A" * 44, "-a=" + "A" * 43, "a" * 33 + "=" + "A" * 43,
-        "A=" + "A" * 43, "a=" + "A" * 42 + "+", "a=" + "A" * 42 + "B",
+        "",
+        "a",
+        "=" + "A" * 43,
+        "a=" + "A" * 42,
+        "a=" + "A" * 44,
+        "-a=" + "A" * 43,
+        "a" * 33 + "=" + "A" * 43,
+        "A=" + "A" * 43,
+        "a=" + "A" * 42 + "+",
+        "a=" + "A" * 42 + "B",
     ],
-)  # fmt: skip
+)
 def test_what_is_no_root_is_refused(root: str) -> None:
     """A slip of the pen would be a root that nobody has, and every organization a false one."""
     with pytest.raises(Malformed) as caught:
@@ -130,7 +138,9 @@ def test_a_key_is_brought_in_five_lines_as_well(between: str) -> None:
 
 
 def test_keys_that_were_typed_below_each_other_are_told_apart() -> None:
-    """In the field of the page the lines of one key would be taken for keys of their own, or two keys for one."""
+    """In the field of the page the lines of one key would be taken for keys of their own, or two keys for
+    one.
+    """
     tail = next(key for key in map(_numbered, range(10_000)) if fingerprint.lines(key)[2].endswith("="))
     compact = "\n".join(line.replace(" ", "") for line in fingerprint.lines(tail))
     text = f"firm={NAME}\n\nlab=\n{LINES}\n  third={compact}\nlast={NAME}\n"
@@ -144,7 +154,9 @@ def _numbered(number: int) -> bytes:
 
 
 def test_a_wrong_line_of_a_typed_key_is_named() -> None:
-    """A slip would be told as the forgery of a whole file, or somebody would compare 52 characters to find one."""
+    """A slip would be told as the forgery of a whole file, or somebody would compare 52 characters to find
+    one.
+    """
     first, second, third, *rest = LINES.split("\n")
     other = "A" if third[2] != "A" else "B"
     wrong = "\n".join([first, second, f"3 {other}{third[3:]}", *rest])
@@ -163,7 +175,9 @@ def test_a_wrong_line_of_a_typed_key_is_named() -> None:
 
 
 def test_everything_an_auditor_brings_arrives() -> None:
-    """Stamps would be checked with no root, or cosigners counted against no quorum, though the auditor brought both."""
+    """Stamps would be checked with no root, or cosigners counted against no quorum, though the auditor
+    brought both.
+    """
     trust = brought(["a=" + "A" * 43], [LOG], GOOD, iter([b"one", b"two"]))
     assert trust.roots == {"a": "A" * 43}
     assert trust.stamp_roots == (b"one", b"two")

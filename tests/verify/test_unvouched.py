@@ -1,4 +1,6 @@
-"""What nothing in an auditor's file vouches for: the list in guides/attacks.md, held against what can be changed without a word of the verifier."""
+"""What nothing in an auditor's file vouches for: the list in guides/attacks.md, held against what can be
+changed without a word of the verifier.
+"""
 
 from __future__ import annotations
 
@@ -34,7 +36,9 @@ Verified = Callable[[Any], Report | None]
 
 @pytest.fixture(scope="module")
 def file(tmp_path_factory: pytest.TempPathFactory) -> tuple[dict[str, Any], Trust]:
-    """A file that has every member there is: two cosigners, of whom the auditor names one, a contradiction, a time stamp, a member of later days."""
+    """A file that has every member there is: two cosigners, of whom the auditor names one, a contradiction, a
+    time stamp, a member of later days.
+    """
     town = told("opened")
     device = town.device(CLERK)
     seq, prev = device.seq, device.prev
@@ -71,7 +75,9 @@ def unseen(file: tuple[dict[str, Any], Trust]) -> Verified:
 def test_readme_lists_everything_that_nobody_vouches_for(
     file: tuple[dict[str, Any], Trust], unseen: Verified
 ) -> None:
-    """An auditor would rest a case on something that the other side typed, or doubt something that was signed."""
+    """An auditor would rest a case on something that the other side typed, or doubt something that was
+    signed.
+    """
     members, _ = file
     assert unseen(members)
     free = set()
@@ -144,7 +150,9 @@ def leaves(value: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[tuple[Any, 
 
 
 def changed(leaf: Any) -> Iterator[tuple[str, Any]]:
-    """Another number; or each line of a text with one character near its end exchanged for one of its kind, and the line that was."""
+    """Another number; or each line of a text with one character near its end exchanged for one of its kind,
+    and the line that was.
+    """
     if isinstance(leaf, int):
         yield "", leaf + 1
         return

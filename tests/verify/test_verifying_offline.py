@@ -37,7 +37,8 @@ from bailee.verify import bundle
 from bailee.verify.verifier import Trust, verify
 given = json.loads(sys.argv[1])
 trust = Trust(given["roots"], (parse_vkey(given["log_key"]),))
-found = verify(bundle.read(pathlib.Path(given["file"]).read_bytes()), trust, Moment.parse("2026-12-03T09:00:00+00:00"))
+held = bundle.read(pathlib.Path(given["file"]).read_bytes())
+found = verify(held, trust, Moment.parse("2026-12-03T09:00:00+00:00"))
 print(json.dumps({"state": found.state, "faults": len(found.faults), "modules": sorted(sys.modules)}))
 """
 
@@ -71,7 +72,9 @@ def test_verifying_loads_no_web_no_database_and_no_terminal(given: str) -> None:
 
 
 def test_verifying_needs_no_network(given: str) -> None:
-    """A verifier that asks somebody would tell them who is being audited, and would believe what they answer."""
+    """A verifier that asks somebody would tell them who is being audited, and would believe
+    what they answer.
+    """
     unshare = shutil.which("unshare")
     if (
         unshare is None

@@ -53,7 +53,9 @@ def test_a_clock_is_ahead_only_of_what_covers_the_entry(size: int, at: str, told
 
 
 def test_the_verdict_says_why_records_are_not_called_complete() -> None:
-    """A reader would take a root that nobody compared for one that was, or look for a fault where a finding is meant."""
+    """A reader would take a root that nobody compared for one that was, or look for a fault where a finding
+    is meant.
+    """
     log = told()
     log.revoked(CLERK, since="2026-12-02T10:00:00-05:00", last_good_seq=log.device(CLERK).seq)
     trust = cosigners(log, 1, "lab")

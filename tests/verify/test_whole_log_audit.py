@@ -27,10 +27,16 @@ def audited(log: LogSimulator) -> tuple[Audit, dict[int, list[str]]]:
 
 
 OF_A_FILE = {
-    "checkpoint-of-another-log", "entry-removed", "first-entry-removed", "index-twice", "log-contradicts-its-own-word",
-    "organization-left-out", "revocation-left-out",
-}  # fmt: skip
-"""Folders whose log is sound: whoever wrote the file left something out, showed it twice, or brought another checkpoint."""
+    "checkpoint-of-another-log",
+    "entry-removed",
+    "first-entry-removed",
+    "index-twice",
+    "log-contradicts-its-own-word",
+    "organization-left-out",
+    "revocation-left-out",
+}
+"""Folders whose log is sound: whoever wrote the file left something out, showed it twice, or brought another
+checkpoint."""
 NOT_OF_A_LOG = {
     "wrong-end": "the log's word on where chains end belongs to one file",
     "chain-missing": "a whole log has every chain that it has",
@@ -74,7 +80,9 @@ def test_every_fault_of_an_entry_in_a_file_is_one_of_the_whole_log() -> None:
 
 
 def test_a_weak_key_is_named_where_it_first_speaks() -> None:
-    """Anybody could sign in its name, and two programs would disagree about it (RFC 8032 5.1.7; C2SP CCTV ed25519)."""
+    """Anybody could sign in its name, and two programs would disagree about it (RFC 8032 5.1.7; C2SP CCTV
+    ed25519).
+    """
     log = told()
     weak = Person(FIRM, "clerk", "Weak")
     log.device(weak).key = WeakKey()  # type: ignore[assignment]
@@ -87,7 +95,9 @@ def test_a_weak_key_is_named_where_it_first_speaks() -> None:
 
 
 def test_a_private_field_beside_the_log_must_be_the_one_that_was_signed() -> None:
-    """An operator could exchange a client's name in the database, and the operator's own check would find nothing."""
+    """An operator could exchange a client's name in the database, and the operator's own check would find
+    nothing.
+    """
     log = told()
     opening = log.find(f"form/{log.form}", 1)
     false = b64u(b'["AAAAAAAAAAAAAAAAAAAAAA","client","Somebody else"]')
@@ -97,7 +107,9 @@ def test_a_private_field_beside_the_log_must_be_the_one_that_was_signed() -> Non
 
 
 def test_only_a_root_key_makes_a_root_key() -> None:
-    """A stolen administrator's phone would lock the owners out, and whoever mirrors the log would not be told (own rule, deploy/keys.md)."""
+    """A stolen administrator's phone would lock the owners out, and whoever mirrors the log would not be told
+    (own rule, deploy/keys.md).
+    """
     log = told()
     administrator, second = Person(FIRM, "admin", "Administrator"), Person(FIRM, "root", "Second root")
     log.append(f"org/{FIRM}", enrollment(log, administrator, ROOT))
@@ -114,8 +126,12 @@ def test_a_recovered_organization_is_no_trouble() -> None:
     other_laboratory(log, recovery.kid)
     chain, key = f"org/{SECOND_LAB}", log.device(new).key
     data = {
-        "recovery_jwk": recovery.jwk, "kid": key.kid, "jwk": key.jwk, "proof": log.proof_of(new), "since": LATER,
-    }  # fmt: skip
+        "recovery_jwk": recovery.jwk,
+        "kid": key.kid,
+        "jwk": key.jwk,
+        "proof": log.proof_of(new),
+        "since": LATER,
+    }
     by = Person(SECOND_LAB, "root", "Recovery")
     log.append(chain, log.signed(by, chain, "recovered", data, said=LATER, key=recovery))
     log.append(chain, enrollment(log, Person(SECOND_LAB, "custodian", "New custodian"), new))
@@ -138,7 +154,9 @@ def test_erasures_of_one_statement_are_added_up() -> None:
 
 
 def test_whatever_bytes_a_log_shows_are_hashed_as_they_came() -> None:
-    """A log that publishes rubbish would stop the monitor, or be compared with another tree than it signed (RFC 9162 2.1.1)."""
+    """A log that publishes rubbish would stop the monitor, or be compared with another tree than it signed
+    (RFC 9162 2.1.1).
+    """
     audit = Audit("ledger.example/log1")
     shown = [b"\xff not text", b"{}"]
     for data in shown:
@@ -149,7 +167,9 @@ def test_whatever_bytes_a_log_shows_are_hashed_as_they_came() -> None:
 
 
 def test_the_rows_of_the_tree_are_the_hashes_of_the_entries() -> None:
-    """The operator's check would find every stored tile false, or none (C2SP tlog-tiles: level 0 are the leaf hashes)."""
+    """The operator's check would find every stored tile false, or none (C2SP tlog-tiles: level 0 are the leaf
+    hashes).
+    """
     log = told()
     audit, _ = audited(log)
     leaves = b"".join(sha256(b"\x00" + each.text.encode()).digest() for each in log.log)
@@ -157,7 +177,9 @@ def test_the_rows_of_the_tree_are_the_hashes_of_the_entries() -> None:
 
 
 def test_a_root_of_more_than_was_read_is_refused() -> None:
-    """A monitor would stop with an error of its own when a log shows fewer entries than its checkpoint counts."""
+    """A monitor would stop with an error of its own when a log shows fewer entries than its checkpoint
+    counts.
+    """
     audit, _ = audited(told("opened"))
     with pytest.raises(BaileeError):
         audit.root(audit.size + 1)

@@ -1,4 +1,6 @@
-"""What stands around the story in a report: whose log, how many faults, who vouches for it, and the rules of which day."""
+"""What stands around the story in a report: whose log, how many faults, who vouches for it, and the rules of
+which day.
+"""
 
 from __future__ import annotations
 
@@ -70,7 +72,9 @@ def test_erasures_are_counted() -> None:
 
 
 def test_a_false_cosignature_hides_no_true_one() -> None:
-    """An opponent could silence every honest cosigner with one false line (and each stands with its own time)."""
+    """An opponent could silence every honest cosigner with one false line (and each stands with its own
+    time).
+    """
     log = told()
     trust = cosigners(log, 1, "lab", "notary")
     note = cosigned(log.bundle(), "lab", by=cosigner("firm"))
@@ -108,7 +112,9 @@ def test_a_contradiction_that_is_none_hides_no_true_one() -> None:
 
 
 def test_two_phones_of_one_person_hold_as_one() -> None:
-    """Whoever changes phones during the day would look like somebody who took the cassettes without being given them."""
+    """Whoever changes phones during the day would look like somebody who took the cassettes without being
+    given them.
+    """
     log = told("held")
     second = replace(INSPECTOR, name="Second phone")
     log.append(f"org/{FIRM}", enrollment(log, second, ROOT, same_as=log.device(INSPECTOR).key.kid))
@@ -129,7 +135,9 @@ def test_two_phones_of_one_person_hold_as_one() -> None:
 
 @pytest.mark.parametrize(("by", "follows"), [(QUALITY, True), (CLERK, False)])
 def test_a_correction_counts_by_the_role_of_whoever_made_it(by: Person, follows: bool) -> None:
-    """A clerk who saw no meter could change a volume, or the quality role could not put right what is plainly wrong (own rule)."""
+    """A clerk who saw no meter could change a volume, or the quality role could not put right what is plainly
+    wrong (own rule).
+    """
     log = told("collected")
     run = log.state().entries[1]
     log.corrected(run, "flow_after", "15.2", by=by)
@@ -138,7 +146,9 @@ def test_a_correction_counts_by_the_role_of_whoever_made_it(by: Person, follows:
 
 
 def test_the_place_in_the_log_says_what_came_after_a_key_s_end() -> None:
-    """Two things recorded in one millisecond: what a lost key said after its end would pass as said before."""
+    """Two things recorded in one millisecond: what a lost key said after its end would pass
+    as said before.
+    """
     log = told()
     log.revoked(CLERK, since=LATER, last_good_seq=log.device(CLERK).seq + 1)
     ended = len(log.log) - 1
@@ -156,7 +166,9 @@ def test_a_key_that_ends_itself_is_not_late_with_that() -> None:
 
 
 def test_rules_and_hours_are_those_of_the_day_of_sealing() -> None:
-    """What an organization sets afterwards would find faults in an envelope that was faultless, or cover up others."""
+    """What an organization sets afterwards would find faults in an envelope that was faultless, or cover up
+    others.
+    """
     log = told("kept")
     set_for(log, LAB_ROOT, "policy_set", policy={"min_cassettes": 9})
     log.sealed()
@@ -169,7 +181,9 @@ def test_rules_and_hours_are_those_of_the_day_of_sealing() -> None:
 
 
 def test_hours_entered_after_the_hand_over_cure_nothing() -> None:
-    """A laboratory could enter its hours again after the envelope went to the wrong day, and nobody would see it."""
+    """A laboratory could enter its hours again after the envelope went to the wrong day, and nobody would see
+    it.
+    """
     log = told("kept")
     set_for(log, ROOT, "policy_set", policy={"hours_age_days": 1})
     log.sealed()

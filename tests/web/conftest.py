@@ -1,4 +1,7 @@
-"""A ledger with a faultless visit, one without an outdoor control and one with a broken seal; and a browser before it."""
+"""A ledger with a faultless visit, one without an outdoor control and one with a broken seal.
+
+And a browser before it.
+"""
 
 from __future__ import annotations
 
@@ -75,7 +78,10 @@ def without_outdoor(field: Field) -> tuple[str, str, list[str]]:
 
 
 def with_broken_seal(field: Field) -> tuple[str, str, str]:
-    """A visit whose envelope arrived with another seal and one cassette short; its lot, an unused number, its form."""
+    """A visit whose envelope arrived with another seal and one cassette short.
+
+    Its lot, an unused number, its form.
+    """
     lot, samples = field.lot(5)
     form = field.open_form()
     for sample, kind in zip(samples, ("indoor", "indoor", "indoor", "outdoor"), strict=False):

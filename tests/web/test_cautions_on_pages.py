@@ -1,4 +1,6 @@
-"""The cautions on the page of a visit: there before the first cassette, gone when they would only hide the samples."""
+"""The cautions on the page of a visit: there before the first cassette, gone when they would only hide the
+samples.
+"""
 
 from __future__ import annotations
 

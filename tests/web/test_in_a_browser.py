@@ -1,4 +1,7 @@
-"""The pages in a real browser, on a phone and at a desk, by day and by night; judged by axe-core (WCAG 2 A and AA)."""
+"""The pages in a real browser, on a phone and at a desk, by day and by night.
+
+Judged by axe-core (WCAG 2 A and AA).
+"""
 
 from __future__ import annotations
 
@@ -50,8 +53,9 @@ def judge(page: Page, town: Town, path: str) -> None:
     wide = page.evaluate("document.documentElement.scrollWidth")
     assert wide <= page.viewport_size["width"], f"{path} is {wide} wide"
     beyond = page.evaluate(
-        "[...document.querySelectorAll('main *')].filter(e => e.checkVisibility() && !e.closest('caption, thead, svg')"
-        " && e.getBoundingClientRect().right > innerWidth + 1).map(e => e.outerHTML.slice(0, 80))"
+        "[...document.querySelectorAll('main *')].filter(e => e.checkVisibility() && !e.closest('caption,"
+        " thead, svg') && e.getBoundingClientRect().right > innerWidth + 1).map(e => e.outerHTML.slice(0,"
+        " 80))"
     )
     assert beyond == [], path
     assert page.locator("h1").count() == 1
@@ -112,7 +116,9 @@ def test_samples_are_cards_on_a_phone_and_a_table_at_a_desk(page: Page, town: To
 
 
 def test_everything_is_reached_with_the_keyboard(page: Page, town: Town) -> None:
-    """A clerk whose hands hold a scanner, or who cannot use a mouse, would be shut out (WCAG 2.1.1, 2.4.1, 2.4.7)."""
+    """A clerk whose hands hold a scanner, or who cannot use a mouse, would be shut out (WCAG 2.1.1, 2.4.1,
+    2.4.7).
+    """
     come_in(page, town)
     page.goto(f"{town.url}/pages/forms/{town.broken}")
     page.keyboard.press("Tab")
@@ -124,7 +130,8 @@ def test_everything_is_reached_with_the_keyboard(page: Page, town: Town) -> None
     for _ in range(links):
         page.keyboard.press("Tab")
         name, outline = page.evaluate(
-            "[document.activeElement.outerHTML.slice(0, 120), getComputedStyle(document.activeElement).outlineStyle]"
+            "[document.activeElement.outerHTML.slice(0, 120),"
+            " getComputedStyle(document.activeElement).outlineStyle]"
         )
         if name.startswith("<body"):
             break

@@ -77,7 +77,9 @@ def test_a_stranger_learns_how_to_enter_and_nothing_else(town: Town, stranger: F
 
 
 def test_the_cookie_is_out_of_reach_of_scripts_and_other_sites(town: Town, stranger: FlaskClient) -> None:
-    """A cookie that a script or another site can use lets somebody else read in this person's name (RFC 6265bis 5.6)."""
+    """A cookie that a script or another site can use lets somebody else read in this person's name (RFC
+    6265bis 5.6).
+    """
     answer = stranger.post("/session", json={"token": town.token()})
     assert answer.get_json() == {"organization": "harrow-field", "role": "clerk", "next": "/"}
     cookie = answer.headers["Set-Cookie"]
@@ -162,7 +164,9 @@ def test_each_verdict_says_what_was_not_checked(town: Town, clerk: FlaskClient) 
 
 
 def test_every_signature_has_name_time_and_meaning(town: Town, clerk: FlaskClient) -> None:
-    """A view of a signed record without these three is not the record (21 CFR 11.50(b): also in electronic display)."""
+    """A view of a signed record without these three is not the record (21 CFR 11.50(b): also in electronic
+    display).
+    """
     page = is_page(clerk.get(f"/pages/forms/{town.faultless}"))
     for name, meaning in (
         ("Inspector Person", "I gave these samples to the receiver"),
@@ -228,7 +232,9 @@ def test_a_lot_past_its_last_day_is_a_banner(town: Town) -> None:
 def test_a_lot_is_in_date_as_long_as_it_is_that_day_at_the_office(
     town: Town, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """At seven in the evening of its last good day the page of an American firm would throw a good box away."""
+    """At seven in the evening of its last good day the page of an American firm would throw a
+    good box away.
+    """
     week = {day: ["08:00-17:00"] for day in ("mon", "tue", "wed", "thu", "fri")}
     office = {"zone": "America/Los_Angeles", "hours": week, "closed": ["us-federal"], "years": [2026, 2027]}
     root = town.field.roots[FIRM]
@@ -257,7 +263,9 @@ def test_others_see_as_much_as_strangers(town: Town) -> None:
 def test_a_label_leads_to_its_page_or_says_what_it_is(
     town: Town, stranger: FlaskClient, clerk: FlaskClient, letter: str, kind: str
 ) -> None:
-    """Whoever scans a label with a phone must land on the thing itself, and a stranger must learn nothing of it."""
+    """Whoever scans a label with a phone must land on the thing itself, and a stranger must learn nothing of
+    it.
+    """
     numbers = {"S": town.samples[0], "E": town.envelope, "F": town.faultless, "M": town.lot}
     number = numbers[letter]
     answer = clerk.get(f"/{letter}/{number}")
@@ -308,7 +316,9 @@ def test_errors_of_pages_are_pages_and_errors_of_the_interface_problems(
 
 
 def test_only_own_style_and_script_may_run(town: Town, clerk: FlaskClient) -> None:
-    """One inline script allowed is every script allowed to whoever smuggles a name with a tag in it (CSP level 3)."""
+    """One inline script allowed is every script allowed to whoever smuggles a name with a tag in it (CSP
+    level 3).
+    """
     for path in every_page(town):
         answer = clerk.get(path)
         policy = answer.headers["Content-Security-Policy"]

@@ -21,7 +21,8 @@ def form(session: Session, number: str) -> dict[str, Any]:
 def by_form(session: Session, given: Iterable[str], on: str | None = None) -> dict[str, list[str]]:
     """Which samples are meant, by form: samples as named; of a form or an envelope, all that are on or in it.
 
-    With `on`, all of them are samples of that form, and nothing is asked. Raises `Malformed` for a sample nobody collected.
+    With `on`, all of them are samples of that form, and nothing is asked. Raises `Malformed` for a sample
+    nobody collected.
     """
     if on is not None:
         return {on: [_sample(number) for number in given]}
@@ -56,7 +57,9 @@ def form_of(session: Session, sample: str) -> str:
 
 
 def remember_lots(session: Session) -> None:
-    """Keep, for places without a network, which lot each issued number belongs to and when that lot expires."""
+    """Keep, for places without a network, which lot each issued number belongs to and when
+    that lot expires.
+    """
     lots = session.service.get("/lots")["lots"]
     known = {
         sample: {"lot": lot["lot"], "expires": lot["expires"], "recalled": lot["recalled"]}

@@ -1,4 +1,6 @@
-"""Watching the log: a device keeps the newest tree head it has checked, and notices when the log goes back on it."""
+"""Watching the log: a device keeps the newest tree head it has checked, and notices when the log goes back on
+it.
+"""
 
 from __future__ import annotations
 
@@ -23,8 +25,9 @@ AGAIN_S: Final = 3.0
 def look(session: Session) -> None:
     """Fetch the newest checkpoint, check it against the pinned log key and the last one seen, keep it.
 
-    A log that has no checkpoint yet shows nothing, unless this device had seen one. Raises `Broken` when the note is not signed by
-    the log this device joined, or does not continue what it had seen: for a smaller one it is asked twice.
+    A log that has no checkpoint yet shows nothing, unless this device had seen one. Raises `Broken` when the
+    note is not signed by the log this device joined, or does not continue what it had seen: for a smaller one
+    it is asked twice.
     """
     before = session.outbox.seen()
     now = _newest(session)
@@ -63,8 +66,8 @@ def _require_continued(session: Session, before: Seen, now: Checkpoint | None) -
         proof.check_consistency(before.size, size, path, old_root, now.root)
     except Broken as error:
         raise Broken(
-            f"The log of {size} entries does not continue the one of {before.size} entries this device has seen: it was "
-            "rewritten. Keep this device as evidence and tell your administrator.",
+            f"The log of {size} entries does not continue the one of {before.size} entries this device has"
+            " seen: it was rewritten. Keep this device as evidence and tell your administrator.",
             code="log-rewritten",
             seen=asdict(before),
             size=size,
@@ -73,8 +76,9 @@ def _require_continued(session: Session, before: Seen, now: Checkpoint | None) -
 
 def _shrunk(before: Seen, size: int) -> Broken:
     return Broken(
-        f"The log shows {size} entries, and this device has already seen {before.size}: entries were taken away, or the "
-        "ledger was restored from an old copy. Keep this device as evidence and tell your administrator.",
+        f"The log shows {size} entries, and this device has already seen {before.size}: entries were taken"
+        " away, or the ledger was restored from an old copy. Keep this device as evidence and tell your"
+        " administrator.",
         code="log-shrunk",
         seen=asdict(before),
         size=size,

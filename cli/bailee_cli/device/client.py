@@ -28,7 +28,10 @@ _BY_STATUS: Final[dict[int, type[BaileeError]]] = {
 
 
 class LedgerClient:
-    """One service. `token` makes a fresh access token for every question; without it only public questions are answered."""
+    """One service.
+
+    `token` makes a fresh access token for every question; without it only public questions are answered.
+    """
 
     def __init__(
         self, address: str, *, transport: Any = None, token: Callable[[], str] | None = None
@@ -79,7 +82,8 @@ class LedgerClient:
 
     def _not_a_ledger(self) -> Unavailable:
         return Unavailable(
-            f"What answered at {self.address} is no ledger: perhaps this network wants you to sign in first. Nothing is lost.",
+            f"What answered at {self.address} is no ledger: perhaps this network wants you to sign in first."
+            " Nothing is lost.",
             code="not-a-ledger",
         )
 
@@ -94,7 +98,8 @@ class LedgerClient:
             answer = self._http.request(method, path, params=wanted, json=body, headers=headers)
         except self._lost as error:
             self._down = Unavailable(
-                f"The service at {self.address} did not answer ({type(error).__name__}). Check the network and try again.",
+                f"The service at {self.address} did not answer ({type(error).__name__}). Check the network"
+                " and try again.",
                 code="unreachable",
             )
             raise self._down from error
@@ -106,15 +111,19 @@ class LedgerClient:
 
 
 MISREAD: Final = (ArithmeticError, AttributeError, LookupError, TypeError, ValueError)
-"""What reading an answer of another shape ends in: a member that is not there, a list or a number in the place of a text."""
+"""What reading an answer of another shape ends in: a member that is not there, a list or a number in the
+place of a text."""
 
 
 def foreign_answer(address: str, error: Exception) -> Unavailable:
-    """Our error for an answer that a command could not read, with the place where, should it be the command that errs."""
+    """Our error for an answer that a command could not read, with the place where, should it be the command
+    that errs.
+    """
     at = traceback.extract_tb(error.__traceback__)[-1]
     return Unavailable(
-        f"The service at {address} does not answer like a Bailee service of this version: check its address, and ask its operator which "
-        f"version runs there ({type(error).__name__} in {Path(at.filename).name}, line {at.lineno}).",
+        f"The service at {address} does not answer like a Bailee service of this version: check its address,"
+        f" and ask its operator which version runs there ({type(error).__name__} in {Path(at.filename).name},"
+        f" line {at.lineno}).",
         code="foreign-answer",
         service=address,
     )
@@ -150,7 +159,10 @@ def clock_sentence(told: Mapping[str, Any], now: datetime) -> str:
     if abs(apart) < _CLOCK_WORTH_SAYING_S:
         return ""
     minutes = round(abs(apart) / 60)
-    return f"The clock of this device is about {minutes} min {'behind' if apart > 0 else 'ahead of'} the service's."
+    return (
+        f"The clock of this device is about {minutes} min {'behind' if apart > 0 else 'ahead of'} the"
+        " service's."
+    )
 
 
 def _in_query(value: Any) -> Any:

@@ -1,18 +1,22 @@
 """The outbox: every statement this key has signed, kept before it is sent and after.
 
 Rules:
-1. Counter, link to the statement before and signed text are stored in one transaction *before* the text may leave. A
-   process that dies in between leaves a signed statement that waits, never a counter used twice.
-2. `BEGIN IMMEDIATE` gives one process at a time the next counter, so two windows of one person cannot fork the device.
-3. What was signed is sent in order, as the same bytes each time. An answer lost on the way is asked for again and is the same.
-4. A refused statement stays here, marked, with the reason. It holds nobody up: the statements after it already name it in
-   `prev`, so the ledger sees its counter missing and says so, which is the truth. `send --again` tries it once more (a key
-   enrolled in the meantime, a form opened by somebody else's phone).
-5. Set aside, it is tried no more. It is never removed and its counter never used again: it is signed and it left this device, so
-   whoever got it, or a later statement that names it, could show two texts under one counter, and that is a forked key. Its
-   counter stays missing in the ledger, and the text is here for whoever asks what it said.
+1. Counter, link to the statement before and signed text are stored in one transaction *before* the text may
+   leave. A process that dies in between leaves a signed statement that waits, never a counter used twice.
+2. `BEGIN IMMEDIATE` gives one process at a time the next counter, so two windows of one person cannot fork
+   the device.
+3. What was signed is sent in order, as the same bytes each time. An answer lost on the way is asked for again
+   and is the same.
+4. A refused statement stays here, marked, with the reason. It holds nobody up: the statements after it
+   already name it in `prev`, so the ledger sees its counter missing and says so, which is the truth. `send
+   --again` tries it once more (a key enrolled in the meantime, a form opened by somebody else's phone).
+5. Set aside, it is tried no more. It is never removed and its counter never used again: it is signed and it
+   left this device, so whoever got it, or a later statement that names it, could show two texts under one
+   counter, and that is a forked key. Its counter stays missing in the ledger, and the text is here for
+   whoever asks what it said.
 
-The outbox belongs to one key. Restoring an old copy of it would use counters twice; the ledger then shows a device fork.
+The outbox belongs to one key. Restoring an old copy of it would use counters twice; the ledger then shows a
+device fork.
 """
 
 from __future__ import annotations
@@ -33,8 +37,8 @@ State = Literal["waiting", "registered", "refused", "set aside"]
 
 _TABLES: Final = """
 CREATE TABLE IF NOT EXISTS statement (
-    seq INTEGER PRIMARY KEY, text TEXT NOT NULL, disclosures TEXT NOT NULL, chain TEXT NOT NULL, act TEXT NOT NULL,
-    state TEXT NOT NULL DEFAULT 'waiting', answer TEXT
+    seq INTEGER PRIMARY KEY, text TEXT NOT NULL, disclosures TEXT NOT NULL, chain TEXT NOT NULL,
+    act TEXT NOT NULL, state TEXT NOT NULL DEFAULT 'waiting', answer TEXT
 );
 CREATE INDEX IF NOT EXISTS unsettled ON statement (seq) WHERE state <> 'registered';
 CREATE TABLE IF NOT EXISTS head (chain TEXT PRIMARY KEY, n INTEGER NOT NULL, leaf TEXT NOT NULL);
@@ -156,7 +160,10 @@ class Outbox:
         return found[0]
 
     def set_aside(self, seq: int) -> None:
-        """Try a refused statement no more. Raises `Malformed` for one that was not refused: what waits or is recorded stands."""
+        """Try a refused statement no more.
+
+        Raises `Malformed` for one that was not refused: what waits or is recorded stands.
+        """
         self._turn(
             seq, "refused", "set aside", "was not refused: only what the ledger refused can be set aside"
         )
@@ -236,8 +243,8 @@ class Outbox:
 
     def _saw(self, chain: str, n: int, leaf: str) -> None:
         self._db.execute(
-            "INSERT INTO head VALUES (?, ?, ?) ON CONFLICT (chain) DO UPDATE SET n = excluded.n, leaf = excluded.leaf "
-            "WHERE excluded.n > head.n",
+            "INSERT INTO head VALUES (?, ?, ?) ON CONFLICT (chain) DO UPDATE SET n = excluded.n, leaf ="
+            " excluded.leaf WHERE excluded.n > head.n",
             (chain, n, leaf),
         )
 
@@ -261,8 +268,10 @@ def _open(path: Path) -> sqlite3.Connection:
         # Personal fields lie in here: created for the owner alone, whatever the umask says.
         os.close(os.open(path, os.O_CREAT | os.O_WRONLY, 0o600))
         connection = sqlite3.connect(path, timeout=30, isolation_level=None)
-        # With FULL a power cut just after COMMIT can bring the rollback journal back and undo it, and the counter
-        # would be used twice; EXTRA also makes the deletion of the journal durable (SQLite, PRAGMA synchronous).
+        # With FULL a power cut just after COMMIT can bring the rollback journal back and undo it, and the
+        # counter
+        # would be used twice; EXTRA also makes the deletion of the journal durable (SQLite, PRAGMA
+        # synchronous).
         connection.execute("PRAGMA synchronous = EXTRA")
     except (OSError, sqlite3.Error) as error:
         raise _unusable(str(error)) from error
@@ -271,7 +280,7 @@ def _open(path: Path) -> sqlite3.Connection:
 
 def _unusable(why: str) -> Unavailable:
     return Unavailable(
-        f"The outbox of this device cannot be used ({why}). Nothing was signed: free some space or check the folder, then "
-        "try again.",
+        f"The outbox of this device cannot be used ({why}). Nothing was signed: free some space or check the"
+        " folder, then try again.",
         code="outbox",
     )

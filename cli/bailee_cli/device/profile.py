@@ -1,7 +1,7 @@
 """A profile: one person on one device, in a folder only they can read.
 
-    <home>/<name>/key.pem          the signing key, 0600, optionally under a passphrase; it never leaves the device
-    <home>/<name>/profile.toml     which service, which log, which organization
+    <home>/<name>/key.pem          the signing key, 0600, optionally under a passphrase; it never leaves the
+    device <home>/<name>/profile.toml     which service, which log, which organization
     <home>/<name>/outbox.sqlite    what was signed, and what became of it
 
 One profile has one key for ever: the counter in its outbox belongs to that key. A new key is a new profile.
@@ -32,7 +32,9 @@ _OTHERS: Final = stat.S_IRWXG | stat.S_IRWXO
 
 @frozen
 class Profile:
-    """Where statements go (`service`), which log they are for (`origin`, its public `log_key`), for whom they speak."""
+    """Where statements go (`service`), which log they are for (`origin`, its public `log_key`), for whom they
+    speak.
+    """
 
     service: str
     origin: str
@@ -63,7 +65,10 @@ def folder_of(home: Path, name: str) -> Path:
 
 
 def make_folder(folder: Path) -> None:
-    """Make the home and in it the folder of one profile, for its owner alone. Raises as `folders.make_private` does."""
+    """Make the home and in it the folder of one profile, for its owner alone.
+
+    Raises as `folders.make_private` does.
+    """
     folders.make_private(folder.parent)
     folders.make_private(folder)
     folder.chmod(0o700)
@@ -92,7 +97,10 @@ def save(folder: Path, profile: Profile) -> None:
 
 
 def replace_file(path: Path, content: bytes) -> None:
-    """Write a file for a person: a new one for them alone, another in the place of theirs. Raises `Unavailable`."""
+    """Write a file for a person: a new one for them alone, another in the place of theirs.
+
+    Raises `Unavailable`.
+    """
     try:
         replacing.replace(path, content, replacing.PRIVATE)
     except OSError as error:
@@ -130,7 +138,8 @@ def has_key(folder: Path) -> bool:
 def open_key(folder: Path, ask: Callable[[], str | None]) -> SigningKey:
     """The key of this device; `ask` gives the passphrase if one is needed.
 
-    Raises `Unavailable` (`no-key`, `key-exposed`) when there is none or others can read it, `Malformed` for a wrong passphrase.
+    Raises `Unavailable` (`no-key`, `key-exposed`) when there is none or others can read it, `Malformed` for a
+    wrong passphrase.
     """
     from bailee.signing.keys import SigningKey
 
@@ -141,8 +150,8 @@ def open_key(folder: Path, ask: Callable[[], str | None]) -> SigningKey:
         raise Unavailable("This device has no key yet: run `bailee key new` first.", code="no-key") from error
     if os.name == "posix" and mode & _OTHERS:
         raise Unavailable(
-            f"Others on this machine can read {path}, so it may have been copied. If you are sure it was not, run "
-            f"`chmod 600` on it; otherwise have the key revoked and make a new one.",
+            f"Others on this machine can read {path}, so it may have been copied. If you are sure it was not,"
+            " run `chmod 600` on it; otherwise have the key revoked and make a new one.",
             code="key-exposed",
         )
     pem = path.read_bytes()

@@ -1,6 +1,7 @@
 """One run of the command line: who is at the keyboard, with which key, speaking to which service.
 
-Everything is opened when it is first asked for. Tests hand in a transport (so that no port is needed), a home and a clock.
+Everything is opened when it is first asked for. Tests hand in a transport (so that no port is needed), a home
+and a clock.
 """
 
 from __future__ import annotations
@@ -27,7 +28,8 @@ def _now() -> datetime:
 class Session:
     """`clock` gives aware UTC; it is read once per command, through `now`.
 
-    A plain class, and nothing imported above that a help page does not need: every scan of the day waits for it.
+    A plain class, and nothing imported above that a help page does not need: every scan of the day waits for
+    it.
     """
 
     def __init__(

@@ -4,7 +4,8 @@ Keys that follow keys: a new phone, a lost root, and what organizations say of e
 
 The lists a firm keeps: instruments with their certificates, trained people, where a license is needed.
 
-What was signed with the organization's keys and refused because it contradicts them: what a second copy of a key leaves behind.
+What was signed with the organization's keys and refused because it contradicts them: what a second copy of a
+key leaves behind.
 """
 
 from __future__ import annotations
@@ -175,7 +176,8 @@ def read_request(session: Session, file: Path) -> dict[str, Any]:
     profile = session.profile
     if (asked["organization"], asked["origin"]) != (profile.org, profile.origin):
         raise Malformed(
-            f"This request is for {asked['organization']} at {asked['origin']}, not for {profile.org} at {profile.origin}.",
+            f"This request is for {asked['organization']} at {asked['origin']}, not for {profile.org} at"
+            f" {profile.origin}.",
             code="other-organization",
         )
     return asked
@@ -228,21 +230,29 @@ def rotate_command(session: Session, request: Path, device: str | None, offline:
 @act_options
 @click.pass_obj
 def recover_command(
-    session: Session, request: Path, lost: tuple[str, ...], following: str | None, person: str | None, at: str | None,
-    zone: str | None, offline: bool,
+    session: Session, request: Path, lost: tuple[str, ...], following: str | None, person: str | None,
+    at: str | None, zone: str | None, offline: bool,
 ) -> None:  # fmt: skip
-    """Make the key in the file REQUEST the root key, because every root key is lost. Only the recovery key can.
+    """Make the key in the file REQUEST the root key, because every root key is lost.
 
-    It ends all root keys. `--at` is since when they are lost. Put this key back into its safe place afterwards.
+    Only the recovery key can.
+
+    It ends all root keys. `--at` is since when they are lost. Put this key back into its safe place
+    afterwards.
     """
     asked = read_request(session, request)
     chain = f"org/{session.profile.org}"
     if not offline:
         submit.learn_heads(session, [chain])
     data = {
-        "recovery_jwk": session.key.jwk, "kid": asked["kid"], "jwk": asked["jwk"], "proof": asked["proof"],
-        "since": moment(session, at, zone).text(), "lost": [_lost(each) for each in lost], "recovery": following,
-    }  # fmt: skip
+        "recovery_jwk": session.key.jwk,
+        "kid": asked["kid"],
+        "jwk": asked["jwk"],
+        "proof": asked["proof"],
+        "since": moment(session, at, zone).text(),
+        "lost": [_lost(each) for each in lost],
+        "recovery": following,
+    }
     private = {"person": person or asked.get("person"), "device": asked.get("device")}
     submit.act(session, Act(chain, name_of(Recovered), data, private), offline=offline)
 
@@ -253,7 +263,9 @@ def recover_command(
 @act_options
 @click.pass_obj
 def endorse_command(session: Session, org: str, root: str, offline: bool) -> None:
-    """Say that you know the organization ORG by the root key ROOT. Compare it first with a paper or a voice you know.
+    """Say that you know the organization ORG by the root key ROOT.
+
+    Compare it first with a paper or a voice you know.
 
     ROOT is the key's name, or its five lines in quotes, as `bailee key show` prints them.
     Auditors read it as your word. It makes nobody's key stand.
@@ -271,7 +283,8 @@ def _lost(text: str) -> dict[str, str | int]:
     found = _LOST.fullmatch(text)
     if found is None:
         raise Malformed(
-            f"{text!r} is no lost key: write the 43 characters of its name, =, and its last good statement number.",
+            f"{text!r} is no lost key: write the 43 characters of its name, =, and its last good statement"
+            " number.",
             code="bad-lost",
         )
     return {"kid": found["kid"], "last_good_seq": int(found["seq"])}
@@ -287,14 +300,21 @@ def _lost(text: str) -> dict[str, str | int]:
 @act_options
 @click.pass_obj
 def equipment_command(
-    session: Session, kind: str, number: str, certified: str | None, valid_to: str | None, calibrated_c: str | None,
-    calibrated_hpa: str | None, offline: bool,
+    session: Session, kind: str, number: str, certified: str | None, valid_to: str | None,
+    calibrated_c: str | None, calibrated_hpa: str | None, offline: bool,
 ) -> None:  # fmt: skip
-    """Enter pump or flow meter NUMBER with its newest certificate; earlier ones count for the days they covered."""
+    """Enter pump or flow meter NUMBER with its newest certificate.
+
+    Earlier ones count for the days they covered.
+    """
     data = {
-        "kind": kind, "id": number, "certified": certified, "valid_to": valid_to, "calibrated_c": calibrated_c,
+        "kind": kind,
+        "id": number,
+        "certified": certified,
+        "valid_to": valid_to,
+        "calibrated_c": calibrated_c,
         "calibrated_hpa": calibrated_hpa,
-    }  # fmt: skip
+    }
     _sign(session, name_of(EquipmentSet), present(data), offline=offline)
 
 
@@ -320,7 +340,10 @@ def train_command(
 @act_options
 @click.pass_obj
 def licensing_command(session: Session, jurisdictions: tuple[str, ...], nowhere: bool, offline: bool) -> None:
-    """Say in which JURISDICTIONS a sampler needs a license, like US-NY; this replaces the list that was there."""
+    """Say in which JURISDICTIONS a sampler needs a license, like US-NY.
+
+    This replaces the list that was there.
+    """
     if bool(jurisdictions) == nowhere:
         raise Malformed("Name the jurisdictions, or say --nowhere.", code="no-jurisdiction")
     _sign(session, name_of(LicensingSet), {"jurisdictions": list(jurisdictions)}, offline=offline)
@@ -337,8 +360,8 @@ def _sign(
 
 _ALL: Final = 500
 _BEFORE: Final = (
-    "Ask the holder whether the device was set back or copied. When it was not, somebody else has the key: end it with "
-    "`bailee revoke {kid}`."
+    "Ask the holder whether the device was set back or copied. When it was not, somebody else has the key:"
+    " end it with `bailee revoke {kid}`."
 )
 _AFTER: Final = "Nothing. The key had ended by then: no file, finding or verdict tells of this."
 
@@ -347,7 +370,8 @@ _AFTER: Final = "Nothing. The key had ended by then: no file, finding or verdict
 @json_option
 @click.pass_obj
 def contradictions_command(session: Session) -> None:
-    """Refused statements of your organization's keys that contradict what the same key had said: somebody may have a copy of the key.
+    """Refused statements of your organization's keys that contradict what the same key had said: somebody may
+    have a copy of the key.
 
     Ends with 1 when a key that may still sign is among them, with 0 otherwise: a scheduler may call it.
     """

@@ -1,11 +1,13 @@
-"""Correcting one fact of what was said: which may be corrected and by whom, which statement is meant, what will count.
+"""Correcting one fact of what was said: which may be corrected and by whom, which statement is meant, what
+will count.
 
-The value that stands there now comes from the ledger, and so does who may. Without a network only what this device itself said can be
-corrected, as it knows it.
+The value that stands there now comes from the ledger, and so does who may. Without a network only what this
+device itself said can be corrected, as it knows it.
 
 Standing by what was said: affirmations of one's own statements, and what a second person watched.
 
-Allowing a finding: asked first whether it would count, because a second person's signature is not to be wasted.
+Allowing a finding: asked first whether it would count, because a second person's signature is not to be
+wasted.
 """
 
 from __future__ import annotations
@@ -63,13 +65,15 @@ _WORDS: Final[Mapping[str, Any]] = {"null": None, "yes": True, "no": False}
 @act_options
 @click.pass_obj
 def correct_command(
-    session: Session, number: str, assignments: tuple[str, ...], field: str | None, new: str | None, reason: str | None,
-    act: str | None, statement: str | None, note: str | None, offline: bool,
+    session: Session, number: str, assignments: tuple[str, ...], field: str | None, new: str | None,
+    reason: str | None, act: str | None, statement: str | None, note: str | None, offline: bool,
 ) -> None:  # fmt: skip
-    """Correct a fact of an earlier statement about NUMBER, a sample, form or envelope. The old value stays visible.
+    """Correct a fact of an earlier statement about NUMBER, a sample, form or envelope.
 
-    Without FIELD=VALUE it lists what may be corrected, the values in force, and who may. Inner facts have dotted names, like
-    preparation.windows_closed_h=12; several may be given at once.
+    The old value stays visible.
+
+    Without FIELD=VALUE it lists what may be corrected, the values in force, and who may. Inner facts have
+    dotted names, like preparation.windows_closed_h=12; several may be given at once.
     """
     if numbers.kind_of(number) == "lot":
         raise Malformed(
@@ -82,7 +86,8 @@ def correct_command(
         return
     if reason is None:
         raise Malformed(
-            f"Say why, with --reason: {', '.join(choices(form_acts.Corrected, 'reason'))}. Nothing was signed.",
+            f"Say why, with --reason: {', '.join(choices(form_acts.Corrected, 'reason'))}. Nothing was"
+            " signed.",
             code="no-reason",
         )
     said = [
@@ -118,9 +123,12 @@ def _wanted(assignments: Iterable[str], field: str | None, new: str | None) -> l
 
 
 def _corrections(
-    session: Session, number: str, found: Sequence[Stated], wanted: Sequence[tuple[str, str]], act: str | None, which: str | None
+    session: Session, number: str, found: Sequence[Stated], wanted: Sequence[tuple[str, str]],
+    act: str | None, which: str | None,
 ) -> list[tuple[Stated, dict[str, Any]]]:  # fmt: skip
-    """What to sign on one form: one correction for each outermost fact, with the values of all that was typed."""
+    """What to sign on one form: one correction for each outermost fact, with the values of all that was
+    typed.
+    """
     changed: dict[str, tuple[Stated, dict[str, Any], list[str]]] = {}
     for name, text in wanted:
         stated, field = choosing.choose(number, found, name, act, which)
@@ -146,7 +154,8 @@ def _require_counts(stated: Stated, data: Mapping[str, Any], field: str) -> None
     fact = stated.fact(field)
     if fact.why_not:
         raise Refused(
-            f"This correction of {field} ({stated.words}) would not count: {fact.why_not}. It takes {fact.who}. Nothing was signed.",
+            f"This correction of {field} ({stated.words}) would not count: {fact.why_not}. It takes"
+            f" {fact.who}. Nothing was signed.",
             code="would-not-count",
             who=fact.who,
         )
@@ -159,7 +168,10 @@ def _require_counts(stated: Stated, data: Mapping[str, Any], field: str) -> None
 
 
 def _require_whole(number: str, stated: Stated, data: Mapping[str, Any]) -> None:
-    """Raise `BadStatement` when the statement could not stand like this; what else must be said of the same thing is named."""
+    """Raise `BadStatement` when the statement could not stand like this.
+
+    What else must be said of the same thing is named.
+    """
     try:
         statements.parse(stated.chain, stated.act, data)
     except BadStatement as error:
@@ -172,13 +184,17 @@ def _require_whole(number: str, stated: Stated, data: Mapping[str, Any]) -> None
             raise
         missing = " ".join(f"{name}=…" for name in at)
         raise BadStatement(
-            f"{', '.join(at)} must be said with it: add {missing} to the same `bailee correct {number}`. Nothing was signed.",
+            f"{', '.join(at)} must be said with it: add {missing} to the same `bailee correct {number}`."
+            " Nothing was signed.",
             **error.facts,
         ) from error
 
 
 def _value(session: Session, stated: Stated, field: str, text: str) -> Any:
-    """What the typed text means for this fact: itself, or whatever else of it the fact can take. Raises `BadStatement`."""
+    """What the typed text means for this fact: itself, or whatever else of it the fact can take.
+
+    Raises `BadStatement`.
+    """
     fault: BaileeError | None = None
     for value in _readings(session, stated, field, text):
         try:
@@ -193,7 +209,9 @@ def _value(session: Session, stated: Stated, field: str, text: str) -> Any:
 
 
 def _readings(session: Session, stated: Stated, field: str, text: str) -> Iterable[Any]:
-    """Null, text, JSON, a list with commas, yes and no, a run in minutes, a length with its unit, a time on the clocks of the site."""
+    """Null, text, JSON, a list with commas, yes and no, a run in minutes, a length with its unit, a time on
+    the clocks of the site.
+    """
     if text == "null":
         yield None
     yield text
@@ -234,7 +252,8 @@ def _list(session: Session, number: str, found: Sequence[Stated]) -> None:
     if numbers.kind_of(number) == "form":
         show.say("Facts of one cassette: give its number. Facts of an envelope alone: give the envelope's.")
     show.say(
-        f"Correct one with `bailee correct {number} FACT=VALUE --reason …`; --act chooses the statement where several have it."
+        f"Correct one with `bailee correct {number} FACT=VALUE --reason …`; --act chooses the statement where"
+        " several have it."
     )
 
 
@@ -264,7 +283,9 @@ def affirm_command(session: Session, form: str, statement_ids: tuple[str, ...], 
 def witness_command(
     session: Session, form: str, statement_ids: tuple[str, ...], note: str | None, offline: bool
 ) -> None:
-    """Say, as a second person, that you watched what statements on FORM say: counted the cassettes, read their numbers."""
+    """Say, as a second person, that you watched what statements on FORM say: counted the cassettes, read
+    their numbers.
+    """
     cache.see(session, [form], offline=offline)
     said = Act(f"form/{form}", name_of(Witnessed), {"statements": list(statement_ids)}, {"note": note})
     submit.act(session, said, offline=offline)
@@ -287,8 +308,8 @@ def except_command(
 ) -> None:
     """Allow the finding of RULE about ABOUT (the number the finding names), with a reason.
 
-    It counts only from a second person: not from whoever collected that sample or opened that form, said what the finding rests on, or
-    seals or hands over the envelope.
+    It counts only from a second person: not from whoever collected that sample or opened that form, said what
+    the finding rests on, or seals or hands over the envelope.
     """
     rule = rule.upper()
     forms = _offline(rule, about, form) if offline else _asked(session, rule, about, reason, form)
@@ -302,15 +323,18 @@ def except_command(
 
 
 def _asked(session: Session, rule: str, about: str, reason: str, form: str | None) -> list[str]:
-    """The forms on which to say it. Raises `Refused` when it would not count, `Malformed` when the rule speaks of other numbers."""
+    """The forms on which to say it.
+
+    Raises `Refused` when it would not count, `Malformed` when the rule speaks of other numbers.
+    """
     told: dict[str, Any] = session.service.get(
         "/exceptions", rule=rule, about=about, reason=reason, form=form
     )
     if not told["findings"] and told["others"]:
         others = ", ".join(show.name(each) for each in told["others"])
         raise Malformed(
-            f"{rule} finds nothing about {grouped(about)}; it finds something about {others}. Give the number that the finding "
-            "names. Nothing was signed.",
+            f"{rule} finds nothing about {grouped(about)}; it finds something about {others}. Give the number"
+            " that the finding names. Nothing was signed.",
             code="not-about-this",
         )
     if not told["counts"]:
@@ -326,7 +350,8 @@ def _asked(session: Session, rule: str, about: str, reason: str, form: str | Non
             else ""
         )
         show.say(
-            f"{rule} finds nothing about {grouped(about)} at present{unseen}: the exception counts once it does.",
+            f"{rule} finds nothing about {grouped(about)} at present{unseen}: the exception counts once it"
+            " does.",
             err=session.json,
         )
     return list(told["forms"])

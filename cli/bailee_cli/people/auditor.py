@@ -39,7 +39,9 @@ if TYPE_CHECKING:
 )
 @click.option(
     "--redact",
-    help="Leave out these private fields, like client,site; all leaves out every one. The rest still verifies.",
+    help=(
+        "Leave out these private fields, like client,site; all leaves out every one. The rest still verifies."
+    ),
 )
 @click.pass_obj
 def bundle_command(session: Session, form: str, output: str, redact: str | None) -> None:
@@ -92,9 +94,15 @@ def export_command(session: Session, form: str, epcis: str | None, csv: str | No
 @click.command("verify")
 @click.argument("file", type=click.Path(exists=True, dir_okay=False, allow_dash=True))
 @click.option(
-    "--root", "roots", multiple=True, metavar="ORG=KEY",
-    help="Root key of an organization, as printed on its forms or letters: its five lines or its 43 characters. Once for each.",
-)  # fmt: skip
+    "--root",
+    "roots",
+    multiple=True,
+    metavar="ORG=KEY",
+    help=(
+        "Root key of an organization, as printed on its forms or letters: its five lines or its 43"
+        " characters. Once for each."
+    ),
+)
 @click.option(
     "--log-key",
     "log_keys",
@@ -103,13 +111,24 @@ def export_command(session: Session, form: str, epcis: str | None, csv: str | No
     help="Public key of the log, from outside: its vkey, or its name, = and the five lines of the key.",
 )
 @click.option(
-    "--policy", type=click.Path(exists=True, dir_okay=False),
-    help="File with the log's keys, cosigners and how many must have signed; instead of --log-key, or beside it.",
-)  # fmt: skip
+    "--policy",
+    type=click.Path(exists=True, dir_okay=False),
+    help=(
+        "File with the log's keys, cosigners and how many must have signed; instead of --log-key, or"
+        " beside it."
+    ),
+)
 @click.option(
-    "--stamp-root", "stamp_roots", multiple=True, type=click.Path(exists=True, dir_okay=False), metavar="FILE",
-    help="Root certificate (PEM or DER) of a time stamp authority that you choose to believe: its stamps are checked. Once for each.",
-)  # fmt: skip
+    "--stamp-root",
+    "stamp_roots",
+    multiple=True,
+    type=click.Path(exists=True, dir_okay=False),
+    metavar="FILE",
+    help=(
+        "Root certificate (PEM or DER) of a time stamp authority that you choose to believe: its stamps are"
+        " checked. Once for each."
+    ),
+)
 @click.option(
     "--tokens",
     type=click.Path(file_okay=False),
@@ -136,9 +155,11 @@ def verify_command(
     statements: str | None,
     at: str | None,
 ) -> None:
-    """Check an auditor's FILE, without a network: what is altered or missing, who held what, what is not shown.
+    """Check an auditor's FILE, without a network: what is altered or missing, who held what, what is not
+    shown.
 
-    The root keys and the log key must come to you by another way than the file. FILE may be - for standard input.
+    The root keys and the log key must come to you by another way than the file. FILE may be - for standard
+    input.
 
     \b
     Ends with
@@ -191,14 +212,16 @@ def _nothing_brought(told: Bundle, has_roots: bool) -> Malformed:
         return Malformed(f"Bring {keys}.", code="no-log-key")
     names = " ".join(f"--root {org}=KEY" for org in sorted(told.roots) or ["ORG"])
     return Malformed(
-        "Bring the root key of each organization, from its forms or letters, never from this file. By what the file says of itself: "
-        f"`{names}`. And {keys}.",
+        "Bring the root key of each organization, from its forms or letters, never from this file. By what"
+        f" the file says of itself: `{names}`. And {keys}.",
         code="no-root",
     )
 
 
 def _write_statements(into: str, told: Bundle) -> None:
-    """`N.txt` what was signed, `N.sig` the signature (Ed25519), `KEY.pem` the key by its name, N being the place in the log."""
+    """`N.txt` what was signed, `N.sig` the signature (Ed25519), `KEY.pem` the key by its name, N being the
+    place in the log.
+    """
     from bailee.signing import plain_parts
 
     _write_into(into, dict(plain_parts.files((each.index, each.text) for each in told.entries)))
@@ -210,7 +233,10 @@ def _write_tokens(into: str, stamps: Iterable[Stamped], der: Mapping[int, bytes]
 
 
 def _write_into(into: str, files: Mapping[str, bytes]) -> None:
-    """New files in a folder of one's own; one that is there already stays, and must say the same. Raises `Malformed`, `Unavailable`."""
+    """New files in a folder of one's own; one that is there already stays, and must say the same.
+
+    Raises `Malformed`, `Unavailable`.
+    """
     from bailee.disk import folders, replacing
 
     folder = Path(into)
@@ -221,7 +247,8 @@ def _write_into(into: str, files: Mapping[str, bytes]) -> None:
         for name in sorted(files.keys() - new.keys()):
             if not _says(folder / name, files[name]):
                 raise Malformed(
-                    f"{folder / name} is there already and says something else: give another folder. Nothing was written.",
+                    f"{folder / name} is there already and says something else: give another folder. Nothing"
+                    " was written.",
                     code="in-the-way",
                 )
         for name, data in new.items():
@@ -296,10 +323,11 @@ _TILE = "application/octet-stream"
 def monitor_command(
     session: Session, address: str, mirror: Path, log_key: str, folder: Path | None, every: int | None
 ) -> None:
-    """Copy the log at ADDRESS and check every entry: signatures, chains, device counts, and that it only ever grew.
+    """Copy the log at ADDRESS and check every entry: signatures, chains, device counts, and that it only ever
+    grew.
 
-    The log's operator must have named your key as a monitor. Ends with 1 when something does not hold; what contradicts is kept
-    in the copy.
+    The log's operator must have named your key as a monitor. Ends with 1 when something does not hold; what
+    contradicts is kept in the copy.
     """
     from bailee.disk import folders
     from bailee.signing import vkeys

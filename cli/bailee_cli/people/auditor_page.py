@@ -1,7 +1,9 @@
-"""The verifier as one static page, to be mailed with a bundle: put together from this installation and fetched parts.
+"""The verifier as one static page, to be mailed with a bundle: put together from this installation and
+fetched parts.
 
-The page holds Python for WebAssembly, the few packages that verifying needs, and the very modules of `bailee` that are installed here. So
-there is one verifier and no second one in another language. The same parts and the same Bailee give the same bytes.
+The page holds Python for WebAssembly, the few packages that verifying needs, and the very modules of `bailee`
+that are installed here. So there is one verifier and no second one in another language. The same parts and
+the same Bailee give the same bytes.
 """
 
 from __future__ import annotations
@@ -39,7 +41,10 @@ _EPOCH: Final = (1980, 1, 1, 0, 0, 0)
 
 _LOADER: Final = ("pyodide.mjs", "export{dt as loadPyodide,U as version};")
 _MACHINE: Final = ("pyodide.asm.mjs", "export default _createPyodideModule;")
-"""Two modules and the line by which each hands itself out. A page in a folder gets workers that know no modules."""
+"""Two modules and the line by which each hands itself out.
+
+A page in a folder gets workers that know no modules.
+"""
 
 
 @click.command("page")
@@ -49,9 +54,15 @@ _MACHINE: Final = ("pyodide.asm.mjs", "export default _createPyodideModule;")
     help="Folder with the parts that `sh deploy/page/fetch` has brought.",
 )  # fmt: skip
 @click.option(
-    "--root", "roots", multiple=True, metavar="ORG=KEY",
-    help="Show this root key as given by you, five lines or 43 characters: the reader must compare it. Once for each.",
-)  # fmt: skip
+    "--root",
+    "roots",
+    multiple=True,
+    metavar="ORG=KEY",
+    help=(
+        "Show this root key as given by you, five lines or 43 characters: the reader must compare it. Once"
+        " for each."
+    ),
+)
 @click.option(
     "--log-key", "log_keys", multiple=True, metavar="VKEY",
     help="Show this public key of the log in the same way.",
@@ -62,8 +73,8 @@ def page_command(
 ) -> None:
     """Write `verify` as one HTML page that needs no installation and no network.
 
-    It opens from a folder in a browser, checks an auditor's file there and says what `bailee verify` would say. Mail it with
-    the file, or better: let the reader have it from somebody else.
+    It opens from a folder in a browser, checks an auditor's file there and says what `bailee verify` would
+    say. Mail it with the file, or better: let the reader have it from somebody else.
     """
     from bailee.signing import vkeys
     from bailee.verify.trust import listed, root
@@ -89,12 +100,18 @@ def page_command(
 
 
 def assemble(parts: Path, roots: Sequence[str] = (), log_keys: Sequence[str] = ()) -> str:
-    """The page out of a folder, with these roots and log keys as the sender's claims. Raises `Unavailable` (`no-parts`)."""
+    """The page out of a folder, with these roots and log keys as the sender's claims.
+
+    Raises `Unavailable` (`no-parts`).
+    """
     return put_together(read_parts(parts), roots, log_keys)
 
 
 def read_parts(parts: Path) -> dict[str, bytes]:
-    """Every part that the list of this version names, by its name. Raises `Unavailable` (`no-parts`) for one that is not as listed."""
+    """Every part that the list of this version names, by its name.
+
+    Raises `Unavailable` (`no-parts`) for one that is not as listed.
+    """
     listed = (resources.files("bailee_cli") / "parts.txt").read_text("ascii").splitlines()
     return {name: _part(parts, name, digest) for digest, name in map(str.split, listed)}
 
@@ -143,7 +160,9 @@ def put_together(parts: Mapping[str, bytes], roots: Sequence[str] = (), log_keys
 
 
 def _policy(script: str, style: str) -> str:
-    """Content policy (CSP 3): this one script, this one sheet, WebAssembly and a worker made by the page itself. No address at all."""
+    """Content policy (CSP 3): this one script, this one sheet, WebAssembly and a worker made by the page
+    itself. No address at all.
+    """
     return (
         f"default-src 'none'; script-src '{_hash(script)}' 'wasm-unsafe-eval'; worker-src blob:; "
         f"style-src '{_hash(style)}'; base-uri 'none'; form-action 'none'"
@@ -171,7 +190,10 @@ def _missing(why: str, parts: Path) -> Unavailable:
 
 
 def _worker(parts: Mapping[str, bytes]) -> bytes:
-    """Loader, machine and our own lines as one script. Without `importScripts` the loader takes this worker for the kind it knows."""
+    """Loader, machine and our own lines as one script.
+
+    Without `importScripts` the loader takes this worker for the kind it knows.
+    """
     loader, machine = (_without_export(parts, *each) for each in (_LOADER, _MACHINE))
     machine = machine.replace("import.meta.url", '"page://inside/"')
     return "\n".join(
@@ -225,7 +247,9 @@ def _contents(parts: Mapping[str, bytes], info: dict[str, Any], wheels: Iterable
     """What is inside and under which license, for whoever passes the page on."""
     machine = json.loads(parts["package.json"])
     yield f"Bailee {__version__} (Apache-2.0)"
-    yield f"{machine['name']} {machine['version']} ({machine['license']}), unchanged but for its module exports"
+    yield (
+        f"{machine['name']} {machine['version']} ({machine['license']}), unchanged but for its module exports"
+    )
     yield f"Python {info['python']} (PSF-2.0)"
     for wheel in wheels:
         text = next(data for name, data in _members(wheel) if name.endswith(".dist-info/METADATA"))

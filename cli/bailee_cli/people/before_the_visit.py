@@ -1,6 +1,9 @@
-"""The inspector before the visit: where to sample, why, and how many cassettes to carry. Nothing is sent or signed.
+"""The inspector before the visit: where to sample, why, and how many cassettes to carry.
 
-The office before a visit: the page that tells occupants how to prepare. The address stands on it and goes nowhere else.
+Nothing is sent or signed.
+
+The office before a visit: the page that tells occupants how to prepare. The address stands on it and goes
+nowhere else.
 
 The inspector's arithmetic: what one run of the pump amounts to. Needs no service and signs nothing.
 """
@@ -40,7 +43,12 @@ _SIGNS: Final = {
     "o": "musty_odor",
 }
 _HELP: Final = "g growth, l leak now, w wet before, c complaint, o musty odor; Enter for none"
-_DO: Final = {"in question": "SAMPLE", "reference": "SAMPLE as reference", "not now": "not now", "left out": "leave out"}  # fmt: skip
+_DO: Final = {
+    "in question": "SAMPLE",
+    "reference": "SAMPLE as reference",
+    "not now": "not now",
+    "left out": "leave out",
+}
 
 
 @click.command("plan")
@@ -53,13 +61,13 @@ _DO: Final = {"in question": "SAMPLE", "reference": "SAMPLE as reference", "not 
 @json_option
 @click.pass_obj
 def plan_command(
-    session: Session, file: Path | None, indoor: int | None, visit_h: str | None, blanks: int | None, duplicates: int | None,
-    offline: bool,
+    session: Session, file: Path | None, indoor: int | None, visit_h: str | None, blanks: int | None,
+    duplicates: int | None, offline: bool,
 ) -> None:  # fmt: skip
     """Where to sample first and why, and how many cassettes to carry.
 
-    FILE is a TOML or JSON list of places (- reads it from standard input); without one you are asked place by place. The list
-    stays on this device. Ends with 1 when the list lacks something, such as a reference area.
+    FILE is a TOML or JSON list of places (- reads it from standard input); without one you are asked place by
+    place. The list stays on this device. Ends with 1 when the list lacks something, such as a reference area.
     """
     places, wishes = sampling_plan.read(text_of(file)) if file else (list(_asked()), Wishes())
     given: dict[str, Any] = {"indoor": indoor, "blanks": blanks, "duplicates": duplicates}
@@ -72,8 +80,12 @@ def plan_command(
         count = asdict(found.cassettes) | {"total": found.cassettes.total}
         show.print_json(
             asdict(found)
-            | {"cassettes": count, "thresholds": limits.whose, "cautions": [each.says for each in cautions.ON_SITE]}
-        )  # fmt: skip
+            | {
+                "cassettes": count,
+                "thresholds": limits.whose,
+                "cautions": [each.says for each in cautions.ON_SITE],
+            }
+        )
     else:
         _show_plan(found, limits.whose)
     if found.lacking:
@@ -98,7 +110,9 @@ def _asked() -> Iterator[Place]:
         reason = None
         if space != "conditioned":
             choices = click.Choice(["none", *get_args(sampling_plan.Reason)])
-            said = click.prompt("  reason to sample there all the same", default="none", type=choices, err=True)  # fmt: skip
+            said = click.prompt(
+                "  reason to sample there all the same", default="none", type=choices, err=True
+            )
             reason = None if said == "none" else said
         yield Place(name, **dict.fromkeys(signs, True), hours_a_day=hours, space=space, reason=reason)
 
@@ -129,9 +143,12 @@ def _show_plan(found: Plan, whose: str) -> None:
         show.say(note, "", "  ")
     carry = found.cassettes
     parts = {
-        "indoor": carry.indoor, "outdoor": carry.outdoor, "blank": carry.blanks, "duplicate": carry.duplicates,
+        "indoor": carry.indoor,
+        "outdoor": carry.outdoor,
+        "blank": carry.blanks,
+        "duplicate": carry.duplicates,
         "spare": carry.spare,
-    }  # fmt: skip
+    }
     listed = ", ".join(f"{count} {what}" for what, count in parts.items() if count)
     show.say(f"Carry {carry.total} cassettes: {listed}.")
     click.echo()
@@ -157,12 +174,14 @@ _FILE = click.Path(dir_okay=False, path_type=Path)
 @json_option
 @click.pass_obj
 def notice_command(
-    session: Session, visit: str, zone: str, site: str, firm: str, contact: str, pdf: Path | None, html_file: Path | None,
-    offline: bool,
+    session: Session, visit: str, zone: str, site: str, firm: str, contact: str, pdf: Path | None,
+    html_file: Path | None, offline: bool,
 ) -> None:  # fmt: skip
-    """Write the page that asks occupants to prepare: windows, air cleaners, ventilation, cleaning, and from when.
+    """Write the page that asks occupants to prepare: windows, air cleaners, ventilation, cleaning, and from
+    when.
 
-    Without --pdf or --html it is printed as text. Give it in time, and keep a note of when you did: the form asks for it.
+    Without --pdf or --html it is printed as text. Give it in time, and keep a note of when you did: the form
+    asks for it.
     """
     begins = moment(session, visit, zone)
     if begins.instant <= session.now:
@@ -173,9 +192,12 @@ def notice_command(
     page = Notice(begins, zone, limits.policy, firm, site, contact)
     written = {
         str(file): make
-        for file, make in ((pdf, _pdf), (html_file, lambda page, _: preparation_notice.html_page(page).encode()))
+        for file, make in (
+            (pdf, _pdf),
+            (html_file, lambda page, _: preparation_notice.html_page(page).encode()),
+        )
         if file is not None
-    }  # fmt: skip
+    }
     for name, make in written.items():
         profile.replace_file(Path(name), make(page, Moment.shown_in(session.now, zone)))
     _show_notice(session, page, list(written), limits.whose)
@@ -196,11 +218,15 @@ def _show_notice(session: Session, page: Notice, written: list[str], whose: str)
     if session.json:
         show.print_json(
             {
-                "visit": page.visit.text(), "closed_from": page.closed_from.text(),
-                "undisturbed_from": page.undisturbed_from.text(), "give_by": page.give_by.text(), "text": text, "written": written,
+                "visit": page.visit.text(),
+                "closed_from": page.closed_from.text(),
+                "undisturbed_from": page.undisturbed_from.text(),
+                "give_by": page.give_by.text(),
+                "text": text,
+                "written": written,
                 "thresholds": whose,
             }
-        )  # fmt: skip
+        )
     elif written:
         for name in written:
             click.echo(f"Written to {name}.")
@@ -209,7 +235,8 @@ def _show_notice(session: Session, page: Notice, written: list[str], whose: str)
     give_by = preparation_notice.when(page.give_by)
     late = page.give_by.instant < session.now
     layout.warn(
-        f"Too late for all of it: it should have been given by {give_by}. Give it now, and ask on arrival what could be done."
+        f"Too late for all of it: it should have been given by {give_by}. Give it now, and ask on arrival"
+        " what could be done."
         if late
         else f"Give it by {give_by}, and keep a note of when you did."
     )
@@ -228,10 +255,12 @@ def _show_notice(session: Session, page: Notice, written: list[str], whose: str)
 @json_option
 @click.pass_obj
 def flow_command(
-    session: Session, before: str | None, after: str | None, run_s: int, nominal: str | None, fraction: tuple[str, ...],
-    blank: bool, offline: bool,
+    session: Session, before: str | None, after: str | None, run_s: int, nominal: str | None,
+    fraction: tuple[str, ...], blank: bool, offline: bool,
 ) -> None:  # fmt: skip
-    """Volume, mean flow, drift and detection limit of one run, and what the rules would say. Nothing is recorded.
+    """Volume, mean flow, drift and detection limit of one run, and what the rules would say.
+
+    Nothing is recorded.
 
     Ends with 1 when a rule would stop the sample.
     """

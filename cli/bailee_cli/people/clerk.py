@@ -1,7 +1,7 @@
 """The shipping clerk: what is missing, seal, hand over.
 
-A gesture signs one statement per form, prepared by the service. Before signing, each is compared with what the clerk scanned and
-typed: the service cannot make a device say anything else.
+A gesture signs one statement per form, prepared by the service. Before signing, each is compared with what
+the clerk scanned and typed: the service cannot make a device say anything else.
 """
 
 from __future__ import annotations
@@ -70,13 +70,16 @@ _BY_HAND = "by hand"
 @act_options
 @click.pass_obj
 def seal_command(
-    session: Session, /, samples: tuple[str, ...], envelope: str | None, yes: bool, at: str | None, zone: str | None,
-    offline: bool, leave_out: tuple[str, ...], anew: bool, **said: Any,
+    session: Session, /, samples: tuple[str, ...], envelope: str | None, yes: bool, at: str | None,
+    zone: str | None, offline: bool, leave_out: tuple[str, ...], anew: bool, **said: Any,
 ) -> None:  # fmt: skip
-    """Scan SAMPLES into an envelope, see what is missing or wrong, then seal it. None given: you are asked to scan.
+    """Scan SAMPLES into an envelope, see what is missing or wrong, then seal it.
 
-    Not ready: nothing is signed, and the command ends with 1. An envelope is ready only if what it needs was seen. What was scanned
-    is kept until it is sealed, whatever happens: the next `bailee seal` goes on with it.
+    None given: you are asked to scan.
+
+    Not ready: nothing is signed, and the command ends with 1. An envelope is ready only if what it needs was
+    seen. What was scanned is kept until it is sealed, whatever happens: the next `bailee seal` goes on with
+    it.
     """
     if offline:
         raise Malformed("Readiness needs the ledger: seal when there is a network.", code="needs-network")
@@ -97,7 +100,9 @@ def seal_command(
 
 
 def _seal(session: Session, said: dict[str, Any], *, zone: str | None, yes: bool) -> None:
-    """Ask for what was not said, then whether it may be; `said` is what the statement will say, by the names of its members."""
+    """Ask for what was not said, then whether it may be; `said` is what the statement will say, by the names
+    of its members.
+    """
     if said["total"] is None:
         said["total"] = click.prompt("Cassettes counted by hand", type=Whole(0), err=True)
     said["seal"] = numbers.read_seal(said["seal"] or click.prompt("Number on the custody seal", err=True))
@@ -114,8 +119,8 @@ def _seal(session: Session, said: dict[str, Any], *, zone: str | None, yes: bool
     _agree(
         told,
         yes,
-        f"Seal {show.counted(len(scanned), 'cassette')} into {numbers.grouped(envelope)} with seal {show.name(asked['seal'])} "
-        f"at {show.when(asked['at'], zone)}?",
+        f"Seal {show.counted(len(scanned), 'cassette')} into {numbers.grouped(envelope)} with seal"
+        f" {show.name(asked['seal'])} at {show.when(asked['at'], zone)}?",
     )
     _sign(session, acts)
     _manifest(session, asked, acts)
@@ -181,8 +186,9 @@ def unseal_command(
 @act_options
 @click.pass_obj
 def ship_command(
-    session: Session, /, envelope: str, carrier: str | None, service_name: str | None, service_days: int | None, saturday: bool, by_hand: bool,
-    tracking: str | None, yes: bool, at: str | None, zone: str | None, offline: bool, **said: Any,
+    session: Session, /, envelope: str, carrier: str | None, service_name: str | None,
+    service_days: int | None, saturday: bool, by_hand: bool, tracking: str | None, yes: bool, at: str | None,
+    zone: str | None, offline: bool, **said: Any,
 ) -> None:  # fmt: skip
     """Check when ENVELOPE would arrive, then record that it was handed over."""
     if offline:
@@ -212,9 +218,16 @@ def ship_command(
     zone = zone or time_zones.of_envelope(session, envelope)
     handed_over = moment(session, at, zone)
     asked = {
-        "envelope": envelope, "carrier": carrier, "service": service_name, "service_days": service_days, "saturday": saturday,
-        "by_hand": by_hand, "tracking": tracking, "handed_over": handed_over.text(), **present(said),
-    }  # fmt: skip
+        "envelope": envelope,
+        "carrier": carrier,
+        "service": service_name,
+        "service_days": service_days,
+        "saturday": saturday,
+        "by_hand": by_hand,
+        "tracking": tracking,
+        "handed_over": handed_over.text(),
+        **present(said),
+    }
     told = session.service.post("/readiness", {"act": name_of(Shipped), "data": asked})
     _require_ready(
         session,
@@ -226,7 +239,8 @@ def ship_command(
     _agree(
         told,
         yes,
-        f"Hand {numbers.grouped(envelope)} to {carrier}, {service_name}, at {show.when(handed_over.text(), zone)}?",
+        f"Hand {numbers.grouped(envelope)} to {carrier}, {service_name}, at"
+        f" {show.when(handed_over.text(), zone)}?",
     )
     _sign(session, acts)
 
@@ -253,7 +267,9 @@ def record_command(session: Session, form: str, output: Path) -> None:
 def _begun(
     session: Session, envelope: str | None, samples: Sequence[str], *, anew: bool
 ) -> scans.Begun | None:
-    """What was scanned before and is meant now: of the envelope named, of these samples, or whatever the person wants to go on with."""
+    """What was scanned before and is meant now: of the envelope named, of these samples, or whatever the
+    person wants to go on with.
+    """
     left = scans.begun(session, "seal")
     if anew:
         for each in left:
@@ -278,7 +294,10 @@ def _scanned(
     begun: scans.Begun | None,
     leave_out: Sequence[str],
 ) -> list[str]:
-    """What lies in the envelope: as named, or scanned now on top of what was scanned before. Kept with every scan."""
+    """What lies in the envelope: as named, or scanned now on top of what was scanned before.
+
+    Kept with every scan.
+    """
     if samples:
         named = list(dict.fromkeys(samples))
         scans.keep(session, "seal", envelope, named)
@@ -332,7 +351,9 @@ def _agree(told: Mapping[str, Any], yes: bool, question: str) -> None:
 
 
 def _as_asked(told: Mapping[str, Any], act: str, same: Mapping[str, Any]) -> Act:
-    """What was prepared, where it says what was asked, and beside it only what the ledger reckons and which samples are on that form."""
+    """What was prepared, where it says what was asked, and beside it only what the ledger reckons and which
+    samples are on that form.
+    """
     data, row = told["data"], ROWS[act]
     added = set(data).difference(same, row.computed, row.facts.later, {"samples"})
     if (
@@ -347,7 +368,8 @@ def _as_asked(told: Mapping[str, Any], act: str, same: Mapping[str, Any]) -> Act
 
 def _prepared_otherwise() -> Broken:
     return Broken(
-        "The service prepared something other than what you scanned and typed. Nothing was signed: tell your administrator.",
+        "The service prepared something other than what you scanned and typed. Nothing was signed: tell your"
+        " administrator.",
         code="prepared-otherwise",
     )
 
@@ -366,7 +388,8 @@ def _manifest(session: Session, asked: Mapping[str, Any], acts: Sequence[Act]) -
         for s in each.data["samples"]
     ]
     show.table(
-        f"Envelope {show.name(asked['envelope'])}, seal {show.name(asked['seal'])}: {show.counted(len(rows), 'cassette')}",
+        f"Envelope {show.name(asked['envelope'])}, seal {show.name(asked['seal'])}:"
+        f" {show.counted(len(rows), 'cassette')}",
         ["form", "sample"],
         rows,
     )

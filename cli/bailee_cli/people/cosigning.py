@@ -49,7 +49,10 @@ def new(folder: Path, name: str) -> None:
 @_FOLDER
 @click.argument("vkey")
 def follow(folder: Path, vkey: str) -> None:
-    """Cosign the log with the public key VKEY from now on. Get the key from its operator, not from its address."""
+    """Cosign the log with the public key VKEY from now on.
+
+    Get the key from its operator, not from its address.
+    """
     from bailee.cosigning import folder as folders
 
     log = folders.follow(folder, vkey)
@@ -129,7 +132,10 @@ def show(folder: Path) -> None:
 
 
 def cosign(cosigner: Cosigner, service: LedgerClient, note: str, now: int) -> str:
-    """The cosigner's line for the checkpoint that a log shows, with the proof fetched from the log. Raises `Broken`."""
+    """The cosigner's line for the checkpoint that a log shows, with the proof fetched from the log.
+
+    Raises `Broken`.
+    """
     from bailee.cosigning import request
     from bailee.ledger.base64url import unb64
     from bailee.ledger.checkpoint import parse, read_note
@@ -139,8 +145,8 @@ def cosign(cosigner: Cosigner, service: LedgerClient, note: str, now: int) -> st
     old = parse(read_note(known).text).size if known else 0
     if old > shown.size:
         raise Broken(
-            f"{shown.origin} shows {shown.size} entries, and this cosigner has cosigned {old}: the log was rolled back. Keep both "
-            "checkpoints and tell everybody who relies on it.",
+            f"{shown.origin} shows {shown.size} entries, and this cosigner has cosigned {old}: the log was"
+            " rolled back. Keep both checkpoints and tell everybody who relies on it.",
             code="rolled-back",
             size=shown.size,
             before=old,
@@ -149,7 +155,8 @@ def cosign(cosigner: Cosigner, service: LedgerClient, note: str, now: int) -> st
     answer = cosigner.add_checkpoint(request.write(old, [unb64(each) for each in proof], note), now)
     if answer.status is not HTTPStatus.OK:
         raise Broken(
-            f"{shown.origin} was not cosigned ({answer.status.value} {answer.status.phrase}): {answer.text.strip()}",
+            f"{shown.origin} was not cosigned ({answer.status.value} {answer.status.phrase}):"
+            f" {answer.text.strip()}",
             code="not-cosigned",
         )
     return answer.text

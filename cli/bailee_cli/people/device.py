@@ -61,7 +61,8 @@ def join_command(
 ) -> None:
     """Say which service and organization this device belongs to. A device without a key gets one.
 
-    The log's name and public key are fixed from now on: a service that shows another log later is not believed.
+    The log's name and public key are fixed from now on: a service that shows another log later is not
+    believed.
     """
     from bailee.ledger.checkpoint import format_vkey
     from bailee.signing import vkeys
@@ -105,7 +106,8 @@ def new(session: Session, passphrase: bool) -> None:
         secret = click.prompt("New passphrase", hide_input=True, confirmation_prompt=True, err=True)
     _say_key(session, profiles.make_key(session.folder, secret))
     click.echo(
-        "Next: `bailee join`, then `bailee key request -o request.json` and give that file to your administrator."
+        "Next: `bailee join`, then `bailee key request -o request.json` and give that file to your"
+        " administrator."
     )
 
 
@@ -113,7 +115,9 @@ def new(session: Session, passphrase: bool) -> None:
 @json_option
 @click.pass_obj
 def show_key(session: Session) -> None:
-    """Print the key's name (its thumbprint), the same in five lines to type or read aloud, and where it belongs."""
+    """Print the key's name (its thumbprint), the same in five lines to type or read aloud, and where it
+    belongs.
+    """
     from bailee.ledger import fingerprint
     from bailee.ledger.base64url import unb64u
     from bailee.signing import vkeys
@@ -181,7 +185,8 @@ def _refuse_another_log(session: Session, joined: profiles.Profile) -> None:
         return
     if (before.origin, before.log_key, before.org) != (joined.origin, joined.log_key, joined.org):
         raise Broken(
-            f"This device already belongs to the log {before.origin} for {before.org}: use another name with --as.",
+            f"This device already belongs to the log {before.origin} for {before.org}: use another name with"
+            " --as.",
             code="other-log",
         )
 
@@ -221,7 +226,8 @@ def send_command(session: Session, again: bool) -> None:
 @json_option
 @click.pass_obj
 def outbox_command(
-    session: Session, everything: bool, shown: int | None, set_aside: int | None, take_up: int | None, yes: bool
+    session: Session, everything: bool, shown: int | None, set_aside: int | None, take_up: int | None,
+    yes: bool,
 ) -> None:  # fmt: skip
     """Show the newest statements of this device and what became of each."""
     if shown is not None:
@@ -257,8 +263,9 @@ def _set_aside(session: Session, seq: int, *, yes: bool) -> None:
             f"{later} later statements of this device name it" if later > 1 else "the next statement names it"
         )
         click.echo(
-            f"Its number is not used again, for {after}: in the ledger number {seq} stays missing, every form this device speaks on "
-            "later says so (CU-10), and whoever checks will ask what it was. It is kept here.",
+            f"Its number is not used again, for {after}: in the ledger number {seq} stays missing, every form"
+            " this device speaks on later says so (CU-10), and whoever checks will ask what it was. It is"
+            " kept here.",
             err=True,
         )
         click.confirm("Try it no more?", abort=True, err=True)
@@ -266,8 +273,9 @@ def _set_aside(session: Session, seq: int, *, yes: bool) -> None:
     _say(
         session,
         seq,
-        f"Set aside: {show.words(kept.act)}, {submit.spoken(kept.chain)} (statement {seq}). It is sent no more and kept: `bailee outbox "
-        f"--show {seq}` shows it to whoever asks for the missing number, `bailee outbox --take-up {seq}` takes it up again.",
+        f"Set aside: {show.words(kept.act)}, {submit.spoken(kept.chain)} (statement {seq}). It is sent no"
+        f" more and kept: `bailee outbox --show {seq}` shows it to whoever asks for the missing number,"
+        f" `bailee outbox --take-up {seq}` takes it up again.",
     )
 
 

@@ -1,6 +1,7 @@
 """The receiving dock: what should be in the envelope, what is, in which condition.
 
-The seal on record is compared and shown only after the seal as read was typed, so that it is read and not confirmed.
+The seal on record is compared and shown only after the seal as read was typed, so that it is read and not
+confirmed.
 
 The laboratory decides: accepted, on hold, rejected; and in the end, disposed of.
 """
@@ -60,10 +61,13 @@ _PACKAGE = ("sound", "wet", "crushed", "torn", "opened")
 @act_options
 @click.pass_obj
 def receive_command(
-    session: Session, /, envelope: str | None, cassettes: tuple[str, ...], form: str | None, note: str | None, yes: bool,
-    at: str | None, zone: str | None, offline: bool, leave_out: tuple[str, ...], anew: bool, **said: Any,
+    session: Session, /, envelope: str | None, cassettes: tuple[str, ...], form: str | None, note: str | None,
+    yes: bool, at: str | None, zone: str | None, offline: bool, leave_out: tuple[str, ...], anew: bool,
+    **said: Any,
 ) -> None:  # fmt: skip
-    """Open ENVELOPE at the dock. CASSETTES are the numbers read on them. What is not given you are asked to scan.
+    """Open ENVELOPE at the dock.
+
+    CASSETTES are the numbers read on them. What is not given you are asked to scan.
 
     A broken seal, a missing or an extra cassette is recorded as it is, never refused.
     """
@@ -117,7 +121,10 @@ def receive_command(
 
 
 def _told(session: Session, envelope: str, form: str | None, inside: Sequence[str] | None) -> dict[str, Any]:
-    """The envelope on record. Where several senders used its number it is the one with that form, or with the cassettes read inside."""
+    """The envelope on record.
+
+    Where several senders used its number it is the one with that form, or with the cassettes read inside.
+    """
     if form:
         told = session.service.get(f"/envelopes/{envelope}", form=form)
     elif inside is not None:
@@ -134,7 +141,9 @@ def _should_be_inside(session: Session, told: Mapping[str, Any]) -> None:
 
 
 def _by_form(session: Session, told: Mapping[str, Any]) -> dict[str, list[str]]:
-    """Every sample of every form in the envelope: a cassette in the wrong envelope still belongs to its form."""
+    """Every sample of every form in the envelope: a cassette in the wrong envelope still belongs
+    to its form.
+    """
     return {number: [s["sample"] for s in cache.form(session, number)["samples"]] for number in told["forms"]}
 
 
@@ -150,9 +159,9 @@ def _look_at_package(said: Mapping[str, Any]) -> dict[str, Any]:
         "package": package,
         "seal": None if missing else str(seal).strip().upper(),
         "seal_state": state or click.prompt("Seal", type=click.Choice(_SEAL_STATES), err=True),
-        "record_enclosed": click.confirm("Is the custody record inside?", err=True)
-        if enclosed is None
-        else enclosed,
+        "record_enclosed": (
+            click.confirm("Is the custody record inside?", err=True) if enclosed is None else enclosed
+        ),
     }
 
 
@@ -239,8 +248,16 @@ def _tidy(text: str, kind: Literal["seal", "sample"] = "seal") -> str:
 
 
 _REASONS: Final = (
-    "seal", "count", "identity", "condition", "media_expired", "no_outdoor_control", "paperwork", "late", "other",
-)  # fmt: skip
+    "seal",
+    "count",
+    "identity",
+    "condition",
+    "media_expired",
+    "no_outdoor_control",
+    "paperwork",
+    "late",
+    "other",
+)
 
 
 def _decision(name: str, act: str, says: str) -> click.Command:

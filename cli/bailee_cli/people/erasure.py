@@ -36,9 +36,11 @@ _STATEMENT: Final = re.compile(r"[A-Za-z0-9_-]{43}")
 @act_options
 @click.pass_obj
 def erase_command(session: Session, what: str, fields: tuple[str, ...], yes: bool, offline: bool) -> None:
-    """Erase private fields that your organization wrote: of one STATEMENT (its id), or of all its statements on a FORM.
+    """Erase private fields that your organization wrote: of one STATEMENT (its id), or of all its statements
+    on a FORM.
 
-    What is erased can never be shown or proven again; everything else still verifies. Backups keep it until they are replaced.
+    What is erased can never be shown or proven again; everything else still verifies. Backups keep it until
+    they are replaced.
     """
     if offline:
         raise Malformed("What is to be erased must be looked up first: erase with a network.", code="offline")

@@ -61,8 +61,9 @@ def check_command(
 ) -> None:
     """Show what the rules find on a form or envelope, and the four verdicts: now, or as it was at a moment.
 
-    Ends with 1 when something stops the samples or is flagged, with 0 otherwise; warnings and notes do not count. With --as-sealed it
-    ends with 1 when the check asked again differs from what the sealer acknowledged.
+    Ends with 1 when something stops the samples or is flagged, with 0 otherwise; warnings and notes do not
+    count. With --as-sealed it ends with 1 when the check asked again differs from what the sealer
+    acknowledged.
     """
     kind = numbers.kind_of(number)
     if kind not in ("form", "envelope"):
@@ -91,7 +92,10 @@ def check_command(
 @click.command("pages")
 @click.pass_obj
 def pages_command(session: Session) -> None:
-    """Print a link that enters the pages in a browser, once and within five minutes. It reads in your name: do not pass it on."""
+    """Print a link that enters the pages in a browser, once and within five minutes.
+
+    It reads in your name: do not pass it on.
+    """
     from bailee.signing import access
 
     token = access.issue_for_pages(
@@ -128,18 +132,32 @@ def lot(told: Mapping[str, Any]) -> None:
 def samples(told: Sequence[Mapping[str, Any]], zone: str | None = None) -> None:
     """The samples of a form as a table, their times on the clocks of a zone."""
     columns = [
-        Heading.SAMPLE, Heading.KIND, Heading.WHERE, Heading.STARTED, Heading.VOLUME, Heading.OUTDOOR, Heading.STATUS, Heading.CONDITION,
-        Heading.LAB_NUMBER, Heading.HOLDER,
-    ]  # fmt: skip
+        Heading.SAMPLE,
+        Heading.KIND,
+        Heading.WHERE,
+        Heading.STARTED,
+        Heading.VOLUME,
+        Heading.OUTDOOR,
+        Heading.STATUS,
+        Heading.CONDITION,
+        Heading.LAB_NUMBER,
+        Heading.HOLDER,
+    ]
     rows = [
         (
-            s["sample"], words.KINDS.get(s["kind"], ""), ", ".join(filter(None, (show.words(s["room"]), s["point"], s["place"]))),
-            show.clock(s["started"], zone), words.drawn(s["kind"], s["volume_l"], None) if s["kind"] else "",
+            s["sample"],
+            words.KINDS.get(s["kind"], ""),
+            ", ".join(filter(None, (show.words(s["room"]), s["point"], s["place"]))),
+            show.clock(s["started"], zone),
+            words.drawn(s["kind"], s["volume_l"], None) if s["kind"] else "",
             f"{show.name(s['outdoor'])}, {words.apart(s['minutes_apart'])}" if s["outdoor"] else "",
-            _status(s), words.condition(s["status"], s["condition"]), s["lab_number"], s["holder"] if s["status"] != "disposed" else "",
+            _status(s),
+            words.condition(s["status"], s["condition"]),
+            s["lab_number"],
+            s["holder"] if s["status"] != "disposed" else "",
         )
         for s in told
-    ]  # fmt: skip
+    ]
     show.table(_timed("Samples", zone), [each.lower() for each in columns], rows)
 
 
@@ -174,7 +192,8 @@ def _forms(told: Mapping[str, Any]) -> None:
 
 def _form(told: Mapping[str, Any]) -> None:
     show.say(
-        f"Form {show.name(told['form'])}: visit {told['visit']} ({told['zone']}), {words.parties(told['firm'], told['lab'])}"
+        f"Form {show.name(told['form'])}: visit {told['visit']} ({told['zone']}),"
+        f" {words.parties(told['firm'], told['lab'])}"
     )
     for name, value in told["private"].items():
         show.say(f"{name}: {value}", "  ", "    ")
@@ -197,11 +216,15 @@ def _sample(told: Mapping[str, Any], zone: str | None) -> None:
     samples([state], zone)
     rows = [
         (
-            link["holder"], link["organization"], show.clock(link["since"], zone), show.clock(link["until"], zone),
-            f"{link['gap_min']} min" if float(link["gap_min"] or 0) else "", _kept(link, zone),
+            link["holder"],
+            link["organization"],
+            show.clock(link["since"], zone),
+            show.clock(link["until"], zone),
+            f"{link['gap_min']} min" if float(link["gap_min"] or 0) else "",
+            _kept(link, zone),
         )
         for link in state["links"]
-    ]  # fmt: skip
+    ]
     columns = [Heading.HOLDER, "organization", "from", "until", Heading.GAP, Heading.SECURED]
     show.table(_timed(Heading.CUSTODY, zone), [each.lower() for each in columns], rows)
     if state["parent"] or state["child"]:
@@ -241,11 +264,18 @@ def _answers(told: Sequence[Mapping[str, Any]], zone: str | None) -> None:
     """What the laboratory answered: who was called, when, and what they said."""
     rows = [
         (
-            words.status(d["decision"]), show.clock(d["at"], zone), d["by"], ", ".join(map(show.words, d["reasons"])),
-            show.clock(d["called"], zone), d["whom"], d["answer"], "yes" if d["qualified"] else "", show.words(d["resample"]),
+            words.status(d["decision"]),
+            show.clock(d["at"], zone),
+            d["by"],
+            ", ".join(map(show.words, d["reasons"])),
+            show.clock(d["called"], zone),
+            d["whom"],
+            d["answer"],
+            "yes" if d["qualified"] else "",
+            show.words(d["resample"]),
         )
         for d in told
-    ]  # fmt: skip
+    ]
     if rows:
         columns = [
             "decision",
@@ -305,7 +335,8 @@ def _envelope(told: Mapping[str, Any], zone: str | None) -> None:
 @json_option
 @click.pass_obj
 def chase_command(session: Session, only: bool) -> None:
-    """Envelopes sealed and not handed over, expected and not received, differences nobody called about, lots near expiry, kits.
+    """Envelopes sealed and not handed over, expected and not received, differences nobody called about, lots
+    near expiry, kits.
 
     Ends with 1 when something is overdue, with 0 otherwise: a scheduler may call it.
     """
@@ -320,7 +351,8 @@ def chase_command(session: Session, only: bool) -> None:
     if (more := told["left_out"]) and not session.json:
         were = "form is open and was" if more == 1 else "forms are open and were"
         click.echo(
-            f"{more} more {were} not looked at: the newest of each organization are, and few of one you never answered.",
+            f"{more} more {were} not looked at: the newest of each organization are, and few of one you never"
+            " answered.",
             err=True,
         )
     if told["overdue"]:
@@ -352,7 +384,10 @@ def _due(session: Session, each: Mapping[str, Any]) -> str:
 
 
 def sealing(session: Session, envelope: str) -> None:
-    """Judge an envelope from what was recorded before it was sealed; end with 1 when it differs from what was acknowledged."""
+    """Judge an envelope from what was recorded before it was sealed.
+
+    End with 1 when it differs from what was acknowledged.
+    """
     told = session.service.get(f"/envelopes/{envelope}/sealing")
     if session.json:
         show.print_json(told)

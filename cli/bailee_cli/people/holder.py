@@ -48,13 +48,14 @@ _CONDITIONS = get_args(form_acts.Condition)
 @act_options
 @click.pass_obj
 def secure_command(
-    session: Session, numbers: tuple[str, ...], secured: str, where: str, until: str | None, place: str | None,
-    form: str | None, note: str | None, at: str | None, zone: str | None, offline: bool,
+    session: Session, numbers: tuple[str, ...], secured: str, where: str, until: str | None,
+    place: str | None, form: str | None, note: str | None, at: str | None, zone: str | None, offline: bool,
 ) -> None:  # fmt: skip
-    """Say how samples are kept: NUMBERS are samples, a form or an envelope; none means all you hold on your current form.
+    """Say how samples are kept: NUMBERS are samples, a form or an envelope; none means all you hold on your
+    current form.
 
-    possession: on you. view: in your sight. locked: locked away. restricted: in a room others cannot enter. sealed: in a
-    container whose seal would show an opening.
+    possession: on you. view: in your sight. locked: locked away. restricted: in a room others cannot enter.
+    sealed: in a container whose seal would show an opening.
     """
     groups: Mapping[str, Sequence[str] | None]
     groups = cache.by_form(session, numbers, form) if numbers else {cache.current_form(session, form): None}
@@ -63,9 +64,12 @@ def secure_command(
     for number, samples in groups.items():
         in_zone = zone or cache.zone_of(session, number)
         data = {
-            "samples": samples, "secured": secured, "where": where, "since": moment(session, at, in_zone).text(),
+            "samples": samples,
+            "secured": secured,
+            "where": where,
+            "since": moment(session, at, in_zone).text(),
             "until": moment(session, until, in_zone).text() if until else None,
-        }  # fmt: skip
+        }
         acts.append(Act(f"form/{number}", name_of(Held), present(data), {"place": place, "note": note}))
     submit.act(session, *acts, offline=offline)
 
@@ -83,10 +87,12 @@ def secure_command(
 @act_options
 @click.pass_obj
 def give_command(
-    session: Session, numbers: tuple[str, ...], to: str, to_key: str | None, purpose: str | None, count: int | None,
-    form: str | None, note: str | None, at: str | None, zone: str | None, offline: bool, leave_out: tuple[str, ...], anew: bool,
+    session: Session, numbers: tuple[str, ...], to: str, to_key: str | None, purpose: str | None,
+    count: int | None, form: str | None, note: str | None, at: str | None, zone: str | None, offline: bool,
+    leave_out: tuple[str, ...], anew: bool,
 ) -> None:  # fmt: skip
-    """Relinquish samples to another person: NUMBERS are samples, a form or an envelope; none asks you to scan.
+    """Relinquish samples to another person: NUMBERS are samples, a form or an envelope; none asks you to
+    scan.
 
     The person who takes them says so with `bailee take`; read them the statement's id if there is no network.
     """
@@ -97,18 +103,22 @@ def give_command(
         cache.see(session, groups, offline=offline)
         acts = [
             Act(
-                f"form/{number}", name_of(Relinquished),
+                f"form/{number}",
+                name_of(Relinquished),
                 present(
                     {
-                        "samples": samples, "count": len(samples) if count is None or len(groups) > 1 else count, "to": to,
-                        "to_kid": to_key, "purpose": purpose,
+                        "samples": samples,
+                        "count": len(samples) if count is None or len(groups) > 1 else count,
+                        "to": to,
+                        "to_kid": to_key,
+                        "purpose": purpose,
                         "at": moment(session, at, zone or cache.zone_of(session, number)).text(),
                     }
                 ),
                 {"note": note},
             )
             for number, samples in groups.items()
-        ]  # fmt: skip
+        ]
         kept = submit.act(session, *acts, offline=offline)
     for each in kept:
         click.echo(f"Statement id: {each.digest}", err=session.json)
@@ -132,11 +142,14 @@ def give_command(
 @act_options
 @click.pass_obj
 def take_command(
-    session: Session, numbers: tuple[str, ...], condition: tuple[str, ...], count: int | None, purpose: str | None,
-    refs: tuple[str, ...], form: str | None, note: str | None, at: str | None, zone: str | None, offline: bool,
-    leave_out: tuple[str, ...], anew: bool,
+    session: Session, numbers: tuple[str, ...], condition: tuple[str, ...], count: int | None,
+    purpose: str | None, refs: tuple[str, ...], form: str | None, note: str | None, at: str | None,
+    zone: str | None, offline: bool, leave_out: tuple[str, ...], anew: bool,
 ) -> None:  # fmt: skip
-    """Receive samples from another person: NUMBERS are samples, a form or an envelope; none asks you to scan."""
+    """Receive samples from another person: NUMBERS are samples, a form or an envelope.
+
+    None asks you to scan.
+    """
     with nullcontext() if numbers else scans.surviving(session, "take", ""):
         numbers = numbers or _scanned(session, "take", "", leave_out, anew=anew)
         _take(
@@ -155,9 +168,11 @@ def take_command(
 
 
 def _take(
-    session: Session, numbers: Sequence[str], condition: tuple[str, ...], refs: tuple[str, ...], *, form: str | None, count: int | None,
-    purpose: str | None, note: str | None, at: str | None, zone: str | None, offline: bool,
+    session: Session, numbers: Sequence[str], condition: tuple[str, ...], refs: tuple[str, ...], *,
+    form: str | None, count: int | None, purpose: str | None, note: str | None, at: str | None,
+    zone: str | None, offline: bool,
 ) -> None:  # fmt: skip
+
     def is_what_was_taken(data: Mapping[str, Any]) -> bool:
         taken = all(not condition or item["condition"] == list(condition) for item in data["items"])
         return taken and purpose in (None, data.get("purpose"))
@@ -173,9 +188,11 @@ def _take(
     for number, samples in groups.items():
         items = [{"sample": each, "condition": list(condition) or ask_condition(each)} for each in samples]
         data: dict[str, Any] = {
-            "items": items, "count": len(items) if count is None or len(groups) > 1 else count, "purpose": purpose,
+            "items": items,
+            "count": len(items) if count is None or len(groups) > 1 else count,
+            "purpose": purpose,
             "at": moment(session, at, zone or cache.zone_of(session, number)).text(),
-        }  # fmt: skip
+        }
         acts.append(Act(f"form/{number}", name_of(Received), present(data), {"note": note}, refs))
     submit.act(session, *acts, offline=offline)
 

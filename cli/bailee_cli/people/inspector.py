@@ -64,11 +64,11 @@ from bailee_cli.terminal.options import (
 @act_options
 @click.pass_obj
 def open_command(
-    session: Session, /, lab: str, firm: str | None, zone: str, visit: str | None, form: str | None, quiet: bool, offline: bool,
-    client: str | None, site: str | None, contact: str | None, question: str | None, note: str | None,
-    method: str | None, project: str | None, analysis: str | None, turnaround: str | None,
-    ventilation: str | None, windows_closed_h: str | None, purifiers_off_h: str | None, cleaned_h_ago: str | None, works_h_ago: str | None,
-    **more: Any,
+    session: Session, /, lab: str, firm: str | None, zone: str, visit: str | None, form: str | None,
+    quiet: bool, offline: bool, client: str | None, site: str | None, contact: str | None,
+    question: str | None, note: str | None, method: str | None, project: str | None, analysis: str | None,
+    turnaround: str | None, ventilation: str | None, windows_closed_h: str | None,
+    purifiers_off_h: str | None, cleaned_h_ago: str | None, works_h_ago: str | None, **more: Any,
 ) -> None:  # fmt: skip
     """Open the form of a visit. Later `bailee collect` uses it until you open or name another."""
     if not quiet and not session.json:
@@ -87,10 +87,14 @@ def open_command(
         {
             "parties": {"firm": firm or session.profile.org, "lab": lab},
             "visit": visit or Moment.shown_in(session.now, zone).local_date.isoformat(),
-            "zone": zone, "method": method, "project": project, "analysis": analysis, "turnaround": turnaround,
+            "zone": zone,
+            "method": method,
+            "project": project,
+            "analysis": analysis,
+            "turnaround": turnaround,
             "preparation": hours | present({"ventilation": ventilation}) if prepared else None,
         }
-    ) | observations.opening(session, zone, question, more)  # fmt: skip
+    ) | observations.opening(session, zone, question, more)
     private = {"client": client, "site": site, "contact": contact, "question": question, "note": note}
     said = Act(f"form/{number}", name_of(Opened), data, private, fresh=form is None)
     kept = submit.perform(session, [said], offline=offline)
@@ -191,7 +195,8 @@ def void_command(
 ) -> None:
     """Record that a sample will not be analyzed, and why. Nothing about it is deleted.
 
-    What the ledger would remark is said before, and you are asked; where nobody can be asked nothing is signed without --yes.
+    What the ledger would remark is said before, and you are asked; where nobody can be asked nothing is
+    signed without --yes.
     """
     said = {"sample": sample, "reason": reason}
     if not offline and submit.finish(
@@ -208,7 +213,9 @@ def void_command(
 
 
 def _agree_to_void(session: Session, form: str, said: dict[str, Any], *, yes: bool) -> None:
-    """Say before it is signed what the ledger would remark afterwards. Without an answer from the service nothing is remarked.
+    """Say before it is signed what the ledger would remark afterwards.
+
+    Without an answer from the service nothing is remarked.
 
     Raises `Refused` ("warned") when something is and nobody can be asked.
     """
@@ -225,8 +232,8 @@ def _agree_to_void(session: Session, form: str, said: dict[str, Any], *, yes: bo
         return
     if session.json or not at_a_terminal():
         raise Refused(
-            f"{numbers.grouped(said['sample'])} would be voided with {show.counted(len(found), 'remark')}. Nothing was signed: "
-            "--yes signs it all the same.",
+            f"{numbers.grouped(said['sample'])} would be voided with {show.counted(len(found), 'remark')}."
+            " Nothing was signed: --yes signs it all the same.",
             code="warned",
             findings=found,
         )
@@ -245,13 +252,33 @@ def _collected(sample: str, lot: str, started: Moment, said: dict[str, Any]) -> 
     weather = present({"sky": said["sky"], "wind": said["wind"]})
     weather |= {name: True for name in ("snow_cover", "mowing") if said[name]}
     copied = (
-        "kind", "run_s", "planned_s", "covers_on", "serial", "duplicate_of", "point", "room", "space", "space_reason", "area",
-        "height_m", "distance_m", "pump", "meter", "flow_before", "flow_after",
-    )  # fmt: skip
+        "kind",
+        "run_s",
+        "planned_s",
+        "covers_on",
+        "serial",
+        "duplicate_of",
+        "point",
+        "room",
+        "space",
+        "space_reason",
+        "area",
+        "height_m",
+        "distance_m",
+        "pump",
+        "meter",
+        "flow_before",
+        "flow_after",
+    )
     data = {
-        "sample": sample, "lot": lot, "started": started.text(), "entered": "typed" if said["typed"] else "scan",
-        "near": list(said["near"]) or None, "weather": weather or None, **{name: said[name] for name in copied},
-    }  # fmt: skip
+        "sample": sample,
+        "lot": lot,
+        "started": started.text(),
+        "entered": "typed" if said["typed"] else "scan",
+        "near": list(said["near"]) or None,
+        "weather": weather or None,
+        **{name: said[name] for name in copied},
+    }
     return present(data)
 
 
@@ -279,14 +306,17 @@ def _say_volume(data: dict[str, Any]) -> None:
         flow = measures.mean_flow(flows[0], flows[-1])
         volume = measures.volume_liters(flow, Decimal(data["run_s"]))
         click.echo(
-            f"Volume {measures.rounded(volume, 2)} L ({measures.rounded(flow, 2)} L/min for {data['run_s']} s)."
+            f"Volume {measures.rounded(volume, 2)} L ({measures.rounded(flow, 2)} L/min for"
+            f" {data['run_s']} s)."
         )
     else:
         click.echo("Volume unknown: no flow was read.")
 
 
 def _say_what_rules_find(session: Session, form: str, sample: str, *, online: bool) -> None:
-    """At once, while the pump is still here: what is wrong with this sample, and whether an outdoor control is missing."""
+    """At once, while the pump is still here: what is wrong with this sample, and whether an outdoor control
+    is missing.
+    """
     try:
         told = cache.form(session, form) if online else None
     except Unavailable:

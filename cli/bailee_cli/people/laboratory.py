@@ -1,4 +1,5 @@
-"""The laboratory sends a sample on to a second one: the same glass, a new number, a new seal, a second receipt.
+"""The laboratory sends a sample on to a second one: the same glass, a new number, a new seal, a second
+receipt.
 
 Copies that leave the house: which version of the custody record, or of a result, was given out.
 """
@@ -54,12 +55,16 @@ from bailee_cli.terminal.options import Number, act_options, moment, present, ti
 @click.pass_obj
 def forward_command(
     session: Session, samples: tuple[str, ...], to: str, purpose: str, item: str, condition: tuple[str, ...],
-    children: tuple[str, ...], form: str | None, note: str | None, at: str | None, zone: str | None, offline: bool,
+    children: tuple[str, ...], form: str | None, note: str | None, at: str | None, zone: str | None,
+    offline: bool,
 ) -> None:  # fmt: skip
-    """Send SAMPLES on to a second laboratory. A trace is not split: each goes on whole, under a new number that points to the old.
+    """Send SAMPLES on to a second laboratory.
 
-    Then label them, seal them with `bailee seal`, hand them over with `bailee ship`; the second laboratory takes them over with
-    `bailee receive`. It sees custody and codes of the form, and no names, addresses or notes.
+    A trace is not split: each goes on whole, under a new number that points to the old.
+
+    Then label them, seal them with `bailee seal`, hand them over with `bailee ship`; the second laboratory
+    takes them over with `bailee receive`. It sees custody and codes of the form, and no names, addresses or
+    notes.
     """
     if children and len(children) != len(samples):
         raise Malformed("Give one --child for every sample, or none.", code="children")
@@ -103,7 +108,10 @@ def forward_command(
 @click.option(
     "--entries",
     type=click.IntRange(1),
-    help="The newest entry the copy tells of, as it stands in its last section.  [default: the newest there is]",
+    help=(
+        "The newest entry the copy tells of, as it stands in its last section.  [default: the newest"
+        " there is]"
+    ),
 )
 @click.option(
     "--reason", type=click.Choice(choices(form_acts.Copied, "reason")), help="Why it was given out again."
@@ -112,16 +120,18 @@ def forward_command(
 @act_options
 @click.pass_obj
 def copy_command(
-    session: Session, form: str, of: str, version: int, reference: str | None, file: Path | None, entries: int | None,
-    reason: str | None, note: str | None, offline: bool,
+    session: Session, form: str, of: str, version: int, reference: str | None, file: Path | None,
+    entries: int | None, reason: str | None, note: str | None, offline: bool,
 ) -> None:  # fmt: skip
     """Say that a copy of the custody record of FORM, or a result, was given out as this version.
 
-    The highest version counts and replaces those below it. When something is corrected later, `bailee check FORM` says that it is out of date.
+    The highest version counts and replaces those below it. When something is corrected later, `bailee check
+    FORM` says that it is out of date.
     """
     if offline and entries is None:
         raise Malformed(
-            "Say with --entries which is the newest entry the copy tells of: without a network nobody can look.",
+            "Say with --entries which is the newest entry the copy tells of: without a network nobody can"
+            " look.",
             code="no-entries",
         )
     told = None if offline else cache.form(session, form)

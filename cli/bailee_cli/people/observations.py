@@ -19,12 +19,26 @@ from bailee_cli.terminal.options import Length, Whole, moment, present
 F = TypeVar("F", bound=Callable[..., Any])
 
 _PICTURES: Final = {
-    ".jpg": "image/jpeg", ".jpeg": "image/jpeg", ".png": "image/png", ".webp": "image/webp", ".heic": "image/heic",
-}  # fmt: skip
+    ".jpg": "image/jpeg",
+    ".jpeg": "image/jpeg",
+    ".png": "image/png",
+    ".webp": "image/webp",
+    ".heic": "image/heic",
+}
 _COPIED: Final = (
-    "pump_stop", "short_run", "temperature_c", "pressure_hpa", "label_on", "label_prints", "label_reprinted", "gps_distance_m",
-    "near_m", "dust", "duplicate", "unit",
-)  # fmt: skip
+    "pump_stop",
+    "short_run",
+    "temperature_c",
+    "pressure_hpa",
+    "label_on",
+    "label_prints",
+    "label_reprinted",
+    "gps_distance_m",
+    "near_m",
+    "dust",
+    "duplicate",
+    "unit",
+)
 
 
 def _choices(act: type[Facts], member: str) -> click.Choice[str]:
@@ -69,12 +83,16 @@ def opening(session: Session, zone: str, question: str | None, said: Mapping[str
         raise Malformed("Say what is carried and planned, with --cassettes and --indoor.", code="no-kit")
     return present(
         {
-            "license": license or None, "kit": kit or None, "remediator": said["remediator"], "plan": said["plan"],
-            "question_given": True if question else None, "visible_growth": said["visible_growth"],
+            "license": license or None,
+            "kit": kit or None,
+            "remediator": said["remediator"],
+            "plan": said["plan"],
+            "question_given": True if question else None,
+            "visible_growth": said["visible_growth"],
             "growth_reason": said["growth_reason"],
             "notice_sent": moment(session, said["notice_sent"], zone).text() if said["notice_sent"] else None,
         }
-    )  # fmt: skip
+    )
 
 
 def cassette(session: Session, zone: str | None, said: Mapping[str, Any]) -> dict[str, Any]:
@@ -104,37 +122,67 @@ def photo(file: Path) -> dict[str, Any]:
 
 
 _OPENING: Final = (
-    click.option("--works-h-ago", help="Hours since painting, demolition or other works; leave out if there were none."),
+    click.option(
+        "--works-h-ago", help="Hours since painting, demolition or other works; leave out if there were none."
+    ),
     click.option("--jurisdiction", help="Whose law counts at the site, like US-NY."),
     click.option("--license", help="Number of the license to sample there."),
     click.option("--license-valid-to", help="Its last good day, like 2027-06-30."),
-    click.option("--remediator/--no-remediator", default=None, help="Does your firm also do the clearing-up here?"),
+    click.option(
+        "--remediator/--no-remediator", default=None, help="Does your firm also do the clearing-up here?"
+    ),
     click.option("--plan", help="Number of the sampling plan."),
     click.option("--cassettes", type=Whole(0), help="Cassettes in the kit."),
     click.option("--indoor", type=Whole(0), help="Planned indoors."),
     click.option("--outdoor", type=Whole(0), help="Planned outdoors.  [default: 1]"),
     click.option("--blanks", type=Whole(0), help="Planned as field blanks.  [default: 0]"),
-    click.option("--notice-sent", help="When the occupants were told how to prepare, on the clocks of the site."),
+    click.option(
+        "--notice-sent", help="When the occupants were told how to prepare, on the clocks of the site."
+    ),
     click.option("--visible-growth/--no-visible-growth", default=None, help="Is growth in plain sight?"),
-    click.option("--growth-reason", type=_choices(form_acts.Opened, "growth_reason"), help="Why air is sampled all the same."),
-)  # fmt: skip
+    click.option(
+        "--growth-reason",
+        type=_choices(form_acts.Opened, "growth_reason"),
+        help="Why air is sampled all the same.",
+    ),
+)
 
 _CASSETTE: Final = (
     click.option("--stopped", help="A scan at the end of the run, on the clocks of the site."),
-    click.option("--pump-stop", type=_choices(form_acts.Collected, "pump_stop"), help="Why the pump stopped by itself."),
-    click.option("--short-run", type=_choices(form_acts.Collected, "short_run"), help="Why the run was short."),
+    click.option(
+        "--pump-stop", type=_choices(form_acts.Collected, "pump_stop"), help="Why the pump stopped by itself."
+    ),
+    click.option(
+        "--short-run", type=_choices(form_acts.Collected, "short_run"), help="Why the run was short."
+    ),
     click.option("--temperature-c", help="Temperature at the flow check, degrees Celsius."),
     click.option("--pressure-hpa", help="Air pressure at the flow check, hPa."),
-    click.option("--flow-corrected", is_flag=True, help="The flows are corrected for temperature and pressure."),
-    click.option("--label-on", type=_choices(form_acts.Collected, "label_on"), help="Where the label sticks."),
+    click.option(
+        "--flow-corrected", is_flag=True, help="The flows are corrected for temperature and pressure."
+    ),
+    click.option(
+        "--label-on", type=_choices(form_acts.Collected, "label_on"), help="Where the label sticks."
+    ),
     click.option("--label-prints", type=Whole(0), help="How often this label was printed."),
-    click.option("--label-reprinted", type=_choices(form_acts.Collected, "label_reprinted"), help="Why it was printed again."),
-    click.option("--photo", type=click.Path(exists=True, dir_okay=False, path_type=Path), help="Bind this picture by its digest; keep the file."),
+    click.option(
+        "--label-reprinted",
+        type=_choices(form_acts.Collected, "label_reprinted"),
+        help="Why it was printed again.",
+    ),
+    click.option(
+        "--photo",
+        type=click.Path(exists=True, dir_okay=False, path_type=Path),
+        help="Bind this picture by its digest; keep the file.",
+    ),
     click.option("--gps-distance-m", help="Meters from the site, if the device measured it."),
     click.option("--near-distance", "near_m", type=Length(), help="Distance to the nearest thing in --near."),
     click.option("--dust", type=_choices(form_acts.Collected, "dust")),
     click.option("--aggressive", is_flag=True, help="Surfaces were disturbed while it ran."),
-    click.option("--duplicate", type=_choices(form_acts.Collected, "duplicate"), help="How it duplicates --duplicate-of."),
+    click.option(
+        "--duplicate",
+        type=_choices(form_acts.Collected, "duplicate"),
+        help="How it duplicates --duplicate-of.",
+    ),
     click.option("--unit", help="Flat or building, like B or 2-4."),
     click.option("--serves", multiple=True, help="Outdoors: a unit this control stands for."),
-)  # fmt: skip
+)

@@ -1,4 +1,5 @@
-"""The operator, on the server's own machine: the only commands that touch the service's inside instead of speaking HTTP.
+"""The operator, on the server's own machine: the only commands that touch the service's inside instead of
+speaking HTTP.
 
 The operator, once a day: the newest checkpoint stamped by an authority that is no party to anything here.
 """
@@ -94,12 +95,18 @@ def init_command(home: Path, origin: str, address: str, database: str | None, op
 @_HOME
 @click.option(
     "--listen",
-    help="Address and port, like 127.0.0.1:8765.  [default: those of the address in the settings; 127.0.0.1:8765 where that is https]",
+    help=(
+        "Address and port, like 127.0.0.1:8765.  [default: those of the address in the settings;"
+        " 127.0.0.1:8765 where that is https]"
+    ),
 )
 def serve_command(home: Path, listen: str | None) -> None:
-    """Run the service, where `bailee init --address` said. On SIGTERM it takes no new request and finishes those in progress.
+    """Run the service, where `bailee init --address` said.
 
-    It speaks plain HTTP. Where the address is https, a proxy with the certificate stands in front and passes requests on to --listen.
+    On SIGTERM it takes no new request and finishes those in progress.
+
+    It speaks plain HTTP. Where the address is https, a proxy with the certificate stands in front and passes
+    requests on to --listen.
     """
     with _server_parts():
         from bailee.app import create_app
@@ -133,7 +140,8 @@ def serve_command(home: Path, listen: str | None) -> None:
 def admit_command(key: str, home: Path) -> None:
     """Let the holder of the root key KEY found an organization. Make sure first whose key it is.
 
-    KEY is its name, or better its five lines in quotes, as `bailee key show` prints them: a slip is then told with its line.
+    KEY is its name, or better its five lines in quotes, as `bailee key show` prints them: a slip is then told
+    with its line.
     """
     from bailee.ledger.fingerprint import read_name
 
@@ -180,7 +188,8 @@ def rebuild_command(home: Path) -> None:
 )
 @click.pass_obj
 def check_ledger_command(session: Session, home: Path, log_key: str | None) -> None:
-    """Check every entry, signature, chain, device counter, tile, tile file and the newest checkpoint, from the entries' own bytes.
+    """Check every entry, signature, chain, device counter, tile, tile file and the newest checkpoint, from
+    the entries' own bytes.
 
     Ends with 1 when something does not hold. It can run beside the service.
     """
@@ -224,8 +233,8 @@ def _sound(settings: Settings, key: VerifierKey) -> str:
     if publish.is_published(places_of(settings), key):
         return "No fault was found in any entry, chain, tile or tile file."
     return (
-        f"No fault was found in any entry, chain or tile of the database. No checkpoint lies in {settings.tiles}, so no tile file was checked: "
-        "the service writes them when it starts."
+        "No fault was found in any entry, chain or tile of the database. No checkpoint lies in"
+        f" {settings.tiles}, so no tile file was checked: the service writes them when it starts."
     )
 
 
@@ -246,7 +255,10 @@ def _troubles(database: Database, settings: Settings, key: VerifierKey) -> Itera
 
 
 def _host_and_port(address: str) -> str:
-    """Where a service of this address listens. Behind a proxy (https) on this machine alone. Raises `Malformed` for what is no address."""
+    """Where a service of this address listens.
+
+    Behind a proxy (https) on this machine alone. Raises `Malformed` for what is no address.
+    """
     try:
         parts = urlsplit(address)
         host, port = parts.hostname, parts.port
@@ -254,7 +266,8 @@ def _host_and_port(address: str) -> str:
         parts, host, port = urlsplit(""), None, None
     if not host or parts.scheme not in ("http", "https"):
         raise Malformed(
-            f"{address!r} is no address of a service: write it like http://127.0.0.1:8765 or https://custody.example.org.",
+            f"{address!r} is no address of a service: write it like http://127.0.0.1:8765 or"
+            " https://custody.example.org.",
             code="bad-address",
         )
     if parts.scheme == "https":
@@ -314,7 +327,8 @@ _TIMEOUT_S: Final = 30
 def timestamp_command(
     home: Path, tsa: str | None, request_file: Path | None, token_file: Path | None
 ) -> None:
-    """Have the newest checkpoint stamped, so that not even all parties together can pretend later that it was made earlier.
+    """Have the newest checkpoint stamped, so that not even all parties together can pretend later that it was
+    made earlier.
 
     Auditor's files carry the first stamp that covers each of their entries.
     """
@@ -348,7 +362,8 @@ def timestamp_command(
     finally:
         ledger.database.close()
     click.echo(
-        f"Stamped: the checkpoint of {size} entries, {timestamp.read(timestamp.token_in(reply)).at:%Y-%m-%d %H:%M:%S} UTC."
+        f"Stamped: the checkpoint of {size} entries,"
+        f" {timestamp.read(timestamp.token_in(reply)).at:%Y-%m-%d %H:%M:%S} UTC."
     )
 
 

@@ -1,4 +1,6 @@
-"""The inspector at the shelf: scan what is in the kit, and hear what is missing while it can still be fetched."""
+"""The inspector at the shelf: scan what is in the kit, and hear what is missing while it can still be
+fetched.
+"""
 
 from __future__ import annotations
 
@@ -49,13 +51,16 @@ KINDS: Final[tuple[Kind, ...]] = ("pump", "meter")
 @json_option
 @click.pass_obj
 def kit_command(
-    session: Session, samples: tuple[str, ...], visit: str | None, plan_file: Path | None, pump: str | None, meter: str | None,
-    pump_valid_to: str | None, meter_valid_to: str | None, offline: bool, leave_out: tuple[str, ...], anew: bool,
+    session: Session, samples: tuple[str, ...], visit: str | None, plan_file: Path | None, pump: str | None,
+    meter: str | None, pump_valid_to: str | None, meter_valid_to: str | None, offline: bool,
+    leave_out: tuple[str, ...], anew: bool,
 ) -> None:  # fmt: skip
-    """Scan the cassettes, pump and flow meter of a kit: whether they last to the visit, are yours, and are enough.
+    """Scan the cassettes, pump and flow meter of a kit: whether they last to the visit, are yours, and are
+    enough.
 
-    None given: you are asked to scan. Ends with 1 when the kit will not do, with 3 when something could not be checked, with 0 only
-    when everything was seen and nothing stops it. Until then the scans are kept: the next `bailee kit` for that day goes on with them.
+    None given: you are asked to scan. Ends with 1 when the kit will not do, with 3 when something could not
+    be checked, with 0 only when everything was seen and nothing stops it. Until then the scans are kept: the
+    next `bailee kit` for that day goes on with them.
     """
     on = _day(visit, "visit", may_be_month=False) or session.now.astimezone().date()
     valid_to: dict[str, date | None] = {
@@ -97,8 +102,14 @@ def _judge(
     if session.json:
         counts = asdict(wanted) | {"total": wanted.total}
         show.print_json(
-            {"visit": on.isoformat(), "wanted": counts, "thresholds": limits.whose, "will_do": _will_do(found), **asdict(found)}
-        )  # fmt: skip
+            {
+                "visit": on.isoformat(),
+                "wanted": counts,
+                "thresholds": limits.whose,
+                "will_do": _will_do(found),
+                **asdict(found),
+            }
+        )
     else:
         _say(found, on, limits.whose)
     if not _will_do(found):
@@ -106,7 +117,9 @@ def _judge(
 
 
 class _Look:
-    """Looks things up at the service for as long as it answers, and in the memory of this device after that."""
+    """Looks things up at the service for as long as it answers, and in the memory of this
+    device after that.
+    """
 
     def __init__(self, session: Session, on: date, *, offline: bool) -> None:
         self._session = session
@@ -122,9 +135,13 @@ class _Look:
         issued = told.get("issued") or {}
         visit = date.fromisoformat(issued["visit"]) if issued.get("visit") else None
         return Carried(
-            number, _lot(told.get("lot")), scans, is_used=told.get("form") is not None, is_mine=issued.get("yours"),
+            number,
+            _lot(told.get("lot")),
+            scans,
+            is_used=told.get("form") is not None,
+            is_mine=issued.get("yours"),
             visit=visit,
-        )  # fmt: skip
+        )
 
     def instrument(self, kind: Kind, name: str, valid_to: date | None) -> Instrument:
         """Its certificate: as read from the paper, or as entered in the ledger."""
@@ -143,7 +160,9 @@ class _Look:
                 layout.warn(f"Lots could not be looked up: {error.sentence}")
 
     def _ask(self, path: str, **query: str) -> dict[str, Any] | None:
-        """What the service says: an empty answer when it knows nothing of it, None when it cannot be asked."""
+        """What the service says: an empty answer when it knows nothing of it, None when it
+        cannot be asked.
+        """
         if not self._online:
             return None
         try:

@@ -39,8 +39,8 @@ def policy_command(
 ) -> None:
     """Set the thresholds of the rules from a TOML file; without one, print those in force as TOML.
 
-    A laboratory publishes its limits in the same way: forms addressed to it are judged by both policies, and of each threshold the
-    stricter one counts, as far as the laboratory's file names it.
+    A laboratory publishes its limits in the same way: forms addressed to it are judged by both policies, and
+    of each threshold the stricter one counts, as far as the laboratory's file names it.
     """
     if example:
         click.echo(policy_file.write(), nl=False)
@@ -70,7 +70,8 @@ def _show_policy(session: Session, org: str) -> None:
     told = session.service.get(f"/organizations/{org}")
     if told["stated"] is None:
         raise Unknown(
-            f"{org} publishes no limits: its own thresholds are read by itself, and by those on whose forms it has spoken.",
+            f"{org} publishes no limits: its own thresholds are read by itself, and by those on whose forms"
+            " it has spoken.",
             organization=org,
         )
     if session.json:

@@ -38,8 +38,9 @@ def repair_command(
 ) -> None:
     """Bring missing entries back, byte for byte, after an old copy of the database was put in place.
 
-    They are taken from this folder's own entry tiles, and from what you name; cosigners are asked how much was signed. Nothing is changed
-    unless the log then has the very root that was signed. Run it with the service stopped, on the backup as it is.
+    They are taken from this folder's own entry tiles, and from what you name; cosigners are asked how much
+    was signed. Nothing is changed unless the log then has the very root that was signed. Run it with the
+    service stopped, on the backup as it is.
     """
     from bailee.config import load
     from bailee.ledger.checkpoint import parse_vkey
@@ -68,8 +69,9 @@ def repair_command(
     foreign = repair.newest_of([high_water.newest()], log_key) is None
     if foreign and not new_high_water:
         raise Malformed(
-            f"The high-water file {high_water.path} is missing, or its newest line is no checkpoint of this log. Put the right one back, or "
-            "mount its disk; if it is lost for good, repeat with --new-high-water: what is there is put aside.",
+            f"The high-water file {high_water.path} is missing, or its newest line is no checkpoint of this"
+            " log. Put the right one back, or mount its disk; if it is lost for good, repeat with"
+            " --new-high-water: what is there is put aside.",
             code="no-high-water",
         )
     target, note = newest
@@ -77,8 +79,8 @@ def repair_command(
         first = repair.size(connection)
         if harm := next(maintenance.damage(connection, log_key, Audit(log_key.name)), None):
             raise Broken(
-                f"This database was harmed, and repair only adds what a sound one lacks: {harm.says} Put an older backup in place and "
-                "repair that; `bailee check-ledger` lists every fault.",
+                f"This database was harmed, and repair only adds what a sound one lacks: {harm.says} Put an"
+                " older backup in place and repair that; `bailee check-ledger` lists every fault.",
                 code="harmed",
             )
     sources = [repair.from_tiles(folder, first, target.size) for folder in (settings.entry_tiles, *folders)]
@@ -106,18 +108,18 @@ def repair_command(
 def _brought_back(done: Repaired, signed: int, silent: list[str]) -> Iterator[str]:
     """What became of the log; `silent`: cosigners that did not say what they saw."""
     yield (
-        f"The log has {done.now} entries, of which {signed} are as was signed; {done.now - done.before} were brought back, byte for "
-        "byte. The files of its tiles were written again."
+        f"The log has {done.now} entries, of which {signed} are as was signed; {done.now - done.before} were"
+        " brought back, byte for byte. The files of its tiles were written again."
     )
     if done.fields_missing:
         yield (
-            f"{done.fields_missing} private fields of these entries are not part of the log and were not in what you named. "
-            "Bundles that show them bring them back; proofs hold without."
+            f"{done.fields_missing} private fields of these entries are not part of the log and were not in"
+            " what you named. Bundles that show them bring them back; proofs hold without."
         )
     for name in silent:
         yield (
-            f"The cosigner {name} does not answer: should it have seen more, the log is frozen again when it does, and is then to be "
-            "repaired once more."
+            f"The cosigner {name} does not answer: should it have seen more, the log is frozen again when it"
+            " does, and is then to be repaired once more."
         )
 
 
@@ -130,14 +132,15 @@ def _beside(done: Returned, *, lost: bool) -> Iterator[str]:
         )
     if done.refused:
         yield (
-            f"Not taken: {done.refused} contradictions or time stamps in these files do not hold for this log, or cannot be checked "
-            "here."
+            f"Not taken: {done.refused} contradictions or time stamps in these files do not hold for this"
+            " log, or cannot be checked here."
         )
     if lost:
         yield (
-            "Not part of the log, and not here again unless a file that you named has it: contradictions and time stamps kept since "
-            "this backup, and root keys admitted since. A device that is told of a contradiction may send it again; give a stamp again "
-            "with `bailee timestamp --token`; admit a key again that has founded nothing yet."
+            "Not part of the log, and not here again unless a file that you named has it: contradictions and"
+            " time stamps kept since this backup, and root keys admitted since. A device that is told of a"
+            " contradiction may send it again; give a stamp again with `bailee timestamp --token`; admit a"
+            " key again that has founded nothing yet."
         )
 
 

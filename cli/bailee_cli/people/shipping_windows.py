@@ -1,4 +1,6 @@
-"""The shipping window: of a clerk's next hand-over as the ledger knows it, or of cases in a file, without any ledger."""
+"""The shipping window: of a clerk's next hand-over as the ledger knows it, or of cases in a file, without any
+ledger.
+"""
 
 from __future__ import annotations
 
@@ -47,13 +49,15 @@ _WANTED: Final = {"--lab": "whose dock", "--zone": "on which clock", "--carrier"
 @json_option
 @click.pass_obj
 def window_command(
-    session: Session, file: Path | None, number: str | None, lab: str | None, carrier: str | None, service_days: int,
-    saturday: bool, at: str | None, zone: str | None, collected: str | None,
+    session: Session, file: Path | None, number: str | None, lab: str | None, carrier: str | None,
+    service_days: int, saturday: bool, at: str | None, zone: str | None, collected: str | None,
 ) -> None:  # fmt: skip
-    """When an envelope would reach the laboratory's open dock, by when to hand it over, and what else could be done.
+    """When an envelope would reach the laboratory's open dock, by when to hand it over, and what else could
+    be done.
 
-    With --json and neither --for nor --lab, or with FILE, nobody is asked: one case or a list of cases is read as JSON from FILE or from
-    standard input and answered. Ends with 2 when a case cannot be read, with 1 when something stops one, with 0 otherwise.
+    With --json and neither --for nor --lab, or with FILE, nobody is asked: one case or a list of cases is
+    read as JSON from FILE or from standard input and answered. Ends with 2 when a case cannot be read, with 1
+    when something stops one, with 0 otherwise.
 
     \b
     {"handed_over": "2026-11-25T16:30", "origin_zone": "America/New_York",
@@ -92,13 +96,16 @@ def window_command(
 
 
 def say(window: Mapping[str, Any], zone: str | None, at: Moment | None = None, *, lead: str = "") -> None:
-    """A window in two sentences; `at` is the hand-over planned, which may already be later than the latest one."""
+    """A window in two sentences; `at` is the hand-over planned, which may already be later than the latest
+    one.
+    """
     if not window.get("received"):
         show.say(f"{lead}Arrival: cannot be told from the calendars entered.")
         return
     delivered, received = Moment.parse(window["delivered"]), Moment.parse(window["received"])
     show.say(
-        f"{lead}Delivered {_clock(delivered)}; the laboratory opens it {_clock(received)} (laboratory's clock)."
+        f"{lead}Delivered {_clock(delivered)}; the laboratory opens it {_clock(received)} (laboratory's"
+        " clock)."
     )
     if window.get("latest_hand_over"):
         latest = Moment.parse(window["latest_hand_over"])
@@ -113,9 +120,11 @@ def _say_alternatives(told: Sequence[Mapping[str, Any]]) -> None:
     for each in told:
         hand_over = f"{'from' if each['by_hand'] else 'by'} {_clock(Moment.parse(each['hand_over']))}"
         show.say(
-            f"{each['how']}: hand over {hand_over}; received {_clock(Moment.parse(each['received']))}", "  ", "    ",
+            f"{each['how']}: hand over {hand_over}; received {_clock(Moment.parse(each['received']))}",
+            "  ",
+            "    ",
             style="" if each["fits"] else "yellow",
-        )  # fmt: skip
+        )
         show.say("; ".join(each["reasons"]), "    ")
 
 

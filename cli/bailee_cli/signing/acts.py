@@ -15,7 +15,9 @@ if TYPE_CHECKING:
 
 @frozen
 class Act:
-    """What a person says: the chain it is about, the act, its public facts, and its private ones (empty ones are left out)."""
+    """What a person says: the chain it is about, the act, its public facts, and its private ones (empty ones
+    are left out).
+    """
 
     chain: str
     act: str

@@ -1,4 +1,6 @@
-"""Which statement is meant: the earlier statements about a number, as the ledger or this device knows them, and the one that has a fact."""
+"""Which statement is meant: the earlier statements about a number, as the ledger or this device knows them,
+and the one that has a fact.
+"""
 
 from __future__ import annotations
 
@@ -20,7 +22,9 @@ from bailee_cli.terminal import show, time_zones
 
 @frozen
 class Fact:
-    """One fact of a statement: the value in force, why this person may not correct it (empty when they may), who may."""
+    """One fact of a statement: the value in force, why this person may not correct it (empty when they may),
+    who may.
+    """
 
     field: str
     value: Any
@@ -67,15 +71,23 @@ class Stated:
     def as_json(self) -> dict[str, Any]:
         """The statement for a program."""
         return {
-            "statement": self.digest, "chain": self.chain, "act": self.act, "entry": self.entry, "by": self.by, "at": self.at,
+            "statement": self.digest,
+            "chain": self.chain,
+            "act": self.act,
+            "entry": self.entry,
+            "by": self.by,
+            "at": self.at,
             "facts": [
-                {"field": f.field, "value": f.value, "may": not f.why_not, "why_not": f.why_not, "who": f.who} for f in self.facts
+                {"field": f.field, "value": f.value, "may": not f.why_not, "why_not": f.why_not, "who": f.who}
+                for f in self.facts
             ],
-        }  # fmt: skip
+        }
 
 
 def known(session: Session, number: str, *, offline: bool) -> list[Stated]:
-    """Every statement about a number that may be corrected, oldest first: from the ledger, and what waits here."""
+    """Every statement about a number that may be corrected, oldest first: from the ledger, and what waits
+    here.
+    """
     own = _own(session, number, waiting=not offline)
     if offline:
         return own
@@ -94,11 +106,15 @@ def known(session: Session, number: str, *, offline: bool) -> list[Stated]:
 def choose(
     number: str, found: Sequence[Stated], name: str, act: str | None, which: str | None
 ) -> tuple[Stated, str]:
-    """The statement that is meant, and the full name of its fact. Raises `Malformed` that names what there is to choose from."""
+    """The statement that is meant, and the full name of its fact.
+
+    Raises `Malformed` that names what there is to choose from.
+    """
     asked = [each for each in found if act in (None, each.act) and _is(each, which)]
     if not asked:
         raise Malformed(
-            f"No statement {act or which or ''} about {grouped(number)} was found. `bailee correct {number}` lists what there is.",
+            f"No statement {act or which or ''} about {grouped(number)} was found. `bailee correct {number}`"
+            " lists what there is.",
             code="no-such-statement",
         )
     having = [each for each in asked if corrections.meant(each.act, name)]
@@ -112,7 +128,8 @@ def choose(
             f"{'--statement ' + e.mark if one_act else '--act ' + e.act} ({e.words})" for e in meant
         )
         raise Malformed(
-            f"Several statements about {grouped(number)} have {name}. Choose one: {listed}. Nothing was signed.",
+            f"Several statements about {grouped(number)} have {name}. Choose one: {listed}. Nothing was"
+            " signed.",
             code="ambiguous",
         )
     (chosen,) = meant
@@ -152,12 +169,19 @@ def _told(session: Session, form: str, number: str) -> list[Stated]:
     zone = time_zones.of_form(session, form)
     return [
         Stated(
-            f"form/{form}", s["act"], s["statement"], s["entry"], s["by"], s["at"], tuple(s["names"]), s["data"],
+            f"form/{form}",
+            s["act"],
+            s["statement"],
+            s["entry"],
+            s["by"],
+            s["at"],
+            tuple(s["names"]),
+            s["data"],
             tuple(Fact(f["field"], f["value"], f["why_not"], f["who"]) for f in s["facts"]),
             zone,
         )
         for s in told
-    ]  # fmt: skip
+    ]
 
 
 def _own(session: Session, number: str, *, waiting: bool) -> list[Stated]:

@@ -1,4 +1,5 @@
-"""Whose thresholds count at this keyboard: the firm's, as told by the service or as last seen here, or the defaults.
+"""Whose thresholds count at this keyboard: the firm's, as told by the service or as last seen here, or the
+defaults.
 
 Is there such an organization? Asked before a name is signed: a mistyped one is a true statement about nobody.
 """
@@ -16,7 +17,10 @@ from bailee_cli.terminal import layout
 
 
 def require(session: Session, name: str, *, offline: bool = False) -> None:
-    """Raise `Malformed` ("unknown-organization") when the ledger knows none of this name; where it cannot be asked, say so and go on."""
+    """Raise `Malformed` ("unknown-organization") when the ledger knows none of this name.
+
+    Where it cannot be asked, say so and go on.
+    """
     if name == session.profile.org:
         return
     if offline:
@@ -49,7 +53,10 @@ class Thresholds:
 
 
 def known(session: Session, *, offline: bool) -> Thresholds:
-    """The firm's thresholds, asked with the device's key; the defaults for a device that belongs to no firm. Never refuses."""
+    """The firm's thresholds, asked with the device's key; the defaults for a device that belongs to no firm.
+
+    Never refuses.
+    """
     try:
         org = session.profile.org
     except Unavailable:

@@ -1,6 +1,8 @@
-"""What lies on the desk: every cassette scanned for something begun, kept with every scan until it is signed or found good.
+"""What lies on the desk: every cassette scanned for something begun, kept with every scan until it is signed
+or found good.
 
-A refusal, Ctrl-C or a flat battery costs no scan. It lies in the outbox file, which belongs to this key and its owner alone.
+A refusal, Ctrl-C or a flat battery costs no scan. It lies in the outbox file, which belongs to this key and
+its owner alone.
 """
 
 from __future__ import annotations
@@ -40,12 +42,14 @@ _WORDS: Final[Mapping[Verb, tuple[str, str, str]]] = {
     "take": ("not signed: ", "", "take"),
     "kit": ("not found good: kit for {}, ", "kit for {}, ", "kit --visit {}"),
 }
-"""How it is told when it is begun again, how when it is left, and the command that goes on with it; {} is what it is about."""
+"""How it is told when it is begun again, how when it is left, and the command that goes on with it; {} is
+what it is about."""
 
 
 @frozen
 class Begun:
-    """Something begun: what it is about (an envelope, whoever is given to, the day of a visit, or nothing), what was scanned, when last.
+    """Something begun: what it is about (an envelope, whoever is given to, the day of a visit, or nothing),
+    what was scanned, when last.
 
     `besides` is what was typed before the scans, such as the number of a pump.
     """
@@ -73,8 +77,8 @@ def options(function: F) -> F:
 def begun(session: Session, verb: Verb) -> list[Begun]:
     """What was begun on this device and not signed yet, the newest first.
 
-    What was signed all the same (the device died between signing and clearing the desk) is no longer among it, nor a kit of a day
-    that is over.
+    What was signed all the same (the device died between signing and clearing the desk) is no longer among
+    it, nor a kit of a day that is over.
     """
     left = []
     for about, each in session.outbox.recall_all(f"desk/{verb}/").items():
@@ -94,7 +98,9 @@ def of(session: Session, verb: Verb, about: str) -> Begun | None:
 def again(
     session: Session, verb: Verb, about: str, *, leave_out: Iterable[str] = (), anew: bool = False
 ) -> Begun | None:
-    """What was begun about this and is gone on with, without what is left out: None when there is nothing, or it is not wanted."""
+    """What was begun about this and is gone on with, without what is left out: None when there is nothing, or
+    it is not wanted.
+    """
     found = of(session, verb, about)
     if found is None or not (anew or goes_on(session, verb, found)):
         return None
@@ -113,7 +119,10 @@ def without(
 
 
 def goes_on(session: Session, verb: Verb, found: Begun) -> bool:
-    """Say what was scanned before, and whether the person wants to go on with it. Where nobody can be asked they do."""
+    """Say what was scanned before, and whether the person wants to go on with it.
+
+    Where nobody can be asked they do.
+    """
     say(session, verb, found)
     if not at_a_terminal():
         click.echo("It goes on with that; --anew forgets it.", err=True)
@@ -179,7 +188,10 @@ def say(session: Session, verb: Verb, each: Begun) -> None:
 
 @contextmanager
 def surviving(session: Session, verb: Verb, about: str) -> Iterator[None]:
-    """Whatever ends the verb early, Ctrl-C included, the person hears what is kept and how to go on; otherwise the desk is cleared."""
+    """Whatever ends the verb early, Ctrl-C included, the person hears what is kept and how to go on.
+
+    Otherwise the desk is cleared.
+    """
     try:
         yield
     except BaseException:
@@ -187,8 +199,9 @@ def surviving(session: Session, verb: Verb, about: str) -> Iterator[None]:
         if kept:
             _, what, command = _WORDS[verb]
             layout.warn(
-                f"\nKept: {what.format(layout.name(about))}{len(kept.samples)} scanned. `bailee {command.format(about)}` goes on with it. "
-                "--leave-out takes a cassette out of it, --anew forgets it."
+                f"\nKept: {what.format(layout.name(about))}{len(kept.samples)} scanned. `bailee"
+                f" {command.format(about)}` goes on with it. --leave-out takes a cassette out of it, --anew"
+                " forgets it."
             )
         raise
     clear(session, verb, about)

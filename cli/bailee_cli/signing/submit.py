@@ -1,9 +1,11 @@
 """Doing an act: check it, sign it into the outbox, send what waits, say what became of it.
 
-    parse → conceal private fields → outbox.sign (durable) → POST /entries → check the answer → outbox.settle → show
+    parse → conceal private fields → outbox.sign (durable) → POST /entries → check the answer → outbox.settle
+    → show
 
-The answer is believed only if the entry in it holds the very text that was signed. After something was registered the device looks
-at the log's newest checkpoint and keeps it once it has proved to continue the one before: every device is a small witness.
+The answer is believed only if the entry in it holds the very text that was signed. After something was
+registered the device looks at the log's newest checkpoint and keeps it once it has proved to continue the one
+before: every device is a small witness.
 """
 
 from __future__ import annotations
@@ -51,10 +53,12 @@ MOST_AT_ONCE: Final = 500
 
 
 def act(session: Session, *acts: Act, offline: bool = False) -> list[Kept]:
-    """Sign and send; print what became of each. Ends the command with exit code 1 when one of them was refused.
+    """Sign and send; print what became of each.
 
-    Raises before anything is signed: `BadStatement` when one of them is not well formed, `Malformed` when one is still to come
-    ("future"), `Refused` when it was said already or otherwise (`duplicates`).
+    Ends the command with exit code 1 when one of them was refused.
+
+    Raises before anything is signed: `BadStatement` when one of them is not well formed, `Malformed` when one
+    is still to come ("future"), `Refused` when it was said already or otherwise (`duplicates`).
     """
     kept = perform(session, acts, offline=offline)
     report(session, kept)
@@ -83,10 +87,11 @@ def perform(session: Session, acts: Sequence[Act], *, offline: bool) -> list[Kep
 def finish(
     session: Session, act: str, about: Sequence[str], same: Callable[[Mapping[str, Any]], bool]
 ) -> bool:
-    """Whether this very act waits to be sent: then it is sent, its fate printed, and there is nothing left to ask or to sign.
+    """Whether this very act waits to be sent: then it is sent, its fate printed, and there is nothing left to
+    ask or to sign.
 
-    `same` tells whether the facts of a waiting statement are those typed now. For verbs that ask the ledger first: an answer lost on
-    the way would make it judge the act beside itself.
+    `same` tells whether the facts of a waiting statement are those typed now. For verbs that ask the ledger
+    first: an answer lost on the way would make it judge the act beside itself.
     """
     found = duplicates.waiting(session, act, about, same)
     for kept in found:
@@ -102,9 +107,12 @@ def _sent(session: Session, signed: Sequence[Kept]) -> list[Kept]:
 
 
 def send(session: Session, *states: Any) -> list[Kept]:
-    """Send statements in these states, in order, and keep the answers. Those left unsent are not in what is returned.
+    """Send statements in these states, in order, and keep the answers.
 
-    A service that cannot be reached is said on the screen and is no error: everything signed stays in the outbox.
+    Those left unsent are not in what is returned.
+
+    A service that cannot be reached is said on the screen and is no error: everything signed stays in the
+    outbox.
     """
     pending = session.outbox.unsettled(*states)
     settled: list[Kept] = []
@@ -122,7 +130,10 @@ def send(session: Session, *states: Any) -> list[Kept]:
 
 
 def report(session: Session, kept: Sequence[Kept]) -> None:
-    """Print each statement's fate; end the command with 1 when one was refused or does not count, or when the log went back on itself."""
+    """Print each statement's fate.
+
+    End the command with 1 when one was refused or does not count, or when the log went back on itself.
+    """
     if session.json:
         show.print_json([as_json(each) for each in kept])
     else:
@@ -138,13 +149,22 @@ def as_json(kept: Kept) -> dict[str, Any]:
     """One statement for a program."""
     answer = kept.answer or {}
     return {
-        "seq": kept.seq, "statement": kept.digest, "chain": kept.chain, "act": kept.act, "state": kept.state,
-        "n": answer.get("n"), "leaf": answer.get("leaf"), "problem": answer.get("problem"), "note": answer.get("note"),
-    }  # fmt: skip
+        "seq": kept.seq,
+        "statement": kept.digest,
+        "chain": kept.chain,
+        "act": kept.act,
+        "state": kept.state,
+        "n": answer.get("n"),
+        "leaf": answer.get("leaf"),
+        "problem": answer.get("problem"),
+        "note": answer.get("note"),
+    }
 
 
 def learn_heads(session: Session, chains: Sequence[str]) -> None:
-    """See the newest entries of these chains before speaking on them, so that the order of events is shown later."""
+    """See the newest entries of these chains before speaking on them, so that the order of events is shown
+    later.
+    """
     for chain in chains:
         kind, _, number = chain.partition("/")
         try:
@@ -183,12 +203,16 @@ def _draft(session: Session, said: Act) -> Unsigned:
 
 
 def _refuse_future(now: datetime, act: str, body: Facts) -> None:
-    """Nobody can say that a thing was done which is still to come; clocks of two people may differ a little."""
+    """Nobody can say that a thing was done which is still to come.
+
+    Clocks of two people may differ a little.
+    """
     done = done_at(body)
     if done and done.instant - now > _AHEAD:
         raise Malformed(
-            f"{act.replace('_', ' ').capitalize()} at {done.text()} is still to come by the clock of this device "
-            f"({Moment(now, done.offset_minutes).text()}). Nothing was signed: give the time it was done, or set the clock.",
+            f"{act.replace('_', ' ').capitalize()} at {done.text()} is still to come by the clock of this"
+            f" device ({Moment(now, done.offset_minutes).text()}). Nothing was signed: give the time it was"
+            " done, or set the clock.",
             code="future",
             at=done.text(),
         )
@@ -229,8 +253,8 @@ def _require_own(kept: Kept, answer: Mapping[str, Any]) -> None:
     entry = entries.read(answer["entry"])
     if entry.stmt != kept.text or entries.link(answer["entry"]) != answer["leaf"] or entry.n != answer["n"]:
         raise Broken(
-            f"The service's answer does not hold what this device signed (statement {kept.seq}). It stays in the outbox: "
-            "tell your administrator before you go on.",
+            f"The service's answer does not hold what this device signed (statement {kept.seq}). It stays in"
+            " the outbox: tell your administrator before you go on.",
             code="bad-answer",
             seq=kept.seq,
         )
@@ -243,10 +267,14 @@ def _fate(kept: Kept, now: datetime) -> str:
         return f"Signed and kept on this device, not sent yet: {what} (statement {kept.seq})."
     if kept.state == "refused":
         told = answer.get("problem") or {}
-        said = f"Not recorded: {what} (statement {kept.seq}). {told.get('detail', '')} {client.clock_sentence(told, now)}"
+        said = (
+            f"Not recorded: {what} (statement {kept.seq}). {told.get('detail', '')}"
+            f" {client.clock_sentence(told, now)}"
+        )
         return (
             said.rstrip()
-            + f" It stays in the outbox: `bailee send --again` tries it once more, `bailee outbox --set-aside {kept.seq}` gives it up."
+            + " It stays in the outbox: `bailee send --again` tries it once more, `bailee outbox --set-aside"
+            f" {kept.seq}` gives it up."
         )
     missing = answer.get("gap") or 0
     earlier = show.counted(

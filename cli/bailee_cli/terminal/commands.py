@@ -1,4 +1,6 @@
-"""The acts that a finding, a list or an error offers, as commands to type. Only here are acts turned into verbs and options.
+"""The acts that a finding, a list or an error offers, as commands to type.
+
+Only here are acts turned into verbs and options.
 
 What is known stands in the command; `…` is for the person to fill in.
 """
@@ -61,7 +63,10 @@ _VERBS: Final[Mapping[str, str]] = {
     "check_ledger": "check-ledger --home …",
     "repair_ledger": "repair --home …",
 }
-"""By act: `{fact}` what is known of it, `{a|b}` the one that is known, `{fact?}` nothing when it is not. Other facts follow as options."""
+"""By act: `{fact}` what is known of it, `{a|b}` the one that is known, `{fact?}` nothing when it is not.
+
+Other facts follow as options.
+"""
 
 _VARIANTS: Final[Mapping[tuple[str, str], str]] = {
     ("received", "dock"): "received at the dock",
@@ -70,9 +75,16 @@ _VARIANTS: Final[Mapping[tuple[str, str], str]] = {
 """An act with this fact has a verb of its own."""
 
 _OPTIONS: Final[Mapping[str, str]] = {
-    "secured": "how", "since": "at", "handed_over": "at", "total": "counted", "covers_on": "covers", "of": "act",
-    "identity_check": "checked", "last_good_seq": "last-good", "mirror": "from",
-}  # fmt: skip
+    "secured": "how",
+    "since": "at",
+    "handed_over": "at",
+    "total": "counted",
+    "covers_on": "covers",
+    "of": "act",
+    "identity_check": "checked",
+    "last_good_seq": "last-good",
+    "mirror": "from",
+}
 """Facts whose option has another name."""
 
 _FLAGS: Final = frozenset(
@@ -94,7 +106,10 @@ def offered(facts: Mapping[str, Any]) -> list[str]:
 
 
 def commands(acts: Iterable[Any]) -> list[str]:
-    """The commands of several acts, each once. What a newer service offers and this program has no verb for is left out."""
+    """The commands of several acts, each once.
+
+    What a newer service offers and this program has no verb for is left out.
+    """
     known = (act for act in acts if isinstance(act, Mapping) and str(act.get("act")) in _VERBS)
     return list(dict.fromkeys(map(command, known)))
 

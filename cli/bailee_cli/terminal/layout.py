@@ -1,8 +1,8 @@
 """Text as wide as the screen: wrapped between words, never inside a number, a time, a measure or a command.
 
-The width is that of the terminal; where there is none (a file, a pipe) it is `WITHOUT_TERMINAL`, so that a program reads the same
-text every day. COLUMNS in the environment overrides both. What does not fit side by side is told one below the other: there is
-no width at which a number is broken.
+The width is that of the terminal; where there is none (a file, a pipe) it is `WITHOUT_TERMINAL`, so that a
+program reads the same text every day. COLUMNS in the environment overrides both. What does not fit side by
+side is told one below the other: there is no width at which a number is broken.
 """
 
 from __future__ import annotations
@@ -32,7 +32,8 @@ _KEPT: Final = "\N{NO-BREAK SPACE}"
 _WHOLE: Final = re.compile(
     r"\b[SMFEC][0-9A-Z]{3} [0-9A-Z]{4} [0-9A-Z]{4}\b"  # a number as printed on its label
     r"|\b(?:[A-Z][a-z]{2} )?[0-9]{1,2} [A-Z][a-z]{2} [0-9]{4}\b"  # Fri 27 Nov 2026
-    r"|\b(?:[0-9]{4}-[0-9]{2}-[0-9]{2} )?[0-9]{2}:[0-9]{2}(?::[0-9]{2})? \(?[+-][0-9]{2}:[0-9]{2}\)?"  # 10:30 (-06:00)
+    # 10:30 (-06:00)
+    r"|\b(?:[0-9]{4}-[0-9]{2}-[0-9]{2} )?[0-9]{2}:[0-9]{2}(?::[0-9]{2})? \(?[+-][0-9]{2}:[0-9]{2}\)?"
     r"|\b[0-9]{4}-[0-9]{2}-[0-9]{2} [0-9]{2}:[0-9]{2}\b"
     r"|--statement [\w-]+"
     r"|\b[0-9.]+ (?:h|min|s|L/min|L|m|%|\N{DEGREE SIGN}C|hPa|days?)(?![\w])",
@@ -69,7 +70,10 @@ def name(number: object) -> str:
 
 
 def grouped(text: str) -> str:
-    """A sentence with every number in it as printed on its label; a command keeps the form in which it can be typed."""
+    """A sentence with every number in it as printed on its label.
+
+    A command keeps the form in which it can be typed.
+    """
     commands = _COMMAND.findall(text)
     rest = [_BARE.sub(lambda found: name(found[0]), part) for part in _COMMAND.split(text)]
     return "".join(part for pair in zip(rest, [*commands, ""], strict=True) for part in pair)
@@ -135,7 +139,10 @@ def asked(question: str) -> str:
 
 
 def painted(text: str, style: str) -> str:
-    """Text in a style such as `bold red`, where colors are wanted; what is no terminal gets none from click."""
+    """Text in a style such as `bold red`, where colors are wanted.
+
+    What is no terminal gets none from click.
+    """
     if not style or "NO_COLOR" in os.environ:
         return text
     words = style.split()
@@ -145,7 +152,10 @@ def painted(text: str, style: str) -> str:
 def table(
     title: str, columns: Sequence[str], rows: Iterable[Sequence[object]], styles: Sequence[str] = ()
 ) -> None:
-    """Rows side by side in columns when the screen is wide enough, otherwise one below the other. Columns without a cell are left out."""
+    """Rows side by side in columns when the screen is wide enough, otherwise one below the other.
+
+    Columns without a cell are left out.
+    """
     cells = [["" if each is None else name(plain(each)) for each in row] for row in rows]
     used = [n for n, _ in enumerate(columns) if not cells or any(row[n] for row in cells)]
     heads = [columns[n] for n in used]
@@ -195,7 +205,9 @@ def _columns(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> Iterator[li
 
 
 def _blocks(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> Iterator[list[str]]:
-    """The first cell with all that stand before the first named one as a heading, short cells in a paragraph, long ones each in its own."""
+    """The first cell with all that stand before the first named one as a heading, short cells in a paragraph,
+    long ones each in its own.
+    """
     named = next((n for n, head in enumerate(heads) if head), 0)
     for row in rows:
         block = wrapped("  ".join(filter(None, row[: named + 1])), "  ")

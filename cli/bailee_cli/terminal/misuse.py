@@ -1,6 +1,7 @@
 """What somebody hears who typed a command wrongly: which word it was, and what to write instead.
 
-Of what the parser of the command line finds, its own sentences are kept where they say what to do (an option or verb that is nearly right).
+Of what the parser of the command line finds, its own sentences are kept where they say what to do (an option
+or verb that is nearly right).
 """
 
 from __future__ import annotations
@@ -15,17 +16,26 @@ from bailee_cli.device.session import Session
 from bailee_cli.terminal import layout, show
 
 _PATHS: Final = (
-    (re.compile(r"(?:File|Directory|Path) (?P<path>'.*') does not exist\."), "there is no {path}: check its name, and the folder you are in."),
+    (
+        re.compile(r"(?:File|Directory|Path) (?P<path>'.*') does not exist\."),
+        "there is no {path}: check its name, and the folder you are in.",
+    ),
     (re.compile(r"\w+ (?P<path>'.*') is a directory\."), "{path} is a folder, and a file is wanted."),
     (re.compile(r"\w+ (?P<path>'.*') is a file\."), "{path} is a file, and a folder is wanted."),
-    (re.compile(r"\w+ (?P<path>'.*') is not readable\."), "{path} cannot be read: whoever owns it has to allow it."),
-)  # fmt: skip
+    (
+        re.compile(r"\w+ (?P<path>'.*') is not readable\."),
+        "{path} cannot be read: whoever owns it has to allow it.",
+    ),
+)
 """What is said of a path, by what the parser says of it."""
 _TOO_MANY: Final = re.compile(r"Got unexpected extra arguments? \((?P<words>.*)\)")
 
 
 def tell(error: click.UsageError, ctx: click.Context) -> None:
-    """How the command is typed, what is wrong, where to read on. `ctx` is that of the program, when the error has none."""
+    """How the command is typed, what is wrong, where to read on.
+
+    `ctx` is that of the program, when the error has none.
+    """
     if isinstance(error, NoArgsIsHelpError):
         error.show()
         return
@@ -51,7 +61,10 @@ def sentence(error: click.UsageError) -> str:
         end = "takes no value: write it alone" if "not take" in error.message else "wants a value after it"
         return f"{error.option_name} {end}."
     if too_many := _TOO_MANY.fullmatch(error.message):
-        return f"Too many words: nothing is known to do with {too_many['words']}. A text of several words is written in quotes."
+        return (
+            f"Too many words: nothing is known to do with {too_many['words']}. A text of several words is"
+            " written in quotes."
+        )
     return error.format_message()
 
 

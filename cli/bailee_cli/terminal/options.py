@@ -2,8 +2,8 @@
 
 Commands that take the name of a key or a statement, which one time in sixty-four begins with a hyphen.
 
-Such a name is no option. It is recognized by its shape (43 characters of base64url, RFC 7638 and 6920) and kept out of click's sight
-until the options have been read.
+Such a name is no option. It is recognized by its shape (43 characters of base64url, RFC 7638 and 6920) and
+kept out of click's sight until the options have been read.
 """
 
 from __future__ import annotations
@@ -75,7 +75,10 @@ class Number(click.ParamType[Any]):
 
 
 class Whole(click.ParamType[Any]):
-    """A whole number, at least and at most so much. Another one is answered with what may be written, and may be asked for once more."""
+    """A whole number, at least and at most so much.
+
+    Another one is answered with what may be written, and may be asked for once more.
+    """
 
     def __init__(self, least: int | None = None, most: int | None = None) -> None:
         self.least = least
@@ -173,7 +176,10 @@ def time_options(function: F) -> F:
     """`--at` and `--zone`."""
     decorated = click.option(
         "--zone",
-        help="Time zone of the clock you read, like America/New_York.  [default: the visit's, or this device's]",
+        help=(
+            "Time zone of the clock you read, like America/New_York.  [default: the visit's, or this"
+            " device's]"
+        ),
     )(function)
     return click.option(
         "--at", help='When it happened: "2026-11-25 14:00", or "14:00" for today.  [default: now]'
@@ -219,7 +225,9 @@ def at_a_terminal() -> bool:
 
 
 def scan(kind: Kind, already: tuple[str, ...] = (), *, repeats: bool = False) -> Iterator[str]:
-    """Numbers from a scanner that types and presses Enter, until an empty line. A bad scan is said and costs nothing.
+    """Numbers from a scanner that types and presses Enter, until an empty line.
+
+    A bad scan is said and costs nothing.
 
     A number scanned again is said as well; it comes once more only where `repeats` are asked for.
     """

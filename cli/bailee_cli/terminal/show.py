@@ -1,4 +1,7 @@
-"""What people see of findings, verdicts, numbers and times, in the words of the trade. How it is laid out: `layout`."""
+"""What people see of findings, verdicts, numbers and times, in the words of the trade.
+
+How it is laid out: `layout`.
+"""
 
 from __future__ import annotations
 
@@ -15,10 +18,24 @@ from bailee_cli.terminal.commands import commands
 from bailee_cli.terminal.layout import counted, facts, name, plain, say, table
 
 __all__ = [
-    "clock", "count", "counted", "facts", "findings", "name", "offer", "plain", "print_json", "readiness", "say", "table", "thing",
+    "clock",
+    "count",
+    "counted",
+    "facts",
+    "findings",
+    "name",
+    "offer",
+    "plain",
+    "print_json",
+    "readiness",
+    "say",
+    "table",
+    "thing",
     "verdicts",
-    "warned", "when", "words",
-]  # fmt: skip
+    "warned",
+    "when",
+    "words",
+]
 
 _STYLES: Final = {"refuse": "bold red", "block": "bold red", "flag": "red", "warn": "yellow", "note": "bold"}
 """By severity, the gravest first."""
@@ -75,7 +92,9 @@ def verdicts(told: Sequence[Mapping[str, Any]]) -> None:
 
 
 def when(moment: object, zone: str | None = None) -> str:
-    """RFC 3339 text as people read it: on the clocks of a zone, named, or else with its own offset: `2026-12-01 09:05 -05:00`."""
+    """RFC 3339 text as people read it: on the clocks of a zone, named, or else with its own offset:
+    `2026-12-01 09:05 -05:00`.
+    """
     text = "" if moment is None else str(moment)
     if zone and "T" in text:
         return f"{clock(text, zone)} {zone}"

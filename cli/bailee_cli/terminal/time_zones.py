@@ -1,4 +1,6 @@
-"""On whose clocks a time is read and told: those of the place that was visited, not of the machine at hand."""
+"""On whose clocks a time is read and told: those of the place that was visited, not of the
+machine at hand.
+"""
 
 from __future__ import annotations
 
@@ -11,7 +13,10 @@ from bailee_cli.device.session import Session
 
 
 def of_form(session: Session, form: str) -> str | None:
-    """Zone of a form's visit: as this device remembers it, else as the ledger says; None when neither knows."""
+    """Zone of a form's visit: as this device remembers it, else as the ledger says.
+
+    None when neither knows.
+    """
     known = cache.zone_of(session, form)
     if known:
         return known

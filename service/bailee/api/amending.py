@@ -1,4 +1,6 @@
-"""Questions asked before somebody corrects or allows something: what stands there now, who may, and whether it would count."""
+"""Questions asked before somebody corrects or allows something: what stands there now, who may, and whether
+it would count.
+"""
 
 from __future__ import annotations
 
@@ -24,7 +26,9 @@ class FactsQuery(Query):
 
 
 class FactOut(BaseModel):
-    """One fact: its name, the value in force (null: nothing is said), whether the asker may correct it, why not, and who may."""
+    """One fact: its name, the value in force (null: nothing is said), whether the asker may correct it, why
+    not, and who may.
+    """
 
     field: str
     value: Any
@@ -34,7 +38,9 @@ class FactOut(BaseModel):
 
 
 class StatedOut(BaseModel):
-    """One statement as it counts now, after the corrections that were followed: who made it, the numbers it names, its facts."""
+    """One statement as it counts now, after the corrections that were followed: who made it, the numbers it
+    names, its facts.
+    """
 
     statement: str
     act: str
@@ -51,12 +57,19 @@ class StatedOut(BaseModel):
         """The statement as told."""
         entry = stated.entry
         return cls(
-            statement=entry.digest, act=entry.act, entry=entry.n, at=entry.at.text(), by=stated.person, organization=entry.org,
-            names=list(stated.names), data=dict(entry.data),
+            statement=entry.digest,
+            act=entry.act,
+            entry=entry.n,
+            at=entry.at.text(),
+            by=stated.person,
+            organization=entry.org,
+            names=list(stated.names),
+            data=dict(entry.data),
             facts=[
-                FactOut(field=f.field, value=f.value, may=not f.why_not, why_not=f.why_not, who=f.who) for f in stated.facts
+                FactOut(field=f.field, value=f.value, may=not f.why_not, why_not=f.why_not, who=f.who)
+                for f in stated.facts
             ],
-        )  # fmt: skip
+        )
 
 
 class FactsOut(BaseModel):
@@ -77,9 +90,11 @@ class ExceptionQuery(Query):
 
 
 class ExceptionOut(BaseModel):
-    """What the rule finds about it now, which other numbers it finds something about, whether the asker's exception would count, who may.
+    """What the rule finds about it now, which other numbers it finds something about, whether the asker's
+    exception would count, who may.
 
-    An exception of a finding that is not there yet is judged as far as it can be; it counts once the finding is.
+    An exception of a finding that is not there yet is judged as far as it can be; it counts once the finding
+    is.
     """
 
     rule: str
@@ -102,7 +117,10 @@ class ExceptionOut(BaseModel):
     errors=(404,),
 )
 def facts(form: str, query: FactsQuery, asker: Asker) -> FactsOut:
-    """The statements about a number with every fact that may be corrected. Values are those in force: the `old` of a correction."""
+    """The statements about a number with every fact that may be corrected.
+
+    Values are those in force: the `old` of a correction.
+    """
     number = numbers.read(form, "form")
     about = numbers.read(query.about) if query.about else number
     with ledger().database.reading() as connection:
@@ -119,11 +137,21 @@ def facts(form: str, query: FactsQuery, asker: Asker) -> FactsOut:
     errors=(404,),
 )
 def exception(query: ExceptionQuery, asker: Asker) -> ExceptionOut:
-    """Whether the asker may allow a finding. A rule that may not be excepted is answered with those that may (`not-excepted`)."""
+    """Whether the asker may allow a finding.
+
+    A rule that may not be excepted is answered with those that may (`not-excepted`).
+    """
     form = numbers.read(query.form, "form") if query.form else None
     with ledger().database.reading() as connection:
         found = correctable.allowed(ledger(), connection, asker, query.rule, query.about, query.reason, form)
     return ExceptionOut(
-        rule=found.rule, title=found.title, about=query.about, forms=list(found.forms), findings=[hit.sentence for hit in found.found],
-        others=list(found.others), counts=not found.why_not, why_not=found.why_not, who=found.who,
-    )  # fmt: skip
+        rule=found.rule,
+        title=found.title,
+        about=query.about,
+        forms=list(found.forms),
+        findings=[hit.sentence for hit in found.found],
+        others=list(found.others),
+        counts=not found.why_not,
+        why_not=found.why_not,
+        who=found.who,
+    )

@@ -45,17 +45,25 @@ class DecisionOut(BaseModel):
         """The answer as told."""
         body, entry = said.of(Decision), said.entry
         return cls(
-            decision=entry.act, at=body.at.text(), by=case.person(entry.org, entry.kid), reasons=list(body.reasons),
-            called=body.called.text() if body.called else None, whom=entry.disclosed.get("called_person"),
-            answer=entry.disclosed.get("answer"), qualified=body.qualified, resample=body.resample, entry=entry.n,
-        )  # fmt: skip
+            decision=entry.act,
+            at=body.at.text(),
+            by=case.person(entry.org, entry.kid),
+            reasons=list(body.reasons),
+            called=body.called.text() if body.called else None,
+            whom=entry.disclosed.get("called_person"),
+            answer=entry.disclosed.get("answer"),
+            qualified=body.qualified,
+            resample=body.resample,
+            entry=entry.n,
+        )
 
 
 class NextAct(BaseModel):
-    """Something to do now: a statement to sign, by the name of its act, or something done on a device; and what is known of it.
+    """Something to do now: a statement to sign, by the name of its act, or something done on a device; and
+    what is known of it.
 
-    Numbers are `sample`, `form`, `envelope`, `lot` and `about`; other members are facts as the statement names them. A null is for the
-    person to give.
+    Numbers are `sample`, `form`, `envelope`, `lot` and `about`; other members are facts as the statement
+    names them. A null is for the person to give.
     """
 
     model_config = ConfigDict(extra="allow")
@@ -88,9 +96,16 @@ class FindingOut(BaseModel):
     def of(cls, found: Finding) -> FindingOut:
         """The finding as told."""
         return cls(
-            rule=found.rule, severity=found.severity, area=found.area, about=found.about, sentence=found.sentence,
-            remedy=found.remedy, acts=[NextAct.of(told) for told in found.acts], entries=list(found.entries), excepted=found.excepted,
-        )  # fmt: skip
+            rule=found.rule,
+            severity=found.severity,
+            area=found.area,
+            about=found.about,
+            sentence=found.sentence,
+            remedy=found.remedy,
+            acts=[NextAct.of(told) for told in found.acts],
+            entries=list(found.entries),
+            excepted=found.excepted,
+        )
 
 
 class VerdictOut(BaseModel):
@@ -143,16 +158,23 @@ class LinkOut(BaseModel):
             for k in link.kept
         ]
         return cls(
-            holder=link.person, organization=link.org, kid=link.kid, since=link.since.text(), until=_text(link.until),
-            received_entry=link.entry.n, given_entry=link.given_entry, gap_min=_minutes(link.gap), kept=kept,
-        )  # fmt: skip
+            holder=link.person,
+            organization=link.org,
+            kid=link.kid,
+            since=link.since.text(),
+            until=_text(link.until),
+            received_entry=link.entry.n,
+            given_entry=link.given_entry,
+            gap_min=_minutes(link.gap),
+            kept=kept,
+        )
 
 
 class SampleOut(BaseModel):
     """One cassette: what was collected, its outdoor control, where it is.
 
-    `parent` and `child`: its number before and after it was sent on to a second laboratory. `qualification` is what its result
-    must be reported with; null when there is nothing.
+    `parent` and `child`: its number before and after it was sent on to a second laboratory. `qualification`
+    is what its result must be reported with; null when there is nothing.
     """
 
     sample: str
@@ -185,17 +207,31 @@ class SampleOut(BaseModel):
         """The sample as told."""
         body = sample.collected
         return cls(
-            sample=sample.number, status=sample.status, kind=body.kind if body else None, lot=body.lot if body else None,
-            started=body.started.text() if body else None, run_s=body.run_s if body else None,
-            mean_flow=sample.flow, volume_l=sample.volume, room=body.room if body else None,
-            point=body.point if body else None, place=sample.place, outdoor=sample.outdoor,
+            sample=sample.number,
+            status=sample.status,
+            kind=body.kind if body else None,
+            lot=body.lot if body else None,
+            started=body.started.text() if body else None,
+            run_s=body.run_s if body else None,
+            mean_flow=sample.flow,
+            volume_l=sample.volume,
+            room=body.room if body else None,
+            point=body.point if body else None,
+            place=sample.place,
+            outdoor=sample.outdoor,
             minutes_apart=None if sample.minutes_apart is None else str(sample.minutes_apart),
-            envelope=sample.envelope, holder=sample.holder, condition=list(sample.condition),
-            lab_number=sample.lab_number, void=sample.void, parent=sample.parent, child=sample.child,
+            envelope=sample.envelope,
+            holder=sample.holder,
+            condition=list(sample.condition),
+            lab_number=sample.lab_number,
+            void=sample.void,
+            parent=sample.parent,
+            child=sample.child,
             qualification=sample.qualification or None,
             decisions=[DecisionOut.of(case, said) for said in sample.decisions],
-            entries=list(sample.entries), links=[LinkOut.of(link) for link in sample.holders],
-        )  # fmt: skip
+            entries=list(sample.entries),
+            links=[LinkOut.of(link) for link in sample.holders],
+        )
 
 
 class LotOut(BaseModel):
@@ -219,10 +255,20 @@ class LotOut(BaseModel):
     def of(cls, lot: Lot, head: str | None = None) -> LotOut:
         """The lot as told."""
         return cls(
-            lot=lot.number, organization=lot.org, maker_lot=lot.maker_lot, cassette=lot.cassette, expiry=lot.expiry,
-            expires=lot.expires.isoformat() if lot.expires else None, nominal_flow=str(lot.nominal_flow), run_s=lot.run_s,
-            count=lot.count, issued=list(lot.issued), recalled=lot.recalled is not None, length=lot.length, head=head,
-        )  # fmt: skip
+            lot=lot.number,
+            organization=lot.org,
+            maker_lot=lot.maker_lot,
+            cassette=lot.cassette,
+            expiry=lot.expiry,
+            expires=lot.expires.isoformat() if lot.expires else None,
+            nominal_flow=str(lot.nominal_flow),
+            run_s=lot.run_s,
+            count=lot.count,
+            issued=list(lot.issued),
+            recalled=lot.recalled is not None,
+            length=lot.length,
+            head=head,
+        )
 
 
 class EnvelopeOut(BaseModel):
@@ -249,16 +295,25 @@ class EnvelopeOut(BaseModel):
         view = envelope_view(number, case)
         sealed = view.sealed.body if view.sealed else None
         return cls(
-            envelope=number, at=case.at.text(), forms=sorted(form for form, _ in view.inside), samples=view.manifest,
-            total=sealed.total if sealed else None, seal=sealed.seal if sealed else None,
-            sealed_at=sealed.at.text() if sealed else None, opened_again=view.opened_again,
-            shipped=plain(view.shipped), received=plain(view.arrivals[0]) if view.arrivals else None,
-            findings=[FindingOut.of(f) for f in findings], verdicts=[VerdictOut.of(v) for v in verdicts],
-        )  # fmt: skip
+            envelope=number,
+            at=case.at.text(),
+            forms=sorted(form for form, _ in view.inside),
+            samples=view.manifest,
+            total=sealed.total if sealed else None,
+            seal=sealed.seal if sealed else None,
+            sealed_at=sealed.at.text() if sealed else None,
+            opened_again=view.opened_again,
+            shipped=plain(view.shipped),
+            received=plain(view.arrivals[0]) if view.arrivals else None,
+            findings=[FindingOut.of(f) for f in findings],
+            verdicts=[VerdictOut.of(v) for v in verdicts],
+        )
 
 
 class FormOut(BaseModel):
-    """One visit: its samples, envelopes, findings and four verdicts; `at` is the moment it was judged, which `as_of` replays."""
+    """One visit: its samples, envelopes, findings and four verdicts; `at` is the moment it was judged, which
+    `as_of` replays.
+    """
 
     form: str
     at: str
@@ -284,14 +339,23 @@ class FormOut(BaseModel):
         opened = view.body
         newest = max(form.entries, key=lambda entry: entry.n)
         return cls(
-            form=view.number, at=case.at.text(), visit=view.visit.isoformat(), zone=view.zone, firm=opened.parties.firm,
-            lab=opened.parties.lab, method=opened.method, project=opened.project, length=newest.n, head=newest.leaf,
+            form=view.number,
+            at=case.at.text(),
+            visit=view.visit.isoformat(),
+            zone=view.zone,
+            firm=opened.parties.firm,
+            lab=opened.parties.lab,
+            method=opened.method,
+            project=opened.project,
+            length=newest.n,
+            head=newest.leaf,
             private=dict(form.opened.entry.disclosed),
             withheld=sum(entry.private - len(entry.disclosed) for entry in form.entries),
             samples=[SampleOut.of(case, each) for each in view.samples],
-            envelopes=sorted(form.envelopes), findings=[FindingOut.of(f) for f in findings],
+            envelopes=sorted(form.envelopes),
+            findings=[FindingOut.of(f) for f in findings],
             verdicts=[VerdictOut.of(v) for v in verdicts],
-        )  # fmt: skip
+        )
 
 
 def _minutes(gap: timedelta | None) -> str | None:

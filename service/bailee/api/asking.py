@@ -58,6 +58,7 @@ def _recognize() -> Asker:
             if found:
                 return found
     raise Forged(
-        "Say who you are: send an access token signed by your device key, or enter through `bailee pages`, which reads only.",
+        "Say who you are: send an access token signed by your device key, or enter through `bailee pages`,"
+        " which reads only.",
         code="no-token",
     )

@@ -23,7 +23,10 @@ _POLLED: Final = "private, no-cache"
 
 
 class DueOut(BaseModel):
-    """One thing to chase. `due` is an RFC 3339 moment, or a day; `concerns` are the organizations that see it."""
+    """One thing to chase.
+
+    `due` is an RFC 3339 moment, or a day; `concerns` are the organizations that see it.
+    """
 
     kind: str
     about: str
@@ -36,7 +39,11 @@ class DueOut(BaseModel):
 
 
 class ChaseOut(BaseModel):
-    """What waits, overdue first. `left_out`: so many more forms are open and were not read: beyond 500 of one organization, or beyond 20 of one to which you never answered."""
+    """What waits, overdue first.
+
+    `left_out`: so many more forms are open and were not read: beyond 500 of one organization, or beyond 20 of
+    one to which you never answered.
+    """
 
     overdue: int
     left_out: int
@@ -67,22 +74,30 @@ class UsesOut(BaseModel):
 @blueprint.get("/chase")
 @operation("What to chase", tag="custody", answers={200: ChaseOut})
 def chase_list(asker: Asker) -> Response:
-    """Sealed and not shipped, expected and not received, differences without a call, lots near expiry, kits not accounted for.
+    """Sealed and not shipped, expected and not received, differences without a call, lots near expiry, kits
+    not accounted for.
 
     With If-None-Match an unchanged list is answered 304, without a body (RFC 9110 13.1.2).
     """
     with ledger().database.reading() as connection:
         found = follow_up.chase(ledger(), connection, asker.org)
     out = ChaseOut(
-        overdue=found.overdue, left_out=found.left_out,
+        overdue=found.overdue,
+        left_out=found.left_out,
         items=[
             DueOut(
-                kind=each.kind, about=each.about, due=each.due, overdue=each.overdue, sentence=each.sentence,
-                remedy=each.remedy, acts=[NextAct.of(told) for told in each.acts], concerns=list(each.concerns),
+                kind=each.kind,
+                about=each.about,
+                due=each.due,
+                overdue=each.overdue,
+                sentence=each.sentence,
+                remedy=each.remedy,
+                acts=[NextAct.of(told) for told in each.acts],
+                concerns=list(each.concerns),
             )
             for each in found.items
         ],
-    )  # fmt: skip
+    )
     text = json.dumps(out.model_dump(), ensure_ascii=False, separators=(",", ":"))
     answer = Response(text, content_type=JSON)
     answer.set_etag(hashlib.sha256(text.encode()).hexdigest()[:32])
@@ -99,13 +114,19 @@ def lot_uses(lot: str, asker: Asker) -> UsesOut:
     with ledger().database.reading() as connection:
         found = recall.uses(connection, ledger().books, asker.org, number)
     return UsesOut(
-        lot=number, recalled=found.lot.recalled is not None if found.lot else None,
+        lot=number,
+        recalled=found.lot.recalled is not None if found.lot else None,
         uses=[
             UsedOut(
-                sample=each.sample, form=each.form, envelopes=list(each.envelopes), laboratories=list(each.laboratories),
+                sample=each.sample,
+                form=each.form,
+                envelopes=list(each.envelopes),
+                laboratories=list(each.laboratories),
                 child=each.child,
             )
             for each in found.uses
         ],
-        forms=found.forms, envelopes=found.envelopes, laboratories=found.laboratories,
-    )  # fmt: skip
+        forms=found.forms,
+        envelopes=found.envelopes,
+        laboratories=found.laboratories,
+    )

@@ -1,4 +1,6 @@
-"""What was signed with an organization's keys and refused, because it contradicts what the same key had said: its own list."""
+"""What was signed with an organization's keys and refused, because it contradicts what the same key had said:
+its own list.
+"""
 
 from __future__ import annotations
 
@@ -24,7 +26,10 @@ class ContradictionsQuery(Query):
 
 
 class ContradictionOut(BaseModel):
-    """One refused statement, whole. `after_end`: its key had been ended by then, so anybody may have made it and no file tells of it."""
+    """One refused statement, whole.
+
+    `after_end`: its key had been ended by then, so anybody may have made it and no file tells of it.
+    """
 
     digest: str
     kid: str
@@ -39,9 +44,15 @@ class ContradictionOut(BaseModel):
     def of(cls, refused: RefusedStatement, person: str) -> ContradictionOut:
         """As its organization is told."""
         return cls(
-            digest=refused.digest, kid=refused.kid, person=person, seq=refused.seq, chain=refused.chain,
-            recorded=refused.rec, after_end=refused.late, statement=refused.text,
-        )  # fmt: skip
+            digest=refused.digest,
+            kid=refused.kid,
+            person=person,
+            seq=refused.seq,
+            chain=refused.chain,
+            recorded=refused.rec,
+            after_end=refused.late,
+            statement=refused.text,
+        )
 
 
 class ContradictionsOut(BaseModel):
@@ -58,7 +69,9 @@ class ContradictionsOut(BaseModel):
     answers={200: ContradictionsOut},
 )
 def contradictions(query: ContradictionsQuery, asker: Asker) -> ContradictionsOut:
-    """The asker's own organization's alone: two hands have used a key, or a device went on from an old copy of itself."""
+    """The asker's own organization's alone: two hands have used a key, or a device went on from an old copy
+    of itself.
+    """
     with ledger().database.reading() as connection:
         found = conflict_table.of_organization(connection, asker.org, query.limit, query.before)
         own = ledger().books.organization(connection, asker.org) if found else None

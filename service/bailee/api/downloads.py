@@ -130,7 +130,10 @@ def record(form: str, asker: Asker) -> Response:
 @blueprint.get("/forms/<form>/samples.csv")
 @operation("The samples of a form as a table", tag="paper", answers={200: CSV})
 def samples_csv(form: str, asker: Asker) -> Response:
-    """RFC 4180, one line a sample. Text that a spreadsheet would take for a formula has an apostrophe before it."""
+    """RFC 4180, one line a sample.
+
+    Text that a spreadsheet would take for a formula has an apostrophe before it.
+    """
     from bailee.documents import samples_csv as table
 
     number = numbers.read(form, "form")
@@ -142,7 +145,9 @@ def samples_csv(form: str, asker: Asker) -> Response:
 @blueprint.get("/forms/<form>/epcis")
 @operation("The events of a form for other systems", tag="paper", answers={200: JSON})
 def epcis(form: str, asker: Asker) -> Response:
-    """EPCIS 2.0 / CBV 2.0 in JSON-LD (ISO/IEC 19987, 19988), each event with the signed statement it stands for; nothing private."""
+    """EPCIS 2.0 / CBV 2.0 in JSON-LD (ISO/IEC 19987, 19988), each event with the signed statement it stands
+    for; nothing private.
+    """
     from bailee.documents import epcis as events
     from bailee.labels import symbols
 
@@ -164,7 +169,10 @@ class BundleQuery(Query):
 @blueprint.get("/forms/<form>/bundle")
 @operation("The auditor's file", tag="paper", query=BundleQuery, answers={200: JSON}, errors=(503,))
 def bundle(form: str, query: BundleQuery, asker: Asker) -> Response:
-    """Everything an auditor needs to verify this form without network or account. What is left out is counted by the verifier."""
+    """Everything an auditor needs to verify this form without network or account.
+
+    What is left out is counted by the verifier.
+    """
     from bailee.verify import bundle as bundles
 
     number = numbers.read(form, "form")
@@ -181,13 +189,17 @@ def bundle(form: str, query: BundleQuery, asker: Asker) -> Response:
 
 
 def _names(redact: str, made: Bundle) -> frozenset[str]:
-    """The private fields to leave out. Raises `Malformed` for one that is not in the file: mistyped, it would stay in unnoticed."""
+    """The private fields to leave out.
+
+    Raises `Malformed` for one that is not in the file: mistyped, it would stay in unnoticed.
+    """
     names = frozenset(filter(None, (each.strip() for each in redact.split(","))))
     here = {disclosures.name_of(told) for each in made.entries for told in each.disclosures}
     if strange := sorted(names - here - {"all"}):
         raise Malformed(
-            f"This file has no private field {', '.join(strange)}; it has {', '.join(sorted(here)) or 'none'}. Nothing was made: write their "
-            "names with commas between, or all.",
+            f"This file has no private field {', '.join(strange)}; it has"
+            f" {', '.join(sorted(here)) or 'none'}. Nothing was made: write their names with commas between,"
+            " or all.",
             code="no-such-field",
             fields=sorted(here),
         )

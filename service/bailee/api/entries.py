@@ -45,7 +45,8 @@ class EntriesIn(RootModel[StatementIn | StatementsIn]):
 class AnswerOut(BaseModel):
     """What became of one statement. `gap`: counters of this device that are still missing before it.
 
-    `note`: it is recorded and does not count, and why, as things stand: a correction that is not followed, an exception that allows nothing.
+    `note`: it is recorded and does not count, and why, as things stand: a correction that is not followed, an
+    exception that allows nothing.
     """
 
     status: Literal["registered", "already", "refused"]
@@ -67,9 +68,15 @@ class AnswerOut(BaseModel):
         assert logged is not None
         status: Literal["registered", "already"] = "already" if answer.again else "registered"
         return cls(
-            status=status, chain=logged.chain, n=logged.n, leaf=logged.leaf, index=logged.index, entry=logged.text,
-            gap=answer.gap, note=notes.get((logged.chain, logged.n), ""),
-        )  # fmt: skip
+            status=status,
+            chain=logged.chain,
+            n=logged.n,
+            leaf=logged.leaf,
+            index=logged.index,
+            entry=logged.text,
+            gap=answer.gap,
+            note=notes.get((logged.chain, logged.n), ""),
+        )
 
 
 class AnswersOut(BaseModel):
@@ -104,10 +111,12 @@ class RegisteredOut(RootModel[AnswerOut | AnswersOut]):
     public=True,
 )
 def register(body: EntriesIn) -> Any:
-    """The only write. One statement is answered 201 (new), 200 (it was there already) or with the problem that stopped it.
+    """The only write.
 
-    A list is always answered 200, with one answer each. Nothing is acknowledged before it is durable; the same statement sent
-    again gets the same answer.
+    One statement is answered 201 (new), 200 (it was there already) or with the problem that stopped it.
+
+    A list is always answered 200, with one answer each. Nothing is acknowledged before it is durable; the
+    same statement sent again gets the same answer.
     """
     asked, here = body.root, ledger()
     sent = [asked] if isinstance(asked, StatementIn) else asked.statements
@@ -158,12 +167,17 @@ def statement(statement: str, asker: Asker) -> StatementOut:
 def entry(index: int, asker: Asker) -> EntryOut:
     """The entry at a place of the log, for organizations that may see its chain.
 
-    Beside it what is private and theirs to read; nothing of an organization, and nothing of others on a form on which samples were sent on to them.
+    Beside it what is private and theirs to read; nothing of an organization, and nothing of others on a form
+    on which samples were sent on to them.
     """
     with ledger().database.reading() as connection:
         logged = queries.entry(ledger(), connection, asker.org, index)
     assert logged.index is not None
     return EntryOut(
-        index=logged.index, chain=logged.chain, n=logged.n, leaf=logged.leaf, entry=logged.text,
+        index=logged.index,
+        chain=logged.chain,
+        n=logged.n,
+        leaf=logged.leaf,
+        entry=logged.text,
         disclosures=list(logged.disclosures),
-    )  # fmt: skip
+    )

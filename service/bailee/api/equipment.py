@@ -27,7 +27,10 @@ class CertificateQuery(Query):
 
 
 class CertificateTold(BaseModel):
-    """Its newest certificate by that day. `expired` says in words why it does not hold then, and is empty when it does."""
+    """Its newest certificate by that day.
+
+    `expired` says in words why it does not hold then, and is empty when it does.
+    """
 
     kind: str
     id: str
@@ -45,7 +48,10 @@ class CertificateTold(BaseModel):
     errors=(404,),
 )
 def certificate(query: CertificateQuery, asker: Asker) -> CertificateTold:
-    """By the asker's own list and thresholds; a pump's age is not limited, only its last good day. Raises `Unknown`."""
+    """By the asker's own list and thresholds; a pump's age is not limited, only its last good day.
+
+    Raises `Unknown`.
+    """
     with ledger().database.reading() as connection:
         firm = ledger().books.organization(connection, asker.org)
     found = firm.certificate(query.kind, query.id, query.on) if firm else None
@@ -53,8 +59,9 @@ def certificate(query: CertificateQuery, asker: Asker) -> CertificateTold:
         raise Unknown(f"No certificate of {query.kind} {query.id} was entered for that day.", id=query.id)
     most = firm.policy.meter_certificate_days if query.kind == "meter" else None
     return CertificateTold(
-        kind=query.kind, id=query.id,
+        kind=query.kind,
+        id=query.id,
         certified=found.certified.isoformat() if found.certified else None,
         valid_to=found.valid_to.isoformat() if found.valid_to else None,
         expired=meter.expired(found, query.on, most),
-    )  # fmt: skip
+    )

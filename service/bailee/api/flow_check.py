@@ -1,4 +1,6 @@
-"""A calculation, answered like any other question: what follows from one run of a pump, by the asker's own thresholds."""
+"""A calculation, answered like any other question: what follows from one run of a pump, by the asker's own
+thresholds.
+"""
 
 from __future__ import annotations
 
@@ -23,7 +25,10 @@ Figure = Annotated[str, Field(min_length=1, max_length=14)]
 
 
 class FlowQuery(Query):
-    """Flows read before and after, L/min; actual seconds. Neither reading: a field blank. `fraction`: parts of the trace, `1,0.5`."""
+    """Flows read before and after, L/min; actual seconds.
+
+    Neither reading: a field blank. `fraction`: parts of the trace, `1,0.5`.
+    """
 
     before: Figure | None = None
     after: Figure | None = None
@@ -33,7 +38,10 @@ class FlowQuery(Query):
 
 
 class LimitOut(BaseModel):
-    """What one counted structure stands for when this part of the trace is read; null where no air was drawn."""
+    """What one counted structure stands for when this part of the trace is read.
+
+    Null where no air was drawn.
+    """
 
     fraction: str
     fs_m3: str | None

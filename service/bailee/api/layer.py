@@ -1,7 +1,8 @@
-"""One decorator that makes a view: it reads body and query through pydantic, answers JSON, and knows its own OpenAPI.
+"""One decorator that makes a view: it reads body and query through pydantic, answers JSON, and knows its own
+OpenAPI.
 
-The body is validated from the raw bytes, never through a lenient JSON reader. `openapi` builds the OpenAPI 3.1 document from the
-routes themselves, so the two cannot drift.
+The body is validated from the raw bytes, never through a lenient JSON reader. `openapi` builds the OpenAPI
+3.1 document from the routes themselves, so the two cannot drift.
 """
 
 from __future__ import annotations
@@ -28,11 +29,15 @@ _REF: Final = "#/components/schemas/{model}"
 
 
 LARGEST: Final = 2**53
-"""The largest whole number in any path, query or body: what every reader of JSON keeps exactly, and every database takes."""
+"""The largest whole number in any path, query or body: what every reader of JSON keeps exactly, and every
+database takes."""
 
 
 class WholeNumberConverter(IntegerConverter):
-    """A whole number in a path, `<int:name>`: ASCII digits, at most `LARGEST`. Anything else is no address of this service."""
+    """A whole number in a path, `<int:name>`: ASCII digits, at most `LARGEST`.
+
+    Anything else is no address of this service.
+    """
 
     regex = "[0-9]{1,16}"
 
@@ -54,7 +59,10 @@ class Query(BaseModel):
 
 @frozen
 class Operation:
-    """What one view takes and gives. `answers` maps a status to a model, or to a media type for other content."""
+    """What one view takes and gives.
+
+    `answers` maps a status to a model, or to a media type for other content.
+    """
 
     view: Callable[..., Any]
     summary: str
@@ -131,8 +139,10 @@ def openapi(app: Flask, version: str) -> dict[str, Any]:
         "info": {
             "title": "Bailee",
             "version": version,
-            "description": "A custody ledger for air samples. Statements are signed on devices and registered by POST /entries; "
-            "everything else is a question.",
+            "description": (
+                "A custody ledger for air samples. Statements are signed on devices and registered by POST"
+                " /entries; everything else is a question."
+            ),
             "license": {"name": "Apache-2.0", "identifier": "Apache-2.0"},
         },
         "paths": paths,

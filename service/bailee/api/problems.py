@@ -49,7 +49,10 @@ BY_KIND: Final[dict[type[BaileeError], int]] = {
     Broken: 500,
 }
 RETRY_AFTER_S: Final[dict[str, int]] = {"log-frozen": 60, "publication-behind": 30}
-"""Seconds after which asking again makes sense, where that is not 2; an error may say its own (`retry_after_s`)."""
+"""Seconds after which asking again makes sense, where that is not 2.
+
+An error may say its own (`retry_after_s`).
+"""
 _KEPT_HEADERS: Final = frozenset({"allow", "retry-after", "www-authenticate"})
 
 
@@ -124,7 +127,10 @@ def _now() -> str:
 
 
 def _said(fault: Mapping[str, Any]) -> str:
-    """Our own sentence where a check of ours refused; the reader of requests puts two words of its own before it."""
+    """Our own sentence where a check of ours refused.
+
+    The reader of requests puts two words of its own before it.
+    """
     said: str = fault["msg"]
     return said.removeprefix("Value error, ") if fault["type"] == "value_error" else said
 
@@ -170,7 +176,10 @@ def install(app: Flask) -> None:
     def unexpected(error: Exception) -> Response:
         reference = uuid.uuid4().hex[:12]
         _log.error("unexpected error %s at %s", reference, request.path, exc_info=error)
-        said = f"Something went wrong on the service's side. Nothing you sent is lost; tell the operator: {reference}."
+        said = (
+            "Something went wrong on the service's side. Nothing you sent is lost; tell the operator:"
+            f" {reference}."
+        )
         return _answer(_problem(500, "internal", said, _now(), {"reference": reference}))
 
 

@@ -26,9 +26,10 @@ Size = Annotated[int, Field(ge=0, le=LARGEST)]
 class HealthOut(BaseModel):
     """Which log this is, how large, by what key, by which clock and time zone tables.
 
-    `size` entries have their place, the first `published` of them are under the published checkpoint, and the oldest entry that is not
-    is `oldest_unpublished_s` seconds old. `status` is "ok", "behind" when that is too old, or "log-frozen", and then `frozen` says why.
-    `trouble` says why nothing is published just now; null when nothing stands in the way.
+    `size` entries have their place, the first `published` of them are under the published checkpoint, and the
+    oldest entry that is not is `oldest_unpublished_s` seconds old. `status` is "ok", "behind" when that is
+    too old, or "log-frozen", and then `frozen` says why. `trouble` says why nothing is published just now;
+    null when nothing stands in the way.
     """
 
     status: Literal["ok", "behind", "log-frozen"]
@@ -96,23 +97,35 @@ def health() -> HealthOut:
     shown = here.publisher.published()
     late: Literal["ok", "behind"] = "behind" if behind_s > here.settings.ready_within_s else "ok"
     return HealthOut(
-        status="log-frozen" if frozen else late, frozen=frozen, trouble=state.trouble, published=shown.size if shown else 0,
-        oldest_unpublished_s=round(behind_s), origin=here.settings.origin, version=__version__, size=size,
-        log_key=here.vkey, now=here.now().text(), zone_data=zone_data(),
-    )  # fmt: skip
+        status="log-frozen" if frozen else late,
+        frozen=frozen,
+        trouble=state.trouble,
+        published=shown.size if shown else 0,
+        oldest_unpublished_s=round(behind_s),
+        origin=here.settings.origin,
+        version=__version__,
+        size=size,
+        log_key=here.vkey,
+        now=here.now().text(),
+        zone_data=zone_data(),
+    )
 
 
 @blueprint.get("/live")
 @operation("Does the process answer?", tag="log", answers={200: LiveOut}, public=True)
 def live() -> LiveOut:
-    """Asks nobody: neither the database nor the disk. When this does not answer, the process should be started anew."""
+    """Asks nobody: neither the database nor the disk.
+
+    When this does not answer, the process should be started anew.
+    """
     return LiveOut()
 
 
 @blueprint.get("/ready")
 @operation("May requests be sent here?", tag="log", answers={200: ReadyOut}, public=True)
 def ready() -> ReadyOut:
-    """No (503, with the reasons) while the database does not answer, the log is frozen or behind, the disk is full, or a checkpoint missed.
+    """No (503, with the reasons) while the database does not answer, the log is frozen or behind, the disk is
+    full, or a checkpoint missed.
 
     Missed: a host that was started again or cut off does not show yet what was signed last.
     """

@@ -1,7 +1,8 @@
-"""Questions asked before somebody signs: may this be, when would it arrive, may numbers of a lot be handed out, whose name is meant.
+"""Questions asked before somebody signs: may this be, when would it arrive, may numbers of a lot be handed
+out, whose name is meant.
 
-They write nothing. What is asked about is the very act that would be signed. A yes comes with the statements to sign; a no comes
-with what is wrong and what to do about it.
+They write nothing. What is asked about is the very act that would be signed. A yes comes with the statements
+to sign; a no comes with what is wrong and what to do about it.
 """
 
 from __future__ import annotations
@@ -31,10 +32,11 @@ _KINDS: Final = (Sealed, Shipped, Received, Voided)
 
 
 class DraftIn(Asked):
-    """An act that you are about to sign, and its data as far as they are known: a seal without its number, samples not counted yet.
+    """An act that you are about to sign, and its data as far as they are known: a seal without its number,
+    samples not counted yet.
 
-    Data as in the statement, of all forms together: `samples` of a seal name all that lies in the envelope, `total` is what was counted by
-    hand. `form` is where a cassette is voided that was collected on none.
+    Data as in the statement, of all forms together: `samples` of a seal name all that lies in the envelope,
+    `total` is what was counted by hand. `form` is where a cassette is voided that was collected on none.
     """
 
     act: Literal["sealed", "shipped", "received", "voided"]
@@ -55,7 +57,8 @@ class PreparedOut(BaseModel):
 class WindowOut(BaseModel):
     """When an envelope handed over then would be delivered and received.
 
-    `latest_hand_over` is the latest that still meets the hold limit with the dock open. Null: nothing can be promised.
+    `latest_hand_over` is the latest that still meets the hold limit with the dock open. Null: nothing can be
+    promised.
     """
 
     day0: str | None
@@ -67,9 +70,11 @@ class WindowOut(BaseModel):
     def of(cls, plan: Any, latest: Moment | None) -> WindowOut:
         """The window as told."""
         return cls(
-            day0=plan.day0.isoformat() if plan else None, delivered=plan.delivered.text() if plan else None,
-            received=plan.received.text() if plan else None, latest_hand_over=latest.text() if latest else None,
-        )  # fmt: skip
+            day0=plan.day0.isoformat() if plan else None,
+            delivered=plan.delivered.text() if plan else None,
+            received=plan.received.text() if plan else None,
+            latest_hand_over=latest.text() if latest else None,
+        )
 
 
 class ReadinessOut(BaseModel):
@@ -82,9 +87,11 @@ class ReadinessOut(BaseModel):
 
 
 class WindowQuery(Query):
-    """A hand-over by a service of so many working days: from `zone` to the dock of `lab`, or of `number`, a form or sealed envelope.
+    """A hand-over by a service of so many working days: from `zone` to the dock of `lab`, or of `number`, a
+    form or sealed envelope.
 
-    `handed_over` is a local time of the zone, or a time with its offset. `collected`, the start of the oldest run, is known of a number.
+    `handed_over` is a local time of the zone, or a time with its offset. `collected`, the start of the oldest
+    run, is known of a number.
     """
 
     number: Annotated[str, Field(min_length=12, max_length=12)] | None = None
@@ -98,7 +105,9 @@ class WindowQuery(Query):
 
 
 class ChoiceOut(BaseModel):
-    """Another way to send it: by when, how, when it is received, whether that is in time at an open dock, and why it stands here."""
+    """Another way to send it: by when, how, when it is received, whether that is in time at an open dock, and
+    why it stands here.
+    """
 
     how: str
     by_hand: bool
@@ -114,10 +123,16 @@ class ChoiceOut(BaseModel):
     def of(cls, choice: Choice) -> ChoiceOut:
         """The choice as told."""
         return cls(
-            how=choice.how, by_hand=choice.by_hand, service_days=choice.route.service.days,
-            saturday=choice.route.service.saturday, hand_over=choice.hand_over.text(), delivered=choice.plan.delivered.text(),
-            received=choice.plan.received.text(), fits=choice.fits, reasons=list(choice.reasons),
-        )  # fmt: skip
+            how=choice.how,
+            by_hand=choice.by_hand,
+            service_days=choice.route.service.days,
+            saturday=choice.route.service.saturday,
+            hand_over=choice.hand_over.text(),
+            delivered=choice.plan.delivered.text(),
+            received=choice.plan.received.text(),
+            fits=choice.fits,
+            reasons=list(choice.reasons),
+        )
 
 
 class WindowTold(BaseModel):
@@ -160,7 +175,9 @@ class IssuingOut(BaseModel):
 @blueprint.post("/readiness")
 @operation("May this be signed?", tag="questions", body=DraftIn, answers={200: ReadinessOut}, errors=(404,))
 def readiness(body: DraftIn, asker: Asker) -> ReadinessOut:
-    """Judges what is recorded together with what is about to be signed. `statements` is what one gesture signs, one for each form.
+    """Judges what is recorded together with what is about to be signed.
+
+    `statements` is what one gesture signs, one for each form.
 
     A time that is still to come is a problem, code `future`, and names the member.
     """
@@ -168,10 +185,11 @@ def readiness(body: DraftIn, asker: Asker) -> ReadinessOut:
     with ledger().database.reading() as connection:
         found = prepare.readiness(connection, ledger().books, draft, now=ledger().instant(), form=body.form)
     return ReadinessOut(
-        ready=found.ready, findings=[FindingOut.of(f) for f in found.findings],
+        ready=found.ready,
+        findings=[FindingOut.of(f) for f in found.findings],
         statements=[PreparedOut(sub=s.sub, act=s.act, data=s.data) for s in found.statements],
         window=WindowOut.of(found.plan, found.latest) if isinstance(draft.body, Shipped) else None,
-    )  # fmt: skip
+    )
 
 
 @blueprint.get("/window")
@@ -212,8 +230,12 @@ def like(query: LikeQuery, asker: Asker) -> NearestOut:  # noqa: ARG001 - strang
 
 @blueprint.get("/lots/<lot>/issuing")
 @operation(
-    "May numbers of this lot be handed out?", tag="questions", query=IssuingQuery, answers={200: IssuingOut}, errors=(404,)
-)  # fmt: skip
+    "May numbers of this lot be handed out?",
+    tag="questions",
+    query=IssuingQuery,
+    answers={200: IssuingOut},
+    errors=(404,),
+)
 def before_issuing(lot: str, query: IssuingQuery, asker: Asker) -> IssuingOut:
     """Expiry, recall, and whether there are as many cassettes as numbers asked for."""
     number = numbers.read(lot, "lot")

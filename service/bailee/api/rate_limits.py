@@ -1,12 +1,15 @@
-"""So that nobody's haste is everybody's wait: how many requests one address, and one enrolled key, may send in a while.
+"""So that nobody's haste is everybody's wait: how many requests one address, and one enrolled key, may send
+in a while.
 
-Token buckets (common practice, no source) in the memory of one process: forgotten with it, never stored, never logged. They are wide: a week's
-statements after a week without a network, a dock that scans as fast as hands can, a monitor that copies the log. An address is
-believed from the connection, or from a proxy that the settings name; a key only once it has shown that it is one. A statement that merely
-names a key costs that key nothing.
+Token buckets (common practice, no source) in the memory of one process: forgotten with it, never stored,
+never logged. They are wide: a week's statements after a week without a network, a dock that scans as fast as
+hands can, a monitor that copies the log. An address is believed from the connection, or from a proxy that the
+settings name; a key only once it has shown that it is one. A statement that merely names a key costs that key
+nothing.
 
-Requests are counted before they are answered, and what an answer cost is known afterwards: the processor time of a key's answers is taken from
-its bucket too, and an organization that keeps half of the threads busy with long ones is not given another.
+Requests are counted before they are answered, and what an answer cost is known afterwards: the processor time
+of a key's answers is taken from its bucket too, and an organization that keeps half of the threads busy with
+long ones is not given another.
 """
 
 from __future__ import annotations
@@ -37,7 +40,10 @@ FREE: Final = frozenset({"log.live"})
 
 
 class Buckets:
-    """One bucket for each caller: it holds `rate` * 40 at most and fills by `rate` a second. `clock` gives seconds."""
+    """One bucket for each caller: it holds `rate` * 40 at most and fills by `rate` a second.
+
+    `clock` gives seconds.
+    """
 
     def __init__(self, rate: int, clock: Callable[[], float] = time.monotonic) -> None:
         self._rate = rate
@@ -61,7 +67,9 @@ class Buckets:
         return 0 if enough else math.ceil((cost - left) / self._rate)
 
     def owe(self, caller: str, work_s: float) -> None:
-        """Take what so many seconds of processor time cost, though it be more than there is: at most another whole bucket."""
+        """Take what so many seconds of processor time cost, though it be more than there is: at most another
+        whole bucket.
+        """
         now = self._clock()
         with self._lock:
             left, at = self._found.pop(caller, (self._most, now))
@@ -78,7 +86,10 @@ class Busy:
         self._since: dict[str, list[float]] = {}
 
     def begin(self, org: str) -> float | None:
-        """What `end` wants; or None, and nothing has begun, where the organization has enough long answers in progress."""
+        """What `end` wants.
+
+        Or None, and nothing has begun, where the organization has enough long answers in progress.
+        """
         now = self._clock()
         with self._lock:
             mine = self._since.setdefault(org, [])
@@ -97,7 +108,10 @@ class Busy:
 
 
 class Limits:
-    """The buckets of one process. `clock` gives seconds, `worked` the processor time of this thread, in seconds."""
+    """The buckets of one process.
+
+    `clock` gives seconds, `worked` the processor time of this thread, in seconds.
+    """
 
     def __init__(
         self,
@@ -119,13 +133,19 @@ class Limits:
             _require_no_wait(self._addresses.take(caller, cost), "address")
 
     def admit_statements(self, count: int) -> None:
-        """Count each statement after the first of a request as a request of its own. Raises `Unavailable` (`too-many-requests`)."""
+        """Count each statement after the first of a request as a request of its own.
+
+        Raises `Unavailable` (`too-many-requests`).
+        """
         caller = self.caller(request.remote_addr or "", request.headers.getlist("X-Forwarded-For"))
         if caller and count > 1:
             _require_no_wait(self._addresses.take(caller, count - 1), "address")
 
     def admit_key(self, kid: str, org: str) -> None:
-        """Count this request for the key that has shown who it is. Raises `Unavailable` (`too-many-requests`)."""
+        """Count this request for the key that has shown who it is.
+
+        Raises `Unavailable` (`too-many-requests`).
+        """
         _require_no_wait(self._keys.take(kid), "key")
         if self._busy is not None:
             began = self._busy.begin(org)
@@ -139,7 +159,10 @@ class Limits:
             self._keys.owe(kid, self._worked() - worked)
 
     def caller(self, peer: str, forwarded: list[str]) -> str | None:
-        """Whose bucket it is: of the peer, or of whom a proxy names last; a network of IPv6 counts as one. None: nobody's."""
+        """Whose bucket it is: of the peer, or of whom a proxy names last; a network of IPv6 counts as one.
+
+        None: nobody's.
+        """
         if peer in self._proxies:
             peer = ",".join(forwarded).rpartition(",")[2].strip()
         try:
@@ -176,7 +199,8 @@ def _answered(_error: BaseException | None) -> None:
 def _require_no_wait(seconds: int, whose: str) -> None:
     if seconds:
         raise Unavailable(
-            f"Too many requests at once from this {whose}. Nothing of this one was recorded: send it again in {seconds} s.",
+            f"Too many requests at once from this {whose}. Nothing of this one was recorded: send it again in"
+            f" {seconds} s.",
             code="too-many-requests",
             retry_after_s=seconds,
         )

@@ -1,4 +1,6 @@
-"""Questions about samples, lots, forms, envelopes and organizations: reads only, and only of what the asker is a party to."""
+"""Questions about samples, lots, forms, envelopes and organizations: reads only, and only of what the asker
+is a party to.
+"""
 
 from __future__ import annotations
 
@@ -28,23 +30,30 @@ NEWEST: Final = 50
 
 
 class ListQuery(Query):
-    """The newest so many, or with `before` those that began before the one of this number: so nobody can fill a list up."""
+    """The newest so many, or with `before` those that began before the one of this number: so nobody can fill
+    a list up.
+    """
 
     limit: Annotated[int, Field(ge=1, le=500)] = NEWEST
     before: str | None = None
 
 
 class EnvelopeQuery(AsOfQuery):
-    """Which is meant where several senders used one number: `form` names one of its forms, `samples` what was read inside, with commas between.
+    """Which is meant where several senders used one number: `form` names one of its forms, `samples` what was
+    read inside, with commas between.
 
-    Cassettes that are of none of the senders, or of several, are answered with 409 and the forms to choose from.
+    Cassettes that are of none of the senders, or of several, are answered with 409 and the forms to choose
+    from.
     """
 
     form: str | None = None
     samples: Annotated[str, Field(max_length=8000)] | None = None
 
     def held(self) -> list[str] | None:
-        """The sample numbers that were read inside; None when nobody says what was. Raises `Malformed` for another number."""
+        """The sample numbers that were read inside; None when nobody says what was.
+
+        Raises `Malformed` for another number.
+        """
         if self.samples is None:
             return None
         return [numbers.read(each, "sample") for each in self.samples.split(",") if each.strip()]
@@ -57,7 +66,9 @@ class LotsOut(BaseModel):
 
 
 class ClaimedOut(BaseModel):
-    """A number of the lot that somebody whose it is not wrote on a form of their own, the day (UTC) of that, and what to do."""
+    """A number of the lot that somebody whose it is not wrote on a form of their own, the day (UTC) of that,
+    and what to do.
+    """
 
     sample: str
     on: str
@@ -73,7 +84,9 @@ class ClaimedOut(BaseModel):
 
 
 class LotTold(LotOut):
-    """A lot with the numbers that were claimed elsewhere, at most a hundred: that changes nothing on any form of yours."""
+    """A lot with the numbers that were claimed elsewhere, at most a hundred: that changes nothing on any form
+    of yours.
+    """
 
     claimed_elsewhere: list[ClaimedOut]
 
@@ -96,7 +109,10 @@ class FormsOut(BaseModel):
 
 
 class IssuedOut(BaseModel):
-    """To whose key a number was handed, whether that is a key of the asker's, and for which day; null where nobody said."""
+    """To whose key a number was handed, whether that is a key of the asker's, and for which day.
+
+    Null where nobody said.
+    """
 
     to: str | None
     yours: bool | None
@@ -133,11 +149,13 @@ class CarrierTimes(BaseModel):
 
 
 class OrganizationOut(BaseModel):
-    """An organization: its name and calendars for every enrolled key, and the thresholds of one that takes samples in.
+    """An organization: its name and calendars for every enrolled key, and the thresholds of one that takes
+    samples in.
 
-    `policy` are all thresholds in force, `stated` those the organization named itself, which is what a laboratory binds others by.
-    `root`, `length`, `head`, `keys` and a firm's own thresholds are null for whom they are not meant: they are read by the organization,
-    by those on whose forms it has spoken, and by monitors.
+    `policy` are all thresholds in force, `stated` those the organization named itself, which is what a
+    laboratory binds others by. `root`, `length`, `head`, `keys` and a firm's own thresholds are null for whom
+    they are not meant: they are read by the organization, by those on whose forms it has spoken, and by
+    monitors.
     """
 
     organization: str
@@ -157,7 +175,10 @@ class OrganizationOut(BaseModel):
 @blueprint.get("/organizations/<org>")
 @operation("An organization's calendars, limits and keys", tag="custody", answers={200: OrganizationOut})
 def organization(org: str, asker: Asker) -> OrganizationOut:
-    """Hours and limits for every enrolled key, so that a first shipment can be planned; the rest for those who lean on it."""
+    """Hours and limits for every enrolled key, so that a first shipment can be planned.
+
+    The rest for those who lean on it.
+    """
     with ledger().database.reading() as connection:
         found = ledger().books.organization(connection, org)
         if found is None:
@@ -166,17 +187,27 @@ def organization(org: str, asker: Asker) -> OrganizationOut:
         known = visibility.knows(ledger(), connection, asker, org)
     limits = found.policy if known or found.receives else None
     return OrganizationOut(
-        organization=found.id, name=found.name,
-        root=found.root if known else None, length=found.length if known else None, head=head if known else None,
-        policy=limits.to_data() if limits else None, policy_digest=limits.digest if limits else None,
-        stated=limits.stated if limits else None, stated_digest=limits.stated_digest if limits else None,
+        organization=found.id,
+        name=found.name,
+        root=found.root if known else None,
+        length=found.length if known else None,
+        head=head if known else None,
+        policy=limits.to_data() if limits else None,
+        policy_digest=limits.digest if limits else None,
+        stated=limits.stated if limits else None,
+        stated_digest=limits.stated_digest if limits else None,
         calendars={name: calendar.to_data() for name, calendar in found.calendars.items()},
         carrier_times={
             name: CarrierTimes(cutoff=_clock(cutoff), delivery=_clock(delivery))
-            for name, (cutoff, delivery) in found.carrier_times.items() if name in found.calendars and name.startswith("carrier/")
+            for name, (cutoff, delivery) in found.carrier_times.items()
+            if name in found.calendars and name.startswith("carrier/")
         },
-        keys=[KeyOut(kid=k.kid, role=k.role, revoked=k.revocation is not None) for k in found.keys.values()] if known else None,
-    )  # fmt: skip
+        keys=(
+            [KeyOut(kid=k.kid, role=k.role, revoked=k.revocation is not None) for k in found.keys.values()]
+            if known
+            else None
+        ),
+    )
 
 
 def _clock(time_of_day: time | None) -> str | None:
@@ -238,7 +269,9 @@ def forms(query: ListQuery, asker: Asker) -> FormsOut:
 @blueprint.get("/forms/<form>")
 @operation("Custody of one visit", tag="custody", query=AsOfQuery, answers={200: FormOut})
 def one_form(form: str, query: AsOfQuery, asker: Asker) -> FormOut:
-    """Every sample with its links, every finding, the four verdicts: now, or `as_of` a moment, with what was recorded by then."""
+    """Every sample with its links, every finding, the four verdicts: now, or `as_of` a moment, with what was
+    recorded by then.
+    """
     number = numbers.read(form, "form")
     with ledger().database.reading() as connection:
         found, judged = queries.form(ledger(), connection, asker.org, number, query.as_of)
@@ -250,7 +283,8 @@ def one_form(form: str, query: AsOfQuery, asker: Asker) -> FormOut:
 def one_sample(sample: str, asker: Asker) -> SampleTold:
     """Its lot from the day it was issued; its custody once it was collected.
 
-    When several organizations collected a sample under this number, and nothing decides which is meant, 409 names their forms.
+    When several organizations collected a sample under this number, and nothing decides which is meant, 409
+    names their forms.
     """
     number = numbers.read(sample, "sample")
     with ledger().database.reading() as connection:
@@ -262,9 +296,13 @@ def one_sample(sample: str, asker: Asker) -> SampleTold:
         state = SampleOut.of(told.judged.case, view)
         findings = [FindingOut.of(f) for f in told.concerning()]
     return SampleTold(
-        sample=number, lot=LotOut.of(told.lot) if told.lot else None, issued=_issued(told, asker, firm),
-        form=told.form.number if told.form else None, state=state, findings=findings,
-    )  # fmt: skip
+        sample=number,
+        lot=LotOut.of(told.lot) if told.lot else None,
+        issued=_issued(told, asker, firm),
+        form=told.form.number if told.form else None,
+        state=state,
+        findings=findings,
+    )
 
 
 def _issued(told: queries.SampleAnswer, asker: Asker, firm: Organization | None) -> IssuedOut | None:
@@ -285,7 +323,9 @@ def _issued(told: queries.SampleAnswer, asker: Asker, firm: Organization | None)
     errors=(409,),
 )
 def one_envelope(envelope: str, query: EnvelopeQuery, asker: Asker) -> EnvelopeOut:
-    """Manifest, seal, shipping, receipt, findings and verdicts of everything in it: now, or `as_of` a moment."""
+    """Manifest, seal, shipping, receipt, findings and verdicts of everything in it: now, or
+    `as_of` a moment.
+    """
     number = numbers.read(envelope, "envelope")
     form = numbers.read(query.form, "form") if query.form else None
     held = query.held()
@@ -297,7 +337,9 @@ def one_envelope(envelope: str, query: EnvelopeQuery, asker: Asker) -> EnvelopeO
 @blueprint.get("/envelopes/<envelope>/sealing")
 @operation("The newest sealing, asked again", tag="custody", answers={200: SealingOut})
 def sealing(envelope: str, asker: Asker) -> SealingOut:
-    """Judges the envelope from what was recorded before it was sealed, and compares with what its sealer acknowledged then."""
+    """Judges the envelope from what was recorded before it was sealed, and compares with what its sealer
+    acknowledged then.
+    """
     number = numbers.read(envelope, "envelope")
     with ledger().database.reading() as connection:
         found = replay.as_sealed(ledger(), connection, asker.org, number)

@@ -21,7 +21,9 @@ def _moment(value: Any) -> Moment:
 
 
 class AsOfQuery(Query):
-    """A moment, RFC 3339 with its offset: everything recorded later is left out, and the rules judge as they did then."""
+    """A moment, RFC 3339 with its offset: everything recorded later is left out, and the rules judge as they
+    did then.
+    """
 
     as_of: (
         Annotated[
@@ -41,7 +43,10 @@ class WarnedOut(BaseModel):
 
 
 class ComparedOut(BaseModel):
-    """One form's part of a sealing: what was acknowledged then, and what is found again. A policy is null where none was named."""
+    """One form's part of a sealing: what was acknowledged then, and what is found again.
+
+    A policy is null where none was named.
+    """
 
     form: str
     same: bool
@@ -58,9 +63,13 @@ class ComparedOut(BaseModel):
             for warned in (each.acknowledged, each.found)
         )
         return cls(
-            form=each.form, same=each.same, acknowledged=said, found_again=found, policy_same=each.policy_same,
+            form=each.form,
+            same=each.same,
+            acknowledged=said,
+            found_again=found,
+            policy_same=each.policy_same,
             lab_policy_same=each.lab_policy_same,
-        )  # fmt: skip
+        )
 
 
 class SealingOut(BaseModel):
@@ -78,7 +87,11 @@ class SealingOut(BaseModel):
     def of(cls, envelope: str, found: Replayed) -> SealingOut:
         """The replay as told."""
         return cls(
-            envelope=envelope, seal=found.seal, sealed_at=found.at.text(), recorded=Moment(found.recorded, 0).text(),
-            same=found.same, findings=[FindingOut.of(each) for each in found.findings],
+            envelope=envelope,
+            seal=found.seal,
+            sealed_at=found.at.text(),
+            recorded=Moment(found.recorded, 0).text(),
+            same=found.same,
+            findings=[FindingOut.of(each) for each in found.findings],
             forms=[ComparedOut.of(each) for each in found.forms],
-        )  # fmt: skip
+        )

@@ -1,4 +1,6 @@
-"""Single facts in questions: read by the very functions that read them in statements, and described for OpenAPI."""
+"""Single facts in questions: read by the very functions that read them in statements, and described for
+OpenAPI.
+"""
 
 from __future__ import annotations
 
@@ -43,7 +45,8 @@ At = Annotated[Moment, _read(fields.At), _text(format="date-time")]
 
 
 def described(kind: type[facts.Facts], *, is_draft: bool = False) -> dict[str, Any]:
-    """Facts as a JSON schema, from their class alone: members, which must stand there, and what kind of thing each is.
+    """Facts as a JSON schema, from their class alone: members, which must stand there, and what kind of thing
+    each is.
 
     What a text must look like is said by the fault when it does not.
     """
@@ -83,5 +86,11 @@ def _schema(kind: Any) -> dict[str, Any]:
 
 
 _TYPES: Final[dict[Any, str]] = {
-    bool: "boolean", int: "integer", str: "string", types.NoneType: "null", Moment: "string", Decimal: "string", date: "string",
-}  # fmt: skip
+    bool: "boolean",
+    int: "integer",
+    str: "string",
+    types.NoneType: "null",
+    Moment: "string",
+    Decimal: "string",
+    date: "string",
+}

@@ -1,6 +1,7 @@
 """The log as files (C2SP tlog-tiles), and the way in for cosignatures.
 
-Hash tiles are public and never change. Entry tiles hold what people said: they are for keys that the operator named as monitors.
+Hash tiles are public and never change. Entry tiles hold what people said: they are for keys that the operator
+named as monitors.
 """
 
 from __future__ import annotations
@@ -36,17 +37,24 @@ class AcceptedOut(BaseModel):
 @blueprint.get("/tile/<int:level>/<path:tile>", merge_slashes=False)
 @operation("A tile of hashes", tag="log", answers={200: BYTES}, public=True)
 def hashes(level: int, tile: str) -> Response:
-    """Up to 256 hashes of the log's tree; immutable. Paths as in C2SP tlog-tiles, like /tile/0/x001/234.p/17."""
+    """Up to 256 hashes of the log's tree; immutable.
+
+    Paths as in C2SP tlog-tiles, like /tile/0/x001/234.p/17.
+    """
     return _tile(f"tile/{level}/{tile}", "public")
 
 
 @blueprint.get("/tile/entries/<path:tile>", merge_slashes=False)
 @operation("A tile of entries", tag="log", answers={200: BYTES})
 def texts(tile: str, asker: Asker) -> Response:
-    """Up to 256 entries, each after its length in 16 bits; for monitors that the operator named in the settings."""
+    """Up to 256 entries, each after its length in 16 bits.
+
+    For monitors that the operator named in the settings.
+    """
     if asker.kid not in ledger().settings.monitors:
         raise Forged(
-            f"Only a monitor may read every entry: ask the operator to add your key {asker.kid} to the monitors.",
+            f"Only a monitor may read every entry: ask the operator to add your key {asker.kid} to the"
+            " monitors.",
             code="not-a-monitor",
             kid=asker.kid,
         )
@@ -56,7 +64,10 @@ def texts(tile: str, asker: Asker) -> Response:
 @blueprint.post("/checkpoint/cosignatures")
 @operation("Bring cosignatures", tag="log", body=CosignedIn, answers={200: AcceptedOut}, public=True)
 def cosignatures(body: CosignedIn) -> AcceptedOut:
-    """For cosigners that this service cannot call. Lines by others are passed over; a false line by one of them is refused."""
+    """For cosigners that this service cannot call.
+
+    Lines by others are passed over; a false line by one of them is refused.
+    """
     return AcceptedOut(accepted=ledger().cosigners.accept(body.note))
 
 

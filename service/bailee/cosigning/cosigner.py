@@ -1,9 +1,10 @@
 """A cosigner: signs that a log it follows has only ever grown, as far as it was shown.
 
-For each log it remembers the newest checkpoint it cosigned, the whole note, in a file of its own. Comparing and replacing that file happen
-under one lock, across threads and processes, and the file is durable before the answer leaves: two requests can
-never both win, and a restart forgets nothing (C2SP tlog-witness). A memory that is gone or spoiled is no memory of nothing: a cosigner
-that began anew would vouch for a second history.
+For each log it remembers the newest checkpoint it cosigned, the whole note, in a file of its own. Comparing
+and replacing that file happen under one lock, across threads and processes, and the file is durable before
+the answer leaves: two requests can never both win, and a restart forgets nothing (C2SP tlog-witness). A
+memory that is gone or spoiled is no memory of nothing: a cosigner that began anew would vouch for a second
+history.
 """
 
 from __future__ import annotations
@@ -65,7 +66,8 @@ class Cosigner:
     def newest(self, origin: str) -> str | None:
         """The whole note of the newest checkpoint cosigned for this log; None when there was none.
 
-        Raises `Unavailable` (`cosigner-memory`) when what is there is not what this cosigner wrote, or what must be there is not.
+        Raises `Unavailable` (`cosigner-memory`) when what is there is not what this cosigner wrote, or what
+        must be there is not.
         """
         path = memory(self._folder, origin)
         try:
@@ -82,14 +84,18 @@ class Cosigner:
         except (OSError, UnicodeDecodeError, BaileeError):
             pass
         raise Unavailable(
-            f"What this cosigner saw of {origin} is lost or spoiled ({path}), and it signs nothing more for that log: begun anew it would "
-            "vouch for any history. Put the file back as it was; if it is lost for good, make a new cosigner, with a new key.",
+            f"What this cosigner saw of {origin} is lost or spoiled ({path}), and it signs nothing more for"
+            " that log: begun anew it would vouch for any history. Put the file back as it was; if it is"
+            " lost for good, make a new cosigner, with a new key.",
             code="cosigner-memory",
             origin=origin,
         )
 
     def add_checkpoint(self, body: bytes, now: int) -> Response:
-        """Answer a request; `now` is POSIX time in seconds. Statuses as in C2SP tlog-witness, add-checkpoint."""
+        """Answer a request; `now` is POSIX time in seconds.
+
+        Statuses as in C2SP tlog-witness, add-checkpoint.
+        """
         try:
             asked = request.read(body)
             checkpoint = parse(asked.note.text)
@@ -127,7 +133,10 @@ _NOTHING: Final = "Nothing was cosigned yet.\n"
 
 
 def begin(folder: Path, origin: str) -> None:
-    """Say that a log is followed from now on and nothing of it was cosigned; what is remembered of it already stays."""
+    """Say that a log is followed from now on and nothing of it was cosigned.
+
+    What is remembered of it already stays.
+    """
     path = memory(folder, origin)
     if not path.exists():
         path.parent.mkdir(parents=True, exist_ok=True)

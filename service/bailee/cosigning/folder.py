@@ -24,7 +24,10 @@ _SETTINGS: Final = "cosigner.toml"
 
 
 def create(folder: Path, name: str) -> VerifierKey:
-    """A new cosigner; its public half. Raises `Malformed` for a name no key can have, or a folder that has one; as `folders.make_private` does."""
+    """A new cosigner; its public half.
+
+    Raises `Malformed` for a name no key can have, or a folder that has one; as `folders.make_private` does.
+    """
     key = SigningKey.generate()
     verifier = notes.cosigner_key(name, key)
     if (folder / _KEY).exists() or (folder / _SETTINGS).exists():

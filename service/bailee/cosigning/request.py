@@ -19,7 +19,8 @@ from bailee.ledger.entry import HASH_BYTES
 
 PATH: Final = "/add-checkpoint"
 NEWEST: Final = "/newest"
-"""Ours, beside the protocol: `?origin=…` gives the whole note last cosigned, by which an objection is proven."""
+"""Ours, beside the protocol: `?origin=…` gives the whole note last cosigned, by which an
+objection is proven."""
 SIZE_MEDIA: Final = "text/x.tlog.size"
 MAX_PROOF: Final = 63
 """C2SP tlog-witness: a client sends at most 63 hashes."""

@@ -1,7 +1,7 @@
 """A cosigner over HTTP, as a plain WSGI application (PEP 3333).
 
-`POST /add-checkpoint` is C2SP tlog-witness. `GET /newest?origin=…` gives the whole note last cosigned, so that a log which has lost
-entries can be shown its own signature over them.
+`POST /add-checkpoint` is C2SP tlog-witness. `GET /newest?origin=…` gives the whole note last cosigned, so
+that a log which has lost entries can be shown its own signature over them.
 """
 
 from __future__ import annotations

@@ -1,7 +1,8 @@
 """Files that survive a power cut: written whole or not at all.
 
-A file is written under another name, forced to the disk, given its name, and then the folder is forced to the disk, because
-a name is content of its folder (POSIX leaves all of this to the program). A reader never sees half a file.
+A file is written under another name, forced to the disk, given its name, and then the folder is forced to the
+disk, because a name is content of its folder (POSIX leaves all of this to the program). A reader never sees
+half a file.
 """
 
 from __future__ import annotations
@@ -22,10 +23,13 @@ _AGAIN_S: Final = 0.01
 def write(
     path: Path, data: bytes, mode: int = replacing.PRIVATE, holds: Callable[[], bool] | None = None
 ) -> bool:
-    """Put `data` at `path`, replacing what was there; durable when this returns. Raises `Unavailable` ("disk", "not-a-file").
+    """Put `data` at `path`, replacing what was there; durable when this returns.
 
-    A new file gets `mode`, and one of the owner's alone a new folder of that kind. `holds` is asked last, when all but the replacing is done: False leaves everything as it was, and so does
-    `disarm`, by whomever it was called since. Whether it was replaced.
+    Raises `Unavailable` ("disk", "not-a-file").
+
+    A new file gets `mode`, and one of the owner's alone a new folder of that kind. `holds` is asked last,
+    when all but the replacing is done: False leaves everything as it was, and so does `disarm`, by whomever
+    it was called since. Whether it was replaced.
     """
     try:
         make_folder(path.parent, 0o700 if mode == replacing.PRIVATE else 0o777)
@@ -52,13 +56,18 @@ def _replace_if(holds: Callable[[], bool], unfinished: Path, path: Path) -> bool
 
 
 def disarm(path: Path) -> None:
-    """Let nobody who is in the middle of writing `path` come to its end, not even a process that was stopped and wakes later."""
+    """Let nobody who is in the middle of writing `path` come to its end, not even a process that was stopped
+    and wakes later.
+    """
     for unfinished in path.parent.glob(f"{path.name}.*{replacing.UNFINISHED}"):
         unfinished.unlink(missing_ok=True)
 
 
 def append_line(path: Path, line: bytes) -> None:
-    """Add one line to a file; durable when this returns. An unfinished last line is closed first, never continued."""
+    """Add one line to a file; durable when this returns.
+
+    An unfinished last line is closed first, never continued.
+    """
     try:
         fresh = not path.exists()
         with path.open("ab+") as file:
@@ -84,9 +93,11 @@ def make_folder(folder: Path, mode: int = 0o777) -> None:
 
 @contextmanager
 def alone(path: Path, patience_s: float | None = None) -> Iterator[bool]:
-    """Keep every other process that asks with the same file out until the end; a dead process lets go by dying.
+    """Keep every other process that asks with the same file out until the end; a dead process lets go by
+    dying.
 
-    Whether that came about: after `patience_s` seconds nobody waits any longer for a process that does not let go. None waits for ever.
+    Whether that came about: after `patience_s` seconds nobody waits any longer for a process that does not
+    let go. None waits for ever.
     """
     try:
         import fcntl
@@ -125,7 +136,8 @@ def _got(lock: Callable[[], None], patience_s: float) -> bool:
 def unwritable(path: Path, error: OSError) -> Unavailable:
     """Our error for a file that cannot be written or read."""
     return Unavailable(
-        f"{path} cannot be used ({error.strerror}): make room, or correct its owner. Nothing recorded is lost.",
+        f"{path} cannot be used ({error.strerror}): make room, or correct its owner. Nothing recorded is"
+        " lost.",
         code="disk",
         file=str(path),
     )

@@ -1,7 +1,8 @@
-"""A folder for one person's files: made for them alone, and used only where nobody else can put or exchange anything.
+"""A folder for one person's files: made for them alone, and used only where nobody else can put or exchange
+anything.
 
-Whoever can write to a folder decides what its names mean, and a link that bears the folder's name leads to one of theirs. Above it, the way that
-somebody typed is their own choice, links and all.
+Whoever can write to a folder decides what its names mean, and a link that bears the folder's name leads to
+one of theirs. Above it, the way that somebody typed is their own choice, links and all.
 """
 
 from __future__ import annotations
@@ -21,7 +22,8 @@ _ROOT: Final = 0
 def make_private(folder: Path) -> None:
     """Make a folder that only its owner may enter, or find one that only they can write to.
 
-    Raises `Unavailable`: "not-a-folder" for a link or a file, "folder-exposed" where others can write, "cannot-write" when the system refuses.
+    Raises `Unavailable`: "not-a-folder" for a link or a file, "folder-exposed" where others can write,
+    "cannot-write" when the system refuses.
     """
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
@@ -41,7 +43,8 @@ def _require_own(folder: Path, found: os.stat_result) -> None:
     if not stat.S_ISDIR(found.st_mode):
         what = "a link" if stat.S_ISLNK(found.st_mode) else "no folder"
         raise Unavailable(
-            f"{folder} is {what}, and nothing is written there: give the name of a folder, or remove what bears this name.",
+            f"{folder} is {what}, and nothing is written there: give the name of a folder, or remove what"
+            " bears this name.",
             code="not-a-folder",
             file=str(folder),
         )

@@ -2,9 +2,10 @@
 
 Which host this is, to other hosts of the same log.
 
-Processes that share a home are one host, and a copy of the home is another: the name is made of the running machine and of the folder
-itself, and neither goes with a copy, be it of the folder, of the disk, or of a whole machine. A machine that was started again is another
-host too, because it might be a copy; nothing hangs on that once the old row has run out.
+Processes that share a home are one host, and a copy of the home is another: the name is made of the running
+machine and of the folder itself, and neither goes with a copy, be it of the folder, of the disk, or of a
+whole machine. A machine that was started again is another host too, because it might be a copy; nothing hangs
+on that once the old row has run out.
 """
 
 from __future__ import annotations

@@ -1,7 +1,8 @@
 """Signed notes in a file, one a line, oldest first: the high-water mark of a log.
 
-Kept outside the database, best on another disk, so that an old copy of the database cannot take it back as well. A line is the
-note as a JSON string. A line that a crash cut short was never relied on: it has no end, and is passed over.
+Kept outside the database, best on another disk, so that an old copy of the database cannot take it back as
+well. A line is the note as a JSON string. A line that a crash cut short was never relied on: it has no end,
+and is passed over.
 """
 
 from __future__ import annotations

@@ -1,8 +1,10 @@
-"""A file in the place of another: whole or not at all, through no link, and shown to nobody who could not read it before.
+"""A file in the place of another: whole or not at all, through no link, and shown to nobody who could not
+read it before.
 
-In a folder that others may write to, a name can be a trap: a link planted there leads the writer to another file of theirs. So what is written
-gets a random name first, made exclusively, which follows no link (POSIX `open`, O_CREAT with O_EXCL); taking the name of the file before it
-(POSIX `rename`) replaces a link and never follows it.
+In a folder that others may write to, a name can be a trap: a link planted there leads the writer to another
+file of theirs. So what is written gets a random name first, made exclusively, which follows no link (POSIX
+`open`, O_CREAT with O_EXCL); taking the name of the file before it (POSIX `rename`) replaces a link and never
+follows it.
 """
 
 from __future__ import annotations
@@ -28,7 +30,10 @@ _FLAGS: Final = (
 
 
 def replace(path: Path, data: bytes, mode: int) -> None:
-    """Put `data` at `path`. A new file gets `mode`, a file of one's own keeps its own. Raises as `beside` does."""
+    """Put `data` at `path`.
+
+    A new file gets `mode`, a file of one's own keeps its own. Raises as `beside` does.
+    """
     unfinished = beside(path, data, mode)
     try:
         unfinished.replace(path)
@@ -38,14 +43,19 @@ def replace(path: Path, data: bytes, mode: int) -> None:
 
 
 def create(path: Path, data: bytes) -> None:
-    """A new file for its owner alone, forced to the disk: a key. Raises FileExistsError when anything bears its name, OSError."""
+    """A new file for its owner alone, forced to the disk: a key.
+
+    Raises FileExistsError when anything bears its name, OSError.
+    """
     _write_new(path, data, PRIVATE)
 
 
 def beside(path: Path, data: bytes, mode: int) -> Path:
-    """Write `data` to a new file in the folder of `path`, forced to the disk and ready to replace it; its path.
+    """Write `data` to a new file in the folder of `path`, forced to the disk and ready to replace it; its
+    path.
 
-    Raises `Unavailable` ("not-a-file") when `path` is a link or anything else but a file, OSError when the system refuses.
+    Raises `Unavailable` ("not-a-file") when `path` is a link or anything else but a file, OSError when the
+    system refuses.
     """
     kept = _kept_mode(path)
     unfinished = path.with_name(f"{path.name}.{secrets.token_hex(8)}{UNFINISHED}")
@@ -76,7 +86,8 @@ def _kept_mode(path: Path) -> int | None:
     if not stat.S_ISREG(found.st_mode):
         what = "a link" if stat.S_ISLNK(found.st_mode) else "no regular file"
         raise Unavailable(
-            f"{path} is {what}, and nothing is written there: give the name of a file, or remove what bears this name.",
+            f"{path} is {what}, and nothing is written there: give the name of a file, or remove what bears"
+            " this name.",
             code="not-a-file",
             file=str(path),
         )

@@ -1,7 +1,7 @@
 """Tiles as files, where C2SP tlog-tiles says they are: `<folder>/tile/<L>/<N>[.p/<W>]`.
 
-Hash tiles lie in a folder that anybody may read. Entry tiles lie in another one, because they hold what people said. Both are a pure
-function of the log, so writing one again does no harm.
+Hash tiles lie in a folder that anybody may read. Entry tiles lie in another one, because they hold what
+people said. Both are a pure function of the log, so writing one again does no harm.
 """
 
 from __future__ import annotations
@@ -24,12 +24,16 @@ class TileFiles:
         self._folder = folder
 
     def write(self, level: int | None, index: int, width: int, data: bytes) -> None:
-        """Keep a tile; what people said is read by the owner of the folder alone. Raises `Unavailable` ("disk")."""
+        """Keep a tile; what people said is read by the owner of the folder alone.
+
+        Raises `Unavailable` ("disk").
+        """
         mode = replacing.PRIVATE if level is None else replacing.PUBLIC
         durable.write(self.path(level, index, width), data, mode)
 
     def read(self, level: int | None, index: int, width: int) -> bytes | None:
-        """The first `width` hashes or entries of a tile, out of this file or a fuller one; None when there is none.
+        """The first `width` hashes or entries of a tile, out of this file or a fuller one; None when there is
+        none.
 
         A partial tile may be gone once a fuller one is there (C2SP tlog-tiles, Partial Tiles).
         """
@@ -80,7 +84,9 @@ class TreeOnDisk:
 
 
 def changed(old: int, new: int) -> list[tuple[int, int, int]]:
-    """Level, index and width of every hash tile that a log of `new` entries has and a log of `old` entries had not."""
+    """Level, index and width of every hash tile that a log of `new` entries has and a log of `old` entries
+    had not.
+    """
     found = []
     level = 0
     while new >> (TILE_HEIGHT * level):
@@ -93,7 +99,8 @@ def changed(old: int, new: int) -> list[tuple[int, int, int]]:
 
 
 def require_derived(tree: TileFiles, texts: TileFiles, old: int, new: int) -> None:
-    """Read back every tile between two sizes: each hash must be that of the entry, or of the tile, it stands for.
+    """Read back every tile between two sizes: each hash must be that of the entry, or of the tile, it stands
+    for.
 
     Raises `Broken` ("read-back"): what is on disk must not be signed.
     """
@@ -121,8 +128,8 @@ def _told(texts: TileFiles, index: int, width: int) -> list[bytes]:
 def _require(holds: bool, level: int, index: int) -> None:  # noqa: FBT001 - the condition itself
     if not holds:
         raise Broken(
-            f"The tile {merkle.tile_path(level, index)} on disk is not what the entries hash to: nothing is signed. Check the disk, "
-            "then start the service again.",
+            f"The tile {merkle.tile_path(level, index)} on disk is not what the entries hash to: nothing is"
+            " signed. Check the disk, then start the service again.",
             code="read-back",
             place=merkle.tile_path(level, index),
         )

@@ -1,8 +1,8 @@
 """The custody record of one form: the paper that travels in the envelope, and that is read in a dispute.
 
-It shows what the statements say and nothing else. Each signature appears with printed name, date and time, and meaning (21 CFR
-11.50). A private field that is not disclosed is printed as withheld, never left out in silence. Accessible reading is the
-page of the form; this is paper.
+It shows what the statements say and nothing else. Each signature appears with printed name, date and time,
+and meaning (21 CFR 11.50). A private field that is not disclosed is printed as withheld, never left out in
+silence. Accessible reading is the page of the form; this is paper.
 """
 
 from __future__ import annotations
@@ -47,7 +47,10 @@ def pdf(
     at: Moment,
     log: VerifierKey | None = None,
 ) -> bytes:
-    """The record as a PDF on letter paper, as it stood at `at`; `log` is the log's name and key. The same input gives the same bytes."""
+    """The record as a PDF on letter paper, as it stood at `at`; `log` is the log's name and key.
+
+    The same input gives the same bytes.
+    """
     number = grouped(form.number)
     letter = Letter(f"Custody record {number}", f"Custody record {number}, continued", FOOT, at.instant)
     _head(letter, form, at)
@@ -177,8 +180,9 @@ def _seal_of_the_log(letter: Letter, form: Form, origin: str | None) -> None:
     letter.paragraph(
         Line(fingerprint.fingerprint(newest.leaf), bold=True, size=9.5),
         Line(
-            "Leaf hash of the newest entry, Crockford base32. Log: " + (origin or "see the bundle") + ". "
-            "Who compares by eye compares at least the first 26 characters.",
+            "Leaf hash of the newest entry, Crockford base32. Log: "
+            + (origin or "see the bundle")
+            + ". Who compares by eye compares at least the first 26 characters.",
             soft=True,
             size=SMALL,
         ),
@@ -186,7 +190,10 @@ def _seal_of_the_log(letter: Letter, form: Form, origin: str | None) -> None:
 
 
 def _keys(letter: Letter, form: Form, case: Case, log: VerifierKey | None) -> None:
-    """What an auditor types, so that a wrong letter is told with its line. Good only where the paper came apart from the file."""
+    """What an auditor types, so that a wrong letter is told with its line.
+
+    Good only where the paper came apart from the file.
+    """
     parties = form.opened.of(Opened).parties
     keys = {
         f"Root key of {org}": unb64u(case.organizations[org].root)

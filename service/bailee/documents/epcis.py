@@ -1,9 +1,11 @@
-"""The events of a form in EPCIS 2.0 / CBV 2.0 (ISO/IEC 19987, 19988), as one JSON-LD document for other systems.
+"""The events of a form in EPCIS 2.0 / CBV 2.0 (ISO/IEC 19987, 19988), as one JSON-LD document for other
+systems.
 
-What happened to glass becomes an event; what was only said about statements does not. Each event is one statement: its `eventID`
-is the statement's digest as an RFC 6920 name, and `bailee:statement` holds the signed text, so that a reader who doubts the event
-can check the signature. `eventTime` is when it was done in the signer's words, `recordTime` the ledger's clock, `bailee:signed` when it was
-signed. A corrected statement stands with an `errorDeclaration` that names the corrective event. Nothing private is exported.
+What happened to glass becomes an event; what was only said about statements does not. Each event is one
+statement: its `eventID` is the statement's digest as an RFC 6920 name, and `bailee:statement` holds the
+signed text, so that a reader who doubts the event can check the signature. `eventTime` is when it was done in
+the signer's words, `recordTime` the ledger's clock, `bailee:signed` when it was signed. A corrected statement
+stands with an `errorDeclaration` that names the corrective event. Nothing private is exported.
 """
 
 from __future__ import annotations
@@ -38,7 +40,9 @@ _CELSIUS, _LITERS, _LITERS_A_MINUTE = "CEL", "LTR", "L2"
 
 @frozen
 class Names:
-    """How things are named outside: by the address that their label shows, and by places under the service's own address."""
+    """How things are named outside: by the address that their label shows, and by places under the service's
+    own address.
+    """
 
     address: str
     label: Callable[[str], str]

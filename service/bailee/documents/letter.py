@@ -1,8 +1,10 @@
-"""A letter page that grows downwards: headings, fields, tables whose rows never overlap and never leave the margins.
+"""A letter page that grows downwards: headings, fields, tables whose rows never overlap and never leave the
+margins.
 
-Everything is set in Noto Sans, embedded, so that the page looks the same in ten years and prints any Latin, Greek or Cyrillic name. There is
-one weight in the file; bold is the same outline drawn with a thin stroke. A character the font lacks, or that
-shows nothing and only steers others, is printed as its code point in brackets rather than lost. The same calls with the same `at` give the same bytes.
+Everything is set in Noto Sans, embedded, so that the page looks the same in ten years and prints any Latin,
+Greek or Cyrillic name. There is one weight in the file; bold is the same outline drawn with a thin stroke. A
+character the font lacks, or that shows nothing and only steers others, is printed as its code point in
+brackets rather than lost. The same calls with the same `at` give the same bytes.
 """
 
 from __future__ import annotations
@@ -35,7 +37,8 @@ _BOTTOM: Final = HEIGHT - MARGIN - 7
 _GAP: Final = 1.5
 """Between columns."""
 _STROKE: Final = 0.0075
-"""Millimeters for each point of size: what makes the regular outline look bold and leaves the counters open."""
+"""Millimeters for each point of size: what makes the regular outline look bold and leaves
+the counters open."""
 
 _TIE: Final = "\u00a0"
 _TOGETHER: Final = re.compile(
@@ -43,7 +46,8 @@ _TOGETHER: Final = re.compile(
 )
 """Numbers in groups and times with their offset are never divided between two lines."""
 _STEERING: Final = frozenset({"Cc", "Cf", "Zl", "Zp"})
-"""General categories (Unicode, UAX 44) of signs without a shape: controls, formats such as a turn of direction, separators."""
+"""General categories (Unicode, UAX 44) of signs without a shape: controls, formats such as a turn of
+direction, separators."""
 
 _INK, _SOFT, _LINE, _TINT = (18, 24, 32), (84, 92, 102), (176, 182, 188), (238, 240, 242)
 
@@ -74,7 +78,10 @@ _Placed = tuple[float, Sequence[Line], float | None]
 
 
 class Letter:
-    """A document under construction. `running` stands at the head of every page but the first, `foot` under all."""
+    """A document under construction.
+
+    `running` stands at the head of every page but the first, `foot` under all.
+    """
 
     def __init__(self, title: str, running: str, foot: str, at: datetime) -> None:
         from fpdf import FPDF
@@ -192,7 +199,9 @@ class Letter:
         )
 
     def _lay(self, cells: Sequence[_Placed], head: Callable[[], None] | None = None) -> None:
-        """Cells side by side: one after the other as they are read or, when they are taller than a page, line by line."""
+        """Cells side by side: one after the other as they are read or, when they are taller than a page, line
+        by line.
+        """
         levels = [
             max(_height(line) for line in level if line) for level in zip_longest(*(c[1] for c in cells))
         ]
@@ -288,7 +297,10 @@ class Letter:
                 yield Line(words.replace(_TIE, " "), line.bold, line.soft, line.struck, line.size)
 
     def _folded(self, words: Sequence[str], width: float) -> Iterator[str]:
-        """Words filled into lines; a word wider than a line is broken where it must be. Every character is measured once."""
+        """Words filled into lines; a word wider than a line is broken where it must be.
+
+        Every character is measured once.
+        """
         blank = self._advance(" ")
         current, filled = "", 0.0
         for word in words:
@@ -306,7 +318,10 @@ class Letter:
         yield current
 
     def _broken(self, word: str, width: float) -> Iterator[tuple[str, float]]:
-        """A word in pieces that fill a line each, with how wide they are; a piece has one character at least."""
+        """A word in pieces that fill a line each, with how wide they are.
+
+        A piece has one character at least.
+        """
         begin, filled = 0, 0.0
         for end, sign in enumerate(word):
             wide = self._advance(sign)
@@ -317,7 +332,9 @@ class Letter:
         yield word[begin:], filled
 
     def _advance(self, sign: str) -> float:
-        """How far one character of the font in hand moves the pen: nothing is kerned, so a line is as wide as its characters."""
+        """How far one character of the font in hand moves the pen: nothing is kerned, so a line is as wide as
+        its characters.
+        """
         return float(self._font.cw[ord(sign)]) * self._pdf.font_size / 1000
 
     def _printable(self, words: str) -> str:

@@ -1,7 +1,7 @@
 """What occupants are asked to do before air samples are taken: one page in plain words, as text, HTML or PDF.
 
-The hours are common practice, no source; ventilation in normal operation: Health Canada, guidance on culturable fungi in air. The
-address stands on the paper alone: nothing here is ever sent to a service.
+The hours are common practice, no source; ventilation in normal operation: Health Canada, guidance on
+culturable fungi in air. The address stands on the paper alone: nothing here is ever sent to a service.
 """
 
 from __future__ import annotations
@@ -21,26 +21,32 @@ from bailee.frozen import frozen
 
 TITLE: Final = "Getting ready for air sampling"
 FOOT: Final = "A request how to prepare. It is not a health finding and not legal advice."
-_LOCAL: Final = "Local rules, your lease and the advice of licensed professionals come first: where they ask for something else, follow them."
+_LOCAL: Final = (
+    "Local rules, your lease and the advice of licensed professionals come first: where they ask for"
+    " something else, follow them."
+)
 _CLOSED: Final = (
     "Keep windows and outside doors shut. Coming and going as usual is fine; close them behind you.",
     "Switch off air cleaners, air purifiers, ionizers and ozone machines, and leave them off.",
     (
-        "Leave heating, cooling and ventilation the way they normally run: please do not switch them off or to the fan alone, and do "
-        "not change filters."
+        "Leave heating, cooling and ventilation the way they normally run: please do not switch them off or"
+        " to the fan alone, and do not change filters."
     ),
 )
 _UNDISTURBED: Final = (
-    "Please do not clean: no vacuuming, sweeping, dusting or mopping. No painting, sanding, demolition or other building work.",
+    (
+        "Please do not clean: no vacuuming, sweeping, dusting or mopping. No painting, sanding, demolition or"
+        " other building work."
+    ),
 )
 _ON_THE_DAY: Final = (
     (
-        "We need to reach the rooms we spoke about, and a place outdoors away from the building. A small pump runs for some minutes "
-        "in each place; it leaves nothing behind."
+        "We need to reach the rooms we spoke about, and a place outdoors away from the building. A small pump"
+        " runs for some minutes in each place; it leaves nothing behind."
     ),
     (
-        "If something could not be done, tell us. The true answer is worth more than the perfect one; it is written beside the "
-        "samples."
+        "If something could not be done, tell us. The true answer is worth more than the perfect one; it is"
+        " written beside the samples."
     ),
 )
 _QUESTIONS: Final = (
@@ -54,14 +60,28 @@ _BODY: Final = 11.0
 """Points; larger than other papers of ours, because nobody chose to read this one."""
 _TO_WRITE_ON: Final = "_" * 100
 _MONTHS: Final = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December",
-)  # fmt: skip
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
 _DAYS: Final = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 
 
 @frozen
 class Notice:
-    """The facts of one visit. `visit` shows the clock of the site; names and address are printed and go nowhere else."""
+    """The facts of one visit.
+
+    `visit` shows the clock of the site; names and address are printed and go nowhere else.
+    """
 
     visit: Moment
     zone: str
@@ -94,7 +114,10 @@ class Notice:
 
 @frozen
 class Section:
-    """A heading and its points. Questions are printed with room to write; single sentences without a number."""
+    """A heading and its points.
+
+    Questions are printed with room to write; single sentences without a number.
+    """
 
     title: str
     points: tuple[str, ...]
@@ -120,8 +143,11 @@ def sections(notice: Notice) -> list[Section]:
 def facts(notice: Notice) -> list[tuple[str, str]]:
     """The head of the page; what was not given is left out."""
     pairs = [
-        ("Visit", f"{when(notice.visit)}, local time"), ("Place", notice.site), ("Sent by", notice.firm), ("Questions", notice.contact),
-    ]  # fmt: skip
+        ("Visit", f"{when(notice.visit)}, local time"),
+        ("Place", notice.site),
+        ("Sent by", notice.firm),
+        ("Questions", notice.contact),
+    ]
     return [(label, words) for label, words in pairs if words]
 
 
@@ -130,7 +156,10 @@ def when(moment: Moment) -> str:
     local = moment.local
     half = "am" if local.hour < 12 else "pm"
     clock = f"{local.hour % 12 or 12}:{local:%M} {half}"
-    return f"{_DAYS[local.weekday()]} {local.day} {_MONTHS[local.month - 1]} {local.year}, {local:%H:%M} ({clock})"
+    return (
+        f"{_DAYS[local.weekday()]} {local.day} {_MONTHS[local.month - 1]} {local.year}, {local:%H:%M}"
+        f" ({clock})"
+    )
 
 
 def text(notice: Notice) -> str:
@@ -149,7 +178,7 @@ def html_page(notice: Notice) -> str:
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<title>{TITLE}</title>\n<style>{_STYLE}</style>\n</head>\n<body>\n<main>\n<h1>{TITLE}</h1>\n<dl>{head}</dl>\n{body}"
         f"<p>{html.escape(_LOCAL)}</p>\n<footer>{html.escape(FOOT)}</footer>\n</main>\n</body>\n</html>\n"
-    )  # fmt: skip
+    )
 
 
 def pdf(notice: Notice, at: Moment) -> bytes:
@@ -212,10 +241,12 @@ _BULLET_X: Final = 12.0
 """Millimeters from the left edge of the sheet, inside the indent of a point."""
 
 _STYLE: Final = (
-    "body{font:17px/1.45 system-ui,sans-serif;color:#121820;background:#fff;margin:0}main{max-width:44rem;margin:0 auto;padding:1.2rem}"
-    "h1{font-size:1.7rem;margin:.2rem 0 1rem}h2{font-size:1.1rem;margin:1.2rem 0 .3rem}ul{margin:.2rem 0;padding-left:1.3rem}"
-    "li{margin:.25rem 0}dl{display:grid;grid-template-columns:max-content 1fr;gap:.2rem 1rem;margin:0}dt{color:#545c66}dd{margin:0}"
-    ".write{grid-template-columns:1fr}.write dd{border-bottom:1px solid #545c66;height:1.7rem}footer{color:#545c66;margin-top:1rem}"
-    "@page{size:letter;margin:12mm}@media print{body{font-size:10.5pt;line-height:1.3}main{padding:0;max-width:none}"
-    ".write dd{height:1.2rem}}"
+    "body{font:17px/1.45"
+    " system-ui,sans-serif;color:#121820;background:#fff;margin:0}main{max-width:44rem;margin:0"
+    " auto;padding:1.2rem}h1{font-size:1.7rem;margin:.2rem 0 1rem}h2{font-size:1.1rem;margin:1.2rem 0"
+    " .3rem}ul{margin:.2rem 0;padding-left:1.3rem}li{margin:.25rem"
+    " 0}dl{display:grid;grid-template-columns:max-content 1fr;gap:.2rem"
+    " 1rem;margin:0}dt{color:#545c66}dd{margin:0}.write{grid-template-columns:1fr}.write dd{border-bottom:1px"
+    " solid #545c66;height:1.7rem}footer{color:#545c66;margin-top:1rem}@page{size:letter;margin:12mm}@media"
+    " print{body{font-size:10.5pt;line-height:1.3}main{padding:0;max-width:none}.write dd{height:1.2rem}}"
 )

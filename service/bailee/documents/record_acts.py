@@ -47,11 +47,16 @@ def signed_by(signed: Signature) -> list[Line]:
 def in_one_line(signed: Signature) -> str:
     """The same as a sentence."""
     where = entry_numbers(signed.entries)
-    return f"{signed.name}, {signed.role}, {signed.organization}, {signed.time}, {where}: \u201c{signed.meaning}\u201d"
+    return (
+        f"{signed.name}, {signed.role}, {signed.organization}, {signed.time}, {where}:"
+        f" \u201c{signed.meaning}\u201d"
+    )
 
 
 def other_acts(letter: Letter, form: Form, case: Case) -> None:
-    """Decisions of the laboratory, voids, opened seals, exceptions, the end of custody: each with its signature."""
+    """Decisions of the laboratory, voids, opened seals, exceptions, the end of custody: each with its
+    signature.
+    """
     entries = [entry for entry in form.ordered if not isinstance(entry.body, _ELSEWHERE)]
     if not entries:
         return

@@ -23,7 +23,9 @@ _FINDINGS: Final = (
 
 
 def at_a_glance(letter: Letter, findings: Sequence[Finding]) -> None:
-    """What was found, counted at the top, so that nobody has to turn the page to learn that there is something."""
+    """What was found, counted at the top, so that nobody has to turn the page to learn that there is
+    something.
+    """
     counts = [(name, sum(1 for each in findings if each.severity == name)) for name in ORDER]
     said = [words.severity_count(name, n) for name, n in counts if n]
     if said:

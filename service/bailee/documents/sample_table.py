@@ -1,4 +1,6 @@
-"""The samples of a custody record: one row each, every figure of its run, and the outdoor control it is compared with."""
+"""The samples of a custody record: one row each, every figure of its run, and the outdoor control it is
+compared with.
+"""
 
 from __future__ import annotations
 

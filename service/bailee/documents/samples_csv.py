@@ -1,7 +1,8 @@
 """The samples of a form as a table for spreadsheets: RFC 4180, one line a sample, UTF-8.
 
-A cell that a spreadsheet would take for a formula (it begins with = + - @, a tab or a return, and is no plain number) is written with
-an apostrophe before it, because whoever types a remark must not be able to run anything on the laboratory's desk.
+A cell that a spreadsheet would take for a formula (it begins with = + - @, a tab or a return, and is no plain
+number) is written with an apostrophe before it, because whoever types a remark must not be able to run
+anything on the laboratory's desk.
 """
 
 from __future__ import annotations
@@ -20,10 +21,37 @@ from bailee.presentation.sample_view import SampleView
 from bailee.rules.case import Case
 
 COLUMNS: Final = (
-    "form", "visit", "sample", "kind", "status", "void", "lot", "maker_lot", "serial", "point", "room", "place", "started", "run_s",
-    "flow_before_lpm", "flow_after_lpm", "mean_flow_lpm", "volume_l", "outdoor_control", "minutes_apart", "envelope", "seal",
-    "carrier", "tracking", "received", "seal_state", "condition", "lab_number", "held_by", "organization",
-)  # fmt: skip
+    "form",
+    "visit",
+    "sample",
+    "kind",
+    "status",
+    "void",
+    "lot",
+    "maker_lot",
+    "serial",
+    "point",
+    "room",
+    "place",
+    "started",
+    "run_s",
+    "flow_before_lpm",
+    "flow_after_lpm",
+    "mean_flow_lpm",
+    "volume_l",
+    "outdoor_control",
+    "minutes_apart",
+    "envelope",
+    "seal",
+    "carrier",
+    "tracking",
+    "received",
+    "seal_state",
+    "condition",
+    "lab_number",
+    "held_by",
+    "organization",
+)
 
 _FORMULA: Final = re.compile(r"[=+\-@\t\r]")
 _NUMBER: Final = re.compile(r"[+-]?[0-9]+(\.[0-9]+)?")
@@ -55,22 +83,37 @@ def _row(form: FormView, sample: SampleView, envelope: EnvelopeView | None) -> M
     docked = envelope.arrivals[0] if envelope and arrived else None
     holder = sample.holders[-1] if sample.holders else None
     return {
-        "form": form.number, "visit": form.visit.isoformat(), "sample": sample.number,
-        "kind": body.kind if body else None, "status": sample.status, "void": sample.void,
-        "lot": body.lot if body else None, "maker_lot": lot.maker_lot if lot else None,
-        "serial": body.serial if body else None, "point": body.point if body else None,
-        "room": body.room if body else None, "place": sample.place,
-        "started": _text(body.started if body else None), "run_s": body.run_s if body else None,
-        "flow_before_lpm": body.flow_before if body else None, "flow_after_lpm": body.flow_after if body else None,
-        "mean_flow_lpm": sample.flow, "volume_l": sample.volume,
-        "outdoor_control": sample.outdoor, "minutes_apart": sample.minutes_apart, "envelope": sample.envelope,
+        "form": form.number,
+        "visit": form.visit.isoformat(),
+        "sample": sample.number,
+        "kind": body.kind if body else None,
+        "status": sample.status,
+        "void": sample.void,
+        "lot": body.lot if body else None,
+        "maker_lot": lot.maker_lot if lot else None,
+        "serial": body.serial if body else None,
+        "point": body.point if body else None,
+        "room": body.room if body else None,
+        "place": sample.place,
+        "started": _text(body.started if body else None),
+        "run_s": body.run_s if body else None,
+        "flow_before_lpm": body.flow_before if body else None,
+        "flow_after_lpm": body.flow_after if body else None,
+        "mean_flow_lpm": sample.flow,
+        "volume_l": sample.volume,
+        "outdoor_control": sample.outdoor,
+        "minutes_apart": sample.minutes_apart,
+        "envelope": sample.envelope,
         "seal": envelope.sealings[-1].body.seal if envelope and envelope.sealings else None,
-        "carrier": shipped.carrier if shipped else None, "tracking": shipped.tracking if shipped else None,
+        "carrier": shipped.carrier if shipped else None,
+        "tracking": shipped.tracking if shipped else None,
         "received": _text(docked.at if docked else None),
         "seal_state": docked.dock.seal_state if docked and docked.dock else None,
-        "condition": " ".join(sample.condition) if sample.status != "missing" else None, "lab_number": sample.lab_number,
-        "held_by": sample.held_by or None, "organization": holder.org if holder else None,
-    }  # fmt: skip
+        "condition": " ".join(sample.condition) if sample.status != "missing" else None,
+        "lab_number": sample.lab_number,
+        "held_by": sample.held_by or None,
+        "organization": holder.org if holder else None,
+    }
 
 
 def _text(moment: Moment | None) -> str | None:

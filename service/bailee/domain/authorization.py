@@ -1,10 +1,11 @@
 """May this be registered? Who may speak on a chain, in which role, and what must come first.
 
-Asked by the service before it registers a statement, and by every verifier afterwards, with the state of the signer's
-organization as it stood. A physical fact from a wrong role is not refused here (rules SI-03 flags it): only acts of administration and
-decision are.
+Asked by the service before it registers a statement, and by every verifier afterwards, with the state of the
+signer's organization as it stood. A physical fact from a wrong role is not refused here (rules SI-03 flags
+it): only acts of administration and decision are.
 
-And afterwards, when a key has ended: does what it said still stand? `doubt` is the one answer, for rules and verifier alike.
+And afterwards, when a key has ended: does what it said still stand? `doubt` is the one answer, for rules and
+verifier alike.
 """
 
 from __future__ import annotations
@@ -79,7 +80,8 @@ def require(
         return
     if organization is None or key is None:
         raise Forged(
-            f"The key {speech.kid[:8]}… is not enrolled with {speech.org}: ask its administrator to enroll it, then send again.",
+            f"The key {speech.kid[:8]}… is not enrolled with {speech.org}: ask its administrator to enroll"
+            " it, then send again.",
             code="unknown-key",
             kid=speech.kid,
         )
@@ -108,13 +110,15 @@ def _require_before_its_end(speech: Speech, kind: str, ended: Revocation) -> Non
 
 
 def doubt(key: Key, entry: Recorded, *, late: bool | None = None) -> Doubt:
-    """Whether an entry of this key stands by itself, by the end that the key has come to (40 CFR 3.2000(b): valid when signed).
+    """Whether an entry of this key stands by itself, by the end that the key has come to (40 CFR 3.2000(b):
+    valid when signed).
 
     `late`: recorded after that end, where the place in the log tells; otherwise the recorded times do.
 
     - recorded before the loss, or before any report within the count the owner vouches for: it stands;
     - recorded between loss and report, beyond that count: `in_doubt`, somebody else may have signed it;
-    - recorded after the report, within that count: `late`, which honest basements cause; of a key that its owner exchanged it stands;
+    - recorded after the report, within that count: `late`, which honest basements cause; of a key that its
+      owner exchanged it stands;
     - recorded after the report, beyond that count: `beyond`.
     """
     ended = key.revocation
@@ -129,7 +133,9 @@ def doubt(key: Key, entry: Recorded, *, late: bool | None = None) -> Doubt:
 def affirmed(
     entries: Iterable[Recorded], organizations: Mapping[str, Organization]
 ) -> Mapping[str, Recorded]:
-    """By digest of a statement: the affirmation of it that counts, made with another key of its organization which itself stands."""
+    """By digest of a statement: the affirmation of it that counts, made with another key of its organization
+    which itself stands.
+    """
     said = list(entries)
     by_digest = {entry.digest: entry for entry in said}
     found: dict[str, Recorded] = {}
@@ -148,7 +154,8 @@ def _may_recover(speech: Speech, organization: Organization | None) -> bool:
     """Whether the recovery key speaks. Raises `Forged` (`unknown-key`) when another does."""
     if organization is None or organization.recovery != speech.kid:
         raise Forged(
-            f"The key {speech.kid[:8]}… is not the recovery key that {speech.org} was founded with: take that one from its safe place.",
+            f"The key {speech.kid[:8]}… is not the recovery key that {speech.org} was founded with: take that"
+            " one from its safe place.",
             code="unknown-key",
             kid=speech.kid,
         )

@@ -1,4 +1,6 @@
-"""A calendar as people write it: TOML with opening hours and closed days, for a laboratory, a carrier, or the own office."""
+"""A calendar as people write it: TOML with opening hours and closed days, for a laboratory, a carrier, or the
+own office.
+"""
 
 from __future__ import annotations
 
@@ -15,9 +17,15 @@ from bailee.errors import Malformed
 Which = Literal["lab", "office", "carrier"]
 
 _OF: Final[Mapping[Which, str]] = {
-    "lab": "When the laboratory's dock is open. Whoever ships to it plans by this: an envelope that comes when it is shut waits outside.",
+    "lab": (
+        "When the laboratory's dock is open. Whoever ships to it plans by this: an envelope that comes when"
+        " it is shut waits outside."
+    ),
     "office": "When somebody is in the own office to hand an envelope over.",
-    "carrier": "On which days the carrier takes and brings envelopes. Its hours do not matter: a weekday that has some is a working day.",
+    "carrier": (
+        "On which days the carrier takes and brings envelopes. Its hours do not matter: a weekday that has"
+        " some is a working day."
+    ),
 }
 _HOURS: Final[Mapping[Which, str]] = {"lab": "08:00-17:00", "office": "08:00-17:00", "carrier": "00:00-24:00"}
 _INDEX: Final = re.compile(r"[0-9]{1,9}", re.ASCII)
@@ -25,7 +33,10 @@ _TIMES: Final[tuple[str, ...]] = ("cutoff", "delivery")
 
 
 def write(which: Which, calendar: Mapping[str, Any], more: Mapping[str, str | None] | None = None) -> str:
-    """A file that `read` reads to the same calendar. `more`: of a carrier its name, `cutoff` and `delivery`."""
+    """A file that `read` reads to the same calendar.
+
+    `more`: of a carrier its name, `cutoff` and `delivery`.
+    """
     lines = [
         f"# {_OF[which]}",
         "# Times are those of the clocks in the zone.",
@@ -37,11 +48,17 @@ def write(which: Which, calendar: Mapping[str, Any], more: Mapping[str, str | No
         f'zone = "{calendar["zone"]}"',
         "# The years for which the closed days below are complete. In any other year the rules warn (SH-12).",
         f"years = {list(calendar['years'])}",
-        f"# Closed days. {FEDERAL} stands for the days that federal offices keep (5 U.S.C. 6103) in those years. It binds nobody else:",
+        (
+            f"# Closed days. {FEDERAL} stands for the days that federal offices keep (5 U.S.C. 6103) in those"
+            " years. It binds nobody else:"
+        ),
         "# leave it out or add days as the house really keeps them.",
         f"closed = [{closed}]",
         "",
-        "# One or more spans a day, in order; 24:00 is the midnight that ends it. A weekday that is left out is shut.",
+        (
+            "# One or more spans a day, in order; 24:00 is the midnight that ends it. A weekday that is left"
+            " out is shut."
+        ),
         "[hours]",
         *(f"{day} = {_strings(spans)}" for day, spans in calendar["hours"].items()),
     ]
@@ -49,7 +66,9 @@ def write(which: Which, calendar: Mapping[str, Any], more: Mapping[str, str | No
 
 
 def example(which: Which, year: int) -> str:
-    """A file to begin with: Monday to Friday and the federal days of this year and the next, which is nobody's promise."""
+    """A file to begin with: Monday to Friday and the federal days of this year and the next, which is
+    nobody's promise.
+    """
     hours = {day: [_HOURS[which]] for day in WEEKDAYS[:5]}
     calendar = {"zone": "America/Chicago", "years": [year, year + 1], "closed": [FEDERAL], "hours": hours}
     carrier = {"carrier": "acorn-freight", "cutoff": "17:00", "delivery": "10:30"}
@@ -57,7 +76,10 @@ def example(which: Which, year: int) -> str:
 
 
 def read(which: Which, text: str) -> dict[str, Any]:
-    """The data of `calendar_set`. Raises `Malformed`, code `bad-calendar`, with every fault and its line in `facts["errors"]`."""
+    """The data of `calendar_set`.
+
+    Raises `Malformed`, code `bad-calendar`, with every fault and its line in `facts["errors"]`.
+    """
     try:
         values = {name: _plain(value) for name, value in tomllib.loads(text).items()}
     except (ValueError, RecursionError) as error:
@@ -76,7 +98,9 @@ def read(which: Which, text: str) -> dict[str, Any]:
 
 
 def unlisted(calendar: Mapping[str, Any], year: int) -> list[int]:
-    """Of this year and the next, those for which the calendar's closed days are not said to be complete (SH-12)."""
+    """Of this year and the next, those for which the calendar's closed days are not said to be complete
+    (SH-12).
+    """
     return [each for each in (year, year + 1) if each not in calendar["years"]]
 
 

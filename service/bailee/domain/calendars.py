@@ -4,8 +4,8 @@ Rules:
 1. Hours are local times in an IANA zone; every question and answer is an instant.
 2. Opening and closing times are both inside: at 17:00 sharp a dock open 08:00-17:00 still takes the parcel
    (common practice, no source). A millisecond later it is shut.
-3. A local time that the clocks repeat is its first occurrence; one that they skip is read at the offset before the
-   change (RFC 5545 3.3.5).
+3. A local time that the clocks repeat is its first occurrence; one that they skip is read at the offset
+   before the change (RFC 5545 3.3.5).
 4. Closed days are data, entered year by year. A year not entered is unknown, not free of holidays.
 """
 
@@ -44,7 +44,8 @@ Span = tuple[time, time]
 
 @frozen
 class Calendar:
-    """Opening hours per weekday (0 is Monday) in an IANA zone, closed days, and the years they are complete for.
+    """Opening hours per weekday (0 is Monday) in an IANA zone, closed days, and the years they are complete
+    for.
 
     The spans of a day are in order and do not overlap; a weekday without spans is shut.
     """
@@ -56,10 +57,11 @@ class Calendar:
 
     @classmethod
     def from_data(cls, data: Mapping[str, Any]) -> Self:
-        """Read the body of `calendar_set`; raises `Malformed`, all faults (the first `MOST_FAULTS`) at once in `facts["errors"]`.
+        """Read the body of `calendar_set`; raises `Malformed`, all faults (the first `MOST_FAULTS`) at once
+        in `facts["errors"]`.
 
-        `{"zone": …, "hours": {"mon": ["08:00-17:00"], …}, "closed": ["2026-11-26", …], "years": [2026, …]}`. The
-        name `us-federal` among the closed days stands for the observed federal days of every year listed.
+        `{"zone": …, "hours": {"mon": ["08:00-17:00"], …}, "closed": ["2026-11-26", …], "years": [2026, …]}`.
+        The name `us-federal` among the closed days stands for the observed federal days of every year listed.
         """
         reading = _Reading()
         for name in sorted(set(data) - set(_FIELDS)):
@@ -110,7 +112,8 @@ class Calendar:
             if instant <= closes:
                 return max(instant, opens).astimezone(UTC)
         raise Malformed(
-            f"Check the opening hours: this calendar shows no opening in the {SEARCH_DAYS} days after that time.",
+            f"Check the opening hours: this calendar shows no opening in the {SEARCH_DAYS} days after that"
+            " time.",
             code="never-open",
             after=instant.isoformat(),
         )
@@ -125,7 +128,8 @@ class Calendar:
     def close_of_working_day(self, instant: datetime, days: int) -> datetime:
         """Return when it closes on the so-manieth day of opening after the local day of this instant (UTC).
 
-        Raises `Malformed`, code `never-open`, if there are fewer within 400 days. With 0 days it is the instant itself.
+        Raises `Malformed`, code `never-open`, if there are fewer within 400 days. With 0 days it is the
+        instant itself.
         """
         closings: dict[date, datetime] = {}
         for opens, closes in self._spans(self.local_date(instant) + _DAY, SEARCH_DAYS, 1):
@@ -134,7 +138,8 @@ class Calendar:
                 break
         if len(closings) < days:
             raise Malformed(
-                f"Check the opening hours: this calendar shows too few working days in the {SEARCH_DAYS} days after that time.",
+                f"Check the opening hours: this calendar shows too few working days in the {SEARCH_DAYS} days"
+                " after that time.",
                 code="never-open",
                 after=instant.isoformat(),
             )

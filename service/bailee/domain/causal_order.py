@@ -1,7 +1,7 @@
 """The order in which statements are given a meaning.
 
-Entries are recorded as they arrive; people act in basements without a network. So the fold does not read a form in the order of
-recording `n`, but in an order that is the same whichever phone uploads first:
+Entries are recorded as they arrive; people act in basements without a network. So the fold does not read a
+form in the order of recording `n`, but in an order that is the same whichever phone uploads first:
 
 0. the entry that began the chain comes first;
 1. a device's statements come in its own counting order (`seq`);
@@ -21,7 +21,8 @@ from bailee.domain.statements import Recorded
 def causal(entries: Sequence[Recorded]) -> list[Recorded]:
     """All `entries` of one chain, given as recorded, in the order above.
 
-    Only forged data contradicts itself (1 to 3 form a circle); then the earliest recorded of what is left goes next.
+    Only forged data contradicts itself (1 to 3 form a circle); then the earliest recorded of what is left
+    goes next.
     """
     return [entries[position] for position in _sorted(_waits(entries), [_rank(entry) for entry in entries])]
 
@@ -34,7 +35,10 @@ def _rank(entry: Recorded) -> _Rank:
 
 
 def _waits(entries: Sequence[Recorded]) -> list[set[int]]:
-    """For each entry the ones it comes after. Node `len(entries) + i` stands for everything recorded up to entry i."""
+    """For each entry the ones it comes after.
+
+    Node `len(entries) + i` stands for everything recorded up to entry i.
+    """
     count = len(entries)
     by_leaf = {entry.leaf: position for position, entry in enumerate(entries)}
     by_digest = {entry.digest: position for position, entry in enumerate(entries)}

@@ -1,7 +1,8 @@
-"""Cautions for people on site, in one place: every screen, page and paper that warns takes its words from here.
+"""Cautions for people on site, in one place: every screen, page and paper that warns takes its words from
+here.
 
-They are reminders, not instructions: local codes, the employer's program and licensed practice come first. `source` is for
-those who maintain the list; what was only remembered is never printed as a citation.
+They are reminders, not instructions: local codes, the employer's program and licensed practice come first.
+`source` is for those who maintain the list; what was only remembered is never printed as a citation.
 """
 
 from __future__ import annotations
@@ -15,7 +16,10 @@ COMMON_PRACTICE: Final = "common practice, no source"
 _NO_LIMIT: Final = "OSHA, CDC-NIOSH and EPA statements, read as quoted by a university safety office"
 _REMEDIATION: Final = "EPA 402-K-01-001 chapter 3, read on a mirror of the page"
 
-DEFER: Final = "Local codes, your employer's safety program and licensed practice come first: where they ask for more, do more."
+DEFER: Final = (
+    "Local codes, your employer's safety program and licensed practice come first: where they ask for more,"
+    " do more."
+)
 
 
 @frozen
@@ -27,25 +31,27 @@ class Caution:
 
 
 LOOK_FIRST: Final = Caution(
-    "Look first. Where growth is plain to see, an air sample is often not needed; never disturb it to get a number.",
+    "Look first. Where growth is plain to see, an air sample is often not needed; never disturb it to get a"
+    " number.",
     _NO_LIMIT,
 )
 
 ON_SITE: Final = (
     LOOK_FIRST,
     Caution(
-        "Hands off growth, and nothing of it into lungs or eyes. Where it may be disturbed: at least an N-95, gloves and eye "
-        "protection without vent holes.",
+        "Hands off growth, and nothing of it into lungs or eyes. Where it may be disturbed: at least an N-95,"
+        " gloves and eye protection without vent holes.",
         f"{_REMEDIATION}; vent holes: from memory",
     ),
     Caution(
-        "A respirator protects only the face it fits: fit-tested, trained, and medically cleared where your employer's program "
-        "asks for it.",
-        "16 Tex. Admin. Code 78.74 (provided, fit-tested, trained); medical clearance: 29 CFR 1910.134, from memory",
+        "A respirator protects only the face it fits: fit-tested, trained, and medically cleared where your"
+        " employer's program asks for it.",
+        "16 Tex. Admin. Code 78.74 (provided, fit-tested, trained); medical clearance: 29 CFR 1910.134, from"
+        " memory",
     ),
     Caution(
-        "The larger the area, the more protection: under 10, 10 to 100, over 100 sq ft (0.9 and 9.3 m\N{SUPERSCRIPT TWO}). Larger "
-        "than you were told: stop and call.",
+        "The larger the area, the more protection: under 10, 10 to 100, over 100 sq ft (0.9 and 9.3"
+        " m\N{SUPERSCRIPT TWO}). Larger than you were told: stop and call.",
         f"{_REMEDIATION}; the size classes read in a secondary text",
     ),
     Caution(
@@ -53,8 +59,8 @@ ON_SITE: Final = (
         "general guidance, from memory",
     ),
     Caution(
-        "Before going in look for sewage, live wires near water, a smell of gas, sagging floors or ceilings, suspected asbestos or "
-        "lead, animals. Leave if there is any.",
+        "Before going in look for sewage, live wires near water, a smell of gas, sagging floors or ceilings,"
+        " suspected asbestos or lead, animals. Leave if there is any.",
         COMMON_PRACTICE,
     ),
     Caution(
@@ -71,42 +77,46 @@ ON_SITE: Final = (
     ),
     Caution("Alone on site: tell the office when you go in and when you are out.", COMMON_PRACTICE),
     Caution(
-        "For the envelope: cassettes closed, and no loose culture plates or bulk material with them unless the rules for those are met.",
-        "letters of the US Department of Transportation on environmental samples (the shipper judges); common practice",
+        "For the envelope: cassettes closed, and no loose culture plates or bulk material with them unless"
+        " the rules for those are met.",
+        "letters of the US Department of Transportation on environmental samples (the shipper judges); common"
+        " practice",
     ),
 )
 """Before the first cassette is opened, in the order in which they matter on arrival."""
 
 VISIBLE_GROWTH: Final = Caution(
-    "An air sample is often not needed here, and the growth must not be disturbed to get a number. If you sample all the same, write "
-    "down why.",
+    "An air sample is often not needed here, and the growth must not be disturbed to get a number. If you"
+    " sample all the same, write down why.",
     _NO_LIMIT,
 )
 
 UNCONDITIONED: Final = Caution(
-    "Attics, crawl spaces and the like: not alone, heat and footing first, and no entry into a confined space without its own permit "
-    "and training.",
+    "Attics, crawl spaces and the like: not alone, heat and footing first, and no entry into a confined space"
+    " without its own permit and training.",
     "common practice, no source; permits for confined spaces: 29 CFR 1910.146, from memory",
 )
 
 OCCUPANTS: Final = (
     Caution(
-        "Please leave visible growth, stains and wet material alone: do not wipe, scrape, spray or cover them.",
+        "Please leave visible growth, stains and wet material alone: do not wipe, scrape, spray or cover"
+        " them.",
         _NO_LIMIT,
     ),
     Caution(
-        "Please stay out of the rooms we work in until we have left if you have asthma, allergies or a weakened immune system, or are "
-        "pregnant. Keep children and animals out as well. This is a general precaution and says nothing about your building.",
+        "Please stay out of the rooms we work in until we have left if you have asthma, allergies or a"
+        " weakened immune system, or are pregnant. Keep children and animals out as well. This is a general"
+        " precaution and says nothing about your building.",
         "general guidance, from memory",
     ),
     Caution(
-        "Safety goes first. Never switch off medical equipment, or ventilation that a gas or fuel appliance needs. If heat, smoke or "
-        "fumes make you open a window, do so, and tell us when.",
+        "Safety goes first. Never switch off medical equipment, or ventilation that a gas or fuel appliance"
+        " needs. If heat, smoke or fumes make you open a window, do so, and tell us when.",
         COMMON_PRACTICE,
     ),
     Caution(
-        "The samples answer one question about the air on one day. They are not a health finding; for questions about health ask a "
-        "physician.",
+        "The samples answer one question about the air on one day. They are not a health finding; for"
+        " questions about health ask a physician.",
         _NO_LIMIT,
     ),
 )

@@ -1,14 +1,17 @@
 """Corrections: the old value stays in the log, the new one is what the fold reads.
 
-A correction is followed when it comes from somebody who may make it, names a value that really stands there, and leaves a
-well-formed act. Otherwise it is kept and reported as not followed; nothing is ever re-dated or lost.
+A correction is followed when it comes from somebody who may make it, names a value that really stands there,
+and leaves a well-formed act. Otherwise it is kept and reported as not followed; nothing is ever re-dated or
+lost.
 
 Who may (49 CFR 40.205, by analogy: whoever left it out supplies it; the rest is common practice, no source):
 
 - nobody of another organization than the one that made the statement;
-- what was read and seen at the run of a cassette only whoever took it, or the quality or admin role of that organization;
+- what was read and seen at the run of a cassette only whoever took it, or the quality or admin role of that
+  organization;
 - a decision only a role that may decide;
-- everything else anybody of that organization whose role corrects at all; rule CU-16 tells when it was a colleague.
+- everything else anybody of that organization whose role corrects at all; rule CU-16 tells when it was a
+  colleague.
 
 A role is that of the enrollment, which never changes, so the same entries have the same meaning for ever.
 
@@ -43,7 +46,10 @@ _MOST_LIKE: Final = 3
 
 @cache
 def names(act: str) -> tuple[str, ...]:
-    """The facts an act on a form may hold, in the order of their declaration; an object with named members as its members."""
+    """The facts an act on a form may hold, in the order of their declaration.
+
+    An object with named members as its members.
+    """
     known = _readers(act)
     return tuple(name for name in known if not any(other.startswith(f"{name}.") for other in known))
 
@@ -135,7 +141,10 @@ class Correction:
 
 @frozen
 class Corrector:
-    """Whoever corrects. `role` is empty when nobody knows it; `made_it`: the statement to correct is this person's own."""
+    """Whoever corrects.
+
+    `role` is empty when nobody knows it; `made_it`: the statement to correct is this person's own.
+    """
 
     org: str
     role: str
@@ -168,7 +177,10 @@ def effective(
 
 
 def why_not(act: str, org: str, field: str, by: Corrector) -> str:
-    """Why somebody may not correct this fact of an act that `org` stated, in words that say who may; empty when they may."""
+    """Why somebody may not correct this fact of an act that `org` stated, in words that say who may.
+
+    Empty when they may.
+    """
     if by.org != org:
         return f"only the organization that made a statement may correct it, which is {org}"
     row = ROWS[act]

@@ -32,18 +32,34 @@ Status = Literal[
     "disposed",
 ]
 OddityCode = Literal[
-    "opened-twice", "claimed-twice", "not-collected", "not-holder", "not-relinquished", "other-receiver", "count",
-    "two-envelopes", "not-sealed", "not-in-envelope", "already-shipped", "after-disposal", "sent-twice", "not-followed",
-]  # fmt: skip
+    "opened-twice",
+    "claimed-twice",
+    "not-collected",
+    "not-holder",
+    "not-relinquished",
+    "other-receiver",
+    "count",
+    "two-envelopes",
+    "not-sealed",
+    "not-in-envelope",
+    "already-shipped",
+    "after-disposal",
+    "sent-twice",
+    "not-followed",
+]
 
 B = TypeVar("B", bound=Facts)
 CARRIER: Final = "carrier"
 
 MOST_TOLD: Final = 1_000
-"""So many statements about one sample are followed, ten a day for a season; more are kept, and named as not followed."""
+"""So many statements about one sample are followed, ten a day for a season.
+
+More are kept, and named as not followed.
+"""
 
 MOST_UNNAMED: Final = 100_000
-"""So many samples may all statements of a form together mean without naming them: a thousand times a hundred."""
+"""So many samples may all statements of a form together mean without naming them: a thousand
+times a hundred."""
 
 
 @frozen
@@ -101,10 +117,14 @@ class Link:
 
 @dataclass(slots=True)
 class Sample:
-    """One cassette on this form. `claims` are all statements that say they collected it; more than one is a conflict.
+    """One cassette on this form.
 
-    `told` counts how often it was spoken of. `unbroken` are the seals on it that nobody opened yet; `unanswered` the links that nobody gave, each with the one before it, by the
-    person who had it before (empty: nobody is known yet). `parent` is the sample it was before it was sent on to a second laboratory under this number; `child` the one it became.
+    `claims` are all statements that say they collected it; more than one is a conflict.
+
+    `told` counts how often it was spoken of. `unbroken` are the seals on it that nobody opened yet;
+    `unanswered` the links that nobody gave, each with the one before it, by the person who had it before
+    (empty: nobody is known yet). `parent` is the sample it was before it was sent on to a second laboratory
+    under this number; `child` the one it became.
     """
 
     number: str
@@ -176,7 +196,9 @@ class Sealing:
 
 @frozen
 class Arrival:
-    """One statement of a dock about the envelope, and the seal that was on it by then, which no later one hides."""
+    """One statement of a dock about the envelope, and the seal that was on it by then, which no later one
+    hides.
+    """
 
     said: Said
     sealing: Sealing | None
@@ -206,11 +228,13 @@ class Envelope:
 class Form:
     """Custody of one visit. Built by `fold`; nobody else writes to it.
 
-    `entries` are as recorded; `ordered` are the same in causal order, with corrections applied. `owners` names by key the first
-    key of the same person, for people who have several; `roles` by key the role it was enrolled in. `erased` counts by statement the private fields that were erased; `retained`
-    says by organization that none may be. `copies` are those given out of the record or of a result, in order; `sent_to` the laboratories
-    to which samples were sent on. `settled` are oddities, by code, entry and sample, that something signed later explains;
-    `unnamed` counts the samples that were meant by statements that named none.
+    `entries` are as recorded; `ordered` are the same in causal order, with corrections applied. `owners`
+    names by key the first key of the same person, for people who have several; `roles` by key the role it was
+    enrolled in. `erased` counts by statement the private fields that were erased; `retained` says by
+    organization that none may be. `copies` are those given out of the record or of a result, in order;
+    `sent_to` the laboratories to which samples were sent on. `settled` are oddities, by code, entry and
+    sample, that something signed later explains; `unnamed` counts the samples that were meant by statements
+    that named none.
     """
 
     number: str
@@ -246,7 +270,9 @@ class Form:
         return self.opened.of(Opened).visit
 
     def day_of(self, moment: Moment) -> date:
-        """The calendar day of a moment on the clocks of the site, whatever the device's own clock was set to."""
+        """The calendar day of a moment on the clocks of the site, whatever the device's own clock
+        was set to.
+        """
         return Moment.shown_in(moment.instant, self.opened.of(Opened).zone).local_date
 
     @property
@@ -271,7 +297,9 @@ class Form:
         return list(dict.fromkeys([firm, *self.laboratories, *(entry.org for entry in self.entries)]))
 
     def addressed_to(self, envelope: str) -> str:
-        """The laboratory an envelope goes to: the form's, or the second one to which what lies in it is sent on."""
+        """The laboratory an envelope goes to: the form's, or the second one to which what lies in it is sent
+        on.
+        """
         known = self.envelopes.get(envelope)
         for number in known.sealing.body.samples if known and known.sealing else ():
             links = self.samples[number].links

@@ -1,11 +1,14 @@
-"""When an envelope handed to a carrier reaches the laboratory's open dock, and the latest hand-over that still does.
+"""When an envelope handed to a carrier reaches the laboratory's open dock, and the latest hand-over that
+still does.
 
 Rules (common practice, no source):
-1. Handed over up to and including the cut-off, origin time, on a carrier working day: that day is day 0. Otherwise
-   day 0 is the carrier's next working day.
-2. The carrier works Monday to Friday, or on the weekdays its calendar gives hours for, except its closed days.
-3. Delivery is so many carrier working days after day 0, at the service's delivery time on the laboratory's clocks.
-   A service with Saturday delivery also counts and delivers on Saturdays; it does not collect on them.
+1. Handed over up to and including the cut-off, origin time, on a carrier working day: that day is day 0.
+   Otherwise day 0 is the carrier's next working day.
+2. The carrier works Monday to Friday, or on the weekdays its calendar gives hours for, except its closed
+   days.
+3. Delivery is so many carrier working days after day 0, at the service's delivery time on the laboratory's
+   clocks. A service with Saturday delivery also counts and delivers on Saturdays; it does not collect on
+   them.
 4. A service of 0 days is a delivery by hand on day 0, at its delivery time or at once if that is past.
 5. Receipt is the delivery if the dock is open, otherwise the laboratory's next opening.
 """
@@ -28,7 +31,8 @@ _MOST_DAYS = 30
 
 @frozen
 class Service:
-    """A carrier's promise: working days in transit, Saturday delivery or not, cut-off (origin), delivery time (lab).
+    """A carrier's promise: working days in transit, Saturday delivery or not, cut-off (origin), delivery time
+    (lab).
 
     Raises `Malformed` unless the days lie between 0 and 30.
     """
@@ -53,7 +57,8 @@ class Service:
 class Route:
     """A service between the origin (IANA zone of the hand-over) and a laboratory, with both calendars.
 
-    The carrier's calendar gives days only: weekdays with hours are its working week, none at all is Monday to Friday.
+    The carrier's calendar gives days only: weekdays with hours are its working week, none at all is Monday to
+    Friday.
     """
 
     service: Service
@@ -95,7 +100,8 @@ class DeliveryPlan:
 def plan(handed_over: Moment, route: Route) -> DeliveryPlan:
     """Return when an envelope handed over at this moment is delivered and received.
 
-    Raises `Malformed`, code `never-open`, if the carrier or the laboratory shows no working day within 400 days.
+    Raises `Malformed`, code `never-open`, if the carrier or the laboratory shows no working day within 400
+    days.
     """
     handed_on = handed_over.instant.astimezone(named_zone(route.origin)).date()
     missed_cutoff = route.collects_on(handed_on) and handed_over.instant > _cutoff(handed_on, route)
@@ -131,7 +137,8 @@ def latest_hand_over(
     dock = route.lab.last_open(not_after_receipt)
     if dock is None:
         return None
-    # The delivery is received by the limit exactly if it is there when the dock is last open before the limit.
+    # The delivery is received by the limit exactly if it is there when the dock is last open before the
+    # limit.
     for day0 in _days(route.lab.local_date(dock), -1):
         if route.collects_on(day0) and _delivery(_delivery_day(day0, route), route) <= dock:
             latest = min(_cutoff(day0, route), dock)
@@ -164,7 +171,8 @@ def _working_day(first: date, route: Route) -> date:
 def _found(day: date | None, after: date) -> date:
     if day is None:
         raise Malformed(
-            f"Check the carrier's calendar: it shows too few working days in the {SEARCH_DAYS} days after {after}.",
+            f"Check the carrier's calendar: it shows too few working days in the {SEARCH_DAYS} days after"
+            f" {after}.",
             code="never-open",
             after=after.isoformat(),
         )

@@ -7,9 +7,10 @@
     Counted.read({"remaining": 5})      # read from data: strict, members nobody declared are left alone
     Counted(remaining=5)                # made from values that were read before, and taken as they are
 
-A member may be text, a whole number, true or false, one of some codes, a list, an object of texts by key, other facts, any of these or
-nothing (`X | None`), or anything at all (`Json`). What else it must be stands beside it in `Annotated`. A reading function may make any
-value of a text. Classes are read from their annotations on first use, so a program that reads nothing pays nothing.
+A member may be text, a whole number, true or false, one of some codes, a list, an object of texts by key,
+other facts, any of these or nothing (`X | None`), or anything at all (`Json`). What else it must be stands
+beside it in `Annotated`. A reading function may make any value of a text. Classes are read from their
+annotations on first use, so a program that reads nothing pays nothing.
 """
 
 from __future__ import annotations
@@ -46,7 +47,9 @@ _MEMBERS: Final[dict[type[Facts], Mapping[str, Member]]] = {}
 
 @frozen
 class Reads:
-    """The member is read by this function of our own, which raises a `BaileeError` with a sentence when it cannot."""
+    """The member is read by this function of our own, which raises a `BaileeError` with a sentence when it
+    cannot.
+    """
 
     reader: Reader
 
@@ -86,7 +89,10 @@ def like(pattern: str, wanted: str) -> Check:
 
 @dataclass_transform(kw_only_default=True, frozen_default=True, field_specifiers=(dataclasses.field,))
 class Facts:
-    """Base of everything read. `given` are the names of the members that were given; the others keep their default."""
+    """Base of everything read.
+
+    `given` are the names of the members that were given; the others keep their default.
+    """
 
     __slots__ = ("__dict__", "given")
 
@@ -103,7 +109,8 @@ class Facts:
         keys: Mapping[str, str] = types.MappingProxyType({}),
         later: Collection[str] = (),
     ) -> None:
-        """`closed` refuses members nobody declared; `keys` are the names in the data of members called otherwise here.
+        """`closed` refuses members nobody declared; `keys` are the names in the data of members called
+        otherwise here.
 
         `later` are members that a draft may still lack: what is found out last, or reckoned from the rest.
         """
@@ -117,19 +124,25 @@ class Facts:
 
     @classmethod
     def so_far(cls, **values: Any) -> Self:
-        """Made from values that were read before, as far as they are known: members of `later` may be missing."""
+        """Made from values that were read before, as far as they are known: members of `later` may be
+        missing.
+        """
         made = cls.__new__(cls)
         _fill(made, values, cls.later)
         return made
 
     @classmethod
     def read(cls, data: Any) -> Self:
-        """Facts from plain data. Raises `BadFacts` with every fault in `facts["errors"]` as {"at", "says"}."""
+        """Facts from plain data.
+
+        Raises `BadFacts` with every fault in `facts["errors"]` as {"at", "says"}.
+        """
         return cls._read(data, (), closed=cls.closed)
 
     @classmethod
     def draft(cls, data: Any) -> Self:
-        """Facts as far as they are known: the same, but members of `later` may be missing, and nothing nobody declared may stand there.
+        """Facts as far as they are known: the same, but members of `later` may be missing, and nothing nobody
+        declared may stand there.
 
         What is not understood cannot be judged. Asking for a missing member is an `AttributeError`.
         """
@@ -161,7 +174,10 @@ class Facts:
         raise _bad(faults)
 
     def contradictions(self) -> Iterator[str]:
-        """What no member says alone and cannot all be true, as sentences. A kind that knows of any says so."""
+        """What no member says alone and cannot all be true, as sentences.
+
+        A kind that knows of any says so.
+        """
         return iter(())
 
     def __setattr__(self, name: str, value: object) -> None:
@@ -231,7 +247,10 @@ def plain(value: Any) -> Any:
 
 @cache
 def reader(kind: Any) -> Reader:
-    """How a value of this type is read. The function raises a `BaileeError` whose sentence says what to write."""
+    """How a value of this type is read.
+
+    The function raises a `BaileeError` whose sentence says what to write.
+    """
     origin, inside = get_origin(kind), get_args(kind)
     if origin:
         return _INSIDE[origin](*inside)

@@ -19,9 +19,9 @@ _DAY = timedelta(days=1)
 def observed(year: int) -> dict[date, str]:
     """Return every observed day that falls in this calendar year, in order, with its name.
 
-    A holiday on Saturday is kept on Friday (5 U.S.C. 6103(b)), one on Sunday on Monday (Executive Order 11582, from
-    memory); New Year's Day 2028 is therefore kept on 31 December 2027 and belongs to 2027. Raises `BadMoment`
-    outside 1978 to 2999.
+    A holiday on Saturday is kept on Friday (5 U.S.C. 6103(b)), one on Sunday on Monday (Executive Order
+    11582, from memory); New Year's Day 2028 is therefore kept on 31 December 2027 and belongs to 2027. Raises
+    `BadMoment` outside 1978 to 2999.
     """
     if not _FIRST_YEAR <= year <= _LAST_YEAR:
         raise BadMoment(f"Give a year between {_FIRST_YEAR} and {_LAST_YEAR}.", year=year)
@@ -38,7 +38,9 @@ def _kept(day: date, name: str) -> tuple[date, str]:
 
 
 def _legal(year: int) -> list[tuple[date, str]]:
-    """Return the days named by 5 U.S.C. 6103(a), with the first year of the two that are younger than the rest."""
+    """Return the days named by 5 U.S.C. 6103(a), with the first year of the two that are younger than the
+    rest.
+    """
     days = [
         (date(year, 1, 1), "New Year's Day"),
         (_nth(year, 2, _MONDAY, 3), "Washington's Birthday"),

@@ -1,7 +1,7 @@
 """Shapes of single facts inside a statement, shared by all acts.
 
-Decimals are text and stay exact; moments are RFC 3339 text with an offset; numbers are in their stored form, check character and
-all. A fault is reported with the sentence of the error it came from.
+Decimals are text and stay exact; moments are RFC 3339 text with an offset; numbers are in their stored form,
+check character and all. A fault is reported with the sentence of the error it came from.
 """
 
 from __future__ import annotations
@@ -136,6 +136,7 @@ EachOnce = Check(named_twice)
 Samples = Annotated[list[SampleNumber], sized(1, 500), EachOnce]
 
 Secured = Literal["possession", "view", "locked", "restricted", "sealed"]
-"""The five ways to keep custody: on the person, in sight, locked away, in a restricted room, in a sealed container (S1)."""
+"""The five ways to keep custody: on the person, in sight, locked away, in a restricted room, in a sealed
+container (S1)."""
 
 Role = Literal["root", "admin", "quality", "inspector", "clerk", "media_keeper", "custodian", "analyst"]

@@ -1,7 +1,7 @@
 """One run of a pump in figures: mean flow, drift, volume, detection limit. Nothing is rounded here.
 
-The source of the 5 % and 10 % that rules compare the drift with is county-filed air sampling plans; ±5 % of the nominal flow is
-common practice, no source.
+The source of the 5 % and 10 % that rules compare the drift with is county-filed air sampling plans; ±5 % of
+the nominal flow is common practice, no source.
 """
 
 from __future__ import annotations
@@ -25,7 +25,10 @@ LONGEST_RUN_S: Final = 86_400
 
 @frozen
 class Flow:
-    """Flows read before and after a run, L/min, and its actual seconds. No reading at all is a field blank: no air."""
+    """Flows read before and after a run, L/min, and its actual seconds.
+
+    No reading at all is a field blank: no air.
+    """
 
     before: Decimal | None
     after: Decimal | None
@@ -51,24 +54,33 @@ class Flow:
 
     @property
     def drift_pct(self) -> Decimal | None:
-        """Signed change in percent of the reading before; None unless both were read and the first is above zero."""
+        """Signed change in percent of the reading before.
+
+        None unless both were read and the first is above zero.
+        """
         if self.before is None or self.after is None or self.before == 0:
             return None
         return measures.drift_percent(self.before, self.after)
 
     def drifted_beyond(self, limit_pct: Decimal) -> bool:
-        """Whether the flow changed by strictly more than so many percent; a pump that started from nothing did."""
+        """Whether the flow changed by strictly more than so many percent.
+
+        A pump that started from nothing did.
+        """
         if self.before is None or self.after is None:
             return False
         return abs(self.after - self.before) * 100 > limit_pct * self.before
 
     def range_of(self, tolerance_pct: Decimal) -> tuple[Decimal, Decimal]:
-        """The lowest and the highest flow that lie within the tolerance of the nominal flow, both included."""
+        """The lowest and the highest flow that lie within the tolerance of the nominal
+        flow, both included.
+        """
         slack = self.nominal * tolerance_pct / 100
         return self.nominal - slack, self.nominal + slack
 
     def limit(self, fraction: Decimal) -> Decimal | None:
-        """What one counted structure stands for, fs/m³, when this part of the trace is read; None where no air was drawn.
+        """What one counted structure stands for, fs/m³, when this part of the trace is read; None where no
+        air was drawn.
 
         Raises `Malformed` unless the part is above 0 and at most 1.
         """
@@ -76,7 +88,10 @@ class Flow:
 
 
 def read(before: str | None, after: str | None, run_s: int, nominal: str | None = None) -> Flow:
-    """A run as people type it. Raises `Malformed` for what is no decimal number, lies below zero, or runs longer than a day."""
+    """A run as people type it.
+
+    Raises `Malformed` for what is no decimal number, lies below zero, or runs longer than a day.
+    """
     flows = [None if text is None else decimal(text, "flow", "15.0") for text in (before, after)]
     made = NOMINAL_L_MIN if nominal is None else decimal(nominal, "nominal flow", "15.0")
     if any(flow is not None and flow < 0 for flow in (*flows, made)):
@@ -87,7 +102,10 @@ def read(before: str | None, after: str | None, run_s: int, nominal: str | None 
 
 
 def read_fraction(text: str) -> Decimal:
-    """The part of a trace that is read: `0.25` or `25 %`. Raises `Malformed` unless it is above 0 and at most 1."""
+    """The part of a trace that is read: `0.25` or `25 %`.
+
+    Raises `Malformed` unless it is above 0 and at most 1.
+    """
     share = text.strip().removesuffix("%")
     found = decimal(share.strip(), "part of the trace", "0.25 or 25 %")
     found = found / 100 if share != text.strip() else found
@@ -99,7 +117,10 @@ def read_fraction(text: str) -> Decimal:
 
 
 def decimal(text: str, what: str, like: str) -> Decimal:
-    """A decimal as people type it. Raises `Malformed`, code `bad-measure`, naming what it should have been."""
+    """A decimal as people type it.
+
+    Raises `Malformed`, code `bad-measure`, naming what it should have been.
+    """
     try:
         return decimal_of(text.strip())
     except Malformed as error:

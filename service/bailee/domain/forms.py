@@ -9,9 +9,10 @@
     accepted, on_hold, rejected, voided, disposed → what became of it
     forwarded → it goes on under a new number, and the sender holds it until a second laboratory does
 
-The fold never refuses: what cannot be right is kept as an `Oddity` for the rules to name. It reads the entries in causal order
-(`causal_order.causal`) with corrections applied (`corrections.effective`), so every reader comes to the same state. Used
-by service, rules, documents, command line and offline verifier; there is no second one.
+The fold never refuses: what cannot be right is kept as an `Oddity` for the rules to name. It reads the
+entries in causal order (`causal_order.causal`) with corrections applied (`corrections.effective`), so every
+reader comes to the same state. Used by service, rules, documents, command line and offline verifier; there is
+no second one.
 """
 
 from __future__ import annotations
@@ -67,8 +68,9 @@ def fold(
 ) -> Form:
     """The state of form `number` after all its `entries` (any order of recording, first one `opened`).
 
-    `owners`: by key, the first key of the same person (`Organization.owners`), so that two devices of one person hold as one.
-    `roles`: by key, the role it was enrolled in (`Organization.roles`), which decides what it may correct.
+    `owners`: by key, the first key of the same person (`Organization.owners`), so that two devices of one
+    person hold as one. `roles`: by key, the role it was enrolled in (`Organization.roles`), which decides
+    what it may correct.
     """
     owners, roles = owners or {}, roles or {}
     ordered, followed = corrections.effective(causal_order.causal(entries), owners, roles)
@@ -158,7 +160,10 @@ def _relinquished(form: Form, said: Said) -> None:
 
 
 def _completes_link(form: Form, said: Said, sample: Sample) -> bool:
-    """Whether this is the giver's half of a hand-over, signed after the receiver's; then the link is whole."""
+    """Whether this is the giver's half of a hand-over, signed after the receiver's.
+
+    Then the link is whole.
+    """
     waiting = sample.unanswered.get(form.person(said.entry.kid), [])
     while waiting:
         giver, taker = waiting.pop(0)
@@ -305,7 +310,9 @@ def _shipped(form: Form, said: Said) -> None:
 
 
 def _carried(form: Form, said: Said, sample: Sample, envelope: Envelope) -> None:
-    """The carrier's link: the last one, or, told after a dock had opened the envelope, the one before the dock's."""
+    """The carrier's link: the last one, or, told after a dock had opened the envelope, the one before the
+    dock's.
+    """
     at = said.of(Shipped).handed_over
     docks = [arrival.said.entry for arrival in envelope.arrivals]
     arrived = next((n for n, link in enumerate(sample.links) if link.received in docks), None)
@@ -397,7 +404,10 @@ def _retention_released(form: Form, said: Said) -> None:
 
 
 def _each(form: Form, said: Said, named: Sequence[str]) -> Iterator[Sample]:
-    """The named samples; one that nobody collected yet, or that is disposed of, is noted, and kept all the same."""
+    """The named samples.
+
+    One that nobody collected yet, or that is disposed of, is noted, and kept all the same.
+    """
     for number in named:
         sample = form.samples.get(number)
         if sample is None:

@@ -1,4 +1,6 @@
-"""What a lot's chain means: which sample numbers it was issued to, what is left of it, whether it is in date on a day."""
+"""What a lot's chain means: which sample numbers it was issued to, what is left of it, whether it is in date
+on a day.
+"""
 
 from __future__ import annotations
 
@@ -57,8 +59,9 @@ class OtherExpiry:
 class Freshness:
     """A lot on one calendar day of whoever uses it: in date to its last good day, that day included.
 
-    `left` is how many days follow until the last good one: 0 on that day itself, less than 0 when it is over. What a policy gives or
-    wants counts from there: days of grace on which a cassette may still be used, and days before the end from which one is warned.
+    `left` is how many days follow until the last good one: 0 on that day itself, less than 0 when it is over.
+    What a policy gives or wants counts from there: days of grace on which a cassette may still be used, and
+    days before the end from which one is warned.
 
     Source: 49 CFR 40.199(b)(8) by analogy; inclusive days, grace and warning are common practice, no source.
     """
@@ -95,7 +98,10 @@ class Freshness:
 
 
 def freshness(last: date | None, on: date, policy: Policy) -> Freshness | None:
-    """How a lot with this last good day stands on a day, by these thresholds; None when no date was entered."""
+    """How a lot with this last good day stands on a day, by these thresholds.
+
+    None when no date was entered.
+    """
     if last is None:
         return None
     return Freshness(last, (last - on).days, policy.expiry_grace_days, policy.expiry_near_days)
@@ -153,9 +159,17 @@ def fold(entries: Iterable[Recorded]) -> Lot:
     body = first.body
     assert isinstance(body, LotReceived)
     state = Lot(
-        first.chain.partition("/")[2], first.org, body.maker_lot, body.cassette, body.expiry, body.nominal_flow,
-        body.run_s, body.count, storage=_storage(1, body), length=1,
-    )  # fmt: skip
+        first.chain.partition("/")[2],
+        first.org,
+        body.maker_lot,
+        body.cassette,
+        body.expiry,
+        body.nominal_flow,
+        body.run_s,
+        body.count,
+        storage=_storage(1, body),
+        length=1,
+    )
     for entry in stream:
         state = apply(state, entry)
     return state

@@ -1,6 +1,8 @@
-"""Flow, volume, detection limit and units: exact decimals throughout, rounded half up only where a person reads them.
+"""Flow, volume, detection limit and units: exact decimals throughout, rounded half up only where a person
+reads them.
 
-A volume is computed from the flow read before and after and the seconds the pump really ran; it is never typed.
+A volume is computed from the flow read before and after and the seconds the pump really ran; it is never
+typed.
 """
 
 from __future__ import annotations
@@ -59,23 +61,29 @@ def volume_liters(flow_l_min: Decimal, run_s: Decimal) -> Decimal:
 
 
 def drift_percent(before: Decimal, after: Decimal) -> Decimal:
-    """Return the signed change of the flow in percent of the reading before; raises `Malformed` unless before > 0."""
+    """Return the signed change of the flow in percent of the reading before.
+
+    Raises `Malformed` unless before > 0.
+    """
     _need(before > 0, "Read the flow before the run again: it must be above zero.", before=before)
     _need(after >= 0, "Read the flow after the run again: it cannot be below zero.", after=after)
     return (after - before) * 100 / before
 
 
 def detection_limit(volume_l: Decimal, fraction: Decimal) -> Decimal | None:
-    """Return the concentration that one counted structure stands for, fs/m³; none for a blank, which drew no air.
+    """Return the concentration that one counted structure stands for, fs/m³; none for a blank, which drew no
+    air.
 
-    `fraction` is the part of the trace that was read, above 0 up to 1. Raises `Malformed` outside that, or for
-    a volume below zero.
+    `fraction` is the part of the trace that was read, above 0 up to 1. Raises `Malformed` outside that, or
+    for a volume below zero.
     """
     return concentration(1, volume_l, fraction)
 
 
 def concentration(raw: int, volume_l: Decimal, fraction: Decimal) -> Decimal | None:
-    """Return fungal structures per cubic meter, exact; none for a blank. Raises `Malformed` as `detection_limit` does.
+    """Return fungal structures per cubic meter, exact; none for a blank.
+
+    Raises `Malformed` as `detection_limit` does.
 
     The raw count is never multiplied by a rounded limit: 7 structures in 75 L are 93 fs/m³, not 7 x 13 = 91.
     """
@@ -128,7 +136,8 @@ def length_text(meters: Decimal) -> str:
 
 
 def parse_length(text: str) -> Decimal:
-    """Return the meters of a length as people write it: `0.91 m`, `91 cm`, `3 ft`, `36 in`, `5 ft 6 in`, `5'6"`.
+    """Return the meters of a length as people write it: `0.91 m`, `91 cm`, `3 ft`, `36 in`, `5 ft 6 in`,
+    `5'6"`.
 
     Raises `Malformed`, code `bad-length`; a number without a unit is refused, never guessed.
     """

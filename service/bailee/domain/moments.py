@@ -3,7 +3,8 @@
 Rules:
 1. A time without an offset is not a time: it is refused, never guessed from the machine's zone.
 2. Comparison, difference and order use the instant alone; the offset only says how to show it.
-3. A local time that a clock change skips does not exist; one that it repeats is two times, and a person chooses.
+3. A local time that a clock change skips does not exist; one that it repeats is two times, and a person
+   chooses.
 4. Nothing finer than a millisecond is kept, so every text stays exact.
 """
 
@@ -45,8 +46,9 @@ _DAY = re.compile(r"(?P<year>[0-9]{4})-(?P<month>[0-9]{2})(?:-(?P<day>[0-9]{2}))
 class Moment:
     """An instant (aware, UTC, to the millisecond) and the offset in minutes of the clock that showed it.
 
-    Equal and ordered by the instant: 14:00-05:00 and 13:00-06:00 are the same moment. Raises `BadMoment` if the
-    instant is naive, finer than a millisecond or outside 1900 to 2999, or the offset is used nowhere on Earth.
+    Equal and ordered by the instant: 14:00-05:00 and 13:00-06:00 are the same moment. Raises `BadMoment` if
+    the instant is naive, finer than a millisecond or outside 1900 to 2999, or the offset is used nowhere on
+    Earth.
     """
 
     instant: datetime
@@ -77,7 +79,8 @@ class Moment:
     def parse(cls, text: str) -> Self:
         """Read an RFC 3339 5.6 date-time, e.g. `2026-11-25T09:12:00-05:00`; raises `BadMoment`.
 
-        `-00:00` (RFC 3339 4.3, "local offset unknown") and leap seconds are refused: no clock on site shows them.
+        `-00:00` (RFC 3339 4.3, "local offset unknown") and leap seconds are refused: no clock on site shows
+        them.
         """
         found = _MOMENT.fullmatch(text)
         if found is None:
@@ -90,7 +93,9 @@ class Moment:
 
     @classmethod
     def of(cls, epoch_seconds: int, offset: str) -> Self:
-        """Return the moment so many whole seconds after 1970-01-01T00:00:00Z, shown at an offset like `-05:00`."""
+        """Return the moment so many whole seconds after 1970-01-01T00:00:00Z, shown at an offset like
+        `-05:00`.
+        """
         try:
             instant = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=epoch_seconds)
         except OverflowError as error:
@@ -99,7 +104,10 @@ class Moment:
 
     @classmethod
     def shown_in(cls, instant: datetime, zone: str) -> Self:
-        """Return this aware instant as the clocks of an IANA zone show it, to the whole minute of offset; raises `BadMoment`."""
+        """Return this aware instant as the clocks of an IANA zone show it, to the whole minute of offset.
+
+        Raises `BadMoment`.
+        """
         if instant.tzinfo is None:
             raise BadMoment("Give the time with its offset from UTC.", instant=instant.isoformat())
         return cls(instant, _offset(instant, zone) // _MINUTE)
@@ -108,9 +116,9 @@ class Moment:
     def in_zone(cls, local: str, zone: str, *, fold: int | None = None) -> Self:
         """Read a local time like `2026-11-25T14:00` on the clocks of an IANA zone.
 
-        `fold` chooses between the first (0) and second (1) of a time that occurs twice (PEP 495); otherwise it
-        changes nothing. Raises `BadMoment`, code `no-such-time` for a time the clocks skip, `two-such-times`
-        (with `facts["candidates"]`) for one they repeat.
+        `fold` chooses between the first (0) and second (1) of a time that occurs twice (PEP 495); otherwise
+        it changes nothing. Raises `BadMoment`, code `no-such-time` for a time the clocks skip,
+        `two-such-times` (with `facts["candidates"]`) for one they repeat.
         """
         if _LOCAL.fullmatch(local) is None:
             raise BadMoment("Write the local time like 2026-11-25T14:00, without an offset.", text=local)
@@ -139,7 +147,8 @@ class Moment:
         return candidates[-1] if fold else candidates[0]
 
     def moved(self, by: timedelta) -> Moment:
-        """So much later (or earlier) on the same clock, and no further than there are years: for reckoning with what others said.
+        """So much later (or earlier) on the same clock, and no further than there are years: for reckoning
+        with what others said.
 
         What somebody signed must never stop whoever reads it, and a bound that far away is as good as any.
         """
@@ -165,7 +174,10 @@ class Moment:
         return (self.instant - datetime(1970, 1, 1, tzinfo=UTC)) // timedelta(seconds=1)
 
     def text(self) -> str:
-        """RFC 3339 text at the kept offset, always numeric (`+00:00`, never `Z`); milliseconds only if there are any."""
+        """RFC 3339 text at the kept offset, always numeric (`+00:00`, never `Z`).
+
+        Milliseconds only if there are any.
+        """
         precision = "milliseconds" if self.instant.microsecond else "seconds"
         return self.local.replace(tzinfo=None).isoformat(timespec=precision) + offset_text(
             self.offset_minutes
@@ -182,7 +194,10 @@ def _offset(instant: datetime, zone: str) -> timedelta:
 
 
 def named_zone(name: str) -> ZoneInfo:
-    """Return the IANA time zone of this name (`America/Chicago`, `UTC`); raises `BadMoment`, code `unknown-zone`."""
+    """Return the IANA time zone of this name (`America/Chicago`, `UTC`).
+
+    Raises `BadMoment`, code `unknown-zone`.
+    """
     found: Exception | None = None
     if _ZONE.fullmatch(name):
         try:
@@ -197,7 +212,9 @@ def named_zone(name: str) -> ZoneInfo:
 
 
 def instants_of(naive: datetime, zone: str) -> tuple[datetime, ...]:
-    """Return every UTC instant at which the clocks of a zone show this naive time: none, one or two, in order."""
+    """Return every UTC instant at which the clocks of a zone show this naive time: none, one or two, in
+    order.
+    """
     place = named_zone(zone)
     try:
         both = {naive.replace(tzinfo=place, fold=fold).astimezone(UTC) for fold in (0, 1)}
@@ -243,7 +260,9 @@ def hours(length: timedelta) -> Decimal:
 
 
 def duration_words(length: timedelta) -> str:
-    """Return a length for a person, `62 h 45 min`: whole seconds, toward zero, nothing rounded away above that."""
+    """Return a length for a person, `62 h 45 min`: whole seconds, toward zero, nothing rounded away above
+    that.
+    """
     seconds = abs(length) // timedelta(seconds=1)
     counts = ((seconds // 3600, "h"), (seconds // 60 % 60, "min"), (seconds % 60, "s"))
     words = " ".join(f"{count} {unit}" for count, unit in counts if count)
@@ -253,7 +272,8 @@ def duration_words(length: timedelta) -> str:
 
 
 def last_day(text: str) -> date:
-    """Return the last day in date of an expiry: `2026-11-30` is that day, `2026-11` the month's last; raises `BadMoment`.
+    """Return the last day in date of an expiry: `2026-11-30` is that day, `2026-11` the month's last; raises
+    `BadMoment`.
 
     The day counts as in date, on the clocks of the site (common practice, no source).
     """

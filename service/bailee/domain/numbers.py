@@ -74,8 +74,8 @@ def kind_of(number: str) -> Kind | None:
 def read(text: str, kind: Kind | None = None) -> str:
     """The stored form of a scanned or typed number.
 
-    Accepts lower case, spaces, hyphens, and the address of a label (`HTTPS://HOST/S/S7K3…`). Raises `BadNumber`
-    naming what is wrong, with `facts["position"]` (1 = first character) when it can be known.
+    Accepts lower case, spaces, hyphens, and the address of a label (`HTTPS://HOST/S/S7K3…`). Raises
+    `BadNumber` naming what is wrong, with `facts["position"]` (1 = first character) when it can be known.
     """
     typed = re.sub(r"[\s-]", "", text.strip().rstrip("/").rsplit("/", 1)[-1])
     wanted = _NAMES[kind] if kind else "a number"
@@ -91,7 +91,8 @@ def read(text: str, kind: Kind | None = None) -> str:
         )
     if len(number) != LENGTH:
         raise BadNumber(
-            f"{_shortly(text)} has {len(number)} characters and {wanted} has {LENGTH}: scan it again or type all of it.",
+            f"{_shortly(text)} has {len(number)} characters and {wanted} has {LENGTH}: scan it again or type"
+            " all of it.",
             number=text,
             length=len(number),
         )
@@ -139,7 +140,8 @@ def read_seal(text: str) -> str:
         return read(tidy, "seal")
     if not _FOREIGN_SEAL.fullmatch(tidy):
         raise BadNumber(
-            f"{_shortly(text)} cannot be a seal number: write the 3 to 24 letters, digits or hyphens printed on the seal.",
+            f"{_shortly(text)} cannot be a seal number: write the 3 to 24 letters, digits or hyphens printed"
+            " on the seal.",
             number=text,
         )
     kind = _KINDS.get(tidy[0])
@@ -163,8 +165,8 @@ def _refuse_check(number: str) -> None:
     if len(swaps) == 1:
         position, better = swaps[0]
         raise BadNumber(
-            f"{grouped(number)} has a wrong check character. Characters {position} and {position + 1} look swapped: "
-            f"if the label says {grouped(better)}, enter that.",
+            f"{grouped(number)} has a wrong check character. Characters {position} and {position + 1} look"
+            f" swapped: if the label says {grouped(better)}, enter that.",
             code="wrong-check-character",
             number=number,
             position=position,

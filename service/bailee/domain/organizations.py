@@ -2,12 +2,13 @@
 
 Rules of the fold:
 1. `founded` comes first and makes its own key `root`.
-2. Only a key that stands, in a role whose act it is, is heard; only a root key may enroll or revoke a root key, so that a stolen
-   administrator's phone cannot lock the owners out. What another key says here, and a policy or calendar that cannot be
-   used, is kept in `ignored` and changes nothing.
-3. A key stands from the entry that enrolls it to the entry that revokes it, or by which it hands its role to its successor.
-   Nothing is ever removed. What is in doubt then, `authorization.doubt` says.
-4. `recovered` is heard from the recovery key alone, which has no other voice. It ends every root key and makes a new one.
+2. Only a key that stands, in a role whose act it is, is heard; only a root key may enroll or revoke a root
+   key, so that a stolen administrator's phone cannot lock the owners out. What another key says here, and a
+   policy or calendar that cannot be used, is kept in `ignored` and changes nothing.
+3. A key stands from the entry that enrolls it to the entry that revokes it, or by which it hands its role to
+   its successor. Nothing is ever removed. What is in doubt then, `authorization.doubt` says.
+4. `recovered` is heard from the recovery key alone, which has no other voice. It ends every root key and
+   makes a new one.
 """
 
 from __future__ import annotations
@@ -42,9 +43,11 @@ from bailee.frozen import field, frozen
 
 @frozen
 class Revocation:
-    """The entry that ended a key: when the ledger heard of it, since when in the owner's words, the last good counter.
+    """The entry that ended a key: when the ledger heard of it, since when in the owner's words, the last good
+    counter.
 
-    `successor` names the key to which it handed its role, when it did so itself; then nobody else ever had it.
+    `successor` names the key to which it handed its role, when it did so itself; then nobody else ever had
+    it.
     """
 
     n: int
@@ -77,10 +80,11 @@ class Key:
 class Organization:
     """The state of `org/<id>` after some entry.
 
-    `root` is the key it was founded with, `recovery` the key that may make another; `endorsed` are root keys of other organizations,
-    by their id. `calendars` by "lab", "office" or "carrier/<name>"; `carrier_times` by the latter: cut-off and delivery time.
-    `hours_rec` is when the ledger heard of each calendar.
-    `equipment` by kind and number, `training` by key: all that was said, newest last. `licensing` is None until it was ever set.
+    `root` is the key it was founded with, `recovery` the key that may make another; `endorsed` are root keys
+    of other organizations, by their id. `calendars` by "lab", "office" or "carrier/<name>"; `carrier_times`
+    by the latter: cut-off and delivery time. `hours_rec` is when the ledger heard of each calendar.
+    `equipment` by kind and number, `training` by key: all that was said, newest last. `licensing` is None
+    until it was ever set.
     """
 
     id: str
@@ -102,7 +106,9 @@ class Organization:
 
     @property
     def receives(self) -> bool:
-        """Whether it is set up to take samples in, as a laboratory is: then the thresholds it states are limits for those who send."""
+        """Whether it is set up to take samples in, as a laboratory is: then the thresholds it states are
+        limits for those who send.
+        """
         return any(key.role in ("custodian", "analyst") for key in self.keys.values())
 
     @property
@@ -129,12 +135,16 @@ class Organization:
         return office.local_date(instant) if office else instant.astimezone(UTC).date()
 
     def certificate(self, kind: str, number: str, on: date) -> EquipmentSet | None:
-        """What counted on a day for a pump or meter: the newest word about it whose certificate is not dated later."""
+        """What counted on a day for a pump or meter: the newest word about it whose certificate is not dated
+        later.
+        """
         said = self.equipment.get((kind, number), ())
         return next((each for each in reversed(said) if each.certified is None or each.certified <= on), None)
 
     def trained(self, kid: str, on: date) -> Trained | None:
-        """The newest training of a person that was not after that day, whichever of the person's keys it was said of."""
+        """The newest training of a person that was not after that day, whichever of the person's keys it was
+        said of.
+        """
         said = [
             each
             for one, told in self.training.items()
@@ -227,7 +237,9 @@ def _setting(state: Organization, entry: Recorded) -> Organization | None:
 
 
 def is_identity_check(state: Organization, body: Enrolled) -> bool:
-    """Whether an enrollment of a known key only says how its owner was identified, which nobody had said before (SI-07)."""
+    """Whether an enrollment of a known key only says how its owner was identified, which nobody had said
+    before (SI-07).
+    """
     known = state.keys.get(body.kid)
     unchecked = known is not None and known.identity_check is None and known.revocation is None
     return bool(unchecked and known and body.identity_check and body.role == known.role)
@@ -239,10 +251,15 @@ def _keys(state: Organization, entry: Recorded, signer: Key) -> dict[str, Key]:
         case Enrolled() as body if body.kid not in state.keys:
             other = state.keys.get(body.same_as or "")
             key = Key(
-                body.kid, body.jwk.x, body.role, entry.n, body.identity_check,
-                entry.disclosed.get("person", other.person if other else ""), entry.disclosed.get("device", ""),
+                body.kid,
+                body.jwk.x,
+                body.role,
+                entry.n,
+                body.identity_check,
+                entry.disclosed.get("person", other.person if other else ""),
+                entry.disclosed.get("device", ""),
                 owner=(other.owner or other.kid) if other else "",
-            )  # fmt: skip
+            )
             return {key.kid: key}
         case Enrolled() as body if is_identity_check(state, body):
             return {body.kid: replace(state.keys[body.kid], identity_check=body.identity_check)}
@@ -265,11 +282,13 @@ def _recovered(state: Organization, entry: Recorded, body: Recovered) -> Organiz
         return None
     good = {each.kid: each.last_good_seq for each in body.lost}
     keys = {
-        kid: replace(
-            key, revocation=Revocation(entry.n, entry.rec, body.since.text(), good.get(kid, 0), "lost")
+        kid: (
+            replace(
+                key, revocation=Revocation(entry.n, entry.rec, body.since.text(), good.get(kid, 0), "lost")
+            )
+            if key.role == "root" and not key.revocation
+            else key
         )
-        if key.role == "root" and not key.revocation
-        else key
         for kid, key in state.keys.items()
     }
     keys[body.kid] = Key(

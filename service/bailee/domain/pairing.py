@@ -12,7 +12,8 @@ from bailee.frozen import frozen
 
 @frozen
 class Pair:
-    """An indoor sample and the outdoor control nearest to it in time on the same form; `apart` between their starts.
+    """An indoor sample and the outdoor control nearest to it in time on the same form; `apart` between their
+    starts.
 
     `same_day`: both began on one calendar day of the site.
     """

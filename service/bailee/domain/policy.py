@@ -1,8 +1,11 @@
-"""Thresholds of the rules, with their defaults. An organization signs its own values into its chain (`policy_set`).
+"""Thresholds of the rules, with their defaults.
 
-Units stand in the names: _h hours, _min minutes, _s seconds, _m meters, _pct per cent, _l liters, _c degrees Celsius, _days.
-Every member says of itself what it means, which direction is the stricter one, and where it comes from. Most defaults are
-common practice with no source; none is a legal limit. In particular no source gives a holding time for spore traps.
+An organization signs its own values into its chain (`policy_set`).
+
+Units stand in the names: _h hours, _min minutes, _s seconds, _m meters, _pct per cent, _l liters, _c degrees
+Celsius, _days. Every member says of itself what it means, which direction is the stricter one, and where it
+comes from. Most defaults are common practice with no source; none is a legal limit. In particular no source
+gives a holding time for spore traps.
 
 Two policies over one form: the firm's own thresholds, and the limits its laboratory accepts samples by.
 
@@ -46,7 +49,9 @@ Whole = Annotated[int, between(0, 1_000_000)]
 
 @frozen
 class Meaning:
-    """What a threshold is for: the rules that use it, one sentence, the direction that asks more of people, its source."""
+    """What a threshold is for: the rules that use it, one sentence, the direction that asks more of people,
+    its source.
+    """
 
     rules: str
     says: str
@@ -58,8 +63,14 @@ class Policy(Facts, closed=True):
     """One organization's thresholds. Decimals are text in the signed form; unknown names are refused."""
 
     min_cassettes: Annotated[
-        Whole, Meaning("SL-02", "Air samples wanted on a visit; blanks do not count.", "higher", "common practice, no source; three sites: NIOSH Method 0800"),
-    ] = 3  # fmt: skip
+        Whole,
+        Meaning(
+            "SL-02",
+            "Air samples wanted on a visit; blanks do not count.",
+            "higher",
+            "common practice, no source; three sites: NIOSH Method 0800",
+        ),
+    ] = 3
     min_indoor: Annotated[
         Whole, Meaning("SL-01", "Different places indoors wanted on a visit.", "higher")
     ] = 2
@@ -69,26 +80,58 @@ class Policy(Facts, closed=True):
         Meaning("OC-02, OC-03", "Most minutes between an indoor sample and its outdoor control.", "lower"),
     ] = 120
     outdoor_gap_block: Annotated[
-        bool, Meaning("OC-02", "Whether an outdoor control of another day stops the envelope; otherwise it is a warning.", "yes"),
-    ] = True  # fmt: skip
+        bool,
+        Meaning(
+            "OC-02",
+            "Whether an outdoor control of another day stops the envelope; otherwise it is a warning.",
+            "yes",
+        ),
+    ] = True
     outdoor_alike_pct: Annotated[
-        Threshold, Meaning("OC-09", "Difference of flow or run time between outdoor control and indoor sample that is warned of, when exceeded.", "lower"),
-    ] = Decimal(10)  # fmt: skip
+        Threshold,
+        Meaning(
+            "OC-09",
+            "Difference of flow or run time between outdoor control and indoor sample that is warned of, when"
+            " exceeded.",
+            "lower",
+        ),
+    ] = Decimal(10)
     long_visit_h: Annotated[
-        Threshold, Meaning("OC-13", "Hours from the first run to the last beyond which a second outdoor control is advised.", "lower", "common practice; spore clouds vary more than the method does: Health Canada, guidance on culturable fungi in air"),
-    ] = Decimal(4)  # fmt: skip
+        Threshold,
+        Meaning(
+            "OC-13",
+            "Hours from the first run to the last beyond which a second outdoor control is advised.",
+            "lower",
+            "common practice; spore clouds vary more than the method does: Health Canada, guidance on"
+            " culturable fungi in air",
+        ),
+    ] = Decimal(4)
     min_blanks: Annotated[
-        Whole, Meaning("BD-01", "Field blanks wanted on a visit, whatever its size; 0 wants none at all.", "higher"),
-    ] = 0  # fmt: skip
+        Whole,
+        Meaning("BD-01", "Field blanks wanted on a visit, whatever its size; 0 wants none at all.", "higher"),
+    ] = 0
     samples_per_blank: Annotated[
-        Whole, Meaning("BD-01", "Air samples that one field blank serves, where blanks are wanted.", "lower", "common practice; ASTM D7391-20 covers blanks, and gives no ratio in its scope"),
-    ] = 20  # fmt: skip
+        Whole,
+        Meaning(
+            "BD-01",
+            "Air samples that one field blank serves, where blanks are wanted.",
+            "lower",
+            "common practice; ASTM D7391-20 covers blanks, and gives no ratio in its scope",
+        ),
+    ] = 20
     side_by_side_s: Annotated[
-        Whole, Meaning("BD-06", "Most seconds between the starts of two samples taken side by side.", "lower"),
-    ] = 60  # fmt: skip
+        Whole,
+        Meaning("BD-06", "Most seconds between the starts of two samples taken side by side.", "lower"),
+    ] = 60
     consecutive_h: Annotated[
-        Threshold, Meaning("BD-07", "Least hours between the starts of two samples taken one after the other.", "higher", "Health Canada, guidance on culturable fungi in air (1 to 2 h between duplicates)"),
-    ] = Decimal(1)  # fmt: skip
+        Threshold,
+        Meaning(
+            "BD-07",
+            "Least hours between the starts of two samples taken one after the other.",
+            "higher",
+            "Health Canada, guidance on culturable fungi in air (1 to 2 h between duplicates)",
+        ),
+    ] = Decimal(1)
     blind_blanks: Annotated[
         bool, Meaning("BD-08", "Whether the laboratory should not see which cassette is the blank.", "yes"),
     ] = False  # fmt: skip
@@ -102,42 +145,88 @@ class Policy(Facts, closed=True):
         Threshold, Meaning("OC-06, SL-04", "Highest inlet above floor or ground (6 ft).", "lower")
     ] = Decimal("1.8288")
     length_tolerance_m: Annotated[
-        Threshold, Meaning("OC-04, OC-06, SL-04", "Slack on every length, because a tape is read to a centimeter.", "lower"),
-    ] = Decimal("0.01")  # fmt: skip
+        Threshold,
+        Meaning(
+            "OC-04, OC-06, SL-04", "Slack on every length, because a tape is read to a centimeter.", "lower"
+        ),
+    ] = Decimal("0.01")
     min_reference: Annotated[
-        Whole, Meaning("SL-03", "Indoor places wanted where nobody complains.", "higher", "NIOSH Method 0800: complaint, non-complaint and outdoor sites"),
-    ] = 1  # fmt: skip
+        Whole,
+        Meaning(
+            "SL-03",
+            "Indoor places wanted where nobody complains.",
+            "higher",
+            "NIOSH Method 0800: complaint, non-complaint and outdoor sites",
+        ),
+    ] = 1
     draft_distance_m: Annotated[
-        Threshold, Meaning("SL-06", "Least distance of an inlet from a supply vent, open door or fan (3 ft).", "higher"),
-    ] = Decimal("0.9144")  # fmt: skip
+        Threshold,
+        Meaning("SL-06", "Least distance of an inlet from a supply vent, open door or fan (3 ft).", "higher"),
+    ] = Decimal("0.9144")
     picture_wanted: Annotated[
-        bool, Meaning("SL-09", "Whether a photo, or a point on the sketch, is wanted for every sample.", "yes", "ISO/IEC 17025:2017 7.3.3(g), where appropriate"),
-    ] = True  # fmt: skip
+        bool,
+        Meaning(
+            "SL-09",
+            "Whether a photo, or a point on the sketch, is wanted for every sample.",
+            "yes",
+            "ISO/IEC 17025:2017 7.3.3(g), where appropriate",
+        ),
+    ] = True
     gps_distance_m: Annotated[
-        Threshold, Meaning("SL-10", "Most distance between the device and the site, where it was measured.", "lower"),
-    ] = Decimal(200)  # fmt: skip
+        Threshold,
+        Meaning("SL-10", "Most distance between the device and the site, where it was measured.", "lower"),
+    ] = Decimal(200)
     flow_tolerance_pct: Annotated[
         Threshold,
         Meaning("PV-03", "How far a flow reading may lie from the nominal flow of the cassette.", "lower"),
     ] = Decimal(5)
     drift_warn_pct: Annotated[
-        Threshold, Meaning("PV-04", "Change of flow during a run that is warned of, when exceeded.", "lower", "county-filed air sampling plans (over 5 %: use the mean)"),
-    ] = Decimal(5)  # fmt: skip
+        Threshold,
+        Meaning(
+            "PV-04",
+            "Change of flow during a run that is warned of, when exceeded.",
+            "lower",
+            "county-filed air sampling plans (over 5 %: use the mean)",
+        ),
+    ] = Decimal(5)
     drift_block_pct: Annotated[
-        Threshold, Meaning("PV-05", "Change of flow during a run that stops the sample, when exceeded.", "lower", "county-filed air sampling plans (held within 10 %)"),
-    ] = Decimal(10)  # fmt: skip
+        Threshold,
+        Meaning(
+            "PV-05",
+            "Change of flow during a run that stops the sample, when exceeded.",
+            "lower",
+            "county-filed air sampling plans (held within 10 %)",
+        ),
+    ] = Decimal(10)
     flow_required: Annotated[
-        bool, Meaning("PV-02", "Whether a flow that was not read before or after the run stops the sample; otherwise it is a warning.", "yes", "county-filed air sampling plans; AIHA Synergist, October 2018"),
-    ] = True  # fmt: skip
+        bool,
+        Meaning(
+            "PV-02",
+            "Whether a flow that was not read before or after the run stops the sample; otherwise it is a"
+            " warning.",
+            "yes",
+            "county-filed air sampling plans; AIHA Synergist, October 2018",
+        ),
+    ] = True
     meter_certificate_days: Annotated[
         Whole, Meaning("PV-06", "Most days since the certificate of the flow meter (12 months).", "lower"),
     ] = 365  # fmt: skip
     meter_certificate_block: Annotated[
-        bool, Meaning("PV-06", "Whether a flow meter out of certificate stops the sample; otherwise it is a warning.", "yes"),
-    ] = True  # fmt: skip
+        bool,
+        Meaning(
+            "PV-06",
+            "Whether a flow meter out of certificate stops the sample; otherwise it is a warning.",
+            "yes",
+        ),
+    ] = True
     meter_effect_pct: Annotated[
-        Threshold, Meaning("PV-07", "Error of a flow meter away from its calibration that is warned of, when exceeded.", "lower"),
-    ] = Decimal(5)  # fmt: skip
+        Threshold,
+        Meaning(
+            "PV-07",
+            "Error of a flow meter away from its calibration that is warned of, when exceeded.",
+            "lower",
+        ),
+    ] = Decimal(5)
     run_tolerance_s: Annotated[
         Whole,
         Meaning("PV-08", "Difference between run and planned run that is noted, when exceeded.", "lower"),
@@ -150,14 +239,32 @@ class Policy(Facts, closed=True):
         Whole, Meaning("PV-11", "Least seconds between two runs of one pump in different places.", "higher"),
     ] = 60  # fmt: skip
     volume_min_l: Annotated[
-        Threshold, Meaning("PV-12", "Least volume of a sample.", "higher", "common practice; the range depends on the volume: ASTM D7391-20, scope"),
-    ] = Decimal(15)  # fmt: skip
+        Threshold,
+        Meaning(
+            "PV-12",
+            "Least volume of a sample.",
+            "higher",
+            "common practice; the range depends on the volume: ASTM D7391-20, scope",
+        ),
+    ] = Decimal(15)
     volume_max_l: Annotated[
-        Threshold, Meaning("PV-12", "Greatest volume of a sample.", "lower", "common practice; the range depends on the volume: ASTM D7391-20, scope"),
-    ] = Decimal(150)  # fmt: skip
+        Threshold,
+        Meaning(
+            "PV-12",
+            "Greatest volume of a sample.",
+            "lower",
+            "common practice; the range depends on the volume: ASTM D7391-20, scope",
+        ),
+    ] = Decimal(150)
     volume_gap_pct: Annotated[
-        Threshold, Meaning("PV-13", "Difference of volume between an indoor sample and its outdoor control that is noted, when exceeded.", "lower"),
-    ] = Decimal(10)  # fmt: skip
+        Threshold,
+        Meaning(
+            "PV-13",
+            "Difference of volume between an indoor sample and its outdoor control that is noted, when"
+            " exceeded.",
+            "lower",
+        ),
+    ] = Decimal(10)
     preparation_h: Annotated[
         Threshold,
         Meaning(
@@ -165,14 +272,24 @@ class Policy(Facts, closed=True):
         ),
     ] = Decimal(24)
     undisturbed_h: Annotated[
-        Threshold, Meaning("VP-04", "Hours without cleaning, painting or demolition before the visit.", "higher"),
-    ] = Decimal(24)  # fmt: skip
+        Threshold,
+        Meaning("VP-04", "Hours without cleaning, painting or demolition before the visit.", "higher"),
+    ] = Decimal(24)
     notice_h: Annotated[
-        Threshold, Meaning("VP-12", "Hours before the first run by which the occupants are told how to prepare.", "higher"),
-    ] = Decimal(24)  # fmt: skip
+        Threshold,
+        Meaning(
+            "VP-12", "Hours before the first run by which the occupants are told how to prepare.", "higher"
+        ),
+    ] = Decimal(24)
     license_block: Annotated[
-        bool, Meaning("VP-06", "Whether a license that is missing or lapsed stops the envelope; otherwise it is a warning.", "yes", "common practice; a license is required by some jurisdictions, e.g. 16 Tex. Admin. Code 78"),
-    ] = True  # fmt: skip
+        bool,
+        Meaning(
+            "VP-06",
+            "Whether a license that is missing or lapsed stops the envelope; otherwise it is a warning.",
+            "yes",
+            "common practice; a license is required by some jurisdictions, e.g. 16 Tex. Admin. Code 78",
+        ),
+    ] = True
     spare_cassettes: Annotated[
         Whole, Meaning("VP-09", "Cassettes carried beyond those planned.", "higher"),
     ] = 1  # fmt: skip
@@ -187,8 +304,9 @@ class Policy(Facts, closed=True):
         Meaning("BD-03, ML-11, OC-09", "Whether all samples of a visit should come from one lot.", "yes"),
     ] = True
     media_storage_min_c: Annotated[
-        Threshold, Meaning("ML-12", "Coldest storage of cassettes that is still in order, a guess.", "higher"),
-    ] = Decimal(4)  # fmt: skip
+        Threshold,
+        Meaning("ML-12", "Coldest storage of cassettes that is still in order, a guess.", "higher"),
+    ] = Decimal(4)
     media_storage_max_c: Annotated[
         Threshold, Meaning("ML-12", "Warmest storage of cassettes that is still in order, a guess.", "lower"),
     ] = Decimal(30)  # fmt: skip
@@ -196,8 +314,11 @@ class Policy(Facts, closed=True):
         bool, Meaning("CL-03", "Whether the maker's serial is wanted beside every scanned label.", "yes"),
     ] = True  # fmt: skip
     typed_warn_pct: Annotated[
-        Threshold, Meaning("CL-07", "Share of numbers typed instead of scanned that is warned of, when exceeded.", "lower"),
-    ] = Decimal(20)  # fmt: skip
+        Threshold,
+        Meaning(
+            "CL-07", "Share of numbers typed instead of scanned that is warned of, when exceeded.", "lower"
+        ),
+    ] = Decimal(20)
     hand_over_warn_min: Annotated[
         Whole,
         Meaning(
@@ -214,8 +335,11 @@ class Policy(Facts, closed=True):
         ),
     ] = Decimal(2)
     unsecured_block_h: Annotated[
-        Threshold, Meaning("SE-10", "The same hours, from which the envelope is stopped until the holder says it.", "lower"),
-    ] = Decimal(12)  # fmt: skip
+        Threshold,
+        Meaning(
+            "SE-10", "The same hours, from which the envelope is stopped until the holder says it.", "lower"
+        ),
+    ] = Decimal(12)
     clock_warn_s: Annotated[
         Whole, Meaning("CU-07, CU-08", "Error of a device's clock that is warned of, when exceeded.", "lower")
     ] = 120
@@ -231,17 +355,35 @@ class Policy(Facts, closed=True):
         Meaning("CU-15", "Hours from an act to its recording that are warned of, when exceeded.", "lower"),
     ] = Decimal(24)
     hold_warn_h: Annotated[
-        Threshold, Meaning("SH-02", "Hours from the oldest run to receipt that are warned of, when exceeded.", "lower", "common practice; no source gives a holding time for spore traps"),
-    ] = Decimal(72)  # fmt: skip
+        Threshold,
+        Meaning(
+            "SH-02",
+            "Hours from the oldest run to receipt that are warned of, when exceeded.",
+            "lower",
+            "common practice; no source gives a holding time for spore traps",
+        ),
+    ] = Decimal(72)
     hold_block_h: Annotated[
-        Threshold, Meaning("SH-02", "Hours from the oldest run to receipt that stop the envelope, when exceeded.", "lower", "common practice; no source gives a holding time for spore traps"),
-    ] = Decimal(168)  # fmt: skip
+        Threshold,
+        Meaning(
+            "SH-02",
+            "Hours from the oldest run to receipt that stop the envelope, when exceeded.",
+            "lower",
+            "common practice; no source gives a holding time for spore traps",
+        ),
+    ] = Decimal(168)
     receipt_lag_h: Annotated[
         Threshold, Meaning("RC-08", "Hours from the carrier's delivery to the opening at the dock.", "lower")
     ] = Decimal(4)
     tracking_required: Annotated[
-        bool, Meaning("SH-06", "Whether a missing tracking number stops the hand-over; otherwise it is a warning.", "yes", "OSHA Technical Manual II:4: ship with tracking to protect custody"),
-    ] = True  # fmt: skip
+        bool,
+        Meaning(
+            "SH-06",
+            "Whether a missing tracking number stops the hand-over; otherwise it is a warning.",
+            "yes",
+            "OSHA Technical Manual II:4: ship with tracking to protect custody",
+        ),
+    ] = True
     record_enclosed_required: Annotated[
         bool, Meaning("SE-08", "Whether the custody record must lie in the envelope.", "yes")
     ] = True
@@ -249,35 +391,67 @@ class Policy(Facts, closed=True):
         bool, Meaning("SE-05", "Whether a photo of every closed envelope is wanted.", "yes")
     ] = False
     transit_high_c: Annotated[
-        Temperature, Meaning("SH-07", "Forecast heat on the way that is noted, when exceeded; a guess.", "lower"),
-    ] = Decimal(40)  # fmt: skip
+        Temperature,
+        Meaning("SH-07", "Forecast heat on the way that is noted, when exceeded; a guess.", "lower"),
+    ] = Decimal(40)
     transit_low_c: Annotated[
-        Temperature, Meaning("SH-07", "Forecast cold on the way that is noted, when it is colder; a guess.", "higher"),
-    ] = Decimal(-10)  # fmt: skip
+        Temperature,
+        Meaning("SH-07", "Forecast cold on the way that is noted, when it is colder; a guess.", "higher"),
+    ] = Decimal(-10)
     hours_age_days: Annotated[
-        Whole, Meaning("SH-08", "Age of a laboratory's opening hours that is noted, when exceeded (6 months).", "lower"),
-    ] = 183  # fmt: skip
+        Whole,
+        Meaning(
+            "SH-08", "Age of a laboratory's opening hours that is noted, when exceeded (6 months).", "lower"
+        ),
+    ] = 183
     unshipped_h: Annotated[
-        Threshold, Meaning("SH-09", "Hours from sealing to hand-over that are warned of, when exceeded.", "lower"),
-    ] = Decimal(24)  # fmt: skip
+        Threshold,
+        Meaning("SH-09", "Hours from sealing to hand-over that are warned of, when exceeded.", "lower"),
+    ] = Decimal(24)
     overdue_h: Annotated[
-        Threshold, Meaning("SH-10", "Hours of an open dock after the expected receipt that are warned of, when exceeded.", "lower"),
-    ] = Decimal(4)  # fmt: skip
+        Threshold,
+        Meaning(
+            "SH-10",
+            "Hours of an open dock after the expected receipt that are warned of, when exceeded.",
+            "lower",
+        ),
+    ] = Decimal(4)
     call_working_days: Annotated[
-        Whole, Meaning("RC-10", "Working days of the laboratory by whose end the sender is called about a difference.", "lower"),
-    ] = 1  # fmt: skip
+        Whole,
+        Meaning(
+            "RC-10",
+            "Working days of the laboratory by whose end the sender is called about a difference.",
+            "lower",
+        ),
+    ] = 1
     keep_working_days: Annotated[
-        Whole, Meaning("RC-11", "Working days a sample without its sampler's signature is kept at least.", "higher", "49 CFR 40.83, by analogy"),
-    ] = 5  # fmt: skip
+        Whole,
+        Meaning(
+            "RC-11",
+            "Working days a sample without its sampler's signature is kept at least.",
+            "higher",
+            "49 CFR 40.83, by analogy",
+        ),
+    ] = 5
     temperature_wanted: Annotated[
-        bool, Meaning("RC-14", "Whether the temperature on opening is wanted; no source gives a limit for spore traps.", "yes"),
-    ] = True  # fmt: skip
+        bool,
+        Meaning(
+            "RC-14",
+            "Whether the temperature on opening is wanted; no source gives a limit for spore traps.",
+            "yes",
+        ),
+    ] = True
     most_hand_overs: Annotated[
         Whole, Meaning("CU-18", "Hand-overs of one sample beyond which it is noted.", "lower"),
     ] = 6  # fmt: skip
     copy_h: Annotated[
-        Threshold, Meaning("SI-10", "Hours after which a device that goes on speaking should have the ledger's answer.", "lower"),
-    ] = Decimal(24)  # fmt: skip
+        Threshold,
+        Meaning(
+            "SI-10",
+            "Hours after which a device that goes on speaking should have the ledger's answer.",
+            "lower",
+        ),
+    ] = Decimal(24)
 
     @classmethod
     def from_data(cls, data: Mapping[str, Any]) -> Policy:
@@ -302,12 +476,16 @@ class Policy(Facts, closed=True):
 
     @property
     def digest(self) -> str:
-        """Base64url SHA-256 of the sorted JSON of all values: what `sealed` names, so a check can be replayed."""
+        """Base64url SHA-256 of the sorted JSON of all values: what `sealed` names, so a check can be
+        replayed.
+        """
         return _digest(self.to_data())
 
     @property
     def stated_digest(self) -> str:
-        """The same of the stated values alone: what `sealed` names of a laboratory, which binds others only by what it said."""
+        """The same of the stated values alone: what `sealed` names of a laboratory, which binds others only
+        by what it said.
+        """
         return _digest(self.stated)
 
 

@@ -18,11 +18,12 @@ from bailee.frozen import frozen
 
 _WIDTH: Final = 110
 _HEAD: Final = (
-    "Thresholds of the rules, as an organization signs them. The unit stands at the end of the name: _h hours, _min minutes, _s seconds, "
-    "_days days, _m meters, _l liters, _c degrees Celsius, _pct per cent.\n\n"
-    "A line that is left out keeps its default. A laboratory that signs such a file publishes its limits: forms addressed to it are "
-    "judged by the firm's thresholds and by every line that stands in the laboratory's file, and of each the stricter one counts. "
-    "Most values are common practice with no source; none is a legal limit."
+    "Thresholds of the rules, as an organization signs them. The unit stands at the end of the name: _h"
+    " hours, _min minutes, _s seconds, _days days, _m meters, _l liters, _c degrees Celsius, _pct per"
+    " cent.\n\nA line that is left out keeps its default. A laboratory that signs such a file publishes its"
+    " limits: forms addressed to it are judged by the firm's thresholds and by every line that stands in the"
+    " laboratory's file, and of each the stricter one counts. Most values are common practice with no source;"
+    " none is a legal limit."
 )
 _ASKS_MORE: Final = {
     "higher": "a higher value is stricter",
@@ -45,7 +46,8 @@ class Change:
 def write(policy: Policy | None = None) -> str:
     """The whole file: as an example with every default (no policy given), or with the values in force.
 
-    Of a policy in force the defaults that nobody stated stand behind a `#`, so that what is written is what was stated.
+    Of a policy in force the defaults that nobody stated stand behind a `#`, so that what is written is what
+    was stated.
     """
     shown = policy or Policy()
     parts = [_comment(_HEAD)]
@@ -57,7 +59,10 @@ def write(policy: Policy | None = None) -> str:
 
 
 def read(text: str) -> Policy:
-    """Read a file. Raises `Malformed`, code `bad-policy`, with every fault of it: line, name, what to write instead."""
+    """Read a file.
+
+    Raises `Malformed`, code `bad-policy`, with every fault of it: line, name, what to write instead.
+    """
     said, errors = _parsed(text)
     said = {name: str(v) if type(v) is int and is_decimal(name) else v for name, v in said.items()}
     try:
@@ -85,7 +90,10 @@ def changes(before: Policy, after: Policy) -> Iterator[Change]:
 
 
 def _parsed(text: str) -> tuple[dict[str, Any], list[dict[str, str]]]:
-    """The values, and what is no TOML. A file with a slip in it is read line by line, so that the rest is checked too."""
+    """The values, and what is no TOML.
+
+    A file with a slip in it is read line by line, so that the rest is checked too.
+    """
     try:
         return tomllib.loads(text, parse_float=str), []
     except (ValueError, RecursionError):  # no TOML, thousands of digits, thousands of brackets
@@ -125,7 +133,10 @@ def line_number(at: str) -> int:
 
 
 def _explained(name: str, meaning: Meaning) -> str:
-    return f"{meaning.says} Default {_toml(default(name))}; {_ASKS_MORE[meaning.stricter]}.\nRules: {meaning.rules}. Source: {meaning.source}."
+    return (
+        f"{meaning.says} Default {_toml(default(name))}; {_ASKS_MORE[meaning.stricter]}.\nRules:"
+        f" {meaning.rules}. Source: {meaning.source}."
+    )
 
 
 def _toml(value: Any) -> str:

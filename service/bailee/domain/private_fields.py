@@ -1,7 +1,7 @@
 """The names of private fields: what is said of people and places beside a statement, and can be erased.
 
-A statement may carry others, which a newer program may know: they are kept, and shown as somebody's words, never where a reader looks for
-what was found.
+A statement may carry others, which a newer program may know: they are kept, and shown as somebody's words,
+never where a reader looks for what was found.
 """
 
 from __future__ import annotations

@@ -1,7 +1,8 @@
 """Whether an act is well formed, and what a statement is once it is in the log.
 
-Only `parse` and `draft` decide whether an act is well formed. It reports all faults at once, and keeps silent about members it does
-not know: the signed bytes are kept whole, so nothing is lost when a newer program said more.
+Only `parse` and `draft` decide whether an act is well formed. It reports all faults at once, and keeps silent
+about members it does not know: the signed bytes are kept whole, so nothing is lost when a newer program said
+more.
 """
 
 from __future__ import annotations
@@ -28,9 +29,9 @@ _ORGANIZATION: Final = re.compile(r"[a-z0-9](?:[a-z0-9-]{0,30}[a-z0-9])?")
 class Recorded:
     """A statement as it stands in the log: who said what, where in the chain, when said and when recorded.
 
-    `at` is the signer's own clock; `rec` the ledger's, UTC. `leaf` and `digest` are base64url. `body` is `data` with its
-    meaning; `seen` is the size and root of the newest checkpoint the device had verified; `private` counts the signed
-    private fields, `disclosed` holds those still readable.
+    `at` is the signer's own clock; `rec` the ledger's, UTC. `leaf` and `digest` are base64url. `body` is
+    `data` with its meaning; `seen` is the size and root of the newest checkpoint the device had verified;
+    `private` counts the signed private fields, `disclosed` holds those still readable.
     """
 
     chain: str
@@ -60,9 +61,11 @@ class Recorded:
 
 @frozen
 class Draft(Generic[B]):
-    """An act that somebody is about to sign: its facts as far as they are known, who would sign them, and in whose name.
+    """An act that somebody is about to sign: its facts as far as they are known, who would sign them, and in
+    whose name.
 
-    `data` is what `body` was read from, kept to be signed as it stands; nothing is in it where a draft only supposes something.
+    `data` is what `body` was read from, kept to be signed as it stands; nothing is in it where a draft only
+    supposes something.
     """
 
     act: str
@@ -83,7 +86,10 @@ class Draft(Generic[B]):
 
 
 def split_chain(chain: str) -> tuple[ChainKind, str]:
-    """`form/F7K3…` → ("form", "F7K3…"). Raises `BadStatement` when the name or its check character is wrong."""
+    """`form/F7K3…` → ("form", "F7K3…").
+
+    Raises `BadStatement` when the name or its check character is wrong.
+    """
     kind, _, number = chain.partition("/")
     try:
         if kind == "form":
@@ -101,12 +107,18 @@ def split_chain(chain: str) -> tuple[ChainKind, str]:
 
 
 def parse(chain: str, act: str, data: Mapping[str, Any]) -> Facts:
-    """The meaning of `data`. Raises `BadStatement` with every fault in `facts["errors"]` as {"at", "says"}."""
+    """The meaning of `data`.
+
+    Raises `BadStatement` with every fault in `facts["errors"]` as {"at", "says"}.
+    """
     return _meaning(split_chain(chain)[0], act, data, is_draft=False)
 
 
 def draft(kind: ChainKind, act: str, data: Mapping[str, Any], org: str, kid: str) -> Draft[Any]:
-    """An act about to be signed by a key, on a chain of this kind. Raises as `parse` does, and lets open what a draft may lack."""
+    """An act about to be signed by a key, on a chain of this kind.
+
+    Raises as `parse` does, and lets open what a draft may lack.
+    """
     return Draft(act, _meaning(kind, act, data, is_draft=True), org, kid, data)
 
 

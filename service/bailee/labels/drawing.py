@@ -54,7 +54,10 @@ def grid(dpi: int, width_mm: float, height_mm: float) -> Grid:
 
 @frozen
 class Symbol:
-    """A QR code whose first dark module has its upper left corner at `x`, `y`; a module is `module` dots wide."""
+    """A QR code whose first dark module has its upper left corner at `x`, `y`.
+
+    A module is `module` dots wide.
+    """
 
     x: int
     y: int

@@ -18,7 +18,8 @@ if TYPE_CHECKING:
     from fpdf import FPDF
 
 DPI = 300
-"""The dots of our PDF pages: 0.24 points each, and a whole divisor of the dots of 600 and 1200 dpi printers."""
+"""The dots of our PDF pages: 0.24 points each, and a whole divisor of the dots of 600 and
+1200 dpi printers."""
 
 _POINT = 72 / DPI
 _NO_DATE = datetime(2000, 1, 1, tzinfo=UTC)

@@ -26,7 +26,10 @@ from bailee.labels.drawing import (
 from bailee.labels.symbols import BARS_QUIET, QR_QUIET, code128, qr
 
 SMALLEST_MODULE_MM = 0.375
-"""Three dots at 203 dpi: below this, hand-held cameras fail in poor light. Measured in simulation, not on paper."""
+"""Three dots at 203 dpi: below this, hand-held cameras fail in poor light.
+
+Measured in simulation, not on paper.
+"""
 
 CAP_HEIGHT = 0.715
 """Height of a capital as a multiple of the type size: 0.714 in Noto Sans, 0.718 in Helvetica."""
@@ -52,7 +55,8 @@ def grouped(number: str) -> str:
 def cassette(label: Label, grid: Grid, module: int, face: Typeface) -> Drawing:
     """Place a small label: the QR code at the left, the number and the lines beside it.
 
-    `module` is in dots. Raises Malformed: `label-module` below 0.375 mm, `label-room` when something does not fit.
+    `module` is in dots. Raises Malformed: `label-module` below 0.375 mm, `label-room` when something does not
+    fit.
     """
     refuse_small(grid, module)
     matrix = qr(label.url_text)
@@ -78,10 +82,12 @@ def cassette(label: Label, grid: Grid, module: int, face: Typeface) -> Drawing:
 
 
 def envelope(label: Label, grid: Grid, face: Typeface) -> Drawing:
-    """Place an envelope label: QR code and number on top, the lines below, a Code 128 for hand scanners at the foot.
+    """Place an envelope label: QR code and number on top, the lines below, a Code 128 for hand scanners at
+    the foot.
 
     The bars are 20 mm high and at most 90 mm wide: a wide, low symbol fails under tilt.
-    Raises Malformed: `label-module` when the bars cannot reach 0.375 mm, `label-room` when something does not fit.
+    Raises Malformed: `label-module` when the bars cannot reach 0.375 mm, `label-room` when something does not
+    fit.
     """
     margin, gap, hair = grid.dots(_ENVELOPE_MARGIN_MM), grid.dots(_ENVELOPE_GAP_MM), max(1, grid.dots(0.35))
     room = grid.width - 2 * margin
@@ -142,7 +148,10 @@ def _groups(number: str) -> list[str]:
 
 
 def _alike(face: Typeface, words: Sequence[str], largest: Text, room: int, smallest: int) -> list[Text]:
-    """Set several lines in one size, the largest in which the longest of them fits; all on the same baseline."""
+    """Set several lines in one size, the largest in which the longest of them fits.
+
+    All on the same baseline.
+    """
     each = [fitted(face, replace(largest, words=line), room, smallest) for line in words]
     size = min((line.size for line in each), default=largest.size)
     return [fitted(face, replace(line, size=size), room, smallest) for line in each]
@@ -155,7 +164,8 @@ def _drawing(label: Label, grid: Grid, marks: Sequence[Mark]) -> Drawing:
 
 def _no_room(grid: Grid) -> Malformed:
     return Malformed(
-        "This label is too small for its symbol and lines: use fewer lines, a shorter address or a larger label.",
+        "This label is too small for its symbol and lines: use fewer lines, a shorter address or a larger"
+        " label.",
         code="label-room",
         width_mm=round(float(grid.mm(grid.width)), 1),
         height_mm=round(float(grid.mm(grid.height)), 1),

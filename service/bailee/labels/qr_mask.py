@@ -43,7 +43,9 @@ class Lines:
 
 
 def masked(text: str, version: int, level: Literal["Q", "H"]) -> tuple[int, ...]:
-    """Return the rows of the QR code of an alphanumeric text, under the mask of least penalty (the lowest of equals)."""
+    """Return the rows of the QR code of an alphanumeric text, under the mask of least penalty (the lowest of
+    equals).
+    """
     plain = _drawn(text, version, level, 0)
     candidates = (plain ^ difference for difference in _differences(version, level))
     return min(candidates, key=penalty).rows()

@@ -47,7 +47,8 @@ def sheet_pdf(
     skip: int = 0,
     printed: datetime | None = None,
 ) -> bytes:
-    """Print labels row by row on as many sheets as they need, leaving out `skip` places already used on the first.
+    """Print labels row by row on as many sheets as they need, leaving out `skip` places already used on the
+    first.
 
     The same labels, layout, `skip` and `printed` give the same bytes.
     Raises Malformed: `label-none` without labels, `label-start` when `skip` is not a place on the sheet,

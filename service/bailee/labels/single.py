@@ -27,8 +27,8 @@ def png(
 ) -> bytes:
     """Draw a cassette label as a one-bit PNG of whole printer dots, its resolution in its metadata.
 
-    Raises Malformed: `label-resolution` for a dpi other than 203, 300 or 600, `label-module` for modules below
-    0.375 mm, `label-room` when the label is too small for what it says.
+    Raises Malformed: `label-resolution` for a dpi other than 203, 300 or 600, `label-module` for modules
+    below 0.375 mm, `label-room` when the label is too small for what it says.
     """
     area = _printer(dpi, size_mm)
     module = MODULES[dpi] if module_dots is None else module_dots
@@ -66,7 +66,8 @@ def _printer(dpi: int, size_mm: tuple[float, float]) -> Grid:
     if dpi not in MODULES:
         known = ", ".join(map(str, sorted(MODULES)))
         raise Malformed(
-            f"Labels are drawn for printers of {known} dots an inch, not {dpi}: look up your printer's resolution.",
+            f"Labels are drawn for printers of {known} dots an inch, not {dpi}: look up your printer's"
+            " resolution.",
             code="label-resolution",
             dpi=dpi,
         )

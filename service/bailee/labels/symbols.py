@@ -80,8 +80,8 @@ def qr_text(base_url: str, number: str) -> str:
     raised = _raised(base)
     if raised is None:
         raise Malformed(
-            "This address cannot be put into a label: give http or https, a host and perhaps a path in upper case, "
-            f"with only letters, digits and $ % * + - . / : in it (got {base_url!r}).",
+            "This address cannot be put into a label: give http or https, a host and perhaps a path in upper"
+            f" case, with only letters, digits and $ % * + - . / : in it (got {base_url!r}).",
             code="label-address",
             address=base_url,
         )
@@ -101,14 +101,15 @@ def qr_text(base_url: str, number: str) -> str:
 def qr(text: str) -> Matrix:
     """Return the QR code of an alphanumeric text.
 
-    The version is the smallest that holds the text at level Q (25 % of code words may be lost, ISO/IEC 18004 6.5.1);
-    when level H fits the same version it is used, since it costs no space.
-    Raises Malformed `label-text` for other characters or more than MAX_QR_TEXT of them.
+    The version is the smallest that holds the text at level Q (25 % of code words may be lost, ISO/IEC 18004
+    6.5.1); when level H fits the same version it is used, since it costs no space. Raises Malformed
+    `label-text` for other characters or more than MAX_QR_TEXT of them.
     """
     foreign = sorted(set(text) - ALPHANUMERIC)
     if foreign or not 0 < len(text) <= MAX_QR_TEXT:
         raise Malformed(
-            f"A label's QR code takes 1 to {MAX_QR_TEXT} upper-case letters, digits and $ % * + - . / : or spaces.",
+            f"A label's QR code takes 1 to {MAX_QR_TEXT} upper-case letters, digits and $ % * + - . / : or"
+            " spaces.",
             code="label-text",
             characters=foreign,
             length=len(text),
@@ -118,7 +119,10 @@ def qr(text: str) -> Matrix:
 
 
 def code128(text: str) -> Bars:
-    """Return the Code 128 of a number; raises Malformed `label-text` for characters outside printable ASCII."""
+    """Return the Code 128 of a number.
+
+    Raises Malformed `label-text` for characters outside printable ASCII.
+    """
     from barcode.codex import Code128
 
     if not text or not text.isascii() or not text.isprintable():
@@ -129,7 +133,10 @@ def code128(text: str) -> Bars:
 
 
 def _raised(base: str) -> str | None:
-    """Raise scheme and host to upper case; None when that would not be the same address, or not alphanumeric."""
+    """Raise scheme and host to upper case.
+
+    None when that would not be the same address, or not alphanumeric.
+    """
     try:
         parts = urlsplit(base)
         web = parts.scheme in {"http", "https"} and parts.hostname and parts.port != 0

@@ -32,7 +32,8 @@ MAX_SIZE = 2**63 - 1
 """Sizes fit a signed 64-bit integer in every implementation."""
 
 LAST_TIME = 7_258_118_400 - 1
-"""The last second of the year 2199: a cosignature says when somebody saw a log, and no later time can be reckoned with everywhere."""
+"""The last second of the year 2199: a cosignature says when somebody saw a log, and no later time can be
+reckoned with everywhere."""
 
 KEY_ID_BYTES = 4
 ED25519_KEY_BYTES = 32
@@ -43,7 +44,8 @@ _SIZE = re.compile(r"0|[1-9][0-9]{0,18}")
 _CONTROL = re.compile(r"[\x00-\x09\x0b-\x1f]")
 _MARK = "\N{EM DASH} "
 _OTHER_TEXTS = re.compile(r"(bailee-[a-z-]+|cosignature|subtree)/v?[0-9]+", re.IGNORECASE)
-"""How other texts that are signed begin: ours, like `ends`, and those of cosigners (C2SP tlog-cosignature; subtree from memory)."""
+"""How other texts that are signed begin: ours, like `ends`, and those of cosigners (C2SP tlog-cosignature;
+subtree from memory)."""
 _NOT_IN_NAMES = frozenset(map(chr, (*range(0x20), ord("+"), *range(0xD800, 0xE000))))
 
 
@@ -119,7 +121,10 @@ class SignedNote:
             raise _bad_note("signatures")
 
     def by(self, key: VerifierKey) -> tuple[NoteSignature, ...]:
-        """Pick the lines that this key may have signed: name and key ID both match. Nothing is verified yet."""
+        """Pick the lines that this key may have signed: name and key ID both match.
+
+        Nothing is verified yet.
+        """
         return tuple(each for each in self.signatures if (each.name, each.key_id) == (key.name, key.key_id))
 
     def with_signatures(self, more: Iterable[NoteSignature]) -> SignedNote:
@@ -188,7 +193,9 @@ class VerifierKey:
 
 
 def key_id(name: str, type_byte: int, public: bytes) -> bytes:
-    """Take the first 4 bytes of SHA-256(name ‖ newline ‖ type ‖ public key) (C2SP signed-note, Signatures)."""
+    """Take the first 4 bytes of SHA-256(name ‖ newline ‖ type ‖ public key)
+    (C2SP signed-note, Signatures).
+    """
     return sha256(name.encode() + b"\n" + bytes([type_byte]) + public).digest()[:KEY_ID_BYTES]
 
 
@@ -198,7 +205,8 @@ def format_vkey(key: VerifierKey) -> str:
 
 
 def parse_vkey(text: str) -> VerifierKey:
-    """Read a vkey as text; whether its key may be believed is `signing.vkeys`' question, through which every key from outside comes.
+    """Read a vkey as text; whether its key may be believed is `signing.vkeys`' question, through which every
+    key from outside comes.
 
     Raises `Malformed` ("vkey", or "not-canonical" for the base64).
     The key ID in it must be the one the key gives: a mistyped character in any part is noticed.
@@ -217,7 +225,8 @@ def parse_vkey(text: str) -> VerifierKey:
 class Cosignature:
     """What a cosigner's signature line holds: POSIX `time` in seconds, and 64 bytes of Ed25519 signature.
 
-    Raises `Malformed` ("cosignature"), also for a time after `LAST_TIME`: the field would hold 584 billion years (C2SP tlog-cosignature).
+    Raises `Malformed` ("cosignature"), also for a time after `LAST_TIME`: the field would hold 584 billion
+    years (C2SP tlog-cosignature).
     """
 
     time: int
@@ -238,22 +247,28 @@ def read_cosignature(data: bytes) -> Cosignature:
 
 
 def cosignature_message(time: int, text: str) -> bytes:
-    """Give the bytes a cosigner signs for a checkpoint's text at POSIX `time` (tlog-cosignature, Ed25519 message)."""
+    """Give the bytes a cosigner signs for a checkpoint's text at POSIX `time` (tlog-cosignature, Ed25519
+    message).
+    """
     return f"cosignature/v1\ntime {time}\n{text}".encode()
 
 
 def _require_name(name: str, code: str) -> None:
-    """Refuse what is no key name or origin: empty, with spaces of any script, a plus, or control characters, or what begins another text."""
+    """Refuse what is no key name or origin: empty, with spaces of any script, a plus, or control characters,
+    or what begins another text.
+    """
     # Half surrogate pairs, possible in text that came through JSON, have no UTF-8 form to sign.
     if not name or any(each.isspace() or each in _NOT_IN_NAMES for each in name):
         raise Malformed(
-            "The name of a log or cosigner has no spaces and no plus, like example.org/log1. Correct the name.",
+            "The name of a log or cosigner has no spaces and no plus, like example.org/log1. Correct the"
+            " name.",
             code=code,
             part="name",
         )
     if _OTHER_TEXTS.fullmatch(name):
         raise Malformed(
-            f"{name} is how another kind of signed text begins, and no name for a log or cosigner. Choose one like example.org/log1.",
+            f"{name} is how another kind of signed text begins, and no name for a log or cosigner. Choose one"
+            " like example.org/log1.",
             code=code,
             part="name",
         )
@@ -283,6 +298,7 @@ def _bad_vkey() -> Malformed:
 
 def _bad_cosignature() -> Malformed:
     return Malformed(
-        "A cosignature is a time that a clock can show, before the year 2200, and 64 bytes. Ask the cosigner again.",
+        "A cosignature is a time that a clock can show, before the year 2200, and 64 bytes. Ask the cosigner"
+        " again.",
         code="cosignature",
     )

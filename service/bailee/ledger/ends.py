@@ -1,4 +1,5 @@
-"""Where chains end under a checkpoint: the log's own word on it, so that nobody who passes a file on can cut a chain short.
+"""Where chains end under a checkpoint: the log's own word on it, so that nobody who passes a file on can cut
+a chain short.
 
     bailee-ends/1                                    what this is
     example.org/log1                                 origin
@@ -7,8 +8,9 @@
     form/F7K3… 14 q1Jv…                              chain, number and leaf hash of its last entry, by name
     lot/L9P2… 0 -                                    one of which there is nothing that the parties may read
 
-Text only, as with checkpoints; the log signs it as a note (C2SP signed-note) with the key of its checkpoints. Neither can be taken for the
-other: the first line of a checkpoint is the name of the key that signed it, and this one's is no name a log may have.
+Text only, as with checkpoints; the log signs it as a note (C2SP signed-note) with the key of its checkpoints.
+Neither can be taken for the other: the first line of a checkpoint is the name of the key that signed it, and
+this one's is no name a log may have.
 """
 
 from __future__ import annotations
@@ -29,7 +31,9 @@ _LEAF: Final = re.compile(r"[A-Za-z0-9_-]{43}")
 
 @frozen
 class End:
-    """The last entry of a chain: its number and its leaf hash (base64url); 0 and nothing when there is none that the readers may see."""
+    """The last entry of a chain: its number and its leaf hash (base64url); 0 and nothing when there is none
+    that the readers may see.
+    """
 
     n: int
     leaf: str | None
@@ -49,7 +53,10 @@ class Ends:
 
 
 def read(text: str) -> Ends:
-    """Read what `body` wrote. Raises `Malformed` ("ends", or what its checkpoint raises) for any other text."""
+    """Read what `body` wrote.
+
+    Raises `Malformed` ("ends", or what its checkpoint raises) for any other text.
+    """
     match text.split("\n"):
         case [head, origin, size, root, *lines, ""] if head == FORMAT:
             found = Ends(parse(f"{origin}\n{size}\n{root}\n"), dict(map(_end, lines)))

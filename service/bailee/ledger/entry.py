@@ -47,8 +47,8 @@ class Entry:
 
     `chain` is the statement's subject ("form/…", "lot/…", "org/…"), `n` counts from 1 within it, `prev` is
     the base64url leaf hash of entry n-1 (None at 1), `rec` the UTC moment of recording in milliseconds
-    ("2026-11-25T04:46:56.123Z"; 1970 to 2199), `stmt` the compact JWS (RFC 7515 section 3.1) exactly as received.
-    Raises `Malformed` ("not-canonical", `facts["member"]`).
+    ("2026-11-25T04:46:56.123Z"; 1970 to 2199), `stmt` the compact JWS (RFC 7515 section 3.1) exactly as
+    received. Raises `Malformed` ("not-canonical", `facts["member"]`).
     """
 
     chain: str

@@ -1,4 +1,5 @@
-"""Hashes and keys as people copy them from paper: Crockford's base32, in groups of four; a key in five lines that check themselves.
+"""Hashes and keys as people copy them from paper: Crockford's base32, in groups of four; a key in five lines
+that check themselves.
 
     1 XZC9 DZ11 1B2Z  V
     2 FB4P FF5D T3VC  Z
@@ -6,9 +7,10 @@
     4 BM0B S74A N904  T
     5 MJ1G  D
 
-A line is its own number, up to twelve characters of the key, and a check symbol over both: the line read as a number in base 32, modulo 37
-(Crockford, *Base 32*, check symbol). As 37 is prime and larger than 32, every single wrong character is found, and every swap of two
-neighbors; because each line bears its number, so are lines that changed places.
+A line is its own number, up to twelve characters of the key, and a check symbol over both: the line read as a
+number in base 32, modulo 37 (Crockford, *Base 32*, check symbol). As 37 is prime and larger than 32, every
+single wrong character is found, and every swap of two neighbors; because each line bears its number, so are
+lines that changed places.
 """
 
 from __future__ import annotations
@@ -34,9 +36,11 @@ _LENGTH: Final = 52
 
 
 def fingerprint(leaf: str) -> str:
-    """All 256 bits of a base64url hash: 52 characters, the last holding one bit and four zeros (RFC 4648 6, other letters).
+    """All 256 bits of a base64url hash: 52 characters, the last holding one bit and four zeros (RFC 4648 6,
+    other letters).
 
-    Half of them, 26, are the least a person may compare: whoever can choose both histories finds two that agree in a shorter one.
+    Half of them, 26, are the least a person may compare: whoever can choose both histories finds two that
+    agree in a shorter one.
     """
     return grouped(_characters(unb64u(leaf)))
 
@@ -57,7 +61,8 @@ def lines(key: bytes) -> tuple[str, ...]:
 
 
 def read_lines(text: str) -> bytes:
-    """The 256 bits of five lines, as somebody typed them: in either case, with any spaces, hyphens and line breaks, or none.
+    """The 256 bits of five lines, as somebody typed them: in either case, with any spaces, hyphens and line
+    breaks, or none.
 
     Raises `Malformed` ("key-line") naming the first `line` (1 to 5) that cannot be right.
     """
@@ -94,7 +99,9 @@ def read_name(text: str) -> str:
 
 
 def looks_typed(text: str) -> bool:
-    """Whether this is meant as five lines: it begins with the number of the first, and no other way of writing a key is as long."""
+    """Whether this is meant as five lines: it begins with the number of the first, and no other way of
+    writing a key is as long.
+    """
     return _BETWEEN.sub("", text)[:1] in tuple("1IiLl") and len(_BETWEEN.sub("", text)) > _LENGTH
 
 
@@ -127,6 +134,7 @@ def _wrong(line: int, why: str) -> Malformed:
 
 def _no_name(text: str) -> Malformed:
     return Malformed(
-        f"{text if len(text) < 60 else f'{text[:57]}...'!r} is no name of a key: type its 43 characters, or its five lines with their check symbols.",
+        f"{text if len(text) < 60 else f'{text[:57]}...'!r} is no name of a key: type its 43 characters, or"
+        " its five lines with their check symbols.",
         code="bad-key-name",
     )

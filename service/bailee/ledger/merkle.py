@@ -56,12 +56,16 @@ def node_hash(left: bytes, right: bytes) -> bytes:
 
 
 def tile_root(hashes: bytes) -> bytes:
-    """Compute the root over one full tile: the hash that stands for it one level up (C2SP tlog-tiles, Merkle Tree)."""
+    """Compute the root over one full tile: the hash that stands for it one level up (C2SP tlog-tiles, Merkle
+    Tree).
+    """
     return _fold(_cut(hashes))
 
 
 def tile_width(level: int, index: int, size: int) -> int:
-    """Count the hashes that row holds in a log of `size` entries, 0 to 256 (C2SP tlog-tiles, Partial Tiles)."""
+    """Count the hashes that row holds in a log of `size` entries, 0 to 256 (C2SP
+    tlog-tiles, Partial Tiles).
+    """
     return min(max((size >> (TILE_HEIGHT * level)) - index * TILE_WIDTH, 0), TILE_WIDTH)
 
 
@@ -96,7 +100,8 @@ def read_tile_path(path: str) -> tuple[int | None, int, int]:
 def root(tiles: Tiles, size: int) -> bytes:
     """Compute the root of the log's first `size` entries (RFC 9162 2.1.1).
 
-    Raises `Malformed` ("out-of-range") for a negative size and `Broken` ("tile-short") when a tile lacks hashes.
+    Raises `Malformed` ("out-of-range") for a negative size and `Broken` ("tile-short") when a tile lacks
+    hashes.
     """
     _require_order(0, size)
     return _Reader(tiles).range_root(0, size) if size else EMPTY_ROOT
@@ -178,7 +183,9 @@ class _Reader:
         self._rows: dict[tuple[int, int], bytes] = {}
 
     def range_root(self, start: int, end: int) -> bytes:
-        """Compute the root of leaves start to end-1, where the largest full subtree in it begins at `start`."""
+        """Compute the root of leaves start to end-1, where the largest full subtree in it
+        begins at `start`.
+        """
         fulls = []
         while start < end:
             height = (end - start).bit_length() - 1

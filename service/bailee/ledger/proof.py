@@ -15,7 +15,8 @@ from bailee.ledger.merkle import EMPTY_ROOT, node_hash
 
 
 def check_inclusion(leaf: bytes, index: int, size: int, path: Sequence[bytes], root: bytes) -> None:
-    """Check that the entry with leaf hash `leaf` is number `index` (from 0) of the `size` entries under `root`.
+    """Check that the entry with leaf hash `leaf` is number `index` (from 0) of the `size` entries under
+    `root`.
 
     RFC 9162 2.1.3.2. Raises `Broken` ("inclusion-proof").
     """
@@ -37,7 +38,8 @@ def check_inclusion(leaf: bytes, index: int, size: int, path: Sequence[bytes], r
 
 
 def check_consistency(old: int, new: int, path: Sequence[bytes], old_root: bytes, new_root: bytes) -> None:
-    """Check that the log of `new` entries under `new_root` continues the log of `old` entries under `old_root`.
+    """Check that the log of `new` entries under `new_root` continues the log of `old` entries under
+    `old_root`.
 
     RFC 9162 2.1.4.2 for 0 < old < new. The RFC defines no proof outside that range, so there the path must
     be empty: equal sizes need equal roots, and anything continues an empty log, whose root is SHA-256 of
@@ -82,7 +84,8 @@ def _up_to_left_turn(fn: int, sn: int) -> tuple[int, int]:
 def _require(holds: bool, code: str, fault: str) -> None:  # noqa: FBT001 - the condition itself
     if not holds:
         raise Broken(
-            "A proof from the log does not hold. Ask for it again; if it fails again, keep both answers as evidence.",
+            "A proof from the log does not hold. Ask for it again; if it fails again, keep both answers as"
+            " evidence.",
             code=code,
             fault=fault,
         )

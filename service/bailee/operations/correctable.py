@@ -1,7 +1,8 @@
-"""What may still be said of a form: facts that may be corrected, findings that may be allowed; and what became of saying it.
+"""What may still be said of a form: facts that may be corrected, findings that may be allowed; and what
+became of saying it.
 
-A correction or exception that is genuine is recorded whatever it is worth (bytes signed long ago in a basement are never lost); whether it
-counts is told with the answer, as things stand then.
+A correction or exception that is genuine is recorded whatever it is worth (bytes signed long ago in a
+basement are never lost); whether it counts is told with the answer, as things stand then.
 """
 
 from __future__ import annotations
@@ -29,7 +30,9 @@ from bailee.rules.registry import Hit
 
 @frozen
 class CorrectableFact:
-    """One fact of a statement: its name, the value in force, why the asker may not correct it (empty when they may), and who may."""
+    """One fact of a statement: its name, the value in force, why the asker may not correct it (empty when
+    they may), and who may.
+    """
 
     field: str
     value: Any
@@ -49,7 +52,10 @@ class Correctable:
 
 @frozen
 class Allowed:
-    """Whether an exception would count: what its rule finds about the thing, and about which others; why not; who may sign it."""
+    """Whether an exception would count: what its rule finds about the thing, and about which others; why not.
+
+    Who may sign it.
+    """
 
     rule: str
     title: str
@@ -61,7 +67,8 @@ class Allowed:
 
 
 def stated(ledger: Ledger, connection: Connection, asker: Asker, form: str, about: str) -> list[Correctable]:
-    """What may be corrected of `about`: a sample or envelope that statements of the form name, or the form itself.
+    """What may be corrected of `about`: a sample or envelope that statements of the form name, or the form
+    itself.
 
     Raises `Unknown` when the asker may not see the form.
     """
@@ -82,12 +89,13 @@ def stated(ledger: Ledger, connection: Connection, asker: Asker, form: str, abou
 
 
 def allowed(
-    ledger: Ledger, connection: Connection, asker: Asker, rule: str, about: str, reason: str | None, form: str | None
+    ledger: Ledger, connection: Connection, asker: Asker, rule: str, about: str, reason: str | None,
+    form: str | None,
 ) -> Allowed:  # fmt: skip
     """Whether the asker's exception of a rule would count.
 
-    Raises `Forged` (`not-excepted`) for a rule that may not be excepted, `Malformed` (`no-form`) when no form is known to be meant,
-    `Unknown` when the asker may not see one.
+    Raises `Forged` (`not-excepted`) for a rule that may not be excepted, `Malformed` (`no-form`) when no form
+    is known to be meant, `Unknown` when the asker may not see one.
     """
     known = exceptions.require(rule)
     if form:
@@ -110,7 +118,9 @@ def allowed(
 
 
 def notes(ledger: Ledger, recorded: Iterable[tuple[str, int]]) -> Mapping[tuple[str, int], str]:
-    """By chain and entry number of corrections and exceptions: a sentence why they do not count, as things stand; none when they do."""
+    """By chain and entry number of corrections and exceptions: a sentence why they do not count, as things
+    stand; none when they do.
+    """
     wanted: dict[str, set[int]] = {}
     for chain, n in recorded:
         wanted.setdefault(chain, set()).add(n)
@@ -135,9 +145,13 @@ def _not_counting(
 
 
 def _why_nothing_allowed(
-    ledger: Ledger, connection: Connection, form: Form, said: Said, cases: dict[tuple[str, frozenset[str]], Case]
+    ledger: Ledger, connection: Connection, form: Form, said: Said,
+    cases: dict[tuple[str, frozenset[str]], Case],
 ) -> str:  # fmt: skip
-    """`cases`: what was read for others of the same form. Nothing is read for whoever may allow nothing in any case."""
+    """`cases`: what was read for others of the same form.
+
+    Nothing is read for whoever may allow nothing in any case.
+    """
     body, org, kid = said.of(Excepted), said.entry.org, said.entry.kid
     try:
         rule = exceptions.require(body.rule)
@@ -160,7 +174,10 @@ def _case(ledger: Ledger, connection: Connection, asker: Asker, forms: set[str])
 
 
 def _forms_about(ledger: Ledger, connection: Connection, asker: str, about: str) -> set[str]:
-    """The forms that a number is on or in, as the asker means it; none for anything that is no form, sample or envelope."""
+    """The forms that a number is on or in, as the asker means it.
+
+    None for anything that is no form, sample or envelope.
+    """
     match numbers.kind_of(about):
         case "form":
             return {about} if visibility.sees(connection, f"form/{about}", asker) else set()

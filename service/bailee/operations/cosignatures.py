@@ -1,9 +1,12 @@
-"""Collecting cosignatures: every configured cosigner is asked about the newest published checkpoint, until it has cosigned it.
+"""Collecting cosignatures: every configured cosigner is asked about the newest published checkpoint, until it
+has cosigned it.
 
-Unless cosignatures are required, the log never waits for a cosigner: the checkpoint is published first, and cosignatures are added to
-the same note as they come. Where `required` is set, a checkpoint is shown to nobody before so many have cosigned it. What is still to be
-asked follows from the note itself, so nothing is forgotten over a restart; a cosigner that does not answer is asked again after a while that grows. A cosigner that shows a checkpoint which this log signed and the database does not continue freezes the
-log (`guard`). One that only says so could say anything: it is named as unreliable, and the log goes on.
+Unless cosignatures are required, the log never waits for a cosigner: the checkpoint is published first, and
+cosignatures are added to the same note as they come. Where `required` is set, a checkpoint is shown to nobody
+before so many have cosigned it. What is still to be asked follows from the note itself, so nothing is
+forgotten over a restart; a cosigner that does not answer is asked again after a while that grows. A cosigner
+that shows a checkpoint which this log signed and the database does not continue freezes the log (`guard`).
+One that only says so could say anything: it is named as unreliable, and the log goes on.
 """
 
 from __future__ import annotations
@@ -55,7 +58,8 @@ _OURS: Final = frozenset({"database-away", "store-failed"})
 _AHEAD: Final = "cosigner-ahead"
 """It has seen what another host published meanwhile: nothing to look after."""
 _ATTEMPTS: Final = 3
-"""Requests in one round: the second has the size the cosigner named, the third is for a cosigner that moved on in between."""
+"""Requests in one round: the second has the size the cosigner named, the third is for a cosigner that moved
+on in between."""
 
 Post = Callable[[str, bytes], tuple[int, str]]
 """Sends a body to an address; status and text of the answer. Raises `Unavailable` when there is none."""
@@ -76,7 +80,10 @@ class ConfiguredCosigner:
 
 
 def configured(settings: Iterable[str], origin: str) -> list[ConfiguredCosigner]:
-    """Cosigners of the log `origin` from the settings, "VKEY URL" or "VKEY". Raises `Malformed` ("vkey", "weak-key")."""
+    """Cosigners of the log `origin` from the settings, "VKEY URL" or "VKEY".
+
+    Raises `Malformed` ("vkey", "weak-key").
+    """
     found = []
     for each in settings:
         vkey, _, url = each.partition(" ")
@@ -84,12 +91,16 @@ def configured(settings: Iterable[str], origin: str) -> list[ConfiguredCosigner]
             key = vkeys.read_cosigner(vkey)
         except Malformed as error:
             raise Malformed(
-                f"The setting `cosigners` has {each!r}, which does not begin with a cosigner's public key: {error.sentence}",
+                f"The setting `cosigners` has {each!r}, which does not begin with a cosigner's public key:"
+                f" {error.sentence}",
                 code=error.code,
                 **error.facts,
             ) from error
         if key.name == origin:
-            said = f"{origin} is this log's own name, and a cosigner needs another: nobody believes two lines of one name."
+            said = (
+                f"{origin} is this log's own name, and a cosigner needs another: nobody believes two lines of"
+                " one name."
+            )
             raise Malformed(said, code="vkey")
         found.append(ConfiguredCosigner(key, url.strip().rstrip("/") or None))
     return found
@@ -98,8 +109,9 @@ def configured(settings: Iterable[str], origin: str) -> list[ConfiguredCosigner]
 class Cosigners:
     """`clock` gives seconds since 1970.
 
-    `required`: how many cosignatures a checkpoint needs before it is shown. More than half of those that can be asked, so that what was
-    shown and what is asked for after a failover have a cosigner in common. Raises `Malformed` ("bad-settings") otherwise.
+    `required`: how many cosignatures a checkpoint needs before it is shown. More than half of those that can
+    be asked, so that what was shown and what is asked for after a failover have a cosigner in common. Raises
+    `Malformed` ("bad-settings") otherwise.
     """
 
     def __init__(
@@ -118,8 +130,8 @@ class Cosigners:
         asked = [each for each in cosigners if each.url]
         if required and not len(asked) < 2 * required <= 2 * len(asked):
             raise Malformed(
-                f"cosigners_required is {required}, and {len(asked)} cosigners have an address: require more than half of these, so that "
-                "a second history would always meet one that saw the first.",
+                f"cosigners_required is {required}, and {len(asked)} cosigners have an address: require more"
+                " than half of these, so that a second history would always meet one that saw the first.",
                 code="bad-settings",
             )
         self.required = required
@@ -137,8 +149,8 @@ class Cosigners:
     def ask_before_signing(self) -> None:
         """Once in a process, ask every cosigner what it saw; one that does not answer is passed over.
 
-        Without this, a machine put back as a whole, high-water file and all, would sign a second history before it hears of
-        the first.
+        Without this, a machine put back as a whole, high-water file and all, would sign a second history
+        before it hears of the first.
         """
         if self._asked:
             return
@@ -148,15 +160,18 @@ class Cosigners:
         self._asked = True
 
     def hear(self) -> None:
-        """Ask what they saw, before the first signature after the lead was taken: as many must answer as are required.
+        """Ask what they saw, before the first signature after the lead was taken: as many must answer as are
+        required.
 
-        Raises `Unavailable`: `log-frozen` when one shows what this log signed and the database does not continue, else `not-cosigned`.
+        Raises `Unavailable`: `log-frozen` when one shows what this log signed and the database does not
+        continue, else `not-cosigned`.
         """
         if self.required:
             self._from_enough(self._listen, "answered")
 
     def seen(self) -> dict[str, str | None]:
-        """The newest note of this log that each cosigner shows, by its name, for a repair; None of one that does not answer.
+        """The newest note of this log that each cosigner shows, by its name, for a repair; None of one that
+        does not answer.
 
         Nobody is believed: the caller looks whether this log signed it.
         """
@@ -188,7 +203,10 @@ class Cosigners:
                 self._try(each, note)
 
     def accept(self, note: str) -> int:
-        """Take the cosignatures out of a note that a cosigner brings; how many. Raises `Malformed`, `Broken`."""
+        """Take the cosignatures out of a note that a cosigner brings; how many.
+
+        Raises `Malformed`, `Broken`.
+        """
         signed = read_note(note)
         checkpoint = parse(signed.text)
         with self._database.reading() as connection:
@@ -225,8 +243,10 @@ class Cosigners:
         finally:
             pool.shutdown(wait=False, cancel_futures=True)
         raise Unavailable(
-            f"{f'{len(found)} of {len(asked)} cosigners' if found else 'No cosigner'} {done}; {self.required} must. Nothing new is published "
-            f"until {'then' if self.required - len(found) > 1 else 'one more does' if found else 'one does'}: {'; '.join(sorted(set(missed)))}.",
+            f"{f'{len(found)} of {len(asked)} cosigners' if found else 'No cosigner'} {done}; {self.required}"
+            " must. Nothing new is published until"
+            f" {'then' if self.required - len(found) > 1 else 'one more does' if found else 'one does'}:"
+            f" {'; '.join(sorted(set(missed)))}.",
             code="not-cosigned",
         )
 
@@ -282,7 +302,9 @@ class Cosigners:
         raise Unavailable("its size changes from answer to answer", code="cosigner")
 
     def _weigh_objection(self, cosigner: ConfiguredCosigner, theirs: int, size: int) -> None:
-        """Freeze the log if the cosigner can show what it says. Raises `Unavailable` in any case: it has not cosigned.
+        """Freeze the log if the cosigner can show what it says.
+
+        Raises `Unavailable` in any case: it has not cosigned.
 
         It may also speak of what another process of this log has published meanwhile.
         """
@@ -312,7 +334,10 @@ class Cosigners:
 
 
 def post(url: str, body: bytes) -> tuple[int, str]:
-    """Send a body over HTTP, with short patience; no more is read than a note may have. Raises `Unavailable`."""
+    """Send a body over HTTP, with short patience; no more is read than a note may have.
+
+    Raises `Unavailable`.
+    """
     return _exchange("POST", url, body, {"Content-Type": "text/plain"})
 
 

@@ -1,4 +1,6 @@
-"""Finding the organization somebody meant: a mistyped name is taken for a true one as soon as it is signed."""
+"""Finding the organization somebody meant: a mistyped name is taken for a true one as soon as
+it is signed.
+"""
 
 from __future__ import annotations
 
@@ -13,12 +15,16 @@ from bailee.operations.snapshots import Books
 from bailee.store import founding
 
 _ALIKE: Final = 0.4
-"""Share of characters that two names must have in common and in order to be taken for each other (common practice, no source)."""
+"""Share of characters that two names must have in common and in order to be taken for each other (common
+practice, no source)."""
 _MOST: Final = 3
 
 
 def nearest(connection: Connection, wanted: str) -> list[str]:
-    """Names of founded organizations that look like this one, the likest first; at most three, and none that look otherwise."""
+    """Names of founded organizations that look like this one, the likest first.
+
+    At most three, and none that look otherwise.
+    """
     alike = SequenceMatcher(b=wanted.lower(), autojunk=False)
     rated = []
     for name in founding.organizations(connection):

@@ -1,11 +1,11 @@
 """Erasing private fields: an act of administration, refused when it is not in order.
 
-The act says how many fields of which statement are erased; their names come beside it as a private field that is signed, used here
-and never kept. The rows go in the same transaction that records the act.
+The act says how many fields of which statement are erased; their names come beside it as a private field that
+is signed, used here and never kept. The rows go in the same transaction that records the act.
 
-A hold on a form keeps what is private on it, and what is private about the people whose names its file needs: who signed on the form or on
-the lots of its samples, and to whom it was given. Their enrollments, rotations and the notes about their keys stand on their
-organization's chain.
+A hold on a form keeps what is private on it, and what is private about the people whose names its file needs:
+who signed on the form or on the lots of its samples, and to whom it was given. Their enrollments, rotations
+and the notes about their keys stand on their organization's chain.
 """
 
 from __future__ import annotations
@@ -38,9 +38,12 @@ class Erasure:
 
 
 def require(connection: Connection, books: Books, signed: SignedStatement, body: Erased) -> Erasure:
-    """What this act erases. Raises `Unknown` for a statement that is not on its chain, and `Forged` when it may not be done.
+    """What this act erases.
 
-    Codes: `wrong-organization` (it was made by another organization), `retention-held`, `wrong-count` (so many are not there).
+    Raises `Unknown` for a statement that is not on its chain, and `Forged` when it may not be done.
+
+    Codes: `wrong-organization` (it was made by another organization), `retention-held`, `wrong-count` (so
+    many are not there).
     """
     chain, org = signed.claims.sub, signed.claims.iss
     spoken = private.find(connection, body.statement, number_index.seen_by(org))
@@ -48,14 +51,16 @@ def require(connection: Connection, books: Books, signed: SignedStatement, body:
         raise Unknown(f"There is no statement {body.statement} on {chain}.", statement=body.statement)
     if spoken.org != org:
         raise Forged(
-            f"That statement was made by {spoken.org}: only its own administrator may erase what is private in it.",
+            f"That statement was made by {spoken.org}: only its own administrator may erase what is private"
+            " in it.",
             code="wrong-organization",
         )
     if chain.startswith("form/"):
         held = sorted(books.form(connection, chain.removeprefix("form/")).retained)
         if held:
             raise Forged(
-                f"The private fields of this form are held by {', '.join(held)}: nothing is erased until they release it.",
+                f"The private fields of this form are held by {', '.join(held)}: nothing is erased until they"
+                " release it.",
                 code="retention-held",
                 held=held,
             )
@@ -65,7 +70,8 @@ def require(connection: Connection, books: Books, signed: SignedStatement, body:
     positions = tuple(at for name, at in spoken.fields if not wanted or name in wanted)
     if len(positions) != body.count:
         raise Forged(
-            f"There are {len(positions)} such private fields of this statement now, and {body.count} are named: look again.",
+            f"There are {len(positions)} such private fields of this statement now, and {body.count} are"
+            " named: look again.",
             code="wrong-count",
             count=len(positions),
         )
@@ -75,7 +81,8 @@ def require(connection: Connection, books: Books, signed: SignedStatement, body:
 def _require_not_needed(connection: Connection, books: Books, spoken: Spoken) -> None:
     """No form that is held may need the person whom this statement on an organization's chain is about.
 
-    A form on which the organization never spoke needs nobody of it: a stranger may name anybody as a party, or in a hand-over, and hold that.
+    A form on which the organization never spoke needs nobody of it: a stranger may name anybody as a party,
+    or in a hand-over, and hold that.
     """
     retained = number_index.ever_retained(connection, spoken.org)
     if not retained:
@@ -89,8 +96,8 @@ def _require_not_needed(connection: Connection, books: Books, spoken: Spoken) ->
         if form.retained and kids & _needed(connection, books, form):
             held = sorted(form.retained)
             raise Forged(
-                f"Form {grouped(number)} needs the name of who signed on it, and is held by {', '.join(held)}: nothing private about this "
-                "person is erased until they release it.",
+                f"Form {grouped(number)} needs the name of who signed on it, and is held by"
+                f" {', '.join(held)}: nothing private about this person is erased until they release it.",
                 code="retention-held",
                 held=held,
                 form=number,

@@ -26,11 +26,14 @@ from bailee.verify.bundle import Bundle
 
 
 def export(
-    connection: Connection, books: Books, form: Form, reader: str, exported: datetime, sign_ends: Callable[[Ends], str]
+    connection: Connection, books: Books, form: Form, reader: str, exported: datetime,
+    sign_ends: Callable[[Ends], str],
 ) -> Bundle:  # fmt: skip
-    """The bundle of a form whose entries all have their place in the log, with the private fields that `form` still shows the organization `reader`.
+    """The bundle of a form whose entries all have their place in the log, with the private fields that `form`
+    still shows the organization `reader`.
 
-    `sign_ends` signs, with the log's key, where each chain ends. Raises `Unavailable` when some entries have no place yet.
+    `sign_ends` signs, with the log's key, where each chain ends. Raises `Unavailable` when some entries have
+    no place yet.
     """
     leaned = leaned_on(connection, books, form)
     chains = {
@@ -100,7 +103,9 @@ def leaned_on(connection: Connection, books: Books, form: Form) -> list[str]:
 
 
 def named(form: Form) -> list[str]:
-    """What a form names, whether or not there is any of it that its parties may read: the file says where each of these ends."""
+    """What a form names, whether or not there is any of it that its parties may read: the file says where
+    each of these ends.
+    """
     parties = form.opened.of(Opened).parties
     lots = dict.fromkeys(sample.collected.lot for sample in form.samples.values() if sample.collected)
     return [*(f"lot/{number}" for number in lots), f"org/{parties.firm}", f"org/{parties.lab}"]
@@ -111,7 +116,9 @@ def _end(chain: Sequence[Logged]) -> End:
 
 
 def _concerned(read: Sequence[Recorded], owners: Mapping[str, str]) -> set[str]:
-    """Statements whose private fields belong into the file: all but those about colleagues who neither sign nor are named here."""
+    """Statements whose private fields belong into the file: all but those about colleagues who neither sign
+    nor are named here.
+    """
     named = [entry.data.get(member) for entry in read for member in ("to_kid", "to")]
     here = {owners.get(kid) for kid in [*(entry.kid for entry in read), *named] if isinstance(kid, str)}
     found = set()
@@ -123,7 +130,8 @@ def _concerned(read: Sequence[Recorded], owners: Mapping[str, str]) -> set[str]:
 
 
 def _conflicts(connection: Connection, form: Form, orgs: Collection[str]) -> list[tuple[str, str]]:
-    """Contradictions of one key of `orgs`, those whose chains are in the file, in which either statement is about this form.
+    """Contradictions of one key of `orgs`, those whose chains are in the file, in which either statement is
+    about this form.
 
     Of parties only: nobody else has said anything on it, and what was refused of others is no part of it.
 

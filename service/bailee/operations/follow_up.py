@@ -23,9 +23,13 @@ from bailee.store import number_index, unanswered
 from bailee.store.number_index import Mention
 
 MOST_FORMS: Final = 500
-"""Open forms read for one list, of each organization that made the asker a party; one with more has another problem than their order."""
+"""Open forms read for one list, of each organization that made the asker a party.
+
+One with more has another problem than their order.
+"""
 MOST_UNINVITED: Final = 20
-"""The same, of an organization on none of whose forms the asker ever spoke: it may have named the asker without asking."""
+"""The same, of an organization on none of whose forms the asker ever spoke: it may have named the asker
+without asking."""
 
 
 @frozen
@@ -45,7 +49,8 @@ class Chased:
 def chase(ledger: Ledger, connection: Connection, org: str) -> Chased:
     """Everything that concerns the organization: what is overdue first, then by when it is due.
 
-    Forms are judged together only with forms of the very same parties, so that nobody who is no party of a form has a word in it.
+    Forms are judged together only with forms of the very same parties, so that nobody who is no party of a
+    form has a word in it.
     """
     numbers, left_out = unanswered.open_forms(connection, org, MOST_FORMS, MOST_UNINVITED)
     at, books = ledger.now(), ledger.books
@@ -67,7 +72,9 @@ def chase(ledger: Ledger, connection: Connection, org: str) -> Chased:
 
 
 def _of_lots(connection: Connection, books: Books, at: Moment, org: str, lots: Sequence[Lot]) -> list[Due]:
-    """A number counts as used by the word of the lot's owner and of whom the owner meant it for by name (`operations.number_lookup`)."""
+    """A number counts as used by the word of the lot's owner and of whom the owner meant it for by name
+    (`operations.number_lookup`).
+    """
     asked = {number: lot for lot in lots for number, issued in lot.issued.items() if issued.visit}
     said: dict[str, list[Mention]] = {}
     for each in books.spoken(connection, sorted(asked), org):

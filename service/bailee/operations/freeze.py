@@ -1,8 +1,9 @@
 """Whether this database may go on: it must continue everything the log has ever signed.
 
-An old copy of the database, put back by accident or on purpose, looks sound in itself. What gives it away lies outside of it: the
-high-water file, to which every checkpoint is added before anybody sees it, the checkpoint that is published, and what cosigners saw. A
-cosigner is believed when it shows a checkpoint that this log itself signed, and never for a number. While the log is frozen nothing is signed and nothing is
+An old copy of the database, put back by accident or on purpose, looks sound in itself. What gives it away
+lies outside of it: the high-water file, to which every checkpoint is added before anybody sees it, the
+checkpoint that is published, and what cosigners saw. A cosigner is believed when it shows a checkpoint that
+this log itself signed, and never for a number. While the log is frozen nothing is signed and nothing is
 recorded; everything can be read.
 """
 
@@ -43,9 +44,12 @@ class Guard:
         self._held: frozenset[Checkpoint] = frozenset()
 
     def require(self, connection: Connection) -> Checkpoint | None:
-        """The newest checkpoint ever signed, None before the first. Raises `Unavailable` (`log-frozen`, both sizes).
+        """The newest checkpoint ever signed, None before the first.
 
-        Cheap when nothing changed since the last call: one look at the dates of two files and one at the newest tree head.
+        Raises `Unavailable` (`log-frozen`, both sizes).
+
+        Cheap when nothing changed since the last call: one look at the dates of two files and one at the
+        newest tree head.
         """
         mark, shown = self._newest_mark(), self._newest_shown()
         size = tree.size(connection)
@@ -70,7 +74,9 @@ class Guard:
         return None
 
     def object_for(self, cosigner: str, note: str, connection: Connection) -> None:
-        """A cosigner shows a checkpoint. Raises `Unavailable` (`log-frozen`), now and from now on, unless the database continues it.
+        """A cosigner shows a checkpoint.
+
+        Raises `Unavailable` (`log-frozen`), now and from now on, unless the database continues it.
 
         Raises `Broken`, `Malformed` when it is none that this log signed: then nothing changes.
         """
@@ -96,14 +102,17 @@ class Guard:
                 raise
             except BaileeError as error:
                 raise Unavailable(
-                    f"The newest line of {self.high_water.path} is no checkpoint of this log: nothing is signed or recorded. Put "
-                    "back the right file.",
+                    f"The newest line of {self.high_water.path} is no checkpoint of this log: nothing is"
+                    " signed or recorded. Put back the right file.",
                     code=CODE,
                 ) from error
         return self._mark[1]
 
     def _largest(self, newest_first: list[str]) -> Checkpoint:
-        """The newest line must be ours; one before it may be larger, when a process that was stopped in the middle wrote late."""
+        """The newest line must be ours.
+
+        One before it may be larger, when a process that was stopped in the middle wrote late.
+        """
         largest = notes.open_checkpoint(newest_first[0], [self._log_key])
         for each in newest_first[1:]:
             with suppress(BaileeError):
@@ -112,7 +121,10 @@ class Guard:
         return largest
 
     def _newest_shown(self) -> Checkpoint | None:
-        """The published checkpoint; a file that this log did not sign is not believed, and made anew by the next round."""
+        """The published checkpoint.
+
+        A file that this log did not sign is not believed, and made anew by the next round.
+        """
         version = file_version(self._published)
         if version != self._shown[0]:
             found = None
@@ -146,9 +158,9 @@ class Guard:
 
 def _behind(size: int, signed: int) -> Unavailable:
     return Unavailable(
-        f"The database holds {size} entries of the log, and {signed} were signed: an old copy of it is in place. Nothing is signed or "
-        "recorded, everything can be read. Stop the service on every host, then repair the ledger on each to bring the missing "
-        "entries back.",
+        f"The database holds {size} entries of the log, and {signed} were signed: an old copy of it is in"
+        " place. Nothing is signed or recorded, everything can be read. Stop the service on every host, then"
+        " repair the ledger on each to bring the missing entries back.",
         code=CODE,
         acts=[_REPAIR],
         database=size,
@@ -158,8 +170,9 @@ def _behind(size: int, signed: int) -> Unavailable:
 
 def _other_history(signed: int, size: int) -> Unavailable:
     return Unavailable(
-        f"The first {signed} of the {size} entries in the database are not the {signed} that were signed: it is the database of another "
-        "history. Nothing is signed or recorded. Put back the right database, then repair it.",
+        f"The first {signed} of the {size} entries in the database are not the {signed} that were signed: it"
+        " is the database of another history. Nothing is signed or recorded. Put back the right database,"
+        " then repair it.",
         code=CODE,
         acts=[_REPAIR],
         database=size,
@@ -169,8 +182,9 @@ def _other_history(signed: int, size: int) -> Unavailable:
 
 def _missing_file(path: Path) -> Unavailable:
     return Unavailable(
-        f"The high-water file {path} is missing, and this log has signed checkpoints. Nothing is signed or recorded. Put the file "
-        "back, or mount its disk; if it is lost for good, a repair begins a new one.",
+        f"The high-water file {path} is missing, and this log has signed checkpoints. Nothing is signed or"
+        " recorded. Put the file back, or mount its disk; if it is lost for good, a repair begins a new"
+        " one.",
         code=CODE,
         acts=[act("repair_ledger", new_high_water=True)],
     )
@@ -178,9 +192,9 @@ def _missing_file(path: Path) -> Unavailable:
 
 def _objection(cosigner: str, size: int, cosigned: int) -> Unavailable:
     return Unavailable(
-        f"The cosigner {cosigner} shows a checkpoint of {cosigned} entries that this log signed, and the database, with {size}, does not "
-        "continue it: an old copy of it is in place, or another history. Nothing is signed or recorded, everything can be read. "
-        "Repair the ledger.",
+        f"The cosigner {cosigner} shows a checkpoint of {cosigned} entries that this log signed, and the"
+        f" database, with {size}, does not continue it: an old copy of it is in place, or another history."
+        " Nothing is signed or recorded, everything can be read. Repair the ledger.",
         code=CODE,
         acts=[_REPAIR],
         cosigner=cosigner,

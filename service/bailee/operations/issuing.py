@@ -1,4 +1,6 @@
-"""May numbers of a lot be handed out? Asked before it is signed: a cassette that is out of date is best not carried to a visit.
+"""Whether numbers of a lot may be handed out.
+
+Asked before it is signed: a cassette that is out of date is best not carried to a visit.
 
     ML-02  the lot is out of date on the day of asking                    stops
     ML-03  no expiry was entered                                          stops
@@ -42,7 +44,10 @@ def findings(
     at: Moment,
     visit: date | None,
 ) -> list[Finding]:
-    """What the rules say of handing out so many numbers of a lot, the gravest first. Raises `Unknown` for a lot the asker may not see."""
+    """What the rules say of handing out so many numbers of a lot, the gravest first.
+
+    Raises `Unknown` for a lot the asker may not see.
+    """
     lot = queries.lot(ledger, connection, asker, number)
     owner = ledger.books.organization(connection, lot.org)
     case = Case(at, {}, {lot.number: lot}, {owner.id: owner} if owner else {})
@@ -58,20 +63,30 @@ def _of_this_issue(
     now, then = lot.on(today, policy), lot.on(visit, policy) if visit else None
     if now and not now.may_be_used:
         yield _finding(
-            lot, "ML-02", f"Lot {_named(lot)} went out of date {counted(now.past, 'day')} ago: its last good day was {day(now.last)}.",
+            lot,
+            "ML-02",
+            f"Lot {_named(lot)} went out of date {counted(now.past, 'day')} ago: its last good day was"
+            f" {day(now.last)}.",
             "Set the cassettes of this lot aside and issue from one that is in date.",
-        )  # fmt: skip
+        )
     elif visit and then and not then.may_be_used:
         yield _finding(
-            lot, "ML-04", f"The visit of {day(visit)} is {counted(then.past, 'day')} after the last good day of lot {_named(lot)}, "
-            f"{day(then.last)}.", "Issue from a lot that is in date on the day of the visit.",
-        )  # fmt: skip
+            lot,
+            "ML-04",
+            f"The visit of {day(visit)} is {counted(then.past, 'day')} after the last good day of lot"
+            f" {_named(lot)}, {day(then.last)}.",
+            "Issue from a lot that is in date on the day of the visit.",
+        )
     if count > lot.left:
         yield _finding(
-            lot, "ML-09", f"{counted(count, 'number')} asked for, and lot {_named(lot)} holds {counted(max(lot.left, 0), 'cassette')} more: "
-            f"{lot.count} came in, {len(lot.issued)} have a number.", "Count the shelf, or issue fewer.",
+            lot,
+            "ML-09",
+            f"{counted(count, 'number')} asked for, and lot {_named(lot)} holds"
+            f" {counted(max(lot.left, 0), 'cassette')} more: {lot.count} came in, {len(lot.issued)} have a"
+            " number.",
+            "Count the shelf, or issue fewer.",
             act("counted", lot=lot.number, remaining=None, voided=None),
-        )  # fmt: skip
+        )
 
 
 def _finding(lot: Lot, rule: str, sentence: str, remedy: str, *acts: ToldAct) -> Finding:

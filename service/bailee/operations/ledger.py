@@ -29,7 +29,10 @@ Clock = Callable[[], datetime]
 
 @frozen
 class Ledger:
-    """What every request works with. `clock` is the only source of the present; `sign_ends` says where chains end, in the log's name."""
+    """What every request works with.
+
+    `clock` is the only source of the present; `sign_ends` says where chains end, in the log's name.
+    """
 
     settings: Settings
     database: Database
@@ -48,7 +51,9 @@ class Ledger:
         return Moment(self.clock().astimezone(UTC).replace(microsecond=0), 0)
 
     def instant(self) -> Moment:
-        """The present to the millisecond, UTC, as finely as entries are recorded: a check is judged then and can be replayed."""
+        """The present to the millisecond, UTC, as finely as entries are recorded: a check is judged then and
+        can be replayed.
+        """
         now = self.clock().astimezone(UTC)
         return Moment(now.replace(microsecond=now.microsecond // 1000 * 1000), 0)
 

@@ -1,7 +1,7 @@
 """The operator's two questions of a database: is every entry what it should be, and make its indexes anew.
 
-`check` believes nothing but the entries' own bytes (`verify.log_audit`), and compares what the tables claim with them. `rebuild` runs the same
-indexing that registering runs.
+`check` believes nothing but the entries' own bytes (`verify.log_audit`), and compares what the tables claim
+with them. `rebuild` runs the same indexing that registering runs.
 """
 
 from __future__ import annotations
@@ -29,7 +29,10 @@ def check(connection: Connection, log_key: VerifierKey) -> Iterator[Trouble]:
 
 
 def damage(connection: Connection, log_key: VerifierKey, found: Audit) -> Iterator[Trouble]:
-    """What was altered or lost: entries, chains, tiles, the newest checkpoint. `found` has read every entry afterwards."""
+    """What was altered or lost: entries, chains, tiles, the newest checkpoint.
+
+    `found` has read every entry afterwards.
+    """
     size = tree.size(connection)
     for logged in log.everything(connection, 0, size):
         if log_audit.leaf_of(logged.text) != logged.leaf:
@@ -41,7 +44,10 @@ def damage(connection: Connection, log_key: VerifierKey, found: Audit) -> Iterat
 
 
 def rebuild(connection: Connection) -> int:
-    """Make the index of numbers and parties anew from every entry; how many there were. Waiting entries are included."""
+    """Make the index of numbers and parties anew from every entry; how many there were.
+
+    Waiting entries are included.
+    """
     number_index.clear(connection)
     count = 0
     for chain_id, logged in log.every_chain(connection):
@@ -59,8 +65,8 @@ def _returned(connection: Connection, found: Audit) -> Iterator[str]:
         too_many = len(spoken.fields) + count - spoken.signed if spoken else 0
         if spoken and too_many > 0:
             yield (
-                f"{too_many} private fields of entry {spoken.n} of {spoken.chain} are here again that were erased: tell {spoken.org} "
-                "to erase them once more."
+                f"{too_many} private fields of entry {spoken.n} of {spoken.chain} are here again that were"
+                f" erased: tell {spoken.org} to erase them once more."
             )
 
 
@@ -69,9 +75,14 @@ def _claimed(connection: Connection, found: Audit) -> Iterator[str]:
     for name in claimed.wrong_heads(connection):
         yield f"The table of chains lets {name} end elsewhere than with its last entry."
     for kid in claimed.wrong_signers(connection, found.speakers):
-        yield f"The table of signers gives the key {kid} to another organization than the one in whose name it spoke."
+        yield (
+            f"The table of signers gives the key {kid} to another organization than the one in whose name it"
+            " spoke."
+        )
     if gone := claimed.locks_missing(connection):
-        yield f"The database no longer refuses to change entries: {', '.join(gone)} is missing or switched off."
+        yield (
+            f"The database no longer refuses to change entries: {', '.join(gone)} is missing or switched off."
+        )
 
 
 def _tree(connection: Connection, found: Audit, log_key: VerifierKey) -> Iterator[str]:
@@ -90,4 +101,7 @@ def _tree(connection: Connection, found: Audit, log_key: VerifierKey) -> Iterato
         yield error.sentence
         return
     if checkpoint.size > found.size or checkpoint.root != found.root(checkpoint.size):
-        yield f"The newest checkpoint ({checkpoint.size} entries) is not that of the entries here ({found.size})."
+        yield (
+            f"The newest checkpoint ({checkpoint.size} entries) is not that of the entries here"
+            f" ({found.size})."
+        )

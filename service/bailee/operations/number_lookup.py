@@ -1,16 +1,21 @@
 """Whose a scanned number is: the forms that somebody means who asks about a sample, an envelope or a seal.
 
-Anybody can write any number on a form of their own, and can name others as its parties without asking them. So a number leads only to forms
-that the asker may see, and among those to the ones whose word about it counts for the asker:
+Anybody can write any number on a form of their own, and can name others as its parties without asking them.
+So a number leads only to forms that the asker may see, and among those to the ones whose word about it counts
+for the asker:
 
-- a sample: what the asker's own organization says of it. Otherwise, where several claim it, what the owner of the lot decided, who is the first
-  to have issued it, and that before any of them claimed it: the owner itself, and whoever it was issued to. Otherwise what the asker received;
-  otherwise the first claimant's, when that alone sent it on its way. Otherwise nobody knows, and the asker is told all the forms to choose from;
-- an envelope: it is its sealer's, like a seal. The forms of one envelope are those on which one organization closed or sent it. Whoever has it
-  open means the one whose cassettes lie in it, or names a form; without that it is the asker's own before one that the asker received, and
-  that before any other; of others the first.
+- a sample: what the asker's own organization says of it. Otherwise, where several claim it, what the owner of
+  the lot decided, who is the first to have issued it, and that before any of them claimed it: the owner
+  itself, and whoever it was issued to. Otherwise what the asker received; otherwise the first claimant's,
+  when that alone sent it on its way. Otherwise nobody knows, and the asker is told all the forms to choose
+  from;
+- an envelope: it is its sealer's, like a seal. The forms of one envelope are those on which one organization
+  closed or sent it. Whoever has it open means the one whose cassettes lie in it, or names a form; without
+  that it is the asker's own before one that the asker received, and that before any other; of others the
+  first.
 
-So a stranger who writes the number of somebody's sample or envelope makes a thing of their own, and neither blocks, joins nor hides the other.
+So a stranger who writes the number of somebody's sample or envelope makes a thing of their own, and neither
+blocks, joins nor hides the other.
 """
 
 from __future__ import annotations
@@ -48,7 +53,9 @@ Claim = TypeVar("Claim", bound=_SaidBy)
 
 @frozen
 class Claimed:
-    """A sample number that was claimed elsewhere, and the day (UTC) on which the first such claim was recorded."""
+    """A sample number that was claimed elsewhere, and the day (UTC) on which the first such claim was
+    recorded.
+    """
 
     sample: str
     on: date
@@ -56,21 +63,26 @@ class Claimed:
     @property
     def sentence(self) -> str:
         """What happened, with no form, name or place."""
-        return f"Sample number {grouped(self.sample)} of this lot was claimed elsewhere on {self.on}. Your forms are not touched by it."
+        return (
+            f"Sample number {grouped(self.sample)} of this lot was claimed elsewhere on {self.on}. Your forms"
+            " are not touched by it."
+        )
 
     @property
     def remedy(self) -> str:
         """What to do now."""
         return (
-            "Look whether the cassette with this number is where it should be. When it is missing, ask whom you gave it to; when it is not, "
-            "somebody typed or copied the number, and nothing need be done."
+            "Look whether the cassette with this number is where it should be. When it is missing, ask whom"
+            " you gave it to; when it is not, somebody typed or copied the number, and nothing need be done."
         )
 
 
 def forms_of(connection: Connection, books: Books, asker: str, samples: Iterable[str]) -> list[str]:
-    """Forms on which any of the samples was collected, or sent on under that number, the first recorded first.
+    """Forms on which any of the samples was collected, or sent on under that number, the first recorded
+    first.
 
-    Raises `Refused`, code `several-claimants`, when several organizations say so of one number and nothing decides whose it is.
+    Raises `Refused`, code `several-claimants`, when several organizations say so of one number and nothing
+    decides whose it is.
     """
     found: list[Mention] = []
     for number, meant in _claims(connection, books, asker, samples).items():
@@ -92,8 +104,9 @@ def forms_with(
 ) -> set[str]:  # fmt: skip
     """Forms of the envelope that the asker means; `own`: only when the asker's organization has spoken of it.
 
-    `form`: those of whoever closed or sent it on that form. `held`: the samples that were read inside, which are of one sender's forms.
-    Raises `Refused`, code `several-senders`, when several sent it and what was read inside decides for none.
+    `form`: those of whoever closed or sent it on that form. `held`: the samples that were read inside, which
+    are of one sender's forms. Raises `Refused`, code `several-senders`, when several sent it and what was
+    read inside decides for none.
     """
     seen = [
         each
@@ -125,8 +138,9 @@ def _holder(envelope: str, sender: Mapping[str, str], forms: Iterable[str]) -> s
         chain.removeprefix("form/") for chain, org in sender.items() if org in holders or not holders
     )
     raise Refused(
-        f"Several senders used the number of envelope {grouped(envelope)}, on the forms {', '.join(map(grouped, candidates))}, and the cassettes "
-        "inside do not decide which it is: name the form on the custody record inside.",
+        f"Several senders used the number of envelope {grouped(envelope)}, on the forms"
+        f" {', '.join(map(grouped, candidates))}, and the cassettes inside do not decide which it is: name"
+        " the form on the custody record inside.",
         code="several-senders",
         also="form",
         envelope=envelope,
@@ -135,10 +149,12 @@ def _holder(envelope: str, sender: Mapping[str, str], forms: Iterable[str]) -> s
 
 
 def claimed_elsewhere(connection: Connection, books: Books, lot: Lot) -> list[Claimed]:
-    """Numbers of a lot that somebody else claimed whose they are not, by when: for the lot's owner, with no form, name or place.
+    """Numbers of a lot that somebody else claimed whose they are not, by when: for the lot's owner, with no
+    form, name or place.
 
-    One line a number, by its first such claim that was not voided; at most `MOST_TOLD`. Only of numbers that this lot was the first to issue, and only what
-    was claimed after that: whoever issues a number that somebody else has already is told nothing of it.
+    One line a number, by its first such claim that was not voided; at most `MOST_TOLD`. Only of numbers that
+    this lot was the first to issue, and only what was claimed after that: whoever issues a number that
+    somebody else has already is told nothing of it.
     """
     found = books.spoken(connection, list(lot.issued), lot.org)
     keys, place = Keys(connection, books), {each: n for n, each in enumerate(found)}
@@ -162,7 +178,9 @@ def claimed_elsewhere(connection: Connection, books: Books, lot: Lot) -> list[Cl
 
 
 class Keys(dict[str, Collection[str]]):
-    """By organization the keys it enrolled: looked up when they decide something, and once, however much it says."""
+    """By organization the keys it enrolled: looked up when they decide something, and once, however much it
+    says.
+    """
 
     def __init__(self, connection: Connection, books: Books) -> None:
         super().__init__()
@@ -177,7 +195,8 @@ class Keys(dict[str, Collection[str]]):
 def accounting(keys: Keys, lot: Lot, sample: str, said: Sequence[Claim]) -> list[Claim]:
     """Of what is said of a sample that which tells the lot's owner what became of it.
 
-    A number that was issued for a visit day is asked after: only the owner and whoever it was issued to by name may answer.
+    A number that was issued for a visit day is asked after: only the owner and whoever it was issued to by
+    name may answer.
     """
     issued = lot.issued.get(sample)
     if issued is None or issued.visit is None:
@@ -186,7 +205,10 @@ def accounting(keys: Keys, lot: Lot, sample: str, said: Sequence[Claim]) -> list
 
 
 def that_count(keys: Keys, lot: Lot, sample: str, claims: Sequence[Claim]) -> list[Claim]:
-    """Of claims in the order of recording those that count by what the lot's owner decided; else those of the first claimant."""
+    """Of claims in the order of recording those that count by what the lot's owner decided.
+
+    Else those of the first claimant.
+    """
     decided = {org: _is_decided(keys, lot, org, sample) for org in dict.fromkeys(each.org for each in claims)}
     if sure := [each for each in claims if decided[each.org]]:
         return sure
@@ -195,7 +217,10 @@ def that_count(keys: Keys, lot: Lot, sample: str, claims: Sequence[Claim]) -> li
 
 
 def _is_decided(keys: Keys, lot: Lot, org: str, sample: str) -> bool | None:
-    """Whether the lot's owner decided that the sample is this organization's; None when it was issued to nobody by name."""
+    """Whether the lot's owner decided that the sample is this organization's.
+
+    None when it was issued to nobody by name.
+    """
     if org == lot.org:
         return True
     issued = lot.issued.get(sample)
@@ -224,8 +249,9 @@ def _undecided(number: str, claims: Sequence[Mention]) -> Refused:
     by = {each.chain.removeprefix("form/"): each.org for each in claims}
     named = ", ".join(f"{grouped(form)} ({by[form]})" for form in forms)
     return Refused(
-        f"Several organizations collected a sample under the number {grouped(number)}, on the forms {named}, and nothing decides which is meant: "
-        "see which form came with the cassette, and ask about that form.",
+        f"Several organizations collected a sample under the number {grouped(number)}, on the forms {named},"
+        " and nothing decides which is meant: see which form came with the cassette, and ask about that"
+        " form.",
         code="several-claimants",
         sample=number,
         forms=forms,
@@ -235,7 +261,10 @@ def _undecided(number: str, claims: Sequence[Mention]) -> Refused:
 def _meant(
     connection: Connection, books: Books, keys: Keys, asker: str, number: str, spoken: Sequence[Mention]
 ) -> Sequence[Mention]:
-    """Of all that is said of a sample number the claims that the asker means, as recorded; of several organizations when nothing decides."""
+    """Of all that is said of a sample number the claims that the asker means, as recorded.
+
+    Of several organizations when nothing decides.
+    """
     seen = [each for each in spoken if each.what in _CLAIMS and each.since is not None]
     own = [each for each in seen if each.org == asker]
     if own or len({each.org for each in seen}) <= 1:
@@ -250,7 +279,10 @@ def _meant(
 def _on_its_way(
     connection: Connection, books: Books, asker: str, spoken: Sequence[Mention], seen: Sequence[Mention]
 ) -> Sequence[Mention]:
-    """The claims of the one from whom the asker received the sample; else of the first claimant, when that alone sent it; else all."""
+    """The claims of the one from whom the asker received the sample.
+
+    Else of the first claimant, when that alone sent it; else all.
+    """
     packed = [
         (each.chain, each.other) for each in spoken if each.what == mentions.PACKED and each.since is not None
     ]

@@ -1,10 +1,11 @@
-"""What somebody is about to sign: judged, completed, and given back as the statements that one gesture will sign.
+"""What somebody is about to sign: judged, completed, and given back as the statements that one gesture will
+sign.
 
     draft → the forms it is about → the case, with the draft in it → the rules → one statement for each form
 
-The answer is no while anything blocks, and then there is nothing to sign. When it is yes, there is one statement per form, as on paper:
-what was said, as it was said, and what the ledger reckons from it. A seal carries the digests of the policies it was judged by and
-the warnings that were shown.
+The answer is no while anything blocks, and then there is nothing to sign. When it is yes, there is one
+statement per form, as on paper: what was said, as it was said, and what the ledger reckons from it. A seal
+carries the digests of the policies it was judged by and the warnings that were shown.
 """
 
 from __future__ import annotations
@@ -31,7 +32,10 @@ from bailee.rules.clock_bounds import BELIEVABLE
 from bailee.rules.registry import Finding, evaluate
 
 _MOST_ACKNOWLEDGED: Final = 60
-"""Warnings listed in one statement: 60 of 40 bytes stay far below the size of a statement; the report holds all."""
+"""Warnings listed in one statement: 60 of 40 bytes stay far below the size of a statement.
+
+The report holds all.
+"""
 
 
 @frozen
@@ -61,9 +65,13 @@ class Readiness:
 def readiness(
     connection: Connection, books: Books, draft: Draft[Any], *, now: Moment, form: str | None = None
 ) -> Readiness:
-    """May this be signed? A sample is voided on `form`, or where it was collected. Of a taking and a voiding only what bears on it is told.
+    """Whether this may be signed.
 
-    Raises `Unknown` for what the asker may not see, `Malformed` for a time to come and for an envelope opened at a dock.
+    A sample is voided on `form`, or where it was collected. Of a taking and a voiding only what bears on it
+    is told.
+
+    Raises `Unknown` for what the asker may not see, `Malformed` for a time to come and for an envelope opened
+    at a dock.
     """
     _require_done(draft, now)
     case = case_of(connection, books, draft.org, draft, now=now, form=form)
@@ -93,7 +101,10 @@ def case_of(
     now: Moment,
     form: str | None = None,
 ) -> Case:
-    """Everything that bears on a draft and that the asker may see, at the time at which it is done. Raises `Unknown` and `Malformed`."""
+    """Everything that bears on a draft and that the asker may see, at the time at which it is done.
+
+    Raises `Unknown` and `Malformed`.
+    """
     at = done_at(draft.body) or now
     case = books.case(connection, _forms(connection, books, asker, draft, form), at, asker)
     case = replace(case, drafts=(draft,))
@@ -109,7 +120,10 @@ def case_of(
 def _forms(
     connection: Connection, books: Books, asker: str, draft: Draft[Any], form: str | None
 ) -> Collection[str]:
-    """The forms that a draft is about. A sample in an envelope that the asker may not see was collected nowhere."""
+    """The forms that a draft is about.
+
+    A sample in an envelope that the asker may not see was collected nowhere.
+    """
     match draft.body:
         case Sealed() as body:
             return {
@@ -147,12 +161,16 @@ def _seen(connection: Connection, books: Books, asker: str, samples: Sequence[st
 
 
 def _require_done(draft: Draft[Any], now: Moment) -> None:
-    """Nobody signs that a thing was done which is still to come; clocks may differ as much as CU-09 lets them."""
+    """Nobody signs that a thing was done which is still to come.
+
+    Clocks may differ as much as CU-09 lets them.
+    """
     at, field = done_at(draft.body), draft.row.time
     if at and at.instant - now.instant > BELIEVABLE:
         raise Malformed(
-            f"{field} is {at.text()}, which is still to come: here it is {Moment(now.instant, at.offset_minutes).text()}. Give the time at which "
-            "it was done, or set the clock of this device.",
+            f"{field} is {at.text()}, which is still to come: here it is"
+            f" {Moment(now.instant, at.offset_minutes).text()}. Give the time at which it was done, or set"
+            " the clock of this device.",
             code="future",
             field=field,
             at=at.text(),
@@ -162,17 +180,28 @@ def _require_done(draft: Draft[Any], now: Moment) -> None:
 def _completed(
     case: Case, draft: Draft[Any], number: str, findings: Sequence[Finding], plan: DeliveryPlan | None
 ) -> dict[str, Any] | None:
-    """What one form's statement says beside what was said, or instead of it; None for a form of which it says nothing."""
+    """What one form's statement says beside what was said, or instead of it.
+
+    None for a form of which it says nothing.
+    """
     form = case.forms[number]
     match draft.body:
         case Sealed() as body:
             parts = {each: [s for s in body.samples if s in case.forms[each].samples] for each in case.forms}
             mine, joint = parts[number], case.joint(form)
-            return None if not mine else {
-                "samples": mine, "count": len(mine), "total": len(body.samples), "forms": sorted(each for each in parts if parts[each]),
-                "policy": joint.firm.digest, **({"lab_policy": joint.lab.stated_digest} if joint.lab else {}),
-                "findings": acknowledged(case, draft, number, findings),
-            }  # fmt: skip
+            return (
+                None
+                if not mine
+                else {
+                    "samples": mine,
+                    "count": len(mine),
+                    "total": len(body.samples),
+                    "forms": sorted(each for each in parts if parts[each]),
+                    "policy": joint.firm.digest,
+                    **({"lab_policy": joint.lab.stated_digest} if joint.lab else {}),
+                    "findings": acknowledged(case, draft, number, findings),
+                }
+            )
         case Shipped() as body if body.envelope not in form.envelopes:
             return None
         case Shipped() if plan:
@@ -189,7 +218,9 @@ def _completed(
 def acknowledged(
     case: Case, draft: Draft[Sealed], number: str, findings: Sequence[Finding]
 ) -> list[dict[str, str]]:
-    """The warnings that one form's sealing acknowledges: those about the form, the envelope, or a sample of the form."""
+    """The warnings that one form's sealing acknowledges: those about the form, the envelope, or a sample of
+    the form.
+    """
     about = {number, draft.body.envelope, *case.forms[number].samples}
     shown = [
         {"rule": f.rule, "about": f.about} for f in findings if f.severity == "warn" and f.about in about

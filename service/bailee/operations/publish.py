@@ -1,9 +1,11 @@
 """Publishing: from a tree head in the database to a signed checkpoint that anybody can fetch.
 
-`Publisher.publish` does it in the order in which things become true, and may be repeated at any point: everything before the signature
-is a pure function of the entries, and the signature of a tree head is always the same one (RFC 8032 5.1.6). Nothing is signed that was
-not read back from the disk and hashed again, and nothing is shown that the high-water file does not hold. One process signs, the one that
-leads; every host shows, by `Publisher.follow`: what was signed, wherever, goes into its own tiles and its own high-water file first.
+`Publisher.publish` does it in the order in which things become true, and may be repeated at any point:
+everything before the signature is a pure function of the entries, and the signature of a tree head is always
+the same one (RFC 8032 5.1.6). Nothing is signed that was not read back from the disk and hashed again, and
+nothing is shown that the high-water file does not hold. One process signs, the one that leads; every host
+shows, by `Publisher.follow`: what was signed, wherever, goes into its own tiles and its own high-water file
+first.
 """
 
 from __future__ import annotations
@@ -41,14 +43,23 @@ from bailee.store.tree import TreeHead
 
 _MOMENT_S: Final = 1.0
 Cosign = Callable[[str], str]
-"""Makes of the log's note one with as many cosignatures as are required. Raises `Unavailable` when they cannot be had."""
+"""Makes of the log's note one with as many cosignatures as are required.
+
+Raises `Unavailable` when they cannot be had.
+"""
 Pulse = Callable[[], None]
-"""A sign of life, asked for after every file of a long piece of work. Raises `Unavailable` ("not-leading") when it came too late."""
+"""A sign of life, asked for after every file of a long piece of work.
+
+Raises `Unavailable` ("not-leading") when it came too late.
+"""
 
 
 @frozen
 class Places:
-    """Where things lie. `public` may be served by any web server as it is; `private` holds what people said."""
+    """Where things lie.
+
+    `public` may be served by any web server as it is; `private` holds what people said.
+    """
 
     public: Path
     private: Path
@@ -84,7 +95,8 @@ class Publisher:
 
     @contextmanager
     def alone(self, patience_s: float | None = None) -> Iterator[bool]:
-        """Keep the other threads of this process out, and the other processes of this home: whether these let go within `patience_s`.
+        """Keep the other threads of this process out, and the other processes of this home: whether these let
+        go within `patience_s`.
 
         Raises `Unavailable` ("busy") when a thread of this process does not.
         """
@@ -97,10 +109,13 @@ class Publisher:
             self._thread.release()
 
     def publish(self, lead: Lead, cosign: Cosign, pulse: Pulse) -> bool:
-        """Sign and show the newest tree head; whether there was anything to do. Only `alone`, and after `follow`.
+        """Sign and show the newest tree head; whether there was anything to do.
 
-        Raises `Unavailable` (`log-frozen` when the database may not go on, `disk` when files cannot be written, `not-leading`, and what
-        `cosign` raises) and `Broken` (`read-back`, or a proof that does not hold): then nothing new is shown.
+        Only `alone`, and after `follow`.
+
+        Raises `Unavailable` (`log-frozen` when the database may not go on, `disk` when files cannot be
+        written, `not-leading`, and what `cosign` raises) and `Broken` (`read-back`, or a proof that does not
+        hold): then nothing new is shown.
         """
         with self._database.reading() as connection:
             mark = self._guard.require(connection)
@@ -124,8 +139,8 @@ class Publisher:
     def follow(self, lead: Lead | None, pulse: Pulse) -> bool:
         """Show what was signed last, on whichever host; whether there was anything to do. Only `alone`.
 
-        It goes into this home's own high-water file before it is shown, so that this host notices an old copy of the database as well as
-        the one that signed. Raises what `publish` raises.
+        It goes into this home's own high-water file before it is shown, so that this host notices an old copy
+        of the database as well as the one that signed. Raises what `publish` raises.
         """
         with self._database.reading() as connection:
             mark = self._guard.require(connection)
@@ -169,12 +184,15 @@ class Publisher:
             self.write_tiles(0, size)
 
     def read_back(self, old: int, head: TreeHead, mark: Checkpoint | None) -> None:
-        """Hash again what is on disk: it must give the root of the tree head, and continue what was signed before."""
+        """Hash again what is on disk: it must give the root of the tree head, and continue what was signed
+        before.
+        """
         tile_files.require_derived(self._tree, self._texts, old, head.size)
         on_disk = TreeOnDisk(self._tree, head.size)
         if merkle.root(on_disk, head.size) != head.root:
             raise Broken(
-                "The tiles on disk do not hash to the tree in the database: nothing is signed. Check the ledger.",
+                "The tiles on disk do not hash to the tree in the database: nothing is signed. Check the"
+                " ledger.",
                 code="read-back",
                 acts=[act("check_ledger")],
             )
@@ -200,10 +218,13 @@ class Publisher:
         )
 
     def announce(self, note: str, lead: Lead | None = None) -> bool:
-        """Show the checkpoint to everybody; whether it is shown. Last of all: whoever reads it finds every tile it needs.
+        """Show the checkpoint to everybody; whether it is shown.
 
-        Never in place of a larger one. Of the processes of a host the one that leads shows, and while another host leads, the one that
-        is `alone`; who was stopped on the way here, and wakes when another has taken over, finds its file gone.
+        Last of all: whoever reads it finds every tile it needs.
+
+        Never in place of a larger one. Of the processes of a host the one that leads shows, and while another
+        host leads, the one that is `alone`; who was stopped on the way here, and wakes when another has taken
+        over, finds its file gone.
         """
         size = parse(read_note(note).text).size
 
@@ -229,7 +250,8 @@ class Publisher:
         return _shown(self.places)
 
     def add_signatures(self, size: int, more: Iterable[NoteSignature]) -> None:
-        """Add cosignatures, verified by the caller, to the note of this size; shown when it is the newest, at once or in the next round.
+        """Add cosignatures, verified by the caller, to the note of this size; shown when it is the newest, at
+        once or in the next round.
 
         A newer line of a key replaces its older one.
         """
@@ -245,7 +267,10 @@ class Publisher:
         return (self._texts if level is None else self._tree).read(level, index, width)
 
     def _tidy(self, old: int, new: int) -> None:
-        """Drop partial tiles that nobody needs: a full one is there; of entries, which only we and monitors read, older ones."""
+        """Drop partial tiles that nobody needs: a full one is there.
+
+        Of entries, which only we and monitors read, older ones.
+        """
         for level, index, width in tile_files.changed(old, new):
             full = (
                 [index] if width == merkle.TILE_WIDTH else [index - 1] if index else []
@@ -289,12 +314,18 @@ def wrong_files(database: Database, places: Places, log_key: VerifierKey) -> Ite
 
 
 def is_published(places: Places, log_key: VerifierKey) -> bool:
-    """Whether a checkpoint of this log lies beside the tile files; without one no tile file is looked at by `wrong_files`."""
+    """Whether a checkpoint of this log lies beside the tile files.
+
+    Without one no tile file is looked at by `wrong_files`.
+    """
     return _published(places, log_key) is not None
 
 
 def forgotten(database: Database, places: Places, log_key: VerifierKey) -> str:
-    """What to say when a checkpoint was published that the database has lost, with all others; empty otherwise."""
+    """What to say when a checkpoint was published that the database has lost, with all others.
+
+    Empty otherwise.
+    """
     shown = _published(places, log_key)
     with database.reading() as connection:
         if shown is None or tree.newest_note(connection) is not None:
@@ -319,7 +350,9 @@ def _shown(places: Places) -> str | None:
 
 
 def _tiles(connection: Connection, old: int, new: int) -> Iterator[tuple[int | None, int, int, bytes]]:
-    """Level (None: of entries), index, width and contents of every tile that a log of `new` entries has and one of `old` had not."""
+    """Level (None: of entries), index, width and contents of every tile that a log of `new` entries has and
+    one of `old` had not.
+    """
     stored = tree.StoredTiles(connection)
     for level, index, width in tile_files.changed(old, new):
         yield level, index, width, stored.read(level, index)[: width * entries.HASH_BYTES]

@@ -1,4 +1,6 @@
-"""Answering questions about what is recorded: the case of a form, an envelope or a sample, judged now or as of a moment; one entry of the log."""
+"""Answering questions about what is recorded: the case of a form, an envelope or a sample, judged now or as
+of a moment; one entry of the log.
+"""
 
 from __future__ import annotations
 
@@ -48,7 +50,9 @@ class SampleAnswer:
     judged: Judged | None
 
     def concerning(self) -> list[Finding]:
-        """Findings that bear on it: all of its form, except those about another sample, envelope or lot that do not name it."""
+        """Findings that bear on it: all of its form, except those about another sample, envelope or lot that
+        do not name it.
+        """
         if self.judged is None or self.form is None or self.sample is None:
             return []
         near = {self.number, self.sample.envelope, self.sample.collected and self.sample.collected.lot}
@@ -60,7 +64,9 @@ class SampleAnswer:
 def form(
     ledger: Ledger, connection: Connection, asker: str, number: str, as_of: Moment | None = None
 ) -> tuple[Form, Judged]:
-    """A form and its judgment, now or as it was at a moment. Raises `Unknown` when the asker may not see it or it was not there.
+    """A form and its judgment, now or as it was at a moment.
+
+    Raises `Unknown` when the asker may not see it or it was not there.
 
     `Malformed`, code `future`, for a moment that has not come.
     """
@@ -110,7 +116,10 @@ def lot(ledger: Ledger, connection: Connection, asker: str, number: str) -> Lot:
 
 
 def entry(ledger: Ledger, connection: Connection, asker: str, index: int) -> Logged:
-    """The entry at a place of the log, with what the asker may read beside it: of organizations nothing. Raises `Unknown`."""
+    """The entry at a place of the log, with what the asker may read beside it: of organizations nothing.
+
+    Raises `Unknown`.
+    """
     found = log.by_index(connection, index, number_index.seen_by(asker))
     if found is None or found.index is None:
         raise visibility.nothing("entry", str(index))

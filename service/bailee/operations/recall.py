@@ -1,4 +1,6 @@
-"""Where a lot went: every sample, form, envelope and laboratory, from the index alone, so that a recall is one answer."""
+"""Where a lot went: every sample, form, envelope and laboratory, from the index alone, so that a recall is
+one answer.
+"""
 
 from __future__ import annotations
 
@@ -17,7 +19,9 @@ from bailee.store.number_index import Use
 
 @frozen
 class Used:
-    """One sample of a lot: its form, the envelopes it lay in, who analyses it, and what it became if it was sent on."""
+    """One sample of a lot: its form, the envelopes it lay in, who analyses it, and what it became if it was
+    sent on.
+    """
 
     sample: str
     form: str
@@ -28,7 +32,10 @@ class Used:
 
 @frozen
 class Uses:
-    """A lot and everything that was taken with it, as far as the asker may see it. `lot` is None for whom it is not theirs."""
+    """A lot and everything that was taken with it, as far as the asker may see it.
+
+    `lot` is None for whom it is not theirs.
+    """
 
     number: str
     lot: Lot | None
@@ -53,9 +60,10 @@ class Uses:
 def uses(connection: Connection, books: Books, asker: str, number: str) -> Uses:
     """Where the lot was used, on forms that the asker may see. Raises `Unknown` when that is nothing.
 
-    A use counts when the asker's own organization says it, or when the lot's owner decided that the cassette is the claimant's
-    (`operations.number_lookup`); of the others its owner is told with the lot. What a correction took out of the lot is still listed: whoever recalls
-    it tells one laboratory too many, and none too few.
+    A use counts when the asker's own organization says it, or when the lot's owner decided that the cassette
+    is the claimant's (`operations.number_lookup`); of the others its owner is told with the lot. What a
+    correction took out of the lot is still listed: whoever recalls it tells one laboratory too many, and none
+    too few.
     """
     is_owner = asker in number_index.parties(connection, f"lot/{number}")
     seen = number_index.uses(connection, number, asker)
@@ -109,7 +117,10 @@ def _that_count(
 
 
 def _named(forms: Mapping[str, Form], number: str, found: Iterable[Use]) -> Iterable[Use]:
-    """The uses with their samples; where a correction brought a sample into the lot, the form is asked which."""
+    """The uses with their samples.
+
+    Where a correction brought a sample into the lot, the form is asked which.
+    """
     asked: set[str] = set()
     for each in found:
         if each.sample is not None:

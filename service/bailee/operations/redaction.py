@@ -1,8 +1,10 @@
-"""What a laboratory to which samples were sent on may read: custody, codes and who signed, not whom the samples are about.
+"""What a laboratory to which samples were sent on may read: custody, codes and who signed, not whom the
+samples are about.
 
-It became a party of the form by `forwarded`. What the others wrote beside the log (client, site, contact, question, places, notes, devices) stays
-hidden from it, as if erased: every proof holds without them, and the fields are counted as withheld. The printed names of those who signed it is told,
-as everybody is who receives a custody record: without them it could not say from whom it has the sample.
+It became a party of the form by `forwarded`. What the others wrote beside the log (client, site, contact,
+question, places, notes, devices) stays hidden from it, as if erased: every proof holds without them, and the
+fields are counted as withheld. The printed names of those who signed it is told, as everybody is who receives
+a custody record: without them it could not say from whom it has the sample.
 """
 
 from __future__ import annotations

@@ -9,9 +9,10 @@ For each statement, in the order sent:
 5. `authorization.require`: this key may say this here;
 6. `log.append`: it continues its device and its chain; durable when the transaction ends.
 
-1 to 4 run before the write lock is taken; 5 and 6 inside it, on the state as it then is. Every statement gets an answer of its own;
-one refusal stops nobody else. A true bad fact is never refused: whether it is in order is for the rules, afterwards. An exception of
-a rule that does not exist or may not be excepted is no fact at all, and is refused.
+1 to 4 run before the write lock is taken; 5 and 6 inside it, on the state as it then is. Every statement gets
+an answer of its own; one refusal stops nobody else. A true bad fact is never refused: whether it is in order
+is for the rules, afterwards. An exception of a rule that does not exist or may not be excepted is no fact at
+all, and is refused.
 """
 
 from __future__ import annotations
@@ -50,9 +51,11 @@ from bailee.store.founding import is_admitted
 from bailee.store.log import Logged
 
 _ROOTS_KEPT: Final = 64
-"""Roots of past sizes remembered: devices name the newest checkpoint they saw, so few sizes are asked about at once."""
+"""Roots of past sizes remembered: devices name the newest checkpoint they saw, so few sizes are asked about
+at once."""
 _AT_A_TIME: Final = 2**18
-"""Characters of statements in one transaction: 500 hand-overs of an ordinary size, 40 envelopes of 500 cassettes."""
+"""Characters of statements in one transaction: 500 hand-overs of an ordinary size, 40 envelopes of 500
+cassettes."""
 _THREADED_FROM: Final = 8
 """Below this many statements a thread costs more than it saves; Ed25519 releases the interpreter lock."""
 
@@ -104,7 +107,9 @@ class _Checked:
 
 
 class Register:
-    """The front door of one log. `open_founding`: whether any key may found an organization, or only admitted ones.
+    """The front door of one log.
+
+    `open_founding`: whether any key may found an organization, or only admitted ones.
 
     `own_kid` is the name of the log's own key, which never signs for a person.
     """
@@ -130,7 +135,10 @@ class Register:
         self._roots: dict[int, str] = {}
 
     def register(self, submissions: Sequence[Submission], now: datetime) -> list[Outcome]:
-        """Answers in the order of `submissions`. Raises only `Unavailable`: then what came before may be stored, and is told when sent again."""
+        """Answers in the order of `submissions`.
+
+        Raises only `Unavailable`: then what came before may be stored, and is told when sent again.
+        """
         self._require_current()
         answers: list[Outcome] = []
         group: list[_Read] = []
@@ -138,7 +146,8 @@ class Register:
         for read in map(_read, submissions):
             group.append(read)
             size += len(read.submission.text)
-            # What follows may be signed by a key that this one enrolls; and others wait for the end of a transaction.
+            # What follows may be signed by a key that this one enrolls; and others wait for the end of a
+            # transaction.
             if read.speaks_of_keys or size >= _AT_A_TIME:
                 answers += self._register_group(group, now)
                 group, size = [], 0
@@ -156,7 +165,10 @@ class Register:
         return self._database.write(lambda connection: self._append_all(connection, checked, now))
 
     def _organizations(self, group: Sequence[_Read]) -> dict[str, Organization | None]:
-        """States that hold every key the group names, if any does. Keys never change, so remembered ones will do."""
+        """States that hold every key the group names, if any does.
+
+        Keys never change, so remembered ones will do.
+        """
         named = [each.unverified for each in group if each.unverified]
         found = {each.claims.iss: self._books.remembered(each.claims.iss) for each in named}
         strange = {each.claims.iss for each in named if each.kid not in _keys(found[each.claims.iss])}
@@ -236,9 +248,11 @@ class Register:
     def _keep(
         self, connection: Connection, head: log.Head, checked: _Checked, refused: BaileeError, now: datetime
     ) -> None:
-        """Keep a contradiction that this key could have said here; what comes after its end is its organization's affair alone.
+        """Keep a contradiction that this key could have said here; what comes after its end is its
+        organization's affair alone.
 
-        What would begin a chain is kept whether or not it has begun: the list would tell which numbers others use.
+        What would begin a chain is kept whether or not it has begun: the list would tell which numbers others
+        use.
         """
         why = refused
         if refused.code == "device-fork":
@@ -277,7 +291,9 @@ class Register:
     def _require_spoken(
         self, connection: Connection, chain: str, organization: Organization, kid: str
     ) -> None:
-        """A key that was lost is not the first to speak for its organization on a form that others opened: that would open its chains to them."""
+        """A key that was lost is not the first to speak for its organization on a form that others opened:
+        that would open its chains to them.
+        """
         key = organization.keys.get(kid)
         if key is None or key.revocation is None or key.revocation.successor:
             return
@@ -287,16 +303,19 @@ class Register:
             return
         if not any(not authorization.doubt(organization.keys[each.kid], each) for each in said):
             raise Forged(
-                f"The key {kid[:8]}… was revoked, and {organization.id} has not spoken on this form yet. Let somebody of {organization.id} whose "
-                "key stands sign something on it, then send this again.",
+                f"The key {kid[:8]}… was revoked, and {organization.id} has not spoken on this form yet. Let"
+                f" somebody of {organization.id} whose key stands sign something on it, then send this"
+                " again.",
                 code="not-spoken",
                 kid=kid,
             )
 
     def _require_admitted(self, kid: str, named: Organization | None) -> None:
-        """Who was not admitted is sent away before anything is computed or locked, and does not learn which names are taken.
+        """Who was not admitted is sent away before anything is computed or locked, and does not learn which
+        names are taken.
 
-        The operator's word is never taken back: what is true here stays true. A root that founded while founding was open may repeat it.
+        The operator's word is never taken back: what is true here stays true. A root that founded while
+        founding was open may repeat it.
         """
         if self._open_founding or (named and kid in named.keys):
             return
@@ -308,7 +327,10 @@ class Register:
     def _opened(
         self, unverified: Unverified, submission: Submission, organization: Organization | None
     ) -> SignedStatement:
-        """The statement, its signature checked. Who does not hold the key learns neither whose it is nor that it is known here."""
+        """The statement, its signature checked.
+
+        Who does not hold the key learns neither whose it is nor that it is known here.
+        """
         try:
             public = key_lookup.public_of(unverified, organization)
             return signed_statement.open_with(unverified, public, submission.disclosures)
@@ -323,7 +345,9 @@ class Register:
             ) from error
 
     def _require_seen(self, connection: Connection, seen: signed_statement.Seen) -> None:
-        """The tree head a device says it saw must be one of this log's own: otherwise one of the two has lost something."""
+        """The tree head a device says it saw must be one of this log's own: otherwise one of the two has lost
+        something.
+        """
         known = self._roots.get(seen.size)
         if known is None:
             found = tree.root_at(connection, seen.size)
@@ -332,8 +356,9 @@ class Register:
                 self._roots = {**dict(list(self._roots.items())[-_ROOTS_KEPT:]), seen.size: known}
         if known != seen.root:
             raise Forged(
-                f"This device saw the log with {seen.size} entries in a state that this ledger never had. Nothing was recorded; keep "
-                "the device as it is and tell the operator: the ledger may have lost entries.",
+                f"This device saw the log with {seen.size} entries in a state that this ledger never had."
+                " Nothing was recorded; keep the device as it is and tell the operator: the ledger may have"
+                " lost entries.",
                 code="unknown-head",
                 size=seen.size,
             )
@@ -355,16 +380,19 @@ def _keys(organization: Organization | None) -> Mapping[str, Key]:
 
 
 def require_own_key(body: Facts, organization: Organization | None, own_kid: str) -> None:
-    """A key that begins to speak must be one person's and new here (SI-05), and not the service's own (SI-14).
+    """A key that begins to speak must be one person's and new here (SI-05), and not the service's own
+    (SI-14).
 
-    Enrolling a known key once more is heard only to say how its owner was identified, when nobody has said so. Raises `Forged`.
+    Enrolling a known key once more is heard only to say how its owner was identified, when nobody has said
+    so. Raises `Forged`.
     """
     if not isinstance(body, Enrolled | Rotated | Recovered | Founded):
         return
     kid = keys.kid_of(unb64u(body.jwk.x)) if isinstance(body, Founded) else body.kid
     if kid == own_kid:
         raise Forged(
-            "This is the ledger's own key. A service never signs for a person: let the person's device make a key.",
+            "This is the ledger's own key. A service never signs for a person: let the person's device make a"
+            " key.",
             code="service-key",
             kid=kid,
         )
@@ -372,8 +400,8 @@ def require_own_key(body: Facts, organization: Organization | None, own_kid: str
         return
     if not (isinstance(body, Enrolled) and organizations.is_identity_check(organization, body)):
         raise Forged(
-            f"The key {kid[:8]}… is enrolled with {organization.id} already, for {organization.person(kid)}: one key is one "
-            "person's. Let the other person's device make a key of its own.",
+            f"The key {kid[:8]}… is enrolled with {organization.id} already, for {organization.person(kid)}:"
+            " one key is one person's. Let the other person's device make a key of its own.",
             code="key-taken",
             kid=kid,
         )
@@ -381,7 +409,8 @@ def require_own_key(body: Facts, organization: Organization | None, own_kid: str
 
 def _not_admitted(kid: str) -> Forged:
     return Forged(
-        f"This ledger takes only organizations its operator has admitted: send the operator your root key's name, {kid}.",
+        "This ledger takes only organizations its operator has admitted: send the operator your root key's"
+        f" name, {kid}.",
         code="not-admitted",
         kid=kid,
     )
@@ -403,12 +432,16 @@ def _require_usable(signed: SignedStatement, body: Facts) -> None:
 
 
 def _require_new_numbers(connection: Connection, org: str, body: Issued) -> None:
-    """No organization issues a number twice. What another one issued under it is no reason: a stranger could take it first."""
+    """No organization issues a number twice.
+
+    What another one issued under it is no reason: a stranger could take it first.
+    """
     spoken = number_index.of(connection, body.samples, org, {org})
     taken = {mention.number for mention in spoken if mention.what == mentions.ISSUED}
     if taken or len(set(body.samples)) < len(body.samples):
         raise Forged(
-            f"These sample numbers were issued before and can never be issued again: {', '.join(sorted(taken)) or 'twice here'}.",
+            "These sample numbers were issued before and can never be issued again:"
+            f" {', '.join(sorted(taken)) or 'twice here'}.",
             code="number-taken",
             numbers=sorted(taken),
         )

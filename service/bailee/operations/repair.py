@@ -1,14 +1,15 @@
 """Bringing back entries that an old copy of the database lacks, byte for byte.
 
-They come from anywhere: the service's own entry tiles, a monitor's mirror, bundles that somebody holds. Nobody is believed: all of it is put
-back in one transaction, and that one is undone unless the tree then has the very root that the log signed.
-Private fields are not part of the log: of missing entries only those come back that a bundle shows.
+They come from anywhere: the service's own entry tiles, a monitor's mirror, bundles that somebody holds.
+Nobody is believed: all of it is put back in one transaction, and that one is undone unless the tree then has
+the very root that the log signed. Private fields are not part of the log: of missing entries only those come
+back that a bundle shows.
 
 Bringing back what is kept beside the log and is no part of it: contradictions of devices, and time stamps.
 
-An old copy of the database lacks them, and no tile has them. Auditors' files carry them; nobody is believed for that: a contradiction must
-be signed twice by a key of this log, one of the two texts being an entry here; a stamp must be over a checkpoint of this log and not be
-altered. Whose stamp it is only auditors decide.
+An old copy of the database lacks them, and no tile has them. Auditors' files carry them; nobody is believed
+for that: a contradiction must be signed twice by a key of this log, one of the two texts being an entry here;
+a stamp must be over a checkpoint of this log and not be altered. Whose stamp it is only auditors decide.
 """
 
 from __future__ import annotations
@@ -48,7 +49,9 @@ class Found:
 
 @frozen
 class Repaired:
-    """What was done: entries before and now, and how many private fields of the entries put back are not here."""
+    """What was done: entries before and now, and how many private fields of the entries put back are not
+    here.
+    """
 
     before: int
     now: int
@@ -102,10 +105,12 @@ def from_bundles(texts: Iterable[bytes]) -> dict[int, Found]:
 def repair(
     database: Database, target: Checkpoint, note: str, sources: Sequence[Mapping[int, Found]]
 ) -> Repaired:
-    """Bring the database up to `target`, which the log signed. What later sources show wins over earlier ones.
+    """Bring the database up to `target`, which the log signed.
 
-    Raises `Unavailable` ("entries-missing") naming what no source has, `Broken` ("conflict", "root") when it cannot be the same log:
-    then nothing was changed.
+    What later sources show wins over earlier ones.
+
+    Raises `Unavailable` ("entries-missing") naming what no source has, `Broken` ("conflict", "root") when it
+    cannot be the same log: then nothing was changed.
     """
     with database.reading() as connection:
         before = tree.size(connection)
@@ -118,8 +123,8 @@ def repair(
     missing = [index for index in range(before, target.size) if index not in found]
     if missing:
         raise Unavailable(
-            f"{_which(missing)} nowhere to be found. Repair "
-            "first on the other host, if there is one; or name a monitor's mirror, or bundles. Nothing was changed.",
+            f"{_which(missing)} nowhere to be found. Repair first on the other host, if there is one; or name"
+            " a monitor's mirror, or bundles. Nothing was changed.",
             code="entries-missing",
             acts=[act("repair_ledger", mirror=None), act("repair_ledger", bundle=None)],
             missing=len(missing),
@@ -132,7 +137,10 @@ def repair(
 def _which(missing: Sequence[int]) -> str:
     if len(missing) == 1:
         return f"Entry {missing[0]} of the log (counted from 0) is"
-    return f"{len(missing)} entries of the log (counted from 0), the first {missing[0]}, the last {missing[-1]}, are"
+    return (
+        f"{len(missing)} entries of the log (counted from 0), the first {missing[0]}, the last"
+        f" {missing[-1]}, are"
+    )
 
 
 def _put_back(connection: Connection, found: Sequence[Found], target: Checkpoint, note: str) -> int:
@@ -147,8 +155,8 @@ def _put_back(connection: Connection, found: Sequence[Found], target: Checkpoint
     tree.place(connection, rows, leaves)
     if tree.root_at(connection, target.size) != target.root:
         raise Broken(
-            f"With these entries the log does not have the root that was signed for {target.size} entries: one of the sources is not "
-            "of this log, or was altered. Nothing was changed.",
+            f"With these entries the log does not have the root that was signed for {target.size} entries:"
+            " one of the sources is not of this log, or was altered. Nothing was changed.",
             code="root",
             size=target.size,
         )
@@ -206,7 +214,8 @@ def _conflict(
     key = orgs[refused.claims.iss].keys[refused.kid]
     if refused.claims.iss not in number_index.parties(connection, refused.claims.sub):
         return None
-    # A file does not say when it was brought: of a key that has ended since, nobody is accused by it any more.
+    # A file does not say when it was brought: of a key that has ended since, nobody is accused by it any
+    # more.
     return conflict_table.keep(connection, refused, now, late=key.revocation is not None)
 
 

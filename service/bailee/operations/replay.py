@@ -1,4 +1,6 @@
-"""Asking again what was asked when an envelope was sealed: the same books, the same thresholds, and the warnings acknowledged then."""
+"""Asking again what was asked when an envelope was sealed: the same books, the same thresholds, and the
+warnings acknowledged then.
+"""
 
 from __future__ import annotations
 
@@ -25,7 +27,8 @@ Warned = tuple[str, str]
 
 @frozen
 class Compared:
-    """One form's part of a sealing: the warnings its sealer acknowledged, those found again, and whether the policies are the same.
+    """One form's part of a sealing: the warnings its sealer acknowledged, those found again, and whether the
+    policies are the same.
 
     A policy is None where the statement names none.
     """
@@ -47,7 +50,9 @@ class Compared:
 
 @frozen
 class Replayed:
-    """The newest sealing of an envelope, asked again: when it was signed and recorded, what is found, what had been acknowledged."""
+    """The newest sealing of an envelope, asked again: when it was signed and recorded, what is found, what
+    had been acknowledged.
+    """
 
     at: Moment
     recorded: datetime
@@ -73,7 +78,8 @@ def as_sealed(ledger: Ledger, connection: Connection, asker: str, envelope: str)
     draft = Draft(name_of(Sealed), whole, first.org, first.kid)
     recorded = min(entry.rec for _, entry in parts)
     books = Past(recorded, {entry.chain: entry.n for _, entry in parts})
-    # What the sealer was warned of then is found again by what the sealer may see; told is what the asker may.
+    # What the sealer was warned of then is found again by what the sealer may see; told is what the asker
+    # may.
     then = prepare.case_of(connection, books, first.org, draft, now=body.at)
     found = evaluate(then)
     shown = then if asker == first.org else prepare.case_of(connection, books, asker, draft, now=body.at)
@@ -116,7 +122,7 @@ def _compare(form: str, said: Sealed, found: Sequence[Warned], joint: Joint) -> 
         acknowledged=tuple((each.rule, each.about) for each in said.findings),
         found=tuple(found),
         policy_same=said.policy == joint.firm.digest if said.policy else None,
-        lab_policy_same=said.lab_policy == (joint.lab.stated_digest if joint.lab else None)
-        if said.lab_policy
-        else None,
+        lab_policy_same=(
+            said.lab_policy == (joint.lab.stated_digest if joint.lab else None) if said.lab_policy else None
+        ),
     )

@@ -1,8 +1,8 @@
 """Giving waiting entries their place in the log and publishing the result, in the background and on demand.
 
-On each host one process at a time has the home's lock, and of all hosts one leads (`store.leases`). A round is: follow what was signed
-last, then, if this process leads, give places, sign and show, group by group. Whatever goes wrong ends the round and not the thread: it is
-logged once, counted, and tried again.
+On each host one process at a time has the home's lock, and of all hosts one leads (`store.leases`). A round
+is: follow what was signed last, then, if this process leads, give places, sign and show, group by group.
+Whatever goes wrong ends the round and not the thread: it is logged once, counted, and tried again.
 
 How far publishing is behind, by a clock that nobody sets: this process's own.
 """
@@ -39,7 +39,10 @@ class Lag:
         self._lock = threading.Lock()
 
     def look(self, connection: Connection, published: int) -> None:
-        """Note what is recorded now and what of it the first `published` entries cover. Once in every round."""
+        """Note what is recorded now and what of it the first `published` entries cover.
+
+        Once in every round.
+        """
         with self._lock:
             before = [extent for _, extent in self._open]
         done = 0  # asked without the lock: whoever wants to know the seconds must not wait for the database
@@ -56,7 +59,10 @@ class Lag:
 
     @property
     def seconds(self) -> float:
-        """Since when the oldest of it has been here, to the round; 0 when all is published. Grows when nobody looks any more."""
+        """Since when the oldest of it has been here, to the round; 0 when all is published.
+
+        Grows when nobody looks any more.
+        """
         with self._lock:
             return self._clock() - self._open[0][0] if self._open else 0.0
 
@@ -75,8 +81,9 @@ _log = logging.getLogger(__name__)
 class State:
     """How publishing goes in this process.
 
-    `unpublished_s`: how long the oldest entry has waited that is under no checkpoint shown here. `failures`: rounds that failed since the
-    start. `trouble`: why nothing is published, in a sentence that anybody may read; None when nothing stands in the way.
+    `unpublished_s`: how long the oldest entry has waited that is under no checkpoint shown here. `failures`:
+    rounds that failed since the start. `trouble`: why nothing is published, in a sentence that anybody may
+    read; None when nothing stands in the way.
     """
 
     leads: bool
@@ -124,7 +131,8 @@ class Sequencer:
     def is_abreast(self, connection: Connection) -> bool:
         """Whether this host, since it was started or cut off, has shown what was signed last.
 
-        Before that it shows its own old checkpoint, and a device that has seen the newer one would believe that entries were taken away.
+        Before that it shows its own old checkpoint, and a device that has seen the newer one would believe
+        that entries were taken away.
         """
         if not self._is_abreast:
             shown = self._publisher.published()
@@ -132,15 +140,17 @@ class Sequencer:
         return self._is_abreast
 
     def require_current(self, most_s: float) -> None:
-        """Raise `Unavailable` (`publication-behind`) when an entry has waited longer than that for its checkpoint; 0: never.
+        """Raise `Unavailable` (`publication-behind`) when an entry has waited longer than that for its
+        checkpoint; 0: never.
 
-        An acknowledged entry that nobody can check yet is a promise. Devices keep what they signed, so nothing is lost by giving no more.
+        An acknowledged entry that nobody can check yet is a promise. Devices keep what they signed, so
+        nothing is lost by giving no more.
         """
         behind_s = self._lag.seconds
         if most_s and behind_s > most_s:
             raise Unavailable(
-                f"Nothing was published for {behind_s / 60:.0f} minutes, so nothing more is recorded. Your device keeps what you signed: "
-                "send it later, and tell the operator.",
+                f"Nothing was published for {behind_s / 60:.0f} minutes, so nothing more is recorded. Your"
+                " device keeps what you signed: send it later, and tell the operator.",
                 code="publication-behind",
                 oldest_unpublished_s=round(behind_s),
             )
@@ -148,7 +158,8 @@ class Sequencer:
     def integrate(self) -> int:
         """Integrate and publish all that waits now; how many entries got a place.
 
-        Raises `Unavailable` (`log-frozen`, `disk`, `busy`, `not-leading`, `two-hosts`, `not-cosigned`) and `Broken`, as `Publisher.publish` does.
+        Raises `Unavailable` (`log-frozen`, `disk`, `busy`, `not-leading`, `two-hosts`, `not-cosigned`) and
+        `Broken`, as `Publisher.publish` does.
         """
         done = self._round(self._patience_s)
         if done is None:
@@ -156,7 +167,8 @@ class Sequencer:
         return done
 
     def catch_up(self) -> None:
-        """See to it that what is recorded now is under a checkpoint, for a question that is answered in any case.
+        """See to it that what is recorded now is under a checkpoint, for a question that is answered in any
+        case.
 
         Waits for it no longer than `patience_s`; what stands in the way is logged, not raised.
         """
@@ -195,7 +207,10 @@ class Sequencer:
                 woken.clear()
 
     def _attempt(self, name: str, work: Callable[[], object]) -> None:
-        """Do it; what goes wrong is logged once, then every ten minutes, and ends nothing. False of `work`: it was another's turn."""
+        """Do it; what goes wrong is logged once, then every ten minutes, and ends nothing.
+
+        False of `work`: it was another's turn.
+        """
         known = self._troubles.setdefault(name, {})
         try:
             went_on = work() is not False
@@ -302,14 +317,17 @@ class Sequencer:
             self._next_beat = time.monotonic() + self._lease_ms / 1000
 
     def _require_witness(self, connection: Connection) -> None:
-        """Two hosts cannot tell by themselves whether one of them has an old copy of the database before it."""
+        """Two hosts cannot tell by themselves whether one of them has an old copy of the
+        database before it.
+        """
         if self._cosigners.required or self._database.is_sqlite:
             return
         if others := leases.others(connection, self._me.host):
             raise Unavailable(
-                f"{others + 1} hosts serve this log, or did until a moment ago, and no cosigner is required: nothing new is signed or "
-                "published, because after a failover nobody outside would notice a second history. Set `cosigners_required` on every host, "
-                f"or stop all but one; a host that ended is forgotten after {_ROW_COUNTS * self._lease_ms / 1000:g} s.",
+                f"{others + 1} hosts serve this log, or did until a moment ago, and no cosigner is required:"
+                " nothing new is signed or published, because after a failover nobody outside would notice a"
+                " second history. Set `cosigners_required` on every host, or stop all but one; a host that"
+                f" ended is forgotten after {_ROW_COUNTS * self._lease_ms / 1000:g} s.",
                 code="two-hosts",
                 hosts=others + 1,
             )

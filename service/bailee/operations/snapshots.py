@@ -1,12 +1,13 @@
 """The books: chains read from the database and folded, and the case a question is judged on.
 
-Organizations and lots change rarely and are asked about with every statement, so their newest state is kept in memory by chain length; a
-stale one is brought up to date by folding only what is new.
+Organizations and lots change rarely and are asked about with every statement, so their newest state is kept
+in memory by chain length; a stale one is brought up to date by folding only what is new.
 
 The books as they stood at an instant, so that a check asked then is asked again with the same answer.
 
-Nothing recorded later is in them, whatever it says happened earlier: samples, lots and their recalls, keys, policies, calendars, and
-what the rest of the ledger said. What cannot be brought back is a private field that was erased since: its person is named by key.
+Nothing recorded later is in them, whatever it says happened earlier: samples, lots and their recalls, keys,
+policies, calendars, and what the rest of the ledger said. What cannot be brought back is a private field that
+was erased since: its person is named by key.
 """
 
 from __future__ import annotations
@@ -40,18 +41,27 @@ from bailee.store.number_index import Mention
 S = TypeVar("S", Organization, Lot)
 
 MOST_ALIKE: Final = 40
-"""Other forms read to see what became of the same serials on them. A serial that is on more of them is none."""
+"""Other forms read to see what became of the same serials on them.
+
+A serial that is on more of them is none.
+"""
 
 
 class Books:
-    """Folded states, over one connection at a time. Safe to share between threads: a cached state is never changed."""
+    """Folded states, over one connection at a time.
+
+    Safe to share between threads: a cached state is never changed.
+    """
 
     def __init__(self) -> None:
         self._organizations: dict[str, Organization] = {}
         self._lots: dict[str, Lot] = {}
 
     def organization(self, connection: Connection, org: str, *, steady: bool = False) -> Organization | None:
-        """The organization as it stands now; None when it was never founded. `steady`: and until the transaction ends."""
+        """The organization as it stands now; None when it was never founded.
+
+        `steady`: and until the transaction ends.
+        """
         length = log.chain_length(connection, f"org/{org}", steady=steady)
         return _current(
             connection, f"org/{org}", length, self._organizations, organizations.fold, organizations.apply
@@ -89,7 +99,10 @@ class Books:
         asker: str,
         said_by: Collection[str] | None = None,
     ) -> list[Mention]:
-        """Where these numbers are spoken of, by these organizations or by all, in the order of recording; and what of it the asker may see."""
+        """Where these numbers are spoken of, by these organizations or by all, in the order of recording.
+
+        And what of it the asker may see.
+        """
         return number_index.of(connection, numbers, asker, said_by)
 
     def gaps(self, connection: Connection, kids: Sequence[str]) -> dict[str, tuple[int, ...]]:
@@ -109,7 +122,11 @@ class Books:
     def organizations_of(
         self, connection: Connection, forms: Collection[Form], asker: str
     ) -> dict[str, Organization]:
-        """Who speaks on these forms; of who is only named there the asker itself, and those that publish limits and hours because they take samples in."""
+        """Who speaks on these forms.
+
+        Of who is only named there the asker itself, and those that publish limits and hours because they take
+        samples in.
+        """
         speakers = {org for form in forms for org in form.speakers}
         known = {org: self.organization(connection, org) for form in forms for org in form.organizations}
         return {
@@ -119,10 +136,11 @@ class Books:
         }
 
     def lots_of(self, connection: Connection, form: Form) -> dict[str, Lot]:
-        """Lots that a form leans on: their owner speaks there, or handed the cassette to a key of somebody who does.
+        """Lots that a form leans on: their owner speaks there, or handed the cassette to a key of somebody
+        who does.
 
-        Of other lots that somebody names nothing is known here: not to the rules, and not in the file; they are not even read, so that the time
-        this takes tells nothing.
+        Of other lots that somebody names nothing is known here: not to the rules, and not in the file; they
+        are not even read, so that the time this takes tells nothing.
         """
         used = [(s.number, s.collected.lot) for s in form.samples.values() if s.collected]
         speaking = [self.organization(connection, org) for org in form.speakers]
@@ -169,7 +187,8 @@ class Books:
     def _bearing(
         self, connection: Connection, forms: Iterable[str], wanted: Container[str], parties: Container[str]
     ) -> dict[str, tuple[Bearing, ...]]:
-        """Live samples of these forms whose serial is wanted, by the word of `parties` alone: others on those forms decide nothing here.
+        """Live samples of these forms whose serial is wanted, by the word of `parties` alone: others on those
+        forms decide nothing here.
 
         Void and correction are for the statements to tell, not for the index.
         """
@@ -199,7 +218,9 @@ class Books:
         return replace(case, elsewhere=replace(case.elsewhere, seals={**case.elsewhere.seals, **used}))
 
     def with_airbill(self, connection: Connection, case: Case, org: str, name: str) -> Case:
-        """The case, knowing also which envelopes of an organization travel under a tracking number about to be given (`mentions.airbill`)."""
+        """The case, knowing also which envelopes of an organization travel under a tracking number about to
+        be given (`mentions.airbill`).
+        """
         assert case.elsewhere is not None
         found = self.spoken(connection, [number_index.airbill(name)], org)
         used = _gather((name, m.other) for m in found if m.what == mentions.AIRBILL and m.since is not None)
@@ -213,7 +234,9 @@ def _conflicts(connection: Connection, form: Form) -> list[Conflict]:
 
 
 def _whose(forms: Iterable[Form], lots: Mapping[str, Lot]) -> dict[str, frozenset[str]]:
-    """By sample number, also of cassettes issued from a lot that was used: whose word counts, which is that of the forms that know it."""
+    """By sample number, also of cassettes issued from a lot that was used: whose word counts, which is that
+    of the forms that know it.
+    """
     found: dict[str, frozenset[str]] = {}
     for form in forms:
         used = {sample.collected.lot for sample in form.samples.values() if sample.collected}
@@ -224,14 +247,18 @@ def _whose(forms: Iterable[Form], lots: Mapping[str, Lot]) -> dict[str, frozense
 
 
 def _seals(forms: Iterable[Form]) -> dict[str, str]:
-    """Seals on the envelopes of these forms, as `mentions.own_seal` names them, by the name under which they are indexed."""
+    """Seals on the envelopes of these forms, as `mentions.own_seal` names them, by the name under which they
+    are indexed.
+    """
     said = (s.said for form in forms for e in form.envelopes.values() for s in e.sealings)
     names = (own_seal(each.entry.org, each.of(Sealed).seal) for each in said)
     return {number_index.seal(name): name for name in names}
 
 
 def _lab_numbers(forms: Iterable[Form]) -> dict[str, str]:
-    """Laboratory numbers given on these forms, as `mentions.lab_number` names them, by the name under which they are indexed."""
+    """Laboratory numbers given on these forms, as `mentions.lab_number` names them, by the name under which
+    they are indexed.
+    """
     decided = (said for form in forms for sample in form.samples.values() for said in sample.decisions)
     names = (
         lab_number(said.entry.org, given)
@@ -242,7 +269,9 @@ def _lab_numbers(forms: Iterable[Form]) -> dict[str, str]:
 
 
 def _serials(forms: Iterable[Form]) -> dict[str, str]:
-    """Serials of live cassettes on these forms, as `mentions.glass` names them, by the name under which they are indexed."""
+    """Serials of live cassettes on these forms, as `mentions.glass` names them, by the name under which they
+    are indexed.
+    """
     names = (_glass(claim.entry) for form in forms for sample in form.live for claim in sample.claims[:1])
     return {number_index.serial(name): name for name in names if name}
 
@@ -253,7 +282,9 @@ def _glass(entry: Recorded) -> str:
 
 
 def _airbills(forms: Iterable[Form]) -> dict[str, str]:
-    """Tracking numbers given on these forms, as `mentions.airbill` names them, by the name under which they are indexed."""
+    """Tracking numbers given on these forms, as `mentions.airbill` names them, by the name under which they
+    are indexed.
+    """
     shipped = (e.shipped for form in forms for e in form.envelopes.values() if e.shipped)
     bodies = ((said.entry.org, said.of(Shipped)) for said in shipped)
     names = (airbill(org, body.carrier, body.tracking) for org, body in bodies if body.tracking)
@@ -297,7 +328,10 @@ def _read(logged: Logged) -> Recorded:
 
 
 class Past(Books):
-    """Books up to and including an instant of recording; of the chains in `before` only what came before that entry."""
+    """Books up to and including an instant of recording.
+
+    Of the chains in `before` only what came before that entry.
+    """
 
     def __init__(self, at: datetime, before: Mapping[str, int] | None = None) -> None:
         super().__init__()

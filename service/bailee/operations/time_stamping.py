@@ -22,7 +22,8 @@ def newest(connection: Connection, origin: str) -> Checkpoint:
 def keep(connection: Connection, origin: str, reply: bytes) -> int:
     """Keep the token in an authority's reply; the size of the log it is over.
 
-    Raises `Malformed`, `Broken` for a reply without a token, `Unknown` when it is over none of this log's checkpoints.
+    Raises `Malformed`, `Broken` for a reply without a token, `Unknown` when it is over none of this log's
+    checkpoints.
     """
     token = timestamp.token_in(reply)
     imprint = timestamp.read(token).imprint

@@ -1,10 +1,13 @@
-"""Who is asking: a device key, shown by a token it signed a moment ago, or by the session that such a token opened.
+"""Who is asking: a device key, shown by a token it signed a moment ago, or by the session that such a token
+opened.
 
-Who may see what: decided here, and told in one sentence for what is not there and for what is not the asker's to see.
+Who may see what: decided here, and told in one sentence for what is not there and for what is not the asker's
+to see.
 
-Every look-up goes by what the asker may see, so that both cases take the same steps and get the same answer: neither words nor time tell
-that a number exists. Forms are seen by the organizations named on them, lots by their owner, and the chain of an organization by itself, by those
-that share a form with it on which it has itself spoken, and by monitors. To name somebody on a form of one's own opens nothing.
+Every look-up goes by what the asker may see, so that both cases take the same steps and get the same answer:
+neither words nor time tell that a number exists. Forms are seen by the organizations named on them, lots by
+their owner, and the chain of an organization by itself, by those that share a form with it on which it has
+itself spoken, and by monitors. To name somebody on a form of one's own opens nothing.
 """
 
 from __future__ import annotations
@@ -38,7 +41,10 @@ class Asker:
 
 
 def recognize(ledger: Ledger, connection: Connection, token_text: str, typ: str = access.TYP) -> Asker:
-    """The asker behind a token of this kind. Raises `Forged` or `Malformed` with codes that all mean: not let in."""
+    """The asker behind a token of this kind.
+
+    Raises `Forged` or `Malformed` with codes that all mean: not let in.
+    """
     token = access.read(token_text, typ)
     organization = ledger.books.organization(connection, token.iss)
     key = organization.keys.get(token.kid) if organization else None
@@ -54,7 +60,9 @@ def recognize(ledger: Ledger, connection: Connection, token_text: str, typ: str 
 
 
 def enter(ledger: Ledger, token_text: str) -> tuple[str, Asker]:
-    """Open the pages with a token that was never used: the name of the session, and whose it is. Raises as `recognize` does.
+    """Open the pages with a token that was never used: the name of the session, and whose it is.
+
+    Raises as `recognize` does.
 
     Also `Forged` ("token-used").
     """

@@ -20,7 +20,9 @@ from bailee.rules.transit import Window
 
 @frozen
 class PlannedTrip:
-    """What a hand-over is planned for: whose form, to whose dock, from which zone, how old the oldest run is, and the limit on that."""
+    """What a hand-over is planned for: whose form, to whose dock, from which zone, how old the oldest run is,
+    and the limit on that.
+    """
 
     firm: str
     lab: str
@@ -31,7 +33,9 @@ class PlannedTrip:
 
 @frozen
 class Planned:
-    """The window asked about, and the alternatives, the best first; `trip` says what they were reckoned from."""
+    """The window asked about, and the alternatives, the best first; `trip` says what they
+    were reckoned from.
+    """
 
     trip: PlannedTrip
     window: Window
@@ -39,7 +43,10 @@ class Planned:
 
 
 def trip_of(ledger: Ledger, connection: Connection, asker: str, number: str) -> PlannedTrip:
-    """The trip of a form or a sealed envelope. Raises `Unknown` for one the asker may not see, `Malformed` for another number."""
+    """The trip of a form or a sealed envelope.
+
+    Raises `Unknown` for one the asker may not see, `Malformed` for another number.
+    """
     kind = numbers.kind_of(number)
     if kind not in ("form", "envelope"):
         raise Malformed("Give the number of a form or an envelope.", code="wrong-kind", number=number)
@@ -68,7 +75,10 @@ def window(
     days: int,
     saturday: bool,
 ) -> Planned:
-    """Plan a hand-over at a moment by a carrier's service. Whoever asks about a laboratory not here is told what was assumed."""
+    """Plan a hand-over at a moment by a carrier's service.
+
+    Whoever asks about a laboratory not here is told what was assumed.
+    """
     firm = ledger.books.organization(connection, trip.firm)
     lab = ledger.books.organization(connection, trip.lab)
     found = transit.between(
@@ -81,6 +91,10 @@ def window(
     assert found.route is not None
     hold = trip.hold_h if trip.hold_h is not None else (firm.policy.hold_warn_h if firm else None)
     choices = alternatives(
-        handed_over, found.route, office=firm.calendars.get("office") if firm else None, oldest=trip.oldest, hold_h=hold
-    )  # fmt: skip
+        handed_over,
+        found.route,
+        office=firm.calendars.get("office") if firm else None,
+        oldest=trip.oldest,
+        hold_h=hold,
+    )
     return Planned(trip, found, tuple(choices))

@@ -1,12 +1,15 @@
-"""What else could be done with an envelope: other days, other services, Saturday, by hand; ranked, each with its reasons in words.
+"""What else could be done with an envelope: other days, other services, Saturday, by hand; ranked, each with
+its reasons in words.
 
 Rules (common practice, no source):
-1. Proposed is only what can be done: handed over from now on, on a day the carrier collects, by its cut-off, while the own office is
-   open, if it has said when that is.
-2. First what meets the hold limit and comes to an open dock; of these the earliest receipt; of equals without Saturday delivery
-   first, then the slower service, which is cheaper, then the earlier hand-over.
-3. By hand comes after the carriers that will do: it costs somebody a day, and how long the drive takes is not known here.
-4. Saturday delivery is proposed when it would deliver on a Saturday. To a dock that is shut then it stands last, so that nobody buys it.
+1. Proposed is only what can be done: handed over from now on, on a day the carrier collects, by its cut-off,
+   while the own office is open, if it has said when that is.
+2. First what meets the hold limit and comes to an open dock; of these the earliest receipt; of equals without
+   Saturday delivery first, then the slower service, which is cheaper, then the earlier hand-over.
+3. By hand comes after the carriers that will do: it costs somebody a day, and how long the drive takes is not
+   known here.
+4. Saturday delivery is proposed when it would deliver on a Saturday. To a dock that is shut then it stands
+   last, so that nobody buys it.
 """
 
 from __future__ import annotations
@@ -34,7 +37,10 @@ _USUAL_DAYS: Final = (1, 2)
 
 @frozen
 class Choice:
-    """One way to send it. `hand_over` is the latest time for a carrier, the earliest at the dock for a person."""
+    """One way to send it.
+
+    `hand_over` is the latest time for a carrier, the earliest at the dock for a person.
+    """
 
     route: Route
     by_hand: bool
@@ -63,7 +69,8 @@ def alternatives(
 ) -> list[Choice]:
     """Ways to send an envelope that lies here now, the best first. `route` is the service asked about.
 
-    `oldest`: start of the oldest run; with `hold_h` it decides which ways are in time. None of a laboratory that never opens.
+    `oldest`: start of the oldest run; with `hold_h` it decides which ways are in time. None of a laboratory
+    that never opens.
     """
     limit = transit.held_until(oldest, hold_h) if oldest is not None and hold_h is not None else None
     found = [*_by_carrier(now, route, office, limit), *_in_person(now, route, limit)]
@@ -74,7 +81,9 @@ def alternatives(
 
 
 def _kept(ranked: list[Choice]) -> Iterator[Choice]:
-    """The best of the carriers, the way by hand, and the first Saturday delivery that is none, as a warning."""
+    """The best of the carriers, the way by hand, and the first Saturday delivery that is none,
+    as a warning.
+    """
     carriers, warned = 0, False
     for each in ranked:
         if transit.is_saturday_for_nothing(each.plan, each.route):
@@ -92,9 +101,14 @@ def _rank(choice: Choice) -> tuple[bool, bool, bool, datetime, bool, int, dateti
     service = choice.route.service
     for_nothing = transit.is_saturday_for_nothing(choice.plan, choice.route)
     return (
-        for_nothing, not choice.fits, choice.by_hand, choice.plan.received.instant, service.saturday, -service.days,
+        for_nothing,
+        not choice.fits,
+        choice.by_hand,
+        choice.plan.received.instant,
+        service.saturday,
+        -service.days,
         choice.hand_over.instant,
-    )  # fmt: skip
+    )
 
 
 def _by_carrier(
@@ -166,15 +180,27 @@ def _reasons(
 ) -> Iterator[str]:
     found, service = choice.plan, choice.route.service
     if choice.by_hand:
-        yield "no carrier and no cut-off: somebody drives, and both sides sign at the dock; how long the drive takes is not known here"
+        yield (
+            "no carrier and no cut-off: somebody drives, and both sides sign at the dock; how long the drive"
+            " takes is not known here"
+        )
     else:
         yield from _day_reasons(choice, now, office)
     if transit.is_saturday_for_nothing(found, choice.route):
-        yield f"the laboratory is shut on {day(found.delivered.local_date)}: it would lie there until {clock(found.received)}"
+        yield (
+            f"the laboratory is shut on {day(found.delivered.local_date)}: it would lie there until"
+            f" {clock(found.received)}"
+        )
     elif found.dock_shut:
-        yield f"delivered on {clock(found.delivered)}, when the laboratory is shut: it waits until {clock(found.received)}"
+        yield (
+            f"delivered on {clock(found.delivered)}, when the laboratory is shut: it waits until"
+            f" {clock(found.received)}"
+        )
     elif service.saturday and not choice.by_hand:
-        yield f"the laboratory is open on {day(found.delivered.local_date)}; Saturday delivery usually costs more"
+        yield (
+            f"the laboratory is open on {day(found.delivered.local_date)}; Saturday delivery usually costs"
+            " more"
+        )
     if oldest is not None and hold_h is not None:
         old = duration_words(found.received.instant - oldest.instant)
         in_time = found.received.instant <= transit.held_until(oldest, hold_h)

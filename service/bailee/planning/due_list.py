@@ -1,6 +1,7 @@
 """The chase list: what somebody is waiting for, by when, and who must move. Pure: a case in, a list out.
 
-Sentences say when something is due and never how long ago that is, so that the same list is the same text an hour later.
+Sentences say when something is due and never how long ago that is, so that the same list is the same text an
+hour later.
 """
 
 from __future__ import annotations
@@ -30,7 +31,8 @@ Kind = Literal["not shipped", "not received", "not called", "expiring", "not acc
 _REMEDIES: Final[dict[Kind, Remedy]] = {
     "not shipped": advice(
         "Hand it over, or open it and say why it waits.",
-        do("shipped", "envelope"), do("unsealed", "envelope", reason=...),
+        do("shipped", "envelope"),
+        do("unsealed", "envelope", reason=...),
     ),
     "not received": advice("Ask the carrier by the tracking number, then the laboratory."),
     "not called": advice(
@@ -39,10 +41,12 @@ _REMEDIES: Final[dict[Kind, Remedy]] = {
     ),
     "expiring": advice("Use this lot first; order a new one."),
     "not accounted for": advice(
-        "Look in the kit, the vehicle and on site. What was used is recorded by whoever ran it, the others are voided.",
-        do("collected", sample=...), do("voided", sample=..., form=..., reason="lost"),
+        "Look in the kit, the vehicle and on site. What was used is recorded by whoever ran it, the others"
+        " are voided.",
+        do("collected", sample=...),
+        do("voided", sample=..., form=..., reason="lost"),
     ),
-}  # fmt: skip
+}
 
 
 @frozen
@@ -88,8 +92,8 @@ def chase(case: Case, lots: Iterable[Lot], used: Collection[str]) -> list[Due]:
 def in_order(found: Iterable[Due]) -> list[Due]:
     """Each thing once, what is overdue first, then by when it is due.
 
-    The same sentence that concerns others, or is due at another time, is another thing: who repeats a sentence on a form of their own neither
-    replaces nor moves it.
+    The same sentence that concerns others, or is due at another time, is another thing: who repeats a
+    sentence on a form of their own neither replaces nor moves it.
     """
     return sorted(dict.fromkeys(found), key=lambda each: (not each.overdue, each.due, each.about))
 
@@ -99,7 +103,10 @@ def _not_shipped(case: Case) -> Iterator[Due]:
         sealing = envelope.sealing
         if sealing and shipping.waits(form, envelope):
             waits = timedelta(milliseconds=int(case.policy(form).unshipped_h * 3_600_000))
-            said = f"Envelope {grouped(envelope.number)} was sealed on {clock(sealing.body.at)} and is not handed over."
+            said = (
+                f"Envelope {grouped(envelope.number)} was sealed on {clock(sealing.body.at)} and is not"
+                " handed over."
+            )
             until = sealing.body.at.moved(waits)
             yield Due(
                 "not shipped", envelope.number, (sealing.said.entry.org,), until.text(), case.at > until, said
@@ -113,8 +120,8 @@ def _not_received(case: Case) -> Iterator[Due]:
         if trip.entries and expected:
             tracking = f", tracking number {trip.said.tracking}" if trip.said.tracking else ""
             said = (
-                f"{start(trip.name)} left on {clock(trip.said.handed_over)} ({trip.said.carrier}{tracking}) and is expected at {trip.lab} on "
-                f"{clock(expected)}."
+                f"{start(trip.name)} left on {clock(trip.said.handed_over)} ({trip.said.carrier}{tracking})"
+                f" and is expected at {trip.lab} on {clock(expected)}."
             )
             yield Due(
                 "not received",
@@ -130,7 +137,10 @@ def _differences(case: Case) -> Iterator[Due]:
     for each in decisions.differences_found(case):
         if each.called is None:
             until = Moment(each.due, each.received.offset_minutes)
-            said = f"Differences were found in envelope {grouped(each.envelope)} on {clock(each.received)} ({listed(each.rules)}); the sender was not called."
+            said = (
+                f"Differences were found in envelope {grouped(each.envelope)} on {clock(each.received)}"
+                f" ({listed(each.rules)}); the sender was not called."
+            )
             yield Due("not called", each.envelope, _concerned(each.form), until.text(), case.at > until, said)
 
 
@@ -149,7 +159,10 @@ def _on_hold(case: Case) -> Iterator[Due]:
                 close_of_day(case, form, n, at, case.policy(form).call_working_days), at.offset_minutes
             )
             names = samples([sample.number for sample in held])
-            said = f"{start(names)} of form {grouped(form.number)} {'is' if len(held) == 1 else 'are'} on hold since {clock(at)}; the sender was not called."
+            said = (
+                f"{start(names)} of form {grouped(form.number)} {'is' if len(held) == 1 else 'are'} on hold"
+                f" since {clock(at)}; the sender was not called."
+            )
             yield Due("not called", held[0].number, _concerned(form), due.text(), case.at > due, said)
 
 
@@ -157,7 +170,10 @@ def _expiring(case: Case, lot: Lot) -> Iterator[Due]:
     organization = case.organizations.get(lot.org)
     now = lot.on(_today(case, organization), organization.policy if organization else Policy())
     if now and lot.left > 0 and (now.is_near or not now.in_date):
-        said = f"Lot {grouped(lot.number)} ({lot.maker_lot}): its last good day is {day(now.last)}, and {lot.left} cassettes are left."
+        said = (
+            f"Lot {grouped(lot.number)} ({lot.maker_lot}): its last good day is {day(now.last)}, and"
+            f" {lot.left} cassettes are left."
+        )
         yield Due("expiring", lot.number, (lot.org,), now.last.isoformat(), not now.in_date, said)
 
 
@@ -168,7 +184,10 @@ def _kits(case: Case, lot: Lot, used: Collection[str]) -> Iterator[Due]:
         if issued.visit and issued.visit < today and number not in used:
             by_visit.setdefault(issued.visit, []).append(number)
     for visit, lost in by_visit.items():
-        said = f"Issued from lot {grouped(lot.number)} for {day(visit)}, and neither collected nor voided: {printed(sorted(lost))}."
+        said = (
+            f"Issued from lot {grouped(lot.number)} for {day(visit)}, and neither collected nor voided:"
+            f" {printed(sorted(lost))}."
+        )
         yield Due("not accounted for", lot.number, (lot.org,), visit.isoformat(), overdue=True, sentence=said)
 
 

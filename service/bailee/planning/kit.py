@@ -1,7 +1,9 @@
-"""Will this kit do? Cassettes, pump and flow meter are judged for the day of the visit, before anybody drives.
+"""Whether this kit will do.
 
-The findings bear the numbers of the rules that would speak later, when it is too late to fetch another cassette. What could not
-be looked up is said in its own list and never counted as fine.
+Cassettes, pump and flow meter are judged for the day of the visit, before anybody drives.
+
+The findings bear the numbers of the rules that would speak later, when it is too late to fetch another
+cassette. What could not be looked up is said in its own list and never counted as fine.
 """
 
 from __future__ import annotations
@@ -36,7 +38,8 @@ class LotSeen:
 
 @frozen
 class Carried:
-    """One number scanned in the kit, and what the service knows of it (`is_looked_up`) or else this device remembers.
+    """One number scanned in the kit, and what the service knows of it (`is_looked_up`) or else this device
+    remembers.
 
     `lot` None: not known there. `is_mine` None: nobody said to whom it was issued.
     """
@@ -52,7 +55,10 @@ class Carried:
 
 @frozen
 class Instrument:
-    """A pump or flow meter in the kit. `why_not` says why its certificate does not hold; None: it could not be looked up."""
+    """A pump or flow meter in the kit.
+
+    `why_not` says why its certificate does not hold; None: it could not be looked up.
+    """
 
     kind: Literal["pump", "meter"]
     id: str
@@ -146,18 +152,24 @@ def _of_lots(carried: Sequence[Carried], on: date, policy: Policy) -> Iterator[F
     for number, last in last_days.items():
         then = freshness(last, on, policy)
         if then and then.is_near:
-            said = f"On {day(on)} lot {grouped(number)} has {counted(then.left, 'day')} left: its last good day is {day(then.last)}."
+            said = (
+                f"On {day(on)} lot {grouped(number)} has {counted(then.left, 'day')} left: its last good day"
+                f" is {day(then.last)}."
+            )
             yield _found("ML-05", "note", number, said, "Use this lot first.")
 
 
 def _of_count(good: int, wanted: Cassettes) -> Iterator[Finding]:
     parts = {
-        "indoors": wanted.indoor, "outdoors": wanted.outdoor, "as blanks": wanted.blanks, "as duplicates": wanted.duplicates,
-    }  # fmt: skip
+        "indoors": wanted.indoor,
+        "outdoors": wanted.outdoor,
+        "as blanks": wanted.blanks,
+        "as duplicates": wanted.duplicates,
+    }
     planned = listed([f"{count} {what}" for what, count in parts.items() if count])
     said = (
-        f"{counted(good, 'cassette')} in the kit, not counting those set aside; {wanted.needed} are planned ({planned}), with "
-        f"{wanted.spare} to spare."
+        f"{counted(good, 'cassette')} in the kit, not counting those set aside; {wanted.needed} are planned"
+        f" ({planned}), with {wanted.spare} to spare."
     )
     if good < wanted.needed:
         yield _found("VP-09", "block", KIT, said, f"Fetch {wanted.total - good} more before you start.")
@@ -192,8 +204,8 @@ def _unchecked(carried: Sequence[Carried], instruments: Sequence[Instrument]) ->
     unknown = [each.number for each in carried if not each.lot and not each.is_looked_up]
     if remembered:
         yield (
-            f"{printed(remembered)}: judged by what this device last saw of the lot. A recall since, to whom it was issued and whether the "
-            "number was used already were not looked up."
+            f"{printed(remembered)}: judged by what this device last saw of the lot. A recall since, to whom"
+            " it was issued and whether the number was used already were not looked up."
         )
     if unknown:
         yield f"{printed(unknown)}: nothing is known of it on this device, and nothing could be looked up."

@@ -1,23 +1,24 @@
 """Where to sample first, and how many cassettes to carry: advice in words, before anybody drives.
 
-The order is that of the trade (common practice, no source): growth that is plain to see or an active leak, then past moisture,
-complaints, musty odor, then where people spend time. A complaint area, a non-complaint area and the outdoors belong together
-(NIOSH Method 0800). It is advice: the person on site decides, and local codes and licensed practice come first.
+The order is that of the trade (common practice, no source): growth that is plain to see or an active leak,
+then past moisture, complaints, musty odor, then where people spend time. A complaint area, a non-complaint
+area and the outdoors belong together (NIOSH Method 0800). It is advice: the person on site decides, and local
+codes and licensed practice come first.
 
 A short list of places as people write it, for `sampling_plan`: TOML or JSON of the same shape.
 
     visit_h = 5            # hours the visit will take
-    indoor = 4             # at most so many places indoors; left out: every place with a sign, and a reference
-    blanks = 1
-    duplicates = 0
+    indoor = 4             # at most so many places indoors; left out: every place with a sign, and a
+    reference blanks = 1 duplicates = 0
 
     [[places]]
     name = "main bedroom"
     complaint = true
     hours_a_day = 8
 
-Of a place also: `visible_growth`, `active_leak`, `past_moisture`, `musty_odor` (true or false), `space` (conditioned, attic,
-crawl_space, garage, wall_cavity, other) and `reason` to sample in a space that is not conditioned.
+Of a place also: `visible_growth`, `active_leak`, `past_moisture`, `musty_odor` (true or false), `space`
+(conditioned, attic, crawl_space, garage, wall_cavity, other) and `reason` to sample in a space that is not
+conditioned.
 """
 
 from __future__ import annotations
@@ -39,7 +40,8 @@ from bailee.frozen import frozen
 
 THREE_SITES: Final = "NIOSH Method 0800: at least a complaint area, a non-complaint area and the outdoors"
 COMPARABLE: Final = 2
-"""Fewest places indoors that can be compared with each other: one in question, one reference (common practice, no source)."""
+"""Fewest places indoors that can be compared with each other: one in question, one reference (common
+practice, no source)."""
 
 Reason = Literal["complaint_there", "source_there", "client_request", "other"]
 """Why a space that is not lived in is sampled all the same: the codes of `collected.space_reason`."""
@@ -86,7 +88,9 @@ class Place:
 
 @frozen
 class Advice:
-    """One place in the order of the plan: its number, what to do there, and why, in sentences with their source."""
+    """One place in the order of the plan: its number, what to do there, and why, in sentences with their
+    source.
+    """
 
     number: int
     place: str
@@ -118,7 +122,9 @@ class Cassettes:
 
 @frozen
 class Plan:
-    """The places in order, what speaks against the plan as it stands, what else to know, and the cassettes to carry."""
+    """The places in order, what speaks against the plan as it stands, what else to know, and the cassettes to
+    carry.
+    """
 
     advice: tuple[Advice, ...]
     lacking: tuple[str, ...]
@@ -135,7 +141,8 @@ class Plan:
 class Wishes:
     """What is wanted beyond the firm's thresholds, which nothing here lowers.
 
-    `indoor`: most places to sample; None is every place with a sign, and a reference. `visit_h`: hours the visit will take.
+    `indoor`: most places to sample; None is every place with a sign, and a reference. `visit_h`: hours the
+    visit will take.
     """
 
     indoor: int | None = None
@@ -145,7 +152,10 @@ class Wishes:
 
 
 def ranked(places: Sequence[Place]) -> list[Place]:
-    """The places in order of advice; those left out come last, and places nothing distinguishes keep their order."""
+    """The places in order of advice.
+
+    Those left out come last, and places nothing distinguishes keep their order.
+    """
     return sorted(places, key=_rank, reverse=True)
 
 
@@ -161,7 +171,8 @@ def plan(places: Sequence[Place], policy: Policy, wishes: Wishes) -> Plan:
 
 
 def cassettes(indoor: int, policy: Policy, wishes: Wishes) -> Cassettes:
-    """What to carry for so many places indoors: the controls, blanks and spares that the firm wants, or more if wished.
+    """What to carry for so many places indoors: the controls, blanks and spares that the firm wants, or more
+    if wished.
 
     A place still to be found is carried for, so that the visit does not end for want of a cassette.
     """
@@ -173,7 +184,9 @@ def cassettes(indoor: int, policy: Policy, wishes: Wishes) -> Cassettes:
 
 
 def blanks_wanted(air_samples: int, policy: Policy) -> int:
-    """Field blanks for so many air samples: none unless the firm wants any, then its least number or one for each so many begun."""
+    """Field blanks for so many air samples: none unless the firm wants any, then its least number or one for
+    each so many begun.
+    """
     if not policy.min_blanks:
         return 0
     served = policy.samples_per_blank
@@ -185,7 +198,9 @@ def _rank(place: Place) -> tuple[bool, bool, bool, bool, bool, Decimal]:
 
 
 def _chosen(order: Sequence[Place], policy: Policy, wishes: Wishes) -> frozenset[int]:
-    """Positions to sample: what is in question from the top, room kept for references, the rest filled where people are."""
+    """Positions to sample: what is in question from the top, room kept for references, the rest filled where
+    people are.
+    """
     can = [n for n, place in enumerate(order) if place.is_open_to_sampling]
     questioned = [n for n in can if not order[n].is_reference]
     references = [n for n in can if order[n].is_reference]
@@ -228,7 +243,10 @@ def _reasons(place: Place, role: Role) -> Iterator[str]:
         yield cautions.VISIBLE_GROWTH.says
     if place.space != "conditioned":
         assert place.reason is not None
-        yield f"It is not conditioned space ({_named(place)}); {_REASONS[place.reason]}. Record that reason with the sample."
+        yield (
+            f"It is not conditioned space ({_named(place)}); {_REASONS[place.reason]}. Record that reason"
+            " with the sample."
+        )
         yield cautions.UNCONDITIONED.says
     if role == "not now":
         yield "Not among the places of this plan; take it next if a cassette is left."
@@ -241,8 +259,8 @@ def _lacking(order: Sequence[Place], taken: frozenset[int], policy: Policy) -> I
     references, needed = sum(order[n].is_reference for n in taken), max(policy.min_reference, 1)
     if references < needed:
         yield (
-            f"{references} of at least {needed} reference areas: find a conditioned room with no complaint, odor, growth or moisture "
-            "to compare with."
+            f"{references} of at least {needed} reference areas: find a conditioned room with no complaint,"
+            " odor, growth or moisture to compare with."
         )
 
 
@@ -250,13 +268,15 @@ def _notes(order: Sequence[Place], taken: frozenset[int], policy: Policy, wishes
     if order and not any(any(order[n].signs) for n in taken):
         yield "No place shows a sign: ask first what question the samples should answer."
     yield (
-        f"Outdoor control: at least {_length(policy.outdoor_distance_m)} from the building, inlet {_length(policy.height_min_m)} to "
-        f"{_length(policy.height_max_m)} above the ground, away from plants, compost, vents, bins, traffic and eaves; same pump, flow, run "
-        f"and lot as indoors, and within {policy.outdoor_gap_min} min of every indoor sample."
+        f"Outdoor control: at least {_length(policy.outdoor_distance_m)} from the building, inlet"
+        f" {_length(policy.height_min_m)} to {_length(policy.height_max_m)} above the ground, away from"
+        " plants, compost, vents, bins, traffic and eaves; same pump, flow, run and lot as indoors, and"
+        f" within {policy.outdoor_gap_min} min of every indoor sample."
     )
     if _is_long(policy, wishes):
         yield (
-            f"The visit takes more than {policy.long_visit_h} h: take a second outdoor control towards its end, because outdoor air changes."
+            f"The visit takes more than {policy.long_visit_h} h: take a second outdoor control towards its"
+            " end, because outdoor air changes."
         )
 
 
@@ -309,7 +329,10 @@ class _List(Facts, closed=True):
 
 
 def read(text: str) -> tuple[list[Place], Wishes]:
-    """The places and what is wanted beyond the thresholds. Raises `Malformed`, code `bad-places`, with every fault."""
+    """The places and what is wanted beyond the thresholds.
+
+    Raises `Malformed`, code `bad-places`, with every fault.
+    """
     data = _parse(text)
     if not isinstance(data, dict):
         raise Malformed("Write the list of places as an object with the member places.", code="bad-places")

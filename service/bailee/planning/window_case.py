@@ -5,12 +5,13 @@
      "carrier_closed": ["us-federal"], "lab_zone": "America/Chicago",
      "lab_hours": {"mon": ["08:00-17:00"], …}, "lab_closed": ["us-federal", "2026-11-27"]}
 
-`origin_zone`, `lab_zone`, `service_days`, `handed_over` and `lab_hours` are needed. Left out, nothing is delivered on Saturdays, the
-cut-off is 17:00 at the origin, delivery 10:30 at the laboratory, and no day is closed. Also: `collected`, start of the oldest run (the
-hold is judged then), `carrier_years` and `lab_years`, the years for which a list of closed days is complete, and `id`, given back.
+`origin_zone`, `lab_zone`, `service_days`, `handed_over` and `lab_hours` are needed. Left out, nothing is
+delivered on Saturdays, the cut-off is 17:00 at the origin, delivery 10:30 at the laboratory, and no day is
+closed. Also: `collected`, start of the oldest run (the hold is judged then), `carrier_years` and `lab_years`,
+the years for which a list of closed days is complete, and `id`, given back.
 
-A year is known when a closed day in it is listed, or when `us-federal` stands in the list (then for the year of the hand-over and
-the two after it); otherwise SH-12 warns.
+A year is known when a closed day in it is listed, or when `us-federal` stands in the list (then for the year
+of the hand-over and the two after it); otherwise SH-12 warns.
 """
 
 from __future__ import annotations
@@ -44,7 +45,10 @@ def _id(value: object) -> str:
 
 
 class _Case(Facts, closed=True):
-    """What can be read member by member; moments and calendars are read with the sentences of their own modules."""
+    """What can be read member by member.
+
+    Moments and calendars are read with the sentences of their own modules.
+    """
 
     id: Annotated[Any, Check(_id)] = None
     handed_over: str
@@ -64,7 +68,9 @@ class _Case(Facts, closed=True):
 
 @frozen
 class Question:
-    """One case, read: when it is handed over, by which route, and when the oldest run began, if that was told."""
+    """One case, read: when it is handed over, by which route, and when the oldest run began, if that was
+    told.
+    """
 
     handed_over: Moment
     route: Route

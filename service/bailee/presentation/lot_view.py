@@ -14,7 +14,8 @@ from bailee.presentation.words import Heading
 class LotView:
     """A lot. `left` are cassettes not yet issued.
 
-    `past` says that its expiration date has passed, `grace` that it may be used all the same. `issued` are the numbers handed out, to whom and for which visit.
+    `past` says that its expiration date has passed, `grace` that it may be used all the same. `issued` are
+    the numbers handed out, to whom and for which visit.
     """
 
     number: str

@@ -151,7 +151,10 @@ class SampleView:
 
     @property
     def held_by(self) -> str:
-        """The holder on record; empty before it was collected, after custody ended, and when it was not in its envelope."""
+        """The holder on record.
+
+        Empty before it was collected, after custody ended, and when it was not in its envelope.
+        """
         return self.holder or "" if self.status not in ("disposed", "missing") else ""
 
     @property

@@ -1,4 +1,5 @@
-"""Signatures as paper and pages show them: printed name, organization, role, date and time, meaning (21 CFR 11.50).
+"""Signatures as paper and pages show them: printed name, organization, role, date and time, meaning (21 CFR
+11.50).
 
 A key that is not known, or whose owner's name was erased, is never given another name: the words say that it
 is withheld.

@@ -1,7 +1,8 @@
 """Is it in order? Each rule is a small pure function; `registry.evaluate` asks them all.
 
-A second person may except a block whose fact can no longer be changed (ML-02, OC-01) or may stand on other papers (SL-07, CL-13).
-What is cured by saying what is missing (ML-01) is not excepted, and a question of identity (CL-01) never is.
+A second person may except a block whose fact can no longer be changed (ML-02, OC-01) or may stand on other
+papers (SL-07, CL-13). What is cured by saying what is missing (ML-01) is not excepted, and a question of
+identity (CL-01) never is.
 """
 
 from bailee.rules.checks import blanks as blanks

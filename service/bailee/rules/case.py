@@ -1,7 +1,9 @@
-"""What the rules look at: folded forms, lots and organizations, one instant, and perhaps something about to be done.
+"""What the rules look at: folded forms, lots and organizations, one instant, and perhaps something about to
+be done.
 
-A `Case` is complete in itself. The service fills it from its database, the offline verifier from a bundle; `elsewhere` is what only a
-whole ledger can know, and is None for the verifier, which then says that it was not checked.
+A `Case` is complete in itself. The service fills it from its database, the offline verifier from a bundle;
+`elsewhere` is what only a whole ledger can know, and is None for the verifier, which then says that it was
+not checked.
 """
 
 from __future__ import annotations
@@ -38,15 +40,18 @@ class Bearing:
 class Elsewhere:
     """What the rest of the ledger says, as far as it may decide here.
 
-    Only what an organization says that is itself a party of a form of the case which knows the number, and only on forms that whoever asks
-    may see: a stranger's word about a number, and a word that the asker cannot look up, decides nothing.
+    Only what an organization says that is itself a party of a form of the case which knows the number, and
+    only on forms that whoever asks may see: a stranger's word about a number, and a word that the asker
+    cannot look up, decides nothing.
 
-    By an organization's own seal, as `mentions.own_seal` names it: the envelopes it was used on. By sample number, also of cassettes issued and never
-    seen on the forms of the case: other forms that claim it and did not void it, and envelopes it lies in on other forms. `accounted` are
-    numbers that a party said to have collected or voided on any form, seen or not: that excuses, and accuses nobody. By key: the counters
-    missing from that device. By organization and its own laboratory number (`quill-lab/Q-17`): the samples that were given it, on any form.
-    By hand-over, as `airbill` names it: the envelopes that an organization handed to one carrier under one tracking number. By collecting
-    organization and maker's serial, as `glass` names it: the samples on other forms whose cassette bears it, with every correction followed.
+    By an organization's own seal, as `mentions.own_seal` names it: the envelopes it was used on. By sample
+    number, also of cassettes issued and never seen on the forms of the case: other forms that claim it and
+    did not void it, and envelopes it lies in on other forms. `accounted` are numbers that a party said to
+    have collected or voided on any form, seen or not: that excuses, and accuses nobody. By key: the counters
+    missing from that device. By organization and its own laboratory number (`quill-lab/Q-17`): the samples
+    that were given it, on any form. By hand-over, as `airbill` names it: the envelopes that an organization
+    handed to one carrier under one tracking number. By collecting organization and maker's serial, as `glass`
+    names it: the samples on other forms whose cassette bears it, with every correction followed.
     """
 
     seals: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
@@ -61,7 +66,9 @@ class Elsewhere:
 
 @frozen
 class Conflict:
-    """A key that signed two statements which cannot both follow from what it said before; `seq` is the count of the refused one."""
+    """A key that signed two statements which cannot both follow from what it said before; `seq` is the count
+    of the refused one.
+    """
 
     kid: str
     org: str
@@ -77,10 +84,14 @@ class Case:
     lots: Mapping[str, Lot]
     organizations: Mapping[str, Organization]
     drafts: tuple[Draft[Any], ...] = ()
-    """What somebody is about to sign, unsigned: what lies in an envelope that is closed or handed over then is what is in question."""
+    """What somebody is about to sign, unsigned: what lies in an envelope that is closed or handed over then
+    is what is in question."""
     elsewhere: Elsewhere | None = None
     blocked: Mapping[str, Sequence[str]] = field(default_factory=dict)
-    """Rules with an open block, by what it is about. Filled by `registry.evaluate` for the rules it asks last."""
+    """Rules with an open block, by what it is about.
+
+    Filled by `registry.evaluate` for the rules it asks last.
+    """
     conflicts: Mapping[str, Sequence[Conflict]] = field(default_factory=dict)
     """By form: keys in doubt that speak on it, or whose refused statement is about it."""
     _inside: list[frozenset[str] | None] = field(default_factory=list, init=False, repr=False, compare=False)
@@ -94,14 +105,18 @@ class Case:
         return next((each for each in self.drafts if isinstance(each.body, kind)), None)
 
     def once(self, make: Callable[[Case], T]) -> T:
-        """What `make` says of this case, asked once: an index, so that no rule looks at everything for every part of it."""
+        """What `make` says of this case, asked once: an index, so that no rule looks at everything for every
+        part of it.
+        """
         if make not in self._made:
             self._made[make] = make(self)
         made: T = self._made[make]
         return made
 
     def about(self, number: str) -> Sequence[Form]:
-        """Forms that know a number: their own, a sample's, an envelope's, or that of a lot their samples came from."""
+        """Forms that know a number: their own, a sample's, an envelope's, or that of a lot their samples came
+        from.
+        """
         return self.once(_places).get(number, ())
 
     def policy(self, form: Form) -> Policy:
@@ -122,13 +137,17 @@ class Case:
         return self.lots.get(sample.collected.lot) if sample.collected else None
 
     def samples(self) -> Iterator[tuple[Form, Sample]]:
-        """Live samples in question: those in the envelope about to be sealed or handed over, otherwise all."""
+        """Live samples in question: those in the envelope about to be sealed or handed
+        over, otherwise all.
+        """
         for form, live in self.visits():
             for sample in live:
                 yield form, sample
 
     def visits(self) -> Iterator[tuple[Form, list[Sample]]]:
-        """Each form in question with its live samples in question: all forms, or those in the envelope about to be sealed or handed over."""
+        """Each form in question with its live samples in question: all forms, or those in the envelope about
+        to be sealed or handed over.
+        """
         inside = self.inside
         for form in self.forms.values():
             live = [sample for sample in form.live if inside is None or sample.number in inside]

@@ -1,7 +1,8 @@
-"""When a run began, where the clock of its device was ahead: by the worst bound, so that no sample passes for younger than it is.
+"""When a run began, where the clock of its device was ahead: by the worst bound, so that no sample passes for
+younger than it is.
 
-Nothing is re-dated: what was said stands, CU-08 and CU-09 say that it cannot be, and whoever reckons with a bound says so. Minutes between two
-acts of one device keep: its clock was wrong by the same amount.
+Nothing is re-dated: what was said stands, CU-08 and CU-09 say that it cannot be, and whoever reckons with a
+bound says so. Minutes between two acts of one device keep: its clock was wrong by the same amount.
 """
 
 from __future__ import annotations
@@ -14,15 +15,17 @@ from bailee.domain.moments import Moment
 from bailee.rules.wording import clock
 
 BELIEVABLE: Final = timedelta(minutes=5)
-"""How far a claimed time may lie outside what is possible before it is flagged (common practice, no source)."""
+"""How far a claimed time may lie outside what is possible before it is flagged (common
+practice, no source)."""
 
 
 def begun(form: Form, sample: Sample) -> Moment:
-    """The earliest start of a live sample's run that the ledger allows, where it was signed after it was recorded; as said, otherwise.
+    """The earliest start of a live sample's run that the ledger allows, where it was signed after it was
+    recorded; as said, otherwise.
 
-    It was signed no earlier than the newest entry that its device had seen was recorded; on a device that had seen nothing of the form, the
-    clock was ahead by the difference at least. A clock that was behind makes a sample older than it is, and is left so. What its collector
-    corrected counts as corrected.
+    It was signed no earlier than the newest entry that its device had seen was recorded; on a device that had
+    seen nothing of the form, the clock was ahead by the difference at least. A clock that was behind makes a
+    sample older than it is, and is left so. What its collector corrected counts as corrected.
     """
     claim, started = sample.claims[0].entry, sample.taken.started
     if claim.at.instant - claim.rec <= BELIEVABLE:
@@ -43,4 +46,7 @@ def told(form: Form, sample: Sample) -> str:
     said = sample.taken.started
     if begun(form, sample) == said:
         return ""
-    return f" It was said to be {clock(said)}, which its device's clock cannot have shown; this is the earliest it can have been."
+    return (
+        f" It was said to be {clock(said)}, which its device's clock cannot have shown; this is the earliest"
+        " it can have been."
+    )

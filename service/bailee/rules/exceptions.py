@@ -1,7 +1,9 @@
-"""Exceptions: which rules may be excepted, by whom, and why one that was signed, or is about to be, allows nothing.
+"""Exceptions: which rules may be excepted, by whom, and why one that was signed, or is about to be, allows
+nothing.
 
-A second person allows what a first one did: never whoever did it (SI-11), nor whoever sealed or handed over the envelope it lies in,
-nor whoever said what the finding rests on (SI-12). Two persons are common practice, no source.
+A second person allows what a first one did: never whoever did it (SI-11), nor whoever sealed or handed over
+the envelope it lies in, nor whoever said what the finding rests on (SI-12). Two persons are common practice,
+no source.
 """
 
 from __future__ import annotations
@@ -22,7 +24,10 @@ from bailee.rules.wording import listed
 
 @frozen
 class Allowing:
-    """An exception, signed or about to be: of a rule, about a thing, by a key of an organization. No reason: none was chosen yet."""
+    """An exception, signed or about to be: of a rule, about a thing, by a key of an organization.
+
+    No reason: none was chosen yet.
+    """
 
     rule: Rule
     about: str
@@ -37,7 +42,10 @@ def exceptable() -> list[str]:
 
 
 def require(rule_id: str) -> Rule:
-    """The rule, if it may be excepted. Raises `Forged` (`not-excepted`) with those that may: an exception of another allows nothing."""
+    """The rule, if it may be excepted.
+
+    Raises `Forged` (`not-excepted`) with those that may: an exception of another allows nothing.
+    """
     known = RULES.get(rule_id)
     if known and known.may_be_excepted:
         return known
@@ -51,8 +59,9 @@ def require(rule_id: str) -> Rule:
 def hits(case: Case, rule: Rule, about: str = "") -> list[Hit]:
     """What a rule finds in a case, about whatever; of `about` also what sealing it now would let it find.
 
-    Whether an envelope waited too long shows before it is sealed only when somebody asks whether it may be (SH-02), and then the
-    exception is wanted. What rests on a carrier who is yet to be chosen is not found here.
+    Whether an envelope waited too long shows before it is sealed only when somebody asks whether it may be
+    (SH-02), and then the exception is wanted. What rests on a carrier who is yet to be chosen is not found
+    here.
     """
     found = list(rule.check(case))
     supposed = None if any(hit.about == about for hit in found) else _sealing_now(case, about)
@@ -62,7 +71,10 @@ def hits(case: Case, rule: Rule, about: str = "") -> list[Hit]:
 
 
 def _sealing_now(case: Case, envelope: str) -> Draft[Sealed] | None:
-    """This envelope closed at once by nobody, with what it holds, or all that lies in none; None when there is nothing, or it has left."""
+    """This envelope closed at once by nobody, with what it holds, or all that lies in none.
+
+    None when there is nothing, or it has left.
+    """
     seen = [form.envelopes[envelope] for form in case.forms.values() if envelope in form.envelopes]
     inside = [
         sample.number
@@ -80,7 +92,8 @@ def _sealing_now(case: Case, envelope: str) -> Draft[Sealed] | None:
 
 
 def why_not(case: Case, said: Allowing, found: Iterable[Hit]) -> str:
-    """Why this exception allows none of what was `found`, in words that say what would; empty when it allows something.
+    """Why this exception allows none of what was `found`, in words that say what would; empty when it allows
+    something.
 
     Nothing found yet about its thing: judged by what the exception itself says.
     """
@@ -90,17 +103,23 @@ def why_not(case: Case, said: Allowing, found: Iterable[Hit]) -> str:
     about = [hit for hit in found if hit.about == said.about] or [Hit(said.about, "")]
     if all(said.kid in _barred(case, hit) for hit in about):
         return (
-            f"{case.person(said.org, said.kid)} may not allow {rule.id} here: whoever did it, said what it rests on, or sealed or handed "
-            "over the envelope is never the second person"
+            f"{case.person(said.org, said.kid)} may not allow {rule.id} here: whoever did it, said what it"
+            " rests on, or sealed or handed over the envelope is never the second person"
         )
     return ""
 
 
 def no_standing(said: Allowing, role: str) -> str:
-    """Why this exception allows nothing whatever is found, by its signer's role and its reason alone; empty when that is to be seen."""
+    """Why this exception allows nothing whatever is found, by its signer's role and its reason alone.
+
+    Empty when that is to be seen.
+    """
     rule = said.rule
     if role not in _signers(rule):
-        return f"only the {_roles(rule)} role may allow {rule.id}, and this key has the {role.replace('_', ' ') or 'unknown'} role"
+        return (
+            f"only the {_roles(rule)} role may allow {rule.id}, and this key has the"
+            f" {role.replace('_', ' ') or 'unknown'} role"
+        )
     if rule.reasons and said.reason is not None and said.reason not in rule.reasons:
         return f"{rule.id} is allowed only because of: {listed(sorted(_words(rule.reasons)))}"
     return ""

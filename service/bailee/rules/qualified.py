@@ -1,7 +1,8 @@
-"""What a result must be reported with: the differences found at the dock, and the faults no one can cure any more.
+"""What a result must be reported with: the differences found at the dock, and the faults no one can cure any
+more.
 
-The wording is made from the findings, so that form, command line and paper say the same. It never says what the fault did to a
-count: nobody knows that.
+The wording is made from the findings, so that form, command line and paper say the same. It never says what
+the fault did to a count: nobody knows that.
 """
 
 from __future__ import annotations
@@ -19,7 +20,10 @@ from bailee.rules.wording import clock, listed
 AT_THE_DOCK: Final = ("RC-01", "RC-02", "RC-03", "RC-04", "RC-05", "RC-06", "RC-07")
 """Rules whose findings are differences at the dock: the sender is called about them."""
 OF_THE_WHOLE: Final = frozenset({"RC-01", "RC-02", "RC-05", "CU-05"})
-"""Those that, said of an envelope, bear on every sample in it; a wrong count bears on what is named in it alone."""
+"""Those that, said of an envelope, bear on every sample in it.
+
+A wrong count bears on what is named in it alone.
+"""
 _WARNED: Final = frozenset({"RC-07", "RC-08", "SH-02"})
 """Rules whose warnings, too, are to be read with a result."""
 _END: Final = "It was analyzed as received; read the result with this."
@@ -37,10 +41,11 @@ def bears_on(rule: str, about: str, sample: Sample) -> bool:
 
 
 def wording(form: Form, sample: Sample, findings: Iterable[Finding]) -> str:
-    """The qualification of a sample's result, in sentences; empty when there is nothing to qualify it with, or no result to come.
+    """The qualification of a sample's result, in sentences; empty when there is nothing to qualify it with,
+    or no result to come.
 
-    `findings` are those of `registry.evaluate` on the case. Of a form only the lack of a valid outdoor control bears on an
-    indoor sample's result.
+    `findings` are those of `registry.evaluate` on the case. Of a form only the lack of a valid outdoor
+    control bears on an indoor sample's result.
     """
     if sample.status == "missing":
         return ""

@@ -1,13 +1,12 @@
 """The registry: every rule by id, and the one function that asks them all.
 
-A rule yields a `Hit` for each fault it sees; the registry adds the rule's own words, turns a block into a flag when the
-thing has already left the building, and marks what a second person has excepted. Severities:
+A rule yields a `Hit` for each fault it sees; the registry adds the rule's own words, turns a block into a
+flag when the thing has already left the building, and marks what a second person has excepted. Severities:
 
-    refuse  not recorded at all, because it cannot be true or is not authentic (decided where statements are read)
-    block   nothing may be sealed, shipped or released until cured or excepted
-    flag    a block found after the fact: recorded and shown, never hidden
-    warn    allowed, must be acknowledged, is printed
-    note    printed
+    refuse  not recorded at all, because it cannot be true or is not authentic (decided where statements are
+    read) block   nothing may be sealed, shipped or released until cured or excepted flag    a block found
+    after the fact: recorded and shown, never hidden warn    allowed, must be acknowledged, is printed note
+    printed
 """
 
 from __future__ import annotations
@@ -32,11 +31,14 @@ ORDER: Final[tuple[Severity, ...]] = ("refuse", "block", "flag", "warn", "note")
 
 @frozen
 class Hit:
-    """One fault a rule saw. `about` is a sample, form, envelope, lot or key; `excuses` the kid an exception may not come from.
+    """One fault a rule saw.
 
-    `by` are the thresholds that were crossed: where the laboratory's is the stricter one, the finding says so. `remedy` is what to do
-    where the rule's own does not fit the situation, `names` the numbers it speaks of beside `about`. `is_proposed`: it rests on what is
-    about to be done, so a block stays one whatever has left the building before.
+    `about` is a sample, form, envelope, lot or key; `excuses` the kid an exception may not come from.
+
+    `by` are the thresholds that were crossed: where the laboratory's is the stricter one, the finding says
+    so. `remedy` is what to do where the rule's own does not fit the situation, `names` the numbers it speaks
+    of beside `about`. `is_proposed`: it rests on what is about to be done, so a block stays one whatever has
+    left the building before.
     """
 
     about: str
@@ -62,10 +64,12 @@ Check = Callable[[Case], Iterator[Hit]]
 
 @frozen
 class Rule:
-    """One rule of the trade. `source` is printed in the rule table; `remedy` says what to do now, `afterwards` once it has left.
+    """One rule of the trade.
 
-    A `last` rule is asked after all others, with their open blocks in `Case.blocked`. `reasons` are those an exception must give,
-    `signers` the roles that may sign it; none listed means any.
+    `source` is printed in the rule table; `remedy` says what to do now, `afterwards` once it has left.
+
+    A `last` rule is asked after all others, with their open blocks in `Case.blocked`. `reasons` are those an
+    exception must give, `signers` the roles that may sign it; none listed means any.
     """
 
     id: str
@@ -94,7 +98,9 @@ class Refusal:
 
 @frozen
 class Finding:
-    """What a rule found, in words for a person, with what to do about it: in words (`remedy`), and as acts a program can offer."""
+    """What a rule found, in words for a person, with what to do about it: in words (`remedy`), and as acts a
+    program can offer.
+    """
 
     rule: str
     severity: Severity
@@ -150,10 +156,11 @@ def refusal(rule_id: str, title: str, source: str, by: str) -> None:
 
 
 def evaluate(case: Case) -> list[Finding]:
-    """All findings of all rules, the gravest first; what several forms of one envelope say alike is said once.
+    """All findings of all rules, the gravest first; what several forms of one envelope say alike is said
+    once.
 
-    Asked about an envelope, the custody of a sample that lies elsewhere is left out, and SE-13 says that it does. What two samples share,
-    a pump or a point, is said wherever the other one lies.
+    Asked about an envelope, the custody of a sample that lies elsewhere is left out, and SE-13 says that it
+    does. What two samples share, a pump or a point, is said wherever the other one lies.
     """
     findings = _ask(case, [each for each in RULES.values() if not each.last])
     blocked: dict[str, list[str]] = {}
@@ -218,7 +225,9 @@ def _finding(case: Case, each: Rule, hit: Hit) -> Finding:
 
 
 def exceptions(case: Case, each: Rule, hit: Hit) -> Iterator[Said]:
-    """Exceptions that cover a hit: rule and thing by name, reason and role that will do, signed by somebody not excused (SI-11)."""
+    """Exceptions that cover a hit: rule and thing by name, reason and role that will do, signed by somebody
+    not excused (SI-11).
+    """
     named = case.once(_excepted).get((each.id, hit.about), {}).values()
     barred = excused_by(case, hit) | resting_on(case, hit) if named else set()
     for said in named:
@@ -229,7 +238,9 @@ def exceptions(case: Case, each: Rule, hit: Hit) -> Iterator[Said]:
 
 
 def _excepted(case: Case) -> dict[tuple[str, str], dict[tuple[str, str], Said]]:
-    """Exceptions by rule and thing: the first for each reason and key, for another that says the same allows no more."""
+    """Exceptions by rule and thing: the first for each reason and key, for another that says the same allows
+    no more.
+    """
     found: dict[tuple[str, str], dict[tuple[str, str], Said]] = {}
     for form in case.forms.values():
         for said in form.exceptions:
@@ -240,7 +251,9 @@ def _excepted(case: Case) -> dict[tuple[str, str], dict[tuple[str, str], Said]]:
 
 
 def barred(case: Case, known: Rule, about: str) -> Sequence[tuple[set[str], set[str]]]:
-    """For each hit of the rule about this thing: the keys whose own doing it is, and those of whoever said what it rests on."""
+    """For each hit of the rule about this thing: the keys whose own doing it is, and those of whoever said
+    what it rests on.
+    """
     return _judged(case, known, about)[0]
 
 
@@ -276,7 +289,9 @@ def _found(_case: Case) -> dict[str, dict[str, list[Hit]]]:
 
 
 def resting_on(case: Case, hit: Hit) -> set[str]:
-    """Keys of whoever made a statement that the hit rests on: none of them may except it (SI-11; by the quality role, SI-12)."""
+    """Keys of whoever made a statement that the hit rests on: none of them may except it (SI-11; by the
+    quality role, SI-12).
+    """
     return case.hands(signed(case, hit.entries, _knowing(case, hit.about)))
 
 
@@ -305,14 +320,20 @@ def _in_words(case: Case, said: Said) -> str:
 
 
 def excused_by(case: Case, hit: Hit) -> set[str]:
-    """Keys whose own doing the hit is, on every form that knows what it is about; and whoever closes or hands over what is asked about."""
+    """Keys whose own doing the hit is, on every form that knows what it is about.
+
+    And whoever closes or hands over what is asked about.
+    """
     knowing = _knowing(case, hit.about) or case.forms.values()
     asking = {each.kid for each in (case.draft(Sealed), case.draft(Shipped)) if each}
     return case.hands(asking | {kid for form in knowing for kid in excused(case, form, hit)})
 
 
 def excused(case: Case, form: Form, hit: Hit) -> set[str]:
-    """Keys whose own doing the hit is: the named one, else whoever collected the sample or opened the form; and who sealed and shipped it."""
+    """Keys whose own doing the hit is: the named one, else whoever collected the sample or opened the form.
+
+    And who sealed and shipped it.
+    """
     if hit.excuses:
         return {hit.excuses}
     sample = form.samples.get(hit.about)

@@ -1,11 +1,14 @@
 """What to do now: a sentence for anybody, and beside it the acts that a program can offer.
 
-    advice("Read the serial molded on the cassette, and add it.", do("corrected", "sample", field="serial", new=..., reason="left_out"))
+    advice("Read the serial molded on the cassette, and add it.", do("corrected", "sample", field="serial",
+    new=..., reason="left_out"))
 
-An act is one of custody (`domain.acts.table`) or one of `ON_A_DEVICE`. The words after its name are the numbers it is done with: they are filled in
-from the finding. Facts are named as the statement names them; `...` is a fact that only the person can give. In a finding an act is told as plain
-members, `{"act": "corrected", "sample": "S…", "field": "serial", "new": null, "reason": "left_out"}`: null is for the person to give.
-A number is null where the finding knows several of its kind, or none. Besides its own members a statement may have
+An act is one of custody (`domain.acts.table`) or one of `ON_A_DEVICE`. The words after its name are the
+numbers it is done with: they are filled in from the finding. Facts are named as the statement names them;
+`...` is a fact that only the person can give. In a finding an act is told as plain members, `{"act":
+"corrected", "sample": "S…", "field": "serial", "new": null, "reason": "left_out"}`: null is for the person to
+give. A number is null where the finding knows several of its kind, or none. Besides its own members a
+statement may have
 
     about         what an exception is about: a sample, form, envelope or key
     of            of a correction, the act in which `field` stands, where it is not the collection of `sample`
@@ -13,7 +16,8 @@ A number is null where the finding knows several of its kind, or none. Besides i
     lab_number, reason          one of the laboratory's numbers, one of its reasons
     dock          of `received`: true at the laboratory's dock, absent from person to person
 
-An error that helps with the next step says it the same way: `acts`, or `also`, the one fact without which the same cannot be done.
+An error that helps with the next step says it the same way: `acts`, or `also`, the one fact without which the
+same cannot be done.
 """
 
 from __future__ import annotations
@@ -52,7 +56,9 @@ ON_A_DEVICE: Final[Mapping[str, str]] = {
 
 @frozen
 class Step:
-    """One act as a rule writes it: with the numbers that the finding fills in, and the facts that are known beforehand."""
+    """One act as a rule writes it: with the numbers that the finding fills in, and the facts that are known
+    beforehand.
+    """
 
     act: str
     numbers: tuple[Number, ...]
@@ -105,7 +111,9 @@ def by_exception(rule: str, reasons: frozenset[str], signers: frozenset[str]) ->
 
 
 def filled(case: Case, remedy: Remedy, about: str, names: Iterable[str] = ()) -> tuple[ToldAct, ...]:
-    """The acts of a remedy with the numbers of a finding: those it names, else what is known of what it is about."""
+    """The acts of a remedy with the numbers of a finding: those it names, else what is known of what it is
+    about.
+    """
     if not remedy.steps:
         return ()
     known: dict[str, str | None] = {}

@@ -1,4 +1,6 @@
-"""Whose limit it was: a firm is told when it is its laboratory's threshold that a finding rests on, and not its own."""
+"""Whose limit it was: a firm is told when it is its laboratory's threshold that a finding rests on, and not
+its own.
+"""
 
 from __future__ import annotations
 
@@ -12,12 +14,21 @@ from bailee.rules.case import Case
 from bailee.rules.wording import listed
 
 _UNITS: Final = {
-    "h": "h", "min": "min", "s": "s", "m": "m", "pct": "%", "lpm": "L/min", "l": "L", "c": "\N{DEGREE SIGN}C", "days": "days",
-}  # fmt: skip
+    "h": "h",
+    "min": "min",
+    "s": "s",
+    "m": "m",
+    "pct": "%",
+    "lpm": "L/min",
+    "l": "L",
+    "c": "\N{DEGREE SIGN}C",
+    "days": "days",
+}
 
 
 def whose(case: Case, about: str, crossed: Sequence[str]) -> str:
-    """A sentence to add when the laboratory is the stricter one in a threshold that was crossed; otherwise nothing.
+    """A sentence to add when the laboratory is the stricter one in a threshold that was crossed; otherwise
+    nothing.
 
     ` This is the laboratory's limit of 48 h (hold_warn_h); the firm's own is 72 h.`
     """
@@ -42,7 +53,9 @@ def figure(name: str, value: Decimal | int | bool) -> str:  # noqa: FBT001 - the
 
 
 def _forms(case: Case, about: str) -> Iterator[Form]:
-    """Forms a finding may be about: by their own number, a sample, an envelope, or a lot that their samples came from."""
+    """Forms a finding may be about: by their own number, a sample, an envelope, or a lot that their samples
+    came from.
+    """
     yield from case.about(about)
     yield from (form for form in case.forms.values() if _is_proposed(case, form, about))
 

@@ -1,10 +1,12 @@
-"""From calendars to a shipping window: what the firm knows of the carrier, and what the laboratory says of its dock.
+"""From calendars to a shipping window: what the firm knows of the carrier, and what the laboratory says of
+its dock.
 
-Three calendars are kept apart because they close on different days: the laboratory's says when the dock is open, the carrier's on
-which days it takes and brings envelopes, the firm's own office when there is somebody to hand one over. Where one was never set,
-the answer still comes, and `notes` says what it was assumed from.
+Three calendars are kept apart because they close on different days: the laboratory's says when the dock is
+open, the carrier's on which days it takes and brings envelopes, the firm's own office when there is somebody
+to hand one over. Where one was never set, the answer still comes, and `notes` says what it was assumed from.
 
-What a shipping plan says of itself, in sentences: shared by the rules on envelopes and by the planner, which has none yet.
+What a shipping plan says of itself, in sentences: shared by the rules on envelopes and by the planner, which
+has none yet.
 
 Each function returns an empty text when there is nothing to say.
 """
@@ -47,7 +49,9 @@ class Window:
 
 
 def window(case: Case, leaving: Draft[Shipped]) -> Window:
-    """The window of an envelope about to be handed over, by whoever does it, from its first form's zone to where it goes."""
+    """The window of an envelope about to be handed over, by whoever does it, from its first form's zone to
+    where it goes.
+    """
     said = leaving.body
     form = next((f for f in case.forms.values() if said.envelope in f.envelopes), None)
     if form is None:
@@ -67,7 +71,9 @@ def window(case: Case, leaving: Draft[Shipped]) -> Window:
 
 
 def oldest_run(case: Case, envelope: str | None = None) -> Moment | None:
-    """Start of the oldest run in an envelope, or of the whole case: from then the hold counts (SH-02), by the worst bound of a wrong clock."""
+    """Start of the oldest run in an envelope, or of the whole case: from then the hold counts (SH-02), by the
+    worst bound of a wrong clock.
+    """
     started = (
         begun(form, sample)
         for form in case.forms.values()
@@ -91,7 +97,8 @@ def between(
 ) -> Window:
     """The window from the calendars of both organizations.
 
-    `oldest`: start of the oldest run, from which the hold of `hold_h` hours counts (not given: the firm's own).
+    `oldest`: start of the oldest run, from which the hold of `hold_h` hours counts (not given: the firm's
+    own).
     """
     route, notes = route_of(
         firm, lab, carrier=carrier, days=days, saturday=saturday, zone=zone, near=handed_over
@@ -135,7 +142,8 @@ def route_of(
     dock = lab.calendars.get("lab") if lab else None
     if dock is None:
         notes.append(
-            "The laboratory has set no opening hours: Monday to Friday 08:00 to 17:00 in the site's zone are assumed."
+            "The laboratory has set no opening hours: Monday to Friday 08:00 to 17:00 in the site's zone are"
+            " assumed."
         )
         dock = assumed(zone, near, DOCK_HOURS)
     cutoff, delivery = (firm.carrier_times.get(name) if firm else None) or (None, None)
@@ -151,7 +159,9 @@ def by_hand(zone: str, dock: Calendar, near: Moment, days: int = 0) -> Route:
 
 
 def office_shut(firm: Organization | None, handed_over: Moment) -> str:
-    """A sentence when the firm's own office is shut at the time of a hand-over: nobody is there to make it."""
+    """A sentence when the firm's own office is shut at the time of a hand-over: nobody is there
+    to make it.
+    """
     office = firm.calendars.get("office") if firm else None
     if office is None or office.is_open(handed_over.instant):
         return ""
@@ -183,7 +193,10 @@ _SATURDAY: Final = 5
 
 
 def dock_shut(name: str, lab: str, handed_over: Moment, plan: DeliveryPlan, route: Route) -> str:
-    """SH-01: the delivery, that the dock is shut then, and the next opening. A Saturday bought for nothing is SH-05."""
+    """SH-01: the delivery, that the dock is shut then, and the next opening.
+
+    A Saturday bought for nothing is SH-05.
+    """
     if not plan.dock_shut or is_saturday_for_nothing(plan, route):
         return ""
     return (
@@ -214,10 +227,12 @@ def already_too_old(name: str, oldest: Moment, soonest: Moment, limit: Decimal) 
 
 
 def only_by_hand(name: str, oldest: Moment, latest: Moment, limit: Decimal) -> str:
-    """SH-02 before anybody chose a way: no carrier's next-day service comes in time any more, and a person who drives does."""
+    """SH-02 before anybody chose a way: no carrier's next-day service comes in time any more, and a person
+    who drives does.
+    """
     return (
-        f"Collected on {clock(oldest)}, {name} had to be with a carrier by {clock(latest)} to be received within the {limit} h set: only "
-        "carried by hand it comes in time."
+        f"Collected on {clock(oldest)}, {name} had to be with a carrier by {clock(latest)} to be received"
+        f" within the {limit} h set: only carried by hand it comes in time."
     )
 
 
@@ -228,9 +243,9 @@ def after_cutoff(name: str, handed_over: Moment, plan: DeliveryPlan, route: Rout
     handed_on = handed_over.instant.astimezone(named_zone(route.origin)).date()
     in_time = Moment.shown_in(at_local(handed_on, route.service.cutoff, route.origin), route.origin)
     return start(
-        f"{name} is handed over on {clock(handed_over)}, after the cut-off at {route.service.cutoff:%H:%M}: the "
-        f"carrier starts on {day(plan.day0)} and it is received on {clock(plan.received)}; in time it would be on "
-        f"{clock(delivery_window.plan(in_time, route).received)}."
+        f"{name} is handed over on {clock(handed_over)}, after the cut-off at {route.service.cutoff:%H:%M}:"
+        f" the carrier starts on {day(plan.day0)} and it is received on {clock(plan.received)}; in time it"
+        f" would be on {clock(delivery_window.plan(in_time, route).received)}."
     )
 
 
@@ -238,7 +253,10 @@ def days_off(name: str, plan: DeliveryPlan) -> str:
     """SH-04: days from hand-over to delivery on which the carrier does not work."""
     if not plan.days_off:
         return ""
-    return f"Between hand-over and delivery of {name} the carrier does not work on {listed([day(each) for each in plan.days_off])}."
+    return (
+        f"Between hand-over and delivery of {name} the carrier does not work on"
+        f" {listed([day(each) for each in plan.days_off])}."
+    )
 
 
 def saturday_for_nothing(name: str, lab: str, plan: DeliveryPlan, route: Route) -> str:

@@ -1,4 +1,6 @@
-"""Trips of envelopes: each hand-over to a carrier or a driver, about to be made or made, and when it would arrive."""
+"""Trips of envelopes: each hand-over to a carrier or a driver, about to be made or made, and when it would
+arrive.
+"""
 
 from __future__ import annotations
 
@@ -89,12 +91,19 @@ def window(case: Case, trip: Trip) -> Window | None:
 
 
 def soonest(case: Case, form: Form, closing: Draft[Sealed]) -> Moment:
-    """The soonest receipt of an envelope about to be sealed: carried by hand at once, and taken in when the dock is open."""
+    """The soonest receipt of an envelope about to be sealed: carried by hand at once, and taken in when the
+    dock is open.
+    """
     lab = form.opened.of(Opened).parties.lab
     at = closing.body.at
     way = Shipped(
-        envelope=closing.body.envelope, carrier="by hand", service="by hand", service_days=0, by_hand=True, handed_over=at
-    )  # fmt: skip
+        envelope=closing.body.envelope,
+        carrier="by hand",
+        service="by hand",
+        service_days=0,
+        by_hand=True,
+        handed_over=at,
+    )
     trip = Trip(way, [form], closing.org)
     dock = case.organizations[lab].calendars.get("lab") if lab in case.organizations else None
     found = _by_hand(trip, dock).plan if dock else None
@@ -102,7 +111,8 @@ def soonest(case: Case, form: Form, closing: Draft[Sealed]) -> Moment:
 
 
 def latest_by_carrier(case: Case, form: Form, closing: Draft[Sealed], oldest: Moment) -> Moment | None:
-    """The latest hand-over to any carrier of the firm, next-day service, that still meets the hold; None where the dock's hours are not known.
+    """The latest hand-over to any carrier of the firm, next-day service, that still meets the hold; None
+    where the dock's hours are not known.
 
     A Saturday delivery counts: it can be bought. A hold that no hand-over ever met ends when it began.
     """
@@ -117,12 +127,19 @@ def latest_by_carrier(case: Case, form: Form, closing: Draft[Sealed], oldest: Mo
     )
     windows = (
         transit.between(
-            firm, lab, carrier=carrier, days=1, saturday=saturday, handed_over=closing.body.at, zone=opened.zone, oldest=oldest,
+            firm,
+            lab,
+            carrier=carrier,
+            days=1,
+            saturday=saturday,
+            handed_over=closing.body.at,
+            zone=opened.zone,
+            oldest=oldest,
             hold_h=case.policy(form).hold_warn_h,
         )
         for carrier in names or [""]
         for saturday in (False, True)
-    )  # fmt: skip
+    )
     return max((found.latest for found in windows if found.latest), default=oldest)
 
 

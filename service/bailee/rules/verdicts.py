@@ -1,7 +1,7 @@
 """Four verdicts, never one: records, custody, media and sampling, comparison. Each says what was not checked.
 
-Nothing is ever good because no fault was seen. Custody and media are judged only when a sample was collected; comparison only when
-a live outdoor control is seen on every form that has indoor samples.
+Nothing is ever good because no fault was seen. Custody and media are judged only when a sample was collected;
+comparison only when a live outdoor control is seen on every form that has indoor samples.
 """
 
 from __future__ import annotations
@@ -51,7 +51,9 @@ _WORDS: Final[dict[Area, tuple[str, str]]] = {
 
 @frozen
 class Verdict:
-    """One answer: its state, one sentence for a person, the findings it rests on, and what was not checked."""
+    """One answer: its state, one sentence for a person, the findings it rests on, and what
+    was not checked.
+    """
 
     area: Area
     state: State
@@ -61,11 +63,15 @@ class Verdict:
 
 
 def verdicts(case: Case, findings: Sequence[Finding], *, records_state: RecordsState) -> tuple[Verdict, ...]:
-    """Records, custody, media and comparison, in this order. `findings` are those of `registry.evaluate(case)`."""
+    """Records, custody, media and comparison, in this order.
+
+    `findings` are those of `registry.evaluate(case)`.
+    """
     of: dict[Area, tuple[Finding, ...]] = {
-        area: tuple(found for found in findings if found.area == area and found.rule != "SE-01")  # SE-01 repeats the others
+        # SE-01 repeats the others
+        area: tuple(found for found in findings if found.area == area and found.rule != "SE-01")
         for area in ("records", "custody", "media", "comparison")
-    }  # fmt: skip
+    }
     nothing = "" if any(list(form.live) for form in case.forms.values()) else "No sample was collected"
     return (
         _records(case, of["records"], records_state),
@@ -77,7 +83,10 @@ def verdicts(case: Case, findings: Sequence[Finding], *, records_state: RecordsS
 
 def _records(case: Case, found: tuple[Finding, ...], state: RecordsState) -> Verdict:
     count = sum(len(form.entries) for form in case.forms.values())
-    about = f"{count} record{'s' if count != 1 else ''} of form{'s' if len(case.forms) != 1 else ''} {printed(sorted(case.forms))}"
+    about = (
+        f"{count} record{'s' if count != 1 else ''} of form{'s' if len(case.forms) != 1 else ''}"
+        f" {printed(sorted(case.forms))}"
+    )
     sentence = f"{_RECORDS[state]} ({about}).{_tally(found)}"
     return Verdict("records", state, sentence, found, tuple(_records_unchecked(case, state)))
 
@@ -141,7 +150,10 @@ def _custody_unchecked(case: Case) -> Iterator[str]:
         sample.number for _, sample in case.samples() if sample.collected and not sample.collected.serial
     ]
     if unbound:
-        yield f"Whether {samples(unbound)} {'is' if len(unbound) == 1 else 'are'} on the cassette collected: no maker's serial was bound, so identity rests on the label only."
+        yield (
+            f"Whether {samples(unbound)} {'is' if len(unbound) == 1 else 'are'} on the cassette collected: no"
+            " maker's serial was bound, so identity rests on the label only."
+        )
     absent = {
         number
         for _, envelope in case.envelopes()

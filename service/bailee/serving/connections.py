@@ -1,9 +1,12 @@
-"""The server that reads requests: nobody gets a thread before his request is here whole, and nobody may take for ever to send it.
+"""The server that reads requests: nobody gets a thread before his request is here whole, and nobody may take
+for ever to send it.
 
-waitress reads every connection in one loop and hands only what has arrived to its threads; so a half-sent request costs a socket and no
-thread. What it lacks is here: a deadline for the whole request (its own begins anew with every byte), a bound for one address, and room for
-the next one when every place is taken by somebody who has sent nothing whole. The deadline grows with what arrives, so that a phone on a bad
-network may send a week's statements (the way of Apache's mod_reqtimeout, `body=…,MinRate=…`; numbers: common practice, no source).
+waitress reads every connection in one loop and hands only what has arrived to its threads; so a half-sent
+request costs a socket and no thread. What it lacks is here: a deadline for the whole request (its own begins
+anew with every byte), a bound for one address, and room for the next one when every place is taken by
+somebody who has sent nothing whole. The deadline grows with what arrives, so that a phone on a bad network
+may send a week's statements (the way of Apache's mod_reqtimeout, `body=…,MinRate=…`; numbers: common
+practice, no source).
 """
 
 from __future__ import annotations
@@ -28,14 +31,18 @@ _FINISHED_S: Final = 20
 """How long requests in progress may take when the service is stopped, and then their readers:"""
 _TAKEN_S: Final = 5
 _ALL_ANSWERS: Final = 2**28
-"""Bytes that may wait for a slow reader, on disk beyond the first: more than any answer, so that no thread waits for one."""
+"""Bytes that may wait for a slow reader, on disk beyond the first: more than any answer, so that no thread
+waits for one."""
 
 
 class Connection(HTTPChannel):
     """One connection of somebody."""
 
     most: int = 500
-    """Connections of one process. Each is a file, and 1,024 of those are what a process may have where nobody set it."""
+    """Connections of one process.
+
+    Each is a file, and 1,024 of those are what a process may have where nobody set it.
+    """
     most_of_one: int = 100
     """Of them from one address that is no proxy."""
     within_s: float = 30.0
@@ -86,7 +93,10 @@ class Connection(HTTPChannel):
 
 
 class Server:
-    """Listens `where` (`listen="127.0.0.1:8765"`, or `sockets=[…]`) from the start. Raises `OSError`, `ValueError` when it cannot."""
+    """Listens `where` (`listen="127.0.0.1:8765"`, or `sockets=[…]`) from the start.
+
+    Raises `OSError`, `ValueError` when it cannot.
+    """
 
     def __init__(
         self,
@@ -104,12 +114,19 @@ class Server:
         OfThisServer.within_s, OfThisServer.proxies = within_s, frozenset(proxies)
         self._all: dict[int, Any] = {}
         self._waitress = create_server(
-            application, map=self._all, threads=threads, ident=None, channel_timeout=round(within_s), cleanup_interval=1,
-            connection_limit=Connection.most + _BEYOND, max_request_header_size=LARGEST_HEADER,
-            max_request_body_size=largest_body, outbuf_high_watermark=_ALL_ANSWERS,
+            application,
+            map=self._all,
+            threads=threads,
+            ident=None,
+            channel_timeout=round(within_s),
+            cleanup_interval=1,
+            connection_limit=Connection.most + _BEYOND,
+            max_request_header_size=LARGEST_HEADER,
+            max_request_body_size=largest_body,
+            outbuf_high_watermark=_ALL_ANSWERS,
             clear_untrusted_proxy_headers=False,  # `api.rate_limits` knows which proxy to believe
             **where,
-        )  # fmt: skip
+        )
         doors = [each for each in self._all.values() if isinstance(each, BaseWSGIServer)]
         self.addresses = [each.getsockname() for each in doors]
         for each in doors:
@@ -126,7 +143,9 @@ class Server:
         )  # fmt: skip
 
     def run(self, each_turn: Callable[[], None] = lambda: None) -> None:
-        """Serve until SystemExit or KeyboardInterrupt, of a signal or of `each_turn` (once a second at least); then finish what has begun."""
+        """Serve until SystemExit or KeyboardInterrupt, of a signal or of `each_turn` (once a second at
+        least); then finish what has begun.
+        """
         try:
             while True:
                 each_turn()
@@ -146,7 +165,9 @@ class Server:
 
 
 def _take_who_waits(door: Any) -> None:
-    """One a turn is waitress's way: whoever stands behind a crowd then waits for as many turns, each as long as all connections are many."""
+    """One a turn is waitress's way: whoever stands behind a crowd then waits for as many turns, each as long
+    as all connections are many.
+    """
     for _ in range(_AT_ONCE):
         before = len(door.active_channels)
         BaseWSGIServer.handle_accept(door)

@@ -1,7 +1,9 @@
-"""A worker of gunicorn that reads requests as `bailee serve` does, and leaves the lead to the next process when it ends.
+"""A worker of gunicorn that reads requests as `bailee serve` does, and leaves the lead to the next process
+when it ends.
 
-gunicorn's own workers give a thread to every connection that has begun to speak, so that as many half-sent requests as there are threads
-stop them. gunicorn starts processes, watches them, and ends them; here is what it starts.
+gunicorn's own workers give a thread to every connection that has begun to speak, so that as many half-sent
+requests as there are threads stop them. gunicorn starts processes, watches them, and ends them; here is what
+it starts.
 """
 
 from __future__ import annotations

@@ -1,10 +1,10 @@
 """Access tokens: the device key, signing for five minutes that it is asking.
 
-A token for the pages is of another kind (`PAGES`): it opens one session that reads, once, and nothing else takes it, because the link
-that carries it stays in a browser's memory.
+A token for the pages is of another kind (`PAGES`): it opens one session that reads, once, and nothing else
+takes it, because the link that carries it stays in a browser's memory.
 
-A short-lived JWT (RFC 7519) with its own `typ`, so that it can never be mistaken for a statement. It proves who asks;
-what they may see is decided where the question is answered.
+A short-lived JWT (RFC 7519) with its own `typ`, so that it can never be mistaken for a statement. It proves
+who asks; what they may see is decided where the question is answered.
 """
 
 from __future__ import annotations
@@ -39,7 +39,8 @@ class AccessToken:
     def verify(self, public: bytes, audience: str, now: int) -> None:
         """Raise `Forged` unless signed by `public`, for `audience`, and `now` (s) lies in its few minutes.
 
-        The token counts from `CLOCK_LEEWAY_S` before its `iat` until, but not at, `CLOCK_LEEWAY_S` after its end.
+        The token counts from `CLOCK_LEEWAY_S` before its `iat` until, but not at, `CLOCK_LEEWAY_S` after its
+        end.
         """
         keys.require_name(public, self.kid)
         compact.verify(self.text, public)
@@ -59,7 +60,10 @@ def issue(key: keys.SigningKey, iss: str, audience: str, now: int) -> str:
 
 
 def issue_for_pages(key: keys.SigningKey, iss: str, audience: str, now: int) -> str:
-    """A token that opens the pages once, within `LIFETIME_S` seconds from `now`; no two are alike (`jti`, RFC 7519 4.1.7)."""
+    """A token that opens the pages once, within `LIFETIME_S` seconds from `now`.
+
+    No two are alike (`jti`, RFC 7519 4.1.7).
+    """
     return compact.write(key, PAGES, {**_claims(iss, audience, now), "jti": secrets.token_urlsafe(9)})
 
 

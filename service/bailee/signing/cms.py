@@ -1,7 +1,10 @@
-"""Signed data as a time stamp carries it (RFC 5652 5): what was signed, by which certificate, with what. Read here, not checked.
+"""Signed data as a time stamp carries it (RFC 5652 5): what was signed, by which certificate, with what.
 
-A token has exactly one signer, who signs attributes and not the content itself (RFC 3161 2.4.2). `signed_bytes` of such a signer are the
-attributes with the tag of a SET, over which the signature is made (RFC 5652 5.4).
+Read here, not checked.
+
+A token has exactly one signer, who signs attributes and not the content itself (RFC 3161 2.4.2).
+`signed_bytes` of such a signer are the attributes with the tag of a SET, over which the signature is made
+(RFC 5652 5.4).
 """
 
 from __future__ import annotations
@@ -38,7 +41,8 @@ class Name:
 
 @frozen
 class SignerInfo:
-    """Object identifiers as bytes; `attributes` gives what stands in the set of values of each signed attribute.
+    """Object identifiers as bytes; `attributes` gives what stands in the set of values of each signed
+    attribute.
 
     `certificate` is None when it is named in another way than by issuer and number.
     """
@@ -53,7 +57,9 @@ class SignerInfo:
 
 @frozen
 class SignedData:
-    """What was signed, the kind of thing it is, the certificates that came with it (DER each), and who signed."""
+    """What was signed, the kind of thing it is, the certificates that came with it (DER each), and who
+    signed.
+    """
 
     kind: bytes
     content: bytes
@@ -75,7 +81,8 @@ def read(data: bytes) -> SignedData:
     kind, what = content.take(der.OID), content.into(der.EXPLICIT_0).take(der.OCTET_STRING)
     certificates = tuple(_each(signed.into(der.EXPLICIT_0))) if signed.peek() == der.EXPLICIT_0 else ()
     if signed.peek() == _EXPLICIT_1:
-        signed.skip()  # lists of revoked certificates: who may speak for an authority's revocation is not ours to know
+        # lists of revoked certificates: who may speak for an authority's revocation is not ours to know
+        signed.skip()
     signers = signed.into(der.SET)
     signed.end()
     signer = _signer(signers.into(der.SEQUENCE))

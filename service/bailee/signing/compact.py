@@ -2,13 +2,15 @@
 
 Statements, access tokens and key proofs are all read by these steps, in this order:
 
-1. the text is canonical: three base64url parts that re-encode to themselves, the last one a 64-byte signature;
-2. the header is exactly `{"alg":"Ed25519","kid":…,"typ":…}` (RFC 9864): keys come from the log, never from the text;
+1. the text is canonical: three base64url parts that re-encode to themselves, the last one a 64-byte
+   signature;
+2. the header is exactly `{"alg":"Ed25519","kid":…,"typ":…}` (RFC 9864): keys come from the log, never from
+   the text;
 3. the claims are one object of strict JSON (no duplicate members, no floats);
 4. the signature holds over the exact characters `header.claims`, with R not the identity.
 
-`read` does 1 to 3 and believes nothing; `verify` does 4. Each use has its own `typ`, so that none can stand in for another
-(RFC 8725 3.11).
+`read` does 1 to 3 and believes nothing; `verify` does 4. Each use has its own `typ`, so that none can stand
+in for another (RFC 8725 3.11).
 """
 
 from __future__ import annotations
@@ -47,7 +49,10 @@ def write(key: keys.SigningKey, typ: str, claims: Mapping[str, Any]) -> str:
 
 
 def read(text: str, typ: str, limit: int, code: str) -> Compact:
-    """Steps 1 to 3. Raises `Malformed`: `too-large` above `limit` characters, `not-canonical`, or `code` for a wrong header."""
+    """Steps 1 to 3.
+
+    Raises `Malformed`: `too-large` above `limit` characters, `not-canonical`, or `code` for a wrong header.
+    """
     if len(text) > limit:
         raise Malformed(
             f"This signed text has {len(text)} characters and {limit} is the most: say it in two.",

@@ -1,4 +1,6 @@
-"""As much of DER (ITU-T X.690) as a time stamp needs: one value after the other, definite lengths, written in the shortest form."""
+"""As much of DER (ITU-T X.690) as a time stamp needs: one value after the other, definite lengths, written in
+the shortest form.
+"""
 
 from __future__ import annotations
 
@@ -14,7 +16,10 @@ _LONG: Final = 0x80
 
 
 class Reader:
-    """Reads the values in `data`, one after the other. Everything raises `Malformed` (`bad-der`) for what is not DER."""
+    """Reads the values in `data`, one after the other.
+
+    Everything raises `Malformed` (`bad-der`) for what is not DER.
+    """
 
     def __init__(self, data: bytes) -> None:
         self._data = data

@@ -1,7 +1,7 @@
 """Personal fields, kept beside the log as salted disclosures (RFC 9901 4.2).
 
-A disclosure is the base64url text of `[salt, name, value]`; its digest, base64url SHA-256 of that text, is what a
-person signs. Deleting the text erases the value for good and leaves every signature and proof whole.
+A disclosure is the base64url text of `[salt, name, value]`; its digest, base64url SHA-256 of that text, is
+what a person signs. Deleting the text erases the value for good and leaves every signature and proof whole.
 """
 
 from __future__ import annotations
@@ -19,7 +19,8 @@ _RESERVED: Final = ("_sd", "...")
 """Names that would be read as structure (RFC 9901 4.2.1)."""
 
 LIMIT: Final = 8192
-"""Characters of one disclosure: a page of free text, and no more, so that one statement cannot fill the disk."""
+"""Characters of one disclosure: a page of free text, and no more, so that one statement cannot
+fill the disk."""
 
 
 def conceal(fields: Mapping[str, str]) -> list[str]:

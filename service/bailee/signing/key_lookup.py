@@ -1,7 +1,8 @@
 """Whose voice is this? The public key that a statement must be checked against.
 
-Most keys are those that an organization's chain has enrolled. Two acts bring their own, because no other key could vouch for it:
-`founded`, whose key outsiders pin, and `recovered`, whose key was named at the founding by its thumbprint alone.
+Most keys are those that an organization's chain has enrolled. Two acts bring their own, because no other key
+could vouch for it: `founded`, whose key outsiders pin, and `recovered`, whose key was named at the founding
+by its thumbprint alone.
 """
 
 from __future__ import annotations
@@ -15,7 +16,9 @@ from bailee.signing.signed_statement import Unverified
 
 
 def public_of(unverified: Unverified, organization: Organization | None) -> bytes:
-    """The raw public key. Raises `Forged` (`unknown-key`, `wrong-key-name`, `weak-key`), `Malformed` (`bad-key`).
+    """The raw public key.
+
+    Raises `Forged` (`unknown-key`, `wrong-key-name`, `weak-key`), `Malformed` (`bad-key`).
 
     A key that a statement brings is checked to be strong; an enrolled one was checked when it was enrolled.
     """
@@ -31,7 +34,9 @@ def public_of(unverified: Unverified, organization: Organization | None) -> byte
 
 
 def brings_key(act: str) -> bool:
-    """Whether a statement of this act, which may be one that nobody knows, holds the key it is checked against."""
+    """Whether a statement of this act, which may be one that nobody knows, holds the key it is checked
+    against.
+    """
     row = ROWS.get(act)
     return bool(row and row.brings_key)
 
@@ -39,8 +44,9 @@ def brings_key(act: str) -> bool:
 def unknown(unverified: Unverified) -> Forged:
     """No key that is enrolled there signed this."""
     return Forged(
-        f"The key {unverified.kid[:8]}… was not enrolled with {unverified.claims.iss} at that point: its administrator has to enroll it "
-        "first. If it is enrolled, the statement was damaged on the way: send it again.",
+        f"The key {unverified.kid[:8]}… was not enrolled with {unverified.claims.iss} at that point: its"
+        " administrator has to enroll it first. If it is enrolled, the statement was damaged on the way:"
+        " send it again.",
         code="unknown-key",
         kid=unverified.kid,
     )

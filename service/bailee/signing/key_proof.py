@@ -1,8 +1,9 @@
 """Proof of possession: a new key signs that it is the one to be enrolled here.
 
-A compact JWS with its own `typ` over `{"aud": log origin, "iat": seconds, "iss": organization}`, made on the new device and
-carried inside the enrollment. Without it an administrator could enroll, by mistake or on purpose, a key that
-belongs to somebody else. It says nothing about who holds the device; that is the identity check's answer.
+A compact JWS with its own `typ` over `{"aud": log origin, "iat": seconds, "iss": organization}`, made on the
+new device and carried inside the enrollment. Without it an administrator could enroll, by mistake or on
+purpose, a key that belongs to somebody else. It says nothing about who holds the device; that is the identity
+check's answer.
 """
 
 from __future__ import annotations
@@ -22,7 +23,8 @@ def issue(key: keys.SigningKey, iss: str, audience: str, now: int) -> str:
 
 
 def check(text: str, kid: str, public: bytes, iss: str, audience: str) -> None:
-    """Raise `Forged` (`bad-key-proof`, `weak-key`) unless the key `public`, whose name is `kid`, signed for this organization and log.
+    """Raise `Forged` (`bad-key-proof`, `weak-key`) unless the key `public`, whose name is `kid`, signed for
+    this organization and log.
 
     When it was made does not matter: the enrollment that carries it has its own time.
     """

@@ -1,8 +1,8 @@
 """Device keys: Ed25519, named by their JWK thumbprint.
 
 A key names itself: `kid` is the RFC 7638 thumbprint of its public JWK (RFC 8037 2). Before a key may speak it
-is checked to be a canonical encoding of a point in the prime-order subgroup (`points.refuse_weak`), so that no two
-verifiers can disagree about its signatures.
+is checked to be a canonical encoding of a point in the prime-order subgroup (`points.refuse_weak`), so that
+no two verifiers can disagree about its signatures.
 
 Private keys at rest: PKCS#8 PEM text, encrypted where a passphrase was given.
 
@@ -38,7 +38,10 @@ def write(private: Ed25519PrivateKey, passphrase: str | None) -> bytes:
 
 
 def read(pem: bytes, passphrase: str | None) -> Ed25519PrivateKey:
-    """Read back what `write` wrote. Raises `Malformed` with a code that tells a wrong passphrase from a bad file."""
+    """Read back what `write` wrote.
+
+    Raises `Malformed` with a code that tells a wrong passphrase from a bad file.
+    """
     secret = passphrase.encode() if passphrase else None
     try:
         if passphrase and pem.startswith(_STRETCHED):
@@ -68,7 +71,9 @@ def _pem(private: Ed25519PrivateKey, protect: serialization.KeySerializationEncr
 
 
 def _stretch(passphrase: str, salt: bytes) -> bytes:
-    """Argon2id with RFC 9106's second recommended setting (64 MiB, 3 passes, 4 lanes), as text PKCS#8 can take."""
+    """Argon2id with RFC 9106's second recommended setting (64 MiB, 3 passes, 4 lanes), as text PKCS#8 can
+    take.
+    """
     key = Argon2id(salt=salt, length=32, iterations=3, lanes=4, memory_cost=64 * 1024).derive(
         passphrase.encode()
     )
@@ -99,7 +104,10 @@ def kid_of(public: bytes) -> str:
 
 
 def public_bytes(jwk: object) -> bytes:
-    """Raw public key of a JWK with exactly `crv`, `kty`, `x`; refuses weak points. Raises `Malformed`, `Forged`."""
+    """Raw public key of a JWK with exactly `crv`, `kty`, `x`; refuses weak points.
+
+    Raises `Malformed`, `Forged`.
+    """
     if not (
         isinstance(jwk, dict)
         and set(jwk) == {"crv", "kty", "x"}
@@ -128,7 +136,8 @@ def require_name(public: bytes, kid: str) -> None:
 
 
 def verify(public: bytes, signature: bytes, message: bytes) -> None:
-    """Ed25519 (RFC 8032 5.1.7) under the strict profile: the key is strong (`weak-key`), R is not the identity. Raises `Forged`.
+    """Ed25519 (RFC 8032 5.1.7) under the strict profile: the key is strong (`weak-key`), R is not the
+    identity. Raises `Forged`.
 
     Every signature of the ledger is checked here, whoever made it: no way to a weak key leads past this.
     """
@@ -184,5 +193,8 @@ class SigningKey:
 
     @classmethod
     def from_pem(cls, pem: bytes, passphrase: str | None = None) -> SigningKey:
-        """Read back what `pem` wrote. Raises `Malformed` with a code that tells a wrong passphrase from a bad file."""
+        """Read back what `pem` wrote.
+
+        Raises `Malformed` with a code that tells a wrong passphrase from a bad file.
+        """
         return cls(read(pem, passphrase))

@@ -1,4 +1,6 @@
-"""Signing and verifying checkpoints, and where chains end under them: C2SP signed-note with Ed25519 (type 0x01), cosignature/v1 (type 0x04)."""
+"""Signing and verifying checkpoints, and where chains end under them: C2SP signed-note with Ed25519 (type
+0x01), cosignature/v1 (type 0x04).
+"""
 
 from __future__ import annotations
 
@@ -40,7 +42,10 @@ def sign_ends(found: Ends, key: keys.SigningKey) -> str:
 
 
 def open_checkpoint(note: str, log_keys: Iterable[VerifierKey]) -> Checkpoint:
-    """The checkpoint in `note`, signed by one of `log_keys`. Raises `Malformed`, `Broken` (`checkpoint`), `OtherKey`."""
+    """The checkpoint in `note`, signed by one of `log_keys`.
+
+    Raises `Malformed`, `Broken` (`checkpoint`), `OtherKey`.
+    """
     signed = read_note(note)
     checkpoint = parse(signed.text)
     _require_signed(signed, checkpoint.origin, log_keys, "checkpoint")
@@ -64,11 +69,13 @@ def _signed(text: str, name: str, key: keys.SigningKey) -> str:
 
 
 def _require_signed(signed: SignedNote, origin: str, log_keys: Iterable[VerifierKey], what: str) -> None:
-    """One line in the name of the log, and by one of these keys: a second one would be the word of two logs of one name."""
+    """One line in the name of the log, and by one of these keys: a second one would be the word of two logs
+    of one name.
+    """
     if sum(each.name == origin for each in signed.signatures) > 1:
         raise Broken(
-            f"{_WHAT[what]} bears more than one signature in the name of {origin} itself, and a log signs once: "
-            "ask its operator who else signs in its name.",
+            f"{_WHAT[what]} bears more than one signature in the name of {origin} itself, and a log signs"
+            " once: ask its operator who else signs in its name.",
             code=what,
             origin=origin,
         )
@@ -79,12 +86,14 @@ def _require_signed(signed: SignedNote, origin: str, log_keys: Iterable[Verifier
                     keys.verify(key.public, signature.signature, signed.text.encode())
                 except Forged as error:
                     raise Broken(
-                        f"{_WHAT[what]} has a signature that does not fit the log key you gave: it was altered, or is of another log.",
+                        f"{_WHAT[what]} has a signature that does not fit the log key you gave: it was"
+                        " altered, or is of another log.",
                         code=what,
                     ) from error
                 return
     raise OtherKey(
-        f"{_WHAT[what]}, of {origin}, is not signed by the log key you gave: it is of another log, or the key is wrong.",
+        f"{_WHAT[what]}, of {origin}, is not signed by the log key you gave: it is of another log, or the key"
+        " is wrong.",
         origin=origin,
     )
 
@@ -103,8 +112,8 @@ def cosign(text: str, name: str, key: keys.SigningKey, time: int) -> NoteSignatu
 def cosigned_at(note: SignedNote, cosigner: VerifierKey) -> int | None:
     """When this cosigner cosigned the note, POSIX seconds, the newest of several; None when it did not.
 
-    Raises `Broken` (`cosignature`) when a line bears its name and key and does not verify: a note with a false line is refused as
-    a whole (C2SP signed-note, Verifying).
+    Raises `Broken` (`cosignature`) when a line bears its name and key and does not verify: a note with a
+    false line is refused as a whole (C2SP signed-note, Verifying).
     """
     times = []
     for line in note.by(cosigner):
@@ -113,7 +122,8 @@ def cosigned_at(note: SignedNote, cosigner: VerifierKey) -> int | None:
             keys.verify(cosigner.public, found.signature, cosignature_message(found.time, note.text))
         except (Forged, Malformed) as error:
             raise Broken(
-                f"A cosignature in the name of {cosigner.name} does not fit the checkpoint: it was altered, or made for another one.",
+                f"A cosignature in the name of {cosigner.name} does not fit the checkpoint: it was altered,"
+                " or made for another one.",
                 code="cosignature",
                 cosigner=cosigner.name,
             ) from error

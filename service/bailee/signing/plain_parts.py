@@ -1,4 +1,5 @@
-"""Statements taken apart, for tools that know nothing of this program: what was signed, the signature, the key.
+"""Statements taken apart, for tools that know nothing of this program: what was signed, the signature, the
+key.
 
     openssl pkeyutl -verify -rawin -pubin -inkey 12.pem -in 12.txt -sigfile 12.sig
 
@@ -22,7 +23,8 @@ _BRING: Final = ("jwk", "recovery_jwk")
 
 
 def files(told: Iterable[tuple[int, str]]) -> Iterator[tuple[str, bytes]]:
-    """Names and contents of files, from entries by their place in the log: `N.txt` (RFC 7515 5.1, signing input), `N.sig`, `N.pem`.
+    """Names and contents of files, from entries by their place in the log: `N.txt` (RFC 7515 5.1, signing
+    input), `N.sig`, `N.pem`.
 
     Entries and statements that cannot be read are left out, and keys that nothing before brings.
     """

@@ -1,12 +1,13 @@
 """Which Ed25519 public keys are allowed to speak.
 
-RFC 8032 leaves verifiers room: for keys that are not canonical encodings, or that have a small-order component,
-libraries disagree about which signatures hold, and for small-order keys one fixed signature fits every
-message. So a key must decode canonically (RFC 8032 5.1.3) to a point of prime order L; then verifiers agree.
+RFC 8032 leaves verifiers room: for keys that are not canonical encodings, or that have a small-order
+component, libraries disagree about which signatures hold, and for small-order keys one fixed signature fits
+every message. So a key must decode canonically (RFC 8032 5.1.3) to a point of prime order L; then verifiers
+agree.
 
-The order is asked of X25519 (RFC 7748), the same curve in other coordinates: multiplied by a scalar that is -1 modulo L and
-a multiple of 8, a point of prime order becomes its own opposite, which has the same coordinate u, and a small-order component
-is lost. A tenth of a millisecond a key.
+The order is asked of X25519 (RFC 7748), the same curve in other coordinates: multiplied by a scalar that is
+-1 modulo L and a multiple of 8, a point of prime order becomes its own opposite, which has the same
+coordinate u, and a small-order component is lost. A tenth of a millisecond a key.
 """
 
 from __future__ import annotations
@@ -35,7 +36,9 @@ def refuse_weak(public: bytes) -> None:
 
 
 def _on_curve(y: int) -> bool:
-    """RFC 8032 5.1.3: x^2 = (y^2 - 1) / (d y^2 + 1) is a square, and not zero: such x have no sign, and small order."""
+    """RFC 8032 5.1.3: x^2 = (y^2 - 1) / (d y^2 + 1) is a square, and not zero: such x have no sign, and small
+    order.
+    """
     return pow((y * y - 1) * (_D * y * y + 1), (_P - 1) // 2, _P) == 1
 
 

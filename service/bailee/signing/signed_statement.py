@@ -7,8 +7,9 @@ The text is a compact JWS over JWT claims (RFC 7519). Steps, in this order and b
 5. the signature holds, by the key whose thumbprint the header names;
 6. the disclosures beside it are the ones it was signed with.
 
-`read` does 1 to 4 and gives an `Unverified`, which can only be asked who it claims to be from; `open_with` does 5 and 6 and is the
-only maker of a `SignedStatement`. Whether that person may do the act is not decided here.
+`read` does 1 to 4 and gives an `Unverified`, which can only be asked who it claims to be from; `open_with`
+does 5 and 6 and is the only maker of a `SignedStatement`. Whether that person may do the act is not decided
+here.
 """
 
 from __future__ import annotations
@@ -46,7 +47,10 @@ class Seen:
 
 @frozen
 class Claims:
-    """What is signed. `data` are the public facts of the act; `private` the digests of its personal fields."""
+    """What is signed.
+
+    `data` are the public facts of the act; `private` the digests of its personal fields.
+    """
 
     iss: str
     aud: str
@@ -65,9 +69,17 @@ class Claims:
     def to_json(self) -> dict[str, Any]:
         """The JWT claims set (RFC 7519), absent members left out."""
         claims: dict[str, Any] = {
-            "iss": self.iss, "aud": self.aud, "sub": self.sub, "act": self.act, "iat": self.iat, "tzo": self.tzo,
-            "seq": self.seq, "prev": self.prev, "after": self.after, "data": dict(self.data),
-        }  # fmt: skip
+            "iss": self.iss,
+            "aud": self.aud,
+            "sub": self.sub,
+            "act": self.act,
+            "iat": self.iat,
+            "tzo": self.tzo,
+            "seq": self.seq,
+            "prev": self.prev,
+            "after": self.after,
+            "data": dict(self.data),
+        }
         if self.refs:
             claims["refs"] = list(self.refs)
         if self.seen:
@@ -157,11 +169,20 @@ def _claims(members: Mapping[str, Any]) -> Claims:
         )
     seen = members.get("seen")
     return Claims(
-        iss=members["iss"], aud=members["aud"], sub=members["sub"], act=members["act"], iat=members["iat"],
-        tzo=members["tzo"], seq=members["seq"], prev=members["prev"], after=members["after"], data=members["data"],
-        refs=tuple(members.get("refs", ())), seen=Seen(seen["size"], seen["root"]) if seen else None,
+        iss=members["iss"],
+        aud=members["aud"],
+        sub=members["sub"],
+        act=members["act"],
+        iat=members["iat"],
+        tzo=members["tzo"],
+        seq=members["seq"],
+        prev=members["prev"],
+        after=members["after"],
+        data=members["data"],
+        refs=tuple(members.get("refs", ())),
+        seen=Seen(seen["size"], seen["root"]) if seen else None,
         private=tuple(members.get("_sd", ())),
-    )  # fmt: skip
+    )
 
 
 _MISSING: Final = object()

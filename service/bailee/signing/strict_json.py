@@ -1,7 +1,8 @@
 """JSON that means one thing (RFC 7493, I-JSON).
 
-No duplicate members, no floats, no integers beyond 2**53, no half characters, and no nesting so deep that only some readers
-follow it. U+0000 is refused too: databases that cannot hold it would keep another text than was signed.
+No duplicate members, no floats, no integers beyond 2**53, no half characters, and no nesting so deep that
+only some readers follow it. U+0000 is refused too: databases that cannot hold it would keep another text than
+was signed.
 """
 
 from __future__ import annotations
@@ -16,7 +17,10 @@ LARGEST: Final = 2**53 - 1
 """Largest integer every JSON reader keeps exactly (RFC 7493 2.2)."""
 
 DEEPEST: Final = 32
-"""Levels of nesting; an act has five or six (RFC 8259 9 lets readers set a limit, so a signer must stay below any)."""
+"""Levels of nesting.
+
+An act has five or six (RFC 8259 9 lets readers set a limit, so a signer must stay below any).
+"""
 
 
 def loads(data: bytes | str) -> Any:
@@ -39,7 +43,8 @@ def loads(data: bytes | str) -> Any:
 def dumps(value: Any) -> bytes:
     """UTF-8 JSON, members sorted, no spaces: how this program writes what it signs.
 
-    Raises `Malformed` (`not-canonical`) for what JSON cannot hold; what only strict JSON refuses, `loads` refuses.
+    Raises `Malformed` (`not-canonical`) for what JSON cannot hold; what only strict JSON refuses, `loads`
+    refuses.
     """
     try:
         return json.dumps(
@@ -68,7 +73,9 @@ def _integer(text: str) -> int:
 
 
 def _refuse_deep(text: str) -> None:
-    """Before parsing: a parser that calls itself for each level dies of ten thousand of them, in a browser past catching."""
+    """Before parsing: a parser that calls itself for each level dies of ten thousand of them, in a browser
+    past catching.
+    """
     level = 0
     for found in _BRACKETS.finditer(text):
         match found[0]:
@@ -90,7 +97,10 @@ def _inspect(value: Any) -> None:
 
 
 _BRACKETS: Final = re.compile(r'"[^"\\]*(?:\\.[^"\\]*)*"?|[\[\]{}]', re.DOTALL)
-"""Brackets, and whole texts so that the brackets in them are passed over. A text without an end goes to the end, once."""
+"""Brackets, and whole texts so that the brackets in them are passed over.
+
+A text without an end goes to the end, once.
+"""
 
 _UNSPEAKABLE: Final = re.compile("[\x00\ud800-\udfff]").search
 

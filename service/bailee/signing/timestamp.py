@@ -1,8 +1,9 @@
 """Time stamps by an authority that is no party: RFC 3161 tokens over a checkpoint.
 
-What is stamped is the text of a checkpoint as the log signs it: origin, size and root, each on a line (C2SP tlog-checkpoint). Here a
-token is asked for, and read: which text it is over, and what time it tells. Whether the authority really signed it depends on
-certificates that only the auditor can choose to trust (`verify.authority`).
+What is stamped is the text of a checkpoint as the log signs it: origin, size and root, each on a line (C2SP
+tlog-checkpoint). Here a token is asked for, and read: which text it is over, and what time it tells. Whether
+the authority really signed it depends on certificates that only the auditor can choose to trust
+(`verify.authority`).
 """
 
 from __future__ import annotations
@@ -31,13 +32,19 @@ TST_INFO: Final = bytes.fromhex("2a864886f70d0109100104")
 
 
 _YEARS: Final = range(1950, 2200)
-"""GeneralizedTime can say any year up to 9999; RFC 3161 is of 2001, and certificates begin with 1950 (RFC 5280 4.1.2.5)."""
+"""GeneralizedTime can say any year up to 9999.
+
+RFC 3161 is of 2001, and certificates begin with 1950 (RFC 5280 4.1.2.5).
+"""
 _TIME: Final = re.compile(r"[0-9]{14}(\.[0-9]{1,6})?Z")
 
 
 @frozen
 class Stamp:
-    """What a token says: the SHA-256 of the text it is over, and when the authority says it saw it. `signed` is the proof, unchecked."""
+    """What a token says: the SHA-256 of the text it is over, and when the authority says it saw it.
+
+    `signed` is the proof, unchecked.
+    """
 
     imprint: bytes
     at: datetime

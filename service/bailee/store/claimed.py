@@ -1,4 +1,6 @@
-"""What the tables claim beside the entries' own bytes, held against them: where chains end, whose a key is, that entries are append-only."""
+"""What the tables claim beside the entries' own bytes, held against them: where chains end, whose a key is,
+that entries are append-only.
+"""
 
 from __future__ import annotations
 
@@ -21,11 +23,14 @@ _LOCKS: Final = {
         {"entry_append_only", "entry_no_truncate"},
     ),
 }
-"""How to ask which triggers stand, and those that must: the database itself refuses to change an entry (migration 0001)."""
+"""How to ask which triggers stand, and those that must: the database itself refuses to change an entry
+(migration 0001)."""
 
 
 def wrong_heads(connection: Connection) -> Iterator[str]:
-    """Chains that the table lets end elsewhere than with their last entry: the next statement would be joined to nothing."""
+    """Chains that the table lets end elsewhere than with their last entry: the next statement would be joined
+    to nothing.
+    """
     chain, entry = schema.chain.c, schema.entry.c
     newest = sa.select(entry.chain_id, sa.func.max(entry.n).label("n")).group_by(entry.chain_id).subquery()
     query = (
@@ -43,7 +48,10 @@ def wrong_heads(connection: Connection) -> Iterator[str]:
 
 
 def wrong_signers(connection: Connection, speakers: Mapping[str, str]) -> Iterator[str]:
-    """Keys that the table gives to another organization than the one in whose name they signed. `speakers`: organizations by key."""
+    """Keys that the table gives to another organization than the one in whose name they signed.
+
+    `speakers`: organizations by key.
+    """
     rows = connection.execute(sa.select(schema.signer.c.kid, schema.signer.c.org))
     claimed: dict[str, str] = {row.kid: row.org for row in rows}
     yield from (kid for kid, org in sorted(speakers.items()) if claimed.get(kid) != org)

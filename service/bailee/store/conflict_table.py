@@ -1,7 +1,8 @@
 """Statements that contradict what their device said before: refused, and kept beside the log as evidence.
 
-The service cannot sign for a person, and holds no key that an organization has enrolled, so nothing of this can be an entry. It need
-not be: two texts that one key signed under one count prove the fork to anybody, whoever kept them.
+The service cannot sign for a person, and holds no key that an organization has enrolled, so nothing of this
+can be an entry. It need not be: two texts that one key signed under one count prove the fork to anybody,
+whoever kept them.
 """
 
 from __future__ import annotations
@@ -20,12 +21,18 @@ from bailee.signing.signed_statement import SignedStatement
 from bailee.store import schema
 
 MOST: Final = 200
-"""Kept of one key: enough to show what was done with it; whoever stole a key shall not fill the disk with it."""
+"""Kept of one key: enough to show what was done with it.
+
+Whoever stole a key shall not fill the disk with it.
+"""
 
 
 @frozen
 class ConflictingPair:
-    """A statement in the log and the refused one that cannot have followed from, or beside, it. `chains` are what they are about."""
+    """A statement in the log and the refused one that cannot have followed from, or beside, it.
+
+    `chains` are what they are about.
+    """
 
     kid: str
     org: str
@@ -37,7 +44,10 @@ class ConflictingPair:
 
 @frozen
 class RefusedStatement:
-    """A refused statement as its signer's organization is told of it. `late`: brought after its key had ended; `rec`: when (RFC 3339, UTC)."""
+    """A refused statement as its signer's organization is told of it.
+
+    `late`: brought after its key had ended; `rec`: when (RFC 3339, UTC).
+    """
 
     digest: str
     kid: str
@@ -49,7 +59,8 @@ class RefusedStatement:
 
 
 def keep(connection: Connection, signed: SignedStatement, now: datetime, *, late: bool) -> bool:
-    """Keep a refused statement, once, if its signer is known here and has not filled its share; whether it was kept now.
+    """Keep a refused statement, once, if its signer is known here and has not filled its share; whether it
+    was kept now.
 
     `late`: its key had ended by then, so anybody may have made it.
     """
@@ -68,28 +79,43 @@ def keep(connection: Connection, signed: SignedStatement, now: datetime, *, late
         return False
     connection.execute(
         table.insert().values(
-            signer_id=signer, digest=signed.digest, seq=signed.claims.seq, chain=signed.claims.sub, text=signed.text, late=late,
+            signer_id=signer,
+            digest=signed.digest,
+            seq=signed.claims.seq,
+            chain=signed.claims.sub,
+            text=signed.text,
+            late=late,
             rec=now.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z"),
         )
-    )  # fmt: skip
+    )
     return True
 
 
 def about(
     connection: Connection, chain: str, kids: Collection[str], orgs: Collection[str]
 ) -> list[ConflictingPair]:
-    """Contradictions of these keys, and of other keys of these organizations where a refused statement is about this chain.
+    """Contradictions of these keys, and of other keys of these organizations where a refused statement is
+    about this chain.
 
     What was brought after a key's end is left out: whoever found the key can make as much of it as he likes.
 
-    A refused statement stands beside the nearest entry that it contradicts; one that contradicts no entry here proves nothing and is left out.
+    A refused statement stands beside the nearest entry that it contradicts; one that contradicts no entry
+    here proves nothing and is left out.
     """
     conflict, statement = schema.conflict.c, schema.statement.c
     query = (
         sa.select(
-            schema.signer.c.kid, schema.signer.c.org, conflict.seq, conflict.text, conflict.chain,
-            schema.entry.c.text.label("entry"), schema.chain.c.name, statement.seq.label("beside"),
-            conflict.digest.label("its"), statement.digest.label("other"), statement.prev.label("follows"),
+            schema.signer.c.kid,
+            schema.signer.c.org,
+            conflict.seq,
+            conflict.text,
+            conflict.chain,
+            schema.entry.c.text.label("entry"),
+            schema.chain.c.name,
+            statement.seq.label("beside"),
+            conflict.digest.label("its"),
+            statement.digest.label("other"),
+            statement.prev.label("follows"),
         )
         .select_from(
             schema.conflict.join(schema.signer)
@@ -106,8 +132,10 @@ def about(
             schema.signer.c.org.in_(sorted(orgs)),
             conflict.late.is_(False),
         )
-        .order_by(schema.signer.c.kid, conflict.seq, conflict.digest, sa.func.abs(statement.seq - conflict.seq))
-    )  # fmt: skip
+        .order_by(
+            schema.signer.c.kid, conflict.seq, conflict.digest, sa.func.abs(statement.seq - conflict.seq)
+        )
+    )
     found: dict[str, ConflictingPair] = {}
     for row in connection.execute(query):
         if row.text not in found and _contradicts(row):
@@ -121,17 +149,25 @@ def about(
 def of_organization(
     connection: Connection, org: str, limit: int, before: str | None = None
 ) -> list[RefusedStatement]:
-    """The newest so many of one organization's keys, or those kept before the one with the digest `before`."""
+    """The newest so many of one organization's keys, or those kept before the one with
+    the digest `before`.
+    """
     conflict = schema.conflict.c
     query = (
         sa.select(
-            conflict.digest, schema.signer.c.kid, conflict.seq, conflict.chain, conflict.rec, conflict.late, conflict.text
+            conflict.digest,
+            schema.signer.c.kid,
+            conflict.seq,
+            conflict.chain,
+            conflict.rec,
+            conflict.late,
+            conflict.text,
         )
         .select_from(schema.conflict.join(schema.signer))
         .where(schema.signer.c.org == org)
         .order_by(conflict.rec.desc(), conflict.digest.desc())
         .limit(limit)
-    )  # fmt: skip
+    )
     if before is not None:
         there = sa.select(conflict.rec).where(conflict.digest == before).scalar_subquery()
         query = query.where((conflict.rec < there) | (conflict.rec == there) & (conflict.digest < before))
@@ -139,7 +175,9 @@ def of_organization(
 
 
 def _contradicts(row: sa.Row[*tuple[Any, ...]]) -> bool:
-    """Whether one honest device cannot have signed both: of its neighbors here, a refused statement may well fit one and not the other."""
+    """Whether one honest device cannot have signed both: of its neighbors here, a refused statement may well
+    fit one and not the other.
+    """
     if row.beside == row.seq:
         return bool(row.other != row.its)
     if row.beside > row.seq:

@@ -1,8 +1,9 @@
 """One database: SQLite beside the service, or PostgreSQL, by the same code.
 
-Why the odd constraints: a statement that was acknowledged must survive a power cut, so SQLite runs with WAL and
-`synchronous=FULL`; SQLite has one writer, so one process writes and its threads queue on a lock instead of
-polling; and a transaction that lost a race is simply run again, because nothing it does is visible before it commits.
+Why the odd constraints: a statement that was acknowledged must survive a power cut, so SQLite runs with WAL
+and `synchronous=FULL`; SQLite has one writer, so one process writes and its threads queue on a lock instead
+of polling; and a transaction that lost a race is simply run again, because nothing it does is visible before
+it commits.
 """
 
 from __future__ import annotations
@@ -36,14 +37,16 @@ _AWAY: Final = "database-away"
 _POOLED: Final = "unsupported startup parameter"
 """What PgBouncer says to whoever brings deadlines for a whole session; it never changes its mind."""
 _RACE: Final = frozenset({"40001", "40P01", "23505", "P0001"})
-"""Serialization failure, deadlock, two inserts of one key, and the lock on entries that have their place: run again, see what the other did."""
+"""Serialization failure, deadlock, two inserts of one key, and the lock on entries that have their place: run
+again, see what the other did."""
 
 
 class Database:
     """An engine that knows how to read, how to write once, and whether it has been set up.
 
-    `patience` is for a service, whose `threads` must not wait for ever; a command that may take its time has none. `pooler`: PostgreSQL is
-    reached through one that hands out a connection for one transaction at a time.
+    `patience` is for a service, whose `threads` must not wait for ever; a command that may take its time has
+    none. `pooler`: PostgreSQL is reached through one that hands out a connection for one transaction at a
+    time.
     """
 
     def __init__(
@@ -63,7 +66,10 @@ class Database:
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
-        """A consistent look at the database. Raises `Unavailable` (`database-away`) when it does not answer."""
+        """A consistent look at the database.
+
+        Raises `Unavailable` (`database-away`) when it does not answer.
+        """
         try:
             with self.engine.connect() as connection, connection.begin():
                 self._look_once(connection)
@@ -76,8 +82,8 @@ class Database:
     def write(self, work: Callable[[Connection], R]) -> R:
         """Run `work` in one transaction, durable when this returns; run it again when it lost a race.
 
-        Raises `Unavailable` when the database cannot take it (full disk, gone server). Then nothing was stored, but when the connection was
-        lost: who sends the same again learns what became of it.
+        Raises `Unavailable` when the database cannot take it (full disk, gone server). Then nothing was
+        stored, but when the connection was lost: who sends the same again learns what became of it.
         """
         end = time.monotonic() + self._turn_s if self._turn_s > 0 else math.inf
         for attempt in range(_ATTEMPTS):
@@ -110,7 +116,8 @@ class Database:
     def require_ready(self, *, now: bool = True) -> None:
         """Raise `Unavailable` unless the database exists and its tables are those of this version.
 
-        Without `now` a database that does not answer is looked at when it does, before anything else is asked of it.
+        Without `now` a database that does not answer is looked at when it does, before anything else is asked
+        of it.
         """
         if self.is_sqlite and not (self.url.database and Path(self.url.database).exists()):
             raise Unavailable(
@@ -125,7 +132,8 @@ class Database:
                 raise
             if now:
                 raise Unavailable(
-                    "The database cannot be reached: start it, or correct its address (`database` in the settings).",
+                    "The database cannot be reached: start it, or correct its address (`database` in the"
+                    " settings).",
                     code="no-database",
                 ) from error
             self._is_unseen = True
@@ -153,7 +161,8 @@ class Database:
 def _require_tables(connection: Connection) -> None:
     if not sa.inspect(connection).has_table("alembic_version"):
         raise Unavailable(
-            "This database holds no ledger: run `bailee init` first, or correct its address (`database` in the settings).",
+            "This database holds no ledger: run `bailee init` first, or correct its address (`database` in"
+            " the settings).",
             code="no-database",
         )
     if connection.execute(sa.text("SELECT version_num FROM alembic_version")).scalar() != migration_head():
@@ -171,7 +180,10 @@ def migrations_folder() -> Path:
 
 
 def migration_head() -> str:
-    """The newest migration this program knows: their files begin with their numbers. A service starts without the tool that runs them."""
+    """The newest migration this program knows: their files begin with their numbers.
+
+    A service starts without the tool that runs them.
+    """
     return max(path.name.partition("_")[0] for path in (migrations_folder() / "versions").glob("[0-9]*_*.py"))
 
 
@@ -219,7 +231,9 @@ def _lost_a_race(error: SQLAlchemyError) -> bool:
 
 
 def _is_away(error: SQLAlchemyError) -> bool:
-    """Whether it is the database that fails and not what was asked of it: gone, cut off, full, too slow, or no connection is free."""
+    """Whether it is the database that fails and not what was asked of it: gone, cut off, full, too slow, or
+    no connection is free.
+    """
     if isinstance(error, DBAPIError):
         return isinstance(error, OperationalError | InterfaceError) or error.connection_invalidated
     return True
@@ -232,11 +246,13 @@ def _kind(error: SQLAlchemyError) -> str:
 def _unreadable(error: SQLAlchemyError) -> Unavailable:
     if isinstance(error, DBAPIError) and _POOLED in str(error.orig):
         return Unavailable(
-            "A pooler stands before this database: set `pooler = true` in the settings, then start the service again.",
+            "A pooler stands before this database: set `pooler = true` in the settings, then start the"
+            " service again.",
             code="pooler-not-set",
         )
     return Unavailable(
-        "The ledger's database does not answer just now. Nothing is lost: ask again in a moment, and tell the operator if it stays so.",
+        "The ledger's database does not answer just now. Nothing is lost: ask again in a moment, and tell the"
+        " operator if it stays so.",
         code=_AWAY,
         kind=_kind(error),
     )

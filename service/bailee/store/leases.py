@@ -1,8 +1,9 @@
 """Who gives places and signs: one process at a time, by one row and the database's clock.
 
-The lease only saves work; what keeps a second writer out is the epoch. It rises whenever the holder changes, and whatever a leader writes
-asks for its own epoch in the same transaction. A process that was stopped in the middle and wakes after its time finds another epoch, and
-nothing it does is written, whatever its own clock says.
+The lease only saves work; what keeps a second writer out is the epoch. It rises whenever the holder changes,
+and whatever a leader writes asks for its own epoch in the same transaction. A process that was stopped in the
+middle and wakes after its time finds another epoch, and nothing it does is written, whatever its own clock
+says.
 
 The database's clock: the one clock that all hosts of a log share, whatever their own say.
 
@@ -72,7 +73,10 @@ class Holder:
 
 @frozen
 class Lead:
-    """The lead that one process took; `epoch` is its fencing token. `lease_ms` is how long it lasts without being renewed."""
+    """The lead that one process took; `epoch` is its fencing token.
+
+    `lease_ms` is how long it lasts without being renewed.
+    """
 
     holder: Holder
     epoch: int
@@ -82,8 +86,8 @@ class Lead:
 def take(connection: Connection, me: Holder, lease_ms: int, *, alone: bool) -> Lead | None:
     """Take or renew the lead; None while somebody else has it.
 
-    `alone`: this process has its home's lock, so that no other process of this host is at work, and a dead one's lease need not run out. On
-    SQLite no other host is, whatever the row says: it came with a copy.
+    `alone`: this process has its home's lock, so that no other process of this host is at work, and a dead
+    one's lease need not run out. On SQLite no other host is, whatever the row says: it came with a copy.
     """
     may = (_STATE.holder == me.name) | (_STATE.until < now_ms())
     if alone:
@@ -104,7 +108,9 @@ def take(connection: Connection, me: Holder, lease_ms: int, *, alone: bool) -> L
 
 
 def lock(connection: Connection, lead: Lead | None) -> int:
-    """The size of the log, which nobody else changes until this transaction ends. Without `lead` for repairs, whoever leads.
+    """The size of the log, which nobody else changes until this transaction ends.
+
+    Without `lead` for repairs, whoever leads.
 
     Raises `Unavailable` ("not-leading") when the lead has gone to somebody else.
     """
@@ -150,7 +156,8 @@ def leave(connection: Connection, me: Holder) -> None:
 def lost() -> Unavailable:
     """The lead is somebody else's now."""
     return Unavailable(
-        "Another process publishes this log now: nothing more is written here until it is this one's turn again.",
+        "Another process publishes this log now: nothing more is written here until it is this one's turn"
+        " again.",
         code=CODE,
     )
 

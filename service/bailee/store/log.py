@@ -1,7 +1,8 @@
 """The log: appending statements, reading them back. What gives them their place in the tree is `store.tree`.
 
-`append` runs inside one transaction, phases in the order things become true; a crash before the commit leaves nothing, a crash after it
-leaves everything but the answer, and the same statement sent again gets that answer.
+`append` runs inside one transaction, phases in the order things become true; a crash before the commit leaves
+nothing, a crash after it leaves everything but the answer, and the same statement sent again gets that
+answer.
 """
 
 from __future__ import annotations
@@ -36,7 +37,9 @@ class Head:
 
 @frozen
 class Logged:
-    """A stored entry: its exact text, chain position, leaf hash (base64url), place in the tree once it has one."""
+    """A stored entry: its exact text, chain position, leaf hash (base64url), place in the tree once it has
+    one.
+    """
 
     text: str
     chain: str
@@ -48,7 +51,9 @@ class Logged:
 
 @frozen
 class Appended:
-    """A new entry, as written and as stored, the head of its chain from now on, and how many counters of its device are missing before it."""
+    """A new entry, as written and as stored, the head of its chain from now on, and how many counters of its
+    device are missing before it.
+    """
 
     entry: entries.Entry
     logged: Logged
@@ -58,7 +63,9 @@ class Appended:
 
 @frozen
 class Neighbor:
-    """A statement of a device: its counter, its entry's row, its digest, the digest before it, and what tells it from any other."""
+    """A statement of a device: its counter, its entry's row, its digest, the digest before it, and what tells
+    it from any other.
+    """
 
     seq: int
     entry_id: int
@@ -69,7 +76,9 @@ class Neighbor:
 
 @frozen
 class Device:
-    """What is known of a signer around one counter: its row, and its statements just before, at and just after it."""
+    """What is known of a signer around one counter: its row, and its statements just before, at and just
+    after it.
+    """
 
     signer_id: int | None
     near: Mapping[int, Neighbor]
@@ -118,7 +127,10 @@ _NEW_HEAD: Final = PreparedQuery(
 
 
 def lock_chain(connection: Connection, name: str) -> Head:
-    """Lock the chain's row. A chain that has not begun has none: two who begin it at once meet at its unique name."""
+    """Lock the chain's row.
+
+    A chain that has not begun has none: two who begin it at once meet at its unique name.
+    """
     row = _CHAIN.row(connection, name=name)
     return Head(*row) if row else Head()
 
@@ -153,14 +165,17 @@ def missing_counters(connection: Connection, kids: Sequence[str]) -> dict[str, t
 
 
 def find_again(connection: Connection, signer: Device, signed: SignedStatement) -> Logged | None:
-    """The entry this very statement already has. Raises `Forged` (`device-fork`) when its counter was used for another."""
+    """The entry this very statement already has.
+
+    Raises `Forged` (`device-fork`) when its counter was used for another.
+    """
     row = signer.near.get(signed.claims.seq)
     if row is None:
         return None
     if row.signing_input != _signing_input(signed):
         raise Forged(
-            f"This device already used its counter {signed.claims.seq} for another statement. Stop signing with it and tell "
-            "your administrator: its key may be in two places.",
+            f"This device already used its counter {signed.claims.seq} for another statement. Stop signing"
+            " with it and tell your administrator: its key may be in two places.",
             code="device-fork",
             seq=signed.claims.seq,
         )
@@ -177,8 +192,8 @@ def append(
 ) -> Appended:
     """Add one statement to the chain whose row is locked in `head`.
 
-    Raises `Forged`: `device-fork` when it does not continue what its device said before, `unknown-entry` when it says it saw
-    an entry this chain does not have.
+    Raises `Forged`: `device-fork` when it does not continue what its device said before, `unknown-entry` when
+    it says it saw an entry this chain does not have.
     """
     claims = signed.claims
     gap = require_next(connection, head, signer, signed)
@@ -188,16 +203,22 @@ def append(
 
 
 def require_next(connection: Connection, head: Head, signer: Device, signed: SignedStatement) -> int:
-    """Raise as `append` does unless it may come next; how many counters of its device are missing before it. Writes nothing."""
+    """Raise as `append` does unless it may come next; how many counters of its device are missing before it.
+
+    Writes nothing.
+    """
     gap = _require_continues(connection, signer, signed)
     _require_seen(connection, head, signed.claims.after)
     return gap
 
 
 def put_back(connection: Connection, text: str, disclosures: Sequence[str]) -> tuple[int, Logged]:
-    """Store an entry that was part of this log before, byte for byte; its row and itself. Only for `operations.repair`.
+    """Store an entry that was part of this log before, byte for byte; its row and itself.
 
-    One that is here still, waiting for its place, is left as it is. Raises `Broken` ("conflict") when its chain went on differently.
+    Only for `operations.repair`.
+
+    One that is here still, waiting for its place, is left as it is. Raises `Broken` ("conflict") when its
+    chain went on differently.
     """
     entry = entries.read(text)
     statement = signed_statement.read(entry.stmt)
@@ -208,8 +229,9 @@ def put_back(connection: Connection, text: str, disclosures: Sequence[str]) -> t
         return row.id, _logged(connection, schema.entry.c.id == row.id)
     if row is not None or (entry.n, entry.prev) != (head.length + 1, head.leaf):
         raise Broken(
-            f"{entry.chain} went on differently after the old copy was put in place, at its entry {entry.n}: put the same backup in "
-            "place again and repair it before the service is started. Devices send again what is lost by that.",
+            f"{entry.chain} went on differently after the old copy was put in place, at its entry {entry.n}:"
+            " put the same backup in place again and repair it before the service is started. Devices send"
+            " again what is lost by that.",
             code="conflict",
             chain=entry.chain,
             n=entry.n,
@@ -287,7 +309,10 @@ _STEADY_LENGTH: Final = PreparedQuery(_NAMED.with_for_update(read=True))
 
 
 def chain_length(connection: Connection, name: str, *, steady: bool = False) -> int:
-    """How many entries a chain has; 0 when there is none. `steady`: it cannot grow before this transaction ends."""
+    """How many entries a chain has; 0 when there is none.
+
+    `steady`: it cannot grow before this transaction ends.
+    """
     return (_STEADY_LENGTH if steady else _LENGTH).value(connection, name=name) or 0
 
 
@@ -320,7 +345,10 @@ def every_chain(connection: Connection) -> Iterator[tuple[int, Logged]]:
 
 
 def _require_continues(connection: Connection, signer: Device, signed: SignedStatement) -> int:
-    """Check `prev` against the neighbors that are here; how many counters are missing just before this one."""
+    """Check `prev` against the neighbors that are here.
+
+    How many counters are missing just before this one.
+    """
     claims = signed.claims
     before, behind = signer.near.get(claims.seq - 1), signer.near.get(claims.seq + 1)
     forked = (claims.seq == 1) != (claims.prev is None)
@@ -328,8 +356,8 @@ def _require_continues(connection: Connection, signer: Device, signed: SignedSta
     forked |= behind is not None and behind.prev != signed.digest
     if forked:
         raise Forged(
-            "This statement does not continue what its device said before. Stop signing with it and tell your "
-            "administrator: its key may be in two places, or a backup of it was restored.",
+            "This statement does not continue what its device said before. Stop signing with it and tell your"
+            " administrator: its key may be in two places, or a backup of it was restored.",
             code="device-fork",
             seq=claims.seq,
         )
@@ -351,8 +379,8 @@ def _require_seen(connection: Connection, head: Head, after: str | None) -> None
     ).scalars()
     if after not in map(b64u, map(bytes, leaves)):
         raise Forged(
-            "This device saw an entry that this ledger does not have. Nothing was recorded; keep the device as it is and "
-            "tell the operator: the ledger may have lost entries.",
+            "This device saw an entry that this ledger does not have. Nothing was recorded; keep the device"
+            " as it is and tell the operator: the ledger may have lost entries.",
             code="unknown-entry",
             after=after,
         )

@@ -1,4 +1,6 @@
-"""Where each scanned number is spoken of, and which organizations may see a chain: an index, rebuildable from the entries."""
+"""Where each scanned number is spoken of, and which organizations may see a chain: an index, rebuildable from
+the entries.
+"""
 
 from __future__ import annotations
 
@@ -24,7 +26,8 @@ _NAME: Final = 40
 
 @frozen
 class Mention:
-    """A number, the chain and entry that speak of it, in what way, the number it is tied to there, and the organization that says so.
+    """A number, the chain and entry that speak of it, in what way, the number it is tied to there, and the
+    organization that says so.
 
     `since`: the entry of the chain by which whoever asks may see it; None when they may not.
     """
@@ -40,7 +43,9 @@ class Mention:
 
 @frozen
 class Use:
-    """A form that used a lot: who says so, the sample (None: a correction says it, and only the form knows), where it lay, what it became."""
+    """A form that used a lot: who says so, the sample (None: a correction says it, and only the form knows),
+    where it lay, what it became.
+    """
 
     chain: str
     n: int
@@ -71,8 +76,8 @@ def of(
 ) -> list[Mention]:
     """Mentions of any of the numbers in the order of recording, and whether `asker` may see each.
 
-    By these organizations; or by all, and then only of numbers of which `asker` sees something: of others nothing is read, so that they cost
-    no more than what is nowhere.
+    By these organizations; or by all, and then only of numbers of which `asker` sees something: of others
+    nothing is read, so that they cost no more than what is nowhere.
     """
     table, seen = schema.mention, schema.party.alias("seen")
     entry = schema.entry.c
@@ -116,7 +121,10 @@ def recorded(connection: Connection, mentions: Sequence[Mention]) -> dict[Mentio
 
 
 def ever_retained(connection: Connection, org: str) -> list[str]:
-    """Numbers of forms on which an organization spoke and whose private fields somebody has ever held; whether one is held now only the form knows."""
+    """Numbers of forms on which an organization spoke and whose private fields somebody has ever held.
+
+    Whether one is held now only the form knows.
+    """
     query = (
         sa.select(schema.chain.c.name)
         .join(schema.mention)
@@ -129,9 +137,11 @@ def ever_retained(connection: Connection, org: str) -> list[str]:
 
 
 def uses(connection: Connection, lot: str, asker: str) -> list[Use]:
-    """Every use of a lot on forms that `asker` may see, by form and entry; who says the same of a sample again says nothing new.
+    """Every use of a lot on forms that `asker` may see, by form and entry; who says the same of a sample
+    again says nothing new.
 
-    Of other forms nothing is read; and what is said of a sample in one way is read beside what is said in another, never times it.
+    Of other forms nothing is read; and what is said of a sample in one way is read beside what is said in
+    another, never times it.
     """
     asked = {"lot": lot, "asker": asker}
     envelopes: dict[tuple[str, str], dict[str, None]] = {}
@@ -164,7 +174,10 @@ def parties_of(connection: Connection, chains: Sequence[str]) -> dict[str, froze
 
 
 def seen_by(org: str) -> sa.ColumnElement[bool]:
-    """Of chains: those that the organization may see. That of another organization once that has spoken on a form that both see."""
+    """Of chains: those that the organization may see.
+
+    That of another organization once that has spoken on a form that both see.
+    """
     mine, said, signer = schema.party.alias("mine"), schema.entry.alias("said"), schema.signer.alias("by")
     party = schema.party.c.chain_id == schema.chain.c.id
     shared = (
@@ -196,7 +209,10 @@ def parties(connection: Connection, chain: str) -> frozenset[str]:
 
 
 def handed_over(connection: Connection, samples: Collection[str], kids: Collection[str]) -> set[str]:
-    """Chains of lots of which any of these samples was issued to any of these keys. One question, whether or not there are such lots."""
+    """Chains of lots of which any of these samples was issued to any of these keys.
+
+    One question, whether or not there are such lots.
+    """
     table, short = schema.mention, {kid[:_NAME] for kid in kids}
     query = (
         sa.select(schema.chain.c.name, table.c.other)
@@ -209,15 +225,18 @@ def handed_over(connection: Connection, samples: Collection[str], kids: Collecti
 
 
 MOST_UNINVITED: Final = 5
-"""Of one organization on none of whose forms this one ever spoke: it may name others on as many forms as it likes, and was not asked to."""
+"""Of one organization on none of whose forms this one ever spoke: it may name others on as many forms as it
+likes, and was not asked to."""
 
 
 def chains_of(
     connection: Connection, org: str, kind: str, limit: int, before: str | None = None
 ) -> list[str]:
-    """Names of the newest chains of one kind that the organization may see; `before`: of those that began before this one, which it sees too.
+    """Names of the newest chains of one kind that the organization may see; `before`: of those that began
+    before this one, which it sees too.
 
-    Of each organization that it never dealt with the newest `MOST_UNINVITED`, so that a heap of these hides nothing and costs little.
+    Of each organization that it never dealt with the newest `MOST_UNINVITED`, so that a heap of these hides
+    nothing and costs little.
     """
     party, chain = schema.party.c, schema.chain.c
     met = party.named_by.in_(sa.select(party.named_by).where(party.org == org, party.spoke).distinct())
@@ -277,7 +296,9 @@ _PARTIES: Final = PreparedQuery(
 
 
 def lab_number(name: str) -> str:
-    """The name under which a laboratory's own number is indexed, of `mentions.lab_number`: as long as it may be."""
+    """The name under which a laboratory's own number is indexed, of `mentions.lab_number`: as long as it may
+    be.
+    """
     return _digest(name)
 
 

@@ -1,11 +1,12 @@
 """How long the service waits for PostgreSQL: for a connection, a statement, a lock, an answer.
 
-A database that is gone refuses at once. One that is cut off neither refuses nor answers, and without a deadline at each place where
-something is waited for, every thread of the service waits with it. What the server can end it ends itself (statement, lock, a transaction
-that nobody goes on with); what only the client can notice is noticed here. Once it is known that nobody answers, one thread at a time asks
-again and the others are told so at once: else each request of a long queue would wait the whole time anew. Behind a pooler that hands a
-connection out for one transaction nothing may be left in the session: the server's deadlines are then set in each transaction, and no
-statement is prepared on the server.
+A database that is gone refuses at once. One that is cut off neither refuses nor answers, and without a
+deadline at each place where something is waited for, every thread of the service waits with it. What the
+server can end it ends itself (statement, lock, a transaction that nobody goes on with); what only the client
+can notice is noticed here. Once it is known that nobody answers, one thread at a time asks again and the
+others are told so at once: else each request of a long queue would wait the whole time anew. Behind a pooler
+that hands a connection out for one transaction nothing may be left in the session: the server's deadlines are
+then set in each transaction, and no statement is prepared on the server.
 """
 
 from __future__ import annotations
@@ -25,15 +26,20 @@ _KEPT_ALIVE: Final = {"keepalives_idle": 10, "keepalives_interval": 5, "keepaliv
 _BACKGROUND: Final = 2
 """Threads besides those that answer: one gives places, one asks cosigners."""
 _NOT_HERE_ANY_MORE: Final = frozenset({"25006", "25P03", "57P01", "57P02", "57P03"})
-"""A primary that became a standby, a transaction that was given up on, a server that is being stopped: connect anew."""
+"""A primary that became a standby, a transaction that was given up on, a server that is being stopped:
+connect anew."""
 
 
 @frozen
 class Patience:
-    """Seconds. `pool`: for a free connection; `connect`; `statement` and `lock`: by the server; `answer`: by this side, for one answer.
+    """Seconds.
 
-    A connection from the pool is asked first whether it lives, and that takes no longer than making another one may (`connect`). So `pool`,
-    twice `connect`, or `pool`, `connect` and `answer` can follow each other in one request; what fails then ends it.
+    `pool`: for a free connection; `connect`; `statement` and `lock`: by the server; `answer`: by this side,
+    for one answer.
+
+    A connection from the pool is asked first whether it lives, and that takes no longer than making another
+    one may (`connect`). So `pool`, twice `connect`, or `pool`, `connect` and `answer` can follow each other
+    in one request; what fails then ends it.
     """
 
     pool: float
@@ -45,12 +51,18 @@ class Patience:
 
     @classmethod
     def within(cls, seconds: float) -> Patience:
-        """So that a request ends within `seconds` (7 or more) when the database does not answer: 4, 3, 8, 5, 10 and 20 s of 20."""
+        """So that a request ends within `seconds` (7 or more) when the database does not answer: 4, 3, 8, 5,
+        10 and 20 s of 20.
+        """
         least_of_libpq = 2
         return cls(
-            pool=seconds / 5, connect=max(least_of_libpq, round(seconds * 0.15)), statement=seconds * 0.4, lock=seconds / 4,
-            answer=seconds / 2, idle=seconds,
-        )  # fmt: skip
+            pool=seconds / 5,
+            connect=max(least_of_libpq, round(seconds * 0.15)),
+            statement=seconds * 0.4,
+            lock=seconds / 4,
+            answer=seconds / 2,
+            idle=seconds,
+        )
 
     @property
     def of_the_server(self) -> dict[str, int]:
@@ -104,7 +116,10 @@ def _deadlines_of_the_transaction(patience: Patience) -> Any:
 
 
 def _connecting(patience: Patience) -> Any:
-    """How connections are made; after one that nobody answered, by one thread at a time, until somebody answers."""
+    """How connections are made.
+
+    After one that nobody answered, by one thread at a time, until somebody answers.
+    """
     import psycopg
 
     impatient = _impatient(patience)
@@ -118,7 +133,8 @@ def _connecting(patience: Patience) -> Any:
         try:
             made = impatient.connect(*arguments, **named)
         except psycopg.Error:
-            # By time and not by kind: of several addresses the last may refuse, and the first have said nothing.
+            # By time and not by kind: of several addresses the last may refuse, and the first have said
+            # nothing.
             (is_silent.set if monotonic() >= until else is_silent.clear)()
             raise
         else:
@@ -132,7 +148,9 @@ def _connecting(patience: Patience) -> Any:
 
 
 def _impatient(patience: Patience) -> Any:
-    """Connections that give up on an answer: neither TCP's own deadlines nor the server's help when a server is there and says nothing."""
+    """Connections that give up on an answer: neither TCP's own deadlines nor the server's help when a server
+    is there and says nothing.
+    """
     import psycopg
 
     class Impatient(psycopg.Connection[Any]):

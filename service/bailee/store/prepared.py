@@ -1,7 +1,8 @@
 """Statements of the write path, compiled once and handed to the driver as they are.
 
-Every registered statement runs a dozen of them, and running one through the general machinery costs ten times what the database takes.
-They are written with the same tables as all other SQL, and fail with the same errors.
+Every registered statement runs a dozen of them, and running one through the general machinery costs ten times
+what the database takes. They are written with the same tables as all other SQL, and fail with the same
+errors.
 """
 
 from __future__ import annotations
@@ -21,7 +22,9 @@ Row = tuple[Any, ...]
 
 @frozen
 class _Compiled:
-    """Text for the driver, the names of its parameters in their order (None: they go by name), and those that never change."""
+    """Text for the driver, the names of its parameters in their order (None: they go by name), and those that
+    never change.
+    """
 
     text: str
     order: tuple[str, ...] | None
@@ -34,7 +37,10 @@ class _Compiled:
 
 
 class PreparedQuery:
-    """A statement that is run often. Its columns must hold what the driver knows by itself: numbers, text and bytes."""
+    """A statement that is run often.
+
+    Its columns must hold what the driver knows by itself: numbers, text and bytes.
+    """
 
     def __init__(self, statement: sa.ClauseElement) -> None:
         self._statement: Final = statement

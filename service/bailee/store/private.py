@@ -1,7 +1,7 @@
 """Private fields beside the log: what is still there of a statement, and erasing it.
 
-SQLite overwrites what is deleted (`secure_delete`); its journal keeps a copy until the next checkpoint of its own, PostgreSQL until the
-next vacuum, and backups for as long as they are kept.
+SQLite overwrites what is deleted (`secure_delete`); its journal keeps a copy until the next checkpoint of its
+own, PostgreSQL until the next vacuum, and backups for as long as they are kept.
 """
 
 from __future__ import annotations
@@ -37,11 +37,16 @@ def find(connection: Connection, digest: str, seen_by: sa.ColumnElement[bool] | 
     """The statement with this id, on any chain or on those that the asker may see."""
     query = (
         sa.select(
-            schema.statement.c.entry_id, schema.entry.c.text, schema.entry.c.n, schema.chain.c.name, schema.signer.c.org, schema.signer.c.kid
+            schema.statement.c.entry_id,
+            schema.entry.c.text,
+            schema.entry.c.n,
+            schema.chain.c.name,
+            schema.signer.c.org,
+            schema.signer.c.kid,
         )
         .select_from(schema.statement.join(schema.signer).join(schema.entry).join(schema.chain))
         .where(schema.statement.c.digest == digest, sa.true() if seen_by is None else seen_by)
-    )  # fmt: skip
+    )
     row = connection.execute(query).one_or_none()
     if row is None:
         return None

@@ -1,8 +1,8 @@
 """Tables. Four hold the evidence; the rest is an index that `rebuild` can make anew from them.
 
-Evidence: `entry` (exact text, append-only), `disclosure` (personal fields, erasable), `tree_head`, `tile`. Keys are
-chosen so that rows arrive in key order: cost stays flat as the ledger grows, and nothing random is indexed but the names
-people scan.
+Evidence: `entry` (exact text, append-only), `disclosure` (personal fields, erasable), `tree_head`, `tile`.
+Keys are chosen so that rows arrive in key order: cost stays flat as the ledger grows, and nothing random is
+indexed but the names people scan.
 """
 
 from __future__ import annotations

@@ -1,12 +1,14 @@
 """The tree over the log: giving entries their places, and what is known of each tree head.
 
-Three words for three states, never mixed: an entry is *recorded* when its transaction has committed (`log.append`), *integrated* when
-it has a place and a tree head covers it (`integrate`, here), and *published* when a signed checkpoint over it lies in the public
-folder (`operations.publish`). A tree head is first size and root; its note comes when it was read back and signed.
+Three words for three states, never mixed: an entry is *recorded* when its transaction has committed
+(`log.append`), *integrated* when it has a place and a tree head covers it (`integrate`, here), and
+*published* when a signed checkpoint over it lies in the public folder (`operations.publish`). A tree head is
+first size and root; its note comes when it was read back and signed.
 
 How far the log had come at an instant: for replaying a check as it was asked then. Reads only.
 
-The recorded time never runs back within a chain, so what a chain held at an instant is a beginning of what it holds now.
+The recorded time never runs back within a chain, so what a chain held at an instant is a beginning of what it
+holds now.
 """
 
 from __future__ import annotations
@@ -90,13 +92,18 @@ def newest_note(connection: Connection) -> str | None:
 
 
 def note_at(connection: Connection, past: int, *, to_change: bool = False) -> str | None:
-    """The signed checkpoint of exactly this size; `to_change` keeps others from changing it until the transaction ends."""
+    """The signed checkpoint of exactly this size; `to_change` keeps others from changing it until the
+    transaction ends.
+    """
     query = sa.select(schema.tree_head.c.note).where(schema.tree_head.c.size == past)
     return connection.execute(query.with_for_update() if to_change else query).scalar()
 
 
 def note_over(connection: Connection, least: int) -> str | None:
-    """The signed checkpoint over at least so many entries that has the most cosignatures; of several the newest."""
+    """The signed checkpoint over at least so many entries that has the most cosignatures.
+
+    Of several the newest.
+    """
     head = schema.tree_head.c
     query = (
         sa.select(head.note)
@@ -131,7 +138,9 @@ def keep_first_note(connection: Connection, lead: Lead, past: int, note: str, co
 
 @frozen
 class Extent:
-    """All that was recorded at one moment: the newest entry that had no place, if any, and how many had one."""
+    """All that was recorded at one moment: the newest entry that had no place, if any, and how
+    many had one.
+    """
 
     waiting: int | None
     size: int
@@ -164,7 +173,8 @@ def integrate(connection: Connection, lead: Lead) -> int:
     """Give waiting entries their places and note the new tree head; how many there were.
 
     Rows are found by having no place, never by being newer than the last one: a slow transaction may commit a
-    lower id after a higher one. All in one transaction, so the tree and its head cannot part. Raises `Unavailable` ("not-leading").
+    lower id after a higher one. All in one transaction, so the tree and its head cannot part. Raises
+    `Unavailable` ("not-leading").
     """
     leases.lock(connection, lead)
     waiting = connection.execute(
@@ -214,7 +224,10 @@ _AT_ONCE: Final = 500
 
 
 def length_at(connection: Connection, chain: str, at: datetime) -> int:
-    """How many entries of a chain were recorded by an instant; 0 when it did not exist. By halving: few rows are read."""
+    """How many entries of a chain were recorded by an instant; 0 when it did not exist.
+
+    By halving: few rows are read.
+    """
     row = connection.execute(
         sa.select(schema.chain.c.id, schema.chain.c.length).where(schema.chain.c.name == chain)
     ).one_or_none()
@@ -235,7 +248,10 @@ def length_at(connection: Connection, chain: str, at: datetime) -> int:
 def recorded_by(
     connection: Connection, places: Collection[tuple[str, int]], at: datetime
 ) -> set[tuple[str, int]]:
-    """Which of these entries (chain, number) were recorded by an instant. One question in any case, so that its time tells nothing of them."""
+    """Which of these entries (chain, number) were recorded by an instant.
+
+    One question in any case, so that its time tells nothing of them.
+    """
     where = sa.tuple_(schema.chain.c.name, schema.entry.c.n).in_(sorted(places))
     query = (
         sa.select(schema.chain.c.name, schema.entry.c.n, schema.entry.c.text).join(schema.chain).where(where)

@@ -1,7 +1,9 @@
-"""Samples that were collected and that no laboratory has answered for: what makes a form worth chasing. An index, rebuildable.
+"""Samples that were collected and that no laboratory has answered for: what makes a form worth chasing.
 
-It errs on one side only: a sample may stay here although it was answered for (the answer reached the ledger before the collection), and
-is then read once more for nothing.
+An index, rebuildable.
+
+It errs on one side only: a sample may stay here although it was answered for (the answer reached the ledger
+before the collection), and is then read once more for nothing.
 """
 
 from __future__ import annotations
@@ -41,8 +43,9 @@ def note(connection: Connection, chain_id: int, entry: Recorded) -> None:
 def open_forms(connection: Connection, org: str, limit: int, uninvited: int) -> tuple[list[str], int]:
     """Forms of an organization with a sample nobody has answered for, and how many were left out.
 
-    The newest so many of each that made it a party: whoever opens forms in its name does not push aside those of others. `uninvited`: so many
-    where it never spoke on any form of that organization, which may have named it without asking.
+    The newest so many of each that made it a party: whoever opens forms in its name does not push aside those
+    of others. `uninvited`: so many where it never spoke on any form of that organization, which may have
+    named it without asking.
     """
     party = schema.party.c
     open_chains = sa.select(schema.unanswered.c.chain_id).distinct()

@@ -1,7 +1,9 @@
-"""Who entered the pages, each by one token, until when, and who left. The cookie holds the name of a row and nothing else.
+"""Who entered the pages, each by one token, until when, and who left.
 
-A row outlives its person's leaving, so that the token that made it makes no second one; it goes when its time is over, which is long
-after the token's.
+The cookie holds the name of a row and nothing else.
+
+A row outlives its person's leaving, so that the token that made it makes no second one; it goes when its time
+is over, which is long after the token's.
 """
 
 from __future__ import annotations

@@ -40,7 +40,8 @@ def lines(
 ) -> Iterator[EntryLine]:
     """Every entry whose signature holds, in the order of the log, with its window of time.
 
-    `seen_by` tells by when somebody else had seen the entry at an index: cosigners and time stamp authorities that the auditor believes.
+    `seen_by` tells by when somebody else had seen the entry at an index: cosigners and time stamp authorities
+    that the auditor believes.
     """
     by_leaf = {(item.entry.chain, item.leaf): item.entry.rec for item in items}
     indexes = [item.index for item in items]
@@ -88,7 +89,10 @@ def signers(heard: Iterable[Heard], organizations: Mapping[str, Organization]) -
 def endorsements(
     organizations: Mapping[str, Organization], roots: Mapping[str, str]
 ) -> Iterator[Endorsement]:
-    """What the organizations of this file say about each other's roots. `roots` are those the auditor brought."""
+    """What the organizations of this file say about each other's roots.
+
+    `roots` are those the auditor brought.
+    """
     for by in organizations.values():
         for org, root in sorted(by.endorsed.items()):
             if org in organizations:

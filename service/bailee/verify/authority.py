@@ -1,9 +1,11 @@
-"""Whether an authority that the auditor chose signed a time stamp: its signature, its certificate, and what that certificate is for.
+"""Whether an authority that the auditor chose signed a time stamp: its signature, its certificate, and what
+that certificate is for.
 
-RFC 3161 2.3, 2.4.2 and appendix B; RFC 5652 5.4 and 11; RFC 5035 5.4. The path to a root is searched by the library `cryptography`, at
-the time that the token tells: a certificate that has expired since makes no old stamp worse. Whether the authority ended its
-certificate before that time is not in the token and not looked up. `cryptography.x509` is imported where it is used, because few
-verifications need it and the page of the verifier has none.
+RFC 3161 2.3, 2.4.2 and appendix B; RFC 5652 5.4 and 11; RFC 5035 5.4. The path to a root is searched by the
+library `cryptography`, at the time that the token tells: a certificate that has expired since makes no old
+stamp worse. Whether the authority ended its certificate before that time is not in the token and not looked
+up. `cryptography.x509` is imported where it is used, because few verifications need it and the page of the
+verifier has none.
 """
 
 from __future__ import annotations
@@ -38,7 +40,8 @@ _ALGORITHMS: Final[dict[bytes, tuple[str, str | None]]] = {
     bytes.fromhex("2a8648ce3d040303"): ("EC", "sha384"),
     bytes.fromhex("2a8648ce3d040304"): ("EC", "sha512"),
 }
-"""Kind of key and digest: rsaEncryption (the signer's own digest counts), sha…WithRSAEncryption, ecdsa-with-SHA… (RFC 5754 3)."""
+"""Kind of key and digest: rsaEncryption (the signer's own digest counts), sha…WithRSAEncryption,
+ecdsa-with-SHA… (RFC 5754 3)."""
 
 
 def certificates(text: bytes) -> tuple[bytes, ...]:
@@ -62,8 +65,9 @@ def certificates(text: bytes) -> tuple[bytes, ...]:
 def signed_by(stamp: Stamp, roots: Sequence[bytes]) -> str:
     """The name of the authority that signed this stamp, whose certificate leads to one of `roots`.
 
-    Raises `Forged` (`stamp`) for what contradicts itself, so that somebody altered it; `Unknown` (`stamp`) when it may be genuine and is
-    not to be believed for want of a certificate; `Unavailable` (`stamp`) when it is signed in a way that is not known here.
+    Raises `Forged` (`stamp`) for what contradicts itself, so that somebody altered it; `Unknown` (`stamp`)
+    when it may be genuine and is not to be believed for want of a certificate; `Unavailable` (`stamp`) when
+    it is signed in a way that is not known here.
     """
     certificate = unaltered(stamp, roots)
     _require_purpose(certificate)
@@ -73,7 +77,10 @@ def signed_by(stamp: Stamp, roots: Sequence[bytes]) -> str:
 
 
 def unaltered(stamp: Stamp, more: Sequence[bytes] = ()) -> Certificate:
-    """The certificate that signed this stamp, whosoever it is; it comes with the stamp or is one of `more`. Raises as `signed_by` does."""
+    """The certificate that signed this stamp, whosoever it is; it comes with the stamp or is one of `more`.
+
+    Raises as `signed_by` does.
+    """
     signed = stamp.signed
     bound = _certificate_hash(signed.signer)
     named = [each for each in _named(signed, more) if hashlib.new(bound[0], each).digest() == bound[1]]
@@ -85,9 +92,11 @@ def unaltered(stamp: Stamp, more: Sequence[bytes] = ()) -> Certificate:
 
 
 def _certificate_hash(signer: SignerInfo) -> tuple[str, bytes]:
-    """The digest by which the signer names its own certificate: the first of signing-certificate (RFC 5035 5.4), either version.
+    """The digest by which the signer names its own certificate: the first of signing-certificate (RFC 5035
+    5.4), either version.
 
-    The old version binds with SHA-1 (RFC 2634 5.4): enough here, where it only tells certificates of one name and number apart.
+    The old version binds with SHA-1 (RFC 2634 5.4): enough here, where it only tells certificates of one name
+    and number apart.
     """
     for kind in (cms.SIGNING_CERTIFICATE_V2, cms.SIGNING_CERTIFICATE):
         if kind not in signer.attributes:
@@ -180,7 +189,8 @@ def _require_valid_then(certificate: Certificate, at: datetime) -> None:
     begin, end = certificate.not_valid_before_utc, certificate.not_valid_after_utc
     if not begin <= at <= end:
         raise _not_believed(
-            f"its certificate was valid from {begin:%Y-%m-%d %H:%M} to {end:%Y-%m-%d %H:%M} UTC, and not at the time it tells"
+            f"its certificate was valid from {begin:%Y-%m-%d %H:%M} to {end:%Y-%m-%d %H:%M} UTC, and not at"
+            " the time it tells"
         )
 
 
@@ -212,7 +222,10 @@ def _require_path(
 
 
 def _may_issue(_policy: Policy, _certificate: Certificate, purpose: ExtendedKeyUsage | None) -> None:
-    """An issuer that names purposes must name this one, or any. Raises `ValueError`, as the library asks for."""
+    """An issuer that names purposes must name this one, or any.
+
+    Raises `ValueError`, as the library asks for.
+    """
     from cryptography.x509.oid import ExtendedKeyUsageOID
 
     if purpose is not None and not {

@@ -1,14 +1,15 @@
 """Who speaks in a bundle: steps 6 and 9 of the verifier.
 
-The log is replayed in its own order, so that every statement is judged by the keys and roles that stood when it was recorded. An
-organization begins with a root key that the auditor knows from outside; every other key must have been enrolled at a
-lower index by a key that could. The same question the service asked before it registered a statement (`authorization.require`) is
-asked again here.
+The log is replayed in its own order, so that every statement is judged by the keys and roles that stood when
+it was recorded. An organization begins with a root key that the auditor knows from outside; every other key
+must have been enrolled at a lower index by a key that could. The same question the service asked before it
+registered a statement (`authorization.require`) is asked again here.
 
-Who may say what, as a log goes by: every statement by the keys, roles and parties that stood when it was recorded.
+Who may say what, as a log goes by: every statement by the keys, roles and parties that stood when it was
+recorded.
 
-Asked of one file and of a whole log alike. It is the question that the service asked before it registered the statement
-(`authorization.require`), asked again by somebody who need not believe that it did.
+Asked of one file and of a whole log alike. It is the question that the service asked before it registered the
+statement (`authorization.require`), asked again by somebody who need not believe that it did.
 """
 
 from __future__ import annotations
@@ -55,8 +56,8 @@ class Authorship:
     def public_of(self, statement: Unverified) -> bytes:
         """The key to check against. Raises `Forged`, `Malformed`.
 
-        The subgroup check takes as long as twenty signatures, so it is made when a key first speaks: one that never speaks
-        here can change nothing here.
+        The subgroup check takes as long as twenty signatures, so it is made when a key first speaks: one that
+        never speaks here can change nothing here.
         """
         public = key_lookup.public_of(statement, self.organizations.get(statement.claims.iss))
         if not key_lookup.brings_key(statement.claims.act) and public not in self._strong:
@@ -65,8 +66,12 @@ class Authorship:
         return public
 
     def admit(self, entry: Recorded, audience: str) -> None:
-        """Judge a statement whose signature holds, then let it take effect. Raises `BaileeError`: then it has none."""
-        # Who may write on a chain whose beginning is missing cannot be known; that it is missing is told by the check of chains.
+        """Judge a statement whose signature holds, then let it take effect.
+
+        Raises `BaileeError`: then it has none.
+        """
+        # Who may write on a chain whose beginning is missing cannot be known; that it is missing is told by
+        # the check of chains.
         owners = self.owners.get(entry.chain, frozenset({entry.org}))
         speech = authorization.Speech(entry.kid, entry.org, entry.chain, entry.act, entry.seq, entry.body)
         known = self.organizations.get(entry.org)
@@ -89,12 +94,17 @@ class Authorship:
         self.owners.setdefault(chain, self._same(frozenset(orgs)))
 
     def _same(self, orgs: frozenset[str]) -> frozenset[str]:
-        """One object for the same organizations: a whole log has many forms, and few pairs of firm and laboratory."""
+        """One object for the same organizations: a whole log has many forms, and few pairs of firm and
+        laboratory.
+        """
         return self._alike.setdefault(orgs, orgs)
 
 
 def _require_usable(entry: Recorded, audience: str) -> None:
-    """What a key, a policy or a calendar brings must be usable before anybody relies on it. Raises `BaileeError`."""
+    """What a key, a policy or a calendar brings must be usable before anybody relies on it.
+
+    Raises `BaileeError`.
+    """
     match entry.body:
         case Enrolled() | Rotated() | Recovered() as body:
             public = unb64u(body.jwk.x)
@@ -108,7 +118,10 @@ def _require_usable(entry: Recorded, audience: str) -> None:
 
 @frozen
 class Heard:
-    """A statement whose signature holds, by a key of the organization it names. `recorded` is None when it may not count."""
+    """A statement whose signature holds, by a key of the organization it names.
+
+    `recorded` is None when it may not count.
+    """
 
     item: ReadEntry
     statement: Unverified
@@ -184,7 +197,10 @@ class Replay:
             return {}
 
     def _admit(self, entry: Recorded, audience: str, item: ReadEntry) -> None:
-        """Let the statement take effect, and note what an auditor must know of it. Raises `BaileeError` when it may not count."""
+        """Let the statement take effect, and note what an auditor must know of it.
+
+        Raises `BaileeError` when it may not count.
+        """
         known = self.organizations.get(entry.org)
         self.authorship.admit(entry, audience)
         if known is None and isinstance(entry.body, Founded):
@@ -205,8 +221,8 @@ class Replay:
             self.unpinned.add(entry.org)
             self.notes.not_checked(
                 "root",
-                f"Root of {entry.org} not given: anybody could have founded this organization with the key {entry.kid}. "
-                "Get its root from the organization itself and verify again.",
+                f"Root of {entry.org} not given: anybody could have founded this organization with the key"
+                f" {entry.kid}. Get its root from the organization itself and verify again.",
             )
         elif pinned != entry.kid:
             self.notes.other_key(
@@ -214,7 +230,9 @@ class Replay:
             )
 
     def weigh_keys(self, heard: Iterable[Heard], affirmed: Mapping[str, Recorded]) -> None:
-        """Mark what a key said that was later revoked: recorded after its end, or while it may have been in other hands."""
+        """Mark what a key said that was later revoked: recorded after its end, or while it may have been in
+        other hands.
+        """
         for each in heard:
             entry = each.recorded
             organization = self.organizations.get(entry.org) if entry else None

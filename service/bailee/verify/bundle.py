@@ -1,4 +1,5 @@
-"""The auditor's file: one form with every chain it leans on, in one JSON file that needs nothing else beside it.
+"""The auditor's file: one form with every chain it leans on, in one JSON file that needs nothing else beside
+it.
 
     {"format": "bailee-bundle/1", "form": "F7K3…", "exported": "2026-12-03T09:00:00Z",
      "checkpoint": "<signed note>", "ends": "<signed note>", "roots": {"<organization>": "<thumbprint>"},
@@ -7,12 +8,15 @@
      "conflicts": [["<statement in the log>", "<statement refused>"], …],
      "tokens": [{"type": "rfc3161", "size": 12, "der": "<b64>"}, …]}
 
-Hashes are base64 with padding, as in notes and proofs (C2SP). `entries` are the whole chains of the form, of every lot it names and of
-every organization that signs or is a party, by index. `ends` is the log's own word on where each of these chains ends (`ledger.ends`). `earlier` are tree heads that somebody saw before, each with its
-consistency proof to the checkpoint. `conflicts`, left out when there are none, are statements of one key that contradict each other, of
-which the log could take only one; each proves itself. `tokens`, left out likewise, are time stamps over checkpoints (RFC 3161), whose sizes are in `earlier`. `roots` and `exported` are the exporter's own words: shown, never trusted. Members this
-program does not know are left alone, and named as unauthenticated. Reading decides only whether this can be a bundle; whether
-it holds together is the verifier's question.
+Hashes are base64 with padding, as in notes and proofs (C2SP). `entries` are the whole chains of the form, of
+every lot it names and of every organization that signs or is a party, by index. `ends` is the log's own word
+on where each of these chains ends (`ledger.ends`). `earlier` are tree heads that somebody saw before, each
+with its consistency proof to the checkpoint. `conflicts`, left out when there are none, are statements of one
+key that contradict each other, of which the log could take only one; each proves itself. `tokens`, left out
+likewise, are time stamps over checkpoints (RFC 3161), whose sizes are in `earlier`. `roots` and `exported`
+are the exporter's own words: shown, never trusted. Members this program does not know are left alone, and
+named as unauthenticated. Reading decides only whether this can be a bundle; whether it holds together is the
+verifier's question.
 """
 
 from __future__ import annotations
@@ -88,7 +92,10 @@ class TimeStampToken:
 
 @frozen
 class Bundle:
-    """What the file says, believed by nobody yet. `unknown` are the places (RFC 6901) of members not known here, `sha256` is of its bytes."""
+    """What the file says, believed by nobody yet.
+
+    `unknown` are the places (RFC 6901) of members not known here, `sha256` is of its bytes.
+    """
 
     form: str
     note: str
@@ -119,7 +126,10 @@ def assemble(
     conflicts: Sequence[tuple[str, str]] = (),
     tokens: Sequence[TimeStampToken] = (),
 ) -> Bundle:
-    """A bundle of these parts, in its stable order: entries by index, tree heads by size. `exported` must be aware."""
+    """A bundle of these parts, in its stable order: entries by index, tree heads by size.
+
+    `exported` must be aware.
+    """
     return Bundle(
         form=form_number,
         note=note,
@@ -134,7 +144,10 @@ def assemble(
 
 
 def redacted(bundle: Bundle, names: frozenset[str]) -> Bundle:
-    """The same bundle without the private fields of these names, or without any for `all`. It verifies all the same."""
+    """The same bundle without the private fields of these names, or without any for `all`.
+
+    It verifies all the same.
+    """
 
     def kept(placed: Placed) -> Placed:
         told = placed.disclosures
@@ -147,7 +160,10 @@ def redacted(bundle: Bundle, names: frozenset[str]) -> Bundle:
 
 
 def write(bundle: Bundle) -> str:
-    """The file's text: ASCII, so that no mail or editor can change an encoding; the same bundle gives the same text."""
+    """The file's text: ASCII, so that no mail or editor can change an encoding.
+
+    The same bundle gives the same text.
+    """
     members: dict[str, Any] = {
         "format": FORMAT,
         "form": bundle.form,
@@ -179,7 +195,9 @@ def write(bundle: Bundle) -> str:
 
 
 def read(text: str | bytes) -> Bundle:
-    """Read a bundle file. Raises `Malformed`: `too-large`, `not-canonical` for what is no JSON that means one thing, `bundle`.
+    """Read a bundle file.
+
+    Raises `Malformed`: `too-large`, `not-canonical` for what is no JSON that means one thing, `bundle`.
 
     `facts["place"]` is the JSON pointer (RFC 6901) of what is wrong.
     """
@@ -198,9 +216,11 @@ def read(text: str | bytes) -> Bundle:
         unknown=tuple(_unknown(members)),
         sha256=sha256(text.encode() if isinstance(text, str) else text).hexdigest(),
         conflicts=_conflicts(members) if "conflicts" in members else (),
-        tokens=tuple(_token(each, at) for each, at in _each(members, "tokens", "", MAX_TOKENS))
-        if "tokens" in members
-        else (),
+        tokens=(
+            tuple(_token(each, at) for each, at in _each(members, "tokens", "", MAX_TOKENS))
+            if "tokens" in members
+            else ()
+        ),
     )
     if not found.entries:
         raise _refused("/entries", "is empty")
@@ -233,7 +253,8 @@ def _parsed(text: str | bytes) -> Any:
         return strict_json.loads(text)
     except Malformed as error:
         raise Malformed(
-            f"This is no auditor's file, or not all of it: {_why(text, error)}. Ask for it again, and do not open and save it on the way.",
+            f"This is no auditor's file, or not all of it: {_why(text, error)}. Ask for it again, and do not"
+            " open and save it on the way.",
             code=error.code,
         ) from error
 

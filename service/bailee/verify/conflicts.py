@@ -1,6 +1,8 @@
-"""Two statements of one device that cannot both be true: step 7 of the verifier, for what was refused and kept beside the log.
+"""Two statements of one device that cannot both be true: step 7 of the verifier, for what was refused and
+kept beside the log.
 
-Whoever exports a bundle may leave them out, and nobody can see that; but nobody can invent one without the key.
+Whoever exports a bundle may leave them out, and nobody can see that; but nobody can invent one without the
+key.
 """
 
 from __future__ import annotations
@@ -26,8 +28,9 @@ def check(
 ) -> tuple[Conflict, ...]:
     """The contradictions that hold, each noted as something to weigh.
 
-    A pair by a key that is not here, by somebody who is no party of the form, or by a key that has ended is not checked: nobody's file is
-    broken or flagged by it. One that is checked and does not hold is a fault, which only a hand that wrote the file can make.
+    A pair by a key that is not here, by somebody who is no party of the form, or by a key that has ended is
+    not checked: nobody's file is broken or flagged by it. One that is checked and does not hold is a fault,
+    which only a hand that wrote the file can make.
     """
     found = []
     for one, other in pairs:
@@ -54,10 +57,12 @@ def check(
         claims = second.claims
         found.append(Conflict(second.kid, claims.iss, claims.seq))
         notes.remark(
-            "conflict", PlaceInFile(chain=claims.sub),
-            f"The key {second.kid[:8]} of {claims.iss} signed two statements that cannot both follow from what it said before (count "
-            f"{claims.seq}): it was in two places, or a backup was restored. Whatever it signed since is in doubt.",
-        )  # fmt: skip
+            "conflict",
+            PlaceInFile(chain=claims.sub),
+            f"The key {second.kid[:8]} of {claims.iss} signed two statements that cannot both follow from"
+            f" what it said before (count {claims.seq}): it was in two places, or a backup was restored."
+            " Whatever it signed since is in doubt.",
+        )
     return tuple(found)
 
 
@@ -78,7 +83,9 @@ def _not_weighed(
 
 
 def name_ended(heard: Iterable[Heard], organizations: Mapping[str, Organization], notes: Notes) -> None:
-    """Say of which keys that speak here no contradiction is weighed any more: whoever has such a key can make one."""
+    """Say of which keys that speak here no contradiction is weighed any more: whoever has such a key can make
+    one.
+    """
     spoke = {each.statement.kid: each.statement.claims.iss for each in heard}
     ended = [
         f"{kid[:8]} of {org}"
@@ -95,7 +102,9 @@ def name_ended(heard: Iterable[Heard], organizations: Mapping[str, Organization]
 
 
 def contradict(one: SignedStatement, other: SignedStatement) -> bool:
-    """Whether one honest device cannot have signed both: one count for two texts, or a count that goes on from another text."""
+    """Whether one honest device cannot have signed both: one count for two texts, or a count that goes on
+    from another text.
+    """
     first, second = sorted((one, other), key=lambda each: each.claims.seq)
     if first.kid != second.kid:
         return False

@@ -1,7 +1,8 @@
 """Who else vouches for a checkpoint: step 2 of the verifier, second half.
 
-A cosignature says: at this time this cosigner saw the log grow into this checkpoint from everything it had seen of it before. With enough
-of them, everybody is shown the same log, unless all of them are in it together.
+A cosignature says: at this time this cosigner saw the log grow into this checkpoint from everything it had
+seen of it before. With enough of them, everybody is shown the same log, unless all of them are in it
+together.
 """
 
 from __future__ import annotations
@@ -19,7 +20,9 @@ from bailee.verify.result import PlaceInFile
 
 @frozen
 class Cosigned:
-    """Cosigners whose line holds, each with its time (POSIX seconds); `enough` when they are as many as the auditor asks for."""
+    """Cosigners whose line holds, each with its time (POSIX seconds); `enough` when they are as many as the
+    auditor asks for.
+    """
 
     by: Mapping[str, int]
     enough: bool
@@ -40,7 +43,10 @@ def told(time: int) -> str:
 
 
 def weigh(note: str, cosigners: Mapping[str, VerifierKey], quorum: int, notes: Notes) -> Cosigned:
-    """Count the cosignatures on a note that the log signed. A false line by one of `cosigners` is a fault, not merely not counted."""
+    """Count the cosignatures on a note that the log signed.
+
+    A false line by one of `cosigners` is a fault, not merely not counted.
+    """
     by: dict[str, int] = {}
     try:
         signed = read_note(note)

@@ -1,7 +1,8 @@
 """What devices say about order: steps 7 and 8 of the verifier.
 
-A device counts its statements, names the one before, the newest entry it had seen of the chain, and the newest tree head it had
-checked. Each of these is a witness against whoever removed, exchanged or re-told something afterwards.
+A device counts its statements, names the one before, the newest entry it had seen of the chain, and the
+newest tree head it had checked. Each of these is a witness against whoever removed, exchanged or re-told
+something afterwards.
 """
 
 from __future__ import annotations
@@ -31,8 +32,9 @@ def check_order(heard: Sequence[Heard], items: Sequence[ReadEntry], notes: Notes
     if between:
         notes.not_checked(
             "counters",
-            f"{between} {'statement lies' if between == 1 else 'statements lie'} between those shown here, by the count of the devices that made them: on other forms, "
-            "never sent, or left out. Only the whole log can tell.",
+            f"{between} {'statement lies' if between == 1 else 'statements lie'} between those shown here, by"
+            " the count of the devices that made them: on other forms, never sent, or left out. Only the"
+            " whole log can tell.",
         )
     _check_after(heard, items, notes)
     _check_refs(heard, notes)
@@ -81,7 +83,8 @@ def _check_after(heard: Iterable[Heard], items: Iterable[ReadEntry], notes: Note
                 7,
                 "unknown-entry",
                 each.place,
-                "The device saw an entry that is not here: something before this was removed, exchanged or altered.",
+                "The device saw an entry that is not here: something before this was removed, exchanged or"
+                " altered.",
             )
 
 
@@ -100,7 +103,9 @@ def _check_refs(heard: Sequence[Heard], notes: Notes) -> None:
 def check_seen(
     heard: Sequence[Heard], earlier: Iterable[Earlier], checkpoint: Checkpoint | None, notes: Notes
 ) -> set[Head]:
-    """Step 8: the checkpoint continues every tree head that a device had seen. Returns the heads it provably continues.
+    """Step 8: the checkpoint continues every tree head that a device had seen.
+
+    Returns the heads it provably continues.
 
     A head that the file brings no proof for is a fault: whoever exports writes them all.
     """
@@ -117,12 +122,18 @@ def check_seen(
             continue
         place = each.place
         if seen.size > each.item.index:
-            said = f"The device had seen a log of {seen.size} entries, and this was recorded at an index below: the log was rolled back."
+            said = (
+                f"The device had seen a log of {seen.size} entries, and this was recorded at an index below:"
+                " the log was rolled back."
+            )
             notes.fault(8, "seen-later", place, said)
             continue
         root = _root(seen.root)
         if roots.get(seen.size, root) != root:
-            said = f"The device had seen another log of {seen.size} entries than this one: there are two histories."
+            said = (
+                f"The device had seen another log of {seen.size} entries than this one: there are two"
+                " histories."
+            )
             notes.fault(8, "two-histories", place, said)
         elif (seen.size, root) not in brought:
             unproven.setdefault((seen.size, root), place)
@@ -143,7 +154,10 @@ def _prove(earlier: Iterable[Earlier], checkpoint: Checkpoint, notes: Notes) -> 
         try:
             proof.check_consistency(each.size, checkpoint.size, each.proof, each.root, checkpoint.root)
         except BaileeError as error:
-            said = f"The log of {checkpoint.size} entries is not shown to continue the tree head of {each.size} entries that was seen before."
+            said = (
+                f"The log of {checkpoint.size} entries is not shown to continue the tree head of {each.size}"
+                " entries that was seen before."
+            )
             notes.fault(8, error.code, PlaceInFile(), said)
         else:
             proven.add((each.size, each.root))

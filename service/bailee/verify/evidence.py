@@ -1,6 +1,7 @@
 """What lies in a bundle, looked at without asking who signed it: steps 3, 4 and 5 of the verifier.
 
-A fault is noted and the rest is looked at all the same, so that an auditor sees everything that is wrong, not only the first of it.
+A fault is noted and the rest is looked at all the same, so that an auditor sees everything that is wrong, not
+only the first of it.
 """
 
 from __future__ import annotations
@@ -89,7 +90,9 @@ def of_sample(place: PlaceInFile, statement: Unverified) -> PlaceInFile:
 
 
 def read_entries(placed: Sequence[Placed], checkpoint: Checkpoint | None, notes: Notes) -> list[ReadEntry]:
-    """Step 3: each entry in its one exact form, and proven to be in the log. Items come in the order of the log.
+    """Step 3: each entry in its one exact form, and proven to be in the log.
+
+    Items come in the order of the log.
 
     Without a readable checkpoint nothing can be proven; that is already a fault of step 2.
     """
@@ -121,14 +124,19 @@ def _check_inclusion(item: ReadEntry, checkpoint: Checkpoint, notes: Notes) -> N
         proof.check_inclusion(leaf, item.index, checkpoint.size, item.placed.proof, checkpoint.root)
     except BaileeError as error:
         if item.placed.proof or checkpoint.size == 1:
-            said = "This entry, as it stands here, is not at that place of the log: it was altered, moved or never logged."
+            said = (
+                "This entry, as it stands here, is not at that place of the log: it was altered, moved or"
+                " never logged."
+            )
             notes.fault(3, error.code, item.place, said)
         else:
             notes.fault(3, "proof-missing", item.place, "The proof that this entry is in the log is missing.")
 
 
 def check_chains(items: Iterable[ReadEntry], notes: Notes) -> None:
-    """Step 4: within each chain, 1 to the last without a gap, each entry naming the one before, times never running back."""
+    """Step 4: within each chain, 1 to the last without a gap, each entry naming the one before, times never
+    running back.
+    """
     for chain, links in by_chain(items).items():
         if links[0].entry.n > 1:
             _missing(chain, 1, links[0].entry.n - 1, notes)
@@ -143,7 +151,9 @@ def check_chains(items: Iterable[ReadEntry], notes: Notes) -> None:
 
 
 def check_ends(items: Iterable[ReadEntry], ends: Ends | None, notes: Notes) -> None:
-    """Step 4: each chain ends where the log said that it ends under this checkpoint, and none is left out that it spoke of."""
+    """Step 4: each chain ends where the log said that it ends under this checkpoint, and none is left out
+    that it spoke of.
+    """
     if ends is None:  # already a fault of step 2
         return
     chains = by_chain(items)
@@ -155,7 +165,10 @@ def check_ends(items: Iterable[ReadEntry], ends: Ends | None, notes: Notes) -> N
         elif end.n > last.entry.n:
             _missing(chain, last.entry.n + 1, end.n, notes)
         elif (end.n, end.leaf) != (last.entry.n, last.leaf):
-            said = f"The log said that {chain} ends with {f'another entry {end.n}' if end.n else 'no entry'}, not with this one."
+            said = (
+                f"The log said that {chain} ends with {f'another entry {end.n}' if end.n else 'no entry'},"
+                " not with this one."
+            )
             notes.fault(4, "wrong-end", last.place, said)
     for chain, end in ends.chains.items():
         if end.n and chain not in chains:
@@ -207,7 +220,10 @@ def _missing(chain: str, first: int, last: int, notes: Notes) -> None:
 
 
 def read_statements(items: Iterable[ReadEntry], origin: str | None, notes: Notes) -> list[ClaimedEntry]:
-    """Step 5: each statement in its one exact form, said to this log about this chain. Others are noted and left out."""
+    """Step 5: each statement in its one exact form, said to this log about this chain.
+
+    Others are noted and left out.
+    """
     told = []
     for item in items:
         try:

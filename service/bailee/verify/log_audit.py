@@ -1,10 +1,13 @@
-"""A whole log, checked from its entries' own bytes: what an operator asks of a database, and a monitor of somebody else's log.
+"""A whole log, checked from its entries' own bytes: what an operator asks of a database, and a monitor of
+somebody else's log.
 
-`Audit.read` takes the entries in the order of the log and says of each what does not hold; `Audit.root` is the root of what was read, to be
-compared with a checkpoint. Checked is whatever is checked of one file (`verifier`, steps 3 to 9): the exact form, the link and the recorded time
-of every entry; each statement's signature by a key that stood when it was recorded, in a role that may say it, of a party of its chain
-(`authorship`); and the count of every device: no counter twice, each statement naming the one before. What a device says it had seen, of its chain and of the whole log, must be here. Kept in memory: the
-tree, the hash of every entry by its chain, each organization, and what has not closed up in a device's count.
+`Audit.read` takes the entries in the order of the log and says of each what does not hold; `Audit.root` is
+the root of what was read, to be compared with a checkpoint. Checked is whatever is checked of one file
+(`verifier`, steps 3 to 9): the exact form, the link and the recorded time of every entry; each statement's
+signature by a key that stood when it was recorded, in a role that may say it, of a party of its chain
+(`authorship`); and the count of every device: no counter twice, each statement naming the one before. What a
+device says it had seen, of its chain and of the whole log, must be here. Kept in memory: the tree, the hash
+of every entry by its chain, each organization, and what has not closed up in a device's count.
 """
 
 from __future__ import annotations
@@ -25,7 +28,9 @@ from bailee.verify.authorship import Authorship
 
 @frozen
 class Trouble:
-    """Something that does not hold: the entry's place in the log (None for the log as a whole), and what is wrong."""
+    """Something that does not hold: the entry's place in the log (None for the log as a whole), and what is
+    wrong.
+    """
 
     index: int | None
     says: str
@@ -33,7 +38,10 @@ class Trouble:
 
 @dataclass(slots=True)
 class _Device:
-    """A device's count. Up to `closed` everything is here, the last with digest `last`; `ahead` came before its turn."""
+    """A device's count.
+
+    Up to `closed` everything is here, the last with digest `last`; `ahead` came before its turn.
+    """
 
     closed: int = 0
     last: str | None = None
@@ -57,7 +65,9 @@ class _Device:
 
 @dataclass(slots=True)
 class _Chain:
-    """A hash chain so far: its last number, its head and when that was recorded, the hashes of all its entries."""
+    """A hash chain so far: its last number, its head and when that was recorded, the hashes of all its
+    entries.
+    """
 
     n: int = 0
     head: str | None = None
@@ -131,7 +141,10 @@ class Audit:
     def _link(self, entry: entries.Entry, leaf: str) -> Iterator[str]:
         chain = self._chains.setdefault(entry.chain, _Chain())
         if (entry.n, entry.prev) != (chain.n + 1, chain.head):
-            yield f"{entry.chain} does not go on from its entry {chain.n}: an entry is missing, doubled or altered."
+            yield (
+                f"{entry.chain} does not go on from its entry {chain.n}: an entry is missing, doubled or"
+                " altered."
+            )
         if entry.rec < chain.rec:  # one fixed form, so text order is time order
             yield f"It says it was recorded at {entry.rec}, before the entry it follows ({chain.rec})."
         chain.n, chain.head, chain.rec = entry.n, leaf, entry.rec
@@ -141,13 +154,19 @@ class Audit:
         """What the device had seen: an earlier entry of this chain, an earlier state of the log."""
         after, seen = statement.claims.after, statement.claims.seen
         if after is not None and (after == leaf or unb64u(after) not in self._chains[chain].leaves):
-            yield f"The device {statement.kid} had seen an entry of {chain} that is not here: it was taken out or altered."
+            yield (
+                f"The device {statement.kid} had seen an entry of {chain} that is not here: it was taken out"
+                " or altered."
+            )
         if seen:
             key = (seen.size, seen.root)
             if key not in self._heads:
                 self._heads[key] = seen.size < self.size and b64u(self.root(seen.size)) == seen.root
             if not self._heads[key]:
-                yield f"The device {statement.kid} had seen the log with {seen.size} entries in a state that it never had."
+                yield (
+                    f"The device {statement.kid} had seen the log with {seen.size} entries in a state that it"
+                    " never had."
+                )
 
 
 @frozen

@@ -1,12 +1,13 @@
 """A monitor's mirror: somebody else's copy of a whole log, every entry of it checked.
 
-    <folder>/tile/entries/…    entry tiles, as C2SP tlog-tiles names them; `bailee repair --from <folder>` reads them
-    <folder>/checkpoint        the newest checkpoint whose entries are all here and hash to it; written last
-    <folder>/evidence/…        checkpoints and entries that contradict the mirror, kept as they came
+    <folder>/tile/entries/…    entry tiles, as C2SP tlog-tiles names them; `bailee repair --from <folder>`
+    reads them <folder>/checkpoint        the newest checkpoint whose entries are all here and hash to it;
+    written last <folder>/evidence/…        checkpoints and entries that contradict the mirror, kept as they
+    came
 
-One round: fetch the checkpoint; fetch the entries that are new; check each (`verify.log_audit`); compute the root oneself. A log that shows
-fewer entries than before, or other ones, is never followed: what it showed is kept, because a signed checkpoint that
-contradicts an earlier one proves the fault to anybody.
+One round: fetch the checkpoint; fetch the entries that are new; check each (`verify.log_audit`); compute the
+root oneself. A log that shows fewer entries than before, or other ones, is never followed: what it showed is
+kept, because a signed checkpoint that contradicts an earlier one proves the fault to anybody.
 """
 
 from __future__ import annotations
@@ -31,7 +32,9 @@ Fetch = Callable[[str], bytes]
 
 @frozen
 class Round:
-    """What one round found: the note that was fetched, its checkpoint, how many entries are new, and what does not hold."""
+    """What one round found: the note that was fetched, its checkpoint, how many entries are new, and what
+    does not hold.
+    """
 
     note: str
     checkpoint: Checkpoint
@@ -50,7 +53,10 @@ class Mirror:
         self._troubles: list[Trouble] = []
 
     def checkpoint(self) -> Checkpoint | None:
-        """The newest checkpoint that the mirror vouches for. Raises `Broken` when its file is not the log's."""
+        """The newest checkpoint that the mirror vouches for.
+
+        Raises `Broken` when its file is not the log's.
+        """
         try:
             note = (self._folder / "checkpoint").read_text("utf-8")
         except FileNotFoundError:
@@ -60,8 +66,8 @@ class Mirror:
     def round(self, note: str, fetch: Fetch) -> Round:
         """Follow the log to the checkpoint in `note`.
 
-        Raises `Broken` when the log contradicts what it showed before ("rolled-back", "forked") or itself ("root"), with what it
-        showed kept in `evidence`; `Malformed` for a note or tile that cannot be read.
+        Raises `Broken` when the log contradicts what it showed before ("rolled-back", "forked") or itself
+        ("root"), with what it showed kept in `evidence`; `Malformed` for a note or tile that cannot be read.
         """
         checkpoint = notes.open_checkpoint(note, [self._log_key])
         known = self.checkpoint()
@@ -86,7 +92,8 @@ class Mirror:
             told = entries.unpack(data)
             if len(told) != width:
                 raise Broken(
-                    f"The log gave {len(told)} entries where {width} must be: try again; if it stays so, ask its operator.",
+                    f"The log gave {len(told)} entries where {width} must be: try again; if it stays so, ask"
+                    " its operator.",
                     code="entries-missing",
                 )
             self._hear(told[self._audit.size - index * merkle.TILE_WIDTH :])
@@ -104,15 +111,18 @@ class Mirror:
         self._troubles = []
 
     def _read_own(self, known: Checkpoint) -> None:
-        """After a start: check again what is in the mirror. Raises `Broken` ("mirror") when it was altered."""
+        """After a start: check again what is in the mirror.
+
+        Raises `Broken` ("mirror") when it was altered.
+        """
         for index in range(-(-known.size // merkle.TILE_WIDTH)):
             width = merkle.tile_width(0, index, known.size)
             data = self._texts.read(None, index, width)
             self._hear(entries.unpack(data or b""))
         if self._audit.size != known.size or self._audit.root(known.size) != known.root:
             raise Broken(
-                f"The mirror in {self._folder} is not what it was: its entries do not hash to its own checkpoint. Keep it, and mirror "
-                "the log again into another folder.",
+                f"The mirror in {self._folder} is not what it was: its entries do not hash to its own"
+                " checkpoint. Keep it, and mirror the log again into another folder.",
                 code="mirror",
             )
 
@@ -136,8 +146,9 @@ class Mirror:
             self._keep("checkpoint", (self._folder / "checkpoint").read_bytes())
         before = f"{known.size} entries before" if known else "no checkpoint before"
         return Broken(
-            f"{now.origin} contradicts itself: it signed a checkpoint over {now.size} entries that does not continue what it showed, "
-            f"{before}. Both are kept in {kept.parent}: show them to everybody who relies on this log.",
+            f"{now.origin} contradicts itself: it signed a checkpoint over {now.size} entries that does not"
+            f" continue what it showed, {before}. Both are kept in {kept.parent}: show them to everybody who"
+            " relies on this log.",
             code=code,
             size=now.size,
             before=known.size if known else None,

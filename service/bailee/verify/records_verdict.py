@@ -1,7 +1,8 @@
-"""The verdict on the records in words, and what is weighed beside it: clocks that disagree, roots that nobody brought.
+"""The verdict on the records in words, and what is weighed beside it: clocks that disagree, roots that nobody
+brought.
 
-What is weighed here breaks nothing: it keeps records from being called complete, or from having a verdict at all, or tells a reader
-where to look.
+What is weighed here breaks nothing: it keeps records from being called complete, or from having a verdict at
+all, or tells a reader where to look.
 """
 
 from __future__ import annotations
@@ -32,7 +33,8 @@ _KNOWN: Final[Mapping[State, RecordsState]] = {BROKEN: "broken", NOT_YOURS: "not
 def seen_outside(
     checkpoint: Checkpoint | None, cosigned: Cosigned, stamped: Iterable[Stamped]
 ) -> list[tuple[int, str]]:
-    """Sizes of the log that others saw, rising, each with the earliest time at which so much or more was seen.
+    """Sizes of the log that others saw, rising, each with the earliest time at which so much or more was
+    seen.
 
     Times are in the one form in which text order is time order.
     """
@@ -54,14 +56,22 @@ def seen_by(outside: Sequence[tuple[int, str]], index: int) -> str | None:
 
 
 def weigh_future(items: Iterable[ReadEntry], cosigned: Cosigned, at: Moment, notes: Notes) -> None:
-    """What says that it was recorded, or cosigned, after the moment of looking: a clock was ahead, was set, or the moment is a past one."""
+    """What says that it was recorded, or cosigned, after the moment of looking: a clock was ahead, was set,
+    or the moment is a past one.
+    """
     latest = max(items, key=lambda item: item.entry.rec, default=None)
     if latest and _after(at, latest.entry.rec):
-        said = f"It says it was recorded at {latest.entry.rec}, after the time at which you look, {at}: the log's clock is ahead, or was set."
+        said = (
+            f"It says it was recorded at {latest.entry.rec}, after the time at which you look, {at}: the"
+            " log's clock is ahead, or was set."
+        )
         notes.remark("recorded-ahead", latest.place, said)
     for name, time in sorted(cosigned.by.items()):
         if _after(at, cosigned_checkpoints.told(time)):
-            said = f"{name} says it cosigned at {cosigned_checkpoints.told(time)}, after the time at which you look, {at}: a clock is ahead, or was set."
+            said = (
+                f"{name} says it cosigned at {cosigned_checkpoints.told(time)}, after the time at which you"
+                f" look, {at}: a clock is ahead, or was set."
+            )
             notes.remark("cosigned-ahead", PlaceInFile(), said)
 
 
@@ -70,11 +80,16 @@ def _after(at: Moment, told: str) -> bool:
 
 
 def weigh_clock(items: Iterable[ReadEntry], outside: Sequence[tuple[int, str]], notes: Notes) -> None:
-    """An entry that others saw before it says it was recorded: one of the clocks is wrong, or somebody set it."""
+    """An entry that others saw before it says it was recorded: one of the clocks is wrong, or somebody set
+    it.
+    """
     for item in items:
         at = seen_by(outside, item.index)
         if at and _after(Moment.parse(at), item.entry.rec):
-            said = f"It says it was recorded at {item.entry.rec}, and it had been seen by {at}: the log's clock was ahead, or was set."
+            said = (
+                f"It says it was recorded at {item.entry.rec}, and it had been seen by {at}: the log's clock"
+                " was ahead, or was set."
+            )
             notes.remark("clock-ahead", item.place, said)
             return
 
@@ -82,18 +97,24 @@ def weigh_clock(items: Iterable[ReadEntry], outside: Sequence[tuple[int, str]], 
 def weigh_roots(
     brought: Collection[str], here: Collection[str], unpinned: Collection[str], notes: Notes
 ) -> None:
-    """A root for somebody who is not here, while somebody's is missing, is most likely the same name misspelled."""
+    """A root for somebody who is not here, while somebody's is missing, is most likely the same name
+    misspelled.
+    """
     for org in sorted(set(brought) - set(here)) if unpinned else ():
         missing = ", ".join(sorted(unpinned))
-        said = f"You brought a root for {org}, and nobody of that name speaks in this file. Missing is that of {missing}: compare the spelling."
+        said = (
+            f"You brought a root for {org}, and nobody of that name speaks in this file. Missing is that of"
+            f" {missing}: compare the spelling."
+        )
         notes.remark("root-unused", PlaceInFile(), said)
 
 
 def other_root(org: str, here: str, brought: str) -> str:
     """What to do about an organization that begins here with another key than the auditor knows it by."""
     return (
-        f"{org} was founded here with the key {here}, and you brought {brought}.{_slip(here, brought)} Compare yours once more with the paper "
-        f"that it is from. If it is right, this is the file of another organization of that name, and it says nothing about yours."
+        f"{org} was founded here with the key {here}, and you brought {brought}.{_slip(here, brought)}"
+        " Compare yours once more with the paper that it is from. If it is right, this is the file of"
+        " another organization of that name, and it says nothing about yours."
     )
 
 
@@ -106,8 +127,9 @@ def other_log_key(origin: str, brought: Collection[VerifierKey]) -> str:
         else f"what you brought is the key of {yours}"
     )
     return (
-        f"This file is of the log {origin}, and {said}: it did not sign here. Compare yours once more with what the log's operator gave you. "
-        "If it is right, this is the file of another log, and nobody you know vouches for it."
+        f"This file is of the log {origin}, and {said}: it did not sign here. Compare yours once more with"
+        " what the log's operator gave you. If it is right, this is the file of another log, and nobody you"
+        " know vouches for it."
     )
 
 
@@ -131,7 +153,8 @@ def judge(
 ) -> tuple[Verdict, ...]:
     """The four verdicts; without a form only the first, which is the verifier's own.
 
-    On broken records the others are given, and say that they rest on them. Under other keys than the auditor's nothing is judged.
+    On broken records the others are given, and say that they rest on them. Under other keys than the
+    auditor's nothing is judged.
     """
     broken, known = state == BROKEN, _KNOWN.get(state, "intact")
     records, *others = verdicts(case, findings, records_state=known)
@@ -159,8 +182,9 @@ def _records_sentence(
     )
     if notes.other_keys and not notes.faults:
         return (
-            f"Not judged: {' '.join(each.sentence for each in notes.other_keys)} Nothing altered or missing was found in {count} entries "
-            f"under the keys that the file itself gives, and anybody can make such a file.{weighed}"
+            f"Not judged: {' '.join(each.sentence for each in notes.other_keys)} Nothing altered or missing"
+            f" was found in {count} entries under the keys that the file itself gives, and anybody can make"
+            f" such a file.{weighed}"
         )
     if not notes.faults:
         missing = f" They are not called complete: the root of {', '.join(sorted(unpinned))} was not brought."

@@ -1,7 +1,8 @@
 """A report in plain text, for a person with no account, no network and a dispute to settle.
 
-The words are chosen with care: what was looked at and what was found, never that something is proven good. Whatever came out of
-the file is shown without characters that could move a cursor or turn the direction of reading.
+The words are chosen with care: what was looked at and what was found, never that something is proven good.
+Whatever came out of the file is shown without characters that could move a cursor or turn the direction of
+reading.
 """
 
 from __future__ import annotations
@@ -94,7 +95,10 @@ def stamped(each: Stamped) -> str:
     told = f"the log of {each.size} entries existed on {each.at}"
     match each.signed:
         case "checked":
-            return f"Time stamp: {told}, signed by {each.authority}, whose certificate leads to a root that you brought"
+            return (
+                f"Time stamp: {told}, signed by {each.authority}, whose certificate leads to a root that you"
+                " brought"
+            )
         case "not believed":
             return f"Time stamp that is not believed: it says that {told}"
     return f"Time stamp: {told}, by an authority whose signature is not checked here"
@@ -217,13 +221,16 @@ def entry(line: EntryLine) -> str:
     until = f", not after {line.not_after}" if line.not_after else ""
     told = "".join(f"; {private(name, value)}" for name, value in sorted(line.told.items()))
     return (
-        f"{line.index} {line.chain} {line.n} {words.plain(line.act)} by {line.person or f'key {line.kid[:8]}'} "
-        f"({line.org}): claimed {line.claimed}{since}, recorded {line.recorded}{until}{told}"
+        f"{line.index} {line.chain} {line.n} {words.plain(line.act)} by"
+        f" {line.person or f'key {line.kid[:8]}'} ({line.org}): claimed {line.claimed}{since}, recorded"
+        f" {line.recorded}{until}{told}"
     )
 
 
 def private(name: str, value: str) -> str:
-    """A private field; one of a name that its signer made up stands in quotation marks, so that it is nobody's finding."""
+    """A private field; one of a name that its signer made up stands in quotation marks, so that it is
+    nobody's finding.
+    """
     return (
         f"{name}: {value}"
         if name in KNOWN
@@ -276,7 +283,9 @@ def _checked_with(report: Report) -> Iterator[str]:
 
 
 def checked_with(report: Report) -> Iterator[str]:
-    """The file, and everything that was brought to check it: what somebody must repeat to come to the same report."""
+    """The file, and everything that was brought to check it: what somebody must repeat to come to the same
+    report.
+    """
     brought = report.checked_with
     yield f"file: SHA-256 {brought.sha256 or 'not known'}"
     yield from (f"root of {org}, brought by you: {root}" for org, root in sorted(brought.roots.items()))

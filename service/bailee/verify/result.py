@@ -1,7 +1,8 @@
 """What a verification came to: plain data, every part of it for people and for programs.
 
-`Report.to_json` gives it to programs; `report_text.render_text` to people. A `Fault` breaks the records; an `UnreachedKey` leaves them without a verdict; a `Remark` is something an auditor
-must weigh, which honest people also cause; an `Unchecked` names what this file alone cannot show.
+`Report.to_json` gives it to programs; `report_text.render_text` to people. A `Fault` breaks the records; an
+`UnreachedKey` leaves them without a verdict; a `Remark` is something an auditor must weigh, which honest
+people also cause; an `Unchecked` names what this file alone cannot show.
 """
 
 from __future__ import annotations
@@ -20,7 +21,10 @@ from bailee.rules.verdicts import Verdict
 from bailee.verify.disclaimer import LIMITS
 
 State = Literal["complete and cosigned", "intact, not cosigned", "not under your keys", "broken"]
-"""The four states of records, never one tick. The first needs the cosignatures of others on the checkpoint; the third has no verdict."""
+"""The four states of records, never one tick.
+
+The first needs the cosignatures of others on the checkpoint; the third has no verdict.
+"""
 
 COSIGNED: Final[State] = "complete and cosigned"
 INTACT: Final[State] = "intact, not cosigned"
@@ -30,7 +34,9 @@ BROKEN: Final[State] = "broken"
 
 @frozen
 class PlaceInFile:
-    """Where in the file: the entry's index in the log, its chain and number there, and the sample, as far as known."""
+    """Where in the file: the entry's index in the log, its chain and number there, and the sample, as far as
+    known.
+    """
 
     index: int | None = None
     chain: str | None = None
@@ -50,7 +56,9 @@ class PlaceInFile:
 
 @frozen
 class Fault:
-    """Something that must not be: the verifier's `step` that saw it, a stable `code`, the exact place, one sentence."""
+    """Something that must not be: the verifier's `step` that saw it, a stable `code`, the exact place, one
+    sentence.
+    """
 
     step: int
     code: str
@@ -60,7 +68,9 @@ class Fault:
 
 @frozen
 class UnreachedKey:
-    """A key that the auditor brought, and to which this file does not lead: mistyped, or the file is somebody else's."""
+    """A key that the auditor brought, and to which this file does not lead: mistyped, or the file is somebody
+    else's.
+    """
 
     code: str
     place: PlaceInFile
@@ -88,9 +98,10 @@ class Unchecked:
 class EntryLine:
     """One entry: who says it, and its window of time.
 
-    `claimed` is the signer's own clock, `recorded` the log's. `not_before` is the recording of the newest entry that the signer's device
-    had provably seen, None when it shows none. `not_after` is the earliest time at which a cosigner or time stamp authority that the auditor
-    believes saw a log with it, None without any. `redacted` counts private fields signed but not shown; `told` are those shown.
+    `claimed` is the signer's own clock, `recorded` the log's. `not_before` is the recording of the newest
+    entry that the signer's device had provably seen, None when it shows none. `not_after` is the earliest
+    time at which a cosigner or time stamp authority that the auditor believes saw a log with it, None without
+    any. `redacted` counts private fields signed but not shown; `told` are those shown.
     """
 
     index: int
@@ -128,7 +139,9 @@ class SecuredStretch:
 
 @frozen
 class Holding:
-    """One link of custody in words. `claimed` and `recorded` are the two times of the entry it begins with, `n`.
+    """One link of custody in words.
+
+    `claimed` and `recorded` are the two times of the entry it begins with, `n`.
 
     `gap_s` are the seconds between giving and receiving, where both halves are signed.
     """
@@ -165,7 +178,10 @@ class Holding:
 
 @frozen
 class SampleAccount:
-    """One sample for programs: what was drawn, and everybody who held it. `volume_l` is computed from flow and seconds, rounded once."""
+    """One sample for programs: what was drawn, and everybody who held it.
+
+    `volume_l` is computed from flow and seconds, rounded once.
+    """
 
     number: str
     kind: str
@@ -215,7 +231,8 @@ class Signer:
 class Endorsement:
     """Organization `by` says it knows `org` by the root key `root`: a word to weigh, never trust by itself.
 
-    `fits`: that is the root by which `org` appears in this file. `pinned`: the auditor brought the root of `by`.
+    `fits`: that is the root by which `org` appears in this file. `pinned`: the auditor brought the root of
+    `by`.
     """
 
     org: str
@@ -229,7 +246,8 @@ class Endorsement:
 class Stamped:
     """A token says that the log of `size` entries existed at `at`; `text` is what it is over.
 
-    `signed` says what became of its signature, and `authority` who made it when it was checked with a root that the auditor brought.
+    `signed` says what became of its signature, and `authority` who made it when it was checked with a root
+    that the auditor brought.
     """
 
     size: int
@@ -241,10 +259,11 @@ class Stamped:
 
 @frozen
 class CheckedWith:
-    """What this report rests on: the file (SHA-256 in hexadecimal, empty when it did not come as bytes) and all that the auditor brought.
+    """What this report rests on: the file (SHA-256 in hexadecimal, empty when it did not come as bytes) and
+    all that the auditor brought.
 
-    `roots` by organization; keys of the log and, by the auditor's names, of cosigners as vkeys (C2SP signed-note); `stamp_roots` are
-    SHA-256 of certificates; `program` is the version of this one.
+    `roots` by organization; keys of the log and, by the auditor's names, of cosigners as vkeys (C2SP
+    signed-note); `stamp_roots` are SHA-256 of certificates; `program` is the version of this one.
     """
 
     sha256: str
@@ -258,7 +277,10 @@ class CheckedWith:
 
 @frozen
 class Visit:
-    """What the form is about. `told` are the private fields of its opening that are shown and stand at the head of a form."""
+    """What the form is about.
+
+    `told` are the private fields of its opening that are shown and stand at the head of a form.
+    """
 
     day: str
     zone: str
@@ -272,9 +294,10 @@ class Visit:
 class Report:
     """Everything one verification found. `claims` are the exporter's own words, which nothing vouches for.
 
-    `samples` are the read model that papers and pages show; `accounts` the same for programs. `cosigned` gives, by the auditor's name for each cosigner whose line holds, its time (POSIX seconds).
-    `verdicts` are four when the form could be read, otherwise only that of the records. `unpinned` are organizations that speak here and
-    whose root was not brought.
+    `samples` are the read model that papers and pages show; `accounts` the same for programs. `cosigned`
+    gives, by the auditor's name for each cosigner whose line holds, its time (POSIX seconds). `verdicts` are
+    four when the form could be read, otherwise only that of the records. `unpinned` are organizations that
+    speak here and whose root was not brought.
     """
 
     form: str
@@ -311,7 +334,8 @@ class Report:
     def to_json(self) -> dict[str, Any]:
         """Plain members for `json.dumps`; `state` says `broken` exactly when there are faults.
 
-        A verdict names the rules of its findings; the findings themselves are told once. `limits` are the same in every report.
+        A verdict names the rules of its findings; the findings themselves are told once. `limits` are the
+        same in every report.
         """
         members = {**asdict(replace(self, samples=())), "limits": [asdict(each) for each in LIMITS]}
         members["samples"] = [asdict(each) for each in self.accounts]

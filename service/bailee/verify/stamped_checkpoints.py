@@ -1,8 +1,9 @@
 """Time stamps in a bundle: step 8 of the verifier, for tree heads that an outside authority saw.
 
-A token must be over a checkpoint that this log provably continues. Whether the authority signed it rests on certificates that the
-auditor chooses: with them it is checked (`authority`), without them it is named as not checked. A token that contradicts itself is a
-fault; one whose authority the auditor has no reason to believe is to be weighed, as honest people cause it too.
+A token must be over a checkpoint that this log provably continues. Whether the authority signed it rests on
+certificates that the auditor chooses: with them it is checked (`authority`), without them it is named as not
+checked. A token that contradicts itself is a fault; one whose authority the auditor has no reason to believe
+is to be weighed, as honest people cause it too.
 """
 
 from __future__ import annotations
@@ -21,11 +22,14 @@ from bailee.verify.evidence import Notes
 from bailee.verify.result import PlaceInFile, Stamped
 
 _NO_ROOT: Final = (
-    "The signatures of the time stamps, which rest on certificates that you choose: give `bailee verify` the root certificate of the "
-    "authority as --stamp-root; or write them with --tokens and ask "
-    "`openssl ts -verify -token_in -in N.tst -data N.txt -CAfile <certificate of the authority>`."
+    "The signatures of the time stamps, which rest on certificates that you choose: give `bailee verify` the"
+    " root certificate of the authority as --stamp-root; or write them with --tokens and ask `openssl ts"
+    " -verify -token_in -in N.tst -data N.txt -CAfile <certificate of the authority>`."
 )
-_ENDED: Final = "Whether a time stamp authority had ended its certificate before it stamped: ask it for its list of ended certificates."
+_ENDED: Final = (
+    "Whether a time stamp authority had ended its certificate before it stamped: ask it for its list of ended"
+    " certificates."
+)
 
 
 def check(
@@ -52,7 +56,10 @@ def check(
             continue
         text = Checkpoint(origin or "", token.size, root).body() if root else ""
         if timestamp.imprint_of(text) != stamp.imprint:
-            said = f"The time stamp over {token.size} entries is over another text than this log's checkpoint of that size."
+            said = (
+                f"The time stamp over {token.size} entries is over another text than this log's checkpoint of"
+                " that size."
+            )
             notes.fault(8, "token", PlaceInFile(), said)
             continue
         said_at = stamp.at.isoformat(timespec="seconds").replace("+00:00", "Z")

@@ -1,4 +1,5 @@
-"""What an auditor brings along about the log, as a text file: the log's keys, cosigners, and how many of them must have signed.
+"""What an auditor brings along about the log, as a text file: the log's keys, cosigners, and how many of them
+must have signed.
 
     # the log of the firm, watched by two others
     log ledger.example/log1+1f2e3d4c+AQ…
@@ -6,8 +7,10 @@
     cosigner notary    notary.example/w1+9e8f7a6b+BA…
     quorum 1
 
-One thing a line; a line that begins with # is a remark. For VKEY, `NAME=` and the five lines of the key (`ledger.fingerprint`) may stand, all in one line. Several `log` lines are keys of the same log, old and new. In the spirit of C2SP tlog-policy,
-and simpler: no groups. A cosigner's short name is the auditor's own word for it.
+One thing a line; a line that begins with # is a remark. For VKEY, `NAME=` and the five lines of the key
+(`ledger.fingerprint`) may stand, all in one line. Several `log` lines are keys of the same log, old and new.
+In the spirit of C2SP tlog-policy, and simpler: no groups. A cosigner's short name is the auditor's own word
+for it.
 
 What an auditor types about roots and logs, read: the same for the command line and for the page.
 """
@@ -40,7 +43,10 @@ class TrustPolicy:
 
 
 def read(text: str) -> TrustPolicy:
-    """Read a policy file. Raises `Malformed` ("policy") naming the line; a file without `log` or with an impossible quorum too."""
+    """Read a policy file.
+
+    Raises `Malformed` ("policy") naming the line; a file without `log` or with an impossible quorum too.
+    """
     logs: list[VerifierKey] = []
     cosigners: dict[str, VerifierKey] = {}
     quorum: int | None = None
@@ -118,10 +124,11 @@ _LAST_SYMBOL: Final = re.compile(r"[1-5iIlL][0-9A-Za-z-]{4,14}=")
 def brought(
     roots: Iterable[str], log_keys: Iterable[str], policy: str | None, stamp_roots: Iterable[bytes] = ()
 ) -> Trust:
-    """Trust from roots (`ORG=KEY`), keys of the log (`vkeys`) and the text of a policy, which may bring keys too.
+    """Trust from roots (`ORG=KEY`), keys of the log (`vkeys`) and the text of a policy, which may bring keys
+    too.
 
-    A text may hold several keys, each beginning a line; the five lines of a key may stand on lines of their own. `stamp_roots` are
-    certificates of time stamp authorities, DER each (`authority.certificates`).
+    A text may hold several keys, each beginning a line; the five lines of a key may stand on lines of their
+    own. `stamp_roots` are certificates of time stamp authorities, DER each (`authority.certificates`).
 
     Raises `Malformed` (`bad-root`, `key-line`, `no-log-key`, `policy`, and what `vkeys.read_log` says).
     """
@@ -146,7 +153,10 @@ def _roots(texts: Iterable[str]) -> dict[str, str]:
 
 
 def listed(texts: Iterable[str]) -> Iterator[str]:
-    """Each key that was typed. A line that does not begin with a name goes on with the key of the line before."""
+    """Each key that was typed.
+
+    A line that does not begin with a name goes on with the key of the line before.
+    """
     for text in texts:
         typed: list[str] = []
         for line in map(str.strip, text.splitlines()):
@@ -158,7 +168,8 @@ def listed(texts: Iterable[str]) -> Iterator[str]:
 
 
 def root(text: str) -> tuple[str, str]:
-    """An organization and the name of its root key, from `ORG=KEY`: the key's 43 characters (RFC 7638), or its five lines.
+    """An organization and the name of its root key, from `ORG=KEY`: the key's 43 characters (RFC 7638), or
+    its five lines.
 
     Raises `Malformed`: `bad-root`, or `key-line` naming the line that is wrong.
     """
@@ -171,7 +182,8 @@ def root(text: str) -> tuple[str, str]:
         name = ""
     if not found or not name:
         raise Malformed(
-            f"{text!r} is no root key: write the organization's short name, =, and the 43 characters of its key's name or its five lines.",
+            f"{text!r} is no root key: write the organization's short name, =, and the 43 characters of its"
+            " key's name or its five lines.",
             code="bad-root",
         )
     return found["org"], name

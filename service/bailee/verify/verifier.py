@@ -1,26 +1,28 @@
-"""The offline verifier: whether anything in this file is altered or missing, and what it says about the samples.
+"""The offline verifier: whether anything in this file is altered or missing, and what it says about the
+samples.
 
  1. The file can be read as a bundle (`bundle.read`; nothing below happens otherwise).
- 2. Its checkpoint is signed by a log key that the auditor brings, and by as many of the auditor's cosigners as the auditor asks for. The
-    same key signed where each chain ends under it.
+ 2. Its checkpoint is signed by a log key that the auditor brings, and by as many of the auditor's cosigners
+    as the auditor asks for. The same key signed where each chain ends under it.
  3. Every entry is in its one exact form and proven to be at its index of the log; no index is taken twice.
- 4. Every chain is whole: from its first entry to the one with which the log said that it ends, without a gap, each naming the one
-    before, in the order of the log, recorded times never running back. The chain of the form, of everybody who signs, and every other
-    chain that the log spoke of, is here.
+ 4. Every chain is whole: from its first entry to the one with which the log said that it ends, without a gap,
+    each naming the one before, in the order of the log, recorded times never running back. The chain of the
+    form, of everybody who signs, and every other chain that the log spoke of, is here.
  5. Every statement is in its one exact form, made for this log and about the chain it stands on.
- 6. Every signature holds, by a key that stood when the statement was recorded, in a role that may say it, enrolled by a key that
-    could, down to the organization's root that the auditor brings. Weak keys are refused. What a key said that was revoked
-    later is marked.
+ 6. Every signature holds, by a key that stood when the statement was recorded, in a role that may say it,
+    enrolled by a key that could, down to the organization's root that the auditor brings. Weak keys are
+    refused. What a key said that was revoked later is marked.
  7. Every device counts without a fork, and every entry it had seen of the chain is here.
- 8. The checkpoint continues every tree head that a device had seen. A time stamp is over such a tree head; with a root of its
-    authority from the auditor, its signature and certificate are checked too.
+ 8. The checkpoint continues every tree head that a device had seen. A time stamp is over such a tree head;
+    with a root of its authority from the auditor, its signature and certificate are checked too.
  9. Private fields that are shown are the ones that were signed; the others are counted.
 10. What the statements mean: the fold, the rules, the verdicts.
 
-A key that the auditor brings and that the file does not lead to (the log's in 2, a root in 6) is no fault of the file: it may be mistyped.
-Then the file has no verdict, unless it contradicts itself. A fault is noted with its step and place, and the rest is looked at all the same. What fails a step of 5 or 6 is not believed and
-left out of step 10. A proof that is missing is a fault, never a step left out; what no file of this kind can show stands in `not_checked`.
-No network, no clock, no database: `at` and `trust` come from the caller.
+A key that the auditor brings and that the file does not lead to (the log's in 2, a root in 6) is no fault of
+the file: it may be mistyped. Then the file has no verdict, unless it contradicts itself. A fault is noted
+with its step and place, and the rest is looked at all the same. What fails a step of 5 or 6 is not believed
+and left out of step 10. A proof that is missing is a fault, never a step left out; what no file of this kind
+can show stands in `not_checked`. No network, no clock, no database: `at` and `trust` come from the caller.
 """
 
 from __future__ import annotations
@@ -65,19 +67,26 @@ from bailee.verify.result import BROKEN, COSIGNED, INTACT, NOT_YOURS, CheckedWit
 
 _ALWAYS_UNCHECKED: Final[Mapping[str, str]] = {
     "cosigners": "Cosignatures: that everybody is shown this same log rests on its operator alone.",
-    "tail": "Whether more was recorded: the log signed that nothing more was, up to the checkpoint of this file. A receipt or the paper "
-    "form can contradict it, and a newer file shows what came after.",
-    "elsewhere": "Whether other forms name the same samples, serials, seals or envelopes: only the whole log can tell.",
-    "world": "Whether what people said is true: signatures show who said what, and the log when it was recorded.",
+    "tail": (
+        "Whether more was recorded: the log signed that nothing more was, up to the checkpoint of this file."
+        " A receipt or the paper form can contradict it, and a newer file shows what came after."
+    ),
+    "elsewhere": (
+        "Whether other forms name the same samples, serials, seals or envelopes: only the whole log can tell."
+    ),
+    "world": (
+        "Whether what people said is true: signatures show who said what, and the log when it was recorded."
+    ),
 }
 
 
 @frozen
 class Trust:
-    """What the auditor brings from outside: the root key of each organization (thumbprint), and the keys of the log.
+    """What the auditor brings from outside: the root key of each organization (thumbprint), and the keys of
+    the log.
 
-    `cosigners` by the auditor's names for them, and how many of them make a `quorum` (0: none is asked for). `stamp_roots` are the
-    certificates (DER) of the time stamp authorities to be believed.
+    `cosigners` by the auditor's names for them, and how many of them make a `quorum` (0: none is asked for).
+    `stamp_roots` are the certificates (DER) of the time stamp authorities to be believed.
     """
 
     roots: Mapping[str, str]
@@ -100,7 +109,9 @@ class Trust:
 
 
 def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
-    """Verify a bundle that `bundle.read` could read (step 1). Never raises for what the bundle says: every fault is in the report.
+    """Verify a bundle that `bundle.read` could read (step 1).
+
+    Never raises for what the bundle says: every fault is in the report.
 
     `at` is the moment of asking, against which rules reckon what is overdue.
     """
@@ -179,7 +190,10 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
 
 
 def _open_checkpoint(note: str, trust: Trust, notes: Notes) -> Checkpoint | None:
-    """Step 2. A checkpoint that is not believed still says what the proofs were made for, so that other faults show too."""
+    """Step 2.
+
+    A checkpoint that is not believed still says what the proofs were made for, so that other faults show too.
+    """
     try:
         return signed_notes.open_checkpoint(note, trust.log_keys)
     except OtherKey:
@@ -196,7 +210,11 @@ def _open_checkpoint(note: str, trust: Trust, notes: Notes) -> Checkpoint | None
 
 
 def _open_ends(bundle: Bundle, checkpoint: Checkpoint | None, trust: Trust, notes: Notes) -> Ends | None:
-    """Step 2. Under a checkpoint that is not believed, what was said of ends is looked at all the same; it must be of the same key."""
+    """Step 2.
+
+    Under a checkpoint that is not believed, what was said of ends is looked at all the same; it must be of
+    the same key.
+    """
     try:
         if notes.faults:
             found = ends.read(read_note(bundle.ends).text)
@@ -208,14 +226,20 @@ def _open_ends(bundle: Bundle, checkpoint: Checkpoint | None, trust: Trust, note
         notes.fault(2, "ends", PlaceInFile(), error.sentence)
         return None
     if checkpoint and found.checkpoint != checkpoint:
-        said = f"The log's word on where chains end is about {found.checkpoint.size} entries, and the checkpoint about {checkpoint.size}."
+        said = (
+            f"The log's word on where chains end is about {found.checkpoint.size} entries, and the checkpoint"
+            f" about {checkpoint.size}."
+        )
         notes.fault(2, "ends-of-another", PlaceInFile(), said)
         return None
     return found
 
 
 def _of_one_key(bundle: Bundle) -> Ends:
-    """Where chains end, in a file whose log key the auditor did not bring. Raises `Malformed`, `Broken` for one of two logs."""
+    """Where chains end, in a file whose log key the auditor did not bring.
+
+    Raises `Malformed`, `Broken` for one of two logs.
+    """
     checkpoint, said = read_note(bundle.note), read_note(bundle.ends)
     signing = [
         {line.key_id for line in note.signatures if line.name == parse(checkpoint.text).origin}
@@ -223,7 +247,8 @@ def _of_one_key(bundle: Bundle) -> Ends:
     ]
     if signing[0] != signing[1]:
         raise Broken(
-            "The checkpoint and the log's word on where chains end are not signed by the same key: they are of two logs.",
+            "The checkpoint and the log's word on where chains end are not signed by the same key: they are"
+            " of two logs.",
             code="ends",
         )
     return ends.read(said.text)
@@ -256,8 +281,8 @@ def _require_chains(
 ) -> None:
     """Step 4, second half: the chains the form leans on.
 
-    Who signs must be here. A lot or a party that is only named may never have been recorded, which is no forgery: then the log says so,
-    and the rules judge the sample without it.
+    Who signs must be here. A lot or a party that is only named may never have been recorded, which is no
+    forgery: then the log says so, and the rules judge the sample without it.
     """
     here = {item.entry.chain for item in items}
     spoken_of = ended.chains if ended else {}
@@ -274,7 +299,10 @@ def _require_chains(
             f"Keys of {chain} sign here, and its chain is not here.",
         )
     for chain in sorted(_named(form) - here - signing - spoken_of.keys() if form else ()):
-        said = f"{chain} is named here, and neither is it in this file nor does the log say that there is nothing of it for this form."
+        said = (
+            f"{chain} is named here, and neither is it in this file nor does the log say that there is"
+            " nothing of it for this form."
+        )
         notes.fault(4, "chain-missing", PlaceInFile(chain=chain), said)
 
 
@@ -313,21 +341,25 @@ def _begins(entry: Recorded) -> bool:
 
 
 def _as_of_sealing(replay: Replay) -> dict[str, Organization]:
-    """Organizations with all their keys, and with the policy and calendars by which the form's envelope was last sealed.
+    """Organizations with all their keys, and with the policy and calendars by which the form's envelope was
+    last sealed.
 
-    A later policy must not change what was found when the clerk asked. Before any sealing the newest ones count.
+    A later policy must not change what was found when the clerk asked. Before any sealing the newest ones
+    count.
     """
     then = replay.sealed_under
     return {
-        org: replace(
-            state,
-            policy=then[org].policy,
-            policy_n=then[org].policy_n,
-            calendars=then[org].calendars,
-            hours_rec=then[org].hours_rec,
+        org: (
+            replace(
+                state,
+                policy=then[org].policy,
+                policy_n=then[org].policy_n,
+                calendars=then[org].calendars,
+                hours_rec=then[org].hours_rec,
+            )
+            if org in then
+            else state
         )
-        if org in then
-        else state
         for org, state in replay.organizations.items()
     }
 

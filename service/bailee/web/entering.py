@@ -1,6 +1,7 @@
 """Coming in and going out: a token signed by a device key becomes a cookie for a working day.
 
-The token travels behind the `#` of a link, which browsers never send: a few lines of script read it and post it here.
+The token travels behind the `#` of a link, which browsers never send: a few lines of script read it and post
+it here.
 """
 
 from __future__ import annotations

@@ -1,7 +1,9 @@
-"""Read-only pages for a browser. They ask the same questions as the API and write nothing: facts are signed on devices.
+"""Read-only pages for a browser.
 
-A label's QR code leads here too: `/S/…`, `/E/…`, `/F/…`, `/M/…` open the page of the thing for whoever has entered, and
-tell everybody else in one sentence what the label is.
+They ask the same questions as the API and write nothing: facts are signed on devices.
+
+A label's QR code leads here too: `/S/…`, `/E/…`, `/F/…`, `/M/…` open the page of the thing for whoever has
+entered, and tell everybody else in one sentence what the label is.
 """
 
 from __future__ import annotations

@@ -28,10 +28,18 @@ def service(status: int, told: Any, media: str = "application/problem+json") -> 
 @pytest.mark.parametrize(
     ("status", "kind"),
     [
-        (400, Malformed), (401, Forged), (403, Forged), (404, Unknown), (409, Forged), (413, Malformed), (422, Malformed),
-        (418, Broken), (500, Unavailable), (503, Unavailable),
+        (400, Malformed),
+        (401, Forged),
+        (403, Forged),
+        (404, Unknown),
+        (409, Forged),
+        (413, Malformed),
+        (422, Malformed),
+        (418, Broken),
+        (500, Unavailable),
+        (503, Unavailable),
     ],
-)  # fmt: skip
+)
 def test_a_problem_becomes_our_error_with_its_own_sentence(status: int, kind: type[BaileeError]) -> None:
     """If this fails, people read status numbers instead of what to do."""
     told = {
@@ -94,7 +102,9 @@ def test_a_wrong_clock_is_said_with_its_error(settled: Town) -> None:
     ["{}", "[]", "null", '{"status":"ok"}', '{"forms":5,"log_key":5,"length":5,"head":"x","zone":null}'],
 )
 def test_who_answers_like_no_service_of_this_version_is_named(settled: Town, answer: str) -> None:
-    """If this fails, a clerk whose address leads to an older service, or to any other program, reads lines of this one's inside."""
+    """If this fails, a clerk whose address leads to an older service, or to any other program, reads lines of
+    this one's inside.
+    """
     clerk, form = settled.person("clerk"), numbers.issue("form", lambda _: "3")
     lot = numbers.issue("lot", lambda _: "3")
     settled.line.inner = httpx2.MockTransport(
@@ -102,8 +112,8 @@ def test_who_answers_like_no_service_of_this_version_is_named(settled: Town, ans
     )
     before = (clerk.folder / "profile.toml").read_bytes()
     for words in (
-        ("join", "--service", "https://ledger.example", "--org", "harrow-field"), ("show",), ("show", form), ("check", form),
-        ("chase",), ("contradictions",), ("lot", "show", lot),
+        ("join", "--service", "https://ledger.example", "--org", "harrow-field"), ("show",), ("show", form),
+        ("check", form), ("chase",), ("contradictions",), ("lot", "show", lot),
     ):  # fmt: skip
         said = " ".join(clerk.run(*words, code=3).split())
         assert "The service at https://ledger.example does not answer like a Bailee service" in said, words

@@ -1,4 +1,6 @@
-"""The device: its key file, its passphrase, the log it belongs to, and what it does when that log goes back on itself."""
+"""The device: its key file, its passphrase, the log it belongs to, and what it does when that log goes back
+on itself.
+"""
 
 from __future__ import annotations
 

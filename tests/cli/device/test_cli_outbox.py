@@ -1,7 +1,7 @@
 """The outbox: nothing signed is lost, nothing is counted twice, whatever the network and the power do.
 
-The words "counter", "previous statement" and their rules are those of the ledger's statements: counters from 1 without a hole, each
-naming the SHA-256 of the one before.
+The words "counter", "previous statement" and their rules are those of the ledger's statements: counters from
+1 without a hole, each naming the SHA-256 of the one before.
 """
 
 from __future__ import annotations
@@ -32,7 +32,10 @@ import os
 from bailee_cli.main import bailee
 for number in range({count}):
     try:
-        bailee(["--as", "inspector", "secure", "--offline", "--how", "possession", "--where", "person", "--form", "{form}", "--note", f"{{os.getpid()}} {{number}}"])
+        bailee([
+            *"--as inspector secure --offline --how possession --where person --form {form} --note".split(),
+            f"{{os.getpid()}} {{number}}",
+        ])
     except SystemExit as end:
         assert not end.code, end.code
 """
@@ -133,7 +136,9 @@ def test_what_was_refused_is_registered_once_the_reason_is_gone(settled: Town) -
 
 
 def test_a_malformed_act_uses_up_no_counter(settled: Town) -> None:
-    """If this fails, every slip of the finger leaves a hole in the device's count that an auditor will ask about."""
+    """If this fails, every slip of the finger leaves a hole in the device's count that an auditor will ask
+    about.
+    """
     _, samples = settled.lot(1)
     inspector = settled.person("inspector")
     inspector.run(*OPEN)
@@ -208,7 +213,9 @@ def test_a_gesture_of_several_statements_is_signed_whole_or_not_at_all(tmp_path:
 
 
 def test_an_outbox_serves_one_key_only(tmp_path: Path) -> None:
-    """If this fails, a new key goes on counting where the old one stopped, and verifiers see a broken device."""
+    """If this fails, a new key goes on counting where the old one stopped, and verifiers see
+    a broken device.
+    """
     Outbox(tmp_path / "outbox.sqlite", "first").close()
     with pytest.raises(Unavailable) as raised:
         Outbox(tmp_path / "outbox.sqlite", "second")

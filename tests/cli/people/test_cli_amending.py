@@ -1,4 +1,7 @@
-"""Correcting and allowing at the keyboard: what would not count is said before it is signed. Who may: common practice, no source."""
+"""Correcting and allowing at the keyboard: what would not count is said before it is signed.
+
+Who may: common practice, no source.
+"""
 
 from __future__ import annotations
 
@@ -144,14 +147,23 @@ def test_missing_answers_are_supplied_together(settled: Town) -> None:
     said = flat(inspector.run("correct", form, "windows_closed_h=30", "--reason", "left_out", code=2))
     assert "add preparation.purifiers_off_h=… preparation.ventilation=… preparation.cleaned_h_ago=…" in said
     inspector.run(
-        "correct", form, "windows_closed_h=30", "purifiers_off_h=30", "ventilation=normal", "cleaned_h_ago=null", "--reason", "left_out"
-    )  # fmt: skip
+        "correct",
+        form,
+        "windows_closed_h=30",
+        "purifiers_off_h=30",
+        "ventilation=normal",
+        "cleaned_h_ago=null",
+        "--reason",
+        "left_out",
+    )
     assert len(signed(inspector)) == 1
     assert "VP-05" not in inspector.run("check", form, code=None)
 
 
 def test_the_clerk_supplies_no_flow(visited: tuple[Town, list[str]]) -> None:
-    """A reading that only the inspector took would be invented at a desk (49 CFR 40.205, by analogy: who left it out supplies it)."""
+    """A reading that only the inspector took would be invented at a desk (49 CFR 40.205, by analogy: who left
+    it out supplies it).
+    """
     town, samples = visited
     clerk = town.person("clerk")
     said = flat(clerk.run("correct", samples[0], "flow_after=14.7", "--reason", "left_out", code=1))
@@ -185,14 +197,21 @@ def test_nothing_is_corrected_to_what_it_says(visited: tuple[Town, list[str]]) -
 @pytest.mark.parametrize(
     ("typed", "value"),
     [
-        ("run_s=4:00", 240), ("run_s=200", 200), ("height_m=3 ft", "0.9144"), ("near=fan, plants", ["fan", "plants"]), ("covers_on=no", False),
-        ("pump=null", None), ("dust=heavy", "heavy"),
+        ("run_s=4:00", 240),
+        ("run_s=200", 200),
+        ("height_m=3 ft", "0.9144"),
+        ("near=fan, plants", ["fan", "plants"]),
+        ("covers_on=no", False),
+        ("pump=null", None),
+        ("dust=heavy", "heavy"),
     ],
-)  # fmt: skip
+)
 def test_values_are_typed_as_people_write_them(
     visited: tuple[Town, list[str]], typed: str, value: Any
 ) -> None:
-    """A list or a length would have to be typed as JSON in meters; "null" would become a pump of that name."""
+    """A list or a length would have to be typed as JSON in meters; "null" would become a pump
+    of that name.
+    """
     town, samples = visited
     inspector = town.person("inspector")
     inspector.run("correct", samples[0], typed, "--reason", "misread")
@@ -339,7 +358,9 @@ def test_the_number_must_be_the_one_the_finding_names(settled: Town) -> None:
 def test_what_the_desk_is_told_before_sealing_can_be_allowed_before_sealing(
     visited: tuple[Town, list[str]],
 ) -> None:
-    """The clerk would read that the envelope is too old to be sealed, and the quality role that nothing is wrong with it."""
+    """The clerk would read that the envelope is too old to be sealed, and the quality role that nothing is
+    wrong with it.
+    """
     town, samples = visited
     town.clock.advance(days=8)  # the limit is 168 h: common practice, no source
     clerk, quality = town.person("clerk"), town.person("quality")
@@ -356,7 +377,9 @@ def test_what_the_desk_is_told_before_sealing_can_be_allowed_before_sealing(
 def test_an_exception_of_what_is_not_found_yet_says_when_it_would_be(
     visited: tuple[Town, list[str]],
 ) -> None:
-    """A Saturday delivery not asked about yet would seem to need no exception, and a program would read a sentence in its JSON."""
+    """A Saturday delivery not asked about yet would seem to need no exception, and a program would read a
+    sentence in its JSON.
+    """
     town, samples = visited
     town.person("clerk").run("seal", *samples[:3], "--envelope", ENVELOPE, "--counted", "3", *SEAL)
     allow = ("except", "SH-05", ENVELOPE, "--reason", "lab_accepts")

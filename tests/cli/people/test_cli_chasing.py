@@ -21,8 +21,11 @@ def test_a_scheduler_is_told_by_the_exit_code(visited: tuple[Town, list[str]]) -
 
 
 def test_it_is_due_on_the_clocks_of_the_visit(shipped: tuple[Town, list[str]]) -> None:
-    """If this fails, one screen tells three kinds of clocks, and somebody calls the laboratory an hour before it opens."""
-    # 09:30 in New York is 14:30 UTC; Chicago opens the envelope at 10:30 its own time, 11:30 in New York (zoneinfo, standard time).
+    """If this fails, one screen tells three kinds of clocks, and somebody calls the laboratory an hour before
+    it opens.
+    """
+    # 09:30 in New York is 14:30 UTC; Chicago opens the envelope at 10:30 its own time, 11:30 in New York
+    # (zoneinfo, standard time).
     town, _ = shipped
     town.clock.advance(hours=-2)
     said = " ".join(town.person("clerk").run("chase", code=None).split())
@@ -31,12 +34,15 @@ def test_it_is_due_on_the_clocks_of_the_visit(shipped: tuple[Town, list[str]]) -
 
 
 def test_what_is_on_hold_and_what_is_only_a_day_are_told_alike(shipped: tuple[Town, list[str]]) -> None:
-    """If this fails, what waits at the laboratory is told with an offset that nobody reckons with in the head."""
+    """If this fails, what waits at the laboratory is told with an offset that nobody reckons with in the
+    head.
+    """
     town, samples = shipped
     dock(town, *samples[:3], "--seal", "C-4711", "--seal-state", "intact", "--counted", "3", "--all-intact")
     town.person("dock").run("put-on-hold", samples[0], "--reason", "identity")
     said = town.person("dock").run("chase", code=None)
-    # The dock closes at 17:00 in Chicago on the next working day, which is 18:00 in New York (zoneinfo, standard time).
+    # The dock closes at 17:00 in Chicago on the next working day, which is 18:00 in New York (zoneinfo,
+    # standard time).
     assert "due 2026-12-03 18:00 America/New_York\n" in said
     keeper = town.person("keeper")
     keeper.run(

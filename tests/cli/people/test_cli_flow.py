@@ -1,4 +1,7 @@
-"""`bailee flow`: without a service, with one, and as a real process. Figures: arithmetic; thresholds as in tests/rules/test_flow_told.py."""
+"""`bailee flow`: without a service, with one, and as a real process.
+
+Figures: arithmetic; thresholds as in tests/rules/test_flow_told.py.
+"""
 
 from __future__ import annotations
 
@@ -26,8 +29,12 @@ def test_it_works_on_a_device_that_belongs_to_nobody(town: Town) -> None:
 
 @pytest.mark.parametrize(
     ("before", "after", "rules", "code"),
-    [("15.0", "14.25", [], 0), ("15.0", "14.2", ["PV-03", "PV-04"], 0), ("15.0", "13.4", ["PV-03", "PV-05"], 1)],
-)  # fmt: skip
+    [
+        ("15.0", "14.25", [], 0),
+        ("15.0", "14.2", ["PV-03", "PV-04"], 0),
+        ("15.0", "13.4", ["PV-03", "PV-05"], 1),
+    ],
+)
 def test_the_exit_code_says_whether_a_sample_would_be_stopped(
     town: Town, before: str, after: str, rules: list[str], code: int
 ) -> None:
@@ -91,9 +98,24 @@ def test_as_a_program_it_needs_no_home_and_no_network(tmp_path: Path) -> None:
         name: value for name, value in os.environ.items() if name not in ("BAILEE_AS", "BAILEE_HOME")
     }
     done = subprocess.run(
-        [sys.executable, "-m", "bailee_cli.main", "--json", "flow", "--before", "15.0", "--after", "15.0", "--run", "3:20"],
-        capture_output=True, text=True, check=True, env={**environment, "BAILEE_HOME": str(tmp_path / "home")},
-    )  # fmt: skip
+        [
+            sys.executable,
+            "-m",
+            "bailee_cli.main",
+            "--json",
+            "flow",
+            "--before",
+            "15.0",
+            "--after",
+            "15.0",
+            "--run",
+            "3:20",
+        ],
+        capture_output=True,
+        text=True,
+        check=True,
+        env={**environment, "BAILEE_HOME": str(tmp_path / "home")},
+    )
 
     # 15 L/min for 200 s are 50 L; one structure in 0.05 m3 is 20 fs/m3 (arithmetic)
     assert json.loads(done.stdout)["volume_l"] == "50.00"

@@ -47,9 +47,17 @@ def test_a_service_cannot_make_the_clerk_sign_something_else(
     town, samples = visited
     form = town.person("inspector").answer("show")["forms"][0]["form"]
     data = {
-        "envelope": ENVELOPE, "seal": "C-4711", "samples": samples[:3], "count": 3, "total": 3, "forms": [form],
-        "at": "2026-12-01T14:30:00+00:00", "across_opening": True, "record_enclosed": True, "findings": [],
-    }  # fmt: skip
+        "envelope": ENVELOPE,
+        "seal": "C-4711",
+        "samples": samples[:3],
+        "count": 3,
+        "total": 3,
+        "forms": [form],
+        "at": "2026-12-01T14:30:00+00:00",
+        "across_opening": True,
+        "record_enclosed": True,
+        "findings": [],
+    }
     prepared = {"sub": f"form/{form}", "act": "sealed", "data": data}
     if spoilt == "seal":
         data["seal"] = "C-9999"
@@ -80,7 +88,9 @@ def test_a_service_cannot_make_the_clerk_sign_something_else(
 
 
 def test_one_gesture_seals_two_forms(visited: tuple[Town, list[str]]) -> None:
-    """If this fails, samples of two visits need two envelopes, or one of them is sealed without a signature."""
+    """If this fails, samples of two visits need two envelopes, or one of them is sealed
+    without a signature.
+    """
     town, first = visited
     _, samples = town.lot(3)
     town.person("inspector").run(*OPEN)
@@ -133,12 +143,24 @@ def test_a_hand_over_too_late_says_the_window_in_words(visited: tuple[Town, list
 
 
 def test_differences_are_said_and_recorded_as_they_are(shipped: tuple[Town, list[str]]) -> None:
-    """If this fails, a broken seal or a missing cassette is refused at the door, and people write the convenient thing."""
+    """If this fails, a broken seal or a missing cassette is refused at the door, and people write the
+    convenient thing.
+    """
     town, samples = shipped
     said = dock(
-        town, samples[0], samples[1], OTHER, "kitchen 2", "--seal", "C-4712", "--seal-state", "broken", "--counted", "3",
+        town,
+        samples[0],
+        samples[1],
+        OTHER,
+        "kitchen 2",
+        "--seal",
+        "C-4712",
+        "--seal-state",
+        "broken",
+        "--counted",
+        "3",
         typed="intact\ncracked, wet\nintact\n",
-    )  # fmt: skip
+    )
     told = received(town)
 
     assert "The seal reads C-4712; C-4711 is on record. The seal is broken." in said
@@ -175,7 +197,9 @@ def test_a_mistyped_cassette_is_asked_again_and_a_foreign_one_recorded(
 
 
 def test_the_dock_can_work_without_a_network(shipped: tuple[Town, list[str]]) -> None:
-    """If this fails, a laboratory whose line is down lets envelopes lie unopened, or opens them unrecorded."""
+    """If this fails, a laboratory whose line is down lets envelopes lie unopened, or
+    opens them unrecorded.
+    """
     town, samples = shipped
     form = town.person("inspector").answer("show")["forms"][0]["form"]
     town.line.weather = "down"

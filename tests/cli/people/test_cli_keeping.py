@@ -42,7 +42,9 @@ def test_a_recalled_lot_is_said_at_the_next_scan_and_can_be_released(settled: To
 
 
 def test_an_expired_lot_is_said_without_a_network(settled: Town) -> None:
-    """If this fails, an inspector in a basement learns at the laboratory that the cassette was out of date."""
+    """If this fails, an inspector in a basement learns at the laboratory that the cassette was
+    out of date.
+    """
     # Expiry "2026-12" is the 31st, inclusive (domain.md 4.5, common practice); the visit is on 1 January.
     _, samples = settled.lot(1, expiry="2026-12")
     settled.clock.advance(days=31)
@@ -53,8 +55,11 @@ def test_an_expired_lot_is_said_without_a_network(settled: Town) -> None:
 
 
 def test_days_of_grace_count_at_the_pump_as_they_do_at_the_seal(settled: Town) -> None:
-    """If this fails, the phone calls a cassette expired that every rule lets pass, and a good visit is repeated."""
-    # Grace: common practice, no source. Last good day the 31st; the visit is on 1 January, and the next on the 2nd.
+    """If this fails, the phone calls a cassette expired that every rule lets pass, and a good visit is
+    repeated.
+    """
+    # Grace: common practice, no source. Last good day the 31st; the visit is on 1 January, and the next on
+    # the 2nd.
     _, (first, second) = settled.lot(2, expiry="2026-12")
     thresholds = settled.folder / "grace.toml"
     thresholds.write_text("expiry_grace_days = 1\n", "utf-8")
@@ -199,8 +204,11 @@ def test_samples_are_kept_given_and_taken_by_scan(settled: Town) -> None:
     )
     kept = last(settled, "inspector")
     assert data_of(kept) == {
-        "secured": "locked", "where": "vehicle", "since": "2026-12-01T14:20:00+00:00", "until": "2026-12-01T14:40:00+00:00",
-    }  # fmt: skip
+        "secured": "locked",
+        "where": "vehicle",
+        "since": "2026-12-01T14:20:00+00:00",
+        "until": "2026-12-01T14:40:00+00:00",
+    }
     assert "blue van" not in str(data_of(kept))
     said = inspector.run("give", "--to", FIRM, "--purpose", "transport", typed="\n".join([*samples, "", ""]))
     statement = said.rsplit("Statement id: ", 1)[1].strip()

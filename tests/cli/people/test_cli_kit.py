@@ -1,4 +1,7 @@
-"""`bailee kit`: scanned at the shelf, with a service and without. The ledger's clock stands at 2026-12-01 14:00 UTC."""
+"""`bailee kit`: scanned at the shelf, with a service and without.
+
+The ledger's clock stands at 2026-12-01 14:00 UTC.
+"""
 
 from __future__ import annotations
 
@@ -34,8 +37,17 @@ def test_a_scanner_types_pump_meter_and_labels(settled: Town) -> None:
     """At the shelf nobody types options; a scanner types and presses Enter, in any spelling of the label."""
     _, samples = settled.lot(4)
     typed = "\n".join(
-        ["P-7", "M-3", f"HTTPS://LEDGER.EXAMPLE/S/{samples[0]}", numbers.grouped(samples[1]).lower(), "S123", samples[2], samples[2], samples[3]]
-    )  # fmt: skip
+        [
+            "P-7",
+            "M-3",
+            f"HTTPS://LEDGER.EXAMPLE/S/{samples[0]}",
+            numbers.grouped(samples[1]).lower(),
+            "S123",
+            samples[2],
+            samples[2],
+            samples[3],
+        ]
+    )
     valid = ("--pump-valid-to", "2027-01-31", "--meter-valid-to", "2027-01-31")
     said = settled.person("inspector").run(*VISIT, *valid, typed=f"{typed}\n\n")
 
@@ -101,8 +113,9 @@ def test_the_plan_decides_how_many(settled: Town, tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("valid_to", "rule", "code"), [("2026-12-02", [], 0), ("2026-12-01", [("PV-06", "block")], 1), ("2026-11", [("PV-06", "block")], 1)]
-)  # fmt: skip
+    ("valid_to", "rule", "code"),
+    [("2026-12-02", [], 0), ("2026-12-01", [("PV-06", "block")], 1), ("2026-11", [("PV-06", "block")], 1)],
+)
 def test_a_certificate_read_from_paper(
     settled: Town, valid_to: str, rule: list[tuple[str, str]], code: int
 ) -> None:
@@ -156,8 +169,14 @@ def test_the_kit_check_is_what_the_basement_remembers(settled: Town) -> None:
 
 
 @pytest.mark.parametrize(
-    "words", [("--visit", "2026-12"), ("--visit", "tomorrow"), ("--meter", "M-3", "--meter-valid-to", "next year"), ("--plan", "none.toml")]
-)  # fmt: skip
+    "words",
+    [
+        ("--visit", "2026-12"),
+        ("--visit", "tomorrow"),
+        ("--meter", "M-3", "--meter-valid-to", "next year"),
+        ("--plan", "none.toml"),
+    ],
+)
 def test_what_was_typed_wrongly_ends_with_2(settled: Town, words: tuple[str, ...]) -> None:
     """A slip of the finger looks like a kit that will not do."""
     _, samples = settled.lot(1)
@@ -169,8 +188,11 @@ def test_as_a_program_on_a_device_without_a_key(tmp_path: Path) -> None:
     """A fresh laptop ends in a traceback instead of the sentence that says what to do first."""
     done = subprocess.run(
         [sys.executable, "-m", "bailee_cli.main", "kit", numbers.issue("sample", lambda _: "7")],
-        capture_output=True, text=True, check=False, env={**os.environ, "BAILEE_HOME": str(tmp_path / "home")},
-    )  # fmt: skip
+        capture_output=True,
+        text=True,
+        check=False,
+        env={**os.environ, "BAILEE_HOME": str(tmp_path / "home")},
+    )
 
     assert done.returncode == 3
     assert "bailee key new" in done.stderr

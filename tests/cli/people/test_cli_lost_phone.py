@@ -1,4 +1,6 @@
-"""Scenario 8: an inspector's phone is lost on the way home, with a cassette on it that nobody else knows of."""
+"""Scenario 8: an inspector's phone is lost on the way home, with a cassette on it that nobody
+else knows of.
+"""
 
 from __future__ import annotations
 
@@ -32,9 +34,17 @@ def test_the_lost_phone_drill(settled: Town) -> None:
     town.clock.advance(hours=2)
     kid = inspector.answer("key", "show")["kid"]
     town.person("firm-root").run(
-        "revoke", kid, "--reason", "lost", "--last-good", str(basement["seq"]), "--at", town.clock().isoformat(),
-        "--note", "left on a train",
-    )  # fmt: skip
+        "revoke",
+        kid,
+        "--reason",
+        "lost",
+        "--last-good",
+        str(basement["seq"]),
+        "--at",
+        town.clock().isoformat(),
+        "--note",
+        "left on a train",
+    )
     assert flags(town, form, "SI-02") == []  # what the ledger had before the report stands
     assert "revoked" in inspector.run("show", code=1)  # its finder reads nothing
 

@@ -1,4 +1,7 @@
-"""`bailee notice`. The ledger's clock stands at 2026-12-01 14:00 UTC; the hours are common practice, no source."""
+"""`bailee notice`.
+
+The ledger's clock stands at 2026-12-01 14:00 UTC; the hours are common practice, no source.
+"""
 
 from __future__ import annotations
 
@@ -64,8 +67,11 @@ def test_the_firm_s_hours_are_used(settled: Town) -> None:
 @pytest.mark.parametrize(
     ("visit", "words"),
     # It is 09:00 in New York; 24 h ahead is just in time
-    [("2026-12-02 09:00", "Give it by Tuesday 1 December 2026, 09:00"), ("2026-12-02 08:59", "Too late for all of it")],
-)  # fmt: skip
+    [
+        ("2026-12-02 09:00", "Give it by Tuesday 1 December 2026, 09:00"),
+        ("2026-12-02 08:59", "Too late for all of it"),
+    ],
+)
 def test_a_late_notice_is_called_late(town: Town, visit: str, words: str) -> None:
     """The office believes a day was given, and the house was aired that morning."""
     assert words in town.person("nobody").run("notice", "--visit", visit, "--zone", "America/New_York")
@@ -73,11 +79,17 @@ def test_a_late_notice_is_called_late(town: Town, visit: str, words: str) -> Non
 
 @pytest.mark.parametrize(
     ("visit", "zone"),
-    [("2026-12-01 08:59", "America/New_York"), ("2027-03-14 02:30", "America/New_York"), ("soon", "America/New_York"),
-     ("2026-12-03 09:00", "Mars/Phobos")],
-)  # fmt: skip
+    [
+        ("2026-12-01 08:59", "America/New_York"),
+        ("2027-03-14 02:30", "America/New_York"),
+        ("soon", "America/New_York"),
+        ("2026-12-03 09:00", "Mars/Phobos"),
+    ],
+)
 def test_a_time_that_cannot_be_is_refused(town: Town, visit: str, zone: str) -> None:
-    """Occupants are asked to be ready for a time that never comes (2 a.m. is skipped that Sunday: 15 U.S.C. 260a)."""
+    """Occupants are asked to be ready for a time that never comes (2 a.m. is skipped that Sunday: 15 U.S.C.
+    260a).
+    """
     assert "Traceback" not in town.person("nobody").run("notice", "--visit", visit, "--zone", zone, code=2)
 
 
@@ -97,9 +109,17 @@ def test_without_the_libraries_for_paper_it_says_what_still_works(tmp_path: Path
     words = ["notice", "--visit", "2199-12-03 09:00", "--zone", "UTC", "--offline"]
     environment = {**os.environ, "BAILEE_HOME": str(tmp_path)}
     run = [sys.executable, "-c", script, *words]
-    done = subprocess.run([*run, "--pdf", str(tmp_path / "n.pdf")], capture_output=True, text=True, check=False, env=environment)  # fmt: skip
+    done = subprocess.run(
+        [*run, "--pdf", str(tmp_path / "n.pdf")], capture_output=True, text=True, check=False, env=environment
+    )
 
     assert done.returncode == 3
     assert "bailee[server]" in done.stderr
-    done = subprocess.run([*run, "--html", str(tmp_path / "n.html")], capture_output=True, text=True, check=True, env=environment)  # fmt: skip
+    done = subprocess.run(
+        [*run, "--html", str(tmp_path / "n.html")],
+        capture_output=True,
+        text=True,
+        check=True,
+        env=environment,
+    )
     assert (tmp_path / "n.html").exists()

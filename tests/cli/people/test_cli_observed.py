@@ -1,4 +1,6 @@
-"""What is added beyond the least, and the lists a firm keeps: typed for real, and read back from what was signed."""
+"""What is added beyond the least, and the lists a firm keeps: typed for real, and read back from what was
+signed.
+"""
 
 from __future__ import annotations
 
@@ -25,10 +27,32 @@ def test_the_opening_says_question_license_kit_and_notice_without_telling_the_qu
     """If this fails, a well prepared visit is warned of, or the client's worry stands in the log for ever."""
     inspector = settled.person("inspector")
     inspector.run(
-        *OPEN, "--question", "musty odor in the nursery", "--jurisdiction", "US-NY", "--license", "L-1", "--license-valid-to",
-        "2027-06-30", "--no-remediator", "--cassettes", "5", "--indoor", "2", "--blanks", "1", "--notice-sent",
-        "2026-11-28 09:00", "--visible-growth", "--growth-reason", "clearance", "--works-h-ago", "72", "--ventilation", "normal",
-    )  # fmt: skip
+        *OPEN,
+        "--question",
+        "musty odor in the nursery",
+        "--jurisdiction",
+        "US-NY",
+        "--license",
+        "L-1",
+        "--license-valid-to",
+        "2027-06-30",
+        "--no-remediator",
+        "--cassettes",
+        "5",
+        "--indoor",
+        "2",
+        "--blanks",
+        "1",
+        "--notice-sent",
+        "2026-11-28 09:00",
+        "--visible-growth",
+        "--growth-reason",
+        "clearance",
+        "--works-h-ago",
+        "72",
+        "--ventilation",
+        "normal",
+    )
     said = said_last(settled, "inspector")
     assert said["question_given"] is True
     assert "nursery" not in str(said)
@@ -54,18 +78,61 @@ def test_what_was_observed_at_a_cassette_is_signed_with_it(settled: Town, tmp_pa
     settled.person("inspector").run(*OPEN)
     collect(settled, samples[0], INDOOR)
     collect(
-        settled, samples[1],
-        (*INDOOR, "--duplicate-of", samples[0], "--duplicate", "consecutive", "--temperature-c=-4.5", "--pressure-hpa", "839.9",
-         "--flow-corrected", "--label-on", "body", "--label-prints", "2", "--label-reprinted", "damaged", "--photo", str(picture),
-         "--gps-distance-m", "12", "--near", "fan", "--near-distance", "5 ft", "--dust", "heavy", "--short-run", "dust",
-         "--aggressive", "--unit", "B", "--pump-stop", "battery"),
-    )  # fmt: skip
+        settled,
+        samples[1],
+        (
+            *INDOOR,
+            "--duplicate-of",
+            samples[0],
+            "--duplicate",
+            "consecutive",
+            "--temperature-c=-4.5",
+            "--pressure-hpa",
+            "839.9",
+            "--flow-corrected",
+            "--label-on",
+            "body",
+            "--label-prints",
+            "2",
+            "--label-reprinted",
+            "damaged",
+            "--photo",
+            str(picture),
+            "--gps-distance-m",
+            "12",
+            "--near",
+            "fan",
+            "--near-distance",
+            "5 ft",
+            "--dust",
+            "heavy",
+            "--short-run",
+            "dust",
+            "--aggressive",
+            "--unit",
+            "B",
+            "--pump-stop",
+            "battery",
+        ),
+    )
     said = said_last(settled, "inspector")
     told = {
-        "duplicate_of": samples[0], "duplicate": "consecutive", "temperature_c": "-4.5", "pressure_hpa": "839.9",
-        "flow_corrected": True, "label_on": "body", "label_prints": 2, "label_reprinted": "damaged", "gps_distance_m": "12",
-        "near_m": "1.524", "dust": "heavy", "short_run": "dust", "aggressive": True, "unit": "B", "pump_stop": "battery",
-    }  # fmt: skip
+        "duplicate_of": samples[0],
+        "duplicate": "consecutive",
+        "temperature_c": "-4.5",
+        "pressure_hpa": "839.9",
+        "flow_corrected": True,
+        "label_on": "body",
+        "label_prints": 2,
+        "label_reprinted": "damaged",
+        "gps_distance_m": "12",
+        "near_m": "1.524",
+        "dust": "heavy",
+        "short_run": "dust",
+        "aggressive": True,
+        "unit": "B",
+        "pump_stop": "battery",
+    }
     assert {name: said[name] for name in told} == told  # 5 ft = 1.524 m exactly
     # Oracle: hashlib over the bytes of the file.
     digest = urlsafe_b64encode(hashlib.sha256(picture.read_bytes()).digest()).decode().rstrip("=")
@@ -97,7 +164,9 @@ def test_a_run_longer_than_its_scans_is_refused_before_it_is_signed(settled: Tow
 
 
 def test_the_firm_s_lists_are_entered_by_whoever_may(settled: Town) -> None:
-    """If this fails, a meter, a trained person or a state law cannot be entered, and the rules about them never speak."""
+    """If this fails, a meter, a trained person or a state law cannot be entered, and the rules about them
+    never speak.
+    """
     kid = settled.person("inspector").answer("key", "show")["kid"]
     quality = settled.person("quality")
     quality.run(
@@ -112,8 +181,12 @@ def test_the_firm_s_lists_are_entered_by_whoever_may(settled: Town) -> None:
         "1013.25",
     )
     assert said_last(settled, "quality") == {
-        "kind": "meter", "id": "M-3", "certified": "2026-06-15", "calibrated_c": "20", "calibrated_hpa": "1013.25",
-    }  # fmt: skip
+        "kind": "meter",
+        "id": "M-3",
+        "certified": "2026-06-15",
+        "calibrated_c": "20",
+        "calibrated_hpa": "1013.25",
+    }
     quality.run("train", kid)
     assert said_last(settled, "quality") == {"kid": kid, "on": "2026-12-01"}
     quality.run("licensing", "US-NY", "US-TX")
@@ -127,7 +200,9 @@ def test_the_firm_s_lists_are_entered_by_whoever_may(settled: Town) -> None:
 
 
 def test_a_meter_out_of_certificate_is_said_while_the_pump_is_still_there(settled: Town) -> None:
-    """If this fails, the inspector learns at the desk that the whole day was read with a meter out of certificate."""
+    """If this fails, the inspector learns at the desk that the whole day was read with a meter out of
+    certificate.
+    """
     settled.person("firm-root").run("equipment", "meter", "M-3", "--certified", "2025-01-10")
     _, samples = settled.lot(1)
     settled.person("inspector").run(*OPEN)
@@ -138,9 +213,22 @@ def test_storage_and_a_mistyped_expiry_are_entered_by_the_media_keeper(settled: 
     """If this fails, a box entered with the wrong year can never be used again."""
     keeper = settled.person("keeper")
     keeper.run(
-        "lot", "receive", "--maker-lot", "7-1", "--cassette", "slit", "--expiry", "2026-03", "--count", "5", "--nominal-flow", "15.0",
-        "--coldest-c=-2", "--warmest-c", "31",
-    )  # fmt: skip
+        "lot",
+        "receive",
+        "--maker-lot",
+        "7-1",
+        "--cassette",
+        "slit",
+        "--expiry",
+        "2026-03",
+        "--count",
+        "5",
+        "--nominal-flow",
+        "15.0",
+        "--coldest-c=-2",
+        "--warmest-c",
+        "31",
+    )
     said = said_last(settled, "keeper")
     assert (said["coldest_c"], said["warmest_c"]) == ("-2", "31")
     lot = keeper.answer("lot", "show")["lots"][0]["lot"]

@@ -120,7 +120,8 @@ def test_init_never_touches_a_ledger_that_is_there(tmp_path: Path) -> None:
 @pytest.mark.parametrize("origin", ["two words", "a+b", "", "bailee-ends/1", "cosignature/v1"])
 def test_init_refuses_a_name_no_log_can_have(tmp_path: Path, origin: str) -> None:
     """If this fails, a log is born whose checkpoints nobody can read."""
-    # C2SP signed-note: a key name is non-empty and has neither spaces nor plus signs; the last two begin other signed texts
+    # C2SP signed-note: a key name is non-empty and has neither spaces nor plus signs; the last two begin
+    # other signed texts
     run(
         "init",
         "--home",

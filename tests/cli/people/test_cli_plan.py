@@ -1,4 +1,7 @@
-"""`bailee plan`: from a file, from standard input, and asked place by place. Where the order comes from: tests/planning/test_sampling_plan.py."""
+"""`bailee plan`: from a file, from standard input, and asked place by place.
+
+Where the order comes from: tests/planning/test_sampling_plan.py.
+"""
 
 from __future__ import annotations
 
@@ -44,8 +47,9 @@ def test_a_list_becomes_an_order_with_reasons(town: Town, listed: str) -> None:
     order = ["basement", "main bedroom", "study", "attic"]
     assert sorted(order, key=said.index) == order
     for words in (
-        "Growth is plain to see.", "must not be disturbed", "People complain about it.", "SAMPLE as reference", "leave out",
-        "second outdoor control", "Carry 6 cassettes: 3 indoor, 2 outdoor, 1 spare.", "Before you start", cautions.DEFER,
+        "Growth is plain to see.", "must not be disturbed", "People complain about it.",
+        "SAMPLE as reference", "leave out", "second outdoor control",
+        "Carry 6 cassettes: 3 indoor, 2 outdoor, 1 spare.", "Before you start", cautions.DEFER,
         "common practice, no source", "NIOSH Method 0800", "Thresholds: the defaults",
     ):  # fmt: skip
         assert words in " ".join(said.split())
@@ -68,8 +72,11 @@ def test_a_program_gets_the_same_in_json(town: Town) -> None:
     told = town.person("nobody").answer("plan", "-", typed=LIST)
 
     assert [(a["number"], a["place"], a["role"]) for a in told["advice"]] == [
-        (1, "basement", "in question"), (2, "main bedroom", "in question"), (3, "study", "reference"), (4, "attic", "left out"),
-    ]  # fmt: skip
+        (1, "basement", "in question"),
+        (2, "main bedroom", "in question"),
+        (3, "study", "reference"),
+        (4, "attic", "left out"),
+    ]
     assert told["cassettes"] == {
         "indoor": 3, "outdoor": 2, "blanks": 0, "duplicates": 0, "spare": 1, "total": 6,
     }  # fmt: skip
@@ -112,7 +119,9 @@ def test_a_plan_that_lacks_something_ends_with_1(town: Town) -> None:
     assert "MISSING: 0 of at least 1 reference areas" in said
 
 
-@pytest.mark.parametrize("words", [("plan", "no-such-file"), ("plan", "-", "--visit-h", "5 h"), ("plan", "-", "--indoor", "0")])  # fmt: skip
+@pytest.mark.parametrize(
+    "words", [("plan", "no-such-file"), ("plan", "-", "--visit-h", "5 h"), ("plan", "-", "--indoor", "0")]
+)
 def test_what_was_typed_wrongly_ends_with_2(town: Town, words: tuple[str, ...]) -> None:
     """A slip of the finger looks like a plan that lacks something."""
     assert "Traceback" not in town.person("nobody").run(*words, typed="indoor = 2\n", code=2)
@@ -121,9 +130,12 @@ def test_what_was_typed_wrongly_ends_with_2(town: Town, words: tuple[str, ...]) 
 def test_as_a_program(listed: str, tmp_path: Path) -> None:
     """The console script cannot find its module on a fresh laptop."""
     done = subprocess.run(
-        [sys.executable, "-m", "bailee_cli.main", "plan", listed, "--offline"], capture_output=True, text=True, check=False,
+        [sys.executable, "-m", "bailee_cli.main", "plan", listed, "--offline"],
+        capture_output=True,
+        text=True,
+        check=False,
         env={**os.environ, "BAILEE_HOME": str(tmp_path / "home")},
-    )  # fmt: skip
+    )
 
     assert (done.returncode, done.stderr) == (0, "")
     assert "basement" in done.stdout

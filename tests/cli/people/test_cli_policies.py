@@ -13,7 +13,9 @@ from field import LAB
 from town import Town
 
 
-@pytest.mark.parametrize("words", [("policy", "--example"), ("calendar", "lab", "--example"), ("calendar", "carrier", "--example")])  # fmt: skip
+@pytest.mark.parametrize(
+    "words", [("policy", "--example"), ("calendar", "lab", "--example"), ("calendar", "carrier", "--example")]
+)
 def test_an_example_needs_no_service_and_no_key(words: tuple[str, ...], tmp_path: Path) -> None:
     """If this fails, nobody can prepare a policy before the firm has joined a ledger."""
     answer = CliRunner().invoke(bailee, words, env={"BAILEE_HOME": str(tmp_path)})
@@ -82,7 +84,9 @@ def test_a_policy_can_be_signed_where_there_is_no_network(settled: Town) -> None
 
 
 def test_a_policy_set_right_after_a_wrong_one_is_signed_too(settled: Town) -> None:
-    """If this fails, the slip of a minute ago stays in force, and the right limits are said to be signed already."""
+    """If this fails, the slip of a minute ago stays in force, and the right limits are said to be signed
+    already.
+    """
     root = settled.person("firm-root")
     file = settled.folder / "policy.toml"
     for hours in (24, 48):

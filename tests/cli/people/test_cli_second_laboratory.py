@@ -1,4 +1,7 @@
-"""What is typed about an envelope's paper, its class and its weather; a call that was made; a sample sent on."""
+"""What is typed about an envelope's paper, its class and its weather; a call that was made.
+
+A sample sent on.
+"""
 
 from __future__ import annotations
 
@@ -39,9 +42,22 @@ def test_paper_photo_class_and_forecast_are_signed(visited: tuple[Town, list[str
     sealed = said_by(town, "clerk")
     assert (sealed["record_pages"], sealed["photo"]["type"]) == (2, "image/jpeg")
     clerk.run(
-        "ship", ENVELOPE, "--carrier", "acorn-freight", "--service", "next day", "--tracking", "AF-1", "--yes",
-        "--classified", "not_regulated", "--forecast-low", "-12", "--forecast-high", "3.5",
-    )  # fmt: skip
+        "ship",
+        ENVELOPE,
+        "--carrier",
+        "acorn-freight",
+        "--service",
+        "next day",
+        "--tracking",
+        "AF-1",
+        "--yes",
+        "--classified",
+        "not_regulated",
+        "--forecast-low",
+        "-12",
+        "--forecast-high",
+        "3.5",
+    )
     shipped = said_by(town, "clerk")
     assert (shipped["classified"], shipped["forecast_low_c"], shipped["forecast_high_c"]) == (
         "not_regulated",
@@ -79,9 +95,20 @@ def test_a_difference_is_called_qualified_and_read_back(shipped: tuple[Town, lis
     custodian = town.person("dock")
     assert "RC-10" in custodian.run("check", ENVELOPE, code=1)
     custodian.run(
-        "accept", ENVELOPE, "--qualified", "--called", "2026-12-02 10:45", "--called-person", "R. Example", "--answer", "analyze them",
-        "--reason", "seal", "--zone", "America/Chicago",
-    )  # fmt: skip
+        "accept",
+        ENVELOPE,
+        "--qualified",
+        "--called",
+        "2026-12-02 10:45",
+        "--called-person",
+        "R. Example",
+        "--answer",
+        "analyze them",
+        "--reason",
+        "seal",
+        "--zone",
+        "America/Chicago",
+    )
     shown = custodian.run("show", samples[0])
     for words in ("R. Example", "analyze them", "Qualified result.", "was broken"):
         assert words in shown
@@ -123,6 +150,17 @@ def test_a_sample_is_sent_on_under_a_new_number(shipped: tuple[Town, list[str]])
     assert "The same trace was sent on as" in custodian.run("show", samples[0])
     assert "before it was sent on" in custodian.run("show", item["child"])
     custodian.run(
-        "forward", *samples[:2], "--child", samples[1], "--to", OUTSIDER, "--purpose", "analysis", "--item", "slide",
-        "--condition", "stained", code=2,
-    )  # fmt: skip
+        "forward",
+        *samples[:2],
+        "--child",
+        samples[1],
+        "--to",
+        OUTSIDER,
+        "--purpose",
+        "analysis",
+        "--item",
+        "slide",
+        "--condition",
+        "stained",
+        code=2,
+    )

@@ -51,7 +51,9 @@ def test_a_new_phone_goes_on_where_the_old_one_stopped(settled: Town) -> None:
 
 
 def test_a_second_device_of_the_same_person_gives_what_the_first_collected(settled: Town) -> None:
-    """The inspector with phone and tablet would be told to hand the samples over to himself, and could excuse his own faults."""
+    """The inspector with phone and tablet would be told to hand the samples over to himself, and could excuse
+    his own faults.
+    """
     _, samples = settled.lot(1)
     phone = settled.person("inspector")
     phone.run(*OPEN)
@@ -99,7 +101,9 @@ def test_a_burnt_office_gets_a_new_root_from_the_safe(town: Town) -> None:
 
 
 def test_an_endorsement_is_shown_and_is_no_trust(shipped: tuple[Town, list[str]]) -> None:
-    """An auditor who knows the firm alone could not learn whom the firm takes for its laboratory, or would be led to trust it."""
+    """An auditor who knows the firm alone could not learn whom the firm takes for its laboratory, or would be
+    led to trust it.
+    """
     town, samples = shipped
     received = (
         "--seal",

@@ -114,7 +114,9 @@ def test_with_a_root_of_the_authority_the_stamp_is_checked(
 def test_a_stamp_lost_with_the_database_comes_back_out_of_a_file(
     settled: Town, authority: Authority, home: str
 ) -> None:
-    """After a restored backup the only proof of age would lie in the customer's drawer, and nobody could put it back."""
+    """After a restored backup the only proof of age would lie in the customer's drawer, and nobody could put
+    it back.
+    """
     bundle_of(settled)
     operator = settled.person("operator")
     with authority.serving() as address:

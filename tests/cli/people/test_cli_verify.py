@@ -37,7 +37,9 @@ def test_a_whole_file_ends_with_0(exported: tuple[Path, list[str], Town]) -> Non
 
 
 def test_who_brings_nothing_is_told_whose_keys_to_get(exported: tuple[Path, list[str], Town]) -> None:
-    """If this fails, the first thing an auditor reads is the name of an option, and not whom to ask for what."""
+    """If this fails, the first thing an auditor reads is the name of an option, and not whom to
+    ask for what.
+    """
     file, trust, town = exported
     auditor = town.person("auditor")
     nothing = " ".join(auditor.run("verify", str(file), code=2).split())
@@ -122,7 +124,9 @@ def test_a_flag_ends_with_1_though_the_records_are_whole(
 
 
 def test_another_root_key_is_said_first_and_ends_with_3(exported: tuple[Path, list[str], Town]) -> None:
-    """If this fails, one wrong letter in a root accuses honest people of forgery, or a stranger's organization of that name is believed."""
+    """If this fails, one wrong letter in a root accuses honest people of forgery, or a stranger's
+    organization of that name is believed.
+    """
     file, trust, town = exported
     at = trust.index("--root") + 1
     organization, _, root = trust[at].partition("=")
@@ -149,7 +153,9 @@ def test_another_log_key_is_said_first_and_ends_with_3(exported: tuple[Path, lis
 def test_the_five_lines_that_are_shown_are_what_an_auditor_types(
     exported: tuple[Path, list[str], Town],
 ) -> None:
-    """If this fails, what `key show` and the record print cannot be typed, or a slip in it is not told with its line."""
+    """If this fails, what `key show` and the record print cannot be typed, or a slip in it is not told with
+    its line.
+    """
     file, _, town = exported
     words, wrong = [], []
     for name, org in (("firm-root", "harrow-field"), ("lab-root", "quill-lab")):

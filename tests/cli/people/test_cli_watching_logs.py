@@ -192,7 +192,9 @@ def answering(folder: Path) -> Iterator[str]:
 
 
 def test_repair_brings_back_what_only_a_cosigner_saw_signed(lab: Person, tmp_path: Path) -> None:
-    """A host that died after the cosigner signed, and before it noted that itself, would be frozen anew after each start."""
+    """A host that died after the cosigner signed, and before it noted that itself, would be frozen anew after
+    each start.
+    """
     town, folder = lab.town, tmp_path / "cosigner"
     home, file = town.ledger.settings.home, Path(town.ledger.database.url.database)
     shown, marks = town.ledger.publisher.places.checkpoint, town.ledger.settings.high_water_file
@@ -302,7 +304,9 @@ def found(home: Path, url: str, org: str) -> None:
 
 @pytest.mark.slow
 def test_a_log_and_its_cosigner_in_their_own_processes(tmp_path: Path, start: Callable[..., Process]) -> None:
-    """If this fails, the commands of the manual do not give a cosigned log, or an old copy of it is served on."""
+    """If this fails, the commands of the manual do not give a cosigned log, or an old copy of it is served
+    on.
+    """
     folder, home = str(tmp_path / "cosigner"), tmp_path / "ledger"
     invoke = CliRunner().invoke
     said = invoke(bailee, ["cosign", "new", "--folder", folder, "--name", "quill-lab.example/cosigner"])

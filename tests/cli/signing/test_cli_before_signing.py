@@ -52,7 +52,9 @@ def test_a_void_that_is_warned_of_is_not_signed_where_nobody_can_be_asked(
 
 
 def test_a_cassette_is_voided_once(packed: tuple[Town, list[str]]) -> None:
-    """If this fails, two people each void the dropped cassette, with two reasons, and nobody can say later which one counts."""
+    """If this fails, two people each void the dropped cassette, with two reasons, and nobody can say later
+    which one counts.
+    """
     town, samples = packed
     inspector, second = town.person("inspector"), town.person("second")
     inspector.run("void", samples[0], "--reason", "dropped")
@@ -69,7 +71,9 @@ def test_a_cassette_is_voided_once(packed: tuple[Town, list[str]]) -> None:
 def test_a_void_whose_answer_was_lost_is_not_taken_for_somebody_elses(
     packed: tuple[Town, list[str]],
 ) -> None:
-    """If this fails, the inspector is told that the cassette is void already, and the statement waits on the phone for ever."""
+    """If this fails, the inspector is told that the cassette is void already, and the statement waits on the
+    phone for ever.
+    """
     town, samples = packed
     void = ("void", samples[0], "--reason", "dropped")
     town.line.weather = "answer lost"

@@ -17,8 +17,18 @@ from town import ENVELOPE, INDOOR, OPEN, Town, collect
 
 VISIT = ("kit", "--visit", "2026-12-02", "--pump-valid-to", "2027-01-31", "--meter-valid-to", "2027-01-31")
 DOCK = (
-    "receive", ENVELOPE, "--seal", "C-4711", "--seal-state", "intact", "--package", "sound", "--record-enclosed", "--all-intact", "--yes",
-)  # fmt: skip
+    "receive",
+    ENVELOPE,
+    "--seal",
+    "C-4711",
+    "--seal-state",
+    "intact",
+    "--package",
+    "sound",
+    "--record-enclosed",
+    "--all-intact",
+    "--yes",
+)
 
 
 @pytest.fixture
@@ -54,7 +64,9 @@ def test_a_hand_over_that_is_refused_keeps_its_scans(collected: tuple[Town, list
 
 
 def test_nothing_scanned_is_not_a_hand_over(collected: tuple[Town, list[str]]) -> None:
-    """If this fails, an empty line at the scanner ends with 0, and the inspector believes that the cassettes were given."""
+    """If this fails, an empty line at the scanner ends with 0, and the inspector believes that the cassettes
+    were given.
+    """
     town, _ = collected
     for verb in (("give", "--to", FIRM), ("take",)):
         assert "Nothing was scanned. Nothing was signed" in town.person("inspector").run(
@@ -63,7 +75,9 @@ def test_nothing_scanned_is_not_a_hand_over(collected: tuple[Town, list[str]]) -
 
 
 def test_what_one_is_to_get_is_not_given_to_another(collected: tuple[Town, list[str]]) -> None:
-    """If this fails, scans for the laboratory are signed over to whoever comes next, and named cassettes wipe out scanned ones."""
+    """If this fails, scans for the laboratory are signed over to whoever comes next, and named cassettes wipe
+    out scanned ones.
+    """
     town, samples = collected
     inspector = town.person("inspector")
     inspector.run("give", "--to", FIRM, typed=f"{samples[0]}\n{samples[3]}\n\n", code=2)
@@ -74,7 +88,9 @@ def test_what_one_is_to_get_is_not_given_to_another(collected: tuple[Town, list[
 
 
 def test_taking_over_goes_on_after_a_refusal(collected: tuple[Town, list[str]]) -> None:
-    """If this fails, the clerk scans a whole box again because the first answer about a condition was a slip."""
+    """If this fails, the clerk scans a whole box again because the first answer about a condition
+    was a slip.
+    """
     town, samples = collected
     kid = town.person("clerk").answer("key", "show")["kid"]
     town.person("inspector").run("give", *samples[:3], "--to", FIRM, "--to-key", kid)
@@ -107,7 +123,9 @@ def test_what_was_signed_before_the_desk_was_cleared_is_not_offered(
 
 
 def test_a_kit_that_will_not_do_is_gone_on_with(settled: Town) -> None:
-    """If this fails, one cassette out of date at the shelf means pump, meter and eleven labels scanned again."""
+    """If this fails, one cassette out of date at the shelf means pump, meter and eleven
+    labels scanned again.
+    """
     _, good = settled.lot(3)
     _, (old,) = settled.lot(1, expiry="2026-12-01")
     inspector = settled.person("inspector")
@@ -122,7 +140,9 @@ def test_a_kit_that_will_not_do_is_gone_on_with(settled: Town) -> None:
 
 @pytest.mark.parametrize(("hours", "is_kept"), [(23, True), (25, False)])
 def test_a_kit_of_a_day_that_is_over_is_forgotten(settled: Town, hours: int, is_kept: bool) -> None:
-    """If this fails, the kits of a year lie in a file on the phone, or today's is gone before it is packed."""
+    """If this fails, the kits of a year lie in a file on the phone, or today's is gone before
+    it is packed.
+    """
     session = settled.person("inspector").session().of("inspector", as_json=False)
     today = session.now.astimezone().date()
     begin = datetime.combine(today, datetime.min.time()).astimezone().astimezone(UTC)
@@ -133,7 +153,9 @@ def test_a_kit_of_a_day_that_is_over_is_forgotten(settled: Town, hours: int, is_
 
 
 def test_a_wrong_scan_at_the_dock_can_be_taken_back(shipped: tuple[Town, list[str]]) -> None:
-    """If this fails, a cassette of another envelope that was scanned by mistake is recorded as found in this one."""
+    """If this fails, a cassette of another envelope that was scanned by mistake is recorded as found in this
+    one.
+    """
     town, samples = shipped
     worker = town.person("dock")
     typed = "\n".join([samples[0], samples[3], ""])

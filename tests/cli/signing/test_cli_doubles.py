@@ -12,7 +12,9 @@ SHIP = ("--carrier", "acorn-freight", "--service", "next day", "--tracking", "AF
 
 
 def test_what_waits_is_sent_and_not_signed_a_second_time(settled: Town) -> None:
-    """If this fails, a dead spot in the basement turns one cassette into two statements that contradict each other."""
+    """If this fails, a dead spot in the basement turns one cassette into two statements that contradict each
+    other.
+    """
     _, samples = settled.lot(2)
     inspector = settled.person("inspector")
     inspector.run(*OPEN)
@@ -53,7 +55,9 @@ def test_an_answer_lost_on_the_way_is_no_reason_to_sign_again(visited: tuple[Tow
 
 
 def test_other_facts_are_shown_and_signed_only_if_both_are_meant(settled: Town) -> None:
-    """If this fails, a slip that is typed again rightly leaves two runs of one cassette, and nobody saw the difference."""
+    """If this fails, a slip that is typed again rightly leaves two runs of one cassette, and nobody saw the
+    difference.
+    """
     _, samples = settled.lot(1)
     inspector = settled.person("inspector")
     inspector.run(*OPEN)
@@ -74,7 +78,9 @@ def test_other_facts_are_shown_and_signed_only_if_both_are_meant(settled: Town) 
 
 @pytest.mark.parametrize(("typed", "differs"), [("09:00", False), ("09:02", True)])
 def test_a_time_that_was_typed_is_a_fact(settled: Town, typed: str, differs: bool) -> None:
-    """If this fails, the right time typed after a wrong one is taken for the same thing said again, and is dropped."""
+    """If this fails, the right time typed after a wrong one is taken for the same thing said again, and is
+    dropped.
+    """
     _, samples = settled.lot(1)
     inspector = settled.person("inspector")
     inspector.run(*OPEN)
@@ -87,7 +93,9 @@ def test_a_time_that_was_typed_is_a_fact(settled: Town, typed: str, differs: boo
 
 
 def test_a_form_is_opened_once_and_keeps_its_number(settled: Town) -> None:
-    """If this fails, every try without a network leaves an empty form behind, and cassettes are spread over several."""
+    """If this fails, every try without a network leaves an empty form behind, and cassettes are spread over
+    several.
+    """
     _, samples = settled.lot(1)
     inspector = settled.person("inspector")
     settled.line.weather = "down"
@@ -117,7 +125,9 @@ def test_what_went_out_of_my_hands_can_be_taken_again(visited: tuple[Town, list[
 
 
 def test_a_hand_over_that_is_recorded_is_not_signed_again(settled: Town) -> None:
-    """If this fails, an arrow up and Enter in the car park hands one box over twice, and nobody can say which time it was."""
+    """If this fails, an arrow up and Enter in the car park hands one box over twice, and nobody can say which
+    time it was.
+    """
     _, samples = settled.lot(1)
     inspector = settled.person("inspector")
     inspector.run(*OPEN)
@@ -151,7 +161,10 @@ def test_the_same_said_later_is_something_else(settled: Town, minutes: int, coun
 
 @pytest.mark.parametrize(("ahead", "code"), [("14:05", 0), ("14:06", 2)])
 def test_nobody_says_what_is_still_to_come(settled: Town, ahead: str, code: int) -> None:
-    """If this fails, a slip in the hour is signed, and the person hears of it when it cannot be unsaid. Five minutes: common practice."""
+    """If this fails, a slip in the hour is signed, and the person hears of it when it cannot be unsaid.
+
+    Five minutes: common practice.
+    """
     inspector = settled.person("inspector")
     inspector.run(*OPEN)
     settled.clock.now = settled.clock.now.replace(hour=19, minute=0, second=0)
@@ -171,7 +184,9 @@ def test_nobody_says_what_is_still_to_come(settled: Town, ahead: str, code: int)
 
 
 def test_an_envelope_is_sealed_handed_over_and_received_once(shipped: tuple[Town, list[str]]) -> None:
-    """If this fails, a second airbill or a second opening stands in the record, and nobody knows which one was meant."""
+    """If this fails, a second airbill or a second opening stands in the record, and nobody knows which one
+    was meant.
+    """
     town, samples = shipped
     clerk = town.person("clerk")
     said = clerk.run("ship", ENVELOPE, *SHIP, code=1)
@@ -189,7 +204,9 @@ def test_an_envelope_is_sealed_handed_over_and_received_once(shipped: tuple[Town
 
 
 def test_what_was_missing_is_received_when_it_is_found(shipped: tuple[Town, list[str]]) -> None:
-    """If this fails, a cassette that lay under the flap stays missing for ever, or the whole envelope is received twice."""
+    """If this fails, a cassette that lay under the flap stays missing for ever, or the whole envelope is
+    received twice.
+    """
     town, samples = shipped
     opened = ("--seal", "C-4711", "--seal-state", "intact", "--all-intact")
     dock(town, *opened, "--counted", "2", *samples[:2])
@@ -236,7 +253,9 @@ def test_a_tracking_number_used_twice_is_said(visited: tuple[Town, list[str]]) -
 
 
 def test_scans_outlive_a_refusal(visited: tuple[Town, list[str]]) -> None:
-    """If this fails, a forgotten cassette costs the clerk all the others, and the label on the envelope is for the bin."""
+    """If this fails, a forgotten cassette costs the clerk all the others, and the label on the envelope is
+    for the bin.
+    """
     town, samples = visited
     clerk = town.person("clerk")
     first = clerk.run("seal", "--seal", "C-4711", typed=f"{samples[0]}\n{samples[1]}\n\n3\ny\ny\n", code=1)
@@ -261,7 +280,9 @@ def test_another_envelope_or_anew_begins_with_nothing_in_it(visited: tuple[Town,
 
 
 def test_two_envelopes_lie_on_one_desk(visited: tuple[Town, list[str]]) -> None:
-    """If this fails, the first envelope's scans go when the clerk begins the second, or both get one number."""
+    """If this fails, the first envelope's scans go when the clerk begins the second, or both
+    get one number.
+    """
     town, samples = visited
     clerk = town.person("clerk")
     clerk.run("seal", "--envelope", ENVELOPE, typed=f"{samples[0]}\n{samples[1]}\n\n", code=1)
@@ -284,7 +305,9 @@ def test_a_spare_scanned_in_is_left_out(visited: tuple[Town, list[str]]) -> None
 def test_an_envelope_signed_before_the_desk_was_cleared_is_not_offered(
     visited: tuple[Town, list[str]],
 ) -> None:
-    """If this fails, a battery that dies after signing leaves an envelope that seems to want sealing again."""
+    """If this fails, a battery that dies after signing leaves an envelope that seems to
+    want sealing again.
+    """
     from bailee_cli.signing import scans
 
     town, samples = visited
@@ -318,7 +341,9 @@ def test_scans_at_the_dock_outlive_an_end(shipped: tuple[Town, list[str]]) -> No
 
 
 def test_what_was_refused_can_be_given_up_and_is_kept(settled: Town) -> None:
-    """If this fails, one refused statement is sent with every later one for ever, or vanishes although its number is missing."""
+    """If this fails, one refused statement is sent with every later one for ever, or vanishes although its
+    number is missing.
+    """
     inspector = settled.person("inspector")
     nowhere, sample = numbers.issue("form", lambda _: "7"), numbers.issue("sample", lambda _: "7")
     void = ("void", "--form", nowhere, sample, "--reason", "dropped", "--note", "fell into the sink")
@@ -341,7 +366,9 @@ def test_what_was_refused_can_be_given_up_and_is_kept(settled: Town) -> None:
 
 
 def test_what_was_given_up_leaves_its_number_missing_and_forks_nothing(settled: Town) -> None:
-    """If this fails, the counter of a refused statement is used again, and the device looks as if its key were in two hands."""
+    """If this fails, the counter of a refused statement is used again, and the device looks as if its key
+    were in two hands.
+    """
     inspector = settled.person("inspector")
     nowhere, sample = numbers.issue("form", lambda _: "7"), numbers.issue("sample", lambda _: "7")
     inspector.run("void", "--form", nowhere, sample, "--reason", "dropped", code=1)
@@ -367,7 +394,9 @@ def sealed(town: Town) -> list[dict[str, dict[str, str]]]:
 def test_a_number_that_somebody_else_used_first_does_not_take_the_receipt(
     visited: tuple[Town, list[str]],
 ) -> None:
-    """If this fails, the samples that lie open on the dock stay "not received" while a stranger's form has their receipt."""
+    """If this fails, the samples that lie open on the dock stay "not received" while a stranger's form has
+    their receipt.
+    """
     town, samples = visited
     third(town)
     clerk, worker = town.person("clerk"), town.person("dock")
@@ -399,7 +428,9 @@ def test_a_number_that_somebody_else_used_first_does_not_take_the_receipt(
 
 
 def third(town: Town) -> None:
-    """An organization of its own, whose form names the same laboratory, seals two cassettes under the envelope's number."""
+    """An organization of its own, whose form names the same laboratory, seals two cassettes under the
+    envelope's number.
+    """
     root = town.person("third-root", "third-house")
     root.join()
     root.run("found", "third-house", "--name", "Third House", "--person", "Root Person")

@@ -1,4 +1,6 @@
-"""Acts that rules, lists and errors offer, as commands: each can be typed as it is printed, with the numbers that are known."""
+"""Acts that rules, lists and errors offer, as commands: each can be typed as it is printed, with the numbers
+that are known.
+"""
 
 from __future__ import annotations
 
@@ -28,7 +30,10 @@ KNOWN = {kind: number(kind) for kind in KINDS} | {"about": number("sample")}
 
 
 def typed(words: list[str]) -> None:
-    """Read the words as the command line reads them. Raises what click raises: no such command, no such option, no such choice."""
+    """Read the words as the command line reads them.
+
+    Raises what click raises: no such command, no such option, no such choice.
+    """
     found: click.Command | None = main.bailee
     context, rest = click.Context(main.bailee, info_name="bailee"), list(words)
     while isinstance(found, click.Group):
@@ -48,7 +53,10 @@ def typed(words: list[str]) -> None:
 
 
 def offered() -> dict[str, Mapping[str, Any]]:
-    """Every act in the source with no number known and with all of them, and those of findings; by its command."""
+    """Every act in the source with no number known and with all of them, and those of findings.
+
+    By its command.
+    """
     steps = list(written())
     told = [act for step in steps for known in ({}, KNOWN) for act in Remedy("", (step,)).acts(known)]
     told += [act for _, found in spoilt() for each in found for act in each.acts]
@@ -56,7 +64,9 @@ def offered() -> dict[str, Mapping[str, Any]]:
 
 
 def test_every_act_that_is_offered_can_be_typed() -> None:
-    """If this fails, somebody with an envelope in hand types what the screen says and is told "No such option"."""
+    """If this fails, somebody with an envelope in hand types what the screen says and is told "No such
+    option".
+    """
     found = offered()
     assert len(found) > 150
     for line, act in found.items():

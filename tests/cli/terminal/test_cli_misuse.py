@@ -1,6 +1,7 @@
 """A command typed wrongly: what is said must tell what to write, in lines that fit the screen.
 
-The wording is our own; that a command line answers such things with 2 and on standard error is common practice, no source.
+The wording is our own; that a command line answers such things with 2 and on standard error is common
+practice, no source.
 """
 
 from __future__ import annotations
@@ -25,25 +26,49 @@ DEVELOPERS = (
 """Words of whoever wrote the parser."""
 
 WRONG = {
-    "a count below nothing": (("seal", "--counted", "-1"), "--counted: '-1' will not do: write a whole number of at least 0."),
+    "a count below nothing": (
+        ("seal", "--counted", "-1"),
+        "--counted: '-1' will not do: write a whole number of at least 0.",
+    ),
     "a count in words": (("seal", "--counted", "three"), "write a whole number of at least 0."),
     "a count with a point": (("seal", "--counted", "3.0"), "write a whole number of at least 0."),
-    "more than there can be": (("lot", "issue", "x", "--count", "10001"), "write a whole number from 1 to 10000."),
+    "more than there can be": (
+        ("lot", "issue", "x", "--count", "10001"),
+        "write a whole number from 1 to 10000.",
+    ),
     "no statement": (("outbox", "--show", "last"), "write a whole number of at least 1."),
-    "another word": (("void", SAMPLE, "--reason", "broken"), "'broken' is none of its words. Write one of: dropped, pump_fault,"),
-    "a word left out": (("secure",), "--how is missing. Write one of: possession, view, locked, restricted, sealed."),
+    "another word": (
+        ("void", SAMPLE, "--reason", "broken"),
+        "'broken' is none of its words. Write one of: dropped, pump_fault,",
+    ),
+    "a word left out": (
+        ("secure",),
+        "--how is missing. Write one of: possession, view, locked, restricted, sealed.",
+    ),
     "an option left out": (("give",), "--to is missing: short name of the organization that takes them."),
-    "an option without its default": (("collect", SAMPLE, "--kind", "indoor"), "--covers is missing: are the covers back on? `"),
+    "an option without its default": (
+        ("collect", SAMPLE, "--kind", "indoor"),
+        "--covers is missing: are the covers back on? `",
+    ),
     "a number left out": (("void", "--reason", "lost"), "SAMPLE is missing: write it after the command."),
     "a kind left out": (("calendar",), "One word is missing. Write one of: lab, office, carrier."),
     "a value left out": (("give", "--to"), "--to wants a value after it."),
     "a value too many": (("seal", "--yes=3"), "--yes takes no value: write it alone."),
-    "a word too many": (("void", SAMPLE, "dropped", "--reason", "lost"), "Too many words: nothing is known to do with dropped."),
-    "no such file": (("policy", "none.toml"), "FILE: there is no 'none.toml': check its name, and the folder you are in."),
+    "a word too many": (
+        ("void", SAMPLE, "dropped", "--reason", "lost"),
+        "Too many words: nothing is known to do with dropped.",
+    ),
+    "no such file": (
+        ("policy", "none.toml"),
+        "FILE: there is no 'none.toml': check its name, and the folder you are in.",
+    ),
     "a folder": (("policy", "."), "FILE: '.' is a folder, and a file is wanted."),
     "an option nearly right": (("seal", "--count", "3"), "'--counted'"),
-    "a number torn apart": (("void", *numbers.grouped(SAMPLE).split(), "--reason", "lost"), "Typed with its spaces a number goes in quotes."),
-}  # fmt: skip
+    "a number torn apart": (
+        ("void", *numbers.grouped(SAMPLE).split(), "--reason", "lost"),
+        "Typed with its spaces a number goes in quotes.",
+    ),
+}
 
 
 @pytest.mark.parametrize("what", WRONG)

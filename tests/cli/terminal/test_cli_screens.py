@@ -1,6 +1,8 @@
-"""What is printed fits the screen: no number, time or command is broken, the verdict stands first, one cure is said once.
+"""What is printed fits the screen: no number, time or command is broken, the verdict stands first, one cure
+is said once.
 
-The widths 80 and 60 are what a terminal has by default and what is left beside another window: common practice, no source.
+The widths 80 and 60 are what a terminal has by default and what is left beside another window: common
+practice, no source.
 """
 
 from __future__ import annotations
@@ -37,13 +39,21 @@ def finding(
 ) -> dict[str, Any]:
     """A finding as the service tells it."""
     return {
-        "rule": rule, "severity": severity, "about": about, "sentence": sentence, "remedy": remedy, "acts": list(acts),
-        "entries": [], "excepted": "",
-    }  # fmt: skip
+        "rule": rule,
+        "severity": severity,
+        "about": about,
+        "sentence": sentence,
+        "remedy": remedy,
+        "acts": list(acts),
+        "entries": [],
+        "excepted": "",
+    }
 
 
 def require_whole(said: str, known: list[str], width: int) -> None:
-    """Every line fits, and each of these numbers that is spoken of stands whole on a line, as on its label."""
+    """Every line fits, and each of these numbers that is spoken of stands whole on a line, as
+    on its label.
+    """
     for line in said.splitlines():
         assert len(line) <= width or " " not in line.strip(), line
     lines = re.sub(r"`[^`]*`", "", said).splitlines()
@@ -100,7 +110,10 @@ def test_the_verdict_stands_first_and_a_cure_once(
 ) -> None:
     """If this fails, a clerk scrolls past ten equal cures to learn whether the envelope may go."""
     monkeypatch.setenv("COLUMNS", str(width))
-    cure = "Take the sample again with a cassette in date, or let a second person record why this one must be used."
+    cure = (
+        "Take the sample again with a cassette in date, or let a second person record why this one must be"
+        " used."
+    )
     found = [
         finding("ML-02", "block", NUMBER, f"{numbers.grouped(NUMBER)} was collected 2 days too late.", cure),
         finding("ML-02", "block", OTHER, f"{numbers.grouped(OTHER)} was collected 3 days too late.", cure),
@@ -142,7 +155,9 @@ def test_a_cure_that_names_each_thing_is_said_once_for_all(
 
 
 def test_what_an_error_offers_is_told_as_a_command(capsys: pytest.CaptureFixture[str]) -> None:
-    """If this fails, somebody is told to make a new link and not how, or what a service made up stops the program."""
+    """If this fails, somebody is told to make a new link and not how, or what a service made up stops the
+    program.
+    """
     from bailee_cli.main import tell
 
     tell(Forged("This link was used already: make a new one.", acts=[{"act": "make_link"}]))
@@ -181,9 +196,13 @@ def test_a_table_stands_in_columns_or_below_each_other(
     assert wide[1].split() == ["sample", "where", "state"]
     assert wide[2] == f"  {numbers.grouped(NUMBER)}  bedroom by the window  collected"
     assert narrow == [
-        "Samples", f"  {numbers.grouped(NUMBER)}", "    where: bedroom by the window;", "    state: collected",
-        f"  {numbers.grouped(OTHER)}", "    where: basement",
-    ]  # fmt: skip
+        "Samples",
+        f"  {numbers.grouped(NUMBER)}",
+        "    where: bedroom by the window;",
+        "    state: collected",
+        f"  {numbers.grouped(OTHER)}",
+        "    where: basement",
+    ]
 
 
 def test_without_a_terminal_a_line_has_a_hundred_characters(
@@ -272,8 +291,9 @@ def test_a_journey_can_be_read(shipped: tuple[Town, list[str]], width: int, tmp_
     town.clock.advance(days=6)
     keeper.run("lot", "recall", lot, "--reason", "maker")
     for person, *words in (
-        (clerk, "chase"), (clerk, "check", ENVELOPE), (clerk, "check", ENVELOPE, "--as-sealed"), (clerk, "show", ENVELOPE),
-        (clerk, "show", samples[0]), (clerk, "window", "--for", ENVELOPE, "--carrier", "acorn-freight"), (keeper, "lot", "uses", lot),
+        (clerk, "chase"), (clerk, "check", ENVELOPE), (clerk, "check", ENVELOPE, "--as-sealed"),
+        (clerk, "show", ENVELOPE), (clerk, "show", samples[0]),
+        (clerk, "window", "--for", ENVELOPE, "--carrier", "acorn-freight"), (keeper, "lot", "uses", lot),
         (clerk, "verify", str(file), *verify_words(town)), (clerk, "outbox"),
     ):  # fmt: skip
         said = at(width, person, *words)
@@ -286,7 +306,9 @@ def test_a_journey_can_be_read(shipped: tuple[Town, list[str]], width: int, tmp_
 
 
 def test_times_are_told_on_the_clocks_of_the_visit(shipped: tuple[Town, list[str]]) -> None:
-    """If this fails, a clerk with a laptop from another zone reads an envelope as sealed hours before it was."""
+    """If this fails, a clerk with a laptop from another zone reads an envelope as sealed hours
+    before it was.
+    """
     town, samples = shipped
     clerk = town.person("clerk")
     sealed = clerk.answer("show", ENVELOPE)["sealed_at"]
@@ -325,7 +347,9 @@ def test_what_a_clerk_is_asked_names_the_time_and_its_zone(visited: tuple[Town, 
 
 @pytest.mark.parametrize("width", WIDTHS)
 def test_a_visit_and_a_hand_over_fit_the_screen(settled: Town, width: int) -> None:
-    """If this fails, cautions and questions break in the middle of words on the small screen that is carried into the cellar."""
+    """If this fails, cautions and questions break in the middle of words on the small screen that is carried
+    into the cellar.
+    """
     _, samples = settled.lot(3)
     inspector, clerk = settled.person("inspector"), settled.person("clerk")
     said = at(width, inspector, "plan").output + at(width, inspector, *OPEN).output
@@ -357,7 +381,9 @@ def test_a_visit_and_a_hand_over_fit_the_screen(settled: Town, width: int) -> No
 
 
 def test_what_may_be_corrected_is_told_on_the_clocks_of_the_visit(settled: Town) -> None:
-    """If this fails, the inspector looks for what was said at nine and finds fourteen, and the number of the statement on the next line."""
+    """If this fails, the inspector looks for what was said at nine and finds fourteen, and the number of the
+    statement on the next line.
+    """
     _, samples = settled.lot(1)
     inspector = settled.person("inspector")
     inspector.run(*OPEN)

@@ -13,7 +13,9 @@ OTHER = numbers.issue("envelope", lambda _: "4")
 
 
 def test_ctrl_c_costs_no_scan(visited: tuple[Town, list[str]]) -> None:
-    """If this fails, a clerk who leans on the wrong keys scans forty cassettes again and throws the label away."""
+    """If this fails, a clerk who leans on the wrong keys scans forty cassettes again and throws the label
+    away.
+    """
     town, samples = visited
     clerk = town.person("clerk")
     with served(town):
@@ -78,7 +80,9 @@ def test_ctrl_c_before_the_first_scan_leaves_nothing(visited: tuple[Town, list[s
 
 
 def test_a_hand_over_asks_for_what_is_missing(visited: tuple[Town, list[str]]) -> None:
-    """If this fails, the airbill's number is forgotten, and the envelope cannot be traced when it does not arrive."""
+    """If this fails, the airbill's number is forgotten, and the envelope cannot be traced when it does not
+    arrive.
+    """
     town, samples = visited
     clerk = town.person("clerk")
     clerk.run("seal", *samples[:3], "--envelope", ENVELOPE, "--counted", "3", *SEAL)

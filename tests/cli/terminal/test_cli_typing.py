@@ -26,7 +26,8 @@ def at(text: str | None, zone: str | None) -> str:
 @pytest.mark.parametrize(
     ("said", "zone", "meant"),
     [
-        # RFC 3339 offsets; New York is five hours behind UTC in winter and four in summer (15 U.S.C. 260a; tz database)
+        # RFC 3339 offsets; New York is five hours behind UTC in winter and four in summer (15 U.S.C. 260a; tz
+        # database)
         (None, "America/New_York", "2026-11-25T09:00:00-05:00"),
         ("2026-11-25 14:00", "America/New_York", "2026-11-25T14:00:00-05:00"),
         ("2026-07-01 14:00", "America/New_York", "2026-07-01T14:00:00-04:00"),

@@ -1,4 +1,6 @@
-"""What is mistyped is said before it is signed: a laboratory nobody knows, a lot that must not be issued from."""
+"""What is mistyped is said before it is signed: a laboratory nobody knows, a lot that must not be issued
+from.
+"""
 
 from __future__ import annotations
 
@@ -31,7 +33,9 @@ def test_a_form_for_an_unknown_laboratory_is_not_signed(settled: Town) -> None:
 
 
 def test_offline_it_is_said_that_nobody_looked(settled: Town) -> None:
-    """If this fails, a basement without a network stops a visit, or a typing slip there goes without a word."""
+    """If this fails, a basement without a network stops a visit, or a typing slip there goes
+    without a word.
+    """
     inspector = settled.person("inspector")
     assert "Not checked without a network: whether the ledger knows 'quil-lab'" in inspector.run(
         *with_lab(OPEN, "quil-lab"), "--offline"
@@ -47,8 +51,18 @@ def test_a_sample_is_not_sent_on_to_nobody(shipped: tuple[Town, list[str]]) -> N
     dock = town.person("dock")
     before = len(dock.outbox())
     said = dock.run(
-        "forward", samples[0], "--to", "nowhere-org", "--purpose", "analysis", "--item", "cassette", "--condition", "opened", code=2
-    )  # fmt: skip
+        "forward",
+        samples[0],
+        "--to",
+        "nowhere-org",
+        "--purpose",
+        "analysis",
+        "--item",
+        "cassette",
+        "--condition",
+        "opened",
+        code=2,
+    )
     assert "no organization 'nowhere-org'" in said
     assert len(dock.outbox()) == before
 
@@ -97,7 +111,9 @@ def test_a_lot_without_an_expiry_is_not_issued_from(settled: Town) -> None:
 
 @pytest.mark.parametrize(("count", "code"), [(3, 0), (4, 1)])
 def test_no_more_numbers_than_cassettes_unless_somebody_says_so(settled: Town, count: int, code: int) -> None:
-    """If this fails, more labels are printed than there are cassettes, and nobody notices until one is missing."""
+    """If this fails, more labels are printed than there are cassettes, and nobody notices until one is
+    missing.
+    """
     keeper = settled.person("keeper")
     lot, _ = settled.lot(1)
     keeper.run("lot", "count", lot, "--remaining", "3")

@@ -1,4 +1,6 @@
-"""The table of verbs: it says what is there, loads only what is asked for, and ends with the code it promises."""
+"""The table of verbs: it says what is there, loads only what is asked for, and ends with the code it
+promises.
+"""
 
 from __future__ import annotations
 

@@ -84,7 +84,9 @@ def test_two_makers_may_number_alike_on_two_visits(same_lot: bool, severity: str
 def test_a_serial_collected_on_another_form_is_said_before_the_envelope_closes(
     org: str, serial: str, same_lot: bool, severities: list[str]
 ) -> None:
-    """The clerk holds one visit, and only the ledger knows that this glass was somebody's bedroom last week."""
+    """The clerk holds one visit, and only the ledger knows that this glass was somebody's
+    bedroom last week.
+    """
     story = visit("collected")
     other = story.number("sample")
     lot = story.lots[-1] if same_lot else story.number("lot")
@@ -121,12 +123,21 @@ def test_a_label_that_comes_off_is_a_warning(place: str | None, fires: bool) -> 
 
 @pytest.mark.parametrize(
     ("by_hand", "of", "limit", "severity"),
-    [(0, 5, "20", None), (1, 5, "20", "note"), (1, 4, "20", "warn"), (2, 5, "40", "note"), (2, 5, "39.9", "warn"), (5, 5, "20", "warn")],
-)  # fmt: skip
+    [
+        (0, 5, "20", None),
+        (1, 5, "20", "note"),
+        (1, 4, "20", "warn"),
+        (2, 5, "40", "note"),
+        (2, 5, "39.9", "warn"),
+        (5, 5, "20", "warn"),
+    ],
+)
 def test_typed_numbers_are_noted_and_many_of_them_warned_of(
     by_hand: int, of: int, limit: str, severity: str | None
 ) -> None:
-    """A clerk who types instead of scanning makes three errors in a thousand, and nobody looks (Garza 2025, read)."""
+    """A clerk who types instead of scanning makes three errors in a thousand, and nobody looks (Garza 2025,
+    read).
+    """
     story = Story()
     story.policy(typed_warn_pct=limit)
     story.lot(samples=of)
@@ -143,10 +154,17 @@ def test_typed_numbers_are_noted_and_many_of_them_warned_of(
 
 @pytest.mark.parametrize(
     ("prints", "why", "words"),
-    [(1, None, ""), (None, None, ""), (2, "damaged", "2 times (damaged)"), (3, None, "3 times and no reason was given")],
-)  # fmt: skip
+    [
+        (1, None, ""),
+        (None, None, ""),
+        (2, "damaged", "2 times (damaged)"),
+        (3, None, "3 times and no reason was given"),
+    ],
+)
 def test_a_label_printed_again_is_a_warning(prints: int | None, why: str | None, words: str) -> None:
-    """Two labels with one number are two cassettes with one name (Karcher 2014, read: relabeling is dangerous)."""
+    """Two labels with one number are two cassettes with one name (Karcher 2014, read: relabeling is
+    dangerous).
+    """
     for upto in ("collected", "shipped"):
         story = visit(upto, first={"label_prints": prints, "label_reprinted": why})
         found = findings(story.case(), "CL-08")
@@ -166,7 +184,10 @@ def renamed(upto: Step, by: Person) -> tuple[Story, str, str]:
 
 
 def test_a_cassette_given_another_number_is_stopped_until_the_quality_role_signs() -> None:
-    """Mislabels are found among the relabeled later on (Karcher 2014, read); one person alone must not do it."""
+    """Mislabels are found among the relabeled later on (Karcher 2014, read).
+
+    One person alone must not do it.
+    """
     story, old, new = renamed("collected", INSPECTOR)
     (found,) = findings(story.case(), "CL-09")
     assert (found.severity, found.about) == ("block", new)

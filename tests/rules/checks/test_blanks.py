@@ -30,7 +30,9 @@ from builders import BEFORE_AND_AFTER, DAY, Story, findings, visit
 def test_field_blanks_are_counted_where_they_are_wanted(
     air: int, blanks: int, policy: dict[str, Any], wanted: int | None
 ) -> None:
-    """Dirt of the box or the van is counted as air (ASTM D7391-20, scope, read: blanks are covered, no ratio given)."""
+    """Dirt of the box or the van is counted as air (ASTM D7391-20, scope, read: blanks are covered, no ratio
+    given).
+    """
     story = Story()
     story.policy(**policy)
     story.lot(samples=max(air + blanks, 1))
@@ -146,7 +148,9 @@ def test_a_voided_parent_leaves_a_duplicate_of_nothing() -> None:
 def test_duplicates_are_judged_by_what_kind_they_are(
     started: str, how: str | None, rule: str | None, words: str
 ) -> None:
-    """Cassettes out of step differ because the air did (EPA Region 6; Health Canada: 1 to 2 h, both read in excerpts)."""
+    """Cassettes out of step differ because the air did (EPA Region 6; Health Canada: 1 to 2 h, both read in
+    excerpts).
+    """
     for upto in ("collected", "accepted"):
         parent = visit("opened").samples[0]
         second = {
@@ -170,7 +174,9 @@ def test_duplicates_are_judged_by_what_kind_they_are(
 def test_a_blank_the_laboratory_can_recognize_is_noted_where_it_should_not(
     blind: bool, kind: str, fires: bool
 ) -> None:
-    """The analyst expects nothing on the blank and finds nothing (literature on blind quality control, read)."""
+    """The analyst expects nothing on the blank and finds nothing (literature on blind
+    quality control, read).
+    """
     story = Story()
     story.policy(blind_blanks=blind)
     story.lot()
@@ -182,7 +188,9 @@ def test_a_blank_the_laboratory_can_recognize_is_noted_where_it_should_not(
 
 
 def test_a_blank_with_air_is_refused_before_it_is_recorded() -> None:
-    """A used cassette would be reported as a clean blank (BD-02; zero flow: county-filed sampling plans, read)."""
+    """A used cassette would be reported as a clean blank (BD-02; zero flow: county-filed sampling plans,
+    read).
+    """
     story = visit("opened")
     with pytest.raises(BadStatement, match="BD-02"):
         story.collected(0, "blank", run_s=300)

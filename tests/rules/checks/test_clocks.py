@@ -22,7 +22,10 @@ def found(story: Story, rule: str) -> list[Finding]:
 
 @pytest.mark.parametrize(("sealed_at", "count"), [("15:32:00", 0), ("15:32:01", 1)])
 def test_shipped_before_it_was_sealed_beyond_what_two_clocks_may_differ(sealed_at: str, count: int) -> None:
-    """A seal dated after the pick-up sealed nothing. Two phones may differ by 120 s: common practice, no source."""
+    """A seal dated after the pick-up sealed nothing.
+
+    Two phones may differ by 120 s: common practice, no source.
+    """
     story = visit("kept")
     story.sealed(at=f"{DAY}T{sealed_at}-05:00", by=INSPECTOR, said=f"{DAY}T15:29:00-05:00")
     story.shipped(said=f"{DAY}T15:33:00-05:00")
@@ -91,7 +94,10 @@ def test_a_wrong_time_corrected_settles_the_order() -> None:
     ],
 )
 def test_a_clock_ahead_of_the_ledger(recorded: str, severity: str | None) -> None:
-    """Signed at 11:30: recorded before that means the phone is fast; recorded in the evening is only a late upload."""
+    """Signed at 11:30: recorded before that means the phone is fast.
+
+    Recorded in the evening is only a late upload.
+    """
     story = visit("held")
     story.relinquished(rec=f"{DAY}T{recorded}-05:00")
     hits = found(story, "CU-08")
@@ -114,7 +120,9 @@ def test_only_the_worst_of_a_device_is_said() -> None:
 
 
 def test_a_clock_wrong_by_a_day_is_bounded_and_never_redated() -> None:
-    """Domain catalog 4.8: phone at 24 Nov 14:02, had seen 25 Nov 13:40, uploaded 25 Nov 19:05 (all -05:00)."""
+    """Domain catalog 4.8: phone at 24 Nov 14:02, had seen 25 Nov 13:40, uploaded 25 Nov
+    19:05 (all -05:00).
+    """
     story = visit(
         "opened",
         opened={
@@ -145,7 +153,10 @@ def test_a_clock_wrong_by_a_day_is_bounded_and_never_redated() -> None:
 
 @pytest.mark.parametrize(("said", "count"), [("08:35:00", 0), ("08:34:59", 1)])
 def test_five_minutes_before_what_was_seen_are_believed(said: str, count: int) -> None:
-    """Clocks of a phone and a server are never equal; half a day is another matter. 5 min: common practice, no source."""
+    """Clocks of a phone and a server are never equal.
+
+    Half a day is another matter. 5 min: common practice, no source.
+    """
     story = visit("opened", opened={"said": f"{DAY}T08:30:00-05:00", "rec": f"{DAY}T08:40:00-05:00"})
     story.collected(
         0, by=CLERK, started=f"{DAY}T08:20:00-05:00", said=f"{DAY}T{said}-05:00", rec=f"{DAY}T12:00:00-05:00"

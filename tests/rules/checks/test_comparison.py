@@ -101,8 +101,14 @@ def test_an_outdoor_control_lost_before_shipping_is_another_rule_s() -> None:
 
 @pytest.mark.parametrize(
     ("condition", "words"),
-    [(["intact"], ""), (["cracked"], "received cracked"), (["cover_off", "wet"], "received cover off"), (["wet"], ""), (["opened"], "opened")],
-)  # fmt: skip
+    [
+        (["intact"], ""),
+        (["cracked"], "received cracked"),
+        (["cover_off", "wet"], "received cover off"),
+        (["wet"], ""),
+        (["opened"], "opened"),
+    ],
+)
 def test_an_outdoor_control_broken_on_the_way_flags_the_comparison(condition: list[str], words: str) -> None:
     """The indoor results go out beside a control that cannot be read."""
     story = arrived(condition=condition)
@@ -173,9 +179,18 @@ def test_only_a_second_person_may_record_that_the_loss_was_accepted() -> None:
         ({"started": f"{DAY}T13:07:00-05:00"}, False),
         ({"started": f"{DAY}T13:07:01-05:00"}, True),
         ({"started": f"{DAY}T13:30:00-05:00", "kind": "outdoor"}, False),  # a second control was taken
-        ({"started": f"{DAY}T13:30:00-05:00", "kind": "blank", "run_s": 0, "flow_before": None, "flow_after": None}, False),
+        (
+            {
+                "started": f"{DAY}T13:30:00-05:00",
+                "kind": "blank",
+                "run_s": 0,
+                "flow_before": None,
+                "flow_after": None,
+            },
+            False,
+        ),
     ],
-)  # fmt: skip
+)
 def test_a_long_visit_with_one_outdoor_control_is_noted(second: dict[str, Any], fires: bool) -> None:
     """Morning air is compared with an afternoon's (Health Canada, read in an excerpt: spore clouds vary)."""
     for upto in ("collected", "accepted"):

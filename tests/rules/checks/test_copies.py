@@ -1,4 +1,7 @@
-"""Copies given out under a version number (RC-18). Common practice, no source, unless a check says otherwise."""
+"""Copies given out under a version number (RC-18).
+
+Common practice, no source, unless a check says otherwise.
+"""
 
 from __future__ import annotations
 
@@ -27,7 +30,9 @@ def correct_height(story: Story, **changes: Any) -> int:
 
 
 def test_no_copy_and_a_first_copy_are_left_alone() -> None:
-    """Old files have no such statement, and one version replaces nothing: nobody needs to be told anything."""
+    """Old files have no such statement, and one version replaces nothing: nobody needs to
+    be told anything.
+    """
     story = visit("accepted")
     assert found(story) == []
     story.copied(1)
@@ -54,7 +59,10 @@ def test_the_highest_version_counts_whichever_phone_uploads_first() -> None:
 
 @pytest.mark.parametrize(("short", "expected"), [(0, []), (1, ["flag"])])
 def test_a_copy_that_does_not_tell_of_a_correction_is_out_of_date(short: int, expected: list[str]) -> None:
-    """The edge: a copy that reads up to the correction says what the record says; one entry less, and it says the old value."""
+    """The edge: a copy that reads up to the correction says what the record says.
+
+    One entry less, and it says the old value.
+    """
     story = visit("accepted")
     n = correct_height(story)
     story.copied(1, entries=n - short)
@@ -64,7 +72,9 @@ def test_a_copy_that_does_not_tell_of_a_correction_is_out_of_date(short: int, ex
 
 
 def test_before_anything_has_left_an_outdated_copy_stops_the_envelope() -> None:
-    """The clerk has printed the record that goes into the envelope, and then the inspector corrects a height."""
+    """The clerk has printed the record that goes into the envelope, and then the inspector
+    corrects a height.
+    """
     story = visit("collected")
     story.copied(1, by=CLERK, said=f"{DAY}T12:00:00-05:00")
     assert severities(story) == []
@@ -75,7 +85,10 @@ def test_before_anything_has_left_an_outdated_copy_stops_the_envelope() -> None:
 
 
 def test_only_what_changes_the_meaning_of_the_record_makes_a_copy_old() -> None:
-    """A correction that nobody may make changes nothing; a decision adds to the record and takes nothing back; a void does."""
+    """A correction that nobody may make changes nothing.
+
+    A decision adds to the record and takes nothing back; a void does.
+    """
     story = visit("docked")
     story.copied(1)
     story.accepted()
@@ -121,7 +134,9 @@ def test_two_different_copies_under_one_version_leave_open_which_counts(
 
 
 def test_everybody_numbers_their_own_and_every_result_has_its_own_versions() -> None:
-    """The firm's version 2 says nothing of the laboratory's version 1, nor a mold report of the dust report."""
+    """The firm's version 2 says nothing of the laboratory's version 1, nor a mold report of
+    the dust report.
+    """
     story = visit("accepted")
     story.copied(1)
     story.copied(2, by=INSPECTOR)

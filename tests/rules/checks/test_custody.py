@@ -155,7 +155,10 @@ def test_shipped_by_somebody_who_did_not_hold_it() -> None:
     ],
 )
 def test_minutes_between_giving_and_receiving(received_at: str, severity: str | None, words: str) -> None:
-    """Domain catalog 4.7: 8 min is a walk down the corridor, 18 a question, 88 a break. Common practice, no source."""
+    """Domain catalog 4.7: 8 min is a walk down the corridor, 18 a question, 88 a break.
+
+    Common practice, no source.
+    """
     story = visit("held")
     story.relinquished(at=f"{DAY}T15:02:00-05:00")
     story.received(at=f"{DAY}T{received_at}-05:00")
@@ -171,7 +174,9 @@ def test_minutes_between_giving_and_receiving(received_at: str, severity: str | 
 
 @pytest.mark.parametrize("received_at", ["2026-12-02T10:40:00-06:00", "2026-12-08T10:40:00-06:00"])
 def test_equal_seals_leave_no_gap_whatever_the_hours(received_at: str) -> None:
-    """A week in a depot under one whole seal is one unbroken link (EPA 905R78115: container closed with a custody seal)."""
+    """A week in a depot under one whole seal is one unbroken link (EPA 905R78115: container closed with a
+    custody seal).
+    """
     story = visit("shipped")
     story.docked(at=received_at)
     assert found(story, "CU-05") == []
@@ -181,7 +186,9 @@ def test_equal_seals_leave_no_gap_whatever_the_hours(received_at: str) -> None:
     "dock", [{"seal": "OTHER-77"}, {"seal_state": "broken"}, {"seal_state": "missing", "seal": None}]
 )
 def test_unequal_seals_break_custody_from_sealing_to_receipt(dock: dict[str, str | None]) -> None:
-    """Sealed 14:00 Eastern, received 10:40 Central next day: 21 h 40 min in which anybody may have opened it."""
+    """Sealed 14:00 Eastern, received 10:40 Central next day: 21 h 40 min in which anybody may
+    have opened it.
+    """
     story = visit("shipped")
     story.docked(dock=dock)
     (hit,) = found(story, "CU-05")
@@ -287,7 +294,10 @@ def test_disposal_is_an_ordinary_end() -> None:
 def test_what_is_said_without_end_is_followed_so_far_and_flagged(
     more: int, flagged: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Somebody writes about one sample until nobody can read its custody any more; or the rest is left out in silence."""
+    """Somebody writes about one sample until nobody can read its custody any more.
+
+    Or the rest is left out in silence.
+    """
     story = visit("collected")
     monkeypatch.setattr(forms, "MOST_TOLD", 5)
     for _ in range(5 + more):

@@ -44,7 +44,9 @@ def words(story: Story, place: int = 0) -> str:
     ("at", "severity"), [("2026-12-03T17:00:00-06:00", "warn"), ("2026-12-03T17:00:01-06:00", "flag")]
 )
 def test_a_difference_is_called_within_a_working_day(at: str, severity: str) -> None:
-    """Received Wednesday: until the dock shuts on Thursday it is a task, then the client learns of it in a footnote."""
+    """Received Wednesday: until the dock shuts on Thursday it is a task, then the client learns of it in a
+    footnote.
+    """
     story = visit("docked", docked=BROKEN)
     (hit,) = found(story, "RC-10", at)
     assert (hit.severity, hit.about) == (severity, story.envelope)
@@ -199,7 +201,9 @@ def test_the_wording_says_what_was_found_and_who_was_called() -> None:
 
 
 def test_what_nobody_analyzed_is_not_said_to_be_analyzed() -> None:
-    """The paper would report an analysis of samples on hold, and of one that never came out of the envelope."""
+    """The paper would report an analysis of samples on hold, and of one that never came out
+    of the envelope.
+    """
     story = visit("shipped")
     story.docked(story.samples[:2], dock={"total": 2, "seal_state": "broken"})
     assert words(story).endswith("If it is analyzed, read the result with this.")

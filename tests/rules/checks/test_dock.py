@@ -21,7 +21,9 @@ def found(story: Story, rule: str, at: str | None = None) -> list[Finding]:
 
 @pytest.mark.parametrize(("at", "count"), [("15:28:00", 0), ("15:27:59", 1)])
 def test_received_before_it_was_handed_over(at: str, count: int) -> None:
-    """One of two clocks is wrong, and the record says which two times collide. 120 s between two phones: common practice."""
+    """One of two clocks is wrong, and the record says which two times collide. 120 s between two phones:
+    common practice.
+    """
     story = visit("shipped")
     story.docked(at=f"{DAY}T{at}-05:00", said="2026-12-02T10:40:00-06:00", dock={"delivered": None})
     hits = found(story, "RC-09")
@@ -52,7 +54,9 @@ def test_received_before_the_last_run_ended(at: str, count: int) -> None:
     ],
 )
 def test_delivered_outside_its_journey(delivered: str, count: int) -> None:
-    """A delivery after the opening, or before the pick-up, was read off the wrong line of the carrier's list."""
+    """A delivery after the opening, or before the pick-up, was read off the wrong line of
+    the carrier's list.
+    """
     story = visit("shipped")
     story.docked(dock={"delivered": delivered})
     assert len(found(story, "RC-09")) == count
@@ -74,7 +78,9 @@ def unsigned() -> Story:
     ("at", "severity"), [("2026-12-09T17:00:00-06:00", "warn"), ("2026-12-09T17:00:01-06:00", "flag")]
 )
 def test_a_sample_nobody_signed_for_is_kept_five_working_days(at: str, severity: str) -> None:
-    """49 CFR 40.83 by analogy: received Wednesday 2 December, so it is kept until the dock shuts on Wednesday the 9th."""
+    """49 CFR 40.83 by analogy: received Wednesday 2 December, so it is kept until the dock shuts on Wednesday
+    the 9th.
+    """
     story = unsigned()
     (hit,) = found(story, "RC-11", at)
     assert (hit.severity, hit.about) == (severity, story.samples[1])
@@ -103,7 +109,10 @@ def test_thrown_away_before_the_time_it_is_a_flag() -> None:
     [(CUSTODIAN, None), (LAB_QUALITY, None), (ANALYST, "as analyst"), (CLERK, f"it was addressed to {LAB}")],
 )
 def test_opened_by_somebody_not_listed(who: Person, words: str | None) -> None:
-    """Whoever was nearest cut it open; the custody of the laboratory begins with somebody who may not begin it."""
+    """Whoever was nearest cut it open.
+
+    The custody of the laboratory begins with somebody who may not begin it.
+    """
     story = visit("shipped")
     story.docked(by=who)
     hits = found(story, "RC-13")
@@ -124,7 +133,10 @@ def test_before_the_dock_there_is_nobody_to_list() -> None:
     ("wanted", "read", "count"), [(True, None, 1), (True, "-4.5", 0), (True, "18", 0), (False, None, 0)]
 )
 def test_the_temperature_on_opening(wanted: bool, read: Any, count: int) -> None:
-    """Informative for spore traps, no limit: common practice, no source. A firm that does not want it turns it off."""
+    """Informative for spore traps, no limit: common practice, no source.
+
+    A firm that does not want it turns it off.
+    """
     story = visit("shipped", policy={"temperature_wanted": wanted})
     assert found(story, "RC-14") == []
     story.docked(dock={"temperature_c": read})

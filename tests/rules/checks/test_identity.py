@@ -75,7 +75,9 @@ def test_affirmed_by_the_new_key_it_is_a_note() -> None:
 
 @pytest.mark.parametrize(("before", "flagged"), [(1, []), (0, [True]), (-1, [True])])
 def test_between_loss_and_report_a_statement_is_in_doubt(before: int, flagged: list[bool]) -> None:
-    """Everything the inspector did that morning would be doubted because the phone was lost at noon, or nothing the thief did."""
+    """Everything the inspector did that morning would be doubted because the phone was lost at noon, or
+    nothing the thief did.
+    """
     story = visit("held")
     held = story.state().entries[-1]
     since = Moment(held.rec + timedelta(seconds=before), -300).text()

@@ -62,7 +62,10 @@ def test_a_corrected_number_settles_the_conflict() -> None:
 
 @pytest.mark.parametrize("counted", [None, 2, 3, 4])
 def test_a_count_that_differs_is_not_said_a_second_time(counted: int | None) -> None:
-    """SE-02 says that more were counted than scanned; a clerk who reads one fault under two rules looks for two cassettes."""
+    """SE-02 says that more were counted than scanned.
+
+    A clerk who reads one fault under two rules looks for two cassettes.
+    """
     story = visit("kept")
     asked = story.case(sealing=story.sealing(total=counted))
     assert findings(asked, "CL-02") == []

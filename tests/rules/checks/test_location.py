@@ -59,7 +59,9 @@ def test_a_duplicate_adds_no_place_and_a_voided_sample_none_either() -> None:
     ],
 )
 def test_cassettes_of_a_visit_are_counted_without_blanks(kinds: tuple[str, ...], count: str | None) -> None:
-    """Two indoors and one outdoor is the least that can be compared (three sites: NIOSH Method 0800, read)."""
+    """Two indoors and one outdoor is the least that can be compared (three sites: NIOSH
+    Method 0800, read).
+    """
     story = Story()
     story.lot()
     story.opened()
@@ -73,7 +75,8 @@ def test_cassettes_of_a_visit_are_counted_without_blanks(kinds: tuple[str, ...],
 @pytest.mark.parametrize(
     ("height", "fires"),
     [
-        # 3 ft = 0.9144 m and 6 ft = 1.8288 m exactly; tolerance 0.01 m. Domain catalog 4.4: 3 ft stored as 0.91 m is 3 ft.
+        # 3 ft = 0.9144 m and 6 ft = 1.8288 m exactly; tolerance 0.01 m. Domain catalog 4.4: 3 ft stored as
+        # 0.91 m is 3 ft.
         ("0.9144", False),
         ("0.91", False),
         ("0.9044", False),

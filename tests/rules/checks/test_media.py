@@ -28,7 +28,7 @@ def test_a_cassette_of_an_unknown_lot_stops_the_envelope() -> None:
 def test_an_unknown_lot_found_after_shipping_is_a_flag() -> None:
     """What has left cannot be held back: it must be shown, not blocked for ever."""
     story = visit("shipped")
-    (found, *_) = findings(replace(story.case(), lots={}), "ML-01")
+    found, *_ = findings(replace(story.case(), lots={}), "ML-01")
     assert found.severity == "flag"
 
 

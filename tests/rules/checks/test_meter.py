@@ -1,4 +1,7 @@
-"""The flow meter. That both readings are taken is from county-filed air sampling plans (read); intervals are common practice."""
+"""The flow meter.
+
+That both readings are taken is from county-filed air sampling plans (read); intervals are common practice.
+"""
 
 from __future__ import annotations
 
@@ -43,7 +46,9 @@ def test_an_outdoor_control_needs_its_flow_and_a_blank_has_none() -> None:
 
 
 def test_a_missing_flow_is_excepted_by_a_second_person_and_cured_by_saying_it() -> None:
-    """A reading that was taken and left out could not be put right, or one person alone would wave it through."""
+    """A reading that was taken and left out could not be put right, or one person alone would wave it
+    through.
+    """
     story = visit("kept", first=UNREAD)
     story.excepted("PV-02", story.samples[0], by=INSPECTOR)
     assert [each.severity for each in findings(story.case(sealing=story.sealing()), "PV-02")] == ["block"]
@@ -137,7 +142,8 @@ def test_a_certificate_is_excepted_by_a_second_person_or_only_warned_of_by_polic
     assert {each.severity for each in findings(loose.case(), "PV-06")} == {"warn"}
 
 
-# The textbook square root of the density ratio, from memory. 760 mmHg = 1013.25 hPa and 630 mmHg = 839.93 hPa (conventional).
+# The textbook square root of the density ratio, from memory. 760 mmHg = 1013.25 hPa and 630 mmHg = 839.93 hPa
+# (conventional).
 MOUNTAIN = {"temperature_c": "19.85", "pressure_hpa": "839.93", "flow_before": "15.0", "flow_after": "15.0"}
 SEA_LEVEL = {"calibrated_c": "24.85", "calibrated_hpa": "1013.25"}
 
@@ -162,8 +168,15 @@ def test_a_meter_at_altitude_is_a_warning_with_the_real_flow() -> None:
 
 @pytest.mark.parametrize(
     "known",
-    [{"flow_corrected": True}, {"temperature_c": None}, {"pressure_hpa": None}, {"meter": None}, {"meter": "METER-0"}, UNREAD],
-)  # fmt: skip
+    [
+        {"flow_corrected": True},
+        {"temperature_c": None},
+        {"pressure_hpa": None},
+        {"meter": None},
+        {"meter": "METER-0"},
+        UNREAD,
+    ],
+)
 def test_a_corrected_reading_or_an_unknown_condition_is_not_judged(known: dict[str, Any]) -> None:
     """Somebody who corrected his readings would be told to correct them again."""
     assert findings(on_a_mountain(**known).case(), "PV-07") == []
@@ -227,7 +240,9 @@ def test_another_instrument_outdoors_is_noted(outdoor: dict[str, Any], words: st
     [({"volume_l": "75"}, "PV-01"), ({"stopped": f"{DAY}T09:15:20-05:00"}, "PV-09")],
 )
 def test_what_cannot_be_true_is_refused_before_it_is_recorded(typed: dict[str, Any], words: str) -> None:
-    """`75` on every line, and five minutes of a pump that stopped after three, would stand signed in the ledger."""
+    """`75` on every line, and five minutes of a pump that stopped after three, would stand signed in the
+    ledger.
+    """
     story = visit("opened")
     with pytest.raises(BadStatement, match=words):
         story.collected(0, flow_before="14.0", flow_after="14.0", **typed)

@@ -41,7 +41,9 @@ def two_visits(*, second_has_outdoor: bool = True) -> Story:
 
 
 def test_a_visit_without_an_outdoor_control_cannot_be_sealed() -> None:
-    """Indoor counts without outdoor air say nothing, and it is noticed weeks later (NIOSH Method 0800, read)."""
+    """Indoor counts without outdoor air say nothing, and it is noticed weeks later (NIOSH
+    Method 0800, read).
+    """
     story = indoors_only("none")
     (found,) = findings(story.case(sealing=story.sealing()), "OC-01")
     assert (found.severity, found.about, found.area) == ("block", story.form, "comparison")

@@ -56,7 +56,10 @@ def test_a_photo_of_the_closed_envelope_where_the_firm_wants_one(
 
 
 def test_plain_tape_is_not_a_seal() -> None:
-    """It is lifted and pressed down again on the way, and nobody can tell. Before and after the fact: common practice."""
+    """It is lifted and pressed down again on the way, and nobody can tell.
+
+    Before and after the fact: common practice.
+    """
     assert severities(findings(asked(visit("kept"), plain_tape=True), "SE-06")) == ["warn"]
     assert severities(found(visit("accepted", sealed={"plain_tape": True}), "SE-06")) == ["warn"]
     assert found(visit("accepted"), "SE-06") == []
@@ -122,7 +125,10 @@ def test_covers_of_what_is_not_in_this_envelope_stop_nobody() -> None:
     [(INSPECTOR, "09:47:00", 0), (INSPECTOR, "09:46:59", 1), (CLERK, "09:45:00", 0), (CLERK, "09:44:59", 1)],
 )
 def test_sealed_before_the_last_run_ended(by: Any, at: str, count: int) -> None:
-    """The last run ends at 09:47; one phone knows its own seconds, two may differ by 120 s (common practice, no source)."""
+    """The last run ends at 09:47.
+
+    One phone knows its own seconds, two may differ by 120 s (common practice, no source).
+    """
     when = f"{DAY}T{at}-05:00"
     before = findings(asked(visit("collected"), kid=by.kid, at=Moment.parse(when)), "SE-12")
     assert severities(before) == ["block"] * count
@@ -141,7 +147,9 @@ def test_sealed_before_the_last_run_ended(by: Any, at: str, count: int) -> None:
 
 
 def test_the_outdoor_control_left_behind_is_warned_of_before_and_after() -> None:
-    """It arrives with another envelope, is counted by somebody else next week, and is no comparison any more."""
+    """It arrives with another envelope, is counted by somebody else next week, and is no
+    comparison any more.
+    """
     story = visit("kept", policy={"min_outdoor": 0})
     inside = story.samples[:2]
     (before,) = findings(asked(story, samples=inside), "SE-13")
@@ -191,7 +199,9 @@ def test_a_cassette_left_on_the_desk_is_named_before_the_envelope_closes() -> No
 
 
 def test_what_does_not_lie_in_the_envelope_does_not_hold_it_up() -> None:
-    """A faulty cassette that was left out rightly would stop the good ones at the counter, when it is too late to ask why."""
+    """A faulty cassette that was left out rightly would stop the good ones at the counter, when it is too
+    late to ask why.
+    """
     story = visit("kept", second={"covers_on": False})
     inside = [story.samples[0], story.samples[2]]
     at_sealing = findings(asked(story, samples=inside), "SE-11")

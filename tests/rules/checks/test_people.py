@@ -47,9 +47,13 @@ def enrollment(person: Person, **changes: Any) -> dict[str, Any]:
 def enroll(story: Story, person: Person, **changes: Any) -> None:
     """An administrator enrolls a key."""
     story.add(
-        f"org/{person.org}", "enrolled", enrollment(person, **changes), by=ROOT, said="2026-01-06T11:00:00-05:00",
+        f"org/{person.org}",
+        "enrolled",
+        enrollment(person, **changes),
+        by=ROOT,
+        said="2026-01-06T11:00:00-05:00",
         disclosed={"person": person.name},
-    )  # fmt: skip
+    )
 
 
 # SI-05 and SI-14
@@ -121,7 +125,9 @@ def test_the_check_can_be_made_up_for() -> None:
 
 @pytest.mark.parametrize(("said", "count"), [("2026-12-02T09:56:05", 0), ("2026-12-02T09:56:06", 1)])
 def test_a_device_that_never_saw_what_it_said(said: str, count: int) -> None:
-    """A day after its statement was recorded at 09:56:05 the phone speaks again and has no answer to the first: 24 h, common practice."""
+    """A day after its statement was recorded at 09:56:05 the phone speaks again and has no answer to the
+    first: 24 h, common practice.
+    """
     story = visit("opened")
     seen = story.state().entries[0].leaf
     story.collected(0, said=f"{DAY}T09:56:00-05:00", after=seen)

@@ -1,4 +1,7 @@
-"""Before the first cassette. Hours and counts are common practice, no source, unless a check says otherwise."""
+"""Before the first cassette.
+
+Hours and counts are common practice, no source, unless a check says otherwise.
+"""
 
 from __future__ import annotations
 
@@ -95,7 +98,10 @@ def test_an_empty_table_means_that_no_license_is_needed_anywhere() -> None:
 
 
 def test_a_lapsed_license_is_a_flag_afterwards_and_excepted_only_by_somebody_else() -> None:
-    """Domain catalog 8, scenario 14: records and custody stay clean; the fact stays visible, nobody wipes it."""
+    """Domain catalog 8, scenario 14: records and custody stay clean.
+
+    The fact stays visible, nobody wipes it.
+    """
     lapsed = {"opened": {"license": HELD | {"valid_to": "2026-11-30"}}}
     assert [each.severity for each in findings(visit("shipped", **lapsed).case(), "VP-06")] == ["flag"]
     story = visit("kept", **lapsed)
@@ -129,7 +135,9 @@ def test_a_firm_that_also_clears_up_is_a_warning(declared: bool | None, fires: b
     ],
 )
 def test_a_sampler_must_have_been_trained_on_that_day(training: dict[str, Any] | None, words: str) -> None:
-    """A person who never learned where to put the inlet collects samples that look like any other (NYC DOHMH 2008, read)."""
+    """A person who never learned where to put the inlet collects samples that look like any other (NYC DOHMH
+    2008, read).
+    """
     for upto in ("collected", "accepted"):
         story = visit(upto)
         chain = story.chains["org/harrow-field"]
@@ -144,7 +152,9 @@ def test_a_sampler_must_have_been_trained_on_that_day(training: dict[str, Any] |
 
 
 def test_a_refresher_takes_the_place_of_a_lapsed_training_and_each_person_is_told_once() -> None:
-    """Twenty cassettes of one untrained sampler would make twenty warnings, and a refresher change nothing."""
+    """Twenty cassettes of one untrained sampler would make twenty warnings, and a
+    refresher change nothing.
+    """
     story = Story()
     story.lot(to=None)
     story.trained(INSPECTOR, on="2025-12-01", valid_to="2026-11-30")
@@ -221,7 +231,9 @@ def test_samples_that_answer_no_question_are_a_warning(opened: dict[str, Any], f
 def test_growth_in_plain_sight_needs_a_reason_to_sample_air(
     growth: bool | None, reason: str | None, fires: bool
 ) -> None:
-    """The client pays for a number that tells him what he sees (OSHA, NIOSH and EPA statements, by summary)."""
+    """The client pays for a number that tells him what he sees (OSHA, NIOSH and EPA
+    statements, by summary).
+    """
     for upto in ("opened", "accepted"):
         story = visit(upto, opened={"visible_growth": growth, "growth_reason": reason})
         found = findings(story.case(), "VP-11")

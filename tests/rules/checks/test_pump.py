@@ -1,4 +1,6 @@
-"""The pump. 5 % and 10 % are from county-filed air sampling plans (read); ±5 % of the nominal flow is common practice."""
+"""The pump. 5 % and 10 % are from county-filed air sampling plans (read); ±5 % of the nominal flow is common
+practice.
+"""
 
 from __future__ import annotations
 
@@ -83,7 +85,9 @@ def test_drift_must_be_strictly_more_than_the_limit(
     ],
 )
 def test_readings_are_compared_with_the_flow_of_the_cassette(nominal: str, flow: str, fires: bool) -> None:
-    """The trace of a cassette run at the wrong flow does not catch what it should (NIOSH Method 0800, read)."""
+    """The trace of a cassette run at the wrong flow does not catch what it should (NIOSH
+    Method 0800, read).
+    """
     same = {"flow_before": flow, "flow_after": flow}
     story = visit("collected", lot={"nominal_flow": nominal}, first=same, second=same, outdoor=same)
     found = findings(story.case(), "PV-03")
@@ -161,7 +165,9 @@ def test_without_plan_and_lot_the_run_stands_for_itself() -> None:
     ],
 )
 def test_one_pump_cannot_run_in_two_places(second: dict[str, Any], overlap: bool) -> None:
-    """One of two times is wrong, and nobody would know which sample it spoils (domain catalog 8, scenario 1)."""
+    """One of two times is wrong, and nobody would know which sample it spoils (domain catalog
+    8, scenario 1).
+    """
     story = visit("collected", second=second)
     found = findings(story.case(), "PV-10")
     assert [(each.severity, each.about) for each in found] == [

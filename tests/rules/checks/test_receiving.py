@@ -54,7 +54,9 @@ def test_a_missing_seal_has_no_number_to_differ() -> None:
 
 
 def test_sealing_again_at_the_dock_never_hides_the_old_seal() -> None:
-    """Scenario 3: the dock closes the box for the shelf, and the broken seal of the journey must stay what it was."""
+    """Scenario 3: the dock closes the box for the shelf, and the broken seal of the journey must stay what it
+    was.
+    """
     story = visit("docked", docked={"dock": {"seal": "OTHER-77"}})
     before = found(story, "RC-02")
     new = story.number("seal")
@@ -179,7 +181,10 @@ def test_an_envelope_the_ledger_never_saw_closed() -> None:
     ],
 )
 def test_condition_on_receipt(condition: list[str], severity: str | None) -> None:
-    """A cracked cassette looks like any other once the slide is stained. Grades by code: common practice, no source."""
+    """A cracked cassette looks like any other once the slide is stained.
+
+    Grades by code: common practice, no source.
+    """
     story = visit("shipped")
     items: list[dict[str, Any]] = story.items(story.samples)
     items[1]["condition"] = condition
@@ -207,7 +212,10 @@ def test_a_scan_long_after_delivery(scanned: str, severity: str | None) -> None:
 
 
 def test_a_weekend_at_the_dock_is_covered_only_by_a_whole_seal() -> None:
-    """Scenario 11: delivered Friday 18:15, scanned Monday 09:00; custody is not shown unless the seal was whole."""
+    """Scenario 11: delivered Friday 18:15, scanned Monday 09:00.
+
+    Custody is not shown unless the seal was whole.
+    """
     story = visit("shipped")
     dock = {"delivered": "2026-12-04T18:15:00-06:00"}
     story.docked(at="2026-12-07T09:00:00-06:00", dock=dock)

@@ -1,4 +1,7 @@
-"""Runs of the pump beside each other. Limits are common practice, no source, unless a check says otherwise."""
+"""Runs of the pump beside each other.
+
+Limits are common practice, no source, unless a check says otherwise.
+"""
 
 from __future__ import annotations
 
@@ -68,7 +71,9 @@ def test_time_to_walk_is_looked_at_across_visits_of_one_firm() -> None:
     ],
 )
 def test_a_volume_outside_the_method_is_a_warning(run_s: int, flow: str | None, words: str) -> None:
-    """The laboratory cannot read what is too little or too much (ASTM D7391-20, scope, read: the range depends on it)."""
+    """The laboratory cannot read what is too little or too much (ASTM D7391-20, scope, read: the range
+    depends on it).
+    """
     for upto in ("collected", "accepted"):
         story = visit(upto, first={"run_s": run_s, "flow_before": flow, "flow_after": flow})
         found = findings(story.case(), "PV-12")
@@ -109,7 +114,9 @@ def test_volumes_that_differ_are_noted(outside: str | None, limit: str, words: s
 
 @pytest.mark.parametrize(("why", "fires"), [("battery", True), ("blocked", True), (None, False)])
 def test_a_pump_that_stopped_by_itself_is_a_warning(why: str | None, fires: bool) -> None:
-    """The battery died at 3 min 20 s, and the next visit begins with the same battery (domain catalog 8, scenario 13)."""
+    """The battery died at 3 min 20 s, and the next visit begins with the same battery (domain catalog 8,
+    scenario 13).
+    """
     for upto in ("collected", "accepted"):
         story = visit(upto, first={"pump_stop": why, "run_s": 200})
         found = findings(story.case(), "PV-14")

@@ -26,7 +26,9 @@ def two_visits() -> Story:
 
 
 def test_an_open_block_on_a_sample_keeps_the_envelope_open() -> None:
-    """A doubled number would travel to the laboratory in a sealed envelope, and the seal would make it look settled."""
+    """A doubled number would travel to the laboratory in a sealed envelope, and the seal would make it look
+    settled.
+    """
     story = visit("collected")
     story.collected(0, by=INSPECTOR)
     asked = story.sealing(kid=INSPECTOR.kid)
@@ -274,7 +276,10 @@ def test_what_the_laboratory_opens_is_not_a_re_opening() -> None:
 
 
 def unkept(sealed_at: str) -> Story:
-    """The inspector's last run ends at 09:47:00; nobody says how the cassettes are kept; the inspector seals."""
+    """The inspector's last run ends at 09:47:00; nobody says how the cassettes are kept.
+
+    The inspector seals.
+    """
     story = visit("collected")
     story.sealed(by=INSPECTOR, at=sealed_at)
     return story

@@ -106,7 +106,9 @@ def test_a_lot_nobody_counted_is_not_asked_about() -> None:
 
 @pytest.mark.parametrize(("old", "words"), [("2025-11", "2025-11"), (None, "entered as none")])
 def test_a_corrected_expiry_is_noted_with_both_values(old: str | None, words: str) -> None:
-    """An expiry moved after the fact would look as if it had always stood there (49 CFR 40.208 by analogy, read)."""
+    """An expiry moved after the fact would look as if it had always stood there (49 CFR 40.208 by analogy,
+    read).
+    """
     for upto in ("collected", "accepted"):
         story = visit(upto, lot={"expiry": old})
         assert findings(story.case(), "ML-10") == []

@@ -27,7 +27,9 @@ PHOTO = {"sha-256": "A" * 43, "size": 204_800, "type": "image/jpeg"}
 def test_a_place_where_nobody_complains_is_wanted(
     first: str, second: str | None, wanted: int, fires: bool
 ) -> None:
-    """A house is called bad by the two rooms that were known to be bad (NIOSH Method 0800, read: three sites)."""
+    """A house is called bad by the two rooms that were known to be bad (NIOSH Method 0800, read: three
+    sites).
+    """
     for upto in ("collected", "accepted"):
         story = visit(upto, policy={"min_reference": wanted}, first={"area": first}, second={"area": second})
         found = findings(story.case(), "SL-03")
@@ -127,8 +129,15 @@ def test_a_place_on_no_sketch_and_no_photo_is_noted(
 
 
 @pytest.mark.parametrize(
-    ("meters", "limit", "fires"), [("200", "200", False), ("200.1", "200", True), ("0", "200", False), (None, "200", False), ("51", "50", True)]
-)  # fmt: skip
+    ("meters", "limit", "fires"),
+    [
+        ("200", "200", False),
+        ("200.1", "200", True),
+        ("0", "200", False),
+        (None, "200", False),
+        ("51", "50", True),
+    ],
+)
 def test_a_device_far_from_the_site_is_a_warning(meters: str | None, limit: str, fires: bool) -> None:
     """The sample was taken next door, or written down at home."""
     for upto in ("collected", "accepted"):
@@ -161,7 +170,9 @@ def test_disturbed_surfaces_are_noted(aggressive: bool) -> None:
 def test_a_full_run_in_heavy_dust_is_noted_and_a_short_one_needs_a_reason(
     changes: dict[str, Any], words: str
 ) -> None:
-    """A trace buried in dust cannot be counted (ASTM D7391-20, scope, read: the range depends on the load)."""
+    """A trace buried in dust cannot be counted (ASTM D7391-20, scope, read: the range depends
+    on the load).
+    """
     for upto in ("collected", "accepted"):
         story = visit(upto, first=changes)
         found = findings(story.case(), "SL-12")

@@ -106,7 +106,10 @@ def passed_on(times: int) -> Story:
 
 @pytest.mark.parametrize(("times", "count"), [(6, 0), (7, 1)])
 def test_many_hands_are_noted(times: int, count: int) -> None:
-    """Every hand is a person who may be called as a witness. Six: common practice, from memory of EPA practice, no source read."""
+    """Every hand is a person who may be called as a witness.
+
+    Six: common practice, from memory of EPA practice, no source read.
+    """
     story = passed_on(times)
     hits = found(story, "CU-18")
     assert [each.severity for each in hits] == ["note"] * count
@@ -139,10 +142,19 @@ def test_two_keys_under_one_name_are_one_person_until_shown_otherwise() -> None:
     story = visit("held")
     twin = Person(FIRM, "clerk", "Clerk Twin")
     story.add(
-        f"org/{FIRM}", "enrolled",
-        {"kid": twin.kid, "jwk": {"crv": "Ed25519", "kty": "OKP", "x": twin.kid}, "role": "clerk", "proof": "p", "identity_check": "known"},
-        by=ROOT, said="2026-01-05T12:00:00-05:00", disclosed={"person": INSPECTOR.name},
-    )  # fmt: skip
+        f"org/{FIRM}",
+        "enrolled",
+        {
+            "kid": twin.kid,
+            "jwk": {"crv": "Ed25519", "kty": "OKP", "x": twin.kid},
+            "role": "clerk",
+            "proof": "p",
+            "identity_check": "known",
+        },
+        by=ROOT,
+        said="2026-01-05T12:00:00-05:00",
+        disclosed={"person": INSPECTOR.name},
+    )
     story.relinquished(to_kid=twin.kid)
     story.received(by=twin)
     assert len(found(story, "SI-06")) == 1

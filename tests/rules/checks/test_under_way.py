@@ -1,4 +1,7 @@
-"""What is worth saying of an envelope that waits, travels, or never came. Hours and limits: common practice, no source."""
+"""What is worth saying of an envelope that waits, travels, or never came.
+
+Hours and limits: common practice, no source.
+"""
 
 from __future__ import annotations
 
@@ -60,7 +63,10 @@ def test_the_forecast_is_judged_before_the_hand_over() -> None:
 
 @pytest.mark.parametrize(("at", "count"), [("08:30:05", 0), ("08:30:06", 1)])
 def test_opening_hours_entered_long_ago(at: str, count: int) -> None:
-    """The laboratory moved in summer. The ledger heard of its hours on 2 November at 08:30:05; the limit here is 29 days."""
+    """The laboratory moved in summer.
+
+    The ledger heard of its hours on 2 November at 08:30:05; the limit here is 29 days.
+    """
     story = visit("sealed", policy={"hours_age_days": 29})
     hits = findings(asked(story, handed_over=Moment.parse(f"{DAY}T{at}-05:00")), "SH-08")
     assert [each.severity for each in hits] == ["note"] * count
@@ -113,7 +119,10 @@ def test_an_envelope_opened_again_or_handed_over_now_does_not_wait() -> None:
     ],
 )
 def test_expected_and_not_received(at: str, count: int) -> None:
-    """The carrier lost it on Wednesday; the client hears of it when the report is due. 4 h of an open dock."""
+    """The carrier lost it on Wednesday.
+
+    The client hears of it when the report is due. 4 h of an open dock.
+    """
     story = visit("shipped")
     hits = found(story, "SH-10", at)
     assert [each.severity for each in hits] == ["warn"] * count
@@ -123,7 +132,9 @@ def test_expected_and_not_received(at: str, count: int) -> None:
 
 
 def test_hours_at_night_do_not_count() -> None:
-    """Expected at 16:00, the dock shuts at 17:00: by 8 next morning one hour has gone by, at 11 four of them."""
+    """Expected at 16:00, the dock shuts at 17:00: by 8 next morning one hour has gone by, at 11
+    four of them.
+    """
     story = visit("shipped", shipped={"expected_receipt": "2026-12-02T16:00:00-06:00"})
     assert found(story, "SH-10", "2026-12-03T11:00:00-06:00") == []
     assert len(found(story, "SH-10", "2026-12-03T11:00:01-06:00")) == 1
@@ -178,7 +189,10 @@ def test_a_carrier_s_envelope_is_another_matter() -> None:
     ],
 )
 def test_the_shipper_decides_the_transport_class(said: str | None, by_hand: bool, count: int) -> None:
-    """The carrier asks at the counter, and nobody has thought about it. Before the hand-over and under way; not afterwards."""
+    """The carrier asks at the counter, and nobody has thought about it.
+
+    Before the hand-over and under way; not afterwards.
+    """
     before = findings(asked(visit("sealed"), classified=said, by_hand=by_hand), "SH-14")
     assert [each.severity for each in before] == ["note"] * count
     story = visit("shipped", shipped={"classified": said, "by_hand": by_hand})

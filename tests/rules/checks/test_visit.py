@@ -38,7 +38,9 @@ def test_hours_of_preparation_are_compared_with_the_firm_s_limit(
     [("normal", ""), ("none", ""), ("off", "off"), ("fan_only", "fan only"), ("other", "normal mode")],
 )
 def test_ventilation_in_an_unusual_mode_is_a_warning(mode: str, words: str) -> None:
-    """Samples should show the air people breathe (Health Canada: ventilation in operation, read in an excerpt)."""
+    """Samples should show the air people breathe (Health Canada: ventilation in operation, read in an
+    excerpt).
+    """
     story = visit("collected", opened={"preparation": PREPARED | {"ventilation": mode}})
     found = findings(story.case(), "VP-03")
     assert [(each.severity, each.about) for each in found] == ([("warn", story.form)] if words else [])

@@ -1,7 +1,8 @@
 """What people say about the samples of one visit: the acts on `form/<number>`.
 
-Names, addresses and free text are never members here: they travel as private fields beside the statement (`client`,
-`site`, `contact`, `place`, `note`, …) and can be erased. Everything below is public to the parties of the form.
+Names, addresses and free text are never members here: they travel as private fields beside the statement
+(`client`, `site`, `contact`, `place`, `note`, …) and can be erased. Everything below is public to the parties
+of the form.
 """
 
 from __future__ import annotations
@@ -41,9 +42,23 @@ from bailee.domain.fields import (
 
 SampleKind = Literal["indoor", "outdoor", "blank"]
 Room = Literal[
-    "living", "bedroom", "kitchen", "bathroom", "hallway", "basement", "laundry", "office", "classroom", "mechanical",
-    "attic", "crawl_space", "garage", "wall_cavity", "outdoors", "other",
-]  # fmt: skip
+    "living",
+    "bedroom",
+    "kitchen",
+    "bathroom",
+    "hallway",
+    "basement",
+    "laundry",
+    "office",
+    "classroom",
+    "mechanical",
+    "attic",
+    "crawl_space",
+    "garage",
+    "wall_cavity",
+    "outdoors",
+    "other",
+]
 Space = Literal["conditioned", "attic", "crawl_space", "garage", "wall_cavity", "other"]
 Area = Literal["complaint", "non_complaint", "reference"]
 Nearby = Literal[
@@ -82,7 +97,10 @@ class Preparation(Facts):
 
 
 class License(Facts):
-    """The license to sample at this site: where it counts, its number, its last good day. None held: no number."""
+    """The license to sample at this site: where it counts, its number, its last good day.
+
+    None held: no number.
+    """
 
     jurisdiction: Tag
     number: Tag | None = None
@@ -101,8 +119,9 @@ class Kit(Facts):
 class Opened(Facts):
     """A visit begins. Private fields: client, site, contact, question, note.
 
-    `question_given` says that the question was written down, without telling it; `plan` names the sampling plan.
-    `remediator`: the firm also does the clearing-up here. `notice_sent`: when the occupants were told how to prepare.
+    `question_given` says that the question was written down, without telling it; `plan` names the sampling
+    plan. `remediator`: the firm also does the clearing-up here. `notice_sent`: when the occupants were told
+    how to prepare.
     """
 
     parties: Parties
@@ -143,13 +162,16 @@ class Photo(Facts, keys={"sha_256": "sha-256"}):
 
 
 class Collected(Facts, keys={"typed_volume_l": "volume_l"}):
-    """One cassette, opened, run, covered. Volume is computed from flow and seconds; one that was typed must agree with it.
+    """One cassette, opened, run, covered.
 
-    Flows in liters a minute as read, run in actual seconds, heights and distances in meters. Private: place, note.
-    Where a pump was checked once for several cassettes, the readings are said with each of them.
-    `stopped` is a scan at the end of the run, `near_m` the distance to the nearest thing in `near`, `gps_distance_m` how far
-    from the site the device was, `unit` the flat or building sampled, `serves` those an outdoor control is declared to stand for.
-    `temperature_c` and `pressure_hpa` are those of the flow check; `flow_corrected` that the flows are corrected for them.
+    Volume is computed from flow and seconds; one that was typed must agree with it.
+
+    Flows in liters a minute as read, run in actual seconds, heights and distances in meters. Private: place,
+    note. Where a pump was checked once for several cassettes, the readings are said with each of them.
+    `stopped` is a scan at the end of the run, `near_m` the distance to the nearest thing in `near`,
+    `gps_distance_m` how far from the site the device was, `unit` the flat or building sampled, `serves` those
+    an outdoor control is declared to stand for. `temperature_c` and `pressure_hpa` are those of the flow
+    check; `flow_corrected` that the flows are corrected for them.
     """
 
     sample: SampleNumber
@@ -207,7 +229,9 @@ class Collected(Facts, keys={"typed_volume_l": "volume_l"}):
         return measures.volume_liters(flow, Decimal(self.run_s)) if flow is not None else None
 
     def contradictions(self) -> Iterator[str]:
-        """A blank with air, a volume that does not follow from flow and time, scans that leave no room for the run."""
+        """A blank with air, a volume that does not follow from flow and time, scans that leave no room for
+        the run.
+        """
         typed, drawn = self.typed_volume_l, self.volume_l
         air = self.run_s or self.flow_before is not None or self.flow_after is not None or typed
         if self.kind == "blank" and air:
@@ -216,19 +240,22 @@ class Collected(Facts, keys={"typed_volume_l": "volume_l"}):
             yield f"no flow was read, so {typed} L cannot be known: leave volume_l out (PV-01)"
         elif typed is not None and drawn is not None and abs(typed - drawn) > _VOLUME_SLACK_L:
             yield (
-                f"{self.mean_flow} L/min for {self.run_s} s are {measures.rounded(drawn, 2)} L and not {typed} L: "
-                "leave volume_l out, it is computed (PV-01)"
+                f"{self.mean_flow} L/min for {self.run_s} s are {measures.rounded(drawn, 2)} L and not"
+                f" {typed} L: leave volume_l out, it is computed (PV-01)"
             )
         apart = (self.stopped.instant - self.started.instant).total_seconds() if self.stopped else None
         if apart is not None and apart + _SCAN_SLACK_S < self.run_s:
             yield (
-                f"the scans at start and stop lie {apart:.0f} s apart, and the pump is said to have run {self.run_s} s: "
-                "write the seconds it really ran (PV-09)"
+                f"the scans at start and stop lie {apart:.0f} s apart, and the pump is said to have run"
+                f" {self.run_s} s: write the seconds it really ran (PV-09)"
             )
 
 
 class Held(Facts):
-    """How what I hold is kept. `samples` left out means all of this form that I hold. Private: place, note."""
+    """How what I hold is kept.
+
+    `samples` left out means all of this form that I hold. Private: place, note.
+    """
 
     samples: Samples | None = None
     secured: Secured
@@ -257,7 +284,9 @@ class Item(Facts):
 
 
 class Dock(Facts):
-    """The envelope as the receiving dock found it. `extra`: numbers read on cassettes no form of this envelope names.
+    """The envelope as the receiving dock found it.
+
+    `extra`: numbers read on cassettes no form of this envelope names.
 
     `temperature_c` is that inside on opening, `record_pages` how many pages of the custody record lay there.
     """
@@ -301,8 +330,9 @@ class Acknowledged(Facts):
 class Sealed(Facts, later=("seal", "count", "total", "forms")):
     """This form's part of an envelope, under a numbered custody seal; `total` counts the whole envelope.
 
-    `policy` is the digest of the firm's thresholds then, `lab_policy` that of the limits its laboratory had stated, if any.
-    `record_pages` is how many pages of the custody record were put in, `photo` a picture of the closed envelope.
+    `policy` is the digest of the firm's thresholds then, `lab_policy` that of the limits its laboratory had
+    stated, if any. `record_pages` is how many pages of the custody record were put in, `photo` a picture of
+    the closed envelope.
     """
 
     envelope: EnvelopeNumber
@@ -334,7 +364,8 @@ class Unsealed(Facts):
 class Shipped(Facts):
     """Handed to a carrier, or carried by hand (`by_hand`): then no tracking number is expected.
 
-    `classified` is what the shipper decided about the transport class; the forecast is that of the way, in degrees Celsius.
+    `classified` is what the shipper decided about the transport class; the forecast is that of the way, in
+    degrees Celsius.
     """
 
     envelope: EnvelopeNumber
@@ -353,9 +384,12 @@ class Shipped(Facts):
 
 
 class Decision(Facts):
-    """The laboratory's answer for some samples: accepted, on hold or rejected. Private: called_person, answer, note.
+    """The laboratory's answer for some samples: accepted, on hold or rejected.
 
-    `qualified`: the result will be reported with a qualification. `resample`: whether a new sample can still be taken.
+    Private: called_person, answer, note.
+
+    `qualified`: the result will be reported with a qualification. `resample`: whether a new sample can still
+    be taken.
     """
 
     samples: Samples
@@ -397,8 +431,8 @@ class SentItem(Facts):
 class Forwarded(Facts):
     """Sent on to a second laboratory, which becomes a party of the form. Private: note.
 
-    The trace is one object: nothing is split, the whole of it goes on under a new number, seal and receipt. What the
-    second laboratory takes over it says with `received`.
+    The trace is one object: nothing is split, the whole of it goes on under a new number, seal and receipt.
+    What the second laboratory takes over it says with `received`.
     """
 
     items: Annotated[list[SentItem], sized(1, 100)]
@@ -432,7 +466,10 @@ class Voided(Facts):
 
 
 class Corrected(Facts):
-    """An earlier statement said `old` at `field` (a member of its data); it should have said `new`. Private: note."""
+    """An earlier statement said `old` at `field` (a member of its data); it should have said `new`.
+
+    Private: note.
+    """
 
     statement: Digest
     field: Annotated[
@@ -447,14 +484,22 @@ class Corrected(Facts):
     reason: Literal["typing", "misread", "left_out", "wrong_item", "clock", "other"]
 
     def contradictions(self) -> Iterator[str]:
-        """A private field is never corrected here: its new value would stand in the log in clear, for good."""
+        """A private field is never corrected here: its new value would stand in the log in
+        clear, for good.
+        """
         first = self.field.partition(".")[0]
         if first not in _public_members():
-            yield f"{first!r} is no member of any statement; a private field is not corrected but said again with a note"
+            yield (
+                f"{first!r} is no member of any statement; a private field is not corrected but said again"
+                " with a note"
+            )
 
 
 class Excepted(Facts):
-    """A named finding is allowed, with a reason, by a second person. `about` is what the finding names. Private: note."""
+    """A named finding is allowed, with a reason, by a second person.
+
+    `about` is what the finding names. Private: note.
+    """
 
     rule: RuleId
     about: Tag
@@ -475,7 +520,10 @@ class Affirmed(Facts):
 
 
 class Witnessed(Facts):
-    """I watched what these statements say of another person: I counted the cassettes and read their numbers. Private: note."""
+    """I watched what these statements say of another person: I counted the cassettes and read their numbers.
+
+    Private: note.
+    """
 
     statements: Annotated[list[Digest], sized(1, 200)]
 
@@ -483,8 +531,9 @@ class Witnessed(Facts):
 class Copied(Facts):
     """A copy of the custody record, or a result, was given out under a version number. Private: note.
 
-    Every organization numbers its own. The highest version counts and replaces those below it. `entries` is the newest entry of
-    the form that the copy tells of, as the record prints it; `reference` the name a result bears elsewhere; `file` its SHA-256.
+    Every organization numbers its own. The highest version counts and replaces those below it. `entries` is
+    the newest entry of the form that the copy tells of, as the record prints it; `reference` the name a
+    result bears elsewhere; `file` its SHA-256.
     """
 
     of: Literal["record", "result"]

@@ -37,7 +37,9 @@ class LotReceived(Facts):
 
 
 class Issued(Facts):
-    """Sample numbers bound to cassettes of this lot, and to whom they were handed (a key's thumbprint), if known."""
+    """Sample numbers bound to cassettes of this lot, and to whom they were handed (a key's thumbprint), if
+    known.
+    """
 
     samples: Annotated[list[SampleNumber], sized(1, 200), EachOnce]
     to: Digest | None = None
@@ -57,7 +59,10 @@ class Released(Facts):
 
 
 class Counted(Facts):
-    """Cassettes left on the shelf, and voided unused, when somebody counted; temperatures since the last time."""
+    """Cassettes left on the shelf, and voided unused, when somebody counted.
+
+    Temperatures since the last time.
+    """
 
     remaining: Count
     voided: Count = 0

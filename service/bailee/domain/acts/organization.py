@@ -38,7 +38,8 @@ class Founded(Facts):
 class Enrolled(Facts):
     """A key may speak in a role. `proof` shows that its owner holds it. Private: person, device.
 
-    `same_as` names another key of the same person, whose name it takes over: what one of them holds, the other may give.
+    `same_as` names another key of the same person, whose name it takes over: what one of them holds, the
+    other may give.
     """
 
     kid: Digest
@@ -61,7 +62,8 @@ class Revoked(Facts):
 class Rotated(Facts):
     """Signed by the old key: from now on `kid` speaks in its place and role.
 
-    What the old key said up to its counter `last_seq` stands, however late it arrives; nothing beyond it does. Private: device.
+    What the old key said up to its counter `last_seq` stands, however late it arrives; nothing beyond it
+    does. Private: device.
     """
 
     kid: Digest
@@ -78,10 +80,11 @@ class Lost(Facts):
 
 
 class Recovered(Facts):
-    """Signed by the recovery key that `founded` names, which brings itself as `recovery_jwk`: every root key is lost, `kid` is the new one.
+    """Signed by the recovery key that `founded` names, which brings itself as `recovery_jwk`: every root key
+    is lost, `kid` is the new one.
 
-    It ends all root keys: those in `lost` after their count, the others at once. `recovery` names the next recovery key; null keeps
-    this one. Private: person, device.
+    It ends all root keys: those in `lost` after their count, the others at once. `recovery` names the next
+    recovery key; null keeps this one. Private: person, device.
     """
 
     recovery_jwk: Jwk
@@ -94,14 +97,19 @@ class Recovered(Facts):
 
 
 class Endorsed(Facts):
-    """We know the organization `org` by the root key `root`. Whoever trusts us may weigh it; it makes nobody's key stand."""
+    """We know the organization `org` by the root key `root`.
+
+    Whoever trusts us may weigh it; it makes nobody's key stand.
+    """
 
     org: OrganizationId
     root: Digest
 
 
 class PolicySet(Facts):
-    """Thresholds of this organization from now on (members of `policy.Policy`; missing ones keep their default)."""
+    """Thresholds of this organization from now on (members of `policy.Policy`; missing ones keep their
+    default).
+    """
 
     policy: dict[str, Json]
 
@@ -109,7 +117,8 @@ class PolicySet(Facts):
 class CalendarSet(Facts):
     """Opening hours and closed days from now on, in the shape of `calendars.Calendar.from_data`.
 
-    Of a carrier also its name, and by when it takes and brings envelopes: `cutoff` at the origin, `delivery` at the dock.
+    Of a carrier also its name, and by when it takes and brings envelopes: `cutoff` at the origin, `delivery`
+    at the dock.
     """
 
     which: Literal["lab", "office", "carrier"]
@@ -134,7 +143,10 @@ class EquipmentSet(Facts):
 
 
 class Trained(Facts):
-    """The person of this key was trained to sample on that day; `valid_to` is the last day it counts. Private: note."""
+    """The person of this key was trained to sample on that day; `valid_to` is the last day it counts.
+
+    Private: note.
+    """
 
     kid: Digest
     on: Day

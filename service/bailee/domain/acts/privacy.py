@@ -9,9 +9,12 @@ from bailee.domain.fields import Digest
 
 
 class Erased(Facts):
-    """So many private fields of this statement were erased for good; which ones is not said. The proofs hold without them.
+    """So many private fields of this statement were erased for good; which ones is not said.
 
-    Private, and never kept: `fields`, their names, by which the ledger knows what to erase. Without it all of them are.
+    The proofs hold without them.
+
+    Private, and never kept: `fields`, their names, by which the ledger knows what to erase. Without it all of
+    them are.
     """
 
     statement: Digest

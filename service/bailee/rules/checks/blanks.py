@@ -1,6 +1,8 @@
-"""Field blanks and duplicates: cassettes that check the others, and only do so when they are what they are called.
+"""Field blanks and duplicates: cassettes that check the others, and only do so when they are what they are
+called.
 
-A duplicate whose kind nobody said is taken to be side by side when both runs share some time, otherwise one after the other.
+A duplicate whose kind nobody said is taken to be side by side when both runs share some time, otherwise one
+after the other.
 """
 
 from __future__ import annotations
@@ -25,15 +27,22 @@ refusal(
 
 
 @rule(
-    "BD-01", "Too few field blanks", "note", "media", "common practice; ASTM D7391-20 covers blanks, and gives no ratio in its scope",
+    "BD-01",
+    "Too few field blanks",
+    "note",
+    "media",
+    "common practice; ASTM D7391-20 covers blanks, and gives no ratio in its scope",
     advice(
         "Still on site: open a cassette of the same lot without drawing air, cover it, and record it. Once "
         "everybody has left there is nothing to fix: it is printed on the custody record.",
         do("collected", "form", kind="blank", covers_on=True),
     ),
-)  # fmt: skip
+)
 def no_blank(case: Case) -> Iterator[Hit]:
-    """Fewer live blanks than wanted: so many a visit, and one for each begun number of air samples. Off by default."""
+    """Fewer live blanks than wanted: so many a visit, and one for each begun number of air samples.
+
+    Off by default.
+    """
     for form, in_question in case.visits():
         policy = case.policy(form)
         air = sum(sample.taken.kind != "blank" for sample in form.live)
@@ -66,8 +75,8 @@ def blank_of_another_lot(case: Case) -> Iterator[Hit]:
             if sample.taken.kind == "blank" and sample.taken.lot not in lots:
                 yield Hit.on(
                     sample,
-                    f"Field blank {grouped(sample.number)} comes from lot {grouped(sample.taken.lot)}; the air samples come from "
-                    f"{printed(sorted(lots))}.",
+                    f"Field blank {grouped(sample.number)} comes from lot {grouped(sample.taken.lot)}; the"
+                    f" air samples come from {printed(sorted(lots))}.",
                     by=("same_lot_wanted",),
                 )
 
@@ -83,7 +92,10 @@ def blank_of_another_lot(case: Case) -> Iterator[Hit]:
     ),
 )  # fmt: skip
 def no_air(case: Case) -> Iterator[Hit]:
-    """The run lasted no second, or both readings were zero. Cured by saying what it is, so nobody may except it."""
+    """The run lasted no second, or both readings were zero.
+
+    Cured by saying what it is, so nobody may except it.
+    """
     for _, sample in case.samples():
         body = sample.taken
         if body.kind != "blank" and (body.run_s == 0 or body.mean_flow == 0):
@@ -129,8 +141,8 @@ def out_of_step(case: Case) -> Iterator[Hit]:
         if _side_by_side(sample, parent) and apart > timedelta(seconds=limit):
             yield Hit.on(
                 sample,
-                f"{grouped(sample.number)} and {grouped(parent.number)} stood side by side and began {apart.total_seconds():.0f} s "
-                f"apart; {limit} s are wanted.",
+                f"{grouped(sample.number)} and {grouped(parent.number)} stood side by side and began"
+                f" {apart.total_seconds():.0f} s apart; {limit} s are wanted.",
                 by=("side_by_side_s",),
             )
 
@@ -141,22 +153,28 @@ def out_of_step(case: Case) -> Iterator[Hit]:
     "Nothing to fix: it is printed on the custody record. Wait longer next time.",
 )  # fmt: skip
 def soon_after(case: Case) -> Iterator[Hit]:
-    """A duplicate taken one after the other began fewer hours from its parent than wanted, the limit being enough."""
+    """A duplicate taken one after the other began fewer hours from its parent than wanted, the limit being
+    enough.
+    """
     for form, sample, parent in _duplicates(case):
         apart, wanted = _starts_apart(sample, parent), case.policy(form).consecutive_h
         if not _side_by_side(sample, parent) and hours(apart) < wanted:
             yield Hit.on(
                 sample,
-                f"{grouped(sample.number)} and its duplicate {grouped(parent.number)} began {duration_words(apart)} apart; {wanted} h "
-                "are wanted.",
+                f"{grouped(sample.number)} and its duplicate {grouped(parent.number)} began"
+                f" {duration_words(apart)} apart; {wanted} h are wanted.",
                 by=("consecutive_h",),
             )
 
 
 @rule(
-    "BD-08", "The laboratory sees which cassette is the blank", "note", "media", "literature on blind quality control",
+    "BD-08",
+    "The laboratory sees which cassette is the blank",
+    "note",
+    "media",
+    "literature on blind quality control",
     "The laboratory states this with the result of the blank.",
-)  # fmt: skip
+)
 def not_blind(case: Case) -> Iterator[Hit]:
     """The firm wants blind blanks, and the kind of this one stands where the laboratory reads it."""
     for form, sample in case.samples():

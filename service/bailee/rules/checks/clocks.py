@@ -1,7 +1,9 @@
-"""CU-07 to CU-10, CU-14, CU-15: order and time, as people's clocks, their devices' counters and the ledger tell them.
+"""CU-07 to CU-10, CU-14, CU-15: order and time, as people's clocks, their devices' counters and the ledger
+tell them.
 
-A statement carries two times of its signer, when the act was done and when it was signed, and one of the ledger, when it was recorded.
-Signed long before recorded is only a late upload. Nothing is ever re-dated: what cannot be is said.
+A statement carries two times of its signer, when the act was done and when it was signed, and one of the
+ledger, when it was recorded. Signed long before recorded is only a late upload. Nothing is ever re-dated:
+what cannot be is said.
 """
 
 from __future__ import annotations
@@ -53,7 +55,9 @@ class Stage:
 
 @rule("CU-07", "Acts in an order that cannot be", "flag", "custody", _SEQUENCE, _WRONG_TIME)
 def physical_order(case: Case) -> Iterator[Hit]:
-    """Run, received, sealed, given, handed over, decided. The clocks of two people may differ by the clock limit.
+    """Run, received, sealed, given, handed over, decided.
+
+    The clocks of two people may differ by the clock limit.
 
     Sealed before the run ended is SE-12, and what the dock received too early RC-09.
     """
@@ -64,7 +68,10 @@ def physical_order(case: Case) -> Iterator[Hit]:
             for first, second in pairwise(_stages(case.once(_by_n)[form.number], sample)):
                 allowed = timedelta() if first.entry.kid == second.entry.kid else apart
                 if first.at.instant - second.at.instant > allowed and not _said_elsewhere(first, second):
-                    said = f"{second.name} is dated {clock(second.at)}, before {first.name}, dated {clock(first.at)}"
+                    said = (
+                        f"{second.name} is dated {clock(second.at)}, before {first.name}, dated"
+                        f" {clock(first.at)}"
+                    )
                     found.setdefault((first.entry.n, second.entry.n), (said, []))[1].append(sample.number)
         for entries, (said, named) in found.items():
             yield Hit(form.number, start(f"{samples(named)}: {said}."), entries=entries, by=("clock_warn_s",))
@@ -79,14 +86,18 @@ def physical_order(case: Case) -> Iterator[Hit]:
     ),
 )  # fmt: skip
 def clock_agrees(case: Case) -> Iterator[Hit]:
-    """The worst of each device: signed strictly more than the first limit after it was recorded; beyond the second, a flag."""
+    """The worst of each device: signed strictly more than the first limit after it was recorded.
+
+    Beyond the second, a flag.
+    """
     for form, made in _by_device(case):
         policy, worst = case.policy(form), max(made, key=_ahead)
         if _ahead(worst) > timedelta(seconds=min(policy.clock_warn_s, policy.clock_flag_s)):
             severity: Severity = "flag" if _ahead(worst) > timedelta(seconds=policy.clock_flag_s) else "warn"
             said = (
-                f"The clock of {case.person(worst.org, worst.kid)} was at least {duration_words(_ahead(worst))} ahead: it signed at "
-                f"{clock(worst.at)} what the ledger recorded on {clock_at(worst.rec, worst.at)}."
+                f"The clock of {case.person(worst.org, worst.kid)} was at least"
+                f" {duration_words(_ahead(worst))} ahead: it signed at {clock(worst.at)} what the ledger"
+                f" recorded on {clock_at(worst.rec, worst.at)}."
             )
             limit = "clock_flag_s" if severity == "flag" else "clock_warn_s"
             yield Hit(form.number, said, severity, (worst.n,), by=(limit,))
@@ -94,24 +105,27 @@ def clock_agrees(case: Case) -> Iterator[Hit]:
 
 @rule("CU-09", "Time not believable", "flag", "custody", _SEQUENCE, _WRONG_TIME)
 def believable(case: Case) -> Iterator[Hit]:
-    """Signed before something the device had already seen or signed, or done after it was recorded; more than 5 minutes."""
+    """Signed before something the device had already seen or signed, or done after it was recorded.
+
+    More than 5 minutes.
+    """
     for form, made in _by_device(case):
         recorded_at = case.once(_by_leaf)[form.number]
         for entry in made:
             seen = recorded_at.get(entry.after or "")
             if seen and seen.rec - entry.at.instant > BELIEVABLE:
                 said = (
-                    f"{case.person(entry.org, entry.kid)} says {_act(entry)} on {clock(entry.at)}, but had already seen entry {seen.n}, "
-                    f"recorded on {clock_at(seen.rec, entry.at)}. The true time lies between that and {clock_at(entry.rec, entry.at)}, "
-                    "when it was recorded."
+                    f"{case.person(entry.org, entry.kid)} says {_act(entry)} on {clock(entry.at)}, but had"
+                    f" already seen entry {seen.n}, recorded on {clock_at(seen.rec, entry.at)}. The true time"
+                    f" lies between that and {clock_at(entry.rec, entry.at)}, when it was recorded."
                 )
                 yield Hit(form.number, said, entries=(entry.n, seen.n))
             done = done_at(entry.body)
             if done and done.instant - entry.rec > BELIEVABLE:
                 member = entry.row.time
                 said = (
-                    f"{case.person(entry.org, entry.kid)} says {_act(entry)} was done on {clock(done)} ({member}), after it was recorded on "
-                    f"{clock_at(entry.rec, done)}."
+                    f"{case.person(entry.org, entry.kid)} says {_act(entry)} was done on {clock(done)}"
+                    f" ({member}), after it was recorded on {clock_at(entry.rec, done)}."
                 )
                 yield Hit(
                     form.number,
@@ -123,20 +137,25 @@ def believable(case: Case) -> Iterator[Hit]:
         for first, second in pairwise(sorted(made, key=lambda entry: entry.seq)):
             if first.at.instant - second.at.instant > BELIEVABLE:
                 said = (
-                    f"The clock of {case.person(second.org, second.kid)} ran backwards: {_act(first)} was signed on {clock(first.at)}, "
-                    f"and after it {_act(second)} on {clock(second.at)}."
+                    f"The clock of {case.person(second.org, second.kid)} ran backwards: {_act(first)} was"
+                    f" signed on {clock(first.at)}, and after it {_act(second)} on {clock(second.at)}."
                 )
                 yield Hit(form.number, said, entries=(first.n, second.n))
 
 
 @rule(
-    "CU-10", "Statements of a device missing or doubled", "flag", "records", "follows from the device's counter",
+    "CU-10",
+    "Statements of a device missing or doubled",
+    "flag",
+    "records",
+    "follows from the device's counter",
     advice(
         "Let the device send what it still holds. Two statements under one counter: stop using that key, "
         "and have it ended.",
-        do("send_waiting"), do("revoked", kid=..., reason="doubt", last_good_seq=...),
+        do("send_waiting"),
+        do("revoked", kid=..., reason="doubt", last_good_seq=...),
     ),
-)  # fmt: skip
+)
 def device_sequence(case: Case) -> Iterator[Hit]:
     """Counters missing in the ledger, used twice, or continued from a statement that is not the one here."""
     by_counter: dict[tuple[str, int], Recorded] = {}
@@ -144,27 +163,37 @@ def device_sequence(case: Case) -> Iterator[Hit]:
         first = made[0]
         missing = case.elsewhere.gaps.get(first.kid, ()) if case.elsewhere else ()
         if missing:
-            said = f"Statements {listed([str(seq) for seq in missing])} of {case.person(first.org, first.kid)} are not in the ledger."
+            said = (
+                f"Statements {listed([str(seq) for seq in missing])} of {case.person(first.org, first.kid)}"
+                " are not in the ledger."
+            )
             yield Hit(form.number, said)
         for entry in made:
             twin = by_counter.setdefault((entry.kid, entry.seq), entry)
             if twin.digest != entry.digest:
-                said = f"{case.person(entry.org, entry.kid)} signed two different statements as number {entry.seq}."
+                said = (
+                    f"{case.person(entry.org, entry.kid)} signed two different statements as number"
+                    f" {entry.seq}."
+                )
                 yield Hit(form.number, said, entries=(twin.n, entry.n))
     for form in case.forms.values():
         for kid, org in dict.fromkeys((each.kid, each.org) for each in case.conflicts.get(form.number, ())):
             counts = sorted({each.seq for each in case.conflicts[form.number] if each.kid == kid})
             since = tuple(entry.n for entry in form.ordered if entry.kid == kid and entry.seq >= counts[0])
             said = (
-                f"{case.person(org, kid)} signed another statement as number {listed([str(seq) for seq in counts])} than the ledger "
-                "has, or went on from one it does not have: the key is in two places, and what it signs is in doubt."
+                f"{case.person(org, kid)} signed another statement as number"
+                f" {listed([str(seq) for seq in counts])} than the ledger has, or went on from one it does"
+                " not have: the key is in two places, and what it signs is in doubt."
             )
             yield Hit(form.number, said, entries=since)
     for form, made in _by_device(case):
         for entry in made:
             before = by_counter.get((entry.kid, entry.seq - 1))
             if before and entry.prev != before.digest:
-                said = f"Statement {entry.seq} of {case.person(entry.org, entry.kid)} does not follow the statement {before.seq} that is here."
+                said = (
+                    f"Statement {entry.seq} of {case.person(entry.org, entry.kid)} does not follow the"
+                    f" statement {before.seq} that is here."
+                )
                 yield Hit(form.number, said, entries=(entry.n,))
 
 
@@ -179,7 +208,10 @@ def nothing_removed(case: Case) -> Iterator[Hit]:
         earlier: set[str] = set()
         for entry in sorted(form.ordered, key=lambda each: each.n):
             if entry.after and entry.after not in earlier:
-                said = f"{case.person(entry.org, entry.kid)} had seen an entry of form {grouped(form.number)} that is not here (entry {entry.n})."
+                said = (
+                    f"{case.person(entry.org, entry.kid)} had seen an entry of form {grouped(form.number)}"
+                    f" that is not here (entry {entry.n})."
+                )
                 yield Hit(form.number, said, entries=(entry.n,))
             earlier.add(entry.leaf)
 
@@ -194,7 +226,10 @@ def nothing_removed(case: Case) -> Iterator[Hit]:
     ),
 )  # fmt: skip
 def signed_in_time(case: Case) -> Iterator[Hit]:
-    """Signed strictly more than so many minutes after the act. A late upload of a statement signed in time is not late."""
+    """Signed strictly more than so many minutes after the act.
+
+    A late upload of a statement signed in time is not late.
+    """
     for form, made in _by_device(case):
         policy = case.policy(form)
         late = [
@@ -207,8 +242,8 @@ def signed_in_time(case: Case) -> Iterator[Hit]:
             severity: Severity = "warn" if hours(length) > policy.late_warn_h else "note"
             which = "This is the longest of " + f"{len(late)} late entries." if len(late) > 1 else ""
             said = (
-                f"{case.person(entry.org, entry.kid)} signed on {clock(entry.at)} what was {_act(entry)} on {clock(done)}, "
-                f"{duration_words(length)} before. {which}"
+                f"{case.person(entry.org, entry.kid)} signed on {clock(entry.at)} what was {_act(entry)} on"
+                f" {clock(done)}, {duration_words(length)} before. {which}"
             ).strip()
             said += "".join(
                 f" {case.person(by.org, by.kid)} witnessed it (entry {by.n})."
@@ -279,11 +314,13 @@ def _stages(by_n: Mapping[int, Recorded], sample: Sample) -> Iterator[Stage]:
         name = (
             "hand-over to the carrier"
             if link.by_carrier
-            else "sending on"
-            if isinstance(link.received.body, Forwarded)
-            else "receipt"
-            if place or not sample.claims
-            else "the end of the run"
+            else (
+                "sending on"
+                if isinstance(link.received.body, Forwarded)
+                else "receipt"
+                if place or not sample.claims
+                else "the end of the run"
+            )
         )
         yield Stage(name, link.since, link.received)
         for keeping in link.keeping:
@@ -296,7 +333,9 @@ def _stages(by_n: Mapping[int, Recorded], sample: Sample) -> Iterator[Stage]:
 
 
 def _said_elsewhere(first: Stage, second: Stage) -> bool:
-    """Whether another rule says it: sealed before the run ended (SE-12), at the dock before shipped or collected (RC-09)."""
+    """Whether another rule says it: sealed before the run ended (SE-12), at the dock before shipped or
+    collected (RC-09).
+    """
     if isinstance(second.entry.body, Received) and second.entry.body.dock:
         return first.name in ("hand-over to the carrier", "the end of the run")
     return (first.name, second.name) == ("the end of the run", "sealing")
@@ -310,7 +349,7 @@ def _opened_on_the_way(form: Form) -> Iterator[Hit]:
                 at, handed_over = opened.of(Unsealed).at, shipped.of(Shipped).handed_over
                 if at > handed_over:
                     said = (
-                        f"Envelope {grouped(envelope.number)} was opened by its sender on {clock(at)}, after it was handed over on "
-                        f"{clock(handed_over)}."
+                        f"Envelope {grouped(envelope.number)} was opened by its sender on {clock(at)}, after"
+                        f" it was handed over on {clock(handed_over)}."
                     )
                     yield Hit(form.number, said, entries=(shipped.entry.n, opened.entry.n))

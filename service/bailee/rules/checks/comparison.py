@@ -1,4 +1,6 @@
-"""What weakens a comparison although an outdoor control is there: what stood beside it, how it was taken, what became of it."""
+"""What weakens a comparison although an outdoor control is there: what stood beside it, how it was taken,
+what became of it.
+"""
 
 from __future__ import annotations
 
@@ -36,7 +38,10 @@ _BROKEN: Final = ("cracked", "cover_off", "opened")
     ),
 )  # fmt: skip
 def beside_a_source(case: Case) -> Iterator[Hit]:
-    """Plants, compost, vents, bins, traffic or eaves were declared; and so is a warning that nobody declared none."""
+    """Plants, compost, vents, bins, traffic or eaves were declared.
+
+    And so is a warning that nobody declared none.
+    """
     for _, sample in case.samples():
         if sample.taken.kind == "outdoor":
             near = [each.replace("_", " ") for each in sample.taken.near if each != "none"]
@@ -48,15 +53,22 @@ def beside_a_source(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "OC-09", "Outdoor control taken otherwise than the indoor samples", "warn", "comparison", "common practice, no source",
+    "OC-09",
+    "Outdoor control taken otherwise than the indoor samples",
+    "warn",
+    "comparison",
+    "common practice, no source",
     advice(
         "Nothing to fix if it is so: it is printed on the custody record. Use the same flow, run and lot "
         "next time. Correct a value that was misread.",
         do("corrected", "sample", field=..., new=..., reason="misread"),
     ),
-)  # fmt: skip
+)
 def taken_otherwise(case: Case) -> Iterator[Hit]:
-    """Mean flow or run differs from that of an indoor sample by strictly more than the limit; or the lot, where one is wanted."""
+    """Mean flow or run differs from that of an indoor sample by strictly more than the limit.
+
+    Or the lot, where one is wanted.
+    """
     for form, in_question in case.visits():
         asked, policy = {sample.number for sample in in_question}, case.policy(form)
         told: dict[str, tuple[Sample, dict[str, str]]] = {}
@@ -81,7 +93,10 @@ def taken_otherwise(case: Case) -> Iterator[Hit]:
     may_be_excepted=True,
 )  # fmt: skip
 def lost_on_the_way(case: Case) -> Iterator[Hit]:
-    """Voided, missing, rejected, broken or overloaded once it had left. With enough others left it is a warning."""
+    """Voided, missing, rejected, broken or overloaded once it had left.
+
+    With enough others left it is a warning.
+    """
     for form in case.forms.values():
         outdoor = [s for s in form.samples.values() if s.claims and s.taken.kind == "outdoor"]
         lost = {sample.number: why for sample in outdoor if (why := _lost(sample))}
@@ -92,22 +107,26 @@ def lost_on_the_way(case: Case) -> Iterator[Hit]:
             if sample.number in lost and indoor:
                 yield Hit.on(
                     sample,
-                    f"Outdoor control {grouped(sample.number)} {lost[sample.number]} after it had left. {remain} to compare with: "
-                    f"{printed(indoor)}.",
+                    f"Outdoor control {grouped(sample.number)} {lost[sample.number]} after it had left."
+                    f" {remain} to compare with: {printed(indoor)}.",
                     "warn" if sound >= case.policy(form).min_outdoor else None,
                     by=("min_outdoor",),
                 )
 
 
 @rule(
-    "OC-13", "Long visit with one outdoor control", "note", "comparison",
-    "common practice; spore clouds vary more than the method does: Health Canada, guidance on culturable fungi in air",
+    "OC-13",
+    "Long visit with one outdoor control",
+    "note",
+    "comparison",
+    "common practice; spore clouds vary more than the method does: Health Canada, guidance on culturable"
+    " fungi in air",
     advice(
         "Still on site: collect a second outdoor control near the end. Once everybody has left there is "
         "nothing to fix: it is printed on the custody record.",
         do("collected", "form", kind="outdoor"),
     ),
-)  # fmt: skip
+)
 def long_visit(case: Case) -> Iterator[Hit]:
     """From the first start to the last stop strictly more than the limit, and one live outdoor control."""
     for form, _ in case.visits():
@@ -120,7 +139,8 @@ def long_visit(case: Case) -> Iterator[Hit]:
             if length > timedelta(hours=float(limit)):
                 yield Hit(
                     form.number,
-                    f"Sampling took {duration_words(length)} with one outdoor control; a second is advised beyond {limit} h.",
+                    f"Sampling took {duration_words(length)} with one outdoor control; a second is advised"
+                    f" beyond {limit} h.",
                     by=("long_visit_h",),
                 )
 
@@ -134,7 +154,10 @@ def long_visit(case: Case) -> Iterator[Hit]:
     ),
 )  # fmt: skip
 def shared(case: Case) -> Iterator[Hit]:
-    """Indoor samples of more than one unit or building rest on one outdoor control; says for which that was not declared."""
+    """Indoor samples of more than one unit or building rest on one outdoor control.
+
+    Says for which that was not declared.
+    """
     for form, in_question in case.visits():
         asked = {sample.number for sample in in_question}
         units: dict[str, tuple[Sample, dict[str, timedelta]]] = {}

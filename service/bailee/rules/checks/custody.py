@@ -1,6 +1,7 @@
 """CU: every link of custody, from the pump to the microscope, and whether one link fits the next.
 
-A carrier signs nothing: a whole seal speaks for its leg, whatever the hours. A link that is not shown is said with its length.
+A carrier signs nothing: a whole seal speaks for its leg, whatever the hours. A link that is not shown is said
+with its length.
 """
 
 from __future__ import annotations
@@ -57,20 +58,30 @@ _NOT_HELD: Final = advice(
     do("received", "envelope"),
 )
 
-_LINKS: Final = "United States v. Rawlins, 606 F.3d 73 (3d Cir. 2010): receipt, disposition and safeguarding of every link"
+_LINKS: Final = (
+    "United States v. Rawlins, 606 F.3d 73 (3d Cir. 2010): receipt, disposition and safeguarding of every"
+    " link"
+)
 
 
 @rule(
-    "CU-01", "Half of a hand-over is missing", "block", "custody", "OSHA Technical Manual II:4; Cal/OSHA P&P C-1H: giver and receiver both sign",
+    "CU-01",
+    "Half of a hand-over is missing",
+    "block",
+    "custody",
+    "OSHA Technical Manual II:4; Cal/OSHA P&P C-1H: giver and receiver both sign",
     advice(
         "Whoever left out a half signs it now, with the true time.",
-        do("relinquished", "sample", to=..., at=...), do("received", "sample", at=...),
+        do("relinquished", "sample", to=..., at=...),
+        do("received", "sample", at=...),
     ),
-)  # fmt: skip
+)
 def both_halves(case: Case) -> Iterator[Hit]:
-    """Received and never relinquished, relinquished and never received, or handed on by nobody who collected it.
+    """Received and never relinquished, relinquished and never received, or handed on by nobody who collected
+    it.
 
-    Who says once more that they received what they hold has changed nothing: a note, and before it is signed the reason not to.
+    Who says once more that they received what they hold has changed nothing: a note, and before it is signed
+    the reason not to.
     """
     if taking := case.draft(Received):
         yield from _about_to_take(case, taking)
@@ -81,7 +92,10 @@ def both_halves(case: Case) -> Iterator[Hit]:
             who = case.person(odd.entry.org, odd.entry.kid)
             if odd.code == "not-relinquished" and odd.sample:
                 if _held_already(form, form.samples[odd.sample], odd.entry):
-                    said = f"{who} says again that they received sample {grouped(odd.sample)}, which they held already: nothing changed hands."
+                    said = (
+                        f"{who} says again that they received sample {grouped(odd.sample)}, which they held"
+                        " already: nothing changed hands."
+                    )
                     yield Hit(odd.sample, said, "note", entries=(odd.entry.n,), remedy=_HELD)
                     continue
                 said = f"{who} received sample {grouped(odd.sample)}, and nobody says they gave it."
@@ -103,7 +117,10 @@ def both_halves(case: Case) -> Iterator[Hit]:
     ),
 )  # fmt: skip
 def giver_holds(case: Case) -> Iterator[Hit]:
-    """Or said to be kept by somebody who did not hold it. Sealing without holding is SE-07. What a carrier has nobody hands over again."""
+    """Or said to be kept by somebody who did not hold it.
+
+    Sealing without holding is SE-07. What a carrier has nobody hands over again.
+    """
     if leaving := case.draft(Shipped):
         yield from _about_to_ship(case, leaving)
     for form in case.forms.values():
@@ -114,7 +131,10 @@ def giver_holds(case: Case) -> Iterator[Hit]:
                     clock(envelope.shipped.of(Shipped).handed_over),
                     case.person(odd.entry.org, odd.entry.kid),
                 )
-                said = f"{who} says that envelope {grouped(envelope.number)} was handed over, which had been done on {before}: that one counts."
+                said = (
+                    f"{who} says that envelope {grouped(envelope.number)} was handed over, which had been"
+                    f" done on {before}: that one counts."
+                )
                 yield Hit(
                     form.number,
                     said,
@@ -127,7 +147,10 @@ def giver_holds(case: Case) -> Iterator[Hit]:
     for form in case.forms.values():
         for entry, found in _by_entry(form, "not-holder"):
             if not isinstance(entry.body, Sealed):
-                said = f"{case.person(entry.org, entry.kid)} {entry.row.does} {samples(found)} without holding {'it' if len(found) == 1 else 'them'}."
+                said = (
+                    f"{case.person(entry.org, entry.kid)} {entry.row.does} {samples(found)} without holding"
+                    f" {'it' if len(found) == 1 else 'them'}."
+                )
                 yield Hit(form.number, said, entries=(entry.n,), excuses=entry.kid)
 
 
@@ -140,7 +163,10 @@ def giver_holds(case: Case) -> Iterator[Hit]:
     ),
 )  # fmt: skip
 def no_gap(case: Case) -> Iterator[Hit]:
-    """From person to person: strictly more than the minutes of the policy; beyond the second limit a break."""
+    """From person to person: strictly more than the minutes of the policy.
+
+    Beyond the second limit a break.
+    """
     for form in case.forms.values():
         policy = case.policy(form)
         least = timedelta(minutes=min(policy.hand_over_warn_min, policy.hand_over_break_min))
@@ -154,22 +180,29 @@ def no_gap(case: Case) -> Iterator[Hit]:
             link = taken[0][1]
             ends = "; custody is not shown for that time" if severity == "flag" else ""
             said = (
-                f"{duration_words(gap)} lie between giving and receiving {samples([number for number, _ in taken])}: "
-                f"{case.person(link.org, link.kid)} received on {clock(link.since)}{ends}."
+                f"{duration_words(gap)} lie between giving and receiving"
+                f" {samples([number for number, _ in taken])}: {case.person(link.org, link.kid)} received on"
+                f" {clock(link.since)}{ends}."
             )
             limit = "hand_over_break_min" if severity == "flag" else "hand_over_warn_min"
             yield Hit(form.number, said, severity, (n,), by=(limit,))
 
 
 @rule(
-    "CU-05", "The seal does not cover the journey", "flag", "custody", "EPA 905R78115 (1978): container closed with a custody seal",
+    "CU-05",
+    "The seal does not cover the journey",
+    "flag",
+    "custody",
+    "EPA 905R78115 (1978): container closed with a custody seal",
     advice(
         "Hold the samples, call the sender, and print the break with every result.",
         do("on_hold", "envelope", reason="seal", called=...),
     ),
-)  # fmt: skip
+)
 def sealed_leg(case: Case) -> Iterator[Hit]:
-    """Seal out against seal in: unequal, broken or missing breaks custody from the sealing, or from an unsealed hand-over, to the receipt."""
+    """Seal out against seal in: unequal, broken or missing breaks custody from the sealing, or from an
+    unsealed hand-over, to the receipt.
+    """
     for _, envelope in case.envelopes():
         arrival = envelope.arrivals[0] if envelope.arrivals else None
         if arrival is None:
@@ -185,8 +218,9 @@ def sealed_leg(case: Case) -> Iterator[Hit]:
             )
         if since:
             said = (
-                f"Custody of envelope {grouped(envelope.number)} is not shown for {duration_words(received.at.instant - since.instant)}, "
-                f"from {clock(since)} to {clock(received.at)}: {why}."
+                f"Custody of envelope {grouped(envelope.number)} is not shown for"
+                f" {duration_words(received.at.instant - since.instant)}, from {clock(since)} to"
+                f" {clock(received.at)}: {why}."
             )
             yield Hit(envelope.number, said, entries=(arrival.said.entry.n,))
 
@@ -205,7 +239,10 @@ def counts_at_hand_over(case: Case) -> Iterator[Hit]:
     for form in case.forms.values():
         for odd in form.oddities:
             if odd.code == "count" and isinstance(odd.entry.body, Relinquished | Received):
-                said = f"{case.person(odd.entry.org, odd.entry.kid)} says {odd.entry.act}, and the count does not agree: {odd.detail}."
+                said = (
+                    f"{case.person(odd.entry.org, odd.entry.kid)} says {odd.entry.act}, and the count does"
+                    f" not agree: {odd.detail}."
+                )
                 yield Hit(form.number, said, entries=(odd.entry.n,))
 
 
@@ -244,26 +281,39 @@ def nothing_after_the_end(case: Case) -> Iterator[Hit]:
     """Disposed, returned or archived is the last thing that happens to a sample."""
     for form in case.forms.values():
         for entry, found in _by_entry(form, "after-disposal"):
-            said = f"{case.person(entry.org, entry.kid)} says {entry.act.replace('_', ' ')} of {samples(found)}, which had been disposed of."
+            said = (
+                f"{case.person(entry.org, entry.kid)} says {entry.act.replace('_', ' ')} of {samples(found)},"
+                " which had been disposed of."
+            )
             yield Hit(form.number, said, entries=(entry.n,))
 
 
 @rule(
-    "CU-19", "More was said than is followed", "flag", "custody", "derived: who says it without end would stop every reader",
+    "CU-19",
+    "More was said than is followed",
+    "flag",
+    "custody",
+    "derived: who says it without end would stop every reader",
     advice(
         "Ask whoever said it so often why; what was not followed stays in the record. Samples that go on "
         "being handled belong on a new form.",
         do("opened"),
     ),
-)  # fmt: skip
+)
 def without_end(case: Case) -> Iterator[Hit]:
-    """Of one sample more than a thousand statements; or, by statements that name none, more samples than any visit has."""
+    """Of one sample more than a thousand statements.
+
+    Or, by statements that name none, more samples than any visit has.
+    """
     for form in case.forms.values():
         odd = [each for each in form.oddities if each.code == "not-followed"]
         if odd:
             named, n = [each.sample for each in odd if each.sample], odd[0].entry.n
             about = samples(named) if named else "all samples that somebody holds"
-            said = f"So much was said of {about} that it is not followed from entry {n} on: custody is shown as it stood before."
+            said = (
+                f"So much was said of {about} that it is not followed from entry {n} on: custody is shown as"
+                " it stood before."
+            )
             yield Hit(form.number, said, entries=(n,))
 
 
@@ -287,7 +337,10 @@ def _about_to_take(case: Case, taking: Draft[Received]) -> Iterator[Hit]:
                 )
                 yield Hit(number, said, "warn", remedy=_OTHER_TAKER, is_proposed=True)
             elif not meant and sample.holder and not sample.holder.by_carrier:
-                said = f"Nobody says that they gave sample {grouped(number)} to {who}; {case.person(sample.holder.org, sample.holder.kid)} holds it."
+                said = (
+                    f"Nobody says that they gave sample {grouped(number)} to {who};"
+                    f" {case.person(sample.holder.org, sample.holder.kid)} holds it."
+                )
                 yield Hit(number, said, "warn", remedy=_NOT_GIVEN, is_proposed=True)
 
 
@@ -318,7 +371,10 @@ def _about_to_ship(case: Case, shipping: Draft[Shipped]) -> Iterator[Hit]:
                 (link.org, link.kid) for link in inside if link and not form.same(link.kid, shipping.kid)
             }
             for org, kid in sorted(others, key=str):
-                said = f"{who} is about to hand over {name}, and {case.person(org, kid)} holds it: no hand-over is recorded."
+                said = (
+                    f"{who} is about to hand over {name}, and {case.person(org, kid)} holds it: no hand-over"
+                    " is recorded."
+                )
                 yield Hit(about, said, "block", excuses=shipping.kid, remedy=_NOT_HELD, is_proposed=True)
 
 
@@ -332,14 +388,20 @@ def _held_already(form: Form, sample: Sample, entry: Recorded) -> bool:
 def _unanswered(case: Case, form: Form, sample: Sample) -> Iterator[Hit]:
     if sample.links and not sample.claims and not sample.parent:
         first = sample.links[0].received
-        said = f"Custody of sample {grouped(sample.number)} begins with {case.person(first.org, first.kid)}: nobody says that they collected it."
+        said = (
+            f"Custody of sample {grouped(sample.number)} begins with {case.person(first.org, first.kid)}:"
+            " nobody says that they collected it."
+        )
         yield Hit(sample.number, said, entries=(first.n,), remedy=_NOT_COLLECTED)
     if sample.given:
         body, entry = sample.given.of(Relinquished), sample.given.entry
         waited = case.at.instant - body.at.instant
         acted_on = sample.status not in ("announced", "collected") or bool(case.draft(Sealed))
         if acted_on or waited > timedelta(minutes=case.policy(form).hand_over_warn_min):
-            said = f"{case.person(entry.org, entry.kid)} gave sample {grouped(sample.number)} to {body.to} on {clock(body.at)}, and nobody says they received it."
+            said = (
+                f"{case.person(entry.org, entry.kid)} gave sample {grouped(sample.number)} to {body.to} on"
+                f" {clock(body.at)}, and nobody says they received it."
+            )
             by = () if acted_on else ("hand_over_warn_min",)
             yield Hit(sample.number, said, entries=(entry.n,), by=by, remedy=_NOT_TAKEN)
 
@@ -354,7 +416,10 @@ def _received_from_nobody(form: Form, envelope: Envelope) -> Iterator[Hit]:
             if link.received is arrival.said.entry
         ]
         if any(link.gap is None for link in taken):
-            said = f"Envelope {grouped(envelope.number)} was received at the dock, and nobody says that they sent or gave it."
+            said = (
+                f"Envelope {grouped(envelope.number)} was received at the dock, and nobody says that they"
+                " sent or gave it."
+            )
             yield Hit(envelope.number, said, entries=(arrival.said.entry.n,), remedy=_NOT_SENT)
 
 

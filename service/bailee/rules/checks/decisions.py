@@ -1,9 +1,11 @@
-"""RC: the laboratory's answer: whether the sender was called, and whether what was accepted is reported as it was found.
+"""RC: the laboratory's answer: whether the sender was called, and whether what was accepted is reported as it
+was found.
 
-RC: copies of the record, and results, that were given out: which version counts, and whether it is out of date.
+RC: copies of the record, and results, that were given out: which version counts, and whether it is out of
+date.
 
-The log holds statements, not papers. Whoever gives a copy out says its version and how far it reads; a single version replaces nothing and
-is left alone.
+The log holds statements, not papers. Whoever gives a copy out says its version and how far it reads; a single
+version replaces nothing and is left alone.
 """
 
 from __future__ import annotations
@@ -35,7 +37,9 @@ _CALL: Final = advice(
 
 @frozen
 class Differing:
-    """An envelope in which the dock found differences: by which rules, by when its sender is to be called, and when that was done."""
+    """An envelope in which the dock found differences: by which rules, by when its sender is to be called,
+    and when that was done.
+    """
 
     envelope: str
     form: Form
@@ -52,7 +56,10 @@ class Differing:
 
 
 def differences_found(case: Case) -> Iterator[Differing]:
-    """Every envelope of the case with a difference at the dock. A call before the opening was about something else."""
+    """Every envelope of the case with a difference at the dock.
+
+    A call before the opening was about something else.
+    """
     found: dict[str, list[tuple[str, Hit]]] = {}
     about = {e.number: _about(case, e.number) for _, e in case.envelopes() if e.docked}
     for name, hit in qualified.differences(case) if about else ():
@@ -73,10 +80,16 @@ def differences_found(case: Case) -> Iterator[Differing]:
     "15A NCAC 02H .0805: document, notify; ISO/IEC 17025:2017 7.4.3, by secondary summary", _CALL,
 )  # fmt: skip
 def sender_called(case: Case) -> Iterator[Hit]:
-    """A warning until the working days for it are over; grave after them, or once an affected sample was accepted. Called late: a warning."""
+    """A warning until the working days for it are over.
+
+    Grave after them, or once an affected sample was accepted. Called late: a warning.
+    """
     for each in differences_found(case):
         number, entries = each.envelope, (each.entry,)
-        what = f"Differences were found in envelope {grouped(number)} on {clock(each.received)} ({listed(each.rules)})"
+        what = (
+            f"Differences were found in envelope {grouped(number)} on {clock(each.received)}"
+            f" ({listed(each.rules)})"
+        )
         due = clock_at(each.due, each.received)
         if each.called is None:
             released = [
@@ -96,14 +109,21 @@ def sender_called(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "RC-15", "One laboratory number given to two samples", "block", "custody", "49 CFR 40.199, by analogy: one number, one thing; common practice",
+    "RC-15",
+    "One laboratory number given to two samples",
+    "block",
+    "custody",
+    "49 CFR 40.199, by analogy: one number, one thing; common practice",
     advice(
         "Give one of them a new number, and look which report went out under the old one.",
         do("accepted", "sample", lab_number=...),
     ),
-)  # fmt: skip
+)
 def own_number(case: Case) -> Iterator[Hit]:
-    """On the forms of the case, and wherever else the ledger knows the number; every laboratory counts for itself."""
+    """On the forms of the case, and wherever else the ledger knows the number.
+
+    Every laboratory counts for itself.
+    """
     given: dict[tuple[str, str], dict[str, int]] = {}
     for form in case.forms.values():
         for sample in form.samples.values():
@@ -137,24 +157,34 @@ def result_qualified(case: Case) -> Iterator[Hit]:
             hits = [(name, hit) for name, hit in found if qualified.bears_on(name, hit.about, sample)]
             if hits and _accepted(sample) and sample.decision and not sample.decision.of(Decision).qualified:
                 what = listed(sorted({name for name, _ in hits}))
-                said = f"Sample {grouped(sample.number)} was accepted with a difference ({what}), and its result is not to be qualified."
+                said = (
+                    f"Sample {grouped(sample.number)} was accepted with a difference ({what}), and its result"
+                    " is not to be qualified."
+                )
                 yield Hit(sample.number, said, entries=(sample.decision.entry.n,))
 
 
 @rule(
-    "RC-17", "Rejected, and nothing said about a new sample", "note", "media", "15A NCAC 02H .0805: get another sample if possible",
+    "RC-17",
+    "Rejected, and nothing said about a new sample",
+    "note",
+    "media",
+    "15A NCAC 02H .0805: get another sample if possible",
     advice(
         "Say whether a new sample can be taken, and tell the client.",
         do("rejected", "sample", resample=...),
     ),
-)  # fmt: skip
+)
 def new_sample(case: Case) -> Iterator[Hit]:
     """Possible, not possible, or asked for: any of the three is an answer."""
     for form in case.forms.values():
         for sample in form.samples.values():
             decision = sample.decision
             if decision and decision.entry.act == REJECTED and decision.of(Decision).resample is None:
-                said = f"Sample {grouped(sample.number)} was rejected on {clock(decision.of(Decision).at)}; whether a new one can be taken is not said."
+                said = (
+                    f"Sample {grouped(sample.number)} was rejected on {clock(decision.of(Decision).at)};"
+                    " whether a new one can be taken is not said."
+                )
                 yield Hit(sample.number, said, entries=(decision.entry.n,))
 
 
@@ -171,7 +201,9 @@ def _about(case: Case, envelope: str) -> set[str]:
 
 
 def _not_before(called: Moment, received: Moment) -> bool:
-    """A call told to the minute lasted until its end: who opens a box at 10:38:40 and telephones at once types 10:38."""
+    """A call told to the minute lasted until its end: who opens a box at 10:38:40 and telephones at once
+    types 10:38.
+    """
     to_the_minute = not (called.instant.second or called.instant.microsecond)
     since = received.instant.replace(second=0, microsecond=0) if to_the_minute else received.instant
     return called.instant >= since
@@ -206,18 +238,24 @@ _REPLACED: Final = advice("Look which version lies before you, and strike or des
 
 
 @rule(
-    "RC-18", "Copy given out that no longer says what the record says", "block", "custody",
-    "amendments can be traced: ISO/IEC 17025:2017 7.5, by secondary summary; ISO/IEC 17025:2017 7.8.8, from memory",
+    "RC-18",
+    "Copy given out that no longer says what the record says",
+    "block",
+    "custody",
+    "amendments can be traced: ISO/IEC 17025:2017 7.5, by secondary summary; ISO/IEC 17025:2017 7.8.8, from"
+    " memory",
     advice(
-        "Print it again, give it out under the next version, and say so. Report nothing from the old one until then.",
-        do("print_record", "form"), do("copied", "form", of=..., version=..., reason="correction"),
+        "Print it again, give it out under the next version, and say so. Report nothing from the old one"
+        " until then.",
+        do("print_record", "form"),
+        do("copied", "form", of=..., version=..., reason="correction"),
     ),
-)  # fmt: skip
+)
 def which_copy_counts(case: Case) -> Iterator[Hit]:
     """Of every organization and each thing given out, the highest version counts.
 
-    Grave when something was corrected or voided after the entries it tells of, and when two different copies bear its number. That it
-    replaced older ones is noted.
+    Grave when something was corrected or voided after the entries it tells of, and when two different copies
+    bear its number. That it replaced older ones is noted.
     """
     for form in case.forms.values():
         for (org, what), said in _given_out(form).items():
@@ -226,15 +264,24 @@ def which_copy_counts(case: Case) -> Iterator[Hit]:
             name = f"version {highest} of {what} of {org}"
             entries = tuple(each.entry.n for each in counting)
             if _differ([each.of(Copied) for each in counting]):
-                told = f"Two different copies were given out as {name} (entries {listed([str(n) for n in entries])}): nobody can tell which counts."
+                told = (
+                    f"Two different copies were given out as {name} (entries"
+                    f" {listed([str(n) for n in entries])}): nobody can tell which counts."
+                )
                 yield Hit(form.number, told, entries=entries, remedy=_TWO)
                 continue
             reads = min(counting[0].of(Copied).entries, entries[0] - 1)
             if missed := list(_changes(form, reads)):
-                told = f"{start(name)} (entry {entries[0]}) tells of entries up to {reads}, and came before {listed(missed)}."
+                told = (
+                    f"{start(name)} (entry {entries[0]}) tells of entries up to {reads}, and came before"
+                    f" {listed(missed)}."
+                )
                 yield Hit(form.number, told, entries=entries)
             if older := [each for each in said if each not in counting]:
-                told = f"{start(name)} (entry {entries[0]}) counts. It replaced {listed([_version(each) for each in older])}."
+                told = (
+                    f"{start(name)} (entry {entries[0]}) counts. It replaced"
+                    f" {listed([_version(each) for each in older])}."
+                )
                 yield Hit(form.number, told, "note", entries, remedy=_REPLACED)
 
 
@@ -255,7 +302,10 @@ def _given_out(form: Form) -> dict[tuple[str, str], Sequence[Said]]:
 
 
 def _changes(form: Form, after: int) -> Iterator[str]:
-    """What changed the meaning of earlier entries after this one; the version of a copy says nothing about samples."""
+    """What changed the meaning of earlier entries after this one.
+
+    The version of a copy says nothing about samples.
+    """
     for made in form.corrections:
         if (
             made.entry.n > after

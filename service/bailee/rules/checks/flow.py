@@ -1,11 +1,12 @@
 """The pump: it draws what it should, for as long as it should, in one place at a time.
 
-The nominal flow is that of the cassette's lot. Where the flow changed, the mean of both readings is used (`measures.mean_flow`);
-the volume follows from it and the seconds really run.
+The nominal flow is that of the cassette's lot. Where the flow changed, the mean of both readings is used
+(`measures.mean_flow`); the volume follows from it and the seconds really run.
 
 What the rules about flow say of one run, whether a sample was taken with it or somebody only asks.
 
-Runs of the pump beside each other: time to walk between them, volumes a laboratory can use, a pump that stopped by itself.
+Runs of the pump beside each other: time to walk between them, volumes a laboratory can use, a pump that
+stopped by itself.
 """
 
 from __future__ import annotations
@@ -44,7 +45,9 @@ class Crossed:
 
 
 def faults(run: Flow, policy: Policy, of: str = "") -> Iterator[Crossed]:
-    """PV-03, and PV-04 or PV-05, for these readings; `of` names the sample inside the sentence, as in ` of S7K3 …`."""
+    """PV-03, and PV-04 or PV-05, for these readings; `of` names the sample inside the sentence, as in ` of
+    S7K3 …`.
+    """
     low, high = run.range_of(policy.flow_tolerance_pct)
     out = [f"{flow} L/min {when}" for when, flow in run.readings.items() if not low <= flow <= high]
     if out:
@@ -77,7 +80,10 @@ def findings(run: Flow, policy: Policy) -> list[Finding]:
 
 @frozen
 class DetectionLimit:
-    """A detection limit for one part of the trace read: fs/m³ to two decimals, and as reported; None where no air was drawn."""
+    """A detection limit for one part of the trace read: fs/m³ to two decimals, and as reported.
+
+    None where no air was drawn.
+    """
 
     fraction: str
     fs_m3: str | None
@@ -124,11 +130,17 @@ def _text(value: Decimal | None, places: int, unit: Decimal = Decimal(1)) -> str
 
 def _notes(run: Flow) -> Iterator[str]:
     if not run.readings:
-        yield "No flow was read: a field blank draws no air and has no volume; report structures per sample only."
+        yield (
+            "No flow was read: a field blank draws no air and has no volume; report structures per sample"
+            " only."
+        )
     elif run.volume_l == 0:
         yield "No air was drawn: there is no concentration; report structures per sample only."
     if len(run.readings) == 1:
-        yield "Only one flow was read: how far it drifted is not known, and the one reading is used as the mean."
+        yield (
+            "Only one flow was read: how far it drifted is not known, and the one reading is used as the"
+            " mean."
+        )
     if run.before == 0 and run.after:
         yield "The flow before the run read 0: its drift has no percentage."
 
@@ -151,25 +163,37 @@ def _drifted(run: Flow, limit_pct: Decimal, of: str) -> str:
     ),
 )  # fmt: skip
 def flow_range(case: Case) -> Iterator[Hit]:
-    """A reading below or above the nominal flow by more than the tolerance, both limits included in the range."""
+    """A reading below or above the nominal flow by more than the tolerance, both limits included in the
+    range.
+    """
     return _flow_faults(case, "PV-03")
 
 
 @rule(
-    "PV-04", "Flow changed during the run", "warn", "media", "county-filed air sampling plans (over 5 %: use the mean)",
+    "PV-04",
+    "Flow changed during the run",
+    "warn",
+    "media",
+    "county-filed air sampling plans (over 5 %: use the mean)",
     advice(
         "Look at battery, tubing and filter. The mean of both readings is used for the volume. Correct a "
         "reading that was misread.",
         do("corrected", "sample", field="flow_after", new=..., reason="misread"),
     ),
-)  # fmt: skip
+)
 def drift(case: Case) -> Iterator[Hit]:
-    """The flow after differs from the flow before by strictly more than the lower limit, and no more than the upper."""
+    """The flow after differs from the flow before by strictly more than the lower limit, and no more than the
+    upper.
+    """
     return _flow_faults(case, "PV-04")
 
 
 @rule(
-    "PV-05", "Flow changed too much during the run", "block", "media", "county-filed air sampling plans (held within 10 %)",
+    "PV-05",
+    "Flow changed too much during the run",
+    "block",
+    "media",
+    "county-filed air sampling plans (held within 10 %)",
     advice(
         "Collect again with a pump that holds its flow, and void this one. Correct a reading that was "
         "misread.",
@@ -183,7 +207,7 @@ def drift(case: Case) -> Iterator[Hit]:
         do("accepted", "sample", qualified=True),
         do("corrected", "sample", field="flow_after", new=..., reason="misread"),
     ),
-)  # fmt: skip
+)
 def great_drift(case: Case) -> Iterator[Hit]:
     """The flow after differs from the flow before by strictly more than the upper limit."""
     return _flow_faults(case, "PV-05")
@@ -199,7 +223,10 @@ def great_drift(case: Case) -> Iterator[Hit]:
     ),
 )  # fmt: skip
 def run_time(case: Case) -> Iterator[Hit]:
-    """Off the plan (of the sample, else the lot's usual run) by more than the tolerance; a warning beyond the share."""
+    """Off the plan (of the sample, else the lot's usual run) by more than the tolerance.
+
+    A warning beyond the share.
+    """
     for form, sample in case.samples():
         body, policy, lot = sample.taken, case.policy(form), case.lot_of(sample)
         planned = body.planned_s if body.planned_s is not None else lot.run_s if lot else body.run_s
@@ -223,7 +250,10 @@ def run_time(case: Case) -> Iterator[Hit]:
     ),
 )  # fmt: skip
 def overlapping(case: Case) -> Iterator[Hit]:
-    """Two runs of one firm's pump share some time, on one visit or on two. One may begin when the other ends."""
+    """Two runs of one firm's pump share some time, on one visit or on two.
+
+    One may begin when the other ends.
+    """
     runs: dict[tuple[str, str], list[_Run]] = {}
     for form in case.forms.values():
         firm = form.opened.of(Opened).parties.firm
@@ -236,8 +266,8 @@ def overlapping(case: Case) -> Iterator[Hit]:
             for other in others if sample.number in asked else ():
                 yield Hit.on(
                     sample,
-                    f"{sample.taken.pump} ran for {grouped(sample.number)} ({_span(sample)}) while it also ran for "
-                    f"{grouped(other.number)} ({_span(other)}).",
+                    f"{sample.taken.pump} ran for {grouped(sample.number)} ({_span(sample)}) while it also"
+                    f" ran for {grouped(other.number)} ({_span(other)}).",
                 )
 
 
@@ -282,15 +312,22 @@ def _span(sample: Sample) -> str:
 
 
 @rule(
-    "PV-11", "No time to carry the pump to the next place", "warn", "media", "derived: a pump is carried from place to place",
+    "PV-11",
+    "No time to carry the pump to the next place",
+    "warn",
+    "media",
+    "derived: a pump is carried from place to place",
     advice(
         "Nothing to fix if it is so. If a pump or a time is wrong, its collector corrects it.",
         do("corrected", "sample", field="pump", new=..., reason="typing"),
         do("corrected", "sample", field="started", new=..., reason="clock"),
     ),
-)  # fmt: skip
+)
 def no_time_to_walk(case: Case) -> Iterator[Hit]:
-    """One pump began in another place fewer seconds after a run ended than it takes to walk; overlaps are PV-10."""
+    """One pump began in another place fewer seconds after a run ended than it takes to walk.
+
+    Overlaps are PV-10.
+    """
     asked = {sample.number for _, sample in case.samples()}
     for runs in _by_pump(case):
         for (_, before), (form, after) in pairwise(runs):
@@ -303,8 +340,9 @@ def no_time_to_walk(case: Case) -> Iterator[Hit]:
             ):
                 yield Hit.on(
                     after,
-                    f"{after.taken.pump} began {grouped(after.number)} {pause.total_seconds():.0f} s after it ended "
-                    f"{grouped(before.number)} in another place; {wanted} s are wanted to carry it there.",
+                    f"{after.taken.pump} began {grouped(after.number)} {pause.total_seconds():.0f} s after it"
+                    f" ended {grouped(before.number)} in another place; {wanted} s are wanted to carry it"
+                    " there.",
                     by=("walk_s",),
                 )
 
@@ -330,15 +368,20 @@ def volume_range(case: Case) -> Iterator[Hit]:
         if volume and not low <= volume <= high:
             yield Hit.on(
                 sample,
-                f"{grouped(sample.number)} drew {measures.rounded(volume, 1)} L; {low} to {high} L are wanted.",
+                f"{grouped(sample.number)} drew {measures.rounded(volume, 1)} L; {low} to {high} L are"
+                " wanted.",
                 by=("volume_min_l" if volume < low else "volume_max_l",),
             )
 
 
 @rule(
-    "PV-13", "Volumes indoors and outdoors differ", "note", "comparison", "derived: the detection limit follows from the volume",
+    "PV-13",
+    "Volumes indoors and outdoors differ",
+    "note",
+    "comparison",
+    "derived: the detection limit follows from the volume",
     "Nothing to fix: give the detection limit beside each result.",
-)  # fmt: skip
+)
 def volumes_differ(case: Case) -> Iterator[Hit]:
     """Indoor sample and outdoor control, in per cent of the indoor volume, strictly more than the limit."""
     for form, in_question in case.visits():
@@ -355,9 +398,10 @@ def volumes_differ(case: Case) -> Iterator[Hit]:
             ):
                 yield Hit.on(
                     pair.indoor,
-                    f"{grouped(pair.indoor.number)} drew {measures.rounded(inside, 1)} L and its outdoor control "
-                    f"{grouped(pair.outdoor.number)} {measures.rounded(outside, 1)} L, "
-                    f"{measures.rounded(abs(inside - outside) * 100 / inside, 1)} % apart; more than {limit} % is noted.",
+                    f"{grouped(pair.indoor.number)} drew {measures.rounded(inside, 1)} L and its outdoor"
+                    f" control {grouped(pair.outdoor.number)} {measures.rounded(outside, 1)} L,"
+                    f" {measures.rounded(abs(inside - outside) * 100 / inside, 1)} % apart; more than {limit}"
+                    " % is noted.",
                     by=("volume_gap_pct",),
                 )
 

@@ -1,6 +1,7 @@
 """SI: who signed, and were they allowed to? And CU-16: who corrected what.
 
-Whether a signature is genuine is decided where signatures are checked; here every statement is one that its key really signed.
+Whether a signature is genuine is decided where signatures are checked; here every statement is one that its
+key really signed.
 
 SI: whether a key is one person's, known and informed; and whether quality work is checked by a second person.
 """
@@ -33,19 +34,29 @@ refusal(
 
 
 @rule(
-    "SI-02", "Signed with a key that was lost, or never enrolled", "flag", "records", "40 CFR 3.2000(b): signature valid when signed",
+    "SI-02",
+    "Signed with a key that was lost, or never enrolled",
+    "flag",
+    "records",
+    "40 CFR 3.2000(b): signature valid when signed",
     advice(
         "Ask the person whether these statements are theirs; if so they affirm them with their new key.",
         do("affirmed", "form", statements=...),
     ),
-)  # fmt: skip
+)
 def key_stood(case: Case) -> Iterator[Hit]:
-    """Beyond the count its owner vouches for, or after the report. Affirmed with another key of the organization: a note."""
+    """Beyond the count its owner vouches for, or after the report.
+
+    Affirmed with another key of the organization: a note.
+    """
     for form in case.forms.values():
         vouched = affirmed(form.ordered, case.organizations)
         for entry, key in _signed(case, form):
             if key is None:
-                said = f"Entry {entry.n} ({_act(entry)}) is signed with key {entry.kid[:8]}, which {entry.org} never enrolled."
+                said = (
+                    f"Entry {entry.n} ({_act(entry)}) is signed with key {entry.kid[:8]}, which {entry.org}"
+                    " never enrolled."
+                )
                 yield Hit(form.number, said, entries=(entry.n,))
             elif key.revocation and (why := doubt(key, entry)):
                 said = _ended(case, entry, key.revocation, late=why == "late")
@@ -60,26 +71,31 @@ def _ended(case: Case, entry: Recorded, ended: Revocation, *, late: bool) -> str
     owner = case.person(entry.org, entry.kid)
     if late:
         return (
-            f"Entry {entry.n} ({_act(entry)}) arrived on {clock(Moment(entry.rec, entry.at.offset_minutes))}, after the key of "
-            f"{owner} was reported {ended.reason}; its counter is still vouched for."
+            f"Entry {entry.n} ({_act(entry)}) arrived on {clock(Moment(entry.rec, entry.at.offset_minutes))},"
+            f" after the key of {owner} was reported {ended.reason}; its counter is still vouched for."
         )
     how = "replaced by its owner" if ended.successor else f"revoked ({ended.reason})"
     return (
-        f"Entry {entry.n} ({_act(entry)}) is signed with the key of {owner} that was {how} from {ended.since} on; "
-        f"the last statement vouched for is {ended.last_good_seq}, this is {entry.seq}."
+        f"Entry {entry.n} ({_act(entry)}) is signed with the key of {owner} that was {how} from {ended.since}"
+        f" on; the last statement vouched for is {ended.last_good_seq}, this is {entry.seq}."
     )
 
 
 @rule(
-    "SI-03", "Done by somebody whose role does not include it", "warn", "custody", "21 CFR 11.10(g): authority checks",
+    "SI-03",
+    "Done by somebody whose role does not include it",
+    "warn",
+    "custody",
+    "21 CFR 11.10(g): authority checks",
     advice(
         "Let somebody do it whose role includes it. If it was really done by this person it may be "
         "recorded, and the warning stays; an administrator gives the role with a key of its own.",
         do("enrolled", kid=..., role=..., identity_check=...),
     ),
-)  # fmt: skip
+)
 def role_fits(case: Case) -> Iterator[Hit]:
-    """What was done to the glass is recorded and warned of; an act of administration or decision is refused before it is recorded.
+    """What was done to the glass is recorded and warned of; an act of administration or decision is refused
+    before it is recorded.
 
     Before it is signed it is said of whoever is about to seal, hand over, take or void.
     """
@@ -88,8 +104,8 @@ def role_fits(case: Case) -> Iterator[Hit]:
         if role and role not in may:
             others = listed([each.replace("_", " ") for each in sorted(may)])
             said = (
-                f"{case.person(draft.org, draft.kid)} is about to say {draft.act} as {role.replace('_', ' ')}, "
-                f"which that role does not include: {others} may."
+                f"{case.person(draft.org, draft.kid)} is about to say {draft.act} as"
+                f" {role.replace('_', ' ')}, which that role does not include: {others} may."
             )
             yield Hit(_thing(draft), said, "warn", is_proposed=True)
     for form in case.forms.values():
@@ -100,7 +116,10 @@ def role_fits(case: Case) -> Iterator[Hit]:
         for (kid, act), spoken in beyond.items():
             first, entries = spoken[0], [entry.n for entry in spoken]
             role = case.organizations[first.org].keys[kid].role.replace("_", " ")
-            said = f"{case.person(first.org, kid)} says {_act(first)} as {role} ({_entries(entries)}), which that role does not include."
+            said = (
+                f"{case.person(first.org, kid)} says {_act(first)} as {role} ({_entries(entries)}), which"
+                " that role does not include."
+            )
             yield Hit(form.number, said, "warn" if ROWS[act].physical else "flag", entries=tuple(entries))
 
 
@@ -126,7 +145,10 @@ def second_person(case: Case) -> Iterator[Hit]:
             )
             if own and not is_allowed(case, known, body.about):
                 who = case.person(said.entry.org, said.entry.kid)
-                sentence = f"{who} allowed {body.rule} for {_printed(body.about)} (entry {said.entry.n}), and it is {who}'s own doing."
+                sentence = (
+                    f"{who} allowed {body.rule} for {_printed(body.about)} (entry {said.entry.n}), and it is"
+                    f" {who}'s own doing."
+                )
                 yield Hit(body.about, sentence, entries=(said.entry.n,))
 
 
@@ -138,13 +160,19 @@ def second_person(case: Case) -> Iterator[Hit]:
     ),
 )  # fmt: skip
 def corrections(case: Case) -> Iterator[Hit]:
-    """By the signer of the statement or a quality role; by anybody else it is warned of, and so is one not followed."""
+    """By the signer of the statement or a quality role.
+
+    By anybody else it is warned of, and so is one not followed.
+    """
     for form in case.forms.values():
         for made in form.corrections:
             entry, target, body = made.entry, made.target, made.body
             who = case.person(entry.org, entry.kid)
             about = f"entry {target.n} ({_act(target)})" if target else "a statement"
-            said = f"{who} corrects {body.field} of {about} from {_value(body.old)} to {_value(body.new)} ({body.reason.replace('_', ' ')})"
+            said = (
+                f"{who} corrects {body.field} of {about} from {_value(body.old)} to {_value(body.new)}"
+                f" ({body.reason.replace('_', ' ')})"
+            )
             severity: Severity = "note"
             if made.why_not:
                 severity, said = "warn", f"{said}; it is not followed: {made.why_not}"
@@ -170,7 +198,10 @@ def _thing(draft: Draft[Any]) -> str:
 
 
 def _signed(case: Case, form: Form) -> Iterator[tuple[Recorded, Key | None]]:
-    """Every statement with its key; those of an organization whose chain is not here are left out, and the verdict says so."""
+    """Every statement with its key.
+
+    Those of an organization whose chain is not here are left out, and the verdict says so.
+    """
     for entry in form.ordered:
         organization = case.organizations.get(entry.org)
         if organization:
@@ -201,22 +232,30 @@ def _act(entry: Recorded) -> str:
 
 
 refusal(
-    "SI-05", "One key enrolled for two people", "ALCOA: attributable, by summary; common practice: one key, one person",
+    "SI-05",
+    "One key enrolled for two people",
+    "ALCOA: attributable, by summary; common practice: one key, one person",
     "bailee.operations.register.require_own_key",
-)  # fmt: skip
+)
 refusal(
-    "SI-14", "The service's own key enrolled to sign for a person", "40 CFR 3.2000(b): signed by the person; 21 CFR 11.10",
+    "SI-14",
+    "The service's own key enrolled to sign for a person",
+    "40 CFR 3.2000(b): signed by the person; 21 CFR 11.10",
     "bailee.operations.register.require_own_key",
-)  # fmt: skip
+)
 
 
 @rule(
-    "SI-07", "Key enrolled without an identity check", "block", "records", "EPA CROMERR lessons 5 and 6: identity proofed before a key is used",
+    "SI-07",
+    "Key enrolled without an identity check",
+    "block",
+    "records",
+    "EPA CROMERR lessons 5 and 6: identity proofed before a key is used",
     advice(
         "An administrator checks who owns the key, and enrolls it once more with how that was checked.",
         do("enrolled", kid=..., role=..., identity_check=...),
     ),
-)  # fmt: skip
+)
 def owner_known(case: Case) -> Iterator[Hit]:
     """Every key that spoke on a form, and the one about to seal or ship."""
     for form in case.forms.values():
@@ -226,23 +265,36 @@ def owner_known(case: Case) -> Iterator[Hit]:
                 unknown.setdefault((entry.org, entry.kid), []).append(entry.n)
         for (org, kid), entries in unknown.items():
             which = listed([str(n) for n in sorted(entries)])
-            said = f"Nobody says how the owner of the key of {case.person(org, kid)} ({org}) was identified; it signed entries {which}."
+            said = (
+                f"Nobody says how the owner of the key of {case.person(org, kid)} ({org}) was identified; it"
+                f" signed entries {which}."
+            )
             yield Hit(form.number, said, entries=tuple(sorted(entries)), excuses=kid)
     for proposed in (case.draft(Sealed), case.draft(Shipped)):
         if proposed and _is_unchecked(case, proposed.org, proposed.kid):
-            said = f"Nobody says how the owner of the key of {case.person(proposed.org, proposed.kid)} ({proposed.org}) was identified."
+            said = (
+                f"Nobody says how the owner of the key of {case.person(proposed.org, proposed.kid)}"
+                f" ({proposed.org}) was identified."
+            )
             yield Hit(proposed.body.envelope, said, "block", excuses=proposed.kid)
 
 
 @rule(
-    "SI-10", "A signer has not got the ledger's answer", "warn", "records", "40 CFR 3.2000(b)(4), by CROMERR lessons: a copy of record for whoever signed",
+    "SI-10",
+    "A signer has not got the ledger's answer",
+    "warn",
+    "records",
+    "40 CFR 3.2000(b)(4), by CROMERR lessons: a copy of record for whoever signed",
     advice(
         "Let the device fetch what was recorded, or give the person a copy of the custody record.",
-        do("send_waiting"), do("print_record", "form"),
+        do("send_waiting"),
+        do("print_record", "form"),
     ),
-)  # fmt: skip
+)
 def copy_given(case: Case) -> Iterator[Hit]:
-    """Long after a statement was recorded its device speaks on the form again, and still has not seen it there."""
+    """Long after a statement was recorded its device speaks on the form again, and still has not seen it
+    there.
+    """
     for form in case.forms.values():
         by_leaf = {entry.leaf: entry for entry in form.entries}
         made: dict[str, list[Recorded]] = {}
@@ -258,21 +310,30 @@ def copy_given(case: Case) -> Iterator[Hit]:
             if worst:
                 earlier, later = worst
                 said = (
-                    f"{case.person(later.org, later.kid)} signed {_act(earlier)}, recorded on {clock_at(earlier.rec, later.at)} as entry "
-                    f"{earlier.n}; {duration_words(later.at.instant - earlier.rec)} later the device had not seen it in the ledger."
+                    f"{case.person(later.org, later.kid)} signed {_act(earlier)}, recorded on"
+                    f" {clock_at(earlier.rec, later.at)} as entry {earlier.n};"
+                    f" {duration_words(later.at.instant - earlier.rec)} later the device had not seen it in"
+                    " the ledger."
                 )
                 yield Hit(form.number, said, entries=(earlier.n, later.n), by=("copy_h",))
 
 
 @rule(
-    "SI-12", "Quality role allows what rests on its own statement", "block", "custody", "common practice: two persons",
+    "SI-12",
+    "Quality role allows what rests on its own statement",
+    "block",
+    "custody",
+    "common practice: two persons",
     advice(
         "Let a second person of the quality role look at it and sign the exception.",
         do("excepted", "about", rule=..., reason=...),
     ),
-)  # fmt: skip
+)
 def not_ones_own(case: Case) -> Iterator[Hit]:
-    """Beyond whom the exception excuses (SI-11): whoever made a statement the finding rests on. Such an exception allows nothing."""
+    """Beyond whom the exception excuses (SI-11): whoever made a statement the finding rests on.
+
+    Such an exception allows nothing.
+    """
     for form in case.forms.values():
         for said in form.exceptions:
             body = said.of(Excepted)
@@ -287,7 +348,10 @@ def not_ones_own(case: Case) -> Iterator[Hit]:
             if own and not is_allowed(case, known, body.about):
                 who = case.person(said.entry.org, said.entry.kid)
                 about = grouped(body.about) if kind_of(body.about) else body.about
-                sentence = f"{who} allowed {body.rule} for {about} (entry {said.entry.n}), which rests on what {who} said."
+                sentence = (
+                    f"{who} allowed {body.rule} for {about} (entry {said.entry.n}), which rests on what {who}"
+                    " said."
+                )
                 yield Hit(body.about, sentence, entries=(said.entry.n,))
 
 

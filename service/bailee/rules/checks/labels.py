@@ -1,4 +1,5 @@
-"""What ties a number to a piece of glass: the serial molded on it, the label and where it sticks, and how the number was read.
+"""What ties a number to a piece of glass: the serial molded on it, the label and where it sticks, and how the
+number was read.
 
 The ledger binds records, not glass. A label on the wrong cassette stays wrong however often it is scanned.
 
@@ -22,8 +23,11 @@ from bailee.rules.remedies import advice, do
 from bailee.rules.wording import clock, counted, day, listed, printed
 
 refusal(
-    "CL-05", "Check character of a number wrong", "ISO/IEC 7064 MOD 37-2; derived", "bailee.domain.numbers.read"
-)  # fmt: skip
+    "CL-05",
+    "Check character of a number wrong",
+    "ISO/IEC 7064 MOD 37-2; derived",
+    "bailee.domain.numbers.read",
+)
 
 
 @rule(
@@ -37,7 +41,10 @@ refusal(
     ),
 )  # fmt: skip
 def collected_twice(case: Case) -> Iterator[Hit]:
-    """More than one statement says it collected this number, on this form or on another. Nobody may except this."""
+    """More than one statement says it collected this number, on this form or on another.
+
+    Nobody may except this.
+    """
     for form, sample in case.samples():
         others = case.also_on(form, sample.number)
         if len(sample.claims) + len(others) > 1:
@@ -63,7 +70,10 @@ def collected_twice(case: Case) -> Iterator[Hit]:
     ),
 )  # fmt: skip
 def unlabeled(case: Case) -> Iterator[Hit]:
-    """The condition `label_missing` at a receipt, about the sample that the receiver took it for. More counted than scanned is SE-02."""
+    """The condition `label_missing` at a receipt, about the sample that the receiver took it for.
+
+    More counted than scanned is SE-02.
+    """
     for _, sample in case.samples():
         if "label_missing" in sample.condition:
             by = case.person(sample.links[-1].org, sample.links[-1].kid)
@@ -132,12 +142,13 @@ def issued_to_another(case: Case) -> Iterator[Hit]:
     may_be_excepted=True,
 )  # fmt: skip
 def unaccounted(case: Case) -> Iterator[Hit]:
-    """A cassette issued for this visit day to somebody who collected here was neither collected nor voided anywhere.
+    """A cassette issued for this visit day to somebody who collected here was neither collected nor voided
+    anywhere.
 
-    A visit closes when its day ends on site. Until then the rest of the kit may serve another visit: a warning when the
-    envelope is about to be sealed, nothing before. From the next day on it blocks. Numbers issued without a visit day are
-    spares and never asked for; of one that was scanned SE-02 speaks. Whether another visit used a cassette only a whole ledger knows: without `elsewhere`
-    this is not judged.
+    A visit closes when its day ends on site. Until then the rest of the kit may serve another visit: a
+    warning when the envelope is about to be sealed, nothing before. From the next day on it blocks. Numbers
+    issued without a visit day are spares and never asked for; of one that was scanned SE-02 speaks. Whether
+    another visit used a cassette only a whole ledger knows: without `elsewhere` this is not judged.
     """
     if case.elsewhere is None:
         return
@@ -149,8 +160,8 @@ def unaccounted(case: Case) -> Iterator[Hit]:
         if lost and (closed or closing):
             yield Hit(
                 form.number,
-                f"{len(lost)} of the cassettes issued for {day(form.visit)} {'is' if len(lost) == 1 else 'are'} neither "
-                f"collected nor voided: {printed(lost)}.",
+                f"{len(lost)} of the cassettes issued for {day(form.visit)}"
+                f" {'is' if len(lost) == 1 else 'are'} neither collected nor voided: {printed(lost)}.",
                 None if closed else "warn",
             )
 
@@ -200,21 +211,29 @@ def no_serial(case: Case) -> Iterator[Hit]:
     """A cassette whose serial was not bound to its number, where the firm wants it."""
     for form, sample in case.samples():
         if sample.taken.serial is None and case.policy(form).serial_required:
-            said = f"{grouped(sample.number)} was collected without the serial of its cassette: its identity rests on the label only."
+            said = (
+                f"{grouped(sample.number)} was collected without the serial of its cassette: its identity"
+                " rests on the label only."
+            )
             yield Hit.on(sample, said, by=("serial_required",))
 
 
 @rule(
-    "CL-04", "One cassette under two sample numbers", "block", "custody", "derived: a cassette has one serial",
+    "CL-04",
+    "One cassette under two sample numbers",
+    "block",
+    "custody",
+    "derived: a cassette has one serial",
     advice(
         "Read the serials on both cassettes. Whoever is wrong corrects it; a label that was not used is "
         "voided.",
         do("corrected", "sample", field="serial", new=..., reason="misread"),
         do("voided", sample=..., reason="other"),
     ),
-)  # fmt: skip
+)
 def one_serial_twice(case: Case) -> Iterator[Hit]:
-    """Two live samples bear the same serial, on one visit or from one lot, wherever the ledger knows the firm collected it.
+    """Two live samples bear the same serial, on one visit or from one lot, wherever the ledger knows the firm
+    collected it.
 
     Two makers may number alike: what comes from two lots on two visits is noted.
     """
@@ -237,10 +256,16 @@ def one_serial_twice(case: Case) -> Iterator[Hit]:
             each.sample: each.lot == lot for each in beyond if each.sample not in {sample.number, *others}
         }
         if same := sorted(each for each, is_same in others.items() if is_same):
-            said = f"The cassette with serial {serial} was collected as {grouped(sample.number)} and as {printed(same)}."
+            said = (
+                f"The cassette with serial {serial} was collected as {grouped(sample.number)} and as"
+                f" {printed(same)}."
+            )
             yield Hit.on(sample, said)
         if alike := sorted(each for each, is_same in others.items() if not is_same):
-            said = f"Serial {serial} of {grouped(sample.number)} is also that of {printed(alike)} from another lot: two makers may number alike."
+            said = (
+                f"Serial {serial} of {grouped(sample.number)} is also that of {printed(alike)} from another"
+                " lot: two makers may number alike."
+            )
             yield Hit(sample.number, said, "note", tuple(c.entry.n for c in sample.claims), remedy=_ALIKE)
 
 
@@ -273,7 +298,10 @@ def label_comes_off(case: Case) -> Iterator[Hit]:
     ),
 )  # fmt: skip
 def typed(case: Case) -> Iterator[Hit]:
-    """Any typed number of a visit is noted; a share of its cassettes strictly above the limit is a warning."""
+    """Any typed number of a visit is noted.
+
+    A share of its cassettes strictly above the limit is a warning.
+    """
     for form, _ in case.visits():
         live = list(form.live)
         by_hand = [sample.number for sample in live if sample.taken.entered == "typed"]
@@ -282,20 +310,25 @@ def typed(case: Case) -> Iterator[Hit]:
             many = len(by_hand) * 100 > limit * len(live)
             yield Hit(
                 form.number,
-                f"{len(by_hand)} of {counted(len(live), 'number')} of this visit {'was' if len(by_hand) == 1 else 'were'} typed and not "
-                f"scanned: {printed(by_hand)}; more than {limit} % is warned of.",
+                f"{len(by_hand)} of {counted(len(live), 'number')} of this visit"
+                f" {'was' if len(by_hand) == 1 else 'were'} typed and not scanned: {printed(by_hand)}; more"
+                f" than {limit} % is warned of.",
                 "warn" if many else None,
                 by=("typed_warn_pct",) if many else (),
             )
 
 
 @rule(
-    "CL-08", "Label printed more than once", "warn", "custody", "relabeling is dangerous: Karcher 2014, 78 laboratories",
+    "CL-08",
+    "Label printed more than once",
+    "warn",
+    "custody",
+    "relabeling is dangerous: Karcher 2014, 78 laboratories",
     advice(
         "Destroy every print that is not on the cassette, and say why it was printed again.",
         do("corrected", "sample", field="label_reprinted", new=..., reason="left_out"),
     ),
-)  # fmt: skip
+)
 def printed_again(case: Case) -> Iterator[Hit]:
     """The collector says how often; where nobody said is left alone."""
     for _, sample in case.samples():
@@ -317,7 +350,10 @@ def printed_again(case: Case) -> Iterator[Hit]:
     may_be_excepted=True, signers=("quality",),
 )  # fmt: skip
 def relabeled(case: Case) -> Iterator[Hit]:
-    """A correction changed the number of a collected cassette. Made by the quality role itself it is only warned of."""
+    """A correction changed the number of a collected cassette.
+
+    Made by the quality role itself it is only warned of.
+    """
     for form, live in case.visits():
         in_question = {sample.number for sample in live}
         for made in form.corrections:
@@ -332,8 +368,9 @@ def relabeled(case: Case) -> Iterator[Hit]:
                 by_quality = case.role(made.entry.org, made.entry.kid) == "quality"
                 yield Hit(
                     new,
-                    f"{case.person(made.entry.org, made.entry.kid)} changed the number of a collected cassette from "
-                    f"{grouped(str(made.body.old))} to {grouped(new)} (entry {made.entry.n}, {made.body.reason.replace('_', ' ')}).",
+                    f"{case.person(made.entry.org, made.entry.kid)} changed the number of a collected"
+                    f" cassette from {grouped(str(made.body.old))} to {grouped(new)} (entry {made.entry.n},"
+                    f" {made.body.reason.replace('_', ' ')}).",
                     "warn" if by_quality else None,
                     (made.entry.n,),
                     made.entry.kid,
@@ -341,21 +378,27 @@ def relabeled(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "CL-10", "Label of an organization that is no party", "block", "custody", "derived: numbers are issued by whoever owns the lot",
+    "CL-10",
+    "Label of an organization that is no party",
+    "block",
+    "custody",
+    "derived: numbers are issued by whoever owns the lot",
     advice(
         "Find out how this cassette came here. A lot that was typed wrongly is corrected; one that was "
         "lent may be allowed on the papers it was lent with.",
         do("corrected", "sample", field="lot", new=..., reason="typing"),
     ),
     may_be_excepted=True,
-)  # fmt: skip
+)
 def foreign_label(case: Case) -> Iterator[Hit]:
-    """The lot belongs neither to the firm nor to the laboratory of the form, which may supply the cassettes."""
+    """The lot belongs neither to the firm nor to the laboratory of the form, which may
+    supply the cassettes.
+    """
     for form, sample in case.samples():
         lot, parties = case.lot_of(sample), form.opened.of(Opened).parties
         if lot and lot.org not in (parties.firm, parties.lab):
             yield Hit.on(
                 sample,
-                f"{grouped(sample.number)} comes from lot {grouped(lot.number)} of {lot.org}; this form is of {parties.firm} for "
-                f"{parties.lab}.",
+                f"{grouped(sample.number)} comes from lot {grouped(lot.number)} of {lot.org}; this form is of"
+                f" {parties.firm} for {parties.lab}.",
             )

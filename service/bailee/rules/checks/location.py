@@ -1,4 +1,5 @@
-"""What was around the inlet: where nobody complains, drafts, a picture of the place, the right site, dust stirred up or heavy.
+"""What was around the inlet: where nobody complains, drafts, a picture of the place, the right site, dust
+stirred up or heavy.
 
 Where the samples were taken: enough places, at breathing height, in rooms that people use, and described.
 
@@ -46,13 +47,17 @@ def few_places(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "SL-02", "Too few cassettes", "warn", "media", "common practice, no source; three sites: NIOSH Method 0800",
+    "SL-02",
+    "Too few cassettes",
+    "warn",
+    "media",
+    "common practice, no source; three sites: NIOSH Method 0800",
     advice(
         "Still on site: collect the missing samples. Once everybody has left there is nothing to fix: it "
         "is printed on the custody record.",
         do("collected", "form", kind="indoor"),
     ),
-)  # fmt: skip
+)
 def few_cassettes(case: Case) -> Iterator[Hit]:
     """Fewer live samples than wanted on a visit with samples; blanks draw no air and do not count."""
     for form, in_question in case.visits():
@@ -97,16 +102,23 @@ def odd_space(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "SL-07", "Place not described", "block", "media", "ISO/IEC 17025:2017 7.3.3(g); 16 Tex. Admin. Code 78.100",
+    "SL-07",
+    "Place not described",
+    "block",
+    "media",
+    "ISO/IEC 17025:2017 7.3.3(g); 16 Tex. Admin. Code 78.100",
     advice(
         "Name the room, or the point on the sketch, where it was collected.",
         do("corrected", "sample", field="room", new=..., reason="left_out"),
         do("corrected", "sample", field="point", new=..., reason="left_out"),
     ),
     may_be_excepted=True,
-)  # fmt: skip
+)
 def no_place(case: Case) -> Iterator[Hit]:
-    """Neither a room nor a point; `other` is no room. A blank has no place. It may stand elsewhere, hence the exception."""
+    """Neither a room nor a point; `other` is no room.
+
+    A blank has no place. It may stand elsewhere, hence the exception.
+    """
     for _, sample in case.samples():
         body = sample.taken
         if body.kind != "blank" and body.point is None and body.room in (None, "other"):
@@ -117,7 +129,10 @@ def no_place(case: Case) -> Iterator[Hit]:
 
 
 def heights(case: Case, kind: str, above: str) -> Iterator[Hit]:
-    """Samples of a kind whose inlet stood outside the firm's range; one that was not measured is left alone."""
+    """Samples of a kind whose inlet stood outside the firm's range.
+
+    One that was not measured is left alone.
+    """
     for form, sample in case.samples():
         height, policy = sample.taken.height_m, case.policy(form)
         low, high, slack = policy.height_min_m, policy.height_max_m, policy.length_tolerance_m
@@ -125,8 +140,8 @@ def heights(case: Case, kind: str, above: str) -> Iterator[Hit]:
             limit = "height_min_m" if height < low else "height_max_m"
             yield Hit.on(
                 sample,
-                f"The inlet of {grouped(sample.number)} stood {length(height)} {above}; {length(low)} to {length(high)} "
-                "are wanted.",
+                f"The inlet of {grouped(sample.number)} stood {length(height)} {above}; {length(low)} to"
+                f" {length(high)} are wanted.",
                 by=(limit, "length_tolerance_m"),
             )
 
@@ -161,7 +176,10 @@ _USUAL_RUN_S: Final = 300
     ),
 )  # fmt: skip
 def no_reference(case: Case) -> Iterator[Hit]:
-    """Fewer indoor places outside the complaint area than wanted on a visit with indoor samples; not said does not count."""
+    """Fewer indoor places outside the complaint area than wanted on a visit with indoor samples.
+
+    Not said does not count.
+    """
     for form, in_question in case.visits():
         indoor = [sample.taken for sample in form.live if sample.taken.kind == "indoor"]
         calm = {
@@ -173,8 +191,9 @@ def no_reference(case: Case) -> Iterator[Hit]:
         if len(calm) < wanted and any(sample.taken.kind == "indoor" for sample in in_question):
             yield Hit(
                 form.number,
-                f"{counted(len(calm), 'indoor place')} of {len({(i.room, i.point) for i in indoor})} "
-                f"{'is' if len(calm) == 1 else 'are'} outside the complaint area; {wanted} {'is' if wanted == 1 else 'are'} wanted.",
+                f"{counted(len(calm), 'indoor place')} of {len({(i.room, i.point) for i in indoor})}"
+                f" {'is' if len(calm) == 1 else 'are'} outside the complaint area; {wanted}"
+                f" {'is' if wanted == 1 else 'are'} wanted.",
                 by=("min_reference",),
             )
 
@@ -188,7 +207,10 @@ def no_reference(case: Case) -> Iterator[Hit]:
     ),
 )  # fmt: skip
 def draft(case: Case) -> Iterator[Hit]:
-    """An indoor inlet near a supply vent, open door or fan; with a measured distance, only nearer than wanted."""
+    """An indoor inlet near a supply vent, open door or fan.
+
+    With a measured distance, only nearer than wanted.
+    """
     for form, sample in case.samples():
         body, policy = sample.taken, case.policy(form)
         near = [each.replace("_", " ") for each in _DRAFTS if each in body.near]
@@ -201,19 +223,24 @@ def draft(case: Case) -> Iterator[Hit]:
             how = "next to" if body.near_m is None else f"{length(body.near_m)} from"
             yield Hit.on(
                 sample,
-                f"The inlet of {grouped(sample.number)} stood {how} {listed(near)}; {length(limit)} are wanted.",
+                f"The inlet of {grouped(sample.number)} stood {how} {listed(near)}; {length(limit)} are"
+                " wanted.",
                 by=("draft_distance_m", "length_tolerance_m"),
             )
 
 
 @rule(
-    "SL-08", "Two samples at one point, not marked as duplicates", "warn", "media", "derived: one point is one place",
+    "SL-08",
+    "Two samples at one point, not marked as duplicates",
+    "warn",
+    "media",
+    "derived: one point is one place",
     advice(
         "Correct the point of one of them, or say of which sample it is the duplicate.",
         do("corrected", "sample", field="point", new=..., reason="misread"),
         do("corrected", "sample", field="duplicate_of", new=..., reason="left_out"),
     ),
-)  # fmt: skip
+)
 def same_point(case: Case) -> Iterator[Hit]:
     """Indoors, by room and point. An outdoor control may be taken again at its place on a long visit."""
     for form, in_question in case.visits():
@@ -228,19 +255,25 @@ def same_point(case: Case) -> Iterator[Hit]:
                 yield Hit(
                     form.number,
                     start(
-                        f"{samples([each.number for each in found])} were taken at {where}, and none is marked as a duplicate."
+                        f"{samples([each.number for each in found])} were taken at {where}, and none is"
+                        " marked as a duplicate."
                     ),
                     entries=tuple(claim.entry.n for each in found for claim in each.claims),
                 )
 
 
 @rule(
-    "SL-09", "No sketch and no photo of the place", "note", "media", "ISO/IEC 17025:2017 7.3.3(g), where appropriate",
+    "SL-09",
+    "No sketch and no photo of the place",
+    "note",
+    "media",
+    "ISO/IEC 17025:2017 7.3.3(g), where appropriate",
     advice(
         "Add the point of the sketch. Next time photograph the cassette in its place.",
-        do("corrected", "sample", field="point", new=..., reason="left_out"), do("collected", sample=..., photo=...),
+        do("corrected", "sample", field="point", new=..., reason="left_out"),
+        do("collected", sample=..., photo=...),
     ),
-)  # fmt: skip
+)
 def no_picture(case: Case) -> Iterator[Hit]:
     """Neither a point on the sketch nor a photo, where the firm wants one. A blank has no place."""
     for form, sample in case.samples():
@@ -271,7 +304,8 @@ def far_away(case: Case) -> Iterator[Hit]:
         if away is not None and away > limit:
             yield Hit.on(
                 sample,
-                f"The device that recorded {grouped(sample.number)} was {away} m from the site; {limit} m are the limit.",
+                f"The device that recorded {grouped(sample.number)} was {away} m from the site; {limit} m are"
+                " the limit.",
                 by=("gps_distance_m",),
             )
 
@@ -292,14 +326,18 @@ def aggressive(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "SL-12", "Heavy dust", "note", "media", "common practice; the range depends on the particulate load: ASTM D7391-20, scope",
+    "SL-12",
+    "Heavy dust",
+    "note",
+    "media",
+    "common practice; the range depends on the particulate load: ASTM D7391-20, scope",
     advice(
         "Say why the run was short. After a full one, while you are on site, collect a shorter run beside "
         "it. A loaded trace may be hard or impossible to count; the laboratory decides.",
         do("corrected", "sample", field="short_run", new=..., reason="left_out"),
         do("collected", "form", short_run="dust"),
     ),
-)  # fmt: skip
+)
 def heavy_dust(case: Case) -> Iterator[Hit]:
     """Heavy dust and the full run of the cassette; or a shorter one whose reason nobody gave."""
     for _, sample in case.samples():
@@ -310,10 +348,12 @@ def heavy_dust(case: Case) -> Iterator[Hit]:
         if body.run_s >= full:
             yield Hit.on(
                 sample,
-                f"{grouped(sample.number)} ran its full {body.run_s} s in heavy dust: the trace may be overloaded.",
+                f"{grouped(sample.number)} ran its full {body.run_s} s in heavy dust: the trace may be"
+                " overloaded.",
             )
         elif body.short_run is None:
             yield Hit.on(
                 sample,
-                f"{grouped(sample.number)} ran {body.run_s} s of {full} s in heavy dust, and nobody said why.",
+                f"{grouped(sample.number)} ran {body.run_s} s of {full} s in heavy dust, and nobody said"
+                " why.",
             )

@@ -1,12 +1,15 @@
 """The media lot: known, in date, not recalled.
 
-In date is decided on the calendar day of the site, the printed day included; a month alone means its last day. A recall
-is compared with the time of collection: before it the cassette was used in good faith (ML-07), after it against the recall
-(ML-06). A lot with no form beside it is being looked at to be issued; the visit it is for is not known then.
+In date is decided on the calendar day of the site, the printed day included; a month alone means its last
+day. A recall is compared with the time of collection: before it the cassette was used in good faith (ML-07),
+after it against the recall (ML-06). A lot with no form beside it is being looked at to be issued; the visit
+it is for is not known then.
 
-The lot on its shelf: counted, kept neither too cold nor too hot, its expiry set right, not handed out for a day it will not last.
+The lot on its shelf: counted, kept neither too cold nor too hot, its expiry set right, not handed out for a
+day it will not last.
 
-Asked of every lot in the case, with samples beside it or alone. Its limits are those of a form it was used on, else of its owner.
+Asked of every lot in the case, with samples beside it or alone. Its limits are those of a form it was used
+on, else of its owner.
 """
 
 from __future__ import annotations
@@ -28,40 +31,54 @@ from bailee.rules.wording import clock, counted, day, printed
 
 
 @rule(
-    "ML-01", "Cassette from an unknown lot", "block", "media", "49 CFR 40.199(b)(9) by analogy; common practice",
+    "ML-01",
+    "Cassette from an unknown lot",
+    "block",
+    "media",
+    "49 CFR 40.199(b)(9) by analogy; common practice",
     advice(
         "Ask the media keeper from which box it came. Enter a lot that was never entered; correct a lot "
         "number that is wrong. A lot of another organization is known here when it issued the number to "
         "one of your keys.",
-        do("lot_received"), do("corrected", "sample", field="lot", new=..., reason="typing"),
+        do("lot_received"),
+        do("corrected", "sample", field="lot", new=..., reason="typing"),
     ),
-)  # fmt: skip
+)
 def unknown_lot(case: Case) -> Iterator[Hit]:
-    """The form leans on no lot of the number that the sample names, be it that there is none or that it is a stranger's: nothing of it is checked."""
+    """The form leans on no lot of the number that the sample names, be it that there is none or that it is a
+    stranger's: nothing of it is checked.
+    """
     for _, sample in case.samples():
         if case.lot_of(sample) is None:
             lot = grouped(sample.taken.lot)
             yield Hit.on(
                 sample,
-                f"{grouped(sample.number)} names lot {lot}, which nobody entered for this form: its expiry is unknown.",
+                f"{grouped(sample.number)} names lot {lot}, which nobody entered for this form: its expiry is"
+                " unknown.",
             )
 
 
 @rule(
-    "ML-02", "Cassette used after its expiry", "block", "media", "49 CFR 40.199(b)(8) by analogy; common practice",
+    "ML-02",
+    "Cassette used after its expiry",
+    "block",
+    "media",
+    "49 CFR 40.199(b)(8) by analogy; common practice",
     advice(
         "Collect again with an unexpired cassette, and void this one. Correct an expiration date that was "
         "entered wrongly.",
-        do("voided", "sample", reason="expired"), do("expiry_corrected", "lot", new=..., reason=...),
+        do("voided", "sample", reason="expired"),
+        do("expiry_corrected", "lot", new=..., reason=...),
     ),
     may_be_excepted=True,
     afterwards=advice(
         "It cannot be collected again now. The laboratory reports it as qualified or rejects it. Correct "
         "an expiration date that was entered wrongly.",
-        do("accepted", "sample", qualified=True), do("rejected", "sample", reason="media_expired"),
+        do("accepted", "sample", qualified=True),
+        do("rejected", "sample", reason="media_expired"),
         do("expiry_corrected", "lot", new=..., reason=...),
     ),
-)  # fmt: skip
+)
 def expired(case: Case) -> Iterator[Hit]:
     """Collected, on the calendar day of the site, later than the last day in date and the days of grace."""
     for form, sample, lot in _of_known_lots(case):
@@ -70,8 +87,8 @@ def expired(case: Case) -> Iterator[Hit]:
         if then and not then.may_be_used:
             yield Hit.on(
                 sample,
-                f"{grouped(sample.number)} was collected on {day(used)}, {counted(then.past, 'day')} after lot "
-                f"{_named(lot)} went out of date: its last good day was {day(then.last)}.",
+                f"{grouped(sample.number)} was collected on {day(used)}, {counted(then.past, 'day')} after"
+                f" lot {_named(lot)} went out of date: its last good day was {day(then.last)}.",
                 by=("expiry_grace_days",),
             )
 
@@ -103,7 +120,9 @@ def no_expiry(case: Case) -> Iterator[Hit]:
     ),
 )  # fmt: skip
 def near_expiry(case: Case) -> Iterator[Hit]:
-    """In date, with no more than so many days left on the day of use (of a lot alone: today), the last day included."""
+    """In date, with no more than so many days left on the day of use (of a lot alone: today), the last day
+    included.
+    """
     latest: dict[str, tuple[date, Policy]] = {}
     for form, sample, lot in _of_known_lots(case):
         used = form.day_of(sample.taken.started)
@@ -137,14 +156,16 @@ def near_expiry(case: Case) -> Iterator[Hit]:
     ),
 )  # fmt: skip
 def recalled_before_use(case: Case) -> Iterator[Hit]:
-    """A recall or hold is in force, and the cassette was used after it was recorded, or is about to be issued."""
+    """A recall or hold is in force, and the cassette was used after it was recorded, or is about to be
+    issued.
+    """
     for _, sample, lot in _of_known_lots(case):
         recall = lot.recalled
         if recall and sample.taken.started.instant >= recall.since:
             yield Hit.on(
                 sample,
-                f"{grouped(sample.number)} was collected on {clock(sample.taken.started)}, after lot {_named(lot)} was "
-                f"recalled on {_recorded(recall)} ({recall.reason}).",
+                f"{grouped(sample.number)} was collected on {clock(sample.taken.started)}, after lot"
+                f" {_named(lot)} was recalled on {_recorded(recall)} ({recall.reason}).",
             )
     for lot in _alone(case):
         if lot.recalled:
@@ -164,7 +185,9 @@ def recalled_before_use(case: Case) -> Iterator[Hit]:
     ),
 )  # fmt: skip
 def recalled_after_use(case: Case) -> Iterator[Hit]:
-    """A recall is in force that was recorded after the cassette was used: says where the sample lies and who holds it."""
+    """A recall is in force that was recorded after the cassette was used: says where the sample lies and who
+    holds it.
+    """
     for form, sample, lot in _of_known_lots(case):
         recall = lot.recalled
         if recall and sample.taken.started.instant < recall.since:
@@ -173,9 +196,9 @@ def recalled_after_use(case: Case) -> Iterator[Hit]:
             holder = sample.holder.org if sample.holder else "nobody"
             yield Hit.on(
                 sample,
-                f"Lot {_named(lot)} was recalled on {_recorded(recall)} ({recall.reason}), after "
-                f"{grouped(sample.number)} was collected on {day(form.day_of(sample.taken.started))}. It is {envelope}, "
-                f"held by {holder}, for {lab}.",
+                f"Lot {_named(lot)} was recalled on {_recorded(recall)} ({recall.reason}), after"
+                f" {grouped(sample.number)} was collected on {day(form.day_of(sample.taken.started))}. It is"
+                f" {envelope}, held by {holder}, for {lab}.",
             )
 
 
@@ -192,8 +215,8 @@ def expired_on_the_way(case: Case) -> Iterator[Hit]:
         if docked and used and arrived and used.in_date and not arrived.in_date:
             yield Hit.on(
                 sample,
-                f"{grouped(sample.number)} was collected in date; lot {_named(lot)} was good until {day(used.last)} and the "
-                f"laboratory received it on {day(docked)}.",
+                f"{grouped(sample.number)} was collected in date; lot {_named(lot)} was good until"
+                f" {day(used.last)} and the laboratory received it on {day(docked)}.",
             )
 
 
@@ -246,15 +269,23 @@ def _named(lot: Lot) -> str:
 
 
 @rule(
-    "ML-04", "Issued for a visit that the lot will not last to", "warn", "media", "common practice, no source",
+    "ML-04",
+    "Issued for a visit that the lot will not last to",
+    "warn",
+    "media",
+    "common practice, no source",
     advice(
         "Take these cassettes out of the kit. Look which lots are in date on the day of the visit, and "
         "issue others from one of them.",
-        do("look_at_lots"), do("issued", lot=..., count=...),
+        do("look_at_lots"),
+        do("issued", lot=..., count=...),
     ),
-)  # fmt: skip
+)
 def issued_too_late(case: Case) -> Iterator[Hit]:
-    """Issued for a day later than the last good one and the days of grace, and not used yet; once used, ML-02 speaks."""
+    """Issued for a day later than the last good one and the days of grace, and not used yet.
+
+    Once used, ML-02 speaks.
+    """
     for lot, policy in _lots(case):
         by_visit: dict[date, list[str]] = {}
         for number, issued in lot.issued.items():
@@ -266,9 +297,10 @@ def issued_too_late(case: Case) -> Iterator[Hit]:
                 continue
             yield Hit(
                 lot.number,
-                f"{counted(len(numbers), 'cassette')} of lot {_named(lot)} {'was' if len(numbers) == 1 else 'were'} issued for "
-                f"{day(visit)}, {counted(then.past, 'day')} after its last good day, {day(then.last)}: "
-                f"{printed(numbers)}.",
+                f"{counted(len(numbers), 'cassette')} of lot {_named(lot)}"
+                f" {'was' if len(numbers) == 1 else 'were'} issued for {day(visit)},"
+                f" {counted(then.past, 'day')} after its last good day, {day(then.last)}:"
+                f" {printed(numbers)}.",
                 by=("expiry_grace_days",),
             )
 
@@ -290,8 +322,8 @@ def adds_up(case: Case) -> Iterator[Hit]:
             if made != lot.count:
                 yield Hit(
                     lot.number,
-                    f"{counted(lot.count, 'cassette')} of lot {_named(lot)} came in; {lot.issued_when_counted} issued, {left} "
-                    f"left and {voided} voided make {made}.",
+                    f"{counted(lot.count, 'cassette')} of lot {_named(lot)} came in;"
+                    f" {lot.issued_when_counted} issued, {left} left and {voided} voided make {made}.",
                 )
 
 
@@ -309,8 +341,9 @@ def expiry_corrected(case: Case) -> Iterator[Hit]:
         for made in lot.other_expiries:
             yield Hit(
                 lot.number,
-                f"The expiry of lot {_named(lot)} was entered as {made.old or 'none'} and corrected to {made.new} by "
-                f"{case.person(lot.org, made.kid)} ({made.reason.replace('_', ' ')}; entry {made.n} of the lot).",
+                f"The expiry of lot {_named(lot)} was entered as {made.old or 'none'} and corrected to"
+                f" {made.new} by {case.person(lot.org, made.kid)} ({made.reason.replace('_', ' ')}; entry"
+                f" {made.n} of the lot).",
             )
 
 
@@ -323,7 +356,10 @@ def expiry_corrected(case: Case) -> Iterator[Hit]:
     ),
 )  # fmt: skip
 def storage(case: Case) -> Iterator[Hit]:
-    """A temperature of storage below or above the wanted range, both limits included in it; not read is left alone."""
+    """A temperature of storage below or above the wanted range, both limits included in it.
+
+    Not read is left alone.
+    """
     for lot, policy in _lots(case):
         low, high = policy.media_storage_min_c, policy.media_storage_max_c
         colder = [
@@ -340,10 +376,10 @@ def storage(case: Case) -> Iterator[Hit]:
         if read:
             yield Hit(
                 lot.number,
-                f"Lot {_named(lot)} was kept at {' and '.join(f'{value} °C' for value in read.values())}; {low} to {high} °C are "
-                "wanted.",
+                f"Lot {_named(lot)} was kept at {' and '.join(f'{value} °C' for value in read.values())};"
+                f" {low} to {high} °C are wanted.",
                 by=tuple(read),
-            )  # fmt: skip
+            )
 
 
 def _lots(case: Case) -> Iterator[tuple[Lot, Policy]]:

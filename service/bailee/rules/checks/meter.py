@@ -1,7 +1,8 @@
-"""The flow meter: both readings taken, by a meter with a certificate, corrected where it reads wrong, the same one in and out.
+"""The flow meter: both readings taken, by a meter with a certificate, corrected where it reads wrong, the
+same one in and out.
 
-The certificates are those the signer's organization entered. Where it lists no meter at all, the verdict on sampling says that
-this was not checked.
+The certificates are those the signer's organization entered. Where it lists no meter at all, the verdict on
+sampling says that this was not checked.
 """
 
 from __future__ import annotations
@@ -87,7 +88,10 @@ def not_read(case: Case) -> Iterator[Hit]:
     ),
 )  # fmt: skip
 def certificate(case: Case) -> Iterator[Hit]:
-    """On the day of use: past its last day, or older than the wanted days. Not named or not listed is a warning."""
+    """On the day of use: past its last day, or older than the wanted days.
+
+    Not named or not listed is a warning.
+    """
     for form, sample, organization in _read(case):
         policy, on, meter = case.policy(form), form.day_of(sample.taken.started), sample.taken.meter
         if not any(kind == "meter" for kind, _ in organization.equipment):
@@ -96,7 +100,10 @@ def certificate(case: Case) -> Iterator[Hit]:
         why = expired(found, on, policy.meter_certificate_days) if found else ""
         if why:
             severity: Severity | None = None if policy.meter_certificate_block else "warn"
-            said = f"The flow of {grouped(sample.number)} was read on {day(on)} with {meter}, whose certificate {why}."
+            said = (
+                f"The flow of {grouped(sample.number)} was read on {day(on)} with {meter}, whose certificate"
+                f" {why}."
+            )
             yield Hit.on(sample, said, severity, by=("meter_certificate_days", "meter_certificate_block"))
         elif found is None or (found.certified is None and found.valid_to is None):
             which = (
@@ -121,7 +128,10 @@ def certificate(case: Case) -> Iterator[Hit]:
     ),
 )  # fmt: skip
 def uncorrected(case: Case) -> Iterator[Hit]:
-    """The error there, by the density of air, is strictly more than the limit and was not corrected. All four figures are needed."""
+    """The error there, by the density of air, is strictly more than the limit and was not corrected.
+
+    All four figures are needed.
+    """
     for form, sample, organization in _read(case):
         body = sample.taken
         found = (
@@ -138,10 +148,11 @@ def uncorrected(case: Case) -> Iterator[Hit]:
             flow = body.mean_flow or Decimal(0)
             yield Hit.on(
                 sample,
-                f"At {body.temperature_c} °C and {body.pressure_hpa} hPa {body.meter} is {error:+} % off: {flow} L/min read for "
-                f"{grouped(sample.number)} were {measures.rounded(flow * factor, 2)} L/min. More than {limit} % is warned of.",
+                f"At {body.temperature_c} °C and {body.pressure_hpa} hPa {body.meter} is {error:+} % off:"
+                f" {flow} L/min read for {grouped(sample.number)} were {measures.rounded(flow * factor, 2)}"
+                f" L/min. More than {limit} % is warned of.",
                 by=("meter_effect_pct",),
-            )  # fmt: skip
+            )
 
 
 @rule(
@@ -172,11 +183,17 @@ def _read(case: Case) -> Iterator[tuple[Form, Sample, Organization]]:
 
 
 def expired(said: EquipmentSet, on: date, most_days: int | None) -> str:
-    """Why a certificate does not hold on a day, after `whose certificate`; empty when it does. No `most_days`: its last day counts alone."""
+    """Why a certificate does not hold on a day, after `whose certificate`; empty when it does.
+
+    No `most_days`: its last day counts alone.
+    """
     if said.valid_to and said.valid_to < on:
         return f"was good until {day(said.valid_to)}"
     if said.certified and most_days is not None and (on - said.certified).days > most_days:
-        return f"of {day(said.certified)} was {counted((on - said.certified).days, 'day')} old; {most_days} are the limit"
+        return (
+            f"of {day(said.certified)} was {counted((on - said.certified).days, 'day')} old; {most_days} are"
+            " the limit"
+        )
     return ""
 
 

@@ -1,11 +1,12 @@
 """The outdoor control: indoor air means nothing without the air it is compared with.
 
 Rules:
-1. An envelope is ready only if the outdoor control of every visit in it is *seen*: live, claimed once, and among the
-   scanned samples, or already on its way in another envelope.
+1. An envelope is ready only if the outdoor control of every visit in it is *seen*: live, claimed once, and
+   among the scanned samples, or already on its way in another envelope.
 2. Each visit needs its own, however many visits share an envelope.
 3. Real minutes are compared, and the calendar days of the site; midnight alone separates nothing.
-4. That none was possible may be recorded by a second person. Then the comparison is void, and that is printed.
+4. That none was possible may be recorded by a second person. Then the comparison is void, and that is
+   printed.
 """
 
 from __future__ import annotations
@@ -80,7 +81,9 @@ def no_outdoor(case: Case) -> Iterator[Hit]:
     ),
 )  # fmt: skip
 def another_day(case: Case) -> Iterator[Hit]:
-    """No outdoor control of the visit began on the same day of the site, and none within the wanted minutes."""
+    """No outdoor control of the visit began on the same day of the site, and none within
+    the wanted minutes.
+    """
     for form, indoor, nearest, apart in _pairs(case):
         policy, day_of = case.policy(form), form.day_of(indoor.taken.started)
         is_near = apart <= timedelta(minutes=policy.outdoor_gap_min)
@@ -185,7 +188,9 @@ def no_weather(case: Case) -> Iterator[Hit]:
     afterwards="Nothing to fix any more: it is printed on the custody record.",
 )  # fmt: skip
 def unusual_weather(case: Case) -> Iterator[Hit]:
-    """Rain, fog or snow falling, snow on the ground, strong wind, or mowing nearby during the outdoor control."""
+    """Rain, fog or snow falling, snow on the ground, strong wind, or mowing nearby during the outdoor
+    control.
+    """
     for _, sample in _outdoor(case):
         weather = sample.taken.weather
         if weather:
@@ -216,8 +221,8 @@ def unusual_weather(case: Case) -> Iterator[Hit]:
 def other_visit(case: Case) -> Iterator[Hit]:
     """An outdoor control that belongs elsewhere.
 
-    It is claimed on another form too; or a duplicate of a sample that is not on its form; or alone on its form, in an
-    envelope where another visit lacks one (it was entered on the wrong form).
+    It is claimed on another form too; or a duplicate of a sample that is not on its form; or alone on its
+    form, in an envelope where another visit lacks one (it was entered on the wrong form).
     """
     lacking = [hit.about for hit in no_outdoor(case)] if case.draft(Sealed) else []
     for form, sample in _outdoor(case):
@@ -228,7 +233,10 @@ def other_visit(case: Case) -> Iterator[Hit]:
         elif parent and parent not in form.samples:
             why = f"is called a duplicate of {grouped(parent)}, which is not a sample of this visit"
         elif alone and lacking:
-            why = f"belongs to visit {grouped(form.number)}, which has no indoor samples, and cannot stand for visit "
+            why = (
+                f"belongs to visit {grouped(form.number)}, which has no indoor samples, and cannot stand for"
+                " visit "
+            )
             why += printed(lacking)
         else:
             continue
@@ -246,8 +254,8 @@ def impossible(case: Case) -> Iterator[Hit]:
             who = case.person(said.entry.org, said.entry.kid)
             yield Hit(
                 hit.about,
-                f"No comparison with outdoor air can be made for visit {grouped(hit.about)}: {who} recorded that an "
-                "outdoor control was impossible.",
+                f"No comparison with outdoor air can be made for visit {grouped(hit.about)}: {who} recorded"
+                " that an outdoor control was impossible.",
                 entries=(said.entry.n,),
             )
             break
@@ -285,7 +293,9 @@ def _left_behind(case: Case, outdoor: Sample) -> str:
 
 
 def _with(case: Case, outdoor: Sample, indoor: list[Sample]) -> bool:
-    """Whether an outdoor control in the building goes where the indoor samples go, or at least stays with them."""
+    """Whether an outdoor control in the building goes where the indoor samples go, or at least stays with
+    them.
+    """
     if closing := case.draft(Sealed):
         return outdoor.number in closing.body.samples
     if leaving := case.draft(Shipped):
@@ -308,7 +318,9 @@ def _outdoor(case: Case) -> Iterator[tuple[Form, Sample]]:
 
 
 def _pairs(case: Case) -> Iterator[tuple[Form, Sample, Sample, timedelta]]:
-    """Indoor samples in question, each with its nearest outdoor control, if any, and how far apart they began."""
+    """Indoor samples in question, each with its nearest outdoor control, if any, and how far apart they
+    began.
+    """
     for form, in_question in case.visits():
         asked = {sample.number for sample in in_question}
         for pair in pairing.pairs(form):

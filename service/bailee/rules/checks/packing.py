@@ -40,7 +40,10 @@ class Closing:
         return case.policy(self.form)
 
     def cure(self, case: Case, sealed: Remedy) -> Remedy | None:
-        """The remedy for an envelope that is closed and still here; None where the rule's own fits, before and after that."""
+        """The remedy for an envelope that is closed and still here.
+
+        None where the rule's own fits, before and after that.
+        """
         return sealed if self.entries and not case.is_past(self.said.envelope) else None
 
 
@@ -62,14 +65,20 @@ _NO_RECORD: Final = advice(
 
 
 @rule(
-    "SE-05", "Seal not across the opening", "warn", "custody", "county-filed air sampling plans: opening breaks the seal",
+    "SE-05",
+    "Seal not across the opening",
+    "warn",
+    "custody",
+    "county-filed air sampling plans: opening breaks the seal",
     advice(
         "Put the seal where opening the envelope must break it, take a photo, and ask again.",
         do("sealed", "envelope", across_opening=True, photo=...),
     ),
-    afterwards="Nothing can be fixed any more: whoever opens it looks at the flap as well as at the seal, "
-    "and takes a photo.",
-)  # fmt: skip
+    afterwards=(
+        "Nothing can be fixed any more: whoever opens it looks at the flap as well as at the seal, "
+        "and takes a photo."
+    ),
+)
 def across_the_opening(case: Case) -> Iterator[Hit]:
     """As the sealer said; and, where the policy wants one, a photo of the closed envelope."""
     for closing in _closings(case):
@@ -86,15 +95,20 @@ def across_the_opening(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "SE-06", "Plain tape used as a seal", "warn", "custody", "Kentucky OSH knowledge wiki, standing unclear; common practice",
+    "SE-06",
+    "Plain tape used as a seal",
+    "warn",
+    "custody",
+    "Kentucky OSH knowledge wiki, standing unclear; common practice",
     advice(
         "Tape can be lifted and put back. Close the envelope with a numbered seal that shows an opening, "
         "and say its number.",
         do("sealed", "envelope", seal=...),
     ),
-    afterwards="Nothing can be fixed any more: whoever opens it looks at the whole envelope, and takes a "
-    "photo.",
-)  # fmt: skip
+    afterwards=(
+        "Nothing can be fixed any more: whoever opens it looks at the whole envelope, and takes a photo."
+    ),
+)
 def tape(case: Case) -> Iterator[Hit]:
     """A number written on tape is not the number of a seal."""
     for closing in _closings(case):
@@ -118,7 +132,10 @@ def tape(case: Case) -> Iterator[Hit]:
     ),
 )  # fmt: skip
 def record_inside(case: Case) -> Iterator[Hit]:
-    """Left out, or fewer pages found on opening than were put in. A box without any record is RC-05 for the dock."""
+    """Left out, or fewer pages found on opening than were put in.
+
+    A box without any record is RC-05 for the dock.
+    """
     for closing in _closings(case):
         if not closing.said.record_enclosed and closing.policy(case).record_enclosed_required:
             said = f"The custody record does not lie in {closing.name}."
@@ -136,14 +153,18 @@ def record_inside(case: Case) -> Iterator[Hit]:
         put_in = arrival.sealing.body.record_pages if arrival and arrival.sealing else None
         if arrival and dock and None not in (put_in, dock.record_pages) and put_in != dock.record_pages:
             said = (
-                f"{put_in} pages of the custody record were put into envelope {grouped(envelope.number)}, and "
-                f"{dock.record_pages} came out."
+                f"{put_in} pages of the custody record were put into envelope {grouped(envelope.number)}, and"
+                f" {dock.record_pages} came out."
             )
             yield Hit(envelope.number, said, entries=(arrival.said.entry.n,))
 
 
 @rule(
-    "SE-11", "Covers not back on the cassette", "warn", "media", "EPA Region 6: the inlet cover keeps dust and moisture out; common practice",
+    "SE-11",
+    "Covers not back on the cassette",
+    "warn",
+    "media",
+    "EPA Region 6: the inlet cover keeps dust and moisture out; common practice",
     advice(
         "Put both covers on now, and look at the trace. If they were on, correct that.",
         do("corrected", "sample", field="covers_on", new=True, reason="misread"),
@@ -152,7 +173,7 @@ def record_inside(case: Case) -> Iterator[Hit]:
         "The laboratory looks at the trace for dust and moisture. If they were on, correct that.",
         do("corrected", "sample", field="covers_on", new=True, reason="misread"),
     ),
-)  # fmt: skip
+)
 def covered(case: Case) -> Iterator[Hit]:
     """Said at the end of the run. What a receiver finds is RC-07."""
     for _, sample in case.samples():
@@ -161,7 +182,11 @@ def covered(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "SE-12", "Sealed before a run had ended", "block", "custody", "21 CFR 11.10(f): checks of sequence; FDA guidance on time stamps, withdrawn, by summary",
+    "SE-12",
+    "Sealed before a run had ended",
+    "block",
+    "custody",
+    "21 CFR 11.10(f): checks of sequence; FDA guidance on time stamps, withdrawn, by summary",
     advice(
         "Look at both clocks. Not sealed yet: give the true time. Otherwise whoever gave the wrong one "
         "corrects it.",
@@ -169,9 +194,12 @@ def covered(case: Case) -> Iterator[Hit]:
         do("corrected", "form", of="sealed", field="at", new=..., reason="clock"),
         do("corrected", "sample", field="started", new=..., reason="clock"),
     ),
-)  # fmt: skip
+)
 def sealed_after_the_runs(case: Case) -> Iterator[Hit]:
-    """A cassette cannot lie in the envelope while air is drawn through it. Two people's clocks may differ by the clock limit."""
+    """A cassette cannot lie in the envelope while air is drawn through it.
+
+    Two people's clocks may differ by the clock limit.
+    """
     for closing in _closings(case):
         limit, at = timedelta(seconds=closing.policy(case).clock_warn_s), closing.said.at
         early = [
@@ -183,7 +211,10 @@ def sealed_after_the_runs(case: Case) -> Iterator[Hit]:
             last = max(early, key=_end)
             names = samples([sample.number for sample in early])
             verb = "was" if closing.entries else "is to be"
-            said = f"{start(closing.name)} {verb} sealed on {clock(at)}, before the run of {names} ended on {clock(_end(last))}."
+            said = (
+                f"{start(closing.name)} {verb} sealed on {clock(at)}, before the run of {names} ended on"
+                f" {clock(_end(last))}."
+            )
             runs = tuple(claim.entry.n for sample in early for claim in sample.claims)
             yield Hit(closing.said.envelope, said, entries=(*closing.entries, *runs), by=("clock_warn_s",))
 
@@ -205,7 +236,8 @@ def sealed_after_the_runs(case: Case) -> Iterator[Hit]:
     ),
 )  # fmt: skip
 def set_together(case: Case) -> Iterator[Hit]:
-    """The control an indoor sample is paired with lies elsewhere; a blank lies in no envelope of its visit; while it is asked, any other lies in none.
+    """The control an indoor sample is paired with lies elsewhere; a blank lies in no envelope of its visit;
+    while it is asked, any other lies in none.
 
     An outdoor control without which nothing may be sealed is said by OC-01 alone.
     """
@@ -245,7 +277,10 @@ def _left_out(case: Case, closing: Closing, sample: Sample, kind: str) -> Hit:
         where += f", and {case.person(sample.holder.org, sample.holder.kid)} holds it"
     stops = case.blocked.get(sample.number, ())
     where += f"; {listed(stops)} must be settled before it goes" if stops else ""
-    said = f"The {kind} {grouped(sample.number)} of visit {grouped(closing.form.number)} is not in {closing.name}: it {where}."
+    said = (
+        f"The {kind} {grouped(sample.number)} of visit {grouped(closing.form.number)} is not in"
+        f" {closing.name}: it {where}."
+    )
     return Hit(closing.said.envelope, said, entries=closing.entries, names=(sample.number,))
 
 
@@ -253,7 +288,10 @@ _KINDS: Final = {"indoor": "sample", "outdoor": "outdoor control", "blank": "fie
 
 
 def _closings(case: Case) -> Iterator[Closing]:
-    """What is about to be closed, and every closing that still stands or stood on arrival; a seal opened since is history."""
+    """What is about to be closed, and every closing that still stands or stood on arrival.
+
+    A seal opened since is history.
+    """
     closing = case.draft(Sealed)
     if closing:
         for form in case.forms.values():

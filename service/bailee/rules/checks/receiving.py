@@ -1,6 +1,9 @@
-"""RC: what the dock found, against what was sealed. A block found here means: hold, call the sender, qualify or sample again.
+"""RC: what the dock found, against what was sealed.
 
-The first opening counts; a later statement of the dock says what was found afterwards, and never unsays the first.
+A block found here means: hold, call the sender, qualify or sample again.
+
+The first opening counts; a later statement of the dock says what was found afterwards, and never unsays the
+first.
 
 RC: the dock itself: who opened the envelope, when, and what is said of it before anything is counted.
 """
@@ -52,7 +55,10 @@ def seal_whole(case: Case) -> Iterator[Hit]:
             state = {"broken": "broken", "missing": "missing", "void_showing": "showing that it was lifted"}[
                 dock.seal_state
             ]
-            said = f"The seal of envelope {grouped(envelope.number)} was {state} when it was opened on {clock(body.at)}."
+            said = (
+                f"The seal of envelope {grouped(envelope.number)} was {state} when it was opened on"
+                f" {clock(body.at)}."
+            )
             yield Hit(envelope.number, said, entries=(n,))
 
 
@@ -70,7 +76,10 @@ def seal_agrees(case: Case) -> Iterator[Hit]:
         sealing = envelope.arrivals[0].sealing
         if sealing and dock.seal_state != "missing" and not same_seal(dock.seal, sealing.body.seal):
             read = f"reads {dock.seal}" if dock.seal else "was not read"
-            said = f"Envelope {grouped(envelope.number)} was closed with seal {sealing.body.seal}, and the seal on arrival {read}."
+            said = (
+                f"Envelope {grouped(envelope.number)} was closed with seal {sealing.body.seal}, and the seal"
+                f" on arrival {read}."
+            )
             yield Hit(envelope.number, said, entries=(sealing.said.entry.n, n))
 
 
@@ -80,7 +89,10 @@ def count_on_arrival(case: Case) -> Iterator[Hit]:
     for form, envelope, body, dock, n in openings(case):
         sealing, name = envelope.arrivals[0].sealing, f"envelope {grouped(envelope.number)}"
         if body.count != len(body.items):
-            said = f"{body.count} cassettes of form {grouped(form.number)} were counted out of {name}, and {len(body.items)} are named."
+            said = (
+                f"{body.count} cassettes of form {grouped(form.number)} were counted out of {name}, and"
+                f" {len(body.items)} are named."
+            )
             yield Hit(envelope.number, said, entries=(n,))
         lacking = (
             [number for number in sealing.body.samples if number not in {i.sample for i in body.items}]
@@ -99,7 +111,10 @@ def count_on_arrival(case: Case) -> Iterator[Hit]:
                 if len(still) < len(lacking)
                 else ""
             )
-            said = f"{sealing.body.total} cassettes were sealed into {name}, and {dock.total} came out.{names}{found}"
+            said = (
+                f"{sealing.body.total} cassettes were sealed into {name}, and {dock.total} came"
+                f" out.{names}{found}"
+            )
             severity: Severity | None = "warn" if lacking and not still else None
             yield Hit(envelope.number, said, severity, entries=(sealing.said.entry.n, n))
 
@@ -115,14 +130,23 @@ def identity_agrees(case: Case) -> Iterator[Hit]:
             sample = form.samples[item.sample]
             bound = sample.collected.serial if sample.collected else None
             if item.serial and bound and item.serial != bound:
-                said = f"Sample {grouped(item.sample)} was collected on the cassette with serial {bound}, and the cassette received bears {item.serial}."
+                said = (
+                    f"Sample {grouped(item.sample)} was collected on the cassette with serial {bound}, and"
+                    f" the cassette received bears {item.serial}."
+                )
                 entries = (sample.origin.entry.n, n) if sample.origin else (n,)
                 yield Hit(item.sample, said, entries=entries)
             if expected and item.sample not in expected.body.samples:
-                said = f"Sample {grouped(item.sample)} came out of envelope {grouped(envelope.number)} and is not on its list."
+                said = (
+                    f"Sample {grouped(item.sample)} came out of envelope {grouped(envelope.number)} and is"
+                    " not on its list."
+                )
                 yield Hit(item.sample, said, entries=(n,))
         if dock.extra:
-            said = f"Envelope {grouped(envelope.number)} held cassettes no form of it names: {listed(dock.extra)}."
+            said = (
+                f"Envelope {grouped(envelope.number)} held cassettes no form of it names:"
+                f" {listed(dock.extra)}."
+            )
             yield Hit(envelope.number, said, entries=(n,))
 
 
@@ -137,7 +161,10 @@ def record_there(case: Case) -> Iterator[Hit]:
                 entries=(n,),
             )
         if envelope.arrivals[0].sealing is None:
-            said = f"Envelope {grouped(envelope.number)} was received, and nobody says that it was sealed or what was put into it."
+            said = (
+                f"Envelope {grouped(envelope.number)} was received, and nobody says that it was sealed or"
+                " what was put into it."
+            )
             yield Hit(envelope.number, said, entries=(n,))
 
 
@@ -155,25 +182,36 @@ def nothing_lost(case: Case) -> Iterator[Hit]:
         for number in _missing(envelope):
             void = form.samples[number].void
             closed = f" It was declared void (entry {void.entry.n})." if void else ""
-            said = f"Sample {grouped(number)} was sealed into envelope {grouped(envelope.number)} and was not in it on {clock(body.at)}.{closed}"
+            said = (
+                f"Sample {grouped(number)} was sealed into envelope {grouped(envelope.number)} and was not in"
+                f" it on {clock(body.at)}.{closed}"
+            )
             yield Hit(number, said, entries=(n,))
 
 
 @rule(
-    "RC-07", "Cassette or label damaged on receipt", "warn", "media", "common practice; laboratories' published acceptance lists",
+    "RC-07",
+    "Cassette or label damaged on receipt",
+    "warn",
+    "media",
+    "common practice; laboratories' published acceptance lists",
     advice(
         "Photograph it, put the sample on hold, and ask the sender whether to analyze it with a qualified "
         "result.",
         do("on_hold", "sample", reason="condition", called=...),
-    ), may_be_excepted=True,
-)  # fmt: skip
+    ),
+    may_be_excepted=True,
+)
 def undamaged(case: Case) -> Iterator[Hit]:
     """The condition as the last receiver found it."""
     for _, sample in case.samples():
         faults = [each for each in sample.condition if each != "intact"]
         if faults:
             severity: Severity = "block" if _SPOILT & set(faults) else "warn"
-            said = f"Sample {grouped(sample.number)} was received {listed([each.replace('_', ' ') for each in faults])}."
+            said = (
+                f"Sample {grouped(sample.number)} was received"
+                f" {listed([each.replace('_', ' ') for each in faults])}."
+            )
             yield Hit(sample.number, said, severity, entries=(sample.links[-1].received.n,))
 
 
@@ -187,7 +225,10 @@ def undamaged(case: Case) -> Iterator[Hit]:
     ),
 )  # fmt: skip
 def scanned_in_time(case: Case) -> Iterator[Hit]:
-    """A seal found whole covers the time; without it custody is not shown from the delivery to the opening."""
+    """A seal found whole covers the time.
+
+    Without it custody is not shown from the delivery to the opening.
+    """
     for form, envelope, body, dock, n in openings(case):
         waited = body.at.instant - dock.delivered.instant if dock.delivered else timedelta()
         if dock.delivered and hours(waited) > case.policy(form).receipt_lag_h:
@@ -198,8 +239,8 @@ def scanned_in_time(case: Case) -> Iterator[Hit]:
                 else "Custody is not shown for that time."
             )
             said = (
-                f"The carrier delivered envelope {grouped(envelope.number)} on {clock(dock.delivered)}, and it was received on "
-                f"{clock(body.at)}, {duration_words(waited)} later. {covered}"
+                f"The carrier delivered envelope {grouped(envelope.number)} on {clock(dock.delivered)}, and"
+                f" it was received on {clock(body.at)}, {duration_words(waited)} later. {covered}"
             )
             yield Hit(envelope.number, said, "warn" if whole else "flag", (n,), by=("receipt_lag_h",))
 
@@ -255,7 +296,10 @@ LISTED: Final = frozenset({"custodian", "quality"})
     ),
 )  # fmt: skip
 def received_last(case: Case) -> Iterator[Hit]:
-    """The clocks of two people may differ by the clock limit; also a delivery before the hand-over or after the opening."""
+    """The clocks of two people may differ by the clock limit.
+
+    Also a delivery before the hand-over or after the opening.
+    """
     for form, envelope, body, dock, n in openings(case):
         apart, name = (
             timedelta(seconds=case.policy(form).clock_warn_s),
@@ -284,7 +328,10 @@ def received_last(case: Case) -> Iterator[Hit]:
             said = f"{received}, before the carrier delivered it on {clock(dock.delivered)}."
             yield Hit(envelope.number, said, entries=(n,), by=("clock_warn_s",))
         if dock.delivered and shipped and shipped.instant - dock.delivered.instant > apart:
-            said = f"The carrier delivered {name} on {clock(dock.delivered)}, before it was handed over on {clock(shipped)}."
+            said = (
+                f"The carrier delivered {name} on {clock(dock.delivered)}, before it was handed over on"
+                f" {clock(shipped)}."
+            )
             yield Hit(envelope.number, said, entries=(n,), by=("clock_warn_s",))
 
 
@@ -310,8 +357,8 @@ def sampler_signed(case: Case) -> Iterator[Hit]:
             ended = _disposed_at(form, sample.number)
             severity: Severity = "block" if case.at.instant > keep or (ended and ended < keep) else "warn"
             said = (
-                f"Sample {grouped(sample.number)} came out of envelope {grouped(envelope.number)}, and nobody has signed for collecting "
-                f"it. It is kept at least until {clock_at(keep, body.at)}."
+                f"Sample {grouped(sample.number)} came out of envelope {grouped(envelope.number)}, and nobody"
+                f" has signed for collecting it. It is kept at least until {clock_at(keep, body.at)}."
             )
             yield Hit(sample.number, said, severity, (n,), by=("keep_working_days",))
 
@@ -329,21 +376,31 @@ def opener_listed(case: Case) -> Iterator[Hit]:
         key = organization.keys.get(entry.kid) if organization else None
         who, name = case.person(entry.org, entry.kid), f"envelope {grouped(envelope.number)}"
         if entry.org not in form.laboratories:
-            said = f"{who} of {entry.org} opened {name} on {clock(body.at)}; it was addressed to {form.addressed_to(envelope.number)}."
+            said = (
+                f"{who} of {entry.org} opened {name} on {clock(body.at)}; it was addressed to"
+                f" {form.addressed_to(envelope.number)}."
+            )
             yield Hit(envelope.number, said, entries=(n,))
         elif key and key.role not in LISTED:
-            said = f"{who} opened {name} on {clock(body.at)} as {key.role.replace('_', ' ')}, and is not a sample custodian."
+            said = (
+                f"{who} opened {name} on {clock(body.at)} as {key.role.replace('_', ' ')}, and is not a"
+                " sample custodian."
+            )
             yield Hit(envelope.number, said, entries=(n,))
 
 
 @rule(
-    "RC-14", "Temperature on opening not stated", "note", "media", "common practice; no source gives a limit for spore traps",
+    "RC-14",
+    "Temperature on opening not stated",
+    "note",
+    "media",
+    "common practice; no source gives a limit for spore traps",
     advice(
         "If it was read, add it. Where nobody wants it, leave it out of the policy (temperature_wanted).",
         do("corrected", "form", of="received", field="dock.temperature_c", new=..., reason="left_out"),
         do("policy_set"),
     ),
-)  # fmt: skip
+)
 def temperature_read(case: Case) -> Iterator[Hit]:
     """Only for information: spore traps do not grow, and no limit is judged."""
     for form, envelope, _, dock, n in openings(case):

@@ -1,4 +1,7 @@
-"""SE: an envelope is about to be closed, or was. After it only the seal and the custody record speak for the samples."""
+"""SE: an envelope is about to be closed, or was.
+
+After it only the seal and the custody record speak for the samples.
+"""
 
 from __future__ import annotations
 
@@ -55,7 +58,10 @@ _ANOTHER: Final = advice(
     ), last=True,
 )  # fmt: skip
 def open_blocks(case: Case) -> Iterator[Hit]:
-    """Asked only of an envelope about to be sealed or handed over; afterwards the block itself stands as a flag."""
+    """Asked only of an envelope about to be sealed or handed over.
+
+    Afterwards the block itself stands as a flag.
+    """
     for envelope, inside in _about_to_leave(case):
         stops = {
             each: [name for name in case.blocked.get(each, ()) if name not in _SAYS_ITSELF] for each in inside
@@ -79,19 +85,28 @@ def open_blocks(case: Case) -> Iterator[Hit]:
     ),
 )  # fmt: skip
 def counts_agree(case: Case) -> Iterator[Hit]:
-    """Before sealing: counted by hand against scanned. Afterwards: the total stated against all forms of the envelope."""
+    """Before sealing: counted by hand against scanned.
+
+    Afterwards: the total stated against all forms of the envelope.
+    """
     if closing := case.draft(Sealed):
         yield from _proposed_count(case, closing)
     for _, envelope, sealing in _sealings(case):
         body, name, entries = sealing.body, grouped(envelope.number), (sealing.said.entry.n,)
         if body.count != len(body.samples):
-            said = f"{body.count} cassettes were counted into envelope {name}, and its list names {len(body.samples)}."
+            said = (
+                f"{body.count} cassettes were counted into envelope {name}, and its list names"
+                f" {len(body.samples)}."
+            )
             yield Hit(envelope.number, said, entries=entries)
         if not set(body.forms) <= set(case.forms):
             continue  # the other forms of this envelope are not here: nothing can be added up
         inside = case.once(_inside)[body.envelope, body.seal]
         if body.total != len(inside):
-            said = f"Envelope {name} was sealed as holding {body.total} cassettes, and its forms name {len(inside)}: {printed(inside)}."
+            said = (
+                f"Envelope {name} was sealed as holding {body.total} cassettes, and its forms name"
+                f" {len(inside)}: {printed(inside)}."
+            )
             yield Hit(envelope.number, said, entries=entries)
 
 
@@ -118,7 +133,10 @@ def one_envelope(case: Case) -> Iterator[Hit]:
     for number, envelope in _packed(case).items():
         others = _listed_in(case, number) - {envelope}
         if others:
-            said = f"Sample {grouped(number)} belongs to envelope {grouped(envelope)} and is also listed in {printed(sorted(others))}."
+            said = (
+                f"Sample {grouped(number)} belongs to envelope {grouped(envelope)} and is also listed in"
+                f" {printed(sorted(others))}."
+            )
             yield Hit(number, said)
 
 
@@ -136,7 +154,10 @@ def one_envelope(case: Case) -> Iterator[Hit]:
     ),
 )  # fmt: skip
 def fresh_seal(case: Case) -> Iterator[Hit]:
-    """A re-opened envelope needs a new number too, or nobody could see that it was opened; nothing leaves while it is open."""
+    """A re-opened envelope needs a new number too, or nobody could see that it was opened.
+
+    Nothing leaves while it is open.
+    """
     closing, leaving = case.draft(Sealed), case.draft(Shipped)
     seal, about = (closing.known("seal"), closing.body.envelope) if closing else (None, "")
     if closing and not seal:
@@ -148,7 +169,10 @@ def fresh_seal(case: Case) -> Iterator[Hit]:
         leaves = leaving is not None and leaving.body.envelope == envelope.number
         if leaves and sealing is envelope.sealing and sealing.opened:
             opened = clock(sealing.opened.of(Unsealed).at)
-            said = f"Envelope {grouped(envelope.number)} was opened on {opened} and not closed again: no seal is on it."
+            said = (
+                f"Envelope {grouped(envelope.number)} was opened on {opened} and not closed again: no seal is"
+                " on it."
+            )
             yield Hit(
                 envelope.number, said, entries=(sealing.opened.entry.n,), remedy=_OPENED, is_proposed=True
             )
@@ -172,7 +196,10 @@ def fresh_seal(case: Case) -> Iterator[Hit]:
     ),
 )  # fmt: skip
 def sealer_holds(case: Case) -> Iterator[Hit]:
-    """A hand-over nobody signed is a missing link, even across one desk. Given to the sealer and not taken yet is CU-01."""
+    """A hand-over nobody signed is a missing link, even across one desk.
+
+    Given to the sealer and not taken yet is CU-01.
+    """
     if closing := case.draft(Sealed):
         yield from _proposed_sealer(case, closing)
     not_held = case.once(_not_held)
@@ -186,8 +213,8 @@ def sealer_holds(case: Case) -> Iterator[Hit]:
         ]
         if others:
             said = (
-                f"{case.person(entry.org, entry.kid)} sealed {samples(others)} into envelope {grouped(envelope.number)} "
-                "without holding them: no hand-over is recorded."
+                f"{case.person(entry.org, entry.kid)} sealed {samples(others)} into envelope"
+                f" {grouped(envelope.number)} without holding them: no hand-over is recorded."
             )
             yield Hit(envelope.number, said, entries=(entry.n,), excuses=entry.kid, names=tuple(others))
 
@@ -202,7 +229,10 @@ def sealer_holds(case: Case) -> Iterator[Hit]:
     afterwards="Nothing more to do: who opened it, when and why stands in the record.",
 )  # fmt: skip
 def opened_again(case: Case) -> Iterator[Hit]:
-    """By the organization that sealed it; what a laboratory opens on arrival is its own affair. Nor does one number travel twice."""
+    """By the organization that sealed it; what a laboratory opens on arrival is its own affair.
+
+    Nor does one number travel twice.
+    """
     closing = case.draft(Sealed)
     yield from _traveled(case)
     for _, envelope, sealing in _sealings(case):
@@ -214,12 +244,16 @@ def opened_again(case: Case) -> Iterator[Hit]:
             body = opened.of(Unsealed)
             closed = f"closed again under seal {later[0].body.seal}" if later else "not closed again so far"
             said = (
-                f"Envelope {name}, seal {sealing.body.seal}, was opened on {clock(body.at)} by "
-                f"{case.person(opened.entry.org, opened.entry.kid)} ({body.reason.replace('_', ' ')}) and {closed}."
+                f"Envelope {name}, seal {sealing.body.seal}, was opened on {clock(body.at)} by"
+                f" {case.person(opened.entry.org, opened.entry.kid)} ({body.reason.replace('_', ' ')}) and"
+                f" {closed}."
             )
             yield Hit(envelope.number, said, entries=(opened.entry.n,))
         elif not opened and not arrived and (later or (about_to_close and not envelope.shipped)):
-            said = f"Envelope {name} bears seal {sealing.body.seal}; it is closed a second time, and nobody says that it was opened."
+            said = (
+                f"Envelope {name} bears seal {sealing.body.seal}; it is closed a second time, and nobody says"
+                " that it was opened."
+            )
             yield Hit(envelope.number, said, entries=(sealing.said.entry.n,))
 
 
@@ -265,7 +299,10 @@ def _inside(case: Case) -> dict[tuple[str, str], list[str]]:
 
 
 def _also_under(case: Case, form: Form, envelope: str, sealing: Sealing) -> list[str]:
-    """Other envelopes of this form or of the same sealer's organization that bore this seal; this one, if it bore it before."""
+    """Other envelopes of this form or of the same sealer's organization that bore this seal.
+
+    This one, if it bore it before.
+    """
     org, seal = sealing.said.entry.org, sealing.body.seal
     users, joined = case.once(_under), case.once(_joined)
     if (form.number, org, seal) not in joined:
@@ -311,7 +348,10 @@ def _proposed_count(case: Case, closing: Draft[Sealed]) -> Iterator[Hit]:
     about, total = closing.body.envelope, closing.known("total")
     scanned, name = sorted(set(closing.body.samples)), grouped(about)
     if total != len(scanned):
-        said = f"{counted(len(scanned), 'cassette')} {'was' if len(scanned) == 1 else 'were'} scanned into envelope {name}, and "
+        said = (
+            f"{counted(len(scanned), 'cassette')} {'was' if len(scanned) == 1 else 'were'} scanned into"
+            f" envelope {name}, and "
+        )
         said += "nobody counted them." if total is None else f"{total} were counted"
         more = (total or 0) - len(scanned)
         if more > 0:
@@ -387,8 +427,9 @@ def _proposed_sealer(case: Case, closing: Draft[Sealed]) -> Iterator[Hit]:
                 held.setdefault((holder.org, holder.kid), []).append(number)
     for (org, kid), others in held.items():
         said = (
-            f"{case.person(closing.org, closing.kid)} is about to seal envelope {grouped(closing.body.envelope)}, and "
-            f"{case.person(org, kid)} holds {samples(others)}: no hand-over is recorded."
+            f"{case.person(closing.org, closing.kid)} is about to seal envelope"
+            f" {grouped(closing.body.envelope)}, and {case.person(org, kid)} holds {samples(others)}: no"
+            " hand-over is recorded."
         )
         yield Hit(closing.body.envelope, said, excuses=closing.kid, names=tuple(others), is_proposed=True)
 
@@ -409,5 +450,8 @@ def _traveled(case: Case) -> Iterator[Hit]:
         seen.add(envelope.number)
         entry, when = envelope.shipped.entry, clock(envelope.shipped.of(Shipped).handed_over)
         severity: Severity = "block" if entry.org == closing.org else "warn"
-        said = f"Envelope {grouped(envelope.number)} was handed over on {when}; it cannot be shipped a second time under this number."
+        said = (
+            f"Envelope {grouped(envelope.number)} was handed over on {when}; it cannot be shipped a second"
+            " time under this number."
+        )
         yield Hit(envelope.number, said, severity, (entry.n,), remedy=_ANOTHER, is_proposed=True)

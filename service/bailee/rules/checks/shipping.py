@@ -1,6 +1,7 @@
 """SH: whether the envelope reaches an open dock in time.
 
-All is reckoned from the calendars people entered; no source gives a holding time for spore traps, so the hours are a firm's own.
+All is reckoned from the calendars people entered; no source gives a holding time for spore traps, so the
+hours are a firm's own.
 
 SH: what is worth saying of an envelope that is about to leave, waits to leave, is on its way, or never came.
 """
@@ -57,12 +58,18 @@ _HOLDS: Final[tuple[tuple[str, Severity], ...]] = (("hold_block_h", "block"), ("
     afterwards="Tell the laboratory, so that somebody takes it in, or it lies safe until the dock opens.",
 )  # fmt: skip
 def dock_open(case: Case) -> Iterator[Hit]:
-    """States the delivery, that the dock is shut then, and the next opening. Without the hours it only says so."""
+    """States the delivery, that the dock is shut then, and the next opening.
+
+    Without the hours it only says so.
+    """
     for trip in trips.under_way(case):
         lab = trip.lab
         window = trips.window(case, trip)
         if window is None:
-            said = f"{lab} has entered no opening hours: when {trip.name} will be received, and how old it is then, is not checked."
+            said = (
+                f"{lab} has entered no opening hours: when {trip.name} will be received, and how old it is"
+                " then, is not checked."
+            )
             yield Hit(trip.envelope, said, "note", trip.entries)
             continue
         notes = "".join(f" {note}" for note in window.notes)
@@ -74,7 +81,11 @@ def dock_open(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "SH-02", "Too long from collection to receipt", "warn", "media", "common practice; no source gives a holding time for spore traps",
+    "SH-02",
+    "Too long from collection to receipt",
+    "warn",
+    "media",
+    "common practice; no source gives a holding time for spore traps",
     advice(
         "Choose a faster service, or have it carried: ask what is still in time. Otherwise ask the "
         "laboratory whether it takes samples of that age.",
@@ -86,9 +97,11 @@ def dock_open(case: Case) -> Iterator[Hit]:
         "late.",
         do("accepted", "envelope", qualified=True, reason="late"),
     ),
-)  # fmt: skip
+)
 def in_time(case: Case) -> Iterator[Hit]:
-    """From the oldest start of a run to the receipt: the soonest, as expected, or as it was. Strictly more than the policy's hours.
+    """From the oldest start of a run to the receipt: the soonest, as expected, or as it was.
+
+    Strictly more than the policy's hours.
 
     Where the clock of a device cannot have been right, the worst bound of the start counts.
     """
@@ -171,7 +184,9 @@ def before_cutoff(case: Case) -> Iterator[Hit]:
     ),
 )
 def days_off(case: Case) -> Iterator[Hit]:
-    """Days on which the carrier rests, and a hand-over planned for a time at which the firm's own office is shut."""
+    """Days on which the carrier rests, and a hand-over planned for a time at which the firm's own office is
+    shut.
+    """
     for trip, _, plan, _ in trips.reckoned(case):
         said = transit.days_off(trip.name, plan)
         firm = case.organizations.get(trip.org)
@@ -211,7 +226,10 @@ def saturday_open(case: Case) -> Iterator[Hit]:
     ),
 )  # fmt: skip
 def tracked(case: Case) -> Iterator[Hit]:
-    """A carrier signs nothing: its tracking number is all it says about the envelope. Several envelopes in one parcel share one."""
+    """A carrier signs nothing: its tracking number is all it says about the envelope.
+
+    Several envelopes in one parcel share one.
+    """
     for trip in trips.trips(case):
         if not (trip.said.tracking or trip.said.by_hand):
             severity: Severity = "block" if case.policy(trip.forms[0]).tracking_required else "warn"
@@ -265,26 +283,37 @@ def _under_one_airbill(case: Case, trip: Trip, tracking: str) -> list[str]:
 
 
 @rule(
-    "SH-07", "Great heat or frost forecast for the way", "note", "media", "common practice, no source; the limits are a guess",
+    "SH-07",
+    "Great heat or frost forecast for the way",
+    "note",
+    "media",
+    "common practice, no source; the limits are a guess",
     advice(
-        "Choose a faster service or another day: ask which would do. Do not leave the envelope in a "
-        "vehicle.",
+        "Choose a faster service or another day: ask which would do. Do not leave the envelope in a vehicle.",
         do("ask_window", "envelope", carrier=...),
     ),
     afterwards="Nothing to do any more but to tell the laboratory.",
-)  # fmt: skip
+)
 def weather_on_the_way(case: Case) -> Iterator[Hit]:
-    """Only where somebody entered the forecast: hotter or colder than the limits, the limits themselves being in order."""
+    """Only where somebody entered the forecast: hotter or colder than the limits, the limits themselves being
+    in order.
+    """
     for trip in trips.trips(case):
         policy, (low, high) = (
             case.policy(trip.forms[0]),
             (trip.said.forecast_low_c, trip.said.forecast_high_c),
         )
         if high is not None and high > policy.transit_high_c:
-            said = f"Up to {high} °C are forecast on the way of {trip.name}; {policy.transit_high_c} °C is the limit set."
+            said = (
+                f"Up to {high} °C are forecast on the way of {trip.name}; {policy.transit_high_c} °C is the"
+                " limit set."
+            )
             yield Hit(trip.envelope, said, entries=trip.entries, by=("transit_high_c",))
         if low is not None and low < policy.transit_low_c:
-            said = f"Down to {low} °C are forecast on the way of {trip.name}; {policy.transit_low_c} °C is the limit set."
+            said = (
+                f"Down to {low} °C are forecast on the way of {trip.name}; {policy.transit_low_c} °C is the"
+                " limit set."
+            )
             yield Hit(trip.envelope, said, entries=trip.entries, by=("transit_low_c",))
 
 
@@ -303,7 +332,10 @@ def hours_fresh(case: Case) -> Iterator[Hit]:
         age = trip.said.handed_over.instant - entered if entered else timedelta()
         if entered and age > timedelta(days=limit):
             told = day(Moment(entered, trip.said.handed_over.offset_minutes).local_date)
-            said = f"{trip.lab} entered its opening hours on {told}, {age.days} days before {trip.name} is handed over."
+            said = (
+                f"{trip.lab} entered its opening hours on {told}, {age.days} days before {trip.name} is"
+                " handed over."
+            )
             yield Hit(trip.envelope, said, entries=trip.entries, by=("hours_age_days",))
 
 
@@ -326,8 +358,8 @@ def leaves_in_time(case: Case) -> Iterator[Hit]:
         waited = case.at.instant - sealing.body.at.instant
         if hours(waited) > case.policy(form).unshipped_h:
             said = (
-                f"Envelope {grouped(envelope.number)} was sealed on {clock(sealing.body.at)} and is not handed over "
-                f"{duration_words(waited)} later."
+                f"Envelope {grouped(envelope.number)} was sealed on {clock(sealing.body.at)} and is not"
+                f" handed over {duration_words(waited)} later."
             )
             yield Hit(envelope.number, said, entries=(sealing.said.entry.n,), by=("unshipped_h",))
 
@@ -341,28 +373,38 @@ def leaves_in_time(case: Case) -> Iterator[Hit]:
     ),
 )  # fmt: skip
 def arrives_in_time(case: Case) -> Iterator[Hit]:
-    """Strictly more than so many hours during which the dock was open since the expected receipt. Once received it is history."""
+    """Strictly more than so many hours during which the dock was open since the expected receipt.
+
+    Once received it is history.
+    """
     for trip in trips.under_way(case):
         if trip.entries and (overdue := overdue_since(case, trip)):
             expected, waited = overdue
             if is_overdue(case, trip):
                 tracking = f", tracking number {trip.said.tracking}" if trip.said.tracking else ""
                 said = (
-                    f"{start(trip.name)} was expected at {trip.lab} on {clock(expected)} ({trip.said.carrier}{tracking}) and nobody has received "
-                    f"it; the dock has been open for {duration_words(waited)} since."
+                    f"{start(trip.name)} was expected at {trip.lab} on {clock(expected)}"
+                    f" ({trip.said.carrier}{tracking}) and nobody has received it; the dock has been open for"
+                    f" {duration_words(waited)} since."
                 )
                 yield Hit(trip.envelope, said, entries=trip.entries, by=("overdue_h",))
 
 
 @rule(
-    "SH-11", "Carried by hand, and no receiver has signed", "block", "custody", "county-filed sampling plans that follow EPA: giver and receiver both sign",
+    "SH-11",
+    "Carried by hand, and no receiver has signed",
+    "block",
+    "custody",
+    "county-filed sampling plans that follow EPA: giver and receiver both sign",
     advice(
         "The person who took the envelope signs that now, with the true time.",
         do("received", "envelope", dock=True, at=...),
     ),
-)  # fmt: skip
+)
 def received_by_somebody(case: Case) -> Iterator[Hit]:
-    """Judged when the laboratory has answered for what was in it, or disposed of it: by then somebody must have taken it over."""
+    """Judged when the laboratory has answered for what was in it, or disposed of it: by then somebody must
+    have taken it over.
+    """
     for trip in trips.under_way(case):
         if not (trip.said.by_hand and trip.entries):
             continue
@@ -376,7 +418,10 @@ def received_by_somebody(case: Case) -> Iterator[Hit]:
                 and sample.holder.by_carrier
             ]
             if closed:
-                said = f"{start(trip.name)} was carried by hand to {trip.lab}, which answered for its samples; nobody signed for taking it over."
+                said = (
+                    f"{start(trip.name)} was carried by hand to {trip.lab}, which answered for its samples;"
+                    " nobody signed for taking it over."
+                )
                 yield Hit(trip.envelope, said, entries=trip.entries)
 
 
@@ -400,7 +445,10 @@ def classified(case: Case) -> Iterator[Hit]:
 
 
 def overdue_since(case: Case, trip: Trip) -> tuple[Moment, timedelta] | None:
-    """The receipt that was expected of a trip, and for how long its dock has been open since; None before, or if unknown."""
+    """The receipt that was expected of a trip, and for how long its dock has been open since.
+
+    None before, or if unknown.
+    """
     plan = trips.plan(case, trip)
     expected = trip.said.expected_receipt or (plan.received if plan else None)
     if expected is None or case.at <= expected:

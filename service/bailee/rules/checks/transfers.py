@@ -4,8 +4,8 @@ CU and SI: hand-overs between people: why, how often, and from whom to whom.
 
 The stretches of time in which nobody says how a sample was kept.
 
-A holder says it with `held`; a custody seal says it for as long as it is whole, whoever carries the envelope. What is not
-said is a stretch of the link it lies in, and that link's holder can still say it, late.
+A holder says it with `held`; a custody seal says it for as long as it is whole, whoever carries the envelope.
+What is not said is a stretch of the link it lies in, and that link's holder can still say it, late.
 """
 
 from __future__ import annotations
@@ -27,21 +27,30 @@ from bailee.rules.remedies import advice, do
 from bailee.rules.wording import clock, clock_at, samples
 
 refusal(
-    "CU-11", "Signature does not hold, or what was signed was altered",
-    "21 CFR 11.10(a): discern altered records; 40 CFR 3.2000(b)(1)", "bailee.signing.signed_statement.open_with",
-)  # fmt: skip
+    "CU-11",
+    "Signature does not hold, or what was signed was altered",
+    "21 CFR 11.10(a): discern altered records; 40 CFR 3.2000(b)(1)",
+    "bailee.signing.signed_statement.open_with",
+)
 
 
 @rule(
-    "CU-17", "Purpose of a hand-over not stated", "warn", "custody", "NIST SP 800-72 and 800-101: each handler, date and time, purpose of the transfer",
+    "CU-17",
+    "Purpose of a hand-over not stated",
+    "warn",
+    "custody",
+    "NIST SP 800-72 and 800-101: each handler, date and time, purpose of the transfer",
     advice(
         "Whoever gave or received names the purpose.",
         do("corrected", "form", of="relinquished", field="purpose", new=..., reason="left_out"),
         do("corrected", "form", of="received", field="purpose", new=..., reason="left_out"),
     ),
-)  # fmt: skip
+)
 def purpose_stated(case: Case) -> Iterator[Hit]:
-    """Between people; one half that names it is enough. What a carrier brings was shipped, and that is its purpose."""
+    """Between people; one half that names it is enough.
+
+    What a carrier brings was shipped, and that is its purpose.
+    """
     for form in case.forms.values():
         silent: dict[tuple[int, ...], list[str]] = {}
         for sample in form.samples.values():
@@ -78,18 +87,26 @@ def few_hands(case: Case) -> Iterator[Hit]:
             if count > limit:
                 by_count.setdefault(count, []).append(sample.number)
         for count, moved in by_count.items():
-            said = f"{count} hand-overs of {samples(moved)}; few hands are better than many ({limit} is the limit set)."
+            said = (
+                f"{count} hand-overs of {samples(moved)}; few hands are better than many ({limit} is the"
+                " limit set)."
+            )
             yield Hit(form.number, said, entries=_receipts(form, moved[0]), by=("most_hand_overs",))
 
 
 @rule(
-    "SI-06", "Given and received by the same person", "warn", "custody", "follows from what a hand-over is: two people",
+    "SI-06",
+    "Given and received by the same person",
+    "warn",
+    "custody",
+    "follows from what a hand-over is: two people",
     advice(
         "If two people were there, the other one signs that too. If not, nothing was handed over: say how "
         "it was kept.",
-        do("received", "sample", at=...), do("held", "sample", secured=..., where=...),
+        do("received", "sample", at=...),
+        do("held", "sample", secured=..., where=...),
     ),
-)  # fmt: skip
+)
 def two_people(case: Case) -> Iterator[Hit]:
     """One person's keys on both sides, or two keys of one organization under one name."""
     for form in case.forms.values():
@@ -101,12 +118,18 @@ def two_people(case: Case) -> Iterator[Hit]:
         for (given, taken), moved in found.items():
             entry = next(entry for entry in form.ordered if entry.n == taken)
             who = case.person(entry.org, entry.kid)
-            said = f"{who} gave {samples(moved)} and received {'it' if len(moved) == 1 else 'them'}: both signatures are one person's, or two people have one name."
+            said = (
+                f"{who} gave {samples(moved)} and received {'it' if len(moved) == 1 else 'them'}: both"
+                " signatures are one person's, or two people have one name."
+            )
             yield Hit(form.number, said, entries=(given, taken))
 
 
 def _without_purpose(giver: Link | None, taker: Link | None) -> tuple[int, ...]:
-    """Entries of a hand-over between people that name no purpose; none when one of them does, or when it is none."""
+    """Entries of a hand-over between people that name no purpose.
+
+    None when one of them does, or when it is none.
+    """
     given = giver.given if giver else None
     received = taker.received if taker and isinstance(taker.received.body, Received) else None
     if given is None and (received is None or received.body.dock is not None):  # type: ignore[attr-defined]
@@ -158,7 +181,9 @@ def under_seal(sample: Sample) -> Stretches:
 
 
 def unstated(sample: Sample, sealed: Stretches, since: datetime, until: datetime) -> Iterator[Unstated]:
-    """Every such stretch between two instants, over all links of people (a carrier's link is kept by the seal); `sealed`: `under_seal`."""
+    """Every such stretch between two instants, over all links of people (a carrier's link is kept by the
+    seal); `sealed`: `under_seal`.
+    """
     for link in sample.links:
         if link.by_carrier:
             continue
@@ -204,7 +229,10 @@ _REMEDY = advice(
 
 @rule("SE-10", "Nobody says how samples were kept before sealing", "warn", "custody", _SOURCE, _REMEDY)
 def kept_until_sealed(case: Case) -> Iterator[Hit]:
-    """The longest silence of each holder, from the last run on; strictly more than the hours of the policy."""
+    """The longest silence of each holder, from the last run on.
+
+    Strictly more than the hours of the policy.
+    """
     seals = case.once(_seals)
     for form, envelope, inside, sealed_at in _closings(case):
         policy, last_run = case.policy(form), _last_runs(inside)
@@ -233,11 +261,16 @@ def kept_while_held(case: Case) -> Iterator[Hit]:
             for sample in inside
         }
         silences = [
-            each for sample in form.live if sample.links
+            each
+            for sample in form.live
+            if sample.links
             for each in unstated(
-                sample, seals[id(sample)], sealed.get(sample.number, sample.links[0].since.instant), _last_act(sample)
+                sample,
+                seals[id(sample)],
+                sealed.get(sample.number, sample.links[0].since.instant),
+                _last_act(sample),
             )
-        ]  # fmt: skip
+        ]
         together: dict[tuple[datetime, datetime], list[Unstated]] = {}
         for each in silences:
             together.setdefault((each.since, each.until), []).append(each)
@@ -260,13 +293,15 @@ def _sentence(case: Case, alike: Sequence[Unstated]) -> str:
     beside = link.since
     were = f"{samples([each.sample.number for each in alike])} {'was' if len(alike) == 1 else 'were'}"
     return (
-        f"Nobody says how {were} kept for {duration_words(until - since)}, "
-        f"from {clock_at(since, beside)} to {clock_at(until, beside)}, with {case.person(link.org, link.kid)}."
+        f"Nobody says how {were} kept for {duration_words(until - since)}, from {clock_at(since, beside)} to"
+        f" {clock_at(until, beside)}, with {case.person(link.org, link.kid)}."
     )
 
 
 def _closings(case: Case) -> Iterator[tuple[Form, str, list[Sample], Moment]]:
-    """Each form's part of an envelope and its closing: the one about to be done, and the last one before the dock."""
+    """Each form's part of an envelope and its closing: the one about to be done, and the last one before the
+    dock.
+    """
     closing = case.draft(Sealed)
     if closing:
         for form in case.forms.values():

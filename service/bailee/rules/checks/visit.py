@@ -1,4 +1,5 @@
-"""Before the first cassette: a question, a plan, people told in time, a building left alone, a sampler trained and licensed.
+"""Before the first cassette: a question, a plan, people told in time, a building left alone, a sampler
+trained and licensed.
 
 What a firm keeps no list of cannot be looked up: the verdict on sampling then says that it was not checked.
 
@@ -51,8 +52,12 @@ def disturbed(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "VP-06", "License missing or lapsed", "block", "media",
-    "16 Tex. Admin. Code 78.100 and laws like it, where they hold; the table of jurisdictions is the firm's own",
+    "VP-06",
+    "License missing or lapsed",
+    "block",
+    "media",
+    "16 Tex. Admin. Code 78.100 and laws like it, where they hold; the table of jurisdictions is the"
+    " firm's own",
     advice(
         "Add the license that held on that day: its number and its last good day. Or say in which "
         "jurisdiction the site lies.",
@@ -61,9 +66,11 @@ def disturbed(case: Case) -> Iterator[Hit]:
         do("corrected", "form", of="opened", field="license.jurisdiction", new=..., reason="left_out"),
     ),
     may_be_excepted=True,
-)  # fmt: skip
+)
 def licensed(case: Case) -> Iterator[Hit]:
-    """By the firm's table of jurisdictions: one is needed and none was given, or its last good day was before the visit."""
+    """By the firm's table of jurisdictions: one is needed and none was given, or its last good day was before
+    the visit.
+    """
     for form, opened in _opened(case):
         firm = case.organizations.get(opened.parties.firm)
         needing = firm.licensing if firm else None
@@ -75,20 +82,25 @@ def licensed(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "VP-07", "The firm that samples also clears up", "warn", "media", "Texas Occ. Code 1958 and laws like it; common practice",
+    "VP-07",
+    "The firm that samples also clears up",
+    "warn",
+    "media",
+    "Texas Occ. Code 1958 and laws like it; common practice",
     advice(
         "Ask your administrator which rules apply, and tell the client in writing; or let another firm do "
         "one of the two. Declared by mistake? Correct it.",
         do("corrected", "form", of="opened", field="remediator", new=False, reason="misread"),
     ),
-)  # fmt: skip
+)
 def remediator(case: Case) -> Iterator[Hit]:
     """Declared when the visit was opened."""
     for form, opened in _opened(case):
         if opened.remediator:
             yield _hit(
                 form,
-                f"{opened.parties.firm} samples here and also does the clearing-up: its result decides about its own work.",
+                f"{opened.parties.firm} samples here and also does the clearing-up: its result decides about"
+                " its own work.",
             )
 
 
@@ -102,7 +114,10 @@ def remediator(case: Case) -> Iterator[Hit]:
     ),
 )  # fmt: skip
 def trained(case: Case) -> Iterator[Hit]:
-    """No training of the collector counted on the day; asked only of an organization that keeps such a list."""
+    """No training of the collector counted on the day.
+
+    Asked only of an organization that keeps such a list.
+    """
     for form, in_question in case.visits():
         seen: set[str] = set()
         for claim in (claim for sample in in_question for claim in sample.claims):
@@ -136,8 +151,9 @@ def kit(case: Case) -> Iterator[Hit]:
             if carried < planned + spare:
                 yield _hit(
                     form,
-                    f"{counted(carried, 'cassette')} were carried for {opened.kit.indoor} indoors, {opened.kit.outdoor} outdoors and "
-                    f"{counted(opened.kit.blanks, 'blank')}; with {spare} to spare, {planned + spare} are wanted.",
+                    f"{counted(carried, 'cassette')} were carried for {opened.kit.indoor} indoors,"
+                    f" {opened.kit.outdoor} outdoors and {counted(opened.kit.blanks, 'blank')}; with {spare}"
+                    f" to spare, {planned + spare} are wanted.",
                     "spare_cassettes",
                 )
 
@@ -152,7 +168,10 @@ def kit(case: Case) -> Iterator[Hit]:
     ),
 )  # fmt: skip
 def purpose(case: Case) -> Iterator[Hit]:
-    """Neither a question was written down nor a plan named. The question itself is private and may have been erased."""
+    """Neither a question was written down nor a plan named.
+
+    The question itself is private and may have been erased.
+    """
     for form, opened in _opened(case):
         told = opened.question_given or opened.plan or "question" in form.opened.entry.disclosed
         if not told:
@@ -186,7 +205,10 @@ def growth(case: Case) -> Iterator[Hit]:
     ),
 )  # fmt: skip
 def notice(case: Case) -> Iterator[Hit]:
-    """Fewer hours than wanted from the notice to the first run (before any run: to the opening); the limit is enough."""
+    """Fewer hours than wanted from the notice to the first run (before any run: to the opening).
+
+    The limit is enough.
+    """
     for form, opened in _opened(case):
         if opened.notice_sent:
             first = _first(form)
@@ -199,7 +221,8 @@ def notice(case: Case) -> Iterator[Hit]:
                 )
                 yield _hit(
                     form,
-                    f"The notice how to prepare was sent on {clock(opened.notice_sent)}, {how} the first run; {wanted} h are wanted.",
+                    f"The notice how to prepare was sent on {clock(opened.notice_sent)}, {how} the first run;"
+                    f" {wanted} h are wanted.",
                     "notice_h",
                 )
 
@@ -234,7 +257,10 @@ def _license_fault(
         late = counted((visit - license.valid_to).days, "day")
         return (
             "block",
-            f"License {license.number} for {where} was good until {day(license.valid_to)}, {late} before the visit on {day(visit)}.",
+            (
+                f"License {license.number} for {where} was good until {day(license.valid_to)}, {late} before"
+                f" the visit on {day(visit)}."
+            ),
         )
     if license.valid_to is None and needing and where in needing:
         return "warn", f"Until when license {license.number} for {where} was good was not said."

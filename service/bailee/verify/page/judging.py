@@ -16,7 +16,8 @@ from bailee.verify.verifier import verify
 
 
 def judge(file: bytes | memoryview, asked: str, *, supposing: bool) -> str:
-    """JSON of one run: `ask`, signatures that the browser must check first; or `refused`; or `report`, `html` and `text`.
+    """JSON of one run: `ask`, signatures that the browser must check first; or `refused`; or `report`, `html`
+    and `text`.
 
     `asked` is JSON with `roots`, `log_keys`, `policy` and `at`, each as an auditor types it.
     """

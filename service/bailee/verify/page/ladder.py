@@ -1,4 +1,5 @@
-"""X25519 (RFC 7748 5) in whole numbers: `signing/points.py` asks it about public keys, and the browser answers too late.
+"""X25519 (RFC 7748 5) in whole numbers: `signing/points.py` asks it about public keys, and the browser
+answers too late.
 
 For public data only: it takes more or less time for other numbers.
 """

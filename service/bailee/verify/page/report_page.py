@@ -1,4 +1,7 @@
-"""A report as HTML, in the words of `report_text.render_text` and no others. Everything that came out of the file is escaped."""
+"""A report as HTML, in the words of `report_text.render_text` and no others.
+
+Everything that came out of the file is escaped.
+"""
 
 from __future__ import annotations
 
@@ -64,7 +67,9 @@ def _head(found: Report) -> Iterator[str]:
         yield from _list(map(_badge, others), "badges")
     if found.visit:
         visit = found.visit
-        yield f"<p>{_said(f'Visit of {visit.day} ({visit.zone}), {words.parties(visit.firm, visit.lab)}')}</p>"
+        yield (
+            f"<p>{_said(f'Visit of {visit.day} ({visit.zone}), {words.parties(visit.firm, visit.lab)}')}</p>"
+        )
         if visit.told:
             yield from _list(_said(f"{name}: {value}") for name, value in sorted(visit.told.items()))
     yield f'<p class="quiet">{_said(report_text.looked_at(found))}</p>'
@@ -107,8 +112,9 @@ def _faults(found: Report) -> Iterator[str]:
 
 def _fault(fault: Fault) -> str:
     return (
-        f'<div class="finding block"><p class="where"><span class="badge">fault</span> {_said(str(fault.place))}</p>'
-        f'<p>{_said(fault.sentence)}</p><p class="quiet">step {fault.step}, {report_text.STEPS[fault.step]} ({_said(fault.code)})</p></div>'
+        '<div class="finding block"><p class="where"><span class="badge">fault</span>'
+        f' {_said(str(fault.place))}</p><p>{_said(fault.sentence)}</p><p class="quiet">step {fault.step},'
+        f" {report_text.STEPS[fault.step]} ({_said(fault.code)})</p></div>"
     )
 
 
@@ -119,8 +125,8 @@ def _remarks(found: Report) -> Iterator[str]:
 
 def _remark(remark: Remark) -> str:
     return (
-        f'<div class="finding warn"><p class="where"><span class="badge">to be weighed</span> {_said(str(remark.place))}</p>'
-        f"<p>{_said(remark.sentence)}</p></div>"
+        '<div class="finding warn"><p class="where"><span class="badge">to be weighed</span>'
+        f" {_said(str(remark.place))}</p><p>{_said(remark.sentence)}</p></div>"
     )
 
 
@@ -154,8 +160,9 @@ def _findings(found: Report) -> Iterator[str]:
 def _finding(each: Finding) -> str:
     excepted = f" [{each.excepted}]" if each.excepted else ""
     return (
-        f'<div class="finding {each.severity}"><p class="where"><span class="badge">{words.severity(each.severity)}</span> {each.rule}</p>'
-        f"<p>{_said(each.sentence + excepted)}</p></div>"
+        f'<div class="finding {each.severity}"><p class="where"><span'
+        f' class="badge">{words.severity(each.severity)}</span>'
+        f" {each.rule}</p><p>{_said(each.sentence + excepted)}</p></div>"
     )
 
 

@@ -1,8 +1,10 @@
-"""What stands in for the library `cryptography` inside the page, where Python cannot check a signature and the browser can.
+"""What stands in for the library `cryptography` inside the page, where Python cannot check a signature and
+the browser can.
 
-The browser answers only after Python has returned, so Python asks in writing: every signature that it comes upon and that has no answer
-yet is noted in `ANSWERS.unknown`. The page has the browser check those (WebCrypto, RFC 8032), tells the answers and runs the verifier
-again from the start, until nothing is unknown. A report counts only when everything in it was answered.
+The browser answers only after Python has returned, so Python asks in writing: every signature that it comes
+upon and that has no answer yet is noted in `ANSWERS.unknown`. The page has the browser check those
+(WebCrypto, RFC 8032), tells the answers and runs the verifier again from the start, until nothing is unknown.
+A report counts only when everything in it was answered.
 """
 
 from __future__ import annotations
@@ -30,8 +32,8 @@ class InvalidSignature(Exception):
 class Answers:
     """What the browser said of each signature, and what it has yet to be asked.
 
-    With `supposing`, an unknown signature is supposed to fit, only to see what would be asked next; nothing of such a run may be shown
-    unless `unknown` stayed empty. Otherwise an unknown signature is refused.
+    With `supposing`, an unknown signature is supposed to fit, only to see what would be asked next; nothing
+    of such a run may be shown unless `unknown` stayed empty. Otherwise an unknown signature is refused.
     """
 
     known: dict[Triple, bool] = field(default_factory=dict)
@@ -93,7 +95,10 @@ def _refusal(name: str) -> type[Exception]:
 
 
 def stand_in() -> None:
-    """Put the stand-in where `import cryptography` looks. Only the page calls this, before anything else is imported."""
+    """Put the stand-in where `import cryptography` looks.
+
+    Only the page calls this, before anything else is imported.
+    """
     ed25519 = {"Ed25519PublicKey": PublicKey, "Ed25519PrivateKey": Absent}
     kept = dict.fromkeys(("Encoding", "PrivateFormat", "NoEncryption", "BestAvailableEncryption"), Absent)
     parts: dict[str, dict[str, object]] = {

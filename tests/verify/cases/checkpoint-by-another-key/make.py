@@ -10,7 +10,10 @@ from log_simulator import LogSimulator, seeded
 
 
 def bundle(town: LogSimulator, variant: str) -> Bundle:
-    """The same checkpoint, signed by another key under the same name; with the word on where chains end, or without it."""
+    """The same checkpoint, signed by another key under the same name.
+
+    With the word on where chains end, or without it.
+    """
     sound = town.bundle()
     town.log_key = seeded("another operator")
     return town.bundle() if variant == "all of another log" else replace(sound, note=town.note())

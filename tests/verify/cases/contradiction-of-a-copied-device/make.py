@@ -11,7 +11,10 @@ from spoiling import keep
 
 
 def bundle(town: LogSimulator, variant: str) -> Bundle:
-    """The clerk's device signs two texts under one count, and may go on from the second; the log knows the first alone."""
+    """The clerk's device signs two texts under one count, and may go on from the second.
+
+    The log knows the first alone.
+    """
     device = town.device(CLERK)
     seq, prev = device.seq, device.prev
     first = keep(town)

@@ -10,7 +10,10 @@ from spoiling import keep, log_it
 
 
 def bundle(town: LogSimulator, variant: str) -> Bundle:
-    """The count goes on; the statement before it is named falsely, or said not to exist, or invented for a new device."""
+    """The count goes on.
+
+    The statement before it is named falsely, or said not to exist, or invented for a new device.
+    """
     none = b64u(bytes(32))
     text = {
         "names another": lambda: keep(town, prev=none),

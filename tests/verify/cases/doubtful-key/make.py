@@ -12,7 +12,10 @@ TOLD = "shipped"
 
 
 def bundle(town: LogSimulator, variant: str) -> Bundle:
-    """The clerk's last statement was recorded at 14:30:05 (-06:00); the phone was lost before, at or after that."""
+    """The clerk's last statement was recorded at 14:30:05 (-06:00).
+
+    The phone was lost before, at or after that.
+    """
     sealed = signed_statement.read(town.log[index_of(town, 10)].entry.stmt).claims
     since = f"{DAY}T{variant}-06:00"
     town.revoked(CLERK, since=since, last_good_seq=sealed.seq - 1, rec="2026-12-02T08:00:00-05:00")

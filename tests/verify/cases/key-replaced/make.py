@@ -12,7 +12,9 @@ from log_simulator import LogSimulator, seeded
 
 
 def bundle(town: LogSimulator) -> Bundle:
-    """The inspector's enrollment is made to name a key of the operator, and the organization's chain is joined again."""
+    """The inspector's enrollment is made to name a key of the operator, and the organization's chain is
+    joined again.
+    """
     index = town.find(f"org/{FIRM}", 2)
     found = town.log[index].entry
     header, payload, signature = found.stmt.split(".")

@@ -10,7 +10,10 @@ from spoiling import LATER, index_of, keep, other_laboratory, whole
 
 
 def bundle(town: LogSimulator, variant: str) -> Bundle:
-    """The laboratory recalls the firm's lot; a laboratory nobody named speaks on the form, or opens one for firm and laboratory."""
+    """The laboratory recalls the firm's lot.
+
+    A laboratory nobody named speaks on the form, or opens one for firm and laboratory.
+    """
     other_laboratory(town)
     match variant:
         case "on a lot":

@@ -24,7 +24,11 @@ def bundle(town: LogSimulator, variant: str) -> Bundle:
         case "a root key says what only the recovery key may":
             key, own = town.device(rogue).key, town.device(ROOT).key
             data = {
-                "recovery_jwk": own.jwk, "kid": key.kid, "jwk": key.jwk, "proof": town.proof_of(rogue), "since": LATER,
-            }  # fmt: skip
+                "recovery_jwk": own.jwk,
+                "kid": key.kid,
+                "jwk": key.jwk,
+                "proof": town.proof_of(rogue),
+                "since": LATER,
+            }
             town.append(chain, town.signed(ROOT, chain, "recovered", data, said=LATER))
     return log_it(town, keep(town, rogue))

@@ -10,7 +10,9 @@ from spoiling import keep, log_it
 
 
 def bundle(town: LogSimulator, variant: str) -> Bundle:
-    """The newest statement had seen another root at a size this log had, or the same root in another spelling."""
+    """The newest statement had seen another root at a size this log had, or the same root in another
+    spelling.
+    """
     seen = town.seen()
     assert seen
     alphabet = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-_"

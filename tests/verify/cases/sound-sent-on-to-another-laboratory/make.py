@@ -22,11 +22,20 @@ def bundle(town: LogSimulator, variant: str) -> Bundle:
     if variant == "which had lost its root key":
         receiver, key = _NEW_CUSTODIAN, town.device(_NEW_ROOT).key
         data = {
-            "recovery_jwk": recovery.jwk, "kid": key.kid, "jwk": key.jwk, "proof": town.proof_of(_NEW_ROOT), "since": LATER,
-        }  # fmt: skip
+            "recovery_jwk": recovery.jwk,
+            "kid": key.kid,
+            "jwk": key.jwk,
+            "proof": town.proof_of(_NEW_ROOT),
+            "since": LATER,
+        }
         said = town.signed(
-            Person(SECOND_LAB, "root", "Recovery"), f"org/{SECOND_LAB}", "recovered", data, said=LATER, key=recovery,
-        )  # fmt: skip
+            Person(SECOND_LAB, "root", "Recovery"),
+            f"org/{SECOND_LAB}",
+            "recovered",
+            data,
+            said=LATER,
+            key=recovery,
+        )
         town.append(f"org/{SECOND_LAB}", said)
         town.append(f"org/{SECOND_LAB}", enrollment(town, receiver, _NEW_ROOT))
     town.held(by=CUSTODIAN, since="2026-12-02T11:05:00-06:00")
