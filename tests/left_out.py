@@ -31,6 +31,7 @@ def pytest_terminal_summary(terminalreporter: TerminalReporter) -> Generator[Non
     """After everything else that pytest lists."""
     yield
     reports = terminalreporter.stats.get("skipped", [])
-    # Skipped by a mark or by `pytest.skip`: file, line and reason. A test that is expected to fail has no such three.
+    # Skipped by a mark or by `pytest.skip`: file, line and reason. A test that is expected to fail has no
+    # such three.
     said = [(each.nodeid, each.longrepr[2]) for each in reports if isinstance(each.longrepr, tuple)]
     terminalreporter.write_line(sentence(said))

@@ -1,4 +1,6 @@
-"""Programs of the system that some tests run: those of the machine, else what `sh tests/run` brought into the user's cache."""
+"""Programs of the system that some tests run: those of the machine, else what `sh tests/run` brought into the
+user's cache.
+"""
 
 from __future__ import annotations
 
@@ -26,7 +28,10 @@ def folders() -> list[str]:
 
 
 def required(name: str) -> Path:
-    """Where a program is; the test that asks is left out, and named at the end of the run, where it is not."""
+    """Where a program is.
+
+    The test that asks is left out, and named at the end of the run, where it is not.
+    """
     found = shutil.which(name)
     if found is None:
         pytest.skip(f"no {name}")

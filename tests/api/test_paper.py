@@ -18,14 +18,19 @@ def codes(image: Image.Image) -> set[str]:
 
 
 def drawn_for(image: Image.Image, dpi: int, millimeters: tuple[int, int]) -> bool:
-    """Whether a picture has the dots that such a printer puts on a label of that size, and says so (an inch is 25.4 mm)."""
+    """Whether a picture has the dots that such a printer puts on a label of that size, and says so (an inch
+    is 25.4 mm).
+    """
     dots = tuple(round(side / 25.4 * dpi) for side in millimeters)
     return image.size == dots and image.info["dpi"] == pytest.approx((dpi, dpi), abs=0.05)
 
 
 @pytest.mark.parametrize("dpi", [203, 300, 600])
 def test_a_sample_label_is_drawn_for_the_printer_that_was_named(field: Field, dpi: int) -> None:
-    """A label drawn for another printer comes out at two thirds of its size; what cannot be scanned is typed by hand."""
+    """A label drawn for another printer comes out at two thirds of its size.
+
+    What cannot be scanned is typed by hand.
+    """
     _, samples = field.lot(1)
     answer = field.get("keeper", f"/samples/{samples[0]}/label.png?dpi={dpi}")
     assert answer.content_type == "image/png"

@@ -71,10 +71,34 @@ FAULTLESS, EXPIRED, SHORT, MISCOUNTED, SEALLESS, VOIDED = SPOILT = range(6)
 """What goes wrong at the firm or on the way."""
 STAGES = 8
 RECORDED = {
-    "founded", "enrolled", "revoked", "policy_set", "calendar_set", "endorsed", "opened", "collected", "sealed", "unsealed", "shipped", "received",
-    "accepted", "rejected", "on_hold", "voided", "corrected", "forwarded", "excepted", "copied", "disposed", "retention_held", "held",
-    "relinquished", "lot_received", "issued", "recalled",
-}  # fmt: skip
+    "founded",
+    "enrolled",
+    "revoked",
+    "policy_set",
+    "calendar_set",
+    "endorsed",
+    "opened",
+    "collected",
+    "sealed",
+    "unsealed",
+    "shipped",
+    "received",
+    "accepted",
+    "rejected",
+    "on_hold",
+    "voided",
+    "corrected",
+    "forwarded",
+    "excepted",
+    "copied",
+    "disposed",
+    "retention_held",
+    "held",
+    "relinquished",
+    "lot_received",
+    "issued",
+    "recalled",
+}
 """What the ledger takes of him: his own affairs, and so no reason to change a word about others."""
 PLOTS = st.lists(SAID, min_size=STAGES, max_size=STAGES)
 
@@ -86,7 +110,8 @@ def grounds(tmp_path_factory: pytest.TempPathFactory) -> Grounds:
 
 
 def a_visit(two: TwoLedgers, spoilt: int) -> Iterator[Known]:
-    """From the lot to the laboratory's decision, and a pause after each step, in which the stranger may speak.
+    """From the lot to the laboratory's decision, and a pause after each step, in which the stranger may
+    speak.
 
     `spoilt`: honest people make mistakes; a case with findings has more to change than one without.
     """
@@ -118,7 +143,10 @@ def a_visit(two: TwoLedgers, spoilt: int) -> Iterator[Known]:
 
 
 def play(grounds: Grounds, plots: list[list[tuple[str, int]]], spoilt: int) -> Stranger:
-    """One visit with what the stranger says after each step; everything is compared at the end, and every answer on the way."""
+    """One visit with what the stranger says after each step.
+
+    Everything is compared at the end, and every answer on the way.
+    """
     with grounds.copies() as two:
         stranger = Stranger(two.loud)
         known: Any = None
@@ -134,7 +162,9 @@ def play(grounds: Grounds, plots: list[list[tuple[str, int]]], spoilt: int) -> S
 def test_an_organization_that_tries_everything_once_at_every_step_changes_no_word_about_a_form_of_others(
     grounds: Grounds, spoilt: int
 ) -> None:
-    """Common practice, no source: non-interference compares two runs that differ only in what one party did."""
+    """Common practice, no source: non-interference compares two runs that differ only in what
+    one party did.
+    """
     plots = [
         [("open", step), *((name, step + place) for place, name in enumerate(ACTS))] for step in range(STAGES)
     ]

@@ -1,7 +1,8 @@
 """The rooms of the house: every module with the sentence it opens with.
 
-    python tests/house/rooms.py [WORD…]   those whose path or sentence holds all the words; without a word, all
-    python tests/house/rooms.py --write   draws the map in DEVELOPERS.md anew, by the floors in pyproject.toml
+    python tests/house/rooms.py [WORD…]   those whose path or sentence holds all the words; without a word,
+    all python tests/house/rooms.py --write   draws the map in DEVELOPERS.md anew, by the floors in
+    pyproject.toml
 
 Nobody edits the map by hand: it lies between `<!-- map -->` and `<!-- end of map -->`, and a test compares.
 """
@@ -38,7 +39,9 @@ def sentence(path: Path) -> str:
 
 
 def drawn() -> str:
-    """The map: each house with its floors from the top down, and the sentence of each package and of what lies in it."""
+    """The map: each house with its floors from the top down, and the sentence of each package and of what
+    lies in it.
+    """
     return "\n".join(["```", *_lines(), "```"])
 
 

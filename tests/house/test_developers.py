@@ -1,6 +1,7 @@
 """DEVELOPERS.md and tests/README.md can be read in one sitting, and everything they name is there.
 
-No standard says so. Whoever cites a decision (`D-` and its number), in code, tests or documents, finds it there too.
+No standard says so. Whoever cites a decision (`D-` and its number), in code, tests or documents, finds it
+there too.
 """
 
 from __future__ import annotations
@@ -99,7 +100,9 @@ def citations() -> Iterator[tuple[str, str]]:
 
 
 def test_it_is_read_in_one_sitting() -> None:
-    """A newcomer gives up on page three, and what stands on page nine is undone by somebody who never read it."""
+    """A newcomer gives up on page three, and what stands on page nine is undone by somebody who never read
+    it.
+    """
     lines = DEVELOPERS.read_text("utf-8").splitlines()
     assert len(lines) <= LINES
     assert [each for each in lines if len(each) > COLUMNS] == []
@@ -107,7 +110,9 @@ def test_it_is_read_in_one_sitting() -> None:
 
 @pytest.mark.parametrize("document", DOCUMENTS, ids=lambda each: str(each.relative_to(ROOT)))
 def test_everything_named_is_there(document: Path) -> None:
-    """A newcomer looks for a room that was moved or renamed long ago, and takes the rest of the page for as old."""
+    """A newcomer looks for a room that was moved or renamed long ago, and takes the rest of the page for as
+    old.
+    """
     assert list(missing(document.read_text("utf-8"))) == []
 
 

@@ -1,4 +1,7 @@
-"""`sh tests/run`: what it brings, what it leaves alone, and what it says that it left out. The tools are stubs that write down what they were asked."""
+"""`sh tests/run`: what it brings, what it leaves alone, and what it says that it left out.
+
+The tools are stubs that write down what they were asked.
+"""
 
 from __future__ import annotations
 
@@ -12,7 +15,8 @@ import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
 TOOLS = ("sh", "cat", "chmod", "dirname", "mkdir", "mktemp", "rm", "tail")
-# Of a package, `apt-get install` leaves a program, `--download-only` a file; `dpkg-deb --extract` puts the program below a folder.
+# Of a package, `apt-get install` leaves a program, `--download-only` a file; `dpkg-deb --extract` puts the
+# program below a folder.
 APT = """#!/bin/sh
 echo "apt-get $*" >>"$ASKED"
 [ -z "$OFFLINE" ] || exit 100
@@ -46,7 +50,9 @@ exit 1
 
 @dataclass
 class Machine:
-    """A machine with the commonest tools, apt and Playwright's installer, and a checkout with the real `tests/set-up`."""
+    """A machine with the commonest tools, apt and Playwright's installer, and a checkout with the real
+    `tests/set-up`.
+    """
 
     folder: Path
     offline: bool = False
@@ -113,7 +119,9 @@ def machine(tmp_path: Path) -> Machine:
 
 
 def test_a_system_stays_as_it_is_unless_it_was_said_otherwise(machine: Machine) -> None:
-    """Whoever tries the tests on the office's machine would find a browser and a running pooler there afterwards."""
+    """Whoever tries the tests on the office's machine would find a browser and a running pooler there
+    afterwards.
+    """
     machine.has(npm="#!/bin/sh\n")
     said, asked = machine.set_up()
     assert said == ["Fetching a browser …"]
@@ -153,7 +161,10 @@ def test_what_is_there_is_not_fetched_again(machine: Machine) -> None:
 
 
 def test_each_thing_that_does_not_come_is_said_in_one_line(tmp_path: Path) -> None:
-    """A green run without its browser tests would look like one with them; without a network there is none at all."""
+    """A green run without its browser tests would look like one with them.
+
+    Without a network there is none at all.
+    """
     machine = Machine(tmp_path, offline=True)
     said, _ = machine.set_up("--system")
     assert said == [
@@ -203,8 +214,9 @@ def test_runs(): pass
 def test_the_closing_line_names_what_was_left_out_and_why(tmp_path: Path, workers: str) -> None:
     """One hundred and seventy tests were once left out of a run that called itself green."""
     (tmp_path / "test_some.py").write_text(SKIPPED)
-    assert closing(tmp_path, "-n", workers) == (
-        "Left out on this machine: 1 for no browser (test_some.py); 2 for no pooler (test_some.py)."
+    assert (
+        closing(tmp_path, "-n", workers)
+        == "Left out on this machine: 1 for no browser (test_some.py); 2 for no pooler (test_some.py)."
     )
     assert closing(tmp_path, "-n", workers, "-k", "runs") == "Left out on this machine: nothing."
 

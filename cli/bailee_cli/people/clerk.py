@@ -256,7 +256,10 @@ def ship_command(
 )
 @click.pass_obj
 def record_command(session: Session, form: str, output: Path) -> None:
-    """Get the custody record of FORM as a PDF: the paper that goes into the envelope. Any sample on the form may name it."""
+    """Get the custody record of FORM as a PDF: the paper that goes into the envelope.
+
+    Any sample on the form may name it.
+    """
     if numbers.kind_of(form) == "sample":
         form = cache.form_of(session, form)
     numbers.require(form, "form")

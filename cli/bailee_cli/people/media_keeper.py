@@ -72,19 +72,26 @@ def lot_command() -> None:
 @act_options
 @click.pass_obj
 def receive(
-    session: Session, maker_lot: str, cassette: str, expiry: str | None, no_expiry: bool, count: int, nominal_flow: str,
-    run_s: int, stored: str | None, coldest_c: str | None, warmest_c: str | None, number: str | None, how_many: int | None,
-    numbers_file: Path | None, offline: bool,
+    session: Session, maker_lot: str, cassette: str, expiry: str | None, no_expiry: bool, count: int,
+    nominal_flow: str, run_s: int, stored: str | None, coldest_c: str | None, warmest_c: str | None,
+    number: str | None, how_many: int | None, numbers_file: Path | None, offline: bool,
 ) -> None:  # fmt: skip
-    """Record a lot that arrived, and give it a number. With --issue its cassettes get theirs, as `bailee lot issue` gives them."""
+    """Record a lot that arrived, and give it a number.
+
+    With --issue its cassettes get theirs, as `bailee lot issue` gives them.
+    """
     if (expiry is None) != no_expiry:
         raise Malformed("Give the --expiry printed on the box, or say --no-expiry.", code="no-expiry")
     fresh = number is None
     number = number or numbers.issue("lot", secrets.choice)
     data = {
-        "maker_lot": maker_lot, "cassette": cassette, "expiry": expiry, "count": count, "nominal_flow": nominal_flow,
+        "maker_lot": maker_lot,
+        "cassette": cassette,
+        "expiry": expiry,
+        "count": count,
+        "nominal_flow": nominal_flow,
         "run_s": run_s,
-    } | present({"stored": stored, "coldest_c": coldest_c, "warmest_c": warmest_c})  # fmt: skip
+    } | present({"stored": stored, "coldest_c": coldest_c, "warmest_c": warmest_c})
     kept = submit.perform(
         session, [Act(f"lot/{number}", name_of(LotReceived), data, fresh=fresh)], offline=offline
     )
@@ -111,12 +118,14 @@ def receive(
 @act_options
 @click.pass_obj
 def issue(
-    session: Session, lot: str, count: int, to: str | None, visit: str | None, anyway: bool, numbers_file: Path | None, offline: bool
+    session: Session, lot: str, count: int, to: str | None, visit: str | None, anyway: bool,
+    numbers_file: Path | None, offline: bool,
 ) -> None:  # fmt: skip
     """Issue new sample numbers for cassettes of LOT. Print them with `bailee label sheet LOT`.
 
-    Nothing is signed when the lot is out of date (ML-02), has no expiry (ML-03) or is recalled (ML-06). What only warns, a visit after its
-    last good day (ML-04) or more numbers than cassettes (ML-09), is asked about, or answered with --anyway.
+    Nothing is signed when the lot is out of date (ML-02), has no expiry (ML-03) or is recalled (ML-06). What
+    only warns, a visit after its last good day (ML-04) or more numbers than cassettes (ML-09), is asked
+    about, or answered with --anyway.
     """
     asked = present({"count": count, "to": to, "visit": visit})
     submit.report(session, _issue(session, lot, asked, numbers_file, anyway=anyway, offline=offline))
@@ -125,7 +134,10 @@ def issue(
 def _issue(
     session: Session, lot: str, asked: Mapping[str, Any], file: Path | None, *, anyway: bool, offline: bool
 ) -> list[Kept]:
-    """Sign new numbers and tell them. `asked`: how many (`count`), and where it was said to whom (`to`) and for which day (`visit`)."""
+    """Sign new numbers and tell them.
+
+    `asked`: how many (`count`), and where it was said to whom (`to`) and for which day (`visit`).
+    """
     looked_at = {name: asked.get(name) for name in ("count", "visit")}
     _look_before_issuing(session, lot, looked_at, anyway=anyway, offline=offline)
     fresh = list(dict.fromkeys(numbers.issue("sample", secrets.choice) for _ in range(asked["count"])))
@@ -184,7 +196,8 @@ def release(session: Session, lot: str, reason: str, note: str | None, offline: 
 @act_options
 @click.pass_obj
 def count_lot(
-    session: Session, lot: str, remaining: int, voided: int, coldest_c: str | None, warmest_c: str | None, offline: bool
+    session: Session, lot: str, remaining: int, voided: int, coldest_c: str | None, warmest_c: str | None,
+    offline: bool,
 ) -> None:  # fmt: skip
     """Record what is left of LOT on the shelf, and how it was kept since the last count."""
     data = {"remaining": remaining, "voided": voided} | present(
@@ -228,10 +241,16 @@ def show_lot(session: Session, lot: str | None) -> None:
         everyone.lot(told)
     else:
         rows = [
-            (each["lot"], each["maker_lot"], words.expiration(each["expires"]), each["count"], len(each["issued"]),
-             "recalled" if each["recalled"] else "")
+            (
+                each["lot"],
+                each["maker_lot"],
+                words.expiration(each["expires"]),
+                each["count"],
+                len(each["issued"]),
+                "recalled" if each["recalled"] else "",
+            )
             for each in told["lots"]
-        ]  # fmt: skip
+        ]
         columns = [
             Heading.LOT,
             Heading.MAKER_LOT,
@@ -295,7 +314,9 @@ _FILE = click.Path(dir_okay=False, path_type=Path)
 )
 @click.pass_obj
 def sheet(session: Session, lot: str | None, pdf: Path, layout: str, skip: int) -> None:
-    """A sheet of labels for all numbers issued for LOT. Stick each on the cassette itself, never on a cover that comes off.
+    """A sheet of labels for all numbers issued for LOT.
+
+    Stick each on the cassette itself, never on a cover that comes off.
 
     Without LOT it is the one that this device received last.
     """
@@ -339,7 +360,10 @@ def envelope_label(
 def _look_before_issuing(
     session: Session, lot: str, asked: Mapping[str, Any], *, anyway: bool, offline: bool
 ) -> None:
-    """End with 1 when the rules stop it, or warn of it and nobody says to go on. Where nobody can be asked, say so and go on."""
+    """End with 1 when the rules stop it, or warn of it and nobody says to go on.
+
+    Where nobody can be asked, say so and go on.
+    """
     not_checked = f"Not checked: expiry, recall and count of lot {numbers.grouped(lot)}."
     if offline:
         layout.warn(not_checked)

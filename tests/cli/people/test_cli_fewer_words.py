@@ -1,4 +1,5 @@
-"""What a device can know by itself nobody types: its key at the first joining, the numbers of a lot that arrives, the form of a sample.
+"""What a device can know by itself nobody types: its key at the first joining, the numbers of a lot that
+arrives, the form of a sample.
 
 No outside source: common practice of command lines.
 """
@@ -19,8 +20,18 @@ def test_who_joins_without_a_key_gets_one_and_can_be_enrolled(settled: Town) -> 
     new = settled.person("newcomer")
     request = settled.folder / "newcomer.json"
     said = new.run(
-        "join", "--service", ADDRESS, "--org", FIRM, "--request", str(request), "--person", "Nell Fenn", "--device", "laptop 4"
-    )  # fmt: skip
+        "join",
+        "--service",
+        ADDRESS,
+        "--org",
+        FIRM,
+        "--request",
+        str(request),
+        "--person",
+        "Nell Fenn",
+        "--device",
+        "laptop 4",
+    )
     kid = new.answer("key", "show")["kid"]
     assert kid in said
     asked = json.loads(request.read_text("utf-8"))
@@ -30,7 +41,9 @@ def test_who_joins_without_a_key_gets_one_and_can_be_enrolled(settled: Town) -> 
 
 
 def test_a_key_that_is_there_is_kept_when_its_device_joins_again(settled: Town) -> None:
-    """The service moved to another address, and whoever joined there anew would have lost the enrolled key."""
+    """The service moved to another address, and whoever joined there anew would have lost
+    the enrolled key.
+    """
     clerk = settled.person("clerk")
     before = clerk.answer("key", "show")["kid"]
     clerk.join_only()
@@ -66,7 +79,9 @@ def test_a_box_is_received_numbered_and_its_labels_printed(settled: Town) -> Non
 
 
 def test_an_expired_box_is_received_and_not_numbered(settled: Town) -> None:
-    """Numbers would be given to cassettes that no visit may use, because the box was numbered in the same breath (ML-02)."""
+    """Numbers would be given to cassettes that no visit may use, because the box was numbered in the same
+    breath (ML-02).
+    """
     keeper, file = settled.person("keeper"), settled.folder / "numbers.txt"
     said = keeper.run(
         "lot", "receive", *_BOX, "2020-03", "--count", "3", "--issue", "3", "--numbers", str(file), code=1

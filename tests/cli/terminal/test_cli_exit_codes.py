@@ -13,11 +13,24 @@ from bailee_cli.main import bailee
 from town import ENVELOPE, OPEN, SEAL, Town
 
 WRITTEN = {
-    "output", "parts", "mirror", "epcis", "csv", "pdf", "png", "svg", "html", "tokens", "statements", "request_file", "numbers_file",
-}  # fmt: skip
+    "output",
+    "parts",
+    "mirror",
+    "epcis",
+    "csv",
+    "pdf",
+    "png",
+    "svg",
+    "html",
+    "tokens",
+    "statements",
+    "request_file",
+    "numbers_file",
+}
 """Files and folders that a command makes."""
 SET_UP = {"home", "folder"}
-"""Folders of a ledger or a cosigner: whether they are set up is found out, and is no slip of the keyboard: exit code 3."""
+"""Folders of a ledger or a cosigner: whether they are set up is found out, and is no slip of the keyboard:
+exit code 3."""
 
 
 def commands(
@@ -59,7 +72,9 @@ def before(command: click.Command, parameter: click.Parameter) -> Iterator[str]:
 def test_a_file_that_is_not_there_was_typed_wrongly(
     tmp_path: Path, words: tuple[str, ...], parameter: str, what: str
 ) -> None:
-    """If this fails, a script takes a mistyped file name for a network that is down, and tries again for ever."""
+    """If this fails, a script takes a mistyped file name for a network that is down, and tries again for
+    ever.
+    """
     command = dict(commands())[words]
     asked = next(each for each in command.params if each.name == parameter)
     assert isinstance(asked.type, click.Path)
@@ -93,7 +108,9 @@ def test_what_could_not_be_checked_ends_with_3(tmp_path: Path, settled: Town) ->
 
 
 def test_what_was_found_wanting_ends_with_1(visited: tuple[Town, list[str]]) -> None:
-    """If this fails, a script ships an envelope that is not ready, or takes a slip of the keyboard for one."""
+    """If this fails, a script ships an envelope that is not ready, or takes a slip of the
+    keyboard for one.
+    """
     town, samples = visited
     clerk = town.person("clerk")
     clerk.run("seal", samples[0], "--counted", "1", *SEAL, code=1)
@@ -104,7 +121,9 @@ def test_what_was_found_wanting_ends_with_1(visited: tuple[Town, list[str]]) -> 
 
 
 def test_what_is_signed_and_waits_is_fine_and_sending_it_in_vain_is_not(settled: Town) -> None:
-    """If this fails, an inspector without a network is told of a fault, or `send` in a script looks done when it is not."""
+    """If this fails, an inspector without a network is told of a fault, or `send` in a script looks done when
+    it is not.
+    """
     inspector = settled.person("inspector")
     settled.line.weather = "down"
     inspector.run(*OPEN)
