@@ -1,7 +1,8 @@
 """An application for every test, at a tenth of the time.
 
-Werkzeug writes and compiles two functions for each address of each application that is made, five hundred in ours. What it compiles depends
-on the text of the address and on which of its names have defaults; the converters of an application are looked up when it is called.
+Werkzeug writes and compiles two functions for each address of each application that is made, five hundred in
+ours. What it compiles depends on the text of the address and on which of its names have defaults; the
+converters of an application are looked up when it is called.
 """
 
 from __future__ import annotations

@@ -1,4 +1,6 @@
-"""What stands in README, in deploy/ and in the guides: links lead somewhere, rules and options named there exist, nothing is promised."""
+"""What stands in README, in deploy/ and in the guides: links lead somewhere, rules and options named there
+exist, nothing is promised.
+"""
 
 from __future__ import annotations
 

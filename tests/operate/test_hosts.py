@@ -1,7 +1,8 @@
 """What becomes of the log when its machines fail: several hosts, an older database, a process that was
 stopped.
 
-No standard says how; each test holds a sentence of deploy/failover.md or DEVELOPERS (common practice, no source).
+No standard says how; each test holds a sentence of deploy/failover.md or DEVELOPERS (common practice, no
+source).
 """
 
 from __future__ import annotations

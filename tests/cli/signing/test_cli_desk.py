@@ -1,6 +1,7 @@
 """Scans are kept until they have led to something: give, take, kit and the dock, as the sealing desk does.
 
-What is kept and how it is gone on with is our own promise (guides/typing.md, "Labels and scanners"); no outside source.
+What is kept and how it is gone on with is our own promise (guides/typing.md, "Labels and scanners"); no
+outside source.
 """
 
 from __future__ import annotations
