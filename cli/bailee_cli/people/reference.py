@@ -26,7 +26,10 @@ def _codes(_ctx: click.Context, _param: click.Parameter, incomplete: str) -> lis
 @json_option
 @click.pass_obj
 def rules_command(session: Session, code: str | None) -> None:
-    """List the rules by group; of one, like OC-01, say what it finds, what to do, its thresholds and its source."""
+    """List the rules by group.
+
+    Of one, like OC-01, say what it finds, what to do, its thresholds and its source.
+    """
     from bailee.presentation import rule_book
     from bailee_cli.terminal import show
 

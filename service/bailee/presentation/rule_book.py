@@ -121,7 +121,10 @@ def by_group() -> Iterator[tuple[str, list[RuleLine]]]:
 
 
 def look_up(code: str) -> RuleLine:
-    """The rule of a code as people type it: `OC-01`, `oc1`. Raises `Malformed` with the codes that are like it."""
+    """The rule of a code as people type it: `OC-01`, `oc1`.
+
+    Raises `Malformed` with the codes that are like it.
+    """
     wanted = code.strip().upper()
     if written := _CODE.fullmatch(wanted):
         wanted = f"{written[1]}-{written[2]:>02}"

@@ -76,7 +76,10 @@ def test_bash_takes_the_line_that_the_help_names() -> None:
     """If this fails, a line copied from the help does nothing in the shell that most people have."""
     line = 'eval "$(bailee completion bash)"'
     assert line in CliRunner().invoke(main.bailee, ["completion", "--help"]).output
-    script = f'{line}; complete -p bailee; COMP_WORDS=(bailee uns); COMP_CWORD=1; _bailee_completion bailee; echo "${{COMPREPLY[@]}}"'
+    script = (
+        f"{line}; complete -p bailee; COMP_WORDS=(bailee uns); COMP_CWORD=1; _bailee_completion bailee; echo"
+        ' "${COMPREPLY[@]}"'
+    )
     path = f"{PROGRAM}:{os.environ['PATH']}"
     done = subprocess.run(
         ["bash", "-c", script], env=os.environ | {"PATH": path}, capture_output=True, text=True, check=True
