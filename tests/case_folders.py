@@ -83,8 +83,19 @@ def expectations(folder: str) -> dict[str, dict[str, Any]]:
     return variants
 
 
-def cases(folder: str) -> Iterator[Case]:
-    """Every bundle of a folder, made anew."""
+@cache
+def cases(folder: str) -> tuple[Case, ...]:
+    """Every bundle of a folder, made once in a process: whoever asks only looks at them."""
+    return tuple(_made(folder))
+
+
+@cache
+def judged_cases(folder: str) -> tuple[tuple[Case, Report | BaileeError], ...]:
+    """The same with what this Python comes to."""
+    return tuple((case, judge(case.file, case.asked)) for case in cases(folder))
+
+
+def _made(folder: str) -> Iterator[Case]:
     module = load(folder)
     for variant, expected in expectations(folder).items():
         town = town_of(getattr(module, "TOLD", "accepted"))

@@ -17,7 +17,7 @@ from bailee.presentation import words
 from bailee.verify import disclaimer, evidence
 from bailee.verify.report_text import render_text
 from bailee.verify.result import Report
-from case_folders import CASES, FOLDERS, Case, cases, expectations, found, judge, load
+from case_folders import CASES, FOLDERS, Case, expectations, found, judged_cases, load
 
 PARTS = ("Who", "Believed if missed", "The verifier says", "Source")
 ALWAYS_COMPARED = ("state", "refused", "place", "faults", "other_keys", "remarks")
@@ -29,8 +29,7 @@ def test_every_bundle_is_judged_as_its_folder_says(folder: str) -> None:
 
     The folder's README says how.
     """
-    for case in cases(folder):
-        judged = judge(case.file, case.asked)
+    for case, judged in judged_cases(folder):
         _require_expected(case, found(case, judged))
         if isinstance(judged, BaileeError):
             assert judged.sentence, case.name

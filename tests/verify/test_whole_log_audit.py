@@ -14,7 +14,7 @@ from bailee.verify import bundle
 from bailee.verify.log_audit import Audit, leaf_of
 from bailee.verify.result import Report
 from builders import FIRM, QUALITY, ROOT, SECOND_LAB, SECOND_LAB_ROOT, Person
-from case_folders import FOLDERS, cases, judge
+from case_folders import FOLDERS, judged_cases
 from log_simulator import LogSimulator, seeded, told
 from spoiling import LATER, WeakKey, enrollment, keep, other_laboratory
 
@@ -56,8 +56,7 @@ def test_every_fault_of_an_entry_in_a_file_is_one_of_the_whole_log() -> None:
     """A monitor would cosign, and an operator call sound, a log whose every file is broken."""
     compared: set[str] = set()
     named: set[str] = set()
-    for case in (each for folder in FOLDERS for each in cases(folder)):
-        report = judge(case.file, case.asked)
+    for case, report in (each for folder in FOLDERS for each in judged_cases(folder)):
         if not isinstance(report, Report):
             continue
         faults = [each for each in report.faults if 4 <= each.step <= 8]
