@@ -2,8 +2,7 @@
 PostgreSQL of our own.
 
     url = migrated(folder / "ledger.sqlite")     # a fresh database
-    field = SqliteGround().founded(folder)       # a firm, a laboratory and everybody in them, before a real
-    application
+    field = SqliteGround().founded(folder)       # a firm, a laboratory and their people, before a real app
 
 Migrating and founding are done once in a process; each test gets a copy of the files, so that no test sees
 another one's traces.

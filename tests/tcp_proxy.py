@@ -4,8 +4,8 @@
         connect_to(net.host, net.port)
         net.black_hole()   # a partition: nothing arrives, nothing is refused, new connections get no answer
         net.forward()      # healed: what was held back arrives now
-        net.cut()          # every connection is reset and new ones are refused in the same way, until
-        forward() net.delay(0.05)    # every piece arrives so many seconds late
+        net.cut()          # every connection is reset, and new ones are, until forward()
+        net.delay(0.05)    # every piece arrives so many seconds late
 
 One thread for the door and one for each direction of each connection; a connection that both sides have ended
 leaves nothing behind. Nothing outside loopback.

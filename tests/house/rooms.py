@@ -1,8 +1,7 @@
 """The rooms of the house: every module with the sentence it opens with.
 
-    python tests/house/rooms.py [WORD…]   those whose path or sentence holds all the words; without a word,
-    all python tests/house/rooms.py --write   draws the map in DEVELOPERS.md anew, by the floors in
-    pyproject.toml
+    python tests/house/rooms.py [WORD…]   whose path or sentence holds all the words; without a word, all
+    python tests/house/rooms.py --write   draws the map in DEVELOPERS.md anew, by the floors in pyproject.toml
 
 Nobody edits the map by hand: it lies between `<!-- map -->` and `<!-- end of map -->`, and a test compares.
 """

@@ -1,7 +1,7 @@
 """A profile: one person on one device, in a folder only they can read.
 
-    <home>/<name>/key.pem          the signing key, 0600, optionally under a passphrase; it never leaves the
-    device <home>/<name>/profile.toml     which service, which log, which organization
+    <home>/<name>/key.pem          the signing key, 0600, maybe under a passphrase; it never leaves the device
+    <home>/<name>/profile.toml     which service, which log, which organization
     <home>/<name>/outbox.sqlite    what was signed, and what became of it
 
 One profile has one key for ever: the counter in its outbox belongs to that key. A new key is a new profile.

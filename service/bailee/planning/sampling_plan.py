@@ -8,8 +8,9 @@ codes and licensed practice come first.
 A short list of places as people write it, for `sampling_plan`: TOML or JSON of the same shape.
 
     visit_h = 5            # hours the visit will take
-    indoor = 4             # at most so many places indoors; left out: every place with a sign, and a
-    reference blanks = 1 duplicates = 0
+    indoor = 4             # at most so many places indoors; else every place with a sign, and a reference
+    blanks = 1
+    duplicates = 0
 
     [[places]]
     name = "main bedroom"

@@ -3,10 +3,11 @@
 A rule yields a `Hit` for each fault it sees; the registry adds the rule's own words, turns a block into a
 flag when the thing has already left the building, and marks what a second person has excepted. Severities:
 
-    refuse  not recorded at all, because it cannot be true or is not authentic (decided where statements are
-    read) block   nothing may be sealed, shipped or released until cured or excepted flag    a block found
-    after the fact: recorded and shown, never hidden warn    allowed, must be acknowledged, is printed note
-    printed
+    refuse  not recorded at all, because it cannot be true or is not authentic (decided where it is read)
+    block   nothing may be sealed, shipped or released until cured or excepted
+    flag    a block found after the fact: recorded and shown, never hidden
+    warn    allowed, must be acknowledged, is printed
+    note    printed
 """
 
 from __future__ import annotations

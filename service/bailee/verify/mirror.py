@@ -1,9 +1,8 @@
 """A monitor's mirror: somebody else's copy of a whole log, every entry of it checked.
 
-    <folder>/tile/entries/…    entry tiles, as C2SP tlog-tiles names them; `bailee repair --from <folder>`
-    reads them <folder>/checkpoint        the newest checkpoint whose entries are all here and hash to it;
-    written last <folder>/evidence/…        checkpoints and entries that contradict the mirror, kept as they
-    came
+    <folder>/tile/entries/…    entry tiles, as C2SP tlog-tiles names them; `bailee repair --from` reads them
+    <folder>/checkpoint        the newest checkpoint whose entries are all here and hash to it; written last
+    <folder>/evidence/…        checkpoints and entries that contradict the mirror, kept as they came
 
 One round: fetch the checkpoint; fetch the entries that are new; check each (`verify.log_audit`); compute the
 root oneself. A log that shows fewer entries than before, or other ones, is never followed: what it showed is
