@@ -23,7 +23,7 @@ import sys
 import traceback
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, NoReturn, Self
+from typing import Any, Self
 
 
 class Running:
@@ -92,6 +92,29 @@ class ForkedCommands:
 
 def _serve() -> None:
     """Read the program, then do what each line says."""
+    main = read_program()
+    alive: set[int] = set()
+    for line in sys.stdin:
+        asked = json.loads(line)
+        if "ended" in asked:
+            _, status = os.waitpid(asked["ended"], 0)
+            alive.discard(asked["ended"])
+            _answer(os.waitstatus_to_exitcode(status))
+            continue
+        pid = os.fork()
+        if not pid:
+            _become(asked["said"])
+            sys.argv[1:] = asked["words"]
+            os._exit(code_of(main))
+        alive.add(pid)
+        _answer(pid)
+    for each in alive:
+        with contextlib.suppress(ProcessLookupError):
+            os.kill(each, signal.SIGKILL)
+
+
+def read_program() -> Callable[[], None]:
+    """What every command needs, and what only some do: read now, it is read once."""
     import alembic.command
     import alembic.script
     import httpx2
@@ -106,28 +129,11 @@ def _serve() -> None:
     from bailee_cli.main import main
 
     del alembic, httpx2, psycopg, sqlalchemy, bailee, bailee_cli
-    alive: set[int] = set()
-    for line in sys.stdin:
-        asked = json.loads(line)
-        if "ended" in asked:
-            _, status = os.waitpid(asked["ended"], 0)
-            alive.discard(asked["ended"])
-            _answer(os.waitstatus_to_exitcode(status))
-            continue
-        pid = os.fork()
-        if not pid:
-            _become(asked["said"])
-            sys.argv[1:] = asked["words"]
-            _end(main)
-        alive.add(pid)
-        _answer(pid)
-    for each in alive:
-        with contextlib.suppress(ProcessLookupError):
-            os.kill(each, signal.SIGKILL)
+    return main
 
 
-def _end(main: Callable[[], None]) -> NoReturn:
-    """Run the command, and leave out the interpreter's tidying up of what this process only shares."""
+def code_of(main: Callable[[], None]) -> int:
+    """Run the command: its exit code. `os._exit` leaves out tidying up what this process only shares."""
     try:
         main()
         code = 0
@@ -137,7 +143,7 @@ def _end(main: Callable[[], None]) -> NoReturn:
         traceback.print_exc()
         code = 1
     sys.stdout.flush()
-    os._exit(code)
+    return code
 
 
 def _answer(number: int) -> None:

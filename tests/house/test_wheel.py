@@ -34,15 +34,14 @@ def test_migrations_pages_and_types_travel_with_the_program(names: set[str]) -> 
         "bailee/migrations/env.py",
         "bailee/migrations/versions/0001_ledger.py",
         "bailee/py.typed",
-        "bailee/guides/formats.md",
         "bailee_cli/main.py",
         "bailee_cli/parts.txt",
     }
     assert wanted <= names
-    for folder in ("templates", "static"):
+    for folder in ("web/templates", "web/static", "guides"):
         on_disk = {
-            f"bailee/web/{folder}/{path.name}"
-            for path in (ROOT / "service/bailee/web" / folder).iterdir()
+            f"bailee/{folder}/{path.name}"
+            for path in (ROOT / "service/bailee" / folder).iterdir()
             if path.is_file()
         }
         assert on_disk

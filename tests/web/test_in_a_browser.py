@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from bailee import guides
+
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
 
@@ -67,6 +69,12 @@ def test_pages_before_entering(page: Page, town: Town) -> None:
     here = ("/", "/enter", "/rules", "/rules/OC-04", f"/S/{town.samples[0]}", "/S/S7K3M9Q2XF4A")
     for path in (*here, f"/pages/forms/{town.faultless}"):
         judge(page, town, path)
+
+
+def test_guides(page: Page, town: Town) -> None:
+    """An inspector in front of the house reads on a phone what to look for before going in."""
+    for guide in ("", *(f"/{each.name}" for each in guides.every())):
+        judge(page, town, f"/guide{guide}")
 
 
 def test_pages_after_entering(page: Page, town: Town) -> None:

@@ -160,7 +160,8 @@ def table(
     used = [n for n, _ in enumerate(columns) if not cells or any(row[n] for row in cells)]
     heads = [columns[n] for n in used]
     shown = [[row[n] for n in used] for row in cells]
-    say(title, style="bold")
+    if title:
+        say(title, style="bold")
     lines = _columns(heads, shown) if _fits(heads, shown) else _blocks(heads, shown)
     for number, part in enumerate(lines):
         style = styles[number] if number < len(styles) else ""
