@@ -11,8 +11,7 @@ depends_on = None
 ID = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
 
 # The application never changes or deletes an entry and does not lean on these; they stop everybody else. An
-# engine without
-# triggers may skip them. The one change allowed is giving an entry its place in the log, once.
+# engine without triggers may skip them. The one change allowed is giving an entry its place in the log, once.
 SQLITE_LOCKS = (
     """
     CREATE TRIGGER entry_no_delete BEFORE DELETE ON entry

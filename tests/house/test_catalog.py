@@ -34,9 +34,8 @@ CATALOG: Final[dict[str, tuple[int, set[int]]]] = {
     # The last of these is of our own: what is said without end is followed so far.
     "CU": (19, set()),
     # Name, time and meaning beside every signature: tests of the custody record and of pages. A fresh unlock,
-    # and seeing what
-    # is signed: tests of keys and of the command line. A carrier's signature is never missed: the seal speaks
-    # (test_under_way).
+    # and seeing what is signed: tests of keys and of the command line. A carrier's signature is never missed:
+    # the seal speaks (test_under_way).
     "SI": (14, {4, 8, 9, 13}),
 }
 

@@ -269,8 +269,7 @@ def _open(path: Path) -> sqlite3.Connection:
         os.close(os.open(path, os.O_CREAT | os.O_WRONLY, 0o600))
         connection = sqlite3.connect(path, timeout=30, isolation_level=None)
         # With FULL a power cut just after COMMIT can bring the rollback journal back and undo it, and the
-        # counter
-        # would be used twice; EXTRA also makes the deletion of the journal durable (SQLite, PRAGMA
+        # counter would be used twice; EXTRA also makes the deletion of the journal durable (SQLite, PRAGMA
         # synchronous).
         connection.execute("PRAGMA synchronous = EXTRA")
     except (OSError, sqlite3.Error) as error:
