@@ -25,10 +25,8 @@ CATALOG: Final[dict[str, tuple[int, set[int]]]] = {
     "OC": (14, set()),
     "BD": (8, set()),
     "SE": (13, set()),
-    "SH": (
-        14,
-        {13},
-    ),  # hours are counted between instants, whatever the clocks do: tests of moments and shipping
+    # Hours are counted between instants, whatever the clocks do: tests of moments and shipping.
+    "SH": (14, {13}),
     # The last of these is what its hard scenario 7 asks for: a copy given out again bears a version.
     "RC": (18, set()),
     # The last of these is of our own: what is said without end is followed so far.

@@ -25,9 +25,6 @@ SAME_CLASS = {"PublicKey": "the auditor's page stands in for a library, under th
 FINDERS = {
     "rules/registry.py": "makes findings of what the checks hit",
     "rules/exceptions.py": "says of an exception what the checks cannot: that it allows nothing",
-    "planning/kit.py": "asks before there is a form",
-    "planning/window_case.py": "asks before there is an envelope",
-    "operations/issuing.py": "asks before there is a sample",
 }
 
 

@@ -16,10 +16,11 @@ import click
 
 from bailee.domain.moments import last_day
 from bailee.errors import BaileeError, Malformed, Unavailable, Unknown
-from bailee.planning import kit, sampling_plan
-from bailee.planning.kit import Carried, Instrument, LotSeen
+from bailee.planning import sampling_plan
 from bailee.planning.sampling_plan import Place, Wishes
 from bailee.presentation import words
+from bailee.rules.checks import kit
+from bailee.rules.checks.kit import Carried, Instrument, LotSeen
 from bailee.rules.wording import day
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session

@@ -38,6 +38,7 @@ from bailee.domain.fields import decimal_of
 from bailee.domain.policy import COMMON_PRACTICE, Policy
 from bailee.errors import BadFacts, Malformed
 from bailee.frozen import frozen
+from bailee.rules.checks.kit import Cassettes
 
 THREE_SITES: Final = "NIOSH Method 0800: at least a complaint area, a non-complaint area and the outdoors"
 COMPARABLE: Final = 2
@@ -98,27 +99,6 @@ class Advice:
     role: Role
     says: tuple[str, ...]
     source: str
-
-
-@frozen
-class Cassettes:
-    """How many to carry, by what they are for."""
-
-    indoor: int
-    outdoor: int
-    blanks: int
-    duplicates: int
-    spare: int
-
-    @property
-    def needed(self) -> int:
-        """Without the spare."""
-        return self.indoor + self.outdoor + self.blanks + self.duplicates
-
-    @property
-    def total(self) -> int:
-        """All of them."""
-        return self.needed + self.spare
 
 
 @frozen

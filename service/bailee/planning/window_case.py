@@ -16,8 +16,7 @@ of the hand-over and the two after it); otherwise SH-12 warns.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from decimal import Decimal
+from collections.abc import Mapping
 from typing import Annotated, Any, Final
 
 from bailee.domain import delivery_window
@@ -26,18 +25,13 @@ from bailee.domain.delivery_window import DeliveryPlan, Route, Service
 from bailee.domain.facts import Check, Facts, between
 from bailee.domain.fields import ClockTime, Zone
 from bailee.domain.moments import Moment, hours_between
-from bailee.domain.policy import Policy
 from bailee.errors import BadFacts, BadMoment, Malformed
 from bailee.frozen import frozen
 from bailee.rules import registry, transit
-from bailee.rules.checks import shipping as shipping_rules
-from bailee.rules.registry import Finding, Severity
+from bailee.rules.checks.window import of_a_window
+from bailee.rules.registry import Finding
 
-_NAME: Final = "the envelope"
-_LAB: Final = "the laboratory"
-_GRAVE: Final[tuple[Severity, Severity]] = ("block", "warn")
 _OFFSET_SIGNS: Final = ("+", "-", "Z", "z")
-assert shipping_rules  # the sentences below are those of its rules, whose words stand in the registry
 
 
 def _id(value: object) -> str:
@@ -115,7 +109,8 @@ def answer(question: Question) -> WindowAnswer:
     """Plan the hand-over and judge it. Raises `Malformed`, code `never-open`."""
     plan = delivery_window.plan(question.handed_over, question.route)
     findings = sorted(
-        _findings(question, plan), key=lambda found: (registry.ORDER.index(found.severity), found.rule)
+        of_a_window(question.handed_over, plan, question.route, question.oldest),
+        key=lambda found: (registry.ORDER.index(found.severity), found.rule),
     )
     return WindowAnswer(plan, tuple(findings))
 
@@ -145,41 +140,6 @@ def told(data: object) -> dict[str, Any]:
             for each in found.findings
         ],
     }
-
-
-def _findings(question: Question, plan: DeliveryPlan) -> Iterator[Finding]:
-    at, route, policy = question.handed_over, question.route, Policy()
-    said: list[tuple[str, str, Severity | None]] = [
-        ("SH-01", transit.dock_shut(_NAME, _LAB, at, plan, route), None),
-        ("SH-03", transit.after_cutoff(_NAME, at, plan, route), None),
-        ("SH-04", transit.days_off(_NAME, plan), None),
-        ("SH-05", transit.saturday_for_nothing(_NAME, _LAB, plan, route), None),
-        ("SH-12", transit.unlisted_years(_NAME, plan), None),
-    ]
-    if question.oldest:
-        of = (
-            transit.too_old(_NAME, question.oldest, plan.received, limit, is_past=False)
-            for limit in _holds(policy)
-        )
-        said += [
-            ("SH-02", sentence, severity) for sentence, severity in zip(of, _GRAVE, strict=True) if sentence
-        ][:1]
-    for number, sentence, severity in said:
-        if sentence:
-            each = registry.RULES[number]
-            yield Finding(
-                number,
-                severity or each.severity,
-                each.area,
-                "",
-                sentence,
-                each.remedy.words,
-                acts=each.remedy.acts({}),
-            )
-
-
-def _holds(policy: Policy) -> tuple[Decimal, Decimal]:
-    return policy.hold_block_h, policy.hold_warn_h
 
 
 def _read(data: Mapping[str, Any]) -> tuple[_Case | None, list[dict[str, str]]]:

@@ -25,8 +25,8 @@ from bailee.domain.numbers import grouped
 from bailee.domain.policy import Policy
 from bailee.rules.case import Case, Elsewhere
 from bailee.rules.checks.labels import accounted
-from bailee.rules.registry import Hit, rule
-from bailee.rules.remedies import advice, do
+from bailee.rules.registry import RULES, Finding, Hit, rule
+from bailee.rules.remedies import ToldAct, act, advice, do
 from bailee.rules.wording import clock, counted, day, printed
 
 
@@ -390,3 +390,40 @@ def _lots(case: Case) -> Iterator[tuple[Lot, Policy]]:
             yield lot, case.policy(used[lot.number])
         else:
             yield lot, owner.policy if owner else Policy()
+
+
+def of_an_issue(lot: Lot, count: int, today: date, visit: date | None, policy: Policy) -> Iterator[Finding]:
+    """What speaks against handing out so many numbers today for a visit: asked before there is a sample."""
+    now, then = lot.on(today, policy), lot.on(visit, policy) if visit else None
+    named = f"{grouped(lot.number)} ({lot.maker_lot})"
+    if now and not now.may_be_used:
+        yield _of_the_issue(
+            lot,
+            "ML-02",
+            f"Lot {named} went out of date {counted(now.past, 'day')} ago: its last good day was"
+            f" {day(now.last)}.",
+            "Set the cassettes of this lot aside and issue from one that is in date.",
+        )
+    elif visit and then and not then.may_be_used:
+        yield _of_the_issue(
+            lot,
+            "ML-04",
+            f"The visit of {day(visit)} is {counted(then.past, 'day')} after the last good day of lot"
+            f" {named}, {day(then.last)}.",
+            "Issue from a lot that is in date on the day of the visit.",
+        )
+    if count > lot.left:
+        yield _of_the_issue(
+            lot,
+            "ML-09",
+            f"{counted(count, 'number')} asked for, and lot {named} holds"
+            f" {counted(max(lot.left, 0), 'cassette')} more: {lot.count} came in, {len(lot.issued)} have a"
+            " number.",
+            "Count the shelf, or issue fewer.",
+            act("counted", lot=lot.number, remaining=None, voided=None),
+        )
+
+
+def _of_the_issue(lot: Lot, number: str, sentence: str, remedy: str, *acts: ToldAct) -> Finding:
+    known = RULES[number]
+    return Finding(known.id, known.severity, known.area, lot.number, sentence, remedy, acts=acts)

@@ -16,7 +16,6 @@ from bailee.domain.lots import freshness
 from bailee.domain.numbers import grouped
 from bailee.domain.policy import Policy
 from bailee.frozen import frozen
-from bailee.planning.sampling_plan import Cassettes
 from bailee.rules.registry import Finding, Severity
 from bailee.rules.remedies import ToldAct, act
 from bailee.rules.wording import counted, day, listed, printed
@@ -63,6 +62,27 @@ class Instrument:
     kind: Literal["pump", "meter"]
     id: str
     why_not: str | None
+
+
+@frozen
+class Cassettes:
+    """How many to carry, by what they are for."""
+
+    indoor: int
+    outdoor: int
+    blanks: int
+    duplicates: int
+    spare: int
+
+    @property
+    def needed(self) -> int:
+        """Without the spare."""
+        return self.indoor + self.outdoor + self.blanks + self.duplicates
+
+    @property
+    def total(self) -> int:
+        """All of them."""
+        return self.needed + self.spare
 
 
 @frozen

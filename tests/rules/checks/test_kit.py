@@ -14,8 +14,7 @@ import pytest
 
 from bailee.domain import numbers
 from bailee.domain.policy import Policy
-from bailee.planning.kit import KIT, Carried, Instrument, KitAnswer, LotSeen, check
-from bailee.planning.sampling_plan import Cassettes
+from bailee.rules.checks.kit import KIT, Carried, Cassettes, Instrument, KitAnswer, LotSeen, check
 from bailee.rules.registry import RULES
 
 VISIT = date(2026, 12, 1)
