@@ -10,6 +10,7 @@ import schemathesis
 from hypothesis import HealthCheck, given, settings
 from openapi_spec_validator import validate
 
+from bailee.api import problems
 from bailee.api.layer import openapi
 from field import Field
 from grounds import SqliteGround
@@ -22,6 +23,15 @@ def test_the_document_is_valid_openapi(field: Field) -> None:
     document = field.client.get("/openapi.json").get_json()
     assert document["openapi"] == "3.1.0"
     validate(document)
+
+
+def test_every_code_with_a_status_of_its_own_is_told_with_that_status(field: Field) -> None:
+    """A program that handles 409 must know which conflicts there are."""
+    shared = openapi(field.app, "0")["components"]["responses"]
+    for code, status in problems.BY_CODE.items():
+        assert f"`{code}`" in shared[f"Problem{status}"]["description"]
+    assert "`unknown`" in shared["Problem404"]["description"]
+    assert "`not-json`" in shared["Problem400"]["description"]
 
 
 def test_every_route_outside_the_pages_is_in_the_document(field: Field) -> None:

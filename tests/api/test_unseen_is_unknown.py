@@ -70,7 +70,7 @@ class World:
         ]
         return (
             said.status_code,
-            sorted(said.headers.items()),
+            sorted(each for each in said.headers.items() if each[0] != "Date"),  # of this machine's clock
             said.data,
             [re.sub(r"\?(, \?)+", "?", q) for q in questions],
         )
@@ -254,6 +254,11 @@ NAMES_NOTHING: Mapping[str, str] = {
     "GET /enter": "the same for everybody",
     "GET /pages/static/<filename>": "styles and script",
     "GET /openapi.json": "the same for everybody",
+    "GET /api": "the same for everybody",
+    "GET /guide": "the same for everybody",
+    "GET /guide/<name>": "the same for everybody",
+    "GET /rules": "the same for everybody",
+    "GET /rules/<code>": "the same for everybody",
     "GET /chase": "lists the asker's own",
     "GET /certificate": "the asker's own instruments",
     "GET /flow": "a calculation",

@@ -45,11 +45,17 @@ def come_in(page: Page, town: Town) -> None:
     page.wait_for_url(f"{town.url}/")
 
 
-def judge(page: Page, town: Town, path: str) -> None:
-    """Nothing axe-core can find is wrong, and nothing lies outside the screen."""
+def judge(page: Page, town: Town, path: str, of_each: int | None = None) -> None:
+    """Nothing axe-core can find is wrong, nothing lies outside the screen (`of_each`: so many articles)."""
     from axe_playwright_python.sync_playwright import Axe
 
     page.goto(town.url + path)
+    if of_each is not None:
+        page.evaluate(
+            "many => document.querySelectorAll('section').forEach("
+            "each => [...each.querySelectorAll('article')].slice(many).forEach(alike => alike.remove()))",
+            of_each,
+        )
     found = Axe().run(page).response["violations"]
     assert [(each["id"], [node["target"] for node in each["nodes"]]) for each in found] == [], path
     wide = page.evaluate("document.documentElement.scrollWidth")
@@ -75,6 +81,18 @@ def test_guides(page: Page, town: Town) -> None:
     """An inspector in front of the house reads on a phone what to look for before going in."""
     for guide in ("", *(f"/{each.name}" for each in guides.every())):
         judge(page, town, f"/guide{guide}")
+
+
+def test_the_interface_on_a_phone_and_at_a_desk(page: Page, town: Town) -> None:
+    """Whoever writes a program reads it beside the editor; long names must not push it off the screen.
+
+    It has a hundred articles of two kinds: all are measured, and axe-core looks at three of each section.
+    """
+    page.goto(f"{town.url}/api")
+    wide = "[...document.querySelectorAll('main *')].filter(e => !e.closest('caption'))"
+    wide += ".map(e => e.getBoundingClientRect().right).filter(right => right > innerWidth + 1)"
+    assert page.evaluate(wide) == []
+    judge(page, town, "/api", of_each=3)
 
 
 def test_pages_after_entering(page: Page, town: Town) -> None:

@@ -65,7 +65,7 @@ def every_page(town: Town) -> Iterator[str]:
         f"/pages/samples/{town.announced}",
         f"/pages/lots/{town.lot}",
     )
-    yield from ("/rules", "/rules/OC-02", "/rules/zz", "/pages/forms/x")
+    yield from ("/api", "/rules", "/rules/OC-02", "/rules/zz", "/pages/forms/x")
 
 
 def test_a_stranger_learns_how_to_enter_and_nothing_else(town: Town, stranger: FlaskClient) -> None:
@@ -119,6 +119,38 @@ def test_anybody_reads_the_rules(town: Town, stranger: FlaskClient, clerk: Flask
             assert said in of_one
     assert "OC-09" in is_page(stranger.get("/rules/OC-99"), 404)
     assert 'href="/rules/OC-01"' in is_page(clerk.get(f"/pages/forms/{town.bare}"))
+
+
+def test_the_interface_is_read_as_it_is_served(stranger: FlaskClient) -> None:
+    """Whoever writes a program by a page that leaves something out finds that when a statement is refused."""
+    document = stranger.get("/openapi.json").get_json()
+    page = unescape(is_page(stranger.get("/api")))
+    ids = re.findall(r' id="([^"]+)"', page)
+    assert len(ids) == len(set(ids))
+    shared = document["components"]["responses"]
+    operations = [each for item in document["paths"].values() for each in item.values()]
+    assert {tag for each in operations for tag in each["tags"]} == {each["name"] for each in document["tags"]}
+    for path, item in document["paths"].items():
+        for method, each in item.items():
+            part = page.partition(f'<h3 id="{each["operationId"]}">')[2].partition("</article>")[0]
+            assert f"{method.upper()} {path}" in part
+            assert each["summary"] in part
+            assert ("Anybody" in part) is not each["security"]
+            for parameter in each.get("parameters", ()):
+                assert f"<code>{parameter['name']}</code>" in part
+            for status, answer in each["responses"].items():
+                wanted = f'href="#problem-{status}"' if "$ref" in answer else f"<dt>Answer {status}</dt>"
+                assert wanted in part
+    for name, schema in document["components"]["schemas"].items():
+        part = page.partition(f'<h3 id="schema-{name}">')[2].partition("</article>")[0]
+        assert part
+        for member in schema.get("properties", ()):
+            assert f"<code>{member}</code>" in part, name
+    assert set(re.findall(r'href="#([^"]+)"', page)) <= set(ids)
+    assert {f"Problem{number}" for number in re.findall(r'id="problem-([0-9]+)"', page)} == set(shared)
+    assert not re.search(r'(?:src|href)="https?:', page)
+    assert "<script" not in page
+    assert 'href="/openapi.json"' in page
 
 
 def test_the_missing_outdoor_control_is_a_banner(town: Town, clerk: FlaskClient) -> None:

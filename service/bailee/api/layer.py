@@ -19,7 +19,7 @@ from pydantic.json_schema import models_json_schema
 from werkzeug.exceptions import UnsupportedMediaType
 from werkzeug.routing import IntegerConverter, Map
 
-from bailee.api import asking
+from bailee.api import asking, problems
 from bailee.api.problems import Problem
 from bailee.domain import numbers
 from bailee.frozen import field, frozen
@@ -27,6 +27,15 @@ from bailee.frozen import field, frozen
 JSON: Final = "application/json"
 _REF: Final = "#/components/schemas/{model}"
 
+
+GROUPS: Final = {
+    "write": "The only way in: statements that a device has signed.",
+    "questions": "What would happen, asked before anything is signed. Nothing is written.",
+    "custody": "What is on record of forms, samples, envelopes, lots and organizations.",
+    "log": "What the log shows of itself to whoever verifies or copies it, and whether the service is well.",
+    "paper": "Papers, labels and files to take away.",
+}
+"""The groups of operations, in the order of the document."""
 
 LARGEST: Final = 2**53
 """The largest whole number in any path, query or body: what every reader of JSON keeps exactly, and every
@@ -145,15 +154,17 @@ def openapi(app: Flask, version: str) -> dict[str, Any]:
             ),
             "license": {"name": "Apache-2.0", "identifier": "Apache-2.0"},
         },
+        "tags": [{"name": name, "description": says} for name, says in GROUPS.items()],
         "paths": paths,
         "components": {
             "schemas": schemas["$defs"],
+            "responses": {_problem(status): _shared(status, refs) for status in _problems(paths)},
             "securitySchemes": {
                 "device": {
                     "type": "http",
                     "scheme": "bearer",
                     "bearerFormat": "custody-access+jwt",
-                    "description": "A token of at most five minutes, signed by an enrolled device key.",
+                    "description": "Whoever brings a token of five minutes, signed by an enrolled key.",
                 }
             },
         },
@@ -174,11 +185,7 @@ def _item(rule: Any, each: Operation, refs: Mapping[Any, dict[str, Any]]) -> dic
     expected |= {404, 422} if rule.arguments else set()
     expected |= {429, 503}  # too many of them, or the database does not answer
     for status in sorted(expected):
-        schema = refs[Problem, "serialization"]
-        responses[str(status)] = {
-            "description": HTTPStatus(status).phrase,
-            "content": {"application/problem+json": {"schema": schema}},
-        }
+        responses[str(status)] = {"$ref": f"#/components/responses/{_problem(status)}"}
     item: dict[str, Any] = {
         "operationId": rule.endpoint.rpartition(".")[2],
         "summary": each.summary,
@@ -200,6 +207,27 @@ def _item(rule: Any, each: Operation, refs: Mapping[Any, dict[str, Any]]) -> dic
     if each.body:
         item["requestBody"] = {"required": True, "content": {JSON: {"schema": refs[each.body, "validation"]}}}
     return item
+
+
+def _problem(status: int) -> str:
+    return f"Problem{status}"
+
+
+def _problems(paths: Mapping[str, Mapping[str, Any]]) -> list[int]:
+    """Statuses that operations share."""
+    answers = (
+        answer for item in paths.values() for each in item.values() for answer in each["responses"].items()
+    )
+    return sorted({int(status) for status, said in answers if "$ref" in said})
+
+
+def _shared(status: int, refs: Mapping[Any, dict[str, Any]]) -> dict[str, Any]:
+    """What every operation that may answer so says of it, once."""
+    codes = ", ".join(f"`{code}`" for code in problems.codes(status))
+    return {
+        "description": f"{HTTPStatus(status).phrase}. Codes, among others: {codes}.",
+        "content": {"application/problem+json": {"schema": refs[Problem, "serialization"]}},
+    }
 
 
 def _raw(media: str) -> dict[str, Any]:

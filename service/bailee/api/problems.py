@@ -37,7 +37,6 @@ BY_CODE: Final[dict[str, int]] = {
     "token-expired": 401,
     "token-used": 401,
     "no-token": 401,
-    "unknown-rule": 404,
     "too-many-requests": 429,
 }
 BY_KIND: Final[dict[type[BaileeError], int]] = {
@@ -81,6 +80,16 @@ def status_of(error: BaileeError) -> int:
     """HTTP status of one of our errors."""
     known = BY_CODE.get(error.code)
     return known or next((status for kind, status in BY_KIND.items() if isinstance(error, kind)), 500)
+
+
+def codes(status: int) -> list[str]:
+    """Codes that are answered with this status: their own, those of a kind of error, those of HTTP."""
+    own = [code for code, known in BY_CODE.items() if known == status]
+    return [
+        *own,
+        *(kind.code for kind, known in BY_KIND.items() if known == status),
+        *_HTTP_CODES.get(status, ()),
+    ]
 
 
 def problem_of(error: BaileeError, now: str) -> dict[str, Any]:
@@ -183,6 +192,11 @@ def install(app: Flask) -> None:
         return _answer(_problem(500, "internal", said, _now(), {"reference": reference}))
 
 
+_HTTP_CODES: Final = {
+    400: ("not-json", "bad-request"),
+    415: ("unsupported-media-type",),
+    422: ("bad-request",),
+}
 _HTTP_SENTENCES: Final = {
     400: "The request cannot be read.",
     404: "There is nothing at this address: check the number or the link.",

@@ -199,11 +199,16 @@ def consistency(query: ConsistencyQuery) -> ProofOut:
 
 @blueprint.get("/openapi.json")
 def document() -> Response:
-    """This interface, described by itself; made once, when somebody first asks."""
-    made = current_app.extensions.get("openapi")
+    """This interface, described by itself."""
+    return Response(described(), content_type="application/json")
+
+
+def described() -> str:
+    """The OpenAPI document; made once, when somebody first asks."""
+    made: str | None = current_app.extensions.get("openapi")
     if made is None:
         made = current_app.extensions["openapi"] = current_app.json.dumps(openapi(current_app, __version__))
-    return Response(made, content_type="application/json")
+    return made
 
 
 def zone_data() -> str:
