@@ -15,14 +15,12 @@ from bailee.api import (
     downloads,
     entries,
     equipment,
-    flow_check,
     layer,
     problems,
     published_log,
     questions,
     rate_limits,
     records,
-    tiles,
 )
 from bailee.config import Settings, load
 from bailee.errors import Unavailable
@@ -84,13 +82,11 @@ def create_app(settings: Settings, clock: Clock = present) -> Flask:
     for blueprint in (
         entries,
         published_log,
-        tiles,
         amending,
         contradictions,
         records,
         chasing,
         questions,
-        flow_check,
         equipment,
         downloads,
     ):

@@ -1,23 +1,29 @@
-"""The log in public: health, checkpoint, proofs. Hashes and sizes only; nothing here needs an account."""
+"""The log in public: health, checkpoint, proofs, tiles of hashes (C2SP tlog-tiles), and the way in for
+cosignatures. Nothing here needs an account but entry tiles: they hold what people said, and are for keys that
+the operator named as monitors.
+"""
 
 from __future__ import annotations
 
 import zoneinfo
 from importlib import metadata, resources
-from typing import Annotated, Literal
+from typing import Annotated, Final, Literal
 
 from flask import Blueprint, Response, current_app
 from pydantic import BaseModel, Field
 
 from bailee import __version__
 from bailee.api.asking import ledger
-from bailee.api.layer import LARGEST, Query, openapi, operation
+from bailee.api.layer import LARGEST, Asked, Query, openapi, operation
 from bailee.disk import machine
-from bailee.errors import Malformed, Unavailable, Unknown
+from bailee.errors import Forged, Malformed, Unavailable, Unknown
 from bailee.ledger import merkle
 from bailee.ledger.base64url import b64
+from bailee.ledger.checkpoint import MAX_NOTE_BYTES
+from bailee.operations.visibility import Asker
 from bailee.store import tree
 
+BYTES: Final = "application/octet-stream"
 blueprint = Blueprint("log", __name__)
 
 Size = Annotated[int, Field(ge=0, le=LARGEST)]
@@ -76,6 +82,18 @@ class ConsistencyQuery(Query):
 
     first: Size
     second: Size
+
+
+class CosignedIn(Asked):
+    """A checkpoint of this log with cosignature lines (C2SP tlog-cosignature)."""
+
+    note: Annotated[str, Field(min_length=1, max_length=MAX_NOTE_BYTES)]
+
+
+class AcceptedOut(BaseModel):
+    """How many cosignatures were taken: those by cosigners this service is set up with."""
+
+    accepted: int
 
 
 @blueprint.get("/health")
@@ -197,6 +215,43 @@ def consistency(query: ConsistencyQuery) -> ProofOut:
     return ProofOut(size=query.second, proof=[b64(each) for each in path])
 
 
+@blueprint.get("/tile/<int:level>/<path:tile>", merge_slashes=False)
+@operation("A tile of hashes", tag="log", answers={200: BYTES}, public=True)
+def hashes(level: int, tile: str) -> Response:
+    """Up to 256 hashes of the log's tree; immutable.
+
+    Paths as in C2SP tlog-tiles, like /tile/0/x001/234.p/17.
+    """
+    return _tile(f"tile/{level}/{tile}", "public")
+
+
+@blueprint.get("/tile/entries/<path:tile>", merge_slashes=False)
+@operation("A tile of entries", tag="log", answers={200: BYTES})
+def texts(tile: str, asker: Asker) -> Response:
+    """Up to 256 entries, each after its length in 16 bits.
+
+    For monitors that the operator named in the settings.
+    """
+    if asker.kid not in ledger().settings.monitors:
+        raise Forged(
+            f"Only a monitor may read every entry: ask the operator to add your key {asker.kid} to the"
+            " monitors.",
+            code="not-a-monitor",
+            kid=asker.kid,
+        )
+    return _tile(f"tile/entries/{tile}", "private")
+
+
+@blueprint.post("/checkpoint/cosignatures")
+@operation("Bring cosignatures", tag="log", body=CosignedIn, answers={200: AcceptedOut}, public=True)
+def cosignatures(body: CosignedIn) -> AcceptedOut:
+    """For cosigners that this service cannot call.
+
+    Lines by others are passed over; a false line by one of them is refused.
+    """
+    return AcceptedOut(accepted=ledger().cosigners.accept(body.note))
+
+
 @blueprint.get("/openapi.json")
 def document() -> Response:
     """This interface, described by itself."""
@@ -223,3 +278,11 @@ def zone_data() -> str:
 def _require_size(wanted: int, size: int) -> None:
     if wanted > size:
         raise Unknown(f"The log has {size} entries, not {wanted}.", code="beyond-log", size=size)
+
+
+def _tile(path: str, audience: str) -> Response:
+    content = ledger().publisher.tile(*merkle.read_tile_path(path))
+    if content is None:
+        raise Unknown("The log has no such tile.", code="beyond-log")
+    caching = f"{audience}, max-age=31536000, immutable"
+    return Response(content, content_type=BYTES, headers={"Cache-Control": caching})
