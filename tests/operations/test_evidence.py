@@ -16,7 +16,7 @@ from test_conflicts import checked, forked
 from authority import Authority
 from bailee.ledger.base64url import b64, unb64
 from bailee.ledger.checkpoint import Checkpoint
-from bailee.operations import repair, time_stamping
+from bailee.operations import maintenance, repair
 from bailee.operations.repair import Returned
 from bailee.signing import timestamp
 from bailee.store import schema
@@ -30,9 +30,9 @@ def file(field: Field, tmp_path: Path) -> bytes:
     field.form = form  # type: ignore[attr-defined]
     field.ledger.sequencer.integrate()
     with field.ledger.database.reading() as connection:
-        query = timestamp.request(time_stamping.newest(connection, ORIGIN).body(), 7)
+        query = timestamp.request(maintenance.checkpoint_to_stamp(connection, ORIGIN).body(), 7)
     reply = Authority(tmp_path / "tsa").stamp(query)
-    field.ledger.database.write(lambda connection: time_stamping.keep(connection, ORIGIN, reply))
+    field.ledger.database.write(lambda connection: maintenance.keep_stamp(connection, ORIGIN, reply))
     content: bytes = field.get("clerk", f"/forms/{form}/bundle").data
     lose(field)
     return content
@@ -129,7 +129,7 @@ def test_a_stamp_that_is_here_stays(field: Field, file: bytes, tmp_path: Path) -
     put_back(field, file)
     with field.ledger.database.reading() as connection:
         kept = connection.execute(sa.select(schema.token)).one()
-        head = time_stamping.newest(connection, ORIGIN)
+        head = maintenance.checkpoint_to_stamp(connection, ORIGIN)
     text = Checkpoint(ORIGIN, head.size, head.root).body()
     later = timestamp.token_in(Authority(tmp_path / "other").stamp(timestamp.request(text, 8)))
 

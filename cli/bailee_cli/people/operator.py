@@ -335,7 +335,7 @@ def timestamp_command(
     if sum(each is not None for each in (tsa, request_file, token_file)) != 1:
         raise Malformed("Give one of --tsa, --request and --token.", code="nothing-to-do")
     from bailee.config import load
-    from bailee.operations import time_stamping
+    from bailee.operations import maintenance
     from bailee.signing import timestamp
 
     try:
@@ -351,14 +351,14 @@ def timestamp_command(
             reply = _read(token_file)
         else:
             with ledger.database.reading() as connection:
-                checkpoint = time_stamping.newest(connection, origin)
+                checkpoint = maintenance.checkpoint_to_stamp(connection, origin)
             query = timestamp.request(checkpoint.body(), secrets.randbits(63))
             if request_file is not None:
                 replace_file(request_file, query)
                 click.echo(f"Request for the checkpoint of {checkpoint.size} entries: {request_file}")
                 return
             reply = _ask(tsa or "", query)
-        size = ledger.database.write(lambda connection: time_stamping.keep(connection, origin, reply))
+        size = ledger.database.write(lambda connection: maintenance.keep_stamp(connection, origin, reply))
     finally:
         ledger.database.close()
     click.echo(

@@ -22,7 +22,7 @@ from bailee.domain import numbers, statements
 from bailee.domain.acts.form import Received, Sealed, Shipped, Voided
 from bailee.domain.moments import Moment
 from bailee.errors import Malformed
-from bailee.operations import directory, issuing, prepare, windows
+from bailee.operations import issuing, prepare, queries, windows
 from bailee.operations.visibility import Asker
 from bailee.operations.windows import PlannedTrip
 from bailee.planning.alternatives import Choice
@@ -202,7 +202,7 @@ def window(query: WindowQuery, asker: Asker) -> WindowTold:
         if query.number:
             trip = windows.trip_of(ledger(), connection, asker.org, numbers.read(query.number))
         elif query.lab and query.zone:
-            directory.require(connection, ledger().books, query.lab)
+            queries.organization(connection, ledger().books, query.lab)
             trip = PlannedTrip(asker.org, query.lab, query.zone)
         else:
             raise Malformed(
@@ -225,7 +225,7 @@ def window(query: WindowQuery, asker: Asker) -> WindowTold:
 def like(query: LikeQuery, asker: Asker) -> NearestOut:  # noqa: ARG001 - strangers do not get to list the organizations here
     """Names to choose from when one is not known here."""
     with ledger().database.reading() as connection:
-        return NearestOut(nearest=directory.nearest(connection, query.like))
+        return NearestOut(nearest=queries.nearest(connection, query.like))
 
 
 @blueprint.get("/lots/<lot>/issuing")

@@ -1,7 +1,9 @@
-"""The operator's two questions of a database: is every entry what it should be, and make its indexes anew.
+"""What the operator asks of a database: is every entry what it should be, make its indexes anew, keep a time
+stamp.
 
 `check` believes nothing but the entries' own bytes (`verify.log_audit`), and compares what the tables claim
-with them. `rebuild` runs the same indexing that registering runs.
+with them. `rebuild` runs the same indexing that registering runs. A time stamp is made outside (RFC 3161),
+over the newest checkpoint, and kept beside its tree head.
 """
 
 from __future__ import annotations
@@ -10,15 +12,16 @@ from collections.abc import Iterator
 
 from sqlalchemy.engine import Connection
 
-from bailee.errors import BaileeError
+from bailee.errors import BaileeError, Unavailable, Unknown
 from bailee.ledger import entry as entries
-from bailee.ledger.checkpoint import VerifierKey
-from bailee.signing import notes, recording
-from bailee.store import claimed, log, number_index, private, tree
+from bailee.ledger.checkpoint import Checkpoint, VerifierKey
+from bailee.rules.remedies import act
+from bailee.signing import notes, recording, timestamp
+from bailee.store import claimed, log, number_index, private, time_stamps, tree
 from bailee.verify import log_audit
 from bailee.verify.log_audit import Audit, Trouble
 
-__all__ = ["Trouble", "check", "damage", "rebuild"]
+__all__ = ["Trouble", "check", "checkpoint_to_stamp", "damage", "keep_stamp", "rebuild"]
 
 
 def check(connection: Connection, log_key: VerifierKey) -> Iterator[Trouble]:
@@ -56,6 +59,33 @@ def rebuild(connection: Connection) -> int:
         )
         count += 1
     return count
+
+
+def checkpoint_to_stamp(connection: Connection, origin: str) -> Checkpoint:
+    """The checkpoint to be stamped. Raises `Unavailable` while the log is empty."""
+    head = tree.newest_head(connection)
+    if head is None:
+        raise Unavailable("The log has no checkpoint yet: try again in a moment.", code="not-integrated")
+    return Checkpoint(origin, head.size, head.root)
+
+
+def keep_stamp(connection: Connection, origin: str, reply: bytes) -> int:
+    """Keep the token in an authority's reply; the size of the log it is over.
+
+    Raises `Malformed`, `Broken` for a reply without a token, `Unknown` when it is over none of this log's
+    checkpoints.
+    """
+    token = timestamp.token_in(reply)
+    imprint = timestamp.read(token).imprint
+    for head in tree.heads(connection):
+        if timestamp.imprint_of(Checkpoint(origin, head.size, head.root).body()) == imprint:
+            time_stamps.keep(connection, head.size, token)
+            return head.size
+    raise Unknown(
+        "This time stamp is over none of this log's checkpoints: ask for one over the newest.",
+        code="unknown-checkpoint",
+        acts=[act("ask_time_stamp")],
+    )
 
 
 def _returned(connection: Connection, found: Audit) -> Iterator[str]:

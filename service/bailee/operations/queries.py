@@ -1,11 +1,13 @@
 """Answering questions about what is recorded: the case of a form, an envelope or a sample, judged now or as
-of a moment; one entry of the log.
+of a moment; one entry of the log; the organization that somebody means.
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import replace
+from difflib import SequenceMatcher
+from typing import Final
 
 from sqlalchemy.engine import Connection
 
@@ -14,7 +16,8 @@ from bailee.domain.custody import Form, Sample
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
-from bailee.errors import Malformed
+from bailee.domain.organizations import Organization
+from bailee.errors import Malformed, Unknown
 from bailee.frozen import frozen
 from bailee.operations import number_lookup, redaction, visibility
 from bailee.operations.ledger import Ledger
@@ -22,8 +25,13 @@ from bailee.operations.snapshots import Books, Past
 from bailee.rules.case import Case
 from bailee.rules.registry import Finding, evaluate
 from bailee.rules.verdicts import Verdict, verdicts
-from bailee.store import log, number_index
+from bailee.store import founding, log, number_index
 from bailee.store.log import Logged
+
+_ALIKE: Final = 0.4
+"""Share of characters that two names must have in common and in order to be taken for each other (common
+practice, no source)."""
+_MOST: Final = 3
 
 
 @frozen
@@ -131,6 +139,34 @@ def entry(ledger: Ledger, connection: Connection, asker: str, index: int) -> Log
             return replace(
                 found, disclosures=redaction.beside(entries[found.n - 1], found.disclosures, asker)
             )
+    return found
+
+
+def nearest(connection: Connection, wanted: str) -> list[str]:
+    """Names of founded organizations that look like this one, the likest first.
+
+    At most three, and none that look otherwise.
+    """
+    alike = SequenceMatcher(b=wanted.lower(), autojunk=False)
+    rated = []
+    for name in founding.organizations(connection):
+        alike.set_seq1(name.lower())
+        rated.append((-alike.ratio(), name))
+    return [name for rate, name in sorted(rated) if -rate >= _ALIKE][:_MOST]
+
+
+def organization(connection: Connection, books: Books, wanted: str) -> Organization:
+    """The organization of this name: a mistyped one is taken for a true one as soon as it is signed.
+
+    Raises `Unknown` with what was perhaps meant in `facts["nearest"]`.
+    """
+    found = books.organization(connection, wanted)
+    if found is None:
+        near = nearest(connection, wanted)
+        meant = f" Known names like it: {', '.join(near)}." if near else ""
+        raise Unknown(
+            f"No organization {wanted!r} was founded here.{meant}", organization=wanted, nearest=near
+        )
     return found
 
 
