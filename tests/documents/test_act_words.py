@@ -6,13 +6,15 @@ from typing import Final
 
 import pytest
 
-from bailee.documents import record_acts
+from bailee.documents import record_sections
 from bailee.domain.acts.table import ON_CHAIN
 from bailee.presentation.act_words import says
 from builders import DAY, INSPECTOR, visit
 from domain.test_statements import LEAST
 
-PRINTED: Final = [name for name, row in ON_CHAIN["form"].items() if row.facts not in record_acts._ELSEWHERE]
+PRINTED: Final = [
+    name for name, row in ON_CHAIN["form"].items() if row.facts not in record_sections._ELSEWHERE
+]
 
 
 @pytest.mark.parametrize("act", PRINTED)

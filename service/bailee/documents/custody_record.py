@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-from bailee.documents import record_acts, record_findings, sample_table
+from bailee.documents import record_sections, sample_table
 from bailee.documents.letter import INNER, MARGIN, SMALL, WIDTH, Cell, Column, Letter, Line
 from bailee.domain.acts.form import Opened
 from bailee.domain.custody import Form
@@ -58,18 +58,18 @@ def pdf(
         letter.box(Line(words.demo(log.name), bold=True))
     view = form_view(form, case, findings)
     _visit(letter, view)
-    record_findings.at_a_glance(letter, findings)
+    record_sections.at_a_glance(letter, findings)
     _samples(letter, view)
     _custody(letter, view)
     for envelope in view.envelopes:
         _envelope(letter, envelope)
-    record_acts.other_acts(letter, form, case)
-    record_acts.list_corrections(letter, form, case)
-    record_findings.qualifications(letter, view)
-    record_findings.list_findings(letter, findings)
-    record_findings.list_verdicts(letter, verdicts)
-    record_acts.private(letter, form)
-    record_acts.signers(letter, form, case)
+    record_sections.other_acts(letter, form, case)
+    record_sections.list_corrections(letter, form, case)
+    record_sections.qualifications(letter, view)
+    record_sections.list_findings(letter, findings)
+    record_sections.list_verdicts(letter, verdicts)
+    record_sections.private(letter, form)
+    record_sections.signers(letter, form, case)
     _seal_of_the_log(letter, form, log.name if log else None)
     _keys(letter, form, case, log)
     return letter.file()
@@ -105,7 +105,7 @@ def _visit(letter: Letter, form: FormView) -> None:
             (Heading.BUILDING, [Line(form.building)]),
         ],
     )
-    letter.paragraph(Line(f"Opened by {record_acts.in_one_line(form.opened_by)}"))
+    letter.paragraph(Line(f"Opened by {record_sections.in_one_line(form.opened_by)}"))
 
 
 def _samples(letter: Letter, form: FormView) -> None:
@@ -135,7 +135,7 @@ def _custody(letter: Letter, form: FormView) -> None:
 
 
 def _side(side: Signature | str) -> Cell:
-    return [Line(side, soft=True)] if isinstance(side, str) else record_acts.signed_by(side)
+    return [Line(side, soft=True)] if isinstance(side, str) else record_sections.signed_by(side)
 
 
 def _about(form: FormView, row: HandOver) -> Iterator[str]:
@@ -164,7 +164,7 @@ def _envelope(letter: Letter, envelope: EnvelopeView) -> None:
             [
                 (Heading.SEAL, [Line(words.number(each.body.seal), bold=True)]),
                 (Heading.COUNT, [Line(count, bold=True), Line(how)]),
-                ("Sealed by", record_acts.signed_by(each.by)),
+                ("Sealed by", record_sections.signed_by(each.by)),
             ],
         )
         if each.opening:

@@ -1,10 +1,13 @@
-"""Signatures on a custody record; decisions, corrections, remarks, and by which keys all of it was signed."""
+"""Sections of a custody record around its tables: decisions and corrections, what the rules found, the four
+verdicts, private fields, and by which keys all of it was signed.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
-from bailee.documents.letter import INNER, SMALL, Column, Letter, Line
+from bailee.documents.letter import INNER, SMALL, Cell, Column, Letter, Line
 from bailee.domain.acts.form import (
     Collected,
     Corrected,
@@ -16,10 +19,16 @@ from bailee.domain.acts.form import (
     Shipped,
 )
 from bailee.domain.custody import Form
+from bailee.domain.numbers import grouped
 from bailee.presentation import words
 from bailee.presentation.act_words import corrections, says
+from bailee.presentation.form_view import FormView
 from bailee.presentation.signature_words import Signature, entry_numbers, signature
+from bailee.presentation.words import Heading
+from bailee.rules import wording
 from bailee.rules.case import Case
+from bailee.rules.registry import ORDER, Finding
+from bailee.rules.verdicts import Verdict
 
 _OTHER_ACTS: Final = (Column("Act", 40), Column("Signed by", 68), Column("What it says", INNER - 108))
 _CORRECTIONS: Final = (
@@ -28,6 +37,11 @@ _CORRECTIONS: Final = (
     Column("Said", 30),
     Column("Should say", 36),
     Column("Corrected by", INNER - 122),
+)
+_FINDINGS: Final = (
+    Column("Rule", 15),
+    Column("About", 30),
+    Column("Finding, and what to do now", INNER - 45),
 )
 _SHOWN: Final = frozenset({"client", "site", "contact", "place", "called_person", "answer"})
 _ELSEWHERE: Final = (Opened, Collected, Held, Relinquished, Received, Sealed, Shipped, Corrected)
@@ -87,6 +101,61 @@ def list_corrections(letter: Letter, form: Form, case: Case) -> None:
         old = [Line(each.old, struck=True)]
         rows.append([[Line(each.target)], [Line(each.field)], old, new, signed_by(each.by)])
     letter.table(_CORRECTIONS, rows)
+
+
+def at_a_glance(letter: Letter, findings: Sequence[Finding]) -> None:
+    """What was found, counted at the top, so that nobody has to turn the page to learn that there is
+    something.
+    """
+    counts = [(name, sum(1 for each in findings if each.severity == name)) for name in ORDER]
+    said = [words.severity_count(name, n) for name, n in counts if n]
+    if said:
+        letter.space(1.2)
+        letter.box(Line(f"{wording.listed(said)}: see Findings.", bold=True))
+
+
+def list_findings(letter: Letter, findings: Sequence[Finding]) -> None:
+    """All findings by severity, each with what to do now."""
+    letter.heading("Findings", f"{len(findings)} in all" if findings else "")
+    if not findings:
+        letter.paragraph(Line(f"{words.NO_FINDINGS} {words.SEE_VERDICTS}"))
+    for severity in ORDER:
+        found = [each for each in findings if each.severity == severity]
+        if found:
+            letter.need(20)
+            letter.space(1)
+            letter.paragraph(Line(words.severity_meaning(severity), bold=True))
+            letter.space(0.6)
+            letter.table(_FINDINGS, [_finding(each) for each in found])
+
+
+def list_verdicts(letter: Letter, verdicts: Sequence[Verdict]) -> None:
+    """The four verdicts, each with what was not checked."""
+    letter.heading("Four verdicts, each with what was not checked", keep=20)
+    for each in verdicts:
+        letter.need(12)
+        letter.space(0.8)
+        state = words.verdict(each.area, each.state)
+        letter.paragraph(Line(f"{words.AREAS[each.area]}: {state}", bold=True))
+        unchecked = f"{words.NOT_CHECKED}: {' '.join(each.not_checked)}"
+        letter.paragraph(Line(each.sentence), Line(unchecked, soft=True), indent=4)
+
+
+def _finding(each: Finding) -> list[Cell]:
+    said = [Line(each.sentence), Line(f"{words.NOW}: {each.remedy}", soft=True)]
+    if each.excepted:
+        said.append(Line(wording.start(each.excepted), bold=True))
+    entries = [Line(entry_numbers(each.entries), soft=True, size=SMALL)] if each.entries else []
+    return [[Line(each.rule, bold=True)], [Line(words.number(each.about)), *entries], said]
+
+
+def qualifications(letter: Letter, form: FormView) -> None:
+    """What a result must be reported with, sample by sample."""
+    said = [each for each in form.samples if each.qualification]
+    if said:
+        letter.heading(Heading.QUALIFIED, "to be printed with every result")
+        for each in said:
+            letter.paragraph(Line(grouped(each.number), bold=True), Line(each.qualification), indent=4)
 
 
 def private(letter: Letter, form: Form) -> None:
