@@ -1,7 +1,11 @@
-"""Shapes of single facts inside a statement, shared by all acts.
+"""Shapes of single facts inside a statement, shared by all acts; names of the private ones beside it.
 
 Decimals are text and stay exact; moments are RFC 3339 text with an offset; numbers are in their stored form,
 check character and all. A fault is reported with the sentence of the error it came from.
+
+Private fields say something of people and places, and can be erased. A statement may carry others than these,
+which a newer program may know: they are kept, and shown as somebody's words, never where a reader looks for
+what was found.
 """
 
 from __future__ import annotations
@@ -22,6 +26,12 @@ T = TypeVar("T")
 TAG: Final = r"[A-Za-z0-9][A-Za-z0-9 ._/#+:-]{0,59}"
 DIGEST: Final = r"[A-Za-z0-9_-]{43}"
 DECIMAL: Final = r"-?[0-9]{1,6}(\.[0-9]{1,6})?"
+
+PRIVATE_OF_A_VISIT: Final = ("client", "site", "contact", "question", "note")
+"""Those of an opening: they stand at the head of a form, in this order."""
+
+PRIVATE: Final = frozenset({*PRIVATE_OF_A_VISIT, "place", "called_person", "answer", "person", "device"})
+"""All that this program writes."""
 
 _YEARS: Final = range(1970, 2200)
 """Wide enough for a clock that lost its battery, narrow enough that no reckoning leaves the calendar."""

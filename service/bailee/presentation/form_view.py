@@ -8,9 +8,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import date
 
-from bailee.domain import private_fields
 from bailee.domain.acts.form import Opened, Preparation
 from bailee.domain.custody import Form
+from bailee.domain.fields import PRIVATE_OF_A_VISIT
 from bailee.domain.numbers import grouped
 from bailee.domain.pairing import of_kind
 from bailee.frozen import frozen
@@ -88,7 +88,7 @@ def form_view(form: Form, case: Case, findings: Sequence[Finding] = ()) -> FormV
         firm=organization(case, opened.parties.firm),
         lab=organization(case, opened.parties.lab),
         body=opened,
-        private=tuple((name.capitalize(), private(form, name)) for name in private_fields.OF_A_VISIT),
+        private=tuple((name.capitalize(), private(form, name)) for name in PRIVATE_OF_A_VISIT),
         opened_by=signature(case, form.opened.entry),
         samples=tuple(samples.values()),
         hand_overs=tuple(hand_overs(form, case)),

@@ -7,9 +7,9 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from itertools import accumulate
 
-from bailee.domain import private_fields
 from bailee.domain.acts.form import Opened
 from bailee.domain.custody import Form
+from bailee.domain.fields import PRIVATE_OF_A_VISIT
 from bailee.domain.moments import Moment
 from bailee.domain.organizations import Organization
 from bailee.verify.authorship import Heard
@@ -27,7 +27,7 @@ def visit(form: Form) -> Visit:
         firm=opened.parties.firm,
         lab=opened.parties.lab,
         project=opened.project,
-        told={name: said[name] for name in private_fields.OF_A_VISIT if name in said},
+        told={name: said[name] for name in PRIVATE_OF_A_VISIT if name in said},
     )
 
 

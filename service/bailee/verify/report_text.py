@@ -11,9 +11,9 @@ import json
 from collections.abc import Iterator
 from typing import Final
 
+from bailee.domain.fields import PRIVATE
 from bailee.domain.moments import duration_words
 from bailee.domain.numbers import grouped
-from bailee.domain.private_fields import KNOWN
 from bailee.domain.visible_text import visible
 from bailee.presentation import words
 from bailee.presentation.hand_overs import HolderView
@@ -233,7 +233,7 @@ def private(name: str, value: str) -> str:
     """
     return (
         f"{name}: {value}"
-        if name in KNOWN
+        if name in PRIVATE
         else f"under a name of its signer's own: {json.dumps({name: value}, ensure_ascii=False)}"
     )
 
