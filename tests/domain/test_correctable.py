@@ -2,8 +2,11 @@
 
 import pytest
 
-from bailee.domain import corrections
+from bailee.domain import corrections, statements
 from bailee.domain.acts.table import ON_CHAIN
+from bailee.errors import BadStatement
+
+FORM = "form/F0000000000S"
 
 
 @pytest.mark.parametrize("act", [act for act, row in ON_CHAIN["form"].items() if not row.fixed])
@@ -70,3 +73,21 @@ def test_a_value_is_set_beside_the_others() -> None:
     assert corrections.with_value({"weather": None}, "weather.sky", "rain") == {"weather": {"sky": "rain"}}
     assert corrections.value(changed, "preparation.windows_closed_h") == "12"
     assert corrections.value(changed, "near.fan") is None
+
+
+def correction(field: str, new: str) -> dict[str, object]:
+    """A correction of one field."""
+    return {"statement": "A" * 43, "field": field, "old": None, "new": new, "reason": "typing"}
+
+
+@pytest.mark.parametrize("field", ["question", "client", "site", "contact", "note", "place", "flowafter"])
+def test_a_private_or_unknown_field_is_never_written_into_the_log(field: str) -> None:
+    """A client's name typed into a correction would stand in the log in clear, where nobody can erase it."""
+    with pytest.raises(BadStatement, match="no member of any statement"):
+        statements.parse(FORM, "corrected", correction(field, "Perpetua Example"))
+
+
+@pytest.mark.parametrize("field", ["flow_after", "preparation.windows_closed_h", "tracking"])
+def test_a_public_member_may_be_corrected(field: str) -> None:
+    """Flow, hours and numbers are what corrections are for."""
+    assert statements.parse(FORM, "corrected", correction(field, "14.9"))
