@@ -1,166 +1,90 @@
-"""README.md does what it says: its walk is typed for real, its tables are the program's, its words are
-chosen.
-"""
+"""README and the help pages say what the program does: versions, installs, exit codes, commands, settings."""
 
 from __future__ import annotations
 
 import os
 import re
-import socket
-import subprocess
-import sys
 import tomllib
-from dataclasses import fields
+from collections.abc import Iterator
+from dataclasses import MISSING, fields
 from pathlib import Path
 
-import pytest
+import click
 from click.testing import CliRunner
-from rule_table import BLOCKS, README, commands, settings, written
 
 from bailee import __version__, config
 from bailee.errors import BaileeError, Malformed, Unavailable
 from bailee_cli import main
 
-ROOT = README.parent
-TEXT = README.read_text("utf-8")
-WALK = TEXT.partition("## A walk, person by person")[2].partition("\n## ")[0]
-BLOCK = re.compile(r"^```sh\n(.*?)^```$", re.MULTILINE | re.DOTALL)
-ADDRESS = "http://127.0.0.1:8765"
-GROUPS = ("lot", "label", "key", "cosign")
-STOPPED = """stop() { if [ -f pid ]; then kill "$(cat pid)"; wait "$(cat pid)" || true; rm pid; fi; }
-trap stop EXIT
-"""
-SERVICE = """stop
-{command} --listen {listen} >> service.txt 2>&1 &
-echo $! > pid
-for try in $(seq 100); do
-  python -c 'import urllib.request as u; u.urlopen("http://{listen}/health")' 2> /dev/null && break
-  sleep 0.1
-done
-"""
-"""What the second window does: the service, started anew each time README says so."""
+ROOT = Path(__file__).resolve().parents[2]
+TEXT = (ROOT / "README.md").read_text("utf-8")
+MACHINES = (ROOT / "service/bailee/guides/machines.md").read_text("utf-8")
 
 
-def section(title: str) -> str:
+def section(title: str, text: str = TEXT) -> str:
     """The text under a heading of the second level."""
-    return TEXT.partition(f"\n## {title}\n")[2].partition("\n## ")[0]
+    return text.partition(f"\n## {title}\n")[2].partition("\n## ")[0]
 
 
-@pytest.fixture
-def room(tmp_path: Path) -> tuple[Path, dict[str, str]]:
-    """An empty folder, and an environment in which only the program of this checkout is known."""
-    environment = {name: value for name, value in os.environ.items() if not name.startswith("BAILEE_")}
-    environment["PATH"] = f"{Path(sys.executable).parent}:{environment['PATH']}"
-    return tmp_path, environment
+def shown(*words: str) -> str:
+    """A help page, its lines joined."""
+    return " ".join(CliRunner().invoke(main.bailee, [*words, "--help"]).output.split())
 
 
-@pytest.mark.slow
-def test_a_newcomer_completes_the_walk(room: tuple[Path, dict[str, str]]) -> None:
-    """If this fails, whoever follows README with their own keys gets stuck on the way from lot to audit."""
-    folder, _ = room
-    with socket.socket() as listener:
-        listener.bind(("127.0.0.1", 0))
-        listen = f"127.0.0.1:{listener.getsockname()[1]}"
-    address = f"http://{listen}"
-    blocks = [
-        (
-            SERVICE.format(command=each.strip(), listen=listen)
-            if each.startswith("bailee serve")
-            else each.replace(ADDRESS, address)
-        )
-        for each in BLOCK.findall(WALK)
-    ]
-    done = type_in(room, "".join([STOPPED, *blocks]))
-    assert done.returncode == 0, done.stdout + done.stderr
-    for expected in (
-        "Before you start",
-        "Carry ",
-        "Volume 74.75 L",
-        "OC-01",
-        "not ready: exit code 1",
-        "Recorded: sealed",
-        "the laboratory opens it",
-        "Recorded: shipped",
-        "Differences: none.",
-        "Recorded: accepted",
-        "Records: unaltered, complete and cosigned",
-        "Custody: no fault found. Every link that custody needs is stated.",
-        f"{address}/enter#",
-    ):
-        assert expected in done.stdout + done.stderr
-    for written_file in ("labels.pdf", "notice.pdf", "record.pdf", "envelope.pdf"):
-        assert (folder / written_file).read_bytes().startswith(b"%PDF")
+def groups() -> Iterator[tuple[str, click.Group]]:
+    """The verbs that have commands of their own."""
+    for name in main.bailee.list_commands(click.Context(main.bailee)):
+        command = main.bailee.get_command(click.Context(main.bailee), name)
+        if isinstance(command, click.Group):
+            yield name, command
 
 
-def type_in(room: tuple[Path, dict[str, str]], script: str) -> subprocess.CompletedProcess[str]:
-    """What README shows, typed line by line; nobody answers questions."""
-    folder, environment = room
-    file = folder / "typed.sh"
-    file.write_text(script)
-    return subprocess.run(
-        ["sh", "-eu", str(file)],
-        cwd=folder,
-        env=environment,
-        stdin=subprocess.DEVNULL,
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-
-
-@pytest.mark.parametrize("name", BLOCKS)
-def test_tables_in_readme_are_those_of_the_program(name: str) -> None:
-    """If this fails, README shows rules, commands or settings of another version.
-
-    Write it anew: python tests/house/rule_table.py.
-    """
-    assert f"<!-- {name} -->\n\n{BLOCKS[name]()}\n\n<!-- end of {name} -->" in TEXT
-    assert written(TEXT) == TEXT
-
-
-def test_every_verb_of_the_help_page_stands_in_readme() -> None:
+def test_every_verb_stands_on_the_help_page_with_what_it_does() -> None:
     """If this fails, a command exists that no newcomer can find."""
-    said = CliRunner().invoke(main.bailee, ["--help"]).output
+    page = shown()
     for person, verbs in main.VERBS.items():
-        assert f"{person}:" in said
-        assert f"**{person}**" in commands()
-        for name in verbs:
-            assert f"`bailee {name}" in commands()
+        assert f"{person}: " in page
+        for name, (_, says) in verbs.items():
+            assert f" {name} {says}" in page
 
 
-def test_every_option_used_in_readme_exists() -> None:
-    """If this fails, README tells people to type an option that is answered with "No such option"."""
-    for line in re.sub(r"\\\n", " ", "\n".join(BLOCK.findall(TEXT))).splitlines():
-        words = line.split("#")[0].partition("bailee ")[2].split()
-        while words and words[0].startswith("--"):
-            words = words[2:]
-        if not words or words[0] not in {name for verbs in main.VERBS.values() for name in verbs}:
-            continue
-        path = words[:2] if words[0] in GROUPS else words[:1]
-        page = CliRunner().invoke(main.bailee, [*path, "--help"]).output
-        for option in re.findall(r"(?<=\s)(--[a-z-]+)", " ".join(words)):
-            assert option in page, line
+def test_every_command_of_a_group_stands_on_its_help_page_and_explains_itself() -> None:
+    """If this fails, a command of a group exists that no newcomer can find, or one says nothing."""
+    found = dict(groups())
+    assert {"key", "lot", "label", "cosign"} <= found.keys()
+    for name, group in found.items():
+        page = shown(name)
+        for inner, command in group.commands.items():
+            assert f" {inner} " in page
+            assert " ".join(command.get_short_help_str(200).split()) in shown(name, inner)
 
 
-def test_settings_have_their_defaults() -> None:
-    """If this fails, an operator reads a default that the service does not have."""
-    for each in fields(config.Settings):
-        if each.name != "home":
-            assert f"| `{each.name}` |" in settings()
+def test_the_settings_file_explains_every_setting_and_has_its_default() -> None:
+    """If this fails, an operator reads a default that the service does not have, or no explanation."""
+    given = {"origin": "o.example/log", "address": "http://127.0.0.1:8765", "database": "sqlite:///x"}
+    text = config.Settings(home=Path(), **given).text()
+    explained = dict(re.findall(r"^# ([A-Z].{20,})\n(\w+) = ", text, re.MULTILINE))
+    known = [each for each in fields(config.Settings) if each.name != "home"]
+    assert sorted(explained.values()) == sorted(each.name for each in known)
+    values = tomllib.loads(text)
+    for each in known:
+        default = given[each.name] if each.default is MISSING else each.default
+        assert values[each.name] == (list(default) if isinstance(default, tuple) else default)
 
 
 def test_exit_codes_are_those_of_the_program() -> None:
     """If this fails, a script that follows README takes "not ready" for "no network"."""
-    codes = dict(re.findall(r"^\| ([0-9]) \| (.+?) \|$", section("Exit codes"), re.MULTILINE))
-    assert codes == {str(code): says for code, says in main.EXIT_CODES.items()}
-    page = " ".join(CliRunner().invoke(main.bailee, ["--help"]).output.split())
-    assert all(f" {code} {says}" in page for code, says in main.EXIT_CODES.items())
+    told = {str(code): says for code, says in main.EXIT_CODES.items()}
+    for text in (TEXT, MACHINES):
+        codes = dict(re.findall(r"^\| ([0-9]) \| (.+?) \|$", section("Exit codes", text), re.MULTILINE))
+        assert codes == told
+    assert all(f" {code} {says}" in shown() for code, says in told.items())
     assert main.exit_code(BaileeError("said", code="x")) == 1
-    assert "not ready" in codes["1"]
+    assert "not ready" in told["1"]
     assert main.exit_code(Malformed("said", code="x")) == 2
-    assert "typed" in codes["2"]
+    assert "typed" in told["2"]
     assert main.exit_code(Unavailable("said", code="x")) == 3
-    assert "could not check" in codes["3"]
+    assert "could not check" in told["3"]
 
 
 def test_the_newest_change_is_this_version() -> None:
@@ -174,25 +98,7 @@ def test_the_newest_change_is_this_version() -> None:
 def test_installs_named_in_readme_exist() -> None:
     """If this fails, the first command of a newcomer ends with a warning about an unknown extra."""
     extras = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]["optional-dependencies"]
-    assert set(re.findall(r"pip install '\.\[(\w+)\]'", TEXT)) == set(extras)
-
-
-def test_links_lead_somewhere() -> None:
-    """If this fails, a reader is sent to a page that is not in the checkout."""
-    for target in re.findall(r"\]\((?!https?://)([^)#]+)\)", TEXT):
-        assert (ROOT / target).exists(), target
-
-
-@pytest.mark.parametrize(
-    "word", ["tamper-proof", "tamperproof", "court-admissible", "certified", "bulletproof", "unforgeable"]
-)
-def test_nothing_is_promised_that_cannot_be_kept(word: str) -> None:
-    """If this fails, the other side's lawyer reads a promise from README aloud."""
-    for file in (README, ROOT / "DEVELOPERS.md", ROOT / "deploy" / "README.md"):
-        prose = re.sub(
-            r"--[a-z-]+", "", file.read_text("utf-8")
-        )  # an option may be called so, like that of a certificate
-        assert word not in prose.lower()
+    assert set(re.findall(r"'\.\[(\w+)\]'", section("Install"))) == set(extras)
 
 
 def test_no_verdict_is_called_passed() -> None:
@@ -202,5 +108,7 @@ def test_no_verdict_is_called_passed() -> None:
 
 def test_the_demonstration_and_the_tests_are_where_readme_says() -> None:
     """If this fails, the two commands at the top of README do nothing."""
-    for command in re.findall(r"^sh (\S+)", section("See it, test it"), re.MULTILINE):
+    named = re.findall(r"^sh (\S+)", section("See it, test it"), re.MULTILINE)
+    assert len(named) == 2
+    for command in named:
         assert os.access(ROOT / command, os.X_OK), command

@@ -60,6 +60,14 @@ def test_rules_that_are_named_exist(page: str) -> None:
 
 
 @pages
+def test_commands_that_are_named_exist(page: str) -> None:
+    """If this fails, somebody types a command of another version."""
+    verbs = {name for each in main.VERBS.values() for name in each}
+    named = re.findall(r"`bailee ((?:--as \S+ )?[a-z-]+)[ `]", PAGES[page])
+    assert {each.split()[-1] for each in named if not each.startswith("-")} <= verbs
+
+
+@pages
 def test_nothing_is_promised_that_cannot_be_kept(page: str) -> None:
     """If this fails, the other side's lawyer reads a promise from a page of ours aloud."""
     prose = re.sub(r"--[a-z-]+", "", PAGES[page]).lower()  # an option may be called so

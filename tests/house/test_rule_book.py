@@ -14,7 +14,6 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
-from rule_table import README
 
 from bailee.domain import policy
 from bailee.errors import Malformed
@@ -126,11 +125,6 @@ def test_every_rule_is_tried_by_name() -> None:
 def test_rules_lie_in_their_room_alone() -> None:
     """If this fails, whoever looks for a rule by its group does not find it."""
     assert {each.check.__module__.rpartition(".")[0] for each in RULES.values()} == {"bailee.rules.checks"}
-
-
-def test_rules_named_elsewhere_in_readme_exist() -> None:
-    """If this fails, the text sends a reader to a rule that is not there."""
-    assert set(ID.findall(README.read_text("utf-8"))) <= KNOWN
 
 
 def test_every_rule_belongs_to_a_group() -> None:
