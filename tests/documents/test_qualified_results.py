@@ -28,6 +28,13 @@ def test_the_record_prints_the_qualification_and_the_call() -> None:
     assert "Qualified results" not in text(record(visit("accepted")))
 
 
+def test_samples_in_a_vehicle_have_no_results_to_qualify() -> None:
+    """The client reads *qualified results* on the record of a visit whose samples nobody has analyzed."""
+    said = text(record(visit("collected", lot={"expiry": "2026-11-30"})))
+    assert "Qualified results" not in said
+    assert "To be printed with results" in said
+
+
 def test_the_record_shows_a_sample_sent_on_with_both_numbers() -> None:
     """The opponent asks how a slide with another number can be this sample."""
     story = visit("accepted")

@@ -298,7 +298,7 @@ def _qualified(told: Sequence[Mapping[str, Any]]) -> None:
         if each["qualification"]:
             alike.setdefault(each["qualification"], []).append(show.name(each["sample"]))
     if alike:
-        show.say(Heading.QUALIFIED, style="bold")
+        show.say(words.over_qualifications(alike), style="bold")
     for sentence, numbers_ in alike.items():
         show.say(", ".join(numbers_), "  ")
         show.say(sentence, "    ")

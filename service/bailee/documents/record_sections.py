@@ -153,7 +153,8 @@ def qualifications(letter: Letter, form: FormView) -> None:
     """What a result must be reported with, sample by sample."""
     said = [each for each in form.samples if each.qualification]
     if said:
-        letter.heading(Heading.QUALIFIED, "to be printed with every result")
+        heading = words.over_qualifications(each.qualification for each in said)
+        letter.heading(heading, "to be printed with every result")
         for each in said:
             letter.paragraph(Line(grouped(each.number), bold=True), Line(each.qualification), indent=4)
 

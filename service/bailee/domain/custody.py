@@ -11,7 +11,7 @@ from datetime import date, timedelta
 from typing import Final, Literal, TypeVar
 
 from bailee.domain import corrections
-from bailee.domain.acts.form import Collected, Forwarded, Opened, Sealed  # fmt: skip
+from bailee.domain.acts.form import Collected, Forwarded, Opened, Received, Sealed
 from bailee.domain.facts import Facts
 from bailee.domain.fields import Secured
 from bailee.domain.moments import Moment
@@ -306,6 +306,11 @@ class Form:
             if links and isinstance(links[0].received.body, Forwarded):
                 return links[0].received.body.to
         return self.opened.of(Opened).parties.lab
+
+    def has_arrived(self, sample: Sample) -> bool:
+        """Whether one of its laboratories says that it took this sample over."""
+        taken = (link.received for link in sample.links if isinstance(link.received.body, Received))
+        return any(entry.org in self.laboratories for entry in taken)
 
     @property
     def live(self) -> Iterator[Sample]:

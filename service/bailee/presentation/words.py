@@ -326,7 +326,16 @@ class Heading:
     PACKAGE: Final = "Package"
     MANIFEST: Final = "Manifest"
     QUALIFIED: Final = "Qualified results"
+    TO_BE_QUALIFIED: Final = "To be printed with results"
     CALLED: Final = "Sampling firm called"
+
+
+def over_qualifications(said: Iterable[str]) -> str:
+    """The heading over what results are printed with: *qualified results* only where one of them is there."""
+    from bailee.rules.wording import QUALIFIED_RESULT  # it brings all rules, and few forms need it
+
+    results = any(each.startswith(QUALIFIED_RESULT) for each in said)
+    return Heading.QUALIFIED if results else Heading.TO_BE_QUALIFIED
 
 
 TAGS: Final[Mapping[str, str]] = {

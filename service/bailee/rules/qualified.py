@@ -10,12 +10,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
-from bailee.domain.acts.form import Decision
+from bailee.domain.acts.form import Copied, Decision
+from bailee.domain.acts.table import ACCEPTED
 from bailee.domain.custody import Form, Sample
 from bailee.domain.moments import Moment
 from bailee.rules.case import Case
 from bailee.rules.registry import RULES, Finding, Hit
-from bailee.rules.wording import clock, listed
+from bailee.rules.wording import QUALIFIED_RESULT, clock, listed
 
 AT_THE_DOCK: Final = ("RC-01", "RC-02", "RC-03", "RC-04", "RC-05", "RC-06", "RC-07")
 """Rules whose findings are differences at the dock: the sender is called about them."""
@@ -26,8 +27,9 @@ A wrong count bears on what is named in it alone.
 """
 _WARNED: Final = frozenset({"RC-07", "RC-08", "SH-02"})
 """Rules whose warnings, too, are to be read with a result."""
-_END: Final = "It was analyzed as received; read the result with this."
-_UNDECIDED: Final = "If it is analyzed, read the result with this."
+_ANALYZED: Final = "It was analyzed as received; read the result with this."
+_RECEIVED: Final = "To be printed with its result."
+_UNDECIDED: Final = "If it is analyzed, print this with its result."
 
 
 def differences(case: Case) -> Iterator[tuple[str, Hit]]:
@@ -45,7 +47,8 @@ def wording(form: Form, sample: Sample, findings: Iterable[Finding]) -> str:
     or no result to come.
 
     `findings` are those of `registry.evaluate` on the case. Of a form only the lack of a valid outdoor
-    control bears on an indoor sample's result.
+    control bears on an indoor sample's result. That there is a result, or that it was analyzed as received,
+    is said only where a laboratory received it, and accepted it or gave a result out.
     """
     if sample.status == "missing":
         return ""
@@ -58,8 +61,21 @@ def wording(form: Form, sample: Sample, findings: Iterable[Finding]) -> str:
         return ""
     called = min(calls(form, sample), default=None)
     told = [f"The sender was called on {clock(called)}."] if called else []
-    end = _END if sample.status == "accepted" else _UNDECIDED
-    return " ".join(["Qualified result.", *said, *told, end])
+    if not form.has_arrived(sample):
+        return " ".join([*said, *told, _UNDECIDED])
+    if (sample.decision and sample.decision.entry.act == ACCEPTED) or _has_result(form, sample):
+        return " ".join([QUALIFIED_RESULT, *said, *told, _ANALYZED])
+    return " ".join([*said, *told, _UNDECIDED if sample.status == "rejected" else _RECEIVED])
+
+
+def _has_result(form: Form, sample: Sample) -> bool:
+    """Whether the laboratory that has it gave a result out, and has not said that this one is on hold or
+    rejected.
+    """
+    if sample.holder is None or sample.decision:
+        return False
+    given = (said for said in form.copies if said.of(Copied).of == "result")
+    return any(said.entry.org == sample.holder.org for said in given)
 
 
 def calls(form: Form, *samples: Sample) -> Iterator[Moment]:

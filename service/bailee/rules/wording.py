@@ -10,6 +10,8 @@ from typing import Final
 from bailee.domain import numbers
 from bailee.domain.moments import Moment, offset_text
 
+QUALIFIED_RESULT: Final = "Qualified result."
+"""How it begins, where there is a result, what that is to be read with."""
 _DAYS: Final = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _MONTHS: Final = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 

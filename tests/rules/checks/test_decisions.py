@@ -206,8 +206,25 @@ def test_what_nobody_analyzed_is_not_said_to_be_analyzed() -> None:
     """
     story = visit("shipped")
     story.docked(story.samples[:2], dock={"total": 2, "seal_state": "broken"})
-    assert words(story).endswith("If it is analyzed, read the result with this.")
+    assert "Qualified result" not in words(story)
+    assert words(story).endswith("To be printed with its result.")
     assert words(story, 2) == ""
+    story.copied(1, of="result")
+    assert words(story).startswith("Qualified result. ")
+    assert words(story).endswith("It was analyzed as received; read the result with this.")
+
+
+@pytest.mark.parametrize("decided", [False, True])
+def test_what_never_reached_a_laboratory_has_no_qualified_result(decided: bool) -> None:
+    """Air sampled with an expired cassette still lies in the vehicle, and the record says how it was
+    analyzed; nor does whoever accepts it from afar make it arrive.
+    """
+    story = visit("collected", lot={"expiry": "2026-11-30"})
+    if decided:
+        story.accepted(story.samples, qualified=True)
+    assert "out of date" in words(story)
+    assert "Qualified result" not in words(story)
+    assert words(story).endswith("If it is analyzed, print this with its result.")
 
 
 def test_a_sample_without_a_fault_has_no_qualification() -> None:
