@@ -315,6 +315,38 @@ def test_hours_before_sealing_that_nobody_accounts_for(
     ]
 
 
+def test_a_silence_names_every_cassette_that_lay_there() -> None:
+    """Three cassettes lay on the clerk's desk all day, and the firm explains the one that is named."""
+    story = visit("handed_over")
+    story.sealed(at=f"{DAY}T19:00:00-05:00")
+    (found,) = findings(story.case(), "SE-10")
+    first, second, third = map(grouped, story.samples)
+    assert f"samples {first}, {second} and {third} were kept for 7 h 24 min, from" in found.sentence
+    assert "Then they were sealed into envelope" in found.sentence
+
+
+def test_two_silences_of_one_holder_are_two_findings() -> None:
+    """The morning was explained, and the evening, with the same clerk, stayed unsaid."""
+    story = visit("handed_over")
+    story.held(since=f"{DAY}T14:00:00-05:00", until=f"{DAY}T15:00:00-05:00", by=CLERK)
+    story.sealed(at=f"{DAY}T19:00:00-05:00")
+    found = findings(story.case(), "SE-10")
+    assert [("for 2 h 24 min," in each.sentence, "for 4 h," in each.sentence) for each in found] == [
+        (False, True), (True, False)
+    ]  # fmt: skip
+
+
+def test_what_was_collected_one_after_the_other_and_kept_over_night_is_one_silence() -> None:
+    """Taken home and handed over next morning: three cassettes, one night, one finding that names all."""
+    story = visit("collected")
+    story.relinquished(at="2026-12-02T08:00:00-05:00")
+    story.received(at="2026-12-02T08:05:00-05:00")
+    (found,) = findings(story.case(), "CU-04")
+    assert all(grouped(each) in found.sentence for each in story.samples)
+    assert "kept for up to 22 h 43 min" in found.sentence
+    assert len(found.entries) == 3
+
+
 def test_a_silence_found_after_shipping_is_a_flag() -> None:
     """Nothing can be held back any more, and the auditor must still see the 14 hours."""
     story = unkept(f"{DAY}T23:47:00-05:00")

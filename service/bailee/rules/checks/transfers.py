@@ -13,6 +13,7 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import UTC, datetime, timedelta
+from decimal import Decimal
 from itertools import pairwise
 from typing import Final
 
@@ -229,10 +230,7 @@ _REMEDY = advice(
 
 @rule("SE-10", "Nobody says how samples were kept before sealing", "warn", "custody", _SOURCE, _REMEDY)
 def kept_until_sealed(case: Case) -> Iterator[Hit]:
-    """The longest silence of each holder, from the last run on.
-
-    Strictly more than the hours of the policy.
-    """
+    """Each silence of a holder that is longer than the policy's hours, from the last run on."""
     seals = case.once(_seals)
     for form, envelope, inside, sealed_at in _closings(case):
         policy, last_run = case.policy(form), _last_runs(inside)
@@ -240,13 +238,13 @@ def kept_until_sealed(case: Case) -> Iterator[Hit]:
             each for sample in inside if sample.links
             for each in unstated(sample, seals[id(sample)], last_run[sample.links[0].kid], sealed_at.instant)
         )  # fmt: skip
-        for silence in _by_holder(silences):
-            length = hours(silence.length)
-            severity: Severity = "block" if length > policy.unsecured_block_h else "warn"
-            if length > min(policy.unsecured_h, policy.unsecured_block_h):
-                said = f"{_sentence(case, [silence])} Then it was sealed into envelope {grouped(envelope)}."
-                limit = "unsecured_block_h" if severity == "block" else "unsecured_h"
-                yield Hit(envelope, said, severity, (silence.link.received.n,), by=(limit,))
+        for alike in _together(silences, min(policy.unsecured_h, policy.unsecured_block_h)):
+            longest = max(hours(each.length) for each in alike)
+            severity: Severity = "block" if longest > policy.unsecured_block_h else "warn"
+            they = "it was" if len(alike) == 1 else "they were"
+            said = f"{_sentence(case, alike)} Then {they} sealed into envelope {grouped(envelope)}."
+            limit = "unsecured_block_h" if severity == "block" else "unsecured_h"
+            yield Hit(envelope, said, severity, _receipts_of(alike), by=(limit,))
 
 
 @rule("CU-04", "Nobody says how samples were kept", "warn", "custody", _SOURCE, _REMEDY)
@@ -260,7 +258,7 @@ def kept_while_held(case: Case) -> Iterator[Hit]:
             if where is form
             for sample in inside
         }
-        silences = [
+        silences = (
             each
             for sample in form.live
             if sample.links
@@ -270,15 +268,11 @@ def kept_while_held(case: Case) -> Iterator[Hit]:
                 sealed.get(sample.number, sample.links[0].since.instant),
                 _last_act(sample),
             )
-        ]
-        together: dict[tuple[datetime, datetime], list[Unstated]] = {}
-        for each in silences:
-            together.setdefault((each.since, each.until), []).append(each)
-        for silence in _by_holder(silences):
-            if hours(silence.length) > case.policy(form).unsecured_h:
-                alike = together[silence.since, silence.until]
-                entries = (silence.link.received.n,)
-                yield Hit(form.number, _sentence(case, alike), entries=entries, by=("unsecured_h",))
+        )
+        for alike in _together(silences, case.policy(form).unsecured_h):
+            yield Hit(
+                form.number, _sentence(case, alike), entries=_receipts_of(alike), by=("unsecured_h",)
+            )
 
 
 def _seals(case: Case) -> dict[int, Stretches]:
@@ -289,12 +283,13 @@ def _seals(case: Case) -> dict[int, Stretches]:
 
 
 def _sentence(case: Case, alike: Sequence[Unstated]) -> str:
-    link, since, until = alike[0].link, alike[0].since, alike[0].until
-    beside = link.since
+    """Of samples that came to their holder one after the other the longest time is told, and that it is."""
+    link, since, until = alike[0].link, min(each.since for each in alike), alike[0].until
+    beside, up_to = link.since, "" if all(each.since == since for each in alike) else "up to "
     were = f"{samples([each.sample.number for each in alike])} {'was' if len(alike) == 1 else 'were'}"
     return (
-        f"Nobody says how {were} kept for {duration_words(until - since)}, from {clock_at(since, beside)} to"
-        f" {clock_at(until, beside)}, with {case.person(link.org, link.kid)}."
+        f"Nobody says how {were} kept for {up_to}{duration_words(until - since)}, from"
+        f" {clock_at(since, beside)} to {clock_at(until, beside)}, with {case.person(link.org, link.kid)}."
     )
 
 
@@ -328,13 +323,17 @@ def _last_runs(inside: Sequence[Sample]) -> dict[str | None, datetime]:
     return ended
 
 
-def _by_holder(silences: Iterable[Unstated]) -> list[Unstated]:
-    longest: dict[str | None, Unstated] = {}
+def _together(silences: Iterable[Unstated], limit: Decimal) -> Iterable[list[Unstated]]:
+    """Those of more hours than the limit: what one holder was silent about until one moment is one fault."""
+    found: dict[tuple[str | None, datetime], list[Unstated]] = {}
     for each in silences:
-        known = longest.get(each.link.kid)
-        if known is None or each.length > known.length:
-            longest[each.link.kid] = each
-    return list(longest.values())
+        if hours(each.length) > limit:
+            found.setdefault((each.link.kid, each.until), []).append(each)
+    return found.values()
+
+
+def _receipts_of(alike: Iterable[Unstated]) -> tuple[int, ...]:
+    return tuple(sorted({each.link.received.n for each in alike}))
 
 
 def _last_act(sample: Sample) -> datetime:
