@@ -38,6 +38,7 @@ STORIES: Final[list[tuple[str, Mapping[str, Any], Any, Mapping[str, Any], str]]]
     ("min_indoor", {}, 3, {}, "SL-01"),
     ("min_outdoor", {}, 2, {}, "OC-01"),
     ("outdoor_gap_min", {}, 1, {}, "OC-03"),
+    ("outdoor_far_min", {"outdoor_gap_min": 1}, 2, {}, "OC-02"),
     ("outdoor_gap_block", {"outdoor_gap_block": False}, True, {"outdoor": ANOTHER_DAY}, "OC-02"),
     ("outdoor_distance_m", {}, "5", {}, "OC-04"),
     ("height_min_m", {}, "1.6", {}, "SL-04"),

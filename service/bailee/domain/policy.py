@@ -77,13 +77,26 @@ class Policy(Facts, closed=True):
     min_outdoor: Annotated[Whole, Meaning("OC-01", "Outdoor controls wanted on a visit.", "higher")] = 1
     outdoor_gap_min: Annotated[
         Whole,
-        Meaning("OC-02, OC-03", "Most minutes between an indoor sample and its outdoor control.", "lower"),
+        Meaning(
+            "OC-03",
+            "Minutes between an indoor sample and its outdoor control beyond which it is warned of.",
+            "lower",
+        ),
     ] = 120
+    outdoor_far_min: Annotated[
+        Whole,
+        Meaning(
+            "OC-02",
+            "Minutes between an indoor sample and its outdoor control beyond which the envelope is stopped; "
+            "never fewer than those that are warned of.",
+            "lower",
+        ),
+    ] = 720
     outdoor_gap_block: Annotated[
         bool,
         Meaning(
             "OC-02",
-            "Whether an outdoor control of another day stops the envelope; otherwise it is a warning.",
+            "Whether an outdoor control that far apart stops the envelope; otherwise it is a warning.",
             "yes",
         ),
     ] = True

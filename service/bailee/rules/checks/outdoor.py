@@ -4,7 +4,7 @@ Rules:
 1. An envelope is ready only if the outdoor control of every visit in it is *seen*: live, claimed once, and
    among the scanned samples, or already on its way in another envelope.
 2. Each visit needs its own, however many visits share an envelope.
-3. Real minutes are compared, and the calendar days of the site; midnight alone separates nothing.
+3. Real minutes are compared, whatever the calendar says: midnight separates nothing.
 4. That none was possible may be recorded by a second person. Then the comparison is void, and that is
    printed.
 """
@@ -12,7 +12,7 @@ Rules:
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import date, timedelta
+from datetime import timedelta
 from typing import Final
 
 from bailee.domain import pairing
@@ -20,6 +20,7 @@ from bailee.domain.acts.form import Sealed, Shipped, Voided
 from bailee.domain.custody import Form, Sample
 from bailee.domain.moments import duration_words
 from bailee.domain.numbers import grouped
+from bailee.domain.policy import Policy
 from bailee.rules import registry
 from bailee.rules.case import GONE, Case
 from bailee.rules.checks.location import heights, length
@@ -67,7 +68,7 @@ def no_outdoor(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "OC-02", "Outdoor control of another day", "block", "comparison", "common practice, no source",
+    "OC-02", "Outdoor control too far apart in time", "block", "comparison", "common practice, no source",
     advice(
         "Collect an outdoor control beside this sample. Correct a time that is wrong.",
         do("collected", "form", kind="outdoor"),
@@ -80,20 +81,17 @@ def no_outdoor(case: Case) -> Iterator[Hit]:
         do("corrected", "sample", field="started", new=..., reason="clock"),
     ),
 )  # fmt: skip
-def another_day(case: Case) -> Iterator[Hit]:
-    """No outdoor control of the visit began on the same day of the site, and none within
-    the wanted minutes.
-    """
+def too_far_apart(case: Case) -> Iterator[Hit]:
+    """The nearest outdoor control began so long before or after the indoor sample that it is no comparison."""
     for form, indoor, nearest, apart in _pairs(case):
-        policy, day_of = case.policy(form), form.day_of(indoor.taken.started)
-        is_near = apart <= timedelta(minutes=policy.outdoor_gap_min)
-        if not (is_near or day_of in case.once(_outdoor_days)[form.number]):
+        policy, far = case.policy(form), _far(case.policy(form))
+        if apart > far:
             yield Hit.on(
                 indoor,
                 f"{_dated(form, indoor)} and the nearest outdoor control {_dated(form, nearest)} began "
-                f"{duration_words(apart)} apart; the same day or {policy.outdoor_gap_min} min are wanted.",
+                f"{duration_words(apart)} apart; at most {duration_words(far)} are allowed.",
                 None if policy.outdoor_gap_block else "warn",
-                by=("outdoor_gap_min", "outdoor_gap_block"),
+                by=("outdoor_far_min", "outdoor_gap_block"),
             )
 
 
@@ -107,14 +105,17 @@ def another_day(case: Case) -> Iterator[Hit]:
     afterwards="Nothing to fix any more: it is printed on the custody record.",
 )  # fmt: skip
 def far_apart(case: Case) -> Iterator[Hit]:
-    """The nearest outdoor control began more than the wanted minutes before or after the indoor sample."""
+    """The nearest outdoor control began more than the wanted minutes before or after the indoor sample.
+
+    Of one that is too far apart OC-02 speaks alone.
+    """
     for form, indoor, nearest, apart in _pairs(case):
         limit = case.policy(form).outdoor_gap_min
-        if apart > timedelta(minutes=limit):
+        if timedelta(minutes=limit) < apart <= _far(case.policy(form)):
             yield Hit.on(
                 indoor,
                 f"{grouped(indoor.number)} and its outdoor control {grouped(nearest.number)} began "
-                f"{duration_words(apart)} apart; {limit} min are wanted.",
+                f"{duration_words(apart)} apart; at most {limit} min are wanted.",
                 by=("outdoor_gap_min",),
             )
 
@@ -328,12 +329,9 @@ def _pairs(case: Case) -> Iterator[tuple[Form, Sample, Sample, timedelta]]:
                 yield form, pair.indoor, pair.outdoor, pair.apart
 
 
-def _outdoor_days(case: Case) -> dict[str, set[date]]:
-    """By form, the days of the site on which an outdoor control began."""
-    return {
-        form.number: {form.day_of(each.taken.started) for each in pairing.of_kind(form, "outdoor")}
-        for form in case.forms.values()
-    }
+def _far(policy: Policy) -> timedelta:
+    """From when on a control is no comparison: never sooner than it is warned of."""
+    return timedelta(minutes=max(policy.outdoor_far_min, policy.outdoor_gap_min))
 
 
 def _dated(form: Form, sample: Sample) -> str:
