@@ -300,12 +300,15 @@ class Form:
         """The laboratory an envelope goes to: the form's, or the second one to which what lies in it is sent
         on.
         """
-        known = self.envelopes.get(envelope)
-        for number in known.sealing.body.samples if known and known.sealing else ():
-            links = self.samples[number].links
-            if links and isinstance(links[0].received.body, Forwarded):
-                return links[0].received.body.to
-        return self.opened.of(Opened).parties.lab
+        known, lab = self.envelopes.get(envelope), self.opened.of(Opened).parties.lab
+        inside = known.sealing.body.samples if known and known.sealing else ()
+        bound_for = (self.bound_for(self.samples[number]) for number in inside)
+        return next((other for other in bound_for if other != lab), lab)
+
+    def bound_for(self, sample: Sample) -> str:
+        """The laboratory that is to have a sample: the form's, or the second one to which it is sent on."""
+        first = sample.links[0].received.body if sample.links else None
+        return first.to if isinstance(first, Forwarded) else self.opened.of(Opened).parties.lab
 
     def has_arrived(self, sample: Sample) -> bool:
         """Whether one of its laboratories says that it took this sample over."""

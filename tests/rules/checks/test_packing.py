@@ -10,7 +10,18 @@ from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.rules.case import Case
 from bailee.rules.registry import Finding
-from builders import CLERK, DAY, INSPECTOR, Story, findings, visit
+from builders import (
+    CLERK,
+    CUSTODIAN,
+    DAY,
+    FIRM,
+    INSPECTOR,
+    LAB,
+    SECOND_LAB,
+    Story,
+    findings,
+    visit,
+)
 
 PHOTO = {"sha-256": "A" * 43, "size": 1234, "type": "image/jpeg"}
 
@@ -223,3 +234,50 @@ def test_a_field_blank_left_behind(with_it: bool, count: int) -> None:
     hits = findings(asked(story, samples=inside), "SE-13")
     assert len(hits) == count
     assert all("field blank" in each.sentence for each in hits)
+
+
+# SE-14
+
+
+def two_visits(second_lab: str) -> Story:
+    """Three cassettes of one visit and three of another; the second visit's laboratory is named."""
+    story = Story()
+    for lab in (LAB, second_lab):
+        story.lot()
+        story.opened(parties={"firm": FIRM, "lab": lab})
+        for place, kind in zip((-3, -2, -1), ("indoor", "indoor", "outdoor"), strict=True):
+            story.collected(story.samples[place], kind)
+        story.held()
+        story.relinquished()
+        story.received()
+        story.held(by=CLERK)
+    return story
+
+
+def test_samples_for_two_laboratories_are_not_sealed_into_one_envelope() -> None:
+    """Three samples would lie at a laboratory that is no party of their visit, and may not be opened there."""
+    (hit,) = findings(asked(two_visits(SECOND_LAB)), "SE-14")
+    assert (hit.severity, hit.excepted) == ("block", "")
+    assert "samples for quill-lab (3: " in hit.sentence
+    assert " and third-lab (3: " in hit.sentence
+    assert findings(asked(two_visits(LAB)), "SE-14") == []
+
+
+def test_two_laboratories_in_an_envelope_on_its_way_stay_visible() -> None:
+    """The auditor finds out from the laboratory why its neighbor opened the envelope."""
+    story = two_visits(SECOND_LAB)
+    for form in story.forms:
+        story.sealed(form=form)
+    assert severities(found(story, "SE-14")) == ["block"]
+    for form in story.forms:
+        story.shipped(form=form)
+    assert severities(found(story, "SE-14")) == ["flag"]
+
+
+def test_what_is_sent_on_does_not_lie_beside_what_stays() -> None:
+    """One envelope, one visit, and yet two laboratories: one sample was sent on under a new number."""
+    story = visit("accepted")
+    story.forwarded(0)
+    inside = [story.samples[1], story.samples[3]]
+    story.sealed(inside, by=CUSTODIAN, envelope=story.number("envelope"), seal="HF-9", forms=[story.form])
+    assert len(found(story, "SE-14")) == 1

@@ -17,7 +17,7 @@ from bailee.frozen import frozen
 from bailee.rules.case import Case
 from bailee.rules.registry import Hit, rule
 from bailee.rules.remedies import Remedy, advice, do
-from bailee.rules.wording import clock, listed, samples, start
+from bailee.rules.wording import clock, listed, printed, samples, start
 
 
 @frozen
@@ -269,6 +269,45 @@ def set_together(case: Case) -> Iterator[Hit]:
                 yield _left_out(
                     case, closing, sample, "outdoor control" if is_control else _KINDS[sample.taken.kind]
                 )
+
+
+@rule(
+    "SE-14",
+    "Samples for two laboratories in one envelope",
+    "block",
+    "custody",
+    "county-filed air sampling plans: coolers by the laboratory they go to",
+    advice(
+        "Pack one envelope for each laboratory, each under its own number and seal. One that is closed is "
+        "opened first.",
+        do("unsealed", "envelope", reason="remove_sample"),
+        do("sealed", envelope=..., seal=...),
+    ),
+    afterwards=(
+        "Call both laboratories before it arrives: the one that opens it counts all of it, and the other "
+        "gets its samples sealed, with who had them until then."
+    ),
+)
+def one_laboratory(case: Case) -> Iterator[Hit]:
+    """An envelope is opened by one laboratory; it may hold samples of several visits, and of one that is
+    sent on.
+    """
+    closings: dict[str, list[Closing]] = {}
+    for closing in _closings(case):
+        closings.setdefault(closing.said.envelope, []).append(closing)
+    for envelope, parts in closings.items():
+        bound: dict[str, list[str]] = {}
+        for part in parts:
+            for number in part.inside:
+                bound.setdefault(part.form.bound_for(part.form.samples[number]), []).append(number)
+        if len(bound) > 1:
+            whose = listed([f"{lab} ({len(inside)}: {printed(inside)})" for lab, inside in bound.items()])
+            yield Hit(
+                envelope,
+                f"{start(parts[0].name)} holds samples for {whose}: it can be opened by one of them only.",
+                entries=tuple(n for part in parts for n in part.entries),
+                is_proposed=not parts[0].entries,
+            )
 
 
 def _left_out(case: Case, closing: Closing, sample: Sample, kind: str) -> Hit:

@@ -270,9 +270,7 @@ def kept_while_held(case: Case) -> Iterator[Hit]:
             )
         )
         for alike in _together(silences, case.policy(form).unsecured_h):
-            yield Hit(
-                form.number, _sentence(case, alike), entries=_receipts_of(alike), by=("unsecured_h",)
-            )
+            yield Hit(form.number, _sentence(case, alike), entries=_receipts_of(alike), by=("unsecured_h",))
 
 
 def _seals(case: Case) -> dict[int, Stretches]:
