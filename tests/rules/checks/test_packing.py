@@ -255,7 +255,7 @@ def two_visits(second_lab: str) -> Story:
 
 
 def test_samples_for_two_laboratories_are_not_sealed_into_one_envelope() -> None:
-    """Three samples would lie at a laboratory that is no party of their visit, and may not be opened there."""
+    """Three samples would lie at a laboratory that is no party of their visit."""
     (hit,) = findings(asked(two_visits(SECOND_LAB)), "SE-14")
     assert (hit.severity, hit.excepted) == ("block", "")
     assert "samples for quill-lab (3: " in hit.sentence

@@ -82,7 +82,7 @@ def no_outdoor(case: Case) -> Iterator[Hit]:
     ),
 )  # fmt: skip
 def too_far_apart(case: Case) -> Iterator[Hit]:
-    """The nearest outdoor control began so long before or after the indoor sample that it is no comparison."""
+    """The nearest outdoor control began too long before or after the indoor sample to be a comparison."""
     for form, indoor, nearest, apart in _pairs(case):
         policy, far = case.policy(form), _far(case.policy(form))
         if apart > far:
