@@ -24,7 +24,6 @@ from bailee.presentation import words
 from bailee.presentation.act_words import corrections, says
 from bailee.presentation.form_view import FormView
 from bailee.presentation.signature_words import Signature, entry_numbers, signature
-from bailee.presentation.words import Heading
 from bailee.rules import wording
 from bailee.rules.case import Case
 from bailee.rules.registry import ORDER, Finding
