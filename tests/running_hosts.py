@@ -41,7 +41,7 @@ from own_postgres import OwnPostgres
 from tcp_proxy import TcpProxy
 
 LIVE, OLDER = "live", "older"
-PATIENCE_S = 120
+PATIENCE_S = 1000
 """A state that has not come about by then does not come."""
 
 

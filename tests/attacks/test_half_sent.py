@@ -32,7 +32,7 @@ HALF_A_BODY = (
     b"POST /entries HTTP/1.1\r\nHost: l\r\nContent-Type: application/json\r\nContent-Length: 99\r\n\r\n{"
 )
 WHOLE = b"GET /health HTTP/1.1\r\nHost: ledger.example\r\nConnection: close\r\n\r\n"
-PATIENT_S = 60
+PATIENT_S = 600
 
 
 def opened(port: int, sent: bytes, address: str = "127.0.0.1") -> socket.socket:

@@ -16,7 +16,6 @@ def test_two_hosts_that_fail_lose_nothing_acknowledged_and_sign_one_history() ->
         [sys.executable, program, "--faults", "5", "--parts", "1", "--seed", "3", "--no-older"],
         capture_output=True,
         text=True,
-        timeout=280,
         check=False,
     )
     assert done.returncode == 0, done.stdout + done.stderr

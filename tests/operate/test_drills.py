@@ -90,12 +90,12 @@ def test_under_sustained_load_nobody_is_answered_with_a_fault_of_ours(machines: 
         }
         for turn in range(15):
             host = machines.hosts[(number + turn) % 2]
-            told(*host.ask("/entries", device.sign(f"form/{form}", "held", held, after=None), timeout=100))
+            told(*host.ask("/entries", device.sign(f"form/{form}", "held", held, after=None), timeout=1000))
             if turn % 5 == 4:
                 token = {
                     "Authorization": f"Bearer {access.issue(device.key, FIRM, ORIGIN, int(time.time()))}"
                 }
-                while "not-integrated" in told(*host.ask(f"/forms/{form}/bundle", timeout=100, **token)):
+                while "not-integrated" in told(*host.ask(f"/forms/{form}/bundle", timeout=1000, **token)):
                     time.sleep(0.1)  # it says: try again in a moment
 
     threads = []

@@ -8,8 +8,7 @@ source).
 from __future__ import annotations
 
 import shutil
-import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -26,6 +25,7 @@ from field import Field, make_home
 from grounds import migrated
 from many_hosts import LEASE_MS, Hosts
 from own_postgres import OwnPostgres
+from waiting import until
 
 pytestmark = pytest.mark.slow
 
@@ -38,15 +38,6 @@ def hosts(tmp_path: Path, postgres: OwnPostgres, request: pytest.FixtureRequest)
     made.first.ledger.sequencer.integrate()
     yield made
     made.close()
-
-
-def wait_until(holds: Callable[[], bool]) -> None:
-    """Fail when it does not come true within a minute."""
-    for _ in range(3000):
-        if holds():
-            return
-        time.sleep(0.02)
-    raise AssertionError
 
 
 def others(ledger: Ledger) -> int:
@@ -111,7 +102,7 @@ def test_why_nothing_is_published_is_told_to_whoever_watches(hosts: Hosts) -> No
     hosts.another().sequencer._beat()
     ledger = hosts.first.ledger
     ledger.sequencer.start(every_s=0.01)
-    wait_until(lambda: ledger.sequencer.state().failures > 0)
+    until(lambda: ledger.sequencer.state().failures > 0)
     ledger.sequencer.stop()
     assert "2 hosts serve this log" in hosts.first.client.get("/health").get_json()["trouble"]
     hosts.first.open_form()
@@ -140,9 +131,9 @@ def test_a_trouble_that_lasts_is_logged_once_though_other_hosts_take_their_turn_
     with monkeypatch.context() as patched:
         patched.setattr(ledger.sequencer, "_round", in_turn)
         ledger.sequencer.start(every_s=0.01)
-        wait_until(lambda: len(turns) > 6)
+        until(lambda: len(turns) > 6)
     before = ledger.publisher.shown()
-    wait_until(lambda: ledger.publisher.shown() != before and ledger.sequencer.state().trouble is None)
+    until(lambda: ledger.publisher.shown() != before and ledger.sequencer.state().trouble is None)
     ledger.sequencer.stop()
     said = [each.message for each in caplog.records if each.message.startswith("sequencer: ")]
     assert said == ["sequencer: No cosigner cosigned; 1 must.", "sequencer: goes on"]
@@ -245,7 +236,7 @@ def test_the_thread_that_publishes_goes_on_after_whatever_happened(
     before = ledger.publisher.shown()
     hosts.first.open_form()
     ledger.sequencer.start(every_s=0.01)
-    wait_until(lambda: ledger.publisher.shown() != before)
+    until(lambda: ledger.publisher.shown() != before)
     ledger.sequencer.stop()
     assert ledger.sequencer.state().failures == 3
     assert [each.message for each in caplog.records if "unforeseen" in each.message] == [
@@ -264,9 +255,9 @@ def test_publishing_goes_on_after_the_database_was_away(hosts: Hosts) -> None:
             sa.text("SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = :name"),
             {"name": name},
         )
-        wait_until(lambda: ledger.sequencer.state().failures > 2)
+        until(lambda: ledger.sequencer.state().failures > 2)
         connection.execute(sa.text(f"ALTER DATABASE {name} ALLOW_CONNECTIONS true"))
     before = ledger.publisher.shown()
     hosts.first.open_form()
-    wait_until(lambda: ledger.publisher.shown() != before)
+    until(lambda: ledger.publisher.shown() != before)
     ledger.sequencer.stop()

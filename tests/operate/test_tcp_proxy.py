@@ -43,7 +43,8 @@ def test_in_a_black_hole_nothing_arrives_until_it_is_healed(
     far.settimeout(0.1)
     with pytest.raises(TimeoutError):
         far.recv(99)
-    late = socket.create_connection((net.host, net.port), timeout=0.1)
+    late = socket.create_connection((net.host, net.port))
+    late.settimeout(0.1)
     with pytest.raises(TimeoutError):
         late.recv(1)
     net.forward()

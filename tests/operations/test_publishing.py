@@ -11,7 +11,6 @@ import json
 import shutil
 import subprocess
 import sys
-import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -35,6 +34,7 @@ from bailee.store import leases, log, tree
 from bailee.store.database import Database
 from bailee.store.leases import Holder
 from field import Field
+from waiting import until
 
 pytestmark = pytest.mark.slow  # left out between two saves of a file
 
@@ -465,18 +465,9 @@ def test_a_service_that_ended_leaves_publishing_to_the_next_one(running: Field) 
     database = running.ledger.database
     grow(running, 1)
     running.ledger.sequencer.start(every_s=0.01)
-    wait_until(lambda: not database.write(next_may))
+    until(lambda: not database.write(next_may))
     running.ledger.sequencer.stop()
     assert database.write(next_may)
-
-
-def wait_until(holds: Callable[[], bool]) -> None:
-    """Fail when it does not come true within ten seconds."""
-    for _ in range(1000):
-        if holds():
-            return
-        time.sleep(0.01)
-    raise AssertionError
 
 
 def test_a_checkpoint_of_nothing_is_not_published(make_field: Callable[..., Field]) -> None:

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 ROOT = Path(__file__).resolve().parents[2]
 PARTS = Path(os.environ.get("BAILEE_PAGE_PARTS", ROOT / "deploy" / "page" / "parts"))
-START = 120_000
+START = 900_000
 """Milliseconds that the page may take on a machine with much else to do."""
 
 

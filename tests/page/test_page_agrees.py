@@ -25,7 +25,7 @@ from log_simulator import AT, LogSimulator
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
 
-pytestmark = [pytest.mark.slow, pytest.mark.timeout(900)]
+pytestmark = pytest.mark.slow
 
 
 def here(file: bytes, given: Mapping[str, Any]) -> dict[str, Any]:

@@ -19,7 +19,7 @@ from log_simulator import LogSimulator, told
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
 
-pytestmark = [pytest.mark.slow, pytest.mark.timeout(600)]
+pytestmark = pytest.mark.slow
 
 PHONE, DESK = {"width": 360, "height": 740}, {"width": 1280, "height": 900}
 

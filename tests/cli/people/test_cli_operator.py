@@ -10,7 +10,6 @@ import socket
 import sqlite3
 import subprocess
 import sys
-import time
 from collections.abc import Callable, Iterator
 from contextlib import closing
 from pathlib import Path
@@ -24,6 +23,7 @@ from bailee.ledger import fingerprint
 from bailee.ledger.base64url import b64u
 from bailee_cli.device.session import Session
 from bailee_cli.main import bailee
+from waiting import until
 
 
 def run(*words: str, code: int = 0) -> str:
@@ -181,13 +181,15 @@ def test_a_request_in_progress_is_finished_when_the_service_is_stopped(
     """If this fails, every restart of the service drops answers people are waiting for."""
     home = tmp_path / "ledger"
     init(home)
+    begun = tmp_path / "begun"
     slow = (
-        "import sys, time\n"
+        "import pathlib, sys, time\n"
         "import bailee.app\n"
         "make = bailee.app.create_app\n"
         "def slow(settings):\n"
         "    app = make(settings)\n"
-        "    app.add_url_rule('/slow', view_func=lambda: (time.sleep(1.5), 'done')[1])\n"
+        f"    begun = pathlib.Path({str(begun)!r})\n"
+        "    app.add_url_rule('/slow', view_func=lambda: (begun.touch(), time.sleep(1.5), 'done')[2])\n"
         "    return app\n"
         "bailee.app.create_app = slow\n"
         "from bailee_cli.main import bailee\n"
@@ -196,7 +198,7 @@ def test_a_request_in_progress_is_finished_when_the_service_is_stopped(
     server = serve(home, "-c", slow)
     with socket.create_connection(("127.0.0.1", server.port), timeout=600) as client:
         client.sendall(b"GET /slow HTTP/1.0\r\n\r\n")
-        time.sleep(0.5)
+        until(begun.exists)
         server.process.send_signal(signal.SIGTERM)
         answer = b"".join(iter(lambda: client.recv(4096), b""))
 
@@ -346,8 +348,4 @@ def test_admit_refuses_what_is_no_name_of_a_key(tmp_path: Path) -> None:
 
 def _wait_for_size(url: str, size: int) -> None:
     with httpx2.Client(base_url=url) as client:
-        for _ in range(200):
-            if client.get("/health").json()["size"] >= size:
-                return
-            time.sleep(0.05)
-    raise AssertionError("nothing was integrated")
+        until(lambda: client.get("/health").json()["size"] >= size)

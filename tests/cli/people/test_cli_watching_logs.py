@@ -30,6 +30,7 @@ from bailee_cli.device.session import Session
 from bailee_cli.main import bailee
 from field import LAB
 from town import ADDRESS, Person, Town, dock, verify_words
+from waiting import until
 
 
 def setting(town: Town, name: str, value: tuple[str, ...]) -> None:
@@ -262,14 +263,13 @@ class Process:
                 [sys.executable, "-m", "bailee_cli.main", *words, "--listen", self.address], stderr=said
             )
         with httpx2.Client(base_url=self.url) as client:
-            for _ in range(400):
+            while self.process.poll() is None:
                 try:
                     client.get("/")
                 except httpx2.TransportError:
                     time.sleep(0.05)
                 else:
                     return
-        self.stop()
         raise AssertionError(self.said.read_text())
 
     def stop(self) -> str:
@@ -318,43 +318,39 @@ def test_a_log_and_its_cosigner_in_their_own_processes(tmp_path: Path, start: Ca
     settings.write_text(named)
     server = start("serve", "--home", str(home))
     found(tmp_path / "homes", server.url, "first")
-    assert cosigned(server.url, vkey, 1)
+    until_cosigned(server.url, vkey, 1)
     server.stop()
     shutil.copy(home / "ledger.sqlite", tmp_path / "backup")
     server = start("serve", "--home", str(home))
     found(tmp_path / "homes", server.url, "second")
-    assert cosigned(server.url, vkey, 2)
+    until_cosigned(server.url, vkey, 2)
     server.stop()
     shutil.copy(tmp_path / "backup", home / "ledger.sqlite")
 
     server = start("serve", "--home", str(home))
-    health = httpx2.get(f"{server.url}/health").json()
+    health = httpx2.get(f"{server.url}/health", timeout=600).json()
     assert health["status"] == "log-frozen"
     assert "holds 1 entries of the log, and 2 were signed" in health["frozen"]
     time.sleep(1)
     assert server.stop().count("and 2 were signed") == 1
     assert "1 were brought back" in invoke(bailee, ["repair", "--home", str(home)]).output
     server = start("serve", "--home", str(home))
-    with httpx2.Client(base_url=server.url) as client:
-        for _ in range(200):  # until the cosigner was asked and agrees
-            if client.get("/health").json()["status"] == "ok":
-                break
-            time.sleep(0.05)
+    with httpx2.Client(base_url=server.url, timeout=600) as client:
+        until(lambda: client.get("/health").json()["status"] == "ok")  # the cosigner was asked and agrees
     found(tmp_path / "homes", server.url, "third")
-    assert cosigned(server.url, vkey, 3)
+    until_cosigned(server.url, vkey, 3)
 
 
-def cosigned(url: str, vkey: str, size: int) -> bool:
-    """Whether the published checkpoint has this size and cosignature, soon."""
-    with httpx2.Client(base_url=url) as client:
-        for _ in range(200):
+def until_cosigned(url: str, vkey: str, size: int) -> None:
+    """Wait until the published checkpoint has this size and cosignature."""
+    with httpx2.Client(base_url=url, timeout=600) as client:
+
+        def holds() -> bool:
             answer = client.get("/checkpoint")
-            if answer.status_code == 200:
-                note = read_note(answer.text)
-                if parse(note.text).size == size and notes.cosigned_at(note, parse_vkey(vkey)):
-                    return True
-            time.sleep(0.05)
-    return False
+            note = read_note(answer.text) if answer.status_code == 200 else None
+            return bool(note and parse(note.text).size == size and notes.cosigned_at(note, parse_vkey(vkey)))
+
+        until(holds)
 
 
 def test_a_mistyped_log_key_is_no_accusation(lab: Person, tmp_path: Path) -> None:
