@@ -16,6 +16,7 @@ from field import Field
 from grounds import SqliteGround
 
 
+@pytest.mark.slow
 def test_the_document_is_valid_openapi(field: Field) -> None:
     """Whoever generates a client from it must not be stopped by the document itself (OpenAPI 3.1,
     openapi-spec-validator).

@@ -45,6 +45,7 @@ def test_a_printer_nobody_has_is_refused(field: Field) -> None:
     assert field.get("keeper", f"/samples/{samples[0]}/label.png?dpi=204").status_code == 422
 
 
+@pytest.mark.slow
 def test_a_sheet_holds_every_number_of_the_lot(field: Field) -> None:
     """A number missing from the sheet is a cassette without a label."""
     lot, samples = field.lot(7)

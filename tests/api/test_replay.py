@@ -94,6 +94,7 @@ def _now(field: Field) -> str:
     return Moment(field.clock().replace(microsecond=0), -300).text()
 
 
+@pytest.mark.slow
 def test_every_answer_of_a_journey_can_be_had_again(field: Field) -> None:
     """Years later nobody could show what the clerk saw on the screen before the envelope was sealed."""
     _, _, seen = journey(field)
@@ -102,6 +103,7 @@ def test_every_answer_of_a_journey_can_be_had_again(field: Field) -> None:
         assert judged(ask(field, path, told["at"])) == told
 
 
+@pytest.mark.slow
 def test_what_is_replayed_does_not_know_what_came_later(field: Field) -> None:
     """A recall of today would stand on a check of last week, as if somebody had known it then."""
     form, _, seen = journey(field)
@@ -147,6 +149,7 @@ def test_a_stranger_sees_no_past_either(field: Field) -> None:
         assert field.get("stranger", path).status_code == 404
 
 
+@pytest.mark.slow
 def test_a_sealing_asked_again_finds_the_warnings_that_were_acknowledged(field: Field) -> None:
     """The signature under the warnings would rest on a list that nobody can derive again."""
     form, envelope, _ = journey(field)

@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 from typing import Any
 
+import pytest
+
 from bailee.domain.moments import Moment
 from field import OUTSIDER, Device, Field
 
@@ -75,6 +77,7 @@ def test_the_second_laboratory_takes_it_over_and_says_so(field: Field) -> None:
     assert [link["organization"] for link in state["links"]] == ["quill-lab", OUTSIDER]
 
 
+@pytest.mark.slow
 def test_a_child_is_sealed_like_any_sample(field: Field) -> None:
     """The first laboratory asks for readiness, and the envelope goes to the second one's dock."""
     form, _, child = sent_on(field)

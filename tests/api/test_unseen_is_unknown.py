@@ -302,6 +302,7 @@ def _calls(two: Two, name: str, path: str) -> Iterator[Call]:
             yield Call(method, each, alone=True)
 
 
+@pytest.mark.slow
 def test_every_question_about_a_number_is_answered_as_if_it_were_not_there(two: Two) -> None:
     """A competitor with an account could try the numbers on every label and form he gets to see."""
     told = {
@@ -374,6 +375,7 @@ def _questions(two: Two) -> Iterator[dict[str, Any]]:
         yield {"act": "voided", "data": {"sample": sample, "reason": "dropped"}, "form": two.form}
 
 
+@pytest.mark.slow
 def test_every_question_about_readiness_is_answered_as_if_it_were_not_there(two: Two) -> None:
     """Asking whether somebody else's samples may go would tell that they are there, and in what state."""
     for body in _questions(two):
@@ -411,6 +413,7 @@ def test_every_act_on_a_chain_of_others_is_refused_as_if_it_were_not_there(two: 
         two.same(Call("POST", "/entries", body, alone=True))
 
 
+@pytest.mark.slow
 def test_naming_numbers_of_others_on_a_form_of_ones_own_tells_nothing_of_them(two: Two) -> None:
     """Whoever may not ask about a lot, a sample or an envelope could claim it, and read what the rules say of
     it.

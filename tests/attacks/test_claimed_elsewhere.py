@@ -6,6 +6,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import pytest
 from operator_hands import Fields
 from stranger import Known, Stranger
 
@@ -49,6 +50,7 @@ def test_a_list_of_forms_that_a_stranger_fills_up_is_read_on_to_its_end(make_fie
     assert [each["form"] for each in older] == forms[::-1]
 
 
+@pytest.mark.slow
 def test_an_envelope_is_of_whose_cassettes_lie_in_it_and_not_of_who_used_its_number_first(
     make_field: Fields,
 ) -> None:

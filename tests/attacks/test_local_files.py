@@ -88,6 +88,7 @@ def written_by(town: Town) -> dict[str, tuple[str, ...]]:
     }
 
 
+@pytest.mark.slow
 def test_no_command_writes_through_a_planted_link_or_shows_others_what_it_wrote(working: Town) -> None:
     """Another user of the machine would have an inspector overwrite her own files, or read the client's name
     and address.
@@ -277,6 +278,7 @@ def test_what_a_log_shows_to_everybody_stays_readable(tmp_path: Path) -> None:
     assert mode(tmp_path / "checkpoint") == 0o644
 
 
+@pytest.mark.slow
 def test_nobody_writes_a_file_past_the_one_writer() -> None:
     """The next command with a file would open a predictable name again."""
     others = {

@@ -98,6 +98,7 @@ def test_the_page_bounds_a_file_as_the_program_does() -> None:
     assert f"at most {bundle.MAX_BYTES // 1024**2} MiB" in page
 
 
+@pytest.mark.slow
 def test_few_statements_that_mean_everything_are_followed_so_far_and_no_further(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:

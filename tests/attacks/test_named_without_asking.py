@@ -114,6 +114,7 @@ def claims(field: Field, form: str, lot: str, samples: Sequence[str], times: int
             field.act("third", f"form/{form}", "forwarded", sent)
 
 
+@pytest.mark.slow
 def test_a_recall_costs_what_was_said_and_not_its_cube(field: Field) -> None:
     """Whoever recalls a lot would wait for minutes, because a stranger repeated himself about one cassette of
     it.
@@ -159,6 +160,7 @@ def test_numbers_that_a_stranger_claims_cost_the_lots_owner_a_line_each_and_no_q
     assert costs[0].questions == costs[1].questions
 
 
+@pytest.mark.slow
 def test_a_number_that_is_claimed_again_and_again_costs_as_much_as_was_said(field: Field) -> None:
     """Two thousand repetitions would be two million comparisons."""
     lot, samples = field.lot(1)
@@ -171,6 +173,7 @@ def test_a_number_that_is_claimed_again_and_again_costs_as_much_as_was_said(fiel
     assert abs(lines[2] - 2 * lines[1] + lines[0]) < 10, lines  # each ten more cost what the ten before cost
 
 
+@pytest.mark.slow
 def test_forms_that_name_somebody_without_asking_are_looked_at_up_to_a_number_and_counted(
     field: Field,
 ) -> None:

@@ -54,6 +54,7 @@ def in_lines(key: bytes) -> str:
     return " ".join(fingerprint.lines(key))
 
 
+@pytest.mark.slow
 def test_one_wrong_letter_never_reads_as_a_crime(town: LogSimulator, tmp_path: Path) -> None:
     """An expert would tell a court that the laboratory's records are forged, for a slip of her own finger."""
     promised("an auditor mistypes a key", "a wrong line of a typed key is named", "nothing is judged")
@@ -75,6 +76,7 @@ def test_one_wrong_letter_never_reads_as_a_crime(town: LogSimulator, tmp_path: P
         assert "Line 2 of the five lines" in done.output
 
 
+@pytest.mark.slow
 def test_a_key_of_another_log_is_no_crime_either_and_no_clean_file(
     town: LogSimulator, tmp_path: Path
 ) -> None:

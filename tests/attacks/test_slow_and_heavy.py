@@ -49,6 +49,7 @@ def test_the_description_of_the_interface_is_made_once(
     assert len(made) == 1
 
 
+@pytest.mark.slow
 @on_both
 def test_foundings_of_strangers_are_refused_before_anything_is_computed_or_locked(
     make_field: Fields, monkeypatch: pytest.MonkeyPatch
@@ -156,6 +157,7 @@ def test_long_answers_of_one_organization_leave_threads_for_the_others(make_fiel
     assert field.get("clerk", "/forms").status_code == 200
 
 
+@pytest.mark.slow
 def test_many_large_statements_are_stored_in_several_transactions(
     make_field: Fields, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -212,6 +214,7 @@ def test_an_address_that_hurries_waits_and_nobody_else_does(make_field: Fields) 
     assert [asked(field, "203.0.113.7").status_code for _ in range(2)] == [422, 429]
 
 
+@pytest.mark.slow
 def test_nobody_hides_behind_names_of_addresses(make_field: Fields) -> None:
     """Whoever writes another address into each request, or has 2**64 of them, would never be told to wait."""
     field = make_field(start=False)

@@ -174,6 +174,7 @@ def test_no_time_that_anybody_may_sign_stops_the_verifier(seed: int, one_in: int
     render_text(verify(log.bundle(), log.trust(), Moment.parse(at)))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("said", EXTREME)
 def test_a_device_whose_clock_is_a_century_ahead_is_flagged_and_its_run_can_be_corrected(said: str) -> None:
     """The collector looks at the pump's own timer; from then on that is what is known."""
@@ -199,6 +200,7 @@ def judged_as_promised(folder: str) -> bool:
     )
 
 
+@pytest.mark.slow
 def test_a_recorded_time_that_no_clock_shows_is_no_slip_of_the_auditor() -> None:
     """Whoever has the file could turn "broken" into "check what you typed" by one figure, and hide everything
     else with it.

@@ -101,6 +101,7 @@ def test_of_each_threshold_the_stricter_one_counts_and_its_owner_is_known(name: 
         assert {other for other in NAMES if found.owners[other] != "both"} <= {name}
 
 
+@pytest.mark.slow
 @given(POLICIES, POLICIES)
 def test_it_does_not_matter_who_is_asked_first(one: Policy, other: Policy) -> None:
     """If this fails, the firm and the laboratory reckon with different limits for the same envelope."""
@@ -110,6 +111,7 @@ def test_it_does_not_matter_who_is_asked_first(one: Policy, other: Policy) -> No
     assert {name: swapped[owner] for name, owner in there.owners.items()} == back.owners
 
 
+@pytest.mark.slow
 @given(POLICIES, POLICIES, POLICIES)
 def test_asking_more_never_allows_more(one: Policy, other: Policy, third: Policy) -> None:
     """If this fails, a laboratory that tightens one limit loosens another."""

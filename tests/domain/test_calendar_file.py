@@ -22,6 +22,7 @@ from bailee.errors import BadMoment, Malformed
 WHICH: tuple[Which, ...] = ("lab", "office", "carrier")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("which", WHICH)
 def test_the_example_can_be_signed_as_it_stands(which: Which) -> None:
     """If this fails, an administrator begins with a file that the program itself refuses."""

@@ -95,6 +95,7 @@ def test_next_open(local, opens):
     assert LAB.next_open(_at(local)) == _at(opens)
 
 
+@pytest.mark.slow
 @given(CALENDARS, INSTANTS)
 def test_open_as_the_wall_clock_reads(calendar, instant):
     """A dock would be open on the screen and shut at the door, for one hour twice a year.
@@ -104,6 +105,7 @@ def test_open_as_the_wall_clock_reads(calendar, instant):
     assert calendar.is_open(instant) is _reads_open(calendar, instant)
 
 
+@pytest.mark.slow
 @given(CALENDARS, INSTANTS)
 def test_next_and_last_open_are_the_nearest(calendar, instant):
     """A later opening than the first would be promised, or an earlier one than the last.
@@ -135,6 +137,7 @@ def test_next_and_last_open_are_the_nearest(calendar, instant):
         assert not _reads_open(calendar, closed + MINUTE)
 
 
+@pytest.mark.slow
 @given(CALENDARS, INSTANTS, st.integers(0, 5000))
 def test_open_minutes_count_the_wall_clock(calendar, start, length):
     """A lab would be chased before its working hours are over. Oracle: each minute read on the wall clock."""

@@ -103,6 +103,7 @@ def chains(draw: st.DrawFn) -> list[Recorded]:
     return recorded(*told)
 
 
+@pytest.mark.slow
 @given(chains())
 @settings(max_examples=400)
 def test_agrees_with_the_definition(entries: list[Recorded]) -> None:
@@ -145,6 +146,7 @@ def offline_devices(draw: st.DrawFn) -> tuple[list[Recorded], list[list[Recorded
     return base, devices
 
 
+@pytest.mark.slow
 @given(offline_devices(), st.randoms(use_true_random=False))
 @settings(max_examples=200)
 def test_whichever_phone_uploads_first_the_order_is_the_same(

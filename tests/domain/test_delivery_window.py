@@ -310,6 +310,7 @@ def _counted(handed_over: Moment, route: Route) -> tuple[date, datetime]:
     return day0, max(at_lab, handed_over.instant)
 
 
+@pytest.mark.slow
 @given(MOMENTS, ROUTES)
 def test_plan_is_the_day_by_day_count(handed_over, route):
     """The planner would disagree with a finger on the wall calendar.
@@ -323,6 +324,7 @@ def test_plan_is_the_day_by_day_count(handed_over, route):
     assert found.dock_shut is not _reads_open(route.lab, found.delivered.instant)
 
 
+@pytest.mark.slow
 @given(MOMENTS, st.integers(1, 10_000), ROUTES)
 def test_a_later_hand_over_is_never_received_earlier(handed_over, minutes, route):
     """Waiting would look like the faster way."""
@@ -330,6 +332,7 @@ def test_a_later_hand_over_is_never_received_earlier(handed_over, minutes, route
     assert plan(later, route).received >= plan(handed_over, route).received
 
 
+@pytest.mark.slow
 @given(MOMENTS, ROUTES, _DAYS, st.booleans())
 def test_one_more_closed_day_is_never_an_earlier_receipt(handed_over, route, day, at_the_lab):
     """Entering a holiday would make a late envelope look in time."""
@@ -339,6 +342,7 @@ def test_one_more_closed_day_is_never_an_earlier_receipt(handed_over, route, day
     assert plan(handed_over, fewer_days).received >= plan(handed_over, route).received
 
 
+@pytest.mark.slow
 @given(MOMENTS, ROUTES)
 @example(Moment.parse("2027-03-15T10:30:00-05:00"), _route(ONE))
 @example(Moment.parse("2026-11-02T10:30:00-06:00"), _route(Service("hand", 0)))

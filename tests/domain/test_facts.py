@@ -89,6 +89,7 @@ NEARLY = st.fixed_dictionaries(
 )
 
 
+@pytest.mark.slow
 @given(SCRAPS | NEARLY)
 def test_the_same_data_are_taken_and_refused_at_the_same_places(data: Any) -> None:
     """A statement that one program records and another refuses is a dispute about whether it

@@ -847,6 +847,7 @@ def test_no_well_formed_statement_can_stop_the_reading_of_a_form(story: Story) -
     assert summary(form) == summary(forms.fold(_FORM, chain))
 
 
+@pytest.mark.slow
 @given(any_form())
 @settings(max_examples=150)
 def test_nothing_said_about_a_sample_is_lost(story: Story) -> None:

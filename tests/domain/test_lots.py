@@ -239,6 +239,7 @@ def test_what_was_issued_since_the_count_is_no_longer_on_the_shelf() -> None:
     assert state(story).left == 37
 
 
+@pytest.mark.slow
 def test_nothing_but_the_lot_itself_compares_its_last_good_day() -> None:
     """Two parts of the program would disagree whether a cassette may be used, and nobody knew which to
     believe.

@@ -30,6 +30,7 @@ def test_the_example_holds_every_threshold_with_all_that_is_known_of_it() -> Non
     assert max(map(len, text.splitlines())) <= 110
 
 
+@pytest.mark.slow
 @given(POLICIES)
 def test_what_is_in_force_can_be_saved_edited_and_set_again(policy: Policy) -> None:
     """If this fails, somebody who saves the thresholds in force and sets them again has changed them."""

@@ -114,6 +114,7 @@ def _is_act(node: ast.expr) -> bool:
             return False
 
 
+@pytest.mark.slow
 def test_only_the_acts_themselves_name_an_act() -> None:
     """An act added later would be missing from a list that nobody remembers, and not be
     indexed or refused.

@@ -58,6 +58,7 @@ def test_no_two_modules_have_one_name() -> None:
     assert twice(found).keys() == SAME_FILE.keys(), twice(found)
 
 
+@pytest.mark.slow
 def test_no_two_classes_have_one_name() -> None:
     """Of four `Told` nobody knows what was told."""
     found: dict[str, list[str]] = defaultdict(list)
@@ -67,6 +68,7 @@ def test_no_two_classes_have_one_name() -> None:
     assert twice(found).keys() == SAME_CLASS.keys(), twice(found)
 
 
+@pytest.mark.slow
 def test_a_finding_is_made_by_a_check() -> None:
     """Made elsewhere, no table of rules would know it, and no test would ask for it."""
     found = {

@@ -210,6 +210,7 @@ def test_runs(): pass
 """
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("workers", ["0", "1"])
 def test_the_closing_line_names_what_was_left_out_and_why(tmp_path: Path, workers: str) -> None:
     """One hundred and seventy tests were once left out of a run that called itself green."""

@@ -112,6 +112,7 @@ def templates() -> list[Path]:
     return sorted((ROOT / "service/bailee/web/templates").glob("*.html"))
 
 
+@pytest.mark.slow
 def test_no_surface_writes_a_word_of_custody_itself() -> None:
     """A word mended on the paper would stay as it was on the page, and two copies of one form would differ in
     court.

@@ -158,6 +158,7 @@ def test_files_beside_the_database_hold_nothing_private(lived: tuple[Field, str,
             assert found(path.read_bytes()) == set(), path
 
 
+@pytest.mark.slow
 def test_labels_hold_nothing_private(lived: tuple[Field, str, str, list[str]]) -> None:
     """An envelope on a dock is read by everybody who passes (symbols are read back with zxing-cpp)."""
     import io

@@ -39,6 +39,7 @@ def assert_whole_dots(
     assert dark(picture, around) == dark(picture, (left, top, left + side, top + side))
 
 
+@pytest.mark.slow
 @settings(max_examples=25)
 @given(numbers("S"))
 def test_small_label_is_read_back(number: str) -> None:
@@ -165,6 +166,7 @@ def test_svg_is_read_by_another_program() -> None:
         assert [seen.text for seen in scan(page)] == [expected]
 
 
+@pytest.mark.slow
 @settings(max_examples=10)
 @given(numbers("E"))
 def test_envelope_is_read_back(number: str) -> None:

@@ -77,6 +77,7 @@ def test_alphanumeric_mode() -> None:
     assert len(text) > BYTES_Q[seen.version]  # byte mode could not hold it in this version
 
 
+@pytest.mark.slow
 @given(numbers("S"))
 def test_mask_has_least_penalty(number: str) -> None:
     """A symbol would carry large blotches or false finder patterns (ISO/IEC 18004 7.8.3), scored by

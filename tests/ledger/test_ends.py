@@ -30,6 +30,7 @@ _ENDS = st.one_of(st.just(End(0, None)), st.builds(End, st.integers(1, 2**40), _
 _CHAINS = st.dictionaries(st.from_regex(r"(form|lot|org)/[A-Za-z0-9-]{1,12}", fullmatch=True), _ENDS)
 
 
+@pytest.mark.slow
 @given(_CHAINS)
 def test_comes_back_as_it_was_said(chains: dict[str, End]) -> None:
     """An end read back as another one would accuse an honest file, or pass one that was cut."""

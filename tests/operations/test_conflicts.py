@@ -75,6 +75,7 @@ def test_a_count_that_goes_on_from_elsewhere_is_evidence_too(field: Field) -> No
     assert (report.faults, [each.code for each in report.remarks]) == ((), ["conflict"])
 
 
+@pytest.mark.slow
 def test_a_copied_phone_is_proven_in_whichever_order_its_statements_arrive(field: Field) -> None:
     """A refused statement shown beside its own follower proves nothing: the file of an honest operator would
     be called broken.

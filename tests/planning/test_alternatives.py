@@ -10,6 +10,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -170,6 +171,7 @@ def reads_open(calendar: Calendar, instant: datetime) -> bool:
     )
 
 
+@pytest.mark.slow
 @given(MOMENTS, ROUTES, st.none() | CALENDARS, st.integers(0, 100), st.integers(1, 200))
 def test_only_what_can_be_done_is_proposed(
     now: Moment, route: Route, office: Calendar | None, age: int, hold: int

@@ -74,6 +74,7 @@ def test_what_is_graver_outweighs_everything_below_it() -> None:
     assert names(ranked([all_below, wet])) == ["wet", "all below"]
 
 
+@pytest.mark.slow
 @given(PLACES)
 def test_the_order_is_total_and_stable(places: list[Place]) -> None:
     """Two runs of the same list send two people to different rooms."""

@@ -86,6 +86,7 @@ def test_a_file_protected_by_other_software_is_read() -> None:
     assert SigningKey.from_pem(pem, "theirs").kid == KEY.kid
 
 
+@pytest.mark.slow
 def test_a_damaged_file_says_so_and_never_gives_the_same_key(protected: bytes) -> None:
     """A half-written key file would crash the program, or a wrong key be used unnoticed."""
     plain = KEY.pem()

@@ -18,6 +18,7 @@ _VALUES = st.recursive(
 )
 
 
+@pytest.mark.slow
 @given(_VALUES)
 def test_what_is_written_is_read_back(value: Any) -> None:
     """A device would sign a statement that its own ledger cannot read."""

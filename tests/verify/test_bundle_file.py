@@ -109,6 +109,7 @@ def test_unknown_members_are_left_alone_and_named() -> None:
     assert found.unauthenticated == ("/exported", "/roots", *found.unknown)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("limit", "spoil"),
     [
@@ -228,6 +229,7 @@ def test_only_our_errors_come_out_of_reading(text: bytes | str) -> None:
         bundle.read(text)
 
 
+@pytest.mark.slow
 @settings(max_examples=200)
 @given(st.data())
 def test_no_single_byte_changes_unseen(data: st.DataObject) -> None:

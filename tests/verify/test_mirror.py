@@ -60,6 +60,7 @@ def test_an_honest_log_is_copied_and_in_order(tmp_path: Path) -> None:
     assert follow(mirror, log).new == 0
 
 
+@pytest.mark.slow
 def test_a_mirror_grows_over_the_border_of_a_tile(tmp_path: Path) -> None:
     """A monitor that loses its place at every 256th entry would accuse every busy log (C2SP tlog-tiles: 256
     wide).

@@ -226,6 +226,7 @@ def test_unknown_members_and_broken_checkpoints_are_told() -> None:
     assert "root of harrow-field" in text
 
 
+@pytest.mark.slow
 def test_every_state_of_a_sample_can_be_told() -> None:
     """The report would stop with an error on the one visit that did not go as planned."""
     for step in STEPS:

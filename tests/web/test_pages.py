@@ -387,6 +387,7 @@ def test_style_script_and_mark_are_served(town: Town, stranger: FlaskClient) -> 
             assert answer.content_type.startswith(media)
 
 
+@pytest.mark.slow
 def test_papers_are_reached_from_the_page(town: Town, clerk: FlaskClient) -> None:
     """The record that travels in the envelope is printed from here."""
     page = is_page(clerk.get(f"/pages/forms/{town.faultless}"))
