@@ -11,7 +11,7 @@ from __future__ import annotations
 import os
 import tomllib
 from collections.abc import Mapping
-from dataclasses import asdict, fields
+from dataclasses import MISSING, fields
 from pathlib import Path
 from typing import Any, Final, Literal, get_args
 
@@ -90,13 +90,18 @@ class Settings:
         return self.home / (self.high_water or "high-water")  # one from the root stays as it is
 
     def text(self) -> str:
-        """The settings file, with a line of explanation each."""
-        values = {name: value for name, value in asdict(self).items() if name != "home"}
-        lines = [f"# {_MEANING[name]}\n{name} = {_toml(value)}" for name, value in values.items()]
-        return (
-            "# Settings of this Bailee service. Each may be overridden by BAILEE_<NAME> in the"
-            " environment.\n\n" + ("\n\n".join(lines) + "\n")
-        )
+        """The settings file: over each what it means, and the value it has when nobody sets it."""
+        told = [
+            f"# {_MEANING[name]}{_default(each.default)}\n{name} = {_toml(getattr(self, name))}"
+            for each in fields(self)
+            if (name := each.name) != "home"
+        ]
+        return "\n\n".join([_HEAD, *told]) + "\n"
+
+
+_HEAD: Final = """\
+# Settings of this Bailee service; it reads them when it starts. Each may be overridden by BAILEE_<NAME> in
+# the environment. A name that is not known is an error."""
 
 
 _MEANING: Final = {
@@ -221,6 +226,10 @@ def _from_environment(name: str, value: str) -> Any:
     if name in _YES_OR_NO:
         return {"true": True, "false": False}.get(value, value)
     return int(value) if name in _NUMBERS and value.isascii() and value.isdigit() else value
+
+
+def _default(value: object) -> str:
+    return "" if value is MISSING else f" Default: {_toml(value)}."
 
 
 def _toml(value: object) -> str:
