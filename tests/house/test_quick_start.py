@@ -25,6 +25,7 @@ TEXT: Final = (ROOT / "README.md").read_text("utf-8")
 ADDRESS: Final = "http://127.0.0.1:8765"
 MOST_COMMANDS: Final = 35
 MOST_LINES: Final = 250
+BLOCK: Final = re.compile(r"^```sh\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 INSTALL: Final = re.compile(r"^try/bin/pip install '\.\[(?P<extra>\w+)\]'$")
 SERVE: Final = re.compile(r"^bin/bailee serve .*$", re.MULTILINE)
 SERVING: Final = """env -u BAILEE_HOME {command} --listen {listen} > service.txt 2>&1 &
@@ -38,9 +39,8 @@ do kill -0 $!; sleep 0.1; done
 def commands() -> list[str]:
     """Every command of the install and of the quick start, continued lines as one."""
     first = TEXT.partition("\n## Install\n")[2].partition("\n## I am …\n")[0]
-    blocks = re.findall(r"^```sh\n(.*?)^```$", first, re.MULTILINE | re.DOTALL)
-    lines = [line for block in blocks for line in re.sub(r"\\\n\s*", "", block).splitlines()]
-    return [typed for line in lines if (typed := re.sub(r"\s+# .*", "", line))]
+    blocks = BLOCK.findall(first)
+    return [line for block in blocks for line in re.sub(r"\\\n\s*", "", block).splitlines() if line.strip()]
 
 
 def needed(name: str, extra: str = "") -> Iterator[str]:
@@ -86,6 +86,16 @@ def install(environment: Path, extra: str, folder: Path) -> None:
 def test_readme_is_read_at_one_sitting() -> None:
     """If this fails, nobody reads it to the end, and what matters stands where nobody comes."""
     assert len(TEXT.splitlines()) <= MOST_LINES
+
+
+def test_no_command_carries_a_remark() -> None:
+    """If this fails, the shell of a Mac takes the remark for more words: zsh knows no comments at a prompt.
+
+    zshoptions(1): INTERACTIVE_COMMENTS is off unless somebody sets it.
+    """
+    typed = [line for block in BLOCK.findall(TEXT) for line in block.splitlines()]
+    assert len(typed) > MOST_COMMANDS
+    assert [line for line in typed if re.search(r"(?:^|\s)#", line)] == []
 
 
 def test_a_sealed_envelope_takes_few_commands() -> None:
