@@ -83,12 +83,12 @@ class Journey:
         self.known[name] = found[which]
         return self.known[name]
 
-    def shown(self, who: str, pattern: str) -> str:
-        """What somebody reads aloud from `bailee key show` on their device."""
+    def shown(self, who: str, pattern: str, lines: int = 1) -> str:
+        """What somebody reads aloud from `bailee key show` on their device; several lines as one."""
         said = self.typed.sh("bailee key show", self.folder / who, self._device(who)).stdout
-        found = re.findall(pattern, said, re.MULTILINE)
-        assert found, said
-        return str(found[0])
+        found = re.findall(pattern, said, re.MULTILINE)[:lines]
+        assert len(found) == lines, said
+        return " ".join(found)
 
     def _device(self, who: str) -> dict[str, str]:
         own = self.folder / who

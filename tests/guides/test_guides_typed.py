@@ -13,6 +13,7 @@ from typed_commands import TypedCommands
 
 GUIDES = ("administrator", "media-keeper", "inspector", "clerk", "dock", "auditor", "operator", "cosigner")
 KID = r"^kid: +(\S+)$"
+LINE = r"^ +([1-5] [0-9A-Z ]+ +\S)$"
 LOG_KEY = r"^log key: +(\S+)$"
 NUMBER = r"[0-9A-Z]{4} [0-9A-Z]{4} [0-9A-Z]{4}"
 
@@ -140,8 +141,8 @@ def audited(journey: Journey) -> None:
     """One file, and nothing else."""
     journey.types("lab", "cosigner", "Come by")
     journey.types("clerk", "auditor", "Get the file")
-    for name, who in (("FIRM_ROOT", "office"), ("LAB_ROOT", "lab")):
-        journey.known[name] = journey.shown(who, KID)
+    journey.known["FIRM_ROOT"] = journey.shown("office", KID)
+    journey.known["LAB_ROOT"] = journey.shown("lab", LINE, 5)
     (journey.folder / "auditor").mkdir()
     journey.carries("visit.json", "clerk", "auditor", "visit.json")
     journey.types("auditor", "auditor", "Bring the keys")

@@ -99,6 +99,15 @@ def test_what_looks_like_html_in_a_guide_is_text(town: Town) -> None:
     assert 'href="/guide/formats#8-steps"' in shown
 
 
+def test_a_column_without_a_heading_has_none_on_a_phone_either(town: Town) -> None:
+    """If this fails, a screen reader announces a heading that says nothing (axe-core: empty-table-header)."""
+    with town.field.app.test_request_context("/guide"):
+        shown = page("| code | |\n|---|---|\n| 0 | fine |\n")
+    assert shown.count("<th ") == 1
+    assert '<td role="cell">0</td>' not in shown
+    assert '<td role="cell">fine</td>' in shown
+
+
 def test_a_guide_is_under_the_same_policy_as_every_page(stranger: FlaskClient) -> None:
     """If this fails, the guides are the one place where somebody else's script would run."""
     answer = stranger.get("/guide/clerk")

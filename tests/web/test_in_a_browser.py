@@ -10,8 +10,6 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from bailee import guides
-
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
 
@@ -80,7 +78,7 @@ def test_pages_before_entering(page: Page, town: Town) -> None:
 
 def test_guides(page: Page, town: Town) -> None:
     """An inspector in front of the house reads on a phone what to look for before going in."""
-    for guide in ("", *(f"/{each.name}" for each in guides.every())):
+    for guide in ("", "/inspector", "/auditor", "/machines"):
         judge(page, town, f"/guide{guide}")
 
 

@@ -5,7 +5,9 @@ They say nothing about this ledger. Links between them lead to pages here, and r
 
 from __future__ import annotations
 
+import itertools
 import re
+from collections.abc import Sequence
 from typing import Final
 
 from flask import Blueprint, render_template, url_for
@@ -44,29 +46,38 @@ def one(name: str) -> str:
 
 
 def page(text: str) -> Markup:
-    """Markdown as HTML. A cell bears the heading of its column, because on a phone it stands alone."""
+    """Markdown as HTML."""
     tokens = _MARKDOWN.parse(text)
-    heads: list[str] = []
-    column = 0
-    for token, after in zip(tokens, [*tokens[1:], Token("", "", 0)], strict=True):
+    for token, after in itertools.pairwise(tokens):
         if role := _ROLES.get(token.type):
             token.attrSet("role", role)
+        if token.type == "heading_open":
+            token.attrSet("id", re.sub(r"[^a-z0-9]+", "-", after.content.lower()).strip("-"))
+        for part in token.children or ():
+            _lead(part)
+    _name_columns(tokens)
+    return Markup(_MARKDOWN.renderer.render(tokens, _MARKDOWN.options, {}))  # noqa: S704 - the library escapes
+
+
+def _name_columns(tokens: Sequence[Token]) -> None:
+    """A cell bears the heading of its column: on a phone it stands alone. A heading without words is none."""
+    heads: list[str] = []
+    column = 0
+    for at, token in enumerate(tokens):
         match token.type:
-            case "heading_open":
-                token.attrSet("id", re.sub(r"[^a-z0-9]+", "-", after.content.lower()).strip("-"))
             case "table_open":
                 heads = []
             case "tr_open":
                 column = 0
             case "th_open":
-                heads.append(after.content.replace("`", ""))
+                heads.append(tokens[at + 1].content.replace("`", ""))
+                if not heads[-1]:
+                    token.tag = tokens[at + 2].tag = "td"
+                    token.attrSet("role", "cell")
             case "td_open":
-                token.attrSet("data-label", heads[column])
+                if heads[column]:
+                    token.attrSet("data-label", heads[column])
                 column += 1
-            case "inline":
-                for part in token.children or ():
-                    _lead(part)
-    return Markup(_MARKDOWN.renderer.render(tokens, _MARKDOWN.options, {}))  # noqa: S704 - the library escapes
 
 
 def _lead(part: Token) -> None:
