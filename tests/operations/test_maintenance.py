@@ -7,7 +7,7 @@ import sqlalchemy as sa
 
 from bailee.ledger.checkpoint import parse_vkey
 from bailee.operations import maintenance
-from bailee.store import schema
+from bailee.store import schema, tree
 from field import Field
 
 
@@ -86,3 +86,26 @@ def test_a_rebuilt_index_is_the_same_index(full: Field) -> None:
     count = full.ledger.database.write(maintenance.rebuild)
     assert count > 0
     assert index() == before
+
+
+def test_long_work_tells_how_far_it_has_come(full: Field) -> None:
+    """An operator who hears nothing for an hour takes a check or a repair for dead, and stops it."""
+    told: list[tuple[int, int]] = []
+
+    def steps(done: int, in_all: int) -> None:
+        told.append((done, in_all))
+
+    def all_told() -> list[tuple[int, int]]:
+        found = list(told)
+        told.clear()
+        return found
+
+    with full.ledger.database.reading() as connection:
+        size = tree.size(connection)
+        assert list(maintenance.check(connection, parse_vkey(full.ledger.vkey), steps)) == []
+    each = [(done, size) for done in range(1, size + 1)]
+    assert all_told() == each
+    full.ledger.database.write(lambda connection: maintenance.rebuild(connection, steps))
+    assert all_told() == each
+    full.ledger.publisher.write_again(steps)
+    assert all_told()[-1] == (size, size)

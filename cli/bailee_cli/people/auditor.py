@@ -172,6 +172,7 @@ def verify_command(
     """  # noqa: D301 - click's mark for lines that stay as they are
     from bailee.verify import bundle, file_limits, report_text
     from bailee.verify.verifier import verify
+    from bailee_cli.terminal import progress
     from bailee_cli.terminal.options import moment
 
     when = moment(session, at, "UTC")
@@ -184,7 +185,8 @@ def verify_command(
         raise Unavailable(error.sentence, code=error.code, **error.facts) from error
     if not roots or not (log_keys or policy):
         raise _nothing_brought(told, bool(roots))
-    found = verify(told, _trust(roots, log_keys, policy, stamp_roots), when)
+    with progress.shown("Checking statements") as steps:
+        found = verify(told, _trust(roots, log_keys, policy, stamp_roots), when, steps)
     if tokens:
         _write_tokens(tokens, found.stamps, {each.size: each.der for each in told.tokens})
     if statements:
@@ -357,7 +359,10 @@ def monitor_command(
 
 def _round(session: Session, service: LedgerClient, copy: Mirror, folder: Path | None) -> Round:
     note = service.get_bytes("/checkpoint", "text/plain").decode("utf-8", "replace")
-    done = copy.round(note, lambda path: service.get_bytes(f"/{path}", _TILE))
+    from bailee_cli.terminal import progress
+
+    with progress.shown("Checking entries") as steps:
+        done = copy.round(note, lambda path: service.get_bytes(f"/{path}", _TILE), steps)
     for trouble in done.troubles:
         click.echo(f"Entry {trouble.index}: {trouble.says}")
     if done.troubles:

@@ -18,6 +18,7 @@ import click
 
 from bailee.errors import Malformed, Unavailable
 from bailee_cli.device.profile import replace_file
+from bailee_cli.terminal import progress
 from bailee_cli.terminal.layout import counted
 from bailee_cli.terminal.options import NamingCommand
 
@@ -176,7 +177,8 @@ def rebuild_command(home: Path) -> None:
     with _server_parts():
         from bailee.operations import maintenance
     database = _database(home)
-    count = database.write(maintenance.rebuild)
+    with progress.shown("Indexing entries") as steps:
+        count = database.write(lambda connection: maintenance.rebuild(connection, steps))
     database.close()
     click.echo(f"Indexed anew from {count} entries.")
 
@@ -244,14 +246,16 @@ def _troubles(database: Database, settings: Settings, key: VerifierKey) -> Itera
     from bailee.operations.ledger import guard_of, places_of
 
     with database.reading() as connection:
-        for trouble in maintenance.check(connection, key):
-            yield f"{'The log' if trouble.index is None else f'Entry {trouble.index}'}: {trouble.says}"
+        with progress.shown("Checking entries") as steps:
+            for trouble in maintenance.check(connection, key, steps):
+                yield f"{'The log' if trouble.index is None else f'Entry {trouble.index}'}: {trouble.says}"
         if frozen := guard_of(settings, key).sentence(connection):
             yield f"{frozen} (`bailee repair`)"
     if lost := publish.forgotten(database, places_of(settings), key):
         yield lost
-    for path in publish.wrong_files(database, places_of(settings), key):
-        yield f"The file {path} is not what the entries hash to: `bailee repair` writes it again."
+    with progress.shown("Checking tile files") as steps:
+        for path in publish.wrong_files(database, places_of(settings), key, steps):
+            yield f"The file {path} is not what the entries hash to: `bailee repair` writes it again."
 
 
 def _host_and_port(address: str) -> str:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 import click
 
 from bailee.errors import Broken, Malformed, Unavailable
+from bailee_cli.terminal import progress
 
 if TYPE_CHECKING:
     from bailee.operations.repair import Repaired, Returned
@@ -75,9 +76,9 @@ def repair_command(
             code="no-high-water",
         )
     target, note = newest
-    with ledger.database.reading() as connection:
+    with ledger.database.reading() as connection, progress.shown("Checking entries") as steps:
         first = repair.size(connection)
-        if harm := next(maintenance.damage(connection, log_key, Audit(log_key.name)), None):
+        if harm := next(maintenance.damage(connection, log_key, Audit(log_key.name), steps), None):
             raise Broken(
                 f"This database was harmed, and repair only adds what a sound one lacks: {harm.says} Put an"
                 " older backup in place and repair that; `bailee check-ledger` lists every fault.",
@@ -86,9 +87,11 @@ def repair_command(
     sources = [repair.from_tiles(folder, first, target.size) for folder in (settings.entry_tiles, *folders)]
     files = [path.read_bytes() for path in bundles]
     sources.append(repair.from_bundles(files))
-    done = repair.repair(ledger.database, target, note, sources)
+    with progress.shown("Bringing back entries") as steps:
+        done = repair.repair(ledger.database, target, note, sources, steps)
     beside = repair.put_back(ledger.database, settings.origin, files, ledger.clock())
-    ledger.publisher.write_again()
+    with progress.shown("Writing tiles") as steps:
+        ledger.publisher.write_again(steps)
     if foreign and high_water.path.exists():
         high_water.path.replace(high_water.path.with_name(f"{high_water.path.name}.put-aside"))
     marked = repair.newest_of([high_water.newest()], log_key)

@@ -19,19 +19,22 @@ from bailee.rules.remedies import act
 from bailee.signing import notes, recording, timestamp
 from bailee.store import claimed, log, number_index, private, time_stamps, tree
 from bailee.verify import log_audit
+from bailee.verify.authorship import Steps, unseen
 from bailee.verify.log_audit import Audit, Trouble
 
 __all__ = ["Trouble", "check", "checkpoint_to_stamp", "damage", "keep_stamp", "rebuild"]
 
 
-def check(connection: Connection, log_key: VerifierKey) -> Iterator[Trouble]:
+def check(connection: Connection, log_key: VerifierKey, steps: Steps = unseen) -> Iterator[Trouble]:
     """Everything that does not hold in the log, in order; nothing yielded means that nothing was found."""
     found = Audit(log_key.name)
-    yield from damage(connection, log_key, found)
+    yield from damage(connection, log_key, found, steps)
     yield from (Trouble(None, said) for said in (*_returned(connection, found), *_claimed(connection, found)))
 
 
-def damage(connection: Connection, log_key: VerifierKey, found: Audit) -> Iterator[Trouble]:
+def damage(
+    connection: Connection, log_key: VerifierKey, found: Audit, steps: Steps = unseen
+) -> Iterator[Trouble]:
     """What was altered or lost: entries, chains, tiles, the newest checkpoint.
 
     `found` has read every entry afterwards.
@@ -41,23 +44,25 @@ def damage(connection: Connection, log_key: VerifierKey, found: Audit) -> Iterat
         if log_audit.leaf_of(logged.text) != logged.leaf:
             yield Trouble(logged.index, "The stored leaf hash is not that of the entry.")
         yield from (Trouble(logged.index, said) for said in found.read(logged.text, logged.disclosures))
+        steps(found.size, size)
     if found.size != size:
         yield Trouble(None, f"The log should have {size} entries, and {found.size} are here.")
     yield from (Trouble(None, said) for said in _tree(connection, found, log_key))
 
 
-def rebuild(connection: Connection) -> int:
+def rebuild(connection: Connection, steps: Steps = unseen) -> int:
     """Make the index of numbers and parties anew from every entry; how many there were.
 
     Waiting entries are included.
     """
     number_index.clear(connection)
-    count = 0
+    count, size = 0, tree.size(connection)
     for chain_id, logged in log.every_chain(connection):
         number_index.index(
             connection, chain_id, recording.own_entry(entries.read(logged.text), logged.leaf, ())
         )
         count += 1
+        steps(count, size)
     return count
 
 

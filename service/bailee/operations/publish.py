@@ -40,6 +40,7 @@ from bailee.store import leases, log, tree
 from bailee.store.database import Database
 from bailee.store.leases import Holder, Lead
 from bailee.store.tree import TreeHead
+from bailee.verify.authorship import Steps, unseen
 
 _MOMENT_S: Final = 1.0
 Cosign = Callable[[str], str]
@@ -169,19 +170,19 @@ class Publisher:
             shown is None or shown.size < head.size or (shown.size == head.size and head.note != self.shown())
         )
 
-    def write_tiles(self, old: int, new: int, pulse: Pulse = lambda: None) -> None:
+    def write_tiles(self, old: int, new: int, pulse: Pulse = lambda: None, steps: Steps = unseen) -> None:
         """Write every hash tile and entry tile that changed."""
         with self._database.reading() as connection:
-            for level, index, width, data in _tiles(connection, old, new):
+            for level, index, width, data in _tiles(connection, old, new, steps):
                 (self._texts if level is None else self._tree).write(level, index, width, data)
                 pulse()
 
-    def write_again(self) -> None:
+    def write_again(self, steps: Steps = unseen) -> None:
         """Write every tile of the newest tree head anew, whatever is there."""
         with self.alone():
             with self._database.reading() as connection:
                 size = tree.size(connection)
-            self.write_tiles(0, size)
+            self.write_tiles(0, size, steps=steps)
 
     def read_back(self, old: int, head: TreeHead, mark: Checkpoint | None) -> None:
         """Hash again what is on disk: it must give the root of the tree head, and continue what was signed
@@ -299,13 +300,15 @@ class Publisher:
                 raise leases.lost()
 
 
-def wrong_files(database: Database, places: Places, log_key: VerifierKey) -> Iterator[Path]:
+def wrong_files(
+    database: Database, places: Places, log_key: VerifierKey, steps: Steps = unseen
+) -> Iterator[Path]:
     """Tile files below the published checkpoint that are not what the database says that they must be."""
     shown = _published(places, log_key)
     tree_files, texts = TileFiles(places.public), TileFiles(places.private)
     with database.reading() as connection:
         size = min(shown.size if shown else 0, tree.size(connection))
-        for level, index, width, data in _tiles(connection, 0, size):
+        for level, index, width, data in _tiles(connection, 0, size, steps):
             files, found = texts if level is None else tree_files, None
             with suppress(BaileeError):  # one that cannot even be read is wrong
                 found = files.read(level, index, width)
@@ -349,7 +352,9 @@ def _shown(places: Places) -> str | None:
         return None
 
 
-def _tiles(connection: Connection, old: int, new: int) -> Iterator[tuple[int | None, int, int, bytes]]:
+def _tiles(
+    connection: Connection, old: int, new: int, steps: Steps
+) -> Iterator[tuple[int | None, int, int, bytes]]:
     """Level (None: of entries), index, width and contents of every tile that a log of `new` entries has and
     one of `old` had not.
     """
@@ -359,6 +364,7 @@ def _tiles(connection: Connection, old: int, new: int) -> Iterator[tuple[int | N
         if level == 0:
             first = index * merkle.TILE_WIDTH
             yield None, index, width, entries.pack(log.texts(connection, first, first + width))
+            steps(first + width - old, new - old)
 
 
 def _with_signatures(connection: Connection, size: int, more: Iterable[NoteSignature]) -> str | None:

@@ -35,6 +35,7 @@ from bailee.store import conflict_table, log, number_index, private, tree
 from bailee.store import time_stamps as tokens
 from bailee.store.database import Database
 from bailee.verify import authority, bundle
+from bailee.verify.authorship import Steps, unseen
 from bailee.verify.bundle import TimeStampToken
 from bailee.verify.conflicts import contradict, opened
 
@@ -103,7 +104,11 @@ def from_bundles(texts: Iterable[bytes]) -> dict[int, Found]:
 
 
 def repair(
-    database: Database, target: Checkpoint, note: str, sources: Sequence[Mapping[int, Found]]
+    database: Database,
+    target: Checkpoint,
+    note: str,
+    sources: Sequence[Mapping[int, Found]],
+    steps: Steps = unseen,
 ) -> Repaired:
     """Bring the database up to `target`, which the log signed.
 
@@ -130,7 +135,7 @@ def repair(
             missing=len(missing),
         )
     texts = [found[index] for index in range(before, target.size)]
-    fields = database.write(lambda connection: _put_back(connection, texts, target, note))
+    fields = database.write(lambda connection: _put_back(connection, texts, target, note, steps))
     return Repaired(before, max(before, target.size), fields)
 
 
@@ -143,7 +148,9 @@ def _which(missing: Sequence[int]) -> str:
     )
 
 
-def _put_back(connection: Connection, found: Sequence[Found], target: Checkpoint, note: str) -> int:
+def _put_back(
+    connection: Connection, found: Sequence[Found], target: Checkpoint, note: str, steps: Steps
+) -> int:
     rows, leaves, fields = [], [], 0
     for each in found:
         signed = signed_statement.read(entries.read(each.text).stmt).claims
@@ -152,6 +159,7 @@ def _put_back(connection: Connection, found: Sequence[Found], target: Checkpoint
         rows.append(row)
         leaves.append(unb64u(logged.leaf))
         fields += len(signed.private) - len(logged.disclosures)
+        steps(len(rows), len(found))
     tree.place(connection, rows, leaves)
     if tree.root_at(connection, target.size) != target.root:
         raise Broken(
@@ -162,7 +170,7 @@ def _put_back(connection: Connection, found: Sequence[Found], target: Checkpoint
         )
     if tree.size(connection) == target.size and tree.note_at(connection, target.size) is None:
         tree.keep_note(connection, target.size, note, 0)
-    maintenance.rebuild(connection)
+    maintenance.rebuild(connection, steps)
     return fields
 
 

@@ -14,7 +14,7 @@ statement (`authorization.require`), asked again by somebody who need not believ
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -42,6 +42,13 @@ from bailee.signing.signed_statement import Unverified
 from bailee.verify import records_verdict
 from bailee.verify.evidence import ClaimedEntry, Notes, ReadEntry, of_sample
 from bailee.verify.result import PlaceInFile
+
+Steps = Callable[[int, int], None]
+"""Told how far long work has come: steps done, steps in all."""
+
+
+def unseen(done: int, in_all: int) -> None:
+    """Nobody looks how far it has come."""
 
 
 @dataclass(slots=True)
@@ -151,10 +158,11 @@ class Replay:
         """Each organization as it stands by now."""
         return self.authorship.organizations
 
-    def hear(self, told: Iterable[ClaimedEntry], form: str) -> list[Heard]:
+    def hear(self, told: Sequence[ClaimedEntry], form: str, steps: Steps = unseen) -> list[Heard]:
         """Every statement whose signature holds, in the order of the log; the others are noted."""
         found = []
-        for each in told:
+        for number, each in enumerate(told):
+            steps(number, len(told))
             heard = self._hear(each)
             if heard:
                 found.append(heard)

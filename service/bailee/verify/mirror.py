@@ -23,6 +23,7 @@ from bailee.ledger import entry as entries
 from bailee.ledger import merkle
 from bailee.ledger.checkpoint import Checkpoint, VerifierKey
 from bailee.signing import notes
+from bailee.verify.authorship import Steps, unseen
 from bailee.verify.log_audit import Audit, Trouble
 
 Fetch = Callable[[str], bytes]
@@ -62,7 +63,7 @@ class Mirror:
             return None
         return notes.open_checkpoint(note, [self._log_key])
 
-    def round(self, note: str, fetch: Fetch) -> Round:
+    def round(self, note: str, fetch: Fetch, steps: Steps = unseen) -> Round:
         """Follow the log to the checkpoint in `note`.
 
         Raises `Broken` when the log contradicts what it showed before ("rolled-back", "forked") or itself
@@ -73,10 +74,10 @@ class Mirror:
         if known and checkpoint.size < known.size:
             raise self._contradiction("rolled-back", note, known, checkpoint)
         if known and self._audit.size < known.size:
-            self._read_own(known)
+            self._read_own(known, steps)
         before = self._audit.size
         try:
-            self._follow(note, known, checkpoint, fetch)
+            self._follow(note, known, checkpoint, fetch, steps)
         except Exception:
             self._forget()  # what was heard in vain must not count in the next round
             raise
@@ -84,7 +85,9 @@ class Mirror:
             self._texts.drop_partials(None, index, below=width)
         return Round(note, checkpoint, checkpoint.size - before, tuple(self._troubles))
 
-    def _follow(self, note: str, known: Checkpoint | None, checkpoint: Checkpoint, fetch: Fetch) -> None:
+    def _follow(
+        self, note: str, known: Checkpoint | None, checkpoint: Checkpoint, fetch: Fetch, steps: Steps
+    ) -> None:
         fetched = self._new(self._audit.size, checkpoint.size)
         for index, width in fetched:
             data = fetch(merkle.tile_path(None, index, width))
@@ -97,6 +100,7 @@ class Mirror:
                 )
             self._hear(told[self._audit.size - index * merkle.TILE_WIDTH :])
             self._texts.write(None, index, width, data)
+            steps(self._audit.size, checkpoint.size)
         if self._audit.root(checkpoint.size) != checkpoint.root:
             for index, width in fetched:
                 path = self._texts.path(None, index, width)
@@ -109,7 +113,7 @@ class Mirror:
         self._audit = Audit(self._log_key.name)
         self._troubles = []
 
-    def _read_own(self, known: Checkpoint) -> None:
+    def _read_own(self, known: Checkpoint, steps: Steps) -> None:
         """After a start: check again what is in the mirror.
 
         Raises `Broken` ("mirror") when it was altered.
@@ -118,6 +122,7 @@ class Mirror:
             width = merkle.tile_width(0, index, known.size)
             data = self._texts.read(None, index, width)
             self._hear(entries.unpack(data or b""))
+            steps(self._audit.size, known.size)
         if self._audit.size != known.size or self._audit.root(known.size) != known.root:
             raise Broken(
                 f"The mirror in {self._folder} is not what it was: its entries do not hash to its own"

@@ -60,7 +60,7 @@ from bailee.verify import (
     records_verdict,
     stamped_checkpoints,
 )
-from bailee.verify.authorship import Heard, Replay
+from bailee.verify.authorship import Heard, Replay, Steps, unseen
 from bailee.verify.bundle import Bundle
 from bailee.verify.evidence import ClaimedEntry, Notes, ReadEntry
 from bailee.verify.result import BROKEN, COSIGNED, INTACT, NOT_YOURS, CheckedWith, PlaceInFile, Report, State
@@ -108,7 +108,7 @@ class Trust:
         )
 
 
-def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
+def verify(bundle: Bundle, trust: Trust, at: Moment, steps: Steps = unseen) -> Report:
     """Verify a bundle that `bundle.read` could read (step 1).
 
     Never raises for what the bundle says: every fault is in the report.
@@ -124,7 +124,7 @@ def verify(bundle: Bundle, trust: Trust, at: Moment) -> Report:
     evidence.check_ends(items, ended, notes)  # 4
     told = evidence.read_statements(items, checkpoint.origin if checkpoint else None, notes)  # 5
     replay = Replay(trust.roots, notes)
-    heard = replay.hear(told, f"form/{bundle.form}")  # 6 and 9
+    heard = replay.hear(told, f"form/{bundle.form}", steps)  # 6 and 9
     chains = _believed(heard)
     replay.weigh_keys(heard, affirmed(chains.get(f"form/{bundle.form}", ()), replay.organizations))  # 6
     devices.check_order(heard, items, notes)  # 7
