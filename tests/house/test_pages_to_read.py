@@ -54,6 +54,17 @@ def test_every_option_that_is_shown_exists(page: str) -> None:
 
 
 @pages
+def test_no_command_carries_a_remark(page: str) -> None:
+    """If this fails, the shell of a Mac takes the remark for more words: zsh knows no comments at a prompt.
+
+    zshoptions(1): INTERACTIVE_COMMENTS is off unless somebody sets it.
+    """
+    typed = [line for block in BLOCK.findall(PAGES[page]) for line in block.splitlines()]
+    assert typed or "```sh" not in PAGES[page]
+    assert [line for line in typed if re.search(r"(?:^|\s)#", line)] == []
+
+
+@pages
 def test_rules_that_are_named_exist(page: str) -> None:
     """If this fails, the text sends a reader to a rule that is not there."""
     assert set(RULE.findall(PAGES[page])) <= {*RULES, *REFUSALS}

@@ -88,16 +88,6 @@ def test_readme_is_read_at_one_sitting() -> None:
     assert len(TEXT.splitlines()) <= MOST_LINES
 
 
-def test_no_command_carries_a_remark() -> None:
-    """If this fails, the shell of a Mac takes the remark for more words: zsh knows no comments at a prompt.
-
-    zshoptions(1): INTERACTIVE_COMMENTS is off unless somebody sets it.
-    """
-    typed = [line for block in BLOCK.findall(TEXT) for line in block.splitlines()]
-    assert len(typed) > MOST_COMMANDS
-    assert [line for line in typed if re.search(r"(?:^|\s)#", line)] == []
-
-
 def test_a_sealed_envelope_takes_few_commands() -> None:
     """If this fails, a newcomer gives up before they have seen what the program is for."""
     typed = commands()
