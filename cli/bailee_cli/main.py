@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
     "Everyone": {
-        "guide": ("people.reading", "Show the guide of each person: what to do, in which order."),
+        "guide": ("people.reference", "Show the guide of each person: what to do, in which order."),
         "key": ("people.device", "Make this device's key, show it, ask for its enrollment."),
         "join": ("people.device", "Say which service and organization this device belongs to."),
         "send": ("people.device", "Send what is signed and still waiting on this device."),

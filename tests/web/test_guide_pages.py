@@ -10,7 +10,7 @@ import pytest
 from werkzeug.test import TestResponse
 
 from bailee import guides
-from bailee.web.guide_pages import page
+from bailee.web.reference_pages import page
 
 if TYPE_CHECKING:
     from flask.testing import FlaskClient

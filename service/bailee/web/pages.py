@@ -34,7 +34,7 @@ from bailee.presentation.lot_view import expiration, lot_view
 from bailee.presentation.signature_words import Signature
 from bailee.rules import wording
 from bailee.store import number_index
-from bailee.web import entering, guide_pages, reference_pages
+from bailee.web import entering, reference_pages
 
 _log = logging.getLogger(__name__)
 
@@ -68,7 +68,6 @@ STATIC: Final = {
 
 blueprint = Blueprint("pages", __name__, template_folder="templates")
 blueprint.register_blueprint(entering.blueprint)
-blueprint.register_blueprint(guide_pages.blueprint)
 blueprint.register_blueprint(reference_pages.blueprint)
 
 
