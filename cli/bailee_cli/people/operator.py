@@ -10,6 +10,7 @@ import secrets
 import signal
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 from urllib.parse import urlsplit
@@ -125,6 +126,7 @@ def serve_command(home: Path, listen: str | None) -> None:
         ) from error
     # The server ends on SystemExit and then lets its threads finish; without this SIGTERM drops them.
     signal.signal(signal.SIGTERM, _stop)
+    ledger.publisher.watch = partial(progress.shown, "Publishing entries")
     ledger.sequencer.start(ledger.settings.integrate_every_ms / 1000)
     addresses = ", ".join(f"http://{host}:{port}" for host, port in server.addresses)
     click.echo(f"Ledger {ledger.settings.origin} on {addresses}. Ctrl-C ends it.", err=True)

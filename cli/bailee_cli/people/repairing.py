@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -90,8 +91,8 @@ def repair_command(
     with progress.shown("Bringing back entries") as steps:
         done = repair.repair(ledger.database, target, note, sources, steps)
     beside = repair.put_back(ledger.database, settings.origin, files, ledger.clock())
-    with progress.shown("Writing tiles") as steps:
-        ledger.publisher.write_again(steps)
+    ledger.publisher.watch = partial(progress.shown, "Writing tiles")
+    ledger.publisher.write_again()
     if foreign and high_water.path.exists():
         high_water.path.replace(high_water.path.with_name(f"{high_water.path.name}.put-aside"))
     marked = repair.newest_of([high_water.newest()], log_key)

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import AbstractContextManager, contextmanager, nullcontext, suppress
 from pathlib import Path
 from typing import Final
 
@@ -73,7 +73,10 @@ class Places:
 
 
 class Publisher:
-    """`sign` makes the signed note of a checkpoint with the log's key; `me` is this process."""
+    """`sign` makes the signed note of a checkpoint with the log's key; `me` is this process.
+
+    `watch` is entered for every writing of tiles, and told how far it has come: the first one takes long.
+    """
 
     def __init__(
         self,
@@ -85,6 +88,7 @@ class Publisher:
         me: Holder,
     ) -> None:
         self.places = places
+        self.watch: Callable[[], AbstractContextManager[Steps]] = lambda: nullcontext(unseen)
         self._database = database
         self._guard = guard
         self._log_key = log_key
@@ -170,19 +174,19 @@ class Publisher:
             shown is None or shown.size < head.size or (shown.size == head.size and head.note != self.shown())
         )
 
-    def write_tiles(self, old: int, new: int, pulse: Pulse = lambda: None, steps: Steps = unseen) -> None:
+    def write_tiles(self, old: int, new: int, pulse: Pulse = lambda: None) -> None:
         """Write every hash tile and entry tile that changed."""
-        with self._database.reading() as connection:
+        with self._database.reading() as connection, self.watch() as steps:
             for level, index, width, data in _tiles(connection, old, new, steps):
                 (self._texts if level is None else self._tree).write(level, index, width, data)
                 pulse()
 
-    def write_again(self, steps: Steps = unseen) -> None:
+    def write_again(self) -> None:
         """Write every tile of the newest tree head anew, whatever is there."""
         with self.alone():
             with self._database.reading() as connection:
                 size = tree.size(connection)
-            self.write_tiles(0, size, steps=steps)
+            self.write_tiles(0, size)
 
     def read_back(self, old: int, head: TreeHead, mark: Checkpoint | None) -> None:
         """Hash again what is on disk: it must give the root of the tree head, and continue what was signed
