@@ -13,6 +13,7 @@ from test_label_symbols import LONGEST_BASE
 
 from bailee.errors import Malformed
 from bailee.labels.sheet import Layout, sheet_pdf
+from waiting import until
 
 
 def batch(count: int) -> list[str]:
@@ -140,7 +141,8 @@ def test_same_labels_same_bytes() -> None:
     labels = [label(number) for number in batch(3)]
     noon = datetime(2026, 3, 2, 12, tzinfo=UTC)
     first = sheet_pdf(labels, printed=noon), sheet_pdf(labels)
-    time.sleep(1.1)  # the resolution of a PDF date is one second
+    drawn = int(time.time())
+    until(lambda: int(time.time()) > drawn)  # the resolution of a PDF date is one second
     assert (sheet_pdf(labels, printed=noon), sheet_pdf(labels)) == first
     created = [pypdf.PdfReader(io.BytesIO(pdf)).metadata.creation_date for pdf in first]
     assert created == [noon, datetime(2000, 1, 1, tzinfo=UTC)]
