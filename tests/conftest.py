@@ -15,7 +15,7 @@ from sqlalchemy.pool import NullPool
 import programs
 from bailee.store.database import Database
 from field import Field, make_home
-from grounds import Ground, PostgresGround, SqliteGround
+from grounds import Ground, PostgresGround, SqliteGround, superuser_of
 from left_out import pytest_terminal_summary  # noqa: F401
 from own_postgres import OwnPostgres
 from quick_routes import install as install_quick_routes
@@ -59,6 +59,7 @@ def postgres() -> Iterator[OwnPostgres]:
     template.migrate()
     template.close()
     yield server
+    superuser_of(server).dispose()
     server.stop()
 
 

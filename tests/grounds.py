@@ -94,9 +94,14 @@ def _founded_in(server: OwnPostgres) -> Founded:
         return Founded.at(Path(folder) / "home", server.url("founded"))
 
 
+@cache
+def superuser_of(server: OwnPostgres) -> sa.Engine:
+    """One connection for all databases that are made and dropped; whoever stops the server disposes of it."""
+    return sa.create_engine(server.url(), isolation_level="AUTOCOMMIT", pool_size=1, pool_pre_ping=True)
+
+
 def _admin(server: OwnPostgres, *commands: str) -> None:
-    engine = sa.create_engine(server.url(), isolation_level="AUTOCOMMIT", poolclass=NullPool)
-    with engine.connect() as connection:
+    with superuser_of(server).connect() as connection:
         for each in commands:
             connection.exec_driver_sql(each)
 
