@@ -108,7 +108,7 @@ def _tell_paragraph(paragraph: str) -> None:
         layout.say(_plain(paragraph.lstrip("# ")), style="bold")
     elif paragraph.startswith("|"):
         heads, _, *rows = [_cells(row) for row in paragraph.splitlines()]
-        layout.table("", heads, rows)
+        layout.table("" if layout.fits(heads, rows) else heads[0], heads, rows)
     else:
         for item in _ITEMS.split(paragraph):
             mark = _MARK.match(item)

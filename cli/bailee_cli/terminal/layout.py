@@ -162,7 +162,7 @@ def table(
     shown = [[row[n] for n in used] for row in cells]
     if title:
         say(title, style="bold")
-    lines = _columns(heads, shown) if _fits(heads, shown) else _blocks(heads, shown)
+    lines = _columns(heads, shown) if fits(heads, shown) else _blocks(heads, shown)
     for number, part in enumerate(lines):
         style = styles[number] if number < len(styles) else ""
         for line in part:
@@ -184,7 +184,8 @@ def _widths(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> list[int]:
     return [max(len(line) for text in column for line in text.split("\n")) for column in texts]
 
 
-def _fits(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> bool:
+def fits(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> bool:
+    """Whether these columns stand side by side on the screen."""
     *others, last = _widths(heads, rows) or [0]
     return sum(others) + 2 * (len(others) + 1) + min(last, _LAST_COLUMN) <= width()
 
