@@ -247,10 +247,10 @@ def _troubles(database: Database, settings: Settings, key: VerifierKey) -> Itera
     from bailee.operations import maintenance, publish
     from bailee.operations.ledger import guard_of, places_of
 
-    with database.reading() as connection:
-        with progress.shown("Checking entries") as steps:
-            for trouble in maintenance.check(connection, key, steps):
-                yield f"{'The log' if trouble.index is None else f'Entry {trouble.index}'}: {trouble.says}"
+    with database.reading() as connection, progress.shown("Checking entries") as steps:
+        for trouble in maintenance.check(connection, key, steps):
+            yield f"{'The log' if trouble.index is None else f'Entry {trouble.index}'}: {trouble.says}"
+    with database.reading() as connection:  # as of now: a service beside may have signed more meanwhile
         if frozen := guard_of(settings, key).sentence(connection):
             yield f"{frozen} (`bailee repair`)"
     if lost := publish.forgotten(database, places_of(settings), key):
