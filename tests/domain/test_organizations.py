@@ -284,6 +284,16 @@ def test_policy_and_calendars_from_then_on() -> None:
     assert firm.calendars["carrier/other-freight"].zone == "America/Chicago"
 
 
+def test_a_laboratory_that_has_only_said_its_hours_takes_samples_in() -> None:
+    """Its founder alone entered the dock's hours, and the firm that ships is told that nobody did."""
+    story = Story()
+    assert not state(story).receives
+    story.calendar("office", "America/New_York", org=FIRM)
+    assert not state(story).receives
+    story.calendar("lab", "America/New_York", org=FIRM)
+    assert state(story).receives
+
+
 def test_a_policy_or_calendar_that_cannot_be_used_stops_nothing() -> None:
     """One bad statement in the chain would make every key of the firm unreadable for ever."""
     story = Story()

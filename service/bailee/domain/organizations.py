@@ -106,10 +106,13 @@ class Organization:
 
     @property
     def receives(self) -> bool:
-        """Whether it is set up to take samples in, as a laboratory is: then the thresholds it states are
-        limits for those who send.
+        """Whether it is set up to take samples in, as a laboratory is: it has said when its dock is open, or
+        has people for it.
+
+        Then the thresholds it states are limits for those who send.
         """
-        return any(key.role in ("custodian", "analyst") for key in self.keys.values())
+        at_the_dock = any(key.role in ("custodian", "analyst") for key in self.keys.values())
+        return at_the_dock or "lab" in self.calendars
 
     @property
     def owners(self) -> Mapping[str, str]:

@@ -45,6 +45,9 @@ _BY_HAND: Final = advice(
     "samples of that age.",
     do("ask_window", "form", carrier=...),
 )
+_NO_HOURS: Final = advice(
+    "Ask the laboratory when its dock is open; it can enter its hours once for everybody."
+)
 _HOLDS: Final[tuple[tuple[str, Severity], ...]] = (("hold_block_h", "block"), ("hold_warn_h", "warn"))
 
 
@@ -70,7 +73,7 @@ def dock_open(case: Case) -> Iterator[Hit]:
                 f"{lab} has entered no opening hours: when {trip.name} will be received, and how old it is"
                 " then, is not checked."
             )
-            yield Hit(trip.envelope, said, "note", trip.entries)
+            yield Hit(trip.envelope, said, "note", trip.entries, remedy=_NO_HOURS)
             continue
         notes = "".join(f" {note}" for note in window.notes)
         if window.plan is None or window.route is None:
