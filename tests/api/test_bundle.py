@@ -25,7 +25,7 @@ def test_the_file_of_a_faultless_form_holds(field: Field) -> None:
     assert report.faults == ()
     assert report.state != "broken"
     assert {account.number for account in report.samples} == set(samples)
-    assert {verdict.area: verdict.state for verdict in report.verdicts}["comparison"] == "nothing found"
+    assert {verdict.area: verdict.state for verdict in report.verdicts}["comparison"] == "no fault found"
 
 
 def test_findings_of_verifier_and_service_agree(field: Field) -> None:

@@ -333,3 +333,19 @@ def test_a_length_is_shown_in_both_units(meters: str, words: str) -> None:
     One of them alone gets misread (foot: exactly 0.3048 m).
     """
     assert measures.length_text(Decimal(meters)) == words
+
+
+@pytest.mark.parametrize(
+    ("value", "limit", "shown"),
+    [
+        ("14.95", "15", "14.95"),
+        ("15.04", "15", "15.04"),
+        ("14.94", "15", "14.9"),
+        ("15.0", "15", "15.0"),
+        ("14.9996", "15", "14.9996"),
+        ("5.004", "5", "5.004"),
+    ],
+)
+def test_a_value_beyond_a_limit_is_not_rounded_to_the_limit(value: str, limit: str, shown: str) -> None:
+    """*15.0 L, and 15 L are wanted* makes a person doubt the tool, or the pump."""
+    assert str(measures.rounded_beside(Decimal(value), Decimal(limit), 1)) == shown

@@ -3,6 +3,7 @@
 from datetime import date
 
 from bailee.domain import organizations
+from bailee.domain.acts.organization import PolicySet
 from bailee.domain.organizations import Organization
 from bailee.domain.policy import Policy
 from builders import (
@@ -98,6 +99,15 @@ def test_only_a_root_key_makes_or_ends_a_root_key() -> None:
     firm = state(story)
     assert firm.keys[ROOT.kid].revocation is not None
     assert firm.root == ROOT.kid
+
+
+def test_a_refused_role_is_named_with_its_article() -> None:
+    """*A inspector may not* is read as a program's slip, and the rest of the sentence with it."""
+    story = Story()
+    firm = state(story)
+    for person, begins in ((INSPECTOR, "An inspector may not say"), (CLERK, "A clerk may not say")):
+        key = firm.keys[person.kid]
+        assert organizations.why_not(firm, key, "policy_set", PolicySet(policy={})).startswith(begins)
 
 
 def test_a_second_enrollment_of_one_key_changes_nothing() -> None:

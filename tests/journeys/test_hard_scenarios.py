@@ -102,7 +102,7 @@ def test_two_phones_offline_on_disjoint_cassettes_are_clear_whichever_uploads_fi
     """
     one, two = (offline(second_takes=1, uploads_first=first) for first in ("one", "two"))
     for story in (one, two):
-        assert answers(story)[:2] == ["complete", "nothing found"]
+        assert answers(story)[:2] == ["complete", "no fault found"]
         comparison = [each.rule for each in judged(story)[0] if each.area == "comparison"]
         assert comparison == ["PV-15"]  # each phone had a pump of its own, which is noted
     ordered = [[entry.data.get("sample") for entry in story.state().ordered] for story in (one, two)]
@@ -177,7 +177,12 @@ def test_glass_swapped_between_rooms_is_caught_when_the_serial_was_bound() -> No
     assert [each.rule for each in findings if each.severity != "flag"] == [
         "RC-10"
     ]  # the sender is still to be called
-    assert [each.state for each in four.values()] == ["complete", "flagged", "nothing found", "nothing found"]
+    assert [each.state for each in four.values()] == [
+        "complete",
+        "flagged",
+        "no fault found",
+        "no fault found",
+    ]
 
 
 def test_glass_swapped_without_a_bound_serial_is_said_to_be_invisible() -> None:
@@ -217,8 +222,8 @@ def test_an_envelope_opened_in_transit_breaks_custody_and_leaves_the_records_cle
         assert [each.state for each in four.values()] == [
             "complete",
             "broken",
-            "nothing found",
-            "nothing found",
+            "no fault found",
+            "no fault found",
         ]
 
 
@@ -352,7 +357,12 @@ def test_a_lot_recalled_after_shipping_changes_media_and_nothing_else() -> None:
     assert {each.about for each in findings if each.rule == "ML-07"} == set(story.samples)
     assert {each.severity for each in findings if each.rule == "ML-07"} == {"flag"}
     assert all("was recalled on Fri 4 Dec 2026" in each.sentence for each in findings if each.rule == "ML-07")
-    assert [each.state for each in four.values()] == ["complete", "nothing found", "flagged", "nothing found"]
+    assert [each.state for each in four.values()] == [
+        "complete",
+        "no fault found",
+        "flagged",
+        "no fault found",
+    ]
     story.on_lot("released", reason="mistake", said="2026-12-05T09:00:00-05:00", by=QUALITY)
     assert answers(story) == before
     assert [entry.act for entry in story.chains[f"lot/{story.lots[0]}"]][-2:] == ["recalled", "released"]
@@ -431,9 +441,9 @@ def test_a_slide_sent_on_is_the_same_glass_with_two_receipts() -> None:
     assert child not in list(state.live)  # nothing was collected a second time
     assert state.oddities == []
     assert graver_than_a_note(story) == {}
-    assert answers(story) == ["complete", "nothing found", "nothing found", "nothing found"]
+    assert answers(story) == ["complete", "no fault found", "no fault found", "no fault found"]
     story.accepted([child.number], by=SECOND_CUSTODIAN, at="2026-12-04T11:00:00-07:00")
-    assert answers(story)[1] == "nothing found"
+    assert answers(story)[1] == "no fault found"
 
 
 def test_the_second_journey_is_judged_like_the_first() -> None:
@@ -473,7 +483,7 @@ def test_yesterday_s_outdoor_control_stops_the_envelope_and_a_correction_keeps_t
     assert [each for each in findings if each.rule == "OC-02"] == []
     (made,) = [each for each in findings if each.rule == "CU-16"]
     assert "2026-11-30T09:42:00-05:00" in made.sentence
-    assert four["comparison"].state == "nothing found"
+    assert four["comparison"].state == "no fault found"
     assert entry.data["started"] == "2026-11-30T09:42:00-05:00"
 
 
@@ -508,7 +518,7 @@ def test_the_laboratory_s_copy_is_given_out_again_under_a_version_and_the_file_s
     (which,) = [each for each in report.findings if each.rule == "RC-18"]
     assert which.severity == "note"
     assert f"(entry {second.n}) counts. It replaced version 1 (entry {first.n})." in which.sentence
-    assert [each.state for each in report.verdicts] == ["intact", "noted", "nothing found", "nothing found"]
+    assert [each.state for each in report.verdicts] == ["intact", "noted", "no fault found", "no fault found"]
     assert which.sentence in [each.sentence for each in judged(log)[0]]  # what dock and firm are shown
 
 
@@ -579,7 +589,7 @@ def test_an_envelope_re_opened_for_the_forgotten_outdoor_control_is_clean_with_a
     story.docked(dock={"seal": story.state().envelopes[story.envelope].sealings[-1].body.seal})
     story.accepted()
     assert graver_than_a_note(story) == {"SE-09": "warn"}
-    assert answers(story) == ["complete", "noted", "nothing found", "nothing found"]
+    assert answers(story) == ["complete", "noted", "no fault found", "no fault found"]
 
 
 def test_an_envelope_opened_by_the_sender_after_the_pick_up_is_not_believed() -> None:
@@ -645,7 +655,12 @@ def test_one_cassette_of_five_missing_flags_that_one_and_leaves_four_good() -> N
     assert grouped(lost) in count.sentence
     assert not [each for each in findings if each.rule in ("RC-01", "RC-02", "CU-05")]
     assert {s.number: s.status for s in story.state().live if s.status != "accepted"} == {lost: "missing"}
-    assert [each.state for each in four.values()] == ["complete", "flagged", "nothing found", "nothing found"]
+    assert [each.state for each in four.values()] == [
+        "complete",
+        "flagged",
+        "no fault found",
+        "no fault found",
+    ]
 
     story.voided(3, reason="lost", by=CUSTODIAN, said="2026-12-04T09:00:00-06:00")
     (closed,) = [each for each in judged(story)[0] if each.rule == "RC-06"]
@@ -780,7 +795,7 @@ def test_a_short_run_is_usable_and_says_what_it_drew() -> None:
         measures.mean_flow(cassette.flow_before, cassette.flow_after), Decimal(cassette.run_s)
     )
     assert (volume, measures.detection_limit(volume, Decimal(1))) == (Decimal("50.0"), Decimal(20))
-    assert [each.state for each in four.values()] == ["complete", "nothing found", "noted", "noted"]
+    assert [each.state for each in four.values()] == ["complete", "no fault found", "noted", "noted"]
     assert {each.rule for each in four["comparison"].findings} == {
         "OC-09",
         "PV-13",
@@ -820,7 +835,7 @@ def test_a_license_lapsed_the_day_before_is_nobody_s_custody() -> None:
     assert [each.severity for each in evaluate(booking.case()) if each.rule == "VP-06"] == ["block"]
     story = visit("accepted", opened={"license": lapsed})
     assert graver_than_a_note(story) == {"VP-06": "flag"}
-    assert answers(story) == ["complete", "nothing found", "flagged", "nothing found"]
+    assert answers(story) == ["complete", "no fault found", "flagged", "no fault found"]
     assert [
         each
         for each in evaluate(visit("accepted", opened={"license": lapsed | {"valid_to": DAY}}).case())
@@ -849,9 +864,9 @@ def test_five_years_later_the_file_alone_answers(monkeypatch: pytest.MonkeyPatch
     assert report.findings == ()  # nothing becomes overdue when nobody is left to do it
     assert [each.state for each in report.verdicts] == [
         "intact",
-        "nothing found",
-        "nothing found",
-        "nothing found",
+        "no fault found",
+        "no fault found",
+        "no fault found",
     ]
     for sample in report.accounts:
         assert [holding.received.split(" ")[0] for holding in sample.holdings] == [

@@ -35,9 +35,9 @@ def test_a_visit_in_order_is_never_called_passed() -> None:
     assert tuple(found) == AREAS
     assert [each.state for each in found.values()] == [
         "complete",
-        "nothing found",
-        "nothing found",
-        "nothing found",
+        "no fault found",
+        "no fault found",
+        "no fault found",
     ]
     for each in found.values():
         words = " ".join((each.sentence, *each.not_checked)).lower()
@@ -107,7 +107,12 @@ def test_a_missing_link_breaks_custody_and_nothing_else() -> None:
     story = visit("held")
     story.received(story.samples)
     found = judged(story)
-    assert [each.state for each in found.values()] == ["complete", "broken", "nothing found", "nothing found"]
+    assert [each.state for each in found.values()] == [
+        "complete",
+        "broken",
+        "no fault found",
+        "no fault found",
+    ]
     assert "CU-01" in found["custody"].sentence
     assert {each.rule for each in found["custody"].findings} == {"CU-01"}
 
@@ -131,7 +136,7 @@ def test_the_proposed_envelope_is_no_verdict_of_its_own() -> None:
     findings = evaluate(case)
     assert any(each.rule == "SE-01" for each in findings)
     found = {each.area: each for each in verdicts(case, findings, records_state="own log")}
-    assert found["custody"].state == "nothing found"
+    assert found["custody"].state == "no fault found"
     assert found["media"].state == "flagged"
 
 

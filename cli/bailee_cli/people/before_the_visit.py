@@ -154,7 +154,8 @@ def _show_plan(found: Plan, whose: str) -> None:
     click.echo()
     click.echo(layout.told(cautions.in_words()))
     show.say(
-        f"This order is {COMMON_PRACTICE}; complaint, non-complaint and outdoor sites: NIOSH Method 0800."
+        f"This order is {COMMON_PRACTICE}; complaint, non-complaint and outdoor sites: NIOSH Method 0800, by"
+        " analogy."
     )
     show.say(f"Thresholds: {whose}.")
 

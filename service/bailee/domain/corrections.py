@@ -35,6 +35,7 @@ from bailee.domain import statements
 from bailee.domain.acts.form import Corrected
 from bailee.domain.acts.table import ON_CHAIN, ROWS, name_of
 from bailee.domain.facts import Facts, Member, Reader, members
+from bailee.domain.fields import a_role
 from bailee.domain.statements import Recorded
 from bailee.errors import BadStatement
 from bailee.frozen import frozen
@@ -187,7 +188,7 @@ def why_not(act: str, org: str, field: str, by: Corrector) -> str:
     if row.fixed or by.made_it:
         return row.fixed
     if by.role and by.role not in ROWS[name_of(Corrected)].may:
-        return f"a {by.role.replace('_', ' ')} key corrects nothing; {who(act, org, field)} may"
+        return f"{a_role(by.role)} key corrects nothing; {who(act, org, field)} may"
     return _why_not_a_colleague(act, org, field, by)
 
 
@@ -208,13 +209,36 @@ def who(act: str, org: str, field: str, person: str = "whoever said it") -> str:
     return f"anybody of {org}"
 
 
+def in_words(value: Any) -> str:
+    """A value of a statement as a sentence says it: `indoor`, `yes`, `none`, `sky: rain, mowing: no`."""
+    match value:
+        case None:
+            return "nothing"
+        case bool():
+            return "yes" if value else "no"
+        case Mapping():
+            return ", ".join(f"{_plain(name)}: {in_words(each)}" for name, each in value.items()) or "none"
+        case [*items]:
+            return ", ".join(map(in_words, items)) or "none"
+    return str(value) or "(empty)"
+
+
+def quoted(value: Any) -> str:
+    """The same, with a text in quotation marks, so that a person sees where it begins and ends."""
+    return f"'{value}'" if isinstance(value, str) else in_words(value)
+
+
+def _plain(name: str) -> str:
+    return name.replace("_", " ")
+
+
 def _follow(by: Corrector, body: Corrected, target: Recorded | None) -> tuple[Recorded | None, str]:
     if target is None:
         return None, "it names a statement that is not on this form"
     if refused := why_not(target.act, target.org, body.field, by):
         return None, refused
     if value(target.data, body.field) != body.old:
-        return None, f"the statement does not say {body.old!r} at {body.field}"
+        return None, f"the statement does not say {quoted(body.old)} at {body.field}"
     if not has(target.act, body.field):
         return None, f"a statement of this act ({target.act.replace('_', ' ')}) has no {body.field}"
     data = with_value(target.data, body.field, body.new)

@@ -150,3 +150,8 @@ Secured = Literal["possession", "view", "locked", "restricted", "sealed"]
 container (S1)."""
 
 Role = Literal["root", "admin", "quality", "inspector", "clerk", "media_keeper", "custodian", "analyst"]
+
+
+def a_role(role: str) -> str:
+    """A role as people read it, with its article: `an inspector`, `a media keeper`."""
+    return f"{'an' if role[:1] in 'aeiou' else 'a'} {role.replace('_', ' ')}"

@@ -38,6 +38,21 @@ def rounded(value: Decimal, places: int) -> Decimal:
     return value.quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_UP)
 
 
+def rounded_beside(value: Decimal, limit: Decimal, places: int) -> Decimal:
+    """The same, to as many places more as it takes to stay on its side of the limit: of 14.95 and 15.0 to
+    one place 14.95. A value that is the limit stays it.
+    """
+    for more in range(places, places + _MOST_PLACES):
+        if (shown := rounded(value, more)) == value:
+            return shown
+        if shown != limit and (shown < limit) == (value < limit):
+            return shown
+    return value
+
+
+_MOST_PLACES: Final = 6
+
+
 def mean_flow(before: Decimal, after: Decimal) -> Decimal:
     """Return the mean of the flows read before and after a run, L/min; raises `Malformed` below zero."""
     _need(

@@ -68,7 +68,7 @@ class Policy(Facts, closed=True):
             "SL-02",
             "Air samples wanted on a visit; blanks do not count.",
             "higher",
-            "common practice, no source; three sites: NIOSH Method 0800",
+            "common practice, no source; three sites: NIOSH Method 0800, by analogy",
         ),
     ] = 3
     min_indoor: Annotated[
@@ -169,7 +169,7 @@ class Policy(Facts, closed=True):
             "SL-03",
             "Indoor places wanted where nobody complains.",
             "higher",
-            "NIOSH Method 0800: complaint, non-complaint and outdoor sites",
+            "NIOSH Method 0800, by analogy: complaint, non-complaint and outdoor sites",
         ),
     ] = 1
     draft_distance_m: Annotated[

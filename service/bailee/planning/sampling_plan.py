@@ -2,8 +2,8 @@
 
 The order is that of the trade (common practice, no source): growth that is plain to see or an active leak,
 then past moisture, complaints, musty odor, then where people spend time. A complaint area, a non-complaint
-area and the outdoors belong together (NIOSH Method 0800). It is advice: the person on site decides, and local
-codes and licensed practice come first.
+area and the outdoors belong together (NIOSH Method 0800, by analogy). It is advice: the person on site
+decides, and local codes and licensed practice come first.
 
 A short list of places as people write it, for `sampling_plan`: TOML or JSON of the same shape.
 
@@ -40,7 +40,9 @@ from bailee.errors import BadFacts, Malformed
 from bailee.frozen import frozen
 from bailee.rules.checks.kit import Cassettes
 
-THREE_SITES: Final = "NIOSH Method 0800: at least a complaint area, a non-complaint area and the outdoors"
+THREE_SITES: Final = (
+    "NIOSH Method 0800, by analogy: at least a complaint area, a non-complaint area and the outdoors"
+)
 COMPARABLE: Final = 2
 """Fewest places indoors that can be compared with each other: one in question, one reference (common
 practice, no source)."""

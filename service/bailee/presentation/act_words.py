@@ -5,9 +5,7 @@ Decisions, voids, opened seals, exceptions, copies, the end of custody; and corr
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator
-from typing import Any
 
 from bailee.domain.acts.form import (
     Affirmed,
@@ -22,7 +20,7 @@ from bailee.domain.acts.form import (
     Witnessed,
 )
 from bailee.domain.acts.privacy import Erased, RetentionHeld, RetentionReleased
-from bailee.domain.corrections import Correction
+from bailee.domain.corrections import Correction, in_words
 from bailee.domain.custody import Form
 from bailee.domain.numbers import grouped
 from bailee.domain.statements import Recorded
@@ -56,8 +54,8 @@ def _correction(each: Correction, case: Case) -> CorrectionView:
     return CorrectionView(
         target=target,
         field=words.plain(each.body.field),
-        old=_value(each.body.old),
-        new=_value(each.body.new),
+        old=in_words(each.body.old),
+        new=in_words(each.body.new),
         reason=words.plain(each.body.reason),
         why_not=each.why_not or "",
         by=signature(case, each.entry),
@@ -125,9 +123,3 @@ def _of_copy(body: Copied) -> Iterator[str]:
         yield f"Given out again: {words.plain(body.reason)}"
     if body.file:
         yield f"SHA-256 of the file: {body.file}"
-
-
-def _value(value: Any) -> str:
-    if isinstance(value, str):
-        return value or "(empty)"
-    return "(nothing)" if value is None else json.dumps(value, ensure_ascii=False)

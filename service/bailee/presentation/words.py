@@ -108,7 +108,7 @@ _VERDICTS: Final = {
     "broken": "do not verify",
     "flagged": "needs a decision",
     "noted": "warnings or notes only",
-    "nothing found": "no fault found",
+    "no fault found": "no fault found",
     "none": "nothing to judge",
 }
 _BREAK: Final = "break in custody"

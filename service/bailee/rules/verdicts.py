@@ -26,7 +26,7 @@ broken     an entry, a proof or a signature does not hold
 """
 
 State = Literal[
-    "own log", "complete", "intact", "not judged", "broken", "flagged", "noted", "nothing found", "none"
+    "own log", "complete", "intact", "not judged", "broken", "flagged", "noted", "no fault found", "none"
 ]
 
 BREAKS: Final = frozenset({"CU-01", "CU-03", "CU-05", "CU-06"})
@@ -118,7 +118,7 @@ def _judged(area: Area, found: tuple[Finding, ...], none: str, unchecked: Iterat
         return Verdict(
             area, "noted", f"Nothing grave was found about {name}.{_tally(found)}", found, tuple(unchecked)
         )
-    return Verdict(area, "nothing found", f"{clean}.", found, tuple(unchecked))
+    return Verdict(area, "no fault found", f"{clean}.", found, tuple(unchecked))
 
 
 def _no_comparison(case: Case) -> str:

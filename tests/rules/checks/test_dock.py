@@ -30,6 +30,7 @@ def test_received_before_it_was_handed_over(at: str, count: int) -> None:
     assert [(each.severity, each.about) for each in hits] == [("flag", story.envelope)] * count
     for each in hits:
         assert "before it was handed over on Tue 1 Dec 2026 15:30 (-05:00)" in each.sentence
+        assert each.sentence.startswith(f"Envelope {grouped(story.envelope)} was received")
 
 
 @pytest.mark.parametrize(("at", "count"), [("09:45:00", 0), ("09:44:59", 1)])

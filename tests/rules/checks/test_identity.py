@@ -229,6 +229,20 @@ def test_a_correction_shows_both_values() -> None:
         assert words in hit.sentence
 
 
+def test_what_was_corrected_is_told_in_words() -> None:
+    """A client reads brackets, braces and *False* of a program, and takes the record for broken."""
+    story = visit("collected")
+    outdoor = story.state().entries[3]
+    story.corrected(outdoor, "weather", {"sky": "rain", "wind": "light", "snow_cover": False})
+    story.corrected(story.state().entries[1], "near", ["open_door", "fan"])
+    story.corrected(story.state().entries[2], "covers_on", False)
+    said = " ".join(each.sentence for each in found(story, "CU-16"))
+    assert not set("[]{}") & set(said)
+    assert "to sky: rain, wind: light, snow cover: no" in said
+    assert "from none to open_door, fan" in said
+    assert "from yes to no" in said
+
+
 def test_a_correction_that_is_not_followed_is_warned_of() -> None:
     """Somebody believes the record is corrected, and it is not."""
     story = visit("collected")

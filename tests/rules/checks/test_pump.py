@@ -264,6 +264,7 @@ def test_time_to_walk_is_looked_at_across_visits_of_one_firm() -> None:
         # Volume = flow x time (arithmetic; domain catalog 4.1): 15 L/min for 60 s are 15 L, for 600 s 150 L.
         (60, "15.0", ""),
         (59, "15.0", "14.8 L"),  # 14.75
+        (60, "14.95", "14.95 L"),  # 15.0 L would be enough
         (600, "15.0", ""),
         (601, "15.0", "150.3 L"),  # 150.25
         (0, "15.0", ""),  # no air at all is BD-04
@@ -291,6 +292,7 @@ def test_a_volume_outside_the_method_is_a_warning(run_s: int, flow: str | None, 
         ("13.5", "10", ""),  # exactly 10 %
         ("13.4", "10", "10.7 %"),
         ("16.6", "10", "10.7 %"),
+        ("13.4995", "10", "10.003 %"),  # 10.0 % would not be too much
         ("14.2", "5", "5.3 %"),
         (None, "10", ""),
     ],

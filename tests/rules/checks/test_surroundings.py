@@ -37,6 +37,16 @@ def test_a_place_where_nobody_complains_is_wanted(
         assert all("of 2" in each.sentence and f"{wanted} " in each.sentence for each in found)
 
 
+def test_where_no_area_was_stated_nothing_is_said_of_where_it_lay() -> None:
+    """*0 places outside the complaint area* reads as if every room had been complained about."""
+    story = visit("collected", first={"area": None}, second={"area": None})
+    (silent,) = findings(story.case(), "SL-03")
+    assert "Of none of 2 indoor places is it said" in silent.sentence
+    story = visit("collected", first={"area": None}, second={"area": "complaint"})
+    (some,) = findings(story.case(), "SL-03")
+    assert "0 indoor places of 2 are said to lie outside the complaint area; 1 is wanted." in some.sentence
+
+
 def test_an_outdoor_control_or_a_duplicate_is_no_reference_room() -> None:
     """The garden would pass for the room next door."""
     story = Story()

@@ -146,7 +146,10 @@ def _notes(run: Flow) -> Iterator[str]:
 
 
 def _drifted(run: Flow, limit_pct: Decimal, of: str) -> str:
-    by = f" ({measures.rounded(run.drift_pct, 2):+} %)" if run.drift_pct is not None else ""
+    by = ""
+    if run.drift_pct is not None:
+        size = measures.rounded_beside(abs(run.drift_pct), limit_pct, 2)
+        by = f" ({size.copy_sign(run.drift_pct):+} %)"
     return (
         f"The flow{of} went from {run.before} to {run.after} L/min{by}; more than {limit_pct} % is too much. "
         f"The mean is {run.mean} L/min."
@@ -155,7 +158,8 @@ def _drifted(run: Flow, limit_pct: Decimal, of: str) -> str:
 
 @rule(
     "PV-03", "Flow outside the range of the cassette", "warn", "media",
-    "common practice, no source; the pump must meet the flow the sampler's maker gives: NIOSH Method 0800",
+    "common practice, no source; the pump must meet the flow the sampler's maker gives: NIOSH Method 0800, "
+    "by analogy",
     advice(
         "Still on site: set the pump to the nominal flow and collect again. Otherwise the real flow is "
         "used. Correct a reading that was misread.",
@@ -366,10 +370,11 @@ def volume_range(case: Case) -> Iterator[Hit]:
         volume, policy = sample.taken.volume_l, case.policy(form)
         low, high = policy.volume_min_l, policy.volume_max_l
         if volume and not low <= volume <= high:
+            crossed = low if volume < low else high
             yield Hit.on(
                 sample,
-                f"{grouped(sample.number)} drew {measures.rounded(volume, 1)} L; {low} to {high} L are"
-                " wanted.",
+                f"{grouped(sample.number)} drew {measures.rounded_beside(volume, crossed, 1)} L; {low} to"
+                f" {high} L are wanted.",
                 by=("volume_min_l" if volume < low else "volume_max_l",),
             )
 
@@ -396,12 +401,12 @@ def volumes_differ(case: Case) -> Iterator[Hit]:
                 and outside
                 and abs(inside - outside) * 100 > limit * inside
             ):
+                apart = measures.rounded_beside(abs(inside - outside) * 100 / inside, limit, 1)
                 yield Hit.on(
                     pair.indoor,
                     f"{grouped(pair.indoor.number)} drew {measures.rounded(inside, 1)} L and its outdoor"
                     f" control {grouped(pair.outdoor.number)} {measures.rounded(outside, 1)} L,"
-                    f" {measures.rounded(abs(inside - outside) * 100 / inside, 1)} % apart; more than {limit}"
-                    " % is noted.",
+                    f" {apart} % apart; more than {limit} % is noted.",
                     by=("volume_gap_pct",),
                 )
 

@@ -15,6 +15,7 @@ from typing import Any
 from bailee.domain.acts.form import Excepted, Received, Sealed, Shipped, Voided
 from bailee.domain.acts.table import ROWS
 from bailee.domain.authorization import affirmed, doubt
+from bailee.domain.corrections import quoted
 from bailee.domain.custody import Form
 from bailee.domain.moments import Moment, duration_words, hours
 from bailee.domain.numbers import grouped, kind_of
@@ -170,7 +171,7 @@ def corrections(case: Case) -> Iterator[Hit]:
             who = case.person(entry.org, entry.kid)
             about = f"entry {target.n} ({_act(target)})" if target else "a statement"
             said = (
-                f"{who} corrects {body.field} of {about} from {_value(body.old)} to {_value(body.new)}"
+                f"{who} corrects {body.field} of {about} from {quoted(body.old)} to {quoted(body.new)}"
                 f" ({body.reason.replace('_', ' ')})"
             )
             severity: Severity = "note"
@@ -221,10 +222,6 @@ def _entries(numbers: Iterable[int]) -> str:
 
 def _printed(about: str) -> str:
     return grouped(about) if kind_of(about) else about
-
-
-def _value(value: Any) -> str:
-    return "nothing" if value is None else f"{value!r}"
 
 
 def _act(entry: Recorded) -> str:

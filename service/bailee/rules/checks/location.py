@@ -51,7 +51,7 @@ def few_places(case: Case) -> Iterator[Hit]:
     "Too few cassettes",
     "warn",
     "media",
-    "common practice, no source; three sites: NIOSH Method 0800",
+    "common practice, no source; three sites: NIOSH Method 0800, by analogy",
     advice(
         "Still on site: collect the missing samples. Once everybody has left there is nothing to fix: it "
         "is printed on the custody record.",
@@ -167,7 +167,7 @@ _USUAL_RUN_S: Final = 300
 
 @rule(
     "SL-03", "No place where nobody complains", "warn", "media",
-    "NIOSH Method 0800: complaint, non-complaint and outdoor sites",
+    "NIOSH Method 0800, by analogy: complaint, non-complaint and outdoor sites",
     advice(
         "Still on site: collect a sample in a room that nobody complains about. Correct an area that was "
         "left out or wrong.",
@@ -189,13 +189,16 @@ def no_reference(case: Case) -> Iterator[Hit]:
         }
         wanted = case.policy(form).min_reference
         if len(calm) < wanted and any(sample.taken.kind == "indoor" for sample in in_question):
-            yield Hit(
-                form.number,
-                f"{counted(len(calm), 'indoor place')} of {len({(i.room, i.point) for i in indoor})}"
-                f" {'is' if len(calm) == 1 else 'are'} outside the complaint area; {wanted}"
-                f" {'is' if wanted == 1 else 'are'} wanted.",
-                by=("min_reference",),
-            )
+            places = len({(each.room, each.point) for each in indoor})
+            need = f"{wanted} {'is' if wanted == 1 else 'are'} wanted."
+            if any(each.area for each in indoor):
+                are = "is" if len(calm) == 1 else "are"
+                said = f"{counted(len(calm), 'indoor place')} of {places} {are} said to lie outside the"
+                said += f" complaint area; {need}"
+            else:
+                said = f"Of none of {counted(places, 'indoor place')} is it said whether it lies in the"
+                said += f" complaint area; outside it {need}"
+            yield Hit(form.number, said, by=("min_reference",))
 
 
 @rule(

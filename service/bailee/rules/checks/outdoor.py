@@ -33,7 +33,7 @@ _LOST: Final = frozenset({"missing", "rejected"})
 
 @rule(
     "OC-01", "No outdoor control", "block", "comparison",
-    "NIOSH Method 0800 (complaint, non-complaint and outdoor sites); common practice",
+    "NIOSH Method 0800, by analogy (complaint, non-complaint and outdoor sites); common practice",
     advice(
         "Collect an outdoor control before leaving the site, or scan the one you have into this envelope.",
         do("collected", "form", kind="outdoor"),

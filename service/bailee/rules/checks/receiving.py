@@ -305,7 +305,7 @@ def received_last(case: Case) -> Iterator[Hit]:
             timedelta(seconds=case.policy(form).clock_warn_s),
             f"envelope {grouped(envelope.number)}",
         )
-        received = f"{name.capitalize()} was received on {clock(body.at)}"
+        received = f"{start(name)} was received on {clock(body.at)}"
         shipped = envelope.shipped.of(Shipped).handed_over if envelope.shipped else None
         if envelope.shipped and shipped and shipped.instant - body.at.instant > apart:
             said = f"{received}, before it was handed over on {clock(shipped)}."
