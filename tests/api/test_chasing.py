@@ -61,6 +61,17 @@ def test_answered_forms_are_not_read_any_more(field: Field) -> None:
     assert samples
 
 
+def test_of_too_many_open_forms_the_oldest_are_read(field: Field) -> None:
+    """The envelope that has waited longest would drop off the list, and nobody ever ask for it again."""
+    lot, samples = field.lot(3)
+    forms = []
+    for sample in samples:
+        forms.append(field.open_form())
+        field.collect(forms[-1], lot, sample)
+    with field.ledger.database.reading() as connection:
+        assert unanswered.open_forms(connection, FIRM, 2, 2) == (forms[:2], 1)
+
+
 def test_rebuilding_makes_the_same_indexes(field: Field) -> None:
     """An index that a rebuild changes was wrong before or is wrong after."""
     field.faultless()

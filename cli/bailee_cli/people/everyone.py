@@ -351,7 +351,7 @@ def chase_command(session: Session, only: bool) -> None:
     if (more := told["left_out"]) and not session.json:
         were = "form is open and was" if more == 1 else "forms are open and were"
         click.echo(
-            f"{more} more {were} not looked at: the newest of each organization are, and few of one you never"
+            f"{more} more {were} not looked at: the oldest of each organization are, and few of one you never"
             " answered.",
             err=True,
         )

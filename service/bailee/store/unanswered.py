@@ -43,14 +43,14 @@ def note(connection: Connection, chain_id: int, entry: Recorded) -> None:
 def open_forms(connection: Connection, org: str, limit: int, uninvited: int) -> tuple[list[str], int]:
     """Forms of an organization with a sample nobody has answered for, and how many were left out.
 
-    The newest so many of each that made it a party: whoever opens forms in its name does not push aside those
-    of others. `uninvited`: so many where it never spoke on any form of that organization, which may have
+    The oldest so many of each that made it a party, since they are the most overdue; and whoever opens forms
+    in its name does not push aside those of others. `uninvited`: so many where it never spoke on any form of that organization, which may have
     named it without asking.
     """
     party = schema.party.c
     open_chains = sa.select(schema.unanswered.c.chain_id).distinct()
     met = sa.select(party.named_by).where(party.org == org, party.spoke).distinct()
-    place = sa.func.row_number().over(partition_by=party.named_by, order_by=schema.chain.c.id.desc())
+    place = sa.func.row_number().over(partition_by=party.named_by, order_by=schema.chain.c.id)
     bound = sa.case((party.named_by.in_(met), limit), else_=uninvited)
     placed = (
         sa.select(
@@ -63,7 +63,7 @@ def open_forms(connection: Connection, org: str, limit: int, uninvited: int) -> 
         .where(party.org == org, schema.chain.c.id.in_(open_chains))
         .subquery()
     )
-    found = connection.execute(sa.select(placed).where(placed.c.near).order_by(placed.c.id.desc())).all()
+    found = connection.execute(sa.select(placed).where(placed.c.near).order_by(placed.c.id)).all()
     return [row.name.removeprefix("form/") for row in found], found[0].all - len(found) if found else 0
 
 
