@@ -41,8 +41,8 @@ class DueOut(BaseModel):
 class ChaseOut(BaseModel):
     """What waits, overdue first.
 
-    `left_out`: so many more forms are open and were not read: beyond the oldest 500 of one organization, or beyond
-    20 of one to which you never answered.
+    `left_out`: so many more forms are open and were not read: beyond the oldest 500 of one organization, or
+    beyond 20 of one to which you never answered.
     """
 
     overdue: int

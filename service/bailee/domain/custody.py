@@ -123,8 +123,9 @@ class Sample:
 
     `told` counts how often it was spoken of. `unbroken` are the seals on it that nobody opened yet;
     `unanswered` the links that nobody gave, each with the one before it, by the person who had it before
-    (empty: nobody is known yet). `parent` is the sample it was before it was sent on to a second laboratory
-    under this number; `child` the one it became.
+    (empty: nobody is known yet). `missed` is the opening of its envelope at which it was not there, `found`
+    who says that they took it over after that. `parent` is the sample it was before it was sent on to a
+    second laboratory under this number; `child` the one it became.
     """
 
     number: str
@@ -137,6 +138,8 @@ class Sample:
     decisions: list[Said] = field(default_factory=list)
     lab_number: str | None = None
     void: Said | None = None
+    missed: Said | None = None
+    found: Said | None = None
     told: int = field(default=0, compare=False, repr=False)
     unbroken: list[Keeping] = field(default_factory=list, compare=False, repr=False)
     unanswered: dict[str, list[tuple[Link | None, Link]]] = field(

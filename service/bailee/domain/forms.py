@@ -204,6 +204,7 @@ def _received(form: Form, said: Said) -> None:
             _close(sample, body.at)
             sample.links.append(link)
             sample.given, sample.condition = None, tuple(item.condition)
+            _turned_up(form, sample, said)
     taken = {item.sample for item in body.items}
     for given in given_to_me.values():
         left = [number for number in given.of(Relinquished).samples if number not in taken]
@@ -244,11 +245,28 @@ def _docked(form: Form, said: Said, body: Received) -> None:
             sample.links.append(link)
             sample.given, sample.envelope = None, envelope.number
             sample.condition = tuple(item.condition)
+            _turned_up(form, sample, said)
             _move(sample, "received")
     for number in expected - {item.sample for item in body.items}:
         sample = form.samples[number]
         if sample.status in ("sealed", "shipped") and sample.envelope == envelope.number:
-            sample.status = "missing"
+            _miss(sample, said, body.at)
+
+
+def _miss(sample: Sample, said: Said, at: Moment) -> None:
+    """The envelope was opened, and it was not there: from then on no seal keeps it, and nobody holds it."""
+    _close(sample, at)
+    _end_of_seal(sample, at)
+    sample.status, sample.missed, sample.given = "missing", said, None
+
+
+def _turned_up(form: Form, sample: Sample, said: Said) -> None:
+    """What was missed is in somebody's hands again; in those of the firm it has not arrived."""
+    if sample.missed and sample.found is None:
+        sample.found = said
+    if sample.status == "missing":
+        has_arrived = said.entry.org in form.laboratories
+        sample.status, sample.envelope = ("received", sample.envelope) if has_arrived else ("collected", None)
 
 
 def _sealed(form: Form, said: Said) -> None:
@@ -318,11 +336,12 @@ def _carried(form: Form, said: Said, sample: Sample, envelope: Envelope) -> None
     arrived = next((n for n, link in enumerate(sample.links) if link.received in docks), None)
     place = len(sample.links) if arrived is None else arrived
     giver = sample.links[place - 1] if place else None
+    missed = sample.missed.of(Received).at if sample.missed else None
     if giver is None or not form.same(giver.kid, said.entry.kid):
         form.oddities.append(Oddity("not-holder", said.entry, sample.number, "ships it"))
-    if giver and (giver.until is None or arrived is not None):
+    if giver and (giver.until is None or arrived is not None or missed):
         giver.until = at
-    until = None if arrived is None else sample.links[arrived].since
+    until = missed or (None if arrived is None else sample.links[arrived].since)
     carrier = Link(CARRIER, None, at, said.entry, until=until)
     if envelope.sealing and not envelope.sealing.opened:
         _keep(sample, carrier, Keeping("sealed", at, until, said.entry.n, f"envelope {envelope.number}"))

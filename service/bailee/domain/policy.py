@@ -339,7 +339,13 @@ class Policy(Facts, closed=True):
         ),
     ] = 15
     hand_over_break_min: Annotated[
-        Whole, Meaning("CU-03", "Minutes between given and taken that break custody, when exceeded.", "lower")
+        Whole,
+        Meaning(
+            "CU-03, RC-19",
+            "Minutes between given and taken, or from an opening to a cassette found after it, that break"
+            " custody, when exceeded.",
+            "lower",
+        ),
     ] = 60
     unsecured_h: Annotated[
         Threshold,

@@ -20,6 +20,7 @@ from bailee.rules.checks import outdoor as outdoor
 from bailee.rules.checks import packing as packing
 from bailee.rules.checks import receiving as receiving
 from bailee.rules.checks import sealing as sealing
+from bailee.rules.checks import second_opening as second_opening
 from bailee.rules.checks import shipping as shipping
 from bailee.rules.checks import transfers as transfers
 from bailee.rules.checks import visit as visit

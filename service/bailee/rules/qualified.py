@@ -18,7 +18,7 @@ from bailee.rules.case import Case
 from bailee.rules.registry import RULES, Finding, Hit
 from bailee.rules.wording import QUALIFIED_RESULT, clock, listed
 
-AT_THE_DOCK: Final = ("RC-01", "RC-02", "RC-03", "RC-04", "RC-05", "RC-06", "RC-07")
+AT_THE_DOCK: Final = ("RC-01", "RC-02", "RC-03", "RC-04", "RC-05", "RC-06", "RC-07", "RC-19", "RC-20")
 """Rules whose findings are differences at the dock: the sender is called about them."""
 OF_THE_WHOLE: Final = frozenset({"RC-01", "RC-02", "RC-05", "CU-05"})
 """Those that, said of an envelope, bear on every sample in it.

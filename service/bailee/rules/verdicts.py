@@ -29,7 +29,7 @@ State = Literal[
     "own log", "complete", "intact", "not judged", "broken", "flagged", "noted", "no fault found", "none"
 ]
 
-BREAKS: Final = frozenset({"CU-01", "CU-03", "CU-05", "CU-06"})
+BREAKS: Final = frozenset({"CU-01", "CU-03", "CU-05", "CU-06", "RC-19"})
 """Rules that find a link of custody missing, and not only doubtful."""
 
 _RECORDS: Final[dict[RecordsState, str]] = {

@@ -44,8 +44,8 @@ def open_forms(connection: Connection, org: str, limit: int, uninvited: int) -> 
     """Forms of an organization with a sample nobody has answered for, and how many were left out.
 
     The oldest so many of each that made it a party, since they are the most overdue; and whoever opens forms
-    in its name does not push aside those of others. `uninvited`: so many where it never spoke on any form of that organization, which may have
-    named it without asking.
+    in its name does not push aside those of others. `uninvited`: so many where it never spoke on any form of
+    that organization, which may have named it without asking.
     """
     party = schema.party.c
     open_chains = sa.select(schema.unanswered.c.chain_id).distinct()

@@ -283,12 +283,32 @@ class Item(Facts):
     serial: Tag | None = None
 
 
+class ClosedAgain(Facts):
+    """The dock shut the envelope again after it had looked into it; `seal` is its own, if it has a number."""
+
+    seal: SealAsRead | None = None
+    at: At
+
+
+class FoundAt(Facts):
+    """Where a cassette turned up that was not there at the first opening; `other` is an envelope's number."""
+
+    where: Literal["package", "packing", "bench", "floor", "vehicle", "office", "other_envelope", "unknown"]
+    other: EnvelopeNumber | None = None
+
+    def contradictions(self) -> Iterator[str]:
+        """Another envelope is named if and only if it was found there."""
+        if (self.where == "other_envelope") != (self.other is not None):
+            yield "other names the envelope where it was found, with where other_envelope, and nothing else"
+
+
 class Dock(Facts):
     """The envelope as the receiving dock found it.
 
     `extra`: numbers read on cassettes no form of this envelope names.
 
     `temperature_c` is that inside on opening, `record_pages` how many pages of the custody record lay there.
+    `closed_again` is said where the dock shut it afterwards.
     """
 
     envelope: EnvelopeNumber
@@ -301,16 +321,21 @@ class Dock(Facts):
     record_enclosed: bool = True
     record_pages: Count | None = None
     temperature_c: Celsius | None = None
+    closed_again: ClosedAgain | None = None
 
 
 class Received(Facts, later=("count",)):
-    """Taken over, hand to hand or at the dock. Private: note."""
+    """Taken over, hand to hand or at the dock. Private: note.
+
+    `found` tells where it was found, of what was not there at the first opening.
+    """
 
     items: Annotated[list[Item], sized(0, 500)]
     count: Count
     at: At
     purpose: Purpose | None = None
     dock: Dock | None = None
+    found: FoundAt | None = None
 
     def contradictions(self) -> Iterator[str]:
         """Nothing received, or one sample twice."""

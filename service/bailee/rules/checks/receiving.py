@@ -31,11 +31,17 @@ refusal(
     "bailee.domain.statements.parse",
 )  # fmt: skip
 
-_HOLD: Final = advice(
+HOLD: Final = advice(
     "Put the samples on hold, photograph what you see, call the sender, and decide with them: "
     "qualified result or new samples.",
     do("on_hold", "envelope", reason=..., called=...),
 )
+SEAL_STATES: Final = {
+    "intact": "whole",
+    "broken": "broken",
+    "missing": "missing",
+    "void_showing": "showing that it was lifted",
+}
 _SPOILT: Final = frozenset({"cracked", "cover_off", "opened", "label_missing"})
 """Conditions that leave the sample or its name in doubt; the others (wet, label unreadable) are warned of."""
 
@@ -46,18 +52,15 @@ _SPOILT: Final = frozenset({"cracked", "cover_off", "opened", "label_missing"})
     "block",
     "custody",
     "49 CFR 40.199, by analogy; 15A NCAC 02H .0805",
-    _HOLD,
+    HOLD,
 )
 def seal_whole(case: Case) -> Iterator[Hit]:
     """Broken, missing, or showing that it was lifted."""
     for _, envelope, body, dock, n in openings(case):
         if dock.seal_state != "intact":
-            state = {"broken": "broken", "missing": "missing", "void_showing": "showing that it was lifted"}[
-                dock.seal_state
-            ]
             said = (
-                f"The seal of envelope {grouped(envelope.number)} was {state} when it was opened on"
-                f" {clock(body.at)}."
+                f"The seal of envelope {grouped(envelope.number)} was {SEAL_STATES[dock.seal_state]} when it was"
+                f" opened on {clock(body.at)}."
             )
             yield Hit(envelope.number, said, entries=(n,))
 
@@ -68,7 +71,7 @@ def seal_whole(case: Case) -> Iterator[Hit]:
     "block",
     "custody",
     "49 CFR 40.199, by analogy",
-    _HOLD,
+    HOLD,
 )
 def seal_agrees(case: Case) -> Iterator[Hit]:
     """Compared as seals are read: without spaces, small letters and the letters that look like digits."""
@@ -83,7 +86,7 @@ def seal_agrees(case: Case) -> Iterator[Hit]:
             yield Hit(envelope.number, said, entries=(sealing.said.entry.n, n))
 
 
-@rule("RC-03", "Fewer or more cassettes than stated", "block", "custody", "49 CFR 40.199, by analogy", _HOLD)
+@rule("RC-03", "Fewer or more cassettes than stated", "block", "custody", "49 CFR 40.199, by analogy", HOLD)
 def count_on_arrival(case: Case) -> Iterator[Hit]:
     """Names what is missing. When all of it was found later, the first count stays as a warning."""
     for form, envelope, body, dock, n in openings(case):
@@ -100,7 +103,7 @@ def count_on_arrival(case: Case) -> Iterator[Hit]:
             else []
         )
         if sealing and (dock.total != sealing.body.total or lacking):
-            still = [number for number in lacking if number in _missing(envelope)]
+            still = [number for number in lacking if number in _missing(form, envelope)]
             names = (
                 f" {start(samples(lacking))} {'is' if len(lacking) == 1 else 'are'} missing."
                 if lacking
@@ -119,9 +122,7 @@ def count_on_arrival(case: Case) -> Iterator[Hit]:
             yield Hit(envelope.number, said, severity, entries=(sealing.said.entry.n, n))
 
 
-@rule(
-    "RC-04", "A cassette is not the one on the list", "block", "custody", "49 CFR 40.199, by analogy", _HOLD
-)
+@rule("RC-04", "A cassette is not the one on the list", "block", "custody", "49 CFR 40.199, by analogy", HOLD)
 def identity_agrees(case: Case) -> Iterator[Hit]:
     """The maker's serial against the one bound at collection; numbers no list of this envelope names."""
     for form, envelope, body, dock, n in openings(case):
@@ -150,7 +151,7 @@ def identity_agrees(case: Case) -> Iterator[Hit]:
             yield Hit(envelope.number, said, entries=(n,))
 
 
-@rule("RC-05", "No custody record for the envelope", "block", "custody", "49 CFR 40.199, by analogy", _HOLD)
+@rule("RC-05", "No custody record for the envelope", "block", "custody", "49 CFR 40.199, by analogy", HOLD)
 def record_there(case: Case) -> Iterator[Hit]:
     """In the box on paper, and in the ledger."""
     for _, envelope, _, dock, n in openings(case):
@@ -179,7 +180,7 @@ def record_there(case: Case) -> Iterator[Hit]:
 def nothing_lost(case: Case) -> Iterator[Hit]:
     """Flags the missing sample alone; the others of the envelope stay what they are."""
     for form, envelope, body, _, n in openings(case):
-        for number in _missing(envelope):
+        for number in _missing(form, envelope):
             void = form.samples[number].void
             closed = f" It was declared void (entry {void.entry.n})." if void else ""
             said = (
@@ -276,11 +277,12 @@ def openings(case: Case) -> Iterator[tuple[Form, Envelope, Received, Dock, int]]
             yield form, envelope, body, body.dock, envelope.docked.entry.n
 
 
-def _missing(envelope: Envelope) -> list[str]:
-    """Samples on the list that no opening of this envelope brought to light."""
+def _missing(form: Form, envelope: Envelope) -> list[str]:
+    """Samples on the list that no opening of this envelope brought to light, and nobody took over since."""
     sealing = envelope.arrivals[0].sealing
     found = {item.sample for arrival in envelope.arrivals for item in arrival.said.of(Received).items}
-    return [number for number in sealing.body.samples if number not in found] if sealing else []
+    listed_in = sealing.body.samples if sealing else ()
+    return [each for each in listed_in if each not in found and form.samples[each].found is None]
 
 
 LISTED: Final = frozenset({"custodian", "quality"})
