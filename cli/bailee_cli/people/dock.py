@@ -20,6 +20,7 @@ from bailee.domain.acts.table import ACCEPTED, ON_HOLD, REJECTED, name_of
 from bailee.domain.facts import choices
 from bailee.errors import BaileeError, Malformed
 from bailee.presentation import words
+from bailee.presentation.words import NONE
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.people.holder import ask_condition
@@ -47,6 +48,14 @@ _PACKAGE = ("sound", "wet", "crushed", "torn", "opened")
     help="Is the custody record inside?  [default: asked]",
 )
 @click.option("--record-pages", type=Whole(0), help="Pages of the custody record inside.")
+@click.option("--closed-again", help="When you shut the envelope again, if you did.")
+@click.option("--closed-again-seal", help="Number of your own seal on it.")
+@click.option(
+    "--found",
+    type=click.Choice(choices(form_acts.FoundAt, "where")),
+    help="Where it was, of a cassette that was not there at the first opening.",
+)
+@click.option("--found-in", type=Number("envelope"), help="The other envelope in which it was found.")
 @click.option("--temperature", "temperature_c", help="Inside on opening, degrees Celsius.")
 @click.option(
     "--form",
@@ -104,8 +113,10 @@ def receive_command(
                 "delivered": moment(session, said["delivered"], zone).text() if said["delivered"] else None,
                 "record_pages": said["record_pages"],
                 "temperature_c": said["temperature_c"],
+                "closed_again": _closed_again(session, said, zone),
             }
         )
+        found_at = _found_at(said)
         if told:
             differences = _differences(told, dock, found, strangers)
             click.echo("Differences: " + (" ".join(differences) or "none."), err=session.json)
@@ -115,7 +126,7 @@ def receive_command(
         acts = []
         for number, part in parts.items():
             items = [{"sample": s, "condition": conditions[s]} for s in part]
-            data = {"items": items, "count": len(part), "at": when, "dock": dock}
+            data = {"items": items, "count": len(part), "at": when, "dock": dock} | found_at
             acts.append(Act(f"form/{number}", name_of(Received), data, {"note": note}))
         submit.act(session, *acts, offline=offline)
 
@@ -163,6 +174,21 @@ def _look_at_package(said: Mapping[str, Any]) -> dict[str, Any]:
             click.confirm("Is the custody record inside?", err=True) if enclosed is None else enclosed
         ),
     }
+
+
+def _closed_again(session: Session, said: Mapping[str, Any], zone: str | None) -> dict[str, Any] | None:
+    """How the dock shut the envelope again; None when it does not say so."""
+    seal, at = said["closed_again_seal"], said["closed_again"]
+    if not (seal or at):
+        return None
+    return present({"seal": seal and _tidy(seal), "at": moment(session, at, zone).text()})
+
+
+def _found_at(said: Mapping[str, Any]) -> dict[str, Any]:
+    """Where a cassette was that came to light later; nothing when it does not say so."""
+    other = said["found_in"]
+    where = said["found"] or ("other_envelope" if other else None)
+    return {"found": present({"where": where, "other": other})} if where else {}
 
 
 def _is_what_was_read(data: Mapping[str, Any], cassettes: Sequence[str], said: Mapping[str, Any]) -> bool:
@@ -214,16 +240,22 @@ def _parts(on_form: Mapping[str, Sequence[str]], found: Sequence[str]) -> dict[s
 def _differences(
     told: Mapping[str, Any], dock: Mapping[str, Any], found: Sequence[str], strangers: Sequence[str]
 ) -> list[str]:
+    """What is not as it should be: at the first opening by the seal of the journey and its list, at a later
+    one by the seal with which the dock closed the envelope again, if it has a number.
+    """
     said = []
-    missing = [s for s in told["samples"] if s not in found]
+    before = told["received"]
+    seal = ((before["dock"].get("closed_again") or {}).get("seal") if before else told["seal"]) or None
+    expected = [] if before else told["samples"]
+    missing = [s for s in expected if s not in found]
     unexpected = [s for s in found if s not in told["samples"] and s not in strangers]
-    if dock["seal"] is None:
-        said.append(f"No seal; {show.name(told['seal'])} is on record.")
-    elif told["seal"] != _tidy(dock["seal"]):
-        said.append(f"The seal reads {show.name(dock['seal'])}; {show.name(told['seal'])} is on record.")
+    if dock["seal"] is None and seal:
+        said.append(f"No seal; {show.name(seal)} is on record.")
+    elif dock["seal"] and (seal or not before) and seal != _tidy(dock["seal"]):
+        said.append(f"The seal reads {show.name(dock['seal'])}; {show.name(seal or NONE)} is on record.")
     if dock["seal_state"] not in ("intact", "missing"):
         said.append(f"The seal is {words.SEAL_STATES[dock['seal_state']]}.")
-    if dock["total"] != len(told["samples"]):
+    if not before and dock["total"] != len(told["samples"]):
         said.append(f"{dock['total']} counted; {len(told['samples'])} on record.")
     read = len({*found, *strangers})
     if dock["total"] != read:

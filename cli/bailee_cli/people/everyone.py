@@ -258,6 +258,9 @@ def _arrival(received: Mapping[str, Any], zone: str | None) -> Iterator[tuple[st
         yield _fact(Heading.SEAL_READ, words.seal_as_read(dock["seal"], dock["seal_state"]))
         yield _fact(Heading.PACKAGE, words.listed(dock["package"]))
         yield _fact(Heading.COUNTED, f"{dock['total']} in all")
+        if closed := dock.get("closed_again"):
+            seal = show.name(closed["seal"]) if closed.get("seal") else words.NO_SEAL_NUMBER
+            yield _fact(Heading.CLOSED_AGAIN, f"{seal}, {show.when(closed['at'], zone)}")
 
 
 def _answers(told: Sequence[Mapping[str, Any]], zone: str | None) -> None:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import chain
 
-from bailee.domain.acts.form import Received, Sealed, Shipped, Unsealed
+from bailee.domain.acts.form import Dock, Received, Sealed, Shipped, Unsealed
 from bailee.domain.custody import Envelope, Form, Sealing
 from bailee.domain.moments import Moment
 from bailee.frozen import frozen
@@ -115,7 +115,18 @@ def arrival_facts(body: Received) -> Facts:
         (Heading.COUNTED, (f"{body.count} of this form, {dock.total} in all{extra}",)),
         (Heading.PACKAGE, (words.listed(dock.package),)),
         (f"{Heading.DELIVERED}; {Heading.RECEIVED.lower()}", (_or_not(dock.delivered), when(body.at))),
+        *_afterwards(body, dock),
     )
+
+
+def _afterwards(body: Received, dock: Dock) -> Iterator[tuple[str, tuple[str, ...]]]:
+    """What was said of a later opening, and of the envelope's being shut again; nothing of most."""
+    if body.found:
+        yet = f", {words.number(body.found.other)}" if body.found.other else ""
+        yield Heading.FOUND, (f"{words.plain(body.found.where)}{yet}",)
+    if dock.closed_again:
+        seal = words.number(dock.closed_again.seal) if dock.closed_again.seal else words.NO_SEAL_NUMBER
+        yield Heading.CLOSED_AGAIN, (seal, when(dock.closed_again.at))
 
 
 def of_forms(

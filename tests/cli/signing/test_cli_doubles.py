@@ -209,11 +209,16 @@ def test_what_was_missing_is_received_when_it_is_found(shipped: tuple[Town, list
     """
     town, samples = shipped
     opened = ("--seal", "C-4711", "--seal-state", "intact", "--all-intact")
-    dock(town, *opened, "--counted", "2", *samples[:2])
-    again = (*opened, "--package", "sound", "--record-enclosed", "--yes", "--counted", "1")
+    dock(town, *opened, "--counted", "2", "--closed-again-seal", "q-99", *samples[:2])
+    again = ("--seal", "Q-99", *opened[2:], "--package", "sound", "--record-enclosed", "--yes")
+    again = (*again, "--counted", "1", "--found", "packing")
     worker = town.person("dock")
     assert "was received on" in worker.run("receive", ENVELOPE, *samples[1:3], *again, code=1)
-    assert "Recorded: received" in worker.run("receive", ENVELOPE, samples[2], *again)
+    assert "closed again by the dock Q-99" in " ".join(worker.run("show", ENVELOPE).split())
+    found = worker.run("receive", ENVELOPE, samples[2], *again)
+    assert "Differences: none." in found
+    assert "Recorded: received" in found
+    assert "(found: packing)" in " ".join(worker.run("show", samples[2]).split())
     assert "was received on" in worker.run("receive", ENVELOPE, samples[2], *again, code=1)
 
 

@@ -69,7 +69,7 @@ def test_what_nobody_holds_has_no_holder() -> None:
 def test_the_docks_own_whole_seal_speaks_for_the_time(
     second: dict[str, Any], severity: str, words: str
 ) -> None:
-    """The custodian shut the envelope ten minutes after the opening, and that care would count for nothing."""
+    """The custodian shut the envelope ten minutes after the opening; that care would count for nothing."""
     story = found_next_day(CLOSED, second, found={"where": "package"})
     (hit,) = told(story, "RC-19")
     assert (hit.severity, words in hit.sentence) == (severity, True), hit.sentence
@@ -120,7 +120,7 @@ def test_what_turns_up_in_the_firms_own_vehicle_has_not_arrived() -> None:
 
 
 def test_an_envelope_told_as_shipped_after_the_opening_changes_nothing_of_what_was_missed() -> None:
-    """The clerk's phone was offline: the carrier's link is told late, and must not run on past the opening."""
+    """The clerk's phone was offline: the carrier's link is told late, and would run on past the opening."""
     early = found_next_day({}, {})
     late = visit("sealed")
     late.docked([late.samples[0], late.samples[2]], dock={"total": 2})

@@ -58,9 +58,10 @@ def seal_whole(case: Case) -> Iterator[Hit]:
     """Broken, missing, or showing that it was lifted."""
     for _, envelope, body, dock, n in openings(case):
         if dock.seal_state != "intact":
+            state = SEAL_STATES[dock.seal_state]
             said = (
-                f"The seal of envelope {grouped(envelope.number)} was {SEAL_STATES[dock.seal_state]} when it was"
-                f" opened on {clock(body.at)}."
+                f"The seal of envelope {grouped(envelope.number)} was {state} when it was opened on"
+                f" {clock(body.at)}."
             )
             yield Hit(envelope.number, said, entries=(n,))
 
