@@ -313,10 +313,20 @@ class Form:
         first = sample.links[0].received.body if sample.links else None
         return first.to if isinstance(first, Forwarded) else self.opened.of(Opened).parties.lab
 
+    def arrival_of(self, sample: Sample) -> Moment | None:
+        """When one of its laboratories took this sample over, by its word; None when none says so."""
+        return next(
+            (
+                link.since
+                for link in sample.links
+                if isinstance(link.received.body, Received) and link.received.org in self.laboratories
+            ),
+            None,
+        )
+
     def has_arrived(self, sample: Sample) -> bool:
         """Whether one of its laboratories says that it took this sample over."""
-        taken = (link.received for link in sample.links if isinstance(link.received.body, Received))
-        return any(entry.org in self.laboratories for entry in taken)
+        return self.arrival_of(sample) is not None
 
     @property
     def live(self) -> Iterator[Sample]:

@@ -269,3 +269,43 @@ def test_rejected_and_a_new_sample_not_spoken_of(said: Any, count: int) -> None:
     assert [(each.about, each.severity) for each in found(story, "RC-17")] == [
         (story.samples[0], "note")
     ] * count
+
+
+# RC-21
+
+
+@pytest.mark.parametrize("upto", ["collected", "shipped"])
+def test_what_was_accepted_and_never_received_is_flagged(upto: str) -> None:
+    """The laboratory accepts three cassettes that lie in a vehicle, and the record calls them accepted."""
+    story = visit(upto)
+    story.accepted(story.samples)
+    (hit,) = found(story, "RC-21")
+    assert (hit.severity, hit.about) == ("flag", story.form)
+    assert "were accepted on Wed 2 Dec 2026" in hit.sentence
+    assert "and nobody says that a laboratory received them." in hit.sentence
+    assert all(grouped(each) in hit.sentence for each in story.samples)
+
+
+def test_what_is_told_late_and_done_in_order_is_in_order() -> None:
+    """The dock's tablet was offline: its receipt reaches the ledger after the decision, and is no fault."""
+    story = visit("shipped")
+    story.accepted(story.samples, at="2026-12-02T11:00:00-06:00")
+    story.docked(at="2026-12-02T10:40:00-06:00")
+    assert found(story, "RC-21") == []
+
+
+@pytest.mark.parametrize(("at", "count"), [("10:38:00", 0), ("10:37:59", 1)])
+def test_a_decision_before_the_receipt_by_its_own_time_is_flagged(at: str, count: int) -> None:
+    """One of two clocks is wrong, or it was decided unseen. 120 s between two clocks: common practice."""
+    story = visit("docked")
+    story.accepted(at=f"2026-12-02T{at}-06:00")
+    hits = found(story, "RC-21")
+    assert len(hits) == count
+    assert all("before they were received on Wed 2 Dec 2026 10:40" in each.sentence for each in hits)
+
+
+def test_what_is_rejected_because_it_never_came_is_no_fault() -> None:
+    """*Never arrived* is an answer, and the only one there is."""
+    story = visit("shipped")
+    story.rejected(story.samples)
+    assert found(story, "RC-21") == []

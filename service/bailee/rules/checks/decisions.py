@@ -11,11 +11,11 @@ version replaces nothing and is left alone.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Final
 
 from bailee.domain.acts.form import Copied, Decision, Received, Voided
-from bailee.domain.acts.table import ACCEPTED, REJECTED
+from bailee.domain.acts.table import ACCEPTED, ON_HOLD, REJECTED
 from bailee.domain.custody import Form, Said, Sample
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
@@ -25,7 +25,7 @@ from bailee.rules.case import Case
 from bailee.rules.checks.receiving import close_of_day
 from bailee.rules.registry import Hit, Severity, rule
 from bailee.rules.remedies import advice, do
-from bailee.rules.wording import clock, clock_at, listed, printed, start
+from bailee.rules.wording import clock, clock_at, listed, printed, samples, start
 
 _CALL: Final = advice(
     "Call the sender now, and enter when, whom and what was answered, with what you decide: on hold, "
@@ -186,6 +186,61 @@ def new_sample(case: Case) -> Iterator[Hit]:
                     " whether a new one can be taken is not said."
                 )
                 yield Hit(sample.number, said, entries=(decision.entry.n,))
+
+
+@rule(
+    "RC-21",
+    "Decided on before it was received",
+    "flag",
+    "custody",
+    "21 CFR 11.10(f): checks of sequence",
+    advice(
+        "The laboratory says when and how it received them. If they never came, it says so with a rejection.",
+        do("received", "envelope", "sample", dock=True),
+        do("rejected", "sample", reason="identity"),
+    ),
+)
+def received_before_decided(case: Case) -> Iterator[Hit]:
+    """Accepted, put on hold or rejected with nobody at a laboratory having taken it over, or by their own
+    times before that. Samples of one decision are said together.
+    """
+    for form in case.forms.values():
+        apart = timedelta(seconds=case.policy(form).clock_warn_s)
+        never: dict[int, list[tuple[Sample, Said]]] = {}
+        early: dict[tuple[int, Moment], list[tuple[Sample, Said]]] = {}
+        for sample in form.samples.values():
+            for said in sample.decisions[:1]:
+                arrived = form.arrival_of(sample)
+                if arrived is None and said.entry.act != REJECTED:
+                    never.setdefault(said.entry.n, []).append((sample, said))
+                elif arrived and arrived.instant - said.of(Decision).at.instant > apart:
+                    early.setdefault((said.entry.n, arrived), []).append((sample, said))
+        for n, decided in never.items():
+            nobody = f"{_decided(decided)}, and nobody says that a laboratory received {_it(decided)}."
+            yield Hit(form.number, nobody, entries=(n,))
+        for (n, at), decided in early.items():
+            said_so = f"{_decided(decided)}, before {_they(decided)} {_was(decided)} received on {clock(at)}."
+            yield Hit(form.number, said_so, entries=(n,), by=("clock_warn_s",))
+
+
+def _decided(decided: Sequence[tuple[Sample, Said]]) -> str:
+    said = decided[0][1]
+    what = said.entry.act.replace("_", " ")
+    what = f"put {what}" if said.entry.act == ON_HOLD else what
+    names = start(samples([sample.number for sample, _ in decided]))
+    return f"{names} {_was(decided)} {what} on {clock(said.of(Decision).at)}"
+
+
+def _was(decided: Sequence[object]) -> str:
+    return "was" if len(decided) == 1 else "were"
+
+
+def _they(decided: Sequence[object]) -> str:
+    return "it" if len(decided) == 1 else "they"
+
+
+def _it(decided: Sequence[object]) -> str:
+    return "it" if len(decided) == 1 else "them"
 
 
 def _about(case: Case, envelope: str) -> set[str]:
