@@ -309,3 +309,14 @@ def test_what_is_rejected_because_it_never_came_is_no_fault() -> None:
     story = visit("shipped")
     story.rejected(story.samples)
     assert found(story, "RC-21") == []
+
+
+def test_what_was_missing_may_wait_for_an_answer() -> None:
+    """RC-06 says that it is missing; whoever puts the whole visit on hold is not accused for it."""
+    story = visit("shipped")
+    story.docked(story.samples[:2], dock={"total": 2})
+    story.on_hold(story.samples)
+    assert found(story, "RC-21") == []
+    story.accepted(story.samples)
+    (hit,) = found(story, "RC-21")
+    assert hit.sentence.startswith(f"Sample {grouped(story.samples[2])} was accepted on")

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
+from itertools import islice
 from typing import Final
 
 from bailee.domain.acts.form import Copied, Decision, Received, Voided
@@ -209,18 +210,26 @@ def received_before_decided(case: Case) -> Iterator[Hit]:
         never: dict[int, list[tuple[Sample, Said]]] = {}
         early: dict[tuple[int, Moment], list[tuple[Sample, Said]]] = {}
         for sample in form.samples.values():
-            for said in sample.decisions[:1]:
-                arrived = form.arrival_of(sample)
-                if arrived is None and said.entry.act != REJECTED:
+            arrived = form.arrival_of(sample)
+            if arrived is None:
+                unseen = (said for said in sample.decisions if _needs_it(sample, said))
+                for said in islice(unseen, 1):
                     never.setdefault(said.entry.n, []).append((sample, said))
-                elif arrived and arrived.instant - said.of(Decision).at.instant > apart:
-                    early.setdefault((said.entry.n, arrived), []).append((sample, said))
+            else:
+                for said in sample.decisions[:1]:
+                    if arrived.instant - said.of(Decision).at.instant > apart:
+                        early.setdefault((said.entry.n, arrived), []).append((sample, said))
         for n, decided in never.items():
             nobody = f"{_decided(decided)}, and nobody says that a laboratory received {_it(decided)}."
             yield Hit(form.number, nobody, entries=(n,))
         for (n, at), decided in early.items():
             said_so = f"{_decided(decided)}, before {_they(decided)} {_was(decided)} received on {clock(at)}."
             yield Hit(form.number, said_so, entries=(n,), by=("clock_warn_s",))
+
+
+def _needs_it(sample: Sample, said: Said) -> bool:
+    """Whether the laboratory must have had it; what was not in its envelope may be rejected or held."""
+    return said.entry.act == ACCEPTED or (said.entry.act == ON_HOLD and sample.missed is None)
 
 
 def _decided(decided: Sequence[tuple[Sample, Said]]) -> str:

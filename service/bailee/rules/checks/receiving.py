@@ -104,7 +104,8 @@ def count_on_arrival(case: Case) -> Iterator[Hit]:
             else []
         )
         if sealing and (dock.total != sealing.body.total or lacking):
-            still = [number for number in lacking if number in _missing(form, envelope)]
+            gone = set(_missing(form, envelope))
+            still = [number for number in lacking if number in gone]
             names = (
                 f" {start(samples(lacking))} {'is' if len(lacking) == 1 else 'are'} missing."
                 if lacking

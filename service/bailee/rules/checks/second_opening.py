@@ -13,7 +13,7 @@ from itertools import pairwise
 
 from bailee.domain import numbers
 from bailee.domain.acts.form import ClosedAgain, Dock, Received
-from bailee.domain.custody import Arrival, Envelope, Sample
+from bailee.domain.custody import Arrival, Sample
 from bailee.domain.moments import duration_words
 from bailee.domain.numbers import grouped
 from bailee.errors import BadNumber
@@ -51,7 +51,8 @@ def found_afterwards(case: Case) -> Iterator[Hit]:
                 continue
             opened, found = sample.missed.of(Received), sample.found.of(Received)
             assert opened.dock
-            open_time, kept = _unexplained(form.envelopes[opened.dock.envelope], sample)
+            closed = case.once(_closed_until)[form.number].get(sample.found.entry.n)
+            open_time, kept = _unexplained(sample, closed)
             nobody = (
                 f"for {duration_words(open_time)} nobody shows where it was"
                 if open_time
@@ -91,9 +92,9 @@ def own_seal_whole(case: Case) -> Iterator[Hit]:
                     yield Hit(about, said, entries=(before.said.entry.n, after.said.entry.n))
 
 
-def _unexplained(envelope: Envelope, sample: Sample) -> tuple[timedelta, bool]:
+def _unexplained(sample: Sample, closed: ClosedAgain | None) -> tuple[timedelta, bool]:
     """How long nobody shows where a sample was, from the first opening until it was found; and whether
-    anything speaks for a part of that.
+    anything speaks for a part of that. `closed`: the dock's own seal, which was whole when it was found.
     """
     assert sample.missed
     assert sample.found
@@ -104,10 +105,8 @@ def _unexplained(envelope: Envelope, sample: Sample) -> tuple[timedelta, bool]:
         if link.received is sample.found.entry
         for keeping in link.keeping
     ]
-    for before, after in pairwise(envelope.arrivals):
-        closed, dock = _closed_again(before), after.said.of(Received).dock
-        if after.said.entry is sample.found.entry and closed and dock and _is_whole(dock, closed.seal):
-            stretches.append((closed.at.instant, ends))
+    if closed:
+        stretches.append((closed.at.instant, ends))
     total, kept = timedelta(), False
     for since, until in sorted(stretches):
         if begins < min(since, ends):
@@ -115,6 +114,17 @@ def _unexplained(envelope: Envelope, sample: Sample) -> tuple[timedelta, bool]:
         kept = kept or max(since, begins) < min(until, ends)
         begins = max(begins, until)
     return total + max(ends - begins, timedelta()), kept
+
+
+def _closed_until(case: Case) -> dict[str, dict[int, ClosedAgain]]:
+    """By form and later opening, how the dock had closed the envelope again, if that seal was then whole."""
+    found: dict[str, dict[int, ClosedAgain]] = {number: {} for number in case.forms}
+    for form, envelope in case.envelopes():
+        for before, after in pairwise(envelope.arrivals):
+            closed, dock = _closed_again(before), after.said.of(Received).dock
+            if closed and dock and _is_whole(dock, closed.seal):
+                found[form.number][after.said.entry.n] = closed
+    return found
 
 
 def _closed_again(arrival: Arrival) -> ClosedAgain | None:
