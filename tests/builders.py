@@ -29,7 +29,7 @@ from typing import Any, Final, Literal, get_args
 from bailee.domain import forms, lots, numbers, organizations, statements
 from bailee.domain.acts.form import Received, Relinquished, Sealed, Shipped
 from bailee.domain.custody import Form
-from bailee.domain.fields import Role
+from bailee.domain.fields import EDITION, Role
 from bailee.domain.moments import Moment
 from bailee.domain.statements import B, Draft, Recorded
 from bailee.rules.case import Case, Elsewhere
@@ -308,7 +308,11 @@ class Story:
     def policy(self, **thresholds: Any) -> Recorded:
         """The firm sets thresholds; the others keep their default."""
         return self.add(
-            f"org/{FIRM}", "policy_set", {"policy": thresholds}, by=ROOT, said="2026-01-06T09:00:00-05:00"
+            f"org/{FIRM}",
+            "policy_set",
+            {"policy": {"edition": EDITION, **thresholds}},
+            by=ROOT,
+            said="2026-01-06T09:00:00-05:00",
         )
 
     def calendar(
@@ -396,6 +400,7 @@ class Story:
         """A visit begins; its form becomes the current one."""
         self.forms.append(changes.pop("form", None) or self.number("form"))
         data = {
+            "edition": EDITION,
             "parties": {"firm": FIRM, "lab": LAB},
             "visit": DAY,
             "zone": "America/New_York",

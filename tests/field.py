@@ -255,6 +255,7 @@ class Field:
         """A visit begins."""
         form = self.number("form")
         data = {
+            "edition": 1,
             "parties": {"firm": FIRM, "lab": LAB},
             "visit": "2026-12-01",
             "zone": "America/New_York",

@@ -19,7 +19,14 @@ that says what to do. Only `api.problems` turns them into HTTP; only the CLI tur
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Final
+
+NOT_KNOWN: Final = "not-known"
+"""The code of an error about what this program has no word for: an act, a member, a code or an edition.
+
+It was misspelled, or a program of a later edition of the rule book wrote it. Whoever verifies what somebody
+signed accuses nobody by it.
+"""
 
 
 class BaileeError(Exception):

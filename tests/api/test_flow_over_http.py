@@ -40,7 +40,7 @@ def test_the_rules_speak_before_there_is_a_sample(field: Field) -> None:
 def test_the_firm_s_own_thresholds_count(field: Field) -> None:
     """A firm that allows 15 % is told to throw a good sample away, or the other way round."""
     root = field.roots["harrow-field"]
-    said = root.sign("org/harrow-field", "policy_set", {"policy": {"drift_block_pct": "15"}})
+    said = root.sign("org/harrow-field", "policy_set", {"policy": {"edition": 1, "drift_block_pct": "15"}})
     field.ok(field.send(said), root)
 
     assert [f["rule"] for f in ask(field, before="15.0", after="13.4")["findings"]] == ["PV-03", "PV-04"]

@@ -60,7 +60,7 @@ def test_after_recovery_the_auditor_still_comes_from_the_old_root(make_field: An
     field.people["clerk"] = field.device("clerk", FIRM)
     field.enroll(field.people["clerk"], "clerk")
     field.act("clerk", f"form/{form}", "held", HELD)
-    refused = field.send(old_root.sign(f"org/{FIRM}", "policy_set", {"policy": {}}))
+    refused = field.send(old_root.sign(f"org/{FIRM}", "policy_set", {"policy": {"edition": 1}}))
     assert refused.get_json()["code"] == "revoked-key"
 
     field.roots[FIRM] = old_root  # what the auditor knows

@@ -59,12 +59,16 @@ def journey(field: Field) -> tuple[str, str, list[tuple[str, Answer]]]:
             field.collect(form, lot, each, kind, flow_after="14.3")
             for each, kind in zip(samples[:3], ("indoor", "indoor", "outdoor"), strict=True)
         ],
-        lambda: set_by(field, FIRM, "policy_set", {"policy": {"drift_warn_pct": "3", "min_cassettes": 4}}),
-        lambda: set_by(field, LAB, "policy_set", {"policy": {"min_cassettes": 5, "hold_warn_h": "20"}}),
+        lambda: set_by(
+            field, FIRM, "policy_set", {"policy": {"edition": 1, "drift_warn_pct": "3", "min_cassettes": 4}}
+        ),
+        lambda: set_by(
+            field, LAB, "policy_set", {"policy": {"edition": 1, "min_cassettes": 5, "hold_warn_h": "20"}}
+        ),
         lambda: field.hand_to_clerk(form, samples[:3]),
         lambda: field.seal(envelope, samples[:3], seal),
         lambda: field.ship(envelope),
-        lambda: set_by(field, FIRM, "policy_set", {"policy": {"drift_warn_pct": "9"}}),
+        lambda: set_by(field, FIRM, "policy_set", {"policy": {"edition": 1, "drift_warn_pct": "9"}}),
         lambda: set_by(
             field,
             LAB,

@@ -162,7 +162,12 @@ def _third_organization(field: Field) -> tuple[Device, str, str, list[str]]:
     field.enroll(stranger, "admin")
     lot, samples = field.lot(3, who="stranger")
     form = field.number("form")
-    opened = {"parties": {"firm": THIRD, "lab": FOURTH}, "visit": "2026-12-01", "zone": "America/New_York"}
+    opened = {
+        "edition": 1,
+        "parties": {"firm": THIRD, "lab": FOURTH},
+        "visit": "2026-12-01",
+        "zone": "America/New_York",
+    }
     field.act("stranger", f"form/{form}", "opened", opened)
     for sample, kind in zip(samples[:2], ("indoor", "outdoor"), strict=True):
         field.collect(form, lot, sample, kind, who="stranger")

@@ -97,15 +97,20 @@ def test_any_enrolled_key_can_plan_a_first_shipment_and_reads_no_more(field: Fie
     field.faultless()
     for org, policy in ((FIRM, {"min_cassettes": 4}), (LAB, {"min_cassettes": 5})):
         root = field.roots[org]
-        field.ok(field.send(root.sign(f"org/{org}", "policy_set", {"policy": policy})), root)
+        field.ok(
+            field.send(root.sign(f"org/{org}", "policy_set", {"policy": {"edition": 1, **policy}})), root
+        )
     firm, lab = (field.get(stranger, f"/organizations/{org}").get_json() for org in (FIRM, LAB))
-    assert lab["stated"] == {"min_cassettes": 5}
+    assert lab["stated"] == {"edition": 1, "min_cassettes": 5}
     assert lab["name"]
     assert "lab" in lab["calendars"]
-    assert [firm[name] for name in ("policy", "policy_digest", "stated", "stated_digest")] == [None] * 4
+    assert [firm[name] for name in ("policy", "policy_digest", "stated")] == [None] * 3
     for told in (firm, lab):
         assert [told[name] for name in ("root", "length", "head", "keys")] == [None] * 4
-    assert field.get("dock", f"/organizations/{FIRM}").get_json()["stated"] == {"min_cassettes": 4}
+    assert field.get("dock", f"/organizations/{FIRM}").get_json()["stated"] == {
+        "edition": 1,
+        "min_cassettes": 4,
+    }
     assert field.get("clerk", f"/organizations/{LAB}").get_json()["keys"]
 
 
@@ -115,7 +120,7 @@ def test_naming_somebody_on_a_form_of_ones_own_opens_nothing(field: Field, stran
     field.people["third clerk"] = clerk = field.device("third clerk", "third-party")
     field.enroll(clerk, "clerk")
     parties = {"firm": "third-party", "lab": FIRM}
-    opened = {"parties": parties, "visit": "2026-12-01", "zone": "America/New_York"}
+    opened = {"edition": 1, "parties": parties, "visit": "2026-12-01", "zone": "America/New_York"}
     field.act("third clerk", f"form/{form}", "opened", opened)
     field.ledger.sequencer.integrate()
     assert field.get("clerk", f"/forms/{form}").status_code == 200
@@ -128,7 +133,7 @@ def _stranger_names(
     field: Field, stranger: str, form: str, parties: dict[str, str], lot: str, sample: str
 ) -> None:
     """A form of the stranger's that names others as its parties and a lot as its cassette's."""
-    opened = {"parties": parties, "visit": "2026-12-01", "zone": "America/New_York"}
+    opened = {"edition": 1, "parties": parties, "visit": "2026-12-01", "zone": "America/New_York"}
     field.act(stranger, f"form/{form}", "opened", opened)
     field.collect(form, lot, sample, who=stranger)
     field.ledger.sequencer.integrate()
@@ -175,7 +180,10 @@ def test_a_lot_of_others_is_told_of_as_of_one_that_nobody_entered(
 def test_naming_a_firm_does_not_tell_its_thresholds(field: Field, stranger: str) -> None:
     """A stranger would read a firm's own thresholds off the findings of a form that he opened in its name."""
     root = field.roots[FIRM]
-    field.ok(field.send(root.sign(f"org/{FIRM}", "policy_set", {"policy": {"min_cassettes": 17}})), root)
+    field.ok(
+        field.send(root.sign(f"org/{FIRM}", "policy_set", {"policy": {"edition": 1, "min_cassettes": 17}})),
+        root,
+    )
     form = field.number("form")
     _stranger_names(
         field,

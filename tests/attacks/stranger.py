@@ -100,7 +100,12 @@ class Stranger:
             (LAB, OUTSIDER),
         )[dice % 5]
         form = self._number("form")
-        data = {"parties": {"firm": firm, "lab": lab}, "visit": "2026-12-01", "zone": "America/New_York"}
+        data = {
+            "edition": 1,
+            "parties": {"firm": firm, "lab": lab},
+            "visit": "2026-12-01",
+            "zone": "America/New_York",
+        }
         if self._say(self.people["inspector"], f"form/{form}", "opened", data):
             self.forms.append(form)
 
@@ -266,8 +271,8 @@ class Stranger:
         act, data = (
             ("voided", {"sample": known.samples[0], "reason": "dropped"}),
             ("recalled", {"reason": "maker"}),
-            ("policy_set", {"policy": {"hold_warn_h": "1"}}),
-            ("policy_set", {"policy": {"hold_warn_h": "1"}}),
+            ("policy_set", {"policy": {"edition": 1, "hold_warn_h": "1"}}),
+            ("policy_set", {"policy": {"edition": 1, "hold_warn_h": "1"}}),
         )[dice % 4]
         self._say(self.people["quality"], chain, act, data)
 
@@ -320,7 +325,12 @@ class Stranger:
 
     def _policy(self, dice: int, known: Known) -> None:
         del known
-        self._say(self.root, f"org/{OUTSIDER}", "policy_set", {"policy": {"hold_warn_h": str(1 + dice % 5)}})
+        self._say(
+            self.root,
+            f"org/{OUTSIDER}",
+            "policy_set",
+            {"policy": {"edition": 1, "hold_warn_h": str(1 + dice % 5)}},
+        )
 
     def _calendar(self, dice: int, known: Known) -> None:
         del known

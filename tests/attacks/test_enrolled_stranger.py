@@ -92,6 +92,7 @@ def a_form_that_names(field: Field, lab: str) -> str:
     """The stranger's own form, which names somebody as its laboratory without asking."""
     form = field.number("form")
     data = {
+        "edition": 1,
         "parties": {"firm": OUTSIDER, "lab": lab},
         "visit": "2026-12-01",
         "zone": "America/New_York",
@@ -238,6 +239,7 @@ def test_a_count_used_twice_tells_whether_a_number_is_in_use(field: Field) -> No
     a_form_that_names(field, OUTSIDER)
     a_lot(field, "third-media_keeper", None)
     parties = {
+        "edition": 1,
         "parties": {"firm": OUTSIDER, "lab": OUTSIDER},
         "visit": "2026-12-01",
         "zone": "America/New_York",
@@ -282,7 +284,7 @@ def test_one_late_word_of_a_stolen_key_opens_a_firm_to_a_stranger(field: Field) 
     held = {"secured": "locked", "where": "office", "since": "2026-12-01T09:00:00-05:00"}
     his = field.number("form")
     parties = {"firm": FIRM, "lab": OUTSIDER}
-    data = {"parties": parties, "visit": "2026-12-01", "zone": "America/New_York"}
+    data = {"edition": 1, "parties": parties, "visit": "2026-12-01", "zone": "America/New_York"}
     field.act("third-inspector", f"form/{his}", "opened", data)
     before = field.get("third-clerk", f"/organizations/{FIRM}").get_json()
     assert before["keys"] is None

@@ -40,7 +40,12 @@ def field(make_field: Fields) -> Field:
 def strange(field: Field, *, lab: str = FIRM) -> str:
     """A form of the stranger's own that makes somebody its laboratory who was not asked."""
     form = field.number("form")
-    data = {"parties": {"firm": OUTSIDER, "lab": lab}, "visit": "2026-12-01", "zone": "America/New_York"}
+    data = {
+        "edition": 1,
+        "parties": {"firm": OUTSIDER, "lab": lab},
+        "visit": "2026-12-01",
+        "zone": "America/New_York",
+    }
     field.act("third", f"form/{form}", "opened", data)
     return form
 

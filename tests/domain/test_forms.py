@@ -585,7 +585,7 @@ def test_a_void_sample_is_kept_and_no_longer_counted() -> None:
     """A dropped cassette would count as the outdoor control, or vanish from the record."""
     story = visit("collected")
     story.voided(0)
-    story.voided(0, reason="pump_fault", at=f"{DAY}T10:30:00-05:00")
+    story.voided(0, reason="pump_fault")
     unused = story.number("sample")
     story.voided(unused)
     form = story.state()
@@ -679,7 +679,12 @@ _dock = st.fixed_dictionaries(
 )
 _ACTS: dict[str, st.SearchStrategy[dict[str, Any]]] = {
     "opened": st.fixed_dictionaries(
-        {"parties": st.just({"firm": FIRM, "lab": LAB}), "visit": st.just(DAY), "zone": st.just("UTC")}
+        {
+            "edition": st.just(1),
+            "parties": st.just({"firm": FIRM, "lab": LAB}),
+            "visit": st.just(DAY),
+            "zone": st.just("UTC"),
+        }
     ),
     "collected": st.fixed_dictionaries(
         {

@@ -285,7 +285,9 @@ def test_policy_and_calendars_from_then_on() -> None:
     story = Story()
     before = state(story)
     n = story.policy(outdoor_gap_min=90).n
-    story.add(f"org/{FIRM}", "policy_set", {"policy": {"min_indoor": 4}}, by=QUALITY, said=LATER)
+    story.add(
+        f"org/{FIRM}", "policy_set", {"policy": {"edition": 1, "min_indoor": 4}}, by=QUALITY, said=LATER
+    )
     story.calendar("carrier", "America/Chicago", carrier="other-freight")
     firm = state(story)
     assert before.policy == Policy()

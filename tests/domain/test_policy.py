@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from bailee.domain.policy import Policy
-from bailee.errors import BadStatement
+from bailee.errors import NOT_KNOWN, BadFacts
 
 
 def test_defaults_are_those_of_the_catalog() -> None:
@@ -36,11 +36,16 @@ def test_defaults_are_those_of_the_catalog() -> None:
 
 def test_what_is_signed_is_what_is_read() -> None:
     """The check could not be replayed years later with the same thresholds."""
-    policy = Policy.from_data({"flow_tolerance_pct": "4.50", "outdoor_gap_min": 90, "same_lot_wanted": False})
+    policy = Policy.from_data(
+        {"edition": 1, "flow_tolerance_pct": "4.50", "outdoor_gap_min": 90, "same_lot_wanted": False}
+    )
     assert policy.flow_tolerance_pct == Decimal("4.5")
     assert Policy.from_data(policy.to_data()) == policy
     assert json.loads(json.dumps(policy.to_data())) == policy.to_data()
-    assert Policy.from_data({}) == Policy()
+    assert Policy.from_data({"edition": 1}) == Policy()
+    assert policy.stated == {
+        "edition": 1, "flow_tolerance_pct": "4.50", "outdoor_gap_min": 90, "same_lot_wanted": False,
+    }  # fmt: skip
 
 
 def test_every_threshold_travels_as_text_or_whole_number() -> None:
@@ -49,15 +54,45 @@ def test_every_threshold_travels_as_text_or_whole_number() -> None:
         assert type(value) in (str, int, bool)
 
 
-def test_the_digest_names_the_values() -> None:
-    """A sealing would point to thresholds that nobody can identify."""
-    text = json.dumps(Policy().to_data(), sort_keys=True, separators=(",", ":")).encode()
+def test_the_digest_is_over_what_was_signed() -> None:
+    """A threshold that comes with a later edition would change the name of every policy ever signed."""
+    signed = {"edition": 1, "min_indoor": 3, "hold_warn_h": "48.0", "min_outdoor": 1}
+    text = json.dumps(signed, sort_keys=True, separators=(",", ":")).encode()
     expected = base64.urlsafe_b64encode(hashlib.sha256(text).digest()).rstrip(b"=").decode()
-    assert Policy().digest == expected
+    assert Policy.from_data(signed).digest == expected
     assert len(expected) == 43
-    digests = {Policy.from_data({"min_indoor": each}).digest for each in range(5)}
+    digests = {Policy.from_data({"edition": 1, "min_indoor": each}).digest for each in range(5)}
     assert len(digests) == 5
-    assert Policy().digest in digests
+    assert Policy.of().digest == Policy.from_data({"edition": 1}).digest not in digests
+
+
+def test_one_number_has_one_digest() -> None:
+    """Two spellings of one limit would be two policies, and a seal would not fit the one it was judged by."""
+    with pytest.raises(BadFacts, match="write 48, without zeros before it"):
+        Policy.from_data({"edition": 1, "hold_warn_h": "048"})
+
+
+def test_a_policy_without_an_edition_is_refused() -> None:
+    """Nobody could say which defaults its signer had in mind."""
+    with pytest.raises(BadFacts, match="edition: is missing: write 1"):
+        Policy.from_data({"min_indoor": 3})
+
+
+@pytest.mark.parametrize(
+    ("data", "code"),
+    [
+        ({"edition": 2}, NOT_KNOWN),
+        ({"edition": 2, "samples_per_room": 4}, NOT_KNOWN),
+        ({"edition": 0}, "bad-facts"),
+        ({"edition": "1"}, "bad-facts"),
+        ({"edition": True}, "bad-facts"),
+    ],
+)
+def test_a_policy_of_a_later_edition_is_said_to_be_unknown(data: dict[str, Any], code: str) -> None:
+    """An older program would judge by defaults that the firm never had."""
+    with pytest.raises(BadFacts) as refusal:
+        Policy.from_data(data)
+    assert refusal.value.code == code
 
 
 @pytest.mark.parametrize(
@@ -87,22 +122,22 @@ def test_the_digest_names_the_values() -> None:
 )
 def test_a_threshold_that_cannot_be_is_refused_by_name(name: str, value: Any) -> None:
     """A mistyped threshold would be ignored, and the firm believe it is being checked."""
-    with pytest.raises(BadStatement) as refusal:
-        Policy.from_data({name: value})
-    assert [fault["at"] for fault in refusal.value.facts["errors"]] == [f"/data/policy/{name}"]
+    with pytest.raises(BadFacts) as refusal:
+        Policy.from_data({"edition": 1, name: value})
+    assert [fault["at"] for fault in refusal.value.facts["errors"]] == [f"/{name}"]
     assert name in refusal.value.sentence
     assert "Value error" not in refusal.value.sentence
 
 
 def test_all_bad_thresholds_are_named_at_once() -> None:
     """An administrator would learn of one mistake per attempt."""
-    with pytest.raises(BadStatement) as refusal:
-        Policy.from_data({"min_indoor": -1, "hold_warn_h": 72, "unknown": 0})
+    with pytest.raises(BadFacts) as refusal:
+        Policy.from_data({"edition": 1, "min_indoor": -1, "hold_warn_h": 72, "unknown": 0})
     assert len(refusal.value.facts["errors"]) == 3
 
 
 def test_the_largest_thresholds_can_be_reckoned_with() -> None:
     """One absurd threshold would crash every check of the firm."""
-    policy = Policy.from_data({"outdoor_gap_min": 1_000_000, "hold_warn_h": "999999.999999"})
+    policy = Policy.from_data({"edition": 1, "outdoor_gap_min": 1_000_000, "hold_warn_h": "999999.999999"})
     assert timedelta(minutes=policy.outdoor_gap_min)
     assert timedelta(hours=float(policy.hold_warn_h))

@@ -19,7 +19,7 @@ def test_the_example_holds_every_threshold_with_all_that_is_known_of_it() -> Non
     """
     text = policy_file.write()
     assert list(tomllib.loads(text)) == list(Policy.keys)
-    assert policy_file.read(text).digest == Policy().digest
+    assert policy_file.read(text).to_data() == Policy().to_data()
     blocks = {block.rpartition("\n")[2].partition(" =")[0]: block for block in text.strip().split("\n\n")[1:]}
     for name, meaning in meanings().items():
         words = " ".join(line.removeprefix("# ") for line in blocks[name].splitlines()[:-1])
@@ -37,10 +37,6 @@ def test_what_is_in_force_can_be_saved_edited_and_set_again(policy: Policy) -> N
     again = policy_file.read(policy_file.write(policy))
     assert again == policy
     assert again.stated.keys() == policy.stated.keys()
-    assert (again.digest, again.stated_digest) == (
-        policy.digest,
-        Policy.from_data(again.stated).stated_digest,
-    )
     signed = Policy.from_data(again.stated)  # what `policy_set` carries, and what the ledger reads from it
     assert (signed.digest, list(policy_file.changes(policy, signed))) == (policy.digest, [])
 
@@ -48,9 +44,10 @@ def test_what_is_in_force_can_be_saved_edited_and_set_again(policy: Policy) -> N
 def test_numbers_are_read_as_they_are_written() -> None:
     """If this fails, a limit of 4.1 becomes 4.0999 on the way into the signature."""
     policy = policy_file.read(
-        'drift_warn_pct = 4.1\nhold_warn_h = 48\nreceipt_lag_h = "2.50"\nmin_indoor = 3\n'
+        'edition = 1\ndrift_warn_pct = 4.1\nhold_warn_h = 48\nreceipt_lag_h = "2.50"\nmin_indoor = 3\n'
     )
     assert policy.stated == {
+        "edition": 1,
         "min_indoor": 3,
         "drift_warn_pct": "4.1",
         "hold_warn_h": "48",
@@ -69,6 +66,7 @@ min_indoor = 2.5
 
 min_outdoor = -1
 expiry_near_days = 2000000
+edition = 1
 """
     with pytest.raises(Malformed) as refused:
         policy_file.read(text)
@@ -89,7 +87,7 @@ def test_a_slip_of_the_pen_does_not_hide_the_other_faults() -> None:
     """If this fails, one missing quotation mark keeps all wrong values to itself until it is found."""
     with pytest.raises(Malformed) as refused:
         policy_file.read(
-            "hold_warn_h == 48\nmin_indoor = 2\nmin_indoor = 3\n[rules]\nx = 1\nmin_outdor = 1\n"
+            "hold_warn_h == 48\nmin_indoor = 2\nmin_indoor = 3\n[rules]\nx = 1\nmin_outdor = 1\nedition = 1\n"
         )
     assert [fault["at"] for fault in refused.value.facts["errors"]] == [
         "line 1", "line 3, min_indoor", "line 4, rules", "line 5, x", "line 6, min_outdor",
@@ -98,8 +96,8 @@ def test_a_slip_of_the_pen_does_not_hide_the_other_faults() -> None:
 
 def test_what_changes_is_said_with_its_direction() -> None:
     """If this fails, somebody loosens a limit and believes it was tightened."""
-    before = Policy.from_data({"hold_warn_h": "72", "min_indoor": 2, "tracking_required": True})
-    after = Policy.from_data({"hold_warn_h": "48", "min_indoor": 1, "tracking_required": False})
+    before = Policy.from_data({"edition": 1, "hold_warn_h": "72", "min_indoor": 2, "tracking_required": True})
+    after = Policy.from_data({"edition": 1, "hold_warn_h": "48", "min_indoor": 1, "tracking_required": False})
     assert [
         (each.name, each.before, each.after, each.direction) for each in policy_file.changes(before, after)
     ] == [
@@ -107,4 +105,4 @@ def test_what_changes_is_said_with_its_direction() -> None:
         ("hold_warn_h", "72", "48", "stricter"),
         ("tracking_required", True, False, "looser"),
     ]
-    assert list(policy_file.changes(before, Policy.from_data({"hold_warn_h": "72.0"}))) == []
+    assert list(policy_file.changes(before, Policy.from_data({"edition": 1, "hold_warn_h": "72.0"}))) == []

@@ -83,8 +83,8 @@ def test_what_the_service_adds_makes_no_difference_and_what_a_person_sets_does()
     sealed = {"envelope": "E1", "samples": ["S1"], "seal": "A-1", "policy": "digest one", "findings": []}
     again = {**sealed, "policy": "digest two", "findings": [{"rule": "CU-01", "about": "S1"}]}
     assert outcome(Words("sealed", again), earlier("sealed", sealed)) == "waits"
-    wrong = earlier("policy_set", {"policy": {"hold_warn_h": 24}})
-    assert outcome(Words("policy_set", {"policy": {"hold_warn_h": 48}}), wrong) is None
+    wrong = earlier("policy_set", {"policy": {"edition": 1, "hold_warn_h": 24}})
+    assert outcome(Words("policy_set", {"policy": {"edition": 1, "hold_warn_h": 48}}), wrong) is None
 
 
 def test_a_chain_that_was_begun_is_gone_on_with() -> None:

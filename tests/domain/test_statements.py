@@ -11,7 +11,7 @@ from bailee.domain.acts.form import Collected, Decision, Dock, Opened, Received,
 from bailee.domain.acts.row import ChainKind
 from bailee.domain.acts.table import ON_CHAIN, OPENING, ROWS
 from bailee.domain.moments import Moment
-from bailee.errors import BadStatement
+from bailee.errors import NOT_KNOWN, BadStatement
 
 
 def number(kind: numbers.Kind, body: str) -> str:
@@ -38,6 +38,7 @@ DECISION = {"samples": [S1], "at": AT}
 # One valid example of each act with nothing in it that could be left out.
 LEAST: Mapping[str, Mapping[str, Any]] = {
     "opened": {
+        "edition": 1,
         "parties": {"firm": "harrow-field", "lab": "quill-lab"},
         "visit": "2026-12-01",
         "zone": "America/New_York",
@@ -105,7 +106,7 @@ LEAST: Mapping[str, Mapping[str, Any]] = {
     "rotated": {"kid": DIGEST, "jwk": JWK, "proof": "a.b.c", "last_seq": 0},
     "recovered": {"recovery_jwk": JWK, "kid": DIGEST, "jwk": JWK, "proof": "a.b.c", "since": AT},
     "endorsed": {"org": "quill-lab", "root": DIGEST},
-    "policy_set": {"policy": {}},
+    "policy_set": {"policy": {"edition": 1}},
     "calendar_set": {"which": "lab", "calendar": {}},
     "equipment_set": {"kind": "meter", "id": "METER-1"},
     "trained": {"kid": DIGEST, "on": "2026-01-05"},
@@ -170,9 +171,15 @@ def test_a_whole_draft_means_what_the_statement_will(kind: ChainKind, act: str) 
 
 
 @pytest.mark.parametrize(("kind", "act"), EVERY_ACT)
-def test_members_we_do_not_know_are_no_fault(kind: str, act: str) -> None:
-    """A statement by a newer phone would be refused by an older ledger."""
-    assert parsed(act, weather_station="W-9", nested={"deep": [1]}) == parsed(act)
+def test_members_we_do_not_know_are_said_to_be_unknown(kind: str, act: str) -> None:
+    """What a newer phone said would be passed over in silence, and the rest judged as if it were all."""
+    with pytest.raises(BadStatement) as refusal:
+        parsed(act, weather_station="W-9", nested={"deep": [1]})
+    assert refusal.value.code == NOT_KNOWN
+    assert [fault["at"] for fault in refusal.value.facts["errors"]] == [
+        "/data/weather_station",
+        "/data/nested",
+    ]
 
 
 @pytest.mark.parametrize(("kind", "act"), EVERY_ACT)

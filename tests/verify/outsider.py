@@ -15,7 +15,7 @@ from itertools import groupby, pairwise
 
 import outsider_forms as forms
 from outsider_forms import LAST, WRONG, digest, raw, statement, verify
-from outsider_keys import admit, public_of
+from outsider_keys import MAY, admit, public_of
 
 
 def weigh(item, end):
@@ -83,10 +83,18 @@ def judge(file, asked):
         for item in items:
             vars(item).update(vars(statement(item.stmt)))
             assert item.claims["sub"] == item.chain and item.claims["aud"] == origin
-        step, orgs, owners = 6, {}, {}
+        step, orgs, owners, unknown = 6, {}, {}, set()
         for item in items:
-            verify(public_of(item, orgs), item.signature, item.signed)
-            admit(item, orgs, owners)
+            iss, rests = item.claims["iss"], {item.chain, f"org/{item.claims['iss']}"} & unknown
+            if not rests or (iss in orgs and item.kid in orgs[iss].keys):
+                verify(public_of(item, orgs), item.signature, item.signed)
+            try:
+                assert item.claims["act"] in MAY
+                admit(item, orgs, owners)
+            except WRONG:
+                if item.claims["act"] in MAY and not rests:
+                    raise
+                unknown.add(item.chain)
         others |= {"other-root" for org, each in orgs.items() if roots.get(org, each.root) != each.root}
         ended = {kid: key.end for org in orgs.values() for kid, key in org.keys.items() if key.end}
         remarks = set().union(*(weigh(item, ended[item.kid]) for item in items if item.kid in ended))
@@ -123,4 +131,5 @@ def judge(file, asked):
         return "broken", step, set()
     complete = enough and orgs.keys() <= roots.keys()
     state = "complete and cosigned" if complete else "intact, not cosigned"
+    state = "not all understood" if unknown else state
     return "not under your keys" if others else state, others, remarks

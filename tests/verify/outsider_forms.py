@@ -321,7 +321,7 @@ def read(file):
         bundle.get(name, []) for name in ("entries", "earlier", "conflicts", "tokens")
     )
     assert (
-        bundle["format"] == "bailee-bundle/1"
+        bundle["format"] == "bailee-bundle/2"
         and numbered("form", bundle["form"])
         and entries
         and "earlier" in bundle

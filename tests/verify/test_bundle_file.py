@@ -141,7 +141,7 @@ def _first(part: str, **changes: Any) -> Callable[[Any], Any]:
 @pytest.mark.parametrize(
     ("spoil", "place"),
     [
-        (lambda m: m.update(format="bailee-bundle/2"), "/format"),
+        (lambda m: m.update(format="bailee-bundle/3"), "/format"),
         (lambda m: m.update(checkpoint=5), "/checkpoint"),
         (lambda m: m.update(roots=[]), "/roots"),
         (lambda m: m.update(roots={"a": 5}), "/roots/a"),

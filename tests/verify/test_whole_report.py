@@ -170,12 +170,12 @@ def test_rules_and_hours_are_those_of_the_day_of_sealing() -> None:
     others.
     """
     log = told("kept")
-    set_for(log, LAB_ROOT, "policy_set", policy={"min_cassettes": 9})
+    set_for(log, LAB_ROOT, "policy_set", policy={"edition": 1, "min_cassettes": 9})
     log.sealed()
     strict = rules(log)
     later = told("sealed")
     faultless = rules(later)
-    set_for(later, LAB_ROOT, "policy_set", policy={"min_cassettes": 9})
+    set_for(later, LAB_ROOT, "policy_set", policy={"edition": 1, "min_cassettes": 9})
     assert rules(later) == faultless
     assert strict - faultless
 
@@ -185,7 +185,7 @@ def test_hours_entered_after_the_hand_over_cure_nothing() -> None:
     it.
     """
     log = told("kept")
-    set_for(log, ROOT, "policy_set", policy={"hours_age_days": 1})
+    set_for(log, ROOT, "policy_set", policy={"edition": 1, "hours_age_days": 1})
     log.sealed()
     log.shipped()
     before = rules(log)

@@ -365,6 +365,7 @@ def test_a_name_with_a_tag_in_it_is_only_a_name(town: Town) -> None:
     """A client called <script> must not run in the browser of a laboratory."""
     form = town.field.number("form")
     data = {
+        "edition": 1,
         "parties": {"firm": "harrow-field", "lab": "quill-lab"},
         "visit": "2026-12-01",
         "zone": "America/New_York",

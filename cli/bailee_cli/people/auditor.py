@@ -199,7 +199,7 @@ def verify_command(
         from bailee_cli.terminal import layout
 
         click.echo(layout.told(report_text.render_text(found)))
-    if found.state == "not under your keys":
+    if found.state in ("not under your keys", "not all understood"):
         raise click.exceptions.Exit(3)
     if found.state == "broken" or any(
         each.severity in ("flag", "block", "refuse") for each in found.findings
@@ -355,6 +355,8 @@ def monitor_command(
         time.sleep(every)
     if done and done.troubles:
         raise click.exceptions.Exit(1)
+    if done and done.not_checked:
+        raise click.exceptions.Exit(3)
 
 
 def _round(session: Session, service: LedgerClient, copy: Mirror, folder: Path | None) -> Round:
@@ -367,6 +369,9 @@ def _round(session: Session, service: LedgerClient, copy: Mirror, folder: Path |
         click.echo(f"Entry {trouble.index}: {trouble.says}")
     if done.troubles:
         click.echo(f"{len(done.troubles)} faults found in {done.checkpoint.size} entries.", err=True)
+        return done
+    if done.not_checked:  # and not cosigned: a cosigner vouches for what was checked
+        click.echo(f"{done.checkpoint.origin}: {done.not_checked}", err=True)
         return done
     click.echo(f"{done.checkpoint.origin}: {done.checkpoint.size} entries in order, {done.new} of them new.")
     if folder and done.checkpoint.size:

@@ -14,6 +14,7 @@ from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.form import Collected, Opened, Voided
 from bailee.domain.acts.table import name_of
 from bailee.domain.facts import choices
+from bailee.domain.fields import EDITION
 from bailee.domain.lots import freshness
 from bailee.domain.moments import Moment
 from bailee.domain.policy import Policy
@@ -85,6 +86,7 @@ def open_command(
     prepared = ventilation is not None or any(value is not None for value in hours.values())
     data = present(
         {
+            "edition": EDITION,
             "parties": {"firm": firm or session.profile.org, "lab": lab},
             "visit": visit or Moment.shown_in(session.now, zone).local_date.isoformat(),
             "zone": zone,

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from bailee.config import Settings
     from bailee.ledger.checkpoint import VerifierKey
     from bailee.store.database import Database
+    from bailee.verify.log_audit import Audit
     from bailee_cli.device.session import Session
 
 
@@ -195,10 +196,12 @@ def check_ledger_command(session: Session, home: Path, log_key: str | None) -> N
     """Check every entry, signature, chain, device counter, tile, tile file and the newest checkpoint, from
     the entries' own bytes.
 
-    Ends with 1 when something does not hold. It can run beside the service.
+    Ends with 1 when something does not hold, with 3 when a newer program wrote what this one does not know.
+    It can run beside the service.
     """
     from bailee.signing import notes, vkeys
     from bailee.signing.keys import SigningKey
+    from bailee.verify.log_audit import Audit
 
     with _server_parts():
         import bailee.operations.maintenance  # noqa: F401 - that it is installed
@@ -214,7 +217,8 @@ def check_ledger_command(session: Session, home: Path, log_key: str | None) -> N
                 code="no-log-key",
             ) from error
     found = []
-    for said in _troubles(database, settings, key):
+    audit = Audit(key.name)
+    for said in _troubles(database, settings, key, audit):
         found.append(said)
         if not session.json:
             click.echo(said)
@@ -222,12 +226,14 @@ def check_ledger_command(session: Session, home: Path, log_key: str | None) -> N
     if session.json:
         from bailee_cli.terminal import show
 
-        show.print_json({"faults": found})
-    else:
+        show.print_json({"faults": found, "not_checked": audit.not_checked() or None})
+    elif found or not audit.unknown:
         told = counted(len(found), "fault") + " found."
         click.echo(told if found else _sound(settings, key), err=bool(found))
-    if found:
-        raise click.exceptions.Exit(1)
+    if said := audit.not_checked():
+        click.echo(said, err=True)
+    if found or audit.unknown:
+        raise click.exceptions.Exit(1 if found else 3)
 
 
 def _sound(settings: Settings, key: VerifierKey) -> str:
@@ -242,13 +248,13 @@ def _sound(settings: Settings, key: VerifierKey) -> str:
     )
 
 
-def _troubles(database: Database, settings: Settings, key: VerifierKey) -> Iterator[str]:
+def _troubles(database: Database, settings: Settings, key: VerifierKey, audit: Audit) -> Iterator[str]:
     """Everything that does not hold, each with its place or file."""
     from bailee.operations import maintenance, publish
     from bailee.operations.ledger import guard_of, places_of
 
     with database.reading() as connection, progress.shown("Checking entries") as steps:
-        for trouble in maintenance.check(connection, key, steps):
+        for trouble in maintenance.check(connection, key, steps, audit):
             yield f"{'The log' if trouble.index is None else f'Entry {trouble.index}'}: {trouble.says}"
     with database.reading() as connection:  # as of now: a service beside may have signed more meanwhile
         if frozen := guard_of(settings, key).sentence(connection):

@@ -15,7 +15,7 @@ from bailee.domain import calendar_file, policy_file
 from bailee.domain.acts.organization import CalendarSet, PolicySet
 from bailee.domain.acts.table import name_of
 from bailee.domain.calendar_file import Which
-from bailee.domain.policy import Policy
+from bailee.domain.policy import Policy, meanings
 from bailee.domain.policy_file import Change
 from bailee.errors import Malformed, Unavailable, Unknown
 from bailee_cli.device.session import Session
@@ -79,14 +79,13 @@ def _show_policy(session: Session, org: str) -> None:
             "policy": "policy",
             "digest": "policy_digest",
             "stated": "stated",
-            "stated_digest": "stated_digest",
         }
         show.print_json({name: told[member] for name, member in wanted.items()})
         return
     click.echo(
-        f"# Thresholds of {org} now, {len(told['stated'])} of them stated. Digest: {told['policy_digest']}"
+        f"# Thresholds of {org} now, {len(told['stated']) - 1} of them stated. Digest:"
+        f" {told['policy_digest']}\n#"
     )
-    click.echo(f"# Digest of the stated ones: {told['stated_digest']}\n#")
     click.echo(policy_file.write(Policy.from_data(told["stated"])), nl=False)
 
 
@@ -104,8 +103,12 @@ def _say(changes: Sequence[Change], policy: Policy) -> None:
         show.table("What changes", ["threshold", "now", "then", ""], rows)
     else:
         click.echo("No threshold changes its value.")
-    left = len(Policy.keys) - len(policy.given)
-    click.echo(f"The file states {len(policy.given)} thresholds; {left} keep their default.")
+    stated = len(policy.stated) - 1  # beside the edition
+    left = len(meanings()) - stated
+    click.echo(
+        f"The file states {stated} thresholds; {left} have the default of edition {policy.edition} of the"
+        " rule book."
+    )
 
 
 def _as_json(change: Change) -> dict[str, Any]:

@@ -166,7 +166,6 @@ class OrganizationOut(BaseModel):
     policy: dict[str, Any] | None
     policy_digest: str | None
     stated: dict[str, Any] | None
-    stated_digest: str | None
     calendars: dict[str, Any]
     carrier_times: dict[str, CarrierTimes]
     keys: list[KeyOut] | None
@@ -195,7 +194,6 @@ def organization(org: str, asker: Asker) -> OrganizationOut:
         policy=limits.to_data() if limits else None,
         policy_digest=limits.digest if limits else None,
         stated=limits.stated if limits else None,
-        stated_digest=limits.stated_digest if limits else None,
         calendars={name: calendar.to_data() for name, calendar in found.calendars.items()},
         carrier_times={
             name: CarrierTimes(cutoff=_clock(cutoff), delivery=_clock(delivery))

@@ -61,7 +61,7 @@ def described(kind: type[facts.Facts], *, is_draft: bool = False) -> dict[str, A
         "description": (kind.__doc__ or "").partition("\n")[0],
         "properties": {member.key: _schema(member.kind) for member in facts.members(kind).values()},
         "required": needed,
-        "additionalProperties": not (is_draft or kind.closed),
+        "additionalProperties": False,
     }
 
 

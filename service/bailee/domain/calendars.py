@@ -20,7 +20,7 @@ from zoneinfo import ZoneInfo
 
 from bailee.domain import federal_holidays
 from bailee.domain.moments import named_zone
-from bailee.errors import BadMoment, Malformed
+from bailee.errors import NOT_KNOWN, BadMoment, Malformed
 from bailee.frozen import frozen
 
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
@@ -76,7 +76,7 @@ class Calendar:
         if reading.errors:
             raise Malformed(
                 f"Correct the calendar: {reading.errors[0]['says']}",
-                code="bad-calendar",
+                code="bad-calendar" if set(data) <= set(_FIELDS) else NOT_KNOWN,
                 errors=reading.errors,
             )
         return calendar

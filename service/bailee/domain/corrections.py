@@ -182,6 +182,8 @@ def why_not(act: str, org: str, field: str, by: Corrector) -> str:
 
     Empty when they may.
     """
+    if field == "edition":
+        return "by which edition of the rule book a form is judged was settled when it was opened"
     if by.org != org:
         return f"only the organization that made a statement may correct it, which is {org}"
     row = ROWS[act]

@@ -268,6 +268,11 @@ class Form:
         return one is not None and self.owners.get(one, one) == self.owners.get(other or "", other)
 
     @property
+    def edition(self) -> int:
+        """The edition of the rule book under which it was opened, and by which it is judged for good."""
+        return self.opened.of(Opened).edition
+
+    @property
     def visit(self) -> date:
         """Local day of the visit."""
         return self.opened.of(Opened).visit

@@ -4,13 +4,14 @@
         remaining: Annotated[int, Between(0, 100_000)]
         voided: int = 0
 
-    Counted.read({"remaining": 5})      # read from data: strict, members nobody declared are left alone
+    Counted.read({"remaining": 5})      # read from data: strict, nothing may stand there that nobody declared
     Counted(remaining=5)                # made from values that were read before, and taken as they are
 
 A member may be text, a whole number, true or false, one of some codes, a list, an object of texts by key,
 other facts, any of these or nothing (`X | None`), or anything at all (`Json`). What else it must be stands
-beside it in `Annotated`. A reading function may make any value of a text. Classes are read from their
-annotations on first use, so a program that reads nothing pays nothing.
+beside it in `Annotated`. What nobody declared, a member or a code, was misspelled or is of a later edition:
+the error has the code `NOT_KNOWN` then, whatever else is wrong. A reading function may make any value of a
+text. Classes are read from their annotations on first use, so a program that reads nothing pays nothing.
 """
 
 from __future__ import annotations
@@ -34,7 +35,7 @@ from typing import (
     get_origin,
 )
 
-from bailee.errors import BadFacts, BaileeError, Malformed
+from bailee.errors import NOT_KNOWN, BadFacts, BaileeError, Malformed
 from bailee.frozen import frozen
 
 Reader = Callable[[Any], Any]
@@ -97,7 +98,6 @@ class Facts:
     __slots__ = ("__dict__", "given")
 
     given: frozenset[str]
-    closed: ClassVar[bool]
     keys: ClassVar[Mapping[str, str]]
     later: ClassVar[frozenset[str]]
     defaults: ClassVar[Mapping[str, Callable[[], Any] | None]]
@@ -105,16 +105,13 @@ class Facts:
     def __init_subclass__(
         cls,
         *,
-        closed: bool = False,
         keys: Mapping[str, str] = types.MappingProxyType({}),
         later: Collection[str] = (),
     ) -> None:
-        """`closed` refuses members nobody declared; `keys` are the names in the data of members called
-        otherwise here.
+        """`keys` are the names in the data of members called otherwise here.
 
         `later` are members that a draft may still lack: what is found out last, or reckoned from the rest.
         """
-        cls.closed = closed
         cls.later = frozenset(later)
         cls.keys = {name: keys.get(name, name) for name in cls.__annotations__}
         cls.defaults = {name: _default(vars(cls).get(name, _NEEDED)) for name in cls.__annotations__}
@@ -137,41 +134,43 @@ class Facts:
 
         Raises `BadFacts` with every fault in `facts["errors"]` as {"at", "says"}.
         """
-        return cls._read(data, (), closed=cls.closed)
+        return cls._read(data, ())
 
     @classmethod
     def draft(cls, data: Any) -> Self:
-        """Facts as far as they are known: the same, but members of `later` may be missing, and nothing nobody
-        declared may stand there.
+        """Facts as far as they are known: the same, but members of `later` may be missing.
 
-        What is not understood cannot be judged. Asking for a missing member is an `AttributeError`.
+        Asking for a missing member is an `AttributeError`.
         """
-        return cls._read(data, cls.later, closed=True)
+        return cls._read(data, cls.later)
 
     @classmethod
-    def _read(cls, data: Any, lacking: Collection[str], *, closed: bool) -> Self:
+    def _read(cls, data: Any, lacking: Collection[str]) -> Self:
         if not isinstance(data, Mapping):
             raise Malformed("write an object with named members")
         values: dict[str, Any] = {}
         faults: list[dict[str, str]] = []
+        code = None
         for name, member in members(cls).items():
             if member.key in data:
                 try:
                     values[name] = member.read(data[member.key])
                 except BaileeError as error:
                     faults += _faults(member.key, error)
+                    code = NOT_KNOWN if error.code == NOT_KNOWN else code
             elif cls.defaults[name] is None and name not in lacking:
                 faults.append({"at": f"/{member.key}", "says": "is missing"})
-        if closed:
-            known = cls.keys.values()
-            faults += [{"at": f"/{key}", "says": _unknown(key, known)} for key in data if key not in known]
+        known = cls.keys.values()
+        if strange := [key for key in data if key not in known]:
+            faults += [{"at": f"/{key}", "says": _unknown(key, known)} for key in strange]
+            code = NOT_KNOWN
         if not faults:
             made = cls.__new__(cls)
             _fill(made, values, lacking)
             faults = [{"at": "", "says": sentence} for sentence in made.contradictions()]
             if not faults:
                 return made
-        raise _bad(faults)
+        raise bad_facts(faults, code)
 
     def contradictions(self) -> Iterator[str]:
         """What no member says alone and cannot all be true, as sentences.
@@ -307,7 +306,7 @@ def _one_of(*codes: str) -> Reader:
 
     def read(value: Any) -> Any:
         if not isinstance(value, str) or value not in codes:
-            raise Malformed(wanted)
+            raise Malformed(wanted, code=NOT_KNOWN if isinstance(value, str) else None)
         return value
 
     return read
@@ -345,13 +344,15 @@ def _object(key: Any, kind: Any) -> Reader:
 def _each(pairs: Iterable[tuple[object, Any]], read: Reader) -> list[Any]:
     found: list[Any] = []
     faults: list[dict[str, str]] = []
+    code = None
     for place, value in pairs:
         try:
             found.append(read(value))
         except BaileeError as error:
             faults += _faults(place, error)
+            code = NOT_KNOWN if error.code == NOT_KNOWN else code
     if faults:
-        raise _bad(faults)
+        raise bad_facts(faults, code)
     return found
 
 
@@ -362,9 +363,12 @@ def _faults(place: object, error: BaileeError) -> list[dict[str, str]]:
     return [{"at": f"/{place}", "says": error.sentence.removesuffix(".")}]
 
 
-def _bad(faults: list[dict[str, str]]) -> BadFacts:
+def bad_facts(faults: list[dict[str, str]], code: str | None = None) -> BadFacts:
+    """All faults at once; `code` is `NOT_KNOWN` where one of them is about what nobody declared."""
     return BadFacts(
-        "; ".join(f"{fault['at'].removeprefix('/')}: {fault['says']}" for fault in faults), errors=faults
+        "; ".join(f"{fault['at'].removeprefix('/')}: {fault['says']}" for fault in faults),
+        code=code,
+        errors=faults,
     )
 
 

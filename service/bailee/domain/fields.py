@@ -19,7 +19,7 @@ from typing import Annotated, Any, Final, Literal, TypeVar
 from bailee.domain import numbers
 from bailee.domain.facts import Check, Reads, at_least, between, like, sized
 from bailee.domain.moments import Moment, last_day, named_zone
-from bailee.errors import Malformed
+from bailee.errors import NOT_KNOWN, Malformed
 
 T = TypeVar("T")
 
@@ -32,6 +32,11 @@ PRIVATE_OF_A_VISIT: Final = ("client", "site", "contact", "question", "note")
 
 PRIVATE: Final = frozenset({*PRIVATE_OF_A_VISIT, "place", "called_person", "answer", "person", "device"})
 """All that this program writes."""
+
+EDITION: Final = 1
+"""The newest edition of the rule book that this program knows: its acts and their members, its thresholds
+with their defaults, its rules.
+"""
 
 _YEARS: Final = range(1970, 2200)
 """Wide enough for a clock that lost its battery, narrow enough that no reckoning leaves the calendar."""
@@ -96,6 +101,16 @@ def _zone(name: str) -> str:
     return name
 
 
+def _edition(value: Any) -> int:
+    if type(value) is not int or value < 1:
+        raise Malformed("write the edition of the rule book as a whole number, 1 or more")
+    if value > EDITION:
+        raise Malformed(
+            f"is edition {value} of the rule book, and this program knows edition {EDITION}", code=NOT_KNOWN
+        )
+    return value
+
+
 def _seal(text: str) -> str:
     number = numbers.read_seal(text)
     if number != text:
@@ -121,6 +136,9 @@ OrganizationId = Annotated[
 Digest = Annotated[str, like(DIGEST, "a digest of 43 letters, digits, hyphens and underscores")]
 Tag = Annotated[str, like(TAG, "1 to 60 letters, digits, blanks and . _ / # + : -, a letter or digit first")]
 """A short identifier that is nobody's name: pump, meter, maker's lot, tracking number."""
+
+Edition = Annotated[int, Reads(_edition)]
+"""An edition of the rule book that this program knows."""
 
 RuleId = Annotated[str, like(r"[A-Z]{2}-[0-9]{2}", "a rule like OC-01")]
 

@@ -91,7 +91,7 @@ class Organization:
     name: str
     root: str
     keys: Mapping[str, Key]
-    policy: Policy = field(default_factory=Policy)
+    policy: Policy = field(default_factory=Policy.of)
     policy_n: int = 0
     calendars: Mapping[str, Calendar] = field(default_factory=dict)
     carrier_times: Mapping[str, tuple[time | None, time | None]] = field(default_factory=dict)
@@ -217,7 +217,7 @@ def _setting(state: Organization, entry: Recorded) -> Organization | None:
     """The state after somebody set something that is not a key."""
     match entry.body:
         case PolicySet() as body:
-            return replace(state, policy=Policy.from_data(body.policy), policy_n=entry.n)
+            return replace(state, policy=body.policy, policy_n=entry.n)
         case CalendarSet() as body:
             name = body.which if body.which != "carrier" else f"carrier/{body.carrier or ''}"
             return replace(

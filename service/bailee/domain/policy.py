@@ -1,6 +1,7 @@
 """Thresholds of the rules, with their defaults.
 
-An organization signs its own values into its chain (`policy_set`).
+An organization signs its own values into its chain (`policy_set`), and names the edition of the rule book
+whose defaults count for all else. Defaults of an edition never change; a later one may bring others.
 
 Units stand in the names: _h hours, _min minutes, _s seconds, _m meters, _pct per cent, _l liters, _c degrees
 Celsius, _days. Every member says of itself what it means, which direction is the stricter one, and where it
@@ -26,9 +27,9 @@ from decimal import Decimal
 from functools import cache
 from typing import Annotated, Any, Final, Literal
 
-from bailee.domain.facts import Facts, Reads, at_least, between, members, plain
-from bailee.domain.fields import decimal_of
-from bailee.errors import BadFacts, BadStatement, Malformed
+from bailee.domain.facts import Facts, Reads, at_least, bad_facts, between, members, plain
+from bailee.domain.fields import EDITION, Edition, decimal_of
+from bailee.errors import BadFacts, Malformed
 from bailee.frozen import frozen
 
 COMMON_PRACTICE: Final = "common practice, no source"
@@ -37,9 +38,12 @@ COMMON_PRACTICE: Final = "common practice, no source"
 def _number(value: object) -> Decimal:
     """A decimal of the signed form, refused in the words of a file, where numbers stand bare."""
     try:
-        return decimal_of(value)
+        number = decimal_of(value)
     except Malformed as error:
         raise Malformed("write a number with at most six digits before the point and six after it") from error
+    if str(number) != value:  # one number, one digest
+        raise Malformed(f"write {number}, without zeros before it")
+    return number
 
 
 Threshold = Annotated[Decimal, Reads(_number), at_least(0, "a number")]
@@ -51,17 +55,23 @@ Whole = Annotated[int, between(0, 1_000_000)]
 class Meaning:
     """What a threshold is for: the rules that use it, one sentence, the direction that asks more of people,
     its source.
+
+    `edition` brought it, with the default that stands beside it; `changed` are defaults since later
+    ones, in their order.
     """
 
     rules: str
     says: str
     stricter: Literal["higher", "lower", "yes"]
     source: str = COMMON_PRACTICE
+    edition: int = 1
+    changed: tuple[tuple[int, Any], ...] = ()
 
 
-class Policy(Facts, closed=True):
+class Policy(Facts):
     """One organization's thresholds. Decimals are text in the signed form; unknown names are refused."""
 
+    edition: Edition = EDITION
     min_cassettes: Annotated[
         Whole,
         Meaning(
@@ -474,14 +484,31 @@ class Policy(Facts, closed=True):
 
     @classmethod
     def from_data(cls, data: Mapping[str, Any]) -> Policy:
-        """Read signed values. Raises `BadStatement` naming every bad member."""
+        """Read signed values. Raises `BadFacts` naming every bad member."""
+        faults, code, read = [], None, cls()
         try:
-            return cls.read(data)
+            read = cls.read(data)
         except BadFacts as error:
-            faults = [
-                {"at": f"/data/policy{fault['at']}", "says": fault["says"]} for fault in error.facts["errors"]
-            ]
-            raise BadStatement(f"This policy cannot be used: {error.sentence}.", errors=faults) from error
+            faults, code = list(error.facts["errors"]), error.code
+        if "edition" not in data:
+            faults.append(
+                {"at": "/edition", "says": f"is missing: write {EDITION} for the rule book of today"}
+            )
+        faults += [
+            {"at": f"/{name}", "says": f"came with edition {meaning.edition} of the rule book"}
+            for name, meaning in meanings().items()
+            if name in data and meaning.edition > read.edition
+        ]
+        if faults:
+            raise bad_facts(faults, code)
+        return cls.of(read.edition, **{name: getattr(read, name) for name in read.given - {"edition"}})
+
+    @classmethod
+    def of(cls, edition: int = EDITION, **stated: Any) -> Policy:
+        """What counts under an edition for whoever stated no more than this."""
+        policy = cls(**{name: default(name, edition) for name in meanings()} | stated | {"edition": edition})
+        object.__setattr__(policy, "given", frozenset(stated) | {"edition"})
+        return policy
 
     def to_data(self) -> dict[str, Any]:
         """All values in signed form."""
@@ -490,47 +517,46 @@ class Policy(Facts, closed=True):
 
     @property
     def stated(self) -> dict[str, Any]:
-        """The values that the organization named itself, in signed form; the others are defaults."""
+        """What was signed: the edition, and the values that the organization named itself. All else are
+        defaults of that edition.
+        """
         return {name: value for name, value in plain(self).items() if name in self.given}
 
     @property
     def digest(self) -> str:
-        """Base64url SHA-256 of the sorted JSON of all values: what `sealed` names, so a check can be
+        """Base64url SHA-256 of the sorted JSON of what was signed: what `sealed` names, so a check can be
         replayed.
-        """
-        return _digest(self.to_data())
 
-    @property
-    def stated_digest(self) -> str:
-        """The same of the stated values alone: what `sealed` names of a laboratory, which binds others only
-        by what it said.
+        A threshold that comes later changes none.
         """
-        return _digest(self.stated)
+        text = json.dumps(self.stated, sort_keys=True, separators=(",", ":"))
+        return urlsafe_b64encode(hashlib.sha256(text.encode()).digest()).decode().rstrip("=")
 
 
 @cache
 def meanings() -> Mapping[str, Meaning]:
     """Every threshold with its meaning, in the order of the file."""
     return {
-        name: next(each for each in member.beside if isinstance(each, Meaning))
+        name: meaning
         for name, member in members(Policy).items()
+        for meaning in member.beside
+        if isinstance(meaning, Meaning)
     }
 
 
-def default(name: str) -> Decimal | int:
-    """What counts where nobody stated this threshold."""
+def default(name: str, edition: int = EDITION) -> Decimal | int:
+    """What counts under an edition where nobody stated this threshold; before the edition that brought it, as
+    that one had it.
+    """
     found: Decimal | int = getattr(Policy, name)
+    for since, value in meanings()[name].changed:
+        found = value if since <= edition else found
     return found
 
 
 def is_decimal(name: str) -> bool:
     """Whether there is a threshold of this name, and it travels as text."""
-    return name in Policy.keys and isinstance(default(name), Decimal)
-
-
-def _digest(data: Mapping[str, Any]) -> str:
-    text = json.dumps(data, sort_keys=True, separators=(",", ":"))
-    return urlsafe_b64encode(hashlib.sha256(text.encode()).digest()).decode().rstrip("=")
+    return name in meanings() and isinstance(default(name), Decimal)
 
 
 Owner = Literal["firm", "lab", "both"]

@@ -13,17 +13,17 @@ from decimal import Decimal
 from typing import Any, Final, Literal
 
 from bailee.domain.policy import Meaning, Policy, default, is_decimal, is_stricter, meanings
-from bailee.errors import BadStatement, Malformed
+from bailee.errors import BadFacts, Malformed
 from bailee.frozen import frozen
 
 _WIDTH: Final = 110
 _HEAD: Final = (
     "Thresholds of the rules, as an organization signs them. The unit stands at the end of the name: _h"
     " hours, _min minutes, _s seconds, _days days, _m meters, _l liters, _c degrees Celsius, _pct per"
-    " cent.\n\nA line that is left out keeps its default. A laboratory that signs such a file publishes its"
-    " limits: forms addressed to it are judged by the firm's thresholds and by every line that stands in the"
-    " laboratory's file, and of each the stricter one counts. Most values are common practice with no source;"
-    " none is a legal limit."
+    " cent.\n\nA line that is left out has the default of the edition of the rule book that the file names. A"
+    " laboratory that signs such a file publishes its limits: forms addressed to it are judged by the firm's"
+    " thresholds and by every line that stands in the laboratory's file, and of each the stricter one counts."
+    " Most values are common practice with no source; none is a legal limit."
 )
 _ASKS_MORE: Final = {
     "higher": "a higher value is stricter",
@@ -50,11 +50,13 @@ def write(policy: Policy | None = None) -> str:
     was stated.
     """
     shown = policy or Policy()
-    parts = [_comment(_HEAD)]
+    parts = [_comment(_HEAD), f"edition = {shown.edition}"]
     for name, meaning in meanings().items():
         line = f"{name} = {_toml(getattr(shown, name))}"
         stated = policy is None or name in shown.given
-        parts.append(f"{_comment(_explained(name, meaning))}\n{line if stated else f'# {line}'}")
+        parts.append(
+            f"{_comment(_explained(name, meaning, shown.edition))}\n{line if stated else f'# {line}'}"
+        )
     return "\n\n".join(parts) + "\n"
 
 
@@ -67,10 +69,11 @@ def read(text: str) -> Policy:
     said = {name: str(v) if type(v) is int and is_decimal(name) else v for name, v in said.items()}
     try:
         policy = Policy.from_data(said)
-    except BadStatement as error:
+    except BadFacts as error:
         for fault in error.facts["errors"]:
             name = fault["at"].rpartition("/")[2]
-            errors.append({"at": f"line {line_of(text, name)}, {name}", "says": fault["says"]})
+            line = line_of(text, name)
+            errors.append({"at": f"line {line}, {name}" if line else name, "says": fault["says"]})
     if errors:
         errors.sort(key=lambda fault: line_number(fault["at"]))
         listed = "".join(f"\n  {fault['at']}: {fault['says']}" for fault in errors)
@@ -132,9 +135,9 @@ def line_number(at: str) -> int:
     return int(found[1]) if found else 0
 
 
-def _explained(name: str, meaning: Meaning) -> str:
+def _explained(name: str, meaning: Meaning, edition: int) -> str:
     return (
-        f"{meaning.says} Default {_toml(default(name))}; {_ASKS_MORE[meaning.stricter]}.\nRules:"
+        f"{meaning.says} Default {_toml(default(name, edition))}; {_ASKS_MORE[meaning.stricter]}.\nRules:"
         f" {meaning.rules}. Source: {meaning.source}."
     )
 

@@ -1,8 +1,8 @@
 """Whether an act is well formed, and what a statement is once it is in the log.
 
-Only `parse` and `draft` decide whether an act is well formed. It reports all faults at once, and keeps silent
-about members it does not know: the signed bytes are kept whole, so nothing is lost when a newer program said
-more.
+Only `parse` and `draft` decide whether an act is well formed. They report all faults at once. Of an act, a
+member, a code or an edition that this program does not know, they say so by the code `NOT_KNOWN`: then
+nothing can be concluded from what it may mean.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from bailee.domain.acts import table
 from bailee.domain.acts.row import ChainKind, Row
 from bailee.domain.facts import Facts
 from bailee.domain.moments import Moment
-from bailee.errors import BadFacts, BadStatement, BaileeError
+from bailee.errors import NOT_KNOWN, BadFacts, BadStatement, BaileeError
 from bailee.frozen import field, frozen
 
 B = TypeVar("B", bound=Facts)
@@ -127,7 +127,8 @@ def _meaning(kind: ChainKind, act: str, data: Mapping[str, Any], *, is_draft: bo
     if row is None:
         known = ", ".join(table.ON_CHAIN[kind])
         said = f"{act!r} is not something that happens to a {kind}; these are: {known}"
-        raise BadStatement(said, errors=[{"at": "/act", "says": said}])
+        code = None if act in table.ROWS else NOT_KNOWN
+        raise BadStatement(said, code=code, errors=[{"at": "/act", "says": said}])
     try:
         return row.facts.draft(data) if is_draft else row.facts.read(data)
     except BadFacts as error:
@@ -135,6 +136,7 @@ def _meaning(kind: ChainKind, act: str, data: Mapping[str, Any], *, is_draft: bo
         listed = "; ".join(f"{fault['at'].removeprefix('/data/')}: {fault['says']}" for fault in faults)
         raise BadStatement(
             f"This {act} statement cannot be {'judged' if is_draft else 'recorded'}: {listed}.",
+            code=NOT_KNOWN if error.code == NOT_KNOWN else None,
             errors=faults,
             act=act,
         ) from error

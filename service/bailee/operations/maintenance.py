@@ -25,9 +25,14 @@ from bailee.verify.log_audit import Audit, Trouble
 __all__ = ["Trouble", "check", "checkpoint_to_stamp", "damage", "keep_stamp", "rebuild"]
 
 
-def check(connection: Connection, log_key: VerifierKey, steps: Steps = unseen) -> Iterator[Trouble]:
-    """Everything that does not hold in the log, in order; nothing yielded means that nothing was found."""
-    found = Audit(log_key.name)
+def check(
+    connection: Connection, log_key: VerifierKey, steps: Steps = unseen, found: Audit | None = None
+) -> Iterator[Trouble]:
+    """Everything that does not hold in the log, in order; nothing yielded means that nothing was found.
+
+    `found` has read every entry afterwards, and says what was not checked.
+    """
+    found = found or Audit(log_key.name)
     yield from damage(connection, log_key, found, steps)
     yield from (Trouble(None, said) for said in (*_returned(connection, found), *_claimed(connection, found)))
 

@@ -198,7 +198,7 @@ def _completed(
                     "total": len(body.samples),
                     "forms": sorted(each for each in parts if parts[each]),
                     "policy": joint.firm.digest,
-                    **({"lab_policy": joint.lab.stated_digest} if joint.lab else {}),
+                    **({"lab_policy": joint.lab.digest} if joint.lab else {}),
                     "findings": acknowledged(case, draft, number, findings),
                 }
             )

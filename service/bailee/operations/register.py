@@ -29,14 +29,14 @@ from bailee.domain import authorization, organizations, statements
 from bailee.domain.acts import mentions
 from bailee.domain.acts.form import Corrected, Excepted
 from bailee.domain.acts.lot import Issued
-from bailee.domain.acts.organization import CalendarSet, Enrolled, Founded, PolicySet, Recovered, Rotated
+from bailee.domain.acts.organization import CalendarSet, Enrolled, Founded, Recovered, Rotated
 from bailee.domain.acts.privacy import Erased
 from bailee.domain.acts.table import ROWS, name_of
 from bailee.domain.calendars import Calendar
 from bailee.domain.facts import Facts, plain
+from bailee.domain.fields import EDITION
 from bailee.domain.organizations import Key, Organization
-from bailee.domain.policy import Policy
-from bailee.errors import BaileeError, Forged
+from bailee.errors import NOT_KNOWN, BadStatement, BaileeError, Forged
 from bailee.frozen import frozen
 from bailee.ledger.base64url import b64u, unb64u
 from bailee.operations import erasing
@@ -195,7 +195,7 @@ class Register:
             _require_usable(signed, body)
             return _Checked(read.submission, read.unverified, signed, body)
         except BaileeError as error:
-            return error
+            return _too_new(error) if error.code == NOT_KNOWN else error
 
     def _append_all(
         self, connection: Connection, checked: Sequence[_Checked | BaileeError], now: datetime
@@ -371,6 +371,17 @@ def _read(submission: Submission) -> _Read:
         return _Read(submission, problem=error)
 
 
+def _too_new(error: BaileeError) -> BaileeError:
+    """What this program has no word for is not kept: nobody here could judge what leans on it."""
+    return BadStatement(
+        f"{error.sentence} This ledger knows edition {EDITION} of the rule book. Unless that is a slip, a"
+        " newer program wrote it: nothing was recorded and nothing is lost. Keep it, ask the ledger's"
+        " operator for the newer program, and send it again.",
+        code=error.code,
+        **error.facts,
+    )
+
+
 def _opens(checked: _Checked) -> bool:
     return ROWS[checked.signed.claims.act].opens
 
@@ -417,7 +428,7 @@ def _not_admitted(kid: str) -> Forged:
 
 
 def _require_usable(signed: SignedStatement, body: Facts) -> None:
-    """What a key or a policy brings must be usable before anybody relies on it."""
+    """What a key or a calendar brings must be usable before anybody relies on it."""
     match body:
         case Founded():
             pass  # its key has just checked its own signature
@@ -425,8 +436,6 @@ def _require_usable(signed: SignedStatement, body: Facts) -> None:
             public = keys.public_bytes(plain(body.jwk))
             keys.require_name(public, body.kid)
             key_proof.check(body.proof, body.kid, public, signed.claims.iss, signed.claims.aud)
-        case PolicySet():
-            Policy.from_data(body.policy)
         case CalendarSet():
             Calendar.from_data(body.calendar)
 

@@ -123,6 +123,6 @@ def _compare(form: str, said: Sealed, found: Sequence[Warned], joint: Joint) -> 
         found=tuple(found),
         policy_same=said.policy == joint.firm.digest if said.policy else None,
         lab_policy_same=(
-            said.lab_policy == (joint.lab.stated_digest if joint.lab else None) if said.lab_policy else None
+            said.lab_policy == (joint.lab.digest if joint.lab else None) if said.lab_policy else None
         ),
     )

@@ -291,7 +291,7 @@ Hours = Annotated[Decimal, Reads(_hours), between(0, 24, "hours")]
 Few = Annotated[int, between(0, 100)]
 
 
-class _Place(Facts, closed=True):
+class _Place(Facts):
     name: Annotated[str, sized(1, 80)]
     visible_growth: bool = False
     active_leak: bool = False
@@ -303,7 +303,7 @@ class _Place(Facts, closed=True):
     reason: Reason | None = None
 
 
-class _List(Facts, closed=True):
+class _List(Facts):
     indoor: Annotated[int, between(1, 100)] | None = None
     visit_h: Annotated[Decimal, Reads(_hours), between(0, 240, "hours")] | None = None
     blanks: Few = 0

@@ -38,7 +38,7 @@ def _id(value: object) -> str:
     return "" if value is None or type(value) in (str, int) else "write text or a whole number"
 
 
-class _Case(Facts, closed=True):
+class _Case(Facts):
     """What can be read member by member.
 
     Moments and calendars are read with the sentences of their own modules.

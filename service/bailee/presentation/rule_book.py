@@ -160,6 +160,11 @@ def _rule(each: Rule) -> RuleLine:
         _allowed(each),
         _ASKED
         + (_ASKED_LAST if each.last else "")
+        + (
+            f" Of forms opened under edition {each.edition} of the rule book or later."
+            if each.edition > 1
+            else ""
+        )
         + (_AFTERWARDS if each.severity == "block" or each.afterwards else ""),
         source_for_people(each.source),
         tuple(_thresholds(each.id)),

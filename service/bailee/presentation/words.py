@@ -120,6 +120,7 @@ The word for records would accuse the file of what happened to a seal.
 RECORDS: Final = {
     "complete and cosigned": "unaltered, complete and cosigned",
     "intact, not cosigned": "unaltered, not cosigned",
+    "not all understood": "not all understood",
     "not under your keys": "not under your keys",
     "broken": "do not verify",
 }

@@ -13,6 +13,7 @@ from typing import Any, TypeVar
 
 from bailee.domain.acts.form import Opened, Sealed, Shipped
 from bailee.domain.custody import Envelope, Form, Sample
+from bailee.domain.fields import EDITION
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
 from bailee.domain.organizations import Organization
@@ -95,7 +96,9 @@ class Case:
     conflicts: Mapping[str, Sequence[Conflict]] = field(default_factory=dict)
     """By form: keys in doubt that speak on it, or whose refused statement is about it."""
     _inside: list[frozenset[str] | None] = field(default_factory=list, init=False, repr=False, compare=False)
-    _joints: dict[tuple[str, str], Joint] = field(default_factory=dict, init=False, repr=False, compare=False)
+    _joints: dict[tuple[str, str, int], Joint] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
     _made: dict[Callable[[Case], Any], Any] = field(
         default_factory=dict, init=False, repr=False, compare=False
     )
@@ -125,12 +128,20 @@ class Case:
 
     def joint(self, form: Form) -> Joint:
         """The same, with whose each of them is. A laboratory that published no policy sets no limit."""
-        parties = form.opened.of(Opened).parties
-        if (parties.firm, parties.lab) not in self._joints:
+        parties, edition = form.opened.of(Opened).parties, form.edition
+        if (parties.firm, parties.lab, edition) not in self._joints:
             firm, lab = self.organizations.get(parties.firm), self.organizations.get(parties.lab)
+            own = firm.policy if firm and firm.policy_n else Policy.of(edition)
             published = lab.policy if lab and lab.policy_n and lab is not firm else None
-            self._joints[parties.firm, parties.lab] = together(firm.policy if firm else Policy(), published)
-        return self._joints[parties.firm, parties.lab]
+            self._joints[parties.firm, parties.lab, edition] = together(own, published)
+        return self._joints[parties.firm, parties.lab, edition]
+
+    def edition(self, about: str) -> int:
+        """The edition of the rule book by which a thing is judged: that of the newest form that knows it, or
+        of all forms here.
+        """
+        forms = self.about(about) or self.forms.values()
+        return max((form.edition for form in forms), default=EDITION)
 
     def lot_of(self, sample: Sample) -> Lot | None:
         """The lot a sample says it came from, when the ledger knows it."""

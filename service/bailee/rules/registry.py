@@ -69,8 +69,9 @@ class Rule:
 
     `source` is printed in the rule table; `remedy` says what to do now, `afterwards` once it has left.
 
-    A `last` rule is asked after all others, with their open blocks in `Case.blocked`. `reasons` are those an
-    exception must give, `signers` the roles that may sign it; none listed means any.
+    `edition` is that of the rule book since which it asks: never about a form that was opened under an
+    earlier one. A `last` rule is asked after all others, with their open blocks in `Case.blocked`. `reasons`
+    are those an exception must give, `signers` the roles that may sign it; none listed means any.
     """
 
     id: str
@@ -85,6 +86,7 @@ class Rule:
     reasons: frozenset[str] = frozenset()
     signers: frozenset[str] = frozenset()
     afterwards: Remedy | None = None
+    edition: int = 1
 
 
 @frozen
@@ -132,6 +134,7 @@ def rule(
     reasons: Iterable[str] = (),
     signers: Iterable[str] = (),
     afterwards: str | Remedy = "",
+    edition: int = 1,
 ) -> Callable[[Check], Check]:
     """Enter a check in the registry."""
 
@@ -139,7 +142,7 @@ def rule(
         assert rule_id not in RULES, rule_id
         RULES[rule_id] = Rule(
             rule_id, title, severity, area, source, _worded(remedy), may_be_excepted, check, last,
-            frozenset(reasons), frozenset(signers), _worded(afterwards) if afterwards else None,
+            frozenset(reasons), frozenset(signers), _worded(afterwards) if afterwards else None, edition,
         )  # fmt: skip
         return check
 
@@ -178,7 +181,12 @@ def evaluate(case: Case) -> list[Finding]:
 
 
 def _ask(case: Case, rules: Iterable[Rule]) -> list[Finding]:
-    return [_finding(case, each, hit) for each in rules for hit in _hits(case, each)]
+    return [
+        _finding(case, each, hit)
+        for each in rules
+        for hit in _hits(case, each)
+        if each.edition <= case.edition(hit.about)
+    ]
 
 
 MOST_HITS: Final = 2_000

@@ -8,9 +8,10 @@ from types import MappingProxyType
 
 from bailee.domain import statements
 from bailee.domain.facts import Facts
+from bailee.domain.fields import EDITION
 from bailee.domain.moments import Moment
 from bailee.domain.statements import Recorded
-from bailee.errors import BaileeError
+from bailee.errors import NOT_KNOWN, BadStatement, BaileeError, Unavailable
 from bailee.ledger.entry import Entry
 from bailee.signing import disclosures, signed_statement
 from bailee.signing.signed_statement import Unverified
@@ -54,7 +55,10 @@ def told(
 
 
 def own_entry(entry: Entry, leaf: str, told: Sequence[str]) -> Recorded:
-    """The same from the ledger's own database, where signatures were checked on the way in."""
+    """The same from the ledger's own database, where signatures were checked on the way in.
+
+    Raises `Unavailable` for what a program of a later edition recorded there.
+    """
     statement = signed_statement.read(entry.stmt)
     claims = statement.claims
     fields: dict[str, str] = {}
@@ -64,4 +68,14 @@ def own_entry(entry: Entry, leaf: str, told: Sequence[str]) -> Recorded:
         )
     except BaileeError:  # altered beside the log: withheld here, and named by the operator's check
         fields = {}
-    return recorded(entry, leaf, statement, fields)
+    try:
+        return recorded(entry, leaf, statement, fields)
+    except BadStatement as error:
+        if error.code != NOT_KNOWN:
+            raise
+        raise Unavailable(
+            f"Entry {entry.n} of {entry.chain} says what this program does not know: it was recorded by a"
+            f" program of a later edition of the rule book than {EDITION}. Start that one again; nothing is"
+            " lost.",
+            code=NOT_KNOWN,
+        ) from error

@@ -25,16 +25,14 @@ from bailee.domain.acts.organization import (
     CalendarSet,
     Enrolled,
     Founded,
-    PolicySet,
     Recovered,
     Revoked,
     Rotated,
 )
 from bailee.domain.calendars import Calendar
 from bailee.domain.organizations import Organization
-from bailee.domain.policy import Policy
 from bailee.domain.statements import Recorded
-from bailee.errors import BaileeError
+from bailee.errors import NOT_KNOWN, BaileeError
 from bailee.frozen import frozen
 from bailee.ledger.base64url import unb64u
 from bailee.signing import disclosures, key_lookup, key_proof, keys, recording, signed_statement
@@ -57,6 +55,8 @@ class Authorship:
 
     organizations: dict[str, Organization] = field(default_factory=dict)
     owners: dict[str, frozenset[str]] = field(default_factory=dict)
+    unknown: set[str] = field(default_factory=set)
+    """Chains on which something stands that this program does not know."""
     _strong: set[bytes] = field(default_factory=set)
     _alike: dict[frozenset[str], frozenset[str]] = field(default_factory=dict)
 
@@ -71,6 +71,19 @@ class Authorship:
             keys.public_bytes(keys.jwk_of(public))
             self._strong.add(public)
         return public
+
+    def is_unknown(self, statement: Unverified, error: BaileeError) -> bool:
+        """Whether what is wrong here may be no fault.
+
+        It is an act, a member or an edition that this program does not know; or it may rest on one, that
+        stands before it on its chain or on that of its signer. What follows on that chain may rest on this.
+        """
+        claims = statement.claims
+        rests = {claims.sub, f"org/{claims.iss}"} & self.unknown and error.code not in _OF_A_SIGNATURE
+        if error.code != NOT_KNOWN and not rests:
+            return False
+        self.unknown.add(claims.sub)
+        return True
 
     def admit(self, entry: Recorded, audience: str) -> None:
         """Judge a statement whose signature holds, then let it take effect.
@@ -107,8 +120,14 @@ class Authorship:
         return self._alike.setdefault(orgs, orgs)
 
 
+_OF_A_SIGNATURE: Final = frozenset(
+    {"bad-signature", "bad-key", "weak-key", "wrong-key-name", "bad-disclosure", "wrong-disclosure"}
+)
+"""What no edition makes good."""
+
+
 def _require_usable(entry: Recorded, audience: str) -> None:
-    """What a key, a policy or a calendar brings must be usable before anybody relies on it.
+    """What a key or a calendar brings must be usable before anybody relies on it.
 
     Raises `BaileeError`.
     """
@@ -117,8 +136,6 @@ def _require_usable(entry: Recorded, audience: str) -> None:
             public = unb64u(body.jwk.x)
             keys.require_name(public, body.kid)
             key_proof.check(body.proof, body.kid, public, entry.org, audience)
-        case PolicySet() as body:
-            Policy.from_data(body.policy)
         case CalendarSet() as body:
             Calendar.from_data(body.calendar)
 
@@ -179,7 +196,7 @@ class Replay:
         try:
             signed_statement.open_with(statement, self.authorship.public_of(statement))
         except BaileeError as error:
-            self.notes.fault(6, error.code, told.place, error.sentence)
+            self._refuse(told, error)
             return None
         fields = self._reveal(item, statement)
         hidden = len(statement.claims.private) - len(fields)
@@ -188,9 +205,16 @@ class Replay:
             recorded = recording.recorded(item.entry, item.leaf, statement, fields)
             self._admit(recorded, statement.claims.aud, item)
         except BaileeError as error:
-            self.notes.fault(6, error.code, told.place, error.sentence)
+            self._refuse(told, error)
             return Heard(item, statement, digest, None, hidden)
         return Heard(item, statement, digest, recorded, hidden)
+
+    def _refuse(self, told: ClaimedEntry, error: BaileeError) -> None:
+        """Note why a statement does not count; of what is not known here nobody is accused."""
+        if self.authorship.is_unknown(told.statement, error):
+            self.notes.unknown.append((told.place, told.statement.claims.act))
+        else:
+            self.notes.fault(6, error.code, told.place, error.sentence)
 
     def _reveal(self, item: ReadEntry, statement: Unverified) -> dict[str, str]:
         """Step 9: private fields beside the statement must be the ones it was signed with."""
@@ -246,6 +270,8 @@ class Replay:
             organization = self.organizations.get(entry.org) if entry else None
             key = organization.keys.get(entry.kid) if organization and entry else None
             if entry is None or key is None or key.revocation is None:
+                continue
+            if f"org/{entry.org}" in self.authorship.unknown:  # who knows whether it has ended
                 continue
             why = authorization.doubt(key, entry, late=each.item.index > self.ended[entry.org, entry.kid])
             if why:  # what lies beyond the last good count after the end was refused when it was heard

@@ -1,7 +1,7 @@
 """The auditor's file: one form with every chain it leans on, in one JSON file that needs nothing else beside
 it.
 
-    {"format": "bailee-bundle/1", "form": "F7K3…", "exported": "2026-12-03T09:00:00Z",
+    {"format": "bailee-bundle/2", "form": "F7K3…", "exported": "2026-12-03T09:00:00Z",
      "checkpoint": "<signed note>", "ends": "<signed note>", "roots": {"<organization>": "<thumbprint>"},
      "earlier": [{"size": 12, "root": "<b64>", "proof": ["<b64>", …]}, …],
      "entries": [{"index": 5, "entry": "<exact text>", "disclosures": ["WyJ…", …], "proof": ["<b64>", …]}, …],
@@ -49,7 +49,8 @@ from bailee.verify.file_limits import (
     MAX_UNKNOWN,
 )
 
-FORMAT: Final = "bailee-bundle/1"
+FORMAT: Final = "bailee-bundle/2"
+_BEFORE: Final = "bailee-bundle/1"
 
 _THUMBPRINT: Final = re.compile(r"[A-Za-z0-9_-]{43}", re.ASCII)
 _ORGANIZATION: Final = re.compile(r"[a-z0-9](?:[a-z0-9-]{0,30}[a-z0-9])?", re.ASCII)
@@ -203,6 +204,14 @@ def read(text: str | bytes) -> Bundle:
     """
     _require_bounded(text)
     members = _parsed(text)
+    if isinstance(members, dict) and members.get("format") == _BEFORE:
+        raise Malformed(
+            "This file was made before the first release of Bailee, when no form named the edition of the"
+            " rule book that it is judged by: no program verifies it any more. The paper record of its form"
+            " still stands.",
+            code="bundle",
+            place="/format",
+        )
     if not isinstance(members, dict) or members.get("format") != FORMAT:
         raise _refused("/format", f"must say {FORMAT}: this is another file, or of a newer program")
     found = Bundle(

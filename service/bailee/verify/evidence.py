@@ -31,6 +31,8 @@ class Notes:
     other_keys: list[UnreachedKey] = field(default_factory=list)
     remarks: list[Remark] = field(default_factory=list)
     unchecked: list[Unchecked] = field(default_factory=list)
+    unknown: list[tuple[PlaceInFile, str]] = field(default_factory=list)
+    """Where something stands that this program does not know, or that rests on such a thing; and its act."""
 
     def fault(self, step: int, code: str, place: PlaceInFile, sentence: str) -> None:
         """Note what must not be."""

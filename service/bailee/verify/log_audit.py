@@ -16,6 +16,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from bailee.domain.acts.privacy import Erased
+from bailee.domain.fields import EDITION
 from bailee.errors import BaileeError
 from bailee.frozen import frozen
 from bailee.ledger import entry as entries
@@ -83,6 +84,8 @@ class Audit:
     size: int = 0
     erased: dict[str, int] = field(default_factory=dict)
     """By statement: how many of its private fields are said to be erased."""
+    unknown: list[int] = field(default_factory=list)
+    """Entries that say what this program does not know, or rest on such a thing: not checked."""
     speakers: dict[str, str] = field(default_factory=dict)
     """By key: the organization in whose name it spoke."""
     _chains: dict[str, _Chain] = field(default_factory=dict)
@@ -127,16 +130,42 @@ class Audit:
         yield from self._seen(statement, entry.chain, leaf)
         if (claims.sub, claims.aud) != (entry.chain, self.origin):
             yield f"A statement about {claims.sub} for {claims.aud} stands in {entry.chain} of {self.origin}."
-        found = recording.recorded(entry, leaf, statement, {})
-        signed_statement.open_with(statement, self._authorship.public_of(statement), disclosures)
-        if isinstance(found.body, Erased):
-            self.erased[found.body.statement] = self.erased.get(found.body.statement, 0) + found.body.count
+        try:
+            signed_statement.open_with(statement, self._authorship.public_of(statement), disclosures)
+            self.speakers[statement.kid] = claims.iss
+            if wrong := self._counted(statement):
+                yield f"The device {statement.kid} {wrong}."
+            found = recording.recorded(entry, leaf, statement, {})
+            self._authorship.admit(found, claims.aud)
+        except BaileeError as error:
+            if not self._authorship.is_unknown(statement, error):
+                raise
+            self.unknown.append(self.size - 1)
+        else:
+            if isinstance(found.body, Erased):
+                self.erased[found.body.statement] = (
+                    self.erased.get(found.body.statement, 0) + found.body.count
+                )
+
+    def not_checked(self) -> str:
+        """What this program does not know, as a sentence; empty when it knows everything."""
+        if not self.unknown:
+            return ""
+        which = (
+            f"Entry {self.unknown[0]} says"
+            if len(self.unknown) == 1
+            else (f"{len(self.unknown):,} entries, the first of them {self.unknown[0]}, say")
+        )
+        return (
+            f"{which} what this program does not know: edition {EDITION} of the rule book is its newest."
+            " These were not checked. Nobody is accused by that: check again with the newest Bailee."
+        )
+
+    def _counted(self, statement: Unverified) -> str | None:
         device = self._devices.setdefault(statement.kid, _Device())
-        wrong = device.hear(claims.seq, found.digest, claims.prev)
-        if wrong:
-            yield f"The device {statement.kid} {wrong}."
-        self._authorship.admit(found, claims.aud)
-        self.speakers[statement.kid] = claims.iss
+        return device.hear(
+            statement.claims.seq, signed_statement.digest(statement.text), statement.claims.prev
+        )
 
     def _link(self, entry: entries.Entry, leaf: str) -> Iterator[str]:
         chain = self._chains.setdefault(entry.chain, _Chain())

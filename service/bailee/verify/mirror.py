@@ -32,14 +32,15 @@ Fetch = Callable[[str], bytes]
 
 @frozen
 class Round:
-    """What one round found: the note that was fetched, its checkpoint, how many entries are new, and what
-    does not hold.
+    """What one round found: the note that was fetched, its checkpoint, how many entries are new, what
+    does not hold, and what was not checked.
     """
 
     note: str
     checkpoint: Checkpoint
     new: int
     troubles: tuple[Trouble, ...]
+    not_checked: str = ""
 
 
 class Mirror:
@@ -83,7 +84,9 @@ class Mirror:
             raise
         for index, width in self._new(before, checkpoint.size):
             self._texts.drop_partials(None, index, below=width)
-        return Round(note, checkpoint, checkpoint.size - before, tuple(self._troubles))
+        return Round(
+            note, checkpoint, checkpoint.size - before, tuple(self._troubles), self._audit.not_checked()
+        )
 
     def _follow(
         self, note: str, known: Checkpoint | None, checkpoint: Checkpoint, fetch: Fetch, steps: Steps

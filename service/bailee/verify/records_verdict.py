@@ -13,20 +13,29 @@ from dataclasses import replace
 from datetime import timedelta
 from typing import Final
 
+from bailee.domain.fields import EDITION
 from bailee.domain.moments import Moment
 from bailee.ledger.checkpoint import Checkpoint, VerifierKey
+from bailee.presentation import words
 from bailee.rules.case import Case
 from bailee.rules.registry import Finding
 from bailee.rules.verdicts import RecordsState, Verdict, verdicts
+from bailee.rules.wording import counted, listed
 from bailee.verify import cosigned_checkpoints
 from bailee.verify.cosigned_checkpoints import Cosigned
 from bailee.verify.evidence import Notes, ReadEntry
-from bailee.verify.result import BROKEN, NOT_YOURS, PlaceInFile, Stamped, State
+from bailee.verify.result import BROKEN, NOT_UNDERSTOOD, NOT_YOURS, PlaceInFile, Stamped, State
 
 _CLOCKS_DIFFER: Final = timedelta(minutes=5)
 """Clocks of honest machines differ by no more (common practice, no source)."""
 _SLIPS: Final = 2
-_KNOWN: Final[Mapping[State, RecordsState]] = {BROKEN: "broken", NOT_YOURS: "not judged"}
+_SHOWN: Final = 5
+"""So many places are named; each entry stands in the report."""
+_KNOWN: Final[Mapping[State, RecordsState]] = {
+    BROKEN: "broken",
+    NOT_YOURS: "not judged",
+    NOT_UNDERSTOOD: "not judged",
+}
 """What the rules are told of the records."""
 
 
@@ -109,6 +118,22 @@ def weigh_roots(
         notes.remark("root-unused", PlaceInFile(), said)
 
 
+def weigh_editions(notes: Notes) -> None:
+    """Say what this program does not know: nobody is accused by it, and nothing is concluded
+    from the rest.
+    """
+    if notes.unknown:
+        shown = [f"{words.plain(act)} ({place})" for place, act in notes.unknown[:_SHOWN]]
+        if more := len(notes.unknown) - len(shown):
+            shown.append(f"{more} more")
+        notes.not_checked(
+            "editions",
+            f"What is said by {listed(shown)}: this program knows edition {EDITION} of the rule book, and"
+            " there stands an act, a member or a word that is not in it, or what rests on one. Verify this"
+            " file with the newest Bailee.",
+        )
+
+
 def other_root(org: str, here: str, brought: str) -> str:
     """What to do about an organization that begins here with another key than the auditor knows it by."""
     return (
@@ -168,6 +193,9 @@ def judge(
     if state == NOT_YOURS:
         said = "Not judged: these records are not under the keys that you brought."
         others = [replace(each, state="not judged", sentence=said) for each in others]
+    elif notes.unknown:
+        said = "Not judged: this program does not know all that was said here."
+        others = [replace(each, state="not judged", sentence=said, not_checked=()) for each in others]
     resting = " This rests on broken records." if broken else ""
     return (own, *(replace(each, sentence=each.sentence + resting) for each in others))
 
@@ -185,6 +213,11 @@ def _records_sentence(
             f"Not judged: {' '.join(each.sentence for each in notes.other_keys)} Nothing altered or missing"
             f" was found in {count} entries under the keys that the file itself gives, and anybody can make"
             f" such a file.{weighed}"
+        )
+    if notes.unknown and not notes.faults:
+        return (
+            f"Not judged: {counted(len(notes.unknown), 'statement')} of these {count} entries cannot be"
+            " understood by this program, which may be older. Nothing altered or missing was found."
         )
     if not notes.faults:
         missing = f" They are not called complete: the root of {', '.join(sorted(unpinned))} was not brought."

@@ -20,14 +20,17 @@ from bailee.rules.registry import Finding
 from bailee.rules.verdicts import Verdict
 from bailee.verify.disclaimer import LIMITS
 
-State = Literal["complete and cosigned", "intact, not cosigned", "not under your keys", "broken"]
-"""The four states of records, never one tick.
+State = Literal[
+    "complete and cosigned", "intact, not cosigned", "not all understood", "not under your keys", "broken"
+]
+"""The states of records, never one tick.
 
-The first needs the cosignatures of others on the checkpoint; the third has no verdict.
+The first needs the cosignatures of others on the checkpoint; the third and fourth have no verdict.
 """
 
 COSIGNED: Final[State] = "complete and cosigned"
 INTACT: Final[State] = "intact, not cosigned"
+NOT_UNDERSTOOD: Final[State] = "not all understood"
 NOT_YOURS: Final[State] = "not under your keys"
 BROKEN: Final[State] = "broken"
 

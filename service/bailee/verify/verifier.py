@@ -19,10 +19,12 @@ samples.
 10. What the statements mean: the fold, the rules, the verdicts.
 
 A key that the auditor brings and that the file does not lead to (the log's in 2, a root in 6) is no fault of
-the file: it may be mistyped. Then the file has no verdict, unless it contradicts itself. A fault is noted
-with its step and place, and the rest is looked at all the same. What fails a step of 5 or 6 is not believed
-and left out of step 10. A proof that is missing is a fault, never a step left out; what no file of this kind
-can show stands in `not_checked`. No network, no clock, no database: `at` and `trust` come from the caller.
+the file: it may be mistyped. Then the file has no verdict, unless it contradicts itself. Nor has a file in
+which this program does not know an act, a member or an edition: what rests on it is not judged either. A
+fault is noted with its step and place, and the rest is looked at all the same. What fails a step of 5 or 6 is
+not believed and left out of step 10. A proof that is missing is a fault, never a step left out; what no file
+of this kind can show stands in `not_checked`. No network, no clock, no database: `at` and `trust` come from
+the caller.
 """
 
 from __future__ import annotations
@@ -63,7 +65,17 @@ from bailee.verify import (
 from bailee.verify.authorship import Heard, Replay, Steps, unseen
 from bailee.verify.bundle import Bundle
 from bailee.verify.evidence import ClaimedEntry, Notes, ReadEntry
-from bailee.verify.result import BROKEN, COSIGNED, INTACT, NOT_YOURS, CheckedWith, PlaceInFile, Report, State
+from bailee.verify.result import (
+    BROKEN,
+    COSIGNED,
+    INTACT,
+    NOT_UNDERSTOOD,
+    NOT_YOURS,
+    CheckedWith,
+    PlaceInFile,
+    Report,
+    State,
+)
 
 _ALWAYS_UNCHECKED: Final[Mapping[str, str]] = {
     "cosigners": "Cosignatures: that everybody is shown this same log rests on its operator alone.",
@@ -133,13 +145,17 @@ def verify(bundle: Bundle, trust: Trust, at: Moment, steps: Steps = unseen) -> R
     stamped = stamped_checkpoints.check(bundle.tokens, origin, proven, trust.stamp_roots, notes)  # 8
     parties = replay.authorship.owners.get(f"form/{bundle.form}", frozenset())
     conflicts.name_ended(heard, replay.organizations, notes)  # 7
-    doubted = conflicts.check(bundle.conflicts, origin, replay.organizations, parties, notes)  # 7
+    # 7
+    doubted = conflicts.check(
+        () if notes.unknown else bundle.conflicts, origin, replay.organizations, parties, notes
+    )
     case = replace(_case(bundle.form, chains, replay, at), conflicts={bundle.form: doubted})  # 10
     form = case.forms.get(bundle.form)
     _require_chains(
         bundle.form, form, items, told, ended, notes
     )  # 4, now that it is known what the form leans on
-    findings = registry.evaluate(case) if form else []
+    findings = registry.evaluate(case) if form and not notes.unknown else []
+    records_verdict.weigh_editions(notes)
     outside = records_verdict.seen_outside(checkpoint, cosigned, stamped)
     records_verdict.weigh_clock(items, outside, notes)
     records_verdict.weigh_future(items, cosigned, at, notes)
@@ -149,7 +165,7 @@ def verify(bundle: Bundle, trust: Trust, at: Moment, steps: Steps = unseen) -> R
     for code, sentence in _ALWAYS_UNCHECKED.items():
         if not (code == "cosigners" and cosigned.enough):
             notes.not_checked(code, sentence)
-    left_out = len(bundle.entries) - sum(map(len, chains.values()))
+    left_out = len(bundle.entries) - sum(map(len, chains.values())) - len(notes.unknown)
     return Report(
         form=bundle.form,
         origin=origin,
@@ -167,7 +183,11 @@ def verify(bundle: Bundle, trust: Trust, at: Moment, steps: Steps = unseen) -> R
             case, findings, state, len(bundle.entries), notes, cosigned, replay.unpinned
         ),
         findings=tuple(findings),
-        samples=tuple(view for _, view in sorted(sample_views(form, case).items())) if form else (),
+        samples=(
+            tuple(view for _, view in sorted(sample_views(form, case).items()))
+            if form and not notes.unknown
+            else ()
+        ),
         signers=tuple(accounts.signers(heard, replay.organizations)),
         visit=accounts.visit(form) if form else None,
         redacted=sum(each.hidden for each in heard),
@@ -259,6 +279,8 @@ def _state(notes: Notes, *, complete: bool) -> State:
         return BROKEN
     if notes.other_keys:
         return NOT_YOURS
+    if notes.unknown:
+        return NOT_UNDERSTOOD
     return COSIGNED if complete else INTACT
 
 

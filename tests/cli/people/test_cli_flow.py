@@ -77,7 +77,7 @@ def test_a_slip_is_said_in_one_sentence(town: Town) -> None:
 def test_the_firm_s_thresholds_are_used_and_remembered(settled: Town) -> None:
     """In the basement the phone judges by other limits than the office."""
     policy = settled.folder / "policy.toml"
-    policy.write_text('drift_block_pct = "4"\n')
+    policy.write_text('edition = 1\ndrift_block_pct = "4"\n')
     settled.person("firm-root").run("policy", str(policy))
     inspector = settled.person("inspector")
     run = ("flow", "--before", "15.0", "--after", "14.25")

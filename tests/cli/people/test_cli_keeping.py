@@ -62,7 +62,7 @@ def test_days_of_grace_count_at_the_pump_as_they_do_at_the_seal(settled: Town) -
     # the 2nd.
     _, (first, second) = settled.lot(2, expiry="2026-12")
     thresholds = settled.folder / "grace.toml"
-    thresholds.write_text("expiry_grace_days = 1\n", "utf-8")
+    thresholds.write_text("edition = 1\nexpiry_grace_days = 1\n", "utf-8")
     settled.people["firm-root"].run("policy", str(thresholds))
     settled.clock.advance(days=31)
     settled.person("inspector").run(*OPEN)
@@ -238,7 +238,7 @@ def test_thresholds_are_set_from_a_file_and_shown_as_one(settled: Town) -> None:
     """If this fails, a firm cannot say by which rules its samples are judged."""
     root = settled.person("firm-root")
     file = settled.folder / "policy.toml"
-    file.write_text("min_cassettes = 2\nflow_tolerance_pct = 4.5\noutdoor_gap_block = false\n")
+    file.write_text("edition = 1\nmin_cassettes = 2\nflow_tolerance_pct = 4.5\noutdoor_gap_block = false\n")
     root.run("policy", str(file))
     said = root.run("policy")
     assert "\nflow_tolerance_pct = 4.5\n" in said

@@ -55,7 +55,7 @@ def test_the_address_never_leaves_the_device(settled: Town, tmp_path: Path) -> N
 def test_the_firm_s_hours_are_used(settled: Town) -> None:
     """The page asks for one day and the rule for two."""
     policy = settled.folder / "policy.toml"
-    policy.write_text('preparation_h = "48"\n')
+    policy.write_text('edition = 1\npreparation_h = "48"\n')
     settled.person("firm-root").run("policy", str(policy))
     told = settled.person("clerk").answer(*VISIT)
 

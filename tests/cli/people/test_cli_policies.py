@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from bailee.domain.policy import Policy
+from bailee.domain.policy import Policy, meanings
 from bailee_cli.main import bailee
 from field import LAB
 from town import Town
@@ -30,9 +30,9 @@ def test_the_example_set_as_it_stands_is_the_default_and_stays_it(settled: Town)
     file.write_text(root.run("policy", "--example"))
     said = root.run("policy", str(file))
     assert "No threshold changes its value." in said
-    assert f"The file states {len(Policy.keys)} thresholds; 0 keep their default." in said
+    assert f"The file states {len(meanings())} thresholds; 0 have the default of edition 1" in said
     told = root.answer("policy")
-    assert told["digest"] == told["stated_digest"] == Policy().digest
+    assert told["digest"] == Policy.from_data(Policy().to_data()).digest
     file.write_text(root.run("policy"))
     assert "in force already" in root.run("policy", str(file))
 
@@ -41,7 +41,7 @@ def test_what_changes_is_shown_before_it_is_signed(settled: Town) -> None:
     """If this fails, an administrator loosens a limit without seeing it."""
     root = settled.person("firm-root")
     file = settled.folder / "policy.toml"
-    file.write_text("hold_warn_h = 48\nmin_cassettes = 2\n")
+    file.write_text("edition = 1\nhold_warn_h = 48\nmin_cassettes = 2\n")
     said = root.run("policy", str(file), "--check")
     assert "policy_set" not in {each["act"] for each in root.outbox()}
     (hold,) = (line for line in said.splitlines() if "hold_warn_h" in line)
@@ -53,13 +53,13 @@ def test_what_changes_is_shown_before_it_is_signed(settled: Town) -> None:
         {"name": "hold_warn_h", "before": "72", "after": "48", "direction": "stricter"},
     ]
     assert "Recorded: policy set" in root.run("policy", str(file))
-    assert root.answer("policy")["stated"] == {"min_cassettes": 2, "hold_warn_h": "48"}
+    assert root.answer("policy")["stated"] == {"edition": 1, "min_cassettes": 2, "hold_warn_h": "48"}
 
 
 def test_all_faults_of_a_policy_are_told_with_their_lines(settled: Town) -> None:
     """If this fails, an administrator mends a policy one refusal at a time."""
     file = settled.folder / "policy.toml"
-    file.write_text("min_casettes = 2\nhold_warn_h = soon\nmin_indoor = -1\n")
+    file.write_text("min_casettes = 2\nhold_warn_h = soon\nmin_indoor = -1\nedition = 1\n")
     root = settled.person("firm-root")
     said = root.run("policy", str(file), code=2)
     assert all(place in said for place in ("line 1, min_casettes", "line 2", "line 3, min_indoor"))
@@ -74,13 +74,16 @@ def test_all_faults_of_a_policy_are_told_with_their_lines(settled: Town) -> None
 def test_a_policy_can_be_signed_where_there_is_no_network(settled: Town) -> None:
     """If this fails, a laboratory cannot prepare its limits on the way."""
     file = settled.folder / "policy.toml"
-    file.write_text("hold_warn_h = 48\n")
+    file.write_text("edition = 1\nhold_warn_h = 48\n")
     settled.line.weather = "down"
     root = settled.person("lab-root")
     root.run("policy", str(file), "--offline")
     settled.line.weather = "fine"
     root.run("send")
-    assert settled.person("clerk").answer("policy", "--org", LAB)["stated"] == {"hold_warn_h": "48"}
+    assert settled.person("clerk").answer("policy", "--org", LAB)["stated"] == {
+        "edition": 1,
+        "hold_warn_h": "48",
+    }
 
 
 def test_a_policy_set_right_after_a_wrong_one_is_signed_too(settled: Town) -> None:
@@ -90,7 +93,7 @@ def test_a_policy_set_right_after_a_wrong_one_is_signed_too(settled: Town) -> No
     root = settled.person("firm-root")
     file = settled.folder / "policy.toml"
     for hours in (24, 48):
-        file.write_text(f"hold_warn_h = {hours}\n")
+        file.write_text(f"edition = 1\nhold_warn_h = {hours}\n")
         root.run("policy", str(file), "--offline")
     said = [each for each in root.outbox() if each["act"] == "policy_set"]
     assert len(said) == 2

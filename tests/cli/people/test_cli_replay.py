@@ -13,13 +13,13 @@ def changed(visited: tuple[Town, list[str]]) -> tuple[Town, str, list[str]]:
     town, samples = visited
     root = town.person("firm-root")
     file = town.folder / "policy.toml"
-    file.write_text("min_cassettes = 9\n")
+    file.write_text("edition = 1\nmin_cassettes = 9\n")
     root.run("policy", str(file))
     town.clock.advance(minutes=5)
     clerk = town.person("clerk")
     clerk.run("seal", *samples[:3], "--envelope", ENVELOPE, "--counted", "3", *SEAL)
     town.clock.advance(hours=1)
-    file.write_text("min_cassettes = 1\n")
+    file.write_text("edition = 1\nmin_cassettes = 1\n")
     root.run("policy", str(file))
     return town, clerk.answer("show")["forms"][0]["form"], samples
 

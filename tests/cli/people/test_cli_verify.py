@@ -174,7 +174,7 @@ def test_the_five_lines_that_are_shown_are_what_an_auditor_types(
     assert all(line in shown for line in (*lines, *log))
 
 
-@pytest.mark.parametrize("content", [b"", b"{}", b"%PDF-1.7", b'{"format": "bailee-bundle/1"}', b"\xff\xfe"])
+@pytest.mark.parametrize("content", [b"", b"{}", b"%PDF-1.7", b'{"format": "bailee-bundle/2"}', b"\xff\xfe"])
 def test_what_is_no_auditors_file_ends_with_3(exported: tuple[Path, list[str], Town], content: bytes) -> None:
     """If this fails, a wrong attachment is reported as a broken record."""
     file, trust, town = exported

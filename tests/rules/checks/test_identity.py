@@ -50,7 +50,7 @@ def test_signed_after_the_last_counter_vouched_for() -> None:
     last = story.state().entries[-1]
     story.revoked(INSPECTOR, since=f"{DAY}T10:00:00-05:00", last_good_seq=last.seq)
     assert found(story, "SI-02") == []
-    late = story.held(since=f"{DAY}T10:30:00-05:00", at=f"{DAY}T10:31:00-05:00")
+    late = story.held(since=f"{DAY}T10:30:00-05:00")
     (hit,) = found(story, "SI-02")
     assert (hit.severity, hit.area, hit.entries) == ("flag", "records", (late.n,))
     assert "lost" in hit.sentence
@@ -128,7 +128,7 @@ def test_an_affirmation_outlives_the_key_it_was_made_with() -> None:
         last_good_seq=held.seq - 1,
         rec=f"{DAY}T18:00:00-05:00",
     )
-    said = story.affirmed(held, by=SECOND_INSPECTOR, at=f"{DAY}T19:00:00-05:00")
+    said = story.affirmed(held, by=SECOND_INSPECTOR)
     story.revoked(SECOND_INSPECTOR, since="2027-06-01T09:00:00-05:00", last_good_seq=said.seq)
     assert [each.severity for each in found(story, "SI-02")] == ["note"]
     assert f"entry {said.n}" in found(story, "SI-02")[0].sentence

@@ -7,6 +7,7 @@ of the form.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import field
 from decimal import Decimal
@@ -14,7 +15,7 @@ from functools import cache
 from typing import Annotated, Final, Literal
 
 from bailee.domain import measures
-from bailee.domain.facts import Facts, Json, at_least, between, like, sized
+from bailee.domain.facts import Facts, Json, Reads, at_least, between, like, sized
 from bailee.domain.fields import (
     At,
     Celsius,
@@ -22,6 +23,7 @@ from bailee.domain.fields import (
     Day,
     Digest,
     EachOnce,
+    Edition,
     EnvelopeNumber,
     FormNumber,
     Hectopascals,
@@ -39,6 +41,7 @@ from bailee.domain.fields import (
     Zone,
     named_twice,
 )  # fmt: skip
+from bailee.errors import NOT_KNOWN, Malformed
 
 SampleKind = Literal["indoor", "outdoor", "blank"]
 Room = Literal[
@@ -119,11 +122,12 @@ class Kit(Facts):
 class Opened(Facts):
     """A visit begins. Private fields: client, site, contact, question, note.
 
-    `question_given` says that the question was written down, without telling it; `plan` names the sampling
-    plan. `remediator`: the firm also does the clearing-up here. `notice_sent`: when the occupants were told
-    how to prepare.
+    `edition` is that of the rule book by which this form is judged for good. `question_given` says that the
+    question was written down, without telling it; `plan` names the sampling plan. `remediator`: the firm also
+    does the clearing-up here. `notice_sent`: when the occupants were told how to prepare.
     """
 
+    edition: Edition
     parties: Parties
     visit: Day
     zone: Zone
@@ -490,6 +494,27 @@ class Voided(Facts):
     ]
 
 
+def _public_field(name: object) -> str:
+    """A private field is never corrected here: its new value would stand in the log in clear, for good."""
+    if not isinstance(name, str) or not re.fullmatch(r"[a-z_]{1,40}(\.[a-z_]{1,40}){0,3}", name):
+        raise Malformed("write the name of a member like pump, or preparation.cleaned_h_ago")
+    first = name.partition(".")[0]
+    if first not in _public_members():
+        raise Malformed(
+            f"{first!r} is no member of any statement; a private field is not corrected but said again with a"
+            " note",
+            code=NOT_KNOWN,
+        )
+    return name
+
+
+@cache
+def _public_members() -> frozenset[str]:
+    """The keys of all members in this module."""
+    kinds = [kind for kind in Facts.__subclasses__() if kind.__module__ == __name__]
+    return frozenset(key for kind in kinds for key in kind.keys.values())
+
+
 class Corrected(Facts):
     """An earlier statement said `old` at `field` (a member of its data); it should have said `new`.
 
@@ -497,27 +522,10 @@ class Corrected(Facts):
     """
 
     statement: Digest
-    field: Annotated[
-        str,
-        like(
-            r"[a-z_]{1,40}(\.[a-z_]{1,40}){0,3}",
-            "the name of a member like pump, or preparation.cleaned_h_ago",
-        ),
-    ]
+    field: Annotated[str, Reads(_public_field)]
     old: Json
     new: Json
     reason: Literal["typing", "misread", "left_out", "wrong_item", "clock", "other"]
-
-    def contradictions(self) -> Iterator[str]:
-        """A private field is never corrected here: its new value would stand in the log in
-        clear, for good.
-        """
-        first = self.field.partition(".")[0]
-        if first not in _public_members():
-            yield (
-                f"{first!r} is no member of any statement; a private field is not corrected but said again"
-                " with a note"
-            )
 
 
 class Excepted(Facts):
@@ -575,10 +583,3 @@ class Disposed(Facts):
     samples: Samples
     how: Literal["destroyed", "returned", "archived"]
     at: At
-
-
-@cache
-def _public_members() -> frozenset[str]:
-    """The keys of all members above."""
-    kinds = [kind for kind in Facts.__subclasses__() if kind.__module__ == __name__]
-    return frozenset(key for kind in kinds for key in kind.keys.values())

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import field
 from typing import Annotated, Literal
 
-from bailee.domain.facts import Facts, Json, at_least, sized
+from bailee.domain.facts import Facts, Json, Reads, at_least, sized
 from bailee.domain.fields import (
     At,
     Celsius,
@@ -17,6 +17,7 @@ from bailee.domain.fields import (
     Role,
     Tag,
 )  # fmt: skip
+from bailee.domain.policy import Policy
 
 
 class Jwk(Facts):
@@ -107,11 +108,9 @@ class Endorsed(Facts):
 
 
 class PolicySet(Facts):
-    """Thresholds of this organization from now on (members of `policy.Policy`; missing ones keep their
-    default).
-    """
+    """Thresholds of this organization from now on; those left out have the default of the edition named."""
 
-    policy: dict[str, Json]
+    policy: Annotated[Policy, Reads(Policy.from_data)]
 
 
 class CalendarSet(Facts):

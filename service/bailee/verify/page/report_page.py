@@ -16,7 +16,7 @@ from bailee.rules.registry import Finding
 from bailee.rules.verdicts import Verdict
 from bailee.verify import report_text
 from bailee.verify.disclaimer import LIMITS, TITLE
-from bailee.verify.result import BROKEN, NOT_YOURS, Fault, Remark, Report
+from bailee.verify.result import BROKEN, NOT_UNDERSTOOD, NOT_YOURS, Fault, Remark, Report
 
 
 def render(found: Report) -> str:
@@ -56,7 +56,7 @@ def _list(lines: Iterable[str], of: str = "plainlist") -> Iterator[str]:
 
 
 def _head(found: Report) -> Iterator[str]:
-    tone = {BROKEN: "broken", NOT_YOURS: "other"}.get(found.state, "whole")
+    tone = {BROKEN: "broken", NOT_YOURS: "other", NOT_UNDERSTOOD: "other"}.get(found.state, "whole")
     yield f'<header class="head {tone}">'
     yield f'<h2 tabindex="-1">Form <span class="number">{_said(grouped(found.form))}</span></h2>'
     yield f'<p class="state">{_said(report_text.records(found))}</p>'

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bailee.verify.bundle import Bundle
+from builders import PEOPLE
 from log_simulator import LogSimulator
 from spoiling import keep, log_unreadable
 
@@ -14,7 +15,7 @@ def _next(letter: str) -> str:
 
 def bundle(town: LogSimulator, variant: str) -> Bundle:
     """A statement is logged in another spelling of its base64url."""
-    text = keep(town)
+    text = next(said for by in PEOPLE if set(said := keep(town, by=by)) & set("-_"))
     header, payload, signature = text.split(".")
     spelled = {
         "unused bits of the signature": f"{text[:-1]}{_next(text[-1])}",
@@ -24,7 +25,7 @@ def bundle(town: LogSimulator, variant: str) -> Bundle:
         "a space before it": f" {text}",
         "a fourth part": f"{text}.",
         "no signature": f"{header}.{payload}.",
-        "the other alphabet": f"{header}.{payload}.{signature.replace('-', '+').replace('_', '/')}",
+        "the other alphabet": text.replace("-", "+").replace("_", "/"),
     }[variant]
     assert spelled != text
     return log_unreadable(town, spelled)

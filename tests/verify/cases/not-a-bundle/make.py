@@ -11,7 +11,8 @@ from log_simulator import LogSimulator
 from spoiling import members
 
 _SPOILT: dict[str, Callable[[Any], Any]] = {
-    "format of a later program": lambda m: m.update(format="bailee-bundle/2"),
+    "format from before the first release": lambda m: m.update(format="bailee-bundle/1"),
+    "format of a later program": lambda m: m.update(format="bailee-bundle/3"),
     "format missing": lambda m: m.pop("format"),
     "checkpoint missing": lambda m: m.pop("checkpoint"),
     "checkpoint a number": lambda m: m.update(checkpoint=7),

@@ -8,12 +8,12 @@ _FILES = {
     "empty": b"",
     "a list": b"[]",
     "cut short": b"{",
-    "a member twice": b'{"format": "bailee-bundle/1", "format": "bailee-bundle/1"}',
+    "a member twice": b'{"format": "bailee-bundle/2", "format": "bailee-bundle/2"}',
     "a float": b'{"format": 1.0}',
     "not UTF-8": b"\xff\xfe",
     "nesting without end": b"[" * 5000,
     "a paper": b"%PDF-1.7",
-    "nothing but a format": b'{"format": "bailee-bundle/1"}',
+    "nothing but a format": b'{"format": "bailee-bundle/2"}',
 }
 
 
