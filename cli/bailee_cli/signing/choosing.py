@@ -123,9 +123,10 @@ def choose(
     alone = [each for each in having if set(each.names) <= {number}]
     meant = having if len(having) == 1 else alone if len(alone) == 1 else having
     if len(meant) > 1:
-        one_act = len({each.act for each in meant}) == 1
+        acts = [each.act for each in meant]
         listed = "; ".join(
-            f"{'--statement ' + e.mark if one_act else '--act ' + e.act} ({e.words})" for e in meant
+            f"{'--act ' + e.act if acts.count(e.act) == 1 else '--statement ' + e.mark} ({e.words})"
+            for e in meant
         )
         raise Malformed(
             f"Several statements about {grouped(number)} have {name}. Choose one: {listed}. Nothing was"

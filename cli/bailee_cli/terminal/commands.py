@@ -93,9 +93,12 @@ _FLAGS: Final = frozenset(
 _FACT: Final = re.compile(r"\{([a-z_|]+)(\?)?\}")
 
 
-def command(act: Mapping[str, Any]) -> str:
-    """The command of an act, as one types it after the prompt: `bailee void S7K3… --reason …`."""
-    return " ".join(["bailee", *map(_quoted, argv(act))])
+def command(*acts: Mapping[str, Any]) -> str:
+    """The command of an act, as one types it after the prompt: `bailee void S7K3… --reason …`.
+
+    Of several: corrections of facts that must be said together.
+    """
+    return " ".join(["bailee", *map(_quoted, argv(*acts))])
 
 
 def offered(facts: Mapping[str, Any]) -> list[str]:
@@ -106,17 +109,32 @@ def offered(facts: Mapping[str, Any]) -> list[str]:
 
 
 def commands(acts: Iterable[Any]) -> list[str]:
-    """The commands of several acts, each once.
+    """The commands of several acts, each once; corrections of one object's members are one command.
 
     What a newer service offers and this program has no verb for is left out.
     """
-    known = (act for act in acts if isinstance(act, Mapping) and str(act.get("act")) in _VERBS)
-    return list(dict.fromkeys(map(command, known)))
+    known = [act for act in acts if isinstance(act, Mapping) and str(act.get("act")) in _VERBS]
+    told: list[list[Mapping[str, Any]]] = []
+    for act in known:
+        if told and _outer(act) and _outer(act) == _outer(told[-1][0]):
+            told[-1].append(act)
+        else:
+            told.append([act])
+    return list(dict.fromkeys(command(*together) for together in told))
 
 
-def argv(act: Mapping[str, Any]) -> list[str]:
-    """Verb, operands and options of an act. Raises `KeyError` for an act without a verb."""
-    facts = {name: value for name, value in act.items() if name != "act"}
+def _outer(act: Mapping[str, Any]) -> Mapping[str, Any] | None:
+    """A correction of an inner fact, without saying of which: its object has to stand as a whole."""
+    outer, is_inner, _ = str(act.get("field")).partition(".")
+    return {**act, "field": outer, "new": None} if is_inner else None
+
+
+def argv(act: Mapping[str, Any], *others: Mapping[str, Any]) -> list[str]:
+    """Verb, operands and options of an act, and what others correct beside it.
+
+    Raises `KeyError` for an act without a verb.
+    """
+    facts = {name: value for name, value in act.items() if name not in ("act", "field", "new")}
     kind = str(act["act"])
     for (general, fact), special in _VARIANTS.items():
         if general == kind and fact in facts:
@@ -131,6 +149,10 @@ def argv(act: Mapping[str, Any]) -> list[str]:
         known = [value for name in names if (value := facts.pop(name, None)) is not None]
         typed += [_text(value) for value in known[:1]] or ([] if found[2] else [OPEN])
     facts.pop("dock", None)
+    if kind == "corrected":
+        typed += [
+            f"{each['field']}={_text(each['new'])}" if each["field"] else OPEN for each in (act, *others)
+        ]
     for name, value in facts.items():
         typed += _option(_OPTIONS.get(name, name), name, value)
     return typed
@@ -150,4 +172,5 @@ def _text(value: Any) -> str:
 
 
 def _quoted(word: str) -> str:
-    return word if word == OPEN else shlex.quote(word)
+    known, ends_open, _ = word.partition(OPEN)
+    return f"{shlex.quote(known) if known else ''}{ends_open}" if ends_open else shlex.quote(word)

@@ -229,7 +229,7 @@ def _finding(case: Case, each: Rule, hit: Hit) -> Finding:
         hit.entries,
         excepted,
         hit.is_proposed,
-        remedies.filled(case, remedy, hit.about, hit.names),
+        remedies.filled(case, remedy, hit.about, hit.names, hit.entries),
     )
 
 

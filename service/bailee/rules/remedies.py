@@ -11,6 +11,7 @@ give. A number is null where the finding knows several of its kind, or none. Bes
 statement may have
 
     about         what an exception is about: a sample, form, envelope or key
+    statement     of a correction, the entry in which `field` stands, where the finding rests on one alone
     of            of a correction, the act in which `field` stands, where it is not the collection of `sample`
     called_person, answer       private fields of a laboratory's decision
     lab_number, reason          one of the laboratory's numbers, one of its reasons
@@ -22,7 +23,7 @@ same cannot be done.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from types import EllipsisType
 from typing import Final, Literal
 
@@ -34,7 +35,7 @@ from bailee.rules.case import Case
 Fact = str | bool | None
 ToldAct = Mapping[str, Fact]
 """An act as a finding tells it: its name as `act`, then what is known; None is for the person to give."""
-Number = Literal["sample", "form", "envelope", "lot", "about"]
+Number = Literal["sample", "form", "envelope", "lot", "about", "statement"]
 
 ON_A_DEVICE: Final[Mapping[str, str]] = {
     "print_label": "Print the label of a sample or an envelope.",
@@ -110,9 +111,11 @@ def by_exception(rule: str, reasons: frozenset[str], signers: frozenset[str]) ->
     return advice(f" {who} may allow it.", do("excepted", "about", rule=rule, reason=reason))
 
 
-def filled(case: Case, remedy: Remedy, about: str, names: Iterable[str] = ()) -> tuple[ToldAct, ...]:
+def filled(
+    case: Case, remedy: Remedy, about: str, names: Iterable[str] = (), entries: Sequence[int] = ()
+) -> tuple[ToldAct, ...]:
     """The acts of a remedy with the numbers of a finding: those it names, else what is known of what it is
-    about.
+    about; and the entry it rests on, if that is one.
     """
     if not remedy.steps:
         return ()
@@ -127,6 +130,7 @@ def filled(case: Case, remedy: Remedy, about: str, names: Iterable[str] = ()) ->
     for kind, found in here.items():
         if kind not in known and len(set(found)) == 1:
             known[kind] = found[0]
+    known["statement"] = str(entries[0]) if len(entries) == 1 else None
     return tuple(_found_by(case, each) for each in remedy.acts({**known, "about": about}))
 
 

@@ -5,14 +5,15 @@ Who may: common practice, no source.
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
 
 from bailee.domain import numbers
 from bailee.signing import signed_statement
-from field import LAB
-from town import ENVELOPE, INDOOR, OPEN, SEAL, Person, Town, collect
+from field import FIRM, LAB
+from town import ENVELOPE, INDOOR, OPEN, OUTDOOR, SEAL, Person, Town, collect
 
 NO_ANSWERS = (
     "open",
@@ -101,6 +102,46 @@ def test_several_statements_are_named_to_choose_from(visited: tuple[Town, list[s
     entry = next(each["entry"] for each in listed if each["act"] == "opened")
     said = inspector.run("correct", form, "plan=SP-2", "--reason", "left_out", "--statement", str(entry))
     assert 'plan: null becomes "SP-2"' in said
+
+
+def offered(said: str, rule: str) -> str:
+    """The first correction that a screen offers below a rule."""
+    return flat(said).split(f"{rule} ")[1].split("`bailee correct ")[1].split("`")[0]
+
+
+def test_what_was_left_out_is_supplied_as_the_finding_offers_it(settled: Town) -> None:
+    """Whoever types what the screen says would be told to write an object with named members."""
+    _, (sample,) = settled.lot(1)
+    inspector = settled.person("inspector")
+    inspector.run(*NO_ANSWERS)
+    without = tuple(each for each in OUTDOOR if each not in ("--sky", "clear", "--wind", "light"))
+    collect(settled, sample, without)
+    for rule, words in (
+        ("VP-05", ["26", "26", "normal", "48"]),
+        ("OC-07", ["clear", "light"]),
+    ):
+        line = offered(inspector.run("check", form_of(settled), code=None), rule)
+        for word in words:
+            line = line.replace("…", word, 1)
+        inspector.run("correct", *line.split())
+        assert rule not in inspector.run("check", form_of(settled), code=None)
+
+
+def test_a_count_is_corrected_as_the_finding_offers_it(visited: tuple[Town, list[str]]) -> None:
+    """After an exchange both signers stated a count, and the answer offered one word twice."""
+    town, (*samples, _) = visited
+    inspector, clerk = town.person("inspector"), town.person("clerk")
+    kid = inspector.answer("key", "show")["kid"]
+    clerk.run("give", *samples, "--to", FIRM, "--to-key", kid, "--purpose", "return")
+    inspector.run("take", *samples, "--condition", "intact", "--purpose", "return", "--count", "9")
+    form = form_of(town)
+    line = offered(inspector.run("check", form, code=None), "CU-06")
+    inspector.run("correct", *line.replace("…", str(len(samples)), 1).replace("…", "typing").split())
+    assert "CU-06" not in inspector.run("check", form, code=None)
+
+    said = flat(inspector.run("correct", form, "count=2", "--reason", "typing", code=2))
+    named = re.findall(r"--(?:act|statement) \w+", said)
+    assert len(named) == len(set(named)) > 2
 
 
 def test_a_name_the_statement_does_not_have_is_answered_with_names_like_it(

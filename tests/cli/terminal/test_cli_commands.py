@@ -99,12 +99,23 @@ def test_no_verb_is_kept_for_an_act_that_does_not_exist() -> None:
 def test_a_command_reads_as_it_is_typed() -> None:
     """If this fails, what is known is not in the command, or what only the person knows is invented."""
     serial = {"act": "corrected", "sample": "S1", "field": "serial", "new": None, "reason": "left_out"}
-    assert command(serial) == "bailee correct S1 --field serial --new … --reason left_out"
+    assert command(serial) == "bailee correct S1 serial=… --reason left_out"
     sealing = {"act": "sealed", "envelope": "E1", "total": None, "across_opening": True}
     assert command(sealing) == "bailee seal … --envelope E1 --counted … --across-opening"
     at_the_dock = {"act": "received", "envelope": "E1", "sample": None, "dock": True}
     assert command(at_the_dock) == "bailee receive E1 …"
     assert command({"act": "received", "sample": "S1", "condition": None}) == "bailee take S1 --condition …"
+
+
+def test_what_must_be_said_together_is_one_command() -> None:
+    """If this fails, each half of the weather is offered by itself, and refused without the other."""
+    sky, wind = (
+        {"act": "corrected", "sample": "S1", "field": f"weather.{name}", "new": None, "reason": "left_out"}
+        for name in ("sky", "wind")
+    )
+    assert commands([sky, wind]) == ["bailee correct S1 weather.sky=… weather.wind=… --reason left_out"]
+    assert len(commands([sky, {**wind, "sample": "S2"}])) == 2
+    assert len(commands([{**sky, "field": "flow_before"}, {**sky, "field": "flow_after"}])) == 2
 
 
 def test_what_this_program_does_not_know_is_left_out() -> None:

@@ -220,6 +220,18 @@ def test_a_count_that_does_not_agree_at_a_hand_over(step: str) -> None:
     assert "4 counted, 3 named" in hit.sentence
 
 
+def test_each_signer_of_a_wrong_count_is_offered_the_statement_that_is_theirs() -> None:
+    """Both said a count: whoever types the correction would be asked which of the two is meant."""
+    story = visit("handed_over", relinquished={"count": 4}, handed_over={"count": 4})
+    hits = found(story, "CU-06")
+    offered = [[each for each in hit.acts if each["act"] == "corrected"] for hit in hits]
+
+    assert [[each["statement"] for each in acts] for acts in offered] == [
+        [str(n) for n in hit.entries] for hit in hits
+    ]
+    assert len({hit.entries for hit in hits}) == 2
+
+
 def test_given_but_not_received_is_named() -> None:
     """The cassette that fell behind the seat."""
     story = visit("relinquished")

@@ -76,6 +76,24 @@ def test_drift_must_be_strictly_more_than_the_limit(
 
 
 @pytest.mark.parametrize(
+    ("before", "after", "rule", "offered"),
+    [
+        ("1.50", "15.0", "PV-03", ["flow_before"]),
+        ("15.0", "1.49", "PV-03", ["flow_after"]),
+        ("1.50", "1.49", "PV-03", ["flow_before", "flow_after"]),
+        ("15.0", "12.0", "PV-05", ["flow_before", "flow_after"]),
+    ],
+)
+def test_the_reading_that_is_out_is_the_one_to_correct(
+    before: str, after: str, rule: str, offered: list[str]
+) -> None:
+    """A slip in the reading before the run would be "put right" in the one after it."""
+    story = visit("collected", first={"flow_before": before, "flow_after": after})
+    (hit,) = findings(story.case(), rule)
+    assert [each["field"] for each in hit.acts if each["act"] == "corrected"] == offered
+
+
+@pytest.mark.parametrize(
     ("nominal", "flow", "fires"),
     [
         ("15.0", "14.25", False),

@@ -77,6 +77,36 @@ def test_cassettes_counted_must_equal_cassettes_scanned(counted: int | None, wor
     assert words in found.sentence
 
 
+def test_an_envelope_that_was_never_closed_is_not_to_be_opened() -> None:
+    """The clerk would be told to cut a seal that is not there, and to look for a new one."""
+    story = visit("kept", policy={"min_outdoor": 0})
+    asked = [story.sealing(total=2), story.sealing(seal=None), story.sealing(story.samples[:2], total=2)]
+    told = [
+        found
+        for sealing, rule in zip(asked, ("SE-02", "SE-04", "SE-13"), strict=True)
+        for found in findings(story.case(sealing=sealing), rule)
+    ]
+
+    assert [found.rule for found in told] == ["SE-02", "SE-04", "SE-13"]
+    for found in told:
+        assert "unsealed" not in {each["act"] for each in found.acts}
+        assert "open" not in found.remedy.lower()
+    assert "new seal" not in told[0].remedy
+
+
+def test_an_envelope_that_is_closed_is_opened_first() -> None:
+    """The clerk would be told to scan what lies under a seal."""
+    story = visit("kept", policy={"min_outdoor": 0})
+    story.sealed(story.samples[:2], total=4)
+    used = Elsewhere(seals={own_seal(FIRM, story.seal): (story.number("envelope"),)})
+    told = findings(story.case(elsewhere=used), "SE-02", "SE-04", "SE-13")
+
+    assert {found.rule for found in told} == {"SE-02", "SE-04", "SE-13"}
+    for found in told:
+        assert found.remedy.startswith("Open the envelope")
+        assert found.acts[0]["act"] == "unsealed"
+
+
 def test_a_cassette_scanned_twice_is_counted_once() -> None:
     """A scanner that beeps twice must not make three cassettes look like four."""
     story = visit("kept")

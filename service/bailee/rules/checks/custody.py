@@ -230,7 +230,7 @@ def sealed_leg(case: Case) -> Iterator[Hit]:
     advice(
         "Count again together. A number that was counted or typed wrongly is corrected; a cassette that "
         "changed hands is given and taken.",
-        do("corrected", "form", of=..., field="count", new=..., reason=...),
+        do("corrected", "form", "statement", field="count", new=..., reason=...),
         do("relinquished", "sample", to=...), do("received", "sample"),
     ),
 )  # fmt: skip

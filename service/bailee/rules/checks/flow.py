@@ -12,6 +12,7 @@ stopped by itself.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 from decimal import Decimal
 from heapq import heappop, heappush
@@ -28,7 +29,7 @@ from bailee.domain.policy import Policy
 from bailee.frozen import frozen
 from bailee.rules.case import Case
 from bailee.rules.registry import RULES, Finding, Hit, rule
-from bailee.rules.remedies import advice, do
+from bailee.rules.remedies import Remedy, advice, do
 from bailee.rules.wording import clock
 
 ABOUT = "flow"
@@ -42,6 +43,22 @@ class Crossed:
     rule: str
     sentence: str
     by: str
+    remedy: Remedy | None = None
+
+
+_MISREAD: Final = {
+    "before": do("corrected", "sample", field="flow_before", new=..., reason="misread"),
+    "after": do("corrected", "sample", field="flow_after", new=..., reason="misread"),
+}
+"""By the word of a reading: the correction of it."""
+
+
+def _real_flow(*readings: str) -> Remedy:
+    return advice(
+        "Still on site: set the pump to the nominal flow and collect again. Otherwise the real flow is "
+        "used. Correct a reading that was misread.",
+        *(_MISREAD[each] for each in readings),
+    )
 
 
 def faults(run: Flow, policy: Policy, of: str = "") -> Iterator[Crossed]:
@@ -49,12 +66,12 @@ def faults(run: Flow, policy: Policy, of: str = "") -> Iterator[Crossed]:
     S7K3 …`.
     """
     low, high = run.range_of(policy.flow_tolerance_pct)
-    out = [f"{flow} L/min {when}" for when, flow in run.readings.items() if not low <= flow <= high]
+    out = {when: flow for when, flow in run.readings.items() if not low <= flow <= high}
     if out:
+        read = " and ".join(f"{flow} L/min {when}" for when, flow in out.items())
         wanted = f"{plain(low)} to {plain(high)} L/min are wanted"
-        yield Crossed(
-            "PV-03", f"The flow{of} read {' and '.join(out)} the run; {wanted}.", "flow_tolerance_pct"
-        )
+        said = f"The flow{of} read {read} the run; {wanted}."
+        yield Crossed("PV-03", said, "flow_tolerance_pct", _real_flow(*out))
     if run.drifted_beyond(policy.drift_block_pct):
         yield Crossed("PV-05", _drifted(run, policy.drift_block_pct, of), "drift_block_pct")
     elif run.drifted_beyond(policy.drift_warn_pct):
@@ -160,11 +177,7 @@ def _drifted(run: Flow, limit_pct: Decimal, of: str) -> str:
     "PV-03", "Flow outside the range of the cassette", "warn", "media",
     "common practice, no source; the pump must meet the flow the sampler's maker gives: NIOSH Method 0800, "
     "by analogy",
-    advice(
-        "Still on site: set the pump to the nominal flow and collect again. Otherwise the real flow is "
-        "used. Correct a reading that was misread.",
-        do("corrected", "sample", field="flow_after", new=..., reason="misread"),
-    ),
+    _real_flow(*_MISREAD),
 )  # fmt: skip
 def flow_range(case: Case) -> Iterator[Hit]:
     """A reading below or above the nominal flow by more than the tolerance, both limits included in the
@@ -182,7 +195,7 @@ def flow_range(case: Case) -> Iterator[Hit]:
     advice(
         "Look at battery, tubing and filter. The mean of both readings is used for the volume. Correct a "
         "reading that was misread.",
-        do("corrected", "sample", field="flow_after", new=..., reason="misread"),
+        *_MISREAD.values(),
     ),
 )
 def drift(case: Case) -> Iterator[Hit]:
@@ -202,14 +215,14 @@ def drift(case: Case) -> Iterator[Hit]:
         "Collect again with a pump that holds its flow, and void this one. Correct a reading that was "
         "misread.",
         do("voided", "sample", reason="pump_fault"),
-        do("corrected", "sample", field="flow_after", new=..., reason="misread"),
+        *_MISREAD.values(),
     ),
     may_be_excepted=True,
     afterwards=advice(
         "It cannot be collected again now: the laboratory reports it as qualified. Correct a reading that "
         "was misread.",
         do("accepted", "sample", qualified=True),
-        do("corrected", "sample", field="flow_after", new=..., reason="misread"),
+        *_MISREAD.values(),
     ),
 )
 def great_drift(case: Case) -> Iterator[Hit]:
@@ -303,7 +316,7 @@ def _flow_faults(case: Case, wanted: str) -> Iterator[Hit]:
         )
         for fault in faults(run, case.policy(form), f" of {grouped(sample.number)}"):
             if fault.rule == wanted:
-                yield Hit.on(sample, fault.sentence, by=(fault.by,))
+                yield replace(Hit.on(sample, fault.sentence, by=(fault.by,)), remedy=fault.remedy)
 
 
 def _run(sample: Sample) -> _Run:

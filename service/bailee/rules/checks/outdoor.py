@@ -167,7 +167,8 @@ def height_outdoors(case: Case) -> Iterator[Hit]:
     "OC-07", "Weather not recorded", "warn", "comparison", "field lists of county-filed sampling plans",
     advice(
         "Say what sky and wind were during the run.",
-        do("corrected", "sample", field="weather", new=..., reason="left_out"),
+        do("corrected", "sample", field="weather.sky", new=..., reason="left_out"),
+        do("corrected", "sample", field="weather.wind", new=..., reason="left_out"),
     ),
 )  # fmt: skip
 def no_weather(case: Case) -> Iterator[Hit]:

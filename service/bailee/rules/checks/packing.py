@@ -222,10 +222,9 @@ def sealed_after_the_runs(case: Case) -> Iterator[Hit]:
 @rule(
     "SE-13", "Sample of the visit left out", "warn", "comparison", "common practice, no source",
     advice(
-        "Scan it in with the others, so that one analyst counts the whole set under the same conditions (a "
-        "closed envelope is opened first). If it will not be analyzed, whoever collected it voids it.",
-        do("sealed", "envelope"), do("unsealed", "envelope", reason="add_sample"),
-        do("voided", "sample", reason=...),
+        "Scan it in with the others, so that one analyst counts the whole set under the same conditions. If "
+        "it will not be analyzed, whoever collected it voids it.",
+        do("sealed", "envelope"), do("voided", "sample", reason=...),
     ),
     last=True,
     afterwards=advice(
@@ -320,9 +319,17 @@ def _left_out(case: Case, closing: Closing, sample: Sample, kind: str) -> Hit:
         f"The {kind} {grouped(sample.number)} of visit {grouped(closing.form.number)} is not in"
         f" {closing.name}: it {where}."
     )
-    return Hit(closing.said.envelope, said, entries=closing.entries, names=(sample.number,))
+    cure = closing.cure(case, _ADD)
+    return Hit(closing.said.envelope, said, entries=closing.entries, remedy=cure, names=(sample.number,))
 
 
+_ADD: Final = advice(
+    "Open the envelope and scan it in with the others, so that one analyst counts the whole set under the "
+    "same conditions. If it will not be analyzed, whoever collected it voids it.",
+    do("unsealed", "envelope", reason="add_sample"),
+    do("sealed", "envelope"),
+    do("voided", "sample", reason=...),
+)
 _KINDS: Final = {"indoor": "sample", "outdoor": "outdoor control", "blank": "field blank"}
 
 

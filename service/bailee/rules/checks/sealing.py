@@ -6,6 +6,7 @@ After it only the seal and the custody record speak for the samples.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from itertools import islice
 from typing import Final
 
@@ -17,7 +18,7 @@ from bailee.domain.statements import Draft
 from bailee.rules import wording
 from bailee.rules.case import Case
 from bailee.rules.registry import Hit, Severity, rule
-from bailee.rules.remedies import advice, do
+from bailee.rules.remedies import Remedy, advice, do
 from bailee.rules.wording import clock, counted, listed, printed, samples
 
 _SAYS_ITSELF: Final = frozenset({"CU-01", "SE-02", "SE-03"})
@@ -37,6 +38,17 @@ _LEAVE_OUT: Final = advice(
     "ran it records that first.",
     do("sealed", "envelope"),
     do("collected", "sample"),
+)
+_COUNT_AGAIN: Final = advice(
+    "Open the envelope, scan every cassette once, count again, and seal what really lies in it under a new "
+    "seal number.",
+    do("unsealed", "envelope", reason="inspection"),
+    do("sealed", "envelope"),
+)
+_CLOSED_ALREADY: Final = advice(
+    "Open the envelope, and close it with a seal whose number was never used.",
+    do("unsealed", "envelope", reason="wrong_seal"),
+    do("sealed", "sample", "envelope", seal=...),
 )
 _OPENED: Final = advice(
     "Close it with a new seal before it leaves.",
@@ -75,9 +87,8 @@ def open_blocks(case: Case) -> Iterator[Hit]:
 @rule(
     "SE-02", "Cassettes counted differ from those listed", "block", "custody", "49 CFR 40.199, by analogy",
     advice(
-        "Empty the envelope, scan every cassette once, count again, and seal what really lies in it under "
-        "a new seal number.",
-        do("unsealed", "envelope", reason="inspection"), do("sealed", "envelope"),
+        "Empty the envelope, scan every cassette once, count again, and seal what really lies in it.",
+        do("sealed", "envelope"),
     ),
     afterwards=advice(
         "The laboratory counts what it takes out. The difference stays in the record.",
@@ -98,7 +109,9 @@ def counts_agree(case: Case) -> Iterator[Hit]:
                 f"{body.count} cassettes were counted into envelope {name}, and its list names"
                 f" {len(body.samples)}."
             )
-            yield Hit(envelope.number, said, entries=entries)
+            yield Hit(
+                envelope.number, said, entries=entries, remedy=_still_closed(case, sealing, _COUNT_AGAIN)
+            )
         if not set(body.forms) <= set(case.forms):
             continue  # the other forms of this envelope are not here: nothing can be added up
         inside = case.once(_inside)[body.envelope, body.seal]
@@ -107,7 +120,9 @@ def counts_agree(case: Case) -> Iterator[Hit]:
                 f"Envelope {name} was sealed as holding {body.total} cassettes, and its forms name"
                 f" {len(inside)}: {printed(inside)}."
             )
-            yield Hit(envelope.number, said, entries=entries)
+            yield Hit(
+                envelope.number, said, entries=entries, remedy=_still_closed(case, sealing, _COUNT_AGAIN)
+            )
 
 
 @rule(
@@ -144,9 +159,8 @@ def one_envelope(case: Case) -> Iterator[Hit]:
     "SE-04", "Seal number missing or used before", "block", "custody",
     "EPA 905R78115 (1978): container closed with a custody seal; Cal/OSHA P&P C-1H: seal number on the form",
     advice(
-        "Take a seal with a number that was never used, and say that number. An envelope that is closed "
-        "already is opened first.",
-        do("sealed", "sample", "envelope", seal=...), do("unsealed", "envelope", reason="wrong_seal"),
+        "Take a seal with a number that was never used, and say that number.",
+        do("sealed", "sample", "envelope", seal=...),
     ),
     afterwards=advice(
         "Hold the number against the seal on the envelope; if it was typed wrongly, its sealer corrects it.",
@@ -179,7 +193,8 @@ def fresh_seal(case: Case) -> Iterator[Hit]:
     for form, envelope, sealing in _sealings(case):
         here = _also_under(case, form, envelope.number, sealing)
         by, n = sealing.said.entry.org, sealing.said.entry.n
-        yield from _used_before(case, envelope.number, by, sealing.body.seal, here, (n,))
+        for hit in _used_before(case, envelope.number, by, sealing.body.seal, here, (n,)):
+            yield replace(hit, remedy=_still_closed(case, sealing, _CLOSED_ALREADY))
 
 
 @rule(
@@ -267,6 +282,14 @@ def _about_to_leave(case: Case) -> Iterator[tuple[str, Sequence[str]]]:
             for number in sealing.body.samples
         ]  # fmt: skip
         yield leaving.body.envelope, inside
+
+
+def _still_closed(case: Case, sealing: Sealing, remedy: Remedy) -> Remedy | None:
+    """The remedy for an envelope that is closed and still here.
+
+    None where the rule's own fits: it is open, or has left.
+    """
+    return None if sealing.opened or case.is_past(sealing.body.envelope) else remedy
 
 
 def _sealings(case: Case) -> Iterator[tuple[Form, Envelope, Sealing]]:

@@ -21,7 +21,7 @@ from bailee.domain.moments import Moment, duration_words, hours
 from bailee.domain.organizations import Organization
 from bailee.rules.case import Case
 from bailee.rules.registry import Hit, Severity, rule
-from bailee.rules.remedies import advice, do
+from bailee.rules.remedies import Step, advice, do
 from bailee.rules.wording import clock, counted, day
 
 
@@ -337,11 +337,18 @@ def ventilation(case: Case) -> Iterator[Hit]:
             yield _hit(form, f"On arrival {_VENTILATION[found.ventilation]}.")
 
 
+def _answered(field: str) -> Step:
+    return do("corrected", "form", of="opened", field=field, new=..., reason="left_out")
+
+
 @rule(
     "VP-05", "Preparation not answered", "warn", "media", "ISO/IEC 17025:2017 7.3.3(f)",
     advice(
         "Ask on site how long windows were closed and purifiers off, and add the answers.",
-        do("corrected", "form", of="opened", field="preparation", new=..., reason="left_out"),
+        _answered("preparation.windows_closed_h"),
+        _answered("preparation.purifiers_off_h"),
+        _answered("preparation.ventilation"),
+        _answered("preparation.cleaned_h_ago"),
     ),
 )  # fmt: skip
 def unanswered(case: Case) -> Iterator[Hit]:
