@@ -343,6 +343,11 @@ def _asked(session: Session, rule: str, about: str, reason: str, form: str | Non
             code="would-not-count",
             who=told["who"],
         )
+    if told["holds"]:
+        show.say(
+            "You hold these samples. If you seal or ship them yourself, this exception will not count.",
+            err=session.json,
+        )
     if not told["findings"]:
         unseen = (
             "; what rests on how it is handed over shows only when `bailee ship` asks"

@@ -104,7 +104,10 @@ def receive(
     if not session.json:
         submit.report(session, kept)
         kept = []
-    kept += _issue(session, number, {"count": how_many}, numbers_file, anyway=False, offline=offline)
+    kept += _issue(
+        session, number, {"count": how_many}, numbers_file, anyway=False, offline=offline,
+        otherwise="The box is recorded; no numbers were issued.",
+    )  # fmt: skip
     submit.report(session, kept)
 
 
@@ -132,14 +135,16 @@ def issue(
 
 
 def _issue(
-    session: Session, lot: str, asked: Mapping[str, Any], file: Path | None, *, anyway: bool, offline: bool
-) -> list[Kept]:
+    session: Session, lot: str, asked: Mapping[str, Any], file: Path | None, *, anyway: bool, offline: bool,
+    otherwise: str = show.UNSIGNED,
+) -> list[Kept]:  # fmt: skip
     """Sign new numbers and tell them.
 
     `asked`: how many (`count`), and where it was said to whom (`to`) and for which day (`visit`).
+    `otherwise`: what is so where the rules stop it.
     """
     looked_at = {name: asked.get(name) for name in ("count", "visit")}
-    _look_before_issuing(session, lot, looked_at, anyway=anyway, offline=offline)
+    _look_before_issuing(session, lot, looked_at, anyway=anyway, offline=offline, otherwise=otherwise)
     fresh = list(dict.fromkeys(numbers.issue("sample", secrets.choice) for _ in range(asked["count"])))
     if not offline:
         submit.learn_heads(session, [f"lot/{lot}"])
@@ -358,7 +363,7 @@ def envelope_label(
 
 
 def _look_before_issuing(
-    session: Session, lot: str, asked: Mapping[str, Any], *, anyway: bool, offline: bool
+    session: Session, lot: str, asked: Mapping[str, Any], *, anyway: bool, offline: bool, otherwise: str
 ) -> None:
     """End with 1 when the rules stop it, or warn of it and nobody says to go on.
 
@@ -383,7 +388,9 @@ def _look_before_issuing(
         show.print_json({**told, "ready": False})
     else:
         show.readiness(
-            {**told, "ready": False}, f"{show.counted(asked['count'], 'number')} of lot {show.name(lot)}"
+            {**told, "ready": False},
+            f"{show.counted(asked['count'], 'number')} of lot {show.name(lot)}",
+            otherwise=otherwise,
         )
     if (
         told["ready"]

@@ -18,6 +18,7 @@ from bailee_cli.terminal.commands import commands
 from bailee_cli.terminal.layout import counted, facts, name, plain, say, table
 
 __all__ = [
+    "UNSIGNED",
     "clock",
     "count",
     "counted",
@@ -40,6 +41,10 @@ __all__ = [
 _STYLES: Final = {"refuse": "bold red", "block": "bold red", "flag": "red", "warn": "yellow", "note": "bold"}
 """By severity, the gravest first."""
 
+UNSIGNED: Final = "Nothing was signed."
+_SCREENFUL: Final = 5
+"""As many findings as stand on a screen of 24 lines: each takes four, with its remedy and its command."""
+
 _EACH: Final = "NUMBER"
 """Stands in a command for what it is about, where several things have the same one."""
 
@@ -56,13 +61,20 @@ def count(found: Sequence[Mapping[str, Any]]) -> str:
     return ", ".join(told) or custody.NO_FINDINGS.lower().rstrip(".")
 
 
-def readiness(told: Mapping[str, Any], what: str) -> None:
-    """The answer to "may this be done?": the verdict first, then what was found."""
+def readiness(told: Mapping[str, Any], what: str, *, otherwise: str = UNSIGNED) -> None:
+    """The answer to "may this be done?": the verdict first, then what was found, and of much the verdict
+    again, since its first line has left the screen.
+
+    `otherwise`: what is so when it may not.
+    """
     ready = told["ready"]
     verdict = f"{'READY' if ready else 'NOT READY'}: {count(told['findings'])}."
-    after = "" if ready else " Nothing was signed."
-    say(f"{verdict} {what[:1].upper()}{what[1:]}.{after}", style="bold" if ready else "bold red")
+    after = "" if ready else f" {otherwise}"
+    line, style = f"{verdict} {what[:1].upper()}{what[1:]}.{after}", "bold" if ready else "bold red"
+    say(line, style=style)
     _by_severity(told["findings"])
+    if len(told["findings"]) > _SCREENFUL:
+        say(line, style=style)
 
 
 def warned(number: int) -> str:

@@ -91,7 +91,7 @@ class ExceptionQuery(Query):
 
 class ExceptionOut(BaseModel):
     """What the rule finds about it now, which other numbers it finds something about, whether the asker's
-    exception would count, who may.
+    exception would count, who may; `holds`: the asker has a sample it is about, and may not seal or ship it.
 
     An exception of a finding that is not there yet is judged as far as it can be; it counts once the finding
     is.
@@ -106,6 +106,7 @@ class ExceptionOut(BaseModel):
     counts: bool
     why_not: str
     who: str
+    holds: bool
 
 
 @blueprint.get("/forms/<form>/facts")
@@ -154,4 +155,5 @@ def exception(query: ExceptionQuery, asker: Asker) -> ExceptionOut:
         counts=not found.why_not,
         why_not=found.why_not,
         who=found.who,
+        holds=found.holds,
     )

@@ -64,6 +64,7 @@ class Allowed:
     others: tuple[str, ...]
     why_not: str
     who: str
+    holds: bool
 
 
 def stated(ledger: Ledger, connection: Connection, asker: Asker, form: str, about: str) -> list[Correctable]:
@@ -114,6 +115,7 @@ def allowed(
         tuple(sorted({hit.about for hit in found} - {about})),
         exceptions.why_not(case, said, found),
         exceptions.who(case, said, found),
+        exceptions.holds(case, said),
     )
 
 

@@ -14,6 +14,7 @@ from dataclasses import replace
 from bailee.domain import numbers
 from bailee.domain.acts.form import Excepted, Opened, Sealed
 from bailee.domain.acts.table import ROWS, name_of
+from bailee.domain.custody import Sample
 from bailee.domain.statements import Draft
 from bailee.errors import Forged
 from bailee.frozen import frozen
@@ -144,6 +145,23 @@ def who(case: Case, said: Allowing, found: Iterable[Hit]) -> str:
     )
     but = f" (not {' or '.join(names)})" if names else ""
     return f"{second_person(said.rule)}{but}"
+
+
+def holds(case: Case, said: Allowing) -> bool:
+    """Whether its signer holds a sample it is about: sealing or handing it over ends the exception."""
+    mine = case.hands([said.kid])
+    return any(
+        sample.holder.kid in mine
+        and (said.about in (form.number, sample.number) or _is_in(sample, said.about))
+        for form in case.forms.values()
+        for sample in form.live
+        if sample.holder
+    )
+
+
+def _is_in(sample: Sample, envelope: str) -> bool:
+    """Whether it lies in this envelope, or may yet be put there."""
+    return numbers.kind_of(envelope) == "envelope" and sample.envelope in (None, envelope)
 
 
 def _barred(case: Case, hit: Hit) -> set[str]:

@@ -366,11 +366,13 @@ def test_the_clerk_who_seals_is_not_the_second_person(settled: Town) -> None:
     kid = clerk.answer("key", "show")["kid"]
     inspector.run("give", *samples, "--to", "harrow-field", "--to-key", kid, "--purpose", "shipping")
     clerk.run("take", *samples, "--condition", "intact", "--purpose", "shipping")
-    clerk.run("except", "OC-01", form, "--reason", "outdoor_impossible")
+    told = flat(clerk.run("except", "OC-01", form, "--reason", "outdoor_impossible"))
+    assert "You hold these samples. If you seal or ship them yourself, this exception will not count." in told
     said = clerk.run("seal", *samples, "--envelope", ENVELOPE, "--counted", "2", *SEAL, code=1)
     assert "NOT READY" in said
     assert "OC-01" in said
-    settled.person("quality").run("except", "OC-01", form, "--reason", "outdoor_impossible")
+    told = settled.person("quality").run("except", "OC-01", form, "--reason", "outdoor_impossible")
+    assert "You hold" not in told
     clerk.run("seal", *samples, "--envelope", ENVELOPE, "--counted", "2", *SEAL)
 
 

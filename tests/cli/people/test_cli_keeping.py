@@ -117,6 +117,23 @@ def test_a_box_says_its_expiry_or_that_it_has_none(settled: Town) -> None:
     assert data_of(last(settled, "keeper"))["expiry"] is None
 
 
+def test_a_box_out_of_date_is_recorded_and_the_screen_says_what_is_so(settled: Town) -> None:
+    """The keeper would read "Recorded" and "Nothing was signed" one below the other, and record the box
+    again; most often the date was mistyped.
+    """
+    keeper = settled.person("keeper")
+    words = ("lot", "receive", "--maker-lot", "1", "--cassette", "slit", "--count", "5")
+    box = (*words, "--nominal-flow", "15.0", "--issue", "5", "--expiry")
+    said = " ".join(keeper.run(*box, "2024-03", code=1).split())
+
+    assert "The box is recorded; no numbers were issued." in said
+    assert "Nothing was signed" not in said
+    number = last(settled, "keeper").chain.removeprefix("lot/")
+    assert f"`bailee lot expiry {number} … --reason misread`" in said
+    assert "Nothing was signed." in keeper.run("lot", "issue", number, "--count", "5", code=1)
+    assert "13 is no month" in keeper.run(*box, "2027-13", code=2)
+
+
 def test_labels_and_the_custody_record_are_written_to_files(settled: Town) -> None:
     """If this fails, nothing can be printed from a terminal."""
     lot, samples = settled.lot(3)

@@ -7,6 +7,7 @@ from datetime import timedelta
 import pytest
 
 from bailee.domain.moments import Moment
+from bailee.domain.numbers import grouped
 from bailee.errors import Malformed
 from bailee.rules.case import Case
 from bailee.rules.registry import Finding
@@ -197,6 +198,17 @@ def test_an_exception_signed_by_the_one_it_excuses_excuses_nothing() -> None:
     assert (hit.severity, hit.about, hit.entries) == ("block", story.form, (own.n,))
     assert INSPECTOR.name in hit.sentence
     assert found(story, "OC-01")[0].severity == "block"
+
+
+def test_whoever_allowed_it_and_seals_reads_that_another_person_must_allow_it() -> None:
+    """The clerk would read that the missing control is her own doing, and not what to do."""
+    story = no_outdoor()
+    story.excepted("OC-01", story.form, by=CLERK, reason="outdoor_impossible")
+    hits = findings(story.case(sealing=story.sealing()), "SI-11")
+    assert [each.sentence.partition("(")[0].strip() for each in hits] == [
+        f"{CLERK.name} allowed OC-01 for {grouped(story.form)}"
+    ]
+    assert hits[0].sentence.endswith(" and is also sealing; another person must allow it.")
 
 
 def test_a_second_person_settles_it() -> None:

@@ -147,8 +147,8 @@ def second_person(case: Case) -> Iterator[Hit]:
             if own and not is_allowed(case, known, body.about):
                 who = case.person(said.entry.org, said.entry.kid)
                 sentence = (
-                    f"{who} allowed {body.rule} for {_printed(body.about)} (entry {said.entry.n}), and it is"
-                    f" {who}'s own doing."
+                    f"{who} allowed {body.rule} for {_printed(body.about)} (entry {said.entry.n}) and"
+                    f" {_part_in_it(case, said.entry.kid)}; another person must allow it."
                 )
                 yield Hit(body.about, sentence, entries=(said.entry.n,))
 
@@ -218,6 +218,14 @@ def _role(case: Case, entry: Recorded) -> str:
 def _entries(numbers: Iterable[int]) -> str:
     said = [str(number) for number in numbers]
     return f"{'entry' if len(said) == 1 else 'entries'} {listed(said)}"
+
+
+def _part_in_it(case: Case, kid: str) -> str:
+    """What the signer of an exception has to do with what it allows."""
+    for draft, does in ((case.draft(Sealed), "sealing"), (case.draft(Shipped), "handing over the envelope")):
+        if draft and kid in case.hands([draft.kid]):
+            return f"is also {does}"
+    return "also did it, or said what it rests on"
 
 
 def _printed(about: str) -> str:

@@ -402,7 +402,9 @@ def of_an_issue(lot: Lot, count: int, today: date, visit: date | None, policy: P
             "ML-02",
             f"Lot {named} went out of date {counted(now.past, 'day')} ago: its last good day was"
             f" {day(now.last)}.",
-            "Set the cassettes of this lot aside and issue from one that is in date.",
+            "Read the date on the box once more: if it was entered wrongly, correct it. Otherwise set the"
+            " cassettes of this lot aside and issue from one that is in date.",
+            act("expiry_corrected", lot=lot.number, new=None, reason="misread"),
         )
     elif visit and then and not then.may_be_used:
         yield _of_the_issue(
