@@ -304,6 +304,8 @@ def hand_to_clerk(story: Story, who: str, samples: list[str], sentence: str) -> 
         FIRM,
         "--to-key",
         story.kids["clerk"],
+        "--count",
+        str(len(samples)),
         "--purpose",
         "shipping",
         shows=["Recorded: relinquished"],
@@ -314,6 +316,8 @@ def hand_to_clerk(story: Story, who: str, samples: list[str], sentence: str) -> 
         *numbers,
         "--condition",
         "intact",
+        "--count",
+        str(len(samples)),
         "--purpose",
         "shipping",
         shows=["Recorded: received"],
@@ -404,7 +408,7 @@ def _pack(story: Story, form: str, samples: list[str]) -> str:
 def _dock(story: Story, form: str, envelope: str, samples: list[str]) -> None:
     stage = story.stage
     stage.tell("(The night in the carrier's van is left out: the clock of the ledger is the real one.)")
-    typed = "\n".join(["sound", SEAL, "intact", "y", *map(grouped, samples), "", "4", "y"]) + "\n"
+    typed = "\n".join(["sound", SEAL, "intact", "y", *map(grouped, samples), "", "y", "4", "y"]) + "\n"
     stage.step(
         "Dov Larkspur at the dock of Quill Laboratory types the seal as he reads it, scans, counts.",
         "dock",

@@ -297,8 +297,12 @@ def to_the_clerk(town: Town, samples: list[str]) -> None:
     """The inspector gives, the clerk takes, hand to hand."""
     clerk = town.person("clerk")
     kid = clerk.answer("key", "show")["kid"]
-    town.person("inspector").run("give", *samples, "--to", FIRM, "--to-key", kid, "--purpose", "shipping")
-    clerk.run("take", *samples, "--condition", "intact", "--purpose", "shipping")
+    town.person("inspector").run(
+        "give", *samples, "--count", str(len(samples)), "--to", FIRM, "--to-key", kid, "--purpose", "shipping"
+    )
+    clerk.run(
+        "take", *samples, "--count", str(len(samples)), "--condition", "intact", "--purpose", "shipping"
+    )
 
 
 def dock(town: Town, *words: str, **more: Any) -> str:

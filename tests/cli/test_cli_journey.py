@@ -63,7 +63,7 @@ def test_every_person_does_their_part_and_the_auditor_checks_it(settled: Town, t
     )
     assert "the laboratory opens it Wed 2 Dec 2026 10:30" in said
     town.clock.now = town.clock.now.replace(day=2, hour=16, minute=30)
-    typed = "\n".join(["sound", "C-4711", "intact", "y", *samples, "", "3", "y"]) + "\n"
+    typed = "\n".join(["sound", "C-4711", "intact", "y", *samples, "", "y", "3", "y"]) + "\n"
     said = dock.run(
         "receive",
         envelope,

@@ -101,3 +101,14 @@ def test_entry_numbers_are_drawn_together() -> None:
     assert entry_numbers([4]) == "entry 4"
     assert entry_numbers([2, 3, 4, 7]) == "entries 2-4, 7"
     assert entry_numbers([3, 1, 1]) == "entries 1, 3"
+
+
+def test_a_hand_over_that_nobody_counted_says_so() -> None:
+    """A row without a word about the count is read as counted."""
+    story = visit("held")
+    story.relinquished(count=None)
+    assert rows(story)[-1].counted == "not counted by the giver"
+    story.received(count=None)
+    assert [row.counted for row in rows(story)] == ["", "not counted by either"]
+    case = story.case()
+    assert not [each for each in case.forms[story.form].oddities if each.code == "count"]

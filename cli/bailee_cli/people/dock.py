@@ -9,7 +9,7 @@ The laboratory decides: accepted, on hold, rejected; and in the end, disposed of
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any, Final, Literal
+from typing import Any, Final, Literal, get_args
 
 import click
 
@@ -30,7 +30,7 @@ from bailee_cli.terminal import show
 from bailee_cli.terminal.options import Number, Whole, act_options, moment, present, scan, time_options
 
 _SEAL_STATES = choices(form_acts.Dock, "seal_state")
-_PACKAGE = ("sound", "wet", "crushed", "torn", "opened")
+_PACKAGE = get_args(form_acts.Package)
 
 
 @click.command("receive")
@@ -40,7 +40,11 @@ _PACKAGE = ("sound", "wet", "crushed", "torn", "opened")
 @click.option("--seal-state", type=click.Choice(_SEAL_STATES), help="[default: asked]")
 @click.option("--package", multiple=True, type=click.Choice(_PACKAGE), help="[default: asked]")
 @click.option("--counted", type=Whole(0), help="Cassettes counted by hand.  [default: asked]")
-@click.option("--all-intact", is_flag=True, help="Every cassette scanned is intact; otherwise each is asked.")
+@click.option(
+    "--all-intact",
+    is_flag=True,
+    help="Each of CASSETTES was looked at and is intact.  [default: each is asked]",
+)
 @click.option("--delivered", help="When the carrier brought it, if that is known.")
 @click.option(
     "--record-enclosed/--no-record-enclosed",
@@ -101,7 +105,8 @@ def receive_command(
             told = meant
             duplicates.refuse_received(session, told, found)
             _should_be_inside(session, told)
-        conditions = {s: ["intact"] if said["all_intact"] else ask_condition(s) for s in found}
+        intact = said["all_intact"] and (named is not None or _all_are_intact(found))
+        conditions = {s: ["intact"] if intact else ask_condition(s) for s in found}
         counted = said["counted"]
         if counted is None:
             counted = click.prompt("Cassettes counted by hand", type=Whole(0), err=True)
@@ -129,6 +134,12 @@ def receive_command(
             data = {"items": items, "count": len(part), "at": when, "dock": dock} | found_at
             acts.append(Act(f"form/{number}", name_of(Received), data, {"note": note}))
         submit.act(session, *acts, offline=offline)
+
+
+def _all_are_intact(found: Sequence[str]) -> bool:
+    """Asked, since the option was typed before the first of them was scanned."""
+    many = show.counted(len(found), "cassette scanned", "cassettes scanned")
+    return click.confirm(f"{many}: was each looked at, and is each intact?", default=None, err=True)
 
 
 def _told(session: Session, envelope: str, form: str | None, inside: Sequence[str] | None) -> dict[str, Any]:
@@ -160,7 +171,7 @@ def _by_form(session: Session, told: Mapping[str, Any]) -> dict[str, list[str]]:
 
 def _look_at_package(said: Mapping[str, Any]) -> dict[str, Any]:
     package = list(said["package"]) or [
-        click.prompt(words.Heading.PACKAGE, type=click.Choice(_PACKAGE), default="sound", err=True)
+        click.prompt(words.Heading.PACKAGE, type=click.Choice(_PACKAGE), err=True)
     ]
     seal = said["seal"] or click.prompt('Number as read on the seal ("none" if there is none)', err=True)
     missing = str(seal).strip().lower() == "none"

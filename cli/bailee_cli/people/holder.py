@@ -2,21 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from contextlib import nullcontext
 from typing import Any, get_args
 
 import click
 
+from bailee.domain import numbers
 from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.form import Held, Received, Relinquished
 from bailee.domain.acts.table import name_of
 from bailee.domain.fields import Secured
+from bailee.errors import Malformed
+from bailee.presentation import words
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.signing import duplicates, lookups, scans, submit
 from bailee_cli.signing.submit import Act
-from bailee_cli.terminal.options import Number, Whole, act_options, moment, present, time_options
+from bailee_cli.terminal.options import (
+    Number,
+    Whole,
+    act_options,
+    at_a_terminal,
+    moment,
+    present,
+    time_options,
+)
 
 _NUMBERS = click.argument("numbers", nargs=-1, type=Number())
 _FORM = click.option(
@@ -24,6 +35,11 @@ _FORM = click.option(
 )
 _NOTE = click.option("--note", help="Free text; kept out of the log.")
 _CONDITIONS = get_args(form_acts.Condition)
+count_option = click.option(
+    "--count",
+    type=Whole(0),
+    help="Cassettes counted by hand.  [default: asked; not counted where nobody can be asked]",
+)
 
 
 @click.command("secure")
@@ -79,7 +95,7 @@ def secure_command(
 @click.option("--to", "to", required=True, help="Short name of the organization that takes them.")
 @click.option("--to-key", help="Name of the key of the person who takes them.")
 @click.option("--purpose", type=click.Choice(get_args(form_acts.Purpose)))
-@click.option("--count", type=Whole(0), help="Cassettes counted by hand.  [default: as many as named]")
+@count_option
 @_FORM
 @_NOTE
 @scans.options
@@ -101,6 +117,7 @@ def give_command(
         numbers = numbers or _scanned(session, "give", to, leave_out, anew=anew)
         groups = cache.by_form(session, numbers, form)
         cache.see(session, groups, offline=offline)
+        counts = counts_by_hand(session, groups, count)
         acts = [
             Act(
                 f"form/{number}",
@@ -108,7 +125,7 @@ def give_command(
                 present(
                     {
                         "samples": samples,
-                        "count": len(samples) if count is None or len(groups) > 1 else count,
+                        "count": counts[number],
                         "to": to,
                         "to_kid": to_key,
                         "purpose": purpose,
@@ -132,7 +149,7 @@ def give_command(
     type=click.Choice(_CONDITIONS),
     help="Of every cassette.  [default: asked for each]",
 )
-@click.option("--count", type=Whole(0), help="Cassettes counted by hand.  [default: as many as named]")
+@count_option
 @click.option("--purpose", type=click.Choice(get_args(form_acts.Purpose)))
 @click.option("--ref", "refs", multiple=True, help="Id of the giver's statement, as shown on their screen.")
 @_FORM
@@ -184,12 +201,13 @@ def _take(
     if not offline:
         for number, samples in groups.items():
             duplicates.refuse_held(session, number, samples)
+    counts = counts_by_hand(session, groups, count)
     acts = []
     for number, samples in groups.items():
         items = [{"sample": each, "condition": list(condition) or ask_condition(each)} for each in samples]
         data: dict[str, Any] = {
             "items": items,
-            "count": len(items) if count is None or len(groups) > 1 else count,
+            "count": counts[number],
             "purpose": purpose,
             "at": moment(session, at, zone or cache.zone_of(session, number)).text(),
         }
@@ -205,18 +223,46 @@ def _scanned(
     return scans.require(scans.scanned(session, verb, about, before.samples if before else ()))
 
 
+def counts_by_hand(session: Session, forms: Collection[str], count: int | None) -> dict[str, int | None]:
+    """What was counted by hand, by form; None where nobody counted. It is asked where somebody can answer.
+
+    Raises `Malformed` for one count of the samples of two forms: each form's statement has its own.
+    """
+    if count is not None and len(forms) > 1:
+        raise Malformed(
+            f"These samples are of {len(forms)} forms, and {count} is one count: name those of one form at a"
+            " time, or leave --count out.",
+            code="count-of-several-forms",
+        )
+    if count is not None or session.json or not at_a_terminal():
+        return dict.fromkeys(forms, count)
+    return {form: _ask_count(form, alone=len(forms) == 1) for form in forms}
+
+
+def _ask_count(form: str, *, alone: bool) -> int | None:
+    which = "" if alone else f" of form {numbers.grouped(form)}"
+    question = f"Cassettes{which} counted by hand (Enter: not counted)"
+
+    def read(text: str) -> int | None:
+        return Whole(0).convert(text, None, None) if text.strip() else None
+
+    found: int | None = click.prompt(question, default="", show_default=False, value_proc=read, err=True)
+    return found
+
+
 def ask_condition(sample: str) -> list[str]:
-    """The condition of one cassette, asked; several with commas."""
-    from bailee.domain.numbers import grouped
+    """The condition of one cassette, asked until it is said; several with commas."""
 
     def read(text: str) -> list[str]:
         said = [each.strip().replace(" ", "_") for each in text.split(",")]
         wrong = [each for each in said if each not in _CONDITIONS]
         if wrong:
-            raise click.BadParameter(f"{wrong[0]!r} is none of {', '.join(_CONDITIONS)}")
+            raise click.BadParameter(f"{wrong[0]!r} is none of {', '.join(map(words.plain, _CONDITIONS))}")
         return said
 
     answer: list[str] = click.prompt(
-        f"{grouped(sample)} condition", default="intact", value_proc=read, err=True
+        f"{numbers.grouped(sample)} condition ({', '.join(map(words.plain, _CONDITIONS))})",
+        value_proc=read,
+        err=True,
     )
     return answer

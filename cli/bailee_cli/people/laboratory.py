@@ -23,6 +23,7 @@ from bailee.ledger.base64url import b64u
 from bailee.presentation import words
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
+from bailee_cli.people.holder import count_option, counts_by_hand
 from bailee_cli.signing import lookups, submit
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import show
@@ -48,6 +49,7 @@ from bailee_cli.terminal.options import Number, act_options, moment, present, ti
     type=Number("sample"),
     help="New numbers from labels, in the order of SAMPLES.  [default: made here]",
 )
+@count_option
 @click.option("--form", "form", type=Number("form"), help="All are on this form (needed with --offline).")
 @click.option("--note", help="Free text; kept out of the log.")
 @time_options
@@ -55,8 +57,8 @@ from bailee_cli.terminal.options import Number, act_options, moment, present, ti
 @click.pass_obj
 def forward_command(
     session: Session, samples: tuple[str, ...], to: str, purpose: str, item: str, condition: tuple[str, ...],
-    children: tuple[str, ...], form: str | None, note: str | None, at: str | None, zone: str | None,
-    offline: bool,
+    children: tuple[str, ...], count: int | None, form: str | None, note: str | None, at: str | None,
+    zone: str | None, offline: bool,
 ) -> None:  # fmt: skip
     """Send SAMPLES on to a second laboratory.
 
@@ -73,15 +75,16 @@ def forward_command(
     lookups.require(session, to, offline=offline)
     groups = cache.by_form(session, samples, form)
     cache.see(session, groups, offline=offline)
+    counts = counts_by_hand(session, groups, count)
     acts = [
         Act(
             f"form/{number}", name_of(Forwarded),
-            {
+            present({
                 "items": [
                     {"sample": s, "child": new[s], "item": item, "condition": list(condition)} for s in group
                 ],
-                "count": len(group), "to": to, "purpose": purpose, "at": moment(session, at, zone).text(),
-            },
+                "count": counts[number], "to": to, "purpose": purpose, "at": moment(session, at, zone).text(),
+            }),
             {"note": note},
         )
         for number, group in groups.items()

@@ -143,6 +143,8 @@ def _about(form: FormView, row: HandOver) -> Iterator[str]:
     yield f"{form.moved(row)}.{step}"
     if row.purpose:
         yield f"{Heading.PURPOSE}: {row.purpose}."
+    if row.counted:
+        yield f"{row.counted.capitalize()}."
     if row.gap is not None and row.gap.total_seconds():
         yield words.gap(duration_words(row.gap))
     for said in row.secured:

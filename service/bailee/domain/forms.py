@@ -144,7 +144,7 @@ def _all_held(form: Form, said: Said) -> list[str]:
 
 def _relinquished(form: Form, said: Said) -> None:
     body = said.of(Relinquished)
-    if body.count != len(body.samples):
+    if body.count not in (None, len(body.samples)):
         form.oddities.append(
             Oddity("count", said.entry, None, f"{body.count} counted, {len(body.samples)} named")
         )
@@ -182,7 +182,7 @@ def _received(form: Form, said: Said) -> None:
     if body.dock is not None:
         _docked(form, said, body)
         return
-    if body.count != len(body.items):
+    if body.count not in (None, len(body.items)):
         form.oddities.append(
             Oddity("count", said.entry, None, f"{body.count} counted, {len(body.items)} named")
         )
@@ -379,7 +379,7 @@ def _forwarded(form: Form, said: Said) -> None:
     body = said.of(Forwarded)
     if body.to not in form.sent_to:
         form.sent_to.append(body.to)
-    if body.count != len(body.items):
+    if body.count not in (None, len(body.items)):
         form.oddities.append(
             Oddity("count", said.entry, None, f"{body.count} counted, {len(body.items)} named")
         )

@@ -69,6 +69,8 @@ class HandOver:
     """One row. A side without a signature has words in its place.
 
     `kept` says how the receiver secured the samples; `at` is when it happened, and orders the rows.
+    `counted` says which side did not count, and nothing where the counts are those of the samples or a
+    finding.
     """
 
     step: Step
@@ -79,6 +81,7 @@ class HandOver:
     purpose: str = ""
     gap: timedelta | None = None
     kept: tuple[str, ...] = ()
+    counted: str = ""
 
     @property
     def words(self) -> str:
@@ -220,7 +223,10 @@ def _row(case: Case, moves: list[_Move], places: Mapping[int, str]) -> HandOver:
         given = first.sample.given  # even when its giver did not hold it
         assert given is not None
         by, told = signature(case, given.entry), given.of(Relinquished)
-        return HandOver("pending", samples, told.at, by, words.PENDING, _purpose(told.purpose))
+        counted = _counted(told, None)
+        return HandOver(
+            "pending", samples, told.at, by, words.PENDING, _purpose(told.purpose), counted=counted
+        )
     link, entry = first.link, first.link.received
     giver: Signature | str = signature(case, given.entry) if given else words.NOT_SIGNED
     row = HandOver(
@@ -231,6 +237,7 @@ def _row(case: Case, moves: list[_Move], places: Mapping[int, str]) -> HandOver:
         "",
         gap=link.gap,
         kept=tuple(_kept([move.link for move in moves if move.link], places)),
+        counted=_counted(given.body if given else None, entry.body),
     )
     match entry.body:
         case Collected():
@@ -286,6 +293,13 @@ def _short(moment: Moment) -> str:
 
 def _clock(local: datetime) -> str:
     return f"{local:%H:%M}" if local.second == 0 else f"{local:%H:%M:%S}"
+
+
+def _counted(given: object, taken: object) -> str:
+    return words.not_counted(
+        giver=isinstance(given, Relinquished) and given.count is None,
+        receiver=isinstance(taken, Received) and taken.dock is None and taken.count is None,
+    )
 
 
 def _purpose(purpose: str | None) -> str:

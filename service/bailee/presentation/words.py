@@ -280,6 +280,13 @@ def seal_as_read(seal: str | None, state: str) -> str:
     return f"{number(seal)}, {SEAL_STATES[state]}" if seal else f"{NONE}, {SEAL_STATES[state]}"
 
 
+def not_counted(*, giver: bool, receiver: bool) -> str:
+    """Which side of a hand-over did not count the cassettes by hand; empty where nobody says so."""
+    if giver and receiver:
+        return "not counted by either"
+    return "not counted by the giver" if giver else "not counted by the receiver" if receiver else ""
+
+
 class Heading:
     """The headings of facts, wherever a fact has one."""
 

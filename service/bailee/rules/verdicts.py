@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Final, Literal
 
+from bailee.domain.acts.form import Forwarded, Received, Relinquished
 from bailee.domain.pairing import of_kind
 from bailee.frozen import frozen
 from bailee.rules.case import Case
@@ -170,11 +171,29 @@ def _custody_unchecked(case: Case) -> Iterator[str]:
             else "by another organization too: each one's cassettes are compared among themselves."
         )
         yield f"Whether a serial was recorded {here}"
+    yield from _uncounted(case)
     yield "Whether labels were swapped between cassettes by hand: no signature can see that."
     yield "Whether what was said to be locked, in view or restricted really was."
 
 
+def _uncounted(case: Case) -> Iterator[str]:
+    """Hand-overs whose signer says that nobody counted, and packages that nobody looked at."""
+    signed = [entry for form in case.forms.values() for entry in form.entries]
+    handed = [each.body for each in signed if isinstance(each.body, Relinquished | Received | Forwarded)]
+    uncounted = sum(body.count is None for body in handed)
+    if uncounted:
+        many = "1 statement was" if uncounted == 1 else f"{uncounted} statements were"
+        yield f"The count at hand-overs: {many} signed without counting."
+    docks = [body.dock for body in handed if isinstance(body, Received) and body.dock]
+    unseen = sorted({dock.envelope for dock in docks if "not_looked_at" in dock.package})
+    if unseen:
+        yield f"The package of envelope {printed(unseen)} on arrival: nobody looked at it."
+
+
 def _media_unchecked(case: Case) -> Iterator[str]:
+    unseen = [sample.number for _, sample in case.samples() if "not_looked_at" in sample.condition]
+    if unseen:
+        yield f"The condition of {samples(unseen)} on receipt: nobody looked."
     unknown = {s.collected.lot for _, s in case.samples() if s.collected and not case.lot_of(s)}
     if unknown:
         yield f"Expiry, recall and issue of lot {printed(sorted(unknown))}: its chain is not here."

@@ -340,7 +340,7 @@ def test_scans_at_the_dock_outlive_an_end(shipped: tuple[Town, list[str]]) -> No
     )
     said = worker.run("receive", *answers, typed=f"{ENVELOPE}\n{samples[0]}\n{samples[1]}\n\n", code=1)
     assert f"Kept: 2 scanned. `bailee receive {ENVELOPE}` goes on with it." in said
-    said = worker.run("receive", ENVELOPE, *answers, "--yes", typed=f"{samples[2]}\n\n-1\n3\n")
+    said = worker.run("receive", ENVELOPE, *answers, "--yes", typed=f"{samples[2]}\n\ny\n-1\n3\n")
     assert "Differences: none." in said
     assert "Recorded: received" in said
 
@@ -424,7 +424,7 @@ def test_a_number_that_somebody_else_used_first_does_not_take_the_receipt(
     unread = dock(town, *arrived, "?", code=1)
     assert "do not decide" in unread
     assert numbers.grouped(form) in unread
-    scanned = dock(town, *arrived, typed="".join(f"{each}\n" for each in (*samples[:3], "")))
+    scanned = dock(town, *arrived, typed="".join(f"{each}\n" for each in (*samples[:3], "", "y")))
     assert "Differences: none" in scanned
     said = worker.run("receive", ENVELOPE, *samples[:3], *arrived, code=1)
     assert "was received on" in said

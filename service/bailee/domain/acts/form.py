@@ -8,7 +8,7 @@ of the form.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import field
 from decimal import Decimal
 from functools import cache
@@ -67,7 +67,10 @@ Area = Literal["complaint", "non_complaint", "reference"]
 Nearby = Literal[
     "supply_vent", "open_door", "fan", "plants", "compost", "exhaust", "bins", "traffic", "eaves", "none"
 ]
-Condition = Literal["intact", "cracked", "cover_off", "wet", "label_unreadable", "label_missing", "opened"]
+Condition = Literal[
+    "intact", "cracked", "cover_off", "wet", "label_unreadable", "label_missing", "opened", "not_looked_at"
+]
+Package = Literal["sound", "wet", "crushed", "torn", "opened", "not_looked_at"]
 Transport = Literal["not_regulated", "excepted", "regulated"]
 SentOn = Literal["opened", "stained", "cracked", "wet"]
 PumpStop = Literal["battery", "blocked", "overheated", "fault", "other"]
@@ -269,10 +272,10 @@ class Held(Facts):
 
 
 class Relinquished(Facts):
-    """Given to another person. Private: note."""
+    """Given to another person; `count` is what was counted by hand, none if nobody counted. Private: note."""
 
     samples: Samples
-    count: Count
+    count: Count | None = None
     to: OrganizationId
     to_kid: Digest | None = None
     purpose: Purpose | None = None
@@ -280,11 +283,15 @@ class Relinquished(Facts):
 
 
 class Item(Facts):
-    """One cassette as received; its condition is always answered (RC-12)."""
+    """One cassette as received; its condition is always answered (RC-12), if only by `not_looked_at`."""
 
     sample: SampleNumber
     condition: Annotated[list[Condition], sized(1)]
     serial: Tag | None = None
+
+    def contradictions(self) -> Iterator[str]:
+        """A condition of what nobody looked at."""
+        yield from _unseen_and_seen("condition", self.condition)
 
 
 class ClosedAgain(Facts):
@@ -318,7 +325,7 @@ class Dock(Facts):
     envelope: EnvelopeNumber
     seal: SealAsRead | None
     seal_state: Literal["intact", "broken", "missing", "void_showing"]
-    package: Annotated[list[Literal["sound", "wet", "crushed", "torn", "opened"]], sized(1)]
+    package: Annotated[list[Package], sized(1)]
     delivered: At | None = None
     total: Count
     extra: list[Tag] = field(default_factory=list)
@@ -327,15 +334,24 @@ class Dock(Facts):
     temperature_c: Celsius | None = None
     closed_again: ClosedAgain | None = None
 
+    def contradictions(self) -> Iterator[str]:
+        """A state of what nobody looked at."""
+        yield from _unseen_and_seen("package", self.package)
 
-class Received(Facts, later=("count",)):
-    """Taken over, hand to hand or at the dock. Private: note.
+
+def _unseen_and_seen(member: str, said: Sequence[str]) -> Iterator[str]:
+    if "not_looked_at" in said and len(said) > 1:
+        yield f"{member} says not_looked_at and something that was seen: write one of them"
+
+
+class Received(Facts):
+    """Taken over, hand to hand or at the dock; `count` is none if nobody counted. Private: note.
 
     `found` tells where it was found, of what was not there at the first opening.
     """
 
     items: Annotated[list[Item], sized(0, 500)]
-    count: Count
+    count: Count | None = None
     at: At
     purpose: Purpose | None = None
     dock: Dock | None = None
@@ -465,7 +481,7 @@ class Forwarded(Facts):
     """
 
     items: Annotated[list[SentItem], sized(1, 100)]
-    count: Count
+    count: Count | None = None
     to: OrganizationId
     purpose: Purpose
     at: At

@@ -92,7 +92,7 @@ def count_on_arrival(case: Case) -> Iterator[Hit]:
     """Names what is missing. When all of it was found later, the first count stays as a warning."""
     for form, envelope, body, dock, n in openings(case):
         sealing, name = envelope.arrivals[0].sealing, f"envelope {grouped(envelope.number)}"
-        if body.count != len(body.items):
+        if body.count not in (None, len(body.items)):
             said = (
                 f"{body.count} cassettes of form {grouped(form.number)} were counted out of {name}, and"
                 f" {len(body.items)} are named."
@@ -208,7 +208,7 @@ def nothing_lost(case: Case) -> Iterator[Hit]:
 def undamaged(case: Case) -> Iterator[Hit]:
     """The condition as the last receiver found it."""
     for _, sample in case.samples():
-        faults = [each for each in sample.condition if each != "intact"]
+        faults = [each for each in sample.condition if each not in ("intact", "not_looked_at")]
         if faults:
             severity: Severity = "block" if _SPOILT & set(faults) else "warn"
             said = (
