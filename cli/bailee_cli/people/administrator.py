@@ -36,15 +36,17 @@ from bailee.signing import signed_statement
 from bailee_cli.device.session import Session
 from bailee_cli.signing import submit
 from bailee_cli.signing.submit import Act
-from bailee_cli.terminal import show, time_zones
+from bailee_cli.terminal import layout, show, time_zones
 from bailee_cli.terminal.options import (
     NamingCommand,
     Whole,
     act_options,
+    at_a_terminal,
     json_option,
     moment,
     present,
     time_options,
+    yes_option,
 )
 
 FILE: Final = click.Path(exists=True, dir_okay=False, path_type=Path)
@@ -100,19 +102,17 @@ def found_command(
 @click.option(
     "--same-as", metavar="KID", help="Another key of the same person: what one holds, the other may give."
 )
+@yes_option
 @act_options
 @click.pass_obj
 def enroll_command(
-    session: Session,
-    request: Path,
-    role: str,
-    person: str | None,
-    device: str | None,
-    checked: str,
-    same_as: str | None,
-    offline: bool,
-) -> None:
-    """Let the key in the file REQUEST speak for the organization, in a role."""
+    session: Session, request: Path, role: str, person: str | None, device: str | None, checked: str,
+    same_as: str | None, yes: bool, offline: bool,
+) -> None:  # fmt: skip
+    """Let the key in the file REQUEST speak for the organization, in a role.
+
+    At a terminal the key's name is shown first, to be compared with what its holder reads to you.
+    """
     asked = read_request(session, request)
     chain = f"org/{session.profile.org}"
     data = {
@@ -123,9 +123,24 @@ def enroll_command(
         "identity_check": checked,
     } | ({"same_as": same_as} if same_as else {})
     private = {"person": person or asked.get("person"), "device": device or asked.get("device")}
+    if at_a_terminal() and not (yes or session.json):
+        _compare_key(asked["kid"], private["person"], role)
     if not offline:
         submit.learn_heads(session, [chain])
     submit.act(session, Act(chain, name_of(Enrolled), data, private), offline=offline)
+
+
+def _compare_key(kid: str, person: str | None, role: str) -> None:
+    """Show who asks and the key's name, as `bailee key show` prints it there. Ends with 1 unless theirs."""
+    from bailee.ledger import fingerprint
+    from bailee.ledger.base64url import unb64u
+
+    show.say(f"{person or 'Somebody without a name'} asks to be {show.words(role)}. Key {kid}", err=True)
+    for line in fingerprint.lines(unb64u(fingerprint.read_name(kid))):
+        layout.line(f"  {line}", err=True)
+    if not click.confirm("Is it what they read to you?", default=False, err=True):
+        layout.warn("Nothing was signed.")
+        raise click.exceptions.Exit(1)
 
 
 @click.command("revoke", cls=NamingCommand)

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 from bailee.domain import numbers
 from bailee.frozen import field, frozen
-from bailee.signing import signed_statement
+from bailee.presentation import words as custody
+from bailee.signing import disclosures, signed_statement
 
 if TYPE_CHECKING:
     from bailee_cli.device.outbox import Kept
@@ -31,6 +32,14 @@ class Act:
 def data_of(kept: Kept) -> Mapping[str, Any]:
     """The public facts of a statement this device signed."""
     return signed_statement.read(kept.text).claims.data
+
+
+def may_sign(kept: Kept) -> str:
+    """What an enrollment that this device signed lets whom do: `Ines Vole (YFqd…) may sign as clerk`."""
+    claims = signed_statement.read(kept.text).claims
+    told = disclosures.reveal(kept.disclosures, claims.private, claims.data)
+    who = told.get("person") or "Somebody without a name"
+    return f"{who} ({claims.data['kid'][:4]}…) may sign as {custody.plain(claims.data['role'])}"
 
 
 def spoken(chain: str) -> str:

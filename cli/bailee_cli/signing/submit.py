@@ -17,7 +17,8 @@ from typing import Any, Final
 import click
 
 from bailee.domain import statements
-from bailee.domain.acts.table import done_at
+from bailee.domain.acts.organization import Enrolled
+from bailee.domain.acts.table import done_at, name_of
 from bailee.domain.facts import Facts
 from bailee.domain.moments import Moment, offset_text
 from bailee.errors import BaileeError, Broken, Malformed, Unavailable, Unknown
@@ -28,7 +29,7 @@ from bailee_cli.device import checkpoints, client
 from bailee_cli.device.outbox import Kept, NextPlace, Unsigned
 from bailee_cli.device.session import Session
 from bailee_cli.signing import duplicates
-from bailee_cli.signing.acts import Act, data_of, spoken
+from bailee_cli.signing.acts import Act, data_of, may_sign, spoken
 from bailee_cli.terminal import layout, show
 
 __all__ = [
@@ -282,4 +283,5 @@ def _fate(kept: Kept, now: datetime) -> str:
     )
     gap = f" {earlier} not reached the ledger." if missing else ""
     note = f" {answer['note']}" if answer.get("note") else ""
-    return f"Recorded: {what}, entry {answer.get('n')}.{note}{gap}"
+    now_may = f"; {may_sign(kept)}" if kept.act == name_of(Enrolled) and not note else ""
+    return f"Recorded: {what}, entry {answer.get('n')}{now_may}.{note}{gap}"

@@ -11,6 +11,7 @@ from bailee.domain import numbers
 from bailee.signing import signed_statement
 from bailee_cli.device.outbox import Kept
 from field import FIRM, LAB
+from terminal import Terminal, served
 from town import ENVELOPE, INDOOR, OPEN, OUTDOOR, SEAL, Town, collect, to_the_clerk
 
 
@@ -354,6 +355,41 @@ def test_a_key_nobody_proves_to_hold_is_refused(settled: Town) -> None:
     )
 
     assert "has not shown that it holds this key" in said
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("theirs", [True, False])
+def test_who_enrolls_at_a_terminal_compares_the_key_first(settled: Town, theirs: bool) -> None:
+    """A request that came by mail in somebody else's name would be signed with nothing to compare."""
+    stranger = settled.person("stranger")
+    stranger.join()
+    request = settled.folder / "stranger.json"
+    stranger.run("key", "request", "--person", "Stranger Danger", "-o", str(request))
+    told = stranger.answer("key", "show")
+    root = settled.person("firm-root")
+    before = last(settled, "firm-root").seq
+    words = ("enroll", str(request), "--role", "media_keeper", "--checked", "video")
+    with served(settled), Terminal(root, *words) as screen:
+        seen = screen.sees("[y/N]: ")
+        screen.types("y\n" if theirs else "\n")
+        code, rest = screen.ends()
+
+    assert "Stranger Danger asks to be media keeper" in seen
+    assert all(line in seen for line in (told["kid"], *told["kid_lines"]))
+    assert (code, last(settled, "firm-root").seq - before) == ((0, 1) if theirs else (1, 0))
+    now_may = f"Stranger Danger ({told['kid'][:4]}…) may sign as media keeper."
+    assert (now_may in " ".join(rest.split())) == theirs
+
+
+def test_an_enrollment_says_whom_it_let_in(settled: Town) -> None:
+    """Of four requests enrolled one after the other, nobody could tell from the screen who became what."""
+    new = settled.person("newcomer")
+    new.join()
+    request = settled.folder / "newcomer.json"
+    new.run("key", "request", "--person", "Nell Fenn", "-o", str(request))
+    said = settled.person("firm-root").run("enroll", str(request), "--role", "clerk", "--checked", "video")
+
+    assert f"; Nell Fenn ({new.answer('key', 'show')['kid'][:4]}…) may sign as clerk." in said
 
 
 def test_the_pages_are_entered_with_a_link_that_no_server_logs(settled: Town) -> None:
