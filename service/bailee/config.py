@@ -107,7 +107,7 @@ _HEAD: Final = """\
 _MEANING: Final = {
     "origin": "The log's name for ever, without https://; it is inside every signature.",
     "address": "Where browsers and labels find this service.",
-    "database": "SQLAlchemy address: sqlite:///… or postgresql+psycopg://…",
+    "database": ("SQLAlchemy address: sqlite:///FILE, a path from this folder, or postgresql+psycopg://…"),
     "founding": (
         'Who may found an organization: "listed" (keys admitted with `bailee admit`) or "open" (any key).'
     ),
@@ -193,7 +193,19 @@ def load(home: Path, environment: Mapping[str, str] = os.environ) -> Settings:
         said = "; ".join(f"{name} = {_toml(values[name])}, and must be {_must_be(name)}" for name in wrong)
         raise Malformed(f"Settings of {path} cannot be used: {said}.", code="bad-settings")
     values |= {name: tuple(values[name]) for name in _LISTS & values.keys()}
-    return Settings(home=home, **values)
+    return Settings(home=home, **values | {"database": database_in(home, values["database"])})
+
+
+def database_in(home: Path, address: str) -> str:
+    """The database's address as seen from anywhere: a path of SQLite counts from `home`.
+
+    So a home that was restored elsewhere has the database that lies in it, and not the one it was copied
+    from.
+    """
+    scheme, slashes, file = address.partition(":///")
+    if not scheme.startswith("sqlite") or not file or file.startswith((":memory:", "file:")):
+        return address
+    return f"{scheme}{slashes}{home.resolve() / file}"  # one from the root stays as it is
 
 
 def _fits(name: str, value: Any) -> bool:

@@ -17,7 +17,7 @@ from urllib.parse import urlsplit
 
 import click
 
-from bailee.errors import Malformed, Unavailable
+from bailee.errors import BaileeError, Malformed, Unavailable
 from bailee_cli.device.profile import replace_file
 from bailee_cli.terminal import progress
 from bailee_cli.terminal.layout import counted
@@ -55,7 +55,7 @@ _BEHIND_A_PROXY: Final = "127.0.0.1:8765"
 )
 def init_command(home: Path, origin: str, address: str, database: str | None, open_founding: bool) -> None:
     """Create a ledger: database, log key, settings. Never touches one that is there."""
-    from bailee.config import LOG_KEY_FILE, SETTINGS_FILE, Settings
+    from bailee.config import LOG_KEY_FILE, SETTINGS_FILE, Settings, database_in
     from bailee.disk import folders, replacing
     from bailee.ledger.checkpoint import format_vkey
     from bailee.signing import notes
@@ -77,12 +77,12 @@ def init_command(home: Path, origin: str, address: str, database: str | None, op
     folders.make_private(home)
     settings = Settings(
         home=home, origin=origin, address=address.rstrip("/"), founding="open" if open_founding else "listed",
-        database=database or f"sqlite:///{ledger_file.resolve()}",
+        database=database or f"sqlite:///{ledger_file.name}",
     )  # fmt: skip
     if database is None:
         # Private fields lie in it: the owner's alone, and its journals follow its mode.
         replacing.create(ledger_file, b"")
-    ledger = Database(settings.database, pooler=settings.pooler)
+    ledger = Database(database_in(home, settings.database), pooler=settings.pooler)
     ledger.migrate()
     ledger.close()
     replacing.create(home / LOG_KEY_FILE, key.pem())
@@ -217,6 +217,7 @@ def check_ledger_command(session: Session, home: Path, log_key: str | None) -> N
                 code="no-log-key",
             ) from error
     found = []
+    newest = _newest_checkpoint(database)  # before the entries: a service beside may add more meanwhile
     audit = Audit(key.name)
     for said in _troubles(database, settings, key, audit):
         found.append(said)
@@ -226,14 +227,32 @@ def check_ledger_command(session: Session, home: Path, log_key: str | None) -> N
     if session.json:
         from bailee_cli.terminal import show
 
-        show.print_json({"faults": found, "not_checked": audit.not_checked() or None})
-    elif found or not audit.unknown:
-        told = counted(len(found), "fault") + " found."
-        click.echo(told if found else _sound(settings, key), err=bool(found))
+        where = {"database": database.shown, "entries": audit.size, "checkpoint": newest}
+        show.print_json(where | {"faults": found, "not_checked": audit.not_checked() or None})
+    else:
+        entries = counted(audit.size, "entry", "entries")
+        shown = "none" if newest is None else newest
+        click.echo(f"Checked {entries} of {database.shown}; newest checkpoint {shown}.")
+        if found or not audit.unknown:
+            told = counted(len(found), "fault") + " found."
+            click.echo(told if found else _sound(settings, key), err=bool(found))
     if said := audit.not_checked():
         click.echo(said, err=True)
     if found or audit.unknown:
         raise click.exceptions.Exit(1 if found else 3)
+
+
+def _newest_checkpoint(database: Database) -> int | None:
+    """How many entries the newest checkpoint covers that this database holds; None before the first."""
+    from bailee.ledger.checkpoint import parse, read_note
+    from bailee.store import tree
+
+    with database.reading() as connection:
+        note = tree.newest_note(connection)
+    try:
+        return parse(read_note(note).text).size if note else None
+    except BaileeError:
+        return None  # told as a fault
 
 
 def _sound(settings: Settings, key: VerifierKey) -> str:

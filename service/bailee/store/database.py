@@ -64,6 +64,11 @@ class Database:
         self._turn_s = patience.pool + patience.answer if patience else -1.0
         self._is_unseen = False
 
+    @property
+    def shown(self) -> str:
+        """Its address for people to read: no password stands in it."""
+        return self.url.difference_update_query(["password", "sslpassword"]).render_as_string()
+
     @contextmanager
     def reading(self) -> Iterator[Connection]:
         """A consistent look at the database.

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import re
+import shutil
 import signal
 import socket
 import sqlite3
@@ -146,6 +147,39 @@ def test_serve_refuses_a_missing_or_an_empty_ledger(tmp_path: Path) -> None:
     assert "There is no ledger at" in run("migrate", "--home", str(home), code=3)
     (home / "ledger.sqlite").touch()
     assert "holds no ledger" in run("serve", "--home", str(home), code=3)
+
+
+def test_a_home_restored_elsewhere_has_the_database_that_lies_in_it(tmp_path: Path) -> None:
+    """The restore drill would check the live database, and find an empty backup sound."""
+    home, restored = tmp_path / "ledger", tmp_path / "restored"
+    init(home)
+    shutil.copytree(home, restored)
+
+    assert 'database = "sqlite:///ledger.sqlite"' in (home / "settings.toml").read_text()
+    said = run("check-ledger", "--home", str(restored))
+    assert f"Checked 0 entries of sqlite:///{restored}/ledger.sqlite; newest checkpoint none." in said
+    (restored / "ledger.sqlite").write_bytes(b"")
+    assert "holds no ledger" in run("check-ledger", "--home", str(restored), code=3)
+    run("check-ledger", "--home", str(home))
+
+
+@pytest.mark.parametrize(
+    ("written", "read"),
+    [
+        ("sqlite:////var/lib/ledger.sqlite", "sqlite:////var/lib/ledger.sqlite"),
+        ("sqlite:///other/ledger.sqlite?timeout=5", "sqlite:///{home}/other/ledger.sqlite?timeout=5"),
+        ("sqlite+pysqlite:///ledger.sqlite", "sqlite+pysqlite:///{home}/ledger.sqlite"),
+        ("postgresql+psycopg:///ledger", "postgresql+psycopg:///ledger"),
+    ],
+)
+def test_only_a_path_of_sqlite_that_does_not_begin_at_the_root_counts_from_the_home(
+    tmp_path: Path, written: str, read: str
+) -> None:
+    """If this fails, a service opens another database than its settings name."""
+    init(tmp_path / "ledger")
+    settings = load(tmp_path / "ledger", {"BAILEE_DATABASE": written})
+
+    assert settings.database == read.format(home=tmp_path / "ledger")
 
 
 @pytest.mark.slow
@@ -298,7 +332,9 @@ def test_a_ledger_is_checked_and_indexed_anew(serve: Callable[..., Server], tmp_
     _wait_for_size(server.url, 1)
     server.stop()
 
-    assert "No fault was found" in run("check-ledger", "--home", str(home))
+    said = run("check-ledger", "--home", str(home))
+    assert said.startswith(f"Checked 1 entry of sqlite:///{home}/ledger.sqlite; newest checkpoint 1.\n")
+    assert "No fault was found" in said
     assert "Indexed anew from 1 entries." in run("rebuild", "--home", str(home))
     tile = home / "tiles" / "tile" / "0" / "000.p" / "1"
     hashes = tile.read_bytes()
@@ -309,6 +345,9 @@ def test_a_ledger_is_checked_and_indexed_anew(serve: Callable[..., Server], tmp_
     assert len(told["faults"]) == 1
     said = run("repair", "--home", str(home))
     assert json.loads(run("--json", "check-ledger", "--home", str(home))) == {
+        "database": f"sqlite:///{home}/ledger.sqlite",
+        "entries": 1,
+        "checkpoint": 1,
         "faults": [],
         "not_checked": None,
     }
