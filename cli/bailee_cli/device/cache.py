@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
+
+import click
 
 from bailee.domain import numbers
 from bailee.errors import BaileeError, Malformed, Unavailable
@@ -19,7 +21,8 @@ def form(session: Session, number: str) -> dict[str, Any]:
 
 
 def by_form(session: Session, given: Iterable[str], on: str | None = None) -> dict[str, list[str]]:
-    """Which samples are meant, by form: samples as named; of a form or an envelope, all that are on or in it.
+    """Which samples are meant, by form: samples as named; of a form or an envelope, all that are on or in it,
+    but for those that were missing when it was opened, which are told.
 
     With `on`, all of them are samples of that form, and nothing is asked. Raises `Malformed` for a sample
     nobody collected.
@@ -32,17 +35,25 @@ def by_form(session: Session, given: Iterable[str], on: str | None = None) -> di
         match numbers.kind_of(number):
             case "form":
                 told = form(session, number)
-                found.setdefault(number, []).extend(s["sample"] for s in told["samples"] if not s["void"])
+                found.setdefault(number, []).extend(_there(s for s in told["samples"] if not s["void"]))
             case "envelope":
                 for each in session.service.get(f"/envelopes/{number}")["forms"]:
-                    inside = [s["sample"] for s in form(session, each)["samples"] if s["envelope"] == number]
-                    found.setdefault(each, []).extend(inside)
+                    samples = form(session, each)["samples"]
+                    found.setdefault(each, []).extend(_there(s for s in samples if s["envelope"] == number))
             case _:
                 if _sample(number) not in known:
                     told = form(session, form_of(session, number))
                     known |= {s["sample"]: told["form"] for s in told["samples"]}
                 found.setdefault(known[number], []).append(number)
     return {number: list(dict.fromkeys(samples)) for number, samples in found.items()}
+
+
+def _there(samples: Iterable[Mapping[str, Any]]) -> Iterator[str]:
+    for each in samples:
+        if each["status"] == "missing":
+            click.echo(f"Left out: {numbers.grouped(each['sample'])} was not in the envelope.", err=True)
+        else:
+            yield each["sample"]
 
 
 def form_of(session: Session, sample: str) -> str:

@@ -258,6 +258,7 @@ def _miss(sample: Sample, said: Said, at: Moment) -> None:
     _close(sample, at)
     _end_of_seal(sample, at)
     sample.status, sample.missed, sample.given = "missing", said, None
+    sample.condition = ()  # what was seen when it changed hands says nothing of its arrival
 
 
 def _turned_up(form: Form, sample: Sample, said: Said) -> None:

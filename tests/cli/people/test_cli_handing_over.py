@@ -252,6 +252,22 @@ def test_the_laboratory_decides_by_envelope_form_or_sample(shipped: tuple[Town, 
     assert {s["status"] for s in person.answer("show", form)["samples"]} == {"disposed"}
 
 
+def test_a_decision_on_an_envelope_is_about_what_came_out_of_it(shipped: tuple[Town, list[str]]) -> None:
+    """If this fails, a cassette that never arrived is accepted with the others, intact, and a result is
+    expected of it.
+    """
+    town, samples = shipped
+    dock(town, *samples[:2], "--seal", "C-4711", "--seal-state", "intact", "--counted", "2", "--all-intact")
+    person, form = town.person("dock"), town.person("inspector").answer("show")["forms"][0]["form"]
+    left = f"Left out: {numbers.grouped(samples[2])} was not in the envelope."
+    assert left in person.run("secure", ENVELOPE, "--how", "restricted", "--where", "laboratory")
+    assert left in person.run("accept", form)
+    states = {s["sample"]: (s["status"], s["condition"]) for s in person.answer("show", form)["samples"]}
+    assert states == {samples[0]: ("accepted", ["intact"]), samples[1]: ("accepted", ["intact"])} | {
+        samples[2]: ("missing", [])
+    }
+
+
 def test_a_finding_is_excepted_by_a_second_person_only(settled: Town) -> None:
     """If this fails, the inspector who forgot the outdoor control can excuse himself."""
     _, samples = settled.lot(3)
