@@ -50,7 +50,8 @@ def test_a_cassette_missing_at_the_dock_left_with_the_others() -> None:
     story.docked(story.samples[:2])
     found = rows(story)
     assert [len(row.samples) for row in found] == [3, 3, 3, 2]
-    assert found[2].kept == (f"sealed, from {DAY} 15:30 -05:00 (entry 10)",), "no end that is untrue of one"
+    opened = "to 2026-12-02 10:40 -06:00"
+    assert found[2].kept == (f"sealed, from {DAY} 15:30 -05:00 {opened} (entry 10)",), "no seal kept it after"
 
 
 def test_an_unsigned_side_says_why() -> None:
