@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from bailee.domain.moments import Moment
-from bailee.errors import Broken, Unavailable
+from bailee.errors import Broken, Forged, Unavailable
 from bailee.signing import disclosures, signed_statement
 from bailee_cli.device import profile as profiles
 from bailee_cli.device.outbox import Kept
@@ -78,13 +78,20 @@ def join_command(
                 code="origin",
             )
     joined = profiles.Profile(service, str(told["origin"]), format_vkey(shown), org)
-    _refuse_another_log(session, joined)
+    is_new = _refuse_another_log(session, joined)
     profiles.save(session.folder, joined)
+    session.profile = joined
     click.echo(f"Joined the log {joined.origin} for {org}. Its public key: {joined.log_key}")
     if not profiles.has_key(session.folder):
         _say_key(session, profiles.make_key(session.folder, None))
     if request_file:
         _write_request(session, request_file, person, device)
+    if is_new:
+        show.say(
+            f"Not checked: whether the log knows {org}, which nobody is told before enrollment. Compare"
+            f" the name. A new organization is founded first (`bailee found {org}`); with a name that was"
+            " mistyped, join again."
+        )
 
 
 @click.group("key")
@@ -177,18 +184,34 @@ def _say_key(session: Session, key: SigningKey) -> None:
     click.echo(f"Key {key.kid} is in {session.folder}.")
 
 
-def _refuse_another_log(session: Session, joined: profiles.Profile) -> None:
-    """A device that has signed for one log stays with it; its address may change."""
+def _refuse_another_log(session: Session, joined: profiles.Profile) -> bool:
+    """A device that has signed for one log stays with it; its address may change.
+
+    One that nobody enrolled may have mistyped its organization. Returns whether the organization is new here.
+    """
     try:
         before = session.profile
     except Unavailable:
-        return
-    if (before.origin, before.log_key, before.org) != (joined.origin, joined.log_key, joined.org):
+        return True
+    same_log = (before.origin, before.log_key) == (joined.origin, joined.log_key)
+    if not same_log or (before.org != joined.org and (session.outbox.newest(1) or _is_enrolled(session))):
         raise Broken(
             f"This device already belongs to the log {before.origin} for {before.org}: use another name with"
             " --as.",
             code="other-log",
         )
+    return before.org != joined.org
+
+
+def _is_enrolled(session: Session) -> bool:
+    """Whether the service knows this key; a device without one was never enrolled."""
+    if not profiles.has_key(session.folder):
+        return False
+    try:
+        session.service.get("/organizations", like=session.profile.org)
+    except Forged as error:
+        return error.code != "unknown-key"
+    return True
 
 
 @click.command("send")

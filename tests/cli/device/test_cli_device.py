@@ -4,6 +4,7 @@ on itself.
 
 from __future__ import annotations
 
+import json
 import os
 import sys
 import time
@@ -95,6 +96,22 @@ def test_joining_pins_the_log(town: Town) -> None:
     person.join_only()
     town.line.says["GET /health"] = {"origin": "another.example", "log_key": town.ledger.vkey}
     assert "already belongs to the log" in person.run("join", "--service", ADDRESS, "--org", FIRM, code=1)
+
+
+def test_a_device_that_nobody_enrolled_may_have_mistyped_its_organization(settled: Town) -> None:
+    """If this fails, a slip in the name costs a newcomer the key, or an enrolled device leaves its firm."""
+    new = settled.person("newcomer")
+    said = " ".join(new.run("join", "--service", ADDRESS, "--org", "harrow-feild").split())
+    assert "Not checked: whether the log knows harrow-feild" in said
+    assert "A new organization is founded first" in said
+    kid = new.answer("key", "show")["kid"]
+    request = new.folder / "request.json"
+    new.run("join", "--service", ADDRESS, "--org", FIRM, "--request", str(request))
+    asked = json.loads(request.read_text("utf-8"))
+    assert (asked["organization"], asked["kid"]) == (FIRM, kid)
+
+    inspector = settled.person("inspector")
+    assert "already belongs" in inspector.run("join", "--service", ADDRESS, "--org", "harrow-feild", code=1)
 
 
 def test_a_log_that_lost_entries_is_noticed_by_every_device(

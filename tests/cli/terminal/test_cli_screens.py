@@ -393,3 +393,27 @@ def test_what_may_be_corrected_is_told_on_the_clocks_of_the_visit(settled: Town)
     assert said[0].startswith("Collected, entry 2, by Inspector Person, 2026-12-01 09:10 America/New_York")
     assert "--statement 2" in " ".join(said[:2])
     assert any(line.endswith("--statement 2") for line in said[:2])
+
+
+@pytest.mark.parametrize(("many", "times"), [(5, 1), (6, 2)])
+def test_the_verdict_over_a_screenful_is_said_once_more_at_its_end(
+    many: int, times: int, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Whoever reads the end of a long screen sees notes, and that it is not ready has left it."""
+    found = [
+        {
+            "rule": f"XX-{n}",
+            "severity": "block",
+            "about": "flow",
+            "sentence": "So it is.",
+            "remedy": "Mend it.",
+            "acts": [],
+        }
+        for n in range(many)
+    ]
+    show.readiness({"ready": False, "findings": found}, "the envelope")
+    said = capsys.readouterr().out.strip().splitlines()
+
+    assert sum("NOT READY" in line for line in said) == times
+    assert ("NOT READY" in said[-1]) == (times == 2)
+    assert "NOT READY" in said[0]
