@@ -13,7 +13,7 @@ from bailee import __version__
 from bailee.ledger.checkpoint import format_vkey
 from bailee.verify import bundle
 from bailee.verify.page import report_page
-from bailee.verify.report_text import render_text
+from bailee.verify.report_text import records, render_text
 from bailee.verify.verifier import verify
 from builders import CLERK, DAY, FIRM, INSPECTOR, LAB, STEPS, Step
 from log_simulator import AT, LogSimulator, told
@@ -68,6 +68,23 @@ def test_says_with_what_it_was_checked() -> None:
     assert "cosigner lab, brought by you: lab.example/cosigner+" in text
     assert "cosigners asked for: 1 of 1" in text
     assert f"program: Bailee {__version__}" in text
+
+
+def test_the_headline_says_cosigned_where_only_a_root_was_not_brought() -> None:
+    """The first line would deny the cosignatures that the verdict counts ten lines later, on screen and
+    in a browser.
+    """
+    log = told()
+    sound, trust = cosigned(log.bundle(), "lab"), cosigners(log, 1, "lab", "firm")
+    found = verify(sound, replace(trust, roots={FIRM: trust.roots[FIRM]}), AT)
+    assert records(found) == f"Records: unaltered, cosigned; the root of {LAB} was not brought"
+    assert records(found) in report_page.render(found)
+    both = verify(sound, replace(trust, roots={}), AT)
+    assert records(both) == f"Records: unaltered, cosigned; the roots of {FIRM}, {LAB} were not brought"
+    few = verify(sound, replace(trust, quorum=2), AT)
+    assert records(few) == "Records: unaltered, cosigned by 1 of the 2 you asked for"
+    assert {found.state, both.state, few.state} == {"intact, not cosigned"}
+    assert records(verify(sound, log.trust(), AT)) == "Records: unaltered, not cosigned"
 
 
 def test_no_report_promises_more_than_was_seen() -> None:

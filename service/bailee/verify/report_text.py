@@ -21,7 +21,7 @@ from bailee.presentation.sample_view import SampleView
 from bailee.presentation.signature_words import when
 from bailee.presentation.words import Heading
 from bailee.verify.disclaimer import LIMITS, TITLE
-from bailee.verify.result import Endorsement, EntryLine, Fault, Report, Signer, Stamped, utc
+from bailee.verify.result import INTACT, Endorsement, EntryLine, Fault, Report, Signer, Stamped, utc
 
 STEPS: Final = {
     2: "checkpoint",
@@ -74,8 +74,15 @@ def _head(report: Report) -> Iterator[str]:
 
 
 def records(report: Report) -> str:
-    """What became of the records, in a line."""
-    return f"{words.AREAS['records']}: {words.RECORDS[report.state]}"
+    """What became of the records, in a line, which denies no cosignature that was counted."""
+    said = words.RECORDS[report.state]
+    by, asked, unpinned = len(report.cosigned), report.checked_with.quorum, ", ".join(report.unpinned)
+    if report.state == INTACT and 0 < asked <= by:
+        roots = f"the roots of {unpinned} were" if len(report.unpinned) > 1 else f"the root of {unpinned} was"
+        said = f"unaltered, cosigned; {roots} not brought"
+    elif report.state == INTACT and 0 < by < asked:
+        said = f"unaltered, cosigned by {by} of the {asked} you asked for"
+    return f"{words.AREAS['records']}: {said}"
 
 
 def unpinned(report: Report) -> Iterator[str]:
