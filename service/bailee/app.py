@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import secrets
+from contextlib import suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final
@@ -23,6 +25,7 @@ from bailee.api import (
     records,
 )
 from bailee.config import Settings, load
+from bailee.disk import replacing
 from bailee.errors import Unavailable
 from bailee.operations.ledger import Clock, Ledger, assemble
 from bailee.signing.keys import SigningKey
@@ -67,7 +70,7 @@ def create_app(settings: Settings, clock: Clock = present) -> Flask:
     ledger = open_ledger(settings, clock, now=False)
     app = Flask("bailee", static_folder=None)
     app.config.update(
-        SECRET_KEY=(settings.home / SESSION_KEY_FILE).read_bytes(),
+        SECRET_KEY=_session_key(settings.home / SESSION_KEY_FILE),
         MAX_CONTENT_LENGTH=LARGEST_REQUEST,
         SESSION_COOKIE_NAME="custody",
         SESSION_COOKIE_HTTPONLY=True,
@@ -94,6 +97,28 @@ def create_app(settings: Settings, clock: Clock = present) -> Flask:
     app.register_blueprint(pages.blueprint)
     app.after_request(_secure)
     return app
+
+
+def _session_key(path: Path) -> bytes:
+    """What signs the cookies of pages: made anew where it is missing, and everybody enters them once more.
+
+    Several processes that begin together get the same one: it takes its name whole, and only once.
+    """
+    try:
+        if not path.exists():
+            whole = replacing.beside(path, secrets.token_bytes(32), replacing.PRIVATE)
+            try:
+                with suppress(FileExistsError):
+                    path.hardlink_to(whole)
+            finally:
+                whole.unlink()
+        return path.read_bytes()
+    except OSError as error:
+        raise Unavailable(
+            f"{path} cannot be read, or made where it is missing ({error.strerror}): correct its owner, or"
+            " put another home's there.",
+            code="no-session-key",
+        ) from error
 
 
 def wsgi() -> Flask:

@@ -168,6 +168,8 @@ def load(home: Path, environment: Mapping[str, str] = os.environ) -> Settings:
     try:
         values: dict[str, Any] = tomllib.loads(path.read_text("utf-8"))
     except FileNotFoundError as error:
+        if (home / LOG_KEY_FILE).exists():
+            raise Unavailable(f"{path} is missing: take it from your backup.", code="no-settings") from error
         raise Unavailable(
             f"There is no ledger in {home}: run `bailee init` first.", code="no-ledger"
         ) from error

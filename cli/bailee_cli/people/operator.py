@@ -112,10 +112,21 @@ def serve_command(home: Path, listen: str | None) -> None:
     requests on to --listen.
     """
     with _server_parts():
-        from bailee.app import create_app
+        from bailee.app import SESSION_KEY_FILE, create_app
         from bailee.serving.connections import Server
 
-    app = create_app(_settings(home))
+    settings = _settings(home)
+    if not (home / SESSION_KEY_FILE).exists():
+        click.echo(
+            f"{SESSION_KEY_FILE} is missing and made anew: everybody enters the pages again.", err=True
+        )
+    if not (kept := settings.high_water_file.parent).is_dir():
+        click.echo(
+            f"The folder {kept} of `high_water` does not exist: nothing is published until its disk is"
+            " mounted, or the setting corrected.",
+            err=True,
+        )
+    app = create_app(settings)
     ledger = app.extensions["ledger"]
     listen = listen or _host_and_port(ledger.settings.address)
     try:

@@ -160,8 +160,12 @@ def ready() -> ReadyOut:
     for folder in (here.settings.home, here.settings.high_water_file.parent):
         try:
             machine.require(folder)
-        except Unavailable:  # which folder is the operator's business
-            reasons.append("A disk of the service is full, or cannot be written.")
+        except Unavailable:
+            reasons.append(
+                "A disk of the service is full, or cannot be written."  # which one is the operator's business
+                if folder.is_dir()
+                else f"The folder {folder} does not exist: its disk is not mounted, or `high_water` is wrong."
+            )
     if reasons:
         raise Unavailable("This service is not ready. " + " ".join(dict.fromkeys(reasons)), code="not-ready")
     return ReadyOut()

@@ -19,7 +19,9 @@ import httpx2
 import pytest
 from click.testing import CliRunner
 
+from bailee.app import create_app
 from bailee.config import load
+from bailee.errors import Unavailable
 from bailee.ledger import fingerprint
 from bailee.ledger.base64url import b64u
 from bailee_cli.device.session import Session
@@ -88,6 +90,16 @@ def serve() -> Iterator[Callable[..., Server]]:
     for server in servers:
         if server.process.poll() is None:
             server.stop()
+
+
+@pytest.fixture
+def no_socket(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No service of this process gets as far as listening."""
+
+    def refuse(*_: object, **__: object) -> None:
+        raise OSError("not in a test")
+
+    monkeypatch.setattr("bailee.serving.connections.create_server", refuse)
 
 
 def test_init_makes_a_ledger_whose_secrets_are_its_own(tmp_path: Path) -> None:
@@ -161,6 +173,46 @@ def test_a_home_restored_elsewhere_has_the_database_that_lies_in_it(tmp_path: Pa
     (restored / "ledger.sqlite").write_bytes(b"")
     assert "holds no ledger" in run("check-ledger", "--home", str(restored), code=3)
     run("check-ledger", "--home", str(home))
+
+
+def test_a_home_without_its_settings_is_not_begun_anew(tmp_path: Path) -> None:
+    """Told to run `bailee init`, an operator with a dead disk would begin a second log with a second key."""
+    init(tmp_path)
+    (tmp_path / "settings.toml").unlink()
+    said = run("check-ledger", "--home", str(tmp_path), code=3)
+    assert "settings.toml is missing: take it from your backup." in " ".join(said.split())
+    assert "init" not in said
+
+
+def test_a_missing_session_key_is_made_anew(tmp_path: Path, no_socket: None) -> None:
+    """A restored service would not start, over a file that holds nothing but the cookies of pages."""
+    init(tmp_path)
+    key = tmp_path / "session.key"
+    key.unlink()
+    first = create_app(load(tmp_path, {})).config["SECRET_KEY"]
+    assert (len(first), key.stat().st_mode & 0o777) == (32, 0o600)
+    assert create_app(load(tmp_path, {})).config["SECRET_KEY"] == first
+    assert [each.name for each in tmp_path.glob("session.key*")] == ["session.key"]
+    key.unlink()
+    said = run("serve", "--home", str(tmp_path), code=3)
+    assert "session.key is missing and made anew: everybody enters the pages again." in said
+    key.unlink()
+    key.mkdir()
+    with pytest.raises(Unavailable, match=r"session\.key cannot be read"):
+        create_app(load(tmp_path, {}))
+
+
+def test_a_folder_of_the_high_water_file_that_is_not_there_is_named(tmp_path: Path, no_socket: None) -> None:
+    """If this fails, somebody looks for room on every disk of a host whose only fault is a missing mount."""
+    init(tmp_path)
+    away = tmp_path / "not-mounted"
+    settings = tmp_path / "settings.toml"
+    settings.write_text(settings.read_text().replace('high_water = ""', f'high_water = "{away}/high-water"'))
+    said = run("serve", "--home", str(tmp_path), code=3)
+    assert f"The folder {away} of `high_water` does not exist" in said
+    answer = create_app(load(tmp_path, {})).test_client().get("/ready")
+    assert answer.status_code == 503
+    assert f"The folder {away} does not exist" in answer.get_json()["detail"]
 
 
 @pytest.mark.parametrize(
