@@ -92,7 +92,17 @@ def test_a_lot_near_its_expiry(expiry: str, listed: bool, overdue: bool) -> None
     """
     story = visit("opened", lot={"expiry": expiry})
     found = chased(story, f"{DAY}T12:00:00-05:00")
-    assert [(each.kind, each.overdue) for each in found] == [("expiring", overdue)] * listed
+    kind = "expired" if overdue else "expiring"
+    assert [(each.kind, each.overdue) for each in found] == [(kind, overdue)] * listed
+
+
+def test_a_lot_that_is_out_of_date_is_counted_out_and_not_used_first() -> None:
+    """The list told the media keeper to use up cassettes that every laboratory turns away."""
+    story = visit("opened", lot={"expiry": "2026-11-30"})
+    found = only(story, f"{DAY}T12:00:00-05:00")
+    assert found.remedy == "Take it off the shelf and count it out."
+    left = story.case().lots[story.lots[0]].left
+    assert found.acts == ({"act": "counted", "lot": story.lots[0], "remaining": 0, "voided": left},)
 
 
 def test_an_empty_box_does_not_expire() -> None:

@@ -27,8 +27,8 @@ from bailee.rules.case import Case
 from bailee.rules.checks import media
 from bailee.rules.registry import ORDER, Finding, evaluate
 
-_OF_THE_LOT: Final = ("ML-03", "ML-05", "ML-06")
-"""Rules that speak of a lot by itself, as they stand."""
+_OF_THE_LOT: Final = ("ML-03", "ML-05")
+"""Rules whose words about a lot by itself fit whoever hands it out."""
 
 
 def findings(

@@ -26,7 +26,7 @@ from bailee.rules.checks.receiving import close_of_day
 from bailee.rules.remedies import Remedy, ToldAct, advice, do
 from bailee.rules.wording import clock, day, listed, printed, samples, start
 
-Kind = Literal["not shipped", "not received", "not called", "expiring", "not accounted for"]
+Kind = Literal["not shipped", "not received", "not called", "expiring", "expired", "not accounted for"]
 
 _REMEDIES: Final[dict[Kind, Remedy]] = {
     "not shipped": advice(
@@ -40,6 +40,9 @@ _REMEDIES: Final[dict[Kind, Remedy]] = {
         do("on_hold", "sample", "envelope", called=..., called_person=..., answer=...),
     ),
     "expiring": advice("Use this lot first; order a new one."),
+    "expired": advice(
+        "Take it off the shelf and count it out.", do("counted", "lot", remaining=0, voided=...)
+    ),
     "not accounted for": advice(
         "Look in the kit, the vehicle and on site. What was used is recorded by whoever ran it, the others"
         " are voided.",
@@ -54,6 +57,7 @@ class Due:
     """One thing to chase: about which number, whose move it is, by when, and whether that is over.
 
     `concerns` are the organizations that should see it. `due` is text: an RFC 3339 moment, or a day.
+    `voided`: how many cassettes of an expired lot nobody may use.
     """
 
     kind: Kind
@@ -62,6 +66,7 @@ class Due:
     due: str
     overdue: bool
     sentence: str
+    voided: int | None = None
 
     @property
     def remedy(self) -> str:
@@ -71,7 +76,8 @@ class Due:
     @property
     def acts(self) -> tuple[ToldAct, ...]:
         """The same, as acts a program can offer (`rules.remedies`)."""
-        return _REMEDIES[self.kind].acts({numbers.kind_of(self.about) or "": self.about})
+        told = _REMEDIES[self.kind].acts({numbers.kind_of(self.about) or "": self.about})
+        return tuple({**each, "voided": self.voided} if "voided" in each else each for each in told)
 
 
 def chase(case: Case, lots: Iterable[Lot], used: Collection[str]) -> list[Due]:
@@ -174,7 +180,11 @@ def _expiring(case: Case, lot: Lot) -> Iterator[Due]:
             f"Lot {grouped(lot.number)} ({lot.maker_lot}): its last good day is {day(now.last)}, and"
             f" {lot.left} cassettes are left."
         )
-        yield Due("expiring", lot.number, (lot.org,), now.last.isoformat(), not now.in_date, said)
+        last = now.last.isoformat()
+        if now.may_be_used:
+            yield Due("expiring", lot.number, (lot.org,), last, not now.in_date, said)
+        else:
+            yield Due("expired", lot.number, (lot.org,), last, overdue=True, sentence=said, voided=lot.left)
 
 
 def _kits(case: Case, lot: Lot, used: Collection[str]) -> Iterator[Due]:

@@ -32,7 +32,7 @@ from bailee.domain.acts.form import Sealed, Shipped
 from bailee.frozen import frozen
 from bailee.rules.case import Case
 
-Fact = str | bool | None
+Fact = str | int | bool | None
 ToldAct = Mapping[str, Fact]
 """An act as a finding tells it: its name as `act`, then what is known; None is for the person to give."""
 Number = Literal["sample", "form", "envelope", "lot", "about", "statement"]

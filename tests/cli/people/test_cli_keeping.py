@@ -42,6 +42,30 @@ def test_a_recalled_lot_is_said_at_the_next_scan_and_can_be_released(settled: To
     assert data_of(last(settled, "keeper")) == {"remaining": 0, "voided": 1}
 
 
+def test_a_recalled_lot_is_not_issued_and_another_one_is_advised(settled: Town) -> None:
+    """The media keeper at the shelf was told to collect again and to void a sample that nobody took."""
+    lot, _ = settled.lot(2)
+    keeper = settled.person("keeper")
+    keeper.run("lot", "recall", lot, "--reason", "maker")
+    said = keeper.run("lot", "issue", lot, "--count", "1", code=1)
+    assert "Take another lot." in said
+    assert "Collect again" not in said
+    assert "may allow it" not in said
+
+
+def test_a_lot_out_of_date_is_offered_to_be_counted_out(settled: Town) -> None:
+    """What is thrown away stayed in the count, and on the list, because no line said how to enter it."""
+    lot, _ = settled.lot(2)
+    settled.person("keeper").run("lot", "count", lot, "--remaining", "5")
+    settled.clock.advance(days=180)
+    keeper = settled.person("keeper")
+    said = keeper.run("chase", code=1)
+    assert "Take it off the shelf and count it out." in said
+    assert f"bailee lot count {lot} --remaining 0 --voided 5" in said
+    keeper.run("lot", "count", lot, "--remaining", "0", "--voided", "5")
+    assert "count it out" not in keeper.run("chase")
+
+
 def test_an_expired_lot_is_said_without_a_network(settled: Town) -> None:
     """If this fails, an inspector in a basement learns at the laboratory that the cassette was
     out of date.

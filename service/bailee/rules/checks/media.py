@@ -169,10 +169,7 @@ def recalled_before_use(case: Case) -> Iterator[Hit]:
             )
     for lot in _alone(case):
         if lot.recalled:
-            yield Hit(
-                lot.number,
-                f"Lot {_named(lot)} was recalled on {_recorded(lot.recalled)} ({lot.recalled.reason}).",
-            )
+            yield Hit(lot.number, _is_recalled(lot, lot.recalled))
 
 
 @rule(
@@ -257,6 +254,10 @@ def _docked_on(sample: Sample) -> date | None:
         if isinstance(link.received.body, Received) and link.received.body.dock:
             return link.since.local_date
     return None
+
+
+def _is_recalled(lot: Lot, recall: Recall) -> str:
+    return f"Lot {_named(lot)} was recalled on {_recorded(recall)} ({recall.reason})."
 
 
 def _recorded(recall: Recall) -> str:
@@ -414,6 +415,8 @@ def of_an_issue(lot: Lot, count: int, today: date, visit: date | None, policy: P
             f" {named}, {day(then.last)}.",
             "Issue from a lot that is in date on the day of the visit.",
         )
+    if lot.recalled:
+        yield _of_the_issue(lot, "ML-06", _is_recalled(lot, lot.recalled), "Take another lot.")
     if count > lot.left:
         yield _of_the_issue(
             lot,
