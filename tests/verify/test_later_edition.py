@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 from click.testing import CliRunner
+from edition_two import made, run
 
 from bailee.ledger.checkpoint import format_vkey
 from bailee.verify import bundle
@@ -19,7 +20,6 @@ from bailee.verify.page import report_page
 from bailee.verify.report_text import render_text
 from bailee.verify.verifier import verify
 from bailee_cli.main import bailee
-from edition_two import made, run
 from log_simulator import AT, ORIGIN, LogSimulator, told
 
 pytestmark = pytest.mark.slow

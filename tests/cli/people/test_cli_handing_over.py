@@ -138,7 +138,7 @@ def test_a_hand_over_too_late_says_the_window_in_words(visited: tuple[Town, list
         "--at",
         "2026-12-04 15:00",
     )
-    # Friday 4 December 2026, next-day service: Monday 7 December 10:30 (domain.md 4.6, common practice)
+    # Friday 4 December 2026, next-day service: Monday 7 December 10:30 (common practice, no source)
     assert "the laboratory opens it Mon 7 Dec 2026 10:30" in said
 
 

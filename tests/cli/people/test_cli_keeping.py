@@ -70,7 +70,7 @@ def test_an_expired_lot_is_said_without_a_network(settled: Town) -> None:
     """If this fails, an inspector in a basement learns at the laboratory that the cassette was
     out of date.
     """
-    # Expiry "2026-12" is the 31st, inclusive (domain.md 4.5, common practice); the visit is on 1 January.
+    # Expiry "2026-12" is the 31st, inclusive (common practice, no source); the visit is on 1 January.
     _, samples = settled.lot(1, expiry="2026-12")
     settled.clock.advance(days=31)
     settled.person("inspector").run(*OPEN)

@@ -18,7 +18,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
-HERE = Path(__file__).resolve().parent
+TESTS = Path(__file__).resolve().parents[1]
 _RULE = '''
 
 @rule("CU-90", "Aired rooms", "warn", "custody", "made up", "Air no room.", edition=2)
@@ -63,7 +63,7 @@ def made(folder: Path) -> Path:
     """The program of edition 2, in this folder."""
     copy = folder / "bailee"
     shutil.copytree(
-        HERE.parent / "service" / "bailee",
+        TESTS.parent / "service" / "bailee",
         copy,
         ignore=shutil.ignore_patterns("__pycache__", "static", "guides"),
     )
@@ -81,7 +81,7 @@ def run(program: Path, *arguments: str) -> dict[str, Any]:
     """What the program of edition 2 says."""
     done = subprocess.run(
         [sys.executable, __file__, *arguments],
-        env={**os.environ, "PYTHONPATH": f"{program}{os.pathsep}{HERE}"},
+        env={**os.environ, "PYTHONPATH": f"{program}{os.pathsep}{TESTS}"},
         capture_output=True,
         text=True,
         check=False,
