@@ -28,7 +28,7 @@ from builders import (
 from offered import spoilt, written
 
 STATEMENTS = {name: row.facts for name, row in ROWS.items()}
-NUMBERS = {"sample", "form", "envelope", "lot", "about"}
+NUMBERS = {"sample", "form", "envelope", "lot", "about", "statement"}
 DECISION = {"called_person", "answer", "lab_number", "reason"}
 BESIDE = {
     "corrected": {"of"},
