@@ -67,7 +67,10 @@ def follow(folder: Path, vkey: str) -> None:
 )
 @click.pass_obj
 def once(session: Session, folder: Path, address: str, output: str | None) -> None:
-    """Fetch the checkpoint of the log at ADDRESS, cosign it, bring it back to the log."""
+    """Fetch the checkpoint of the log at ADDRESS, cosign it, bring it back to the log.
+
+    Ends with 1 when the log did not take it.
+    """
     from bailee.cosigning import folder as folders
     from bailee.ledger.checkpoint import parse, read_note
 
@@ -85,8 +88,10 @@ def once(session: Session, folder: Path, address: str, output: str | None) -> No
     click.echo(f"Cosigned {seen.origin} with {entries}.")
     if not taken:
         click.echo(
-            "The log did not take it: its operator must enter this cosigner's public key in the settings."
+            "The log did not take it: its operator must enter this cosigner's public key in the settings and"
+            " restart the service."
         )
+        raise click.exceptions.Exit(1)
 
 
 @cosign_command.command("serve")
@@ -145,8 +150,8 @@ def cosign(cosigner: Cosigner, service: LedgerClient, note: str, now: int) -> st
     old = parse(read_note(known).text).size if known else 0
     if old > shown.size:
         raise Broken(
-            f"{shown.origin} shows {shown.size} entries, and this cosigner has cosigned {old}: the log was"
-            " rolled back. Keep both checkpoints and tell everybody who relies on it.",
+            f"{shown.origin} shows {shown.size} entries, and this cosigner has cosigned {old}: an older"
+            " state, or another log than before. Nothing was signed. Call its operator, tell its auditors.",
             code="rolled-back",
             size=shown.size,
             before=old,
