@@ -149,7 +149,7 @@ def argv(act: Mapping[str, Any], *others: Mapping[str, Any]) -> list[str]:
         known = [value for name in names if (value := facts.pop(name, None)) is not None]
         typed += [_text(value) for value in known[:1]] or ([] if found[2] else [OPEN])
     facts.pop("dock", None)
-    if kind == "corrected":
+    if "field" in act:
         typed += [
             f"{each['field']}={_text(each['new'])}" if each["field"] else OPEN for each in (act, *others)
         ]
