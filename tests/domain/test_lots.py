@@ -33,6 +33,18 @@ def test_a_lot_as_it_arrived() -> None:
     assert (lot.recalled, lot.counted, lot.issued) == (None, None, {})
 
 
+@pytest.mark.parametrize("sizes", [(), (3,), (3, 2), (200, 2), (3, 200, 200, 1)])
+def test_the_numbers_issued_last_are_one_issue_over_several_statements(sizes: tuple[int, ...]) -> None:
+    """Of 201 labels the sheet would hold one, or it would print all older ones again."""
+    story = Story()
+    story.lot(issue=False, count=1000)
+    issued = [[story.number("sample") for _ in range(size)] for size in sizes]
+    for each in issued:
+        story.on_lot("issued", samples=each, said=AT)
+    whole = [each for each in issued if issued.index(each) or len(each) == 200 or len(issued) == 1]
+    assert list(state(story).newest_issue) == [number for each in whole for number in each]
+
+
 @pytest.mark.parametrize(
     ("printed", "last"),
     [

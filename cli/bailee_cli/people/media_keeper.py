@@ -11,7 +11,15 @@ import click
 
 from bailee.domain import numbers
 from bailee.domain.acts import lot as lot_acts
-from bailee.domain.acts.lot import Counted, ExpiryCorrected, Issued, LotReceived, Recalled, Released
+from bailee.domain.acts.lot import (
+    MOST_AT_ONCE,
+    Counted,
+    ExpiryCorrected,
+    Issued,
+    LotReceived,
+    Recalled,
+    Released,
+)
 from bailee.domain.acts.table import name_of
 from bailee.domain.facts import choices
 from bailee.errors import Forged, Malformed, Unavailable, Unknown
@@ -46,8 +54,6 @@ _NUMBERS: Final = click.option(
     type=click.Path(dir_okay=False, path_type=Path),
     help="Write the sample numbers to this file as well, one a line.",
 )
-_AT_ONCE: Final = 200
-"""Sample numbers in one statement."""
 
 
 @click.group("lot")
@@ -150,8 +156,8 @@ def _issue(
         submit.learn_heads(session, [f"lot/{lot}"])
     said = {name: value for name, value in asked.items() if name != "count"}
     acts = [
-        Act(f"lot/{lot}", name_of(Issued), {"samples": fresh[start : start + _AT_ONCE], **said})
-        for start in range(0, len(fresh), _AT_ONCE)
+        Act(f"lot/{lot}", name_of(Issued), {"samples": fresh[start : start + MOST_AT_ONCE], **said})
+        for start in range(0, len(fresh), MOST_AT_ONCE)
     ]
     kept = submit.perform(session, acts, offline=offline)
     if not session.json:
@@ -317,9 +323,10 @@ _FILE = click.Path(dir_okay=False, path_type=Path)
     type=Whole(0),
     help="Labels already used on the first sheet.",
 )
+@click.option("--all", "every", is_flag=True, help="All numbers ever issued for it, printed before or not.")
 @click.pass_obj
-def sheet(session: Session, lot: str | None, pdf: Path, layout: str, skip: int) -> None:
-    """A sheet of labels for all numbers issued for LOT.
+def sheet(session: Session, lot: str | None, pdf: Path, layout: str, skip: int, every: bool) -> None:
+    """A sheet of labels for the numbers issued last for LOT.
 
     Stick each on the cassette itself, never on a cover that comes off.
 
@@ -328,7 +335,14 @@ def sheet(session: Session, lot: str | None, pdf: Path, layout: str, skip: int) 
     lot = lot or session.outbox.recall("lot")
     if lot is None:
         raise Malformed("Say which lot: this device has received none.", code="no-lot")
-    _save(session, f"/lots/{lot}/labels.pdf", pdf, layout=layout, skip=skip)
+    told = session.service.get(f"/lots/{lot}")
+    issue, printed = ("all", told["issued"]) if every else ("newest", told["newest_issue"])
+    _save(session, f"/lots/{lot}/labels.pdf", pdf, layout=layout, skip=skip, issue=issue)
+    older = len(told["issued"]) - len(printed)
+    left = (
+        f" {show.counted(older, 'older number was', 'older numbers were')} left out: --all." if older else ""
+    )
+    show.say(f"{show.counted(len(printed), 'label')}.{left}")
 
 
 _DPI = click.option(

@@ -247,6 +247,7 @@ class LotOut(BaseModel):
     run_s: int
     count: int
     issued: list[str]
+    newest_issue: list[str]
     recalled: bool
     length: int
     head: str | None = None
@@ -265,6 +266,7 @@ class LotOut(BaseModel):
             run_s=lot.run_s,
             count=lot.count,
             issued=list(lot.issued),
+            newest_issue=list(lot.newest_issue),
             recalled=lot.recalled is not None,
             length=lot.length,
             head=head,

@@ -32,8 +32,12 @@ DOTS_PER_INCH = (203, 300, 600)
 
 
 class SheetQuery(Query):
-    """Which sheet, and how many of its labels are already used."""
+    """Which numbers, which sheet, and how many of its labels are already used.
 
+    `newest` are the numbers that were issued together last; an older one printed again is a second label.
+    """
+
+    issue: Literal["newest", "all"] = "newest"
     layout: Literal["letter-30", "a4-24"] = "letter-30"
     skip: Annotated[int, Field(ge=0, le=29)] = 0
 
@@ -54,7 +58,7 @@ class PngQuery(Query):
 
 @blueprint.get("/lots/<lot>/labels.pdf")
 @operation(
-    "Sheets of labels for all numbers issued on a lot",
+    "Sheets of labels for the numbers issued last on a lot, or for all of them",
     tag="paper",
     query=SheetQuery,
     answers={200: PDF},
@@ -71,7 +75,8 @@ def sheet(lot: str, query: SheetQuery, asker: Asker) -> Response:
         raise Unknown(
             "No sample numbers were issued on this lot yet: issue some first.", code="nothing-issued"
         )
-    labels = [_sample_label(each, found) for each in found.issued]
+    chosen = found.issued if query.issue == "all" else found.newest_issue
+    labels = [_sample_label(each, found) for each in chosen]
     layout = sheets.Layout.LETTER_30 if query.layout == "letter-30" else sheets.Layout.A4_24
     return _file(sheets.sheet_pdf(labels, layout, skip=query.skip), PDF, f"labels-{number}.pdf")
 

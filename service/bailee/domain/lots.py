@@ -10,7 +10,15 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Literal
 
-from bailee.domain.acts.lot import Counted, ExpiryCorrected, Issued, LotReceived, Recalled, Released
+from bailee.domain.acts.lot import (
+    MOST_AT_ONCE,
+    Counted,
+    ExpiryCorrected,
+    Issued,
+    LotReceived,
+    Recalled,
+    Released,
+)
 from bailee.domain.moments import last_day
 from bailee.domain.policy import Policy
 from bailee.domain.statements import Recorded
@@ -145,6 +153,21 @@ class Lot:
         if self.counted:
             return self.counted.remaining - (len(self.issued) - self.issued_when_counted)
         return self.count - len(self.issued)
+
+    @property
+    def newest_issue(self) -> tuple[str, ...]:
+        """The numbers that were issued together last.
+
+        A statement holds so many: what fills one and goes on in the next entry is one issue.
+        """
+        by_entry: dict[int, list[str]] = {}
+        for number, issued in self.issued.items():
+            by_entry.setdefault(issued.n, []).append(number)
+        n = max(by_entry, default=0)
+        found = by_entry.get(n, [])
+        while len(by_entry.get(n := n - 1, ())) == MOST_AT_ONCE:
+            found = [*by_entry[n], *found]
+        return tuple(found)
 
     @property
     def recalled(self) -> Recall | None:

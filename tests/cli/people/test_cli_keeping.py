@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import json
 
+import pypdfium2
 import pytest
+import zxingcpp
 from PIL import Image
 
 from bailee.domain import numbers
@@ -51,6 +53,26 @@ def test_a_recalled_lot_is_not_issued_and_another_one_is_advised(settled: Town) 
     assert "Take another lot." in said
     assert "Collect again" not in said
     assert "may allow it" not in said
+
+
+def test_a_sheet_prints_what_was_issued_last_and_no_label_twice(settled: Town) -> None:
+    """Each sheet held all numbers ever issued: an older one was stuck on a second cassette."""
+    lot, older = settled.lot(2)
+    keeper, pdf = settled.person("keeper"), settled.folder / "labels.pdf"
+    keeper.run("lot", "issue", lot, "--count", "3", "--anyway")
+    new = [each for each in keeper.answer("lot", "show", lot)["issued"] if each not in older]
+
+    def on_paper() -> set[str]:
+        page = pypdfium2.PdfDocument(pdf)[0].render(scale=300 / 72).to_pil()
+        return {each.text.rpartition("/")[2] for each in zxingcpp.read_barcodes(page)}
+
+    said = keeper.run("label", "sheet", lot, "--pdf", str(pdf))
+    assert "3 labels. 2 older numbers were left out: --all." in said
+    assert on_paper() == set(new)
+    said = keeper.run("label", "sheet", lot, "--all", "--pdf", str(pdf))
+    assert "5 labels." in said
+    assert "left out" not in said
+    assert on_paper() == {*older, *new}
 
 
 def test_a_lot_out_of_date_is_offered_to_be_counted_out(settled: Town) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Final, Literal
 
 from bailee.domain.facts import Facts, sized
 from bailee.domain.fields import (
@@ -17,6 +17,9 @@ from bailee.domain.fields import (
     Seconds,
     Tag,
 )
+
+MOST_AT_ONCE: Final = 200
+"""Sample numbers in one statement."""
 
 
 class LotReceived(Facts):
@@ -41,7 +44,7 @@ class Issued(Facts):
     known.
     """
 
-    samples: Annotated[list[SampleNumber], sized(1, 200), EachOnce]
+    samples: Annotated[list[SampleNumber], sized(1, MOST_AT_ONCE), EachOnce]
     to: Digest | None = None
     visit: Day | None = None
 
