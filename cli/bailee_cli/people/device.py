@@ -114,7 +114,8 @@ def new(session: Session, passphrase: bool) -> None:
     _say_key(session, profiles.make_key(session.folder, secret))
     click.echo(
         "Next: `bailee join`, then `bailee key request -o request.json` and give that file to your"
-        " administrator."
+        " administrator. Who founds an organization: `bailee join`, `bailee key show` for the operator to"
+        " admit this key, then `bailee found`."
     )
 
 
