@@ -11,8 +11,11 @@ import click
 
 from bailee.errors import Broken, Malformed, Unavailable
 from bailee_cli.terminal import progress
+from bailee_cli.terminal.options import at_a_terminal
 
 if TYPE_CHECKING:
+    from bailee.disk.note_file import NoteFile
+    from bailee.ledger.checkpoint import Checkpoint, VerifierKey
     from bailee.operations.repair import Repaired, Returned
 
 _HOME: Final = click.option(
@@ -24,7 +27,7 @@ _HOME: Final = click.option(
 @_HOME
 @click.option(
     "--from", "folders", multiple=True, type=click.Path(exists=True, file_okay=False, path_type=Path),
-    help="A monitor's mirror, or a folder of entry tiles. May be given several times.",
+    help="A monitor's mirror, another home, or a folder of entry tiles. May be given several times.",
 )  # fmt: skip
 @click.option(
     "--bundle", "bundles", multiple=True, type=click.Path(exists=True, dir_okay=False, path_type=Path),
@@ -35,8 +38,9 @@ _HOME: Final = click.option(
     is_flag=True,
     help="The high-water file is lost for good: begin a new one from what is here.",
 )
+@click.option("--yes", is_flag=True, help="With --new-high-water: nobody holds more; do not ask.")
 def repair_command(
-    home: Path, folders: tuple[Path, ...], bundles: tuple[Path, ...], new_high_water: bool
+    home: Path, folders: tuple[Path, ...], bundles: tuple[Path, ...], *, new_high_water: bool, yes: bool
 ) -> None:
     """Bring missing entries back, byte for byte, after an old copy of the database was put in place.
 
@@ -55,6 +59,7 @@ def repair_command(
         raise Unavailable(
             f"To repair a ledger, install bailee[server] ({error.name} is missing).", code="no-server"
         ) from error
+    named = [_entry_tiles(folder) for folder in folders]
     ledger = open_ledger(load(home))
     settings, log_key = ledger.settings, parse_vkey(ledger.vkey)
     high_water = ledger.guard.high_water
@@ -85,7 +90,9 @@ def repair_command(
                 " older backup in place and repair that; `bailee check-ledger` lists every fault.",
                 code="harmed",
             )
-    sources = [repair.from_tiles(folder, first, target.size) for folder in (settings.entry_tiles, *folders)]
+    if foreign:
+        _ask_for_all_others(max(first, target.size), yes=yes)
+    sources = [repair.from_tiles(folder, first, target.size) for folder in (settings.entry_tiles, *named)]
     files = [path.read_bytes() for path in bundles]
     sources.append(repair.from_bundles(files))
     with progress.shown("Bringing back entries") as steps:
@@ -95,9 +102,7 @@ def repair_command(
     ledger.publisher.write_again()
     if foreign and high_water.path.exists():
         high_water.path.replace(high_water.path.with_name(f"{high_water.path.name}.put-aside"))
-    marked = repair.newest_of([high_water.newest()], log_key)
-    if marked is None or marked[0].size < target.size:
-        high_water.append(note)
+    _remember(high_water, target, note, log_key)
     with ledger.database.reading() as connection:
         still = ledger.guard.sentence(connection)
     ledger.database.close()
@@ -148,8 +153,49 @@ def _beside(done: Returned, *, lost: bool) -> Iterator[str]:
         )
 
 
+def _remember(high_water: NoteFile, target: Checkpoint, note: str, log_key: VerifierKey) -> None:
+    """Let the high-water file say no less than `target`."""
+    from bailee.operations import repair
+
+    marked = repair.newest_of([high_water.newest()], log_key)
+    if marked is None or marked[0].size < target.size:
+        high_water.append(note)
+
+
+def _ask_for_all_others(end: int, *, yes: bool) -> None:
+    """Without the high-water file only others know whether more was signed than `end` entries."""
+    click.echo(
+        f"This copy ends at {end}. If anybody holds a checkpoint above {end}, stop: starting makes a second"
+        " history.",
+        err=True,
+    )
+    if yes:
+        return
+    if not at_a_terminal():
+        raise Malformed(
+            "Ask your cosigners and monitors first; when none of them holds more, repeat with --yes. Nothing"
+            " was changed.",
+            code="not-confirmed",
+        )
+    click.confirm("Have they all said that they hold no more?", abort=True, err=True)
+
+
+def _entry_tiles(folder: Path) -> Path:
+    """Where a mirror, a home or a folder of tiles keeps its entries. Raises `Malformed` when nowhere."""
+    for each in (folder, folder / "entry-tiles"):
+        if (each / "tile" / "entries").is_dir():
+            return each
+    raise Malformed(
+        f"There are no entry tiles in {folder}: name a monitor's mirror, a home, or its folder entry-tiles."
+        " Nothing was changed.",
+        code="no-entry-tiles",
+    )
+
+
 def _checkpoint(folder: Path) -> str | None:
-    try:
-        return (folder / "checkpoint").read_text("utf-8")
-    except (OSError, UnicodeDecodeError):
-        return None
+    for path in (folder / "checkpoint", folder / "tiles" / "checkpoint"):  # of a mirror, of a home
+        try:
+            return path.read_text("utf-8")
+        except (OSError, UnicodeDecodeError):
+            continue
+    return None

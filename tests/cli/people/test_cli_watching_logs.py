@@ -161,8 +161,12 @@ def test_yesterday_s_database_is_repaired_from_a_mirror(lab: Person, tmp_path: P
     monitor(lab, mirror)
     put_away(town.ledger)
     shutil.copy(tmp_path / "backup", file)
-    shutil.rmtree(town.ledger.settings.entry_tiles)
+    other = tmp_path / "other-home"
+    shutil.move(town.ledger.settings.entry_tiles, other / "entry-tiles")
 
+    empty = CliRunner().invoke(bailee, ["repair", "--home", str(home), "--from", str(tmp_path)])
+    assert empty.exit_code == 2
+    assert f"There are no entry tiles in {tmp_path}:" in empty.output
     refused = CliRunner().invoke(bailee, ["repair", "--home", str(home)])
     assert refused.exit_code == 3
     assert "2 entries of the log (counted from 0), the first " in refused.output
@@ -177,6 +181,11 @@ def test_yesterday_s_database_is_repaired_from_a_mirror(lab: Person, tmp_path: P
     again = CliRunner().invoke(bailee, ["repair", "--home", str(home)])
     assert "0 were brought back" in again.output
     assert "not here again" not in again.output
+    put_away(town.ledger)
+    shutil.copy(tmp_path / "backup", file)
+    shutil.rmtree(town.ledger.settings.entry_tiles)
+    from_home = CliRunner().invoke(bailee, ["repair", "--home", str(home), "--from", str(other)])
+    assert "2 were brought back, byte for byte" in from_home.output
 
 
 def put_away(ledger: Ledger) -> None:
@@ -238,8 +247,18 @@ def test_a_lost_high_water_file_needs_a_decision(lab: Person, left: bytes | None
     refused = CliRunner().invoke(bailee, ["repair", "--home", str(home)])
     assert refused.exit_code == 2
     assert "--new-high-water" in refused.output
-    done = CliRunner().invoke(bailee, ["repair", "--home", str(home), "--new-high-water"])
+    asked = CliRunner().invoke(bailee, ["repair", "--home", str(home), "--new-high-water"])
+    assert asked.exit_code == 2, "an older copy would begin a second history, and nobody was asked"
+    size = town.ledger.publisher.published().size
+    assert (
+        f"This copy ends at {size}. If anybody holds a checkpoint above {size}, stop: starting"
+        in asked.output
+    )
+    assert "repeat with --yes" in " ".join(asked.output.split())
+    assert not (home / "high-water.put-aside").exists()
+    done = CliRunner().invoke(bailee, ["repair", "--home", str(home), "--new-high-water", "--yes"])
     assert done.exit_code == 0, done.output
+    assert f"This copy ends at {size}." in done.output
     assert town.ledger.settings.high_water_file.read_text().count("\n") == 1
     aside = home / "high-water.put-aside"
     assert (aside.read_bytes() if left is not None else None) == left
