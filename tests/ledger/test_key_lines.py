@@ -14,6 +14,8 @@ from hypothesis import strategies as st
 from bailee.errors import Malformed
 from bailee.ledger import fingerprint
 from bailee.ledger.base64url import b64u
+from bailee.signing import vkeys
+from bailee.verify import trust
 
 KEY = sha256(b"key card example").digest()
 PRINTED = """
@@ -146,6 +148,17 @@ def test_what_is_no_name_of_a_key_is_refused(text: str) -> None:
     with pytest.raises(Malformed) as caught:
         fingerprint.read_name(text)
     assert caught.value.code == "bad-key-name"
+
+
+def test_lines_typed_without_their_numbers_are_told_what_is_wanting() -> None:
+    """Who left out the numbers, which look like a list's, would type five good lines again and again."""
+    bare = " ".join(line[2:] for line in fingerprint.lines(KEY))
+    for read in (fingerprint.read_name, lambda text: trust.root(f"quill-lab={text}")):
+        with pytest.raises(Malformed, match="the number at the front of each"):
+            read(bare)
+    for text in (f"log.example/one={bare}", bare):
+        with pytest.raises(Malformed, match="= and the five lines, the number at the front of each"):
+            vkeys.read_log(text)
 
 
 @pytest.mark.parametrize("letter", ["ſ", "ı", "К", "\N{FULLWIDTH DIGIT ONE}"])

@@ -39,7 +39,9 @@ class LedgerClient:
         try:
             import httpx2
         except ImportError as error:
-            raise Unavailable("To reach a service, install bailee[client].", code="no-client") from error
+            raise Unavailable(
+                "To reach a service, in the checkout: pip install '.[client]'.", code="no-client"
+            ) from error
         self.address = address
         self._token = token
         self._lost = httpx2.HTTPError

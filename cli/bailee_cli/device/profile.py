@@ -50,7 +50,8 @@ def home_folder(environment: dict[str, str]) -> Path:
         from platformdirs import user_data_dir
     except ImportError as error:
         raise Unavailable(
-            "Set BAILEE_HOME to a folder for your keys, or install bailee[client].", code="no-home"
+            "Set BAILEE_HOME to a folder for your keys, or, in the checkout: pip install '.[client]'.",
+            code="no-home",
         ) from error
     return Path(user_data_dir("bailee", appauthor=False))
 

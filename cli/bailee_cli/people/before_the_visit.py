@@ -209,7 +209,8 @@ def _pdf(page: Notice, at: Moment) -> bytes:
         return preparation_notice.pdf(page, at)
     except ImportError as error:
         raise Unavailable(
-            "To make a PDF here, install bailee[server]; --html gives a page that prints as well.",
+            "To make a PDF here, in the checkout: pip install '.[server]'; --html gives a page that"
+            " prints as well.",
             code="no-pdf",
         ) from error
 

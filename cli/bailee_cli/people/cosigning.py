@@ -108,7 +108,9 @@ def serve(folder: Path, listen: str) -> None:
     try:
         from bailee.serving.connections import Server
     except ModuleNotFoundError as error:
-        raise Unavailable("To run a cosigner, install bailee[server].", code="no-server") from error
+        raise Unavailable(
+            "To answer logs that ask, in the checkout: pip install '.[server]'.", code="no-server"
+        ) from error
     cosigner = folders.load(folder)
     try:
         server = Server(

@@ -133,7 +133,8 @@ def serve_command(home: Path, listen: str | None) -> None:
         server = Server.of(app, listen=listen)
     except (OSError, ValueError) as error:
         raise Unavailable(
-            f"Cannot listen on {listen}: {error}. Say another address and port with --listen.",
+            f"Cannot listen on {listen}: {error}. Say another address and port with --listen,"
+            " or set address in settings.toml too, where people find the service.",
             code="cannot-listen",
         ) from error
     # The server ends on SystemExit and then lets its threads finish; without this SIGTERM drops them.
@@ -343,7 +344,8 @@ def _server_parts() -> Iterator[None]:
         yield
     except ModuleNotFoundError as error:
         raise Unavailable(
-            f"To run a service, install bailee[server] ({error.name} is missing).", code="no-server"
+            f"To run a service, in the checkout: pip install '.[server]' ({error.name} is missing).",
+            code="no-server",
         ) from error
 
 
@@ -384,7 +386,8 @@ def timestamp_command(
         from bailee.app import open_ledger
     except ModuleNotFoundError as error:
         raise Unavailable(
-            f"To stamp a ledger, install bailee[server] ({error.name} is missing).", code="no-server"
+            f"To stamp a ledger, in the checkout: pip install '.[server]' ({error.name} is missing).",
+            code="no-server",
         ) from error
     ledger = open_ledger(load(home))
     origin = ledger.settings.origin

@@ -57,7 +57,8 @@ def repair_command(
         from bailee.app import open_ledger
     except ModuleNotFoundError as error:
         raise Unavailable(
-            f"To repair a ledger, install bailee[server] ({error.name} is missing).", code="no-server"
+            f"To repair a ledger, in the checkout: pip install '.[server]' ({error.name} is missing).",
+            code="no-server",
         ) from error
     named = [_entry_tiles(folder) for folder in folders]
     ledger = open_ledger(load(home))

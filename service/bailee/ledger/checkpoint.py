@@ -291,7 +291,8 @@ def _bad_note(part: str) -> Malformed:
 
 def _bad_vkey() -> Malformed:
     return Malformed(
-        "A verifier key reads name+id+key, and the id must fit the key. Copy the whole key again.",
+        "A verifier key reads name+id+key, and the id must fit the key; or it is typed as the name of the log"
+        " or cosigner, = and the five lines, the number at the front of each. Copy the whole key again.",
         code="vkey",
     )
 

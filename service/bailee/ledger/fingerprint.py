@@ -135,6 +135,6 @@ def _wrong(line: int, why: str) -> Malformed:
 def _no_name(text: str) -> Malformed:
     return Malformed(
         f"{text if len(text) < 60 else f'{text[:57]}...'!r} is no name of a key: type its 43 characters, or"
-        " its five lines with their check symbols.",
+        " its five lines, the number at the front of each and the check symbol at its end.",
         code="bad-key-name",
     )

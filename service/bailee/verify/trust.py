@@ -183,7 +183,7 @@ def root(text: str) -> tuple[str, str]:
     if not found or not name:
         raise Malformed(
             f"{text!r} is no root key: write the organization's short name, =, and the 43 characters of its"
-            " key's name or its five lines.",
+            " key's name or its five lines, the number at the front of each.",
             code="bad-root",
         )
     return found["org"], name

@@ -114,7 +114,7 @@ def test_without_the_libraries_for_paper_it_says_what_still_works(tmp_path: Path
     )
 
     assert done.returncode == 3
-    assert "bailee[server]" in done.stderr
+    assert "in the checkout: pip install '.[server]'" in " ".join(done.stderr.split())
     done = subprocess.run(
         [*run, "--html", str(tmp_path / "n.html")],
         capture_output=True,
