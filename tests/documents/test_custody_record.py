@@ -359,6 +359,8 @@ def test_the_keys_to_check_with_are_on_the_paper_as_they_are_typed() -> None:
         assert unb64u(known.root) in keys
     assert LOG.public in {read_lines(each) for each in _five_lines(read)}
     assert f"Key of the log {ORIGIN}" in read
+    begins = re.findall(r"\S+=(?!\S)", read.partition("Keys to check")[2])
+    assert {f"{ORIGIN}=", *(f"{org}=" for org in story.case().organizations)} <= set(begins)
     assert len(_five_lines(text(record(story, None)))) == len(story.case().organizations)
 
 

@@ -198,18 +198,18 @@ def _keys(letter: Letter, form: Form, case: Case, log: VerifierKey | None) -> No
     """
     parties = form.opened.of(Opened).parties
     keys = {
-        f"Root key of {org}": unb64u(case.organizations[org].root)
+        f"Root key of {org}": (org, unb64u(case.organizations[org].root))
         for org in dict.fromkeys((parties.firm, parties.lab))
         if org in case.organizations
     }
     if log:
-        keys[f"Key of the log {log.name}"] = log.public
+        keys[f"Key of the log {log.name}"] = (log.name, log.public)
     if keys:
         letter.heading("Keys to check an auditor's file with", "as `bailee verify` asks for them", keep=28)
         letter.fields(
             3,
             [
-                (title, [Line(line, size=SMALL) for line in fingerprint.lines(key)])
-                for title, key in keys.items()
+                (title, [Line(line, size=SMALL) for line in (f"{name}=", *fingerprint.lines(key))])
+                for title, (name, key) in keys.items()
             ],
         )
