@@ -144,3 +144,8 @@ def test_names_are_completed_by_the_shell() -> None:
     assert command is not None
     found = command.params[0].type.shell_complete(click.Context(command), command.params[0], "a")
     assert {each.value for each in found} == {name for name in EVERY if name.startswith("a")}
+
+
+def test_the_list_of_guides_shows_no_marks_of_markdown() -> None:
+    """A list that shows how it was written looks broken."""
+    assert not [each.name for each in guides.every() if "`" in each.title + each.sentence]

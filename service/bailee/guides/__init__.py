@@ -47,7 +47,7 @@ def every() -> Iterator[Guide]:
         text = files[name].read_text("utf-8")
         begins = _BEGINNING.match(text)
         assert begins, f"{name}{_ENDING} begins with no title and sentence"
-        yield Guide(name, begins["title"], " ".join(begins["sentence"].split()), text)
+        yield Guide(name, begins["title"], " ".join(begins["sentence"].replace("`", "").split()), text)
 
 
 def find(name: str) -> Guide | None:
