@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
+
 from bailee.ledger.base64url import b64u
 from bailee.verify.result import Report
 from bailee.verify.verifier import Trust, verify
@@ -109,6 +111,24 @@ def test_what_is_not_believed_is_left_out_of_custody() -> None:
     assert found.left_out == 1
     assert {sample.status for sample in found.samples} == {"accepted"}
     assert all(line.act != "disposed" for line in found.entries)
+
+
+@pytest.mark.parametrize("n", range(2, 13))
+def test_nobody_is_accused_of_what_was_altered_or_taken_out(n: int) -> None:
+    """Somebody changes one byte of a clerk's receipt, and the report says that the clerk sealed and shipped
+    what the clerk never held.
+    """
+    log = told()
+
+    def change(stmt: str) -> str:
+        header, payload, _ = stmt.split(".")
+        return f"{header}.{payload}.{b64u(seeded('forger').sign(b'-'))}"
+
+    at = index_of(log, n)
+    for bad in (changed(log.bundle(), at, lambda e: with_statement(e, change)), without(log.bundle(), at)):
+        found = verify(bad, log.trust(), AT)
+        assert (found.state, found.findings) == ("broken", ())
+        assert {each.state for each in found.verdicts[1:]} == {"not judged"}
 
 
 def test_without_a_log_key_nothing_counts_as_checked() -> None:

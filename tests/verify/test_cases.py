@@ -15,7 +15,7 @@ import pytest
 from bailee.errors import BaileeError
 from bailee.presentation import words
 from bailee.verify import disclaimer, evidence
-from bailee.verify.report_text import render_text
+from bailee.verify.report_text import records, render_text
 from bailee.verify.result import Report
 from case_folders import CASES, FOLDERS, Case, expectations, found, judged_cases, load
 
@@ -60,13 +60,18 @@ def _require_careful(case: Case, judged: Report) -> None:
     assert all(broken == ("rests on broken records" in each.sentence) for each in judged.verdicts[1:]), (
         case.name
     )
-    assert f"\nRecords: {words.RECORDS[judged.state]}\n" in text
+    said = records(judged)
+    assert said.startswith(f"Records: {words.RECORDS[judged.state].partition(',')[0]}"), case.name
+    assert f"\n{said}\n" in text
     strange = judged.state == "not under your keys"
     assert strange == (bool(judged.other_keys) and not broken), case.name
     unread = "editions" in {each.code for each in judged.not_checked}
-    assert all((strange or unread) == (each.state == "not judged") for each in judged.verdicts[1:]), case.name
+    lacking = broken and (judged.left_out > 0 or any(each.code in evidence.MISSING for each in judged.faults))
+    withheld = strange or unread or lacking
+    assert all(withheld == (each.state == "not judged") for each in judged.verdicts[1:]), case.name
+    assert not (unread or lacking) or judged.findings == (), case.name
     lead = "".join(f"  {each.sentence}\n" for each in judged.other_keys)
-    assert f"\nRecords: {words.RECORDS[judged.state]}\n{lead}" in text, case.name
+    assert f"\n{said}\n{lead}" in text, case.name
     assert all(each.sentence in text for each in disclaimer.LIMITS)
     says, plain = case.expected.get("says", []), " ".join(text.split())
     assert [each for each in says if each not in plain] == [], case.name

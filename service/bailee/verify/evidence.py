@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Final
 
 from bailee.domain import numbers
 from bailee.errors import BaileeError
@@ -21,6 +22,9 @@ from bailee.signing import signed_statement
 from bailee.signing.signed_statement import Unverified
 from bailee.verify.bundle import Placed
 from bailee.verify.result import Fault, PlaceInFile, Remark, Unchecked, UnreachedKey
+
+MISSING: Final = frozenset({"broken-chain", "chain-missing", "entry-missing", "unknown-entry", "wrong-end"})
+"""Codes of faults that say: something that was recorded is not here."""
 
 
 @dataclass(slots=True)
@@ -41,6 +45,11 @@ class Notes:
     def other_key(self, code: str, place: PlaceInFile, sentence: str) -> None:
         """Note a key that was brought and that this file does not lead to."""
         self.other_keys.append(UnreachedKey(code, place, sentence))
+
+    @property
+    def is_missing(self) -> bool:
+        """Whether something that was recorded is not here."""
+        return any(each.code in MISSING for each in self.faults)
 
     def remark(self, code: str, place: PlaceInFile, sentence: str) -> None:
         """Note what must be weighed."""

@@ -175,11 +175,14 @@ def judge(
     notes: Notes,
     cosigned: Cosigned,
     unpinned: Collection[str],
+    *,
+    withheld: bool,
 ) -> tuple[Verdict, ...]:
     """The four verdicts; without a form only the first, which is the verifier's own.
 
     On broken records the others are given, and say that they rest on them. Under other keys than the
-    auditor's nothing is judged.
+    auditor's nothing is judged, nor where the rules were not asked (`withheld`): something that was recorded
+    is not understood, not believed or not here.
     """
     broken, known = state == BROKEN, _KNOWN.get(state, "intact")
     records, *others = verdicts(case, findings, records_state=known)
@@ -195,6 +198,9 @@ def judge(
         others = [replace(each, state="not judged", sentence=said) for each in others]
     elif notes.unknown:
         said = "Not judged: this program does not know all that was said here."
+        others = [replace(each, state="not judged", sentence=said, not_checked=()) for each in others]
+    elif withheld:
+        said = "Not judged: an entry is left out or missing, and nothing is concluded from what it would say."
         others = [replace(each, state="not judged", sentence=said, not_checked=()) for each in others]
     resting = " This rests on broken records." if broken else ""
     return (own, *(replace(each, sentence=each.sentence + resting) for each in others))

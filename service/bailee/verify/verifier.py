@@ -154,7 +154,10 @@ def verify(bundle: Bundle, trust: Trust, at: Moment, steps: Steps = unseen) -> R
     _require_chains(
         bundle.form, form, items, told, ended, notes
     )  # 4, now that it is known what the form leans on
-    findings = registry.evaluate(case) if form and not notes.unknown else []
+    left_out = len(bundle.entries) - sum(map(len, chains.values())) - len(notes.unknown)
+    # Nobody is accused of what an entry would say that is not believed, or not here.
+    withheld = bool(notes.unknown or left_out or notes.is_missing)
+    findings = registry.evaluate(case) if form and not withheld else []
     records_verdict.weigh_editions(notes)
     outside = records_verdict.seen_outside(checkpoint, cosigned, stamped)
     records_verdict.weigh_clock(items, outside, notes)
@@ -165,7 +168,6 @@ def verify(bundle: Bundle, trust: Trust, at: Moment, steps: Steps = unseen) -> R
     for code, sentence in _ALWAYS_UNCHECKED.items():
         if not (code == "cosigners" and cosigned.enough):
             notes.not_checked(code, sentence)
-    left_out = len(bundle.entries) - sum(map(len, chains.values())) - len(notes.unknown)
     return Report(
         form=bundle.form,
         origin=origin,
@@ -180,7 +182,7 @@ def verify(bundle: Bundle, trust: Trust, at: Moment, steps: Steps = unseen) -> R
         faults=tuple(sorted(notes.faults, key=lambda fault: (fault.step, _index(fault.place)))),
         remarks=tuple(notes.remarks),
         verdicts=records_verdict.judge(
-            case, findings, state, len(bundle.entries), notes, cosigned, replay.unpinned
+            case, findings, state, len(bundle.entries), notes, cosigned, replay.unpinned, withheld=withheld
         ),
         findings=tuple(findings),
         samples=(
