@@ -204,7 +204,7 @@ def test_corrections_build_on_each_other() -> None:
     ("field", "old", "new", "how", "why"),
     [
         ("flow_before", "15.1", "15.4", {}, "the statement does not say '15.1' at flow_before"),
-        ("flow_before", None, "15.4", {}, "the statement says something at flow_before already"),
+        ("flow_before", None, "15.4", {}, "the statement says something at flow_before"),
         ("meter", "15.0", "15.4", {}, "the statement does not say '15.0' at meter"),
         ("flow_before.exact", "15.0", "15.4", {}, "the statement does not say '15.0' at flow_before.exact"),
         (

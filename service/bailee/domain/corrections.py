@@ -240,9 +240,8 @@ def _follow(by: Corrector, body: Corrected, target: Recorded | None) -> tuple[Re
     if refused := why_not(target.act, target.org, body.field, by):
         return None, refused
     if value(target.data, body.field) != body.old:
-        if body.old is None:
-            return None, f"the statement says something at {body.field} already"
-        return None, f"the statement does not say {quoted(body.old)} at {body.field}"
+        other = "says something" if body.old is None else f"does not say {quoted(body.old)}"
+        return None, f"the statement {other} at {body.field}"
     if not has(target.act, body.field):
         return None, f"a statement of this act ({target.act.replace('_', ' ')}) has no {body.field}"
     data = with_value(target.data, body.field, body.new)
