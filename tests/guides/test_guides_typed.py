@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import socket
 from collections.abc import Iterator
 from pathlib import Path
@@ -10,6 +11,7 @@ import pytest
 from journey import FOLDER, Journey, blocks
 
 from typed_commands import TypedCommands
+from waiting import until
 
 GUIDES = ("administrator", "media-keeper", "inspector", "clerk", "dock", "auditor", "operator", "cosigner")
 KID = r"^kid: +(\S+)$"
@@ -137,10 +139,17 @@ def received(journey: Journey) -> None:
     assert f"http://127.0.0.1:{journey.port}/enter#" in journey.types("dock", "dock", "Pages to look at")
 
 
-def audited(journey: Journey) -> None:
-    """One file, and nothing else."""
+def _cosigned(journey: Journey) -> bool:
+    """Whether the file made after the cosigner came by has its word: what is signed in between has not."""
     journey.types("lab", "cosigner", "Come by")
     journey.types("clerk", "auditor", "Get the file")
+    note = json.loads((journey.folder / "clerk" / "visit.json").read_text())["checkpoint"]
+    return "quill-lab.example/cosigner" in note
+
+
+def audited(journey: Journey) -> None:
+    """One file, and nothing else."""
+    until(lambda: _cosigned(journey))
     journey.known["FIRM_ROOT"] = journey.shown("office", KID)
     journey.known["LAB_ROOT"] = journey.shown("lab", LINE, 5)
     (journey.folder / "auditor").mkdir()

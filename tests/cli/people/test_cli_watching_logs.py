@@ -182,6 +182,8 @@ def test_yesterday_s_database_is_repaired_from_a_mirror(lab: Person, tmp_path: P
     assert "0 were brought back" in again.output
     assert "not here again" not in again.output
     put_away(town.ledger)
+    for each in ("", "-wal", "-shm"):  # the database goes away with what lies beside it
+        Path(f"{file}{each}").unlink(missing_ok=True)
     shutil.copy(tmp_path / "backup", file)
     shutil.rmtree(town.ledger.settings.entry_tiles)
     from_home = CliRunner().invoke(bailee, ["repair", "--home", str(home), "--from", str(other)])
