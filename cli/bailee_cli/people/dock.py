@@ -290,17 +290,7 @@ def _tidy(text: str, kind: Literal["seal", "sample"] = "seal") -> str:
         return text
 
 
-_REASONS: Final = (
-    "seal",
-    "count",
-    "identity",
-    "condition",
-    "media_expired",
-    "no_outdoor_control",
-    "paperwork",
-    "late",
-    "other",
-)
+_REASONS: Final = choices(form_acts.Decision, "reasons")
 
 
 def _decision(name: str, act: str, says: str) -> click.Command:

@@ -238,7 +238,7 @@ def test_the_laboratory_decides_by_envelope_form_or_sample(shipped: tuple[Town, 
         "go on",
     )
     person.run("accept", samples[0], samples[1], "--lab-number", f"{samples[0]}=Q-17")
-    person.run("reject", samples[2], "--reason", "condition", "--qualified")
+    person.run("reject", samples[2], "--reason", "overloaded", "--qualified")
     form = town.person("inspector").answer("show")["forms"][0]["form"]
     states = {s["sample"]: (s["status"], s["lab_number"]) for s in person.answer("show", form)["samples"]}
 
