@@ -16,6 +16,7 @@ import click
 
 from bailee.errors import BaileeError, Broken, Malformed, OtherKey, Unavailable
 from bailee_cli.device.session import Session
+from bailee_cli.terminal import progress
 from bailee_cli.terminal.options import Number, Whole, json_option
 
 if TYPE_CHECKING:
@@ -52,7 +53,8 @@ def bundle_command(session: Session, form: str, output: str, redact: str | None)
     from bailee_cli.device.profile import replace_file
     from bailee_cli.terminal import layout
 
-    content = session.service.get_bytes(f"/forms/{form}/bundle", "application/json", redact=redact)
+    with progress.waiting("Making the auditor's file"):
+        content = session.service.get_bytes(f"/forms/{form}/bundle", "application/json", redact=redact)
     replace_file(Path(output), content)
     told = bundle.read(content)
     fields = sorted({disclosures.name_of(each) for entry in told.entries for each in entry.disclosures})
@@ -361,8 +363,6 @@ def monitor_command(
 
 def _round(session: Session, service: LedgerClient, copy: Mirror, folder: Path | None) -> Round:
     note = service.get_bytes("/checkpoint", "text/plain").decode("utf-8", "replace")
-    from bailee_cli.terminal import progress
-
     with progress.shown("Checking entries") as steps:
         done = copy.round(note, lambda path: service.get_bytes(f"/{path}", _TILE), steps)
     for trouble in done.troubles:

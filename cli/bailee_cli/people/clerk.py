@@ -35,6 +35,7 @@ from bailee_cli.terminal.options import (
     time_options,
     yes_option,
 )
+from bailee_cli.terminal.progress import waiting
 
 _BY_HAND = "by hand"
 
@@ -263,7 +264,9 @@ def record_command(session: Session, form: str, output: Path) -> None:
     if numbers.kind_of(form) == "sample":
         form = cache.form_of(session, form)
     numbers.require(form, "form")
-    profile.replace_file(output, session.service.get_bytes(f"/forms/{form}/record.pdf", "application/pdf"))
+    with waiting("Drawing the custody record"):
+        content = session.service.get_bytes(f"/forms/{form}/record.pdf", "application/pdf")
+    profile.replace_file(output, content)
     click.echo(f"Custody record of {numbers.grouped(form)}: {output}")
 
 

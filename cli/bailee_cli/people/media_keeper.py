@@ -42,6 +42,7 @@ from bailee_cli.terminal.options import (
     moment,
     present,
 )
+from bailee_cli.terminal.progress import waiting
 
 _LOT = click.argument("lot", type=Number("lot"))
 _NOTE = click.option("--note", help="Free text; kept out of the log.")
@@ -429,7 +430,9 @@ def _save_any(session: Session, path: str, files: Mapping[str, Path | None], dpi
 
 
 def _save(session: Session, path: str, file: Path, **query: Any) -> None:
-    profile.replace_file(file, session.service.get_bytes(path, _MEDIA[path.rpartition(".")[2]], **query))
+    with waiting("Drawing labels"):
+        content = session.service.get_bytes(path, _MEDIA[path.rpartition(".")[2]], **query)
+    profile.replace_file(file, content)
     click.echo(f"Written to {file}.")
 
 

@@ -8,6 +8,7 @@ there are lines. Standard output is never written to, since programs read it.
 from __future__ import annotations
 
 import sys
+import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -32,6 +33,32 @@ def shown(what: str, clock: Callable[[], float] = time.monotonic) -> Iterator[Pr
         yield told
     finally:
         told.end()
+
+
+@contextmanager
+def waiting(what: str, after_s: float | None = None) -> Iterator[None]:
+    """Show that the service still works on `what`, like `Drawing labels`, for as long as the block lasts.
+
+    A service answers in one piece: the time that has passed is known, an estimate would be made up.
+    """
+    seen = sys.stderr.isatty()
+    bars: list[Progress | None] = []
+
+    def begin() -> None:
+        bars.append(_bar(what, measured=False) if seen else None)
+        if bars[0] is None:
+            _said(f"{what}: the service is still at it.")
+
+    timer = threading.Timer(after_s if after_s is not None else AFTER_S if seen else _EVERY_S, begin)
+    timer.daemon = True
+    timer.start()
+    try:
+        yield
+    finally:
+        timer.cancel()
+        timer.join()
+        for bar in filter(None, bars):
+            bar.stop()
 
 
 class Progressing:
@@ -63,23 +90,31 @@ class Progressing:
             self._bar.stop()
 
     def _line(self, done: int, in_all: int, left_s: float) -> None:
-        from bailee_cli.terminal import layout
-
         left = f"{left_s:.0f} s" if left_s < 100 else f"{left_s / 60:.0f} min"
-        layout.warn(f"{self._what}: {done:,} of {in_all:,}, about {left} left.")
+        _said(f"{self._what}: {done:,} of {in_all:,}, about {left} left.")
 
 
-def _bar(what: str) -> Progress | None:
-    """A bar that has begun; None where `rich` is not installed."""
+def _said(line: str) -> None:
+    from bailee_cli.terminal import layout
+
+    layout.warn(line)
+
+
+def _bar(what: str, *, measured: bool = True) -> Progress | None:
+    """A bar that has begun, with an estimate where steps are counted; None where `rich` is not installed."""
     try:
+        from rich import progress as drawn
         from rich.console import Console
-        from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
     except ModuleNotFoundError:
         return None
-    bar = Progress(
-        TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn(),
-        console=Console(stderr=True), transient=True, auto_refresh=False, redirect_stdout=sys.stdout.isatty(),
+    columns: list[drawn.ProgressColumn] = [drawn.TextColumn("{task.description}"), drawn.BarColumn()]
+    columns += (
+        [drawn.MofNCompleteColumn(), drawn.TimeRemainingColumn()] if measured else [drawn.TimeElapsedColumn()]
+    )
+    bar = drawn.Progress(
+        *columns, console=Console(stderr=True), transient=True, auto_refresh=not measured,
+        redirect_stdout=sys.stdout.isatty(),
     )  # fmt: skip
-    bar.add_task(what)
+    bar.add_task(what, total=100 if measured else None)
     bar.start()
     return bar

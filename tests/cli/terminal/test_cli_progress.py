@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import subprocess
 import sys
+import time
 
 import pytest
 
@@ -75,6 +76,25 @@ def test_at_a_terminal_there_is_a_bar_on_standard_error(
     assert "\x1b[" in shown
     assert "1/10" not in shown.replace("\x1b", " "), "shown before anybody wondered"
     assert capsys.readouterr().out == ""
+
+
+def test_a_long_answer_of_the_service_shows_the_time_that_passed(monkeypatch: pytest.MonkeyPatch) -> None:
+    """If this fails, whoever prints the labels of a large lot takes the service for dead and asks again."""
+    monkeypatch.setenv("TERM", "xterm-256color")
+    monkeypatch.setattr(sys, "stderr", terminal := Terminal())
+    with progress.waiting("Drawing labels", after_s=0):
+        while "0:00:" not in terminal.getvalue():
+            time.sleep(0.01)
+    assert "Drawing labels" in terminal.getvalue()
+    monkeypatch.setattr(sys, "stderr", pipe := io.StringIO())
+    with progress.waiting("Drawing labels", after_s=0):
+        while not pipe.getvalue():
+            time.sleep(0.01)
+    assert pipe.getvalue() == "Drawing labels: the service is still at it.\n"
+    monkeypatch.setattr(sys, "stderr", quick := Terminal())
+    with progress.waiting("Drawing labels", after_s=1000):
+        pass
+    assert quick.getvalue() == ""
 
 
 def test_without_the_library_there_are_lines(monkeypatch: pytest.MonkeyPatch) -> None:
