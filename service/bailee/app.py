@@ -18,6 +18,7 @@ from bailee.api import (
     entries,
     equipment,
     layer,
+    offline,
     problems,
     published_log,
     questions,
@@ -91,6 +92,7 @@ def create_app(settings: Settings, clock: Clock = present) -> Flask:
         chasing,
         questions,
         equipment,
+        offline,
         downloads,
     ):
         app.register_blueprint(blueprint.blueprint)

@@ -264,6 +264,8 @@ NAMES_NOTHING: Mapping[str, str] = {
     "GET /guide/<name>": "the same for everybody",
     "GET /rules": "the same for everybody",
     "GET /rules/<code>": "the same for everybody",
+    "GET /devices/me": "the asker's own key",
+    "GET /brief": "lists the asker's own",
     "GET /chase": "lists the asker's own",
     "GET /certificate": "the asker's own instruments",
     "GET /flow": "a calculation",

@@ -7,6 +7,7 @@ from typing import Final
 from flask import current_app, g, request, session
 
 from bailee.api.rate_limits import limits
+from bailee.domain.organizations import Key, Organization
 from bailee.errors import Forged
 from bailee.operations import visibility
 from bailee.operations.ledger import Ledger
@@ -33,6 +34,18 @@ def asker() -> Asker:
     return found
 
 
+def holder() -> tuple[Organization, Key]:
+    """Whose key the bearer token of this request shows, though it may have ended: what a device asks about
+    itself. A cookie shows no key.
+    """
+    if not (token := _bearer()):
+        raise _nobody()
+    with ledger().database.reading() as connection:
+        organization, key = visibility.holder(ledger(), connection, token)
+    limits().admit_key(key.kid, organization.id)
+    return organization, key
+
+
 def enter(token: str) -> Asker:
     """Exchange a token for a cookie, once."""
     name, found = visibility.enter(ledger(), token)
@@ -49,15 +62,25 @@ def leave() -> None:
 
 
 def _recognize() -> Asker:
-    scheme, _, token = request.headers.get("Authorization", "").partition(" ")
+    token = _bearer()
     with ledger().database.reading() as connection:
-        if scheme.lower() == "bearer" and token:
-            return visibility.recognize(ledger(), connection, token.strip())
+        if token:
+            return visibility.recognize(ledger(), connection, token)
         if (name := session.get("name")) and request.method in _READING:
             found = visibility.entered(ledger(), connection, name)
             if found:
                 return found
-    raise Forged(
+    raise _nobody()
+
+
+def _bearer() -> str:
+    """The token of this request; empty where there is none."""
+    scheme, _, token = request.headers.get("Authorization", "").partition(" ")
+    return token.strip() if scheme.lower() == "bearer" else ""
+
+
+def _nobody() -> Forged:
+    return Forged(
         "Say who you are: send an access token signed by your device key, or enter through `bailee pages`,"
         " which reads only.",
         code="no-token",

@@ -18,6 +18,7 @@ from typing import Final
 from sqlalchemy.engine import Connection
 
 from bailee.domain.fields import Role
+from bailee.domain.organizations import Key, Organization
 from bailee.errors import Forged, Unknown
 from bailee.frozen import frozen
 from bailee.ledger.base64url import b64u, unb64u
@@ -45,10 +46,18 @@ def recognize(ledger: Ledger, connection: Connection, token_text: str, typ: str 
 
     Raises `Forged` or `Malformed` with codes that all mean: not let in.
     """
+    organization, key = holder(ledger, connection, token_text, typ)
+    return standing(ledger, connection, organization.id, key.kid)
+
+
+def holder(
+    ledger: Ledger, connection: Connection, token_text: str, typ: str = access.TYP
+) -> tuple[Organization, Key]:
+    """Whose key a token shows, whether it stands or has ended. Raises as `recognize` does but for that."""
     token = access.read(token_text, typ)
     organization = ledger.books.organization(connection, token.iss)
     key = organization.keys.get(token.kid) if organization else None
-    if key is None:
+    if organization is None or key is None:
         raise _not_enrolled(token.iss, token.kid)
     try:
         token.verify(unb64u(key.x), ledger.settings.origin, ledger.now().epoch_seconds)
@@ -56,7 +65,7 @@ def recognize(ledger: Ledger, connection: Connection, token_text: str, typ: str 
         if error.code == "bad-signature":  # who does not hold the key does not learn that it is enrolled
             raise _not_enrolled(token.iss, token.kid) from error
         raise
-    return standing(ledger, connection, token.iss, token.kid)
+    return organization, key
 
 
 def enter(ledger: Ledger, token_text: str) -> tuple[str, Asker]:

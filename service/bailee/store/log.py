@@ -164,6 +164,38 @@ def missing_counters(connection: Connection, kids: Sequence[str]) -> dict[str, t
     return missing
 
 
+MOST_GAPS: Final = 100
+"""Stretches of missing counters that are listed; more of them are counted all the same."""
+
+
+@frozen
+class Counters:
+    """What of a key's counters is here: the highest, how many below it are missing, and the first stretches
+    of these, each from its first counter to its last.
+    """
+
+    highest: int
+    missing: int
+    gaps: tuple[tuple[int, int], ...]
+
+
+def counters(connection: Connection, kid: str) -> Counters:
+    """The counters of a key; work grows with what it wrote, not with how far it says that it counted."""
+    seq = schema.statement.c.seq
+    of_key = sa.select(schema.signer.c.id).where(schema.signer.c.kid == kid).scalar_subquery()
+    mine = schema.statement.c.signer_id == of_key
+    here, highest = connection.execute(sa.select(sa.func.count(), sa.func.max(seq)).where(mine)).one()
+    placed = sa.select(seq, sa.func.lag(seq, 1, 0).over(order_by=seq).label("before")).where(mine).subquery()
+    jumps = (
+        sa.select(placed.c.before, placed.c.seq)
+        .where(placed.c.seq > placed.c.before + 1)
+        .order_by(placed.c.seq)
+        .limit(MOST_GAPS)
+    )
+    gaps = tuple((before + 1, after - 1) for before, after in connection.execute(jumps)) if here else ()
+    return Counters(highest or 0, (highest or 0) - here, gaps)
+
+
 def find_again(connection: Connection, signer: Device, signed: SignedStatement) -> Logged | None:
     """The entry this very statement already has.
 

@@ -1,0 +1,83 @@
+"""What a person takes along into a basement without a network: cassettes and their dates, people to give to,
+instruments, laboratories, limits, and the forms under way with the newest entry of each.
+
+Everything in it the asker's organization may see anyway. It is gathered, never judged: only the service says
+that something is ready.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from sqlalchemy.engine import Connection
+
+from bailee.domain.acts.form import Opened
+from bailee.domain.acts.organization import EquipmentSet
+from bailee.domain.custody import Form, Sample
+from bailee.domain.lots import Lot
+from bailee.domain.organizations import Key, Organization
+from bailee.errors import Unknown
+from bailee.frozen import frozen
+from bailee.operations.ledger import Ledger
+from bailee.operations.visibility import Asker
+from bailee.store import number_index
+
+MOST_LOTS: Final = 20
+MOST_FORMS: Final = 20
+
+
+@frozen
+class Brief:
+    """Of one organization. `forms` are those on which something is still to be done before it leaves,
+    `laboratories` those named on its newest forms and those it endorsed.
+    """
+
+    organization: Organization
+    lots: tuple[Lot, ...]
+    forms: tuple[Form, ...]
+    laboratories: tuple[str, ...]
+
+    @property
+    def people(self) -> list[Key]:
+        """Keys to which something can be given."""
+        return [key for key in self.organization.keys.values() if key.revocation is None]
+
+    @property
+    def instruments(self) -> Iterator[EquipmentSet]:
+        """The newest word about each pump and each meter."""
+        return (said[-1] for said in self.organization.equipment.values())
+
+
+def brief(ledger: Ledger, connection: Connection, asker: Asker) -> Brief:
+    """Everything an enrolled key takes along. Raises `Unknown` when its organization is not there."""
+    books = ledger.books
+    organization = books.organization(connection, asker.org)
+    if organization is None:
+        raise Unknown(f"No organization {asker.org!r} was founded here.", organization=asker.org)
+    lots = [
+        books.lot(connection, chain.removeprefix("lot/"))
+        for chain in number_index.chains_of(connection, asker.org, "lot", MOST_LOTS)
+    ]
+    forms = [
+        books.form(connection, chain.removeprefix("form/"))
+        for chain in number_index.chains_of(connection, asker.org, "form", MOST_FORMS)
+    ]
+    named = {each.opened.of(Opened).parties.lab for each in forms} | organization.endorsed.keys()
+    return Brief(
+        organization,
+        tuple(each for each in lots if each),
+        tuple(each for each in forms if _is_under_way(each, asker.org)),
+        tuple(sorted(named - {asker.org})),
+    )
+
+
+def _is_under_way(form: Form, org: str) -> bool:
+    live = list(form.live)
+    is_here = form.opened.of(Opened).parties.firm == org
+    return is_here and (not live or any(_is_out(each, org) for each in live))
+
+
+def _is_out(sample: Sample, org: str) -> bool:
+    """Whether a sample is still with the firm and in no envelope."""
+    return sample.envelope is None and sample.holder is not None and sample.holder.org == org

@@ -1,0 +1,121 @@
+"""What a device asks before it goes where there is no network."""
+
+from __future__ import annotations
+
+from bailee.domain.moments import Moment
+from field import FIRM, LAB, Field
+
+
+def test_a_device_learns_how_far_the_ledger_has_its_count(field: Field) -> None:
+    """A phone put back from an old copy would sign under counters that it used before, and its key is forked
+    for ever: it must be able to ask first (common practice, no source).
+    """
+    device = field.people["inspector"]
+    field.open_form()
+    told = field.get("inspector", "/devices/me").get_json()
+    assert (told["kid"], told["organization"], told["role"]) == (device.key.kid, FIRM, "inspector")
+    assert (told["person"], told["device"]) == ("Inspector Person", "inspector phone")
+    assert (told["highest"], told["missing"], told["gaps"], told["end"]) == (1, 0, [], None)
+    held = {"secured": "possession", "where": "person", "since": "2026-12-01T09:00:00-05:00"}
+    form = field.number("form")
+    lost = [device.sign(f"form/{form}", "held", held) for _ in range(3)]
+    assert len(lost) == 3
+    field.open_form()
+    told = field.get("inspector", "/devices/me").get_json()
+    assert (told["highest"], told["missing"], told["gaps"]) == (5, 3, [[2, 4]])
+
+
+def test_a_key_without_a_word_has_counted_to_nothing(field: Field) -> None:
+    """A new phone would not know whether it may begin with one."""
+    told = field.get("second", "/devices/me").get_json()
+    assert (told["highest"], told["missing"], told["gaps"]) == (0, 0, [])
+
+
+def test_a_counter_far_ahead_costs_no_more_than_it_wrote(field: Field) -> None:
+    """Whoever signs under the highest counter there is must not be able to make a list of all before it."""
+    device = field.people["inspector"]
+    field.open_form()
+    device.seq = 2**40
+    field.open_form()
+    told = field.get("inspector", "/devices/me").get_json()
+    assert (told["highest"], told["missing"]) == (2**40 + 1, 2**40 - 1)
+    assert told["gaps"] == [[2, 2**40]]
+
+
+def test_a_key_that_has_ended_learns_when_and_how_far_its_word_stands(field: Field) -> None:
+    """The phone of somebody who was let go would go on collecting, and nothing of it would count."""
+    device = field.people["inspector"]
+    field.open_form()
+    ended = {
+        "kid": device.key.kid,
+        "reason": "lost",
+        "since": Moment.shown_in(field.clock(), "America/New_York").text(),
+        "last_good_seq": 1,
+    }
+    root = field.roots[FIRM]
+    field.ok(field.send(root.sign(f"org/{FIRM}", "revoked", ended)), root)
+    assert field.get("inspector", "/forms").get_json()["code"] == "revoked-key"
+    end = field.get("inspector", "/devices/me").get_json()["end"]
+    assert (end["last_good_seq"], end["reason"], end["since"]) == (1, "lost", ended["since"])
+    assert end["recorded"] == "2026-12-01T14:00:00Z"
+
+
+def test_a_device_is_told_of_itself_alone(field: Field) -> None:
+    """Who does not hold the key must not learn what it signed, not even whether it is enrolled."""
+    assert field.client.get("/devices/me").get_json()["code"] == "no-token"
+    newcomer = field.people["newcomer"] = field.device("newcomer", FIRM)
+    answer = field.get("newcomer", "/devices/me")
+    assert (answer.status_code, answer.get_json()["code"]) == (403, "unknown-key")
+    header, _, _ = field.people["inspector"].bearer["Authorization"].rpartition(".")
+    _, _, foreign = newcomer.bearer["Authorization"].rpartition(".")
+    answer = field.client.get("/devices/me", headers={"Authorization": f"{header}.{foreign}"})
+    assert answer.get_json()["code"] == "unknown-key"
+
+
+def test_the_brief_holds_what_a_basement_needs(field: Field) -> None:
+    """Without it nobody knows there whether a cassette is in date, or to whom it can be given."""
+    lot, samples = field.lot(3)
+    form = field.open_form()
+    field.collect(form, lot, samples[0])
+    told = field.get("inspector", "/brief").get_json()
+    assert (told["organization"], told["edition"], told["laboratories"]) == (FIRM, 1, [LAB])
+    (box,) = told["lots"]
+    assert (box["lot"], box["expires"], box["recalled"], box["run_s"]) == (lot, "2027-03-31", False, 300)
+    assert box["issued"] == samples
+    people = {each["person"]: each["role"] for each in told["people"]}
+    assert people["Clerk Person"] == "clerk"
+    assert "Dock Person" not in people
+    assert [(each["kind"], each["id"]) for each in told["instruments"]] == [("meter", "M-3")]
+    (visit,) = told["forms"]
+    length, head = field.head(f"form/{form}")
+    assert (visit["form"], visit["zone"], visit["lab"]) == (form, "America/New_York", LAB)
+    assert (visit["length"], visit["head"]) == (length, head)
+    holder = field.people["inspector"].key.kid
+    assert visit["samples"] == [
+        {"sample": samples[0], "kind": "indoor", "status": "collected", "holder": holder}
+    ]
+    assert told["policy"]["height_min_m"]
+
+
+def test_what_has_left_is_no_longer_under_way(field: Field) -> None:
+    """A list that never gets shorter is not read."""
+    field.faultless()
+    assert field.get("inspector", "/brief").get_json()["forms"] == []
+
+
+def test_the_laboratory_takes_along_nothing_of_the_firm(field: Field) -> None:
+    """Lots, people and pumps of a customer are no business of its laboratory."""
+    lot, samples = field.lot(1)
+    field.collect(field.open_form(), lot, samples[0])
+    told = field.get("dock", "/brief").get_json()
+    assert (told["organization"], told["lots"], told["forms"], told["instruments"]) == (LAB, [], [], [])
+
+
+def test_an_unchanged_brief_is_not_sent_twice(field: Field) -> None:
+    """A phone at the edge of a network would load all of it each time it is opened (RFC 9110 13.1.2)."""
+    first = field.get("inspector", "/brief")
+    headers = {**field.people["inspector"].bearer, "If-None-Match": first.headers["ETag"]}
+    again = field.client.get("/brief", headers=headers)
+    assert (again.status_code, again.data) == (304, b"")
+    field.lot(1)
+    assert field.client.get("/brief", headers=headers).status_code == 200
