@@ -174,7 +174,6 @@ def verify_command(
     """  # noqa: D301 - click's mark for lines that stay as they are
     from bailee.verify import bundle, file_limits, report_text
     from bailee.verify.verifier import verify
-    from bailee_cli.terminal import progress
     from bailee_cli.terminal.options import moment
 
     when = moment(session, at, "UTC")
