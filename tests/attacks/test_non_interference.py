@@ -18,17 +18,17 @@ Contradictions:
     whether or not others have begun it, so that no list tells. Found for a form only by the keys that speak
     on it and keys of its parties, so a pair needs a party's key.
 Equal numbers:
-    Of what is said elsewhere about samples, seals, bills, serials and laboratory numbers only the word of the
-    form's parties counts, on forms that the asker may see (`Elsewhere`, `operations/number_lookup.py`);
-    seals, bills and serials are each organization's own. An envelope number that several senders used is at
-    the dock the one whose cassettes were read inside, never the one recorded first; where they do not decide,
-    the form is asked for (`several-senders`). An issue decides whose a sample is only when it was recorded
-    before anybody the asker sees claimed it; otherwise what the asker received does, or the first claimant
-    who alone sent it, and else the asker is asked (`several-claimants`): whoever comes first with everything,
-    before the owner issued or collected, cannot be told from an owner. The owner of a lot is told which of
-    its numbers were claimed elsewhere, at most a hundred: `LotTold` shows it and no rule reads it. The name
-    of a chain is drawn with fifty bits by the device that begins it, and he who has not heard it cannot take
-    it first.
+    Of what is said elsewhere about samples, seals, bills, serials, pumps and laboratory numbers only the word
+    of the form's parties counts, on forms that the asker may see (`Elsewhere`,
+    `operations/number_lookup.py`); seals, bills, serials and pumps are each organization's own. An envelope
+    number that several senders used is at the dock the one whose cassettes were read inside, never the one
+    recorded first; where they do not decide, the form is asked for (`several-senders`). An issue decides
+    whose a sample is only when it was recorded before anybody the asker sees claimed it; otherwise what the
+    asker received does, or the first claimant who alone sent it, and else the asker is asked
+    (`several-claimants`): whoever comes first with everything, before the owner issued or collected, cannot
+    be told from an owner. The owner of a lot is told which of its numbers were claimed elsewhere, at most a
+    hundred: `LotTold` shows it and no rule reads it. The name of a chain is drawn with fifty bits by the
+    device that begins it, and he who has not heard it cannot take it first.
 The same text again, too late, or not at all:
     The first answer again; a gap in counters is asked for the keys on the form; nobody waits for somebody who
     is no party.

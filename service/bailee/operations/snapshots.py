@@ -12,7 +12,7 @@ was erased since: its person is named by key.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Container, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import Final, TypeVar
@@ -32,7 +32,7 @@ from bailee.domain.organizations import Organization
 from bailee.domain.statements import Recorded
 from bailee.errors import Unknown
 from bailee.ledger import entry as entries
-from bailee.rules.case import Bearing, Case, Conflict, Elsewhere
+from bailee.rules.case import Bearing, Case, Conflict, Elsewhere, Run
 from bailee.signing import recording
 from bailee.store import conflict_table, log, number_index, tree
 from bailee.store.log import Logged
@@ -41,9 +41,9 @@ from bailee.store.number_index import Mention
 S = TypeVar("S", Organization, Lot)
 
 MOST_ALIKE: Final = 40
-"""Other forms read to see what became of the same serials on them.
+"""Other forms read to see what became of the same serials or pumps on them.
 
-A serial that is on more of them is none.
+A serial that is on more of them is none, and a pump that ran on more of them within an hour is none.
 """
 
 
@@ -162,9 +162,9 @@ class Books:
         self, connection: Connection, forms: Mapping[str, Form], lots: Mapping[str, Lot], asker: str
     ) -> Elsewhere:
         given, bills = _lab_numbers(forms.values()), _airbills(forms.values())
-        seals, read = _seals(forms.values()), _serials(forms.values())
+        seals, read, runs = _seals(forms.values()), _serials(forms.values()), _runs(forms.values())
         whose = _whose(forms.values(), lots)
-        names = sorted({*whose, *seals, *given, *bills, *read})
+        names = sorted({*whose, *seals, *given, *bills, *read, *runs})
         parties = frozenset[str]().union(*(form.parties for form in forms.values()))
         said = self.spoken(connection, names, asker, parties)
         spoken = [m for m in said if m.org in whose.get(m.number, parties)]
@@ -172,7 +172,12 @@ class Books:
         others = [m for m in seen if m.chain.removeprefix("form/") not in forms]
         voids = {(m.number, m.chain) for m in others if m.what == mentions.VOIDED}
         claims = (m for m in others if m.what == mentions.COLLECTED and (m.number, m.chain) not in voids)
-        bearing = sorted({m.chain[5:] for m in others if m.what == mentions.SERIAL})
+        alike = [
+            sorted({m.chain[5:] for m in others if m.what == what})[:MOST_ALIKE]
+            for what in (mentions.SERIAL, mentions.RUN)
+        ]
+        beside = sorted({form for found in alike for form in found})
+        taken = list(self._collected(connection, beside, parties))
         return Elsewhere(
             seals=_gather((seals[m.number], m.other) for m in seen if m.what == mentions.SEAL),
             claims=_gather((m.number, m.chain[5:]) for m in claims),
@@ -181,18 +186,18 @@ class Books:
             accounted=frozenset(m.number for m in spoken if m.what in (mentions.COLLECTED, mentions.VOIDED)),
             lab_numbers=_gather((given[m.number], m.other) for m in seen if m.what == mentions.NUMBERED),
             airbills=_gather((bills[m.number], m.other) for m in seen if m.what == mentions.AIRBILL),
-            serials=self._bearing(connection, bearing[:MOST_ALIKE], set(read.values()), parties),
+            serials=_bearing(taken, set(read.values())),
+            runs=_ran(taken, set(runs.values())),
         )
 
-    def _bearing(
-        self, connection: Connection, forms: Iterable[str], wanted: Container[str], parties: Container[str]
-    ) -> dict[str, tuple[Bearing, ...]]:
-        """Live samples of these forms whose serial is wanted, by the word of `parties` alone: others on those
+    def _collected(
+        self, connection: Connection, forms: Iterable[str], parties: Container[str]
+    ) -> Iterator[tuple[str, Recorded, Collected]]:
+        """Live samples of these forms as they were collected, by the word of `parties` alone: others on those
         forms decide nothing here.
 
         Void and correction are for the statements to tell, not for the index.
         """
-        found: dict[str, list[Bearing]] = {}
         for number in forms:
             entries = [each for each in self.entries(connection, f"form/{number}") if each.org in parties]
             known = [
@@ -203,10 +208,8 @@ class Books:
             said, _ = corrections.effective(causal(entries), owners, roles)
             void = {each.body.sample for each in said if isinstance(each.body, Voided)}
             for each in said:
-                name = _glass(each)
-                if name in wanted and isinstance(each.body, Collected) and each.body.sample not in void:
-                    found.setdefault(name, []).append(Bearing(each.body.sample, each.body.lot))
-        return {name: tuple(bearing) for name, bearing in found.items()}
+                if isinstance(each.body, Collected) and each.body.sample not in void:
+                    yield number, each, each.body
 
     def with_seal(self, connection: Connection, case: Case, org: str, seal: str | None) -> Case:
         """The case, knowing also where an organization used a seal number before that it is about to use."""
@@ -279,6 +282,40 @@ def _serials(forms: Iterable[Form]) -> dict[str, str]:
 def _glass(entry: Recorded) -> str:
     serial = entry.body.serial if isinstance(entry.body, Collected) else None
     return glass(entry.org, serial) if serial else ""
+
+
+def _bearing(
+    taken: Iterable[tuple[str, Recorded, Collected]], wanted: Container[str]
+) -> dict[str, tuple[Bearing, ...]]:
+    found: dict[str, list[Bearing]] = {}
+    for _, entry, body in taken:
+        if (name := _glass(entry)) in wanted:
+            found.setdefault(name, []).append(Bearing(body.sample, body.lot))
+    return {name: tuple(bearing) for name, bearing in found.items()}
+
+
+def _runs(forms: Iterable[Form]) -> dict[str, str]:
+    """Pumps that ran on these forms, as `mentions.pump` names them, by the names under which their runs are
+    indexed.
+    """
+    claims = [claim for form in forms for sample in form.live for claim in sample.claims[:1]]
+    return {
+        number_index.run(name): mentions.pump(claim.entry.org, body.pump)
+        for claim in claims
+        if (body := claim.of(Collected)).pump
+        for name in (*mentions.runs(claim.entry.org, body), *mentions.runs_corrected(claim.entry.org, body))
+    }
+
+
+def _ran(
+    taken: Iterable[tuple[str, Recorded, Collected]], wanted: Container[str]
+) -> dict[str, tuple[Run, ...]]:
+    found: dict[str, list[Run]] = {}
+    for form, entry, body in taken:
+        name = mentions.pump(entry.org, body.pump) if body.pump and body.run_s else ""
+        if name in wanted:
+            found.setdefault(name, []).append(Run(body.sample, form, body.started, body.run_s))
+    return {name: tuple(ran) for name, ran in found.items()}
 
 
 def _airbills(forms: Iterable[Form]) -> dict[str, str]:

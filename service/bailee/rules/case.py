@@ -38,6 +38,16 @@ class Bearing:
 
 
 @frozen
+class Run:
+    """A run of a live sample on another form."""
+
+    sample: str
+    form: str
+    started: Moment
+    run_s: int
+
+
+@frozen
 class Elsewhere:
     """What the rest of the ledger says, as far as it may decide here.
 
@@ -52,7 +62,9 @@ class Elsewhere:
     missing from that device. By organization and its own laboratory number (`quill-lab/Q-17`): the samples
     that were given it, on any form. By hand-over, as `airbill` names it: the envelopes that an organization
     handed to one carrier under one tracking number. By collecting organization and maker's serial, as `glass`
-    names it: the samples on other forms whose cassette bears it, with every correction followed.
+    names it: the samples on other forms whose cassette bears it, with every correction followed. By
+    collecting organization and pump (`harrow-field/PUMP-1`): its runs on other forms in the hours in which it
+    ran here, likewise.
     """
 
     seals: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
@@ -63,6 +75,7 @@ class Elsewhere:
     lab_numbers: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     airbills: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     serials: Mapping[str, tuple[Bearing, ...]] = field(default_factory=dict)
+    runs: Mapping[str, tuple[Run, ...]] = field(default_factory=dict)
 
 
 @frozen

@@ -317,6 +317,11 @@ def serial(name: str) -> str:
     return _digest(f"serial/{name}")
 
 
+def run(name: str) -> str:
+    """The name under which a pump's run is indexed, of `mentions.runs`: as long as it may be."""
+    return _digest(f"run/{name}")
+
+
 def _digest(name: str) -> str:
     return b64u(sha256(name.encode()).digest())[:_NAME]
 
@@ -330,6 +335,7 @@ _INDEXED: Final[Mapping[str, Callable[[str], str]]] = {
     mentions.AIRBILL: airbill,
     mentions.SERIAL: serial,
     mentions.HELD: _digest,
+    mentions.RUN: run,
 }
 """By what is said of a number: the name under which it is indexed, where that is not the number itself."""
 

@@ -84,7 +84,8 @@ _ALWAYS_UNCHECKED: Final[Mapping[str, str]] = {
         " A receipt or the paper form can contradict it, and a newer file shows what came after."
     ),
     "elsewhere": (
-        "Whether other forms name the same samples, serials, seals or envelopes: only the whole log can tell."
+        "Whether other forms name the same samples, serials, seals or envelopes, or a pump that ran there at"
+        " the same time: only the whole log can tell."
     ),
     "world": (
         "Whether what people said is true: signatures show who said what, and the log when it was recorded."

@@ -6,6 +6,8 @@ Seals, serials, tracking numbers and the laboratory's own are named with whose t
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import suppress
+from datetime import timedelta
 from typing import Final
 
 from bailee.domain.acts.form import (
@@ -20,6 +22,8 @@ from bailee.domain.acts.form import (
 )
 from bailee.domain.acts.lot import Issued
 from bailee.domain.acts.privacy import RetentionHeld
+from bailee.domain.moments import Moment
+from bailee.errors import Malformed
 
 Named = tuple[str, str, str | None]
 
@@ -38,6 +42,7 @@ SERIAL: Final = "serial"
 AIRBILL: Final = "airbill"
 NUMBERED: Final = "numbered"
 HELD: Final = "held"
+RUN: Final = "run"
 
 RETENTION: Final = "retention"
 """Stands where a number does, for forms that were ever held from being erased."""
@@ -51,6 +56,33 @@ def own_seal(org: str, seal: str) -> str:
 def glass(org: str, serial: str) -> str:
     """The name of a cassette's serial: each organization's for itself, exactly as it was read."""
     return f"{org}/{serial}"
+
+
+def pump(org: str, number: str) -> str:
+    """The name of a pump: each organization's for itself, exactly as it was entered."""
+    return f"{org}/{number}"
+
+
+def runs(org: str, body: Collected) -> Iterator[str]:
+    """The names of a pump's run: each organization's pump, and each hour (UTC) that the run touches, so that
+    two runs at once share one.
+    """
+    if body.pump and body.run_s:
+        ended = body.started.moved(timedelta(seconds=body.run_s))
+        yield from (f"{pump(org, body.pump)}/{each}" for each in range(_hour(body.started), _hour(ended) + 1))
+
+
+def runs_corrected(org: str, body: Collected) -> Iterator[str]:
+    """The names under which a correction may have moved another run beside this one: to its pump, or to its
+    hour or the one before.
+    """
+    if body.pump and body.run_s:
+        yield pump(org, body.pump)
+        yield from (f"{org}//{_hour(body.started) - back}" for back in (1, 0))
+
+
+def _hour(at: Moment) -> int:
+    return int(at.instant.timestamp()) // 3600
 
 
 def lab_number(org: str, given: str) -> str:
@@ -74,19 +106,25 @@ def issued(body: Issued, _org: str) -> Iterator[Named]:
 
 
 def collected(body: Collected, org: str) -> Iterator[Named]:
-    """The sample, its lot, and the serial on the cassette."""
+    """The sample, its lot, the serial on the cassette, and when its pump ran."""
     yield body.sample, COLLECTED, body.lot
     yield body.lot, USED, body.sample
     if body.serial:
         yield glass(org, body.serial), SERIAL, body.sample
+    yield from ((name, RUN, body.sample) for name in runs(org, body))
 
 
 def corrected(body: Corrected, org: str) -> Iterator[Named]:
-    """A lot or serial that should have been said; of which sample only the form knows."""
+    """A lot, serial, pump or start that should have been said; of which sample only the form knows."""
     if isinstance(body.new, str) and body.field == "lot":
         yield body.new, USED, None
     if isinstance(body.new, str) and body.field == "serial":
         yield glass(org, body.new), SERIAL, None
+    if isinstance(body.new, str) and body.field == "pump":
+        yield pump(org, body.new), RUN, None
+    if isinstance(body.new, str) and body.field == "started":
+        with suppress(Malformed):  # a correction that no run can follow
+            yield f"{org}//{_hour(Moment.parse(body.new))}", RUN, None
 
 
 def voided(body: Voided, _org: str) -> Iterator[Named]:

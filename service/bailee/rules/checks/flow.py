@@ -21,13 +21,14 @@ from typing import Final
 
 from bailee.domain import measures, pairing
 from bailee.domain.acts.form import Opened
+from bailee.domain.acts.mentions import pump
 from bailee.domain.custody import Form, Sample
 from bailee.domain.flow import NOMINAL_L_MIN, Flow
 from bailee.domain.moments import duration_words
 from bailee.domain.numbers import grouped
 from bailee.domain.policy import Policy
 from bailee.frozen import frozen
-from bailee.rules.case import Case
+from bailee.rules.case import Case, Run
 from bailee.rules.registry import RULES, Finding, Hit, rule
 from bailee.rules.remedies import Remedy, advice, do
 from bailee.rules.wording import clock
@@ -286,11 +287,29 @@ def overlapping(case: Case) -> Iterator[Hit]:
                     f"{sample.taken.pump} ran for {grouped(sample.number)} ({_span(sample)}) while it also"
                     f" ran for {grouped(other.number)} ({_span(other)}).",
                 )
+    for _, sample in case.samples():
+        for run in islice(_elsewhere(case, sample), _NAMED):
+            yield Hit.on(
+                sample,
+                f"{sample.taken.pump} ran for {grouped(sample.number)} ({_span(sample)}) while it also ran"
+                f" for {grouped(run.sample)} ({clock(run.started)}, {run.run_s} s) on form"
+                f" {grouped(run.form)}.",
+            )
 
 
 _Run = tuple[datetime, datetime, str, Sample]
 _NAMED: Final = 20
 """So many other runs are named for each: whoever reads so far knows that the number of the pump is wrong."""
+
+
+def _elsewhere(case: Case, sample: Sample) -> Iterator[Run]:
+    """Runs of the same pump on forms that are not here, which share some time with this one."""
+    begins, ends, _, _ = _run(sample)
+    if case.elsewhere and sample.taken.pump and sample.taken.run_s:
+        for run in case.elsewhere.runs.get(pump(sample.claims[0].entry.org, sample.taken.pump), ()):
+            began = run.started.instant
+            if run.sample != sample.number and began < ends and begins < began + timedelta(seconds=run.run_s):
+                yield run
 
 
 def _sharing(runs: list[_Run]) -> Iterator[tuple[Sample, list[Sample]]]:
