@@ -145,7 +145,12 @@ def _differences(case: Case) -> Iterator[Due]:
             until = Moment(each.due, each.received.offset_minutes)
             said = (
                 f"Differences were found in envelope {grouped(each.envelope)} on {clock(each.received)}"
-                f" ({listed(each.rules)}); the sender was not called."
+                f" ({listed(each.rules)}); "
+                + (
+                    f"the call on record, {clock(each.early)}, lies before that."
+                    if each.early
+                    else "the sender was not called."
+                )
             )
             yield Due("not called", each.envelope, _concerned(each.form), until.text(), case.at > until, said)
 

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from bailee.domain.numbers import grouped
+from bailee.planning.due_list import chase
 from bailee.rules import qualified
 from bailee.rules.case import Elsewhere
 from bailee.rules.registry import Finding, evaluate
@@ -99,6 +100,18 @@ def test_a_call_in_the_minute_of_the_opening_counts(called: str, counts: bool) -
     )
     story.on_hold(called=called)
     assert bool(found(story, "RC-10", "2026-12-07T17:00:01-06:00")) is not counts
+
+
+def test_a_call_whose_time_lies_before_the_opening_is_named() -> None:
+    """A dock that telephoned and typed yesterday's hour reads that nobody called, and calls twice."""
+    story = visit("docked", docked=BROKEN)
+    story.on_hold(called="2026-12-02T09:10:00-06:00")
+    (hit,) = found(story, "RC-10", "2026-12-02T12:00:00-06:00")
+    assert "The call on record, Wed 2 Dec 2026 09:10 (-06:00), lies before the opening" in hit.sentence
+    assert "nobody" not in hit.sentence
+    assert "correct its time" in hit.remedy
+    (due,) = (each for each in chase(story.case(at="2026-12-02T12:00:00-06:00"), (), ()))
+    assert due.sentence.endswith("the call on record, Wed 2 Dec 2026 09:10 (-06:00), lies before that.")
 
 
 def test_accepted_before_the_call_it_is_grave_at_once() -> None:

@@ -34,12 +34,19 @@ _CALL: Final = advice(
     do("on_hold", "envelope", called=..., called_person=..., answer=...),
     do("accepted", "envelope", called=...),
 )
+_CALLED_BEFORE: Final = advice(
+    "If that call was about them, correct its time; otherwise call now, and enter when.",
+    do("corrected", "form", of=..., field="called", new=..., reason="clock"),
+    do("on_hold", "envelope", called=..., called_person=..., answer=...),
+)
 
 
 @frozen
 class Differing:
     """An envelope in which the dock found differences: by which rules, by when its sender is to be called,
     and when that was done.
+
+    `early`: the newest call whose time lies before the opening.
     """
 
     envelope: str
@@ -49,6 +56,7 @@ class Differing:
     received: Moment
     due: datetime
     called: Moment | None
+    early: Moment | None = None
 
     @property
     def rules(self) -> list[str]:
@@ -72,8 +80,10 @@ def differences_found(case: Case) -> Iterator[Differing]:
         assert envelope.docked
         received, n = envelope.docked.of(Received).at, envelope.docked.entry.n
         due = close_of_day(case, form, n, received, case.policy(form).call_working_days)
-        called = min((at for at in _calls(case, number) if _not_before(at, received)), default=None)
-        yield Differing(number, form, tuple(hits), n, received, due, called)
+        calls = sorted(_calls(case, number))
+        called = next((at for at in calls if _not_before(at, received)), None)
+        early = next((at for at in reversed(calls) if not _not_before(at, received)), None)
+        yield Differing(number, form, tuple(hits), n, received, due, called, early)
 
 
 @rule(
@@ -102,8 +112,14 @@ def sender_called(case: Case) -> Iterator[Hit]:
             ]
             severity: Severity = "block" if released or case.at.instant > each.due else "warn"
             already = f" Already accepted: {printed([s.number for s in released])}." if released else ""
-            said = f"{what}, and nobody says that the sender was called; by {due} it is due.{already}"
-            yield Hit(number, said, severity, entries, by=("call_working_days",))
+            said = (
+                f"{what}. The call on record, {clock(each.early)}, lies before the opening, so it was about"
+                f" something else; one after it is due by {due}.{already}"
+                if each.early
+                else f"{what}, and nobody says that the sender was called; by {due} it is due.{already}"
+            )
+            remedy = _CALLED_BEFORE if each.early else None
+            yield Hit(number, said, severity, entries, by=("call_working_days",), remedy=remedy)
         elif each.called.instant > each.due:
             said = f"{what}, and the sender was called on {clock(each.called)}; by {due} it was due."
             yield Hit(number, said, "warn", entries, by=("call_working_days",))
