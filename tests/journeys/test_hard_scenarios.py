@@ -102,6 +102,9 @@ def test_two_phones_offline_on_disjoint_cassettes_are_clear_whichever_uploads_fi
     """
     one, two = (offline(second_takes=1, uploads_first=first) for first in ("one", "two"))
     for story in (one, two):
+        evening = {"rec": f"{DAY}T18:00:05-05:00", "after": story.state().entries[0].leaf}
+        story.held(samples=[story.samples[0], story.samples[2]], **evening)
+        story.held(samples=[story.samples[1]], by=SECOND_INSPECTOR, **evening)
         assert answers(story)[:2] == ["complete", "no fault found"]
         comparison = [each.rule for each in judged(story)[0] if each.area == "comparison"]
         assert comparison == ["PV-15"]  # each phone had a pump of its own, which is noted

@@ -27,6 +27,29 @@ def only(story: Story, at: str, used: Collection[str] | None = None) -> Due:
 
 
 @pytest.mark.parametrize(
+    ("at", "overdue"), [(f"{DAY}T11:47:00-05:00", False), (f"{DAY}T11:47:01-05:00", True)]
+)
+def test_collected_and_not_secured(at: str, overdue: bool) -> None:
+    """CU-20: three cassettes lie in a vehicle over lunch, and no list in the office knows of them."""
+    story = visit("collected")
+    found = only(story, at)
+    assert (found.kind, found.overdue, found.concerns) == ("not secured", overdue, (FIRM,))
+    assert (found.about, found.due) == (story.samples[0], f"{DAY}T11:47:00-05:00")
+    assert "are with Inspector One since Tue 1 Dec 2026 09:47 (-05:00)" in found.sentence
+
+
+@pytest.mark.parametrize(
+    ("at", "overdue"), [("2026-12-02T09:47:00-05:00", False), ("2026-12-02T09:47:01-05:00", True)]
+)
+def test_secured_and_not_sealed(at: str, overdue: bool) -> None:
+    """Locked in the vehicle they are safe, and forgotten there all the same."""
+    found = only(visit("held"), at)
+    assert (found.kind, found.overdue, found.concerns) == ("not sealed", overdue, (FIRM,))
+    assert found.due == "2026-12-02T09:47:00-05:00"
+    assert [each["act"] for each in found.acts] == ["sealed", "voided"]
+
+
+@pytest.mark.parametrize(
     ("at", "overdue"), [("2026-12-02T14:00:00-05:00", False), ("2026-12-02T14:00:01-05:00", True)]
 )
 def test_sealed_and_not_shipped(at: str, overdue: bool) -> None:

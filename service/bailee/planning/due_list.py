@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator
 from datetime import date, timedelta
+from decimal import Decimal
 from typing import Final, Literal
 
 from bailee.domain import numbers
@@ -21,14 +22,32 @@ from bailee.domain.policy import Policy
 from bailee.frozen import frozen
 from bailee.rules import trips
 from bailee.rules.case import Case
-from bailee.rules.checks import decisions, shipping
+from bailee.rules.checks import decisions, in_hand, shipping
 from bailee.rules.checks.receiving import close_of_day
 from bailee.rules.remedies import Remedy, ToldAct, advice, do
 from bailee.rules.wording import clock, day, listed, printed, samples, start
 
-Kind = Literal["not shipped", "not received", "not called", "expiring", "expired", "not accounted for"]
+Kind = Literal[
+    "not secured",
+    "not sealed",
+    "not shipped",
+    "not received",
+    "not called",
+    "expiring",
+    "expired",
+    "not accounted for",
+]
 
 _REMEDIES: Final[dict[Kind, Remedy]] = {
+    "not secured": advice(
+        "The person who has them enters how they are secured, and from when on; then they are sealed.",
+        do("held", "sample", secured=..., where=..., since=...),
+    ),
+    "not sealed": advice(
+        "Count them, seal them in an envelope and ship it; or void what will not be analyzed.",
+        do("sealed", "sample", envelope=...),
+        do("voided", "sample", reason=...),
+    ),
     "not shipped": advice(
         "Hand it over, or open it and say why it waits.",
         do("shipped", "envelope"),
@@ -86,6 +105,7 @@ def chase(case: Case, lots: Iterable[Lot], used: Collection[str]) -> list[Due]:
     `used` are numbers known to be collected or voided somewhere: those are accounted for.
     """
     found = [
+        *_in_hand(case),
         *_not_shipped(case),
         *_not_received(case),
         *_differences(case),
@@ -104,11 +124,33 @@ def in_order(found: Iterable[Due]) -> list[Due]:
     return sorted(dict.fromkeys(found), key=lambda each: (not each.overdue, each.due, each.about))
 
 
+def _in_hand(case: Case) -> Iterator[Due]:
+    """What was collected and lies in no envelope: it is to be secured, and once it is, to be sealed."""
+    for each in in_hand.in_hand(case):
+        policy, who = case.policy(each.form), case.person(each.holder.org, each.holder.kid)
+        are, number = ("is" if len(each.samples) == 1 else "are"), each.samples[0].number
+        they = "it is" if are == "is" else "they are"
+        here = f"{start(each.named)} of form {grouped(each.form.number)} {are} with {who}"
+        concerns = tuple(dict.fromkeys([each.form.opened.of(Opened).parties.firm, each.holder.org]))
+        if each.since:
+            until = each.since.moved(_hours(policy.unsecured_h))
+            said = f"{here} since {clock(each.since)}, and no entry shows how {they} secured."
+            yield Due("not secured", number, concerns, until.text(), case.at > until, said)
+        else:
+            until = each.ended.moved(_hours(policy.unshipped_h))
+            said = f"{here}, secured and not sealed; the last run ended on {clock(each.ended)}."
+            yield Due("not sealed", number, concerns, until.text(), case.at > until, said)
+
+
+def _hours(allowed: Decimal) -> timedelta:
+    return timedelta(milliseconds=int(allowed * 3_600_000))
+
+
 def _not_shipped(case: Case) -> Iterator[Due]:
     for form, envelope in case.envelopes():
         sealing = envelope.sealing
         if sealing and shipping.waits(form, envelope):
-            waits = timedelta(milliseconds=int(case.policy(form).unshipped_h * 3_600_000))
+            waits = _hours(case.policy(form).unshipped_h)
             said = (
                 f"Envelope {grouped(envelope.number)} was sealed on {clock(sealing.body.at)} and is not"
                 " handed over."

@@ -12,6 +12,7 @@ from bailee.rules.checks import custody as custody
 from bailee.rules.checks import decisions as decisions
 from bailee.rules.checks import flow as flow
 from bailee.rules.checks import identity as identity
+from bailee.rules.checks import in_hand as in_hand
 from bailee.rules.checks import labels as labels
 from bailee.rules.checks import location as location
 from bailee.rules.checks import media as media
