@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -45,6 +47,30 @@ def test_every_route_outside_the_pages_is_in_the_document(field: Field) -> None:
             path = "".join(f"{{{part}}}" if dynamic else part for dynamic, part in rule._trace if part != "|")
             served |= {(path, method.lower()) for method in (rule.methods or set()) - {"HEAD", "OPTIONS"}}
     assert described == served
+
+
+def test_every_question_about_a_number_says_that_it_may_be_claimed_by_several(field: Field) -> None:
+    """A program that asks about a sample or an envelope must expect that two say it is theirs."""
+    for path, item in openapi(field.app, "0")["paths"].items():
+        if "{sample}" in path or "{envelope}" in path:
+            assert "409" in item["get"]["responses"], path
+
+
+def test_no_description_breaks_a_line_where_the_source_does(field: Field) -> None:
+    """Who reads the interface on a phone gets lines that end in the middle of a sentence."""
+
+    def descriptions(node: Any) -> Iterator[str]:
+        if isinstance(node, dict):
+            told = node.get("description")
+            yield from (told,) if isinstance(told, str) else ()
+            yield from (each for value in node.values() for each in descriptions(value))
+        elif isinstance(node, list):
+            yield from (each for value in node for each in descriptions(value))
+
+    told = list(descriptions(openapi(field.app, "0")))
+    assert len(told) > 100
+    for each in told:
+        assert not re.search(r"[^.:\n]\n\w", each), each
 
 
 @pytest.mark.parametrize(

@@ -115,7 +115,7 @@ class ExceptionOut(BaseModel):
     tag="questions",
     query=FactsQuery,
     answers={200: FactsOut},
-    errors=(404,),
+    errors=(404, 409),
 )
 def facts(form: str, query: FactsQuery, asker: Asker) -> FactsOut:
     """The statements about a number with every fact that may be corrected.
@@ -135,7 +135,7 @@ def facts(form: str, query: FactsQuery, asker: Asker) -> FactsOut:
     tag="questions",
     query=ExceptionQuery,
     answers={200: ExceptionOut},
-    errors=(404,),
+    errors=(404, 409),
 )
 def exception(query: ExceptionQuery, asker: Asker) -> ExceptionOut:
     """Whether the asker may allow a finding.

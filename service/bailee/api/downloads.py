@@ -82,7 +82,9 @@ def sheet(lot: str, query: SheetQuery, asker: Asker) -> Response:
 
 
 @blueprint.get("/samples/<sample>/label.png")
-@operation("One sample label for a label printer", tag="paper", query=PngQuery, answers={200: PNG})
+@operation(
+    "One sample label for a label printer", tag="paper", query=PngQuery, answers={200: PNG}, errors=(409,)
+)
 def sample_png(sample: str, query: PngQuery, asker: Asker) -> Response:
     """One bit a dot, at whole printer dots."""
     from bailee.labels import single
@@ -91,7 +93,7 @@ def sample_png(sample: str, query: PngQuery, asker: Asker) -> Response:
 
 
 @blueprint.get("/samples/<sample>/label.svg")
-@operation("One sample label as a drawing", tag="paper", answers={200: SVG})
+@operation("One sample label as a drawing", tag="paper", answers={200: SVG}, errors=(409,))
 def sample_svg(sample: str, asker: Asker) -> Response:
     """In real millimeters."""
     from bailee.labels import single
@@ -100,7 +102,7 @@ def sample_svg(sample: str, asker: Asker) -> Response:
 
 
 @blueprint.get("/envelopes/<envelope>/label.pdf")
-@operation("The envelope's label", tag="paper", answers={200: PDF})
+@operation("The envelope's label", tag="paper", answers={200: PDF}, errors=(409,))
 def envelope_pdf(envelope: str, asker: Asker) -> Response:
     """QR and Code 128, counts, seal; no address and no name."""
     from bailee.labels import single
@@ -109,7 +111,9 @@ def envelope_pdf(envelope: str, asker: Asker) -> Response:
 
 
 @blueprint.get("/envelopes/<envelope>/label.png")
-@operation("The envelope's label for a label printer", tag="paper", query=PngQuery, answers={200: PNG})
+@operation(
+    "The envelope's label for a label printer", tag="paper", query=PngQuery, answers={200: PNG}, errors=(409,)
+)
 def envelope_png(envelope: str, query: PngQuery, asker: Asker) -> Response:
     """One bit a dot, at whole printer dots."""
     from bailee.labels import single

@@ -21,6 +21,7 @@ from werkzeug.routing import IntegerConverter, Map
 
 from bailee.api import asking, problems
 from bailee.api.problems import Problem
+from bailee.api.shapes import unwrapped
 from bailee.domain import numbers
 from bailee.frozen import field, frozen
 
@@ -138,6 +139,9 @@ def openapi(app: Flask, version: str) -> dict[str, Any]:
         models += [(each.body, "validation")] if each.body else []
         models += [(model, "serialization") for model in each.answers.values() if not isinstance(model, str)]
     refs, schemas = models_json_schema(list(dict.fromkeys(models)), ref_template=_REF)
+    for schema in schemas["$defs"].values():
+        if "description" in schema:
+            schema["description"] = unwrapped(schema["description"])
     paths: dict[str, dict[str, Any]] = {}
     for rule, each in sorted(found, key=lambda pair: pair[0].rule):
         path = re.sub(r"<(?:[^:<>]+:)?([^<>]+)>", r"{\1}", rule.rule)
@@ -194,7 +198,7 @@ def _item(rule: Any, each: Operation, refs: Mapping[Any, dict[str, Any]]) -> dic
         "security": [] if each.public else [{"device": []}],
     }
     if document := inspect.getdoc(each.view):
-        item["description"] = document
+        item["description"] = unwrapped(document)
     parameters = [_path_parameter(name, rule) for name in sorted(rule.arguments)]
     if each.query:
         schema = each.query.model_json_schema()

@@ -173,7 +173,9 @@ class IssuingOut(BaseModel):
 
 
 @blueprint.post("/readiness")
-@operation("May this be signed?", tag="questions", body=DraftIn, answers={200: ReadinessOut}, errors=(404,))
+@operation(
+    "May this be signed?", tag="questions", body=DraftIn, answers={200: ReadinessOut}, errors=(404, 409)
+)
 def readiness(body: DraftIn, asker: Asker) -> ReadinessOut:
     """Judges what is recorded together with what is about to be signed.
 
@@ -194,7 +196,7 @@ def readiness(body: DraftIn, asker: Asker) -> ReadinessOut:
 
 @blueprint.get("/window")
 @operation(
-    "When would it arrive?", tag="questions", query=WindowQuery, answers={200: WindowTold}, errors=(404,)
+    "When would it arrive?", tag="questions", query=WindowQuery, answers={200: WindowTold}, errors=(404, 409)
 )
 def window(query: WindowQuery, asker: Asker) -> WindowTold:
     """From a hand-over, a carrier service and the calendars of carrier, laboratory and office."""

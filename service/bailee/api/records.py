@@ -333,7 +333,7 @@ def one_envelope(envelope: str, query: EnvelopeQuery, asker: Asker) -> EnvelopeO
 
 
 @blueprint.get("/envelopes/<envelope>/sealing")
-@operation("The newest sealing, asked again", tag="custody", answers={200: SealingOut})
+@operation("The newest sealing, asked again", tag="custody", answers={200: SealingOut}, errors=(409,))
 def sealing(envelope: str, asker: Asker) -> SealingOut:
     """Judges the envelope from what was recorded before it was sealed, and compares with what its sealer
     acknowledged then.

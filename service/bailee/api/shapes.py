@@ -5,6 +5,8 @@ OpenAPI.
 from __future__ import annotations
 
 import builtins
+import inspect
+import re
 import types
 import typing
 from collections.abc import Callable
@@ -58,11 +60,16 @@ def described(kind: type[facts.Facts], *, is_draft: bool = False) -> dict[str, A
     return {
         "type": "object",
         "title": kind.__name__,
-        "description": (kind.__doc__ or "").partition("\n")[0],
+        "description": unwrapped(inspect.getdoc(kind) or "").partition("\n")[0],
         "properties": {member.key: _schema(member.kind) for member in facts.members(kind).values()},
         "required": needed,
         "additionalProperties": False,
     }
+
+
+def unwrapped(document: str) -> str:
+    """A docstring as it is read elsewhere: one line a paragraph, lines that are set in stay as they are."""
+    return re.sub(r"(?<=\S)\n(?=[^\s*-])", " ", document)
 
 
 def _schema(kind: Any) -> dict[str, Any]:
