@@ -91,7 +91,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
             "people.before_the_visit",
             "Volume, drift and detection limit of one run; nothing is recorded.",
         ),
-        "collect": ("people.inspector", "Record one cassette: opened, run, covered."),
+        "collect": ("people.collecting", "Record one cassette: opened, run, covered."),
         "secure": ("people.holder", "Say where the samples are and how they are secured."),
         "give": ("people.holder", "Relinquish samples to another person."),
         "take": ("people.holder", "Receive samples from another person."),
@@ -149,7 +149,7 @@ EXIT_CODES: Final = {
     ),
     2: (
         "what was typed is wrong: the command, a number, a name nobody has, a file that is missing or wrongly"
-        " written"
+        " written, a slip"
     ),
     3: (
         "could not check: no answer, not set up, or what was to be checked cannot be read as what it should"

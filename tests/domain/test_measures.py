@@ -251,7 +251,7 @@ def test_lengths_as_people_write_them(text, meters):
         "3",
         "ft",
         "-3 ft",
-        "3,5 ft",
+        "3,500 ft",
         "1e3 m",
         "3 yd",
         "3 m 2 in",

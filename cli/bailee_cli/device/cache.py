@@ -16,8 +16,14 @@ def form(session: Session, number: str) -> dict[str, Any]:
     """A form as it stands; its newest entry and its zone are remembered."""
     told: dict[str, Any] = session.service.get(f"/forms/{number}")
     session.outbox.saw(f"form/{number}", told["length"], told["head"])
-    session.outbox.remember(f"zone/{number}", told["zone"])
+    remember_visit(session, number, told["zone"], told["visit"])
     return told
+
+
+def remember_visit(session: Session, number: str, zone: str, visit: str) -> None:
+    """Keep zone and day of a form's visit for places without a network."""
+    session.outbox.remember(f"zone/{number}", zone)
+    session.outbox.remember(f"visit/{number}", visit)
 
 
 def by_form(session: Session, given: Iterable[str], on: str | None = None) -> dict[str, list[str]]:
@@ -72,11 +78,7 @@ def remember_lots(session: Session) -> None:
     that lot expires.
     """
     lots = session.service.get("/lots")["lots"]
-    known = {
-        sample: {"lot": lot["lot"], "expires": lot["expires"], "recalled": lot["recalled"]}
-        for lot in reversed(lots)
-        for sample in lot["issued"]
-    }
+    known = {sample: _of_lot(lot) for lot in reversed(lots) for sample in lot["issued"]}
     session.outbox.remember("lots", known)
 
 
@@ -86,11 +88,22 @@ def lot_of(session: Session, sample: str, *, offline: bool) -> dict[str, Any] | 
         try:
             told = session.service.get(f"/samples/{sample}")["lot"]
             if told is not None:
-                return {"lot": told["lot"], "expires": told["expires"], "recalled": told["recalled"]}
+                return _of_lot(told)
         except BaileeError:
             pass  # unknown there, or no network: what the device remembers decides
     remembered: dict[str, Any] | None = (session.outbox.recall("lots") or {}).get(sample)
     return remembered
+
+
+def _of_lot(told: Mapping[str, Any]) -> dict[str, Any]:
+    """What a device keeps of a lot."""
+    return {name: told[name] for name in ("lot", "expires", "recalled", "nominal_flow")}
+
+
+def visit_of(session: Session, number: str) -> str | None:
+    """Day of a form's visit, when this device has seen the form."""
+    found: str | None = session.outbox.recall(f"visit/{number}")
+    return found
 
 
 def zone_of(session: Session, number: str | None) -> str | None:
@@ -108,17 +121,20 @@ def current_form(session: Session, given: str | None) -> str:
     return str(number)
 
 
-def see(session: Session, forms: Iterable[str], *, offline: bool) -> None:
-    """See the newest entries of these forms before speaking on them, when there is a network."""
-    if offline:
-        return
-    for number in forms:
+def see(session: Session, forms: Iterable[str], *, offline: bool) -> dict[str, dict[str, Any]]:
+    """See the newest entries of these forms before speaking on them, when there is a network.
+
+    Gives what was seen, by form: nothing of one that could not be asked for.
+    """
+    seen: dict[str, dict[str, Any]] = {}
+    for number in () if offline else forms:
         try:
-            form(session, number)
+            seen[number] = form(session, number)
         except Unavailable:
-            return
+            break
         except BaileeError:
             continue  # not there yet: another device has it and has not sent it
+    return seen
 
 
 def _sample(number: str) -> str:

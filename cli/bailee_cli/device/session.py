@@ -47,6 +47,7 @@ class Session:
         self.transport = transport
         self.clock = clock
         self.both = False  # sign it even if this device said something about the same thing already
+        self.anyway = False  # sign it even where it is surely a slip
         self.asked: list[LedgerClient] = []
         self.alarm = ""  # what the device noticed about the log, said after what its owner asked for
 

@@ -20,7 +20,8 @@ from typing import Any, Final
 
 import click
 
-from bailee.domain import corrections, measures, numbers, statements
+from bailee.asking import written
+from bailee.domain import corrections, numbers, statements
 from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.form import Affirmed, Corrected, Excepted, Witnessed
 from bailee.domain.acts.table import ON_CHAIN, name_of
@@ -33,10 +34,12 @@ from bailee_cli.signing import choosing, submit
 from bailee_cli.signing.choosing import Stated
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import show, time_zones
-from bailee_cli.terminal.options import NamingCommand, Number, Run, act_options, moment
+from bailee_cli.terminal.options import NamingCommand, Number, act_options, moment
 
 _ACTS: Final = [act for act, row in ON_CHAIN["form"].items() if not row.fixed]
-_TIME: Final = re.compile(r"([0-9]{4}-[0-9]{2}-[0-9]{2}[ T])?[0-9]{2}:[0-9]{2}(:[0-9]{2})?")
+_BARE: Final = re.compile(r"[0-9.,]*|[A-Za-z_]+")
+"""No time of day: nobody is asked on whose clocks it was read."""
+_FLOWS: Final = ("flow_before", "flow_after")
 _LENGTHS: Final = ("height_m", "distance_m", "near_m")
 _RUNS: Final = ("run_s", "planned_s")
 _WORDS: Final[Mapping[str, Any]] = {"null": None, "yes": True, "no": False}
@@ -222,13 +225,17 @@ def _readings(session: Session, stated: Stated, field: str, text: str) -> Iterab
     yield [each.strip() for each in text.split(",")]
     with suppress(BaileeError):
         if field in _RUNS:
-            yield Run().convert(text, None, None)
+            yield written.run(text)
         if field in _LENGTHS:
-            yield f"{measures.rounded(measures.parse_length(text), 4).normalize():f}"
-        if _TIME.fullmatch(text):
-            yield moment(
-                session, text, time_zones.of_form(session, stated.chain.removeprefix("form/"))
-            ).text()
+            yield written.length(text)
+        if field in _FLOWS:
+            yield written.flow(text)
+        if field == "temperature_c":
+            yield written.degrees_celsius(text)
+    if not _BARE.fullmatch(text):
+        with suppress(BaileeError):
+            zone = time_zones.of_form(session, stated.chain.removeprefix("form/"))
+            yield moment(session, text, zone).text()
 
 
 def _list(session: Session, number: str, found: Sequence[Stated]) -> None:

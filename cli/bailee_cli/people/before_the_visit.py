@@ -33,7 +33,7 @@ from bailee_cli.device import profile
 from bailee_cli.device.session import Session
 from bailee_cli.signing import lookups
 from bailee_cli.terminal import layout, show
-from bailee_cli.terminal.options import Run, Whole, json_option, moment
+from bailee_cli.terminal.options import Whole, Written, json_option, moment
 
 _SIGNS: Final = {
     "g": "visible_growth",
@@ -248,7 +248,12 @@ def _show_notice(session: Session, page: Notice, written: list[str], whose: str)
 @click.option("--before", help="Flow read before the run, L/min.")
 @click.option("--after", help="Flow read after the run, L/min.")
 @click.option(
-    "--run", "run_s", type=Run(), default="5:00", show_default=True, help="How long the pump really ran."
+    "--run",
+    "run_s",
+    type=Written("run"),
+    default="5:00",
+    show_default=True,
+    help="How long the pump really ran.",
 )
 @click.option("--nominal", help="Flow the cassette is made for, L/min.  [default: 15]")
 @click.option("--fraction", multiple=True, help="Part of the trace read, like 0.25 or 25 %; may be repeated.")

@@ -8,11 +8,13 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any, get_args
 
 import click
 
+from bailee.asking import slips, written
 from bailee.domain import numbers
 from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.form import Sealed, Shipped, Unsealed
@@ -24,11 +26,13 @@ from bailee_cli.device.session import Session
 from bailee_cli.people import observations, shipping_windows
 from bailee_cli.signing import duplicates, scans, submit
 from bailee_cli.signing.submit import Act
-from bailee_cli.terminal import layout, show, time_zones
+from bailee_cli.terminal import layout, prompts, show, time_zones
 from bailee_cli.terminal.options import (
     Number,
     Whole,
+    Written,
     act_options,
+    anyway_option,
     at_a_terminal,
     moment,
     present,
@@ -180,8 +184,19 @@ def unseal_command(
     type=click.Choice(get_args(form_acts.Transport)),
     help="Transport class, as the shipper decided it.",
 )
-@click.option("--forecast-low", "forecast_low_c", help="Coldest air forecast on the way, degrees Celsius.")
-@click.option("--forecast-high", "forecast_high_c", help="Hottest air forecast on the way, degrees Celsius.")
+@click.option(
+    "--forecast-low",
+    "forecast_low_c",
+    type=Written("degrees_celsius"),
+    help="Coldest air forecast on the way, degrees Celsius.",
+)
+@click.option(
+    "--forecast-high",
+    "forecast_high_c",
+    type=Written("degrees_celsius"),
+    help="Hottest air forecast on the way, degrees Celsius.",
+)
+@anyway_option
 @yes_option
 @time_options
 @act_options
@@ -205,6 +220,12 @@ def ship_command(
     ):
         return
     duplicates.refuse_shipped(session, envelope)
+    forecast = ("forecast_low_c", "forecast_high_c")
+    prompts.settle(
+        session,
+        lambda: slips.temperatures(said, *forecast),
+        {name: partial(_warmth, said, name) for name in forecast},
+    )
     last = _last_way(session)
     carrier = carrier or (_BY_HAND if by_hand else _ask_way('Carrier, or "by hand"', last, "carrier"))
     by_hand = by_hand or carrier == _BY_HAND
@@ -310,6 +331,10 @@ def _scanned(
         return named
     before = scans.without(session, "seal", begun, leave_out=leave_out) if begun else None
     return scans.scanned(session, "seal", envelope, before.samples if before else ())
+
+
+def _warmth(said: dict[str, Any], member: str, text: str) -> None:
+    said[member] = written.degrees_celsius(text)
 
 
 def _last_way(session: Session) -> Mapping[str, Any]:

@@ -9,10 +9,12 @@ The laboratory decides: accepted, on hold, rejected; and in the end, disposed of
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import partial
 from typing import Any, Final, Literal, get_args
 
 import click
 
+from bailee.asking import slips, written
 from bailee.domain import numbers
 from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.form import Disposed, Received
@@ -26,8 +28,18 @@ from bailee_cli.device.session import Session
 from bailee_cli.people.holder import ask_condition
 from bailee_cli.signing import duplicates, scans, submit
 from bailee_cli.signing.submit import Act
-from bailee_cli.terminal import show
-from bailee_cli.terminal.options import Number, Whole, act_options, moment, present, scan, time_options
+from bailee_cli.terminal import prompts, show
+from bailee_cli.terminal.options import (
+    Number,
+    Whole,
+    Written,
+    act_options,
+    anyway_option,
+    moment,
+    present,
+    scan,
+    time_options,
+)
 
 _SEAL_STATES = choices(form_acts.Dock, "seal_state")
 _PACKAGE = get_args(form_acts.Package)
@@ -60,7 +72,12 @@ _PACKAGE = get_args(form_acts.Package)
     help="Where it was, of a cassette that was not there at the first opening.",
 )
 @click.option("--found-in", type=Number("envelope"), help="The other envelope in which it was found.")
-@click.option("--temperature", "temperature_c", help="Inside on opening, degrees Celsius.")
+@click.option(
+    "--temperature",
+    "temperature_c",
+    type=Written("degrees_celsius"),
+    help="Inside on opening, degrees Celsius.",
+)
 @click.option(
     "--form",
     "form",
@@ -69,6 +86,7 @@ _PACKAGE = get_args(form_acts.Package)
 )
 @click.option("--note", help="Free text; kept out of the log.")
 @click.option("--yes", is_flag=True, help="Sign without asking once more.")
+@anyway_option
 @scans.options
 @time_options
 @act_options
@@ -121,6 +139,11 @@ def receive_command(
                 "closed_again": _closed_again(session, said, zone),
             }
         )
+        prompts.settle(
+            session,
+            lambda: slips.temperatures(dock, "temperature_c"),
+            {"temperature_c": partial(_warmth, dock)},
+        )
         found_at = _found_at(said)
         if told:
             differences = _differences(told, dock, found, strangers)
@@ -134,6 +157,10 @@ def receive_command(
             data = {"items": items, "count": len(part), "at": when, "dock": dock} | found_at
             acts.append(Act(f"form/{number}", name_of(Received), data, {"note": note}))
         submit.act(session, *acts, offline=offline)
+
+
+def _warmth(dock: dict[str, Any], text: str) -> None:
+    dock["temperature_c"] = written.degrees_celsius(text)
 
 
 def _all_are_intact(found: Sequence[str]) -> bool:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from contextlib import nullcontext
+from functools import partial
 from typing import Any, get_args
 
 import click
 
+from bailee.asking import slips
 from bailee.domain import numbers
 from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.form import Held, Received, Relinquished
@@ -19,6 +21,7 @@ from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.signing import duplicates, lookups, scans, submit
 from bailee_cli.signing.submit import Act
+from bailee_cli.terminal import prompts
 from bailee_cli.terminal.options import (
     Number,
     Whole,
@@ -118,6 +121,7 @@ def give_command(
         groups = cache.by_form(session, numbers, form)
         cache.see(session, groups, offline=offline)
         counts = counts_by_hand(session, groups, count)
+        counted_again(session, groups, counts)
         acts = [
             Act(
                 f"form/{number}",
@@ -202,6 +206,7 @@ def _take(
         for number, samples in groups.items():
             duplicates.refuse_held(session, number, samples)
     counts = counts_by_hand(session, groups, count)
+    counted_again(session, groups, counts)
     acts = []
     for number, samples in groups.items():
         items = [{"sample": each, "condition": list(condition) or ask_condition(each)} for each in samples]
@@ -237,6 +242,29 @@ def counts_by_hand(session: Session, forms: Collection[str], count: int | None) 
     if count is not None or session.json or not at_a_terminal():
         return dict.fromkeys(forms, count)
     return {form: _ask_count(form, alone=len(forms) == 1) for form in forms}
+
+
+def counted_again(
+    session: Session, groups: Mapping[str, Sequence[str]], counts: dict[str, int | None]
+) -> None:
+    """Ask a count back that is not the number of cassettes named on its form.
+
+    A program that counted otherwise is believed: a difference is a fact too, and rules find it.
+    """
+    if not prompts.may_ask(session):
+        return
+    for form, samples in groups.items():
+        prompts.settle(
+            session,
+            lambda form=form, samples=samples: slips.counted(counts[form], len(samples)),  # type: ignore[misc]
+            {"count": partial(_count, counts, form)},
+        )
+
+
+def _count(counts: dict[str, int | None], form: str, text: str) -> None:
+    if not text.isdecimal():
+        raise Malformed(f"{text!r} is no count: write a whole number.", code="bad-measure")
+    counts[form] = int(text)
 
 
 def _ask_count(form: str, *, alone: bool) -> int | None:

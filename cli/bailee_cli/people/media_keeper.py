@@ -34,8 +34,8 @@ from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, show
 from bailee_cli.terminal.options import (
     Number,
-    Run,
     Whole,
+    Written,
     act_options,
     at_a_terminal,
     json_option,
@@ -69,7 +69,9 @@ def lot_command() -> None:
 @click.option("--no-expiry", is_flag=True, help="No expiry is printed on the box.")
 @click.option("--count", required=True, type=Whole(0), help="Cassettes received.")
 @click.option("--nominal-flow", required=True, help="L/min the maker names.")
-@click.option("--run", "run_s", type=Run(), default="5:00", show_default=True, help="Run the maker names.")
+@click.option(
+    "--run", "run_s", type=Written("run"), default="5:00", show_default=True, help="Run the maker names."
+)
 @click.option("--stored", help="Shelf.")
 @_COLDEST
 @_WARMEST

@@ -14,7 +14,7 @@ from bailee.domain.acts import form as form_acts
 from bailee.domain.facts import Facts, choices
 from bailee.errors import Malformed
 from bailee_cli.device.session import Session
-from bailee_cli.terminal.options import Length, Whole, moment, present
+from bailee_cli.terminal.options import Whole, Written, moment, present
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -123,11 +123,13 @@ def photo(file: Path) -> dict[str, Any]:
 
 _OPENING: Final = (
     click.option(
-        "--works-h-ago", help="Hours since painting, demolition or other works; leave out if there were none."
+        "--works-h-ago",
+        type=Written("decimal"),
+        help="Hours since painting, demolition or other works; leave out if there were none.",
     ),
     click.option("--jurisdiction", help="Whose law counts at the site, like US-NY."),
     click.option("--license", help="Number of the license to sample there."),
-    click.option("--license-valid-to", help="Its last good day, like 2027-06-30."),
+    click.option("--license-valid-to", type=Written("day"), help="Its last good day, like 2027-06-30."),
     click.option(
         "--remediator/--no-remediator", default=None, help="Does your firm also do the clearing-up here?"
     ),
@@ -155,8 +157,12 @@ _CASSETTE: Final = (
     click.option(
         "--short-run", type=_choices(form_acts.Collected, "short_run"), help="Why the run was short."
     ),
-    click.option("--temperature-c", help="Temperature at the flow check, degrees Celsius."),
-    click.option("--pressure-hpa", help="Air pressure at the flow check, hPa."),
+    click.option(
+        "--temperature-c",
+        type=Written("degrees_celsius"),
+        help="Temperature at the flow check, degrees Celsius.",
+    ),
+    click.option("--pressure-hpa", type=Written("decimal"), help="Air pressure at the flow check, hPa."),
     click.option(
         "--flow-corrected", is_flag=True, help="The flows are corrected for temperature and pressure."
     ),
@@ -174,8 +180,12 @@ _CASSETTE: Final = (
         type=click.Path(exists=True, dir_okay=False, path_type=Path),
         help="Bind this picture by its digest; keep the file.",
     ),
-    click.option("--gps-distance-m", help="Meters from the site, if the device measured it."),
-    click.option("--near-distance", "near_m", type=Length(), help="Distance to the nearest thing in --near."),
+    click.option(
+        "--gps-distance-m", type=Written("decimal"), help="Meters from the site, if the device measured it."
+    ),
+    click.option(
+        "--near-distance", "near_m", type=Written("length"), help="Distance to the nearest thing in --near."
+    ),
     click.option("--dust", type=_choices(form_acts.Collected, "dust")),
     click.option("--aggressive", is_flag=True, help="Surfaces were disturbed while it ran."),
     click.option(

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 import click
 
-from bailee.errors import BadMoment, BadNumber, BaileeError, Malformed
+from bailee.errors import BadNumber, BaileeError
 from bailee_cli.device.session import Session
 
 if TYPE_CHECKING:
@@ -45,11 +45,9 @@ def _unveiled(value: Any) -> Any:
 
 F = TypeVar("F", bound=Callable[..., Any])
 
-_CLOCK: Final = re.compile(r"[0-9]{2}:[0-9]{2}(:[0-9]{2})?")
 _GROUP: Final = 4
 """Characters between two spaces of a printed number."""
 _WHOLE: Final = re.compile(r"-?[0-9]{1,9}")
-_RUN: Final = re.compile(r"(?:(?P<minutes>[0-9]{1,3}):(?P<rest>[0-5][0-9])|(?P<seconds>[0-9]{1,5}))")
 
 
 class Number(click.ParamType[Any]):
@@ -103,32 +101,17 @@ class Whole(click.ParamType[Any]):
         return "" if self.least is None else f" of at least {self.least}"
 
 
-class Length(click.ParamType[Any]):
-    """A length with its unit, as text in meters."""
+class Written(click.ParamType[Any]):
+    """A value as people write it, read by one of the readers of `bailee.asking.written`, named like it."""
 
-    name = "length"
+    def __init__(self, reader: str) -> None:
+        self.name = reader
 
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:  # noqa: ARG002
-        """Meters, to the tenth of a millimeter."""
-        from bailee.domain import measures
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:  # noqa: ARG002
+        """What a statement takes. Raises `Malformed`."""
+        from bailee.asking import written
 
-        return f"{measures.rounded(measures.parse_length(value), 4).normalize():f}"
-
-
-class Run(click.ParamType[Any]):
-    """A run of the pump: minutes and seconds like 5:00, or seconds like 300."""
-
-    name = "run"
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> int:  # noqa: ARG002
-        """Seconds."""
-        found = _RUN.fullmatch(str(value).strip())
-        if found is None:
-            raise Malformed(
-                f"{value!r} is no run time: write minutes and seconds like 5:00, or seconds like 300.",
-                code="bad-run",
-            )
-        return int(found["seconds"] or 0) + int(found["minutes"] or 0) * 60 + int(found["rest"] or 0)
+        return getattr(written, self.name)(value) if isinstance(value, str) else value
 
 
 def json_option(function: F) -> F:
@@ -165,6 +148,21 @@ def act_options(function: F) -> F:
     return json_option(offline(both(function)))
 
 
+def anyway_option(function: F) -> F:
+    """`--anyway`, for verbs that ask back what is surely a slip."""
+
+    def sign_anyway(ctx: click.Context, _param: click.Parameter, value: bool) -> None:
+        ctx.obj.anyway = value
+
+    return click.option(
+        "--anyway",
+        is_flag=True,
+        expose_value=False,
+        callback=sign_anyway,
+        help="Sign it although it looks like a slip.",
+    )(function)
+
+
 def yes_option(function: F) -> F:
     """`--yes`, for what is asked about before it is signed: the same for all of them."""
     return click.option(
@@ -176,6 +174,7 @@ def time_options(function: F) -> F:
     """`--at` and `--zone`."""
     decorated = click.option(
         "--zone",
+        type=Written("zone"),
         help=(
             "Time zone of the clock you read, like America/New_York.  [default: the visit's, or this"
             " device's]"
@@ -203,20 +202,25 @@ def moment(session: Session, text: str | None, zone: str | None) -> Moment:
     )
     if text is None:
         return now
-    said = text.strip().replace(" ", "T")
-    if _CLOCK.fullmatch(said):
-        said = f"{now.local_date.isoformat()}T{said}"
-    if re.search(r"([Zz]|[+-][0-9]{2}:[0-9]{2})$", said):
-        return Moment.parse(said)
+    from bailee.asking import written
+
+    said = text.strip()
+    if re.search(r"[0-9]([Zz]| ?[+-][0-9]{2}:[0-9]{2})$", said):
+        return Moment.parse(_with_offset(said))
+    said = written.local(said, now.local_date)
     if zone:
         return Moment.in_zone(said, zone)
-    try:
-        local = datetime.fromisoformat(said).astimezone()
-    except ValueError as error:
-        raise BadMoment(
-            f"{text!r} is no time: write it like 2026-11-25 14:00, or 14:00 for today.", text=text
-        ) from error
+    local = datetime.fromisoformat(said).astimezone()
     return Moment(local, (local.utcoffset() or timedelta()) // timedelta(minutes=1))
+
+
+def _with_offset(text: str) -> str:
+    """`2026-11-25 14:00 -05:00` as RFC 3339 writes it: with a T, and with seconds."""
+    found = re.fullmatch(r"(\S+)[ Tt]([0-9:.]+?) ?([Zz]|[+-][0-9]{2}:[0-9]{2})", text)
+    if found is None:
+        return text
+    day, at, offset = found.groups()
+    return f"{day}T{at if at.count(':') == 2 else f'{at}:00'}{offset}"
 
 
 def at_a_terminal() -> bool:

@@ -25,11 +25,13 @@ INCH_OF_MERCURY_IN_KILOPASCALS: Final = Decimal("3.386389")
 
 _SECONDS_PER_MINUTE: Final = 60
 _LITERS_PER_CUBIC_METER: Final = 1000
-_NUMBER = r"[0-9]{1,6}(?:\.[0-9]{1,6})?"
+_NUMBER = r"[0-9]{1,6}(?:\.[0-9]{1,6}|,[0-9]{1,2})?"
+_FEET = "(?:ft|feet|foot|['\N{RIGHT SINGLE QUOTATION MARK}\N{PRIME}])\\.?"
+_INCHES = '(?:in|inch|inches|["\N{RIGHT DOUBLE QUOTATION MARK}\N{DOUBLE PRIME}])\\.?'
 _LENGTH = (
-    rf"(?P<metric>{_NUMBER}) *(?P<unit>m|cm)"
-    rf"|(?P<feet>{_NUMBER}) *(?:ft|')(?: *(?P<odd_inches>{_NUMBER}) *(?:in|\"))?"
-    rf"|(?P<inches>{_NUMBER}) *(?:in|\")"
+    rf"(?P<metric>{_NUMBER}) *(?:(?P<centi>cm|centimet(?:er|re)s?)|m|met(?:er|re)s?)"
+    rf"|(?P<feet>{_NUMBER}) *{_FEET}(?: *(?P<odd_inches>{_NUMBER}) *(?:{_INCHES})?)?"
+    rf"|(?P<inches>{_NUMBER}) *{_INCHES}"
 )
 
 
@@ -152,19 +154,22 @@ def length_text(meters: Decimal) -> str:
 
 def parse_length(text: str) -> Decimal:
     """Return the meters of a length as people write it: `0.91 m`, `91 cm`, `3 ft`, `36 in`, `5 ft 6 in`,
-    `5'6"`.
+    `5'6"`, with a point or a comma.
 
     Raises `Malformed`, code `bad-length`; a number without a unit is refused, never guessed.
     """
-    found = re.fullmatch(_LENGTH, text.strip())  # compiled on first use: few programs need it
+    found = re.fullmatch(_LENGTH, text.strip(), re.IGNORECASE)  # compiled on first use: few programs need it
     if found is None:
         raise Malformed(
             "Write the length with its unit, like 3 ft, 36 in or 0.91 m.", code="bad-length", text=text
         )
+    metric, feet, inches = (
+        Decimal((each or "0").replace(",", "."))
+        for each in (found["metric"], found["feet"], found["inches"] or found["odd_inches"])
+    )
     if found["metric"]:
-        return Decimal(found["metric"]) * (Decimal("0.01") if found["unit"] == "cm" else 1)
-    feet, inches = found["feet"] or "0", found["inches"] or found["odd_inches"] or "0"
-    return Decimal(feet) * FOOT_IN_METERS + Decimal(inches) * INCH_IN_METERS
+        return metric * (Decimal("0.01") if found["centi"] else 1)
+    return feet * FOOT_IN_METERS + inches * INCH_IN_METERS
 
 
 def _need(condition: bool, sentence: str, **facts: Decimal | int) -> None:  # noqa: FBT001 - an assertion with words

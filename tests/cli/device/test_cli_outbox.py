@@ -143,7 +143,7 @@ def test_a_malformed_act_uses_up_no_counter(settled: Town) -> None:
     inspector = settled.person("inspector")
     inspector.run(*OPEN)
     said = inspector.run(
-        "collect", samples[0], "--kind", "blank", "--run", "300", "--flow-before", "15,0", "--covers", code=2
+        "collect", samples[0], "--kind", "blank", "--run", "300", "--flow-before", "-1", "--covers", code=2
     )
     assert "flow_before" in said
     assert len(inspector.outbox()) == 1

@@ -61,18 +61,32 @@ def test_a_time_that_is_none_is_refused(said: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("said", "seconds"), [("5:00", 300), ("300", 300), ("3:20", 200), ("0", 0), ("0:59", 59), ("10:05", 605)]
+    ("said", "seconds"),
+    [
+        ("5:00", 300),
+        ("300", 300),
+        ("3:20", 200),
+        ("0", 0),
+        ("0:59", 59),
+        ("10:05", 605),
+        ("5 min", 300),
+        ("300s", 300),
+        ("300 s", 300),
+        ("4 min 30 s", 270),
+        ("2.5 min", 150),
+        ("2,5 min", 150),
+    ],
 )
 def test_a_run_is_read_in_minutes_or_seconds(said: str, seconds: int) -> None:
     """If this fails, a run of five minutes becomes five seconds, and the volume with it."""
-    assert options.Run().convert(said, None, None) == seconds
+    assert options.Written("run").convert(said, None, None) == seconds
 
 
-@pytest.mark.parametrize("said", ["5:60", "5 min", "-5", "5:0", ""])
+@pytest.mark.parametrize("said", ["5:60", "-5", "5:0", "", "5 h", "five"])
 def test_a_run_that_is_none_is_refused(said: str) -> None:
     """If this fails, a misread display becomes a volume."""
     with pytest.raises(Malformed):
-        options.Run().convert(said, None, None)
+        options.Written("run").convert(said, None, None)
 
 
 # One foot is 0.3048 m exactly (international foot of 1959).
@@ -82,7 +96,7 @@ def test_a_run_that_is_none_is_refused(said: str) -> None:
 )
 def test_a_height_is_read_with_its_unit(said: str, meters: str) -> None:
     """If this fails, four feet are recorded as four meters, or as 1E+1."""
-    assert options.Length().convert(said, None, None) == meters
+    assert options.Written("length").convert(said, None, None) == meters
 
 
 def test_a_wrong_check_character_is_said_and_nothing_is_lost(settled: Town) -> None:

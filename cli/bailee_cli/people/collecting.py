@@ -1,0 +1,242 @@
+"""The inspector: one cassette, opened, run, covered."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from datetime import date
+from decimal import Decimal
+from functools import partial
+from typing import Any, Final, get_args
+
+import click
+
+from bailee.asking import slips, written
+from bailee.asking.slips import VisitSoFar
+from bailee.domain import measures, numbers
+from bailee.domain.acts import form as form_acts
+from bailee.domain.acts.form import Collected, Sealed, Shipped
+from bailee.domain.acts.table import name_of
+from bailee.domain.lots import freshness
+from bailee.domain.moments import Moment
+from bailee.domain.policy import Policy
+from bailee.errors import Malformed, Unavailable
+from bailee.presentation import words
+from bailee_cli.device import cache
+from bailee_cli.device.session import Session
+from bailee_cli.people import everyone, observations
+from bailee_cli.signing import lookups, submit
+from bailee_cli.signing.submit import Act
+from bailee_cli.terminal import prompts, show
+from bailee_cli.terminal.options import (
+    Number,
+    Written,
+    act_options,
+    anyway_option,
+    moment,
+    present,
+)
+
+
+@click.command("collect")
+@click.argument("sample", type=Number("sample"))
+@click.option("--form", "form", type=Number("form"), help="[default: the form you worked on last]")
+@click.option("--kind", type=click.Choice(get_args(form_acts.SampleKind)), required=True)
+@click.option("--lot", type=Number("lot"), help="From the box.  [default: looked up by the label's number]")
+@click.option("--room", type=click.Choice(get_args(form_acts.Room)))
+@click.option("--point", help="Point on the sketch, like P3.")
+@click.option("--place", help="Where exactly, in words; kept out of the log.")
+@click.option(
+    "--height", "height_m", type=Written("length"), help='Inlet above the floor, like "4 ft" or "1.2 m".'
+)
+@click.option(
+    "--distance", "distance_m", type=Written("length"), help="Outdoors: distance from the building."
+)
+@click.option("--pump", help="Pump number.")
+@click.option("--meter", help="Flow meter number.")
+@click.option("--flow-before", type=Written("flow"), help="Flow read before the run, L/min.")
+@click.option("--flow-after", type=Written("flow"), help="Flow read after the run, L/min.")
+@click.option("--started", help="Start of the run on the clocks of the site.  [default: the run ended now]")
+@click.option("--zone", type=Written("zone"), help="[default: the zone of the visit]")
+@click.option(
+    "--run", "run_s", type=Written("run"), default="0", help="How long the pump really ran, like 5:00 or 300."
+)
+@click.option("--planned", "planned_s", type=Written("run"), help="How long it should have run.")
+@click.option("--covers/--no-covers", "covers_on", required=True, help="Are the covers back on?")
+@click.option("--sky", type=click.Choice(["clear", "cloudy", "overcast", "rain", "fog", "snow"]))
+@click.option("--wind", type=click.Choice(["calm", "light", "strong"]))
+@click.option("--snow-cover", is_flag=True)
+@click.option("--mowing", is_flag=True)
+@click.option(
+    "--near", multiple=True, type=click.Choice(get_args(form_acts.Nearby)), help="Within reach of the inlet."
+)
+@click.option("--serial", help="Number molded on the glass or cassette.")
+@click.option("--area", type=click.Choice(get_args(form_acts.Area)))
+@click.option("--space", type=click.Choice(get_args(form_acts.Space)))
+@click.option(
+    "--space-reason", type=click.Choice(["complaint_there", "source_there", "client_request", "other"])
+)
+@click.option("--duplicate-of", type=Number("sample"))
+@observations.cassette_options
+@click.option("--typed", is_flag=True, help="The number was typed by hand, not scanned.")
+@click.option("--note", help="Free text; kept out of the log.")
+@anyway_option
+@act_options
+@click.pass_obj
+def collect_command(session: Session, /, sample: str, form: str | None, offline: bool, **said: Any) -> None:
+    """Record one cassette: opened, run, covered. The volume is computed from flow and time, never typed."""
+    form = cache.current_form(session, form)
+    lot = {"lot": said["lot"]} if said["lot"] else cache.lot_of(session, sample, offline=offline)
+    if lot is None:
+        raise Malformed(
+            f"No lot is known for {numbers.grouped(sample)}: give the lot from the box with --lot.",
+            code="no-lot",
+        )
+    seen = cache.see(session, [form], offline=offline).get(form)
+    visit = _so_far(session, form, seen)
+    flow = lot.get("nominal_flow")
+
+    def data() -> dict[str, Any]:
+        started = _started(session, form, said)
+        zone = said["zone"] or cache.zone_of(session, form)
+        return _collected(sample, lot["lot"], started, said) | observations.cassette(session, zone, said)
+
+    prompts.settle(
+        session,
+        lambda: slips.collected(data(), visit, Decimal(flow) if flow else None),
+        {name: partial(_again, said, name) for name in _READERS},
+    )
+    kept = submit.perform(
+        session,
+        [Act(f"form/{form}", name_of(Collected), data(), {"place": said["place"], "note": said["note"]})],
+        offline=offline,
+    )
+    if not session.json:
+        day = _started(session, form, said).local_date
+        _say_lot(session, lot, day, offline=offline)
+        _say_volume(data())
+        _say_what_rules_find(session, form, sample, online=kept[0].state == "registered")
+    submit.report(session, kept)
+
+
+_READERS: Final[Mapping[str, Callable[[str], Any]]] = {
+    "run_s": written.run,
+    "flow_before": written.flow,
+    "flow_after": written.flow,
+    "temperature_c": written.degrees_celsius,
+    "height_m": written.length,
+    "started": str,
+}
+"""What can be typed again, and how it is read."""
+
+
+def _again(said: dict[str, Any], member: str, text: str) -> None:
+    said[member] = _READERS[member](text)
+    if member == "started":
+        said["zone"] = None
+
+
+def _so_far(session: Session, form: str, seen: Mapping[str, Any] | None) -> VisitSoFar:
+    """What is known of the visit: from the ledger, else from this device."""
+    day = cache.visit_of(session, form)
+    closed = (
+        {s["envelope"]: words.status(s["status"], None) for s in seen["samples"] if s["envelope"]}
+        if seen
+        else {
+            submit.data_of(each)["envelope"]: show.words(each.act)
+            for each in session.outbox.of_chains([f"form/{form}"])
+            if each.act in (name_of(Sealed), name_of(Shipped)) and each.state in ("waiting", "registered")
+        }
+    )
+    return VisitSoFar(date.fromisoformat(day) if day else None, cache.zone_of(session, form), closed)
+
+
+def _started(session: Session, form: str, said: dict[str, Any]) -> Moment:
+    zone = said["zone"] or cache.zone_of(session, form)
+    if said["started"]:
+        return moment(session, said["started"], zone)
+    now = moment(session, None, zone)
+    return Moment.of(now.epoch_seconds - said["run_s"], now.text()[-6:])
+
+
+def _collected(sample: str, lot: str, started: Moment, said: dict[str, Any]) -> dict[str, Any]:
+    weather = present({"sky": said["sky"], "wind": said["wind"]})
+    weather |= {name: True for name in ("snow_cover", "mowing") if said[name]}
+    copied = (
+        "kind",
+        "run_s",
+        "planned_s",
+        "covers_on",
+        "serial",
+        "duplicate_of",
+        "point",
+        "room",
+        "space",
+        "space_reason",
+        "area",
+        "height_m",
+        "distance_m",
+        "pump",
+        "meter",
+        "flow_before",
+        "flow_after",
+    )
+    data = {
+        "sample": sample,
+        "lot": lot,
+        "started": started.text(),
+        "entered": "typed" if said["typed"] else "scan",
+        "near": list(said["near"]) or None,
+        "weather": weather or None,
+        **{name: said[name] for name in copied},
+    }
+    return present(data)
+
+
+def _say_lot(session: Session, lot: dict[str, Any], day: date, *, offline: bool) -> None:
+    name, expires = f"Lot {show.name(lot['lot'])}", lot.get("expires")
+    last = date.fromisoformat(expires) if expires else None
+    then = freshness(last, day, Policy())
+    if then and not then.in_date:  # only then does it matter what grace the firm gives
+        then = freshness(last, day, lookups.known(session, offline=offline).policy)
+    if lot.get("recalled"):
+        click.echo(f"{name} IS RECALLED: do not use what is left of it.")
+    elif then and then.in_date:
+        click.echo(f"{name} is in date until {expires}.")
+    elif then and then.may_be_used:
+        click.echo(f"{name} was in date until {expires}; your thresholds let it be used to {then.usable_to}.")
+    elif then:
+        click.echo(f"{name} EXPIRED on {expires}. Take another cassette as well, if you can.")
+
+
+def _say_volume(data: dict[str, Any]) -> None:
+    flows = [Decimal(data[name]) for name in ("flow_before", "flow_after") if name in data]
+    if data["kind"] == "blank":
+        click.echo("Field blank: no air drawn.")
+    elif flows:
+        flow = measures.mean_flow(flows[0], flows[-1])
+        volume = measures.volume_liters(flow, Decimal(data["run_s"]))
+        click.echo(
+            f"Volume {measures.rounded(volume, 2)} L ({measures.rounded(flow, 2)} L/min for"
+            f" {data['run_s']} s)."
+        )
+    else:
+        click.echo("Volume unknown: no flow was read.")
+
+
+def _say_what_rules_find(session: Session, form: str, sample: str, *, online: bool) -> None:
+    """At once, while the pump is still here: what is wrong with this sample, and whether an outdoor control
+    is missing.
+    """
+    try:
+        told = cache.form(session, form) if online else None
+    except Unavailable:
+        told = None
+    if told is None:
+        mine = [k for k in session.outbox.of_chains([f"form/{form}"]) if k.act == name_of(Collected)]
+        if not any(submit.data_of(k)["kind"] == "outdoor" for k in mine):
+            click.echo("No outdoor control yet from this device.")
+        return
+    if not any(s["kind"] == "outdoor" and not s["void"] for s in told["samples"]):
+        click.echo("No outdoor control yet.")
+    everyone.samples([s for s in told["samples"] if s["sample"] == sample], told["zone"])
+    show.findings([f for f in told["findings"] if f["about"] == sample])

@@ -1,0 +1,273 @@
+"""What is surely a slip of the finger in what is about to be signed: pure data, asked before the signature.
+
+A slip is no finding: the rules judge what is on record, and a slip is never meant to get there. Whoever asks
+(a terminal, a phone) shows the sentence, and takes the value again or the word that it is so. None of the
+bounds here is a limit of the trade; each lies where a true value is next to impossible (common practice, no
+source).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import date, timedelta
+from decimal import Decimal, InvalidOperation
+from typing import Any, Final
+
+from bailee.domain import measures
+from bailee.domain.moments import Moment
+from bailee.errors import BaileeError
+from bailee.frozen import frozen
+
+FEW_SECONDS: Final = 30
+"""A pump that ran so short drew too little to be wanted, and 1 to 30 are minutes people name."""
+LONG_RUN_S: Final = 3600
+"""Longer, and a spore trap is overloaded many times over."""
+DAYS_AWAY: Final = 60
+"""A visit this far from today has most likely another year."""
+HOTTEST_C: Final = Decimal(45)
+"""Hotter than the air where anybody samples or opens an envelope; mild in degrees Fahrenheit."""
+TALLEST_M: Final = Decimal(5)
+"""No tripod is as tall."""
+USUAL_FLOW: Final = Decimal(15)
+"""L/min, where the lot names no flow of its own."""
+_TIMES_OFF: Final = 4
+"""So many times more or less than it should be is a decimal point, or another unit."""
+_NIGHT_ENDS_H: Final = 6
+_OF_PROGRAMS: Final = 0
+"""Programs write times in UTC; nobody on site reads that off a clock elsewhere by mistake."""
+
+
+@frozen
+class Slip:
+    """One slip: its code (stable), the member it is about, what was said, the sentence that says why it
+    cannot well be meant, what to do. `meant` is what it may have been, as one types it; empty when unknown.
+    """
+
+    code: str
+    field: str
+    said: str
+    sentence: str
+    remedy: str
+    meant: str = ""
+
+    def as_data(self) -> dict[str, str]:
+        """For programs."""
+        return {
+            "code": self.code,
+            "field": self.field,
+            "said": self.said,
+            "sentence": self.sentence,
+            "remedy": self.remedy,
+            "meant": self.meant,
+        }
+
+
+@frozen
+class VisitSoFar:
+    """What is known of the visit on which something is said: its day, its zone, and the envelopes that
+    samples of it were sealed into or shipped in, with how far they are.
+    """
+
+    day: date | None = None
+    zone: str | None = None
+    closed: Mapping[str, str] | None = None
+
+
+def opened(said: Mapping[str, Any], today: date) -> Iterator[Slip]:
+    """Slips of a visit about to be opened; `said` is the data of `opened`, `today` the day at the site."""
+    parties = said.get("parties") or {}
+    if parties.get("lab") and parties.get("lab") == parties.get("firm"):
+        yield Slip(
+            "own-firm-as-laboratory",
+            "lab",
+            str(parties["lab"]),
+            f"{parties['lab']} is the firm that samples, and would be its own laboratory.",
+            "Give the short name of the laboratory that counts the samples.",
+        )
+    day = _day(said.get("visit"))
+    if day and abs(day - today) > timedelta(days=DAYS_AWAY):
+        away = abs((day - today).days)
+        yield Slip(
+            "far-day",
+            "visit",
+            day.isoformat(),
+            f"The visit would be on {day.isoformat()}, {away} days"
+            f" {'from now' if day > today else 'ago'}: today is {today.isoformat()}.",
+            "Check the year.",
+            _same_day_this_year(day, today),
+        )
+
+
+def unknown_laboratory(name: str, near: Sequence[str]) -> Slip:
+    """A laboratory that the ledger does not know."""
+    like = f"Known names like it: {', '.join(near)}." if near else "Nothing like it is known."
+    return Slip(
+        "unknown-organization",
+        "lab",
+        name,
+        f"The ledger knows no organization {name!r}. {like}",
+        "Give its short name as it founded itself.",
+        near[0] if len(near) == 1 else "",
+    )
+
+
+def collected(
+    said: Mapping[str, Any], visit: VisitSoFar, nominal_flow: Decimal | None = None
+) -> Iterator[Slip]:
+    """Slips of one cassette; `said` is the data of `collected`, `nominal_flow` the flow its lot is made
+    for, L/min.
+    """
+    yield from _run(said)
+    yield from _flows(said, nominal_flow or USUAL_FLOW)
+    yield from _start(said, visit)
+    yield from temperatures(said, "temperature_c")
+    height = _decimal(said.get("height_m"))
+    if height is not None and height > TALLEST_M:
+        yield Slip(
+            "far-up",
+            "height_m",
+            str(height),
+            f"The inlet would be {measures.length_text(height)} above the floor.",
+            "Inches are written in, feet ft, meters m.",
+        )
+    for number, state in (visit.closed or {}).items():
+        yield Slip(
+            "visit-closed",
+            "form",
+            number,
+            f"Samples of this visit are {state} already.",
+            "Is it a cassette of another visit? Name its form, or open one.",
+        )
+
+
+def temperatures(said: Mapping[str, Any], *members: str) -> Iterator[Slip]:
+    """Air temperatures in degrees Celsius that are surely degrees Fahrenheit."""
+    for member in members:
+        value = _decimal(said.get(member))
+        if value is not None and value > HOTTEST_C:
+            meant = measures.rounded(measures.celsius(value), 1)
+            yield Slip(
+                "fahrenheit",
+                member,
+                f"{value} C",
+                f"{value} \N{DEGREE SIGN}C is hotter than air gets: {value} \N{DEGREE SIGN}F is"
+                f" {meant} \N{DEGREE SIGN}C.",
+                "Give degrees Celsius, or write F after the number.",
+                f"{value} F",
+            )
+
+
+def counted(count: int | None, named: int, *, member: str = "count") -> Iterator[Slip]:
+    """A count by hand that is not the number of cassettes named."""
+    if count is not None and count != named:
+        yield Slip(
+            "count-differs",
+            member,
+            str(count),
+            f"{count} counted by hand, and {named} named.",
+            "Count again, and see which is missing or too many.",
+        )
+
+
+def _run(said: Mapping[str, Any]) -> Iterator[Slip]:
+    run, is_told_why = said.get("run_s"), said.get("short_run") or said.get("pump_stop")
+    if not isinstance(run, int) or said.get("kind") == "blank":
+        return
+    if 0 < run <= FEW_SECONDS and not is_told_why:
+        yield Slip(
+            "run-of-seconds",
+            "run_s",
+            f"{run} s",
+            f"The pump would have run {run} s.",
+            f"{run} minutes are written {run}:00 or {run} min.",
+            f"{run} min",
+        )
+    elif run > LONG_RUN_S:
+        yield Slip(
+            "run-of-hours",
+            "run_s",
+            f"{run} s",
+            f"The pump would have run {run // 3600} h {run % 3600 // 60} min.",
+            "Minutes and seconds are written 5:00, seconds 300 s.",
+        )
+
+
+def _flows(said: Mapping[str, Any], usual: Decimal) -> Iterator[Slip]:
+    if said.get("kind") == "blank":
+        return
+    for member, when in (("flow_before", "before"), ("flow_after", "after")):
+        flow = _decimal(said.get(member))
+        if not flow or flow < 0 or usual / _TIMES_OFF <= flow <= usual * _TIMES_OFF:
+            continue
+        liters = measures.rounded(flow * measures.CUBIC_FOOT_IN_LITERS, 1)
+        meant = next(
+            (str(each.normalize()) for each in (flow * 10, flow / 10) if abs(each - usual) < usual / 3), ""
+        )
+        also = f" {flow} cfm are {liters} L/min." if abs(liters - usual) < usual / 3 else ""
+        yield Slip(
+            "flow-far-off",
+            member,
+            f"{flow} L/min",
+            f"The flow {when} the run would be {flow} L/min; such a cassette is made for"
+            f" {usual.normalize():f} L/min.{also}",
+            "Check the decimal point and the unit: L/min.",
+            str(liters) if also else meant,
+        )
+
+
+def _start(said: Mapping[str, Any], visit: VisitSoFar) -> Iterator[Slip]:
+    try:
+        start = Moment.parse(str(said.get("started")))
+    except BaileeError:
+        return  # whoever reads the statement says what is wrong with it
+    if visit.zone:
+        there = Moment.shown_in(start.instant, visit.zone)
+        if start.offset_minutes not in (there.offset_minutes, _OF_PROGRAMS):
+            yield Slip(
+                "other-zone",
+                "started",
+                start.text(),
+                f"The start {start.text()} is on another clock than the visit's ({visit.zone}): there it was"
+                f" {there.text()}.",
+                "Give the time on the clocks of the site.",
+                f"{there.local:%Y-%m-%d %H:%M}",
+            )
+        start = there
+    if visit.day and not _is_of(start, visit.day):
+        yield Slip(
+            "another-day",
+            "started",
+            start.text(),
+            f"The run would have started on {start.local_date.isoformat()}, and the visit is of"
+            f" {visit.day.isoformat()}.",
+            "Check the day, or name the form of the other visit.",
+            f"{visit.day.isoformat()} {start.local:%H:%M}",
+        )
+
+
+def _is_of(start: Moment, day: date) -> bool:
+    """On that day, or in the night that follows it."""
+    next_day = start.local_date == day + timedelta(days=1)
+    return start.local_date == day or (next_day and start.local.hour < _NIGHT_ENDS_H)
+
+
+def _same_day_this_year(day: date, today: date) -> str:
+    try:
+        meant = day.replace(year=today.year)
+    except ValueError:
+        return ""
+    return meant.isoformat() if abs(meant - today) <= timedelta(days=DAYS_AWAY) else ""
+
+
+def _day(text: object) -> date | None:
+    try:
+        return date.fromisoformat(str(text))
+    except ValueError:
+        return None
+
+
+def _decimal(value: object) -> Decimal | None:
+    try:
+        return None if value is None else Decimal(str(value))
+    except InvalidOperation:
+        return None

@@ -1,0 +1,259 @@
+"""Numbers and times as people write them, read without guessing: what may mean two things is asked back.
+
+Readers give the text or number that a statement takes. Raises everywhere: `Malformed` or `BadMoment`, with
+what to write.
+"""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+from decimal import Decimal
+from functools import cache
+from typing import Final
+from zoneinfo import available_timezones
+
+from bailee.domain import measures
+from bailee.domain.moments import last_day, named_zone
+from bailee.errors import BadMoment, BaileeError, Malformed
+
+_MONTHS: Final = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+_NUMBER: Final = r"-?[0-9]{1,6}(?:[.,][0-9]{1,6})?"
+_FLOW: Final = re.compile(rf"(?P<number>{_NUMBER})\s*(?P<unit>l/min|lpm|l|cfm|ft3/min|)", re.IGNORECASE)
+_DEGREES: Final = re.compile(
+    rf"(?P<number>{_NUMBER})\s*(?:\N{{DEGREE SIGN}}|deg(?:rees)?)?\s*(?P<unit>[cf]|)", re.IGNORECASE
+)
+_RUN: Final = re.compile(
+    r"(?P<clock>[0-9]{1,3}):(?P<rest>[0-5][0-9])"
+    r"|(?P<bare>[0-9]{1,5})"
+    r"|(?:(?P<minutes>[0-9]{1,3}(?:[.,][0-9]{1,2})?)\s*(?:m|min|mins|minutes?))?"
+    r"\s*(?:(?P<seconds>[0-9]{1,5})\s*(?:s|sec|secs|seconds?))?",
+    re.IGNORECASE,
+)
+_CLOCK: Final = re.compile(
+    r"(?P<hour>[0-9]{1,2})(?::(?P<minute>[0-5][0-9])(?::(?P<second>[0-5][0-9]))?)?\s*(?P<half>[ap]\.?m\.?)?",
+    re.IGNORECASE,
+)
+_SLASHED: Final = re.compile(
+    r"(?P<first>[0-9]{1,2})[/.](?P<second>[0-9]{1,2})[/.](?P<year>[0-9]{2}|[0-9]{4})"
+)
+_NAMED_DAY: Final = re.compile(
+    r"(?:(?P<day>[0-9]{1,2})\.? (?P<month>[a-z]{3,9})\.?|(?P<month2>[a-z]{3,9})\.? (?P<day2>[0-9]{1,2}),?)"
+    r" (?P<year>[0-9]{4})",
+    re.IGNORECASE,
+)
+_ABBREVIATED: Final = {
+    "EST": ("America/New_York", "America/Panama"),
+    "EDT": ("America/New_York",),
+    "CST": ("America/Chicago",),
+    "CDT": ("America/Chicago",),
+    "MST": ("America/Denver", "America/Phoenix"),
+    "MDT": ("America/Denver",),
+    "PST": ("America/Los_Angeles",),
+    "PDT": ("America/Los_Angeles",),
+    "AKST": ("America/Anchorage",),
+    "AKDT": ("America/Anchorage",),
+    "HST": ("Pacific/Honolulu",),
+    "AST": ("America/Puerto_Rico", "America/Halifax"),
+}
+"""Clocks of the United States by the letters that stand beside a time there (49 CFR part 71 names the zones;
+that Arizona and Hawaii keep standard time: tz database). They name a clock of one season, not a place."""
+_MOST_ZONES: Final = 6
+
+
+def decimal(text: str, what: str = "number", example: str = "14.8") -> str:
+    """A number with a point or a comma: `14,8` is 14.8. Three digits after a comma may be thousands, and are
+    asked back.
+    """
+    said = text.strip()
+    if not re.fullmatch(_NUMBER, said):
+        raise Malformed(f"{text!r} is no {what}: write it like {example}.", code="bad-measure", text=text)
+    if re.search(r",[0-9]{3}$", said):
+        either = f"{said.replace(',', '.')} or {said.replace(',', '')}"
+        raise Malformed(
+            f"{text!r}: is the comma a decimal point? Write {either}.",
+            code="bad-measure",
+            text=text,
+        )
+    return said.replace(",", ".")
+
+
+def flow(text: str) -> str:
+    """A flow in L/min, with or without its unit; cfm is refused with what it is in L/min."""
+    found = _FLOW.fullmatch(text.strip())
+    if found is None:
+        raise Malformed(f"{text!r} is no flow: write L/min, like 14.8.", code="bad-measure", text=text)
+    number = decimal(found["number"], "flow")
+    if found["unit"].lower() in ("cfm", "ft3/min"):
+        liters = measures.rounded(Decimal(number) * measures.CUBIC_FOOT_IN_LITERS, 2)
+        raise Malformed(
+            f"{text.strip()} is {liters} L/min. Flows are recorded as read, in L/min: is that what the meter"
+            " shows?",
+            code="other-unit",
+            text=text,
+            liters_per_minute=str(liters),
+        )
+    return number
+
+
+def degrees_celsius(text: str) -> str:
+    """A temperature: `20`, `20,5 C`, or `68 F`, which is 20."""
+    found = _DEGREES.fullmatch(text.strip())
+    if found is None:
+        raise Malformed(
+            f"{text!r} is no temperature: write it like 20 C or 68 F.", code="bad-measure", text=text
+        )
+    number = decimal(found["number"], "temperature", "20 C")
+    if found["unit"].lower() != "f":
+        return number
+    return f"{measures.rounded(measures.celsius(Decimal(number)), 1)}"
+
+
+def run(text: str, *, bare_minutes_to: int = 0) -> int:
+    """Seconds of a run: `5:00`, `5 min`, `4 min 30 s`, `300 s`, `300`.
+
+    A bare number is seconds; up to `bare_minutes_to` it is minutes, where it was asked for in minutes.
+    """
+    said = text.strip()
+    found = _RUN.fullmatch(said) if said else None
+    if found is None:
+        raise Malformed(f"{text!r} is no run time: write 5:00, 5 min, or 300 s.", code="bad-run", text=text)
+    if found["clock"]:
+        return int(found["clock"]) * 60 + int(found["rest"])
+    if found["bare"]:
+        number = int(found["bare"])
+        return number * 60 if number <= bare_minutes_to else number
+    minutes = Decimal((found["minutes"] or "0").replace(",", "."))
+    return int(minutes * 60) + int(found["seconds"] or 0)
+
+
+def length(text: str) -> str:
+    """Meters of a length with its unit, to the tenth of a millimeter."""
+    return f"{measures.rounded(measures.parse_length(text), 4).normalize():f}"
+
+
+def day(text: str) -> str:
+    """A day as `2026-11-28`: written so, or with the month's name.
+
+    `11/28/2026` is asked back: where people write both orders nobody can tell which is the month.
+    """
+    said = text.strip()
+    if found := _NAMED_DAY.fullmatch(said):
+        return _dated(
+            text,
+            found["year"],
+            _month(text, found["month"] or found["month2"]),
+            found["day"] or found["day2"],
+        )
+    if found := _SLASHED.fullmatch(said):
+        raise BadMoment(
+            f"{text!r}: which is the month? Write {' or '.join(_orders(found))}.",
+            code="which-month",
+            text=text,
+        )
+    try:
+        if len(said) == len("2026-11-28"):
+            return last_day(said).isoformat()
+    except BaileeError:
+        pass
+    raise BadMoment(f"{text!r} is no day: write it like 2026-11-28.", code="bad-day", text=text)
+
+
+def clock(text: str) -> str:
+    """A time of day as `09:12`: `9:12`, `9:12 am`, `12 pm`. An hour alone needs its half of the day."""
+    found = _CLOCK.fullmatch(text.strip())
+    if found and (found["minute"] or found["half"]):
+        hour, half = int(found["hour"]), (found["half"] or "")[:1].lower()
+        if half and 1 <= hour <= 12:
+            hour = hour % 12 + (12 if half == "p" else 0)
+        elif half:
+            hour = 24  # 13:05 pm is neither
+        if hour < 24:
+            second = f":{found['second']}" if found["second"] else ""
+            return f"{hour:02d}:{found['minute'] or '00'}{second}"
+    raise BadMoment(f"{text!r} is no time of day: write it like 09:12 or 9:12 pm.", text=text)
+
+
+def local(text: str, today: date) -> str:
+    """A local time as `2026-11-28T09:12`: a day and a time, or a time of today."""
+    said = " ".join(text.replace("T", " ").split()) if re.match(r"[0-9]{4}-", text.strip()) else text.strip()
+    try:
+        return f"{today.isoformat()}T{clock(said)}"
+    except BadMoment:
+        pass
+    words = said.split(" ")
+    for first in range(1, len(words)):
+        try:
+            at = clock(" ".join(words[first:]))
+        except BadMoment:
+            continue
+        return f"{day(' '.join(words[:first]))}T{at}"
+    raise BadMoment(f"{text!r} is no time: write it like 2026-11-28 14:00, or 14:00 for today.", text=text)
+
+
+def zone(text: str) -> str:
+    """The name of a time zone; of another word the zones that may be meant are named.
+
+    They are in `facts["candidates"]` of what is raised.
+    """
+    said = text.strip()
+    try:
+        named_zone(said)
+    except BadMoment:
+        pass
+    else:
+        return said
+    meant = zones_like(said)
+    may = f" It may be {' or '.join(meant)}." if meant else ""
+    raise BadMoment(
+        f"Name the time zone by area and city, like America/Chicago: {text!r} is not one.{may}",
+        code="unknown-zone",
+        zone=text,
+        candidates=list(meant),
+    )
+
+
+def zones_like(text: str) -> tuple[str, ...]:
+    """Zones that a city or the letters beside a time may mean."""
+    word = text.strip().replace(" ", "_")
+    if known := _ABBREVIATED.get(word.upper()):
+        return known
+    if len(word) < 3:
+        return ()
+    names = _zone_names()
+    cities = [each for each in names if each.rpartition("/")[2].lower() == word.lower()]
+    begun = [each for each in names if each.rpartition("/")[2].lower().startswith(word.lower())]
+    return tuple((cities or begun)[:_MOST_ZONES])
+
+
+@cache
+def _zone_names() -> tuple[str, ...]:
+    wanted = re.compile(r"(?:Africa|America|Asia|Atlantic|Australia|Europe|Indian|Pacific)/.+")
+    return tuple(sorted(each for each in available_timezones() if wanted.fullmatch(each)))
+
+
+def _orders(found: re.Match[str]) -> list[str]:
+    """The days that a date with strokes may mean."""
+    year = found["year"] if len(found["year"]) == 4 else f"20{found['year']}"
+    pairs = dict.fromkeys(((found["first"], found["second"]), (found["second"], found["first"])))
+    days = []
+    for month, number in pairs:
+        try:
+            days.append(date(int(year), int(month), int(number)).isoformat())
+        except ValueError:
+            continue
+    return days or ["it like 2026-11-28"]
+
+
+def _month(text: str, name: str) -> str:
+    try:
+        return f"{_MONTHS.index(name[:3].lower()) + 1:02d}"
+    except ValueError:
+        raise BadMoment(f"{text!r}: {name} is no month.", code="bad-day", text=text) from None
+
+
+def _dated(text: str, year: str, month: str, number: str) -> str:
+    try:
+        return date(int(year), int(month), int(number)).isoformat()
+    except ValueError:
+        raise BadMoment(f"{text!r}: no calendar has that day.", code="bad-day", text=text) from None

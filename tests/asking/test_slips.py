@@ -1,0 +1,113 @@
+"""What is surely a slip, on both sides of its edge. The edges are our own (common practice, no source); the
+conversions are those of NIST SP 811 appendix B.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from bailee.asking import slips
+from bailee.asking.slips import Slip, VisitSoFar
+
+DAY = date(2026, 12, 1)
+VISIT = VisitSoFar(DAY, "America/New_York")
+RUN: dict[str, Any] = {
+    "kind": "indoor",
+    "started": "2026-12-01T09:00:00-05:00",
+    "run_s": 300,
+    "flow_before": "15.0",
+    "flow_after": "14.9",
+}
+
+
+def of_run(visit: VisitSoFar = VISIT, flow: str | None = None, **said: Any) -> list[Slip]:
+    """The slips of a cassette that is usual but for this."""
+    return list(slips.collected(RUN | said, visit, Decimal(flow) if flow else None))
+
+
+def codes(found: list[Slip]) -> list[str]:
+    """Their codes."""
+    return [each.code for each in found]
+
+
+@pytest.mark.parametrize(
+    ("said", "code", "meant"),
+    [
+        ({"run_s": 5}, "run-of-seconds", "5 min"),
+        ({"run_s": 30}, "run-of-seconds", "30 min"),
+        ({"run_s": 18_000}, "run-of-hours", ""),
+        ({"flow_after": "1.49"}, "flow-far-off", "14.9"),
+        ({"flow_before": "150"}, "flow-far-off", "15"),
+        ({"flow_before": "0.53"}, "flow-far-off", "15.0"),  # cfm; a cubic foot is 28.316846592 L
+        ({"temperature_c": "68"}, "fahrenheit", "68 F"),
+        ({"height_m": "14.6304"}, "far-up", ""),  # 48 ft, where 48 in were meant
+        ({"started": "2026-12-02T09:00:00-05:00"}, "another-day", "2026-12-01 09:00"),
+        ({"started": "2025-12-01T09:00:00-05:00"}, "another-day", "2026-12-01 09:00"),
+        ({"started": "2026-12-01T09:00:00-06:00"}, "other-zone", "2026-12-01 10:00"),
+    ],
+)
+def test_a_slip_is_known_and_what_it_may_mean(said: dict[str, Any], code: str, meant: str) -> None:
+    """It would be signed for ever, and the volume, the day or the comparison with it."""
+    assert [(each.code, each.meant) for each in of_run(**said)] == [(code, meant)]
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        {},
+        {"run_s": 31},
+        {"run_s": 3600},
+        {"run_s": 5, "short_run": "dust"},
+        {"run_s": 5, "pump_stop": "battery"},
+        {"run_s": 0, "kind": "blank", "flow_before": None, "flow_after": None},
+        {"flow_before": "3.75"},
+        {"flow_before": "60"},
+        {"temperature_c": "45"},
+        {"height_m": "5"},
+        {"started": "2026-12-02T01:30:00-05:00"},  # the night after
+        {"started": "2026-12-01T14:00:00+00:00"},  # a program's clock
+        {"started": "no time at all"},
+    ],
+)
+def test_what_may_well_be_true_is_no_slip(said: dict[str, Any]) -> None:
+    """People would learn to press yes without reading."""
+    assert of_run(**said) == []
+
+
+def test_a_flow_is_held_against_that_of_its_lot() -> None:
+    """Somebody with cassettes for 5 L/min would be asked at each of them."""
+    assert of_run(flow_before="3.0", flow_after="3.0", flow="3.0") == []
+    assert codes(of_run(flow="5.0", flow_before="50")) == ["flow-far-off"]
+
+
+def test_a_cassette_for_a_visit_that_is_sealed_is_asked_back() -> None:
+    """Today's cassette would go onto yesterday's form, in an envelope that has left."""
+    (found,) = of_run(VisitSoFar(DAY, "America/New_York", {"E1": "shipped"}))
+    assert found.code == "visit-closed"
+    assert "shipped already" in found.sentence
+
+
+@pytest.mark.parametrize(
+    ("said", "code", "meant"),
+    [
+        ({"parties": {"firm": "a", "lab": "a"}}, "own-firm-as-laboratory", ""),
+        ({"visit": "2027-12-01"}, "far-day", "2026-12-01"),
+        ({"visit": "2025-12-02"}, "far-day", "2026-12-02"),
+    ],
+)
+def test_a_slip_in_a_visit_is_known(said: dict[str, Any], code: str, meant: str) -> None:
+    """A form would be addressed to whoever sends it, or lie in another year."""
+    usual = {"parties": {"firm": "a", "lab": "b"}, "visit": "2026-12-01"}
+    assert [(each.code, each.meant) for each in slips.opened(usual | said, DAY)] == [(code, meant)]
+    assert list(slips.opened(usual, DAY)) == []
+    assert list(slips.opened(usual | {"visit": "2027-01-30"}, DAY)) == []
+
+
+def test_a_count_that_is_not_what_is_named_is_asked_back() -> None:
+    """Four would be signed for where three were given."""
+    assert codes(list(slips.counted(4, 3))) == ["count-differs"]
+    assert list(slips.counted(3, 3)) == list(slips.counted(None, 3)) == []

@@ -1,0 +1,166 @@
+"""A slip of the finger is asked back before it is signed, and refused where nobody can be asked.
+
+What is a slip: tests/asking/test_slips.py. That nothing is asked without a terminal, and how a program goes
+on all the same, is our own promise (README, "Exit codes"); no outside source.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from field import FIRM, LAB
+from terminal import Terminal, served
+from town import INDOOR, OPEN, SEAL, Town, collect
+
+
+def but(words: tuple[str, ...], option: str, value: str) -> tuple[str, ...]:
+    """The same command with another value of one option."""
+    at = words.index(option) + 1
+    return (*words[:at], value, *words[at + 1 :])
+
+
+def data(town: Town, name: str) -> dict[str, Any]:
+    """What somebody signed last."""
+    person = town.person(name)
+    return dict(person.answer("outbox", "--show", str(person.outbox()[-1]["seq"]))["data"])
+
+
+@pytest.fixture
+def at_work(settled: Town) -> tuple[Town, list[str]]:
+    """A visit begun, and three cassettes."""
+    _, samples = settled.lot(3)
+    settled.person("inspector").run(*OPEN)
+    return settled, samples
+
+
+@pytest.mark.parametrize(
+    ("words", "code"),
+    [
+        (but(INDOOR, "--run", "5"), "run-of-seconds"),
+        (but(INDOOR, "--flow-after", "1.49"), "flow-far-off"),
+        ((*INDOOR, "--temperature-c", "68"), "fahrenheit"),
+        ((*INDOOR, "--started", "2026-11-30 09:00"), "another-day"),
+        ((*INDOOR, "--zone", "America/Denver"), "other-zone"),
+    ],
+)
+def test_a_slip_in_a_script_is_refused_and_signed_with_anyway(
+    at_work: tuple[Town, list[str]], words: tuple[str, ...], code: str
+) -> None:
+    """Five seconds where five minutes were meant would stand for ever, with a volume of 1.25 L."""
+    town, samples = at_work
+    inspector = town.person("inspector")
+    told = inspector.answer("collect", samples[0], *words, code=2)
+    assert told["code"] == "slip"
+    assert code in [each["code"] for each in told["slips"]]
+    assert all(each.keys() >= {"field", "sentence", "remedy"} for each in told["slips"])
+    assert len(inspector.outbox()) == 1
+    assert "Signed all the same" in inspector.run("collect", samples[0], *words, "--anyway")
+    assert len(inspector.outbox()) == 2
+
+
+def test_a_cassette_for_a_visit_that_is_sealed_is_refused_in_a_script(
+    visited: tuple[Town, list[str]],
+) -> None:
+    """Today's cassette would go onto yesterday's form, because that was the one worked on last."""
+    town, samples = visited
+    town.person("clerk").run("seal", *samples[:3], "--counted", "3", *SEAL)
+    inspector = town.person("inspector")
+    told = inspector.answer("collect", samples[3], *INDOOR, code=2)
+    assert [each["code"] for each in told["slips"]] == ["visit-closed"]
+    inspector.run("collect", samples[3], *INDOOR, "--anyway")
+
+
+def test_a_form_to_oneself_or_of_another_year_is_refused_in_a_script(settled: Town) -> None:
+    """A form would be addressed to the firm that sends it, or lie a year away from its samples."""
+    inspector = settled.person("inspector")
+    for words, code in (
+        (but(OPEN, "--lab", FIRM), "own-firm-as-laboratory"),
+        ((*OPEN, "--visit", "2027-12-01"), "far-day"),
+    ):
+        told = inspector.answer(*words, code=2)
+        assert [each["code"] for each in told["slips"]] == [code]
+    assert inspector.outbox() == []
+    inspector.run(*but(OPEN, "--lab", "quil-lab"), "--anyway")
+
+
+def test_the_dock_and_the_shipper_are_asked_about_degrees(shipped: tuple[Town, list[str]]) -> None:
+    """A mild 68 °F inside the envelope would be recorded as heat that ruins every trace in it."""
+    town, samples = shipped
+    worker = town.person("dock")
+    words = ("receive", *arrived(samples), "--temperature", "68", "--yes")
+    told = worker.answer(*words, code=2)
+    assert [each["code"] for each in told["slips"]] == ["fahrenheit"]
+    worker.run(*but(words, "--temperature", "68 F"))
+    assert data(town, "dock")["dock"]["temperature_c"] == "20.0"
+
+
+def arrived(samples: list[str]) -> tuple[str, ...]:
+    """What the dock types of an envelope in order."""
+    from town import ENVELOPE
+
+    return (
+        ENVELOPE, *samples[:3], "--seal", "C-4711", "--seal-state", "intact", "--package", "sound",
+        "--counted", "3", "--record-enclosed", "--all-intact",
+    )  # fmt: skip
+
+
+@pytest.mark.slow
+def test_at_a_terminal_a_slip_is_typed_again(at_work: tuple[Town, list[str]]) -> None:
+    """The inspector in the room, who knows that it ran five minutes, would be sent away with an error."""
+    town, samples = at_work
+    words = but(but(INDOOR, "--run", "5"), "--flow-after", "1.49")
+    with served(town), Terminal(town.person("inspector"), "collect", samples[0], *words) as screen:
+        assert "would have run 5 s. 5 minutes are written" in screen.sees("or no: ")
+        screen.types("\n")
+        screen.types("five\n")
+        screen.sees("no run time")
+        screen.types("5 min\n")
+        assert "would be 1.49 L/min" in screen.sees("like 14.9; or yes: it is so; or no: ")
+        screen.types("14,9\n")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    said = data(town, "inspector")
+    assert (said["run_s"], said["flow_after"]) == (300, "14.9")
+
+
+@pytest.mark.slow
+def test_at_a_terminal_it_may_be_so_and_no_signs_nothing(at_work: tuple[Town, list[str]]) -> None:
+    """What is true and odd could not be recorded, or an Enter would sign what nobody meant."""
+    town, samples = at_work
+    with served(town):
+        with Terminal(town.person("inspector"), "collect", samples[0], *but(INDOOR, "--run", "20")) as screen:
+            screen.sees("or no: ")
+            screen.types("no\n")
+            code, rest = screen.ends()
+        assert (code, "Nothing was signed." in rest) == (1, True)
+        with Terminal(town.person("inspector"), "collect", samples[0], *but(INDOOR, "--run", "20")) as screen:
+            screen.sees("or no: ")
+            screen.types("yes\n")
+            code, rest = screen.ends()
+        assert code == 0, rest
+        assert data(town, "inspector")["run_s"] == 20
+        with Terminal(town.person("inspector"), *but(OPEN, "--lab", "quil-lab")) as screen:
+            assert LAB in screen.sees("or no: ")
+            screen.types(f"{LAB}\n")
+            code, rest = screen.ends()
+        assert code == 0, rest
+        assert data(town, "inspector")["parties"]["lab"] == LAB
+
+
+@pytest.mark.slow
+def test_four_counted_of_three_named_is_asked_back(at_work: tuple[Town, list[str]]) -> None:
+    """The fourth cassette would be missed at the dock, two days and one state further on."""
+    town, samples = at_work
+    for sample in samples:
+        collect(town, sample, INDOOR)
+    with (
+        served(town),
+        Terminal(town.person("inspector"), "give", *samples, "--to", FIRM, "--count", "4") as screen,
+    ):
+        assert "4 counted by hand, and 3 named" in screen.sees("or no: ")
+        screen.types("3\n")
+        code, rest = screen.ends()
+    assert code == 0, rest
+    assert data(town, "inspector")["count"] == 3
