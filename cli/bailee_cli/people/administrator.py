@@ -37,9 +37,10 @@ from bailee_cli.device.session import Session
 from bailee_cli.signing import submit
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, show, time_zones
+from bailee_cli.terminal.command_kinds import AskingCommand, NamingCommand
 from bailee_cli.terminal.options import (
-    NamingCommand,
     Whole,
+    Written,
     act_options,
     at_a_terminal,
     json_option,
@@ -52,7 +53,7 @@ from bailee_cli.terminal.options import (
 FILE: Final = click.Path(exists=True, dir_okay=False, path_type=Path)
 
 
-@click.command("found")
+@click.command("found", cls=AskingCommand)
 @click.argument("org")
 @click.option("--name", required=True, help="The organization's name as it should be printed.")
 @click.option("--person", help="Your printed name; kept out of the log.")
@@ -201,7 +202,7 @@ def read_request(session: Session, file: Path) -> dict[str, Any]:
 _LOST: Final = re.compile(r"(?P<kid>[A-Za-z0-9_-]{43})=(?P<seq>[0-9]{1,9})")
 
 
-@click.command("rotate")
+@click.command("rotate", cls=AskingCommand)
 @click.argument("request", type=FILE)
 @click.option(
     "--device", help="What the new device is called, if not as in the request; kept out of the log."
@@ -231,7 +232,7 @@ def rotate_command(session: Session, request: Path, device: str | None, offline:
     )
 
 
-@click.command("recover")
+@click.command("recover", cls=AskingCommand)
 @click.argument("request", type=FILE)
 @click.option(
     "--lost", multiple=True, metavar="KID=SEQ",
@@ -305,11 +306,11 @@ def _lost(text: str) -> dict[str, str | int]:
     return {"kid": found["kid"], "last_good_seq": int(found["seq"])}
 
 
-@click.command("equipment")
+@click.command("equipment", cls=AskingCommand)
 @click.argument("kind", type=click.Choice(["pump", "meter"]))
 @click.argument("number")
-@click.option("--certified", help="Day of its certificate, like 2026-06-15.")
-@click.option("--valid-to", help="Last day the certificate counts.")
+@click.option("--certified", type=Written("day"), help="Day of its certificate, like 2026-06-15.")
+@click.option("--valid-to", type=Written("day"), help="Last day the certificate counts.")
 @click.option("--calibrated-c", help="Temperature at which a meter reads true, degrees Celsius.")
 @click.option("--calibrated-hpa", help="Air pressure at which a meter reads true, hPa.")
 @act_options
@@ -335,8 +336,10 @@ def equipment_command(
 
 @click.command("train", cls=NamingCommand)
 @click.argument("kid")
-@click.option("--on", "day", help="Day of the training, like 2026-03-03.  [default: today]")
-@click.option("--valid-to", help="Last day it counts.")
+@click.option(
+    "--on", "day", type=Written("day"), help="Day of the training, like 2026-03-03.  [default: today]"
+)
+@click.option("--valid-to", type=Written("day"), help="Last day it counts.")
 @click.option("--note", help="Free text; kept out of the log.")
 @act_options
 @click.pass_obj
@@ -349,7 +352,7 @@ def train_command(
     _sign(session, name_of(Trained), data, note, offline=offline)
 
 
-@click.command("licensing")
+@click.command("licensing", cls=AskingCommand)
 @click.argument("jurisdictions", nargs=-1)
 @click.option("--nowhere", is_flag=True, help="A license is needed nowhere.")
 @act_options
@@ -381,7 +384,7 @@ _BEFORE: Final = (
 _AFTER: Final = "Nothing. The key had ended by then: no file, finding or verdict tells of this."
 
 
-@click.command("contradictions")
+@click.command("contradictions", cls=AskingCommand)
 @json_option
 @click.pass_obj
 def contradictions_command(session: Session) -> None:

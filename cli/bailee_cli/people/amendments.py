@@ -34,7 +34,8 @@ from bailee_cli.signing import choosing, submit
 from bailee_cli.signing.choosing import Stated
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import show, time_zones
-from bailee_cli.terminal.options import NamingCommand, Number, act_options, moment
+from bailee_cli.terminal.command_kinds import AskingCommand, NamingCommand
+from bailee_cli.terminal.options import Number, act_options, moment
 
 _ACTS: Final = [act for act, row in ON_CHAIN["form"].items() if not row.fixed]
 _BARE: Final = re.compile(r"[0-9.,]*|[A-Za-z_]+")
@@ -298,7 +299,7 @@ def witness_command(
     submit.act(session, said, offline=offline)
 
 
-@click.command("except")
+@click.command("except", cls=AskingCommand)
 @click.argument("rule")
 @click.argument("about", type=Number())
 @click.option(

@@ -33,6 +33,7 @@ from bailee_cli.device import profile
 from bailee_cli.device.session import Session
 from bailee_cli.signing import lookups
 from bailee_cli.terminal import layout, show
+from bailee_cli.terminal.command_kinds import AskingCommand
 from bailee_cli.terminal.options import Whole, Written, json_option, moment
 
 _SIGNS: Final = {
@@ -51,7 +52,7 @@ _DO: Final = {
 }
 
 
-@click.command("plan")
+@click.command("plan", cls=AskingCommand)
 @click.argument("file", required=False, type=click.Path(dir_okay=False, allow_dash=True, path_type=Path))
 @click.option("--indoor", type=Whole(1, 100), help="At most so many places indoors.")
 @click.option("--visit-h", help="Hours the visit will take.")
@@ -163,9 +164,11 @@ def _show_plan(found: Plan, whose: str) -> None:
 _FILE = click.Path(dir_okay=False, path_type=Path)
 
 
-@click.command("notice")
+@click.command("notice", cls=AskingCommand)
 @click.option("--visit", required=True, help='On the clocks of the site: "2026-12-01 09:00".')
-@click.option("--zone", required=True, help="Time zone of the site, like America/New_York.")
+@click.option(
+    "--zone", type=Written("zone"), required=True, help="Time zone of the site, like America/New_York."
+)
 @click.option("--site", default="", help="Address, printed on the page; it is not sent anywhere.")
 @click.option("--firm", default="", help="Your firm's name as occupants know it.")
 @click.option("--contact", default="", help="Whom to ask, and how.")
@@ -244,9 +247,9 @@ def _show_notice(session: Session, page: Notice, written: list[str], whose: str)
     )
 
 
-@click.command("flow")
-@click.option("--before", help="Flow read before the run, L/min.")
-@click.option("--after", help="Flow read after the run, L/min.")
+@click.command("flow", cls=AskingCommand)
+@click.option("--before", type=Written("flow"), help="Flow read before the run, L/min.")
+@click.option("--after", type=Written("flow"), help="Flow read after the run, L/min.")
 @click.option(
     "--run",
     "run_s",
@@ -255,7 +258,7 @@ def _show_notice(session: Session, page: Notice, written: list[str], whose: str)
     show_default=True,
     help="How long the pump really ran.",
 )
-@click.option("--nominal", help="Flow the cassette is made for, L/min.  [default: 15]")
+@click.option("--nominal", type=Written("flow"), help="Flow the cassette is made for, L/min.  [default: 15]")
 @click.option("--fraction", multiple=True, help="Part of the trace read, like 0.25 or 25 %; may be repeated.")
 @click.option("--blank", is_flag=True, help="A field blank: no air was drawn.")
 @click.option("--offline", is_flag=True, help="Use the firm's thresholds as last seen, without a network.")

@@ -27,6 +27,7 @@ from bailee_cli.people import observations, shipping_windows
 from bailee_cli.signing import duplicates, scans, submit
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, prompts, show, time_zones
+from bailee_cli.terminal.command_kinds import AskingCommand
 from bailee_cli.terminal.options import (
     Number,
     Whole,
@@ -44,7 +45,7 @@ from bailee_cli.terminal.progress import waiting
 _BY_HAND = "by hand"
 
 
-@click.command("seal")
+@click.command("seal", cls=AskingCommand)
 @click.argument("samples", nargs=-1, type=Number("sample"))
 @click.option(
     "--envelope", type=Number("envelope"), help="Number on the envelope's label.  [default: a new one]"
@@ -131,7 +132,7 @@ def _seal(session: Session, said: dict[str, Any], *, zone: str | None, yes: bool
     _manifest(session, asked, acts)
 
 
-@click.command("unseal")
+@click.command("unseal", cls=AskingCommand)
 @click.argument("envelope", type=Number("envelope"))
 @click.option(
     "--reason",
@@ -165,7 +166,7 @@ def unseal_command(
     )
 
 
-@click.command("ship")
+@click.command("ship", cls=AskingCommand)
 @click.argument("envelope", type=Number("envelope"))
 @click.option("--carrier", help="Who takes it.  [default: asked; with --by-hand, by hand]")
 @click.option(
@@ -267,7 +268,7 @@ def ship_command(
     _sign(session, acts)
 
 
-@click.command("record")
+@click.command("record", cls=AskingCommand)
 @click.argument("form", type=Number())
 @click.option(
     "-o",

@@ -23,10 +23,10 @@ from bailee.errors import Malformed, Unavailable
 from bailee.presentation import words
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
-from bailee_cli.people import everyone, observations
+from bailee_cli.people import everyone, interview, observations
 from bailee_cli.signing import lookups, submit
 from bailee_cli.signing.submit import Act
-from bailee_cli.terminal import prompts, show
+from bailee_cli.terminal import layout, prompts, show
 from bailee_cli.terminal.options import (
     Number,
     Written,
@@ -34,13 +34,14 @@ from bailee_cli.terminal.options import (
     anyway_option,
     moment,
     present,
+    scan,
 )
 
 
 @click.command("collect")
-@click.argument("sample", type=Number("sample"))
+@click.argument("sample", type=Number("sample"), required=False)
 @click.option("--form", "form", type=Number("form"), help="[default: the form you worked on last]")
-@click.option("--kind", type=click.Choice(get_args(form_acts.SampleKind)), required=True)
+@click.option("--kind", type=click.Choice(get_args(form_acts.SampleKind)))
 @click.option("--lot", type=Number("lot"), help="From the box.  [default: looked up by the label's number]")
 @click.option("--room", type=click.Choice(get_args(form_acts.Room)))
 @click.option("--point", help="Point on the sketch, like P3.")
@@ -57,11 +58,9 @@ from bailee_cli.terminal.options import (
 @click.option("--flow-after", type=Written("flow"), help="Flow read after the run, L/min.")
 @click.option("--started", help="Start of the run on the clocks of the site.  [default: the run ended now]")
 @click.option("--zone", type=Written("zone"), help="[default: the zone of the visit]")
-@click.option(
-    "--run", "run_s", type=Written("run"), default="0", help="How long the pump really ran, like 5:00 or 300."
-)
+@click.option("--run", "run_s", type=Written("run"), help="How long the pump really ran, like 5:00 or 300.")
 @click.option("--planned", "planned_s", type=Written("run"), help="How long it should have run.")
-@click.option("--covers/--no-covers", "covers_on", required=True, help="Are the covers back on?")
+@click.option("--covers/--no-covers", "covers_on", default=None, help="Are the covers back on?")
 @click.option("--sky", type=click.Choice(["clear", "cloudy", "overcast", "rain", "fog", "snow"]))
 @click.option("--wind", type=click.Choice(["calm", "light", "strong"]))
 @click.option("--snow-cover", is_flag=True)
@@ -82,17 +81,24 @@ from bailee_cli.terminal.options import (
 @anyway_option
 @act_options
 @click.pass_obj
-def collect_command(session: Session, /, sample: str, form: str | None, offline: bool, **said: Any) -> None:
-    """Record one cassette: opened, run, covered. The volume is computed from flow and time, never typed."""
+def collect_command(
+    session: Session, /, sample: str | None, form: str | None, offline: bool, **said: Any
+) -> None:
+    """Record one cassette: opened, run, covered. The volume is computed from flow and time, never typed.
+
+    At a terminal you are asked for what you leave out, and shown what will be signed.
+    """
+    asks = prompts.may_ask(session) and not _is_told(sample, said)
+    if not asks:
+        prompts.require(sample=sample, kind=said["kind"], covers_on=said["covers_on"])
+        said["run_s"] = said["run_s"] or 0  # a run that was not said is none, as ever
     form = cache.current_form(session, form)
-    lot = {"lot": said["lot"]} if said["lot"] else cache.lot_of(session, sample, offline=offline)
-    if lot is None:
-        raise Malformed(
-            f"No lot is known for {numbers.grouped(sample)}: give the lot from the box with --lot.",
-            code="no-lot",
-        )
     seen = cache.see(session, [form], offline=offline).get(form)
     visit = _so_far(session, form, seen)
+    if asks:
+        _say_visit(session, form, seen)
+    sample = sample or next(scan("sample", ends=False))
+    lot = _lot(session, sample, said["lot"], offline=offline)
     flow = lot.get("nominal_flow")
 
     def data() -> dict[str, Any]:
@@ -100,11 +106,17 @@ def collect_command(session: Session, /, sample: str, form: str | None, offline:
         zone = said["zone"] or cache.zone_of(session, form)
         return _collected(sample, lot["lot"], started, said) | observations.cassette(session, zone, said)
 
-    prompts.settle(
-        session,
-        lambda: slips.collected(data(), visit, Decimal(flow) if flow else None),
-        {name: partial(_again, said, name) for name in _READERS},
-    )
+    def settle() -> None:
+        prompts.settle(
+            session,
+            lambda: slips.collected(data(), visit, Decimal(flow) if flow else None),
+            {name: partial(_again, said, name) for name in _READERS},
+        )
+
+    if asks:
+        interview.cassette(session, said, sample, lambda: _facts(session, form, data()), settle)
+    else:
+        settle()
     kept = submit.perform(
         session,
         [Act(f"form/{form}", name_of(Collected), data(), {"place": said["place"], "note": said["note"]})],
@@ -116,6 +128,37 @@ def collect_command(session: Session, /, sample: str, form: str | None, offline:
         _say_volume(data())
         _say_what_rules_find(session, form, sample, online=kept[0].state == "registered")
     submit.report(session, kept)
+
+
+def _is_told(sample: str | None, said: Mapping[str, Any]) -> bool:
+    """Whether what no cassette can do without was typed: then nothing is asked, and it stands as typed."""
+    ran = said["kind"] == "blank" or (said["run_s"] is not None and said["flow_after"] is not None)
+    place = said["kind"] == "blank" or said["room"] or said["point"]
+    return bool(sample and said["kind"] and said["covers_on"] is not None and ran and place)
+
+
+def _lot(session: Session, sample: str, given: str | None, *, offline: bool) -> dict[str, Any]:
+    """The lot of a cassette: from the box, or by its label. Raises `Malformed` when nobody knows it."""
+    lot = {"lot": given} if given else cache.lot_of(session, sample, offline=offline)
+    if lot is None:
+        raise Malformed(
+            f"No lot is known for {numbers.grouped(sample)}: give the lot from the box with --lot.",
+            code="no-lot",
+        )
+    return lot
+
+
+def _say_visit(session: Session, form: str, seen: Mapping[str, Any] | None) -> None:
+    """Which visit it is for, before anything is asked."""
+    layout.say(interview.visit_line(session, form, seen), style="bold", err=True)
+
+
+def _facts(session: Session, form: str, data: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """What follows from the answers, for the screen before signing."""
+    zone = cache.zone_of(session, form)
+    told = [("started", show.when(data["started"], zone))]
+    volume = _volume(data)
+    return [*told, ("volume", f"{volume} L")] if volume is not None else told
 
 
 _READERS: Final[Mapping[str, Callable[[str], Any]]] = {
@@ -155,7 +198,7 @@ def _started(session: Session, form: str, said: dict[str, Any]) -> Moment:
     if said["started"]:
         return moment(session, said["started"], zone)
     now = moment(session, None, zone)
-    return Moment.of(now.epoch_seconds - said["run_s"], now.text()[-6:])
+    return Moment.of(now.epoch_seconds - (said["run_s"] or 0), now.text()[-6:])
 
 
 def _collected(sample: str, lot: str, started: Moment, said: dict[str, Any]) -> dict[str, Any]:
@@ -209,18 +252,23 @@ def _say_lot(session: Session, lot: dict[str, Any], day: date, *, offline: bool)
 
 
 def _say_volume(data: dict[str, Any]) -> None:
-    flows = [Decimal(data[name]) for name in ("flow_before", "flow_after") if name in data]
+    flow, volume = _mean(data), _volume(data)
     if data["kind"] == "blank":
         click.echo("Field blank: no air drawn.")
-    elif flows:
-        flow = measures.mean_flow(flows[0], flows[-1])
-        volume = measures.volume_liters(flow, Decimal(data["run_s"]))
-        click.echo(
-            f"Volume {measures.rounded(volume, 2)} L ({measures.rounded(flow, 2)} L/min for"
-            f" {data['run_s']} s)."
-        )
+    elif flow is not None:
+        click.echo(f"Volume {volume} L ({measures.rounded(flow, 2)} L/min for {data['run_s']} s).")
     else:
         click.echo("Volume unknown: no flow was read.")
+
+
+def _mean(data: Mapping[str, Any]) -> Decimal | None:
+    flows = [Decimal(data[name]) for name in ("flow_before", "flow_after") if name in data]
+    return measures.mean_flow(flows[0], flows[-1]) if flows else None
+
+
+def _volume(data: Mapping[str, Any]) -> Decimal | None:
+    flow = _mean(data)
+    return None if flow is None else measures.rounded(measures.volume_liters(flow, Decimal(data["run_s"])), 2)
 
 
 def _say_what_rules_find(session: Session, form: str, sample: str, *, online: bool) -> None:

@@ -20,6 +20,7 @@ from bailee_cli.device.outbox import Kept
 from bailee_cli.device.session import Session
 from bailee_cli.signing import submit
 from bailee_cli.terminal import show
+from bailee_cli.terminal.command_kinds import AskingCommand
 from bailee_cli.terminal.options import F, Whole, json_option
 
 if TYPE_CHECKING:
@@ -36,7 +37,7 @@ def asked_options(function: F) -> F:
     )(device(function))
 
 
-@click.command("join")
+@click.command("join", cls=AskingCommand)
 @click.option("--service", required=True, help="Address of the service, like https://custody.example.org.")
 @click.option("--org", required=True, help="Your organization's short name there.")
 @click.option("--origin", help="Name of the log, if you were told it: joining another one is refused.")
@@ -99,7 +100,7 @@ def key_command() -> None:
     """Make this device's key, show it, ask for its enrollment."""
 
 
-@key_command.command("new")
+@key_command.command("new", cls=AskingCommand)
 @click.option(
     "--passphrase", is_flag=True, help="Protect the key file with a passphrase (asked; or BAILEE_PASSPHRASE)."
 )
@@ -119,7 +120,7 @@ def new(session: Session, passphrase: bool) -> None:
     )
 
 
-@key_command.command("show")
+@key_command.command("show", cls=AskingCommand)
 @json_option
 @click.pass_obj
 def show_key(session: Session) -> None:
@@ -152,7 +153,7 @@ def show_key(session: Session) -> None:
             click.echo(f"{'':14}{line}")
 
 
-@key_command.command("request")
+@key_command.command("request", cls=AskingCommand)
 @asked_options
 @click.option("-o", "--output", type=click.Path(dir_okay=False, path_type=Path), help="Write to this file.")
 @click.pass_obj
@@ -215,7 +216,7 @@ def _is_enrolled(session: Session) -> bool:
     return True
 
 
-@click.command("send")
+@click.command("send", cls=AskingCommand)
 @click.option("--again", is_flag=True, help="Also send once more what was refused before.")
 @json_option
 @click.pass_obj
@@ -234,7 +235,7 @@ def send_command(session: Session, again: bool) -> None:
         raise click.exceptions.Exit(3)
 
 
-@click.command("outbox")
+@click.command("outbox", cls=AskingCommand)
 @click.option("--show", "shown", type=Whole(1), metavar="NO.", help="Everything this statement says.")
 @click.option(
     "--set-aside",

@@ -29,6 +29,7 @@ from bailee_cli.people.holder import ask_condition
 from bailee_cli.signing import duplicates, scans, submit
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import prompts, show
+from bailee_cli.terminal.command_kinds import AskingCommand
 from bailee_cli.terminal.options import (
     Number,
     Whole,
@@ -45,7 +46,7 @@ _SEAL_STATES = choices(form_acts.Dock, "seal_state")
 _PACKAGE = get_args(form_acts.Package)
 
 
-@click.command("receive")
+@click.command("receive", cls=AskingCommand)
 @click.argument("envelope", type=Number("envelope"), required=False)
 @click.argument("cassettes", nargs=-1)
 @click.option("--seal", "seal", help='Number read on the seal, or "none".  [default: asked]')
@@ -321,7 +322,7 @@ _REASONS: Final = choices(form_acts.Decision, "reasons")
 
 
 def _decision(name: str, act: str, says: str) -> click.Command:
-    @click.command(name, help=says)
+    @click.command(name, cls=AskingCommand, help=says)
     @click.argument("numbers", nargs=-1, required=True, type=Number())
     @click.option("--reason", "reasons", multiple=True, type=click.Choice(_REASONS))
     @click.option("--called", help="When the sampling firm was called.")
@@ -384,7 +385,7 @@ put_on_hold_command: Final = _decision(
 reject_command: Final = _decision("reject", REJECTED, f"Reject samples, with the reasons. {_WHICH}")
 
 
-@click.command("dispose")
+@click.command("dispose", cls=AskingCommand)
 @click.argument("numbers", nargs=-1, required=True, type=Number())
 @click.option("--how", required=True, type=click.Choice(choices(form_acts.Disposed, "how")))
 @click.option("--form", "form", type=Number("form"), help="All are on this form (needed with --offline).")

@@ -18,7 +18,8 @@ from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.signing import submit
 from bailee_cli.signing.submit import Act
-from bailee_cli.terminal.options import NamingCommand, Number, act_options
+from bailee_cli.terminal.command_kinds import AskingCommand, NamingCommand
+from bailee_cli.terminal.options import Number, act_options
 
 _STATEMENT: Final = re.compile(r"[A-Za-z0-9_-]{43}")
 """The id of a statement: it may begin like a number, and is longer than any."""
@@ -68,7 +69,7 @@ def erase_command(session: Session, what: str, fields: tuple[str, ...], yes: boo
     submit.act(session, *acts)
 
 
-@click.command("retain")
+@click.command("retain", cls=AskingCommand)
 @click.argument("form", type=Number("form"))
 @click.option(
     "--reason", required=True,

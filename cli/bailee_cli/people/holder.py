@@ -22,6 +22,7 @@ from bailee_cli.device.session import Session
 from bailee_cli.signing import duplicates, lookups, scans, submit
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import prompts
+from bailee_cli.terminal.command_kinds import AskingCommand
 from bailee_cli.terminal.options import (
     Number,
     Whole,
@@ -45,7 +46,7 @@ count_option = click.option(
 )
 
 
-@click.command("secure")
+@click.command("secure", cls=AskingCommand)
 @_NUMBERS
 @click.option(
     "--how",
@@ -93,7 +94,7 @@ def secure_command(
     submit.act(session, *acts, offline=offline)
 
 
-@click.command("give")
+@click.command("give", cls=AskingCommand)
 @_NUMBERS
 @click.option("--to", "to", required=True, help="Short name of the organization that takes them.")
 @click.option("--to-key", help="Name of the key of the person who takes them.")
@@ -145,7 +146,7 @@ def give_command(
         click.echo(f"Statement id: {each.digest}", err=session.json)
 
 
-@click.command("take")
+@click.command("take", cls=AskingCommand)
 @_NUMBERS
 @click.option(
     "--condition",

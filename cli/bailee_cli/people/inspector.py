@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from datetime import date
-from typing import Any
+from typing import Any, Final
 
 import click
 
@@ -16,15 +16,16 @@ from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.form import Opened, Voided
 from bailee.domain.acts.table import name_of
 from bailee.domain.facts import choices
-from bailee.domain.fields import EDITION
+from bailee.domain.fields import EDITION, PRIVATE_OF_A_VISIT
 from bailee.domain.moments import Moment
 from bailee.errors import BaileeError, Malformed, Refused
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
-from bailee_cli.people import observations
+from bailee_cli.people import interview, observations
 from bailee_cli.signing import duplicates, lookups, submit
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, prompts, show
+from bailee_cli.terminal.command_kinds import AskingCommand
 from bailee_cli.terminal.options import (
     Number,
     Written,
@@ -36,11 +37,11 @@ from bailee_cli.terminal.options import (
 )
 
 
-@click.command("open")
-@click.option("--lab", required=True, help="Short name of the laboratory.")
+@click.command("open", cls=AskingCommand)
+@click.option("--lab", help="Short name of the laboratory.  [required]")
 @click.option("--firm", help="Short name of the sampling firm.  [default: yours]")
 @click.option(
-    "--zone", type=Written("zone"), required=True, help="Time zone of the site, like America/New_York."
+    "--zone", type=Written("zone"), help="Time zone of the site, like America/New_York.  [required]"
 )
 @click.option(
     "--visit", type=Written("day"), help="Day of the visit, like 2026-11-25.  [default: today at the site]"
@@ -81,46 +82,45 @@ from bailee_cli.terminal.options import (
 @act_options
 @click.pass_obj
 def open_command(
-    session: Session, /, lab: str, firm: str | None, zone: str, visit: str | None, form: str | None,
-    quiet: bool, offline: bool, client: str | None, site: str | None, contact: str | None,
-    question: str | None, note: str | None, method: str | None, project: str | None, analysis: str | None,
-    turnaround: str | None, ventilation: str | None, windows_closed_h: str | None,
-    purifiers_off_h: str | None, cleaned_h_ago: str | None, works_h_ago: str | None, **more: Any,
+    session: Session, /, lab: str | None, firm: str | None, zone: str | None, form: str | None, quiet: bool,
+    offline: bool, **said: Any,
 ) -> None:  # fmt: skip
-    """Open the form of a visit. Later `bailee collect` uses it until you open or name another."""
+    """Open the form of a visit. Later `bailee collect` uses it until you open or name another.
+
+    At a terminal you are asked for what you leave out, and shown what will be signed.
+    """
+    asks = prompts.may_ask(session) and not (lab and zone)
+    if not asks:
+        prompts.require(lab=lab, zone=zone)
     if not quiet and not session.json:
         click.echo(layout.told(cautions.in_words()))
     if firm:
         lookups.require(session, firm, offline=offline)
+    lab = lab or interview.laboratory(session)
+    zone = zone or interview.zone(session)
     number = form or numbers.issue("form", secrets.choice)
-    hours = {
-        "windows_closed_h": windows_closed_h,
-        "purifiers_off_h": purifiers_off_h,
-        "cleaned_h_ago": cleaned_h_ago,
-        "works_h_ago": works_h_ago,
-    }
-    prepared = ventilation is not None or any(value is not None for value in hours.values())
     today = Moment.shown_in(session.now, zone).local_date
-    data = present(
-        {
-            "edition": EDITION,
-            "parties": {"firm": firm or session.profile.org, "lab": lab},
-            "visit": visit or today.isoformat(),
-            "zone": zone,
-            "method": method,
-            "project": project,
-            "analysis": analysis,
-            "turnaround": turnaround,
-            "preparation": hours | present({"ventilation": ventilation}) if prepared else None,
-        }
-    ) | observations.opening(session, zone, question, more)
-    _settle(session, data, today, offline=offline)
-    private = {"client": client, "site": site, "contact": contact, "question": question, "note": note}
-    said = Act(f"form/{number}", name_of(Opened), data, private, fresh=form is None)
-    kept = submit.perform(session, [said], offline=offline)
+    said["visit"] = said["visit"] or today.isoformat()
+    parties = {"firm": firm or session.profile.org, "lab": lab}
+
+    def data() -> dict[str, Any]:
+        return _opened(session, parties, zone, said)
+
+    def settle() -> None:
+        _settle(session, data, parties, said, today, offline=offline)
+
+    if asks:
+        interview.visit(session, said, parties, zone, settle)
+    else:
+        settle()
+    act = Act(
+        f"form/{number}", name_of(Opened), data(), {name: said[name] for name in PRIVATE_OF_A_VISIT},
+        fresh=form is None,
+    )  # fmt: skip
+    kept = submit.perform(session, [act], offline=offline)
     number = kept[0].chain.removeprefix("form/")
     session.outbox.remember("form", number)
-    cache.remember_visit(session, number, zone, data["visit"])
+    cache.remember_visit(session, number, zone, said["visit"])
     if not offline:
         try:
             cache.remember_lots(session)
@@ -130,13 +130,38 @@ def open_command(
     submit.report(session, kept)
 
 
-def _settle(session: Session, data: dict[str, Any], today: date, *, offline: bool) -> None:
-    """Ask back what is surely a slip; what is typed again stands in `data`."""
+_HOURS: Final = ("windows_closed_h", "purifiers_off_h", "cleaned_h_ago", "works_h_ago")
+
+
+def _opened(
+    session: Session, parties: Mapping[str, str], zone: str, said: Mapping[str, Any]
+) -> dict[str, Any]:
+    """The facts of the statement."""
+    hours = {name: said[name] for name in _HOURS}
+    ventilation = said["ventilation"]
+    prepared = ventilation is not None or any(value is not None for value in hours.values())
+    return present(
+        {
+            "edition": EDITION,
+            "parties": dict(parties),
+            "visit": said["visit"],
+            "zone": zone,
+            **{name: said[name] for name in ("method", "project", "analysis", "turnaround")},
+            "preparation": hours | present({"ventilation": ventilation}) if prepared else None,
+        }
+    ) | observations.opening(session, zone, said["question"], said)
+
+
+def _settle(
+    session: Session, data: Callable[[], dict[str, Any]], parties: dict[str, str], said: dict[str, Any],
+    today: date, *, offline: bool,
+) -> None:  # fmt: skip
+    """Ask back what is surely a slip, and take what is typed again."""
     known: dict[str, Slip | None] = {}
 
     def found() -> Iterator[Slip]:
-        yield from slips.opened(data, today)
-        lab = data["parties"]["lab"]
+        yield from slips.opened(data(), today)
+        lab = parties["lab"]
         if lab not in known:
             known[lab] = _unknown(session, lab, offline=offline)
         if slip := known[lab]:
@@ -146,8 +171,8 @@ def _settle(session: Session, data: dict[str, Any], today: date, *, offline: boo
         session,
         found,
         {
-            "lab": lambda text: data["parties"].update(lab=text),
-            "visit": lambda text: data.update(visit=written.day(text)),
+            "lab": lambda text: parties.update(lab=text),
+            "visit": lambda text: said.update(visit=written.day(text)),
         },
     )
 
@@ -163,7 +188,7 @@ def _unknown(session: Session, lab: str, *, offline: bool) -> Slip | None:
     return None
 
 
-@click.command("void")
+@click.command("void", cls=AskingCommand)
 @click.argument("sample", type=Number("sample"))
 @click.option("--reason", required=True, type=click.Choice(choices(form_acts.Voided, "reason")))
 @click.option("--form", "form", type=Number("form"), help="[default: looked up by the number]")

@@ -27,10 +27,11 @@ from bailee_cli.people.holder import count_option, counts_by_hand
 from bailee_cli.signing import lookups, submit
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import show
+from bailee_cli.terminal.command_kinds import AskingCommand
 from bailee_cli.terminal.options import Number, act_options, moment, present, time_options
 
 
-@click.command("forward")
+@click.command("forward", cls=AskingCommand)
 @click.argument("samples", nargs=-1, required=True, type=Number("sample"))
 @click.option("--to", "to", required=True, help="Short name of the second laboratory.")
 @click.option("--purpose", required=True, type=click.Choice(get_args(form_acts.Purpose)))
@@ -97,7 +98,7 @@ def forward_command(
     submit.report(session, kept)
 
 
-@click.command("copy")
+@click.command("copy", cls=AskingCommand)
 @click.argument("form", type=Number("form"))
 @click.option("--of", "of", required=True, type=click.Choice(choices(form_acts.Copied, "of")))
 @click.option("--version", "version", required=True, type=click.IntRange(1, 9_999))

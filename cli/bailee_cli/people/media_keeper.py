@@ -32,6 +32,7 @@ from bailee_cli.people import everyone
 from bailee_cli.signing import submit
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, show
+from bailee_cli.terminal.command_kinds import AskingCommand
 from bailee_cli.terminal.options import (
     Number,
     Whole,
@@ -62,7 +63,7 @@ def lot_command() -> None:
     """Receive, issue, recall, release, count, correct and show lots of cassettes."""
 
 
-@lot_command.command("receive")
+@lot_command.command("receive", cls=AskingCommand)
 @click.option("--maker-lot", required=True, help="Lot number the maker printed.")
 @click.option("--cassette", required=True, type=click.Choice(["slit", "circular"]))
 @click.option("--expiry", help="As printed: 2027-03-31, or 2027-03 for the end of that month.")
@@ -120,7 +121,7 @@ def receive(
     submit.report(session, kept)
 
 
-@lot_command.command("issue")
+@lot_command.command("issue", cls=AskingCommand)
 @_LOT
 @click.option("--count", required=True, type=Whole(1, 10_000), help="How many sample numbers.")
 @click.option("--to", "to", help="Name of the key of the person who gets them.")
@@ -171,7 +172,7 @@ def _issue(
     return kept
 
 
-@lot_command.command("recall")
+@lot_command.command("recall", cls=AskingCommand)
 @_LOT
 @click.option(
     "--reason",
@@ -186,7 +187,7 @@ def recall(session: Session, lot: str, reason: str, note: str | None, offline: b
     _say(session, lot, name_of(Recalled), {"reason": reason}, note, offline)
 
 
-@lot_command.command("release")
+@lot_command.command("release", cls=AskingCommand)
 @_LOT
 @click.option(
     "--reason",
@@ -201,7 +202,7 @@ def release(session: Session, lot: str, reason: str, note: str | None, offline: 
     _say(session, lot, name_of(Released), {"reason": reason}, note, offline)
 
 
-@lot_command.command("count")
+@lot_command.command("count", cls=AskingCommand)
 @_LOT
 @click.option("--remaining", required=True, type=Whole(0), help="Cassettes left on the shelf.")
 @click.option("--voided", default=0, show_default=True, type=Whole(0), help="Thrown away unused.")
@@ -220,7 +221,7 @@ def count_lot(
     _say(session, lot, name_of(Counted), data, None, offline)
 
 
-@lot_command.command("expiry")
+@lot_command.command("expiry", cls=AskingCommand)
 @_LOT
 @click.argument("new")
 @click.option(
@@ -242,7 +243,7 @@ def expiry_of_lot(session: Session, lot: str, new: str, reason: str, note: str |
     _say(session, lot, name_of(ExpiryCorrected), {"old": old, "new": new, "reason": reason}, note, offline)
 
 
-@lot_command.command("show")
+@lot_command.command("show", cls=AskingCommand)
 @click.argument("lot", type=Number("lot"), required=False)
 @json_option
 @click.pass_obj
@@ -276,7 +277,7 @@ def show_lot(session: Session, lot: str | None) -> None:
         show.table("Lots", [each.lower() for each in columns], rows)
 
 
-@lot_command.command("uses")
+@lot_command.command("uses", cls=AskingCommand)
 @_LOT
 @json_option
 @click.pass_obj
@@ -315,7 +316,7 @@ def label_command() -> None:
 _FILE = click.Path(dir_okay=False, path_type=Path)
 
 
-@label_command.command("sheet")
+@label_command.command("sheet", cls=AskingCommand)
 @click.argument("lot", type=Number("lot"), required=False)
 @click.option("--pdf", required=True, type=_FILE, help="Write to this file.")
 @click.option("--layout", type=click.Choice(["letter-30", "a4-24"]), default="letter-30", show_default=True)
@@ -355,7 +356,7 @@ _DPI = click.option(
 )
 
 
-@label_command.command("sample")
+@label_command.command("sample", cls=AskingCommand)
 @click.argument("sample", type=Number("sample"))
 @click.option("--png", type=_FILE)
 @click.option("--svg", type=_FILE)
@@ -366,7 +367,7 @@ def sample_label(session: Session, sample: str, png: Path | None, svg: Path | No
     _save_any(session, f"/samples/{sample}/label", {"png": png, "svg": svg}, dpi)
 
 
-@label_command.command("envelope")
+@label_command.command("envelope", cls=AskingCommand)
 @click.argument("envelope", type=Number("envelope"))
 @click.option("--pdf", type=_FILE)
 @click.option("--png", type=_FILE)

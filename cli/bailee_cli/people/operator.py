@@ -20,8 +20,8 @@ import click
 from bailee.errors import BaileeError, Malformed, Unavailable
 from bailee_cli.device.profile import replace_file
 from bailee_cli.terminal import progress
+from bailee_cli.terminal.command_kinds import NamingCommand
 from bailee_cli.terminal.layout import counted
-from bailee_cli.terminal.options import NamingCommand
 
 if TYPE_CHECKING:
     from bailee.config import Settings

@@ -1,10 +1,4 @@
-"""Options and kinds of arguments that many verbs share.
-
-Commands that take the name of a key or a statement, which one time in sixty-four begins with a hyphen.
-
-Such a name is no option. It is recognized by its shape (43 characters of base64url, RFC 7638 and 6920) and
-kept out of click's sight until the options have been read.
-"""
+"""Options and kinds of arguments that many verbs share, and how what is typed for them is read."""
 
 from __future__ import annotations
 
@@ -21,26 +15,6 @@ from bailee_cli.device.session import Session
 if TYPE_CHECKING:
     from bailee.domain.moments import Moment
     from bailee.domain.numbers import Kind
-
-
-_NAME: Final = re.compile(r"-[A-Za-z0-9_-]{42}", re.ASCII)
-_VEIL: Final = "\u2060"
-
-
-class NamingCommand(click.Command):
-    """A command whose arguments may begin with a hyphen when they are names of keys or statements."""
-
-    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
-        """Read options and arguments, names of keys and statements whole."""
-        rest = super().parse_args(ctx, [_VEIL + each if _NAME.fullmatch(each) else each for each in args])
-        ctx.params = {name: _unveiled(value) for name, value in ctx.params.items()}
-        return rest
-
-
-def _unveiled(value: Any) -> Any:
-    if isinstance(value, str):
-        return value.removeprefix(_VEIL)
-    return tuple(map(_unveiled, value)) if isinstance(value, tuple) else value
 
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -70,6 +44,28 @@ class Number(click.ParamType[Any]):
             raise BadNumber(
                 f"{error.sentence} Typed with its spaces a number goes in quotes.", **error.facts
             ) from error
+
+
+def until_read(read: Callable[[str], Any], text: str, *, asks: bool) -> Any:
+    """What a text means; where somebody can be asked, what they type instead of one that means nothing.
+
+    Of several that may be meant, such as time zones, they choose by number. Raises what `read` raises.
+    """
+    while True:
+        try:
+            return read(text)
+        except BaileeError as error:
+            if not (asks and at_a_terminal()):
+                raise
+            from bailee_cli.terminal import layout
+
+            layout.warn(error.sentence)
+            may = [str(each) for each in error.facts.get("candidates", ())]
+            for number, each in enumerate(may, 1):
+                click.echo(f"  {number}  {each}", err=True)
+            text = str(click.prompt("Which, or type it again" if may else "Type it again", err=True)).strip()
+            if text.isdecimal() and 1 <= int(text) <= len(may):
+                text = may[int(text) - 1]
 
 
 class Whole(click.ParamType[Any]):
@@ -111,7 +107,10 @@ class Written(click.ParamType[Any]):
         """What a statement takes. Raises `Malformed`."""
         from bailee.asking import written
 
-        return getattr(written, self.name)(value) if isinstance(value, str) else value
+        if not isinstance(value, str):
+            return value
+        asks = ctx is not None and not (isinstance(ctx.obj, Session) and ctx.obj.json)
+        return until_read(getattr(written, self.name), value, asks=asks)
 
 
 def json_option(function: F) -> F:
@@ -204,14 +203,18 @@ def moment(session: Session, text: str | None, zone: str | None) -> Moment:
         return now
     from bailee.asking import written
 
-    said = text.strip()
-    if re.search(r"[0-9]([Zz]| ?[+-][0-9]{2}:[0-9]{2})$", said):
-        return Moment.parse(_with_offset(said))
-    said = written.local(said, now.local_date)
-    if zone:
-        return Moment.in_zone(said, zone)
-    local = datetime.fromisoformat(said).astimezone()
-    return Moment(local, (local.utcoffset() or timedelta()) // timedelta(minutes=1))
+    def read(typed: str) -> Moment:
+        said = typed.strip()
+        if re.search(r"[0-9]([Zz]| ?[+-][0-9]{2}:[0-9]{2})$", said):
+            return Moment.parse(_with_offset(said))
+        said = written.local(said, now.local_date)
+        if zone:
+            return Moment.in_zone(said, zone)
+        local = datetime.fromisoformat(said).astimezone()
+        return Moment(local, (local.utcoffset() or timedelta()) // timedelta(minutes=1))
+
+    found: Moment = until_read(read, text, asks=not session.json)
+    return found
 
 
 def _with_offset(text: str) -> str:
@@ -228,8 +231,10 @@ def at_a_terminal() -> bool:
     return sys.stdin.isatty()
 
 
-def scan(kind: Kind, already: tuple[str, ...] = (), *, repeats: bool = False) -> Iterator[str]:
-    """Numbers from a scanner that types and presses Enter, until an empty line.
+def scan(
+    kind: Kind, already: tuple[str, ...] = (), *, repeats: bool = False, ends: bool = True
+) -> Iterator[str]:
+    """Numbers from a scanner that types and presses Enter, until an empty line; `ends` says so.
 
     A bad scan is said and costs nothing.
 
@@ -238,13 +243,16 @@ def scan(kind: Kind, already: tuple[str, ...] = (), *, repeats: bool = False) ->
     from bailee.domain import numbers
 
     found = set(already)
-    if at_a_terminal() and kind == "sample":
+    if at_a_terminal() and kind == "sample" and ends:
         click.echo("Scan one cassette after the other; an empty line ends.", err=True)
     while True:
         click.echo("scan: " if kind == "sample" else f"scan the {kind}: ", nl=False, err=True)
-        line = sys.stdin.readline().strip()
+        typed = sys.stdin.readline()
+        line = typed.strip()
         if not line:
-            return
+            if ends or not typed:
+                return
+            continue
         try:
             number = numbers.read(line, kind)
         except BaileeError as error:

@@ -7,7 +7,7 @@ import pytest
 from click.testing import CliRunner
 
 from bailee_cli.main import VERBS, bailee
-from bailee_cli.terminal.options import NamingCommand
+from bailee_cli.terminal.command_kinds import NamingCommand
 
 HYPHENED = "-hv" + "A" * 40
 

@@ -1,0 +1,149 @@
+"""The inspector is asked: a visit, a cassette, one question at a time, and one screen before it is signed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from datetime import date
+from typing import Any
+
+import click
+
+from bailee.asking import steps, written
+from bailee.asking.steps import Ask
+from bailee.domain import numbers
+from bailee.domain.acts.form import Collected, Opened
+from bailee.domain.acts.table import name_of
+from bailee.domain.moments import Moment
+from bailee.rules.wording import day
+from bailee.signing import disclosures, signed_statement
+from bailee_cli.device import cache
+from bailee_cli.device.session import Session
+from bailee_cli.signing import submit
+from bailee_cli.terminal import prompts
+from bailee_cli.terminal.options import until_read
+
+_LAST = 200
+"""So many statements back an answer is still the last one."""
+
+
+def cassette(
+    session: Session, said: dict[str, Any], sample: str, facts: Callable[[], list[tuple[str, str]]],
+    settle: Callable[[], None],
+) -> None:  # fmt: skip
+    """Ask for what is missing of a cassette, ask slips back, show what will be signed. `said` is filled."""
+    answers = {name: value for name, value in said.items() if value not in (None, ())}
+    answers.pop("near", None) if not said["near"] else answers.update(near=list(said["near"]))
+    if said["covers_on"] is not None:
+        answers["covers_on"] = "yes" if said["covers_on"] else "no"
+    if where := steps.where_of(said["kind"], said["room"], said["point"]):
+        answers["where"] = where
+    last = _last(session, name_of(Collected))
+
+    def told() -> None:
+        said.update({name: value for name, value in answers.items() if name in said})
+        said.update({"room": None} | steps.placed(answers["where"]))
+        said["covers_on"] = answers["covers_on"] == "yes"
+        said["near"] = tuple(answers.get("near", ()))
+        said["run_s"] = answers.get("run_s", 0)
+
+    def settled() -> None:
+        prompts.fill(steps.cassette, answers, last)
+        told()
+        settle()
+        answers.update({name: said[name] for name in answers if name in said and name not in _OWN})
+
+    settled()
+
+    def rows() -> list[tuple[Ask | None, str, str]]:
+        lines: list[tuple[Ask | None, str, str]] = [
+            (ask, ask.label, ask.shown(answers[ask.member])) for ask in steps.cassette(answers)
+        ]
+        return [*lines, *((None, label, text) for label, text in facts())]
+
+    prompts.review([f"Sample {numbers.grouped(sample)}"], rows, "collected", answers, settled)
+
+
+_OWN = ("covers_on", "near")
+"""Answers whose words are not the values of the act."""
+
+
+def laboratory(session: Session) -> str:
+    """Which laboratory counts: one named before, or as typed."""
+    known = _named_before(session, lambda data: str(data["parties"]["lab"]))
+    return pick("Laboratory (short name)", "laboratory", known, str)
+
+
+def zone(session: Session) -> str:
+    """On whose clocks: a zone named before, or as typed."""
+    known = _named_before(session, lambda data: str(data["zone"]))
+    return pick(
+        "Time zone of the site, like America/New_York",
+        "zone",
+        known,
+        lambda text: str(until_read(written.zone, text, asks=True)),
+    )
+
+
+def visit(
+    session: Session, said: dict[str, Any], parties: Mapping[str, str], zone: str, settle: Callable[[], None]
+) -> None:
+    """Ask for what is missing of a visit, ask slips back, show what will be signed. `said` is filled."""
+    answers = {ask.member: said[ask.member] for ask in steps.VISIT if said[ask.member] is not None}
+
+    def settled() -> None:
+        prompts.fill(lambda _: steps.VISIT, answers, {})
+        said.update(answers)
+        settle()
+
+    settled()
+    there, here = Moment.shown_in(session.now, zone).local, session.now.astimezone()
+    clocks = f"{there:%H:%M} there now ({zone})"
+    if here.utcoffset() != there.utcoffset():
+        clocks += f"; this device shows {here:%H:%M}"
+
+    def rows() -> list[tuple[Ask | None, str, str]]:
+        told: list[tuple[Ask | None, str, str]] = [
+            (ask, ask.label, ask.shown(answers[ask.member])) for ask in steps.VISIT
+        ]
+        return [*told, (None, "laboratory", parties["lab"]), (None, "clock", clocks)]
+
+    title = f"Visit of {day(date.fromisoformat(said['visit']))} by {parties['firm']}"
+    prompts.review([title], rows, "the visit begins", answers, settled)
+
+
+def visit_line(session: Session, form: str, seen: Mapping[str, Any] | None) -> str:
+    """`Visit of Tue 1 Dec 2026, 12 Invented Lane (form F7K3 M9Q2 XF4P)`, as far as it is known."""
+    known = cache.visit_of(session, form)
+    site = (seen or {}).get("private", {}).get("site") or _site(session, form)
+    of = f"Visit of {day(date.fromisoformat(known))}" if known else "Visit"
+    return f"{of}{f', {site}' if site else ''} (form {numbers.grouped(form)})"
+
+
+def _site(session: Session, form: str) -> str | None:
+    """The address that this device said itself."""
+    for kept in session.outbox.of_chains([f"form/{form}"]):
+        if kept.act == name_of(Opened):
+            claims = signed_statement.read(kept.text).claims
+            return disclosures.reveal(kept.disclosures, claims.private, claims.data).get("site")
+    return None
+
+
+def _last(session: Session, act: str) -> Mapping[str, Any]:
+    """The newest of these statements that this device signed."""
+    newest = (submit.data_of(each) for each in session.outbox.newest(_LAST) if each.act == act)
+    return next((each for each in newest if each.get("kind") != "blank"), {})
+
+
+def _named_before(session: Session, read: Callable[[Mapping[str, Any]], str]) -> list[str]:
+    """What this device's visits named, the newest first, each once."""
+    newest = [each for each in session.outbox.newest(_LAST) if each.act == name_of(Opened)]
+    return list(dict.fromkeys(read(submit.data_of(each)) for each in newest))
+
+
+def pick(question: str, label: str, known: Sequence[str], read: Callable[[str], str]) -> str:
+    """One of the names used before, by its number, or another one as typed. None has a default."""
+    for number, each in enumerate(known, 1):
+        click.echo(f"  {number}  {each}", err=True)
+    ask = Ask(label, f"{question} (a number, or another one)" if known else question, label)
+    text = str(prompts.one(ask))
+    return known[int(text) - 1] if text.isdecimal() and 1 <= int(text) <= len(known) else read(text)

@@ -1,0 +1,113 @@
+"""Kinds of commands: what every verb does before it runs.
+
+Commands that ask at a terminal for what they cannot do without.
+
+Commands that take the name of a key or a statement, which one time in sixty-four begins with a hyphen.
+
+Such a name is no option. It is recognized by its shape (43 characters of base64url, RFC 7638 and 6920) and
+kept out of click's sight until the options have been read.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from typing import Any, Final
+
+import click
+
+from bailee.errors import BaileeError
+from bailee_cli.device.session import Session
+from bailee_cli.terminal import layout
+from bailee_cli.terminal.options import at_a_terminal
+from bailee_cli.terminal.prompts import one
+
+_NAME: Final = re.compile(r"-[A-Za-z0-9_-]{42}", re.ASCII)
+_VEIL: Final = "\u2060"
+
+
+class AskingCommand(click.Command):
+    """A command that at a terminal asks for what it cannot do without, one question at a time.
+
+    Elsewhere what is missing is said, as ever, and nothing is asked.
+    """
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Read options and arguments; what is asked for is read as if it had been typed."""
+        if not ctx.resilient_parsing and at_a_terminal() and not _is_json(ctx, args):
+            args = [*args, *self._asked(ctx, args)]
+        return super().parse_args(ctx, args)
+
+    def _asked(self, ctx: click.Context, args: list[str]) -> list[str]:
+        try:
+            given, _, order = self.make_parser(ctx).parse_args(list(args))
+        except click.UsageError:
+            return []  # what is typed wrongly is said first
+        if any(isinstance(each, click.Option) and each.is_eager for each in order):
+            return []  # --help, and its like
+        options, operands = [], []
+        for param in self.params:
+            if not param.required or not _is_missing(given.get(str(param.name))):
+                continue
+            answer = asked_for(param, ctx)
+            if not isinstance(param, click.Option):
+                operands += answer.split() if param.nargs == -1 else [answer]
+            elif param.is_flag:
+                options.append(param.opts[0] if answer == "yes" else param.secondary_opts[0])
+            else:
+                options.append(f"{param.opts[0]}={answer}")
+        return [*options, *(["--", *operands] if operands else [])]
+
+
+def _is_missing(value: object) -> bool:
+    """Whether the parser found nothing: it has a mark of its own for that."""
+    return not isinstance(value, str | int | bool | list | tuple) or value == ()
+
+
+def _is_json(ctx: click.Context, args: Sequence[str]) -> bool:
+    return "--json" in args or (isinstance(ctx.obj, Session) and ctx.obj.json)
+
+
+def asked_for(param: click.Parameter, ctx: click.Context) -> str:
+    """What somebody answers who is asked for an option or an argument; words are chosen by number."""
+    from bailee.asking.steps import Ask
+    from bailee.presentation import words
+
+    told = (getattr(param, "help", None) or "").partition("  [")[0].split(". ")[0].rstrip(".?")
+    name = param.opts[0].lstrip("-").replace("-", " ") if isinstance(param, click.Option) else str(param.name)
+    label = " ".join(name.replace("_", " ").split())
+    choices: tuple[tuple[str, str, str], ...] = ()
+    if isinstance(param.type, click.Choice):
+        codes = [str(each) for each in param.type.choices]
+        choices = tuple((str(n), code, words.plain(code)) for n, code in enumerate(codes, 1))
+    elif isinstance(param, click.Option) and param.is_flag:
+        choices = (("y", "yes", "yes"), ("n", "no", "no"))
+    ask = Ask(str(param.name), told or label.capitalize(), label, choices)
+    while True:
+        answer = str(one(ask))
+        try:
+            for part in answer.split() if param.nargs == -1 else [answer]:
+                if not choices:
+                    param.type.convert(part, param, ctx)
+        except BaileeError as error:
+            layout.warn(error.sentence)
+        except click.BadParameter as error:
+            layout.warn(error.message)
+        else:
+            return answer
+
+
+class NamingCommand(AskingCommand):
+    """A command whose arguments may begin with a hyphen when they are names of keys or statements."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Read options and arguments, names of keys and statements whole."""
+        rest = super().parse_args(ctx, [_VEIL + each if _NAME.fullmatch(each) else each for each in args])
+        ctx.params = {name: _unveiled(value) for name, value in ctx.params.items()}
+        return rest
+
+
+def _unveiled(value: Any) -> Any:
+    if isinstance(value, str):
+        return value.removeprefix(_VEIL)
+    return tuple(map(_unveiled, value)) if isinstance(value, tuple) else value

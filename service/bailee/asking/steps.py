@@ -1,0 +1,192 @@
+"""Which questions a step needs, in which order, and what may be offered again: data for whoever asks.
+
+One question, one answer. What can be known is not asked: a lot by its label, a form by the visit, a start by
+the run. An answer of the last cassette may be offered again only where it describes equipment that does not
+change from room to room (`keeps`); what was seen or counted is asked each time and has no default (RC-12 and
+ISO/IEC 17025:2017 7.4.3 by analogy: a condition is recorded as found).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Final, get_args
+
+from bailee.asking import written
+from bailee.domain import measures
+from bailee.domain.acts import form as form_acts
+from bailee.domain.facts import choices
+from bailee.errors import Malformed
+from bailee.frozen import frozen
+from bailee.presentation import words
+
+MINUTES_TO: Final = 30
+"""A bare number up to here answers in minutes; no run of a spore trap is so many seconds."""
+
+_OUTDOORS, _BLANK, _OTHER = "outdoors", "blank", "other"
+
+
+@frozen
+class Ask:
+    """One question about a member of an act.
+
+    `choices` are key, code and words of what may be said; without them it is free text, read by `reader` (a
+    name in `written`, or none). `several`: several choices, with commas. `optional`: Enter says nothing.
+    """
+
+    member: str
+    question: str
+    label: str
+    choices: tuple[tuple[str, str, str], ...] = ()
+    reader: str = ""
+    several: bool = False
+    optional: bool = False
+    keeps: bool = False
+
+    def read(self, text: str) -> Any:
+        """What an answer means. Raises `Malformed` with what may be said."""
+        said = text.strip()
+        if not said:
+            if self.optional:
+                return None
+            raise Malformed(f"{self.label}: this has no default. Say what it is.", code="no-answer")
+        if self.choices:
+            chosen = [self._choice(each) for each in (said.split(",") if self.several else [said])]
+            return chosen if self.several else chosen[0]
+        if self.reader == "run":
+            return written.run(said, bare_minutes_to=MINUTES_TO)
+        return getattr(written, self.reader)(said) if self.reader else said
+
+    def shown(self, value: Any) -> str:
+        """An answer in words."""
+        if value is None:
+            return words.NOT_RECORDED
+        told = {code: says for _, code, says in self.choices}
+        if self.choices:
+            return ", ".join(told.get(each, str(each)) for each in (value if self.several else [value]))
+        if self.reader == "run":
+            return f"{int(value) // 60}:{int(value) % 60:02d} ({value} s)"
+        if self.reader == "length":
+            return measures.length_text(measures.parse_length(f"{value} m"))
+        return f"{value} L/min" if self.reader == "flow" else str(value)
+
+    def _choice(self, said: str) -> str:
+        word = " ".join(said.strip().lower().replace("_", " ").split())
+        for key, code, says in self.choices:
+            if word in (key.lower(), code.replace("_", " "), says.lower()):
+                return code
+        listed = ", ".join(f"{key} {says}" for key, _, says in self.choices)
+        raise Malformed(f"{said.strip()!r} is none of: {listed}.", code="no-such-choice")
+
+
+def _numbered(codes: tuple[str, ...]) -> tuple[tuple[str, str, str], ...]:
+    return tuple((str(n), code, words.plain(code)) for n, code in enumerate(codes, 1))
+
+
+_ROOMS: Final = tuple(each for each in get_args(form_acts.Room) if each not in (_OUTDOORS, _OTHER))
+_YES_NO: Final = (("y", "yes", "yes"), ("n", "no", "no"))
+
+WHERE: Final = Ask(
+    "where",
+    "Where was it",
+    "where",
+    (
+        *_numbered(_ROOMS),
+        ("x", _OTHER, "another room"),
+        ("o", _OUTDOORS, "outdoors"),
+        ("b", _BLANK, "field blank, no air"),
+    ),
+)
+"""Room and kind are one question: who says outdoors has said that it is the outdoor control."""
+
+_POINT: Final = Ask("point", "Point on the sketch, like P3", "point")
+_AREA: Final = Ask(
+    "area",
+    "Area",
+    "area",
+    (
+        ("1", "complaint", "complaint"),
+        ("2", "non_complaint", "non-complaint"),
+        ("3", "reference", "reference"),
+    ),
+)
+_SERIAL: Final = Ask(
+    "serial", "Serial number molded on the cassette (Enter: there is none)", "serial", optional=True
+)
+_PUMP: Final = Ask("pump", "Pump number", "pump", keeps=True)
+_METER: Final = Ask("meter", "Flow meter number", "flow meter", keeps=True)
+_HEIGHT: Final = Ask("height_m", "Inlet above the floor, like 4 ft", "inlet", reader="length", keeps=True)
+_BEFORE: Final = Ask("flow_before", "Flow before the run, L/min", "flow before", reader="flow", keeps=True)
+_RUN: Final = Ask("run_s", "How long it ran: minutes like 5 or 5:00, or 300 s", "run", reader="run")
+_AFTER: Final = Ask("flow_after", "Flow after the run, L/min", "flow after", reader="flow")
+_COVERS: Final = Ask("covers_on", "Are the covers back on? y or n", "covers on", _YES_NO)
+_DISTANCE: Final = Ask("distance_m", "Distance from the building, like 12 ft", "distance", reader="length")
+_SKY: Final = Ask("sky", "Sky", "sky", _numbered(choices(form_acts.Weather, "sky")))
+_WIND: Final = Ask("wind", "Wind", "wind", _numbered(choices(form_acts.Weather, "wind")))
+_NEAR: Final = Ask(
+    "near",
+    "Near the inlet (several with commas)",
+    "near",
+    (
+        *_numbered(tuple(each for each in get_args(form_acts.Nearby) if each != "none")),
+        ("0", "none", "nothing of these"),
+    ),
+    several=True,
+)
+
+
+def cassette(said: Mapping[str, Any]) -> tuple[Ask, ...]:
+    """What is asked about one cassette once its number is known. `where` decides about the rest."""
+    where = said.get("where")
+    if where is None:
+        return (WHERE,)
+    if where == _BLANK:
+        return (WHERE, _SERIAL, _COVERS)
+    place = (_POINT,) if where == _OTHER else ()
+    rest = (_DISTANCE, _NEAR, _SKY, _WIND) if where == _OUTDOORS else (_AREA,)
+    return (WHERE, *place, *rest, _SERIAL, _PUMP, _METER, _HEIGHT, _BEFORE, _RUN, _AFTER, _COVERS)
+
+
+def where_of(kind: str | None, room: str | None, point: str | None) -> str | None:
+    """What was said of the place already, as an answer to `WHERE`; None when it has to be asked."""
+    if kind == "blank":
+        return _BLANK
+    if kind == "outdoor":
+        return _OUTDOORS
+    return room or (_OTHER if kind and point else None) if kind else None
+
+
+def placed(where: str) -> dict[str, str]:
+    """Kind and room of an answer to `WHERE`."""
+    if where == _BLANK:
+        return {"kind": "blank"}
+    return {"kind": "outdoor" if where == _OUTDOORS else "indoor", "room": where}
+
+
+_HOURS: Final = "hours before the first sample"
+VISIT: Final = (
+    Ask("site", "Address of the site (kept out of the log)", "site", optional=True),
+    Ask("client", "Who asked for it (kept out of the log)", "client", optional=True),
+    Ask("question", "What should the samples answer (kept out of the log)", "question", optional=True),
+    Ask(
+        "ventilation",
+        "Ventilation as found",
+        "ventilation",
+        _numbered(choices(form_acts.Preparation, "ventilation")),
+    ),
+    Ask("windows_closed_h", f"Windows and doors closed, {_HOURS}", "windows closed, h", reader="decimal"),
+    Ask(
+        "purifiers_off_h",
+        f"Air cleaners off, {_HOURS} (Enter: there are none)",
+        "air cleaners off, h",
+        reader="decimal",
+        optional=True,
+    ),
+    Ask(
+        "cleaned_h_ago",
+        f"Last cleaning, {_HOURS} (Enter: none known)",
+        "cleaned, h ago",
+        reader="decimal",
+        optional=True,
+    ),
+)
+"""What is asked about a visit once its laboratory and zone are known: what is found on arrival."""
