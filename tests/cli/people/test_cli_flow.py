@@ -68,10 +68,11 @@ def test_a_blank_has_no_volume(town: Town) -> None:
 
 
 def test_a_slip_is_said_in_one_sentence(town: Town) -> None:
-    """A comma typed for a point becomes 150 L/min."""
-    said = town.person("nobody").run("flow", "--before", "15,0", code=2)
+    """A letter typed for a figure becomes another flow; a comma is read as the point it stands for."""
+    said = town.person("nobody").run("flow", "--before", "15.o", code=2)
 
-    assert said == "Write the flow as a number like 15.0: '15,0' is none.\n"
+    assert said == "'15.o' is no flow: write L/min, like 14.8.\n"
+    assert "Mean flow 15.0 L/min" in town.person("nobody").run("flow", "--before", "15,0", "--after", "15.0")
 
 
 def test_the_firm_s_thresholds_are_used_and_remembered(settled: Town) -> None:
