@@ -15,7 +15,7 @@ from itertools import groupby, pairwise
 
 import outsider_forms as forms
 from outsider_forms import LAST, WRONG, digest, raw, statement, verify
-from outsider_keys import MAY, admit, public_of
+from outsider_keys import MAY, admit, is_refused, public_of
 
 
 def weigh(item, end):
@@ -106,7 +106,15 @@ def judge(file, asked):
         named |= {f"org/{org}" for each in facts for org in each.get("parties", {}).values()}
         assert named <= spoken.keys() and {f"org/{item.claims['iss']}" for item in items} <= chains.keys()
         step = 7
-        devices = sorted(items, key=lambda item: (item.kid, item.claims["seq"], item.index))
+        refused = [statement(text) for text in bundle.get("refused", []) if not unknown]
+        refused = [each for each in refused if each.claims["iss"] in orgs]
+        for each in refused:
+            verify(public_of(each, orgs), each.signature, each.signed)
+            assert each.claims["aud"] == origin and is_refused(each, orgs[each.claims["iss"]])
+            assert digest(each.text) not in {digest(item.text) for item in items}
+            vars(each).update(index=-1)
+            remarks |= {"refused"}
+        devices = sorted([*items, *refused], key=lambda item: (item.kid, item.claims["seq"], item.index))
         for _, (first, *more) in groupby(devices, lambda item: item.kid):
             assert (first.claims["seq"] == 1) == (first.claims["prev"] is None)
             for before, item in pairwise([first, *more]):

@@ -329,6 +329,8 @@ def read(file):
     assert matches(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ", bundle["exported"]) and len(bundle["roots"]) <= 1000
     assert matches(".*", bundle["checkpoint"], bundle["ends"], *(text for pair in conflicts for text in pair))
     assert all(matches(ORG, org) and matches(DIGEST, root) for org, root in bundle["roots"].items())
+    refused = bundle.get("refused", [])
+    assert type(refused) is list and matches(".*", "", *refused) and len(refused) <= 1000
     assert type(entries) is type(earlier) is list and type(conflicts) is type(tokens) is list
     assert max(len(entries), len(earlier)) <= 20000 and max(len(conflicts), len(tokens)) <= 1000
     assert all(

@@ -54,6 +54,25 @@ def admit(item, orgs, owners):
         change(item, orgs, org, mine, other)
 
 
+def is_refused(statement, org):
+    """Section 11: whether a refused statement shows by itself why."""
+    act, (kind, number) = statement.claims["act"], statement.claims["sub"].split("/")
+    mine, data = org.keys[statement.kid], statement.claims["data"]
+    assert (
+        kind in {"org", "lot"}
+        and MAY[act][0] == kind
+        and (kind == "lot" or number == statement.claims["iss"])
+    )
+    if act == "founded":
+        return mine.kid == org.root
+    about = org.keys.get(data.get("kid"))
+    if act == "revoked" and about is mine:
+        return False
+    role = data.get("role") if act == "enrolled" else about and act == "revoked" and about.role
+    wrong = not MAY[act][1].startswith("every") and mine.role not in MAY[act][1].split(", ")
+    return wrong or (role == "root" and mine.role != "root")
+
+
 def change(item, orgs, org, mine, other):
     """What an act does to the keys of its organization."""
     act, data = item.claims["act"], item.claims["data"]

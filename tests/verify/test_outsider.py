@@ -29,7 +29,7 @@ PAGE: Final = (resources.files("bailee") / "guides/formats.md").read_text("utf-8
 HERE: Final = Path(__file__).parent
 TOLD: Final = {(int(step), code) for step, code in re.findall(r"`([2-9]) ([a-z-]+)`", PAGE)}
 """Every fault on the page."""
-WEIGHED: Final = {"late-key", "doubtful-key", "clock-backwards", "conflict"}
+WEIGHED: Final = {"late-key", "doubtful-key", "clock-backwards", "conflict", "refused"}
 BEYOND: Final = {
     "setting-that-cannot-be-used": "the facts of an act that is not about keys, a policy and a calendar",
     "written-by-a-later-edition": "members and codes of an act that is not about keys",

@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 from contextlib import closing
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
@@ -278,6 +278,10 @@ def _newest(session: Session, everything: bool) -> list[Kept]:
     return session.outbox.newest(1_000_000 if everything else 20)
 
 
+_EXPLAINS_ITSELF: Final = frozenset({"wrong-role", "key-taken", "not-admitted"})
+"""Refusals of acts of administration whose reason may be read off the refused text."""
+
+
 def _set_aside(session: Session, seq: int, *, yes: bool) -> None:
     """Give a refused statement up, once the person has seen what it says and what is left of it."""
     kept = session.outbox.one(seq)
@@ -287,10 +291,16 @@ def _set_aside(session: Session, seq: int, *, yes: bool) -> None:
         after = (
             f"{later} later statements of this device name it" if later > 1 else "the next statement names it"
         )
+        code = ((kept.answer or {}).get("problem") or {}).get("code")
+        then = (
+            "the text that was refused says why, in every file, and no form is flagged for it."
+            if code in _EXPLAINS_ITSELF and not kept.chain.startswith("form/")
+            else "every form this device speaks on later says so (CU-10), and whoever checks will ask what it"
+            " was."
+        )
         click.echo(
-            f"Its number is not used again, for {after}: in the ledger number {seq} stays missing, every form"
-            " this device speaks on later says so (CU-10), and whoever checks will ask what it was. It is"
-            " kept here.",
+            f"Its number is not used again, for {after}: in the ledger number {seq} stays missing, {then} It"
+            " is kept here.",
             err=True,
         )
         click.confirm("Try it no more?", abort=True, err=True)

@@ -17,7 +17,7 @@ from typing import Any, Final
 import click
 
 from bailee.domain import statements
-from bailee.domain.acts.organization import Enrolled
+from bailee.domain.acts.organization import Enrolled, Founded
 from bailee.domain.acts.table import done_at, name_of
 from bailee.domain.facts import Facts
 from bailee.domain.moments import Moment, offset_text
@@ -120,6 +120,8 @@ def send(session: Session, *states: Any) -> list[Kept]:
     try:
         for start in range(0, len(pending), MOST_AT_ONCE):
             settled += _send_group(session, pending[start : start + MOST_AT_ONCE])
+        if any((kept.answer or {}).get("gap") for kept in settled):
+            _explain(session)
         if any(kept.state == "registered" for kept in settled):
             _watch(session)
     except Unavailable as error:
@@ -246,6 +248,15 @@ def _send_group(session: Session, group: Sequence[Kept]) -> list[Kept]:
     session.outbox.settle((kept.seq, answer) for kept, answer in zip(group, answers, strict=True))
     fresh = {kept.seq: kept for kept in session.outbox.of_chains({kept.chain for kept in group})}
     return [fresh[kept.seq] for kept in group]
+
+
+def _explain(session: Session) -> None:
+    """Show the ledger the founding that it refused before it was admitted: that text explains the number it
+    has used up, and can never be recorded beside the one that stands.
+    """
+    for kept in session.outbox.unsettled("refused", "set aside"):
+        if kept.act == name_of(Founded):
+            session.service.post("/entries", {"statements": [{"statement": kept.text, "disclosures": []}]})
 
 
 def _require_own(kept: Kept, answer: Mapping[str, Any]) -> None:

@@ -16,13 +16,14 @@ from bailee.ledger import merkle
 from bailee.ledger.base64url import b64u, unb64u
 from bailee.ledger.checkpoint import parse, read_note
 from bailee.ledger.ends import End, Ends
-from bailee.operations import redaction
+from bailee.operations import missing, redaction
 from bailee.operations.snapshots import Books
 from bailee.signing import recording, signed_statement
 from bailee.store import conflict_table, log, time_stamps, tree
 from bailee.store.log import Logged
 from bailee.verify import bundle
 from bailee.verify.bundle import Bundle
+from bailee.verify.file_limits import MAX_REFUSED
 
 
 def export(
@@ -86,6 +87,7 @@ def export(
         exported,
         _conflicts(connection, form, roots),
         made,
+        _refused(connection, books, read),
     )
 
 
@@ -142,6 +144,13 @@ def _conflicts(connection: Connection, form: Form, orgs: Collection[str]) -> lis
         connection, chain, {entry.kid for entry in form.entries}, form.parties & set(orgs)
     )
     return [(pair.logged, pair.refused) for pair in found if chain in pair.chains]
+
+
+def _refused(connection: Connection, books: Books, read: Iterable[Recorded]) -> Sequence[str]:
+    """Refused statements that explain a number missing from the count of a device that speaks in the file."""
+    kids = sorted({entry.kid for entry in read})
+    found = missing.explaining(connection, kids, lambda org: books.organization(connection, org))
+    return found[:MAX_REFUSED]
 
 
 def _earlier(

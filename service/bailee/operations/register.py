@@ -19,6 +19,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from datetime import datetime
 from os import cpu_count
 from typing import Final
@@ -44,8 +45,9 @@ from bailee.operations.freeze import Guard
 from bailee.operations.snapshots import Books
 from bailee.rules import exceptions
 from bailee.signing import key_lookup, key_proof, keys, recording, signed_statement
+from bailee.signing import refused as refused_statement
 from bailee.signing.signed_statement import SignedStatement, Unverified
-from bailee.store import conflict_table, log, number_index, tree
+from bailee.store import conflict_table, log, number_index, refused_table, tree
 from bailee.store.database import Database
 from bailee.store.founding import is_admitted
 from bailee.store.log import Logged
@@ -61,6 +63,9 @@ _THREADED_FROM: Final = 8
 
 _NOT_ITS_HOLDER: Final = frozenset({"bad-signature", "wrong-key-name", "weak-key", "bad-key"})
 """What whoever has read the name of a key can bring about, and nobody who holds it."""
+
+_SHOWN_BY_ITSELF: Final = frozenset({"wrong-role", "wrong-form", "key-taken"})
+"""Refusals whose reason may be read off the refused text (`signing.refused`)."""
 
 
 @frozen
@@ -252,9 +257,12 @@ class Register:
         organization's affair alone.
 
         What would begin a chain is kept whether or not it has begun: the list would tell which numbers others
-        use.
+        use. An act of administration that shows by itself why it was refused is kept too: it explains the
+        number that it has used up.
         """
         why = refused
+        if refused.code in _SHOWN_BY_ITSELF:
+            self._keep_refused(connection, checked, now)
         if refused.code == "device-fork":
             try:
                 self._require_standing(connection, head, checked)
@@ -266,6 +274,12 @@ class Register:
         key = organization.keys.get(checked.signed.kid) if organization else None
         if key is not None:
             conflict_table.keep(connection, checked.signed, now, late=key.revocation is not None)
+
+    def _keep_refused(self, connection: Connection, checked: _Checked, now: datetime) -> None:
+        organization = self._books.organization(connection, checked.signed.claims.iss)
+        with suppress(BaileeError):
+            refused_statement.read(checked.signed.text, self._origin, organization)
+            refused_table.keep(connection, checked.signed, now)
 
     def _require_standing(self, connection: Connection, head: log.Head, checked: _Checked) -> None:
         claims = checked.signed.claims

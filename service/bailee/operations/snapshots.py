@@ -32,7 +32,8 @@ from bailee.domain.organizations import Organization
 from bailee.domain.statements import Recorded
 from bailee.errors import Unknown
 from bailee.ledger import entry as entries
-from bailee.rules.case import Bearing, Case, Conflict, Elsewhere, Run
+from bailee.operations import missing
+from bailee.rules.case import Bearing, Case, Conflict, Elsewhere, Gap, Run
 from bailee.signing import recording
 from bailee.store import conflict_table, log, number_index, tree
 from bailee.store.log import Logged
@@ -105,9 +106,9 @@ class Books:
         """
         return number_index.of(connection, numbers, asker, said_by)
 
-    def gaps(self, connection: Connection, kids: Sequence[str]) -> dict[str, tuple[int, ...]]:
-        """By key, the counters that never arrived."""
-        return log.missing_counters(connection, kids)
+    def gaps(self, connection: Connection, kids: Sequence[str]) -> dict[str, tuple[Gap, ...]]:
+        """By key, the counters that never arrived and that no refused statement explains."""
+        return missing.gaps(connection, kids, lambda org: self.organization(connection, org))
 
     def case(self, connection: Connection, numbers: Iterable[str], at: Moment, asker: str) -> Case:
         """Everything that bears on these forms, for somebody of the organization `asker`."""
@@ -409,9 +410,9 @@ class Past(Books):
             if (each.chain, each.n) in then
         ]
 
-    def gaps(self, connection: Connection, kids: Sequence[str]) -> dict[str, tuple[int, ...]]:
+    def gaps(self, connection: Connection, kids: Sequence[str]) -> dict[str, tuple[Gap, ...]]:
         """Counters that had not arrived by then."""
-        return tree.missing_counters_at(connection, kids, self._at)
+        return missing.gaps(connection, kids, lambda org: self.organization(connection, org), self._at)
 
     def _length(self, connection: Connection, chain: str) -> int:
         if chain not in self._lengths:

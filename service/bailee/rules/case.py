@@ -9,6 +9,7 @@ not checked.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from datetime import datetime
 from typing import Any, TypeVar
 
 from bailee.domain.acts.form import Opened, Sealed, Shipped
@@ -48,6 +49,20 @@ class Run:
 
 
 @frozen
+class Gap:
+    """A stretch of a device's counters that never arrived, from the first to the last.
+
+    `after` is when the statement before them was signed (None: there is none), `shown` when the ledger
+    recorded the one after them, and so learned of it.
+    """
+
+    first: int
+    last: int
+    after: datetime | None
+    shown: datetime
+
+
+@frozen
 class Elsewhere:
     """What the rest of the ledger says, as far as it may decide here.
 
@@ -55,22 +70,22 @@ class Elsewhere:
     only on forms that whoever asks may see: a stranger's word about a number, and a word that the asker
     cannot look up, decides nothing.
 
-    By an organization's own seal, as `mentions.own_seal` names it: the envelopes it was used on. By sample
-    number, also of cassettes issued and never seen on the forms of the case: other forms that claim it and
-    did not void it, and envelopes it lies in on other forms. `accounted` are numbers that a party said to
-    have collected or voided on any form, seen or not: that excuses, and accuses nobody. By key: the counters
-    missing from that device. By organization and its own laboratory number (`quill-lab/Q-17`): the samples
-    that were given it, on any form. By hand-over, as `airbill` names it: the envelopes that an organization
-    handed to one carrier under one tracking number. By collecting organization and maker's serial, as `glass`
-    names it: the samples on other forms whose cassette bears it, with every correction followed. By
-    collecting organization and pump (`harrow-field/PUMP-1`): its runs on other forms in the hours in which it
-    ran here, likewise.
+    By an organization's own seal, as `mentions.own_seal` names it: the envelopes it was used on. By
+    sample number, also of cassettes issued and never seen on the forms of the case: other forms that
+    claim it and did not void it, and envelopes it lies in on other forms. `accounted` are numbers that a
+    party said to have collected or voided on any form, seen or not: that excuses, and accuses nobody. By
+    key: the counters missing from that device that no refused statement explains. By organization and its
+    own laboratory number (`quill-lab/Q-17`): the samples that were given it, on any form. By hand-over,
+    as `airbill` names it: the envelopes that an organization handed to one carrier under one tracking
+    number. By collecting organization and maker's serial, as `glass` names it: the samples on other forms
+    whose cassette bears it, with every correction followed. By collecting organization and pump (`harrow-
+    field/PUMP-1`): its runs on other forms in the hours in which it ran here, likewise.
     """
 
     seals: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     claims: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     envelopes: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    gaps: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
+    gaps: Mapping[str, tuple[Gap, ...]] = field(default_factory=dict)
     accounted: frozenset[str] = frozenset()
     lab_numbers: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     airbills: Mapping[str, tuple[str, ...]] = field(default_factory=dict)

@@ -143,27 +143,6 @@ def device(connection: Connection, signed: SignedStatement | Unverified) -> Devi
     return Device(rows[0][0] if rows else None, {each.seq: each for each in near})
 
 
-def missing_counters(connection: Connection, kids: Sequence[str]) -> dict[str, tuple[int, ...]]:
-    """By key, the counters below its newest statement that never arrived."""
-    statement, signer = schema.statement.c, schema.signer.c
-    counted = (
-        sa.select(
-            signer.kid, signer.id, sa.func.count().label("here"), sa.func.max(statement.seq).label("newest")
-        )
-        .join_from(schema.signer, schema.statement)
-        .where(signer.kid.in_(kids))
-        .group_by(signer.kid, signer.id)
-    )
-    missing = {}
-    for row in connection.execute(counted).all():
-        if row.here < row.newest:
-            here = set(
-                connection.execute(sa.select(statement.seq).where(statement.signer_id == row.id)).scalars()
-            )
-            missing[row.kid] = tuple(seq for seq in range(1, row.newest) if seq not in here)
-    return missing
-
-
 MOST_GAPS: Final = 100
 """Stretches of missing counters that are listed; more of them are counted all the same."""
 

@@ -103,6 +103,16 @@ conflict = Table(
     Column("late", Boolean, nullable=False, server_default=sql.false()),
 )
 
+refused = Table(
+    "refused",
+    metadata,
+    Column("kid", String(43), primary_key=True),
+    Column("digest", String(43), primary_key=True),
+    Column("seq", BigInteger, nullable=False),
+    Column("text", Text, nullable=False),
+    Column("rec", String(24), nullable=False),
+)
+
 token = Table(
     "token",
     metadata,

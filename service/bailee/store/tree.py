@@ -13,7 +13,7 @@ holds now.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator
 from datetime import datetime
 from typing import Final
 
@@ -257,26 +257,6 @@ def recorded_by(
         sa.select(schema.chain.c.name, schema.entry.c.n, schema.entry.c.text).join(schema.chain).where(where)
     )
     return {(row.name, row.n) for row in connection.execute(query) if _recorded(row.text) <= at}
-
-
-def missing_counters_at(
-    connection: Connection, kids: Sequence[str], at: datetime
-) -> dict[str, tuple[int, ...]]:
-    """By key, the counters below its newest statement by an instant that had not arrived by then."""
-    missing = {}
-    for kid in kids:
-        query = (
-            sa.select(schema.statement.c.seq, schema.entry.c.text)
-            .join_from(schema.statement, schema.signer)
-            .join(schema.entry, schema.entry.c.id == schema.statement.c.entry_id)
-            .where(schema.signer.c.kid == kid)
-        )
-        rows = connection.execute(query.execution_options(yield_per=_AT_ONCE))
-        here = {row.seq for row in rows if _recorded(row.text) <= at}
-        gone = tuple(seq for seq in range(1, max(here, default=0)) if seq not in here)
-        if gone:
-            missing[kid] = gone
-    return missing
 
 
 def _recorded(text: str) -> datetime:

@@ -5,18 +5,19 @@ it.
      "checkpoint": "<signed note>", "ends": "<signed note>", "roots": {"<organization>": "<thumbprint>"},
      "earlier": [{"size": 12, "root": "<b64>", "proof": ["<b64>", …]}, …],
      "entries": [{"index": 5, "entry": "<exact text>", "disclosures": ["WyJ…", …], "proof": ["<b64>", …]}, …],
-     "conflicts": [["<statement in the log>", "<statement refused>"], …],
+     "conflicts": [["<statement in the log>", "<statement refused>"], …], "refused": ["<statement>", …],
      "tokens": [{"type": "rfc3161", "size": 12, "der": "<b64>"}, …]}
 
 Hashes are base64 with padding, as in notes and proofs (C2SP). `entries` are the whole chains of the form, of
 every lot it names and of every organization that signs or is a party, by index. `ends` is the log's own word
 on where each of these chains ends (`ledger.ends`). `earlier` are tree heads that somebody saw before, each
 with its consistency proof to the checkpoint. `conflicts`, left out when there are none, are statements of one
-key that contradict each other, of which the log could take only one; each proves itself. `tokens`, left out
-likewise, are time stamps over checkpoints (RFC 3161), whose sizes are in `earlier`. `roots` and `exported`
-are the exporter's own words: shown, never trusted. Members this program does not know are left alone, and
-named as unauthenticated. Reading decides only whether this can be a bundle; whether it holds together is the
-verifier's question.
+key that contradict each other, of which the log could take only one; each proves itself. `refused`, left out
+likewise, are statements of administration that the log refused, each of which shows by itself why, and
+explains a number missing from its device's count. `tokens`, left out likewise, are time stamps over
+checkpoints (RFC 3161), whose sizes are in `earlier`. `roots` and `exported` are the exporter's own words:
+shown, never trusted. Members this program does not know are left alone, and named as unauthenticated. Reading
+decides only whether this can be a bundle; whether it holds together is the verifier's question.
 """
 
 from __future__ import annotations
@@ -44,6 +45,7 @@ from bailee.verify.file_limits import (
     MAX_ENTRIES,
     MAX_PARTS,
     MAX_PROOF,
+    MAX_REFUSED,
     MAX_ROOTS,
     MAX_TOKENS,
     MAX_UNKNOWN,
@@ -56,7 +58,19 @@ _THUMBPRINT: Final = re.compile(r"[A-Za-z0-9_-]{43}", re.ASCII)
 _ORGANIZATION: Final = re.compile(r"[a-z0-9](?:[a-z0-9-]{0,30}[a-z0-9])?", re.ASCII)
 _EXPORTED: Final = re.compile(r"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}Z", re.ASCII)
 _MEMBERS: Final = frozenset(
-    {"format", "form", "exported", "checkpoint", "ends", "roots", "earlier", "entries", "conflicts", "tokens"}
+    {
+        "format",
+        "form",
+        "exported",
+        "checkpoint",
+        "ends",
+        "roots",
+        "earlier",
+        "entries",
+        "conflicts",
+        "refused",
+        "tokens",
+    }
 )
 _PLACED: Final = frozenset({"index", "entry", "disclosures", "proof"})
 _EARLIER: Final = frozenset({"size", "root", "proof"})
@@ -109,6 +123,7 @@ class Bundle:
     sha256: str = field(default="", compare=False)
     conflicts: tuple[tuple[str, str], ...] = ()
     tokens: tuple[TimeStampToken, ...] = ()
+    refused: tuple[str, ...] = ()
 
     @property
     def unauthenticated(self) -> tuple[str, ...]:
@@ -126,6 +141,7 @@ def assemble(
     exported: datetime,
     conflicts: Sequence[tuple[str, str]] = (),
     tokens: Sequence[TimeStampToken] = (),
+    refused: Sequence[str] = (),
 ) -> Bundle:
     """A bundle of these parts, in its stable order: entries by index, tree heads by size.
 
@@ -141,6 +157,7 @@ def assemble(
         exported=exported.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
         conflicts=tuple(sorted(conflicts)),
         tokens=tuple(sorted(tokens, key=lambda each: each.size)),
+        refused=tuple(sorted(refused)),
     )
 
 
@@ -188,6 +205,8 @@ def write(bundle: Bundle) -> str:
     }
     if bundle.conflicts:
         members["conflicts"] = [list(pair) for pair in bundle.conflicts]
+    if bundle.refused:
+        members["refused"] = list(bundle.refused)
     if bundle.tokens:
         members["tokens"] = [
             {"type": "rfc3161", "size": each.size, "der": b64(each.der)} for each in bundle.tokens
@@ -228,6 +247,11 @@ def read(text: str | bytes) -> Bundle:
         tokens=(
             tuple(_token(each, at) for each, at in _each(members, "tokens", "", MAX_TOKENS))
             if "tokens" in members
+            else ()
+        ),
+        refused=(
+            tuple(_is(each, str, at) for each, at in _each(members, "refused", "", MAX_REFUSED))
+            if "refused" in members
             else ()
         ),
     )

@@ -11,10 +11,12 @@ from collections.abc import Iterable, Sequence
 from itertools import pairwise
 
 from bailee.errors import BaileeError
+from bailee.frozen import frozen
 from bailee.ledger import proof
 from bailee.ledger.base64url import unb64u
 from bailee.ledger.checkpoint import Checkpoint
 from bailee.ledger.merkle import EMPTY_ROOT
+from bailee.signing.signed_statement import SignedStatement
 from bailee.verify.authorship import Heard
 from bailee.verify.bundle import Earlier
 from bailee.verify.evidence import Notes, ReadEntry
@@ -23,24 +25,50 @@ from bailee.verify.result import PlaceInFile
 Head = tuple[int, bytes]
 
 
-def check_order(heard: Sequence[Heard], items: Sequence[ReadEntry], notes: Notes) -> None:
+@frozen
+class Refused:
+    """A refused statement of administration that shows by itself why (`refusals`): it has used up a counter,
+    and takes its place in the count of its device.
+    """
+
+    statement: SignedStatement
+    place: PlaceInFile
+
+    @property
+    def digest(self) -> str:
+        """Its id."""
+        return self.statement.digest
+
+
+Counted = Heard | Refused
+
+
+def check_order(
+    heard: Sequence[Heard], items: Sequence[ReadEntry], notes: Notes, refused: Iterable[Refused] = ()
+) -> None:
     """Step 7: one count per device without a fork, and everything a device had seen is here."""
-    by_device: dict[str, list[Heard]] = {}
-    for each in sorted(heard, key=lambda one: (one.statement.claims.seq, one.item.index)):
+    by_device: dict[str, list[Counted]] = {}
+    counted: list[Counted] = [*heard, *refused]
+    for each in sorted(counted, key=_in_count):
         by_device.setdefault(each.statement.kid, []).append(each)
     between = sum(_check_device(said, notes) for said in by_device.values())
     if between:
         notes.not_checked(
             "counters",
             f"{between} {'statement lies' if between == 1 else 'statements lie'} between those shown here, by"
-            " the count of the devices that made them: on other forms, never sent, or left out. Only the"
-            " whole log can tell.",
+            " the count of the devices that made them: on other forms, never sent, refused, or left out."
+            " Only the whole log can tell.",
         )
     _check_after(heard, items, notes)
     _check_refs(heard, notes)
 
 
-def _check_device(said: Sequence[Heard], notes: Notes) -> int:
+def _in_count(each: Counted) -> tuple[int, int]:
+    index = each.item.index if isinstance(each, Heard) else -1
+    return each.statement.claims.seq, index
+
+
+def _check_device(said: Sequence[Counted], notes: Notes) -> int:
     """One device, in the order of its count; how many of its statements are not here."""
     first = said[0].statement.claims
     between = first.seq - 1
@@ -70,7 +98,7 @@ def _check_device(said: Sequence[Heard], notes: Notes) -> int:
     return between
 
 
-def _fork(each: Heard, why: str, notes: Notes) -> None:
+def _fork(each: Counted, why: str, notes: Notes) -> None:
     notes.fault(7, "device-fork", each.place, f"{why}: the key is in two places, or something was exchanged.")
 
 

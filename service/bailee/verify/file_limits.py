@@ -42,6 +42,9 @@ MAX_ROOTS: Final = 1_000
 MAX_CONFLICTS: Final = 1_000
 """A ledger keeps two hundred of one key."""
 
+MAX_REFUSED: Final = 1_000
+"""A ledger keeps two hundred of one key."""
+
 MAX_TOKENS: Final = 1_000
 """One a day for as long as forms stay open."""
 

@@ -12,7 +12,8 @@ samples.
  6. Every signature holds, by a key that stood when the statement was recorded, in a role that may say it,
     enrolled by a key that could, down to the organization's root that the auditor brings. Weak keys are
     refused. What a key said that was revoked later is marked.
- 7. Every device counts without a fork, and every entry it had seen of the chain is here.
+ 7. Every device counts without a fork, and every entry it had seen of the chain is here. A refused statement
+    of administration that is shown takes its place in that count.
  8. The checkpoint continues every tree head that a device had seen. A time stamp is over such a tree head;
     with a root of its authority from the auditor, its signature and certificate are checked too.
  9. Private fields that are shown are the ones that were signed; the others are counted.
@@ -60,6 +61,7 @@ from bailee.verify import (
     devices,
     evidence,
     records_verdict,
+    refusals,
     stamped_checkpoints,
 )
 from bailee.verify.authorship import Heard, Replay, Steps, unseen
@@ -140,9 +142,16 @@ def verify(bundle: Bundle, trust: Trust, at: Moment, steps: Steps = unseen) -> R
     heard = replay.hear(told, f"form/{bundle.form}", steps)  # 6 and 9
     chains = _believed(heard)
     replay.weigh_keys(heard, affirmed(chains.get(f"form/{bundle.form}", ()), replay.organizations))  # 6
-    devices.check_order(heard, items, notes)  # 7
-    proven = devices.check_seen(heard, bundle.earlier, checkpoint, notes)  # 8
     origin = checkpoint.origin if checkpoint else None
+    explained = refusals.check(
+        () if notes.unknown else bundle.refused,
+        origin,
+        replay.organizations,
+        {each.digest for each in heard},
+        notes,
+    )
+    devices.check_order(heard, items, notes, explained)  # 7
+    proven = devices.check_seen(heard, bundle.earlier, checkpoint, notes)  # 8
     stamped = stamped_checkpoints.check(bundle.tokens, origin, proven, trust.stamp_roots, notes)  # 8
     parties = replay.authorship.owners.get(f"form/{bundle.form}", frozenset())
     conflicts.name_ended(heard, replay.organizations, notes)  # 7

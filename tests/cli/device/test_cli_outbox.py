@@ -15,14 +15,21 @@ import sqlite3
 import subprocess
 import sys
 from contextlib import closing
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
+import httpx2
 import pytest
 
+from bailee.app import create_app
 from bailee.domain import numbers
 from bailee.errors import Unavailable
 from bailee.ledger.base64url import unb64u
+from bailee.operations.missing import gaps
 from bailee.signing import compact, signed_statement
+from bailee.store.founding import admit
+from bailee.store.missing import missing_counters
 from bailee_cli.device.outbox import NextPlace, Outbox, Unsigned
 from field import FIRM, LAB, ORIGIN
 from town import INDOOR, OPEN, Town
@@ -314,3 +321,26 @@ def test_what_waited_is_sent_before_what_is_new(settled: Town) -> None:
     ]
 
     assert sent == [1, 2, 3, 4]
+
+
+def test_a_founding_before_its_admission_is_shown_to_the_ledger_once_it_may_explain_itself(
+    town: Town,
+) -> None:
+    """The first number of a firm's root key was missing for ever, and nobody knew why."""
+    town.app = create_app(replace(town.ledger.settings, founding="listed"), town.clock)
+    town.line.inner = httpx2.WSGITransport(app=town.app)
+    ledger = town.app.extensions["ledger"]
+    root = town.person("firm-root", FIRM)
+    root.join()
+    found = ("found", FIRM, "--name", "Harrow Field", "--person", "Root Person")
+    assert "admitted" in root.run(*found, code=1)
+    kid = root.answer("key", "show")["kid"]
+    ledger.database.write(lambda connection: admit(connection, kid))
+    said = root.run("outbox", "--set-aside", "1", typed="y\n")
+    assert "no form is flagged for it" in said
+    root.run(*found)
+    with ledger.database.reading() as connection:
+        assert [each.first for each in missing_counters(connection, [kid])[kid]] == [1]
+        known = partial(ledger.books.organization, connection)
+        assert gaps(connection, [kid], known) == {}
+    ledger.database.close()

@@ -7,9 +7,10 @@ from dataclasses import replace
 import pytest
 
 from bailee.domain import forms
-from bailee.rules.case import Case, Elsewhere
+from bailee.domain.moments import Moment
+from bailee.rules.case import Case, Elsewhere, Gap
 from bailee.rules.registry import Finding
-from builders import CLERK, CUSTODIAN, DAY, INSPECTOR, Story, findings, visit
+from builders import CLERK, CUSTODIAN, DAY, INSPECTOR, Step, Story, findings, visit
 
 
 def found(story: Story, rule: str) -> list[Finding]:
@@ -193,11 +194,31 @@ def test_a_device_clock_that_runs_backwards(said: str, count: int) -> None:
 def test_counters_missing_in_the_ledger_are_named() -> None:
     """A phone that still holds statement 17 may hold the hand-over everybody looks for."""
     story = visit("collected")
-    gaps = Elsewhere(gaps={INSPECTOR.kid: (17, 18)})
-    (hit,) = findings(story.case(elsewhere=gaps), "CU-10")
+    shown = Moment.parse(f"{DAY}T18:00:00-05:00").instant
+    gaps = Gap(17, 18, None, shown), Gap(20, 20, None, shown)
+    (hit,) = findings(story.case(elsewhere=Elsewhere(gaps={INSPECTOR.kid: gaps})), "CU-10")
     assert (hit.severity, hit.area, hit.about) == ("flag", "records", story.form)
-    assert "17 and 18" in hit.sentence
-    assert findings(story.case(elsewhere=Elsewhere(gaps={CLERK.kid: (3,)})), "CU-10") == []
+    assert hit.sentence == "Statements 17 to 18 and 20 of Inspector One are not in the ledger."
+    assert findings(story.case(elsewhere=Elsewhere(gaps={CLERK.kid: gaps})), "CU-10") == []
+
+
+@pytest.mark.parametrize(
+    ("step", "after", "shown", "severity"),
+    [
+        ("accepted", "2026-12-04T09:00:00-05:00", "2026-12-04T10:00:00-05:00", []),  # long over by then
+        ("accepted", f"{DAY}T18:00:00-05:00", "2026-12-04T10:00:00-05:00", ["note"]),  # open when it was used
+        ("accepted", f"{DAY}T18:00:00-05:00", f"{DAY}T19:00:00-05:00", ["flag"]),  # open when it was missed
+        ("docked", f"{DAY}T18:00:00-05:00", "2026-12-04T10:00:00-05:00", ["flag"]),  # and still is
+    ],
+)
+def test_a_number_lost_after_a_form_was_finished_does_not_flag_it(
+    step: Step, after: str, shown: str, severity: list[str]
+) -> None:
+    """Two years of decided samples turned doubtful whenever a phone lost one statement of another visit."""
+    story = visit(step)
+    gap = Gap(99, 99, Moment.parse(after).instant, Moment.parse(shown).instant)
+    hits = findings(story.case(elsewhere=Elsewhere(gaps={INSPECTOR.kid: (gap,)})), "CU-10")
+    assert [each.severity for each in hits] == severity
 
 
 def test_two_statements_under_one_counter() -> None:

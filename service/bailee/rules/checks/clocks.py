@@ -9,7 +9,7 @@ what cannot be is said.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from datetime import timedelta
+from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import Final
 
@@ -24,7 +24,7 @@ from bailee.domain.acts.form import (  # fmt: skip
     Unsealed,
     Witnessed,
 )
-from bailee.domain.acts.table import done_at
+from bailee.domain.acts.table import ON_HOLD, done_at
 from bailee.domain.custody import Form, Sample
 from bailee.domain.moments import Moment, duration_words, hours
 from bailee.domain.numbers import grouped
@@ -157,17 +157,14 @@ def believable(case: Case) -> Iterator[Hit]:
     ),
 )
 def device_sequence(case: Case) -> Iterator[Hit]:
-    """Counters missing in the ledger, used twice, or continued from a statement that is not the one here."""
+    """Counters missing in the ledger, used twice, or continued from a statement that is not the one here.
+
+    Of a form whose last entry was older than a missing number nothing is said; of one that was finished when
+    the number was found missing, a note.
+    """
     by_counter: dict[tuple[str, int], Recorded] = {}
     for form, made in _by_device(case):
-        first = made[0]
-        missing = case.elsewhere.gaps.get(first.kid, ()) if case.elsewhere else ()
-        if missing:
-            said = (
-                f"Statements {listed([str(seq) for seq in missing])} of {case.person(first.org, first.kid)}"
-                " are not in the ledger."
-            )
-            yield Hit(form.number, said)
+        yield from _missing(case, form, made)
         for entry in made:
             twin = by_counter.setdefault((entry.kid, entry.seq), entry)
             if twin.digest != entry.digest:
@@ -251,6 +248,34 @@ def signed_in_time(case: Case) -> Iterator[Hit]:
             )
             limit = "late_warn_h" if severity == "warn" else "late_note_min"
             yield Hit(form.number, said, severity, tuple(each[0].n for each in late), by=(limit,))
+
+
+def _missing(case: Case, form: Form, made: Sequence[Recorded]) -> Iterator[Hit]:
+    """Numbers of one device that may belong to what was said on a form."""
+    told: dict[bool, list[str]] = {}
+    for gap in case.elsewhere.gaps.get(made[0].kid, ()) if case.elsewhere else ():
+        if gap.after is None or gap.after <= form.entries[-1].rec:
+            over = gap.last > max(entry.seq for entry in made) and _was_finished(form, gap.shown)
+            which = str(gap.first) if gap.first == gap.last else f"{gap.first} to {gap.last}"
+            told.setdefault(over, []).append(which)
+    for over, numbers in told.items():
+        one = len(numbers) == 1 and numbers[0].isdigit()
+        said = (
+            f"{'Statement' if one else 'Statements'} {listed(numbers)} of"
+            f" {case.person(made[0].org, made[0].kid)} {'is' if one else 'are'} not in the ledger."
+        )
+        if over:
+            said += " Every sample of this form had been decided on when that showed."
+        yield Hit(form.number, said, "note" if over else None)
+
+
+def _was_finished(form: Form, when: datetime) -> bool:
+    """Whether a laboratory had answered for every sample by then, and there were any."""
+    return bool(form.samples) and all(
+        sample.status in ("disposed", "forwarded")
+        or any(said.entry.rec < when and said.entry.act != ON_HOLD for said in sample.decisions)
+        for sample in form.live
+    )
 
 
 def _witnesses(case: Case, form: Form, entry: Recorded) -> Iterator[Recorded]:

@@ -1,0 +1,44 @@
+"""Statements of administration that were refused, kept beside the log: the text alone says under which
+number, and why (`signing.refused`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from datetime import UTC, datetime
+from typing import Final
+
+import sqlalchemy as sa
+from sqlalchemy.engine import Connection
+
+from bailee.signing.signed_statement import SignedStatement
+from bailee.store import schema
+
+MOST: Final = 200
+"""Kept of one key, so that nobody fills the disk with what is refused."""
+
+
+def keep(connection: Connection, signed: SignedStatement, now: datetime) -> None:
+    """Keep it, once, unless its key has filled its share."""
+    table = schema.refused
+    mine = sa.select(sa.func.count()).where(table.c.kid == signed.kid)
+    same = mine.where(table.c.digest == signed.digest)
+    if connection.execute(same).scalar_one() or connection.execute(mine).scalar_one() >= MOST:
+        return
+    rec = now.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+    row = {"kid": signed.kid, "digest": signed.digest, "seq": signed.claims.seq, "text": signed.text}
+    connection.execute(table.insert().values(**row, rec=rec))
+
+
+def of(connection: Connection, kids: Collection[str]) -> dict[str, dict[int, str]]:
+    """By key and counter, the texts; of several under one counter the first."""
+    table = schema.refused.c
+    query = (
+        sa.select(table.kid, table.seq, table.text)
+        .where(table.kid.in_(sorted(kids)))
+        .order_by(table.rec, table.digest)
+    )
+    found: dict[str, dict[int, str]] = {}
+    for row in connection.execute(query):
+        found.setdefault(row.kid, {}).setdefault(row.seq, row.text)
+    return found

@@ -1,0 +1,181 @@
+"""A number that a refused statement has used up: explained by that text itself, and by nobody's word."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from bailee.ledger.checkpoint import parse_vkey
+from bailee.signing import signed_statement
+from bailee.store import schema
+from bailee.verify import bundle
+from bailee.verify.result import Report
+from bailee.verify.verifier import Trust, verify
+from field import FIRM, Device, Field
+
+sys.path.append(str(Path(__file__).parents[1] / "verify"))
+import outsider
+
+HELD = {"secured": "locked", "where": "vehicle", "since": "2026-12-01T09:30:00-05:00"}
+
+
+def missing(field: Field, form: str) -> list[tuple[str, str]]:
+    """What CU-10 says of a form."""
+    told = field.get("clerk", f"/forms/{form}").get_json()
+    return [(each["severity"], each["sentence"]) for each in told["findings"] if each["rule"] == "CU-10"]
+
+
+def refuse(field: Field, device: Device) -> dict[str, Any]:
+    """An inspector enters somebody's training, which an inspector may not."""
+    data = {"kid": device.key.kid, "on": "2025-03-03", "valid_to": None}
+    sent = device.sign(f"org/{FIRM}", "trained", data)
+    assert field.send(sent).get_json()["code"] == "wrong-role"
+    return sent
+
+
+def told(field: Field, form: str) -> dict[str, Any]:
+    """The members of the auditor's file."""
+    members: dict[str, Any] = json.loads(field.get("clerk", f"/forms/{form}/bundle").text)
+    return members
+
+
+def checked(field: Field, members: dict[str, Any]) -> Report:
+    """What an auditor finds; a stranger with the page of formats finds the same."""
+    roots = {org: root.key.kid for org, root in field.roots.items()}
+    text = json.dumps(members)
+    report = verify(bundle.read(text), Trust(roots, (parse_vkey(field.ledger.vkey),)), field.ledger.now())
+    asked = {
+        "roots": [f"{org}={kid}" for org, kid in roots.items()],
+        "policy": "",
+        "log_keys": [field.ledger.vkey],
+    }
+    state, step, remarks = outsider.judge(text.encode(), asked)
+    assert (state == "broken") == bool(report.faults)
+    if report.faults:
+        assert step == report.faults[0].step
+    else:
+        assert remarks == {each.code for each in report.remarks}
+    return report
+
+
+def spoken_after(field: Field) -> tuple[str, Device]:
+    """A form, and the device that went on speaking on it after its refusal."""
+    form, inspector = field.open_form(), field.people["inspector"]
+    refuse(field, inspector)
+    field.act("inspector", f"form/{form}", "held", HELD)
+    return form, inspector
+
+
+def test_an_administrative_slip_that_was_refused_flags_no_form(field: Field) -> None:
+    """One wrong command cost every form of the inspector a flag for ever, and the ledger had the text."""
+    form, inspector = spoken_after(field)
+    assert missing(field, form) == []
+    members = told(field, form)
+    assert [signed_statement.read(text).kid for text in members["refused"]] == [inspector.key.kid]
+    report = checked(field, members)
+    assert report.faults == ()
+    assert "refused" in {each.code for each in report.remarks}
+    assert "counters" not in {each.code for each in report.not_checked}
+    without = checked(field, {name: value for name, value in members.items() if name != "refused"})
+    assert without.faults == ()
+    assert "counters" in {each.code for each in without.not_checked}
+
+
+def test_what_was_never_recorded_and_never_refused_is_flagged_as_before(field: Field) -> None:
+    """A lost statement may be the hand-over everybody looks for."""
+    form, inspector = field.open_form(), field.people["inspector"]
+    inspector.sign(f"form/{form}", "held", HELD)
+    field.act("inspector", f"form/{form}", "held", HELD)
+    assert [severity for severity, _ in missing(field, form)] == ["flag"]
+
+
+@pytest.mark.parametrize("word", ["other key", "other number", "of a sample", "may be said"])
+def test_the_ledger_s_word_alone_explains_nothing(field: Field, word: str) -> None:
+    """Whoever drops a statement could call it a refused slip: of the text kept in its place nothing is
+    believed that it does not show by itself.
+    """
+    form, inspector, clerk = field.open_form(), field.people["inspector"], field.people["clerk"]
+    seq, prev = inspector.seq + 1, inspector.prev
+    training = {"kid": inspector.key.kid, "on": "2025-03-03", "valid_to": None}
+    if word == "of a sample":
+        text = inspector.sign(f"form/{form}", "held", HELD)["statement"]
+    else:
+        dropped = inspector.sign(f"form/{form}", "held", HELD)["statement"]
+        liar = Device("liar", FIRM, inspector.key, field.clock, seq - 1, prev)
+        if word == "other key":
+            liar.key = clerk.key
+        if word == "other number":
+            liar.seq += 7
+        act, data = ("trained", training) if word != "may be said" else ("rotated", {})
+        text = liar.sign(f"org/{FIRM}", act, data)["statement"]
+        assert text != dropped
+    with field.ledger.database.engine.begin() as connection:
+        row = {"kid": inspector.key.kid, "digest": signed_statement.digest(text), "seq": seq}
+        connection.execute(schema.refused.insert().values(**row, text=text, rec="2026-12-01T00:00:00.000Z"))
+    field.act("inspector", f"form/{form}", "held", HELD)
+    assert [severity for severity, _ in missing(field, form)] == ["flag"]
+    members = told(field, form)
+    assert "refused" not in members
+    report = checked(field, {**members, "refused": [text]})
+    if word in ("other key", "other number"):  # true of another number, and of no help to this one
+        assert "counters" in {each.code for each in report.not_checked}
+    else:
+        assert {each.code for each in report.faults} == {"no-refusal"}
+
+
+def test_a_refused_text_that_was_altered_or_does_not_fit_breaks_the_file(field: Field) -> None:
+    """Somebody puts another slip of the same person into the gap."""
+    form, inspector = spoken_after(field)
+    members = told(field, form)
+    (text,) = members["refused"]
+    altered = f"{text[:-4]}{'A' if text[-4] != 'A' else 'B'}{text[-3:]}"
+    assert [each.code for each in checked(field, {**members, "refused": [altered]}).faults] == ["no-refusal"]
+    liar = Device("liar", FIRM, inspector.key, field.clock, inspector.seq - 2, "A" * 43)
+    other = refuse(field, liar)["statement"]
+    assert "device-fork" in {each.code for each in checked(field, {**members, "refused": [other]}).faults}
+    assert told(field, form)["refused"] == [text]
+
+
+def test_a_founding_that_came_before_its_admission_explains_the_first_number(field: Field) -> None:
+    """The root key of a new firm begins its count at two; sent again, the first text says why."""
+    root = field.roots[FIRM]
+    assert root.seq  # it founded this organization
+    again = {"name": "Harrow Field", "jwk": root.key.jwk, "recovery": None}
+    sent = root.sign(f"org/{FIRM}", "founded", again)
+    assert field.send(sent).get_json()["code"] == "key-taken"
+    form = field.open_form()
+    field.ok(field.send(root.sign(f"org/{FIRM}", "licensing_set", {"jurisdictions": ["US-NY"]})), root)
+    report = checked(field, told(field, form))
+    assert report.faults == ()
+    assert "refused" in {each.code for each in report.remarks}
+
+
+def test_a_form_that_was_finished_before_a_number_was_lost_is_not_flagged(field: Field) -> None:
+    """Two years of decided samples turned doubtful whenever a phone lost one statement of another visit."""
+    done, *_ = field.faultless()
+    field.clock.advance(minutes=1)
+    inspector = field.people["inspector"]
+    other = field.open_form()
+    inspector.sign(f"form/{other}", "held", HELD)
+    field.act("inspector", f"form/{other}", "held", HELD)
+    assert missing(field, done) == []
+    assert [severity for severity, _ in missing(field, other)] == ["flag"]
+
+
+def test_of_a_form_that_was_open_when_the_number_was_used_it_is_noted_once_it_is_finished(
+    field: Field,
+) -> None:
+    """The lost statement may have been about this visit; that every sample was decided is said beside it."""
+    done, *_ = field.faultless()
+    field.clock.advance(minutes=1)
+    inspector = field.people["inspector"]
+    other = field.number("form")
+    inspector.sign(f"form/{other}", "held", HELD)
+    field.open_form()
+    ((severity, sentence),) = missing(field, done)
+    assert severity == "note"
+    assert "Every sample of this form had been decided on when that showed." in sentence
