@@ -11,7 +11,7 @@ from typing import Final
 from zoneinfo import ZoneInfo
 
 from cast import LAB, Story
-from good_visit import FLOW, FOUND, OUTDOORS, RUN, Visit, hand_to_clerk, indoor, lot, newest_form
+from good_visit import ASKED, FLOW, FOUND, OUTDOORS, RUN, Visit, hand_to_clerk, indoor, lot, newest_form
 
 from bailee.domain import numbers
 from bailee.domain.numbers import grouped
@@ -85,6 +85,7 @@ def _collect(story: Story, samples: list[str]) -> str:
         "3 Nowhere Row",
         "--question",
         "stain on a ceiling",
+        *ASKED,
         *FOUND,
         "--quiet",
         shows=["Form "],

@@ -45,6 +45,7 @@ OUTDOORS: Final = (
     "--wind",
     "light",
 )
+ASKED: Final = ("--analysis", "spore count", "--turnaround", "2 days")
 FOUND: Final = (
     "--ventilation",
     "normal",
@@ -175,6 +176,7 @@ def _on_site(story: Story, samples: list[str]) -> str:
         "musty odor in the basement",
         "--method",
         "ASTM D7788",
+        *ASKED,
         *FOUND,
         shows=["Before you start", "1. Look first", "2. Hands off", "6. Before going in", "Form "],
         full=True,

@@ -260,6 +260,8 @@ class Field:
             "visit": "2026-12-01",
             "zone": "America/New_York",
             "method": "ASTM D7788",
+            "analysis": "direct-exam",
+            "turnaround": "standard",
             "preparation": {
                 "windows_closed_h": "26",
                 "purifiers_off_h": "26",
