@@ -582,6 +582,21 @@ class Story:
         }  # fmt: skip
         return self.say("received", data, changes, by=CUSTODIAN, at=at)
 
+    def taken_in(self, **changes: Any) -> Recorded:
+        """The laboratory's custodian signs for the envelope and leaves it shut: seal whole, locked up."""
+        at = changes.setdefault("at", "2026-12-02T10:32:00-06:00")
+        data = {
+            "envelope": self.envelope,
+            "seal": self.seal,
+            "seal_state": "intact",
+            "package": ["sound"],
+            "delivered": "2026-12-02T10:30:00-06:00",
+            "containers": 1,
+            "where": "laboratory",
+            "secured": "locked",
+        }
+        return self.say("taken_in", data, changes, by=CUSTODIAN, at=at)
+
     def accepted(self, samples: Sequence[str] | None = None, **changes: Any) -> Recorded:
         """The laboratory takes the samples for analysis and numbers them."""
         named = self._at_lab(changes.get("form")) if samples is None else list(samples)

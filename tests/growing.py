@@ -256,6 +256,14 @@ def _arrivals(log: LongLog, count: int) -> _Then:
     return None
 
 
+def _takings_in(log: LongLog, count: int) -> _Then:
+    """A laboratory that signs for the same envelope again and again, and opens it in between."""
+    log.sealed(by=INSPECTOR)
+    for number in range(count):
+        log.docked([log.samples[0]]) if number % 2 else log.taken_in()
+    return None
+
+
 def _corrections(log: LongLog, count: int) -> _Then:
     """One fact, to and fro."""
     target = next(each for each in log.chains[f"form/{log.form}"] if each.act == "collected")
@@ -436,6 +444,7 @@ DIRECTIONS: Final[Mapping[str, Callable[[LongLog, int], _Then]]] = {
     "one envelope": _envelopes,
     "envelopes": _many_envelopes,
     "arrivals": _arrivals,
+    "takings in": _takings_in,
     "corrections": _corrections,
     "exceptions": _exceptions,
     "decisions": _decisions,

@@ -105,6 +105,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "record": ("people.clerk", "Get the custody record of a form as a PDF."),
     },
     "Receiving dock": {
+        "take-in": ("people.taking_in", "Sign for an envelope and leave it shut, to be opened later."),
         "receive": ("people.dock", "Open an envelope: seal as read, each cassette, its condition."),
         "accept": ("people.dock", "Accept samples for analysis."),
         "put-on-hold": ("people.dock", "Put samples on hold until a question is answered."),

@@ -44,6 +44,7 @@ def full() -> Story:
     story.unsealed()
     story.sealed(seal="S-77", at=f"{DAY}T14:40:00-05:00")
     story.shipped()
+    story.taken_in()
     story.docked()
     story.accepted(story.samples[:1])
     story.on_hold(story.samples[1:2])

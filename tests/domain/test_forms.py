@@ -725,6 +725,17 @@ _ACTS: dict[str, st.SearchStrategy[dict[str, Any]]] = {
             "record_enclosed": st.booleans(),
         }
     ),
+    "taken_in": st.fixed_dictionaries(
+        {
+            "envelope": _envelope,
+            "seal": st.none(),
+            "seal_state": st.sampled_from(["intact", "broken", "not_looked_at"]),
+            "package": st.just(["sound"]),
+            "where": st.just("laboratory"),
+            "secured": st.sampled_from(["locked", "sealed"]),
+            "at": _at,
+        }
+    ),
     "forwarded": st.fixed_dictionaries(
         {
             "items": (

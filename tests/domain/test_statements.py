@@ -58,6 +58,15 @@ LEAST: Mapping[str, Mapping[str, Any]] = {
         "across_opening": True,
         "record_enclosed": False,
     },
+    "taken_in": {
+        "envelope": ENVELOPE,
+        "seal": None,
+        "seal_state": "not_looked_at",
+        "package": ["sound"],
+        "where": "laboratory",
+        "secured": "locked",
+        "at": AT,
+    },
     "unsealed": {"envelope": ENVELOPE, "seal": "? unreadable", "reason": "damage", "at": AT},
     "shipped": {
         "envelope": ENVELOPE,

@@ -150,7 +150,7 @@ def test_words_are_no_codes_and_every_code_has_one() -> None:
     for codes, table in (
         (custody.Status, words.STATUSES), (fields.Secured, words.SECURED), (form.SampleKind, words.KINDS),
         (hand_overs.Step, words.STEPS), (registry.Severity, words.SEVERITIES), (registry.Area, words.AREAS),
-        (result.State, words.RECORDS), (form.Dock.__annotations__["seal_state"], words.SEAL_STATES),
+        (result.State, words.RECORDS), (form.SealSeen, words.SEAL_STATES),
     ):  # fmt: skip
         names = get_args(codes) or re.findall(r"'(\w+)'", str(codes))
         assert names

@@ -250,6 +250,17 @@ def _way(shipped: Mapping[str, Any], zone: str | None) -> Iterator[tuple[str, ob
         yield _fact(Heading.EXPECTED, show.when(expected, zone) if expected else words.NOT_RECORDED)
 
 
+def _taken_in(said: Mapping[str, Any], zone: str | None) -> Iterator[tuple[str, object]]:
+    """What the laboratory signed when it took an envelope in unopened."""
+    if said:
+        yield _fact(Heading.TAKEN_IN, show.when(said["at"], zone))
+        yield _fact(Heading.SEAL_TAKEN_IN, words.seal_as_read(said["seal"], said["seal_state"]))
+        yield _fact(Heading.PACKAGE, words.listed(said["package"]))
+        yield _fact(Heading.SECURED, words.way(said["secured"], said["where"]))
+        if said.get("containers") is not None:
+            yield _fact(Heading.CONTAINERS, said["containers"])
+
+
 def _arrival(received: Mapping[str, Any], zone: str | None) -> Iterator[tuple[str, object]]:
     """What the dock found."""
     if received:
@@ -326,6 +337,7 @@ def _envelope(told: Mapping[str, Any], zone: str | None) -> None:
             _fact(Heading.SEAL, told["seal"] or words.NONE),
             _fact(Heading.SEALED, show.when(told["sealed_at"], zone)),
             *_way(told["shipped"] or {}, zone),
+            *_taken_in(told["taken_in"] or {}, zone),
             *_arrival(told["received"] or {}, zone),
         ],
     )

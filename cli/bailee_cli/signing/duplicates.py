@@ -16,10 +16,13 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from bailee.domain import said_already
+from bailee.domain.acts.form import Received, TakenIn
+from bailee.domain.acts.table import name_of
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.domain.said_already import Difference, SaidBefore, Words
 from bailee.errors import Refused, Unavailable, Unknown
+from bailee.presentation import words
 from bailee.signing import disclosures, signed_statement
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
@@ -119,6 +122,25 @@ def refuse_received(session: Session, told: dict[str, Any], named: Iterable[str]
             "opened a second time? --both signs that.",
             code="received-already",
         )
+
+
+def refuse_taken_in(session: Session, told: dict[str, Any]) -> None:
+    """Raise `Refused` ("taken-in-already") when somebody signed for the envelope, or a dock opened it.
+
+    Not when it was sent on since.
+    """
+    said = told["taken_in"] or told["received"]
+    if session.both or not said or "shipped" in _inside(session, told).values():
+        return
+    number = told["envelope"]
+    at = show.when(said["at"], time_zones.of_envelope(session, number))
+    kind = TakenIn if said is told["taken_in"] else Received
+    raise Refused(
+        f"Envelope {grouped(number)} was {words.STATUSES[name_of(kind)]} on {at} already. Nothing was "
+        f"signed. Was something said wrongly? `bailee correct {number} --act {name_of(kind)}` shows what can "
+        "be corrected. --both signs it all the same.",
+        code="taken-in-already",
+    )
 
 
 def _inside(session: Session, told: dict[str, Any]) -> dict[str, str]:

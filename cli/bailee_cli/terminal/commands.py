@@ -21,6 +21,7 @@ _VERBS: Final[Mapping[str, str]] = {
     "held": "secure {sample|envelope}",
     "relinquished": "give {sample|envelope}",
     "received": "take {sample|envelope}",
+    "taken_in": "take-in {envelope}",
     "received at the dock": "receive {envelope} {sample?} …",
     "sealed": "seal {sample} … --envelope {envelope}",
     "unsealed": "unseal {envelope}",

@@ -274,7 +274,10 @@ class LotOut(BaseModel):
 
 
 class EnvelopeOut(BaseModel):
-    """An envelope over all its forms; `at` is the moment it was judged, which `as_of` replays."""
+    """An envelope over all its forms; `at` is the moment it was judged, which `as_of` replays.
+
+    `taken_in`: signed for by the laboratory, unopened; `received`: its first opening at the dock.
+    """
 
     envelope: str
     at: str
@@ -285,6 +288,7 @@ class EnvelopeOut(BaseModel):
     sealed_at: str | None
     opened_again: int
     shipped: dict[str, Any] | None
+    taken_in: dict[str, Any] | None
     received: dict[str, Any] | None
     findings: list[FindingOut]
     verdicts: list[VerdictOut]
@@ -306,6 +310,7 @@ class EnvelopeOut(BaseModel):
             sealed_at=sealed.at.text() if sealed else None,
             opened_again=view.opened_again,
             shipped=plain(view.shipped),
+            taken_in=plain(view.taken_in),
             received=plain(view.arrivals[0]) if view.arrivals else None,
             findings=[FindingOut.of(f) for f in findings],
             verdicts=[VerdictOut.of(v) for v in verdicts],

@@ -20,7 +20,7 @@ from bailee.ledger import fingerprint
 from bailee.ledger.base64url import unb64u
 from bailee.ledger.checkpoint import VerifierKey
 from bailee.presentation import words
-from bailee.presentation.envelope_view import EnvelopeView, arrival_facts
+from bailee.presentation.envelope_view import EnvelopeView, arrival_facts, taken_in_facts
 from bailee.presentation.form_view import FormView, form_view
 from bailee.presentation.hand_overs import HandOver
 from bailee.presentation.signature_words import Signature, when
@@ -171,7 +171,8 @@ def _envelope(letter: Letter, envelope: EnvelopeView) -> None:
         )
         if each.opening:
             letter.paragraph(Line(each.opening))
-    for facts in (envelope.way, *map(arrival_facts, envelope.arrivals)):
+    arrivals = (taken_in_facts(envelope.taken_in), *map(arrival_facts, envelope.arrivals))
+    for facts in (envelope.way, *arrivals):
         if facts:
             letter.fields(4, [(label, list(map(Line, lines))) for label, lines in facts])
 

@@ -24,6 +24,7 @@ from bailee.domain.acts.form import (  # fmt: skip
     Received,
     Relinquished,
     Sealed,
+    TakenIn,
     Unsealed,
     Voided,
 )
@@ -155,6 +156,9 @@ def _more(entry: Recorded, names: Names) -> dict[str, Any]:
             told = _collected(body, names)
         case Received() as body:
             told = _received(body)
+        case TakenIn() as body:
+            seen = "non_conformant" if body.seal_state in _SPOILT else entry.row.step[1]
+            told = {"disposition": seen, "bailee:seal": body.seal, "bailee:sealState": body.seal_state}
         case Relinquished() as body:
             told = _parties(names, entry.org, body.to)
         case Forwarded() as body:
@@ -237,6 +241,7 @@ def _id(entry: Recorded) -> str:
     return f"ni:///sha-256;{entry.digest}"
 
 
+_SPOILT: Final = frozenset({"broken", "missing", "void_showing"})
 _ENDS: Final = {
     "destroyed": {"action": "DELETE", "bizStep": "destroying", "disposition": "destroyed"},
     "returned": {"bizStep": "shipping", "disposition": "returned"},

@@ -17,6 +17,7 @@ from bailee.domain.acts.form import (
     Relinquished,
     Sealed,
     Shipped,
+    TakenIn,
 )
 from bailee.domain.custody import Form
 from bailee.domain.numbers import grouped
@@ -43,7 +44,7 @@ _FINDINGS: Final = (
     Column("Finding, and what to do now", INNER - 45),
 )
 _SHOWN: Final = frozenset({"client", "site", "contact", "place", "called_person", "answer"})
-_ELSEWHERE: Final = (Opened, Collected, Held, Relinquished, Received, Sealed, Shipped, Corrected)
+_ELSEWHERE: Final = (Opened, Collected, Held, Relinquished, Received, Sealed, Shipped, TakenIn, Corrected)
 """Acts whose signatures stand in a section of their own."""
 
 

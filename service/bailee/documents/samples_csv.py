@@ -79,8 +79,10 @@ def cell(value: object) -> str:
 def _row(form: FormView, sample: SampleView, envelope: EnvelopeView | None) -> Mapping[str, Any]:
     body, lot = sample.collected, sample.lot
     shipped = envelope.shipped if envelope else None
-    arrived = envelope is not None and envelope.arrivals and sample.status != "missing"
-    docked = envelope.arrivals[0] if envelope and arrived else None
+    arrived = envelope is not None and sample.status != "missing"
+    taken_in = envelope.taken_in if envelope and arrived else None
+    docked = envelope.arrivals[0] if envelope and arrived and envelope.arrivals else None
+    received = taken_in or docked
     holder = sample.holders[-1] if sample.holders else None
     return {
         "form": form.number,
@@ -107,7 +109,7 @@ def _row(form: FormView, sample: SampleView, envelope: EnvelopeView | None) -> M
         "seal": envelope.sealings[-1].body.seal if envelope and envelope.sealings else None,
         "carrier": shipped.carrier if shipped else None,
         "tracking": shipped.tracking if shipped else None,
-        "received": _text(docked.at if docked else None),
+        "received": _text(received.at if received else None),
         "seal_state": docked.dock.seal_state if docked and docked.dock else None,
         "condition": " ".join(sample.condition) if sample.status != "missing" else None,
         "lab_number": sample.lab_number,

@@ -11,7 +11,7 @@ from datetime import date, timedelta
 from typing import Final, Literal, TypeVar
 
 from bailee.domain import corrections
-from bailee.domain.acts.form import Collected, Forwarded, Opened, Received, Sealed
+from bailee.domain.acts.form import Collected, Forwarded, Opened, Received, Sealed, TakenIn
 from bailee.domain.facts import Facts
 from bailee.domain.fields import Secured
 from bailee.domain.moments import Moment
@@ -23,6 +23,7 @@ Status = Literal[
     "collected",
     "sealed",
     "shipped",
+    "taken_in",
     "received",
     "missing",
     "accepted",
@@ -43,6 +44,7 @@ OddityCode = Literal[
     "not-sealed",
     "not-in-envelope",
     "already-shipped",
+    "already-arrived",
     "after-disposal",
     "sent-twice",
     "not-followed",
@@ -209,11 +211,15 @@ class Arrival:
 
 @dataclass(slots=True)
 class Envelope:
-    """This form's view of one envelope. A later arrival is a cassette found after the first opening."""
+    """This form's view of one envelope. A later arrival is a cassette found after the first opening.
+
+    `taken_in` is who signed for it before anybody opened it, and the seal that was on it by then.
+    """
 
     number: str
     sealings: list[Sealing] = field(default_factory=list)
     shipped: Said | None = None
+    taken_in: Arrival | None = None
     arrivals: list[Arrival] = field(default_factory=list)
 
     @property
@@ -225,6 +231,13 @@ class Envelope:
     def docked(self) -> Said | None:
         """The first opening at a dock."""
         return self.arrivals[0].said if self.arrivals else None
+
+    @property
+    def arrived(self) -> Moment | None:
+        """When a dock had it, opened or not."""
+        if self.taken_in:
+            return self.taken_in.said.of(TakenIn).at
+        return self.docked.of(Received).at if self.docked else None
 
 
 @dataclass(slots=True)
@@ -324,7 +337,8 @@ class Form:
             (
                 link.since
                 for link in sample.links
-                if isinstance(link.received.body, Received) and link.received.org in self.laboratories
+                if isinstance(link.received.body, Received | TakenIn)
+                and link.received.org in self.laboratories
             ),
             None,
         )

@@ -5,6 +5,7 @@
     relinquished + received → the next person holds it; one half alone leaves the link incomplete
     sealed     → it is kept by a numbered seal until the seal is opened
     shipped    → a carrier holds the sealed envelope
+    taken_in → the laboratory holds the sealed envelope, and its seal goes on covering what is inside
     received (dock) → the laboratory holds it; the seal decides whether the sealed leg is whole
     accepted, on_hold, rejected, voided, disposed → what became of it
     forwarded → it goes on under a new number, and the sender holds it until a second laboratory does
@@ -35,6 +36,7 @@ from bailee.domain.acts.form import (  # fmt: skip
     Relinquished,
     Sealed,
     Shipped,
+    TakenIn,
     Unsealed,
     Voided,
 )
@@ -249,8 +251,58 @@ def _docked(form: Form, said: Said, body: Received) -> None:
             _move(sample, "received")
     for number in expected - {item.sample for item in body.items}:
         sample = form.samples[number]
-        if sample.status in ("sealed", "shipped") and sample.envelope == envelope.number:
+        if sample.status in _ENCLOSED and sample.envelope == envelope.number:
             _miss(sample, said, body.at)
+
+
+def _taken_in(form: Form, said: Said) -> None:
+    """The first counts. Told after a dock had opened the envelope, its link goes before that of the dock."""
+    body = said.of(TakenIn)
+    envelope = form.envelopes.setdefault(body.envelope, Envelope(body.envelope))
+    if envelope.taken_in:
+        form.oddities.append(Oddity("already-arrived", said.entry, None, body.envelope))
+        return
+    sealing = envelope.arrivals[0].sealing if envelope.arrivals else envelope.sealing
+    envelope.taken_in = Arrival(said, sealing)
+    if envelope.shipped is None and not envelope.arrivals:
+        form.oddities.append(Oddity("not-sealed", said.entry, None, "taken in without having been shipped"))
+    for sample in _each(form, said, sealing.body.samples if sealing else []):
+        if sample.envelope == envelope.number:
+            _stored_sealed(form, said, sample, envelope)
+
+
+def _stored_sealed(form: Form, said: Said, sample: Sample, envelope: Envelope) -> None:
+    """The laboratory's link up to the opening: kept by the seal, unless that was not whole any more, and as
+    it is said besides.
+    """
+    body, n, place = said.of(TakenIn), said.entry.n, _arrived_at(sample, envelope)
+    missed = sample.missed.of(Received).at if sample.missed else None
+    until = missed if place is None else sample.links[place].since
+    link = Link(said.entry.org, said.entry.kid, body.at, said.entry, until=until)
+    if sample.given is not None:
+        link.gap = body.at.instant - sample.given.of(Relinquished).at.instant
+        _check_receiver(form, said, sample.given, sample)
+        sample.given = None
+    at = len(sample.links) if place is None else place
+    if at and (sample.links[at - 1].until is None or until):
+        sample.links[at - 1].until = body.at
+    sample.links.insert(at, link)
+    if body.seal_state in _COVERS:
+        _keep(sample, link, Keeping("sealed", body.at, until, n, f"envelope {envelope.number}"))
+    else:
+        _end_of_seal(sample, body.at)
+    if body.secured != "sealed":
+        _keep(sample, link, Keeping(body.secured, body.at, until, n, body.where))
+    if until is None:
+        _move(sample, "taken_in")
+
+
+def _arrived_at(sample: Sample, envelope: Envelope) -> int | None:
+    """The place of the first link by which a dock has it out of this envelope, or in it."""
+    docks = [arrival.said.entry for arrival in envelope.arrivals]
+    if envelope.taken_in:
+        docks.append(envelope.taken_in.said.entry)
+    return next((n for n, link in enumerate(sample.links) if link.received in docks), None)
 
 
 def _miss(sample: Sample, said: Said, at: Moment) -> None:
@@ -279,7 +331,7 @@ def _sealed(form: Form, said: Said) -> None:
             Oddity("count", said.entry, None, f"{body.count} counted, {len(body.samples)} named")
         )
     for sample in _each(form, said, body.samples):
-        if sample.status in ("sealed", "shipped") and sample.envelope != body.envelope:
+        if sample.status in _ENCLOSED and sample.envelope != body.envelope:
             form.oddities.append(
                 Oddity(
                     "two-envelopes",
@@ -323,9 +375,9 @@ def _shipped(form: Form, said: Said) -> None:
         )
     for sample in _each(form, said, envelope.sealing.body.samples if envelope.sealing else []):
         _carried(form, said, sample, envelope)
-    if envelope.docked:
-        late = envelope.docked.entry
-        form.settled.add(("not-sealed", late.n, None))
+    for late in (envelope.taken_in, *envelope.arrivals[:1]):
+        if late:
+            form.settled.add(("not-sealed", late.said.entry.n, None))
 
 
 def _carried(form: Form, said: Said, sample: Sample, envelope: Envelope) -> None:
@@ -333,8 +385,7 @@ def _carried(form: Form, said: Said, sample: Sample, envelope: Envelope) -> None
     dock's.
     """
     at = said.of(Shipped).handed_over
-    docks = [arrival.said.entry for arrival in envelope.arrivals]
-    arrived = next((n for n, link in enumerate(sample.links) if link.received in docks), None)
+    arrived = _arrived_at(sample, envelope)
     place = len(sample.links) if arrived is None else arrived
     giver = sample.links[place - 1] if place else None
     missed = sample.missed.of(Received).at if sample.missed else None
@@ -342,7 +393,9 @@ def _carried(form: Form, said: Said, sample: Sample, envelope: Envelope) -> None
         form.oddities.append(Oddity("not-holder", said.entry, sample.number, "ships it"))
     if giver and (giver.until is None or arrived is not None or missed):
         giver.until = at
-    until = missed or (None if arrived is None else sample.links[arrived].since)
+    until = missed if arrived is None else sample.links[arrived].since
+    if missed and until and missed < until:
+        until = missed
     carrier = Link(CARRIER, None, at, said.entry, until=until)
     if envelope.sealing and not envelope.sealing.opened:
         _keep(sample, carrier, Keeping("sealed", at, until, said.entry.n, f"envelope {envelope.number}"))
@@ -472,6 +525,10 @@ def _link_held_by(form: Form, sample: Sample, kid: str) -> Link | None:
     return next((link for link in reversed(sample.links) if form.same(link.kid, kid)), None)
 
 
+_ENCLOSED: Final = frozenset({"sealed", "shipped", "taken_in"})
+"""States in which a sample lies in a closed envelope."""
+_COVERS: Final = frozenset({"intact", "not_looked_at"})
+"""What is seen of a seal that is no reason to think that it ended."""
 _DECISIONS: Final[dict[str, Status]] = {ACCEPTED: "accepted", ON_HOLD: "on_hold", REJECTED: "rejected"}
 
 _MEANING: Final[dict[type[Facts], Callable[[Form, Said], None]]] = {
@@ -480,6 +537,7 @@ _MEANING: Final[dict[type[Facts], Callable[[Form, Said], None]]] = {
     Held: _held,
     Relinquished: _relinquished,
     Received: _received,
+    TakenIn: _taken_in,
     Sealed: _sealed,
     Unsealed: _unsealed,
     Shipped: _shipped,

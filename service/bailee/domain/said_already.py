@@ -128,8 +128,8 @@ def held_by(kid: str, last: Mapping[str, tuple[str | None, object]], samples: It
 
 
 def is_on_its_way(inside: Collection[str]) -> bool:
-    """Whether a carrier has an envelope, by the states of its samples: not once they were taken over."""
-    return "shipped" in inside
+    """Whether an envelope left and is not opened yet, by the states of its samples."""
+    return "shipped" in inside or "taken_in" in inside
 
 
 def is_received(inside: Mapping[str, str], named: Collection[str]) -> bool:

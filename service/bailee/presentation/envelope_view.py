@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import chain
 
-from bailee.domain.acts.form import Dock, Received, Sealed, Shipped, Unsealed
+from bailee.domain.acts.form import Dock, Received, Sealed, Shipped, TakenIn, Unsealed
 from bailee.domain.custody import Envelope, Form, Sealing
 from bailee.domain.moments import Moment
 from bailee.frozen import frozen
@@ -50,6 +50,7 @@ class SealingView:
 class EnvelopeView:
     """An envelope over all its forms, or as one form sees it. `arrivals` are what docks found, each once.
 
+    `taken_in` is what the laboratory signed when it took it in unopened, if it did.
     `sealings` are those of every form, in order; `inside` are the samples by form; `opened_again` counts the
     seals opened before receipt.
     """
@@ -58,6 +59,7 @@ class EnvelopeView:
     sealings: tuple[SealingView, ...]
     opened_again: int
     shipped: Shipped | None
+    taken_in: TakenIn | None
     arrivals: tuple[Received, ...]
     inside: tuple[tuple[str, tuple[SampleView, ...]], ...]
 
@@ -98,8 +100,24 @@ class EnvelopeView:
         """The time that matters to whoever waits for it: its heading, the moment, or why there is none."""
         if self.arrivals:
             return Heading.RECEIVED, self.arrivals[0].at, ""
+        if self.taken_in:
+            return Heading.TAKEN_IN, self.taken_in.at, ""
         expected = self.shipped.expected_receipt if self.shipped else None
         return Heading.EXPECTED, expected, NOT_RECORDED if self.shipped else words.NOT_SHIPPED
+
+
+def taken_in_facts(body: TakenIn | None) -> Facts:
+    """What the laboratory signed when it took an envelope in unopened; nothing if it did not."""
+    if body is None:
+        return ()
+    containers = () if body.containers is None else ((Heading.CONTAINERS, (str(body.containers),)),)
+    return (
+        (f"{Heading.DELIVERED}; {Heading.TAKEN_IN.lower()}", (_or_not(body.delivered), when(body.at))),
+        (Heading.SEAL_TAKEN_IN, (words.seal_as_read(body.seal, body.seal_state),)),
+        (Heading.PACKAGE, (words.listed(body.package),)),
+        (Heading.SECURED, (words.way(body.secured, body.where),)),
+        *containers,
+    )
 
 
 def arrival_facts(body: Received) -> Facts:
@@ -146,6 +164,7 @@ def of_forms(
         sealings=tuple(_sealing(case, each) for each in sealings),
         opened_again=max((sum(1 for s in view.sealings if s.opened) for _, view, _ in views), default=0),
         shipped=next((view.shipped.of(Shipped) for _, view, _ in views if view.shipped), None),
+        taken_in=next((each.taken_in.said.of(TakenIn) for _, each, _ in views if each.taken_in), None),
         arrivals=tuple(sorted(once.values(), key=lambda body: body.at)),
         inside=tuple((form.number, tuple(_inside(view, samples))) for form, view, samples in views),
     )

@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 from itertools import zip_longest
 from typing import Literal
 
-from bailee.domain.acts.form import Collected, Forwarded, Received, Relinquished, Shipped
+from bailee.domain.acts.form import Collected, Forwarded, Received, Relinquished, Shipped, TakenIn
 from bailee.domain.custody import Form, Keeping, Link, Sample
 from bailee.domain.fields import Secured
 from bailee.domain.moments import Moment, offset_text
@@ -23,7 +23,7 @@ from bailee.presentation import words
 from bailee.presentation.signature_words import Signature, signature
 from bailee.rules.case import Case
 
-Step = Literal["collected", "transferred", "shipped", "received", "forwarded", "pending"]
+Step = Literal["collected", "transferred", "shipped", "taken_in", "received", "forwarded", "pending"]
 
 
 @frozen
@@ -142,6 +142,9 @@ def _received(link: Link) -> str:
         case Shipped() as body:
             number = f", tracking number {body.tracking}" if body.tracking else f", {words.NO_TRACKING}"
             return f"was given envelope {grouped(body.envelope)}{'' if body.by_hand else number}"
+        case TakenIn() as body:
+            seal = words.seal_as_read(body.seal, body.seal_state)
+            return f"took in envelope {grouped(body.envelope)} unopened, seal {seal}"
         case Received(dock=dock) if dock is not None:
             seal = (
                 f"seal {words.number(dock.seal)} {words.SEAL_STATES[dock.seal_state]}"
@@ -167,6 +170,8 @@ def _given(case: Case, link: Link, following: Link | None) -> str | None:
         return f"shipped: given to {to}, entry {n}"
     if link.by_carrier:
         return f"delivered to {to}, entry {n}"
+    if isinstance(link.received.body, TakenIn) and following.org == link.org:
+        return f"kept sealed until {to} opened it, entry {n}"
     return f"no relinquishing entry of this holder; the next is {to}, entry {n}"
 
 
@@ -251,14 +256,32 @@ def _row(case: Case, moves: list[_Move], places: Mapping[int, str]) -> HandOver:
         case Shipped() as body:
             carrier, by = _to_carrier(body), signature(case, entry)
             return replace(row, step="shipped", given=by, taken=carrier, purpose="transport")
-        case Received() as body if body.dock:
-            if not given and first.before and first.before.by_carrier:
-                row = replace(row, given=words.NO_CARRIER_SIGNATURE)
-            return replace(row, step="received", taken=signature(case, entry), purpose=_purpose(body.purpose))
-        case Received() as body:
-            return replace(row, taken=signature(case, entry), purpose=_purpose(body.purpose))
-        case _:  # pragma: no cover - the fold makes links of these five acts only
+        case TakenIn() | Received() as body:
+            seal = _seal_for_giver(first.before) if not given and _is_arrival(body) else ""
+            step: Step = "taken_in" if isinstance(body, TakenIn) else "received"
+            return replace(
+                row,
+                step=step if _is_arrival(body) else "transferred",
+                given=seal or giver,
+                taken=signature(case, entry),
+                purpose="storage" if isinstance(body, TakenIn) else _purpose(body.purpose),
+            )
+        case _:  # pragma: no cover - the fold makes links of these six acts only
             raise AssertionError(entry.act)
+
+
+def _is_arrival(body: TakenIn | Received) -> bool:
+    """Whether a dock has the envelope by it, opened or not."""
+    return isinstance(body, TakenIn) or body.dock is not None
+
+
+def _seal_for_giver(before: Link | None) -> str:
+    """What stands where nobody gave an envelope to a dock, and its seal speaks; empty where it does not."""
+    if before is None:
+        return ""
+    if isinstance(before.received.body, TakenIn):
+        return words.UNTIL_OPENED
+    return words.NO_CARRIER_SIGNATURE if before.by_carrier else ""
 
 
 def _to_carrier(body: Shipped) -> str:

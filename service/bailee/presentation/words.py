@@ -25,6 +25,7 @@ STATUSES: Final = {
     "collected": "collected",
     "sealed": "sealed",
     "shipped": "shipped",
+    "taken_in": "taken in unopened",
     "received": "received",
     "missing": "missing on receipt",
     "accepted": "accepted",
@@ -66,11 +67,13 @@ SEAL_STATES: Final = {
     "broken": "broken",
     "missing": "missing",
     "void_showing": "VOID showing",
+    "not_looked_at": "not looked at",
 }
 STEPS: Final = {
     "collected": "collected",
     "transferred": "transferred",
     "shipped": "shipped",
+    "taken_in": "taken in unopened",
     "received": "received at the dock",
     "forwarded": "sent on",
     "pending": "relinquished, not yet received",
@@ -82,6 +85,7 @@ NOT_SIGNED: Final = "Not signed"
 NO_CARRIER_SIGNATURE: Final = (
     "No carrier signature on record: seal and tracking number stand for this stretch"
 )
+UNTIL_OPENED: Final = "No transfer inside the laboratory on record: the seal stands until it was opened"
 PENDING: Final = "Not yet received"
 SAME_TRACE: Final = "the same trace under a new number"
 HAND_CARRIED: Final = "hand-carried"
@@ -328,9 +332,12 @@ class Heading:
     SHIPPED: Final = "Given to the carrier"
     CARRIED: Final = "Left, hand-carried"
     EXPECTED: Final = "Expected receipt"
+    TAKEN_IN: Final = "Taken in unopened"
     RECEIVED: Final = "Received at the dock"
     DELIVERED: Final = "Delivered"
     SEAL_READ: Final = "Seal as read at the dock"
+    SEAL_TAKEN_IN: Final = "Seal as read when taken in"
+    CONTAINERS: Final = "Containers counted"
     COUNTED: Final = "Counted at the dock"
     FOUND: Final = "Found after the first opening"
     CLOSED_AGAIN: Final = "Closed again by the dock"

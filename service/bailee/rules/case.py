@@ -25,7 +25,17 @@ from bailee.frozen import field, frozen
 T = TypeVar("T")
 
 GONE = frozenset(
-    {"shipped", "received", "missing", "accepted", "on_hold", "rejected", "forwarded", "disposed"}
+    {
+        "shipped",
+        "taken_in",
+        "received",
+        "missing",
+        "accepted",
+        "on_hold",
+        "rejected",
+        "forwarded",
+        "disposed",
+    }
 )
 """States in which a sample has left the building: a block can only be a flag then."""
 
@@ -262,7 +272,7 @@ class Case:
             if about in form.samples:
                 return form.samples[about].status in GONE
             if about in form.envelopes:
-                return bool(form.envelopes[about].shipped or form.envelopes[about].docked)
+                return bool(form.envelopes[about].shipped or form.envelopes[about].arrived)
             if about == form.number:
                 return self.once(_gone)[form.number]
         return False

@@ -7,7 +7,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from bailee.domain import delivery_window
-from bailee.domain.acts.form import Opened, Received, Sealed, Shipped
+from bailee.domain.acts.form import Opened, Sealed, Shipped
 from bailee.domain.calendars import Calendar
 from bailee.domain.custody import Form
 from bailee.domain.delivery_window import DeliveryPlan, Route
@@ -60,9 +60,8 @@ def trips(case: Case) -> Iterator[Trip]:
             yield Trip(asked.body, forms, asked.org)
     for form, envelope in case.envelopes():
         if envelope.shipped:
-            entry, docked = envelope.shipped.entry, envelope.docked
-            received = docked.of(Received).at if docked else None
-            yield Trip(envelope.shipped.of(Shipped), [form], entry.org, (entry.n,), received)
+            entry = envelope.shipped.entry
+            yield Trip(envelope.shipped.of(Shipped), [form], entry.org, (entry.n,), envelope.arrived)
 
 
 def under_way(case: Case) -> Iterator[Trip]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Final, Literal
 
-from bailee.domain.acts.form import Forwarded, Received, Relinquished
+from bailee.domain.acts.form import Dock, Forwarded, Received, Relinquished, TakenIn
 from bailee.domain.pairing import of_kind
 from bailee.frozen import frozen
 from bailee.rules.case import Case
@@ -184,7 +184,8 @@ def _uncounted(case: Case) -> Iterator[str]:
     if uncounted:
         many = "1 statement was" if uncounted == 1 else f"{uncounted} statements were"
         yield f"The count at hand-overs: {many} signed without counting."
-    docks = [body.dock for body in handed if isinstance(body, Received) and body.dock]
+    docks: list[Dock | TakenIn] = [each.dock for each in handed if isinstance(each, Received) and each.dock]
+    docks += [each.body for each in signed if isinstance(each.body, TakenIn)]
     unseen = sorted({dock.envelope for dock in docks if "not_looked_at" in dock.package})
     if unseen:
         yield f"The package of envelope {printed(unseen)} on arrival: nobody looked at it."

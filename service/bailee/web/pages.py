@@ -28,7 +28,7 @@ from bailee.ledger.fingerprint import fingerprint
 from bailee.operations import queries
 from bailee.operations.visibility import Asker
 from bailee.presentation import act_words, signature_words, words
-from bailee.presentation.envelope_view import arrival_facts
+from bailee.presentation.envelope_view import arrival_facts, taken_in_facts
 from bailee.presentation.form_view import envelope_view, form_view
 from bailee.presentation.lot_view import expiration, lot_view
 from bailee.presentation.signature_words import Signature
@@ -232,6 +232,7 @@ def known() -> dict[str, Any]:
         "words": words,
         "label": words.Heading,
         "arrival_facts": arrival_facts,
+        "taken_in_facts": taken_in_facts,
         "expiration": expiration,
         "signatures": signature_words,
         "fingerprint": fingerprint,

@@ -71,6 +71,9 @@ Condition = Literal[
     "intact", "cracked", "cover_off", "wet", "label_unreadable", "label_missing", "opened", "not_looked_at"
 ]
 Package = Literal["sound", "wet", "crushed", "torn", "opened", "not_looked_at"]
+SealState = Literal["intact", "broken", "missing", "void_showing"]
+SealSeen = Literal["intact", "broken", "missing", "void_showing", "not_looked_at"]
+Whereabouts = Literal["person", "vehicle", "office", "home", "laboratory", "other"]
 Transport = Literal["not_regulated", "excepted", "regulated"]
 SentOn = Literal["opened", "stained", "cracked", "wet"]
 PumpStop = Literal["battery", "blocked", "overheated", "fault", "other"]
@@ -266,7 +269,7 @@ class Held(Facts):
 
     samples: Samples | None = None
     secured: Secured
-    where: Literal["person", "vehicle", "office", "home", "laboratory", "other"]
+    where: Whereabouts
     since: At
     until: At | None = None
 
@@ -324,7 +327,7 @@ class Dock(Facts):
 
     envelope: EnvelopeNumber
     seal: SealAsRead | None
-    seal_state: Literal["intact", "broken", "missing", "void_showing"]
+    seal_state: SealState
     package: Annotated[list[Package], sized(1)]
     delivered: At | None = None
     total: Count
@@ -337,6 +340,31 @@ class Dock(Facts):
     def contradictions(self) -> Iterator[str]:
         """A state of what nobody looked at."""
         yield from _unseen_and_seen("package", self.package)
+
+
+class TakenIn(Facts):
+    """An envelope that the laboratory signed for and did not open: its seal goes on covering what is inside.
+
+    `seal` as it was read; `delivered` when the carrier brought it, if that is known; `containers` how many
+    bags or boxes were counted, none if nobody counted; `where` it stands since, and how it is `secured`
+    there. Private: place, note.
+    """
+
+    envelope: EnvelopeNumber
+    seal: SealAsRead | None
+    seal_state: SealSeen
+    package: Annotated[list[Package], sized(1)]
+    delivered: At | None = None
+    containers: Count | None = None
+    where: Whereabouts
+    secured: Secured
+    at: At
+
+    def contradictions(self) -> Iterator[str]:
+        """A state of what nobody looked at, and a number that nobody read."""
+        yield from _unseen_and_seen("package", self.package)
+        if self.seal is not None and self.seal_state in ("missing", "not_looked_at"):
+            yield f"seal is what was read on it, and seal_state says {self.seal_state}: write one of them"
 
 
 def _unseen_and_seen(member: str, said: Sequence[str]) -> Iterator[str]:

@@ -18,6 +18,7 @@ from bailee.domain.acts.form import (
     Received,
     Sealed,
     Shipped,
+    TakenIn,
     Voided,
 )
 from bailee.domain.acts.lot import Issued
@@ -163,6 +164,11 @@ def docked(body: Received, _org: str) -> Iterator[Named]:
     """The envelope that a dock opened; from hand to hand nothing."""
     if body.dock is not None:
         yield body.dock.envelope, DOCKED, None
+
+
+def taken_in(body: TakenIn, _org: str) -> Iterator[Named]:
+    """The envelope that came to a dock, unopened."""
+    yield body.envelope, DOCKED, None
 
 
 def held(_body: RetentionHeld, _org: str) -> Iterator[Named]:

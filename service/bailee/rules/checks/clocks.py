@@ -21,6 +21,7 @@ from bailee.domain.acts.form import (  # fmt: skip
     Relinquished,
     Sealed,
     Shipped,
+    TakenIn,
     Unsealed,
     Witnessed,
 )
@@ -361,7 +362,8 @@ def _said_elsewhere(first: Stage, second: Stage) -> bool:
     """Whether another rule says it: sealed before the run ended (SE-12), at the dock before shipped or
     collected (RC-09).
     """
-    if isinstance(second.entry.body, Received) and second.entry.body.dock:
+    body = second.entry.body
+    if isinstance(body, TakenIn) or (isinstance(body, Received) and body.dock):
         return first.name in ("hand-over to the carrier", "the end of the run")
     return (first.name, second.name) == ("the end of the run", "sealing")
 

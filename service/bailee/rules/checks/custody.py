@@ -11,13 +11,20 @@ from datetime import timedelta
 from itertools import pairwise
 from typing import Final
 
-from bailee.domain.acts.form import Received, Relinquished, Sealed, Shipped, Unsealed
-from bailee.domain.custody import Envelope, Form, Link, OddityCode, Said, Sample
+from bailee.domain.acts.form import (  # fmt: skip
+    Received,
+    Relinquished,
+    Sealed,
+    Shipped,
+    TakenIn,
+    Unsealed,
+)
+from bailee.domain.custody import Envelope, Form, Link, Oddity, OddityCode, Said, Sample, Sealing
 from bailee.domain.moments import Moment, duration_words
 from bailee.domain.numbers import grouped
 from bailee.domain.statements import Draft, Recorded
 from bailee.rules.case import Case
-from bailee.rules.checks.receiving import seal_held
+from bailee.rules.checks.receiving import seal_held, seal_whole_until
 from bailee.rules.registry import Hit, Severity, rule
 from bailee.rules.remedies import advice, do
 from bailee.rules.wording import clock, listed, samples, start
@@ -51,6 +58,13 @@ _SENT: Final = advice(
     "Nothing to hand over. If what was said the first time is wrong, correct it. Another envelope "
     "bears another number.",
     do("corrected", "form", of="shipped", field=..., new=..., reason=...),
+)
+_TAKEN_IN: Final = advice(
+    "If what was signed the first time is wrong, correct it. Another person who has the envelope now "
+    "receives it from the one who took it in.",
+    do("corrected", "form", of="taken_in", field=..., new=..., reason=...),
+    do("relinquished", "envelope", to=...),
+    do("received", "envelope"),
 )
 _NOT_HELD: Final = advice(
     "Whoever holds the envelope hands it over, or gives it to the person who does, who takes it.",
@@ -125,6 +139,8 @@ def giver_holds(case: Case) -> Iterator[Hit]:
         yield from _about_to_ship(case, leaving)
     for form in case.forms.values():
         for odd in form.oddities:
+            if odd.code == "already-arrived":
+                yield _taken_in_again(case, form, odd)
             envelope = form.envelopes.get(odd.detail) if odd.code == "already-shipped" else None
             if envelope and envelope.shipped:
                 before, who = (
@@ -152,6 +168,18 @@ def giver_holds(case: Case) -> Iterator[Hit]:
                     f" {'it' if len(found) == 1 else 'them'}."
                 )
                 yield Hit(form.number, said, entries=(entry.n,), excuses=entry.kid)
+
+
+def _taken_in_again(case: Case, form: Form, odd: Oddity) -> Hit:
+    """The first who signed for an envelope unopened has it; whoever has it next signs a transfer."""
+    first, entry = form.envelopes[odd.detail].taken_in, odd.entry
+    assert first
+    said = (
+        f"{case.person(entry.org, entry.kid)} says that envelope {grouped(odd.detail)} was taken in, which"
+        f" had been done on {clock(first.said.of(TakenIn).at)}: that one counts."
+    )
+    entries, names = (first.said.entry.n, entry.n), (odd.detail,)
+    return Hit(form.number, said, "warn", entries, excuses=entry.kid, remedy=_TAKEN_IN, names=names)
 
 
 @rule(
@@ -212,10 +240,7 @@ def sealed_leg(case: Case) -> Iterator[Hit]:
         if unsealed:
             since, why = unsealed, "it was handed over without a whole seal"
         elif arrival.sealing and not seal_held(envelope):
-            since, why = (
-                arrival.sealing.body.at,
-                "the seal on arrival is not the whole seal it was closed with",
-            )
+            since, why = _lost_its_seal(envelope, arrival.sealing)
         if since:
             said = (
                 f"Custody of envelope {grouped(envelope.number)} is not shown for"
@@ -407,8 +432,9 @@ def _unanswered(case: Case, form: Form, sample: Sample) -> Iterator[Hit]:
 
 
 def _received_from_nobody(form: Form, envelope: Envelope) -> Iterator[Hit]:
-    arrival = envelope.arrivals[0] if envelope.arrivals else None
+    arrival = envelope.taken_in or (envelope.arrivals[0] if envelope.arrivals else None)
     if arrival and arrival.sealing and not envelope.shipped:
+        how = "taken in unopened" if envelope.taken_in else "received at the dock"
         taken = [
             link
             for sample in form.samples.values()
@@ -417,8 +443,7 @@ def _received_from_nobody(form: Form, envelope: Envelope) -> Iterator[Hit]:
         ]
         if any(link.gap is None for link in taken):
             said = (
-                f"Envelope {grouped(envelope.number)} was received at the dock, and nobody says that they"
-                " sent or gave it."
+                f"Envelope {grouped(envelope.number)} was {how}, and nobody says that they sent or gave it."
             )
             yield Hit(envelope.number, said, entries=(arrival.said.entry.n,), remedy=_NOT_SENT)
 
@@ -429,6 +454,16 @@ def _by_entry(form: Form, code: OddityCode) -> Iterable[tuple[Recorded, list[str
         if odd.code == code and odd.sample:
             found.setdefault(odd.entry.digest, (odd.entry, []))[1].append(odd.sample)
     return found.values()
+
+
+def _lost_its_seal(envelope: Envelope, sealing: Sealing) -> tuple[Moment, str]:
+    """From when on a seal that was not whole at the opening covers nothing: from when it was last seen whole
+    by whoever took the envelope in, else from the sealing.
+    """
+    whole = seal_whole_until(envelope)
+    if whole:
+        return whole, "its seal was whole when it was taken in, and not when it was opened"
+    return sealing.body.at, "the seal on arrival is not the whole seal it was closed with"
 
 
 def _shipped_open(envelope: Envelope) -> Moment | None:

@@ -17,7 +17,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date
 
-from bailee.domain.acts.form import Opened, Received
+from bailee.domain.acts.form import Opened, Received, TakenIn
 from bailee.domain.custody import Form, Sample
 from bailee.domain.lots import Lot, Recall
 from bailee.domain.moments import Moment
@@ -204,7 +204,7 @@ def recalled_after_use(case: Case) -> Iterator[Hit]:
     "Nothing to do: the day of collection counts.",
 )  # fmt: skip
 def expired_on_the_way(case: Case) -> Iterator[Hit]:
-    """In date when collected, out of date when the laboratory opened the envelope."""
+    """In date when collected, out of date when the laboratory received the envelope."""
     for form, sample, lot in _of_known_lots(case):
         docked, policy = _docked_on(sample), case.policy(form)
         used = lot.on(form.day_of(sample.taken.started), policy)
@@ -249,9 +249,10 @@ def _alone(case: Case) -> Iterator[Lot]:
 
 
 def _docked_on(sample: Sample) -> date | None:
-    """The laboratory's calendar day of the first opening."""
+    """The calendar day on which the laboratory had it, opened or not."""
     for link in sample.links:
-        if isinstance(link.received.body, Received) and link.received.body.dock:
+        body = link.received.body
+        if isinstance(body, TakenIn) or (isinstance(body, Received) and body.dock):
             return link.since.local_date
     return None
 

@@ -15,8 +15,8 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from bailee.domain import numbers
-from bailee.domain.acts.form import Disposed, Dock, Opened, Received, Shipped
-from bailee.domain.custody import Envelope, Form
+from bailee.domain.acts.form import Disposed, Dock, Opened, Received, Shipped, TakenIn
+from bailee.domain.custody import Arrival, Envelope, Form
 from bailee.domain.moments import Moment, duration_words, hours
 from bailee.domain.numbers import grouped
 from bailee.errors import BadNumber, Malformed
@@ -55,9 +55,18 @@ _SPOILT: Final = frozenset({"cracked", "cover_off", "opened", "label_missing"})
     HOLD,
 )
 def seal_whole(case: Case) -> Iterator[Hit]:
-    """Broken, missing, or showing that it was lifted."""
+    """Broken, missing, or showing that it was lifted: when it was taken in, else when it was opened."""
+    spoilt = set()
+    for _, envelope, taken, n in takings(case):
+        if taken.seal_state in SEAL_STATES and taken.seal_state != "intact":
+            spoilt.add(envelope.number)
+            said = (
+                f"The seal of envelope {grouped(envelope.number)} was {SEAL_STATES[taken.seal_state]} when it"
+                f" was taken in on {clock(taken.at)}."
+            )
+            yield Hit(envelope.number, said, entries=(n,))
     for _, envelope, body, dock, n in openings(case):
-        if dock.seal_state != "intact":
+        if dock.seal_state != "intact" and envelope.number not in spoilt:
             state = SEAL_STATES[dock.seal_state]
             said = (
                 f"The seal of envelope {grouped(envelope.number)} was {state} when it was opened on"
@@ -76,7 +85,19 @@ def seal_whole(case: Case) -> Iterator[Hit]:
 )
 def seal_agrees(case: Case) -> Iterator[Hit]:
     """Compared as seals are read: without spaces, small letters and the letters that look like digits."""
+    other = set()
+    for _, envelope, body, n in takings(case):
+        sealing = envelope.taken_in.sealing if envelope.taken_in else None
+        if sealing and body.seal and not same_seal(body.seal, sealing.body.seal):
+            other.add(envelope.number)
+            said = (
+                f"Envelope {grouped(envelope.number)} was closed with seal {sealing.body.seal}, and the seal"
+                f" on it when it was taken in reads {body.seal}."
+            )
+            yield Hit(envelope.number, said, entries=(sealing.said.entry.n, n))
     for _, envelope, _, dock, n in openings(case):
+        if envelope.number in other:
+            continue
         sealing = envelope.arrivals[0].sealing
         if sealing and dock.seal_state != "missing" and not same_seal(dock.seal, sealing.body.seal):
             read = f"reads {dock.seal}" if dock.seal else "was not read"
@@ -228,24 +249,34 @@ def undamaged(case: Case) -> Iterator[Hit]:
     ),
 )  # fmt: skip
 def scanned_in_time(case: Case) -> Iterator[Hit]:
-    """A seal found whole covers the time.
+    """From the delivery until somebody of the laboratory signed for it, opened or not.
 
-    Without it custody is not shown from the delivery to the opening.
+    A seal found whole covers the time. Without it custody is not shown for it.
     """
-    for form, envelope, body, dock, n in openings(case):
-        waited = body.at.instant - dock.delivered.instant if dock.delivered else timedelta()
-        if dock.delivered and hours(waited) > case.policy(form).receipt_lag_h:
-            whole = seal_held(envelope)
+    for form, envelope, delivered, at, n in _received(case):
+        waited = at.instant - delivered.instant
+        if hours(waited) > case.policy(form).receipt_lag_h:
+            whole = seal_held(envelope) or seal_whole_until(envelope) is not None
             covered = (
                 "The seal was found whole, so the sealed envelope covers that time."
                 if whole
                 else "Custody is not shown for that time."
             )
             said = (
-                f"The carrier delivered envelope {grouped(envelope.number)} on {clock(dock.delivered)}, and"
-                f" it was received on {clock(body.at)}, {duration_words(waited)} later. {covered}"
+                f"The carrier delivered envelope {grouped(envelope.number)} on {clock(delivered)}, and"
+                f" it was received on {clock(at)}, {duration_words(waited)} later. {covered}"
             )
             yield Hit(envelope.number, said, "warn" if whole else "flag", (n,), by=("receipt_lag_h",))
+
+
+def _received(case: Case) -> Iterator[tuple[Form, Envelope, Moment, Moment, int]]:
+    """Of every envelope that came: when the carrier delivered it, when it was signed for, by which entry."""
+    for form, envelope, body, n in takings(case):
+        if body.delivered:
+            yield form, envelope, body.delivered, body.at, n
+    for form, envelope, opened, dock, n in openings(case):
+        if dock.delivered and not (envelope.taken_in and envelope.taken_in.said.of(TakenIn).delivered):
+            yield form, envelope, dock.delivered, envelope.arrived or opened.at, n
 
 
 def same_seal(read: str | None, recorded: str) -> bool:
@@ -260,14 +291,28 @@ def same_seal(read: str | None, recorded: str) -> bool:
 
 def seal_held(envelope: Envelope) -> bool:
     """Whether the first opening found the recorded seal, whole."""
-    arrival = envelope.arrivals[0]
-    dock = arrival.said.of(Received).dock
-    return bool(
-        dock
-        and arrival.sealing
-        and dock.seal_state == "intact"
-        and same_seal(dock.seal, arrival.sealing.body.seal)
-    )
+    arrival = envelope.arrivals[0] if envelope.arrivals else None
+    dock = arrival.said.of(Received).dock if arrival else None
+    return bool(arrival and dock and _found_whole(arrival, dock))
+
+
+def seal_whole_until(envelope: Envelope) -> Moment | None:
+    """When somebody took the envelope in and saw the recorded seal on it, whole; None when nobody did."""
+    arrival = envelope.taken_in
+    body = arrival.said.of(TakenIn) if arrival else None
+    return body.at if arrival and body and _found_whole(arrival, body) else None
+
+
+def _found_whole(arrival: Arrival, seen: Dock | TakenIn) -> bool:
+    sealing = arrival.sealing
+    return bool(sealing and seen.seal_state == "intact" and same_seal(seen.seal, sealing.body.seal))
+
+
+def takings(case: Case) -> Iterator[tuple[Form, Envelope, TakenIn, int]]:
+    """Every envelope that was signed for unopened, as each form of it tells it."""
+    for form, envelope in case.envelopes():
+        if envelope.taken_in:
+            yield form, envelope, envelope.taken_in.said.of(TakenIn), envelope.taken_in.said.entry.n
 
 
 def openings(case: Case) -> Iterator[tuple[Form, Envelope, Received, Dock, int]]:
@@ -304,12 +349,17 @@ def received_last(case: Case) -> Iterator[Hit]:
 
     Also a delivery before the hand-over or after the opening.
     """
+    yield from _taken_in_too_soon(case)
     for form, envelope, body, dock, n in openings(case):
         apart, name = (
             timedelta(seconds=case.policy(form).clock_warn_s),
             f"envelope {grouped(envelope.number)}",
         )
         received = f"{start(name)} was received on {clock(body.at)}"
+        taken_in = envelope.taken_in.said if envelope.taken_in else None
+        if taken_in and taken_in.of(TakenIn).at.instant - body.at.instant > apart:
+            said = f"{received}, before it was taken in unopened on {clock(taken_in.of(TakenIn).at)}."
+            yield Hit(envelope.number, said, entries=(taken_in.entry.n, n), by=("clock_warn_s",))
         shipped = envelope.shipped.of(Shipped).handed_over if envelope.shipped else None
         if envelope.shipped and shipped and shipped.instant - body.at.instant > apart:
             said = f"{received}, before it was handed over on {clock(shipped)}."
@@ -336,6 +386,20 @@ def received_last(case: Case) -> Iterator[Hit]:
                 f"The carrier delivered {name} on {clock(dock.delivered)}, before it was handed over on"
                 f" {clock(shipped)}."
             )
+            yield Hit(envelope.number, said, entries=(n,), by=("clock_warn_s",))
+
+
+def _taken_in_too_soon(case: Case) -> Iterator[Hit]:
+    """Signed for before it left, or before the carrier brought it."""
+    for form, envelope, body, n in takings(case):
+        apart = timedelta(seconds=case.policy(form).clock_warn_s)
+        taken_in = f"Envelope {grouped(envelope.number)} was taken in on {clock(body.at)}"
+        shipped = envelope.shipped.of(Shipped).handed_over if envelope.shipped else None
+        if envelope.shipped and shipped and shipped.instant - body.at.instant > apart:
+            said = f"{taken_in}, before it was shipped on {clock(shipped)}."
+            yield Hit(envelope.number, said, entries=(envelope.shipped.entry.n, n), by=("clock_warn_s",))
+        if body.delivered and body.delivered.instant - body.at.instant > apart:
+            said = f"{taken_in}, before the carrier delivered it on {clock(body.delivered)}."
             yield Hit(envelope.number, said, entries=(n,), by=("clock_warn_s",))
 
 
@@ -373,7 +437,18 @@ def sampler_signed(case: Case) -> Iterator[Hit]:
     "what arrives.",
 )  # fmt: skip
 def opener_listed(case: Case) -> Iterator[Hit]:
-    """Listed are sample custodians and the quality role of the laboratory the envelope is addressed to."""
+    """Listed are sample custodians and the quality role of the laboratory the envelope is addressed to.
+
+    Anybody of that laboratory may take it in unopened.
+    """
+    for form, envelope, taken, n in takings(case):
+        entry = next(each for each in form.ordered if each.n == n)
+        if entry.org not in form.laboratories:
+            said = (
+                f"{case.person(entry.org, entry.kid)} of {entry.org} took envelope {grouped(envelope.number)}"
+                f" in on {clock(taken.at)}; it was addressed to {form.addressed_to(envelope.number)}."
+            )
+            yield Hit(envelope.number, said, entries=(n,))
     for form, envelope, body, _, n in openings(case):
         entry = next(arrival.said.entry for arrival in envelope.arrivals)
         organization = case.organizations.get(entry.org)

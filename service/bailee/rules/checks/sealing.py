@@ -415,7 +415,7 @@ def _listed_in(case: Case, number: str) -> set[str]:
     closed = (
         form.samples[number]
         for form in _naming(case, number)
-        if form.samples[number].status in ("sealed", "shipped")
+        if form.samples[number].status in ("sealed", "shipped", "taken_in")
     )
     here = {sample.envelope for sample in closed if sample.envelope}
     return here | set(case.elsewhere.envelopes.get(number, ()) if case.elsewhere else ())

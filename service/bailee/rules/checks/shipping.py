@@ -471,7 +471,7 @@ def is_overdue(case: Case, trip: Trip) -> bool:
 def waits(form: Form, envelope: Envelope) -> bool:
     """Whether an envelope is sealed and still with whoever sealed it."""
     sealing = envelope.sealing
-    closed = sealing is not None and not sealing.opened and not envelope.shipped and not envelope.docked
+    closed = sealing is not None and not sealing.opened and not envelope.shipped and not envelope.arrived
     return closed and not _handed_on(form, sealing.body.samples if sealing else [])
 
 
