@@ -72,7 +72,7 @@ def test_a_slip_is_said_in_one_sentence(town: Town) -> None:
     said = town.person("nobody").run("flow", "--before", "15.o", code=2)
 
     assert said == "'15.o' is no flow: write L/min, like 14.8.\n"
-    assert "Mean flow 15.0 L/min" in town.person("nobody").run("flow", "--before", "15,0", "--after", "15.0")
+    assert "drift +0.00 %" in town.person("nobody").run("flow", "--before", "15,0", "--after", "15.0")
 
 
 def test_the_firm_s_thresholds_are_used_and_remembered(settled: Town) -> None:
