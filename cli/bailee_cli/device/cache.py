@@ -26,9 +26,12 @@ def remember_visit(session: Session, number: str, zone: str, visit: str) -> None
     session.outbox.remember(f"visit/{number}", visit)
 
 
-def by_form(session: Session, given: Iterable[str], on: str | None = None) -> dict[str, list[str]]:
+def by_form(
+    session: Session, given: Iterable[str], on: str | None = None, *, mine: bool = False
+) -> dict[str, list[str]]:
     """Which samples are meant, by form: samples as named; of a form or an envelope, all that are on or in it,
-    but for those that were missing when it was opened, which are told.
+    but for those that were missing when it was opened, which are told, and with `mine` for those that
+    somebody else holds.
 
     With `on`, all of them are samples of that form, and nothing is asked. Raises `Malformed` for a sample
     nobody collected.
@@ -41,17 +44,61 @@ def by_form(session: Session, given: Iterable[str], on: str | None = None) -> di
         match numbers.kind_of(number):
             case "form":
                 told = form(session, number)
-                found.setdefault(number, []).extend(_there(s for s in told["samples"] if not s["void"]))
+                listed = _there(s for s in told["samples"] if not s["void"])
+                found.setdefault(number, []).extend(_mine(session, told, listed) if mine else listed)
             case "envelope":
                 for each in session.service.get(f"/envelopes/{number}")["forms"]:
-                    samples = form(session, each)["samples"]
-                    found.setdefault(each, []).extend(_there(s for s in samples if s["envelope"] == number))
+                    told = form(session, each)
+                    listed = _there(s for s in told["samples"] if s["envelope"] == number)
+                    found.setdefault(each, []).extend(_mine(session, told, listed) if mine else listed)
             case _:
                 if _sample(number) not in known:
                     told = form(session, form_of(session, number))
                     known |= {s["sample"]: told["form"] for s in told["samples"]}
                 found.setdefault(known[number], []).append(number)
     return {number: list(dict.fromkeys(samples)) for number, samples in found.items()}
+
+
+def held(session: Session, told: Mapping[str, Any]) -> list[str]:
+    """What this person holds of a form, with whichever of their keys they took it."""
+    hands = _hands(session)
+    return [s["sample"] for s in told["samples"] if not s["void"] and _holder(s) in hands]
+
+
+def _mine(session: Session, told: Mapping[str, Any], listed: Iterable[str]) -> list[str]:
+    """Of these what this person holds; what others hold is told. Raises `Malformed` when nothing is left."""
+    wanted, own = list(listed), set(held(session, told))
+    others: dict[str, int] = {}
+    for each in told["samples"]:
+        if each["sample"] in wanted and each["sample"] not in own:
+            whom = each["holder"] or "nobody on record"
+            others[whom] = others.get(whom, 0) + 1
+    if others:
+        said = ", ".join(f"{count} with {whom}" for whom, count in others.items())
+        click.echo(f"Left out: {said}.", err=True)
+    if wanted and not own.intersection(wanted):
+        raise Malformed(
+            f"You hold nothing of form {numbers.grouped(told['form'])}. Nothing was signed.",
+            code="holds-nothing",
+        )
+    return [each for each in wanted if each in own]
+
+
+def _holder(sample: Mapping[str, Any]) -> str | None:
+    """The key that holds a sample now, if one does."""
+    last = sample["links"][-1] if sample["links"] else None
+    return str(last["kid"]) if last and last["until"] is None and last["kid"] else None
+
+
+def _hands(session: Session) -> set[str]:
+    """Every key of the person at the keyboard, as far as the ledger tells."""
+    own = session.key.kid
+    try:
+        keys = session.service.get(f"/organizations/{session.profile.org}")["keys"] or []
+    except BaileeError:
+        return {own}
+    person = next((each["owner"] for each in keys if each["kid"] == own), own)
+    return {own, *(each["kid"] for each in keys if each["owner"] == person)}
 
 
 def _there(samples: Iterable[Mapping[str, Any]]) -> Iterator[str]:

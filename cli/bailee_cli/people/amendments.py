@@ -23,17 +23,19 @@ import click
 from bailee.asking import written
 from bailee.domain import corrections, numbers, statements
 from bailee.domain.acts import form as form_acts
-from bailee.domain.acts.form import Affirmed, Corrected, Excepted, Witnessed
+from bailee.domain.acts.form import Affirmed, Collected, Corrected, Excepted, Witnessed
 from bailee.domain.acts.table import ON_CHAIN, name_of
 from bailee.domain.facts import choices
+from bailee.domain.moments import Moment, offset_text
 from bailee.domain.numbers import grouped
 from bailee.errors import BadStatement, BaileeError, Forged, Malformed, Refused
+from bailee.signing import signed_statement
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.signing import choosing, submit
 from bailee_cli.signing.choosing import Stated
 from bailee_cli.signing.submit import Act
-from bailee_cli.terminal import show, time_zones
+from bailee_cli.terminal import layout, prompts, show, time_zones
 from bailee_cli.terminal.command_kinds import AskingCommand, NamingCommand
 from bailee_cli.terminal.options import Number, act_options, moment
 
@@ -94,6 +96,7 @@ def correct_command(
             " signed.",
             code="no-reason",
         )
+    wanted += _reckoned(session, number, found, wanted)
     said = [
         made
         for chain in dict.fromkeys(each.chain for each in found) or ("",)
@@ -124,6 +127,38 @@ def _wanted(assignments: Iterable[str], field: str | None, new: str | None) -> l
             )
         wanted.append((name, text))
     return wanted
+
+
+def _reckoned(
+    session: Session, number: str, found: Sequence[Stated], wanted: Sequence[tuple[str, str]]
+) -> list[tuple[str, str]]:
+    """The start that goes with a corrected run, where it was reckoned back from it: asked at a terminal,
+    elsewhere said.
+    """
+    runs = [text for name, text in wanted if name == "run_s"]
+    if not runs or any(name == "started" for name, _ in wanted):
+        return []
+    own = {each.digest: each for each in session.outbox.newest(1000) if each.act == name_of(Collected)}
+    stated = next((each for each in found if each.digest in own and number in each.names), None)
+    if stated is None:
+        return []
+    try:
+        run = written.run(runs[0])
+    except BaileeError:
+        return []  # it is refused below, with the name of the fact
+    start = Moment.parse(stated.data["started"])
+    signed = signed_statement.read(own[stated.digest].text).claims.iat
+    if start.epoch_seconds + stated.data["run_s"] != signed or run == stated.data["run_s"]:
+        return []
+    meant = Moment.of(signed - run, offset_text(start.offset_minutes)).text()
+    layout.warn(
+        f"The start, {show.when(start.text())}, was reckoned back from a run that had just ended. With {run}"
+        f" s it was {show.when(meant)}."
+    )
+    if prompts.may_ask(session):
+        return [("started", meant)] if click.confirm("Correct the start too?", default=None, err=True) else []
+    layout.warn(f"Not corrected with it: add started={meant} if that is so.")
+    return []
 
 
 def _corrections(

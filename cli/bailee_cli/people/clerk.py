@@ -99,7 +99,9 @@ def seal_command(
     if envelope or begun:
         duplicates.refuse_sealed(session, number)
     with scans.surviving(session, "seal", number):
-        scanned = list(scans.require(_scanned(session, number, samples, begun, leave_out)))
+        scanned = list(
+            scans.require(_scanned(session, number, samples, begun, leave_out, adds=bool(envelope)))
+        )
         zone = zone or time_zones.of_samples(session, scanned)
         said |= {"envelope": number, "samples": scanned, "at": moment(session, at, zone).text()}
         _seal(session, said, zone=zone, yes=yes)
@@ -321,13 +323,19 @@ def _scanned(
     samples: Sequence[str],
     begun: scans.Begun | None,
     leave_out: Sequence[str],
+    *,
+    adds: bool,
 ) -> list[str]:
-    """What lies in the envelope: as named, or scanned now on top of what was scanned before.
+    """What lies in the envelope: as named, or scanned now on top of what was scanned before. Of an envelope
+    that is named, `adds`: what is named besides is added to what was scanned.
 
     Kept with every scan.
     """
     if samples:
-        named = list(dict.fromkeys(samples))
+        earlier = begun.samples if begun and adds else ()
+        named = [each for each in dict.fromkeys([*earlier, *samples]) if each not in leave_out]
+        if earlier:
+            layout.warn(f"Added to {len(earlier)} scanned before; --leave-out takes one out.")
         scans.keep(session, "seal", envelope, named)
         return named
     before = scans.without(session, "seal", begun, leave_out=leave_out) if begun else None

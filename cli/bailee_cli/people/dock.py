@@ -1,7 +1,7 @@
 """The receiving dock: what should be in the envelope, what is, in which condition.
 
-The seal on record is compared and shown only after the seal as read was typed, so that it is read and not
-confirmed.
+The seal on record and the list of contents are compared and shown only after the seal was read and the
+cassettes were scanned and counted, so that they are read and counted, not confirmed.
 
 The laboratory decides: accepted, on hold, rejected; and in the end, disposed of.
 """
@@ -14,7 +14,7 @@ from typing import Any, Final, Literal, get_args
 
 import click
 
-from bailee.asking import slips, written
+from bailee.asking import slips, steps, written
 from bailee.domain import numbers
 from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.form import Disposed, Received
@@ -25,8 +25,9 @@ from bailee.presentation import words
 from bailee.presentation.words import NONE
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
-from bailee_cli.people.holder import ask_condition
+from bailee_cli.people import bench
 from bailee_cli.signing import duplicates, scans, submit
+from bailee_cli.signing.answered import Answers
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import prompts, show
 from bailee_cli.terminal.command_kinds import AskingCommand
@@ -103,9 +104,7 @@ def receive_command(
 
     A broken seal, a missing or an extra cassette is recorded as it is, never refused.
     """
-    envelope = envelope or next(scan("envelope"), None)
-    if envelope is None:
-        raise Malformed("No envelope was scanned: scan the label on it.", code="nothing-scanned")
+    envelope = envelope or _scanned_label(session, offline=offline)
     if submit.finish(
         session, name_of(Received), [envelope], lambda data: _is_what_was_read(data, cassettes, said)
     ):
@@ -116,19 +115,21 @@ def receive_command(
     told = None if offline else _told(session, envelope, form, named and named[0])
     if told:
         duplicates.refuse_received(session, told, [_tidy(text, "sample") for text in cassettes])
-        _should_be_inside(session, told)
     with scans.surviving(session, "receive", envelope):
-        dock = _look_at_package(said)
-        found, foreign = named or (_scanned(session, envelope, leave_out, anew=anew), [])
+        before = None if named else _begun(session, envelope, leave_out, anew=anew)
+        answers = Answers(session, "receive", envelope, before)
+        dock = _look_at_package(said, answers)
+        found, foreign = named or (answers.scan(before.samples if before else ()), [])
         if told and not named and (meant := _told(session, envelope, form, found))["forms"] != told["forms"]:
             told = meant
             duplicates.refuse_received(session, told, found)
-            _should_be_inside(session, told)
         intact = said["all_intact"] and (named is not None or _all_are_intact(found))
-        conditions = {s: ["intact"] if intact else ask_condition(s) for s in found}
+        conditions = {
+            s: ["intact"] if intact else answers.to(steps.condition(numbers.grouped(s)), s) for s in found
+        }
         counted = said["counted"]
         if counted is None:
-            counted = click.prompt("Cassettes counted by hand", type=Whole(0), err=True)
+            counted = answers.to(steps.COUNTED)
         parts = _parts(_by_form(session, told) if told else {form or "": []}, found)
         strangers = foreign + [s for s in found if not any(s in part for part in parts.values())]
         dock |= {"envelope": envelope, "total": counted, "extra": strangers}
@@ -147,6 +148,7 @@ def receive_command(
         )
         found_at = _found_at(said)
         if told:
+            _should_be_inside(session, told)
             differences = _differences(told, dock, found, strangers)
             click.echo("Differences: " + (" ".join(differences) or "none."), err=session.json)
         if not yes:
@@ -158,6 +160,19 @@ def receive_command(
             data = {"items": items, "count": len(part), "at": when, "dock": dock} | found_at
             acts.append(Act(f"form/{number}", name_of(Received), data, {"note": note}))
         submit.act(session, *acts, offline=offline)
+
+
+def _scanned_label(session: Session, *, offline: bool) -> str:
+    """The envelope on the bench, once what is expected was listed.
+
+    Raises `Malformed` when none was scanned.
+    """
+    if not offline and prompts.may_ask(session):
+        bench.say_expected(session)
+    envelope = next(scan("envelope"), None)
+    if envelope is None:
+        raise Malformed("No envelope was scanned: scan the label on it.", code="nothing-scanned")
+    return envelope
 
 
 def _warmth(dock: dict[str, Any], text: str) -> None:
@@ -197,21 +212,20 @@ def _by_form(session: Session, told: Mapping[str, Any]) -> dict[str, list[str]]:
     return {number: [s["sample"] for s in cache.form(session, number)["samples"]] for number in told["forms"]}
 
 
-def _look_at_package(said: Mapping[str, Any]) -> dict[str, Any]:
-    package = list(said["package"]) or [
-        click.prompt(words.Heading.PACKAGE, type=click.Choice(_PACKAGE), err=True)
-    ]
-    seal = said["seal"] or click.prompt('Number as read on the seal ("none" if there is none)', err=True)
+def _look_at_package(said: Mapping[str, Any], answers: Answers) -> dict[str, Any]:
+    """Package, seal as read, its state, the record: each as typed, or asked, in this order."""
+    package = list(said["package"]) or answers.to(steps.PACKAGE)
+    seal = said["seal"] or answers.to(steps.SEAL_READ)
     missing = str(seal).strip().lower() == "none"
-    state = "missing" if missing else said["seal_state"]
+    state = "missing" if missing else said["seal_state"] or answers.to(steps.SEAL_STATE)
     enclosed = said["record_enclosed"]
+    if enclosed is None:
+        enclosed = answers.to(steps.RECORD_INSIDE) == "yes"
     return {
         "package": package,
         "seal": None if missing else str(seal).strip().upper(),
-        "seal_state": state or click.prompt("Seal", type=click.Choice(_SEAL_STATES), err=True),
-        "record_enclosed": (
-            click.confirm("Is the custody record inside?", err=True) if enclosed is None else enclosed
-        ),
+        "seal_state": state,
+        "record_enclosed": enclosed,
     }
 
 
@@ -247,14 +261,12 @@ def _is_what_was_read(data: Mapping[str, Any], cassettes: Sequence[str], said: M
     )
 
 
-def _scanned(session: Session, envelope: str, leave_out: Sequence[str], *, anew: bool) -> list[str]:
-    """What was scanned before, which is shown, and what is scanned now."""
+def _begun(session: Session, envelope: str, leave_out: Sequence[str], *, anew: bool) -> scans.Begun | None:
+    """What was scanned and answered before, which is shown."""
     before = scans.of(session, "receive", envelope)
     if before and not anew:
         scans.say(session, "receive", before)
-    if before:
-        before = scans.without(session, "receive", before, leave_out=leave_out, anew=anew)
-    return scans.scanned(session, "receive", envelope, before.samples if before else ())
+    return scans.without(session, "receive", before, leave_out=leave_out, anew=anew) if before else None
 
 
 def _read_cassettes(given: Sequence[str]) -> tuple[list[str], list[str]]:
@@ -323,7 +335,7 @@ _REASONS: Final = choices(form_acts.Decision, "reasons")
 
 def _decision(name: str, act: str, says: str) -> click.Command:
     @click.command(name, cls=AskingCommand, help=says)
-    @click.argument("numbers", nargs=-1, required=True, type=Number())
+    @click.argument("numbers", nargs=-1, required=act != ACCEPTED, type=Number())
     @click.option("--reason", "reasons", multiple=True, type=click.Choice(_REASONS))
     @click.option("--called", help="When the sampling firm was called.")
     @click.option("--called-person", help="Who was called; kept out of the log.")
@@ -356,6 +368,9 @@ def _decision(name: str, act: str, says: str) -> click.Command:
         offline: bool,
         **said: Any,
     ) -> None:
+        if not numbers and not (prompts.may_ask(session) and not offline):
+            prompts.require(numbers=None)
+        numbers = numbers or bench.in_order(session)
         groups = cache.by_form(session, numbers, form)
         own = _lab_numbers(said["lab_numbers"])
         cache.see(session, groups, offline=offline)

@@ -9,19 +9,20 @@ from typing import Any, get_args
 
 import click
 
-from bailee.asking import slips
+from bailee.asking import slips, steps
 from bailee.domain import numbers
 from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.form import Held, Received, Relinquished
 from bailee.domain.acts.table import name_of
 from bailee.domain.fields import Secured
-from bailee.errors import Malformed
-from bailee.presentation import words
+from bailee.domain.numbers import kind_of
+from bailee.errors import Malformed, Refused
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
+from bailee_cli.people import interview
 from bailee_cli.signing import duplicates, lookups, scans, submit
 from bailee_cli.signing.submit import Act
-from bailee_cli.terminal import prompts
+from bailee_cli.terminal import layout, prompts, show
 from bailee_cli.terminal.command_kinds import AskingCommand
 from bailee_cli.terminal.options import (
     Number,
@@ -78,8 +79,15 @@ def secure_command(
     sealed: in a container whose seal would show an opening.
     """
     groups: Mapping[str, Sequence[str] | None]
-    groups = cache.by_form(session, numbers, form) if numbers else {cache.current_form(session, form): None}
-    cache.see(session, groups, offline=offline)
+    groups = (
+        cache.by_form(session, numbers, form, mine=True)
+        if numbers
+        else {cache.current_form(session, form): None}
+    )
+    seen = cache.see(session, groups, offline=offline)
+    for number, samples in groups.items():
+        if samples is None and number in seen:
+            _require_held(session, seen[number])
     acts = []
     for number, samples in groups.items():
         in_zone = zone or cache.zone_of(session, number)
@@ -119,8 +127,10 @@ def give_command(
     lookups.require(session, to, offline=offline)
     with nullcontext() if numbers else scans.surviving(session, "give", to):
         numbers = numbers or _scanned(session, "give", to, leave_out, anew=anew)
-        groups = cache.by_form(session, numbers, form)
+        groups = cache.by_form(session, numbers, form, mine=True)
         cache.see(session, groups, offline=offline)
+        if prompts.may_ask(session) and any(kind_of(each) != "sample" for each in numbers):
+            _say_what_is_given(session, groups, to)
         counts = counts_by_hand(session, groups, count)
         counted_again(session, groups, counts)
         acts = [
@@ -221,6 +231,17 @@ def _take(
     submit.act(session, *acts, offline=offline)
 
 
+def _require_held(session: Session, told: Mapping[str, Any]) -> None:
+    """Raise `Refused` ("holds-nothing") when this person holds nothing of a form, and nothing waits here."""
+    waits = any(each.chain == f"form/{told['form']}" for each in session.outbox.unsettled("waiting"))
+    if not waits and not cache.held(session, told):
+        raise Refused(
+            f"You hold nothing of form {numbers.grouped(told['form'])}: there is nothing to secure. Nothing"
+            " was signed: name what you hold, or the form with --form.",
+            code="holds-nothing",
+        )
+
+
 def _scanned(
     session: Session, verb: scans.Verb, about: str, leave_out: Sequence[str], *, anew: bool
 ) -> tuple[str, ...]:
@@ -262,6 +283,17 @@ def counted_again(
         )
 
 
+def _say_what_is_given(session: Session, groups: Mapping[str, Sequence[str]], to: str) -> None:
+    """List what a form or an envelope stands for, and ask. Ends the command with 1 for a no."""
+    for form, samples in groups.items():
+        layout.say(interview.visit_line(session, form, None), style="bold", err=True)
+        for sample in samples:
+            layout.say(numbers.grouped(sample), "   ", err=True)
+    many = show.counted(sum(map(len, groups.values())), "cassette")
+    if not click.confirm(f"Give {many} to {to}?", default=None, err=True):
+        prompts.give_up()
+
+
 def _count(counts: dict[str, int | None], form: str, text: str) -> None:
     if not text.isdecimal():
         raise Malformed(f"{text!r} is no count: write a whole number.", code="bad-measure")
@@ -280,18 +312,6 @@ def _ask_count(form: str, *, alone: bool) -> int | None:
 
 
 def ask_condition(sample: str) -> list[str]:
-    """The condition of one cassette, asked until it is said; several with commas."""
-
-    def read(text: str) -> list[str]:
-        said = [each.strip().replace(" ", "_") for each in text.split(",")]
-        wrong = [each for each in said if each not in _CONDITIONS]
-        if wrong:
-            raise click.BadParameter(f"{wrong[0]!r} is none of {', '.join(map(words.plain, _CONDITIONS))}")
-        return said
-
-    answer: list[str] = click.prompt(
-        f"{numbers.grouped(sample)} condition ({', '.join(map(words.plain, _CONDITIONS))})",
-        value_proc=read,
-        err=True,
-    )
+    """The condition of one cassette, asked until it is said, by number or word; several with commas."""
+    answer: list[str] = prompts.one(steps.condition(numbers.grouped(sample)))
     return answer

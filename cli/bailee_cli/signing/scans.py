@@ -27,6 +27,9 @@ from bailee_cli.terminal.options import Number, at_a_terminal, scan
 F = TypeVar("F", bound=Callable[..., Any])
 Verb = Literal["seal", "receive", "give", "take", "kit"]
 
+ANSWERED: Final = "answer/"
+"""Begins the name of an answer that is kept beside the scans."""
+
 _ACTS: Final[Mapping[Verb, str]] = {
     "seal": name_of(Sealed),
     "receive": name_of(Received),
@@ -58,6 +61,12 @@ class Begun:
     samples: tuple[str, ...]
     since: str
     besides: Mapping[str, str]
+
+    @property
+    def told(self) -> str:
+        """`3 scanned`, and how much was answered, at the dock."""
+        answered = [name for name in self.besides if name.startswith(ANSWERED)]
+        return f"{len(self.samples)} scanned{f', {len(answered)} answered' if answered else ''}"
 
 
 def options(function: F) -> F:
@@ -160,9 +169,11 @@ def require(samples: Iterable[str]) -> tuple[str, ...]:
 def keep(
     session: Session, verb: Verb, about: str, samples: Iterable[str], besides: Mapping[str, str] | None = None
 ) -> None:
-    """Remember what it is about and its cassettes; with none there is nothing to remember."""
+    """Remember what it is about, its cassettes and what was answered; with neither there is nothing to
+    remember.
+    """
     listed = list(samples)
-    if listed:
+    if listed or besides:
         told = {"samples": listed, "since": session.now.isoformat(), "besides": dict(besides or {})}
         session.outbox.remember(f"desk/{verb}/{about}", told)
     else:
@@ -181,7 +192,7 @@ def say(session: Session, verb: Verb, each: Begun) -> None:
     since = datetime.fromisoformat(each.since).astimezone(session.now.astimezone().tzinfo)
     at = f"{since:%H:%M}" if since.date() == session.now.astimezone().date() else f"{since:%Y-%m-%d %H:%M}"
     what = _WORDS[verb][0].format(layout.name(each.about))
-    layout.warn(f"Begun at {at}, and {what}{len(each.samples)} scanned.")
+    layout.warn(f"Begun at {at}, and {what}{each.told}.")
     for number in each.samples:
         click.echo(f"   {grouped(number)}", err=True)
 
@@ -199,7 +210,7 @@ def surviving(session: Session, verb: Verb, about: str) -> Iterator[None]:
         if kept:
             _, what, command = _WORDS[verb]
             layout.warn(
-                f"\nKept: {what.format(layout.name(about))}{len(kept.samples)} scanned. `bailee"
+                f"\nKept: {what.format(layout.name(about))}{kept.told}. `bailee"
                 f" {command.format(about)}` goes on with it. --leave-out takes a cassette out of it, --anew"
                 " forgets it."
             )

@@ -242,12 +242,12 @@ def scan(
     """
     from bailee.domain import numbers
 
-    found = set(already)
+    found, waiting = set(already), ""
     if at_a_terminal() and kind == "sample" and ends:
         click.echo("Scan one cassette after the other; an empty line ends.", err=True)
     while True:
         click.echo("scan: " if kind == "sample" else f"scan the {kind}: ", nl=False, err=True)
-        typed = sys.stdin.readline()
+        typed, waiting = waiting or sys.stdin.readline(), ""
         line = typed.strip()
         if not line:
             if ends or not typed:
@@ -264,8 +264,27 @@ def scan(
                 yield number
             continue
         found.add(number)
+        waiting = _sent_together()
         click.echo(f"{len(found)}: {numbers.grouped(number)}", err=True)
         yield number
+
+
+_TOGETHER_S: Final = 0.03
+"""A scanner that ends with two Enters sends them together; a finger takes longer (common practice, no
+source).
+"""
+
+
+def _sent_together() -> str:
+    """The line that a scanner sent with the one before; empty when none came, or one without anything in it,
+    which ends nothing.
+    """
+    import select
+
+    if not (at_a_terminal() and select.select([sys.stdin], [], [], _TOGETHER_S)[0]):
+        return ""
+    line = sys.stdin.readline()
+    return line if line.strip() else ""
 
 
 def present(values: Mapping[str, Any]) -> dict[str, Any]:

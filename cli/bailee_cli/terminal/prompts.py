@@ -43,7 +43,7 @@ def one(ask: Ask) -> Any:
     """The answer to one question, asked until it is one."""
     question = ask.question
     if ask.choices:
-        told = ", ".join(f"{key} {says}" for key, _, says in ask.choices)
+        told = ", ".join(f"{key} {says}" if key != says[0] else says for key, _, says in ask.choices)
         question = f"{ask.question} ({told})"
         if len(told) > _INLINE:
             layout.warn(f"{ask.question}: {told}")

@@ -16,7 +16,7 @@ from bailee.api.layer import Query, operation
 from bailee.api.replayed import AsOfQuery, SealingOut
 from bailee.domain import numbers
 from bailee.domain.acts.form import Opened
-from bailee.domain.organizations import Organization
+from bailee.domain.organizations import Key, Organization
 from bailee.errors import Unknown
 from bailee.operations import number_lookup, queries, replay, visibility
 from bailee.operations.number_lookup import Claimed
@@ -134,11 +134,17 @@ class SampleTold(BaseModel):
 
 
 class KeyOut(BaseModel):
-    """An enrolled key, without its owner's name."""
+    """An enrolled key. `owner` is the first key of the same person, `until` when it ended.
+
+    `person` is the printed name, for their own organization alone; null when erased.
+    """
 
     kid: str
     role: str
     revoked: bool
+    owner: str
+    until: str | None
+    person: str | None
 
 
 class CarrierTimes(BaseModel):
@@ -200,11 +206,18 @@ def organization(org: str, asker: Asker) -> OrganizationOut:
             for name, (cutoff, delivery) in found.carrier_times.items()
             if name in found.calendars and name.startswith("carrier/")
         },
-        keys=(
-            [KeyOut(kid=k.kid, role=k.role, revoked=k.revocation is not None) for k in found.keys.values()]
-            if known
-            else None
-        ),
+        keys=([_key(each, named=asker.org == org) for each in found.keys.values()] if known else None),
+    )
+
+
+def _key(key: Key, *, named: bool) -> KeyOut:
+    return KeyOut(
+        kid=key.kid,
+        role=key.role,
+        revoked=key.revocation is not None,
+        owner=key.owner or key.kid,
+        until=key.revocation.since if key.revocation else None,
+        person=(key.person or None) if named else None,
     )
 
 

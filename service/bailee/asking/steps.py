@@ -118,7 +118,7 @@ _HEIGHT: Final = Ask("height_m", "Inlet above the floor, like 4 ft", "inlet", re
 _BEFORE: Final = Ask("flow_before", "Flow before the run, L/min", "flow before", reader="flow", keeps=True)
 _RUN: Final = Ask("run_s", "How long it ran: minutes like 5 or 5:00, or 300 s", "run", reader="run")
 _AFTER: Final = Ask("flow_after", "Flow after the run, L/min", "flow after", reader="flow")
-_COVERS: Final = Ask("covers_on", "Are the covers back on? y or n", "covers on", _YES_NO)
+_COVERS: Final = Ask("covers_on", "Are the covers back on?", "covers on", _YES_NO)
 _DISTANCE: Final = Ask("distance_m", "Distance from the building, like 12 ft", "distance", reader="length")
 _SKY: Final = Ask("sky", "Sky", "sky", _numbered(choices(form_acts.Weather, "sky")))
 _WIND: Final = Ask("wind", "Wind", "wind", _numbered(choices(form_acts.Weather, "wind")))
@@ -190,3 +190,29 @@ VISIT: Final = (
     ),
 )
 """What is asked about a visit once its laboratory and zone are known: what is found on arrival."""
+
+
+def condition(number: str) -> Ask:
+    """The condition of one cassette as received."""
+    return Ask(
+        "condition",
+        f"{number} condition",
+        "condition",
+        _numbered(get_args(form_acts.Condition)),
+        several=True,
+    )
+
+
+PACKAGE: Final = Ask(
+    "package",
+    "Package (several with commas)",
+    "package",
+    _numbered(get_args(form_acts.Package)),
+    several=True,
+)
+SEAL_READ: Final = Ask("seal", 'Number as read on the seal ("none" if there is none)', "seal as read")
+SEAL_STATE: Final = Ask("seal_state", "Seal", "seal", _numbered(choices(form_acts.Dock, "seal_state")))
+RECORD_INSIDE: Final = Ask(
+    "record_enclosed", "Is the custody record inside? y or n", "record inside", _YES_NO
+)
+COUNTED: Final = Ask("total", "Cassettes counted by hand", "counted", reader="whole")

@@ -78,6 +78,15 @@ def decimal(text: str, what: str = "number", example: str = "14.8") -> str:
     return said.replace(",", ".")
 
 
+def whole(text: str) -> int:
+    """A count: a whole number, 0 or more."""
+    if not re.fullmatch(r"[0-9]{1,6}", text.strip()):
+        raise Malformed(
+            f"{text!r} will not do: write a whole number of at least 0.", code="bad-measure", text=text
+        )
+    return int(text)
+
+
 def flow(text: str) -> str:
     """A flow in L/min, with or without its unit; cfm is refused with what it is in L/min."""
     found = _FLOW.fullmatch(text.strip())

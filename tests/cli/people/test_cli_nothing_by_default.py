@@ -77,9 +77,10 @@ def test_enter_counts_nothing_and_finds_nothing_intact(collected: tuple[Town, li
         with Terminal(town.person("clerk"), "take", samples[0]) as screen:
             screen.sees("counted by hand (Enter: not counted): ")
             screen.types("1\n")
-            screen.sees("opened, not looked at): ")
+            screen.sees("8 not looked at")
+            screen.sees("Condition: ")
             screen.types("\n")
-            screen.sees("opened, not looked at): ")
+            screen.sees("Condition: ")
             screen.types("not looked at\n")
             code, rest = screen.ends()
         assert code == 0, rest

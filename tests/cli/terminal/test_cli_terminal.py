@@ -38,7 +38,9 @@ def test_ctrl_c_costs_no_scan(visited: tuple[Town, list[str]]) -> None:
             )
             screen.types("\n")
             screen.sees("scan: ")
-            screen.types(f"{samples[2]}\n\n")
+            screen.types(f"{samples[2]}\n")
+            screen.sees("scan: ")
+            screen.types("\n")
             screen.sees("Cassettes counted by hand: ")
             screen.types("-3\n")
             screen.sees("Cassettes counted by hand: ")
@@ -159,4 +161,4 @@ def test_the_dock_scans_the_label_when_no_number_is_given(shipped: tuple[Town, l
         screen.types(CTRL_C)
         code, rest = screen.ends()
     assert code == 1
-    assert f"Kept: 1 scanned. `bailee receive {ENVELOPE}` goes on with it." in rest
+    assert f"Kept: 1 scanned, 2 answered. `bailee receive {ENVELOPE}` goes on with it." in rest

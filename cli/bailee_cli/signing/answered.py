@@ -1,0 +1,44 @@
+"""Answers given on the way to a signature, kept as they are given, beside the scans: Ctrl-C, a refusal or a
+flat battery costs none of them.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Any
+
+from bailee_cli.device.session import Session
+from bailee_cli.signing import scans
+from bailee_cli.terminal import layout, prompts
+
+if TYPE_CHECKING:
+    from bailee.asking.steps import Ask
+
+
+class Answers:
+    """What was answered about one thing (`about`) and scanned for it, in this run and in the one before."""
+
+    def __init__(
+        self, session: Session, verb: scans.Verb, about: str, before: scans.Begun | None = None
+    ) -> None:
+        self._session, self._verb, self._about = session, verb, about
+        self.scanned: list[str] = list(before.samples) if before else []
+        self.kept: dict[str, str] = dict(before.besides) if before else {}
+
+    def to(self, ask: Ask, of: str = "") -> Any:
+        """The answer to a question, of one cassette or of all: the one given before, or asked now."""
+        name = f"{scans.ANSWERED}{ask.member}/{of}"
+        if name in self.kept:
+            value = json.loads(self.kept[name])
+            layout.warn(f"{ask.label}{f' {of}' if of else ''}: {ask.shown(value)}, as answered before.")
+            return value
+        value = prompts.one(ask)
+        self.kept[name] = json.dumps(value)
+        scans.keep(self._session, self._verb, self._about, self.scanned, self.kept)
+        return value
+
+    def scan(self, before: Iterable[str]) -> list[str]:
+        """What is scanned on top of what was scanned before, kept with every scan."""
+        self.scanned = scans.scanned(self._session, self._verb, self._about, before, besides=self.kept)
+        return self.scanned
