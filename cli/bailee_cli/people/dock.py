@@ -27,7 +27,7 @@ from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.people import bench
 from bailee_cli.signing import duplicates, scans, submit
-from bailee_cli.signing.answered import Answers
+from bailee_cli.signing.answered import KeptAnswers
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import prompts, show
 from bailee_cli.terminal.command_kinds import AskingCommand
@@ -117,7 +117,7 @@ def receive_command(
         duplicates.refuse_received(session, told, [_tidy(text, "sample") for text in cassettes])
     with scans.surviving(session, "receive", envelope):
         before = None if named else _begun(session, envelope, leave_out, anew=anew)
-        answers = Answers(session, "receive", envelope, before)
+        answers = KeptAnswers(session, "receive", envelope, before)
         dock = _look_at_package(said, answers)
         found, foreign = named or (answers.scan(before.samples if before else ()), [])
         if told and not named and (meant := _told(session, envelope, form, found))["forms"] != told["forms"]:
@@ -212,7 +212,7 @@ def _by_form(session: Session, told: Mapping[str, Any]) -> dict[str, list[str]]:
     return {number: [s["sample"] for s in cache.form(session, number)["samples"]] for number in told["forms"]}
 
 
-def _look_at_package(said: Mapping[str, Any], answers: Answers) -> dict[str, Any]:
+def _look_at_package(said: Mapping[str, Any], answers: KeptAnswers) -> dict[str, Any]:
     """Package, seal as read, its state, the record: each as typed, or asked, in this order."""
     package = list(said["package"]) or answers.to(steps.PACKAGE)
     seal = said["seal"] or answers.to(steps.SEAL_READ)

@@ -1,4 +1,4 @@
-"""Answers given on the way to a signature, kept as they are given, beside the scans: Ctrl-C, a refusal or a
+"""KeptAnswers given on the way to a signature, kept as they are given, beside the scans: Ctrl-C, a refusal or a
 flat battery costs none of them.
 """
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from bailee.asking.steps import Ask
 
 
-class Answers:
+class KeptAnswers:
     """What was answered about one thing (`about`) and scanned for it, in this run and in the one before."""
 
     def __init__(
