@@ -1,4 +1,4 @@
-"""KeptAnswers given on the way to a signature, kept as they are given, beside the scans: Ctrl-C, a refusal or a
+"""Answers given on the way to a signature, kept as they are given, beside the scans: Ctrl-C, a refusal or a
 flat battery costs none of them.
 """
 
