@@ -32,7 +32,7 @@ from bailee.operations.ledger import Clock, Ledger, assemble
 from bailee.signing.keys import SigningKey
 from bailee.store.database import Database
 from bailee.store.patience import Patience
-from bailee.web import pages
+from bailee.web import pages, sign_app
 
 SESSION_KEY_FILE: Final = "session.key"
 LARGEST_REQUEST: Final = 12 * 1024 * 1024
@@ -97,6 +97,8 @@ def create_app(settings: Settings, clock: Clock = present) -> Flask:
     ):
         app.register_blueprint(blueprint.blueprint)
     app.register_blueprint(pages.blueprint)
+    app.register_blueprint(sign_app.blueprint)
+    app.extensions["sign"] = sign_app.edition()
     app.after_request(_secure)
     return app
 

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
+APP = ("web/sign", "web/sign/core", "web/sign/memory", "web/sign/parts", "web/sign/screens")
 
 
 @pytest.fixture(scope="module")
@@ -38,7 +39,7 @@ def test_migrations_pages_and_types_travel_with_the_program(names: set[str]) -> 
         "bailee_cli/parts.txt",
     }
     assert wanted <= names
-    for folder in ("web/templates", "web/static", "guides"):
+    for folder in ("web/templates", "web/static", *APP, "guides"):
         on_disk = {
             f"bailee/{folder}/{path.name}"
             for path in (ROOT / "service/bailee" / folder).iterdir()

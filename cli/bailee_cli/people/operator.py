@@ -143,6 +143,7 @@ def serve_command(home: Path, listen: str | None) -> None:
     ledger.sequencer.start(ledger.settings.integrate_every_ms / 1000)
     addresses = ", ".join(f"http://{host}:{port}" for host, port in server.addresses)
     click.echo(f"Ledger {ledger.settings.origin} on {addresses}. Ctrl-C ends it.", err=True)
+    click.echo(f"Edition of the app at /sign/: {app.extensions['sign'].digest}", err=True)
     try:
         server.run()
     finally:

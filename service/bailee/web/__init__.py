@@ -1,1 +1,1 @@
-"""Read-only pages for a browser."""
+"""Pages to read, and the app at `/sign/` with which people sign on their own device."""

@@ -1,0 +1,152 @@
+// The outbox: every statement this key has signed, kept before it is sent and after. What `bailee_cli.device.outbox`
+// promises, in a browser:
+//
+// 1. Counter, link to the statement before and signed text are kept in one durable transaction before the text may
+//    leave; then a second copy is made beside the database. A tab that dies in between leaves a statement that waits,
+//    never a counter used twice.
+// 2. The counter is compared again inside that transaction, so two tabs cannot fork the device, with locks or without.
+// 3. What was signed is sent in order, as the same bytes each time.
+// 4. A refused statement stays, marked, with the reason, and holds nobody up.
+// 5. Set aside, it is tried no more, and its counter is never used again.
+//
+// `store` keeps rows and raises `Taken` when another tab was first; `copies` keeps texts outside it. Neither the screen
+// nor the network is known here.
+
+import { digest, leafHash, Malformed } from "./bytes.js";
+import { Broken } from "./log.js";
+import { conceal, writeStatement } from "./statement.js";
+
+export class Taken extends Error {}
+export class NotKept extends Error {
+  constructor(cause) {
+    super("not-kept", { cause });
+  }
+}
+export class Stopped extends Error {
+  constructor(why) {
+    super("stopped");
+    this.why = why;
+  }
+}
+
+const ROUNDS = 64; // In each round one of those who sign at once is kept.
+const AT_ONCE = 50;
+
+export class Outbox {
+  constructor(store, copies, { locks = null, now = Date.now, offset }) {
+    Object.assign(this, { store, copies, locks, now, offset });
+  }
+
+  // Drafts are {chain, act, data, private, refs}; the rows kept, all of them or none. Durable when this resolves.
+  sign(drafts) {
+    return this.alone("sign", async () => {
+      for (let round = 0; round < ROUNDS; round += 1) {
+        const place = await this.store.place(drafts.map((each) => each.chain));
+        if (place.stopped) throw new Stopped(place.stopped);
+        const rows = await this.signed(place, drafts);
+        if (await this.kept(place.newest?.seq ?? 0, rows)) {
+          await this.copies.keep(rows);
+          return rows;
+        }
+      }
+      throw new NotKept(new Error("another tab signs all the time"));
+    });
+  }
+
+  async signed(place, drafts) {
+    const now = this.now();
+    let [seq, prev] = place.newest ? [place.newest.seq, await digest(place.newest.text)] : [0, null];
+    const rows = [];
+    for (const draft of drafts) {
+      const told = await conceal(draft.private ?? {});
+      const after = place.heads[draft.chain]?.leaf ?? null;
+      const said = { ...draft, private: told.digests, iat: Math.floor(now / 1000), tzo: this.offset(now) };
+      seq += 1;
+      const text = await writeStatement(place.key, place.device, { seq, prev, after, seen: place.seen }, said);
+      const { chain, act, data, zone = null } = draft;
+      const fate = { kid: place.device.kid, state: "waiting", answer: null };
+      rows.push({ seq, text, disclosures: told.texts, chain, act, data, zone, signed: now, ...fate });
+      prev = await digest(text);
+    }
+    return rows;
+  }
+
+  // Whether these rows are on the disk now: not when another tab used the counter first. After any other failure it is
+  // unknown what became of the write, and what is read back decides, or an act would be signed twice.
+  async kept(newest, rows) {
+    try {
+      await this.store.append(newest, rows);
+      return true;
+    } catch (error) {
+      if (error instanceof Taken) return false;
+      const found = await this.store.find(rows[0].seq).catch(() => null);
+      if (found?.text === rows[0].text) return true;
+      throw new NotKept(error);
+    }
+  }
+
+  // Sends what is in these states, in order, by `post(body)`; resolves to how many were recorded and refused. What the
+  // network or the service refuses as a whole is thrown on, and everything stays.
+  send(post, states = ["waiting"]) {
+    return this.alone("send", async () => {
+      const pending = await this.store.inStates(states);
+      const done = { recorded: 0, refused: 0 };
+      for (let i = 0; i < pending.length; i += AT_ONCE) {
+        const group = pending.slice(i, i + AT_ONCE);
+        const statements = group.map((row) => ({ statement: row.text, disclosures: row.disclosures }));
+        const { answers } = await post({ statements });
+        await requireOwn(group, answers);
+        await this.store.settle(group.map((row, j) => settled(row, answers[j])));
+        await this.copies.drop(group.filter((_, j) => answers[j].status !== "refused"));
+        for (const each of answers) done[each.status === "refused" ? "refused" : "recorded"] += 1;
+      }
+      return done;
+    });
+  }
+
+  async turn(seq, before, after) {
+    const row = await this.store.find(seq);
+    if (row?.state !== before) throw new Malformed(`Statement ${seq} is not ${before}.`);
+    await this.store.settle([{ ...row, state: after }]);
+  }
+
+  setAside(seq) {
+    return this.turn(seq, "refused", "set aside");
+  }
+
+  takeUp(seq) {
+    return this.turn(seq, "set aside", "refused");
+  }
+
+  // The ledger has a higher counter of this key than this memory: it was put back from an old copy.
+  async requireNotBehind(highest) {
+    const newest = (await this.store.place([])).newest?.seq ?? 0;
+    if (highest > newest) await this.stop({ code: "behind", highest, newest });
+  }
+
+  async stop(why) {
+    await this.store.stop(why);
+    throw new Stopped(why);
+  }
+
+  alone(name, work) {
+    return this.locks ? this.locks.request(`bailee-${name}`, work) : work();
+  }
+}
+
+function settled(row, answer) {
+  return { ...row, state: answer.status === "refused" ? "refused" : "registered", answer };
+}
+
+// An answer is believed only if the entry in it holds the very text that was signed.
+async function requireOwn(group, answers) {
+  if (answers?.length !== group.length) throw new Broken("bad-answer");
+  for (const [i, answer] of answers.entries()) {
+    if (answer.status === "refused") continue;
+    const entry = JSON.parse(answer.entry);
+    const isOwn = entry.stmt === group[i].text && entry.n === answer.n && entry.chain === answer.chain;
+    if (!isOwn || answer.chain !== group[i].chain || (await leafHash(answer.entry)) !== answer.leaf) {
+      throw new Broken("bad-answer", { seq: group[i].seq });
+    }
+  }
+}

@@ -1,0 +1,73 @@
+// The service, asked in this device's name. An answer is JSON of ours, a problem with a sentence, or no answer.
+
+export class Unreachable extends Error {}
+export class Problem extends Error {
+  constructor(status, told) {
+    super(told.detail ?? "");
+    Object.assign(this, { status, code: told.code ?? "", told });
+  }
+}
+
+const JSON_TYPE = /^application\/(problem\+)?json/;
+
+export class Service {
+  // `token` makes one for now (s); `heard(isThere)` is called with each answer, or where there is none.
+  constructor({ fetch, token, heard = () => {}, now = Date.now }) {
+    Object.assign(this, { fetch, token, heard, now, skew: 0 });
+  }
+
+  // Seconds since 1970 by the service's clock, as far as it was heard.
+  get seconds() {
+    return Math.floor(this.now() / 1000) + this.skew;
+  }
+
+  // A token made by a clock that is wrong has run out: the answer tells the time, and another is made once.
+  async get(path, options = {}) {
+    const before = this.skew;
+    return this.got(path, options).catch((error) => {
+      if (error.code === "token-expired" && this.skew !== before) return this.got(path, options);
+      throw error;
+    });
+  }
+
+  async got(path, { etag = null } = {}) {
+    const headers = { authorization: `Bearer ${await this.token(this.seconds)}` };
+    if (etag) headers["if-none-match"] = etag;
+    return this.ask(path, { headers });
+  }
+
+  // Without saying who asks: entries are signed, the log is public.
+  async open(path, body = null) {
+    const asked = body === null
+      ? {}
+      : { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(body) };
+    return (await this.ask(path, asked)).told;
+  }
+
+  async ask(path, asked) {
+    const answer = await this.fetch(path, { cache: "no-store", redirect: "error", ...asked }).catch((error) => {
+      this.heard(false);
+      throw new Unreachable("no answer", { cause: error });
+    });
+    const isJson = JSON_TYPE.test(answer.headers.get("content-type") ?? "");
+    const told = answer.status === 304 ? null : await this.read(answer, isJson);
+    if (told?.now) this.skew = Math.round((Date.parse(told.now) - this.now()) / 1000);
+    const isOurs = answer.ok || answer.status === 304 || (isJson && typeof told.code === "string");
+    if (!isOurs || answer.status >= 500 || answer.status === 429) {
+      this.heard(false);
+      throw new Unreachable(told?.detail ?? `status ${answer.status}`);
+    }
+    this.heard(true);
+    if (!answer.ok && answer.status !== 304) throw new Problem(answer.status, told);
+    return { told, etag: answer.headers.get("etag"), status: answer.status };
+  }
+
+  async read(answer, isJson) {
+    try {
+      return isJson ? await answer.json() : await answer.text();
+    } catch (error) {
+      this.heard(false);
+      throw new Unreachable("the answer ended early", { cause: error });
+    }
+  }
+}

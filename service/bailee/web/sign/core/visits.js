@@ -1,0 +1,71 @@
+// The visits under way as this device knows them: what it said itself, and what the brief tells. It judges nothing:
+// only the service knows what others said.
+
+// By form: {form, zone, lab, samples: Map of number → {number, kind, held}}; newest first. What the brief knows it
+// knows better; own words count that it cannot know yet.
+export function visits(rows, brief, kid) {
+  const found = new Map();
+  const lengths = new Map((brief?.forms ?? []).map((each) => [each.form, each.length]));
+  for (const told of brief?.forms.toReversed() ?? []) found.set(told.form, asTold(told, kid));
+  const own = rows.filter((row) => row.chain.startsWith("form/"));
+  const fresh = new Set(own.filter((row) => isNewer(row, brief)).map((row) => row.chain));
+  for (const row of own) {
+    const known = lengths.get(row.chain.slice("form/".length));
+    const isUnknown = known === undefined || row.state === "waiting" || row.answer?.n > known;
+    if (isUnknown && (known !== undefined || fresh.has(row.chain))) said(found, row);
+  }
+  return [...found.values()].filter((each) => each.zone).reverse();
+}
+
+const isNewer = (row, brief) => row.state === "waiting" || !brief || row.signed > brief.at;
+
+function asTold({ form, zone, lab, samples }, kid) {
+  const each = samples.map(({ sample, kind, holder }) => [sample, { number: sample, kind, held: holder === kid }]);
+  return { form, zone, lab, samples: new Map(each) };
+}
+
+function said(found, row) {
+  const number = row.chain.slice("form/".length);
+  const visit = found.get(number) ?? { form: number, zone: row.zone ?? null, lab: null, samples: new Map() };
+  found.set(number, visit);
+  const { data } = row;
+  switch (row.act) {
+    case "opened":
+      Object.assign(visit, { zone: data.zone, lab: data.parties.lab });
+      break;
+    case "collected":
+      visit.samples.set(data.sample, { number: data.sample, kind: data.kind, held: true });
+      break;
+    case "relinquished":
+      for (const each of data.samples) hold(visit, each, false);
+      break;
+    case "received":
+      for (const each of data.items) hold(visit, each.sample, true);
+      break;
+    case "voided":
+      visit.samples.delete(data.sample);
+      break;
+    default:
+  }
+}
+
+function hold(visit, number, held) {
+  visit.samples.set(number, { number, kind: null, ...visit.samples.get(number), held });
+}
+
+export const hasOutdoor = (visit) => [...visit.samples.values()].some((each) => each.kind === "outdoor");
+
+export const heldOf = (visit) => [...visit.samples.values()].filter((each) => each.held);
+
+// The lot of a cassette by the brief: the newest that issued its number.
+export const lotOf = (brief, number) => brief?.lots.find((each) => each.issued.includes(number)) ?? null;
+
+export const lotNamed = (brief, lot) => brief?.lots.find((each) => each.lot === lot) ?? null;
+
+// Which kind of thing keeps this cassette from being used today (`day`, YYYY-MM-DD), in the order of gravity.
+export function stateOfLot(lot, day) {
+  if (lot.recalled) return "recalled";
+  if (!lot.expires) return "undated";
+  return lot.expires < day ? "expired" : "in date";
+}
+

@@ -1,0 +1,145 @@
+// The app: which screen is shown, who may come to it, and when it asks the service.
+
+import { NotKept, Stopped } from "./core/outbox.js";
+import { NotKnown } from "./core/facts.js";
+import { Unusable } from "./memory/store.js";
+import { alarm, say as saying, show, strip } from "./parts/frame.js";
+import { listen } from "./parts/typing.js";
+import { Phone } from "./phone.js";
+import { begin, opening } from "./screens/begin.js";
+import { cassette, close, running } from "./screens/cassette.js";
+import { give, see, shownCode, shownVisit, take } from "./screens/hand.js";
+import { home, signed } from "./screens/home.js";
+import { asked, ended, failed, lost, memory, newKey, privateWindow, stopped } from "./screens/start.js";
+import { secure, visit } from "./screens/visit.js";
+import { words } from "./words.js";
+
+const CLOCK_WRONG_S = 300;
+const SCREENS = {
+  home, signed, begin, opening, visit, cassette, run: running, close, secure, give, code: shownCode, show: shownVisit, take, see,
+};
+const TELLING = ["", "home", "visit", "signed"];
+const edition = document.querySelector("meta[name=bailee-edition]").content;
+const vocabulary = await (await fetch(new URL("vocabulary.json", import.meta.url))).json();
+const phone = new Phone(vocabulary);
+let [shown, typed, update, state] = [0, null, null, "none"];
+
+const say = (code, member = null) => vocabulary.words[member]?.[code] ?? String(code).replaceAll("_", " ");
+
+// What each screen is given. `isShown` says whether it still is; `typed` takes what a scanner types.
+function context(mine) {
+  return {
+    words, phone, say, go, edition, update,
+    isShown: () => mine === shown,
+    again: start,
+    asked: location.hash.match(/^#join\/([a-z0-9-]+)$/)?.[1],
+    typed: (take) => mine === shown && (typed = take),
+    sign: (...drafts) => sign(drafts),
+  };
+}
+
+// The rows kept, or nothing and the reason on the screen.
+async function sign(drafts) {
+  try {
+    const rows = await phone.sign(...drafts);
+    saying(words.signedKept(rows.map((row) => say(row.act)).join(", ")));
+    return rows;
+  } catch (error) {
+    if (error instanceof Stopped) await stop(error.why);
+    else if (error instanceof NotKnown) alarm(words.notKnown(error.places.join(", ")));
+    else if (error instanceof NotKept || error instanceof Unusable) alarm(`${words.notKeptTitle}. ${words.notKept}`);
+    else throw error;
+    return null;
+  }
+}
+
+async function go(where) {
+  if (location.hash === `#${where}`) await route();
+  else location.hash = where; // and `hashchange` shows it
+}
+
+// `quietly`: what was sent or loaded meanwhile is shown, on screens that ask nothing.
+async function route({ quietly = false } = {}) {
+  if (quietly && !TELLING.includes(location.hash.slice(1).split("/")[0])) return;
+  const mine = (shown += 1);
+  typed = null;
+  const screen = await chosen(context(mine)).catch((error) => {
+    if (error instanceof Unusable) return memory(context(mine), error.code);
+    console.error(error);
+    return failed(context(mine));
+  });
+  if (screen && mine === shown) show(screen, { quietly });
+  await told();
+}
+
+async function chosen(here) {
+  const [name, ...rest] = location.hash.slice(1).split("/");
+  if (state === "private") return privateWindow(here);
+  if (!phone.device) return state === "lost" && name !== "new" ? lost(here) : newKey(here);
+  const why = await phone.store.recall("stopped");
+  if (why && name !== "signed") return stopped(here, why);
+  if (!phone.standing) return asked(here);
+  if (phone.standing.end && name !== "signed") return ended(here);
+  return (SCREENS[name] ?? home)(here, rest.join("/"));
+}
+
+const stop = (why) => (why.code === "ended" ? show(ended(context(shown))) : show(stopped(context(shown), why)));
+
+// The strip follows the service's last answer.
+async function told() {
+  if (!phone.device) return;
+  const rows = await phone.store.all().catch(() => []);
+  const many = (name) => rows.filter((row) => row.state === name).length;
+  const wrong = Math.abs(phone.service.skew) > CLOCK_WRONG_S ? words.clockWrong(Math.round(Math.abs(phone.service.skew) / 60)) : "";
+  strip(words, { isThere: phone.isThere, waiting: many("waiting"), refused: many("refused"), clock: wrong });
+}
+
+async function start() {
+  try {
+    state = await phone.open();
+  } catch (error) {
+    if (!(error instanceof Unusable)) throw error;
+    show(memory(context((shown += 1)), error.code));
+    return;
+  }
+  await route();
+  await phone.sync();
+}
+
+async function keepForOffline() {
+  if (!navigator.serviceWorker) return;
+  const policy = globalThis.trustedTypes?.createPolicy("sign", { createScriptURL: worker });
+  const address = "/sign/worker.js";
+  const registration = await navigator.serviceWorker.register(policy?.createScriptURL(address) ?? address);
+  const offer = () => {
+    if (!registration.waiting || !navigator.serviceWorker.controller) return;
+    update = () => registration.waiting.postMessage("take over");
+    route({ quietly: true });
+  };
+  registration.addEventListener("updatefound", () => registration.installing?.addEventListener("statechange", offer));
+  offer();
+  const hadOne = Boolean(navigator.serviceWorker.controller);
+  navigator.serviceWorker.addEventListener("controllerchange", () => hadOne && location.reload());
+}
+
+function worker(address) {
+  if (address !== "/sign/worker.js") throw new TypeError("no other worker");
+  return address;
+}
+
+phone.changed = told;
+phone.settled = () => route({ quietly: true });
+phone.alarmed = () => route();
+listen((text) => {
+  if (!typed) return false;
+  typed(text);
+  return true;
+});
+addEventListener("hashchange", () => {
+  alarm("");
+  route();
+});
+addEventListener("online", () => phone.sync());
+document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && phone.sync());
+await keepForOffline().catch(() => null); // without it the app works where there is a network
+await start();

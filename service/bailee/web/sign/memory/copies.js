@@ -1,0 +1,129 @@
+// Beside the database: each signed text until it is recorded, the mark that a key was made here, and whether there is
+// room. It is kept in the origin's private files, or where a browser cannot write those, in its small storage. When a
+// full disk takes the database, what was signed is sent from here, and the screen says that the key is lost, never that
+// there is none yet.
+
+import { Unusable } from "./store.js";
+
+const MARK = "key-made";
+const ROOM = 2 * 1024 * 1024;
+const FULL = ["QuotaExceededError", "NoModificationAllowedError"];
+
+export class Copies {
+  constructor(files, small) {
+    Object.assign(this, { files, small });
+  }
+
+  static async here() {
+    const small = smallStorage();
+    const root = await globalThis.navigator?.storage?.getDirectory?.().catch(() => null);
+    const canWrite = typeof globalThis.FileSystemFileHandle?.prototype?.createWritable === "function";
+    return new Copies(root && canWrite ? await root.getDirectoryHandle("bailee-sign", { create: true }).catch(() => null) : null, small);
+  }
+
+  // Whether the browser forgets everything when its window closes: some refuse their private files then.
+  static async isPrivate() {
+    const storage = globalThis.navigator?.storage;
+    if (typeof storage?.getDirectory !== "function") return false;
+    return storage.getDirectory().then(() => false, (error) => error.name === "SecurityError");
+  }
+
+  async proveRoom() {
+    if (!this.files) return;
+    try {
+      await this.write("room", new Uint8Array(ROOM));
+      await this.files.removeEntry("room");
+    } catch (error) {
+      await this.files.removeEntry("room").catch(() => null);
+      if (FULL.includes(error.name)) throw new Unusable("full", error);
+    }
+  }
+
+  async keep(rows) {
+    for (const { kid, seq, text, disclosures } of rows) {
+      await this.put(nameOf({ kid, seq }), JSON.stringify({ kid, seq, text, disclosures }));
+    }
+  }
+
+  async drop(rows) {
+    for (const row of rows) await this.remove(nameOf(row));
+  }
+
+  // What may not have been sent, in order; of other keys than this one, where one is given.
+  async unsent(but = null) {
+    const found = [];
+    for (const name of await this.names()) {
+      const text = name.startsWith("unsent-") ? await this.get(name) : null;
+      if (text) found.push(JSON.parse(text));
+    }
+    return found.filter((each) => each.kid !== but).sort((one, other) => one.seq - other.seq);
+  }
+
+  mark(device) {
+    return this.put(MARK, JSON.stringify(device));
+  }
+
+  async marked() {
+    const text = await this.get(MARK);
+    return text ? JSON.parse(text) : null;
+  }
+
+  // A copy that cannot be made stops nothing: what it copies is durable already.
+  async put(name, text) {
+    const isInFiles = await this.inFiles(name, text);
+    if (isInFiles && name !== MARK) return;
+    try {
+      this.small?.setItem(`bailee-sign/${name}`, text);
+    } catch {
+      // The database has it.
+    }
+  }
+
+  async inFiles(name, text) {
+    if (!this.files) return false;
+    return this.write(name, text).then(() => true, () => false);
+  }
+
+  async get(name) {
+    const kept = await this.files?.getFileHandle(name).then((handle) => handle.getFile()).then((file) => file.text())
+      .catch(() => null);
+    return kept || (this.small?.getItem(`bailee-sign/${name}`) ?? null);
+  }
+
+  async remove(name) {
+    await this.files?.removeEntry(name).catch(() => null);
+    this.small?.removeItem(`bailee-sign/${name}`);
+  }
+
+  async names() {
+    const found = new Set();
+    if (this.files) for await (const name of this.files.keys()) found.add(name);
+    for (let i = 0; i < (this.small?.length ?? 0); i += 1) {
+      const name = this.small.key(i);
+      if (name.startsWith("bailee-sign/")) found.add(name.slice("bailee-sign/".length));
+    }
+    return found;
+  }
+
+  async write(name, content) {
+    const handle = await this.files.getFileHandle(name, { create: true });
+    const writable = await handle.createWritable();
+    try {
+      await writable.write(content);
+    } catch (error) {
+      await writable.abort().catch(() => null);
+      throw error;
+    }
+    await writable.close();
+  }
+}
+
+const nameOf = ({ kid, seq }) => `unsent-${kid}-${seq}`;
+
+function smallStorage() {
+  try {
+    return globalThis.localStorage ?? null;
+  } catch {
+    return null;
+  }
+}

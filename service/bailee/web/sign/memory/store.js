@@ -1,0 +1,202 @@
+// What this device keeps, in IndexedDB: its key, every statement it signed, the newest entry it saw of each chain, what
+// it knows for a place without a network, and what is half done.
+//
+// A write that must outlive a power cut is `strict`: the default durability may not wait for the disk (W3C IndexedDB 2.9,
+// "durability hint"), and then a counter would be used twice. A connection that died (a full disk, or a phone that put
+// the page to sleep) is opened again only after room was proven: Chromium takes a database that it cannot open on a full
+// disk for broken, and deletes it with the key and with what was not sent.
+
+import { Taken } from "../core/outbox.js";
+
+export class Unusable extends Error {
+  // `code`: blocked (by a setting), full, broken.
+  constructor(code, cause) {
+    super(code, { cause });
+    this.code = code;
+  }
+}
+
+const NAME = "bailee-sign";
+const STORES = { key: {}, statement: { keyPath: "seq" }, head: {}, memory: {} };
+const DEAD = ["InvalidStateError", "UnknownError"];
+const BLOCKED = ["SecurityError", "NotAllowedError"];
+
+export class Store {
+  constructor(proveRoom, indexed = () => globalThis.indexedDB) {
+    Object.assign(this, { proveRoom, indexed, opening: null });
+  }
+
+  // The database, opened once; {isNew} when there was none before.
+  open() {
+    this.opening ??= this.opened().catch((error) => {
+      this.opening = null;
+      throw error;
+    });
+    return this.opening;
+  }
+
+  async opened() {
+    await this.proveRoom();
+    return new Promise((resolve, reject) => {
+      let asked;
+      let isNew = false;
+      try {
+        asked = this.indexed().open(NAME, 1);
+      } catch (error) {
+        reject(new Unusable("blocked", error));
+        return;
+      }
+      asked.onupgradeneeded = () => {
+        isNew = true;
+        for (const [name, options] of Object.entries(STORES)) asked.result.createObjectStore(name, options);
+      };
+      asked.onsuccess = () => {
+        const database = asked.result;
+        database.onclose = () => (this.opening = null);
+        database.onversionchange = () => database.close();
+        resolve({ database, isNew });
+      };
+      asked.onerror = () => reject(new Unusable(codeOf(asked.error), asked.error));
+    });
+  }
+
+  async transact(names, mode, work, durability = "strict") {
+    const { database } = await this.open();
+    try {
+      return await run(database, names, mode, work, durability);
+    } catch (error) {
+      if (DEAD.includes(error?.name)) this.opening = null;
+      throw error;
+    }
+  }
+
+  read(names, work) {
+    return this.transact(names, "readonly", work, "relaxed");
+  }
+
+  get(store, name) {
+    return this.read([store], (objects) => objects.get(name));
+  }
+
+  recall(name) {
+    return this.get("memory", name);
+  }
+
+  remember(name, value) {
+    return this.transact(["memory"], "readwrite", (memory) => memory.put(value, name));
+  }
+
+  forget(name) {
+    return this.transact(["memory"], "readwrite", (memory) => memory.delete(name));
+  }
+
+  // The device: {pair, device: {org, origin, logKey, kid, person, …}}; a second key is never put over the first.
+  makeDevice(device) {
+    return this.transact(["key"], "readwrite", (key) => key.add(device, "device"));
+  }
+
+  changeDevice(device) {
+    return this.transact(["key"], "readwrite", (key) => key.put(device, "device"));
+  }
+
+  device() {
+    return this.get("key", "device");
+  }
+
+  // What the outbox needs to sign on these chains.
+  async place(chains) {
+    const found = { newest: null, heads: {} };
+    await this.read(["key", "statement", "head", "memory"], (key, statement, head, memory) => {
+      key.get("device").onsuccess = ({ target }) => {
+        found.key = target.result?.pair.privateKey;
+        found.device = target.result?.device;
+      };
+      statement.openCursor(null, "prev").onsuccess = ({ target }) => {
+        found.newest = target.result?.value ?? null;
+      };
+      for (const chain of chains) {
+        head.get(chain).onsuccess = ({ target }) => (found.heads[chain] = target.result);
+      }
+      memory.get("seen").onsuccess = ({ target }) => (found.seen = target.result ?? null);
+      memory.get("stopped").onsuccess = ({ target }) => (found.stopped = target.result ?? null);
+    });
+    return found;
+  }
+
+  async append(newest, rows) {
+    let isTaken = false;
+    const add = (statement, transaction) => {
+      statement.openCursor(null, "prev").onsuccess = ({ target }) => {
+        if ((target.result?.value.seq ?? 0) === newest) {
+          for (const row of rows) statement.add(row);
+        } else {
+          isTaken = true;
+          transaction.abort();
+        }
+      };
+    };
+    try {
+      await this.transact(["statement"], "readwrite", add);
+    } catch (error) {
+      throw isTaken || error?.name === "ConstraintError" ? new Taken() : error;
+    }
+  }
+
+  find(seq) {
+    return this.get("statement", seq);
+  }
+
+  all() {
+    return this.read(["statement"], (statement) => statement.getAll());
+  }
+
+  async inStates(states) {
+    return (await this.all()).filter((row) => states.includes(row.state));
+  }
+
+  // Rows with what became of them. What is registered stays so; an answer to it moves the newest entry seen.
+  settle(rows) {
+    return this.transact(["statement", "head"], "readwrite", (statement, head) => {
+      for (const row of rows) {
+        statement.get(row.seq).onsuccess = ({ target }) => {
+          if (target.result.state !== "registered") statement.put({ ...target.result, state: row.state, answer: row.answer });
+        };
+        if (row.state === "registered") saw(head, row.answer.chain, row.answer.n, row.answer.leaf);
+      }
+    });
+  }
+
+  saw(chain, n, leaf) {
+    return this.transact(["head"], "readwrite", (head) => saw(head, chain, n, leaf));
+  }
+
+  stop(why) {
+    return this.remember("stopped", why);
+  }
+
+  drafts() {
+    return this.read(["memory"], (memory) => memory.getAll(IDBKeyRange.bound("draft/", "draft/\uffff")));
+  }
+}
+
+function saw(head, chain, n, leaf) {
+  head.get(chain).onsuccess = ({ target }) => {
+    if ((target.result?.n ?? 0) < n) head.put({ n, leaf }, chain);
+  };
+}
+
+// Nothing but requests of the transaction may be awaited inside `work`, or it would end.
+function run(database, names, mode, work, durability) {
+  return new Promise((resolve, reject) => {
+    const transaction = database.transaction(names, mode, { durability });
+    let asked;
+    transaction.oncomplete = () => resolve(asked?.result);
+    transaction.onabort = () => reject(transaction.error ?? new Error("could not be kept"));
+    asked = work(...names.map((name) => transaction.objectStore(name)), transaction);
+  });
+}
+
+function codeOf(error) {
+  if (BLOCKED.includes(error?.name) || /insecure/.test(error?.message ?? "")) return "blocked";
+  return error?.name === "QuotaExceededError" ? "full" : "broken";
+}

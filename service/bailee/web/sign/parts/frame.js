@@ -1,0 +1,50 @@
+// The frame of every screen: the strip on top, one question, the bar for the thumb, a polite line and an alarm.
+
+import { el } from "./el.js";
+
+const place = (id) => document.getElementById(id);
+
+// `screen` is {title, body, bar}: elements; the heading gets the focus. Quietly, the same screen is brought up to date
+// where nobody is typing, and neither focus nor place is moved.
+export function show({ title, body = [], bar = [] }, { quietly = false } = {}) {
+  const isIdle = [document.body, place("main").querySelector("h1")].includes(document.activeElement);
+  if (quietly && !isIdle) return;
+  const heading = el("h1", { tabindex: "-1" }, title);
+  place("main").replaceChildren(heading, ...body.filter(Boolean));
+  place("bar").replaceChildren(...bar.filter(Boolean));
+  document.title = title;
+  if (quietly) return;
+  say("");
+  alarm("");
+  scrollTo(0, 0);
+  heading.focus({ preventScroll: true });
+}
+
+export const say = (text) => place("live").replaceChildren(text);
+
+export const alarm = (text) => place("alarm").replaceChildren(text);
+
+export function strip(words, { isThere, waiting, refused, clock }) {
+  const fate = [refused ? words.refused(refused) : "", waiting ? words.toSend(waiting) : ""].filter(Boolean).join(", ");
+  place("strip").replaceChildren(
+    el("span", { class: isThere ? "there" : "away" }, isThere ? words.network : words.noNetwork),
+    el("a", { href: "#signed", class: fate ? "waits" : "" }, fate || words.allSent),
+    ...(clock ? [el("p", { class: "clock" }, clock)] : []),
+  );
+}
+
+export function button(text, act, { second = false, id = null } = {}) {
+  const made = el("button", { type: "button", class: second ? "second" : "", id }, text);
+  made.addEventListener("click", async () => {
+    if (made.getAttribute("aria-disabled")) return;
+    made.setAttribute("aria-disabled", "true");
+    try {
+      await act();
+    } finally {
+      made.removeAttribute("aria-disabled");
+    }
+  });
+  return made;
+}
+
+export const link = (text, href, second = true) => el("a", { href, class: `button${second ? " second" : ""}` }, text);

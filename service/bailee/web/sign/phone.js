@@ -1,0 +1,211 @@
+// This device: its key, what it signed, what it knows for a place without a network, and the service. No screen is
+// known here; whoever shows one is told by `changed`.
+
+import * as facts from "./core/facts.js";
+import { Broken, readCheckpoint, readLogKey, requireContinued } from "./core/log.js";
+import * as moments from "./core/moments.js";
+import { Outbox, Stopped } from "./core/outbox.js";
+import { Problem, Service, Unreachable } from "./core/service.js";
+import { keyProof, makeKey, nameOf, token, TYP, verifies } from "./core/statement.js";
+import { utf8 } from "./core/bytes.js";
+import { Copies } from "./memory/copies.js";
+import { Store } from "./memory/store.js";
+
+export class CannotKeepKeys extends Error {}
+
+const AGAIN_S = [5, 15, 60];
+const FORKED = ["device-fork"];
+
+export class Phone {
+  constructor(vocabulary, { fetch = (...asked) => globalThis.fetch(...asked), now = Date.now } = {}) {
+    Object.assign(this, { vocabulary, now, changed: () => {}, settled: () => {}, alarmed: () => {}, isThere: false, isAsked: false, tries: 0 });
+    this.service = new Service({ fetch, now, heard: (isThere) => this.heard(isThere), token: (s) => this.token(s) });
+  }
+
+  // What there is: "key", "lost" (one was made here and is gone), "private", or "none".
+  async open() {
+    this.copies = await Copies.here();
+    this.store = new Store(() => this.copies.proveRoom());
+    this.outbox = new Outbox(this.store, this.copies, { locks: navigator.locks, now: this.now, offset: moments.hereText });
+    const kept = await this.store.device();
+    if (!kept) {
+      this.mark = await this.copies.marked();
+      if (this.mark) return "lost";
+      return (await Copies.isPrivate()) ? "private" : "none";
+    }
+    this.use(kept);
+    await this.copies.mark(this.device);
+    await this.copies.keep(await this.store.inStates(["waiting"]));
+    await this.copies.drop(await this.store.inStates(["registered"]));
+    this.standing = await this.store.recall("standing");
+    this.brief = await this.store.recall("brief");
+    return "key";
+  }
+
+  use({ pair, device }) {
+    Object.assign(this, { pair, device });
+  }
+
+  token(seconds, typ = TYP.access) {
+    return token(this.pair.privateKey, this.device, seconds, typ);
+  }
+
+  // Made on a tap alone: browsers load pages hidden, with an empty memory. A second tap goes on with the first key.
+  async makeKey({ org, person, name }) {
+    const { origin, log_key: logKey } = await this.service.open("/health");
+    await readLogKey(logKey);
+    let pair;
+    try {
+      pair = await makeKey();
+      const device = { org, origin, logKey, person, name, ...(await nameOf(pair.publicKey)), made: this.now() };
+      await this.store.makeDevice({ pair, device });
+    } catch (error) {
+      if (error?.name !== "ConstraintError") {
+        throw ["DataCloneError", "NotSupportedError", "SyntaxError"].includes(error?.name) ? new CannotKeepKeys() : error;
+      }
+    }
+    const kept = await this.store.device();
+    const message = utf8("probe");
+    const signature = kept && (await crypto.subtle.sign({ name: "Ed25519" }, kept.pair.privateKey, message));
+    const raw = kept && new Uint8Array(await crypto.subtle.exportKey("raw", kept.pair.publicKey));
+    const isSound = kept && !kept.pair.privateKey.extractable && (await verifies(raw, new Uint8Array(signature), message));
+    if (!isSound) throw new CannotKeepKeys();
+    this.use(kept);
+    await this.copies.mark(this.device);
+    navigator.storage?.persist?.().catch(() => null); // asked, never awaited: some browsers do not answer
+  }
+
+  // The request, as `bailee key request` writes it.
+  async request() {
+    const { kid, jwk, org, origin, person, name } = this.device;
+    const proof = await keyProof(this.pair.privateKey, this.device, this.service.seconds);
+    return { kid, jwk, organization: org, origin, proof, person, device: name };
+  }
+
+  // How the ledger knows this key: asked before anything is signed, wherever there is a network. Null: not enrolled.
+  async askStanding() {
+    let told;
+    try {
+      ({ told } = await this.service.get("/devices/me"));
+    } catch (error) {
+      if (error instanceof Problem && error.code === "unknown-key") return null;
+      throw error;
+    }
+    await this.outbox.requireNotBehind(told.highest);
+    const { role, person, end, missing } = told;
+    this.standing = { role, person, end, missing, asked: this.now() };
+    await this.store.remember("standing", this.standing);
+    this.isAsked = true;
+    return this.standing;
+  }
+
+  async sign(...drafts) {
+    const dropped = drafts.map((each) => ({ ...each, data: facts.present(each.data) }));
+    for (const { act, data } of dropped) facts.require(this.vocabulary, act, data);
+    if (!this.isAsked) {
+      await this.askStanding().catch((error) => {
+        if (!(error instanceof Unreachable || error instanceof Problem)) throw error;
+      });
+    }
+    if (this.standing?.end) throw new Stopped({ code: "ended" });
+    const rows = await this.outbox.sign(dropped);
+    await this.changed();
+    this.sync();
+    return rows;
+  }
+
+  // Sends what waits, looks at the log, loads the brief. A network that is not there is no error.
+  async sync(states = ["waiting"]) {
+    if (!this.device) return;
+    try {
+      if (!this.isAsked && !(await this.askStanding())) return;
+      const sent = await this.outbox.send((body) => this.service.open("/entries", body), states);
+      await this.sendCopies();
+      if (sent.recorded || !this.hasLooked) await this.look();
+      const isNews = !this.standing.end && (await this.loadBrief());
+      this.tries = 0;
+      if (this.standing.end) await this.alarmed();
+      else if (sent.recorded || sent.refused || isNews) await this.settled();
+    } catch (error) {
+      await this.notSynced(error);
+    } finally {
+      await this.changed();
+      await this.plan();
+    }
+  }
+
+  async notSynced(error) {
+    if (error instanceof Broken) await this.outbox.stop({ code: error.code, ...error.facts }).catch(() => null);
+    if (error instanceof Broken || error instanceof Stopped) return this.alarmed();
+    if (error instanceof Problem && error.code === "revoked-key") {
+      await this.askStanding().catch(() => null);
+      return this.alarmed();
+    }
+    if (!(error instanceof Unreachable || error instanceof Problem)) throw error;
+    return null;
+  }
+
+  // While anything waits it is tried again: no event tells that only the service was away.
+  async plan() {
+    clearTimeout(this.timer);
+    if (!(await this.store.inStates(["waiting"])).length) return;
+    this.timer = setTimeout(() => this.sync(), AGAIN_S[Math.min(this.tries, AGAIN_S.length - 1)] * 1000);
+    this.tries += 1;
+  }
+
+  async look() {
+    const before = await this.store.recall("seen");
+    let note;
+    try {
+      note = await this.service.open("/checkpoint");
+    } catch (error) {
+      if (error instanceof Problem && error.status === 404 && !before) return;
+      throw error;
+    }
+    const now = await readCheckpoint(note, this.device.logKey, this.device.origin);
+    await requireContinued(before, now, (path) => this.service.open(path));
+    await this.store.remember("seen", now);
+    this.hasLooked = true;
+  }
+
+  async loadBrief() {
+    const wasLoaded = Boolean(this.brief);
+    const answer = await this.service.get("/brief", { etag: this.brief?.etag });
+    this.brief = answer.status === 304 ? { ...this.brief, at: this.now() } : { ...answer.told, etag: answer.etag, at: this.now() };
+    await this.store.remember("brief", this.brief);
+    for (const form of this.brief.forms) await this.store.saw(`form/${form.form}`, form.length, form.head);
+    return answer.status === 200 || !wasLoaded;
+  }
+
+  heard(isThere) {
+    this.isThere = isThere;
+    this.changed();
+  }
+
+  // What this key said that may count: not what was refused or set aside.
+  async said() {
+    return (await this.store.all()).filter((row) => !["refused", "set aside"].includes(row.state));
+  }
+
+  // What a lost key signed is sent from beside the database. Entries need no key to be sent.
+  async sendCopies() {
+    const done = { sent: 0, refused: [] };
+    for (const copy of await this.copies.unsent(this.device?.kid)) {
+      const body = { statements: [{ statement: copy.text, disclosures: copy.disclosures }] };
+      const { answers } = await this.service.open("/entries", body);
+      if (answers[0].status === "refused") {
+        done.refused.push(answers[0].problem.detail);
+      } else {
+        await this.copies.drop([copy]);
+        done.sent += 1;
+      }
+    }
+    return done;
+  }
+
+  // Whether an answer said that this key is in two places.
+  async isForked() {
+    const refused = await this.store.inStates(["refused"]);
+    return refused.some((row) => FORKED.includes(row.answer?.problem?.code));
+  }
+}

@@ -1,0 +1,92 @@
+// A visit begins: cautions first, then what the form is opened with.
+
+import { dayAt, isZone } from "../core/moments.js";
+import { issue } from "../core/numbers.js";
+import { el } from "../parts/el.js";
+import { ask, datalist, folded, line, yesNo } from "../parts/fields.js";
+import { button } from "../parts/frame.js";
+import { code, decimal, free, organization, tag } from "../parts/kinds.js";
+
+export async function begin({ words, phone, go }) {
+  await phone.copies.proveRoom(); // No visit begins on a phone that cannot keep it.
+  const { cautions, cautions_end: end } = phone.vocabulary;
+  return {
+    title: words.cautions,
+    body: [el("ol", { class: "read" }, ...cautions.map((each) => el("li", {}, each))), el("p", {}, end)],
+    bar: [button(words.cautionsRead, () => go("opening"))],
+  };
+}
+
+export function opening(context) {
+  const { words, phone, go } = context;
+  const here = Intl.DateTimeFormat().resolvedOptions().timeZone;
+  const known = phone.brief?.laboratories ?? [];
+  const reason = code(context, words.growthReason, "opened", "growth_reason", { isOptional: true });
+  const growthNote = el("div", { hidden: true }, el("p", { class: "note warn" }, phone.vocabulary.visible_growth), reason.element);
+  const hours = (label) => decimal(words, label, { hint: words.hoursHint });
+  const fields = {
+    lab: organization(words, words.lab, { value: known.length === 1 ? known[0] : "", list: datalist(known) }),
+    zone: line(words, words.zone, { value: isZone(here) ? here : "", read: zoneOf, wrong: () => words.zoneWrong }),
+    client: free(words, words.client),
+    site: free(words, words.site),
+    contact: free(words, words.contact),
+    question: free(words, words.question),
+    ventilation: code(context, words.ventilation, "opened", "preparation.ventilation", { isOptional: true }),
+    windows_closed_h: hours(words.windows),
+    purifiers_off_h: hours(words.purifiers),
+    cleaned_h_ago: hours(words.cleaned),
+    works_h_ago: hours(words.works),
+    visible_growth: yesNo(words, words.growth, { isOptional: true, changed: (is) => (growthNote.hidden = !is) }),
+    growth_reason: reason,
+    method: tag(words, context.say("method", "tag")),
+    project: tag(words, context.say("project", "tag")),
+    analysis: tag(words, context.say("analysis", "tag")),
+    turnaround: tag(words, context.say("turnaround", "tag")),
+    plan: tag(words, words.plan),
+    note: free(words, words.note),
+  };
+  const shown = (...names) => names.map((name) => fields[name].element);
+  const sign = async () => {
+    const said = ask(fields);
+    if (!said) return;
+    const form = issue("form");
+    const rows = await context.sign(opened(phone, form, said));
+    if (rows) await go(`visit/${form}`);
+  };
+  return {
+    title: words.visitTitle,
+    body: [
+      ...shown("lab", "zone", "client", "site", "contact", "question"),
+      el("h2", {}, words.found),
+      ...shown("ventilation", "windows_closed_h", "purifiers_off_h", "cleaned_h_ago", "works_h_ago", "visible_growth"),
+      growthNote,
+      folded(words.more, ...shown("method", "project", "analysis", "turnaround", "plan", "note")),
+    ],
+    bar: [button(words.signOpened, sign)],
+  };
+}
+
+function zoneOf(text) {
+  if (!isZone(text)) throw new Error("zone");
+  return text;
+}
+
+// As `bailee open` says it: hours that were left open are said as none, once anything was answered.
+function opened(phone, form, said) {
+  const { windows_closed_h, purifiers_off_h, cleaned_h_ago, works_h_ago, ventilation } = said;
+  const hours = { windows_closed_h, purifiers_off_h, cleaned_h_ago, works_h_ago };
+  const isAnswered = ventilation !== null || Object.values(hours).some((each) => each !== null);
+  const data = {
+    edition: phone.vocabulary.edition,
+    parties: { firm: phone.device.org, lab: said.lab },
+    visit: dayAt(phone.now(), said.zone),
+    zone: said.zone,
+    preparation: isAnswered ? { ...hours, ...(ventilation ? { ventilation } : {}) } : null,
+    question_given: said.question ? true : null,
+  };
+  for (const name of ["method", "project", "analysis", "turnaround", "plan", "visible_growth", "growth_reason"]) {
+    data[name] = said[name] ?? null;
+  }
+  const { client, site, contact, question, note } = said;
+  return { chain: `form/${form}`, act: "opened", data, private: { client, site, contact, question, note }, zone: said.zone };
+}

@@ -1,0 +1,216 @@
+// One cassette: which and where, the run of the pump, what was read after it, and the signature under all of it.
+
+import { volume } from "../core/measures.js";
+import { at, clockText, dayAt } from "../core/moments.js";
+import { grouped } from "../core/numbers.js";
+import { lotNamed, lotOf, stateOfLot, visits } from "../core/visits.js";
+import { el, note, number } from "../parts/el.js";
+import { ask, datalist, folded, several, yesNo } from "../parts/fields.js";
+import { alarm, button, say } from "../parts/frame.js";
+import { code, codesOf, decimal, free, label, length, run, tag } from "../parts/kinds.js";
+import { scanner } from "../parts/scanner.js";
+
+const KEPT = ["pump", "meter", "height_m", "planned"]; // Last answers that are safe to offer again: they are seen on site.
+
+export async function cassette(context, form) {
+  const { words, phone, go } = context;
+  const visit = visits(await phone.said(), phone.brief, phone.device.kid).find((each) => each.form === form);
+  const last = (await phone.store.recall("last")) ?? {};
+  const told = el("div", { role: "status" });
+  const lot = label(words, words.lot, "lot", {});
+  lot.element.hidden = true;
+  let entered = "typed";
+  const sample = label(words, words.number, "sample", { hint: words.numberHint });
+  const meet = () => {
+    const found = sample.input.value.trim() ? sample.answer() : null;
+    const known = found ? lotOf(phone.brief, found) : null;
+    lot.element.hidden = !found || Boolean(known);
+    told.replaceChildren(...(found ? [ofLot(words, phone, known, visit)] : []));
+    if (known && !fields.planned.input.value) fields.planned.input.value = clockText(known.run_s);
+    if (found && visit.samples.has(found)) alarm(words.twice);
+  };
+  sample.input.addEventListener("change", meet);
+  sample.input.addEventListener("input", () => (entered = "typed"));
+  const outdoors = el("div", { hidden: true });
+  const indoors = el("div", { hidden: true });
+  const air = el("div", {});
+  const reason = code(context, words.spaceReason, "collected", "space_reason", { isOptional: true });
+  const unconditioned = el("div", { hidden: true }, note("warn", phone.vocabulary.unconditioned), reason.element);
+  const instruments = (kind) => datalist((phone.brief?.instruments ?? []).filter((each) => each.kind === kind).map((each) => each.id));
+  const changed = (kind) => {
+    outdoors.hidden = kind !== "outdoor";
+    indoors.hidden = kind !== "indoor";
+    air.hidden = kind === "blank";
+    start.textContent = kind === "blank" ? words.next : words.startPump;
+  };
+  const choice = (title, path, options = {}) => code(context, title, "collected", path, { isOptional: true, ...options });
+  const fields = {
+    sample,
+    lot,
+    kind: code(context, words.kind, "collected", "kind", { changed }),
+    area: choice(words.area, "area"),
+    room: choice(words.room, "room"),
+    space: choice(words.space, "space", { changed: (space) => (unconditioned.hidden = space === "conditioned") }),
+    space_reason: reason,
+    distance_m: length(words, words.distance),
+    sky: choice(words.sky, "weather.sky", { isOptional: false }),
+    wind: choice(words.wind, "weather.wind", { isOptional: false }),
+    snow_cover: yesNo(words, words.snow, { isOptional: true }),
+    mowing: yesNo(words, words.mowing, { isOptional: true }),
+    point: tag(words, words.point),
+    place: free(words, words.place),
+    height_m: length(words, words.height, { value: last.height_m ?? "" }),
+    near: several(words, words.near, codesOf(phone.vocabulary, "collected", "near"), (each) => context.say(each)),
+    near_m: length(words, words.nearDistance),
+    serial: tag(words, words.serial),
+    pump: tag(words, words.pump, { value: last.pump ?? "", list: instruments("pump") }),
+    meter: tag(words, words.meter, { value: last.meter ?? "", list: instruments("meter") }),
+    flow_before: decimal(words, words.flowBefore),
+    planned: run(words, words.planned, { value: last.planned ?? "", isOptional: true }),
+  };
+  const element = (name) => fields[name].element;
+  outdoors.append(...["distance_m", "sky", "wind", "snow_cover", "mowing"].map(element));
+  indoors.append(...["area", "room", "space"].map(element), unconditioned);
+  air.append(...["height_m", "near", "near_m", "pump", "meter", "flow_before", "planned"].map(element));
+  const begin = async () => {
+    meet();
+    const said = ask(fields);
+    if (!said) return;
+    const known = lotOf(phone.brief, said.sample);
+    const isBlank = said.kind === "blank";
+    const draft = { ...said, form, zone: visit.zone, lot: known?.lot ?? said.lot, entered, started: isBlank ? null : phone.now(), opened: phone.now() };
+    const typed = (name) => fields[name].input.value.trim();
+    await phone.store.remember("last", { ...last, ...Object.fromEntries(KEPT.map((name) => [name, typed(name) || last[name]])) });
+    await phone.store.remember(`draft/${said.sample}`, draft);
+    await go(`${isBlank ? "close" : "run"}/${said.sample}`);
+  };
+  const start = button(words.startPump, begin);
+  const camera = scanner(words, (text) => {
+    sample.input.value = text;
+    meet();
+    entered = "scan";
+    say(words.number);
+  });
+  context.typed((text) => {
+    sample.input.value = text;
+    meet();
+    entered = "scan";
+  });
+  return {
+    title: words.cassetteTitle,
+    body: [camera.element, ...["sample"].map(element), told, element("lot"), element("kind"), indoors, outdoors,
+      ...["point", "place", "serial"].map(element), air],
+    bar: [start],
+  };
+}
+
+function ofLot(words, phone, lot, visit) {
+  if (!lot) return note("warn", words.lotUnknown);
+  const state = stateOfLot(lot, dayAt(phone.now(), visit.zone));
+  const name = grouped(lot.lot);
+  if (state === "recalled") return note("stop", words.lotRecalled(name));
+  if (state === "expired") return note("stop", words.lotExpired(name, lot.expires));
+  return state === "undated" ? note("warn", words.lotNoDate(name)) : note("good", words.lotInDate(name, lot.expires));
+}
+
+export async function running(context, sample) {
+  const { words, phone, go, isShown } = context;
+  const draft = await phone.store.recall(`draft/${sample}`);
+  if (!draft) return go("home");
+  const planned = draft.planned;
+  const timer = el("p", { class: "timer", role: "timer" });
+  const over = el("p", { class: "soft" }, planned ? words.plannedFor(clockText(planned)) : "");
+  const aloud = el("p", { class: "aside", role: "status" });
+  let lock = null;
+  const tick = () => {
+    if (!isShown()) {
+      lock?.release?.().catch(() => null);
+      return;
+    }
+    const elapsed = Math.max(0, (phone.now() - draft.started) / 1000);
+    timer.textContent = clockText(elapsed);
+    if (planned && elapsed > planned) over.textContent = words.over;
+    if (Math.floor(elapsed) % 60 === 0) aloud.textContent = words.minutes(Math.floor(elapsed / 60));
+    setTimeout(tick, 250);
+  };
+  setTimeout(tick, 0);
+  navigator.wakeLock?.request("screen").then((got) => (lock = got), () => null);
+  const stop = async () => {
+    await phone.store.remember(`draft/${sample}`, { ...draft, stopped: phone.now() });
+    await go(`close/${sample}`);
+  };
+  return {
+    title: words.running,
+    body: [el("p", {}, number(grouped(sample))), timer, over, el("p", {}, words.keepBack), aloud],
+    bar: [button(words.stopPump, stop), button(words.addCassette, () => go(`cassette/${draft.form}`), { second: true })],
+  };
+}
+
+export async function close(context, sample) {
+  const { words, phone, go } = context;
+  const draft = await phone.store.recall(`draft/${sample}`);
+  if (!draft) return go("home");
+  const isBlank = draft.kind === "blank";
+  const elapsed = isBlank ? 0 : Math.floor((draft.stopped - draft.started) / 1000);
+  const liters = el("p", { role: "status" });
+  const choice = (title, path) => code(context, title, "collected", path, { isOptional: true });
+  const fields = {
+    run_s: run(words, words.ran, { value: clockText(elapsed) }),
+    flow_after: decimal(words, words.flowAfter),
+    covers_on: yesNo(words, words.covers),
+    dust: choice(words.dust, "dust"),
+    short_run: choice(words.shortRun, "short_run"),
+    pump_stop: choice(words.pumpStop, "pump_stop"),
+    note: free(words, words.note),
+  };
+  const drawn = () => {
+    const [seconds, after] = [fields.run_s.answer(), fields.flow_after.answer()];
+    const flows = [draft.flow_before, after].filter(Boolean);
+    const found = seconds === undefined || after === undefined ? null : volume(flows, seconds);
+    liters.textContent = found ? words.volume(found) : words.noVolume;
+  };
+  for (const each of [fields.run_s, fields.flow_after]) each.input.addEventListener("input", drawn);
+  const pumped = isBlank ? [] : [fields.run_s.element, fields.flow_after.element, liters];
+  const rest = isBlank ? [] : [fields.dust.element, fields.short_run.element, fields.pump_stop.element];
+  const sign = async () => {
+    const said = ask(isBlank ? { covers_on: fields.covers_on, note: fields.note } : fields);
+    if (!said) return;
+    const rows = await context.sign(collected(draft, isBlank ? { ...said, run_s: 0 } : said));
+    if (!rows) return;
+    await phone.store.forget(`draft/${sample}`);
+    await go(`visit/${draft.form}`);
+  };
+  const sure = el("div", { hidden: true }, el("p", {}, words.cancelAsk), button(words.yes, async () => {
+    await phone.store.forget(`draft/${sample}`);
+    await go(`visit/${draft.form}`);
+  }, { second: true }));
+  if (!isBlank) setTimeout(drawn, 0);
+  return {
+    title: words.closeTitle,
+    body: [el("p", {}, number(grouped(sample))), ...pumped, fields.covers_on.element, folded(words.more, ...rest, fields.note.element), sure],
+    bar: [button(words.signCollected, sign), button(words.cancelRun, () => (sure.hidden = false), { second: true })],
+  };
+}
+
+// As `bailee collect` says it.
+function collected(draft, said) {
+  const weather = draft.kind === "outdoor" ? { sky: draft.sky, wind: draft.wind } : null;
+  if (weather) for (const name of ["snow_cover", "mowing"]) if (draft[name]) weather[name] = true;
+  const data = {
+    sample: draft.sample,
+    lot: draft.lot,
+    kind: draft.kind,
+    started: at(draft.started ?? draft.opened, draft.zone),
+    run_s: said.run_s,
+    covers_on: said.covers_on,
+    entered: draft.entered,
+    weather,
+    planned_s: draft.planned ?? null,
+    stopped: draft.stopped ? at(draft.stopped, draft.zone) : null,
+  };
+  const noted = ["serial", "point", "room", "space", "space_reason", "area", "near", "near_m", "height_m", "distance_m"];
+  for (const name of [...noted, "pump", "meter", "flow_before"]) data[name] = draft[name] ?? null;
+  for (const name of ["flow_after", "dust", "short_run", "pump_stop"]) data[name] = said[name] ?? null;
+  const secret = { place: draft.place, note: said.note };
+  return { chain: `form/${draft.form}`, act: "collected", data, private: secret, zone: draft.zone };
+}

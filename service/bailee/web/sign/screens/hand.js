@@ -1,0 +1,209 @@
+// From hand to hand: relinquish and show a code, read a code and receive; and the second person, who counts and reads
+// the numbers. None of it needs a network.
+
+import { digest } from "../core/bytes.js";
+import { readCode, written } from "../core/handover.js";
+import { at } from "../core/moments.js";
+import { grouped, read as readNumber } from "../core/numbers.js";
+import { symbol } from "../core/qr.js";
+import { heldOf, visits } from "../core/visits.js";
+import { el, note } from "../parts/el.js";
+import { ask, datalist, picks, several } from "../parts/fields.js";
+import { alarm, button, link } from "../parts/frame.js";
+import { code, codesOf, count, free, label, organization, wrongNumber } from "../parts/kinds.js";
+import { scanner } from "../parts/scanner.js";
+import { found } from "./visit.js";
+
+const OTHER = "other";
+
+export async function give(context, form) {
+  const { words, phone, go } = context;
+  const about = await found(phone, form);
+  const held = about ? heldOf(about).map((each) => each.number) : [];
+  if (!held.length) return { title: words.giveTitle, body: [el("p", {}, words.nothingHeld)], bar: [link(words.home, "#home")] };
+  const people = (phone.brief?.people ?? []).filter((each) => each.kid !== phone.device.kid);
+  const named = new Map(people.map((each) => [each.kid, `${each.person || each.kid.slice(0, 8)} (${context.say(each.role)})`]));
+  const org = organization(words, words.toOrg, { list: datalist([about.lab].filter(Boolean)) });
+  org.element.hidden = true;
+  const fields = {
+    to: picks(words, words.toWhom, [...named.keys(), OTHER], (kid) => named.get(kid) ?? words.toOther, {
+      changed: (kid) => (org.element.hidden = kid !== OTHER),
+    }),
+    org,
+    samples: several(words, words.which, held, grouped, { value: held }),
+    purpose: code(context, words.purpose, "relinquished", "purpose", { isOptional: true }),
+    count: count(words, words.countByHand, { hint: words.countHint }),
+    note: free(words, words.note),
+  };
+  const sign = async () => {
+    const said = ask(fields);
+    if (!said) return;
+    const { samples, purpose } = said;
+    if (!samples.length) return void alarm(words.choose);
+    if (said.count !== null && said.count !== samples.length) return void alarm(words.countDiffers(said.count, samples.length));
+    const to = said.to === OTHER ? { to: said.org } : { to: phone.device.org, to_kid: said.to };
+    const data = { samples, count: said.count, ...to, purpose, at: at(phone.now(), about.zone) };
+    const draft = { chain: `form/${form}`, act: "relinquished", data, private: { note: said.note }, zone: about.zone };
+    const rows = await context.sign(draft);
+    if (rows) await go(`code/${rows[0].seq}`);
+  };
+  return {
+    title: words.giveTitle,
+    body: Object.values(fields).map((each) => each.element),
+    bar: [button(words.signRelinquished(held.length), sign), link(words.back, `#visit/${form}`)],
+  };
+}
+
+// What was relinquished, for the phone of whoever receives it.
+export async function shownCode(context, seq) {
+  const { words, phone } = context;
+  const row = await phone.store.find(Number(seq));
+  const to = phone.brief?.people.find((each) => each.kid === row.data.to_kid)?.person;
+  const told = { form: row.chain.split("/")[1], zone: row.zone, statements: [await digest(row.text)], samples: row.data.samples };
+  return codeScreen(context, "take", told, words.codeGive(to));
+}
+
+// What was collected here, for the phone of a second person.
+export async function shownVisit(context, form) {
+  const { words, phone } = context;
+  const about = await found(phone, form);
+  const mine = (await phone.said()).filter((row) => row.chain === `form/${form}` && row.act === "collected");
+  const statements = await Promise.all(mine.map((row) => digest(row.text)));
+  const told = { form, zone: about.zone, statements, samples: mine.map((row) => row.data.sample) };
+  if (!mine.length) return { title: words.codeTitle, body: [el("p", {}, words.noSamples)], bar: [link(words.back, `#visit/${form}`)] };
+  return codeScreen(context, "see", told, words.codeSee);
+}
+
+function codeScreen({ words, phone }, kind, told, sentence) {
+  const { origin, person } = phone.device;
+  const address = `${location.origin}/sign/`;
+  const drawn = symbol(written(address, kind, { ...told, origin, person: phone.standing.person || person }));
+  const numbers = el("ul", { class: "rows" }, ...told.samples.map((each) => el("li", {}, el("span", { class: "number" }, grouped(each)))));
+  return {
+    title: words.codeTitle,
+    body: [el("p", {}, sentence), drawn ? el("div", { class: "screen-code" }, svg(drawn, words.codeImage)) : null, numbers],
+    bar: [link(words.codeDone, `#visit/${told.form}`, false)],
+  };
+}
+
+function svg(rows, title) {
+  const make = (tag, attributes) => {
+    const made = document.createElementNS("http://www.w3.org/2000/svg", tag);
+    for (const [name, value] of Object.entries(attributes)) made.setAttribute(name, value);
+    return made;
+  };
+  const size = rows.length + 8;
+  const drawn = rows.flatMap((row, y) => row.map((isDark, x) => (isDark ? `M${x + 4} ${y + 4}h1v1h-1z` : ""))).join("");
+  const image = make("svg", { viewBox: `0 0 ${size} ${size}`, role: "img", "aria-label": title, "shape-rendering": "crispEdges" });
+  image.append(make("path", { d: drawn, fill: "#000" }));
+  return image;
+}
+
+export async function take(context, given) {
+  const { words, phone, go } = context;
+  const told = given ? readGiven(context, given) : null;
+  if (told?.wrong) return { title: words.takeTitle, body: [note("stop", told.wrong)], bar: [link(words.home, "#home")] };
+  const chosen = new Map();
+  const list = el("div", {});
+  const known = visits(await phone.said(), phone.brief, phone.device.kid);
+  const formOf = (sample) => told?.form ?? known.find((each) => each.samples.has(sample))?.form ?? null;
+  const form = label(words, words.formNumber, "form", { hint: words.formUnknown });
+  form.element.hidden = true;
+  const typed = label(words, words.number, "sample", { hint: words.numberHint, isOptional: true });
+  const add = (sample) => {
+    if (chosen.has(sample)) return;
+    const condition = several(words, grouped(sample), codesOf(phone.vocabulary, "received", "items.condition"), (each) => context.say(each));
+    chosen.set(sample, condition);
+    list.append(condition.element);
+    form.element.hidden = Boolean(formOf(sample));
+    sign.textContent = words.signReceived(chosen.size);
+  };
+  const scanned = (text) => {
+    const code = text.match(/\/sign\/#take\/([A-Za-z0-9_-]+)$/);
+    if (code) return void go(`take/${code[1]}`);
+    try {
+      add(readNumber(text, "sample"));
+      typed.input.value = "";
+      alarm("");
+    } catch (error) {
+      alarm(wrongNumber(words, error));
+    }
+  };
+  typed.input.addEventListener("change", () => typed.input.value.trim() && scanned(typed.input.value));
+  context.typed(scanned);
+  const fields = {
+    form,
+    purpose: code(context, words.purpose, "received", "purpose", { isOptional: true }),
+    count: count(words, words.countByHand, { hint: words.countHint }),
+    note: free(words, words.note),
+  };
+  const receive = async () => {
+    const items = [...chosen].map(([sample, condition]) => ({ sample, condition: condition.answer() }));
+    if (!items.length) return void alarm(words.needed);
+    const bare = [...chosen.values()].find((each) => !each.answer().length);
+    if (bare) {
+      alarm(`${words.condition}: ${words.choose}`);
+      return void bare.focus();
+    }
+    const said = ask(fields);
+    if (!said) return;
+    if (said.count !== null && said.count !== items.length) return void alarm(words.countDiffers(said.count, items.length));
+    const number = said.form ?? formOf(items[0].sample);
+    const zone = told?.zone ?? known.find((each) => each.form === number)?.zone ?? Intl.DateTimeFormat().resolvedOptions().timeZone;
+    const data = { items, count: said.count, purpose: said.purpose, at: at(phone.now(), zone) };
+    const draft = { chain: `form/${number}`, act: "received", data, refs: told?.statements, private: { note: said.note }, zone };
+    if (await context.sign(draft)) await go(`visit/${number}`);
+  };
+  const sign = button(words.signReceived(0), receive);
+  for (const each of told?.samples ?? []) add(each);
+  return {
+    title: words.takeTitle,
+    body: [
+      el("p", {}, told ? words.takeFrom(told.person) : words.takeText),
+      scanner(words, scanned).element,
+      typed.element,
+      form.element,
+      list,
+      ...["purpose", "count", "note"].map((name) => fields[name].element),
+    ],
+    bar: [sign],
+  };
+}
+
+// Every number that was read, the count, and what was watched: nothing is preset.
+export async function see(context, given) {
+  const { words, phone, go } = context;
+  const told = readGiven(context, given);
+  if (told.wrong) return { title: words.seeTitle, body: [note("stop", told.wrong)], bar: [link(words.home, "#home")] };
+  const own = new Set(await Promise.all((await phone.said()).map((row) => digest(row.text))));
+  if (told.statements.some((each) => own.has(each))) {
+    return { title: words.seeTitle, body: [note("stop", words.seeOwn)], bar: [link(words.home, "#home")] };
+  }
+  const fields = {
+    read: several(words, words.seeAll, told.samples, grouped),
+    count: count(words, words.countByHand, { isOptional: false }),
+    note: free(words, words.note),
+  };
+  const sign = async () => {
+    const said = ask(fields);
+    if (!said) return;
+    const counted = [said.count, said.read.length];
+    if (counted.some((each) => each !== told.samples.length)) return void alarm(words.countDiffers(...counted));
+    const data = { statements: told.statements };
+    if (await context.sign({ chain: `form/${told.form}`, act: "witnessed", data, private: { note: said.note } })) await go("signed");
+  };
+  return {
+    title: words.seeTitle,
+    body: [el("p", {}, words.seeText(told.person, told.samples.length)), ...Object.values(fields).map((each) => each.element)],
+    bar: [button(words.signWitnessed, sign)],
+  };
+}
+
+function readGiven({ words, phone }, given) {
+  try {
+    const told = readCode(given);
+    return told.origin === phone.device.origin ? told : { wrong: words.codeElsewhere };
+  } catch {
+    return { wrong: words.codeWrong };
+  }
+}

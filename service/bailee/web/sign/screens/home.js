@@ -1,0 +1,100 @@
+// Home, and everything that was signed here.
+
+import { clockText, dayAt } from "../core/moments.js";
+import { grouped } from "../core/numbers.js";
+import { hasOutdoor, visits } from "../core/visits.js";
+import { lines } from "../core/fingerprint.js";
+import { el, note, number } from "../parts/el.js";
+import { button, link } from "../parts/frame.js";
+
+const DAY_MS = 24 * 3600 * 1000;
+
+export async function home({ words, phone, say: code, update }) {
+  const { standing, brief, device } = phone;
+  const under = visits(await phone.said(), brief, device.kid);
+  const mayOpen = phone.vocabulary.acts.opened.may.includes(standing.role);
+  return {
+    title: words.hello(standing.person || device.person),
+    body: [
+      el("p", { class: "soft" }, words.isRole(code(standing.role), device.org)),
+      device.origin.startsWith("demo.") ? note("warn", phone.vocabulary.demo) : null,
+      update ? note("good", words.newEdition) : null,
+      update ? button(words.useEdition, update, { second: true }) : null,
+      known(words, phone),
+      el("h2", {}, words.visits),
+      under.length ? el("ul", { class: "rows" }, ...under.map((each) => visitLine(words, each))) : el("p", { class: "soft" }, words.noVisits),
+      await running(words, phone),
+    ],
+    bar: [mayOpen ? link(words.begin, "#begin", false) : null, link(words.take, "#take")],
+  };
+}
+
+function known(words, phone) {
+  if (!phone.brief) return note("warn", words.noBrief);
+  const when = new Intl.DateTimeFormat(words.language, { dateStyle: "medium", timeStyle: "short" }).format(phone.brief.at);
+  const isOld = phone.now() - phone.brief.at > DAY_MS;
+  return isOld ? note("warn", `${words.offlineSince(when)} ${words.oldBrief}`) : el("p", { class: "soft" }, words.offlineSince(when));
+}
+
+function visitLine(words, visit) {
+  const told = words.visitLine(visit.samples.size, hasOutdoor(visit) || !visit.samples.size);
+  return el("li", {}, el("a", { href: `#visit/${visit.form}` }, number(grouped(visit.form)), el("span", {}, told)));
+}
+
+export async function running(words, phone, form = null) {
+  const runs = (await phone.store.drafts()).filter((each) => each.started && (!form || each.form === form));
+  if (!runs.length) return null;
+  const rows = runs.map((each) => {
+    const since = clockText((phone.now() - each.started) / 1000);
+    return el("li", {}, el("a", { href: `#run/${each.sample}` }, words.run(grouped(each.sample)), el("span", {}, since)));
+  });
+  return el("div", {}, el("h2", {}, words.runs), el("ul", { class: "rows" }, ...rows));
+}
+
+export async function signed({ words, phone, say: code, go, edition }) {
+  const rows = (await phone.store.all()).toReversed();
+  const refused = rows.filter((row) => row.state === "refused");
+  const waiting = rows.some((row) => row.state === "waiting");
+  return {
+    title: words.signedTitle,
+    body: [
+      waiting ? note("warn", words.leaveOpen) : null,
+      rows.length ? el("ul", { class: "rows" }, ...rows.map((row) => rowOf(words, phone, code, go, row))) : el("p", {}, words.signedNone),
+      el("h2", {}, words.keyOf),
+      el("div", { class: "lines", tabindex: "0", role: "group", "aria-label": words.keyOf }, lines(phone.device.kid).join("\n")),
+      el("h2", {}, words.edition),
+      el("p", {}, el("span", { class: "number" }, edition)),
+      el("p", { class: "soft" }, words.editionText),
+    ],
+    bar: [
+      waiting || refused.length ? button(words.sendAgain, async () => {
+        await phone.sync(["waiting", "refused"]);
+        await go("signed");
+      }) : null,
+      link(words.home, "#home"),
+    ],
+  };
+}
+
+function rowOf(words, phone, code, go, row) {
+  const [, about] = row.chain.split("/");
+  const what = row.data.sample ? grouped(row.data.sample) : grouped(about);
+  const problem = row.answer?.problem?.detail;
+  const again = async (turn) => {
+    await turn(row.seq);
+    await go("signed");
+  };
+  const sure = el("div", { hidden: true }, el("p", {}, words.setAsideAsk(row.seq)),
+    button(words.setAside, () => again((seq) => phone.outbox.setAside(seq)), { second: true }));
+  return el("li", {},
+    el("strong", {}, `${code(row.act)}, ${words.states[row.state]}`),
+    el("div", {}, el("span", { class: "number" }, what)),
+    el("div", { class: "soft" }, `${words.statement(row.seq)} · ${dayAt(row.signed, "UTC")}`),
+    row.answer?.note ? el("p", {}, row.answer.note) : null,
+    row.answer?.gap ? el("p", { class: "soft" }, words.gap(row.answer.gap)) : null,
+    problem ? note("stop", problem) : null,
+    row.state === "refused" ? button(words.setAside, () => (sure.hidden = false), { second: true }) : null,
+    row.state === "refused" ? sure : null,
+    row.state === "set aside" ? button(words.takeUp, () => again((seq) => phone.outbox.takeUp(seq)), { second: true }) : null,
+  );
+}

@@ -1,0 +1,71 @@
+// One visit: what was collected, what runs, what is still to be done; and how the samples are secured.
+
+import { at } from "../core/moments.js";
+import { grouped } from "../core/numbers.js";
+import { hasOutdoor, heldOf, visits } from "../core/visits.js";
+import { el, note, number } from "../parts/el.js";
+import { ask } from "../parts/fields.js";
+import { button, link } from "../parts/frame.js";
+import { code, free } from "../parts/kinds.js";
+import { running } from "./home.js";
+
+export async function found(phone, form) {
+  return visits(await phone.said(), phone.brief, phone.device.kid).find((each) => each.form === form);
+}
+
+export async function visit(context, form) {
+  const { words, phone, go } = context;
+  const about = await found(phone, form);
+  if (!about) return go("home");
+  const waiting = new Set((await phone.store.inStates(["waiting"])).map((row) => row.data.sample ?? ""));
+  const held = heldOf(about);
+  const samples = [...about.samples.values()].map((each) => sampleLine(context, each, waiting.has(each.number)));
+  const mayCollect = phone.vocabulary.acts.collected.may.includes(phone.standing.role);
+  return {
+    title: words.visit,
+    body: [
+      el("p", {}, number(grouped(form))),
+      about.samples.size && !hasOutdoor(about) ? note("stop", words.noOutdoor) : null,
+      await running(words, phone, form),
+      el("h2", {}, words.samples),
+      samples.length ? el("ul", { class: "rows" }, ...samples) : el("p", { class: "soft" }, words.noSamples),
+      held.length ? link(words.secure, `#secure/${form}`) : null,
+      samples.length ? el("p", {}) : null,
+      samples.length ? link(words.show, `#show/${form}`) : null,
+    ],
+    bar: [
+      mayCollect ? link(words.addCassette, `#cassette/${form}`, false) : null,
+      held.length ? link(words.give, `#give/${form}`) : null,
+    ],
+  };
+}
+
+function sampleLine({ words, say }, each, isWaiting) {
+  const told = [each.kind ? say(each.kind, "kind") : "", each.held ? words.held : words.given, isWaiting ? words.notSent : ""];
+  return el("li", {}, number(grouped(each.number)), el("div", { class: "soft" }, told.filter(Boolean).join(", ")));
+}
+
+export async function secure(context, form) {
+  const { words, phone, go } = context;
+  const about = await found(phone, form);
+  if (!about) return go("home");
+  const fields = {
+    secured: code(context, words.how, "held", "secured"),
+    where: code(context, words.where, "held", "where"),
+    place: free(words, words.place),
+    note: free(words, words.note),
+  };
+  const sign = async () => {
+    const said = ask(fields);
+    if (!said) return;
+    const { secured, where, place, note: text } = said;
+    const data = { samples: heldOf(about).map((each) => each.number), secured, where, since: at(phone.now(), about.zone) };
+    const rows = await context.sign({ chain: `form/${form}`, act: "held", data, private: { place, note: text }, zone: about.zone });
+    if (rows) await go(`visit/${form}`);
+  };
+  return {
+    title: words.secureTitle,
+    body: Object.values(fields).map((each) => each.element),
+    bar: [button(words.signHeld, sign), link(words.back, `#visit/${form}`)],
+  };
+}

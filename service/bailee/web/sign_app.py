@@ -1,0 +1,139 @@
+"""The app at `/sign/`, in which people sign on their own device: its files, and the edition that they are.
+
+Plain modules, as they lie in the folder `sign`; nothing builds them. The edition is a digest over all of
+them. It stands in the address of each, so that a device never mixes two, and is shown on the device and by
+`bailee serve`: whoever serves the app could serve another, and two people can compare.
+"""
+
+from __future__ import annotations
+
+import gzip
+import hashlib
+import json
+from collections.abc import Iterator, Mapping
+from functools import cache
+from importlib import resources
+from importlib.resources.abc import Traversable
+from typing import Final
+
+from flask import Blueprint, Response, redirect, request, url_for
+from werkzeug.exceptions import NotFound
+from werkzeug.wrappers import Response as AnyResponse
+
+from bailee.frozen import frozen
+from bailee.ledger.base64url import b64u
+from bailee.ledger.fingerprint import fingerprint
+from bailee.web import vocabulary
+
+CSP: Final = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; media-src 'self'"
+    " blob:; connect-src 'self'; worker-src 'self'; manifest-src 'self'; form-action 'none'; base-uri 'none';"
+    " frame-ancestors 'none'; require-trusted-types-for 'script'; trusted-types sign"
+)
+_KINDS: Final = {
+    "html": "text/html; charset=utf-8",
+    "js": "text/javascript; charset=utf-8",
+    "css": "text/css; charset=utf-8",
+    "json": "application/json",
+    "svg": "image/svg+xml",
+    "png": "image/png",
+    "webmanifest": "application/manifest+json",
+}
+_OUTSIDE: Final = ("index.html", "worker.js")
+"""Read anew each time, at addresses without an edition: they say which one is current."""
+
+blueprint = Blueprint("sign", __name__, url_prefix="/sign")
+
+
+@frozen
+class Edition:
+    """All files of the app by name, and the digest over them, as it is shown: its first 28 characters."""
+
+    digest: str
+    files: Mapping[str, bytes]
+
+    @property
+    def loaded(self) -> list[str]:
+        """Those that a device keeps."""
+        return [name for name in self.files if name not in _OUTSIDE]
+
+
+@cache
+def edition() -> Edition:
+    """The app of this installation."""
+    files = dict(sorted(_read(resources.files("bailee.web").joinpath("sign"), "")))
+    files["vocabulary.json"] = vocabulary.as_file()
+    return Edition(digest(files), files)
+
+
+def digest(files: Mapping[str, bytes]) -> str:
+    """140 bits of SHA-256 over names and contents, as people compare them: fewer, and whoever serves the app
+    could make two editions that agree.
+    """
+    whole = hashlib.sha256()
+    for name, content in sorted(files.items()):
+        whole.update(hashlib.sha256(name.encode()).digest() + hashlib.sha256(content).digest())
+    return fingerprint(b64u(whole.digest()))[:34].replace(" ", "-")
+
+
+def _read(folder: Traversable, beginning: str) -> Iterator[tuple[str, bytes]]:
+    for each in folder.iterdir():
+        if each.is_dir():
+            yield from _read(each, f"{beginning}{each.name}/")
+        elif each.name.rpartition(".")[2] in _KINDS:
+            yield f"{beginning}{each.name}", each.read_bytes()
+
+
+@blueprint.get("/")
+def app() -> Response:
+    """The page that begins it."""
+    return _answer("index.html", "no-cache")
+
+
+@blueprint.get("/worker.js")
+def worker() -> Response:
+    """What makes it work without a network."""
+    return _answer("worker.js", "no-cache")
+
+
+@blueprint.get("/f/<made>/<path:name>")
+def file(made: str, name: str) -> Response:
+    """A file of the current edition; another edition's are on the devices that use it."""
+    if made != edition().digest or name not in edition().loaded:
+        raise NotFound
+    return _answer(name, "public, max-age=31536000, immutable")
+
+
+@blueprint.get("/<path:rest>")
+def elsewhere(rest: str) -> AnyResponse:
+    """Any other address leads to the app: what it is asked stands behind the `#`."""
+    del rest
+    return redirect(url_for("sign.app"), 302)
+
+
+def _answer(name: str, caching: str) -> Response:
+    content, is_packed = _content(name), "gzip" in request.headers.get("Accept-Encoding", "")
+    answer = Response(_packed(name) if is_packed else content, content_type=_KINDS[name.rpartition(".")[2]])
+    if is_packed:  # the same for everybody, so its length tells nothing
+        answer.headers["Content-Encoding"] = "gzip"
+    answer.headers["Vary"] = "Accept-Encoding"
+    answer.headers["Cache-Control"] = caching
+    answer.headers["Content-Security-Policy"] = CSP
+    answer.headers["Permissions-Policy"] = "camera=(self)"
+    answer.headers["Cross-Origin-Opener-Policy"] = "same-origin"
+    return answer
+
+
+@cache
+def _packed(name: str) -> bytes:
+    return gzip.compress(_content(name), 9, mtime=0)
+
+
+@cache
+def _content(name: str) -> bytes:
+    found = edition()
+    content = found.files[name]
+    if name in _OUTSIDE:
+        content = content.replace(b"%EDITION%", found.digest.encode())
+        content = content.replace(b"%FILES%", json.dumps(found.loaded).encode())
+    return content

@@ -1,0 +1,66 @@
+"""What the app at `/sign/` knows of acts: the facts and roles of those that are signed on a phone, the codes
+with their words, the cautions. Made of the registry of acts and the table of words, so that neither is
+written twice.
+"""
+
+from __future__ import annotations
+
+import json
+from typing import Any, Final
+
+from bailee.api.shapes import described
+from bailee.domain import cautions
+from bailee.domain.acts.form import Collected, Held, Opened, Received, Relinquished, Voided, Witnessed
+from bailee.domain.acts.table import ROWS, name_of
+from bailee.domain.facts import Facts
+from bailee.domain.fields import EDITION
+from bailee.presentation import words
+
+ON_A_PHONE: Final[tuple[type[Facts], ...]] = (
+    Opened,
+    Collected,
+    Held,
+    Relinquished,
+    Received,
+    Witnessed,
+    Voided,
+)
+"""Acts that the app signs."""
+
+_WORDS: Final = {"kind": words.KINDS, "secured": words.SECURED, "tag": words.TAGS}
+"""By member, codes whose words are not the code with blanks."""
+
+
+def vocabulary() -> dict[str, Any]:
+    """As `vocabulary.json` of the app."""
+    return {
+        "edition": EDITION,
+        "acts": {name: _act(name) for name in map(name_of, ON_A_PHONE)},
+        "words": _WORDS,
+        "demo": words.DEMO,
+        "cautions": [each.says for each in cautions.ON_SITE],
+        "cautions_end": cautions.DEFER,
+        "visible_growth": cautions.VISIBLE_GROWTH.says,
+        "unconditioned": cautions.UNCONDITIONED.says,
+    }
+
+
+def as_file() -> bytes:
+    """The same bytes in every process of one edition."""
+    return json.dumps(vocabulary(), ensure_ascii=False, sort_keys=True, separators=(",", ":")).encode()
+
+
+def _act(name: str) -> dict[str, Any]:
+    row = ROWS[name]
+    return {"words": row.words, "may": sorted(row.may), "data": _bare(described(row.facts))}
+
+
+def _bare(shape: Any) -> Any:
+    """A shape without what is written for people who read it."""
+    if isinstance(shape, dict):
+        return {
+            name: _bare(each)
+            for name, each in shape.items()
+            if name not in ("title", "description") or isinstance(each, dict)
+        }
+    return [_bare(each) for each in shape] if isinstance(shape, list) else shape

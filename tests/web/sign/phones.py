@@ -1,0 +1,225 @@
+"""Phones before a real service: each a browser profile of its own, with the ledger's clock going beside
+theirs.
+"""
+
+from __future__ import annotations
+
+import re
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from werkzeug.serving import make_server
+
+from bailee.domain.numbers import grouped
+from field import FIRM, Clock, Field, make_home
+from grounds import migrated
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, BrowserContext
+
+BEGIN = datetime(2026, 12, 1, 14, 0, tzinfo=UTC)
+SIZE = {"width": 360, "height": 740}
+PATIENCE_MS = 900_000
+
+
+@dataclass
+class Going(Clock):
+    """The ledger's clock: it goes on, and jumps where phones do."""
+
+    now: datetime = BEGIN
+    began: float = field(default_factory=time.monotonic)
+
+    def __call__(self) -> datetime:
+        return self.now + timedelta(seconds=time.monotonic() - self.began)
+
+
+@dataclass
+class Firm:
+    """The application, and where it answers."""
+
+    field: Field
+    url: str
+    phones: list[Phone] = field(default_factory=list)
+
+    def phone(self, browser: Browser, person: str, role: str | None, **options: Any) -> Phone:
+        """A phone of somebody, with a key that was let in by the firm's root key in this role."""
+        context = browser.new_context(viewport=SIZE, timezone_id="America/New_York", **options)
+        made = Phone(self, context, person)
+        self.phones.append(made)
+        made.join(role)
+        return made
+
+    def later(self, minutes: int) -> None:
+        """Time passes, here and on every phone."""
+        self.field.clock.advance(minutes=minutes)
+        for each in self.phones:
+            each.page.clock.fast_forward(minutes * 60_000)
+
+    def enroll(self, request: dict[str, Any], role: str) -> None:
+        """What `bailee enroll` signs of a request."""
+        data = {name: request[name] for name in ("kid", "jwk", "proof")}
+        data |= {"role": role, "identity_check": "in_person"}
+        private = {name: request[name] for name in ("person", "device") if request[name]}
+        root = self.field.roots[FIRM]
+        self.field.ok(self.field.send(root.sign(f"org/{FIRM}", "enrolled", data, private)), root)
+
+
+class Phone:
+    """One person's phone. What its browser complains about is kept in `complaints`."""
+
+    def __init__(self, firm: Firm, context: BrowserContext, person: str) -> None:
+        self.firm, self.context, self.person = firm, context, person
+        self.complaints: list[str] = []
+        context.set_default_timeout(PATIENCE_MS)
+        context.clock.install(time=firm.field.clock())
+        self.page = context.new_page()
+        self.page.on("console", self._hear)
+        self.page.on("pageerror", lambda error: self.complaints.append(str(error)))
+
+    def _hear(self, said: Any) -> None:
+        # A key that is not enrolled yet, and a network that is not there, are no faults of the app.
+        if not re.search(r"status of 40[13]|ERR_INTERNET_DISCONNECTED|ERR_CONNECTION|ERR_FAILED", said.text):
+            self.complaints.append(said.text)
+
+    def join(self, role: str | None) -> None:
+        """Make the key, hand the request to the administrator, and see the screen go on by itself."""
+        page = self.page
+        page.goto(f"{self.firm.url}/sign/#join/{FIRM}")
+        self.type("Your name, as printed", self.person)
+        page.get_by_role("button", name="Make the key").click()
+        with page.expect_download() as got:
+            page.get_by_role("button", name="Save the request as a file").click()
+        self.request = _read(got.value.path())
+        if role:
+            self.firm.enroll(self.request, role)
+            page.clock.run_for(6000)
+            self.heading(self.person)
+
+    @property
+    def kid(self) -> str:
+        """The name of its key."""
+        return str(self.request["kid"])
+
+    def heading(self, text: str) -> None:
+        """Wait for a screen."""
+        self.page.get_by_role("heading", level=1, name=text, exact=True).wait_for()
+
+    def tap(self, name: str) -> None:
+        """A button or link, by its words."""
+        target = self.page.get_by_role("button", name=name, exact=True)
+        target.or_(self.page.get_by_role("link", name=name, exact=True)).first.click()
+
+    def pick(self, question: str, answer: str) -> None:
+        """One of some answers, as a finger does."""
+        group = self.page.get_by_role("group", name=question)
+        group.get_by_label(answer, exact=True).check()
+
+    def type(self, question: str, text: str) -> None:
+        """A line of text, by the beginning of its question; then the next question, as fingers do."""
+        label = self.page.get_by_label(re.compile("^" + re.escape(question)))
+        line = self.page.locator("input[type=text]").and_(label)
+        line.fill(text)
+        line.press("Tab")
+
+    def rows(self) -> list[dict[str, Any]]:
+        """Everything in its memory of what it signed."""
+        found: list[dict[str, Any]] = self.page.evaluate("""() => new Promise((ok, no) => {
+                const asked = indexedDB.open("bailee-sign");
+                asked.onerror = () => no(asked.error);
+                asked.onsuccess = () => {
+                  const all = asked.result.transaction("statement").objectStore("statement").getAll();
+                  all.onsuccess = () => { asked.result.close(); ok(all.result); };
+                };
+            })""")
+        return found
+
+    def sent(self) -> None:
+        """Wait until nothing waits."""
+        self.page.locator("#strip").get_by_text("All sent").wait_for()
+
+    def open_visit(self, lab: str = "quill-lab") -> str:
+        """A visit from the cautions to its screen: the form's number."""
+        self.tap("Begin a visit")
+        self.heading("Before you start")
+        self.tap("I have read this")
+        self.heading("A new visit")
+        self.type("Laboratory (short name)", lab)
+        self.type("Client", "Perpetua Example")
+        self.type("Address of the site", "12 Invented Lane")
+        self.type("What the samples should answer", "musty odor in the basement")
+        self.pick("Ventilation", "normal")
+        for label, hours in (("Windows closed", "26"), ("Air cleaners off", "26"), ("Last cleaning", "48")):
+            self.type(label, hours)
+        self.tap("Sign: the visit begins")
+        self.heading("Visit")
+        return self.form()
+
+    def form(self) -> str:
+        """The form whose screen is shown."""
+        return self.page.url.rpartition("/")[2]
+
+    def collect(self, sample: str, kind: str, **answers: str) -> None:
+        """One cassette from its number to its signature, the pump running for five minutes."""
+        page = self.page
+        self.tap("Next cassette")
+        self.heading("Cassette")
+        self.type("Number on the label", grouped(sample))
+        page.get_by_text("not expired").wait_for()
+        self.pick("Kind", kind)
+        if kind == "outdoor control":
+            self.type("Distance from the building", "12 ft")
+            self.pick("Sky", "cloudy")
+            self.pick("Wind", "light")
+        elif kind == "indoor":
+            self.pick("Area", answers.get("area", "complaint"))
+            self.pick("Room", answers.get("room", "basement"))
+        self.type("Point on the sketch", answers.get("point", "P1"))
+        self.type("Where exactly", "by the window")
+        self.type("Maker's serial on the cassette", f"K-{sample[-6:]}")
+        self.type("Height of the inlet", "4 ft")
+        self.pick("Within reach of the inlet", "none")
+        self.type("Pump", answers.get("pump", "P-1"))
+        self.type("Flow meter", "M-3")
+        self.type("Flow before the run, L/min", "15.0")
+        self.tap("Start the pump")
+        self.heading("The pump runs")
+        self.firm.later(5)
+        self.tap("Stop the pump")
+        self.heading("After the run")
+        self.type("The pump really ran", "5:00")
+        self.type("Flow after the run, L/min", "14,9")
+        self.pick("Are the covers back on?", "Yes")
+        self.tap("Sign: collected")
+        self.heading("Visit")
+
+
+def _read(path: Path) -> dict[str, Any]:
+    import json
+
+    found: dict[str, Any] = json.loads(path.read_text())
+    return found
+
+
+@contextmanager
+def firm_at(folder: Path) -> Iterator[Firm]:
+    """A firm and its laboratory before a service that answers on this machine."""
+    home = make_home(folder / "home", migrated(folder / "ledger.sqlite"), address="http://127.0.0.1")
+    found = Field(home, clock=Going())
+    found.ledger.sequencer.start(0.1)
+    server = make_server("127.0.0.1", 0, found.app, threaded=True)
+    thread = threading.Thread(target=server.serve_forever)
+    thread.start()
+    try:
+        yield Firm(found, f"http://127.0.0.1:{server.server_port}")
+    finally:
+        server.shutdown()
+        found.ledger.sequencer.stop()
+        thread.join()
+        server.server_close()
+        found.ledger.database.close()

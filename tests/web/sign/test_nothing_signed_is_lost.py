@@ -1,0 +1,263 @@
+"""What was signed on a phone stays, is sent, and is signed once: whatever dies, fills up, or is asked twice.
+
+No standard says how a browser must keep a counter; the promises are those of the terminal's outbox
+(`bailee_cli/device/outbox.py`), tried in a real browser.
+"""
+
+from __future__ import annotations
+
+import random
+import re
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from field import FIRM
+
+if TYPE_CHECKING:
+    from phones import Firm, Phone
+    from playwright.sync_api import Browser, Route
+
+pytestmark = pytest.mark.slow
+
+PHONE = """const base = document.querySelector('script').src.replace('main.js', '');
+    const { Phone } = await import(base + 'phone.js');
+    const vocabulary = await (await fetch(base + 'vocabulary.json')).json();
+    const phone = new Phone(vocabulary);
+    await phone.open();
+    const since = n => `2026-12-01T09:00:${String(n % 60).padStart(2, '0')}-05:00`;
+    const held = n => ({ secured: 'possession', where: 'person', since: since(n) });
+    const draft = (form, n) => ({ chain: `form/${form}`, act: 'held', data: held(n) });"""
+"""A second reader of the same memory in the same page, as another tab is."""
+
+MORE_THAN = """least => new Promise(ok => {
+    const look = () => (window.kept.length > least ? ok() : setTimeout(look, 1));
+    look(); })"""
+"""Waits until so many are known to be kept."""
+
+
+@pytest.fixture(scope="module")
+def phone(firm: Firm, browser: Browser) -> Phone:
+    """A phone of its own, so that its counters can be reckoned."""
+    return firm.phone(browser, "Pia Moss", "inspector")
+
+
+def counters(phone: Phone) -> list[int]:
+    """What was signed, by counter."""
+    return [row["seq"] for row in phone.rows()]
+
+
+def here(firm: Firm, phone: Phone) -> dict[str, Any]:
+    """How the ledger has its counters."""
+    from bailee.store import log
+
+    with firm.field.ledger.database.reading() as connection:
+        found = log.counters(connection, phone.kid)
+    return {"highest": found.highest, "missing": found.missing}
+
+
+def test_two_tabs_sign_at_once(firm: Firm, phone: Phone) -> None:
+    """Two statements under one counter are a forked key for ever: with the browser's locks,
+    and without them.
+    """
+    form = firm.field.open_form()
+    tabs = [phone.page, phone.context.new_page()]
+    tabs[1].goto(f"{firm.url}/sign/")
+    tabs[1].get_by_role("heading", level=1, name="Pia Moss").wait_for()
+    for has_locks in (True, False):
+        body = f"""async form => {{ {PHONE}
+            if (!{str(has_locks).lower()}) phone.outbox.locks = null;
+            const one = (_, n) => phone.outbox.sign([draft(form, n)]);
+            window.signing = Promise.all(Array.from({{ length: 8 }}, one));
+        }}"""
+        before = len(counters(phone))
+        for tab in tabs:
+            tab.evaluate(body, form)
+        for tab in tabs:
+            tab.evaluate("() => window.signing.then(() => null)")
+        assert counters(phone) == list(range(1, before + 17))
+    tabs[1].close()
+
+
+def test_an_answer_that_was_lost_is_asked_for_again(firm: Firm, phone: Phone) -> None:
+    """The bus drives into the tunnel just then: the ledger has it, the phone does not know."""
+    form = firm.field.open_form()
+    lost = []
+
+    def lose(route: Route) -> None:
+        route.fetch()
+        lost.append(route.request.url)
+        route.abort()
+
+    phone.page.route("**/entries", lose)
+    body = f"async form => {{ {PHONE} await phone.outbox.sign([draft(form, 1)]); await phone.sync(); }}"
+    phone.page.evaluate(body, form)
+    assert lost
+    assert {row["state"] for row in phone.rows()} == {"waiting"}
+    phone.page.unroute("**/entries")
+    phone.page.reload()
+    phone.sent()
+    assert {row["state"] for row in phone.rows()} == {"registered"}
+    assert here(firm, phone) == {"highest": len(counters(phone)), "missing": 0}
+
+
+def test_an_answer_for_another_text_stops_the_phone(firm: Firm, browser: Browser) -> None:
+    """A service that records something else in a person's name must be seen by that person's phone."""
+    victim = firm.phone(browser, "Rhea Voss", "inspector")
+    form = firm.field.open_form()
+
+    def exchange(route: Route) -> None:
+        told = route.fetch().json()
+        told["answers"][0]["entry"] = told["answers"][0]["entry"].replace('"n":2', '"n":3')
+        route.fulfill(json=told)
+
+    victim.page.route("**/entries", exchange)
+    body = f"async form => {{ {PHONE} await phone.outbox.sign([draft(form, 1)]); }}"
+    victim.page.evaluate(body, form)
+    victim.page.evaluate("dispatchEvent(new Event('online'))")
+    victim.heading("Stop")
+    victim.page.get_by_text("does not hold what this phone signed").wait_for()
+    assert [row["state"] for row in victim.rows()] == ["waiting"]
+    assert (
+        victim.page.evaluate(
+            f"async form => {{ {PHONE} return phone.outbox.sign([draft(form, 2)]).catch(e => e.why.code); }}",
+            form,
+        )
+        == "bad-answer"
+    )
+
+
+def test_a_phone_put_back_from_an_old_copy_signs_no_more(firm: Firm, browser: Browser) -> None:
+    """It would use counters a second time; it must stop before it signs, not after (device-fork)."""
+    old = firm.phone(browser, "Olga Reed", "inspector")
+    form = firm.field.open_form()
+    old.page.evaluate(
+        f"async form => {{ {PHONE} await phone.sign(draft(form, 1)); await phone.sync(); }}", form
+    )
+    old.page.evaluate(
+        """() => new Promise(ok => { const asked = indexedDB.open('bailee-sign'); asked.onsuccess = () => {
+            const tx = asked.result.transaction('statement', 'readwrite');
+            tx.objectStore('statement').clear();
+            tx.oncomplete = () => { asked.result.close(); ok(); }; }; })"""
+    )
+    said = old.page.evaluate(
+        f"async form => {{ {PHONE} return phone.sign(draft(form, 2)).catch(e => e.why.code); }}", form
+    )
+    assert said == "behind"
+    assert old.rows() == []
+    old.page.reload()
+    old.heading("Stop")
+    assert old.page.get_by_text("older than what it has said").is_visible()
+
+
+def test_a_phone_that_lost_its_key_says_so_and_sends_what_it_kept(firm: Firm, browser: Browser) -> None:
+    """A browser that deletes its database on a full disk took the key; nobody may take that for a new phone,
+    and what was signed without a network must still arrive.
+    """
+    lost = firm.phone(browser, "Lena Hart", "inspector")
+    form = firm.field.open_form()
+    lost.context.set_offline(True)
+    lost.page.evaluate(
+        f"async form => {{ {PHONE} for (const n of [1, 2, 3]) await phone.outbox.sign([draft(form, n)]); }}",
+        form,
+    )
+    kid = lost.kid
+    assert here(firm, lost) == {"highest": 0, "missing": 0}
+    cdp = lost.context.new_cdp_session(lost.page)
+    cdp.send("Storage.clearDataForOrigin", {"origin": firm.url, "storageTypes": "indexeddb"})
+    lost.page.reload()
+    lost.heading("This phone has lost its key")
+    assert lost.page.get_by_text(kid[:8]).is_visible()
+    assert lost.page.get_by_text("3 signed entries are still kept").is_visible()
+    assert not lost.page.get_by_role("button", name="Make the key").count()
+    lost.context.set_offline(False)
+    lost.tap("Send what is kept")
+    lost.page.get_by_text("3 sent.").wait_for()
+    assert here(firm, lost) == {"highest": 3, "missing": 0}
+
+
+def test_refused_in_the_middle_holds_nobody_up(firm: Firm, phone: Phone) -> None:
+    """One statement that the ledger does not take must not keep the day's work on the phone."""
+    good, strange = firm.field.open_form(), firm.field.number("form")
+    body = f"""async ([good, strange]) => {{ {PHONE}
+        await phone.outbox.sign([draft(good, 1), draft(strange, 2), draft(good, 3)]); }}"""
+    phone.page.evaluate(body, [good, strange])
+    phone.page.reload()
+    phone.page.locator("#strip").get_by_text(re.compile("^1 not recorded$")).wait_for()
+    assert [row["state"] for row in phone.rows()][-3:] == ["registered", "refused", "registered"]
+    phone.page.goto(f"{firm.url}/sign/#signed")
+    phone.heading("Signed here")
+    phone.page.get_by_role("button", name="Set aside").first.click()
+    phone.page.get_by_text("stays missing").wait_for()
+    phone.page.get_by_role("button", name="Set aside").last.click()
+    phone.page.get_by_role("button", name="Take up again").wait_for()
+    assert [row["state"] for row in phone.rows()][-2] == "set aside"
+
+
+def test_a_key_that_was_ended_signs_no_more(firm: Firm, browser: Browser) -> None:
+    """Somebody who was let go would collect all day, and nothing of it would count."""
+    gone = firm.phone(browser, "Gus Lane", "inspector")
+    data = {"kid": gone.kid, "reason": "left", "since": "2026-12-01T09:00:00-05:00", "last_good_seq": 0}
+    root = firm.field.roots[FIRM]
+    firm.field.ok(firm.field.send(root.sign(f"org/{FIRM}", "revoked", data)), root)
+    gone.page.reload()
+    gone.heading("This key was ended")
+    said = gone.page.evaluate(
+        f"async form => {{ {PHONE} return phone.sign(draft(form, 2)).catch(e => e.why.code); }}",
+        "F7K3M9Q2XF4P",
+    )
+    assert said == "ended"
+    assert gone.rows() == []
+
+
+def test_a_write_of_which_nobody_knows_is_read_back(firm: Firm, phone: Phone) -> None:
+    """After a disk error it is unknown whether the row was kept: signed again, the act would stand there
+    twice.
+    """
+    form = firm.field.open_form()
+    body = f"""async form => {{ {PHONE}
+        const append = phone.store.append.bind(phone.store);
+        const fault = () => {{ throw new DOMException("disk", "UnknownError"); }};
+        phone.store.append = async (...asked) => {{ await append(...asked); fault(); }};
+        const kept = (await phone.outbox.sign([draft(form, 1)])).length;
+        phone.store.append = async () => fault();
+        const lost = await phone.outbox.sign([draft(form, 2)]).catch(e => e.message);
+        return [kept, lost];
+    }}"""
+    before = len(counters(phone))
+    assert phone.page.evaluate(body, form) == [1, "not-kept"]
+    assert len(counters(phone)) == before + 1
+
+
+def test_killed_at_any_moment_nothing_is_lost_or_said_twice(firm: Firm, phone: Phone) -> None:
+    """The battery dies, the system ends the tab: ten tabs closed at random moments while they
+    sign and send.
+    """
+    chance = random.Random(12)
+    form = firm.field.open_form()
+    seen: set[int] = set(counters(phone))
+    for _ in range(10):
+        tab = phone.context.new_page()
+        tab.goto(f"{firm.url}/sign/")
+        tab.evaluate(
+            f"""async form => {{ {PHONE} window.kept = [];
+                (async () => {{ for (let n = 0; n < 500; n += 1) {{
+                    window.kept.push((await phone.outbox.sign([draft(form, n)]))[0].seq);
+                    if (n % 3 === 0) phone.sync();
+                }} }})(); }}""",
+            form,
+        )
+        tab.evaluate(MORE_THAN, chance.randrange(1, 9))
+        seen |= set(tab.evaluate("() => window.kept"))
+        tab.close(run_before_unload=False)
+    kept = counters(phone)
+    assert kept == list(range(1, len(kept) + 1)), "a counter is missing or was used twice"
+    assert seen <= set(kept), "what was signed and shown as kept is gone"
+    phone.page.goto(f"{firm.url}/sign/#home")
+    phone.page.reload()
+    phone.page.locator("#strip").get_by_text(re.compile("^(All sent|1 not recorded)$")).wait_for()
+    said = here(firm, phone)
+    states = [row["state"] for row in phone.rows()]
+    assert states.count("waiting") == 0
+    assert said["highest"] == max(n for n, state in enumerate(states, 1) if state == "registered")
+    assert said["missing"] == states[: said["highest"]].count("set aside")

@@ -1,0 +1,468 @@
+"""What a phone signs is, byte for byte, what a terminal would have signed, and each reads what the other
+wrote.
+
+A browser writes with its own JSON, base64, SHA-256 and Ed25519; Python with cryptography's. Both against one
+another over seeded random cases, and where one is published against a vector (RFC 7638, 8032, 9162, 9901;
+ISO/IEC 7064 as `tests/domain/test_numbers.py` holds the Python side to it).
+"""
+
+from __future__ import annotations
+
+import base64
+import random
+import string
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from bailee.domain import measures, numbers, statements
+from bailee.domain.acts.table import ROWS
+from bailee.domain.moments import Moment
+from bailee.errors import BadStatement, BaileeError
+from bailee.ledger import entry as entries
+from bailee.ledger import fingerprint, merkle, proof
+from bailee.ledger.base64url import b64u, unb64u
+from bailee.ledger.checkpoint import Checkpoint, format_vkey
+from bailee.signing import access, compact, disclosures, key_proof, notes, signed_statement, strict_json
+from bailee.signing.keys import SigningKey
+from bailee.signing.signed_statement import Claims, Seen
+from bailee.web import vocabulary
+from domain.test_statements import LEAST
+
+if TYPE_CHECKING:
+    from conftest import Modules
+
+pytestmark = pytest.mark.slow
+
+KEY = SigningKey.from_seed(b"phone".ljust(32, b"."))
+DEVICE = {"org": "harrow-field", "origin": "ledger.example/test", "kid": KEY.kid}
+PAIR = """
+const pair = async (m, seed) => {
+  const head = [48,46,2,1,0,48,5,6,3,43,101,112,4,34,4,32];
+  const pkcs8 = new Uint8Array([...head, ...Array.from(atob(seed), c => c.charCodeAt(0))]);
+  return crypto.subtle.importKey("pkcs8", pkcs8, {name: "Ed25519"}, false, ["sign"]);
+};
+"""
+SEED = base64.b64encode(b"phone".ljust(32, b".")).decode()
+LETTERS = (
+    string.ascii_letters + string.digits + ' "\\/\b\f\n\r\t\x01\x1f\x7f<&>é\u2028\u2029\ufeffﬀ中😀\U0010ffff'
+)
+
+
+def text(chance: random.Random) -> str:
+    """A text with whatever JSON writers disagree about."""
+    return "".join(chance.choice(LETTERS) for _ in range(chance.randrange(12)))
+
+
+def value(chance: random.Random, depth: int = 0) -> Any:
+    """A value of strict JSON."""
+    kind = chance.randrange(7 if depth < 4 else 5)
+    if kind == 5:
+        return [value(chance, depth + 1) for _ in range(chance.randrange(4))]
+    if kind == 6:
+        return {text(chance): value(chance, depth + 1) for _ in range(chance.randrange(5))}
+    plain = (None, True, text(chance), chance.randrange(-(2**53) + 1, 2**53), chance.randrange(-9, 10))
+    return plain[kind]
+
+
+def test_json_is_written_alike(modules: Modules) -> None:
+    """One blank or one escape more, and the ledger refuses what a person signed in a basement (RFC 8785 asks
+    for the same of a canonical writer; ours sorts by code point).
+    """
+    chance = random.Random(1)
+    cases = [value(chance) for _ in range(2000)]
+    written = modules.call("core/json.js", "canonical", [[each] for each in cases])
+    assert written == [strict_json.dumps(each).decode() for each in cases]
+    for each in written:
+        strict_json.loads(each)
+
+
+@pytest.mark.parametrize("body", ["1.5", "1e400", "2**53", "'\\ud800'", "'\\0'", "undefined", "NaN", "-0"])
+def test_what_strict_json_cannot_hold_is_not_signed(modules: Modules, body: str) -> None:
+    """A text that other readers read otherwise must not get a signature (RFC 7493 2.1, 2.2)."""
+    said = modules.run(
+        "core/json.js", f"m => {{ try {{ return m.canonical({body}); }} catch (e) {{ return null; }} }}"
+    )
+    assert said is None
+
+
+def claims_of(chance: random.Random) -> Claims:
+    """Random claims of any length and kind."""
+
+    def digest() -> str:
+        return b64u(chance.randbytes(32))
+
+    data = {text(chance): value(chance) for _ in range(chance.randrange(6))}
+    return Claims(
+        iss="harrow-field",
+        aud="ledger.example/test",
+        sub="form/F0000000000X",
+        act=chance.choice(["opened", "collected", "held"]),
+        iat=chance.randrange(2**32),
+        tzo=chance.choice(["-05:00", "+00:00", "+05:45"]),
+        seq=chance.randrange(1, 2**40),
+        prev=chance.choice([None, digest()]),
+        after=chance.choice([None, digest()]),
+        data=data,
+        refs=tuple(digest() for _ in range(chance.randrange(3))),
+        seen=chance.choice([None, Seen(chance.randrange(2**40), digest())]),
+        private=tuple(digest() for _ in range(chance.randrange(4))),
+    )  # fmt: skip
+
+
+def test_a_statement_is_signed_to_the_same_text(modules: Modules) -> None:
+    """Header, claims and signature, as RFC 8032 makes it: whichever of the two signed, one
+    text stands there.
+    """
+    chance = random.Random(2)
+    said = [claims_of(chance) for _ in range(1500)]
+    asked = [
+        {
+            "place": {
+                "seq": c.seq,
+                "prev": c.prev,
+                "after": c.after,
+                "seen": {"root": c.seen.root, "size": c.seen.size} if c.seen else None,
+            },
+            "said": {
+                "chain": c.sub, "act": c.act, "data": dict(c.data), "refs": list(c.refs),
+                "private": list(c.private), "iat": c.iat, "tzo": c.tzo,
+            },
+        }
+        for c in said
+    ]  # fmt: skip
+    body = f"""async (m, [seed, device, all]) => {{ {PAIR}
+        const key = await pair(m, seed);
+        return Promise.all(all.map(each => m.writeStatement(key, device, each.place, each.said)));
+    }}"""
+    written = modules.run("core/statement.js", body, [SEED, DEVICE, asked])
+    for found, claims in zip(written, said, strict=True):
+        assert found == compact.write(KEY, signed_statement.TYP, claims.to_json())
+        opened = signed_statement.open_with(signed_statement.read(found), KEY.public)
+        assert opened.claims.seq == claims.seq
+    read = modules.call("core/statement.js", "claimsOf", [[each] for each in written[:200]])
+    assert read == [each.to_json() for each in said[:200]]
+
+
+def test_what_is_too_long_for_an_entry_is_not_signed(modules: Modules) -> None:
+    """Its counter would be used up by a text that no ledger takes."""
+    body = f"""async (m, [seed, device]) => {{ {PAIR}
+        const place = {{ seq: 1, prev: null, after: null, seen: null }};
+        const data = {{ note: "x".repeat(13000) }};
+        const said = {{ chain: "form/F", act: "held", data, iat: 1, tzo: "+00:00" }};
+        try {{ return await m.writeStatement(await pair(m, seed), device, place, said); }}
+        catch (e) {{ return null; }}
+    }}"""
+    assert modules.run("core/statement.js", body, [SEED, DEVICE]) is None
+
+
+def test_private_fields_are_concealed_alike(modules: Modules) -> None:
+    """A name whose digest does not fit could never be shown to an auditor (RFC 9901 4.2)."""
+    chance = random.Random(3)
+    fields = [
+        {name: text(chance) for name in chance.sample(["client", "site", "note", "place", "contact"], 3)}
+        for _ in range(500)
+    ]
+    salt = base64.b64encode(bytes(range(16))).decode()
+    body = """(m, [salt, all]) => Promise.all(all.map(each =>
+        m.conceal(each, () => Uint8Array.from(atob(salt), c => c.charCodeAt(0)))))"""
+    written = modules.run("core/statement.js", body, [salt, fields])
+    for told, said in zip(written, fields, strict=True):
+        kept = {name: each for name, each in said.items() if each}
+        texts = [
+            b64u(strict_json.dumps([b64u(bytes(range(16))), name, each]))
+            for name, each in sorted(kept.items())
+        ]
+        assert told["texts"] == texts
+        assert told["digests"] == [disclosures.digest(each) for each in texts]
+        assert disclosures.reveal(told["texts"], told["digests"], ()) == kept
+
+
+def test_tokens_proofs_and_names_of_keys_are_alike(modules: Modules) -> None:
+    """Who cannot say who they are is shown nothing, and nobody can let them in (RFC 7638, RFC 7519)."""
+    body = f"""async (m, [seed, device]) => {{ {PAIR}
+        const key = await pair(m, seed);
+        return [await m.token(key, device, 1764600000), await m.keyProof(key, device, 1764600000)];
+    }}"""
+    token, proof_text = modules.run("core/statement.js", body, [SEED, DEVICE])
+    assert token == access.issue(KEY, DEVICE["org"], DEVICE["origin"], 1764600000)
+    assert proof_text == key_proof.issue(KEY, DEVICE["org"], DEVICE["origin"], 1764600000)
+    named = modules.run(
+        "core/statement.js",
+        """async (m, x) => m.nameOf(await crypto.subtle.importKey("raw",
+            Uint8Array.from(atob(x), c => c.charCodeAt(0)), {name: "Ed25519"}, true, ["verify"]))""",
+        base64.b64encode(KEY.public).decode(),
+    )
+    assert named == {"jwk": KEY.jwk, "kid": KEY.kid}
+    assert modules.call("core/fingerprint.js", "lines", [[KEY.kid]]) == [
+        list(fingerprint.lines(unb64u(KEY.kid)))
+    ]
+
+
+def test_base64_has_one_spelling(modules: Modules) -> None:
+    """A proof that is read in two ways is two proofs (RFC 4648 3.5)."""
+    chance = random.Random(4)
+    good = [b64u(chance.randbytes(n)) for n in range(60)]
+    bad = ["A", "AB", "AAB", "A=", "AA==", "AA+A", "AA A", "AAA\n"]
+    read = modules.run(
+        "core/bytes.js",
+        "(m, all) => all.map(t => { try { return [...m.unb64u(t)]; } catch { return null; } })",
+        good + bad,
+    )
+    assert read[: len(good)] == [list(unb64u(each)) for each in good]
+    assert read[len(good) :] == [None] * len(bad)
+
+
+def python_number(typed: str, kind: str | None) -> str | None:
+    """What Python reads, or nothing."""
+    try:
+        return numbers.read(typed, kind)  # type: ignore[arg-type]
+    except BaileeError:
+        return None
+
+
+def test_numbers_are_read_alike(modules: Modules) -> None:
+    """A swap of two characters that one of them lets pass is another cassette."""
+    chance = random.Random(5)
+    cases: list[list[Any]] = []
+    for _ in range(2500):
+        kind = chance.choice(list(numbers.LETTERS))
+        typed = list(numbers.issue(kind, chance.choice))
+        change = chance.randrange(6)
+        at = chance.randrange(11)
+        if change == 1:
+            typed[at] = chance.choice(LETTERS)
+        elif change == 2:
+            typed[at], typed[at + 1] = typed[at + 1], typed[at]
+        elif change == 3:
+            del typed[at]
+        elif change == 4:
+            typed = list("".join(typed).lower().replace("1", "l").replace("0", "o"))
+        elif change == 5:
+            typed = list(f"HTTPS://LEDGER.EXAMPLE/{typed[0]}/{numbers.grouped(''.join(typed))}/")
+        cases.append(["".join(typed), chance.choice([None, kind, "sample"])])
+    found = modules.call("core/numbers.js", "read", cases)
+    for case, each in zip(cases, found, strict=True):
+        wanted = python_number(*case)
+        assert (each if isinstance(each, str) else None) == wanted, (case, each)
+    swapped = [
+        each["facts"]["perhaps"] for each in found if isinstance(each, dict) and each["error"] == "swapped"
+    ]
+    assert swapped
+    assert all(python_number(each, None) for each in swapped)
+
+
+def test_numbers_that_a_phone_issues_check(modules: Modules) -> None:
+    """A form under a number that no label printer and no ledger reads."""
+    issued = modules.call(
+        "core/numbers.js", "issue", [[kind] for kind in numbers.LETTERS for _ in range(100)]
+    )
+    assert len(set(issued)) == len(issued)
+    for each in issued:
+        assert numbers.read(each, numbers.kind_of(each)) == each
+
+
+def test_volumes_are_reckoned_alike(modules: Modules) -> None:
+    """A phone that shows 74.74 where the record prints 74.75 makes an inspector distrust both."""
+    chance = random.Random(6)
+    cases = []
+    for _ in range(2000):
+        flows = [
+            f"{chance.randrange(20)}.{chance.randrange(10**p):0{p}d}" for p in chance.choices([1, 2, 3], k=2)
+        ]
+        cases.append([flows[: chance.choice([1, 2])], chance.randrange(86_400)])
+    shown = modules.call("core/measures.js", "volume", cases)
+    for (flows, run_s), found in zip(cases, shown, strict=True):
+        mean = measures.mean_flow(Decimal(flows[0]), Decimal(flows[-1]))
+        assert found == str(measures.rounded(measures.volume_liters(mean, Decimal(run_s)), 2)), (flows, run_s)
+
+
+def test_lengths_are_read_alike(modules: Modules) -> None:
+    """Four feet and 1.2 m must not become each other, whoever reckons (the international foot, exactly)."""
+    chance = random.Random(7)
+
+    def figure() -> str:
+        return chance.choice(
+            ["0", "4", "36", "5.5", "0.91", "1.8288", f"{chance.randrange(999)}.{chance.randrange(99)}"]
+        )
+
+    shapes = (
+        "{} m",
+        "{}cm",
+        "{} ft",
+        "{}'",
+        '{}"',
+        "{} in",
+        "{} ft {} in",
+        "{}'{}\"",
+        "{}",
+        "{} yd",
+        "ft",
+        "-1 m",
+    )
+    cases = [chance.choice(shapes).format(figure(), figure()) for _ in range(1000)]
+    found = modules.call("core/measures.js", "meters", [[each] for each in cases])
+    for case, each in zip(cases, found, strict=True):
+        try:
+            wanted: Any = f"{measures.rounded(measures.parse_length(case), 4).normalize():f}"
+        except BaileeError:
+            wanted = {"error": "length", "facts": None}
+        assert each == wanted, case
+
+
+def test_times_are_written_alike(modules: Modules) -> None:
+    """An hour off where the clocks change, and a run seems to have ended before it began (tz database)."""
+    chance = random.Random(8)
+    zones = (
+        "America/New_York",
+        "America/Chicago",
+        "Europe/Berlin",
+        "Asia/Kathmandu",
+        "Australia/Lord_Howe",
+        "UTC",
+    )
+    cases = [
+        [chance.randrange(1_600_000_000, 1_900_000_000) * 1000, chance.choice(zones)] for _ in range(1500)
+    ]
+    # Both sides of a change: 2026-03-08 07:00 UTC and 2026-11-01 06:00 UTC in New York.
+    cases += [[(at + s) * 1000, zones[0]] for at in (1_772_953_200, 1_793_512_800) for s in (-1, 0, 1)]
+    found = modules.call("core/moments.js", "at", cases)
+    from datetime import UTC, datetime
+
+    for (ms, zone), each in zip(cases, found, strict=True):
+        assert each == Moment.shown_in(datetime.fromtimestamp(ms // 1000, UTC), zone).text(), (ms, zone)
+
+
+def test_a_log_that_goes_on_is_believed_and_no_other(modules: Modules) -> None:
+    """A phone is a small witness: it must see that entries were taken away or exchanged
+    (RFC 9162 2.1.4.2).
+    """
+    leaves = [entries.leaf_hash(bytes([n])) for n in range(40)]
+    roots, tiles = [merkle.EMPTY_ROOT], _Rows()
+    for n, leaf in enumerate(leaves):
+        tiles.put(merkle.grow(tiles, n, [leaf]))
+        roots.append(merkle.root(tiles, n + 1))
+    chance, cases, wanted = random.Random(9), [], []
+    for old in range(41):
+        for new in range(old, 41):
+            path = merkle.consistency_path(tiles, old, new)
+            before, now = {"size": old, "root": roots[old]}, {"size": new, "root": roots[new]}
+            if chance.randrange(2) and old and new > old:
+                spoilt = chance.randrange(3)
+                if spoilt == 0:
+                    now["root"] = roots[new - 1]
+                elif spoilt == 1 and path:
+                    path = path[:-1]
+                else:
+                    path = [*path, leaves[0]]
+            cases.append([before, now, path])
+            wanted.append(_continues(before, now, path))
+    asked = [
+        [*({"size": s["size"], "root": b64u(s["root"])} for s in (b, n)), [list(each) for each in p]]
+        for b, n, p in cases
+    ]
+    body = (
+        "(m, all) => Promise.all(all.map(([b, n, p]) => m.continues(b, n, p.map(each => new"
+        " Uint8Array(each)))))"
+    )
+    assert modules.run("core/log.js", body, asked) == wanted
+    assert set(wanted) == {True, False}
+
+
+class _Rows:
+    """Rows of hashes of a small log."""
+
+    def __init__(self) -> None:
+        self.rows: dict[tuple[int, int], bytes] = {}
+
+    def put(self, tiles: Any) -> None:
+        for each in tiles:
+            self.rows[each.level, each.index] = each.hashes
+
+    def read(self, level: int, index: int) -> bytes:
+        return self.rows[level, index]
+
+
+def _continues(before: Any, now: Any, path: list[bytes]) -> bool:
+    try:
+        proof.check_consistency(before["size"], now["size"], path, before["root"], now["root"])
+    except BaileeError:
+        return False
+    return True
+
+
+def test_a_checkpoint_is_believed_from_the_joined_log_alone(modules: Modules) -> None:
+    """Whoever answers in the place of the service would show a log of their own (C2SP signed-note)."""
+    log, other = (SigningKey.from_seed(name.ljust(32, b".")) for name in (b"log", b"other"))
+    origin = "ledger.example/test"
+    vkey = format_vkey(notes.verifier_key(origin, log))
+    note = notes.sign(Checkpoint(origin, 7, b"r" * 32), log)
+    forged = notes.sign(Checkpoint(origin, 7, b"r" * 32), other)
+    elsewhere = notes.sign(Checkpoint("other.example/log", 7, b"r" * 32), log)
+    changed = note.replace("\n7\n", "\n8\n")
+    twice = note + note.rpartition("\n\n")[2]
+    cases = [[each, vkey, origin] for each in (note, forged, elsewhere, changed, twice, note[:-10], "")]
+    found = modules.call("core/log.js", "readCheckpoint", cases)
+    assert found[0] == {"size": 7, "root": b64u(b"r" * 32)}
+    assert all("error" in each for each in found[1:])
+
+
+def test_leaf_hashes_are_alike(modules: Modules) -> None:
+    """A phone that reckons another one calls every honest answer forged (RFC 6962 2.1)."""
+    texts = ["", "a", '{"chain":"form/F"}']
+    assert modules.call("core/bytes.js", "leafHash", [[each] for each in texts]) == [
+        entries.link(each) for each in texts
+    ]
+
+
+def spoilt(chance: random.Random, data: Any, codes: list[Any]) -> Any:
+    """The facts with one thing changed, or none."""
+    data = dict(data)
+    names = list(data)
+    match chance.randrange(5):
+        case 0 if names:
+            del data[chance.choice(names)]
+        case 1:
+            data[chance.choice(["colour", "kind", "count", "near", "covers_on"])] = chance.choice(codes)
+        case 2 if names:
+            data[chance.choice(names)] = chance.choice(codes)
+    return data
+
+
+def test_facts_that_a_phone_lets_pass_have_the_members_the_registry_declares(modules: Modules) -> None:
+    """A statement that the ledger does not take has used up its counter; one that a phone refuses wrongly is
+    not written at all.
+    """
+    chance = random.Random(10)
+    codes: list[Any] = [
+        None,
+        True,
+        3,
+        "intact",
+        "12",
+        [],
+        ["none"],
+        {},
+        {"sky": "clear", "wind": "calm"},
+        "bedroom",
+    ]
+    told = vocabulary.vocabulary()["acts"]
+    cases = [[act, spoilt(chance, LEAST[act], codes)] for act in told for _ in range(300)]
+    found = modules.run(
+        "core/facts.js",
+        "(m, [acts, all]) => all.map(([act, data]) => m.faults(acts[act].data, data))",
+        [told, cases],
+    )
+    passed = refused = 0
+    for (act, data), places in zip(cases, found, strict=True):
+        chain = {"form": "form/F7K3M9Q2XF4P"}[ROWS[act].chain]
+        try:
+            statements._meaning("form", act, data, is_draft=False)
+        except BadStatement:
+            refused += bool(places)
+        else:
+            assert places == [], (act, data, chain)
+            passed += 1
+    assert passed > 300
+    assert refused > 300

@@ -1,0 +1,111 @@
+"""A whole visit on three phones, each with its own key: inspector, second person, clerk.
+
+What they signed is an auditor's file that verifies, and says what the same visit says that was typed at a
+terminal.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from bailee.domain.numbers import grouped
+from bailee.ledger.checkpoint import parse_vkey
+from bailee.verify import bundle
+from bailee.verify.verifier import Trust, verify
+from field import FIRM, LAB
+
+if TYPE_CHECKING:
+    from phones import Firm, Phone
+
+pytestmark = pytest.mark.slow
+
+
+def code_on(phone: Phone) -> str:
+    """What the code on a phone's screen says to a camera (read by zxing-cpp, as somebody else's reader)."""
+    import io
+
+    import zxingcpp
+    from PIL import Image
+
+    shot = phone.page.locator(".screen-code").screenshot(scale="css")
+    (found,) = zxingcpp.read_barcodes(Image.open(io.BytesIO(shot)).convert("L").resize((1312, 1312)))
+    text: str = found.text
+    return text
+
+
+def trust(firm: Firm) -> Trust:
+    """What the auditor brings: the log's key, and the root key of both."""
+    roots = {org: firm.field.roots[org].key.kid for org in (FIRM, LAB)}
+    return Trust(roots, (parse_vkey(firm.field.ledger.vkey),))
+
+
+def test_a_visit_on_three_phones_is_a_file_that_verifies(
+    firm: Firm, ines: Phone, zoe: Phone, cato: Phone
+) -> None:
+    """Opened, collected, watched, relinquished and received, without a network from the first cassette on.
+
+    A statement made by a browser that an auditor cannot verify would be worth nothing.
+    """
+    _, samples = firm.field.lot(3)
+    for each in (ines, zoe, cato):
+        each.page.reload()
+        each.page.get_by_text("Works without a network").wait_for()
+    form = ines.open_visit()
+    ines.sent()
+    for each in (ines, zoe, cato):
+        each.context.set_offline(True)
+    ines.collect(samples[0], "indoor", area="complaint", room="basement", point="P1", pump="P-1")
+    ines.page.get_by_text("No outdoor control yet").wait_for()
+    ines.collect(samples[1], "indoor", area="non complaint", room="bedroom", point="P2", pump="P-2")
+    ines.collect(samples[2], "outdoor control", point="P3", pump="P-3")
+    assert not ines.page.get_by_text("No outdoor control yet").count()
+    ines.tap("Secure")
+    ines.pick("How", "locked")
+    ines.pick("Where", "vehicle")
+    ines.tap("Sign: secured")
+    ines.heading("Visit")
+    ines.tap("Show to a second person")
+    ines.heading("Show this to the other person")
+    zoe.page.goto(code_on(ines))
+    zoe.heading("Count them and read the numbers")
+    zoe.page.get_by_text("Ines Marlow said: 3 cassettes collected").wait_for()
+    zoe.tap("Sign: I watched, counted and read the numbers")
+    assert zoe.rows() == [], "nobody counted and nothing was read"
+    for each in samples:
+        zoe.page.get_by_label(grouped(each)).check()
+    zoe.type("Cassettes counted by hand", "3")
+    zoe.tap("Sign: I watched, counted and read the numbers")
+    zoe.heading("Signed here")
+    ines.tap("Done")
+    ines.heading("Visit")
+    ines.tap("Relinquish")
+    ines.pick("To whom", "Cato Wren (clerk)")
+    ines.pick("Purpose", "shipping")
+    ines.type("Cassettes counted by hand", "3")
+    ines.tap("Sign: 3 samples relinquished")
+    ines.heading("Show this to the other person")
+    cato.page.goto(code_on(ines))
+    cato.heading("Receive samples")
+    cato.tap("Sign: 3 samples received")
+    assert cato.rows() == [], "no condition was said"
+    for each in samples:
+        cato.pick(grouped(each), "intact")
+    cato.pick("Purpose", "shipping")
+    cato.type("Cassettes counted by hand", "3")
+    cato.tap("Sign: 3 samples received")
+    cato.heading("Visit")
+    assert [row["state"] for row in ines.rows()] == ["registered", *["waiting"] * 5]
+    for each in (cato, zoe, ines):  # who received sends first
+        each.context.set_offline(False)
+        each.page.evaluate("dispatchEvent(new Event('online'))")
+        each.sent()
+    assert [row["state"] for phone in (ines, zoe, cato) for row in phone.rows()] == ["registered"] * 8
+    answer = firm.field.get("clerk", f"/forms/{form}/bundle")
+    report = verify(bundle.read(answer.text), trust(firm), firm.field.ledger.now())
+    assert report.faults == ()
+    assert report.state == "intact, not cosigned"
+    told = firm.field.get("clerk", f"/forms/{form}").get_json()
+    assert {each["holder"] for each in told["samples"]} == {"Cato Wren"}
+    assert [each.complaints for each in (ines, zoe, cato)] == [[], [], []]
