@@ -49,7 +49,19 @@ def test_an_ordinary_tuesday() -> None:
         ("next-day service", "2026-12-02T17:00", "2026-12-03T10:30", True),
         ("2-day service", "2026-12-02T17:00", "2026-12-04T10:30", True),
     ]
-    assert ("by hand", "2026-12-01T14:00", "2026-12-01T14:00", True) in ways("2026-12-01T15:00")
+
+
+def test_whoever_carries_it_arrives_when_they_say_so() -> None:
+    """From Honolulu to Chicago "by hand" would be there before the telephone is down, and stand first."""
+    assert not any(how == "hand-carried" for how, *_ in ways("2026-12-01T15:00"))
+    honolulu = replace(NEXT_DAY, origin="Pacific/Honolulu")
+    there = Moment.parse("2026-12-02T07:10:00-06:00")
+    (found,) = (each for each in ways("2026-12-01T15:00", honolulu, carried=there) if "hand" in each[0])
+    assert found == ("hand-carried", "2026-12-02T07:10", "2026-12-02T08:00", False)  # the dock opens at eight
+    at_nine = Moment.parse("2026-12-02T09:00:00-06:00")
+    others = ways("2026-12-01T15:00", carried=at_nine)
+    assert ("hand-carried", "2026-12-02T09:00", "2026-12-02T09:00", True) in others
+    assert others[0][0] == "next-day service"  # what costs nobody a day comes first
 
 
 def test_a_friday_with_saturday_delivery_to_an_open_dock() -> None:
@@ -86,11 +98,12 @@ def test_what_is_beyond_the_limit_stands_behind_what_is_within() -> None:
     edge = alternatives(
         Moment.in_zone("2026-12-01T15:00", EASTERN), NEXT_DAY, oldest=oldest, hold_h=Decimal("49.5")
     )
-    assert [c.how for c in edge if c.fits] == ["next-day service", "by hand"]
+    assert [c.how for c in edge if c.fits] == ["next-day service"]
     beyond = alternatives(
-        Moment.in_zone("2026-12-01T15:00", EASTERN), NEXT_DAY, oldest=oldest, hold_h=Decimal("49.4999")
-    )
-    assert [c.how for c in beyond if c.fits] == ["by hand"]
+        Moment.in_zone("2026-12-01T15:00", EASTERN), NEXT_DAY, oldest=oldest, hold_h=Decimal("49.4999"),
+        carried=Moment.parse("2026-12-01T16:00:00-06:00"),
+    )  # fmt: skip
+    assert [c.how for c in beyond if c.fits] == ["hand-carried"]
 
 
 def test_why_it_is_not_handed_over_today() -> None:
@@ -189,7 +202,7 @@ def test_only_what_can_be_done_is_proposed(
         at = each.hand_over.instant
         assert at >= now.instant
         assert reads_open(route.lab, each.plan.received.instant)
-        assert each.plan == plan(each.hand_over, each.route)
+        assert each.by_hand or each.plan == plan(each.hand_over, each.route)
         assert each.reasons
         in_time = each.plan.received.instant <= transit.held_until(oldest, Decimal(hold))
         assert each.fits is (in_time and not each.plan.dock_shut)

@@ -110,12 +110,14 @@ def test_an_unknown_carrier_is_assumed_to_keep_the_federal_days_and_the_sentence
 
 
 @pytest.mark.parametrize(
-    ("handed_over", "count"), [("2026-12-04T16:59:00-06:00", 0), ("2026-12-04T17:01:00-06:00", 1)]
+    ("expected", "count"), [("2026-12-04T16:59:00-06:00", 0), ("2026-12-04T17:01:00-06:00", 1)]
 )
-def test_by_hand_only_the_dock_hours_count(handed_over: str, count: int) -> None:
+def test_by_hand_only_the_dock_hours_count(expected: str, count: int) -> None:
     """A person who drives needs no cut-off, but a locked door is a locked door."""
     story = packed("2026-12-04T14:00:00-05:00")
-    case = asked(story, handed_over, by_hand=True, service_days=0, tracking=None)
+    there = Moment.parse(expected)
+    way = {"by_hand": True, "service_days": 0, "tracking": None, "expected_delivery": there}
+    case = asked(story, "2026-12-04T15:00:00-05:00", **way)
     assert len(findings(case, "SH-01")) == count
     assert findings(case, "SH-03") == []
 
@@ -178,7 +180,7 @@ def test_what_is_too_old_already_is_said_before_the_envelope_closes(
         (
             "14:00:00",
             "2026-11-28T14:00:00-05:00",
-            "only carried by hand",
+            "in time it is only hand-carried, at the open dock by Tue 1 Dec 2026 14:00 (-05:00)",
         ),  # 72 h to the minute, carried there at once
         ("14:00:00", "2026-11-28T13:59:59-05:00", "at the soonest"),
     ],

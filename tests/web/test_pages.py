@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.presentation import rule_book, words
 from field import FIRM, Field, make_home
@@ -374,6 +375,33 @@ def test_a_name_with_a_tag_in_it_is_only_a_name(town: Town) -> None:
     page = is_page(entered(town, "dock").get(f"/pages/forms/{form}"))
     assert "<script>alert" not in page
     assert "&lt;script&gt;alert(1)&lt;/script&gt;" in page
+
+
+def test_who_carried_an_envelope_and_who_took_it_in_stand_on_its_page(town: Town, clerk: FlaskClient) -> None:
+    """Carrier and opening would be asked for where a person stood, and where nobody opened it yet."""
+    field = town.field
+    lot, samples = field.lot(3)
+    form, envelope = field.open_form(), field.number("envelope")
+    for sample, kind in zip(samples, ("indoor", "indoor", "outdoor"), strict=True):
+        field.collect(form, lot, sample, kind)
+    field.hand_to_clerk(form, samples)
+    assert field.seal(envelope, samples, field.number("seal"))["ready"]
+    courier = {"relation": "employee", "named": True, "slip": "R-7"}
+    field.ship(envelope, by_hand=True, tracking=None, carrier="by hand", service="by hand", courier=courier)
+    seen = {"seal": None, "seal_state": "not_looked_at", "package": ["sound"], "secured": "locked"}
+    at = Moment(field.clock().astimezone(UTC), -360).text()
+    data = {"envelope": envelope, "where": "laboratory", "at": at, **seen}
+    field.act("dock", f"form/{form}", "taken_in", data)
+    page = is_page(clerk.get(f"/pages/envelopes/{envelope}"))
+    for said in (
+        words.Heading.COURIER,
+        "name withheld, employee",
+        "slip R-7 signed in ink",
+        words.Heading.TAKEN_IN,
+    ):
+        assert said in page, said
+    assert "not looked at" in page
+    assert words.NO_TRACKING not in page
 
 
 def test_style_script_and_mark_are_served(town: Town, stranger: FlaskClient) -> None:

@@ -23,7 +23,7 @@ from bailee.domain.facts import choices
 from bailee.errors import Broken, Malformed
 from bailee_cli.device import cache, profile
 from bailee_cli.device.session import Session
-from bailee_cli.people import observations, shipping_windows
+from bailee_cli.people import courier, observations, shipping_windows
 from bailee_cli.signing import duplicates, scans, submit
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, prompts, show, time_zones
@@ -180,7 +180,7 @@ def unseal_command(
     help="Working days in transit.  [default: asked at a terminal; 1]",
 )
 @click.option("--saturday", is_flag=True, help="With Saturday delivery.")
-@click.option("--by-hand", is_flag=True, help="Carried by a person of yours.")
+@click.option("--by-hand", is_flag=True, help="Carried by a person, without a carrier.")
 @click.option("--tracking", help="Number on the airbill.  [default: asked, unless carried by hand]")
 @click.option(
     "--classified",
@@ -199,6 +199,7 @@ def unseal_command(
     type=Written("degrees_celsius"),
     help="Hottest air forecast on the way, degrees Celsius.",
 )
+@courier.options
 @anyway_option
 @yes_option
 @time_options
@@ -229,12 +230,13 @@ def ship_command(
         lambda: slips.temperatures(said, *forecast),
         {name: partial(_warmth, said, name) for name in forecast},
     )
-    last = _last_way(session)
+    last, typed_of_courier = _last_way(session), courier.taken(said)
+    by_hand = by_hand or bool(typed_of_courier)
     carrier = carrier or (_BY_HAND if by_hand else _ask_way('Carrier, or "by hand"', last, "carrier"))
     by_hand = by_hand or carrier == _BY_HAND
     service_name = service_name or (_BY_HAND if by_hand else _ask_way("Service", last, "service"))
     if service_days is None:
-        service_days = _ask_days(last) if at_a_terminal() and not by_hand else 1
+        service_days = 0 if by_hand else _ask_days(last) if at_a_terminal() else 1
     if tracking is None and at_a_terminal() and not by_hand:
         tracking = (
             click.prompt("Tracking number (Enter: there is none)", default="", show_default=False, err=True)
@@ -242,6 +244,8 @@ def ship_command(
         )
     zone = zone or time_zones.of_envelope(session, envelope)
     handed_over = moment(session, at, zone)
+    who = courier.asked(typed_of_courier) if by_hand else {}
+    expected = moment(session, who["expected"], zone).text() if "expected" in who else None
     asked = {
         "envelope": envelope,
         "carrier": carrier,
@@ -251,21 +255,22 @@ def ship_command(
         "by_hand": by_hand,
         "tracking": tracking,
         "handed_over": handed_over.text(),
-        **present(said),
+        **present(said | {"expected_delivery": expected} | courier.facts(who)),
     }
     told = session.service.post("/readiness", {"act": name_of(Shipped), "data": asked})
     _require_ready(
         session,
         told,
         f"envelope {numbers.grouped(envelope)}",
-        lambda: shipping_windows.say(told["window"] or {}, zone),
+        lambda: shipping_windows.say(told["window"] or {}, zone, by_hand=by_hand),
     )
-    acts = [_as_asked(each, name_of(Shipped), asked) for each in told["statements"]]
+    private = courier.private(who)
+    acts = [_as_asked(each, name_of(Shipped), asked, private) for each in told["statements"]]
+    to = who.get("courier_name", "whoever carries it") if by_hand else f"{carrier}, {service_name}"
     _agree(
         told,
         yes,
-        f"Hand {numbers.grouped(envelope)} to {carrier}, {service_name}, at"
-        f" {show.when(handed_over.text(), zone)}?",
+        f"Hand {numbers.grouped(envelope)} to {to}, at {show.when(handed_over.text(), zone)}?",
     )
     _sign(session, acts)
 
@@ -390,7 +395,9 @@ def _agree(told: Mapping[str, Any], yes: bool, question: str) -> None:
         click.confirm(layout.asked(question), abort=True, err=True)
 
 
-def _as_asked(told: Mapping[str, Any], act: str, same: Mapping[str, Any]) -> Act:
+def _as_asked(
+    told: Mapping[str, Any], act: str, same: Mapping[str, Any], private: Mapping[str, str] | None = None
+) -> Act:
     """What was prepared, where it says what was asked, and beside it only what the ledger reckons and which
     samples are on that form.
     """
@@ -403,7 +410,7 @@ def _as_asked(told: Mapping[str, Any], act: str, same: Mapping[str, Any]) -> Act
         or any(data.get(n) != v for n, v in same.items())
     ):
         raise _prepared_otherwise()
-    return Act(told["sub"], act, data)
+    return Act(told["sub"], act, data, dict(private or {}))
 
 
 def _prepared_otherwise() -> Broken:

@@ -236,15 +236,19 @@ def _sample(told: Mapping[str, Any], zone: str | None) -> None:
     show.findings(told["findings"])
 
 
-def _way(shipped: Mapping[str, Any], zone: str | None) -> Iterator[tuple[str, object]]:
+def _way(shipped: Mapping[str, Any], courier: str | None, zone: str | None) -> Iterator[tuple[str, object]]:
     """By whom and how an envelope went, and when it is expected."""
     if shipped:
         by_hand = shipped.get("by_hand", False)
-        who = words.carrier(
-            shipped["carrier"], shipped["service"], by_hand=by_hand, saturday=shipped.get("saturday", False)
-        )
-        yield _fact(Heading.CARRIER, who)
-        yield _fact(Heading.TRACKING, words.tracking(shipped.get("tracking"), by_hand=by_hand))
+        if by_hand:
+            slip = (shipped.get("courier") or {}).get("slip")
+            yield _fact(Heading.COURIER, courier or words.NOT_NAMED)
+            yield _fact(Heading.SLIP, slip or words.NO_SLIP)
+        else:
+            saturday = shipped.get("saturday", False)
+            who = words.carrier(shipped["carrier"], shipped["service"], by_hand=False, saturday=saturday)
+            yield _fact(Heading.CARRIER, who)
+            yield _fact(Heading.TRACKING, words.tracking(shipped.get("tracking")))
         yield _fact(words.left(by_hand=by_hand), show.when(shipped["handed_over"], zone))
         expected = shipped.get("expected_receipt")
         yield _fact(Heading.EXPECTED, show.when(expected, zone) if expected else words.NOT_RECORDED)
@@ -336,7 +340,7 @@ def _envelope(told: Mapping[str, Any], zone: str | None) -> None:
             _fact(Heading.MANIFEST, ", ".join(show.name(s) for s in told["samples"])),
             _fact(Heading.SEAL, told["seal"] or words.NONE),
             _fact(Heading.SEALED, show.when(told["sealed_at"], zone)),
-            *_way(told["shipped"] or {}, zone),
+            *_way(told["shipped"] or {}, told["courier"], zone),
             *_taken_in(told["taken_in"] or {}, zone),
             *_arrival(told["received"] or {}, zone),
         ],

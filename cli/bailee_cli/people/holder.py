@@ -107,6 +107,7 @@ def secure_command(
 @click.option("--to", "to", required=True, help="Short name of the organization that takes them.")
 @click.option("--to-key", help="Name of the key of the person who takes them.")
 @click.option("--purpose", type=click.Choice(get_args(form_acts.Purpose)))
+@click.option("--expected", help="When it is to arrive, of what is carried some way.")
 @count_option
 @_FORM
 @_NOTE
@@ -116,8 +117,8 @@ def secure_command(
 @click.pass_obj
 def give_command(
     session: Session, numbers: tuple[str, ...], to: str, to_key: str | None, purpose: str | None,
-    count: int | None, form: str | None, note: str | None, at: str | None, zone: str | None, offline: bool,
-    leave_out: tuple[str, ...], anew: bool,
+    expected: str | None, count: int | None, form: str | None, note: str | None, at: str | None,
+    zone: str | None, offline: bool, leave_out: tuple[str, ...], anew: bool,
 ) -> None:  # fmt: skip
     """Relinquish samples to another person: NUMBERS are samples, a form or an envelope; none asks you to
     scan.
@@ -144,6 +145,11 @@ def give_command(
                         "to": to,
                         "to_kid": to_key,
                         "purpose": purpose,
+                        "expected": (
+                            moment(session, expected, zone or cache.zone_of(session, number)).text()
+                            if expected
+                            else None
+                        ),
                         "at": moment(session, at, zone or cache.zone_of(session, number)).text(),
                     }
                 ),

@@ -14,6 +14,7 @@ import click
 
 from bailee.domain.moments import Moment
 from bailee.errors import Malformed
+from bailee.presentation import words
 from bailee.rules.wording import day
 from bailee_cli.device.session import Session
 from bailee_cli.signing import lookups
@@ -46,11 +47,13 @@ _WANTED: Final = {"--lab": "whose dock", "--zone": "on which clock", "--carrier"
 @click.option("--at", help='When it would be handed over: "2026-11-25 16:30".  [default: now]')
 @click.option("--zone", help="Time zone of the hand-over, without --for.")
 @click.option("--collected", help='Start of the oldest run: "2026-11-24 09:12".  [default: that of --for]')
+@click.option("--carried", help="When somebody who carries it instead would be at the dock.")
 @json_option
 @click.pass_obj
 def window_command(
     session: Session, file: Path | None, number: str | None, lab: str | None, carrier: str | None,
     service_days: int, saturday: bool, at: str | None, zone: str | None, collected: str | None,
+    carried: str | None,
 ) -> None:  # fmt: skip
     """When an envelope would reach the laboratory's open dock, by when to hand it over, and what else could
     be done.
@@ -85,6 +88,7 @@ def window_command(
         handed_over=moment(session, at, zone).text(),
         zone=zone,
         collected=moment(session, collected, zone).text() if collected else None,
+        carried=moment(session, carried, zone).text() if carried else None,
     )
     if session.json:
         show.print_json(told)
@@ -95,17 +99,26 @@ def window_command(
     _say_alternatives(told["alternatives"])
 
 
-def say(window: Mapping[str, Any], zone: str | None, at: Moment | None = None, *, lead: str = "") -> None:
+def say(
+    window: Mapping[str, Any],
+    zone: str | None,
+    at: Moment | None = None,
+    *,
+    lead: str = "",
+    by_hand: bool = False,
+) -> None:
     """A window in two sentences; `at` is the hand-over planned, which may already be later than the latest
     one.
     """
+    if not window.get("received") and by_hand:
+        return  # when it arrives only whoever carries it can tell
     if not window.get("received"):
         show.say(f"{lead}Arrival: cannot be told from the calendars entered.")
         return
     delivered, received = Moment.parse(window["delivered"]), Moment.parse(window["received"])
     show.say(
-        f"{lead}Delivered {_clock(delivered)}; the laboratory opens it {_clock(received)} (laboratory's"
-        " clock)."
+        f"{lead}{'Expected there' if by_hand else words.Heading.DELIVERED} {_clock(delivered)}; the"
+        f" laboratory opens it {_clock(received)} (laboratory's clock)."
     )
     if window.get("latest_hand_over"):
         latest = Moment.parse(window["latest_hand_over"])
@@ -118,9 +131,10 @@ def _say_alternatives(told: Sequence[Mapping[str, Any]]) -> None:
         return
     show.say("What could be done, the best first", style="bold")
     for each in told:
-        hand_over = f"{'from' if each['by_hand'] else 'by'} {_clock(Moment.parse(each['hand_over']))}"
+        at = _clock(Moment.parse(each["hand_over"]))
+        first = f"at the dock {at}" if each["by_hand"] else f"hand over by {at}"
         show.say(
-            f"{each['how']}: hand over {hand_over}; received {_clock(Moment.parse(each['received']))}",
+            f"{each['how']}: {first}; received {_clock(Moment.parse(each['received']))}",
             "  ",
             "    ",
             style="" if each["fits"] else "yellow",

@@ -94,9 +94,10 @@ def refuse_shipped(session: Session, envelope: str) -> None:
     said = told["shipped"]
     if said and said_already.is_on_its_way(_inside(session, told).values()):
         tracking = f", tracking number {said['tracking']}" if said.get("tracking") else ""
+        to = "whoever carries it" if said.get("by_hand") else show.plain(said["carrier"])
         at = show.when(said["handed_over"], time_zones.of_envelope(session, envelope))
         raise Refused(
-            f"Envelope {grouped(envelope)} was handed to {show.plain(said['carrier'])} on {at} already"
+            f"Envelope {grouped(envelope)} was handed to {to} on {at} already"
             f"{tracking}. Nothing was signed. Was something said wrongly? `bailee correct {envelope} --act "
             "shipped` shows what can be corrected.",
             code="shipped-already",

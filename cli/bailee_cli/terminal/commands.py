@@ -84,6 +84,8 @@ _OPTIONS: Final[Mapping[str, str]] = {
     "of": "act",
     "identity_check": "checked",
     "last_good_seq": "last-good",
+    "courier": "courier-name",
+    "expected_delivery": "expected",
     "mirror": "from",
 }
 """Facts whose option has another name."""

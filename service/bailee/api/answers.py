@@ -276,7 +276,8 @@ class LotOut(BaseModel):
 class EnvelopeOut(BaseModel):
     """An envelope over all its forms; `at` is the moment it was judged, which `as_of` replays.
 
-    `taken_in`: signed for by the laboratory, unopened; `received`: its first opening at the dock.
+    `courier`: who carries it by hand, in words. `taken_in`: signed for by the laboratory, unopened;
+    `received`: its first opening at the dock.
     """
 
     envelope: str
@@ -288,6 +289,7 @@ class EnvelopeOut(BaseModel):
     sealed_at: str | None
     opened_again: int
     shipped: dict[str, Any] | None
+    courier: str | None
     taken_in: dict[str, Any] | None
     received: dict[str, Any] | None
     findings: list[FindingOut]
@@ -310,6 +312,7 @@ class EnvelopeOut(BaseModel):
             sealed_at=sealed.at.text() if sealed else None,
             opened_again=view.opened_again,
             shipped=plain(view.shipped),
+            courier=view.courier or None,
             taken_in=plain(view.taken_in),
             received=plain(view.arrivals[0]) if view.arrivals else None,
             findings=[FindingOut.of(f) for f in findings],

@@ -91,7 +91,7 @@ class WindowQuery(Query):
     form or sealed envelope.
 
     `handed_over` is a local time of the zone, or a time with its offset. `collected`, the start of the oldest
-    run, is known of a number.
+    run, is known of a number. `carried`: when somebody who carries it instead would be at the dock.
     """
 
     number: Annotated[str, Field(min_length=12, max_length=12)] | None = None
@@ -102,6 +102,7 @@ class WindowQuery(Query):
     service_days: Annotated[int, Field(ge=0, le=30)] = 1
     saturday: bool = False
     collected: Annotated[str, Field(min_length=16, max_length=32)] | None = None
+    carried: Annotated[str, Field(min_length=16, max_length=32)] | None = None
 
 
 class ChoiceOut(BaseModel):
@@ -215,6 +216,7 @@ def window(query: WindowQuery, asker: Asker) -> WindowTold:
         found = windows.window(
             ledger(), connection, trip, _moment(query.handed_over, trip.zone),
             carrier=query.carrier, days=query.service_days, saturday=query.saturday,
+            carried=_moment(query.carried, trip.zone) if query.carried else None,
         )  # fmt: skip
     return WindowTold(
         window=WindowOut.of(found.window.plan, found.window.latest), lab=trip.lab, zone=trip.zone,

@@ -52,6 +52,8 @@ OddityCode = Literal[
 
 B = TypeVar("B", bound=Facts)
 CARRIER: Final = "carrier"
+COURIER: Final = "courier"
+"""Whose a link is that nobody signed for: the carrier's, or of a person who carries it by hand."""
 
 MOST_TOLD: Final = 1_000
 """So many statements about one sample are followed, ten a day for a season.
@@ -113,7 +115,7 @@ class Link:
 
     @property
     def by_carrier(self) -> bool:
-        """A carrier signs nothing: the seal and the tracking number speak for this link."""
+        """A carrier or courier signs nothing: seal, and tracking number or slip, speak for this link."""
         return self.kid is None
 
 

@@ -124,6 +124,23 @@ def plan(handed_over: Moment, route: Route) -> DeliveryPlan:
     )
 
 
+def carried(expected: Moment, lab: Calendar) -> DeliveryPlan:
+    """The same for what a person carries, who expects to be there at that moment: no carrier, no cut-off.
+
+    Raises `Malformed`, code `never-open`, as `plan` does.
+    """
+    received = lab.next_open(expected.instant)
+    days = [lab.local_date(each) for each in (expected.instant, received)]
+    return DeliveryPlan(
+        day0=days[0],
+        delivered=Moment.shown_in(expected.instant, lab.zone),
+        received=Moment.shown_in(received, lab.zone),
+        missed_cutoff=False,
+        days_off=(),
+        unlisted_years=tuple(sorted({day.year for day in days if not lab.knows(day)})),
+    )
+
+
 def latest_hand_over(
     route: Route,
     *,

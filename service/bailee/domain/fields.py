@@ -30,7 +30,18 @@ DECIMAL: Final = r"-?[0-9]{1,6}(\.[0-9]{1,6})?"
 PRIVATE_OF_A_VISIT: Final = ("client", "site", "contact", "question", "note")
 """Those of an opening: they stand at the head of a form, in this order."""
 
-PRIVATE: Final = frozenset({*PRIVATE_OF_A_VISIT, "place", "called_person", "answer", "person", "device"})
+PRIVATE: Final = frozenset(
+    {
+        *PRIVATE_OF_A_VISIT,
+        "place",
+        "called_person",
+        "answer",
+        "courier_name",
+        "courier_phone",
+        "person",
+        "device",
+    }
+)
 """All that this program writes."""
 
 EDITION: Final = 1

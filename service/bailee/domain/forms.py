@@ -44,6 +44,7 @@ from bailee.domain.acts.privacy import Erased, RetentionHeld, RetentionReleased
 from bailee.domain.acts.table import ACCEPTED, ON_HOLD, REJECTED
 from bailee.domain.custody import (
     CARRIER,
+    COURIER,
     MOST_TOLD,
     MOST_UNNAMED,
     Arrival,
@@ -396,7 +397,8 @@ def _carried(form: Form, said: Said, sample: Sample, envelope: Envelope) -> None
     until = missed if arrived is None else sample.links[arrived].since
     if missed and until and missed < until:
         until = missed
-    carrier = Link(CARRIER, None, at, said.entry, until=until)
+    whose = COURIER if said.of(Shipped).by_hand else CARRIER
+    carrier = Link(whose, None, at, said.entry, until=until)
     if envelope.sealing and not envelope.sealing.opened:
         _keep(sample, carrier, Keeping("sealed", at, until, said.entry.n, f"envelope {envelope.number}"))
     sample.links.insert(place, carrier)

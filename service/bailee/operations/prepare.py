@@ -204,6 +204,10 @@ def _completed(
             )
         case Shipped() as body if body.envelope not in form.envelopes:
             return None
+        case Shipped() as body if body.by_hand:
+            expected = {"expected_delivery": draft.data.get("expected_delivery")}
+            expected["expected_receipt"] = plan.received.text() if plan else None
+            return {name: value for name, value in expected.items() if value}
         case Shipped() if plan:
             return {
                 "expected_delivery": plan.delivered.text(),

@@ -74,9 +74,11 @@ def window(
     carrier: str,
     days: int,
     saturday: bool,
+    carried: Moment | None = None,
 ) -> Planned:
     """Plan a hand-over at a moment by a carrier's service.
 
+    `carried`: when a person who carries it instead would be at the dock.
     Whoever asks about a laboratory not here is told what was assumed.
     """
     firm = ledger.books.organization(connection, trip.firm)
@@ -85,16 +87,20 @@ def window(
         firm, lab, carrier=carrier, days=days, saturday=saturday, handed_over=handed_over, zone=trip.zone,
         oldest=trip.oldest, hold_h=trip.hold_h,
     )  # fmt: skip
-    shut = transit.office_shut(firm, handed_over)
-    if shut:
-        found = Window(found.plan, found.latest, (*found.notes, shut), found.route)
-    assert found.route is not None
+    route = found.route
+    assert route is not None
     hold = trip.hold_h if trip.hold_h is not None else (firm.policy.hold_warn_h if firm else None)
+    told = (
+        transit.office_shut(firm, handed_over),
+        "" if carried else transit.carried_in_time(route, trip.oldest, hold, handed_over),
+    )
+    found = Window(found.plan, found.latest, (*found.notes, *filter(None, told)), route)
     choices = alternatives(
         handed_over,
-        found.route,
+        route,
         office=firm.calendars.get("office") if firm else None,
         oldest=trip.oldest,
         hold_h=hold,
+        carried=carried,
     )
     return Planned(trip, found, tuple(choices))

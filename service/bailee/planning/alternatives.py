@@ -6,8 +6,8 @@ Rules (common practice, no source):
    while the own office is open, if it has said when that is.
 2. First what meets the hold limit and comes to an open dock; of these the earliest receipt; of equals without
    Saturday delivery first, then the slower service, which is cheaper, then the earlier hand-over.
-3. By hand comes after the carriers that will do: it costs somebody a day, and how long the drive takes is not
-   known here.
+3. By hand is proposed only where somebody said when they would be at the dock: how long the way takes is not
+   known here. It comes after the carriers that will do: it costs somebody a day.
 4. Saturday delivery is proposed when it would deliver on a Saturday. To a dock that is shut then it stands
    last, so that nobody buys it.
 """
@@ -20,8 +20,9 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Final
 
+from bailee.domain import delivery_window
 from bailee.domain.calendars import Calendar, at_local
-from bailee.domain.delivery_window import DeliveryPlan, Route, plan
+from bailee.domain.delivery_window import DeliveryPlan, Route, Service, plan
 from bailee.domain.moments import Moment, duration_words, named_zone
 from bailee.errors import Malformed
 from bailee.frozen import frozen
@@ -39,7 +40,7 @@ _USUAL_DAYS: Final = (1, 2)
 class Choice:
     """One way to send it.
 
-    `hand_over` is the latest time for a carrier, the earliest at the dock for a person.
+    `hand_over` is the latest time for a carrier, and for a person the time at which they are at the dock.
     """
 
     route: Route
@@ -51,9 +52,9 @@ class Choice:
 
     @property
     def how(self) -> str:
-        """In words: `next-day service`, `2-day service with Saturday delivery`, `by hand`."""
+        """In words: `next-day service`, `2-day service with Saturday delivery`, `hand-carried`."""
         if self.by_hand:
-            return "by hand"
+            return "hand-carried"
         days = self.route.service.days
         name = "next-day service" if days == 1 else f"{days}-day service"
         return f"{name} with Saturday delivery" if self.route.service.saturday else name
@@ -66,14 +67,16 @@ def alternatives(
     office: Calendar | None = None,
     oldest: Moment | None = None,
     hold_h: Decimal | None = None,
+    carried: Moment | None = None,
 ) -> list[Choice]:
     """Ways to send an envelope that lies here now, the best first. `route` is the service asked about.
 
+    `carried`: when a person who carries it would be at the dock, by their own word.
     `oldest`: start of the oldest run; with `hold_h` it decides which ways are in time. None of a laboratory
     that never opens.
     """
     limit = transit.held_until(oldest, hold_h) if oldest is not None and hold_h is not None else None
-    found = [*_by_carrier(now, route, office, limit), *_in_person(now, route, limit)]
+    found = [*_by_carrier(now, route, office, limit), *_in_person(route, limit, carried)]
     ranked = list(_kept(sorted(found, key=_rank)))
     return [
         replace(each, reasons=tuple(_reasons(each, now, office, oldest, hold_h, ranked))) for each in ranked
@@ -151,23 +154,29 @@ def _latest_on(this: date, route: Route, office: Calendar | None) -> datetime | 
     return there if same_day else None
 
 
-def _in_person(now: Moment, route: Route, limit: datetime | None) -> Iterator[Choice]:
+def _in_person(route: Route, limit: datetime | None, carried: Moment | None) -> Iterator[Choice]:
+    if carried is None:
+        return
     try:
-        at = Moment.shown_in(route.lab.next_open(now.instant), route.lab.zone)
+        found = delivery_window.carried(carried, route.lab)
     except Malformed:
         return
-    found = _choice(transit.by_hand(route.origin, route.lab, at), at, limit, by_hand=True)
-    if found:
-        yield found
+    way = replace(route, service=Service("by hand", 0))
+    fits = _fits(found, limit)
+    yield Choice(way, by_hand=True, hand_over=found.delivered, plan=found, fits=fits, reasons=())
 
 
-def _choice(route: Route, at: Moment, limit: datetime | None, *, by_hand: bool = False) -> Choice | None:
+def _choice(route: Route, at: Moment, limit: datetime | None) -> Choice | None:
     try:
         found = plan(at, route)
     except Malformed:
         return None
-    in_time = limit is None or found.received.instant <= limit
-    return Choice(route, by_hand, at, found, in_time and not found.dock_shut, ())
+    return Choice(route, by_hand=False, hand_over=at, plan=found, fits=_fits(found, limit), reasons=())
+
+
+def _fits(found: DeliveryPlan, limit: datetime | None) -> bool:
+    """Whether it comes to an open dock within the limit."""
+    return (limit is None or found.received.instant <= limit) and not found.dock_shut
 
 
 def _reasons(
@@ -181,8 +190,8 @@ def _reasons(
     found, service = choice.plan, choice.route.service
     if choice.by_hand:
         yield (
-            "no carrier and no cut-off: somebody drives, and both sides sign at the dock; how long the drive"
-            " takes is not known here"
+            "no carrier and no cut-off: whoever carries it expects to be at the dock then, and both sides"
+            " sign there"
         )
     else:
         yield from _day_reasons(choice, now, office)

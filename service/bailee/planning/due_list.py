@@ -53,7 +53,9 @@ _REMEDIES: Final[dict[Kind, Remedy]] = {
         do("shipped", "envelope"),
         do("unsealed", "envelope", reason=...),
     ),
-    "not received": advice("Ask the carrier by the tracking number, then the laboratory."),
+    "not received": advice(
+        "Ask the carrier by the tracking number, or whoever carries it; then the laboratory."
+    ),
     "not called": advice(
         "Call the sender, and enter whom, when and what was answered.",
         do("on_hold", "sample", "envelope", called=..., called_person=..., answer=...),
@@ -167,8 +169,9 @@ def _not_received(case: Case) -> Iterator[Due]:
         expected = trip.said.expected_receipt or (plan.received if plan else None)
         if trip.entries and expected:
             tracking = f", tracking number {trip.said.tracking}" if trip.said.tracking else ""
+            way = "hand-carried" if trip.said.by_hand else f"{trip.said.carrier}{tracking}"
             said = (
-                f"{start(trip.name)} left on {clock(trip.said.handed_over)} ({trip.said.carrier}{tracking})"
+                f"{start(trip.name)} left on {clock(trip.said.handed_over)} ({way})"
                 f" and is expected at {trip.lab} on {clock(expected)}."
             )
             yield Due(

@@ -9,7 +9,7 @@ from bailee.domain.acts.form import Dock, Received, Sealed, Shipped, TakenIn, Un
 from bailee.domain.custody import Envelope, Form, Sealing
 from bailee.domain.moments import Moment
 from bailee.frozen import frozen
-from bailee.presentation import words
+from bailee.presentation import courier_words, words
 from bailee.presentation.sample_view import SampleView
 from bailee.presentation.signature_words import Signature, signature, when
 from bailee.presentation.words import NONE, NOT_RECORDED, Heading
@@ -50,15 +50,16 @@ class SealingView:
 class EnvelopeView:
     """An envelope over all its forms, or as one form sees it. `arrivals` are what docks found, each once.
 
-    `taken_in` is what the laboratory signed when it took it in unopened, if it did.
-    `sealings` are those of every form, in order; `inside` are the samples by form; `opened_again` counts the
-    seals opened before receipt.
+    `courier` says who carries it by hand; empty for a carrier. `taken_in` is what the laboratory signed when
+    it took it in unopened, if it did. `sealings` are those of every form, in order; `inside` are the samples
+    by form; `opened_again` counts the seals opened before receipt.
     """
 
     number: str
     sealings: tuple[SealingView, ...]
     opened_again: int
     shipped: Shipped | None
+    courier: str
     taken_in: TakenIn | None
     arrivals: tuple[Received, ...]
     inside: tuple[tuple[str, tuple[SampleView, ...]], ...]
@@ -85,12 +86,14 @@ class EnvelopeView:
         body = self.shipped
         if body is None:
             return ()
+        who = words.carrier(body.carrier, body.service, by_hand=body.by_hand, saturday=body.saturday)
+        by: Facts = (
+            ((Heading.COURIER, (self.courier,)), (Heading.SLIP, (courier_words.slip(body),)))
+            if body.by_hand
+            else ((Heading.CARRIER, (who,)), (Heading.TRACKING, (words.tracking(body.tracking),)))
+        )
         return (
-            (
-                Heading.CARRIER,
-                (words.carrier(body.carrier, body.service, by_hand=body.by_hand, saturday=body.saturday),),
-            ),
-            (Heading.TRACKING, (words.tracking(body.tracking, by_hand=body.by_hand),)),
+            *by,
             (words.left(by_hand=body.by_hand), (when(body.handed_over),)),
             (Heading.EXPECTED, (_or_not(body.expected_receipt),)),
         )
@@ -159,11 +162,14 @@ def of_forms(
     for _, view, _ in views:
         for body in (arrival.said.of(Received) for arrival in view.arrivals):
             once.setdefault((body.at, body.dock.seal if body.dock else None), body)
+    shipped = next((view.shipped for _, view, _ in views if view.shipped), None)
+    left = shipped.of(Shipped) if shipped else None
     return EnvelopeView(
         number=number,
         sealings=tuple(_sealing(case, each) for each in sealings),
         opened_again=max((sum(1 for s in view.sealings if s.opened) for _, view, _ in views), default=0),
-        shipped=next((view.shipped.of(Shipped) for _, view, _ in views if view.shipped), None),
+        shipped=left,
+        courier=courier_words.who(case, shipped.entry, left) if shipped and left and left.by_hand else "",
         taken_in=next((each.taken_in.said.of(TakenIn) for _, each, _ in views if each.taken_in), None),
         arrivals=tuple(sorted(once.values(), key=lambda body: body.at)),
         inside=tuple((form.number, tuple(_inside(view, samples))) for form, view, samples in views),

@@ -13,14 +13,14 @@ from itertools import zip_longest
 from typing import Literal
 
 from bailee.domain.acts.form import Collected, Forwarded, Received, Relinquished, Shipped, TakenIn
-from bailee.domain.custody import Form, Keeping, Link, Sample
+from bailee.domain.custody import COURIER, Form, Keeping, Link, Sample
 from bailee.domain.fields import Secured
 from bailee.domain.moments import Moment, offset_text
 from bailee.domain.numbers import grouped
 from bailee.domain.statements import Recorded
 from bailee.frozen import frozen
-from bailee.presentation import words
-from bailee.presentation.signature_words import Signature, signature
+from bailee.presentation import courier_words, words
+from bailee.presentation.signature_words import Signature, signature, when
 from bailee.rules.case import Case
 
 Step = Literal["collected", "transferred", "shipped", "taken_in", "received", "forwarded", "pending"]
@@ -125,11 +125,10 @@ def _view(kept: Keeping) -> StretchView:
 def _holder(case: Case, link: Link) -> str:
     if link.by_carrier:
         body = link.received.body
-        return (
-            words.carrier_holder(body.carrier, by_hand=body.by_hand)
-            if isinstance(body, Shipped)
-            else "the carrier"
-        )
+        assert isinstance(body, Shipped)
+        if body.by_hand:
+            return f"{courier_words.who(case, link.received, body)}, {words.HAND_CARRIED}"
+        return f"the carrier {body.carrier}"
     return f"{case.person(link.org, link.kid)} ({link.org})"
 
 
@@ -140,8 +139,9 @@ def _received(link: Link) -> str:
         case Forwarded() as body:
             return f"made it ready to be sent on to {body.to}, under this number"
         case Shipped() as body:
-            number = f", tracking number {body.tracking}" if body.tracking else f", {words.NO_TRACKING}"
-            return f"was given envelope {grouped(body.envelope)}{'' if body.by_hand else number}"
+            number = f"tracking number {body.tracking}" if body.tracking else words.NO_TRACKING
+            paper = courier_words.slip(body) if body.by_hand else number
+            return f"was given envelope {grouped(body.envelope)}, {paper}"
         case TakenIn() as body:
             seal = words.seal_as_read(body.seal, body.seal_state)
             return f"took in envelope {grouped(body.envelope)} unopened, seal {seal}"
@@ -229,9 +229,9 @@ def _row(case: Case, moves: list[_Move], places: Mapping[int, str]) -> HandOver:
         assert given is not None
         by, told = signature(case, given.entry), given.of(Relinquished)
         counted = _counted(told, None)
-        return HandOver(
-            "pending", samples, told.at, by, words.PENDING, _purpose(told.purpose), counted=counted
-        )
+        expected = f"; expected {when(told.expected)}" if told.expected else ""
+        yet = f"{words.PENDING}{expected}"
+        return HandOver("pending", samples, told.at, by, yet, _purpose(told.purpose), counted=counted)
     link, entry = first.link, first.link.received
     giver: Signature | str = signature(case, given.entry) if given else words.NOT_SIGNED
     row = HandOver(
@@ -254,8 +254,9 @@ def _row(case: Case, moves: list[_Move], places: Mapping[int, str]) -> HandOver:
             taken = signature(case, entry)
             return replace(row, step="forwarded", given=was, taken=taken, purpose=_purpose(body.purpose))
         case Shipped() as body:
-            carrier, by = _to_carrier(body), signature(case, entry)
-            return replace(row, step="shipped", given=by, taken=carrier, purpose="transport")
+            carrier = courier_words.row(case, entry, body) if body.by_hand else _to_carrier(body)
+            shipper = signature(case, entry)
+            return replace(row, step="shipped", given=shipper, taken=carrier, purpose="transport")
         case TakenIn() | Received() as body:
             seal = _seal_for_giver(first.before) if not given and _is_arrival(body) else ""
             step: Step = "taken_in" if isinstance(body, TakenIn) else "received"
@@ -281,15 +282,15 @@ def _seal_for_giver(before: Link | None) -> str:
         return ""
     if isinstance(before.received.body, TakenIn):
         return words.UNTIL_OPENED
+    if before.org == COURIER:
+        return words.NO_COURIER_SIGNATURE
     return words.NO_CARRIER_SIGNATURE if before.by_carrier else ""
 
 
 def _to_carrier(body: Shipped) -> str:
-    who = words.carrier(body.carrier, body.service, by_hand=body.by_hand, saturday=body.saturday)
+    who = words.carrier(body.carrier, body.service, by_hand=False, saturday=body.saturday)
     number = f"{words.Heading.TRACKING} {body.tracking}" if body.tracking else words.NO_TRACKING.capitalize()
-    return ". ".join(
-        (who[:1].upper() + who[1:] if body.by_hand else who, number, f"{words.NO_CARRIER_SIGNATURE}.")
-    )
+    return ". ".join((who, number, f"{words.NO_CARRIER_SIGNATURE}."))
 
 
 def _kept(links: Sequence[Link], places: Mapping[int, str]) -> Iterator[str]:

@@ -10,13 +10,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from bailee.domain.acts.form import Received
+from bailee.domain.acts.form import Received, Shipped
 from bailee.domain.moments import Moment, offset_text
 from bailee.domain.statements import Recorded
 from bailee.frozen import frozen
 from bailee.presentation.words import NAME_WITHHELD, plain
 from bailee.rules.case import Case
 
+HAND_CARRIED: Final = "I gave this sealed envelope to whoever carries it"
 AT_THE_DOCK: Final = "I opened this envelope and found it as written here"
 
 
@@ -81,4 +82,6 @@ def entry_numbers(found: Sequence[int]) -> str:
 def _meaning(entry: Recorded) -> str:
     if isinstance(entry.body, Received) and entry.body.dock:
         return AT_THE_DOCK
+    if isinstance(entry.body, Shipped) and entry.body.by_hand:
+        return HAND_CARRIED
     return entry.row.signed

@@ -62,6 +62,18 @@ PLACE_ENOUGH: Final = frozenset({"possession", "sealed"})
 """Ways that already say where: with the holder, or inside the envelope."""
 NO_WAY_RECORDED: Final = "No entry shows how it was secured."
 
+RELATIONS: Final = {
+    "employee": "employee",
+    "client": "client",
+    "lab_driver": "laboratory's driver",
+    "hired": "hired courier",
+    "other": "another relation",
+}
+"""What whoever carries an envelope by hand is to the firm."""
+NOT_NAMED: Final = "name not recorded"
+NO_SLIP: Final = "no receipt slip on record"
+NO_COURIER_SIGNATURE: Final = "No signature of whoever carried it on record: the seal stands for this stretch"
+
 SEAL_STATES: Final = {
     "intact": "intact",
     "broken": "broken",
@@ -249,11 +261,6 @@ def carrier(name: str, service: str, *, by_hand: bool, saturday: bool = False) -
     return f"{name}, {service}" + (", Saturday delivery" if saturday else "")
 
 
-def carrier_holder(name: str, *, by_hand: bool) -> str:
-    """Who holds an envelope on its way, as a link of custody."""
-    return f"nobody who signs: {HAND_CARRIED}" if by_hand else f"the carrier {name}"
-
-
 def gap(duration: str) -> str:
     """The time between the two halves of a transfer."""
     return f"{duration} from relinquished to received."
@@ -269,9 +276,9 @@ def secured(how: str) -> str:
     return f"{Heading.SECURED}: {how}"
 
 
-def tracking(text: str | None, *, by_hand: bool) -> str:
+def tracking(text: str | None) -> str:
     """By which number an envelope can be followed."""
-    return text or (HAND_CARRIED if by_hand else NO_TRACKING)
+    return text or NO_TRACKING
 
 
 def left(*, by_hand: bool) -> str:
@@ -328,6 +335,8 @@ class Heading:
     SEALED: Final = "Sealed"
     COUNT: Final = "Count, and how"
     CARRIER: Final = "Carrier"
+    COURIER: Final = "Hand-carried by"
+    SLIP: Final = "Receipt slip"
     TRACKING: Final = "Tracking number"
     SHIPPED: Final = "Given to the carrier"
     CARRIED: Final = "Left, hand-carried"

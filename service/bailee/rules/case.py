@@ -13,7 +13,7 @@ from datetime import datetime
 from typing import Any, TypeVar
 
 from bailee.domain.acts.form import Opened, Sealed, Shipped
-from bailee.domain.custody import Envelope, Form, Sample
+from bailee.domain.custody import COURIER, Envelope, Form, Sample
 from bailee.domain.fields import EDITION
 from bailee.domain.lots import Lot
 from bailee.domain.moments import Moment
@@ -256,7 +256,7 @@ class Case:
     def person(self, org: str, kid: str | None) -> str:
         """Who a key belongs to, in words."""
         if kid is None:
-            return "the carrier"
+            return "the person who carries it" if org == COURIER else "the carrier"
         organization = self.organizations.get(org)
         return organization.person(kid) if organization else f"key {kid[:8]}"
 

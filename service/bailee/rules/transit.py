@@ -29,13 +29,12 @@ from bailee.errors import Malformed
 from bailee.frozen import frozen
 from bailee.rules.case import Case
 from bailee.rules.clock_bounds import begun
-from bailee.rules.wording import clock, day, listed, start
+from bailee.rules.wording import clock, clock_at, day, listed, start
 
 WEEKDAYS: Final = ("mon", "tue", "wed", "thu", "fri")
 CUTOFF: Final = time(17)
 DELIVERY: Final = time(10, 30)
 DOCK_HOURS: Final = "08:00-17:00"
-_ALL_DAY: Final = ((time(0), time(0)),)
 
 
 @frozen
@@ -56,10 +55,12 @@ def window(case: Case, leaving: Draft[Shipped]) -> Window:
     form = next((f for f in case.forms.values() if said.envelope in f.envelopes), None)
     if form is None:
         return Window(None, None, ("The envelope is not known.",))
-    opened = form.opened.of(Opened)
+    opened, lab = form.opened.of(Opened), case.organizations.get(form.addressed_to(said.envelope))
+    if said.by_hand:
+        return carried(lab.calendars.get("lab") if lab else None, said)
     return between(
         case.organizations.get(leaving.org),
-        case.organizations.get(form.addressed_to(said.envelope)),
+        lab,
         carrier=said.carrier,
         days=said.service_days,
         saturday=said.saturday,
@@ -151,11 +152,30 @@ def route_of(
     return Route(service, zone, carrier_days, dock), tuple(notes)
 
 
-def by_hand(zone: str, dock: Calendar, near: Moment, days: int = 0) -> Route:
-    """Handed over at once, at the dock as soon as it is open: no cut-off and no carrier's calendar."""
-    year = near.local_date.year
-    any_day = Calendar(zone, dict.fromkeys(range(7), _ALL_DAY), known_years=frozenset((year, year + 1)))
-    return Route(Service("by hand", days, cutoff=time.max, delivery=time(0)), zone, any_day, dock)
+def carried(dock: Calendar | None, said: Shipped) -> Window:
+    """The window of what a person carries: their own time, and the dock's hours; no plan where either is not
+    known.
+    """
+    if dock is None or said.expected_delivery is None:
+        return Window(None, None, ())
+    try:
+        return Window(delivery_window.carried(said.expected_delivery, dock), None, ())
+    except Malformed as error:
+        return Window(None, None, (error.sentence,))
+
+
+def carried_in_time(route: Route, oldest: Moment | None, hold_h: Decimal | None, now: Moment) -> str:
+    """Until when somebody who carries it has to be at the open dock; empty where no limit is known, or it is
+    past.
+    """
+    until = None
+    if oldest is not None and hold_h is not None:
+        until = route.lab.last_open(held_until(oldest, hold_h))
+    if until is None or until < now.instant:
+        return ""
+    return (
+        f"Hand-carried it is in time at the open dock until {clock(Moment.shown_in(until, route.lab.zone))}."
+    )
 
 
 def office_shut(firm: Organization | None, handed_over: Moment) -> str:
@@ -205,6 +225,16 @@ def dock_shut(name: str, lab: str, handed_over: Moment, plan: DeliveryPlan, rout
     )
 
 
+def carried_to_a_shut_dock(name: str, lab: str, plan: DeliveryPlan) -> str:
+    """SH-01 of what a person carries: when they expect to be there, and the next opening."""
+    if not plan.dock_shut:
+        return ""
+    return (
+        f"Hand-carried, {name} is expected at {lab} on {clock(plan.delivered)}, when it is shut; it opens on"
+        f" {clock(plan.received)}."
+    )
+
+
 def too_old(name: str, oldest: Moment, received: Moment, limit: Decimal, *, is_past: bool) -> str:
     """SH-02: from the oldest start of a run to the receipt, strictly more than the limit in hours."""
     if hours_between(oldest, received) <= limit:
@@ -228,11 +258,12 @@ def already_too_old(name: str, oldest: Moment, soonest: Moment, limit: Decimal) 
 
 def only_by_hand(name: str, oldest: Moment, latest: Moment, limit: Decimal) -> str:
     """SH-02 before anybody chose a way: no carrier's next-day service comes in time any more, and a person
-    who drives does.
+    who is at the open dock by then does.
     """
+    until = clock_at(held_until(oldest, limit), latest)
     return (
         f"Collected on {clock(oldest)}, {name} had to be with a carrier by {clock(latest)} to be received"
-        f" within the {limit} h set: only carried by hand it comes in time."
+        f" within the {limit} h set: in time it is only hand-carried, at the open dock by {until}."
     )
 
 

@@ -6,9 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from bailee.domain import delivery_window
 from bailee.domain.acts.form import Opened, Sealed, Shipped
-from bailee.domain.calendars import Calendar
 from bailee.domain.custody import Form
 from bailee.domain.delivery_window import DeliveryPlan, Route
 from bailee.domain.moments import Moment
@@ -82,7 +80,7 @@ def window(case: Case, trip: Trip) -> Window | None:
     if dock is None:
         return None
     if trip.said.by_hand:
-        return _by_hand(trip, dock)
+        return transit.carried(dock, trip.said)
     return transit.between(
         firm, lab, carrier=trip.said.carrier, days=trip.said.service_days, saturday=trip.said.saturday,
         handed_over=trip.said.handed_over, zone=trip.opened.zone,
@@ -90,23 +88,15 @@ def window(case: Case, trip: Trip) -> Window | None:
 
 
 def soonest(case: Case, form: Form, closing: Draft[Sealed]) -> Moment:
-    """The soonest receipt of an envelope about to be sealed: carried by hand at once, and taken in when the
-    dock is open.
+    """No receipt of an envelope about to be sealed can be sooner: as if it were at the dock at once, and
+    taken in when that is open.
     """
-    lab = form.opened.of(Opened).parties.lab
-    at = closing.body.at
-    way = Shipped(
-        envelope=closing.body.envelope,
-        carrier="by hand",
-        service="by hand",
-        service_days=0,
-        by_hand=True,
-        handed_over=at,
-    )
-    trip = Trip(way, [form], closing.org)
+    lab, at = form.opened.of(Opened).parties.lab, closing.body.at
     dock = case.organizations[lab].calendars.get("lab") if lab in case.organizations else None
-    found = _by_hand(trip, dock).plan if dock else None
-    return found.received if found else at
+    try:
+        return Moment.shown_in(dock.next_open(at.instant), dock.zone) if dock else at
+    except Malformed:
+        return at
 
 
 def latest_by_carrier(case: Case, form: Form, closing: Draft[Sealed], oldest: Moment) -> Moment | None:
@@ -140,14 +130,6 @@ def latest_by_carrier(case: Case, form: Form, closing: Draft[Sealed], oldest: Mo
         for saturday in (False, True)
     )
     return max((found.latest for found in windows if found.latest), default=oldest)
-
-
-def _by_hand(trip: Trip, dock: Calendar) -> Window:
-    route = transit.by_hand(trip.opened.zone, dock, trip.said.handed_over, trip.said.service_days)
-    try:
-        return Window(delivery_window.plan(trip.said.handed_over, route), None, (), route)
-    except Malformed as error:
-        return Window(None, None, (error.sentence,), route)
 
 
 def plan(case: Case, trip: Trip) -> DeliveryPlan | None:

@@ -409,8 +409,13 @@ def test_a_clerk_is_told_what_else_could_be_done(shipped: tuple[Town, list[str]]
         "America/New_York",
     )
     assert "What could be done, the best first" in said
-    assert "by hand" in said
     assert "Delivered Mon 7 Dec 2026 10:30" in said
+    assert "hand-carried" not in said.lower()  # nobody has said when they would be there
+    carried = ("--carried", "2026-12-04 12:00", "--at", "2026-12-01 15:00", "--zone", "America/New_York")
+    said = clerk.run("window", "--for", ENVELOPE, "--carrier", "acorn-freight", *carried)
+    assert "hand-carried: at the dock Fri 4 Dec 2026 11:00; received Fri 4 Dec 2026 11:00" in said
+    said = clerk.run("window", "--for", ENVELOPE, "--carrier", "acorn-freight", *carried[2:])
+    assert "Note: Hand-carried it is in time at the open dock until Fri 4 Dec 2026" in said
     told = clerk.answer("window", "--for", ENVELOPE, "--carrier", "acorn-freight")
     assert told["lab"] == LAB
     assert "--zone" in clerk.run("window", "--lab", LAB, code=2)

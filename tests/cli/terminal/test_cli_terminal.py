@@ -109,18 +109,31 @@ def test_a_hand_over_asks_for_what_is_missing(visited: tuple[Town, list[str]]) -
     )
 
 
-def test_nothing_is_asked_of_a_hand_over_by_hand(visited: tuple[Town, list[str]]) -> None:
-    """If this fails, whoever drives the envelope over invents a tracking number to get past the question."""
+def test_of_what_is_carried_by_hand_it_is_asked_who_and_when(visited: tuple[Town, list[str]]) -> None:
+    """If this fails, whoever drives the envelope over invents a tracking number to get past the question, and
+    stays a stranger.
+    """
     town, samples = visited
     clerk = town.person("clerk")
     clerk.run("seal", *samples[:3], "--envelope", ENVELOPE, "--counted", "3", *SEAL)
     with served(town), Terminal(clerk, "ship", ENVELOPE, "--yes") as screen:
         screen.sees('Carrier, or "by hand": ')
         screen.types("By hand\n")
+        screen.sees("Name of whoever carries it (Enter: not named): ")
+        screen.types("Ann Porter\n")
+        screen.sees("Number of the receipt slip they signed (Enter: none): ")
+        screen.types("R-7\n")
+        screen.sees("When it is expected at the dock (Enter: not said): ")
+        screen.types("16:40\n")
+        screen.sees("What they are to the firm")
+        screen.types("employee\n")
         code, rest = screen.ends()
     assert code == 0, rest
     shipped = clerk.answer("outbox", "--show", "3")["data"]
     assert (shipped["by_hand"], shipped.get("tracking")) == (True, None)
+    assert shipped["courier"] == {"relation": "employee", "named": True, "slip": "R-7"}
+    assert shipped["expected_delivery"] == "2026-12-01T16:40:00-05:00"
+    assert "Porter" not in str(shipped)
 
 
 @pytest.mark.parametrize(("answer", "code", "count"), [("n", 1, 2), ("y", 0, 3)])

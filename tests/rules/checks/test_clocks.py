@@ -33,7 +33,7 @@ def test_shipped_before_it_was_sealed_beyond_what_two_clocks_may_differ(sealed_a
     hits = found(story, "CU-07")
     assert len(hits) == count
     for each in hits:
-        assert "hand-over to the carrier is dated" in each.sentence
+        assert "shipping is dated" in each.sentence
         assert "before sealing" in each.sentence
 
 

@@ -275,13 +275,17 @@ class Held(Facts):
 
 
 class Relinquished(Facts):
-    """Given to another person; `count` is what was counted by hand, none if nobody counted. Private: note."""
+    """Given to another person; `count` is what was counted by hand, none if nobody counted. Private: note.
+
+    `expected`: when it is to arrive there, of what is carried some way.
+    """
 
     samples: Samples
     count: Count | None = None
     to: OrganizationId
     to_kid: Digest | None = None
     purpose: Purpose | None = None
+    expected: At | None = None
     at: At
 
 
@@ -434,11 +438,30 @@ class Unsealed(Facts):
     at: At
 
 
-class Shipped(Facts):
-    """Handed to a carrier, or carried by hand (`by_hand`): then no tracking number is expected.
+class Courier(Facts):
+    """Who carries an envelope by hand, and signs nothing here. Private: courier_name, courier_phone.
 
-    `classified` is what the shipper decided about the transport class; the forecast is that of the way, in
-    degrees Celsius.
+    `named` says that the name was told, without telling it; `kid` is the key of whoever has one. `id_seen`:
+    whether an identity document was looked at. `slip` is the number of the receipt slip that was signed in
+    ink, `slip_photo` a picture of it.
+    """
+
+    relation: Literal["employee", "client", "lab_driver", "hired", "other"]
+    org: OrganizationId | None = None
+    kid: Digest | None = None
+    named: bool = False
+    id_seen: bool | None = None
+    slip: Tag | None = None
+    slip_photo: Photo | None = None
+
+
+class Shipped(Facts):
+    """Handed to a carrier, or carried by hand (`by_hand`) by its `courier`: then no tracking number is
+    expected.
+
+    What is carried by hand arrives when whoever carries it expects to: `expected_delivery` is their word, of
+    a carrier it is reckoned from the calendars. `classified` is what the shipper decided about the transport
+    class; the forecast is that of the way, in degrees Celsius.
     """
 
     envelope: EnvelopeNumber
@@ -447,6 +470,7 @@ class Shipped(Facts):
     service_days: Annotated[int, between(0, 30)]
     saturday: bool = False
     by_hand: bool = False
+    courier: Courier | None = None
     tracking: Tag | None = None
     handed_over: At
     expected_delivery: At | None = None
@@ -454,6 +478,11 @@ class Shipped(Facts):
     classified: Transport | None = None
     forecast_low_c: Celsius | None = None
     forecast_high_c: Celsius | None = None
+
+    def contradictions(self) -> Iterator[str]:
+        """A courier of what a carrier takes."""
+        if self.courier is not None and not self.by_hand:
+            yield "courier is who carries it by hand: say by_hand true, or leave courier out"
 
 
 class Decision(Facts):

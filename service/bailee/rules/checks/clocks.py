@@ -338,7 +338,7 @@ def _stages(by_n: Mapping[int, Recorded], sample: Sample) -> Iterator[Stage]:
     """What happened to a sample in the only order it can happen in; `by_n` are the entries of its form."""
     for place, link in enumerate(sample.links):
         name = (
-            "hand-over to the carrier"
+            "shipping"
             if link.by_carrier
             else (
                 "sending on"
@@ -364,7 +364,7 @@ def _said_elsewhere(first: Stage, second: Stage) -> bool:
     """
     body = second.entry.body
     if isinstance(body, TakenIn) or (isinstance(body, Received) and body.dock):
-        return first.name in ("hand-over to the carrier", "the end of the run")
+        return first.name in ("shipping", "the end of the run")
     return (first.name, second.name) == ("the end of the run", "sealing")
 
 

@@ -378,9 +378,8 @@ def _about_to_ship(case: Case, shipping: Draft[Shipped]) -> Iterator[Hit]:
         if envelope and envelope.shipped:
             body = envelope.shipped.of(Shipped)
             tracking = f", tracking number {body.tracking}" if body.tracking else ""
-            said = (
-                f"{start(name)} was handed to {body.carrier} on {clock(body.handed_over)} already{tracking}."
-            )
+            to = "whoever carries it" if body.by_hand else body.carrier
+            said = f"{start(name)} was handed to {to} on {clock(body.handed_over)} already{tracking}."
             yield Hit(
                 about,
                 said,

@@ -240,7 +240,7 @@ def undamaged(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "RC-08", "Received long after the carrier delivered", "warn", "custody", "common practice, no source",
+    "RC-08", "Received long after delivery", "warn", "custody", "common practice, no source",
     advice(
         "The laboratory says where the envelope stood from delivery on, and how it was secured. Correct a "
         "delivery that was misread.",
@@ -263,8 +263,8 @@ def scanned_in_time(case: Case) -> Iterator[Hit]:
                 else "Custody is not shown for that time."
             )
             said = (
-                f"The carrier delivered envelope {grouped(envelope.number)} on {clock(delivered)}, and"
-                f" it was received on {clock(at)}, {duration_words(waited)} later. {covered}"
+                f"Envelope {grouped(envelope.number)} was delivered on {clock(delivered)} and received on"
+                f" {clock(at)}, {duration_words(waited)} later. {covered}"
             )
             yield Hit(envelope.number, said, "warn" if whole else "flag", (n,), by=("receipt_lag_h",))
 
@@ -379,11 +379,11 @@ def received_last(case: Case) -> Iterator[Hit]:
                 by=("clock_warn_s",),
             )
         if dock.delivered and dock.delivered.instant - body.at.instant > apart:
-            said = f"{received}, before the carrier delivered it on {clock(dock.delivered)}."
+            said = f"{received}, before it was delivered on {clock(dock.delivered)}."
             yield Hit(envelope.number, said, entries=(n,), by=("clock_warn_s",))
         if dock.delivered and shipped and shipped.instant - dock.delivered.instant > apart:
             said = (
-                f"The carrier delivered {name} on {clock(dock.delivered)}, before it was handed over on"
+                f"{start(name)} was delivered on {clock(dock.delivered)}, before it was handed over on"
                 f" {clock(shipped)}."
             )
             yield Hit(envelope.number, said, entries=(n,), by=("clock_warn_s",))
@@ -399,7 +399,7 @@ def _taken_in_too_soon(case: Case) -> Iterator[Hit]:
             said = f"{taken_in}, before it was shipped on {clock(shipped)}."
             yield Hit(envelope.number, said, entries=(envelope.shipped.entry.n, n), by=("clock_warn_s",))
         if body.delivered and body.delivered.instant - body.at.instant > apart:
-            said = f"{taken_in}, before the carrier delivered it on {clock(body.delivered)}."
+            said = f"{taken_in}, before it was delivered on {clock(body.delivered)}."
             yield Hit(envelope.number, said, entries=(n,), by=("clock_warn_s",))
 
 

@@ -45,6 +45,16 @@ _BY_HAND: Final = advice(
     "samples of that age.",
     do("ask_window", "form", carrier=...),
 )
+_ANOTHER_TIME: Final = advice(
+    "Call the laboratory, so that somebody is there; or let it arrive while the dock is open, and correct "
+    "the time expected.",
+    do("corrected", "form", of="shipped", field="expected_delivery", new=..., reason="other"),
+)
+_NOT_THERE: Final = advice(
+    "Call whoever carries it, then the laboratory; tell the client if samples must be collected again. When "
+    "it is there the laboratory receives it.",
+    do("received", "envelope", dock=True),
+)
 _NO_HOURS: Final = advice(
     "Ask the laboratory when its dock is open; it can enter its hours once for everybody."
 )
@@ -76,7 +86,12 @@ def dock_open(case: Case) -> Iterator[Hit]:
             yield Hit(trip.envelope, said, "note", trip.entries, remedy=_NO_HOURS)
             continue
         notes = "".join(f" {note}" for note in window.notes)
-        if window.plan is None or window.route is None:
+        if trip.said.by_hand and window.plan:
+            if said := transit.carried_to_a_shut_dock(trip.name, lab, window.plan):
+                yield Hit(trip.envelope, said, entries=trip.entries, remedy=_ANOTHER_TIME)
+        elif trip.said.by_hand and trip.said.expected_delivery is None:
+            continue  # that nobody said when it arrives is SH-16
+        elif window.plan is None or window.route is None:
             said = f"When {trip.name} will be received cannot be reckoned.{notes}"
             yield Hit(trip.envelope, said, entries=trip.entries)
         elif said := transit.dock_shut(trip.name, lab, trip.said.handed_over, window.plan, window.route):
@@ -236,7 +251,7 @@ def tracked(case: Case) -> Iterator[Hit]:
     for trip in trips.trips(case):
         if not (trip.said.tracking or trip.said.by_hand):
             severity: Severity = "block" if case.policy(trip.forms[0]).tracking_required else "warn"
-            said = f"{trip.name} has no tracking number, and nobody is said to carry it by hand."
+            said = f"{trip.name} has no tracking number, and is not marked as hand-carried."
             yield Hit(
                 trip.envelope,
                 start(said),
@@ -266,8 +281,9 @@ def tracked(case: Case) -> Iterator[Hit]:
 )
 def years_known(case: Case) -> Iterator[Hit]:
     """A year not entered is unknown, not free of holidays."""
-    for trip, _, plan, _ in trips.reckoned(case):
-        if said := transit.unlisted_years(trip.name, plan):
+    for trip in trips.under_way(case):
+        plan = trips.plan(case, trip)
+        if plan and (said := transit.unlisted_years(trip.name, plan)):
             yield Hit(trip.envelope, said, entries=trip.entries)
 
 
@@ -385,12 +401,14 @@ def arrives_in_time(case: Case) -> Iterator[Hit]:
             expected, waited = overdue
             if is_overdue(case, trip):
                 tracking = f", tracking number {trip.said.tracking}" if trip.said.tracking else ""
+                way = "hand-carried" if trip.said.by_hand else f"{trip.said.carrier}{tracking}"
                 said = (
                     f"{start(trip.name)} was expected at {trip.lab} on {clock(expected)}"
-                    f" ({trip.said.carrier}{tracking}) and nobody has received it; the dock has been open for"
+                    f" ({way}) and nobody has received it; the dock has been open for"
                     f" {duration_words(waited)} since."
                 )
-                yield Hit(trip.envelope, said, entries=trip.entries, by=("overdue_h",))
+                cure = _NOT_THERE if trip.said.by_hand else None
+                yield Hit(trip.envelope, said, entries=trip.entries, by=("overdue_h",), remedy=cure)
 
 
 @rule(
@@ -444,6 +462,52 @@ def classified(case: Case) -> Iterator[Hit]:
     for trip in trips.under_way(case):
         if trip.said.classified is None and not trip.said.by_hand:
             said = f"The shipper has not said how {trip.name} is classified for transport."
+            yield Hit(trip.envelope, said, entries=trip.entries)
+
+
+_WHO_CARRIES: Final = advice(
+    "Add who carries it, and the number of the receipt slip. The name goes into a note, which stays private.",
+    do("corrected", "form", of="shipped", field="courier.relation", new=..., reason="left_out"),
+    do("corrected", "form", of="shipped", field="courier.named", new=True, reason="left_out"),
+    do("corrected", "form", of="shipped", field="courier.slip", new=..., reason="left_out"),
+)
+
+
+@rule(
+    "SH-15", "Hand-carried, and nobody is named", "warn", "custody",
+    "county-filed sampling plans that follow EPA: giver and receiver both sign; EPA, guidance of November "
+    "1992, citing SW-846 chapter 1: each possessor gets a copy",
+    advice(
+        "Name who carries it, and give the number of the receipt slip that they signed.",
+        do("shipped", "envelope", by_hand=True, courier=...),
+    ),
+    afterwards=_WHO_CARRIES,
+)  # fmt: skip
+def courier_named(case: Case) -> Iterator[Hit]:
+    """Neither a key nor a name; that a name was told is enough, where it is withheld or erased."""
+    for trip in trips.trips(case):
+        courier = trip.said.courier
+        if trip.said.by_hand and not (courier and (courier.kid or courier.named)):
+            said = f"{start(trip.name)} is hand-carried, and the entry does not name who carries it."
+            yield Hit(trip.envelope, said, entries=trip.entries)
+
+
+@rule(
+    "SH-16", "Expected time of a hand-carried envelope not stated", "note", "media", _CP,
+    advice(
+        "Add when it is expected at the dock.",
+        do("shipped", "envelope", by_hand=True, expected_delivery=...),
+    ),
+    afterwards=advice(
+        "Add when it is expected at the dock.",
+        do("corrected", "form", of="shipped", field="expected_delivery", new=..., reason="left_out"),
+    ),
+)  # fmt: skip
+def courier_expected(case: Case) -> Iterator[Hit]:
+    """Without it nobody can tell whether the dock is open then, and nobody misses the envelope."""
+    for trip in trips.under_way(case):
+        if trip.said.by_hand and trip.said.expected_delivery is None:
+            said = f"When hand-carried {trip.name} is expected at {trip.lab} was not stated."
             yield Hit(trip.envelope, said, entries=trip.entries)
 
 
