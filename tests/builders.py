@@ -21,16 +21,19 @@ import json
 import random
 from base64 import urlsafe_b64encode
 from collections.abc import Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from functools import cache, cached_property, lru_cache
 from types import EllipsisType
-from typing import Any, Final, Literal, get_args
+from typing import Any, Final, Literal, Self, get_args
 
 from bailee.domain import forms, lots, numbers, organizations, statements
 from bailee.domain.acts.form import Received, Relinquished, Sealed, Shipped
 from bailee.domain.custody import Form
 from bailee.domain.fields import EDITION, Role
 from bailee.domain.moments import Moment
+from bailee.domain.organizations import Organization
 from bailee.domain.statements import B, Draft, Recorded
 from bailee.rules.case import Case, Elsewhere
 from bailee.rules.registry import Finding, evaluate
@@ -72,7 +75,7 @@ class Person:
     role: Role
     name: str
 
-    @property
+    @cached_property
     def kid(self) -> str:
         """Thumbprint of the key."""
         return name_of("key", self.org, self.name)
@@ -121,7 +124,22 @@ class Story:
         self._prev: dict[str, str] = {}
         self.envelope = self.number("envelope")
         self.seal = self.number("seal")
-        self._found_organizations()
+        if type(self).add is Story.add:
+            self._remember(_founded())
+        else:
+            self.found_organizations()
+
+    def again(self) -> Self:
+        """The same story, to be told on: what was said does not change and is shared."""
+        made = copy(self)
+        made._random = copy(self._random)
+        made._remember(self)
+        made.forms, made.lots, made.samples = [*self.forms], [*self.lots], [*self.samples]
+        return made
+
+    def _remember(self, told: Story) -> None:
+        self.chains = {chain: [*entries] for chain, entries in told.chains.items()}
+        self.size, self._seq, self._prev = told.size, {**told._seq}, {**told._prev}
 
     def number(self, kind: numbers.Kind) -> str:
         """A new valid number, the same on every run."""
@@ -140,9 +158,17 @@ class Story:
         owners, roles = self.persons()
         return forms.fold(number, self.chains[f"form/{number}"], owners, roles)
 
+    def organizations(self) -> dict[str, Organization]:
+        """The fold of each organization."""
+        return {
+            chain.removeprefix("org/"): _organization(_Same(tuple(entries)))
+            for chain, entries in self.chains.items()
+            if chain.startswith("org/")
+        }
+
     def persons(self) -> tuple[dict[str, str], dict[str, str]]:
         """By key, the first key of the same person, and the role."""
-        known = [organizations.fold(each) for chain, each in self.chains.items() if chain.startswith("org/")]
+        known = self.organizations().values()
         owners = {kid: one for org in known for kid, one in org.owners.items()}
         return owners, {kid: role for org in known for kid, role in org.roles.items()}
 
@@ -159,11 +185,7 @@ class Story:
             at=Moment.parse(at) if at else Moment(last + timedelta(minutes=10), 0),
             forms={number: self.state(number) for number in self.forms},
             lots={number: lots.fold(self.chains[f"lot/{number}"]) for number in self.lots},
-            organizations={
-                chain.removeprefix("org/"): organizations.fold(entries)
-                for chain, entries in self.chains.items()
-                if chain.startswith("org/")
-            },
+            organizations=self.organizations(),
             drafts=tuple(each for each in (sealing, shipping) if each),
             elsewhere=elsewhere,
         )  # fmt: skip
@@ -374,7 +396,8 @@ class Story:
     def _set(self, act: str, data: Mapping[str, Any]) -> Recorded:
         return self.add(f"org/{FIRM}", act, data, by=ROOT, said="2026-01-05T11:00:00-05:00")
 
-    def _found_organizations(self) -> None:
+    def found_organizations(self) -> None:
+        """Firm and laboratory begin, with everybody in them."""
         for root, title in (
             (ROOT, "Harrow Field Sampling (example)"),
             (LAB_ROOT, "Quill Laboratory (example)"),
@@ -727,30 +750,92 @@ def _draft(act: str, kind: type[B], said: dict[str, Any]) -> Draft[B]:
     return Draft(act, kind.so_far(**known), org, kid)
 
 
+@dataclass(frozen=True)
+class _Same:
+    """Entries as a key: the very same ones."""
+
+    entries: tuple[Recorded, ...]
+
+    def __hash__(self) -> int:
+        return hash(tuple(map(id, self.entries)))
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and [*map(id, self.entries)] == [*map(id, other.entries)]
+
+
+@lru_cache(1000)
+def _organization(said: _Same) -> Organization:
+    return organizations.fold(said.entries)
+
+
+class _Unfounded(Story):
+    def __init__(self) -> None:
+        self.chains, self.size, self._seq, self._prev = {}, 0, {}, {}
+
+
+@cache
+def _founded() -> Story:
+    """What everybody's story begins with is told once in a process."""
+    story = _Unfounded()
+    story.found_organizations()
+    return story
+
+
+_MOVES: Final[tuple[tuple[str, Step], ...]] = (
+    ("lot", "opened"),
+    ("opened", "opened"),
+    ("first", "collected"),
+    ("second", "collected"),
+    ("outdoor", "collected"),
+    *((step, step) for step in STEPS[2:]),
+)
+"""What can be spoilt in a visit, in order, and the step it belongs to."""
+
+
 def visit(upto: Step = "accepted", **spoilt: Mapping[str, Any]) -> Story:
     """A visit told up to and including one step: two indoor cassettes, one outdoor, one lot.
 
     `spoilt` gives changes by step (`opened`, `held`, …), or by thing: `lot`, `first`, `second`, `outdoor`,
     `policy`.
     """
-    unknown = set(spoilt) - {*STEPS, "lot", "first", "second", "outdoor", "policy"}
+    moves = [move for move, step in _MOVES if STEPS.index(step) <= STEPS.index(upto)]
+    unknown = set(spoilt) - {*(move for move, _ in _MOVES), "policy"}
     assert not unknown, unknown
-    story = Story()
     if "policy" in spoilt:
+        faultless, story = 0, Story()
         story.policy(**spoilt["policy"])
-    story.lot(**spoilt.get("lot", {}))
-    done = STEPS[: STEPS.index(upto) + 1]
-    for step in done:
-        changes = dict(spoilt.get(step, {}))
-        if step == "collected":
-            story.collected(0, **spoilt.get("first", {}))
-            story.collected(1, **spoilt.get("second", {}))
-            story.collected(2, "outdoor", **spoilt.get("outdoor", {}))
-        elif step == "kept":
-            story.held(**({"by": CLERK} | changes))
-        else:
-            getattr(story, "received" if step == "handed_over" else step)(**changes)
+    else:
+        faultless = next((place for place, move in enumerate(moves) if move in spoilt), len(moves))
+        story = _faultless(faultless).again()
+    for move in moves[faultless:]:
+        _tell(story, move, spoilt.get(move, {}))
     return story
+
+
+@cache
+def _faultless(moves: int) -> Story:
+    """The first so many moves of a visit, told once in a process."""
+    if not moves:
+        return Story()
+    story = _faultless(moves - 1).again()
+    _tell(story, _MOVES[moves - 1][0], {})
+    return story
+
+
+def _tell(story: Story, move: str, changes: Mapping[str, Any]) -> None:
+    match move:
+        case "first":
+            story.collected(0, **changes)
+        case "second":
+            story.collected(1, **changes)
+        case "outdoor":
+            story.collected(2, "outdoor", **changes)
+        case "kept":
+            story.held(**{"by": CLERK, **changes})
+        case "handed_over":
+            story.received(**changes)
+        case _:
+            getattr(story, move)(**changes)
 
 
 def findings(case: Case, *rules: str) -> list[Finding]:

@@ -56,7 +56,7 @@ def town_of(upto: Step) -> LogSimulator:
     Telling the visit takes ten times as long as copying it; what was said does not change and is shared.
     """
     found = _told(upto)
-    said = {id(each): each for chain in found.chains.values() for each in chain}
+    said = {id(each): each for known in (*found.chains.values(), found.log) for each in known}
     return deepcopy(found, said)
 
 

@@ -17,6 +17,7 @@ from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from functools import cached_property
 from hashlib import sha256
 from typing import Any, Final
 
@@ -87,12 +88,12 @@ class Logged:
     text: str
     disclosures: tuple[str, ...] = ()
 
-    @property
+    @cached_property
     def entry(self) -> entries.Entry:
         """The entry as read."""
         return entries.read(self.text)
 
-    @property
+    @cached_property
     def leaf(self) -> str:
         """Its hash, as the next entry names it."""
         return entries.link(self.text)
@@ -223,8 +224,7 @@ class LogSimulator(Story):
         prev: str | None = None,
     ) -> int:
         """Log a statement as the next entry of its chain, or as the operator pleases. Returns its index."""
-        mine = [each for each in self.log if each.entry.chain == chain]
-        last = mine[-1] if mine else None
+        last = next((each for each in reversed(self.log) if each.entry.chain == chain), None)
         moment = (
             rec.instant.isoformat(timespec="milliseconds")[:-6] + "Z"
             if rec
