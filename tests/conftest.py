@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -14,8 +15,8 @@ from sqlalchemy.pool import NullPool
 
 import programs
 from bailee.store.database import Database
-from field import Field, make_home
-from grounds import Ground, PostgresGround, SqliteGround, superuser_of
+from field import Field, Visited, make_home
+from grounds import After, Ground, PostgresGround, SqliteGround, Story, founding, superuser_of
 from left_out import pytest_terminal_summary  # noqa: F401
 from own_postgres import OwnPostgres
 from quick_routes import install as install_quick_routes
@@ -26,6 +27,10 @@ if TYPE_CHECKING:
 # What was unpacked is found like what is installed, by tests and by the programs that they start.
 os.environ["PATH"] = os.pathsep.join([os.environ["PATH"], *programs.folders()])
 
+# Thousands of tests are collected and stay: looking through them for garbage again and again took a fifth of
+# the time of collecting them, and would go on with every test.
+gc.disable()
+
 # Reading a line at a terminal leaves its width in the environment of every process started after it; screens
 # have theirs of each test.
 os.environ.pop("COLUMNS", None)
@@ -35,6 +40,12 @@ install_quick_routes()
 # The same examples on every run and every machine: a red build can be repeated.
 settings.register_profile("ci", derandomize=True, deadline=None)
 settings.load_profile("ci")
+
+
+def pytest_collection_finish() -> None:
+    """What there is now stays to the end; what comes from now on is looked through."""
+    gc.freeze()
+    gc.enable()
 
 
 @pytest.fixture(scope="session")
@@ -84,19 +95,31 @@ def database(ground: Ground, tmp_path: Path) -> Iterator[Database]:
 
 @pytest.fixture
 def make_field(tmp_path: Path, ground: Ground) -> Iterator[Callable[..., Field]]:
-    """Makes a firm and a laboratory before a real application.
-
-    With settings of its own they are founded under these.
-    """
+    """Makes a firm and a laboratory before a real application, perhaps with settings of its own."""
     made: list[Field] = []
 
     def make(*, start: bool = True, **settings: Any) -> Field:
-        if start and not settings:
-            made.append(ground.founded(tmp_path))
+        if start:
+            made.append(ground.after(founding, tmp_path, **settings)[0])
         else:
             home = make_home(tmp_path / "home", ground.new(tmp_path), **settings)
-            made.append(Field(home, start=start))
+            made.append(Field(home, start=False))
         return made[-1]
+
+    yield make
+    for each in made:
+        each.ledger.database.close()
+
+
+@pytest.fixture
+def after(tmp_path: Path, ground: Ground) -> Iterator[After]:
+    """Makes a field in which a story has happened, which was played once in a process."""
+    made: list[Field] = []
+
+    def make(story: Story) -> tuple[Field, Any]:
+        field, told = ground.after(story, tmp_path)
+        made.append(field)
+        return field, told
 
     yield make
     for each in made:
@@ -107,3 +130,9 @@ def make_field(tmp_path: Path, ground: Ground) -> Iterator[Callable[..., Field]]
 def field(make_field: Callable[..., Field]) -> Field:
     """Firm, laboratory and everybody in them, before a real application over each kind of database."""
     return make_field()
+
+
+@pytest.fixture
+def visited(after: After) -> Visited:
+    """The same after a whole faultless visit: form, envelope, samples, seal."""
+    return after(Field.faultless)

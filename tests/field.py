@@ -11,7 +11,6 @@ All names are invented. Keys come from fixed seeds, so that a failing run can be
 from __future__ import annotations
 
 import hashlib
-import itertools
 import random
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -42,6 +41,9 @@ ROLES = {
     "dock": (LAB, "custodian"),
     "lab-quality": (LAB, "quality"),
 }
+
+
+AREAS = ("non_complaint", "complaint")
 
 
 @dataclass
@@ -136,11 +138,20 @@ class Field:
         self.client = self.app.test_client()
         self.ledger: Ledger = self.app.extensions["ledger"]
         self._random = random.Random(7)
-        self._areas = itertools.cycle(("complaint", "non_complaint"))
+        self._indoors = 0
         self.roots = {org: self.device(f"{org} root", org) for org in (FIRM, LAB)}
         self.people: dict[str, Device] = {}
         if start:
             self.found()
+
+    @property
+    def memory(self) -> tuple[Any, ...]:
+        """What people, devices and dice know beside the books."""
+        return self.roots, self.people, self._random, self._indoors
+
+    @memory.setter
+    def memory(self, known: tuple[Any, ...]) -> None:
+        self.roots, self.people, self._random, self._indoors = known
 
     def device(self, name: str, org: str) -> Device:
         """A new device with a key from a fixed seed."""
@@ -294,6 +305,7 @@ class Field:
     def run(self, lot: str, sample: str, kind: str = "indoor", **changes: Any) -> dict[str, Any]:
         """The facts of one run that has just ended."""
         began = self.clock().astimezone(UTC) - timedelta(minutes=5)
+        self._indoors += kind == "indoor"
         data: dict[str, Any] = {
             "sample": sample,
             "lot": lot,
@@ -306,7 +318,7 @@ class Field:
             "point": sample[-3:],
             "room": "bedroom" if kind == "indoor" else "outdoors",
             "space": "conditioned" if kind == "indoor" else "other",
-            "area": next(self._areas) if kind == "indoor" else "reference",
+            "area": AREAS[self._indoors % 2] if kind == "indoor" else "reference",
             "near": ["none"],
             "height_m": "1.2",
             "pump": "P-7",
@@ -415,3 +427,7 @@ class Field:
         at = Moment(self.clock().astimezone(UTC), -360).text()
         self.act("dock", f"form/{form}", "accepted", {"samples": samples, "at": at})
         return form, envelope, samples, seal
+
+
+Visited = tuple[Field, tuple[str, str, list[str], str]]
+"""Somebody's ledger after `faultless`, and what that told."""

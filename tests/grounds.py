@@ -2,16 +2,16 @@
 PostgreSQL of our own.
 
     url = migrated(folder / "ledger.sqlite")     # a fresh database
-    field = SqliteGround().founded(folder)       # a firm, a laboratory and their people, before a real app
+    field, told = SqliteGround().after(Field.faultless, folder)   # a whole visit, before a real application
 
-Migrating and founding are done once in a process; each test gets a copy of the files, so that no test sees
-another one's traces.
+Migrating and every such story are done once in a process; each test gets a copy of the files, so that no
+test sees another one's traces.
 """
 
 from __future__ import annotations
 
 import shutil
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from copy import deepcopy
 from dataclasses import dataclass
@@ -19,14 +19,14 @@ from functools import cache
 from itertools import count
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import Protocol
+from typing import Any, Protocol
 
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 from sqlalchemy.pool import NullPool
 
 from bailee.store.database import Database
-from field import Device, Field, make_home
+from field import Field, make_home
 from own_postgres import OwnPostgres
 
 FILE = "ledger.sqlite"
@@ -38,34 +38,47 @@ def migrated(file: Path) -> str:
     return f"sqlite:///{file}"
 
 
+Story = Callable[[Field], Any]
+"""What happens once everybody has joined; what it returns is kept."""
+After = Callable[[Story], tuple[Field, Any]]
+"""Makes a field in which a story has happened, and tells what the story told."""
+
+
 @dataclass(frozen=True)
-class Founded:
-    """Everybody has joined and nothing has been sampled: what lies in the service's home, and what each
-    device knows.
+class Past:
+    """What a story left: what lies in the service's home, what devices and dice know, the time, and what was
+    told.
     """
 
     home: Mapping[str, bytes]
-    roots: Mapping[str, Device]
-    people: Mapping[str, Device]
+    known: Any
+    told: Any
 
     @classmethod
-    def at(cls, home: Path, url: str) -> Founded:
-        """Played, over a fresh database that nobody is connected to afterwards."""
-        field = Field(make_home(home, url))
+    def of(cls, field: Field, told: Any = None) -> Past:
+        """The service stops and is forgotten; nobody is connected to its database afterwards."""
+        field.ledger.sequencer.stop()
+        with field.ledger.database.engine.begin() as connection:
+            connection.exec_driver_sql("DELETE FROM host")
         field.ledger.database.close()
+        home = field.ledger.settings.home
         files = {str(each.relative_to(home)): each.read_bytes() for each in home.rglob("*") if each.is_file()}
-        return cls(files, field.roots, field.people)
+        return cls(files, deepcopy((field.clock, field.memory)), told)
 
-    def again(self, home: Path, url: str) -> Field:
-        """In another home, before a copy of that database."""
+    def again(self, home: Path, url: str, **settings: Any) -> tuple[Field, Any]:
+        """In another home, before a copy of that database, perhaps under other settings."""
         for name, content in self.home.items():
             (home / name).parent.mkdir(parents=True, exist_ok=True)
             (home / name).write_bytes(content)
-        field = Field(make_home(home, url), start=False)
-        field.roots, field.people = deepcopy((dict(self.roots), dict(self.people)))
-        for device in (*field.roots.values(), *field.people.values()):
-            device.clock = field.clock
-        return field
+        clock, memory = deepcopy(self.known)
+        field = Field(make_home(home, url, **settings), start=False, clock=clock)
+        field.memory = memory
+        return field, deepcopy(self.told)
+
+
+def founding(field: Field) -> None:
+    """Everybody has joined, and nothing has been sampled."""
+    field.found()
 
 
 @cache
@@ -79,19 +92,30 @@ def _migrated() -> bytes:
 
 
 @cache
-def _founded() -> tuple[Founded, bytes]:
+def _played(story: Story) -> tuple[Past, bytes]:
     with TemporaryDirectory() as folder:
         file = Path(folder) / FILE
-        found = Founded.at(Path(folder) / "home", migrated(file))
-        return found, file.read_bytes()
+        if story is founding:
+            field = Field(make_home(Path(folder) / "home", migrated(file)), start=False)
+        else:
+            field, _ = SqliteGround().after(founding, Path(folder))
+        past = Past.of(field, story(field))
+        return past, file.read_bytes()
 
 
 @cache
-def _founded_in(server: OwnPostgres) -> Founded:
-    """In a database `founded` of that server."""
-    _admin(server, "CREATE DATABASE founded TEMPLATE migrated STRATEGY file_copy")
+def _played_in(server: OwnPostgres, story: Story) -> tuple[Past, str]:
+    """And the name of the database in which it left it."""
+    name = f"past{_played_in.cache_info().misses}"
     with TemporaryDirectory() as folder:
-        return Founded.at(Path(folder) / "home", server.url("founded"))
+        home = Path(folder) / "home"
+        template = "migrated" if story is founding else _played_in(server, founding)[1]
+        _admin(server, f"CREATE DATABASE {name} TEMPLATE {template} STRATEGY file_copy")
+        if story is founding:
+            field = Field(make_home(home, server.url(name)), start=False)
+        else:
+            field, _ = _played_in(server, founding)[0].again(home, server.url(name))
+        return Past.of(field, story(field)), name
 
 
 @cache
@@ -115,8 +139,8 @@ class Ground(Protocol):
     def new(self, folder: Path) -> str:
         """The address of a fresh, migrated database."""
 
-    def founded(self, folder: Path) -> Field:
-        """A firm and a laboratory, everybody enrolled.
+    def after(self, story: Story, folder: Path, **settings: Any) -> tuple[Field, Any]:
+        """Everybody has joined, and a story has happened: before it, and what it told.
 
         The service's home and perhaps its database lie in the folder.
         """
@@ -135,11 +159,11 @@ class SqliteGround:
         """In the machine's folder."""
         return migrated(folder / FILE)
 
-    def founded(self, folder: Path) -> Field:
-        """From the files of one that was founded before."""
-        found, content = _founded()
+    def after(self, story: Story, folder: Path, **settings: Any) -> tuple[Field, Any]:
+        """From the files of one in which it was played before."""
+        past, content = _played(story)
         (folder / FILE).write_bytes(content)
-        return found.again(folder / "home", f"sqlite:///{folder / FILE}")
+        return past.again(folder / "home", f"sqlite:///{folder / FILE}", **settings)
 
     def copy(self, url: sa.URL, folder: Path) -> str:
         """The file: its last user has brought the journal into it."""
@@ -167,10 +191,10 @@ class PostgresGround:
         del folder
         return self._server.url(self._create("migrated"))
 
-    def founded(self, folder: Path) -> Field:
-        """From a template that was founded before."""
-        found = _founded_in(self._server)
-        return found.again(folder / "home", self._server.url(self._create("founded")))
+    def after(self, story: Story, folder: Path, **settings: Any) -> tuple[Field, Any]:
+        """From a template in which it was played before."""
+        past, template = _played_in(self._server, story)
+        return past.again(folder / "home", self._server.url(self._create(template)), **settings)
 
     def copy(self, url: sa.URL, folder: Path) -> str:
         """From the database as a template."""

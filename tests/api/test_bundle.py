@@ -9,7 +9,7 @@ import json
 from bailee.ledger.checkpoint import parse_vkey
 from bailee.verify import bundle
 from bailee.verify.verifier import Trust, verify
-from field import FIRM, LAB, Field
+from field import FIRM, LAB, Field, Visited
 
 
 def trust(field: Field) -> Trust:
@@ -17,9 +17,9 @@ def trust(field: Field) -> Trust:
     return Trust({org: root.key.kid for org, root in field.roots.items()}, (parse_vkey(field.ledger.vkey),))
 
 
-def test_the_file_of_a_faultless_form_holds(field: Field) -> None:
+def test_the_file_of_a_faultless_form_holds(visited: Visited) -> None:
     """If the service's own file did not verify, no dispute could be won with it."""
-    form, _, samples, _ = field.faultless()
+    field, (form, _, samples, _) = visited
     text = field.get("dock", f"/forms/{form}/bundle").text
     report = verify(bundle.read(text), trust(field), field.ledger.now())
     assert report.faults == ()
@@ -28,9 +28,9 @@ def test_the_file_of_a_faultless_form_holds(field: Field) -> None:
     assert {verdict.area: verdict.state for verdict in report.verdicts}["comparison"] == "no fault found"
 
 
-def test_findings_of_verifier_and_service_agree(field: Field) -> None:
+def test_findings_of_verifier_and_service_agree(visited: Visited) -> None:
     """One fold and one rule book: the auditor must read what the clerk read."""
-    form, _, _, _ = field.faultless()
+    field, (form, _, _, _) = visited
     text = field.get("dock", f"/forms/{form}/bundle").text
     report = verify(bundle.read(text), trust(field), field.ledger.now())
     told = field.get("dock", f"/forms/{form}").get_json()
@@ -39,9 +39,9 @@ def test_findings_of_verifier_and_service_agree(field: Field) -> None:
     ]
 
 
-def test_a_root_the_auditor_does_not_know_is_said(field: Field) -> None:
+def test_a_root_the_auditor_does_not_know_is_said(visited: Visited) -> None:
     """The file's own claim about roots must never be believed."""
-    form, _, _, _ = field.faultless()
+    field, (form, _, _, _) = visited
     text = field.get("dock", f"/forms/{form}/bundle").text
     assert json.loads(text)["roots"] == {FIRM: field.roots[FIRM].key.kid, LAB: field.roots[LAB].key.kid}
     wrong = Trust({FIRM: "A" * 43, LAB: field.roots[LAB].key.kid}, trust(field).log_keys)

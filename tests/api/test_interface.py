@@ -134,8 +134,7 @@ _ROUND = settings(
 def lively(tmp_path_factory: pytest.TempPathFactory) -> Any:
     """An application with a whole visit in it, for one round of generated requests."""
     folder: Path = tmp_path_factory.mktemp("lively")
-    field = SqliteGround().founded(folder)
-    field.faultless()
+    field, _ = SqliteGround().after(Field.faultless, folder)
     field.ledger.sequencer.integrate()
     schema = schemathesis.openapi.from_wsgi("/openapi.json", field.app)
     yield schema, field

@@ -9,7 +9,7 @@ import pytest
 import zxingcpp
 from PIL import Image
 
-from field import Field
+from field import Field, Visited
 
 
 def codes(image: Image.Image) -> set[str]:
@@ -54,9 +54,9 @@ def test_a_sheet_holds_every_number_of_the_lot(field: Field) -> None:
     assert codes(page) == {f"HTTPS://LEDGER.EXAMPLE/S/{sample}" for sample in samples}
 
 
-def test_the_envelope_label_names_no_person_and_no_address(field: Field) -> None:
+def test_the_envelope_label_names_no_person_and_no_address(visited: Visited) -> None:
     """What is outside on the envelope is read by everybody on the way."""
-    form, envelope, _, seal = field.faultless()
+    field, (form, envelope, _, seal) = visited
     answer = field.get("clerk", f"/envelopes/{envelope}/label.pdf")
     document = pypdfium2.PdfDocument(answer.data)
     text = document[0].get_textpage().get_text_range()
@@ -68,18 +68,18 @@ def test_the_envelope_label_names_no_person_and_no_address(field: Field) -> None
 
 
 @pytest.mark.parametrize("dpi", [203, 300, 600])
-def test_an_envelopes_label_is_drawn_for_the_printer_that_was_named(field: Field, dpi: int) -> None:
+def test_an_envelopes_label_is_drawn_for_the_printer_that_was_named(visited: Visited, dpi: int) -> None:
     """The dock's scanner would meet bars of part dots."""
-    _, envelope, _, _ = field.faultless()
+    field, (_, envelope, _, _) = visited
     answer = field.get("clerk", f"/envelopes/{envelope}/label.png?dpi={dpi}")
     image = Image.open(io.BytesIO(answer.data))
     assert drawn_for(image, dpi, (102, 152))
     assert codes(image) == {f"HTTPS://LEDGER.EXAMPLE/E/{envelope}", envelope}
 
 
-def test_the_custody_record_comes_as_a_file(field: Field) -> None:
+def test_the_custody_record_comes_as_a_file(visited: Visited) -> None:
     """The paper must be ready to print when the envelope is."""
-    form, _, samples, _ = field.faultless()
+    field, (form, _, samples, _) = visited
     answer = field.get("clerk", f"/forms/{form}/record.pdf")
     assert answer.headers["Content-Disposition"] == f'attachment; filename="custody-record-{form}.pdf"'
     document = pypdfium2.PdfDocument(answer.data)
@@ -87,9 +87,9 @@ def test_the_custody_record_comes_as_a_file(field: Field) -> None:
     assert all(sample[:4] in text for sample in samples)
 
 
-def test_moments_in_an_envelopes_answer_are_text(field: Field) -> None:
+def test_moments_in_an_envelopes_answer_are_text(visited: Visited) -> None:
     """A program that reads the hand-over must find a time, not the inside of ours."""
-    _, envelope, _, _ = field.faultless()
+    field, (_, envelope, _, _) = visited
     told = field.get("clerk", f"/envelopes/{envelope}").get_json()
     assert told["shipped"]["handed_over"].endswith("-05:00")
     assert told["received"]["at"].endswith("-06:00")

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from bailee.domain.moments import Moment
-from field import FIRM, LAB, Field
+from field import FIRM, LAB, Field, Visited
 
 
 def rules_of(told: dict[str, Any], severity: str) -> set[str]:
@@ -229,9 +229,9 @@ def test_what_the_ledger_reckons_is_not_said_by_whoever_asks(field: Field) -> No
     assert (data["policy"], data["count"], data.get("lab_policy")) == (known["policy_digest"], 3, None)
 
 
-def test_nobody_asks_before_the_dock_opens_an_envelope(field: Field) -> None:
+def test_nobody_asks_before_the_dock_opens_an_envelope(visited: Visited) -> None:
     """The dock would be told that it may not record what it found."""
-    form, envelope, samples, seal = field.faultless()
+    field, (form, envelope, samples, seal) = visited
     dock = {"envelope": envelope, "seal": seal, "seal_state": "intact", "package": ["sound"], "total": 3}
     items = [{"sample": each, "condition": ["intact"]} for each in samples]
     data = {"items": items, "at": Moment(field.clock(), -360).text(), "dock": dock}

@@ -8,7 +8,8 @@ from typing import Any
 import pytest
 
 from bailee.domain.moments import Moment
-from field import OUTSIDER, Device, Field
+from field import OUTSIDER, Device, Field, Visited
+from grounds import After
 
 
 def second_laboratory(field: Field) -> Device:
@@ -40,9 +41,9 @@ def sent_on(field: Field) -> tuple[str, str, str]:
     return form, samples[0], child
 
 
-def test_the_second_laboratory_reads_custody_and_not_whose_house_it_is(field: Field) -> None:
+def test_the_second_laboratory_reads_custody_and_not_whose_house_it_is(after: After) -> None:
     """It must not learn whose house it is to count a trace; every proof holds without it."""
-    form, parent, child = sent_on(field)
+    field, (form, parent, child) = after(sent_on)
     told = field.get("third", f"/forms/{form}").get_json()
     assert told["private"] == {}
     assert told["withheld"] > 0
@@ -53,11 +54,11 @@ def test_the_second_laboratory_reads_custody_and_not_whose_house_it_is(field: Fi
     assert field.get("inspector", f"/forms/{form}").get_json()["private"]["client"] == "Perpetua Example"
 
 
-def test_the_second_laboratory_s_file_verifies_without_the_names(field: Field) -> None:
+def test_the_second_laboratory_s_file_verifies_without_the_names(after: After) -> None:
     """What it gives to its auditor holds as well as the first laboratory's, and tells nobody whose house it
     is.
     """
-    form, _, _ = sent_on(field)
+    field, (form, _, _) = after(sent_on)
     text = field.get("third", f"/forms/{form}/bundle").text
     assert "Perpetua" not in text
     disclosed = [each["disclosures"] for each in json.loads(text)["entries"]]
@@ -65,9 +66,9 @@ def test_the_second_laboratory_s_file_verifies_without_the_names(field: Field) -
     assert sum(map(len, disclosed)) < sum(len(each["disclosures"]) for each in own["entries"])
 
 
-def test_the_second_laboratory_takes_it_over_and_says_so(field: Field) -> None:
+def test_the_second_laboratory_takes_it_over_and_says_so(after: After) -> None:
     """Both laboratories sign: the receipt stands on the same form, under the child's number."""
-    form, _, child = sent_on(field)
+    field, (form, _, child) = after(sent_on)
     at = Moment(field.clock(), -420).text()
     items = [{"sample": child, "condition": ["opened"]}]
     field.act(
@@ -78,9 +79,9 @@ def test_the_second_laboratory_takes_it_over_and_says_so(field: Field) -> None:
 
 
 @pytest.mark.slow
-def test_a_child_is_sealed_like_any_sample(field: Field) -> None:
+def test_a_child_is_sealed_like_any_sample(after: After) -> None:
     """The first laboratory asks for readiness, and the envelope goes to the second one's dock."""
-    form, _, child = sent_on(field)
+    field, (form, _, child) = after(sent_on)
     envelope, seal = field.number("envelope"), field.number("seal")
     body = {
         "envelope": envelope,
@@ -96,9 +97,9 @@ def test_a_child_is_sealed_like_any_sample(field: Field) -> None:
     assert told["statements"][0]["data"]["forms"] == [form]
 
 
-def test_a_qualified_result_is_worded_where_the_form_is_read(field: Field) -> None:
+def test_a_qualified_result_is_worded_where_the_form_is_read(visited: Visited) -> None:
     """The wording on the screen is the one on the paper, and who was called stands beside it."""
-    form, _, samples, _ = field.faultless()
+    field, (form, _, samples, _) = visited
     at = Moment(field.clock(), -360).text()
     decision = {"samples": samples, "at": at, "called": at, "qualified": True, "reasons": ["seal"]}
     field.act(

@@ -51,8 +51,7 @@ BODIES: Final[Mapping[str, Any]] = {
 def field(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Field]:
     """A ledger with a visit in it, whose operator admits who may found."""
     folder = tmp_path_factory.mktemp("account")
-    made = SqliteGround().founded(folder)
-    made.faultless()
+    made, _ = SqliteGround().after(Field.faultless, folder)
     made.ledger.sequencer.integrate()
     made.ledger.database.close()
     made.app = create_app(replace(made.ledger.settings, founding="listed"), made.clock)

@@ -28,7 +28,7 @@ from bailee.verify import bundle
 from bailee.verify.result import Report
 from bailee.verify.verifier import Trust, verify
 from field import Field, make_home
-from grounds import Ground, administrator
+from grounds import Ground, administrator, founding
 
 
 class Fields:
@@ -43,11 +43,11 @@ class Fields:
         """A new machine with a migrated database."""
         here = self.folder / f"machine-{len(self.made)}"
         here.mkdir()
-        if start and not settings:
-            self.made.append(self.ground.founded(here))
+        if start:
+            self.made.append(self.ground.after(founding, here, **settings)[0])
         else:
             home = make_home(here / "home", self.ground.new(here), **settings)
-            self.made.append(Field(home, start=start))
+            self.made.append(Field(home, start=False))
         return self.made[-1]
 
     def twin(self, field: Field) -> Field:

@@ -23,7 +23,7 @@ from bailee.verify import bundle
 from bailee.verify.result import Report
 from bailee.verify.verifier import Trust, verify
 from field import FIRM, Device, Field
-from grounds import SqliteGround
+from grounds import SqliteGround, founding
 
 HELD = {"secured": "locked", "where": "vehicle", "since": "2026-12-01T09:30:00-05:00"}
 PHONES = ("inspector", "second", "clerk")
@@ -43,7 +43,7 @@ class Day:
 def field(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Field]:
     """One ledger for all the days; each has a form of its own."""
     folder = tmp_path_factory.mktemp("interleaved")
-    made = SqliteGround().founded(folder)
+    made, _ = SqliteGround().after(founding, folder)
     yield made
     made.ledger.database.close()
 

@@ -37,7 +37,7 @@ from builders import (
     Story,
     visit,
 )
-from field import Field
+from field import Visited
 from log_simulator import AT, told
 
 
@@ -371,12 +371,12 @@ def test_a_lot_recalled_after_shipping_changes_media_and_nothing_else() -> None:
     assert [entry.act for entry in story.chains[f"lot/{story.lots[0]}"]][-2:] == ["recalled", "released"]
 
 
-def test_one_recall_lists_everything_and_reaches_whoever_holds_the_samples(field: Field) -> None:
+def test_one_recall_lists_everything_and_reaches_whoever_holds_the_samples(visited: Visited) -> None:
     """Scenario 5: the keeper recalls once.
 
     The list names sample, envelope and laboratory, and the dock reads it on its own form.
     """
-    form, envelope, samples, _ = field.faultless()
+    field, (form, envelope, samples, _) = visited
     before = field.get("dock", f"/forms/{form}").get_json()
     assert not [each for each in before["findings"] if each["rule"] == "ML-07"]
     lot = field.get("keeper", "/lots").get_json()["lots"][0]["lot"]

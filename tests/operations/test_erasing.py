@@ -20,7 +20,7 @@ from bailee.store import schema
 from bailee.verify import bundle
 from bailee.verify.result import Report
 from bailee.verify.verifier import Trust, verify
-from field import FIRM, ORIGIN, Field
+from field import FIRM, ORIGIN, Field, Visited
 
 
 def opened(field: Field) -> tuple[str, str]:
@@ -228,9 +228,9 @@ def test_a_form_that_nobody_holds_any_more_keeps_no_name(field: Field) -> None:
     assert forget(field, "inspector").status_code == 201
 
 
-def test_names_on_lots_and_of_takers_are_kept_too(field: Field) -> None:
+def test_names_on_lots_and_of_takers_are_kept_too(visited: Visited) -> None:
     """Who put an expired lot into circulation, or took the envelope, matters as much as who drew the air."""
-    form = field.faultless()[0]
+    field, (form, *_) = visited
     hold(field, form)
     for who in ("keeper", "inspector", "clerk"):
         assert forget(field, who).get_json()["code"] == "retention-held", who

@@ -12,6 +12,7 @@ from bailee.ledger.checkpoint import parse_vkey
 from bailee.operations import maintenance
 from bailee.store import schema, tree
 from field import Field
+from grounds import After
 
 
 def troubles(field: Field) -> list[maintenance.Trouble]:
@@ -20,12 +21,16 @@ def troubles(field: Field) -> list[maintenance.Trouble]:
         return list(maintenance.check(connection, parse_vkey(field.ledger.vkey)))
 
 
-@pytest.fixture
-def full(field: Field) -> Field:
-    """A ledger with a whole visit, all of it in the tree."""
+def placed(field: Field) -> None:
+    """A whole visit, all of it in the tree."""
     field.faultless()
     field.ledger.sequencer.integrate()
-    return field
+
+
+@pytest.fixture
+def full(after: After) -> Field:
+    """A ledger with that."""
+    return after(placed)[0]
 
 
 def test_a_sound_ledger_has_no_trouble(full: Field) -> None:

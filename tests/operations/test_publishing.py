@@ -34,6 +34,7 @@ from bailee.store import leases, log, tree
 from bailee.store.database import Database
 from bailee.store.leases import Holder
 from field import Field
+from grounds import After
 from waiting import until
 
 pytestmark = pytest.mark.slow  # left out between two saves of a file
@@ -131,11 +132,17 @@ PHASES: dict[str, tuple[Any, str]] = {
 }
 
 
-@pytest.fixture
-def running(field: Field) -> Field:
-    """A ledger with a form in it, all of it published."""
-    field.form = field.open_form()  # type: ignore[attr-defined]
+def published(field: Field) -> str:
+    """A form is opened, and all of it published."""
+    form = field.open_form()
     field.ledger.sequencer.integrate()
+    return form
+
+
+@pytest.fixture
+def running(after: After) -> Field:
+    """A ledger with that."""
+    field, field.form = after(published)  # type: ignore[attr-defined]
     return field
 
 
@@ -190,17 +197,24 @@ def grow(field: Field, count: int) -> None:
         assert {each["status"] for each in answers} == {"registered"}
 
 
+def at_a_border(field: Field) -> str:
+    """250 entries are published, and 20 more wait: a full tile replaces partial ones next."""
+    field.form = published(field)  # type: ignore[attr-defined]
+    grow(field, 250 - len(texts_of(field)))
+    field.ledger.sequencer.integrate()
+    grow(field, 20)
+    return field.form  # type: ignore[attr-defined]
+
+
 @pytest.mark.parametrize("when", ["before", "after"])
 @pytest.mark.parametrize("write", [1, 3, 5, 6])
 def test_a_power_cut_while_tiles_fill_up_leaves_a_whole_tree(
-    running: Field, monkeypatch: pytest.MonkeyPatch, write: int, when: str
+    after: After, monkeypatch: pytest.MonkeyPatch, write: int, when: str
 ) -> None:
     """At the border of a tile, where a full one replaces partial ones, half of them could be left behind for
     good.
     """
-    grow(running, 250 - len(texts_of(running)))
-    running.ledger.sequencer.integrate()
-    grow(running, 20)
+    running, running.form = after(at_a_border)  # type: ignore[attr-defined]
     with monkeypatch.context() as broken:
         cut(broken, durable, "write", when, write)
         with pytest.raises(PowerCut):
