@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-import schemathesis
 from hypothesis import HealthCheck, given, settings
 from openapi_spec_validator import validate
 
@@ -133,6 +132,8 @@ _ROUND = settings(
 @pytest.fixture(scope="module")
 def lively(tmp_path_factory: pytest.TempPathFactory) -> Any:
     """An application with a whole visit in it, for one round of generated requests."""
+    import schemathesis  # slow to read: only who asks for it waits
+
     folder: Path = tmp_path_factory.mktemp("lively")
     field, _ = SqliteGround().after(Field.faultless, folder)
     field.ledger.sequencer.integrate()
@@ -147,6 +148,8 @@ def test_generated_requests_get_the_answers_the_document_promises(lively: Any) -
     """Input nobody thought of must get a described answer, never a 500 (schemathesis, generated from the
     document).
     """
+    from schemathesis.checks import positive_data_acceptance
+
     schema, field = lively
     counted = 0
     for operation in schema.get_all_operations():
@@ -155,8 +158,7 @@ def test_generated_requests_get_the_answers_the_document_promises(lively: Any) -
             # No schema can say "signed" or "with the right check character": such input may be refused with
             # 422.
             case.call_and_validate(
-                headers=field.people["clerk"].bearer,
-                excluded_checks=[schemathesis.checks.positive_data_acceptance],
+                headers=field.people["clerk"].bearer, excluded_checks=[positive_data_acceptance]
             )
 
         given(case=operation.ok().as_strategy())(_ROUND(ask))()

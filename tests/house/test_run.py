@@ -198,6 +198,27 @@ def test_a_word_that_the_run_does_not_know_runs_nothing(tmp_path: Path) -> None:
     assert "--sytem" in done.stderr
 
 
+@pytest.mark.parametrize("red", ["ruff", "lint-imports", "mypy", "pytest", None])
+def test_whatever_is_red_makes_the_run_red_and_is_shown(tmp_path: Path, red: str | None) -> None:
+    """A wrong type, checked beside the tests, would be overlooked behind thousands of green ones."""
+    tools = tmp_path / ".venv" / "bin"
+    for folder in (tools, tmp_path / "tests", tmp_path / "deploy"):
+        folder.mkdir(parents=True)
+    shutil.copy(ROOT / "tests" / "run", tmp_path / "tests")
+    (tmp_path / "tests" / "set-up").write_text("")
+    (tmp_path / "deploy" / "make-venv").write_text("")
+    for name in ("ruff", "lint-imports", "mypy", "pytest"):
+        (tools / name).write_text(f"#!/bin/sh\necho {name} said so\nexit {int(name == red)}\n")
+        (tools / name).chmod(0o755)
+    (tools / "python").symlink_to(sys.executable)
+    done = subprocess.run(
+        ["sh", str(tmp_path / "tests" / "run")], capture_output=True, text=True, check=False
+    )
+    assert done.returncode == int(red is not None)
+    assert red is None or f"{red} said so" in done.stdout
+    assert done.stdout.count("mypy said so") == int(red not in ("ruff", "lint-imports"))
+
+
 SKIPPED = """
 import pytest
 @pytest.mark.parametrize("number", [1, 2])
