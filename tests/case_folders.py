@@ -15,7 +15,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping
-from copy import deepcopy
 from dataclasses import dataclass
 from functools import cache
 from importlib import util
@@ -30,7 +29,6 @@ from bailee.verify import bundle
 from bailee.verify.result import PlaceInFile, Report
 from bailee.verify.trust import brought
 from bailee.verify.verifier import Trust, verify
-from builders import Step
 from log_simulator import AT, LogSimulator, told
 
 CASES: Final = Path(__file__).parent / "verify" / "cases"
@@ -48,21 +46,6 @@ class Case:
     file: bytes
     asked: Mapping[str, Any]
     expected: Mapping[str, Any]
-
-
-def town_of(upto: Step) -> LogSimulator:
-    """A town to spoil.
-
-    Telling the visit takes ten times as long as copying it; what was said does not change and is shared.
-    """
-    found = _told(upto)
-    said = {id(each): each for known in (*found.chains.values(), found.log) for each in known}
-    return deepcopy(found, said)
-
-
-@cache
-def _told(upto: Step) -> LogSimulator:
-    return told(upto)
 
 
 def load(folder: str) -> ModuleType:
@@ -98,7 +81,7 @@ def judged_cases(folder: str) -> tuple[tuple[Case, Report | BaileeError], ...]:
 def _made(folder: str) -> Iterator[Case]:
     module = load(folder)
     for variant, expected in expectations(folder).items():
-        town = town_of(getattr(module, "TOLD", "accepted"))
+        town = told(getattr(module, "TOLD", "accepted"))
         which = (variant,) if variant else ()
         made = module.bundle(town, *which)
         file = made if isinstance(made, bytes) else bundle.write(made).encode()

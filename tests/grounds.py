@@ -104,17 +104,17 @@ def _played(story: Story) -> tuple[Past, bytes]:
 
 
 @cache
-def _played_in(server: OwnPostgres, story: Story) -> tuple[Past, str]:
-    """And the name of the database in which it left it."""
-    name = f"past{_played_in.cache_info().misses}"
+def played_in(server: OwnPostgres, story: Story) -> tuple[Past, str]:
+    """What it left in a server, and the name of the database to copy."""
+    name = f"past{played_in.cache_info().misses}"
     with TemporaryDirectory() as folder:
         home = Path(folder) / "home"
-        template = "migrated" if story is founding else _played_in(server, founding)[1]
+        template = "migrated" if story is founding else played_in(server, founding)[1]
         _admin(server, f"CREATE DATABASE {name} TEMPLATE {template} STRATEGY file_copy")
         if story is founding:
             field = Field(make_home(home, server.url(name)), start=False)
         else:
-            field, _ = _played_in(server, founding)[0].again(home, server.url(name))
+            field, _ = played_in(server, founding)[0].again(home, server.url(name))
         return Past.of(field, story(field)), name
 
 
@@ -193,7 +193,7 @@ class PostgresGround:
 
     def after(self, story: Story, folder: Path, **settings: Any) -> tuple[Field, Any]:
         """From a template in which it was played before."""
-        past, template = _played_in(self._server, story)
+        past, template = played_in(self._server, story)
         return past.again(folder / "home", self._server.url(self._create(template)), **settings)
 
     def copy(self, url: sa.URL, folder: Path) -> str:

@@ -15,9 +15,10 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
+from copy import deepcopy
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
-from functools import cached_property
+from functools import cache, cached_property
 from hashlib import sha256
 from typing import Any, Final
 
@@ -360,7 +361,16 @@ class LogSimulator(Story):
 def told(upto: Step = "accepted") -> LogSimulator:
     """A faultless visit up to one step, as `builders.visit` tells it: two indoor cassettes, one outdoor, one
     lot.
+
+    Telling takes forty times as long as copying; what was said and logged does not change and is shared.
     """
+    found = _told(upto)
+    said = {id(each): each for known in (*found.chains.values(), found.log) for each in known}
+    return deepcopy(found, said)
+
+
+@cache
+def _told(upto: Step) -> LogSimulator:
     log = LogSimulator()
     log.lot()
     for step in STEPS[: STEPS.index(upto) + 1]:

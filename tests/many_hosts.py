@@ -11,7 +11,8 @@ from sqlalchemy.pool import NullPool
 
 from bailee.app import create_app
 from bailee.operations.ledger import Ledger
-from field import Field, make_home
+from field import make_home
+from grounds import founding, played_in
 from own_postgres import OwnPostgres
 
 LEASE_MS = 600_000
@@ -25,8 +26,9 @@ class Hosts:
         self.folder, self._postgres, self._name = folder, postgres, name
         self._copies = 0
         self.admin = sa.create_engine(postgres.url(), isolation_level="AUTOCOMMIT", poolclass=NullPool)
-        self.copy_database("migrated", name)
-        self.first = Field(make_home(folder / "a", postgres.url(name), lease_ms=LEASE_MS))
+        past, template = played_in(postgres, founding)
+        self.copy_database(template, name)
+        self.first, _ = past.again(folder / "a", postgres.url(name), lease_ms=LEASE_MS)
         self.ledgers: list[Ledger] = [self.first.ledger]
 
     def copy_database(self, source: str, target: str) -> None:
