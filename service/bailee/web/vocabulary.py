@@ -27,6 +27,9 @@ ON_A_PHONE: Final[tuple[type[Facts], ...]] = (
 )
 """Acts that the app signs."""
 
+_NEVER: Final = {"received": ("dock", "found"), "collected": ("volume_l",)}
+"""Members that no phone says: what a receiving dock finds, and what is computed."""
+
 _WORDS: Final = {"kind": words.KINDS, "secured": words.SECURED, "tag": words.TAGS}
 """By member, codes whose words are not the code with blanks."""
 
@@ -52,7 +55,10 @@ def as_file() -> bytes:
 
 def _act(name: str) -> dict[str, Any]:
     row = ROWS[name]
-    return {"words": row.words, "may": sorted(row.may), "data": _bare(described(row.facts))}
+    shape = described(row.facts)
+    for member in _NEVER.get(name, ()):
+        del shape["properties"][member]
+    return {"words": row.words, "may": sorted(row.may), "data": _bare(shape)}
 
 
 def _bare(shape: Any) -> Any:

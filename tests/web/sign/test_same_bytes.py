@@ -11,11 +11,14 @@ from __future__ import annotations
 import base64
 import random
 import string
+from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from bailee.asking import slips, written
+from bailee.asking.slips import VisitSoFar
 from bailee.domain import measures, numbers, statements
 from bailee.domain.acts.table import ROWS
 from bailee.domain.moments import Moment
@@ -278,6 +281,34 @@ def test_volumes_are_reckoned_alike(modules: Modules) -> None:
         assert found == str(measures.rounded(measures.volume_liters(mean, Decimal(run_s)), 2)), (flows, run_s)
 
 
+def test_decimals_are_read_alike(modules: Modules) -> None:
+    """14,8 is 14.8 on both; 14,800 may be thousands, and must be asked back on both."""
+    chance = random.Random(14)
+    cases = [
+        "14,8",
+        "14.800",
+        "14,800",
+        "1",
+        "-1",
+        "1,",
+        ",5",
+        "1.2.3",
+        "1234567",
+        "",
+        "1e3",
+        "14,80",
+        "0,1234567",
+    ]
+    cases += [f"{chance.randrange(99)}{chance.choice('.,')}{chance.randrange(9999)}" for _ in range(300)]
+    found = modules.call("core/measures.js", "decimalText", [[each] for each in cases])
+    for case, each in zip(cases, found, strict=True):
+        try:
+            wanted: Any = written.decimal(case)
+        except BaileeError:
+            wanted = {"error": "number", "facts": None}
+        assert each == wanted, case
+
+
 def test_lengths_are_read_alike(modules: Modules) -> None:
     """Four feet and 1.2 m must not become each other, whoever reckons (the international foot, exactly)."""
     chance = random.Random(7)
@@ -466,3 +497,53 @@ def test_facts_that_a_phone_lets_pass_have_the_members_the_registry_declares(mod
             passed += 1
     assert passed > 300
     assert refused > 300
+
+
+def slip_codes(told: Any) -> list[tuple[str, str]]:
+    """Which slips, about which members."""
+    return sorted((each["code"], each["member"]) for each in told)
+
+
+def test_slips_of_the_finger_are_the_terminals(modules: Modules) -> None:
+    """A flow of 150 L/min asked back at a terminal and signed on a phone is one rule too few; one that the
+    terminal takes and the phone does not, one too many. Both of `bailee.asking.slips`, whose bounds are
+    common practice.
+    """
+    chance = random.Random(13)
+    cases: list[Any] = []
+    for _ in range(1500):
+        day = chance.randrange(1, 29)
+        said = {
+            "kind": chance.choice(["indoor", "outdoor", "blank"]),
+            "run_s": chance.choice([0, 1, 5, 30, 31, 300, 3600, 3601, 18_000]),
+            "started": f"2026-12-{day:02d}T{chance.randrange(24):02d}:12:00-05:00",
+        }
+        for name in ("flow_before", "flow_after"):
+            if chance.randrange(4):
+                said[name] = chance.choice(
+                    ["0", "1.5", "3.74", "3.75", "14.9", "15", "60.0", "60.01", "150", "0.53"]
+                )
+        if chance.randrange(3):
+            said["height_m"] = chance.choice(["1.2192", "5", "5.0001", "48", "4.9"])
+        if not chance.randrange(4):
+            said["short_run"] = "dust"
+        visit = chance.choice([None, f"2026-12-{max(day - chance.randrange(2), 1):02d}"])
+        cases.append([said, visit, chance.choice([None, "15.0", "5", "30"])])
+    found = modules.call("core/slips.js", "collected", cases)
+    seen = set()
+    for (said, visit, flow), told in zip(cases, found, strict=True):
+        day = date.fromisoformat(visit) if visit else None
+        wanted = slips.collected(said, VisitSoFar(day, None), Decimal(flow) if flow else None)
+        codes = sorted((each.code, each.field) for each in wanted)
+        assert slip_codes(told) == codes, (said, visit, flow)
+        seen |= set(codes)
+    assert len(seen) == 6
+    openings = [
+        [{"parties": {"firm": "f", "lab": lab}, "visit": visit}, "2026-12-01"]
+        for lab in ("f", "l")
+        for visit in ("2026-12-01", "2026-10-02", "2026-10-01", "2027-01-30", "2027-01-31", "2025-12-01")
+    ]
+    found = modules.call("core/slips.js", "opened", openings)
+    for (said, today), told in zip(openings, found, strict=True):
+        wanted = slips.opened(said, date.fromisoformat(today))
+        assert slip_codes(told) == sorted((each.code, each.field) for each in wanted)

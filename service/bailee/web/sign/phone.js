@@ -177,6 +177,14 @@ export class Phone {
     return answer.status === 200 || !wasLoaded;
   }
 
+  // What the ledger would remark of a draft; nothing where it does not answer.
+  async remarks(draft) {
+    return this.service.question("/readiness", draft).then((told) => told.findings, (error) => {
+      if (error instanceof Unreachable || error instanceof Problem) return [];
+      throw error;
+    });
+  }
+
   heard(isThere) {
     this.isThere = isThere;
     this.changed();

@@ -140,6 +140,7 @@ export const words = {
   given: "relinquished",
   addCassette: "Next cassette",
   secure: "Secure",
+  void: "Void a sample",
   give: "Relinquish",
   show: "Show to a second person",
   notSent: "not sent yet",
@@ -259,6 +260,26 @@ export const words = {
   leaveOpen: "Leave this open until all is sent.",
   signedKept: (what) => `Signed and kept: ${what}.`,
   gap: (n) => `${many(n, "earlier statement of this phone has", "earlier statements of this phone have")} not reached the ledger.`,
+
+  // Slips of the finger, asked back before the signature.
+  slipAgain: "Change it; or, if it is so, tap the button again.",
+  slips: {
+    "own-firm-as-laboratory": ({ lab }) => `${lab} is the firm that samples, and would be its own laboratory.`,
+    "far-day": ({ visit, today }) => `The visit would be on ${visit}; today is ${today}.`,
+    "run-of-seconds": ({ seconds }) => `The pump would have run ${seconds} s. ${seconds} minutes are written ${seconds}:00.`,
+    "run-of-hours": ({ seconds }) => `The pump would have run ${Math.floor(seconds / 3600)} h ${Math.floor((seconds % 3600) / 60)} min.`,
+    "flow-far-off": ({ flow, usual }) => `The flow would be ${flow} L/min; such a cassette is made for ${usual} L/min.`,
+    "far-up": ({ meters }) => `The inlet would be ${meters} m above the floor.`,
+    "another-day": ({ started, day }) => `The run would have started on ${started}, and the visit is of ${day}.`,
+    "count-differs": ({ count, named }) => `${count} counted by hand, and ${many(named, "number is", "numbers are")} named. Count again.`,
+  },
+
+  // Void.
+  voidTitle: "Void a sample",
+  voidText: "It will not be analyzed. Nothing about it is deleted, and it cannot be taken back.",
+  reason: "Why",
+  signVoided: "Sign: void",
+  voidRemarks: "The ledger remarks this. If it is to be void all the same, tap the button again.",
 
   // What was typed.
   needed: "Needed.",

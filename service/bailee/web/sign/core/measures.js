@@ -15,8 +15,9 @@ export function decimal(text) {
   return { n: BigInt(whole + rest), places: rest.length };
 }
 
-// As it is signed: what was typed, with a point.
+// As it is signed: what was typed, with a point. Three digits after a comma may be thousands.
 export function decimalText(text) {
+  if (/,[0-9]{3}$/.test(text.trim())) throw new Malformed("number");
   decimal(text);
   return text.trim().replace(",", ".");
 }

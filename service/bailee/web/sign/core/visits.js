@@ -1,7 +1,7 @@
 // The visits under way as this device knows them: what it said itself, and what the brief tells. It judges nothing:
 // only the service knows what others said.
 
-// By form: {form, zone, lab, samples: Map of number → {number, kind, held}}; newest first. What the brief knows it
+// By form: {form, zone, lab, day, samples: Map of number → {number, kind, held}}; newest first. What the brief knows it
 // knows better; own words count that it cannot know yet.
 export function visits(rows, brief, kid) {
   const found = new Map();
@@ -19,9 +19,9 @@ export function visits(rows, brief, kid) {
 
 const isNewer = (row, brief) => row.state === "waiting" || !brief || row.signed > brief.at;
 
-function asTold({ form, zone, lab, samples }, kid) {
+function asTold({ form, zone, lab, visit: day, samples }, kid) {
   const each = samples.map(({ sample, kind, holder }) => [sample, { number: sample, kind, held: holder === kid }]);
-  return { form, zone, lab, samples: new Map(each) };
+  return { form, zone, lab, day, samples: new Map(each) };
 }
 
 function said(found, row) {
@@ -31,7 +31,7 @@ function said(found, row) {
   const { data } = row;
   switch (row.act) {
     case "opened":
-      Object.assign(visit, { zone: data.zone, lab: data.parties.lab });
+      Object.assign(visit, { zone: data.zone, lab: data.parties.lab, day: data.visit });
       break;
     case "collected":
       visit.samples.set(data.sample, { number: data.sample, kind: data.kind, held: true });

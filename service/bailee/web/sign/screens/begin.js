@@ -2,6 +2,8 @@
 
 import { dayAt, isZone } from "../core/moments.js";
 import { issue } from "../core/numbers.js";
+import * as slips from "../core/slips.js";
+import { askedBack } from "../parts/asked_back.js";
 import { el } from "../parts/el.js";
 import { ask, datalist, folded, line, yesNo } from "../parts/fields.js";
 import { button } from "../parts/frame.js";
@@ -46,11 +48,14 @@ export function opening(context) {
     note: free(words, words.note),
   };
   const shown = (...names) => names.map((name) => fields[name].element);
+  const back = askedBack(words);
   const sign = async () => {
     const said = ask(fields);
     if (!said) return;
     const form = issue("form");
-    const rows = await context.sign(opened(phone, form, said));
+    const draft = opened(phone, form, said);
+    if (!back.settled(slips.opened(draft.data, dayAt(phone.now(), said.zone)))) return;
+    const rows = await context.sign(draft);
     if (rows) await go(`visit/${form}`);
   };
   return {
@@ -61,6 +66,7 @@ export function opening(context) {
       ...shown("ventilation", "windows_closed_h", "purifiers_off_h", "cleaned_h_ago", "works_h_ago", "visible_growth"),
       growthNote,
       folded(words.more, ...shown("method", "project", "analysis", "turnaround", "plan", "note")),
+      back.element,
     ],
     bar: [button(words.signOpened, sign)],
   };

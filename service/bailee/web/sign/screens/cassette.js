@@ -4,6 +4,8 @@ import { volume } from "../core/measures.js";
 import { at, clockText, dayAt } from "../core/moments.js";
 import { grouped } from "../core/numbers.js";
 import { lotNamed, lotOf, stateOfLot, visits } from "../core/visits.js";
+import * as slips from "../core/slips.js";
+import { askedBack } from "../parts/asked_back.js";
 import { el, note, number } from "../parts/el.js";
 import { ask, datalist, folded, several, yesNo } from "../parts/fields.js";
 import { alarm, button, say } from "../parts/frame.js";
@@ -78,7 +80,7 @@ export async function cassette(context, form) {
     if (!said) return;
     const known = lotOf(phone.brief, said.sample);
     const isBlank = said.kind === "blank";
-    const draft = { ...said, form, zone: visit.zone, lot: known?.lot ?? said.lot, entered, started: isBlank ? null : phone.now(), opened: phone.now() };
+    const draft = { ...said, form, zone: visit.zone, day: visit.day, lot: known?.lot ?? said.lot, entered, started: isBlank ? null : phone.now(), opened: phone.now() };
     const typed = (name) => fields[name].input.value.trim();
     await phone.store.remember("last", { ...last, ...Object.fromEntries(KEPT.map((name) => [name, typed(name) || last[name]])) });
     await phone.store.remember(`draft/${said.sample}`, draft);
@@ -175,11 +177,15 @@ export async function close(context, sample) {
   const sign = async () => {
     const said = ask(isBlank ? { covers_on: fields.covers_on, note: fields.note } : fields);
     if (!said) return;
-    const rows = await context.sign(collected(draft, isBlank ? { ...said, run_s: 0 } : said));
+    const drafted = collected(draft, isBlank ? { ...said, run_s: 0 } : said);
+    const flow = lotNamed(phone.brief, draft.lot)?.nominal_flow;
+    if (!back.settled(slips.collected(drafted.data, draft.day, flow))) return;
+    const rows = await context.sign(drafted);
     if (!rows) return;
     await phone.store.forget(`draft/${sample}`);
     await go(`visit/${draft.form}`);
   };
+  const back = askedBack(words);
   const sure = el("div", { hidden: true }, el("p", {}, words.cancelAsk), button(words.yes, async () => {
     await phone.store.forget(`draft/${sample}`);
     await go(`visit/${draft.form}`);
@@ -187,7 +193,7 @@ export async function close(context, sample) {
   if (!isBlank) setTimeout(drawn, 0);
   return {
     title: words.closeTitle,
-    body: [el("p", {}, number(grouped(sample))), ...pumped, fields.covers_on.element, folded(words.more, ...rest, fields.note.element), sure],
+    body: [el("p", {}, number(grouped(sample))), ...pumped, fields.covers_on.element, folded(words.more, ...rest, fields.note.element), back.element, sure],
     bar: [button(words.signCollected, sign), button(words.cancelRun, () => (sure.hidden = false), { second: true })],
   };
 }

@@ -6,7 +6,9 @@ import { readCode, written } from "../core/handover.js";
 import { at } from "../core/moments.js";
 import { grouped, read as readNumber } from "../core/numbers.js";
 import { symbol } from "../core/qr.js";
+import { counted } from "../core/slips.js";
 import { heldOf, visits } from "../core/visits.js";
+import { askedBack } from "../parts/asked_back.js";
 import { el, note } from "../parts/el.js";
 import { ask, datalist, picks, several } from "../parts/fields.js";
 import { alarm, button, link } from "../parts/frame.js";
@@ -35,12 +37,13 @@ export async function give(context, form) {
     count: count(words, words.countByHand, { hint: words.countHint }),
     note: free(words, words.note),
   };
+  const back = askedBack(words);
   const sign = async () => {
     const said = ask(fields);
     if (!said) return;
     const { samples, purpose } = said;
     if (!samples.length) return void alarm(words.choose);
-    if (said.count !== null && said.count !== samples.length) return void alarm(words.countDiffers(said.count, samples.length));
+    if (!back.settled(counted(said.count, samples.length))) return;
     const to = said.to === OTHER ? { to: said.org } : { to: phone.device.org, to_kid: said.to };
     const data = { samples, count: said.count, ...to, purpose, at: at(phone.now(), about.zone) };
     const draft = { chain: `form/${form}`, act: "relinquished", data, private: { note: said.note }, zone: about.zone };
@@ -49,7 +52,7 @@ export async function give(context, form) {
   };
   return {
     title: words.giveTitle,
-    body: Object.values(fields).map((each) => each.element),
+    body: [...Object.values(fields).map((each) => each.element), back.element],
     bar: [button(words.signRelinquished(held.length), sign), link(words.back, `#visit/${form}`)],
   };
 }
@@ -137,6 +140,7 @@ export async function take(context, given) {
     count: count(words, words.countByHand, { hint: words.countHint }),
     note: free(words, words.note),
   };
+  const back = askedBack(words);
   const receive = async () => {
     const items = [...chosen].map(([sample, condition]) => ({ sample, condition: condition.answer() }));
     if (!items.length) return void alarm(words.needed);
@@ -147,7 +151,7 @@ export async function take(context, given) {
     }
     const said = ask(fields);
     if (!said) return;
-    if (said.count !== null && said.count !== items.length) return void alarm(words.countDiffers(said.count, items.length));
+    if (!back.settled(counted(said.count, items.length))) return;
     const number = said.form ?? formOf(items[0].sample);
     const zone = told?.zone ?? known.find((each) => each.form === number)?.zone ?? Intl.DateTimeFormat().resolvedOptions().timeZone;
     const data = { items, count: said.count, purpose: said.purpose, at: at(phone.now(), zone) };
@@ -165,6 +169,7 @@ export async function take(context, given) {
       form.element,
       list,
       ...["purpose", "count", "note"].map((name) => fields[name].element),
+      back.element,
     ],
     bar: [sign],
   };

@@ -4,7 +4,7 @@ import { at } from "../core/moments.js";
 import { grouped } from "../core/numbers.js";
 import { hasOutdoor, heldOf, visits } from "../core/visits.js";
 import { el, note, number } from "../parts/el.js";
-import { ask } from "../parts/fields.js";
+import { ask, picks } from "../parts/fields.js";
 import { button, link } from "../parts/frame.js";
 import { code, free } from "../parts/kinds.js";
 import { running } from "./home.js";
@@ -32,6 +32,8 @@ export async function visit(context, form) {
       held.length ? link(words.secure, `#secure/${form}`) : null,
       samples.length ? el("p", {}) : null,
       samples.length ? link(words.show, `#show/${form}`) : null,
+      held.length ? el("p", {}) : null,
+      held.length ? link(words.void, `#void/${form}`) : null,
     ],
     bar: [
       mayCollect ? link(words.addCassette, `#cassette/${form}`, false) : null,
@@ -67,5 +69,38 @@ export async function secure(context, form) {
     title: words.secureTitle,
     body: Object.values(fields).map((each) => each.element),
     bar: [button(words.signHeld, sign), link(words.back, `#visit/${form}`)],
+  };
+}
+
+// What the ledger would remark is asked before, where there is a network, and told before it is signed.
+export async function voiding(context, form) {
+  const { words, phone, go } = context;
+  const about = await found(phone, form);
+  if (!about) return go("home");
+  const samples = heldOf(about).map((each) => each.number);
+  const remarks = el("div", { role: "alert" });
+  let told = "";
+  const fields = {
+    sample: picks(words, words.which, samples, grouped),
+    reason: code(context, words.reason, "voided", "reason"),
+    note: free(words, words.note),
+  };
+  const sign = async () => {
+    const said = ask(fields);
+    if (!said) return;
+    const data = { sample: said.sample, reason: said.reason };
+    const findings = await phone.remarks({ act: "voided", data, form });
+    if (findings.length && told !== JSON.stringify(data)) {
+      told = JSON.stringify(data);
+      remarks.replaceChildren(...findings.map((each) => note("warn", `${each.sentence} ${each.remedy}`)), el("p", {}, words.voidRemarks));
+      return;
+    }
+    const rows = await context.sign({ chain: `form/${form}`, act: "voided", data, private: { note: said.note }, zone: about.zone });
+    if (rows) await go(`visit/${form}`);
+  };
+  return {
+    title: words.voidTitle,
+    body: [el("p", {}, words.voidText), ...Object.values(fields).map((each) => each.element), remarks],
+    bar: [button(words.signVoided, sign), link(words.back, `#visit/${form}`)],
   };
 }

@@ -1,0 +1,65 @@
+// What is surely a slip of the finger in what is about to be signed, as `bailee.asking.slips` says it: asked before the
+// signature, on the phone as at a terminal. A slip is no finding; its sentence is in the table of words.
+
+import { decimal, shown } from "./measures.js";
+
+const FEW_SECONDS = 30;
+const LONG_RUN_S = 3600;
+const TALLEST_M = "5";
+const USUAL_FLOW = "15";
+const TIMES_OFF = 4n;
+const DAYS_AWAY = 60;
+const DAY_MS = 24 * 3600 * 1000;
+
+// {code, member, facts} of each; `today` like 2026-12-01.
+export function opened(said, today) {
+  const found = [];
+  if (said.parties.lab === said.parties.firm) found.push({ code: "own-firm-as-laboratory", member: "lab", facts: said.parties });
+  const away = Math.abs(Date.parse(said.visit) - Date.parse(today)) / DAY_MS;
+  if (away > DAYS_AWAY) found.push({ code: "far-day", member: "visit", facts: { visit: said.visit, today } });
+  return found;
+}
+
+// `day` of the visit, where it is known; `flow` that the lot is made for.
+export function collected(said, day = null, flow = null) {
+  return [...run(said), ...flows(said, flow ?? USUAL_FLOW), ...start(said, day), ...height(said)];
+}
+
+// A count by hand that is not the number of cassettes named.
+export const counted = (count, named) =>
+  count === null || count === named ? [] : [{ code: "count-differs", member: "count", facts: { count, named } }];
+
+function run({ run_s: seconds, kind, short_run: short, pump_stop: stop }) {
+  if (kind === "blank") return [];
+  if (seconds > 0 && seconds <= FEW_SECONDS && !short && !stop) return [{ code: "run-of-seconds", member: "run_s", facts: { seconds } }];
+  return seconds > LONG_RUN_S ? [{ code: "run-of-hours", member: "run_s", facts: { seconds } }] : [];
+}
+
+function flows(said, usual) {
+  if (said.kind === "blank") return [];
+  return ["flow_before", "flow_after"].filter((member) => said[member] && isFarOff(decimal(said[member]), decimal(usual)))
+    .map((member) => ({ code: "flow-far-off", member, facts: { flow: said[member], usual: shown(decimal(usual)) } }));
+}
+
+// Both made whole by the same power of ten; a flow of nothing is no slip.
+function isFarOff(flow, usual) {
+  const one = flow.n * 10n ** BigInt(usual.places);
+  const other = usual.n * 10n ** BigInt(flow.places);
+  return one > 0n && (one * TIMES_OFF < other || one > other * TIMES_OFF);
+}
+
+function start({ started }, day) {
+  if (!day) return [];
+  const local = started.slice(0, 10);
+  const next = new Date(Date.parse(day) + DAY_MS).toISOString().slice(0, 10);
+  const isInTheNight = local === next && Number(started.slice(11, 13)) < 6;
+  return local === day || isInTheNight ? [] : [{ code: "another-day", member: "started", facts: { started: local, day } }];
+}
+
+function height({ height_m: meters }) {
+  if (!meters) return [];
+  const [one, most] = [decimal(meters), decimal(TALLEST_M)];
+  return one.n * 10n ** BigInt(most.places) > most.n * 10n ** BigInt(one.places)
+    ? [{ code: "far-up", member: "height_m", facts: { meters } }]
+    : [];
+}

@@ -1,0 +1,172 @@
+"""On site things happen: the phone sleeps or dies in the middle of a run, its clock is wrong, a scanner
+types, a new edition of the app comes, a cassette is dropped.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+import pytest
+
+from bailee.domain.numbers import grouped
+
+if TYPE_CHECKING:
+    from phones import Firm, Phone
+    from playwright.sync_api import Browser
+
+pytestmark = pytest.mark.slow
+
+
+@pytest.fixture(scope="module")
+def samples(firm: Firm) -> list[str]:
+    """Cassettes of one lot, in the inspector's kit."""
+    return firm.field.lot(6)[1]
+
+
+def begin_run(phone: Phone, sample: str) -> None:
+    """A cassette up to the running pump, with the least that is asked."""
+    phone.tap("Next cassette")
+    phone.heading("Cassette")
+    phone.type("Number on the label", grouped(sample))
+    phone.pick("Kind", "indoor")
+    phone.pick("Room", "office")
+    phone.type("Flow before the run", "15.0")
+    phone.tap("Start the pump")
+    phone.heading("The pump runs")
+
+
+def test_a_run_goes_on_without_a_network_over_a_dead_battery(
+    firm: Firm, ines: Phone, samples: list[str]
+) -> None:
+    """A timer that begins anew with the app, or an app that does not begin without a network, costs a trace
+    that is collected once.
+    """
+    ines.page.reload()
+    ines.page.get_by_text("Works without a network").wait_for()
+    form = ines.open_visit()
+    begin_run(ines, samples[0])
+    ines.context.set_offline(True)
+    firm.later(3)
+    ines.page.close()
+    ines.page = ines.context.new_page()
+    ines.page.goto(f"{firm.url}/sign/")
+    ines.heading("Ines Marlow")
+    ines.page.get_by_text("No network").wait_for()
+    ines.page.get_by_role("link", name=re.compile(r"Pump of .*3:\d\d")).click()
+    ines.heading("The pump runs")
+    assert re.fullmatch(r"3:[0-3]\d", ines.page.get_by_role("timer").inner_text())
+    ines.tap("Next cassette")
+    ines.heading("Cassette")
+    ines.page.go_back()
+    ines.heading("The pump runs")
+    firm.later(2)
+    ines.tap("Stop the pump")
+    ines.heading("After the run")
+    ines.pick("Are the covers back on?", "Yes")
+    ines.tap("Sign: collected")
+    ines.heading("Visit")
+    (said,) = [row["data"] for row in ines.rows() if row["act"] == "collected"]
+    assert 300 <= said["run_s"] < 400
+    assert ines.form() == form
+    ines.context.set_offline(False)
+
+
+def test_a_scanner_that_types_finds_the_field(ines: Phone, samples: list[str]) -> None:
+    """At the shelf nobody takes a glove off to touch the right field.
+
+    What it typed elsewhere is taken out again.
+    """
+    ines.tap("Next cassette")
+    ines.heading("Cassette")
+    where = ines.page.get_by_label("Where exactly")
+    where.fill("by the window")
+    where.focus()
+    ines.page.keyboard.type(f"HTTPS://LEDGER.EXAMPLE/S/{samples[1]}")
+    ines.page.keyboard.press("Enter")
+    number = ines.page.get_by_label("Number on the label")
+    ines.page.get_by_text("not expired").wait_for()
+    assert number.input_value().endswith(samples[1])
+    assert where.input_value() == "by the window"
+    ines.page.go_back()
+
+
+@pytest.mark.parametrize(
+    ("typed", "sentence"),
+    [
+        ("S5VT4F5V37EK", "At least one character is wrong"),
+        ("S5VT4F5", "has 7 characters"),
+        ("S5VT4F5V37U0", "never appears in a number"),
+    ],
+)
+def test_a_wrong_number_is_told_at_once(ines: Phone, typed: str, sentence: str) -> None:
+    """Found out at the laboratory, the cassette has no number at all (ISO/IEC 7064)."""
+    ines.tap("Next cassette")
+    ines.heading("Cassette")
+    ines.type("Number on the label", typed)
+    ines.page.get_by_text(sentence).wait_for()
+    ines.page.go_back()
+    ines.heading("Visit")
+
+
+def test_a_dropped_cassette_is_void(ines: Phone, samples: list[str], firm: Firm) -> None:
+    """It would be sealed, shipped and missed at the dock."""
+    form = ines.form()
+    ines.collect(samples[2], "indoor")
+    ines.sent()
+    ines.tap("Void a sample")
+    ines.pick("Which", grouped(samples[2]))
+    ines.pick("Why", "dropped")
+    for _ in range(2):  # once more where the ledger remarks something
+        if ines.page.get_by_role("heading", level=1, name="Void a sample").count():
+            ines.tap("Sign: void")
+    ines.heading("Visit")
+    ines.sent()
+    told = firm.field.get("clerk", f"/forms/{form}").get_json()
+    assert {each["sample"]: each["void"] for each in told["samples"]}[samples[2]] == "dropped"
+
+
+def test_a_wrong_clock_is_told_and_the_service_is_asked_all_the_same(firm: Firm, browser: Browser) -> None:
+    """Twenty minutes fast, and every token has run out while every run seems to have ended
+    before it began.
+    """
+    late = firm.phone(browser, "Tessa Vale", "inspector")
+    late.page.clock.fast_forward(20 * 60_000)
+    late.page.reload()
+    late.page.get_by_text("This clock is 20 min wrong").wait_for()
+    late.page.get_by_text("Works without a network").wait_for()
+    firm.phones.remove(late)
+    late.context.close()
+
+
+def test_a_new_edition_waits_until_it_is_taken_up(
+    firm: Firm, browser: Browser, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """In the middle of a run nothing changes under the inspector's thumb.
+
+    And nothing of two editions is mixed.
+    """
+    from bailee.web import sign_app
+
+    phone = firm.phone(browser, "Uma Frost", "inspector")
+    old = sign_app.edition()
+    phone.page.reload()
+    phone.page.evaluate("navigator.serviceWorker.ready.then(() => null)")
+    files = dict(old.files)
+    files["words.js"] = files["words.js"].replace(b"Begin a visit", b"Start a visit")
+    new = sign_app.Edition(sign_app.digest(files), files)
+    monkeypatch.setattr(sign_app, "edition", lambda: new)
+    sign_app._content.cache_clear()
+    sign_app._packed.cache_clear()
+    phone.page.reload()
+    phone.page.get_by_role("link", name="Begin a visit").wait_for()
+    phone.page.get_by_text("A new edition of this app is ready").wait_for()
+    phone.tap("Use it")
+    phone.page.get_by_role("link", name="Start a visit").wait_for()
+    phone.page.goto(f"{firm.url}/sign/#signed")
+    phone.page.get_by_text(new.digest).wait_for()
+    monkeypatch.undo()
+    sign_app._content.cache_clear()
+    sign_app._packed.cache_clear()
+    firm.phones.remove(phone)
+    phone.context.close()
