@@ -51,6 +51,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
     "Administrator": {
         "found": ("people.administrator", "Found the organization: this key becomes its root key."),
         "enroll": ("people.administrator", "Let a new key speak, in a role."),
+        "people": ("people.roster", "Who is enrolled: name, role, key ID, until when."),
         "revoke": ("people.administrator", "End a key: lost, stolen, left, replaced."),
         "contradictions": (
             "people.administrator",

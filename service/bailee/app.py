@@ -19,6 +19,7 @@ from bailee.api import (
     equipment,
     layer,
     offline,
+    permissions,
     problems,
     published_log,
     questions,
@@ -93,6 +94,7 @@ def create_app(settings: Settings, clock: Clock = present) -> Flask:
         questions,
         equipment,
         offline,
+        permissions,
         downloads,
     ):
         app.register_blueprint(blueprint.blueprint)

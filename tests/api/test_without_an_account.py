@@ -18,7 +18,7 @@ import pytest
 
 from bailee.app import create_app
 from bailee.ledger import entry as entries
-from bailee.signing import access, signed_statement
+from bailee.signing import access, key_proof, signed_statement
 from bailee.signing.keys import SigningKey
 from bailee.store import log
 from field import FIRM, LAB, ORIGIN, Device, Field
@@ -34,7 +34,7 @@ HASHES: Final = {
     "GET /tile/{level}/{tile}",
 }
 """What anybody may read: sizes, hashes, checkpoints, and whether the service is well."""
-BROUGHT: Final = {"POST /entries", "POST /checkpoint/cosignatures"}
+BROUGHT: Final = {"POST /entries", "POST /checkpoint/cosignatures", "POST /permission/founding"}
 """What anybody may bring: it is signed, and tried below by who signed it."""
 BODIES: Final[Mapping[str, Any]] = {
     "POST /readiness": {
@@ -177,6 +177,21 @@ def test_a_founding_that_was_not_admitted_does_not_tell_which_names_are_taken(fi
         status, text = _said(field, device, f"org/{org}", "founded", {"name": "Some", "jwk": device.key.jwk})
         told.add((status, text.replace(org.encode(), b"ORG")))
     assert len(told) == 1
+
+
+def test_whether_a_name_may_be_founded_is_told_to_nobody_who_was_not_admitted(field: Field) -> None:
+    """The question before founding would list the organizations here, and the keys that were admitted."""
+    told = set()
+    for org in (FIRM, "nobody-here"):
+        for name, device in (("root", field.roots[FIRM]), ("other", field.device("somebody", org))):
+            proof = key_proof.issue(field.device("thief", org).key, org, ORIGIN, 0)
+            own = name == "other" and key_proof.issue(device.key, org, ORIGIN, 0)
+            asked = {"organization": org, "jwk": device.key.jwk, "proof": own or proof}
+            answer = field.app.test_client().post("/permission/founding", json=asked)
+            said = re.sub(r"[A-Za-z0-9_-]{43}|as `bailee key show` prints it", "KID", answer.text)
+            told.add((answer.status_code, said))
+    assert len(told) == 1, told
+    assert next(iter(told))[0] == 200
 
 
 def test_a_key_of_no_organization_here_is_answered_like_one_that_was_not_enrolled(field: Field) -> None:

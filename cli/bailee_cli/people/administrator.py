@@ -34,7 +34,7 @@ from bailee.domain.fields import Role
 from bailee.errors import Malformed
 from bailee.signing import signed_statement
 from bailee_cli.device.session import Session
-from bailee_cli.signing import submit
+from bailee_cli.signing import lookups, submit
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, show, time_zones
 from bailee_cli.terminal.command_kinds import AskingCommand, NamingCommand
@@ -167,10 +167,13 @@ def revoke_command(
     zone: str | None,
     offline: bool,
 ) -> None:
-    """End the key KID. `--at` is since when: the time of the loss. What it said up to --last-good stands."""
+    """End the key KID: a key ID, or its owner's name.
+
+    `--at` is since when: the time of the loss. What it said up to --last-good stands.
+    """
     chain = f"org/{session.profile.org}"
     data = {
-        "kid": kid,
+        "kid": lookups.key_id(session, kid, offline=offline),
         "reason": reason,
         "since": moment(session, at, zone).text(),
         "last_good_seq": last_good,
@@ -346,8 +349,9 @@ def equipment_command(
 def train_command(
     session: Session, kid: str, day: str | None, valid_to: str | None, note: str | None, offline: bool
 ) -> None:
-    """Put the person of key KID on the list of people trained to sample."""
+    """Put the person of key KID (its ID, or their name) on the list of people trained to sample."""
     today = moment(session, None, None).local_date.isoformat()
+    kid = lookups.key_id(session, kid, offline=offline)
     data = present({"kid": kid, "on": day or today, "valid_to": valid_to})
     _sign(session, name_of(Trained), data, note, offline=offline)
 

@@ -126,6 +126,8 @@ def give_command(
     The person who takes them says so with `bailee take`; read them the statement's id if there is no network.
     """
     lookups.require(session, to, offline=offline)
+    if to_key and to == session.profile.org:
+        to_key = lookups.key_id(session, to_key, offline=offline)
     with nullcontext() if numbers else scans.surviving(session, "give", to):
         numbers = numbers or _scanned(session, "give", to, leave_out, anew=anew)
         groups = cache.by_form(session, numbers, form, mine=True)

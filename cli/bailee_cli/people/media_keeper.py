@@ -29,7 +29,7 @@ from bailee_cli.device import profile
 from bailee_cli.device.outbox import Kept
 from bailee_cli.device.session import Session
 from bailee_cli.people import everyone
-from bailee_cli.signing import submit
+from bailee_cli.signing import lookups, submit
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, show
 from bailee_cli.terminal.command_kinds import AskingCommand
@@ -124,7 +124,7 @@ def receive(
 @lot_command.command("issue", cls=AskingCommand)
 @_LOT
 @click.option("--count", required=True, type=Whole(1, 10_000), help="How many sample numbers.")
-@click.option("--to", "to", help="Name of the key of the person who gets them.")
+@click.option("--to", "to", help="Who gets them: their name, or key ID.")
 @click.option("--visit", help="Day of the visit they are for, like 2026-11-25.")
 @click.option("--anyway", is_flag=True, help="Issue them although something warns (ML-04, ML-09).")
 @_NUMBERS
@@ -140,6 +140,7 @@ def issue(
     only warns, a visit after its last good day (ML-04) or more numbers than cassettes (ML-09), is asked
     about, or answered with --anyway.
     """
+    to = lookups.key_id(session, to, offline=offline) if to else None
     asked = present({"count": count, "to": to, "visit": visit})
     submit.report(session, _issue(session, lot, asked, numbers_file, anyway=anyway, offline=offline))
 

@@ -7,6 +7,9 @@ Is there such an organization? Asked before a name is signed: a mistyped one is 
 from __future__ import annotations
 
 import json
+import re
+from collections.abc import Mapping
+from typing import Any, Final
 
 from bailee.domain.policy import Policy
 from bailee.errors import BaileeError, Forged, Malformed, Unavailable, Unknown
@@ -39,6 +42,48 @@ def require(session: Session, name: str, *, offline: bool = False) -> None:
             organization=name,
             nearest=near,
         )
+
+
+_KEY_ID: Final = re.compile(r"[A-Za-z0-9_-]{43}", re.ASCII)
+_BEGINNING: Final = 4
+"""So much of a key ID tells two keys of one organization apart, or it is said that it does not."""
+
+
+def enrolled(session: Session) -> list[Mapping[str, Any]]:
+    """Every key of one's own organization: `kid`, `role`, `person`, `owner`, `revoked`, `until`."""
+    return list(session.service.get(f"/organizations/{session.profile.org}")["keys"] or [])
+
+
+def key_id(session: Session, text: str, *, offline: bool = False) -> str:
+    """The key ID that is meant: as typed in full, or, among keys that stand, by its owner's name or its
+    beginning.
+
+    Raises `Malformed` when none or several may be meant.
+    """
+    said = text.strip()
+    if _KEY_ID.fullmatch(said):
+        return said
+    if offline:
+        raise Malformed(
+            f"{text!r} is no key ID, and without a network no name can be looked up.", code="unknown-person"
+        )
+    standing = [each for each in enrolled(session) if not each["revoked"]]
+    found = [each for each in standing if (each["person"] or "").casefold() == said.casefold()]
+    found = found or [
+        each
+        for each in standing
+        if (len(said) >= _BEGINNING and each["kid"].startswith(said))
+        or said.casefold() in (each["person"] or "").casefold().split()
+    ]
+    if len(found) != 1:
+        told = "; ".join(f"{each['person'] or 'no name'}, {each['role']}, {each['kid']}" for each in found)
+        why = f"may be {told}: type the key ID" if found else "is nobody enrolled here: see `bailee people`"
+        raise Malformed(
+            f"{text!r} {why}. Nothing was signed.",
+            code="unknown-person",
+            candidates=[each["kid"] for each in found],
+        )
+    return str(found[0]["kid"])
 
 
 _FILE = "thresholds.json"

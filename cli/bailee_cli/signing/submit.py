@@ -28,7 +28,7 @@ from bailee.signing.signed_statement import Claims
 from bailee_cli.device import checkpoints, client
 from bailee_cli.device.outbox import Kept, NextPlace, Unsigned
 from bailee_cli.device.session import Session
-from bailee_cli.signing import duplicates
+from bailee_cli.signing import duplicates, permission_asked
 from bailee_cli.signing.acts import Act, data_of, may_sign, spoken
 from bailee_cli.terminal import layout, show
 
@@ -77,6 +77,9 @@ def perform(session: Session, acts: Sequence[Act], *, offline: bool) -> list[Kep
     for kept in before:
         if kept:
             duplicates.say(session, kept)
+    for each, kept in zip(acts, before, strict=True):
+        if kept is None:
+            permission_asked.require(session, each.chain, each.act, each.data, offline=offline)
     new = session.outbox.sign(
         [_draft(session, each) for each, kept in zip(acts, before, strict=True) if kept is None]
     )

@@ -103,6 +103,12 @@ class _Read:
         return self.unverified is not None and self.unverified.claims.sub.startswith("org/")
 
 
+NOT_ADMITTED: Final = (
+    "This ledger takes only organizations its operator has admitted: send the operator your root key's name,"
+    " {kid}."
+)
+
+
 @frozen
 class _Checked:
     submission: Submission
@@ -434,8 +440,7 @@ def require_own_key(body: Facts, organization: Organization | None, own_kid: str
 
 def _not_admitted(kid: str) -> Forged:
     return Forged(
-        "This ledger takes only organizations its operator has admitted: send the operator your root key's"
-        f" name, {kid}.",
+        NOT_ADMITTED.format(kid=kid),
         code="not-admitted",
         kid=kid,
     )

@@ -197,6 +197,7 @@ def test_the_firm_s_lists_are_entered_by_whoever_may(settled: Town) -> None:
         quality.run("licensing", *words, code=2)
     refused = settled.person("inspector").run("train", kid, code=1)
     assert "may not say trained" in refused
+    assert settled.person("inspector").outbox() == [], "no number is lost to it"
 
 
 def test_a_meter_out_of_certificate_is_said_while_the_pump_is_still_there(settled: Town) -> None:

@@ -305,10 +305,11 @@ def test_only_an_admitted_key_founds_an_organization(serve: Callable[..., Server
     invoke(bailee, ["join", "--service", server.url, "--org", "harrow-field"], obj=session)
     refused = invoke(bailee, ["found", "harrow-field", "--name", "Harrow Field"], obj=session)
     run("admit", session.of("me", as_json=False).key.kid, "--home", str(home))
-    again = invoke(bailee, ["send", "--again"], obj=session)
+    again = invoke(bailee, ["found", "harrow-field", "--name", "Harrow Field"], obj=session)
     server.stop()
 
     assert refused.exit_code == 1
+    assert "Nothing was signed." in refused.output, "no number is lost to it"
     assert "operator has admitted" in refused.output
     assert "Recorded: founded" in again.output
 

@@ -1,0 +1,80 @@
+"""Whether a key may say it is asked before it is signed, and who is enrolled is told to who must name a key.
+
+A refused statement leaves a number missing that an auditor asks about (D-030); common practice, no source.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from field import FIRM
+from town import Town
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("equipment", "pump", "P-9", "--valid-to", "2027-06-30"),
+        ("licensing", "US-NY"),
+        ("revoke", "Clerk Person", "--reason", "left", "--last-good", "0"),
+        ("train", "Inspector Person"),
+    ],
+)
+def test_a_role_that_may_not_say_it_costs_no_number(settled: Town, words: tuple[str, ...]) -> None:
+    """One slip of an inspector would leave a hole in the count of their key, on every form for ever."""
+    told = settled.person("inspector").answer(*words, code=1)
+    assert told["code"] == "may-not"
+    assert "Nothing was signed." in told["detail"]
+    assert settled.person("inspector").outbox() == []
+
+
+def test_who_is_not_enrolled_signs_no_enrollment(settled: Town) -> None:
+    """The first statement of a new administrator would be refused, and its number be lost."""
+    stranger = settled.person("newcomer")
+    stranger.join()
+    request = settled.folder / "somebody.json"
+    stranger.run("key", "request", "-o", str(request))
+    said = stranger.run("enroll", str(request), "--role", "clerk", "--checked", "in_person", code=1)
+    assert "Nothing was signed." in said
+    assert stranger.outbox() == []
+
+
+def test_offline_it_is_said_that_nobody_could_be_asked(settled: Town) -> None:
+    """A number would be lost in a basement without a word, or nothing could be signed there."""
+    root = settled.person("firm-root")
+    words = ("equipment", "pump", "P-9", "--valid-to", "2027-06-30")
+    assert "Not asked without a network" in root.run(*words, "--offline")
+    settled.line.weather = "down"
+    assert "Not asked: whether this key may say this." in root.run("licensing", "US-NY")
+
+
+def test_who_is_enrolled_is_listed_and_named_instead_of_a_key_id(settled: Town) -> None:
+    """Forty-three characters would be copied from a letter while a lost phone is in somebody's hands."""
+    root = settled.person("firm-root")
+    kid = settled.person("clerk").answer("key", "show")["kid"]
+    said = root.run("people")
+    assert "Clerk Person" in said
+    assert kid in said
+    root.run("revoke", "clerk person", "--reason", "lost", "--last-good", "0")
+    assert kid not in root.run("people")
+    (ended,) = [each for each in root.answer("people", "--all")["keys"] if each["kid"] == kid]
+    assert ended["revoked"]
+    assert ended["until"]
+
+
+def test_a_name_that_may_be_two_is_asked_back(settled: Town) -> None:
+    """The wrong person's key would be ended."""
+    root = settled.person("firm-root")
+    settled.enroll("clerk-2", FIRM, "clerk")
+    told = root.answer("train", "Person", code=2)
+    assert told["code"] == "unknown-person"
+    assert len(told["candidates"]) > 1
+    assert "nobody enrolled here" in root.run("train", "Nobody Atall", code=2)
+
+
+def test_names_of_people_are_for_their_own_organization(settled: Town) -> None:
+    """A laboratory would read who works for a firm, though nobody gave it a sample."""
+    told = settled.person("dock").session().of("dock", as_json=True)
+    keys = told.service.get(f"/organizations/{FIRM}")["keys"]
+    told.close()
+    assert keys is None or all(each["person"] is None for each in keys)
