@@ -88,6 +88,7 @@ class Outbox:
     """The statements of one key, in a file of its own. Raises `Unavailable` when the file cannot be used."""
 
     def __init__(self, path: Path, kid: str) -> None:
+        self._path = path
         self._db = _open(path)
         with self._writing():
             for sentence in _TABLES.split(";"):
@@ -229,7 +230,7 @@ class Outbox:
                 raise
             self._db.execute("COMMIT")
         except sqlite3.Error as error:
-            raise _unusable(str(error)) from error
+            raise _unusable(self._path, str(error)) from error
 
     def _read(self, where: str, values: Sequence[Any]) -> list[Kept]:
         columns = "seq, text, disclosures, chain, act, state, answer"
@@ -260,7 +261,7 @@ class Outbox:
         try:
             return self._db.execute(sentence, values).fetchall()
         except sqlite3.Error as error:
-            raise _unusable(str(error)) from error
+            raise _unusable(self._path, str(error)) from error
 
 
 def _open(path: Path) -> sqlite3.Connection:
@@ -272,14 +273,17 @@ def _open(path: Path) -> sqlite3.Connection:
         # counter would be used twice; EXTRA also makes the deletion of the journal durable (SQLite, PRAGMA
         # synchronous).
         connection.execute("PRAGMA synchronous = EXTRA")
-    except (OSError, sqlite3.Error) as error:
-        raise _unusable(str(error)) from error
+    except OSError as error:
+        raise _unusable(path, error.strerror or str(error)) from error
+    except sqlite3.Error as error:
+        raise _unusable(path, str(error)) from error
     return connection
 
 
-def _unusable(why: str) -> Unavailable:
+def _unusable(path: Path, why: str) -> Unavailable:
     return Unavailable(
-        f"The outbox of this device cannot be used ({why}). Nothing was signed: free some space or check the"
-        " folder, then try again.",
+        f"The outbox in {path.parent} cannot be used ({why}). Nothing was signed: free some space or check"
+        " that folder, then try again.",
         code="outbox",
+        folder=str(path.parent),
     )

@@ -45,7 +45,14 @@ class Profile:
 def home_folder(environment: dict[str, str]) -> Path:
     """Where profiles live: BAILEE_HOME, or the place this system keeps a user's data."""
     if environment.get("BAILEE_HOME"):
-        return Path(environment["BAILEE_HOME"])
+        home = Path(environment["BAILEE_HOME"])
+        if not home.is_absolute():
+            raise Malformed(
+                f"BAILEE_HOME is {home}, which is another folder wherever you are: give it in full, like"
+                f" {home.absolute()}.",
+                code="relative-home",
+            )
+        return home
     try:
         from platformdirs import user_data_dir
     except ImportError as error:
@@ -62,7 +69,27 @@ def folder_of(home: Path, name: str) -> Path:
         raise Malformed(
             f"{name!r} cannot name a person on this device: use letters, digits, dot, dash.", code="bad-name"
         )
+    if (spelled := {each.casefold(): each for each in people(home)}.get(name.casefold(), name)) != name:
+        raise Malformed(
+            f"In {home} there is {spelled}, and {name} would be somebody else: type it as it is there.",
+            code="other-spelling",
+        )
     return home / name
+
+
+def people(home: Path) -> list[str]:
+    """Names of those who have a key in this folder."""
+    try:
+        return sorted(each.name for each in home.iterdir() if os.path.lexists(each / "key.pem"))
+    except OSError:
+        return []
+
+
+def _looked(folder: Path) -> str:
+    """Where it was looked, and who is there: another window may have another BAILEE_HOME."""
+    there = [name for name in people(folder.parent) if name != folder.name]
+    who = f"with --as there: {', '.join(there)}" if there else "nobody else is there"
+    return f"Looked in {folder} ({who}); BAILEE_HOME names another folder."
 
 
 def make_folder(folder: Path) -> None:
@@ -72,7 +99,10 @@ def make_folder(folder: Path) -> None:
     """
     folders.make_private(folder.parent)
     folders.make_private(folder)
-    folder.chmod(0o700)
+    try:
+        folder.chmod(0o700)
+    except OSError as error:
+        raise _unwritable(folder, error) from error
 
 
 def load(folder: Path) -> Profile:
@@ -82,7 +112,8 @@ def load(folder: Path) -> Profile:
         return Profile(**tomllib.loads(path.read_text("utf-8")))
     except FileNotFoundError as error:
         raise Unavailable(
-            "This device belongs to no service yet: run `bailee join --service ADDRESS --org ID` first.",
+            "This device belongs to no service yet: run `bailee join --service ADDRESS --org ID` first."
+            f" {_looked(folder)}",
             code="not-joined",
         ) from error
     except (ValueError, RecursionError, TypeError) as error:
@@ -148,7 +179,9 @@ def open_key(folder: Path, ask: Callable[[], str | None]) -> SigningKey:
     try:
         mode = path.stat().st_mode
     except FileNotFoundError as error:
-        raise Unavailable("This device has no key yet: run `bailee key new` first.", code="no-key") from error
+        raise Unavailable(
+            f"This device has no key yet: run `bailee key new` first. {_looked(folder)}", code="no-key"
+        ) from error
     if os.name == "posix" and mode & _OTHERS:
         raise Unavailable(
             f"Others on this machine can read {path}, so it may have been copied. If you are sure it was not,"

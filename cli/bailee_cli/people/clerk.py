@@ -23,7 +23,7 @@ from bailee.domain.facts import choices
 from bailee.errors import Broken, Malformed
 from bailee_cli.device import cache, profile
 from bailee_cli.device.session import Session
-from bailee_cli.people import courier, observations, shipping_windows
+from bailee_cli.people import courier, interview, observations, shipping_windows
 from bailee_cli.signing import duplicates, scans, submit
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, prompts, show, time_zones
@@ -124,6 +124,9 @@ def _seal(session: Session, said: dict[str, Any], *, zone: str | None, yes: bool
     acts = [_as_asked(each, name_of(Sealed), same) for each in told["statements"]]
     if sorted(s for each in acts for s in each.data["samples"]) != sorted(scanned):
         raise _prepared_otherwise()
+    if prompts.may_ask(session) and not yes:
+        inside = {each.chain.removeprefix("form/"): each.data["samples"] for each in acts}
+        interview.say_visits(session, inside)
     _agree(
         told,
         yes,

@@ -22,7 +22,7 @@ from bailee_cli.device.session import Session
 from bailee_cli.people import interview
 from bailee_cli.signing import duplicates, lookups, scans, submit
 from bailee_cli.signing.submit import Act
-from bailee_cli.terminal import layout, prompts, show
+from bailee_cli.terminal import prompts, show
 from bailee_cli.terminal.command_kinds import AskingCommand
 from bailee_cli.terminal.options import (
     Number,
@@ -293,10 +293,7 @@ def counted_again(
 
 def _say_what_is_given(session: Session, groups: Mapping[str, Sequence[str]], to: str) -> None:
     """List what a form or an envelope stands for, and ask. Ends the command with 1 for a no."""
-    for form, samples in groups.items():
-        layout.say(interview.visit_line(session, form, None), style="bold", err=True)
-        for sample in samples:
-            layout.say(numbers.grouped(sample), "   ", err=True)
+    interview.say_visits(session, groups)
     many = show.counted(sum(map(len, groups.values())), "cassette")
     if not click.confirm(f"Give {many} to {to}?", default=None, err=True):
         prompts.give_up()

@@ -14,12 +14,13 @@ from bailee.domain import numbers
 from bailee.domain.acts.form import Collected, Opened
 from bailee.domain.acts.table import name_of
 from bailee.domain.moments import Moment
+from bailee.errors import BaileeError
 from bailee.rules.wording import day
 from bailee.signing import disclosures, signed_statement
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.signing import submit
-from bailee_cli.terminal import prompts
+from bailee_cli.terminal import layout, prompts
 from bailee_cli.terminal.options import until_read
 
 _LAST = 200
@@ -60,7 +61,7 @@ def cassette(
         ]
         return [*lines, *((None, label, text) for label, text in facts())]
 
-    prompts.review([f"Sample {numbers.grouped(sample)}"], rows, "collected", answers, settled)
+    prompts.review([f"Sample {numbers.grouped(sample)}"], rows, name_of(Collected), answers, settled)
 
 
 _OWN = ("covers_on", "near")
@@ -109,6 +110,18 @@ def visit(
 
     title = f"Visit of {day(date.fromisoformat(said['visit']))} by {parties['firm']}"
     prompts.review([title], rows, "the visit begins", answers, settled)
+
+
+def say_visits(session: Session, groups: Mapping[str, Sequence[str]]) -> None:
+    """Of which visits these samples are, form by form: site, day, and each number."""
+    for form, samples in groups.items():
+        try:
+            told = cache.form(session, form)
+        except BaileeError:
+            told = None
+        layout.say(visit_line(session, form, told), style="bold", err=True)
+        for sample in samples:
+            layout.say(numbers.grouped(sample), "   ", err=True)
 
 
 def visit_line(session: Session, form: str, seen: Mapping[str, Any] | None) -> str:

@@ -28,9 +28,9 @@ from bailee.signing.signed_statement import Claims
 from bailee_cli.device import checkpoints, client
 from bailee_cli.device.outbox import Kept, NextPlace, Unsigned
 from bailee_cli.device.session import Session
-from bailee_cli.signing import duplicates, permission_asked
+from bailee_cli.signing import afterwards, duplicates, permission_asked
 from bailee_cli.signing.acts import Act, data_of, may_sign, spoken
-from bailee_cli.terminal import layout, show
+from bailee_cli.terminal import layout, prompts, show
 
 __all__ = [
     "MOST_AT_ONCE",
@@ -145,6 +145,8 @@ def report(session: Session, kept: Sequence[Kept]) -> None:
     else:
         for each in kept:
             layout.line(_fate(each, session.now), err=each.state == "refused")
+        if prompts.may_ask(session):
+            afterwards.say(session, kept)
     if session.alarm:
         layout.warn(session.alarm)
     if session.alarm or any(each.state == "refused" or (each.answer or {}).get("note") for each in kept):

@@ -215,4 +215,4 @@ SEAL_STATE: Final = Ask("seal_state", "Seal", "seal", _numbered(choices(form_act
 RECORD_INSIDE: Final = Ask(
     "record_enclosed", "Is the custody record inside? y or n", "record inside", _YES_NO
 )
-COUNTED: Final = Ask("total", "Cassettes counted by hand", "counted", reader="whole")
+COUNTED: Final = Ask("total", "Cassettes counted by hand", "count by hand", reader="whole")

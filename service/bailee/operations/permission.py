@@ -40,7 +40,7 @@ def why_not_found(ledger: Ledger, org: str, jwk: Mapping[str, Any], proof: str) 
         kid = keys.kid_of(public)
         key_proof.check(proof, kid, public, org, ledger.settings.origin)
     except BaileeError:
-        return NOT_ADMITTED.format(kid="as `bailee key show` prints it")
+        return NOT_ADMITTED.format(kid="the one it calls itself by")
     with ledger.database.reading() as connection:
         if ledger.settings.founding != "open" and not is_admitted(connection, kid):
             return NOT_ADMITTED.format(kid=kid)

@@ -12,7 +12,7 @@ import pytest
 
 from field import LAB
 from terminal import CTRL_C, Terminal, served
-from town import OPEN, Town
+from town import ENVELOPE, INDOOR, OPEN, Town, collect
 
 pytestmark = pytest.mark.slow
 FIRST = (
@@ -77,6 +77,10 @@ def test_a_usual_cassette_takes_eight_answers(settled: Town) -> None:
         ):
             assert line in shown, shown
         assert "Recorded: collected" in rest
+        assert "about 1 sample: S" in rest
+        assert "signed by Inspector Person, inspector of harrow-field." in rest
+        assert "Next: The next cassette; then say how they are secured." in rest
+        assert "`bailee secure …`" in rest
         assert len(USUAL) <= 8
         settled.clock.advance(minutes=10)
         with Terminal(settled.person("inspector"), "collect") as screen:
@@ -161,6 +165,7 @@ def test_every_verb_asks_for_what_is_missing(settled: Town) -> None:
     """Whoever leaves out one option would look it up, while a cassette lies in the sun."""
     _, samples = settled.lot(1)
     settled.person("inspector").run(*OPEN)
+    collect(settled, samples[0], INDOOR)
     with served(settled):
         with Terminal(settled.person("inspector"), "secure") as screen:
             answer(screen, "One of the five ways to keep custody (1 possession, 2 view, 3 locked", "kept")
@@ -175,3 +180,26 @@ def test_every_verb_asks_for_what_is_missing(settled: Town) -> None:
         with Terminal(settled.person("inspector"), "--json", "void", samples[0]) as screen:
             code, rest = screen.ends()
         assert (code, "--reason is missing" in rest) == (2, True)
+
+
+def test_an_envelope_takes_six_answers_apart_from_scans(visited: tuple[Town, list[str]]) -> None:
+    """A clerk at half past four would leave out what takes longest."""
+    town, samples = visited
+    with served(town), Terminal(town.person("clerk"), "seal", "--envelope", ENVELOPE) as screen:
+        for sample in (*samples[:3], ""):
+            answer(screen, "scan: ", sample)
+        asked = (
+            ("counted by hand: ", "3"),
+            ("Number on the custody seal: ", "hf-1"),
+            ("across the opening? [y/N]: ", "y"),
+            ("record in the envelope? [y/N]: ", "y"),
+            ("with seal HF-1", "y"),
+        )
+        assert len(asked) <= 6
+        for question, text in asked:
+            shown = answer(screen, question, text)
+        assert "Visit of Tue 1 Dec 2026, 12 Invented Lane" in shown
+        code, rest = screen.ends()
+    assert code == 0, rest
+    assert "signed by Clerk Person, clerk of harrow-field." in rest
+    assert f"`bailee ship {ENVELOPE} …`" in rest

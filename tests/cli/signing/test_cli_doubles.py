@@ -165,8 +165,10 @@ def test_nobody_says_what_is_still_to_come(settled: Town, ahead: str, code: int)
 
     Five minutes: common practice.
     """
+    _, samples = settled.lot(1)
     inspector = settled.person("inspector")
     inspector.run(*OPEN)
+    collect(settled, samples[0], INDOOR)
     settled.clock.now = settled.clock.now.replace(hour=19, minute=0, second=0)
     said = inspector.run(
         "secure",

@@ -1,0 +1,49 @@
+"""What usually comes next after an act: words, and the act that does it. No rule: what must come says the
+rule book.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Final
+
+from bailee.domain.acts.form import (
+    Collected,
+    Held,
+    Opened,
+    Received,
+    Relinquished,
+    Sealed,
+    Shipped,
+    Unsealed,
+    Voided,
+)
+from bailee.domain.acts.lot import Issued, LotReceived
+from bailee.domain.acts.organization import Enrolled, Founded, Revoked
+from bailee.domain.acts.table import ACCEPTED, name_of
+
+_AT_THE_DOCK: Final = "received at the dock"
+_NEXT: Final[Mapping[str, tuple[str, str]]] = {
+    name_of(Opened): ("Collect the cassettes, an outdoor control among them.", name_of(Collected)),
+    name_of(Collected): ("The next cassette; then say how they are secured.", name_of(Held)),
+    name_of(Voided): ("Collect another one, if it is wanted.", name_of(Collected)),
+    name_of(Held): ("Relinquish them to whoever takes them on.", name_of(Relinquished)),
+    name_of(Relinquished): ("Whoever receives them counts them and signs.", name_of(Received)),
+    name_of(Received): ("Say how they are secured, or seal them into an envelope.", name_of(Sealed)),
+    _AT_THE_DOCK: ("Decide about them.", ACCEPTED),
+    name_of(Sealed): ("Give the envelope to its carrier.", name_of(Shipped)),
+    name_of(Unsealed): ("Seal it again, with a new seal.", name_of(Sealed)),
+    name_of(Founded): ("People make their keys and ask; enroll them.", name_of(Enrolled)),
+    name_of(Revoked): ("Enroll the key of their new device, if they stay.", name_of(Enrolled)),
+    name_of(LotReceived): ("Issue numbers for its cassettes.", name_of(Issued)),
+}
+
+
+def after(act: str, data: Mapping[str, Any]) -> tuple[str, dict[str, Any]] | None:
+    """Words and the act that usually follows, with the numbers that are known; None when nothing has to."""
+    found = _NEXT.get(_AT_THE_DOCK if data.get("dock") else act)
+    if found is None:
+        return None
+    words, following = found
+    known = {"envelope": (data.get("dock") or data).get("envelope")}
+    return words, {"act": following, **{name: value for name, value in known.items() if value}}
