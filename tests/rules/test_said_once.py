@@ -7,8 +7,9 @@ by analogy, Cal/OSHA P&P C-1H.
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
-from typing import Any
+from typing import Any, Final
 
 import pytest
 
@@ -347,3 +348,27 @@ def test_whoever_seals_may_not_except_what_stops_the_seal() -> None:
     assert findings(story.case(), "OC-01")[0].severity == "block"
     story.excepted("OC-01", story.form, by=QUALITY, reason="outdoor_impossible")
     assert findings(story.case(), "OC-01")[0].severity == "warn"
+
+
+# One clock in one sentence
+
+
+@pytest.mark.parametrize(
+    "spoilt",
+    [
+        {"docked": {"dock": {"seal_state": "broken"}}},
+        {"docked": {"at": "2026-12-07T09:00:00-06:00", "dock": {"delivered": "2026-12-04T18:15:00-06:00"}}},
+        {"docked": {"at": "2026-12-01T10:00:00-06:00", "dock": {"delivered": "2026-12-01T09:00:00-06:00"}}},
+        {"sealed": {"at": f"{DAY}T08:00:00-06:00"}},
+        {"accepted": {"at": f"{DAY}T10:00:00-05:00"}},
+    ],
+)
+def test_one_sentence_has_one_clock(spoilt: dict[str, Any]) -> None:
+    """Sealed 14:00 (-05:00), received 10:40 (-06:00): whoever subtracts them by eye is an hour off."""
+    found = evaluate(visit("accepted", **spoilt).case())
+    assert any(_OFFSET.search(each.sentence) for each in found)
+    for each in found:
+        assert len(set(_OFFSET.findall(each.sentence))) < 2, each.sentence
+
+
+_OFFSET: Final = re.compile(r"\([+-]\d\d:\d\d\)")

@@ -20,7 +20,7 @@ from bailee.domain.acts import form as form_acts
 from bailee.domain.acts.form import Disposed, Received
 from bailee.domain.acts.table import ACCEPTED, ON_HOLD, REJECTED, name_of
 from bailee.domain.facts import choices
-from bailee.errors import BaileeError, Malformed
+from bailee.errors import BaileeError, Malformed, Refused, Unavailable, Unknown
 from bailee.presentation import words
 from bailee.presentation.words import NONE
 from bailee_cli.device import cache
@@ -382,6 +382,9 @@ def _decision(name: str, act: str, says: str) -> click.Command:
             "resample": said["resample"],
         }
         private = {name: said[name] for name in ("called_person", "answer", "note")}
+        if not offline:
+            asked = facts | {"samples": [s for samples in groups.values() for s in samples]}
+            _require_received(session, act, present(asked))
         acts = []
         for number, samples in groups.items():
             mine = {sample: own[sample] for sample in samples if sample in own}
@@ -390,6 +393,24 @@ def _decision(name: str, act: str, says: str) -> click.Command:
         submit.act(session, *acts, offline=offline)
 
     return decide
+
+
+def _require_received(session: Session, act: str, data: dict[str, Any]) -> None:
+    """Raise `Refused` ("blocked") when the ledger knows of no receipt to decide upon; what this device has
+    signed is sent first. Without an answer nothing is stopped.
+    """
+    if session.outbox.unsettled("waiting"):
+        submit.send(session, "waiting")
+    try:
+        told = session.service.post("/readiness", {"act": act, "data": data})
+    except (Unavailable, Unknown):
+        return
+    stops = [each for each in told["findings"] if each["severity"] == "block"]
+    if not stops:
+        return
+    if not session.json:
+        show.findings(stops)
+    raise Refused("Nothing was signed.", code="blocked", findings=stops)
 
 
 _WHICH: Final = "NUMBERS are samples, forms (all samples on them) or envelopes (all in them)."

@@ -10,13 +10,13 @@ carries the digests of the policies it was judged by and the warnings that were 
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from typing import Any, Final
 
 from sqlalchemy.engine import Connection
 
-from bailee.domain.acts.form import Received, Sealed, Shipped, Voided
+from bailee.domain.acts.form import Decision, Received, Sealed, Shipped, Voided
 from bailee.domain.acts.mentions import airbill
 from bailee.domain.acts.table import done_at
 from bailee.domain.delivery_window import DeliveryPlan
@@ -67,8 +67,8 @@ def readiness(
 ) -> Readiness:
     """Whether this may be signed.
 
-    A sample is voided on `form`, or where it was collected. Of a taking and a voiding only what bears on it
-    is told.
+    A sample is voided on `form`, or where it was collected. Of a taking, a voiding and a
+    decision only what bears on it is told.
 
     Raises `Unknown` for what the asker may not see, `Malformed` for a time to come and for an envelope opened
     at a dock.
@@ -76,7 +76,7 @@ def readiness(
     _require_done(draft, now)
     case = case_of(connection, books, draft.org, draft, now=now, form=form)
     findings = evaluate(case)
-    if isinstance(draft.body, Received | Voided):
+    if isinstance(draft.body, Received | Voided | Decision):
         findings = [found for found in findings if found.is_proposed]
     leaving = case.draft(Shipped)
     window = transit.window(case, leaving) if leaving else transit.Window(None, None, ())
@@ -137,6 +137,8 @@ def _forms(
             return numbers
         case Received(dock=None) as body:
             return _seen(connection, books, asker, [item.sample for item in body.items])
+        case Decision() as body:
+            return _seen(connection, books, asker, body.samples)
         case Voided() as body if form:
             visibility.require(connection, f"form/{form}", asker)
             return [form]
@@ -216,7 +218,17 @@ def _completed(
         case Received():
             items = [item for item in draft.data["items"] if item["sample"] in form.samples]
             return {"items": items, "count": len(items)}
+        case Decision() as body:
+            return _decided(draft.data, [sample for sample in body.samples if sample in form.samples])
     return {}
+
+
+def _decided(data: Mapping[str, Any], mine: Sequence[str]) -> dict[str, Any] | None:
+    """The part of one form; laboratory numbers of its samples alone."""
+    if not mine:
+        return None
+    numbered = {sample: own for sample, own in data.get("lab_numbers", {}).items() if sample in mine}
+    return {"samples": list(mine), **({"lab_numbers": numbered} if "lab_numbers" in data else {})}
 
 
 def acknowledged(

@@ -115,9 +115,16 @@ def no_outdoor(form: Form, findings: Sequence[Finding]) -> str:
     Empty when one is there.
     """
     missing = next((f for f in findings if f.rule == "OC-01" and f.about == form.number), None)
+    missing = missing or next((f for f in findings if _lost_control(form, f)), None)
     if missing:
         return missing.sentence + (f" {wording.start(missing.excepted)}." if missing.excepted else "")
     return "" if of_kind(form, "outdoor") else words.NO_OUTDOOR_YET
+
+
+def _lost_control(form: Form, finding: Finding) -> bool:
+    """Whether the only outdoor control of the form was lost on its way; with others left it is a warning."""
+    grave = finding.severity in ("block", "flag") or bool(finding.excepted)
+    return finding.rule == "OC-11" and finding.about in form.samples and grave
 
 
 def private(form: Form, name: str) -> str:

@@ -241,7 +241,7 @@ def too_old(name: str, oldest: Moment, received: Moment, limit: Decimal, *, is_p
         return ""
     verb = "was received" if is_past else "is expected to be received"
     return (
-        f"Collected on {clock(oldest)}, {name} {verb} on {clock(received)}: "
+        f"Collected on {clock_at(oldest.instant, received)}, {name} {verb} on {clock(received)}: "
         f"{duration_words(received.instant - oldest.instant)}, and the limit set is {limit} h."
     )
 
@@ -251,7 +251,8 @@ def already_too_old(name: str, oldest: Moment, soonest: Moment, limit: Decimal) 
     if hours_between(oldest, soonest) <= limit:
         return ""
     return (
-        f"Collected on {clock(oldest)}, {name} can be received on {clock(soonest)} at the soonest: "
+        f"Collected on {clock_at(oldest.instant, soonest)}, {name} can be received on {clock(soonest)}"
+        " at the soonest: "
         f"{duration_words(soonest.instant - oldest.instant)}, and the limit set is {limit} h."
     )
 

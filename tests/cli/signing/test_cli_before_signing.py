@@ -6,6 +6,7 @@ import pytest
 
 from bailee.domain import numbers
 from town import INDOOR, OPEN, OUTDOOR, Town, collect, to_the_clerk
+from town import dock as at_the_dock
 
 SEAL = ("--seal", "C-4711", "--across-opening", "--record-enclosed", "--yes")
 ENVELOPE = numbers.issue("envelope", lambda _: "2")
@@ -117,3 +118,35 @@ def test_what_lies_on_the_desk_is_named_with_the_command_that_voids_it(
     )
     assert "SE-13" in said
     assert f"`bailee void {samples[0]} --reason" in said.replace(numbers.grouped(samples[0]), samples[0])
+
+
+def test_what_was_not_received_is_not_accepted(shipped: tuple[Town, list[str]]) -> None:
+    """The custodian's accept of an envelope that lies unopened is signed, and only a flag tells it
+    afterwards.
+    """
+    town, samples = shipped
+    dock = town.person("dock")
+    before = len(dock.outbox())
+    said = flat(dock.run("accept", *samples[:3], code=1))
+    assert "no entry shows that a laboratory received them" in said
+    assert "Nothing was signed." in said
+    assert "bailee receive" in said
+    told = dock.answer("accept", samples[0], code=1)
+    assert (told["code"], [each["rule"] for each in told["findings"]]) == ("blocked", ["RC-21"])
+    assert len(dock.outbox()) == before
+
+
+def test_a_receipt_that_waits_is_sent_before_a_decision_is_asked_about(
+    shipped: tuple[Town, list[str]],
+) -> None:
+    """The dock's receipt lies in the outbox since the network went away: the decision is refused for its
+    sake.
+    """
+    town, samples = shipped
+    town.line.weather = "answer lost"
+    at_the_dock(
+        town, "--seal", "C-4711", "--seal-state", "intact", "--counted", "3", *samples[:3], "--all-intact"
+    )
+    town.line.weather = "fine"
+    town.clock.advance(minutes=5)
+    assert "Recorded: accepted" in town.person("dock").run("accept", *samples[:3])

@@ -194,7 +194,7 @@ def test_unequal_seals_break_custody_from_sealing_to_receipt(dock: dict[str, str
     (hit,) = found(story, "CU-05")
     assert (hit.severity, hit.about) == ("flag", story.envelope)
     assert "not shown for 21 h 40 min" in hit.sentence
-    assert "from Tue 1 Dec 2026 14:00 (-05:00) to Wed 2 Dec 2026 10:40 (-06:00)" in hit.sentence
+    assert "from Tue 1 Dec 2026 13:00 (-06:00) to Wed 2 Dec 2026 10:40 (-06:00)" in hit.sentence
 
 
 def test_an_envelope_opened_again_and_shipped_open_breaks_from_the_hand_over() -> None:

@@ -7,12 +7,15 @@ from typing import Any
 
 import pytest
 
+from bailee.domain.acts.form import Decision
+from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
+from bailee.domain.statements import Draft
 from bailee.planning.due_list import chase
 from bailee.rules import qualified
 from bailee.rules.case import Elsewhere
 from bailee.rules.registry import Finding, evaluate
-from builders import LAB, Story, findings, visit
+from builders import CUSTODIAN, LAB, Story, findings, visit
 
 BROKEN = {"dock": {"seal_state": "broken"}}
 
@@ -297,6 +300,30 @@ def test_what_was_accepted_and_never_received_is_flagged(upto: str) -> None:
     assert "were accepted on Wed 2 Dec 2026" in hit.sentence
     assert "and nobody says that a laboratory received them." in hit.sentence
     assert all(grouped(each) in hit.sentence for each in story.samples)
+
+
+def deciding(story: Story, act: str, at: str = "2026-12-02T11:00:00-06:00") -> list[Finding]:
+    """What is said before the laboratory signs a decision on all samples."""
+    body = Decision.so_far(samples=story.samples, at=Moment.parse(at))
+    case = replace(story.case(), drafts=(Draft(act, body, CUSTODIAN.org, CUSTODIAN.kid),))
+    return [each for each in evaluate(case) if each.is_proposed]
+
+
+@pytest.mark.parametrize(("act", "stops"), [("accepted", True), ("on_hold", True), ("rejected", False)])
+def test_what_was_not_received_is_stopped_before_it_is_decided(act: str, stops: bool) -> None:
+    """Once it is signed only a flag can say that three cassettes were accepted which nobody has."""
+    found = deciding(visit("shipped"), act)
+    assert [(each.rule, each.severity) for each in found] == [("RC-21", "block")] * stops
+    for each in found:
+        assert "no entry shows that a laboratory received them" in each.sentence
+        assert [told["act"] for told in each.acts] == ["received"]
+    assert deciding(visit("docked"), act) == []
+
+
+def test_a_decision_dated_before_the_receipt_is_stopped() -> None:
+    """A slip of the hour would be flagged for good."""
+    (found,) = deciding(visit("docked"), "accepted", "2026-12-02T09:00:00-06:00")
+    assert "received on Wed 2 Dec 2026 10:40" in found.sentence
 
 
 def test_what_is_told_late_and_done_in_order_is_in_order() -> None:

@@ -8,6 +8,7 @@ import pytest
 
 from bailee.domain import pairing
 from bailee.domain.numbers import grouped
+from bailee.presentation.form_view import no_outdoor
 from bailee.rules.case import Elsewhere
 from builders import CLERK, FAIR, INSPECTOR, QUALITY, SECOND_INSPECTOR, Story, findings, visit
 
@@ -192,17 +193,21 @@ def test_after_the_fact_it_is_a_flag() -> None:
 
 
 @pytest.mark.parametrize("fate", ["missing", "rejected"])
-def test_an_outdoor_control_lost_on_the_way_is_none(fate: str) -> None:
-    """The laboratory would report a comparison with a cassette it never read."""
+def test_an_outdoor_control_lost_on_the_way_was_collected(fate: str) -> None:
+    """The laboratory reads that there is no outdoor control of a visit that has one on record, and is told it
+    twice: what became of it stands there once, and no comparison is reported.
+    """
     story = visit("shipped")
     if fate == "missing":
         story.docked(story.samples[:2])
     else:
         story.docked()
         story.rejected([story.samples[2]])
-    (found,) = findings(story.case(), "OC-01")
-    assert found.severity == "flag"
-    assert f"{grouped(story.samples[2])} is {fate}" in found.sentence
+    (found,) = findings(story.case(), "OC-01", "OC-11")
+    assert (found.rule, found.severity, found.about) == ("OC-11", "flag", story.samples[2])
+    says = {"missing": "was collected and not received", "rejected": "was rejected by the laboratory"}
+    assert f"{grouped(story.samples[2])} {says[fate]}" in found.sentence
+    assert no_outdoor(story.state(), [found]) == found.sentence
 
 
 @pytest.mark.parametrize(

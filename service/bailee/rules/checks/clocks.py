@@ -71,7 +71,7 @@ def physical_order(case: Case) -> Iterator[Hit]:
                 if first.at.instant - second.at.instant > allowed and not _said_elsewhere(first, second):
                     said = (
                         f"{second.name} is dated {clock(second.at)}, before {first.name}, dated"
-                        f" {clock(first.at)}"
+                        f" {clock_at(first.at.instant, second.at)}"
                     )
                     found.setdefault((first.entry.n, second.entry.n), (said, []))[1].append(sample.number)
         for entries, (said, named) in found.items():
@@ -139,7 +139,8 @@ def believable(case: Case) -> Iterator[Hit]:
             if first.at.instant - second.at.instant > BELIEVABLE:
                 said = (
                     f"The clock of {case.person(second.org, second.kid)} ran backwards: {_act(first)} was"
-                    f" signed on {clock(first.at)}, and after it {_act(second)} on {clock(second.at)}."
+                    f" signed on {clock(first.at)}, and after it {_act(second)} on"
+                    f" {clock_at(second.at.instant, first.at)}."
                 )
                 yield Hit(form.number, said, entries=(first.n, second.n))
 
@@ -241,7 +242,7 @@ def signed_in_time(case: Case) -> Iterator[Hit]:
             which = "This is the longest of " + f"{len(late)} late entries." if len(late) > 1 else ""
             said = (
                 f"{case.person(entry.org, entry.kid)} signed on {clock(entry.at)} what was {_act(entry)} on"
-                f" {clock(done)}, {duration_words(length)} before. {which}"
+                f" {clock_at(done.instant, entry.at)}, {duration_words(length)} before. {which}"
             ).strip()
             said += "".join(
                 f" {case.person(by.org, by.kid)} witnessed it (entry {by.n})."
@@ -377,6 +378,6 @@ def _opened_on_the_way(form: Form) -> Iterator[Hit]:
                 if at > handed_over:
                     said = (
                         f"Envelope {grouped(envelope.number)} was opened by its sender on {clock(at)}, after"
-                        f" it was handed over on {clock(handed_over)}."
+                        f" it was handed over on {clock_at(handed_over.instant, at)}."
                     )
                     yield Hit(form.number, said, entries=(shipped.entry.n, opened.entry.n))

@@ -99,15 +99,15 @@ def lost_on_the_way(case: Case) -> Iterator[Hit]:
     """
     for form in case.forms.values():
         outdoor = [s for s in form.samples.values() if s.claims and s.taken.kind == "outdoor"]
-        lost = {sample.number: why for sample in outdoor if (why := _lost(sample))}
+        gone = {sample.number: why for sample in outdoor if (why := lost(sample))}
         indoor = [sample.number for sample in pairing.of_kind(form, "indoor")]
-        sound = sum(sample.number not in lost and not sample.void for sample in outdoor)
+        sound = sum(sample.number not in gone and not sample.void for sample in outdoor)
         remain = f"{counted(sound, 'other remains', 'others remain')}" if sound else "No other remains"
         for sample in outdoor:
-            if sample.number in lost and indoor:
+            if sample.number in gone and indoor:
                 yield Hit.on(
                     sample,
-                    f"Outdoor control {grouped(sample.number)} {lost[sample.number]} after it had left."
+                    f"Outdoor control {grouped(sample.number)} {gone[sample.number]}."
                     f" {remain} to compare with: {printed(indoor)}.",
                     "warn" if sound >= case.policy(form).min_outdoor else None,
                     by=("min_outdoor",),
@@ -205,19 +205,21 @@ def _apart(one: Decimal, other: Decimal, limit_pct: Decimal) -> bool:
     return abs(one - other) * 100 > limit_pct * other
 
 
-def _lost(outdoor: Sample) -> str:
+def lost(outdoor: Sample) -> str:
     """What became of an outdoor control after it left, in words; empty when nothing did."""
     left = outdoor.status in GONE or any(link.by_carrier for link in outdoor.links)
     broken: Sequence[str] = [each.replace("_", " ") for each in _BROKEN if each in outdoor.condition]
     if not left:
         return ""
     if outdoor.void:
-        return f"was voided ({outdoor.void.of(Voided).reason.replace('_', ' ')})"
-    if outdoor.status in ("missing", "rejected"):
-        return f"is {outdoor.status}"
+        return f"was voided after it had left ({outdoor.void.of(Voided).reason.replace('_', ' ')})"
+    if outdoor.status == "missing":
+        return "was collected and not received: it was missing when its envelope was opened"
+    if outdoor.status == "rejected":
+        return "was rejected by the laboratory"
     if broken:
         return f"was received {listed(broken)}"
-    return "is overloaded" if "overloaded" in _reasons(outdoor) else ""
+    return "was received overloaded" if "overloaded" in _reasons(outdoor) else ""
 
 
 def _reasons(sample: Sample) -> Iterable[str]:

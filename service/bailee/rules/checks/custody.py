@@ -25,9 +25,9 @@ from bailee.domain.numbers import grouped
 from bailee.domain.statements import Draft, Recorded
 from bailee.rules.case import Case
 from bailee.rules.checks.receiving import seal_held, seal_whole_until
-from bailee.rules.registry import Hit, Severity, rule
-from bailee.rules.remedies import advice, do
-from bailee.rules.wording import clock, listed, samples, start
+from bailee.rules.registry import RULES, Hit, Severity, rule
+from bailee.rules.remedies import Remedy, advice, do
+from bailee.rules.wording import clock, clock_at, listed, samples, start
 
 _NOT_TAKEN: Final = advice(
     "Whoever has it now signs that they took it; if it was taken earlier, with the true time.",
@@ -70,6 +70,13 @@ _NOT_HELD: Final = advice(
     "Whoever holds the envelope hands it over, or gives it to the person who does, who takes it.",
     do("relinquished", "envelope", to=...),
     do("received", "envelope"),
+)
+
+_LEFT_WITH_THE_GIVER: Final = advice(
+    "Whoever has it says so: the taker signs that they took it too; if it stayed behind, the giver corrects "
+    "which samples were given.",
+    do("received", "sample", condition=..., at=...),
+    do("corrected", "form", of="relinquished", field="samples", new=..., reason="wrong_item"),
 )
 
 _LINKS: Final = (
@@ -125,9 +132,8 @@ def both_halves(case: Case) -> Iterator[Hit]:
     "CU-02", "Given away by somebody who did not hold it", "flag", "custody", _LINKS,
     advice(
         "Find out who held it then. That person signs what is missing, with the true time, and whoever "
-        "acted signs that they took it. If the wrong samples were named, the signer corrects that.",
+        "acted signs that they took it.",
         do("relinquished", "sample", to=..., at=...), do("received", "sample", at=...),
-        do("corrected", "form", of=..., field="samples", new=..., reason="wrong_item"),
     ),
 )  # fmt: skip
 def giver_holds(case: Case) -> Iterator[Hit]:
@@ -167,7 +173,13 @@ def giver_holds(case: Case) -> Iterator[Hit]:
                     f"{case.person(entry.org, entry.kid)} {entry.row.does} {samples(found)} without holding"
                     f" {'it' if len(found) == 1 else 'them'}."
                 )
-                yield Hit(form.number, said, entries=(entry.n,), excuses=entry.kid)
+                yield Hit(
+                    form.number,
+                    said,
+                    entries=(entry.n,),
+                    excuses=entry.kid,
+                    remedy=RULES["CU-02"].remedy + _named_wrongly(entry),
+                )
 
 
 def _taken_in_again(case: Case, form: Form, odd: Oddity) -> Hit:
@@ -187,7 +199,8 @@ def _taken_in_again(case: Case, form: Form, odd: Oddity) -> Hit:
     advice(
         "Whoever had the samples in between says how they were kept. Correct a time that is wrong.",
         do("held", "sample", secured=..., where=..., since=..., until=...),
-        do("corrected", "form", of=..., field="at", new=..., reason="clock"),
+        do("corrected", "form", of="relinquished", field="at", new=..., reason="clock"),
+        do("corrected", "form", of="received", field="at", new=..., reason="clock"),
     ),
 )  # fmt: skip
 def no_gap(case: Case) -> Iterator[Hit]:
@@ -244,8 +257,8 @@ def sealed_leg(case: Case) -> Iterator[Hit]:
         if since:
             said = (
                 f"Custody of envelope {grouped(envelope.number)} is not shown for"
-                f" {duration_words(received.at.instant - since.instant)}, from {clock(since)} to"
-                f" {clock(received.at)}: {why}."
+                f" {duration_words(received.at.instant - since.instant)}, from"
+                f" {clock_at(since.instant, received.at)} to {clock(received.at)}: {why}."
             )
             yield Hit(envelope.number, said, entries=(arrival.said.entry.n,))
 
@@ -268,7 +281,9 @@ def counts_at_hand_over(case: Case) -> Iterator[Hit]:
                     f"{case.person(odd.entry.org, odd.entry.kid)} says {odd.entry.act}, and the count does"
                     f" not agree: {odd.detail}."
                 )
-                yield Hit(form.number, said, entries=(odd.entry.n,))
+                remedy = _LEFT_WITH_THE_GIVER if odd.sample else None
+                names = (odd.sample,) if odd.sample else ()
+                yield Hit(form.number, said, entries=(odd.entry.n,), remedy=remedy, names=names)
 
 
 @rule(
@@ -299,7 +314,7 @@ def one_collector(case: Case) -> Iterator[Hit]:
     "CU-13", "Something was said after the end", "flag", "custody", "ASTM D4840 scope: to disposal",
     advice(
         "Correct whichever statement is wrong, the disposal or what followed.",
-        do("corrected", "form", of=..., field="samples", new=..., reason="wrong_item"),
+        do("corrected", "form", of="disposed", field="samples", new=..., reason="wrong_item"),
     ),
 )  # fmt: skip
 def nothing_after_the_end(case: Case) -> Iterator[Hit]:
@@ -310,7 +325,8 @@ def nothing_after_the_end(case: Case) -> Iterator[Hit]:
                 f"{case.person(entry.org, entry.kid)} says {entry.act.replace('_', ' ')} of {samples(found)},"
                 " which had been disposed of."
             )
-            yield Hit(form.number, said, entries=(entry.n,))
+            remedy = RULES["CU-13"].remedy + _named_wrongly(entry)
+            yield Hit(form.number, said, entries=(entry.n,), remedy=remedy)
 
 
 @rule(
@@ -400,6 +416,20 @@ def _about_to_ship(case: Case, shipping: Draft[Shipped]) -> Iterator[Hit]:
                     " is recorded."
                 )
                 yield Hit(about, said, "block", excuses=shipping.kid, remedy=_NOT_HELD, is_proposed=True)
+
+
+def _named_wrongly(entry: Recorded) -> Remedy:
+    """The correction of what an entry is about, where it can be corrected there."""
+    member = next((each for each in _NAMING if each in entry.row.facts.keys), None)
+    if member is None or entry.row.fixed:
+        return advice("")
+    words, again = " If the wrong samples were named, the signer corrects that.", entry.act
+    if entry.row.is_about_one_sample:
+        return advice(words, do("corrected", "sample", of=again, field=member, new=..., reason="wrong_item"))
+    return advice(words, do("corrected", "form", of=again, field=member, new=..., reason="wrong_item"))
+
+
+_NAMING: Final = ("samples", "items", "sample")
 
 
 def _held_already(form: Form, sample: Sample, entry: Recorded) -> bool:

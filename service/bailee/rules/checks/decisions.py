@@ -20,6 +20,7 @@ from bailee.domain.acts.table import ACCEPTED, ON_HOLD, REJECTED
 from bailee.domain.custody import Form, Said, Sample
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
+from bailee.domain.statements import Draft
 from bailee.frozen import frozen
 from bailee.rules import qualified
 from bailee.rules.case import Case
@@ -219,8 +220,10 @@ def new_sample(case: Case) -> Iterator[Hit]:
 )
 def received_before_decided(case: Case) -> Iterator[Hit]:
     """Accepted, put on hold or rejected with nobody at a laboratory having taken it over, or by their own
-    times before that. Samples of one decision are said together.
+    times before that. Samples of one decision are said together. Before it is signed it is stopped.
     """
+    if deciding := case.draft(Decision):
+        yield from _about_to_decide(case, deciding)
     for form in case.forms.values():
         apart = timedelta(seconds=case.policy(form).clock_warn_s)
         never: dict[int, list[tuple[Sample, Said]]] = {}
@@ -228,7 +231,7 @@ def received_before_decided(case: Case) -> Iterator[Hit]:
         for sample in form.samples.values():
             arrived = form.arrival_of(sample)
             if arrived is None:
-                unseen = (said for said in sample.decisions if _needs_it(sample, said))
+                unseen = (said for said in sample.decisions if _needs_it(sample, said.entry.act))
                 for said in islice(unseen, 1):
                     never.setdefault(said.entry.n, []).append((sample, said))
             else:
@@ -239,19 +242,48 @@ def received_before_decided(case: Case) -> Iterator[Hit]:
             nobody = f"{_decided(decided)}, and nobody says that a laboratory received {_it(decided)}."
             yield Hit(form.number, nobody, entries=(n,))
         for (n, at), decided in early.items():
-            said_so = f"{_decided(decided)}, before {_they(decided)} {_was(decided)} received on {clock(at)}."
+            told_on = clock_at(at.instant, decided[0][1].of(Decision).at)
+            said_so = f"{_decided(decided)}, before {_they(decided)} {_was(decided)} received on {told_on}."
             yield Hit(form.number, said_so, entries=(n,), by=("clock_warn_s",))
 
 
-def _needs_it(sample: Sample, said: Said) -> bool:
+def _about_to_decide(case: Case, deciding: Draft[Decision]) -> Iterator[Hit]:
+    """What is about to be decided on, and no laboratory has, or had by then."""
+    does = _DECIDES[deciding.act]
+    for form in case.forms.values():
+        apart = timedelta(seconds=case.policy(form).clock_warn_s)
+        named = [form.samples[number] for number in deciding.body.samples if number in form.samples]
+        arrivals = {sample.number: form.arrival_of(sample) for sample in named}
+        never = [s.number for s in named if arrivals[s.number] is None and _needs_it(s, deciding.act)]
+        if never:
+            said = f"{start(samples(never))} cannot be {does} yet: no entry shows that a laboratory received"
+            yield Hit(form.number, f"{said} {_it(never)}.", "block", remedy=_RECEIVE, is_proposed=True)
+        by_arrival: dict[Moment, list[str]] = {}
+        for number, at in arrivals.items():
+            if at and at.instant - deciding.body.at.instant > apart:
+                by_arrival.setdefault(at, []).append(number)
+        for at, early in by_arrival.items():
+            then = f"{clock(deciding.body.at)}: received on {clock_at(at.instant, deciding.body.at)}"
+            said = f"{start(samples(early))} cannot have been {does} on {then}."
+            yield Hit(form.number, said, "block", remedy=_LATER, is_proposed=True)
+
+
+_DECIDES: Final = {ACCEPTED: "accepted", ON_HOLD: "put on hold", REJECTED: "rejected"}
+_RECEIVE: Final = advice(
+    "Record the receipt first: what was read on the seal, what was counted, how each cassette was.",
+    do("received", "envelope", dock=True),
+)
+_LATER: Final = advice("Give the time at which it was decided. A wrong time of receipt is corrected first.")
+
+
+def _needs_it(sample: Sample, act: str) -> bool:
     """Whether the laboratory must have had it; what was not in its envelope may be rejected or held."""
-    return said.entry.act == ACCEPTED or (said.entry.act == ON_HOLD and sample.missed is None)
+    return act == ACCEPTED or (act == ON_HOLD and sample.missed is None)
 
 
 def _decided(decided: Sequence[tuple[Sample, Said]]) -> str:
     said = decided[0][1]
-    what = said.entry.act.replace("_", " ")
-    what = f"put {what}" if said.entry.act == ON_HOLD else what
+    what = _DECIDES[said.entry.act]
     names = start(samples([sample.number for sample, _ in decided]))
     return f"{names} {_was(decided)} {what} on {clock(said.of(Decision).at)}"
 

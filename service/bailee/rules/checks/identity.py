@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator
 from itertools import pairwise
 from typing import Any
 
-from bailee.domain.acts.form import Excepted, Received, Sealed, Shipped, Voided
+from bailee.domain.acts.form import Decision, Excepted, Received, Sealed, Shipped, Voided
 from bailee.domain.acts.table import ROWS
 from bailee.domain.authorization import affirmed, doubt
 from bailee.domain.corrections import quoted
@@ -194,6 +194,8 @@ def _thing(draft: Draft[Any]) -> str:
             return body.items[0].sample
         case Voided() as body:
             return body.sample
+        case Decision() as body:
+            return body.samples[0]
         case _:
             return str(draft.body.envelope)
 

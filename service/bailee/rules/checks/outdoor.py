@@ -23,6 +23,7 @@ from bailee.domain.numbers import grouped
 from bailee.domain.policy import Policy
 from bailee.rules import registry
 from bailee.rules.case import GONE, Case
+from bailee.rules.checks.comparison import lost
 from bailee.rules.checks.location import heights, length
 from bailee.rules.registry import Hit, rule
 from bailee.rules.remedies import advice, do
@@ -44,7 +45,10 @@ _LOST: Final = frozenset({"missing", "rejected"})
     "unless the control is on its way and arrives.",
 )  # fmt: skip
 def no_outdoor(case: Case) -> Iterator[Hit]:
-    """A visit has indoor samples in question and fewer outdoor controls seen than wanted: rule 1 above."""
+    """A visit has indoor samples in question and fewer outdoor controls seen than wanted: rule 1 above.
+
+    Of controls that were lost after they had left, and of nothing else, OC-11 speaks alone.
+    """
     for form, in_question in case.visits():
         indoor = [
             sample for sample in in_question if sample.taken.kind == "indoor" and _leaving(case, sample)
@@ -53,11 +57,14 @@ def no_outdoor(case: Case) -> Iterator[Hit]:
         outdoor = [s for s in form.samples.values() if s.claims and s.taken.kind == "outdoor"]
         troubles = [_trouble(case, form, sample, indoor) for sample in outdoor]
         seen = troubles.count("")
-        if indoor and seen < wanted:
-            lack = "no outdoor control" if not seen else f"{seen} of {wanted} outdoor controls"
+        left = sum(bool(lost(sample)) for sample, trouble in zip(outdoor, troubles, strict=True) if trouble)
+        if indoor and seen + left < wanted:
+            lack = f"{seen} of {wanted} outdoor controls" if seen or left else "no outdoor control"
             why = " ".join(trouble for trouble in troubles if trouble) or "None was collected."
             if seen and not any(troubles):
                 why = "No other was collected."
+            elif left:
+                why += " No other was collected."
             yield Hit(
                 form.number,
                 f"Visit {grouped(form.number)} has {lack}. {why} Without it nothing can be compared with: "
@@ -276,11 +283,11 @@ def _trouble(case: Case, form: Form, outdoor: Sample, indoor: list[Sample]) -> s
     """Why this outdoor control does not count, in a sentence; empty when it is seen."""
     name, why = grouped(outdoor.number), ""
     if outdoor.void:
-        why = f"was voided ({outdoor.void.of(Voided).reason.replace('_', ' ')})"
+        why = lost(outdoor) or f"was voided ({outdoor.void.of(Voided).reason.replace('_', ' ')})"
     elif len(outdoor.claims) > 1 or case.also_on(form, outdoor.number):
         why = "is claimed more than once"
     elif outdoor.status in _LOST:
-        why = f"is {outdoor.status}"
+        why = lost(outdoor) or f"is {outdoor.status}"
     elif outdoor.status not in GONE and not _with(case, outdoor, indoor):
         why = _left_behind(case, outdoor)
     return f"{name} {why}." if why else ""

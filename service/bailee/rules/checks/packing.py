@@ -17,7 +17,7 @@ from bailee.frozen import frozen
 from bailee.rules.case import Case
 from bailee.rules.registry import Hit, rule
 from bailee.rules.remedies import Remedy, advice, do
-from bailee.rules.wording import clock, listed, printed, samples, start
+from bailee.rules.wording import clock, clock_at, listed, printed, samples, start
 
 
 @frozen
@@ -213,7 +213,7 @@ def sealed_after_the_runs(case: Case) -> Iterator[Hit]:
             verb = "was" if closing.entries else "is to be"
             said = (
                 f"{start(closing.name)} {verb} sealed on {clock(at)}, before the run of {names} ended on"
-                f" {clock(_end(last))}."
+                f" {clock_at(_end(last).instant, at)}."
             )
             runs = tuple(claim.entry.n for sample in early for claim in sample.claims)
             yield Hit(closing.said.envelope, said, entries=(*closing.entries, *runs), by=("clock_warn_s",))

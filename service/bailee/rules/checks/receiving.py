@@ -264,7 +264,7 @@ def scanned_in_time(case: Case) -> Iterator[Hit]:
             )
             said = (
                 f"Envelope {grouped(envelope.number)} was delivered on {clock(delivered)} and received on"
-                f" {clock(at)}, {duration_words(waited)} later. {covered}"
+                f" {clock_at(at.instant, delivered)}, {duration_words(waited)} later. {covered}"
             )
             yield Hit(envelope.number, said, "warn" if whole else "flag", (n,), by=("receipt_lag_h",))
 
@@ -362,7 +362,7 @@ def received_last(case: Case) -> Iterator[Hit]:
             yield Hit(envelope.number, said, entries=(taken_in.entry.n, n), by=("clock_warn_s",))
         shipped = envelope.shipped.of(Shipped).handed_over if envelope.shipped else None
         if envelope.shipped and shipped and shipped.instant - body.at.instant > apart:
-            said = f"{received}, before it was handed over on {clock(shipped)}."
+            said = f"{received}, before it was handed over on {clock_at(shipped.instant, body.at)}."
             yield Hit(envelope.number, said, entries=(envelope.shipped.entry.n, n), by=("clock_warn_s",))
         late = [
             sample
@@ -374,17 +374,17 @@ def received_last(case: Case) -> Iterator[Hit]:
             names = samples([sample.number for sample in late])
             yield Hit(
                 envelope.number,
-                f"{received}, before the run of {names} ended on {clock(ended)}.",
+                f"{received}, before the run of {names} ended on {clock_at(ended.instant, body.at)}.",
                 entries=(n,),
                 by=("clock_warn_s",),
             )
         if dock.delivered and dock.delivered.instant - body.at.instant > apart:
-            said = f"{received}, before it was delivered on {clock(dock.delivered)}."
+            said = f"{received}, before it was delivered on {clock_at(dock.delivered.instant, body.at)}."
             yield Hit(envelope.number, said, entries=(n,), by=("clock_warn_s",))
         if dock.delivered and shipped and shipped.instant - dock.delivered.instant > apart:
             said = (
                 f"{start(name)} was delivered on {clock(dock.delivered)}, before it was handed over on"
-                f" {clock(shipped)}."
+                f" {clock_at(shipped.instant, dock.delivered)}."
             )
             yield Hit(envelope.number, said, entries=(n,), by=("clock_warn_s",))
 

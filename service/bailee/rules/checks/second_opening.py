@@ -21,7 +21,7 @@ from bailee.rules.case import Case
 from bailee.rules.checks.receiving import HOLD, SEAL_STATES, same_seal
 from bailee.rules.registry import Hit, Severity, rule
 from bailee.rules.remedies import advice, do
-from bailee.rules.wording import clock
+from bailee.rules.wording import clock, clock_at
 
 
 @rule(
@@ -60,8 +60,8 @@ def found_afterwards(case: Case) -> Iterator[Hit]:
             )
             said = (
                 f"Sample {grouped(sample.number)} was not in envelope {grouped(opened.dock.envelope)} at its"
-                f" first opening on {clock(opened.at)} and was received on {clock(found.at)}: {nobody}"
-                f" ({_where(found)})."
+                f" first opening on {clock(opened.at)} and was received on"
+                f" {clock_at(found.at.instant, opened.at)}: {nobody} ({_where(found)})."
             )
             severity: Severity = "warn" if kept and open_time <= limit else "flag"
             entries = (sample.missed.entry.n, sample.found.entry.n)
@@ -85,7 +85,8 @@ def own_seal_whole(case: Case) -> Iterator[Hit]:
                 read = f"read {dock.seal}, {SEAL_STATES[dock.seal_state]}" if dock.seal else "was not there"
                 said = (
                     f"Envelope {grouped(envelope.number)} was closed again with seal {closed.seal} on"
-                    f" {clock(closed.at)}, and on {clock(after.said.of(Received).at)} its seal {read}."
+                    f" {clock(closed.at)}, and on"
+                    f" {clock_at(after.said.of(Received).at.instant, closed.at)} its seal {read}."
                 )
                 inside = [item.sample for item in after.said.of(Received).items] or [envelope.number]
                 for about in inside:
