@@ -53,6 +53,8 @@ FOUND: Final = (
     "26",
     "--purifiers-off-h",
     "26",
+    "--fresh-air",
+    "none",
     "--cleaned-h-ago",
     "48",
 )

@@ -101,6 +101,7 @@ PEOPLE: Final = (
 WEEK: Final = {day: ["08:00-17:00"] for day in ("mon", "tue", "wed", "thu", "fri")}
 PREPARED: Final[Mapping[str, Any]] = {
     "windows_closed_h": "36", "purifiers_off_h": "48", "ventilation": "normal", "cleaned_h_ago": None,
+    "fresh_air": "none",
 }  # fmt: skip
 FAIR: Final[Mapping[str, Any]] = {"sky": "clear", "wind": "light", "snow_cover": False, "mowing": False}
 AREAS: Final = ("complaint", "non_complaint", "reference")
@@ -482,6 +483,19 @@ class Story:
         done = Moment(started.instant + timedelta(seconds=run + 60), started.offset_minutes)
         return self.say("collected", data, {"private": 1, **changes}, by=INSPECTOR, at=done.text())
 
+    def pump_checked(self, **changes: Any) -> Recorded:
+        """The inspector checks the pump once for several runs."""
+        at = changes.setdefault("at", f"{DAY}T08:05:00-05:00")
+        data = {
+            "pump": "PUMP-1", "meter": "METER-1", "flow": "15.0", "when": "before", "through_cassette": True,
+        }  # fmt: skip
+        return self.say("pump_checked", data, changes, by=INSPECTOR, at=at)
+
+    def outdoor_ruled_out(self, **changes: Any) -> Recorded:
+        """The inspector says on site why no outdoor control can be collected."""
+        at = changes.setdefault("at", f"{DAY}T09:30:00-05:00")
+        return self.say("outdoor_ruled_out", {"reason": "storm"}, changes, by=INSPECTOR, at=at)
+
     def held(self, **changes: Any) -> Recorded:
         """How it is kept: by the inspector locked in the vehicle, or with `by=CLERK` in the restricted
         office.
@@ -796,18 +810,21 @@ def visit(upto: Step = "accepted", **spoilt: Mapping[str, Any]) -> Story:
     """A visit told up to and including one step: two indoor cassettes, one outdoor, one lot.
 
     `spoilt` gives changes by step (`opened`, `held`, …), or by thing: `lot`, `first`, `second`, `outdoor`,
-    `policy`.
+    `policy`; with `pump_checked` its pump is checked before the runs.
     """
     moves = [move for move, step in _MOVES if STEPS.index(step) <= STEPS.index(upto)]
-    unknown = set(spoilt) - {*(move for move, _ in _MOVES), "policy"}
+    unknown = set(spoilt) - {*(move for move, _ in _MOVES), "policy", "pump_checked"}
     assert not unknown, unknown
     if "policy" in spoilt:
         faultless, story = 0, Story()
         story.policy(**spoilt["policy"])
     else:
-        faultless = next((place for place, move in enumerate(moves) if move in spoilt), len(moves))
+        spoils = {*spoilt, "first"} if "pump_checked" in spoilt else set(spoilt)
+        faultless = next((place for place, move in enumerate(moves) if move in spoils), len(moves))
         story = _faultless(faultless).again()
     for move in moves[faultless:]:
+        if move == "first" and "pump_checked" in spoilt:
+            story.pump_checked(**spoilt["pump_checked"])
         _tell(story, move, spoilt.get(move, {}))
     return story
 

@@ -278,6 +278,7 @@ class Field:
                 "purifiers_off_h": "26",
                 "ventilation": "normal",
                 "cleaned_h_ago": "48",
+                "fresh_air": "none",
             },
             "question_given": True,
             **changes,
@@ -331,6 +332,11 @@ class Field:
             data |= {"distance_m": "4.0", "weather": weather}
         self.clock.advance(minutes=10)
         return {**data, **changes}
+
+    def rule_out_outdoor(self, form: str) -> None:
+        """The inspector says on site that no outdoor control is possible."""
+        at = Moment(self.clock().astimezone(UTC), -300).text()
+        self.act("inspector", f"form/{form}", "outdoor_ruled_out", {"at": at, "reason": "storm"})
 
     def seal(self, envelope: str, samples: Sequence[str], seal: str, **changes: Any) -> Any:
         """The clerk's question, and on a yes the statements signed and sent."""

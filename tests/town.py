@@ -111,6 +111,8 @@ OPEN = (
     "26",
     "--purifiers-off-h",
     "26",
+    "--fresh-air",
+    "none",
     "--cleaned-h-ago",
     "48",
 )

@@ -48,6 +48,7 @@ def test_an_exception_by_a_second_person_makes_it_a_recorded_deviation(field: Fi
     excepted = {"rule": "OC-01", "about": form, "reason": "outdoor_impossible"}
     field.act("inspector", f"form/{form}", "excepted", excepted)
     assert not field.seal(envelope, samples, seal)["ready"], "the person it excuses must not be enough"
+    field.rule_out_outdoor(form)
     field.act("quality", f"form/{form}", "excepted", excepted)
     told = field.seal(envelope, samples, seal)
     assert told["ready"], told["findings"]

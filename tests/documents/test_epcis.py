@@ -134,6 +134,8 @@ def test_every_act_is_told_or_left_out_on_purpose() -> None:
         "excepted",
         "affirmed",
         "witnessed",
+        "pump_checked",
+        "outdoor_ruled_out",
         "copied",
         "erased",
         "retention_held",

@@ -86,7 +86,8 @@ def test_each_form_says_everything(read) -> None:
         "From Monday 30 November 2026, 09:00 (9:00 am) until we have left", "windows and outside doors shut",
         "air purifiers", "the way they normally run", "do not clean", "Building C, Unit 2204",
         "Harrow & Field <sampling>", "Ines Marlow, 555-0100", "Windows and outside doors shut since",
-        "Air cleaners off since", "Last cleaned", "licensed professionals come first",
+        "Air cleaners, fresh-air exchangers and fans off since", "Last cleaned",
+        "licensed professionals come first",
         preparation_notice.FOOT, "asthma, allergies", "pregnant",
     ):  # fmt: skip
         assert words in said
@@ -215,3 +216,18 @@ def test_the_same_notice_gives_the_same_file() -> None:
 def test_lines_of_text_fit_any_screen() -> None:
     """A mail program breaks the lines wherever it likes."""
     assert max(map(len, text(NOTICE).splitlines())) <= 78
+
+
+@pytest.mark.parametrize("read", [as_text, as_html, as_pdf])
+def test_occupants_are_asked_to_switch_fresh_air_off_and_told_when_not_to(read) -> None:
+    """Windows are shut and the exchanger in the cellar runs.
+
+    Or it is shut off where a boiler needs its air.
+    """
+    said = read(NOTICE)
+    off = said.index("Switch off fresh-air exchangers (heat or energy recovery), whole-house and attic fans")
+    assert said.index("Switch off air cleaners") < off < said.index("Leave heating, cooling and ventilation")
+    assert "serve fuel-burning appliances, or somebody needs them for health, leave them on" in said
+    assert "Air cleaners, fresh-air exchangers and fans off since" in said
+    other = read(replace(NOTICE, policy=Policy(fresh_air_off=False)))
+    assert "resh-air" not in other

@@ -51,6 +51,8 @@ SWITCHES = {
     "blind_blanks",
     "seal_photo_wanted",
     "temperature_wanted",
+    "fresh_air_off",
+    "day_check_after",
 }
 
 

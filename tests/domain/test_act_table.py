@@ -50,7 +50,12 @@ def test_only_what_happened_to_glass_is_an_event_and_is_never_refused(row: Row) 
         else "it is only said (it has no `time`) and may have no"
     )
     assert bool(row.step) == is_done, f"{here} {needs} `step`"
-    physical = (is_done and not row.is_decision) or row.name in {"affirmed", "witnessed"}
+    physical = (is_done and not row.is_decision) or row.name in {
+        "affirmed",
+        "witnessed",
+        "pump_checked",
+        "outdoor_ruled_out",
+    }
     assert row.physical == physical, f"{here} write physical={physical}"
 
 

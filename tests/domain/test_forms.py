@@ -696,6 +696,18 @@ _ACTS: dict[str, st.SearchStrategy[dict[str, Any]]] = {
             "covers_on": st.booleans(),
         }
     ),
+    "pump_checked": st.fixed_dictionaries(
+        {
+            "pump": st.just("PUMP-1"),
+            "meter": st.just("METER-1"),
+            "at": _at,
+            "flow": st.sampled_from(["0", "15.0"]),
+            "when": st.just("before"),
+            "through_cassette": st.just(True),
+            "adjusted": st.booleans(),
+        }
+    ),
+    "outdoor_ruled_out": st.fixed_dictionaries({"at": _at, "reason": st.just("storm")}),
     "held": st.fixed_dictionaries(
         {
             "samples": st.none() | _some,

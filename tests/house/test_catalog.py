@@ -19,10 +19,10 @@ from bailee.rules.registry import REFUSALS, RULES
 CATALOG: Final[dict[str, tuple[int, set[int]]]] = {
     "ML": (12, set()),
     "CL": (14, {14}),  # no personal data in a QR symbol: tests of labels
-    "VP": (13, set()),
+    "VP": (14, set()),
     "SL": (13, set()),
-    "PV": (17, {16}),  # SI units stored, both shown: tests of measures
-    "OC": (15, set()),
+    "PV": (18, {16}),  # SI units stored, both shown: tests of measures
+    "OC": (16, set()),
     "BD": (8, set()),
     "SE": (14, set()),
     # Hours are counted between instants, whatever the clocks do: tests of moments and shipping.

@@ -221,7 +221,7 @@ def test_an_envelope_opened_in_transit_breaks_custody_and_leaves_the_records_cle
         findings, four = judged(story)
         assert {"RC-01", "RC-02", "CU-05"} <= {each.rule for each in findings if each.severity == "flag"}
         (leg,) = [each for each in findings if each.rule == "CU-05"]
-        assert "from Tue 1 Dec 2026 14:00 (-05:00) to Wed 2 Dec 2026 10:40 (-06:00)" in leg.sentence
+        assert "from Tue 1 Dec 2026 13:00 (-06:00) to Wed 2 Dec 2026 10:40 (-06:00)" in leg.sentence
         assert [each.state for each in four.values()] == [
             "complete",
             "broken",

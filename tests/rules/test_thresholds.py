@@ -27,6 +27,9 @@ NO_AIR: Final = {
     "flow_after": None,
 }
 DUPLICATE: Final = {"duplicate_of": visit("opened").samples[0], "pump": "PUMP-2"}
+UNREAD: Final = {"flow_before": None, "flow_after": None}
+CHECKED_ONCE: Final = {"first": UNREAD, "second": UNREAD, "outdoor": UNREAD, "pump_checked": {}}
+AIRED: Final = {"preparation": PREPARED | {"fresh_air": "running"}}
 OTHER_LOT: Final = numbers.issue("lot", lambda _: "3")
 NOBODY_S: Final = {"sample": numbers.issue("sample", lambda _: "3"), "condition": ["intact"]}
 
@@ -50,6 +53,8 @@ STORIES: Final[list[tuple[str, Mapping[str, Any], Any, Mapping[str, Any], str]]]
     ("run_tolerance_s", {}, 0, {"first": {"run_s": 298}}, "PV-08"),
     ("run_warn_pct", {}, "1", {"first": {"run_s": 290}}, "PV-08"),
     ("preparation_h", {}, "100", {}, "VP-01"),
+    ("day_check_after", {"day_check_after": False}, True, CHECKED_ONCE, "PV-02"),
+    ("fresh_air_off", {"fresh_air_off": False}, True, {"opened": AIRED}, "VP-14"),
     ("expiry_grace_days", {"expiry_grace_days": 5}, 0, {"lot": {"expiry": "2026-11-30"}}, "ML-02"),
     ("expiry_near_days", {}, 1000, {}, "ML-05"),
     ("same_lot_wanted", {"same_lot_wanted": False}, True, {"second": {"lot": OTHER_LOT}}, "ML-11"),

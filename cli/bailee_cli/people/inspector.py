@@ -72,6 +72,12 @@ from bailee_cli.terminal.options import (
     help="Hours air purifiers were off; leave out if there are none.",
 )
 @click.option(
+    "--fresh-air",
+    type=click.Choice(choices(form_acts.Preparation, "fresh_air")),
+    help="Fresh-air exchangers (heat or energy recovery), whole-house and attic fans, as found on arrival.",
+)
+@click.option("--fresh-air-off-h", type=Written("decimal"), help="Hours they had been off.")
+@click.option(
     "--cleaned-h-ago",
     type=Written("decimal"),
     help="Hours since the last cleaning; leave out if not known to be recent.",
@@ -138,8 +144,8 @@ def _opened(
 ) -> dict[str, Any]:
     """The facts of the statement."""
     hours = {name: said[name] for name in _HOURS}
-    ventilation = said["ventilation"]
-    prepared = ventilation is not None or any(value is not None for value in hours.values())
+    found = present({name: said[name] for name in ("ventilation", "fresh_air", "fresh_air_off_h")})
+    prepared = bool(found) or any(value is not None for value in hours.values())
     return present(
         {
             "edition": EDITION,
@@ -147,7 +153,7 @@ def _opened(
             "visit": said["visit"],
             "zone": zone,
             **{name: said[name] for name in ("method", "project", "analysis", "turnaround")},
-            "preparation": hours | present({"ventilation": ventilation}) if prepared else None,
+            "preparation": hours | found if prepared else None,
         }
     ) | observations.opening(session, zone, said["question"], said)
 

@@ -27,6 +27,7 @@ _PICTURES: Final = {
 }
 _COPIED: Final = (
     "pump_stop",
+    "timer_stop",
     "short_run",
     "temperature_c",
     "pressure_hpa",
@@ -153,6 +154,11 @@ _CASSETTE: Final = (
     click.option("--stopped", help="A scan at the end of the run, on the clocks of the site."),
     click.option(
         "--pump-stop", type=_choices(form_acts.Collected, "pump_stop"), help="Why the pump stopped by itself."
+    ),
+    click.option(
+        "--timer-stop/--no-timer-stop",
+        default=None,
+        help="Did the pump's own timer end the run?",
     ),
     click.option(
         "--short-run", type=_choices(form_acts.Collected, "short_run"), help="Why the run was short."

@@ -18,6 +18,8 @@ _VERBS: Final[Mapping[str, str]] = {
     # on a form
     "opened": "open …",
     "collected": "collect {sample} …",
+    "pump_checked": "check-pump …",
+    "outdoor_ruled_out": "rule-out-outdoor {form}",
     "held": "secure {sample|envelope}",
     "relinquished": "give {sample|envelope}",
     "received": "take {sample|envelope}",

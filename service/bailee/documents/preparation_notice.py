@@ -28,6 +28,15 @@ _LOCAL: Final = (
 _CLOSED: Final = (
     "Keep windows and outside doors shut. Coming and going as usual is fine; close them behind you.",
     "Switch off air cleaners, air purifiers, ionizers and ozone machines, and leave them off.",
+)
+_FRESH_AIR: Final = (
+    (
+        "Switch off fresh-air exchangers (heat or energy recovery), whole-house and attic fans, and leave"
+        " them off. If they are the only ventilation, serve fuel-burning appliances, or somebody needs them"
+        " for health, leave them on and tell us."
+    ),
+)
+_AS_USUAL: Final = (
     (
         "Leave heating, cooling and ventilation the way they normally run: please do not switch them off or"
         " to the fan alone, and do not change filters."
@@ -55,6 +64,7 @@ _QUESTIONS: Final = (
     "Last cleaned or worked on",
     "Heating, cooling, ventilation as usual? If not, what was different",
 )
+_OFF_SINCE: Final = "Air cleaners, fresh-air exchangers and fans off since (or: there are none)"
 _WIDTH: Final = 78
 _BODY: Final = 11.0
 """Points; larger than other papers of ours, because nobody chose to read this one."""
@@ -92,7 +102,7 @@ class Notice:
 
     @property
     def closed_from(self) -> Moment:
-        """By when windows are shut and air cleaners off, on the clock of the site."""
+        """By when windows are shut, air cleaners and fresh air off, on the clock of the site."""
         return self._before(self.policy.preparation_h)
 
     @property
@@ -126,18 +136,23 @@ class Section:
 
 def sections(notice: Notice) -> list[Section]:
     """The whole content, in order."""
-    closed = Section(f"From {when(notice.closed_from)} until we have left", _CLOSED)
+    fresh_air = notice.policy.fresh_air_off
+    points = _CLOSED + (_FRESH_AIR if fresh_air else ()) + _AS_USUAL
+    closed = Section(f"From {when(notice.closed_from)} until we have left", points)
     clean = Section(f"From {when(notice.undisturbed_from)} until we have left", _UNDISTURBED)
-    until = (
-        [Section(closed.title, _CLOSED + _UNDISTURBED)] if closed.title == clean.title else [closed, clean]
-    )
+    until = [Section(closed.title, points + _UNDISTURBED)] if closed.title == clean.title else [closed, clean]
     care = Section("Please take care", tuple(each.says for each in cautions.OCCUPANTS))
     return [
         *until,
         care,
         Section("On the day", _ON_THE_DAY),
-        Section("Please write down for us", _QUESTIONS, "questions"),
+        Section("Please write down for us", _questions(asks_fresh_air=fresh_air), "questions"),
     ]
+
+
+def _questions(*, asks_fresh_air: bool) -> tuple[str, ...]:
+    first, cleaners, *others = _QUESTIONS
+    return (first, _OFF_SINCE if asks_fresh_air else cleaners, *others)
 
 
 def facts(notice: Notice) -> list[tuple[str, str]]:

@@ -80,7 +80,8 @@ def _flows(body: Collected) -> Cell:
 
 
 def _once(sample: SampleView) -> list[Line]:
-    return [Line(words.ONE_READING, soft=True, size=SMALL)] if sample.read_once else []
+    how = words.DAY_CHECK if sample.by_checks else words.ONE_READING if sample.read_once else ""
+    return [Line(how, soft=True, size=SMALL)] if how else []
 
 
 def _outdoor(sample: SampleView) -> Cell:

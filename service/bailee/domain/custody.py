@@ -119,6 +119,19 @@ class Link:
         return self.kid is None
 
 
+@frozen
+class DayCheck:
+    """The checks of its pump that speak for a run without readings of its own: the nearest before and after.
+
+    `adjusted` is the nearest after it when the pump was adjusted for that one: then nothing tells of the end
+    of the run.
+    """
+
+    before: Said | None
+    after: Said | None
+    adjusted: Said | None = None
+
+
 @dataclass(slots=True)
 class Sample:
     """One cassette on this form.
@@ -128,7 +141,8 @@ class Sample:
     `told` counts how often it was spoken of. `unbroken` are the seals on it that nobody opened yet;
     `unanswered` the links that nobody gave, each with the one before it, by the person who had it before
     (empty: nobody is known yet). `missed` is the opening of its envelope at which it was not there, `found`
-    who says that they took it over after that. `parent` is the sample it was before it was sent on to a
+    who says that they took it over after that. `completed` is what its collector said, with the flow of
+    `day_check` where none was read for it alone. `parent` is the sample it was before it was sent on to a
     second laboratory under this number; `child` the one it became.
     """
 
@@ -144,6 +158,8 @@ class Sample:
     void: Said | None = None
     missed: Said | None = None
     found: Said | None = None
+    day_check: DayCheck | None = None
+    completed: Collected | None = None
     told: int = field(default=0, compare=False, repr=False)
     unbroken: list[Keeping] = field(default_factory=list, compare=False, repr=False)
     unanswered: dict[str, list[tuple[Link | None, Link]]] = field(
@@ -166,13 +182,15 @@ class Sample:
 
     @property
     def collected(self) -> Collected | None:
-        """What that claim says."""
-        return self.origin.of(Collected) if self.origin else None
+        """What that claim says, with the flow of the day's checks where none was read for it alone."""
+        if self.claims:
+            return self.taken
+        return self.parent.collected if self.parent else None
 
     @property
     def taken(self) -> Collected:
         """The same for a sample known to be collected, as every live one is."""
-        return self.claims[0].of(Collected)
+        return self.completed or self.claims[0].of(Collected)
 
     @property
     def stopped(self) -> Moment | None:
@@ -248,11 +266,12 @@ class Form:
 
     `entries` are as recorded; `ordered` are the same in causal order, with corrections applied. `owners`
     names by key the first key of the same person, for people who have several; `roles` by key the role it was
-    enrolled in. `erased` counts by statement the private fields that were erased; `retained` says by
-    organization that none may be. `copies` are those given out of the record or of a result, in order;
-    `sent_to` the laboratories to which samples were sent on. `settled` are oddities, by code, entry and
-    sample, that something signed later explains; `unnamed` counts the samples that were meant by statements
-    that named none.
+    enrolled in. `ruled_out` says why no outdoor control could be collected, `pump_checks` the flow of pumps
+    that were checked once for several runs. `erased` counts by statement the private fields that were erased;
+    `retained` says by organization that none may be. `copies` are those given out of the record or of a
+    result, in order; `sent_to` the laboratories to which samples were sent on. `settled` are oddities, by
+    code, entry and sample, that something signed later explains; `unnamed` counts the samples that were meant
+    by statements that named none.
     """
 
     number: str
@@ -260,6 +279,8 @@ class Form:
     samples: dict[str, Sample] = field(default_factory=dict)
     envelopes: dict[str, Envelope] = field(default_factory=dict)
     exceptions: list[Said] = field(default_factory=list)
+    ruled_out: list[Said] = field(default_factory=list)
+    pump_checks: list[Said] = field(default_factory=list)
     copies: list[Said] = field(default_factory=list)
     erased: dict[str, int] = field(default_factory=dict)
     retained: dict[str, Said] = field(default_factory=dict)

@@ -21,7 +21,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Final
 
-from bailee.domain import causal_order, corrections, numbers
+from bailee.domain import causal_order, corrections, day_checks, numbers
 from bailee.domain.acts.form import (  # fmt: skip
     Affirmed,
     Collected,
@@ -32,6 +32,8 @@ from bailee.domain.acts.form import (  # fmt: skip
     Forwarded,
     Held,
     Opened,
+    OutdoorRuledOut,
+    PumpChecked,
     Received,
     Relinquished,
     Sealed,
@@ -90,6 +92,7 @@ def fold(
         meaning = _MEANING.get(type(entry.body))
         if meaning:
             meaning(form, Said(entry, entry.body))
+    day_checks.complete(form)
     form.oddities = [o for o in form.oddities if (o.code, o.entry.n, o.sample) not in form.settled]
     return form
 
@@ -546,6 +549,8 @@ _MEANING: Final[dict[type[Facts], Callable[[Form, Said], None]]] = {
     Decision: _decided,
     Voided: _voided,
     Excepted: _excepted,
+    OutdoorRuledOut: lambda form, said: form.ruled_out.append(said),
+    PumpChecked: lambda form, said: form.pump_checks.append(said),
     Affirmed: _affirmed,
     Erased: _erased,
     RetentionHeld: _retention_held,

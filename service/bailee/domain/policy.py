@@ -231,6 +231,16 @@ class Policy(Facts):
             "county-filed air sampling plans; AIHA Synergist, October 2018",
         ),
     ] = True
+    day_check_after: Annotated[
+        bool,
+        Meaning(
+            "PV-02",
+            "Whether a pump that was checked before the runs of a day is to be checked after them too;"
+            " otherwise a missing check after them is a note.",
+            "yes",
+            "common practice, no source; post-calibration: OSHA Technical Manual II:1, contents",
+        ),
+    ] = True
     meter_certificate_days: Annotated[
         Whole, Meaning("PV-06", "Most days since the certificate of the flow meter (12 months).", "lower"),
     ] = 365  # fmt: skip
@@ -291,9 +301,19 @@ class Policy(Facts):
     preparation_h: Annotated[
         Threshold,
         Meaning(
-            "VP-01, VP-02", "Hours that windows are closed and purifiers off before the visit.", "higher"
+            "VP-01, VP-02, VP-14",
+            "Hours that windows are closed, and purifiers and fresh air off, before the visit.",
+            "higher",
         ),
     ] = Decimal(24)
+    fresh_air_off: Annotated[
+        bool,
+        Meaning(
+            "VP-05, VP-14",
+            "Whether fresh-air exchangers, whole-house and attic fans are to be off before the visit.",
+            "yes",
+        ),
+    ] = True
     undisturbed_h: Annotated[
         Threshold,
         Meaning("VP-04", "Hours without cleaning, painting or demolition before the visit.", "higher"),

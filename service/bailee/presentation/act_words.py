@@ -14,6 +14,8 @@ from bailee.domain.acts.form import (
     Disposed,
     Excepted,
     Forwarded,
+    OutdoorRuledOut,
+    PumpChecked,
     SentItem,
     Unsealed,
     Voided,
@@ -70,18 +72,17 @@ def says(entry: Recorded) -> Iterator[str]:
         case Forwarded() as body:
             yield from map(_sent_on, body.items)
             yield f"To {body.to}, for {words.plain(body.purpose)}"
-        case Voided() as body:
-            yield f"{grouped(body.sample)}: {words.plain(body.reason)}"
-        case Disposed() as body:
-            how = words.plain(body.how).capitalize()
-            yield f"{how} {when(body.at)}: {', '.join(map(grouped, body.samples))}"
+        case Voided() | Disposed() as body:
+            yield _of_end(body)
         case Copied() as body:
             yield from _of_copy(body)
         case Excepted() as body:
             yield f"{body.rule} about {words.number(body.about)}: {words.plain(body.reason)}"
         case Unsealed() as body:
-            seal, reason = words.number(body.seal), words.plain(body.reason)
-            yield f"Envelope {grouped(body.envelope)}, seal {seal}: {reason}"
+            name = f"Envelope {grouped(body.envelope)}, seal {words.number(body.seal)}"
+            yield f"{name}: {words.plain(body.reason)}"
+        case PumpChecked() | OutdoorRuledOut() as body:
+            yield from _on_site(body)
         case Erased() | RetentionHeld() | RetentionReleased() as body:
             yield _of_private(body)
         case Affirmed() | Witnessed() as body:
@@ -113,6 +114,29 @@ def _of_private(body: Erased | RetentionHeld | RetentionReleased) -> str:
     if isinstance(body, Erased):
         return f"{body.count} private field{'s' if body.count > 1 else ''} of statement {body.statement[:8]}"
     return words.plain(body.reason).capitalize()
+
+
+def _on_site(body: PumpChecked | OutdoorRuledOut) -> Iterator[str]:
+    """Why no outdoor control was possible.
+
+    Or a check of a pump: when, what was read, and how its timer was.
+    """
+    if isinstance(body, OutdoorRuledOut):
+        yield f"No outdoor control possible {when(body.at)}: {words.plain(body.reason)}"
+        return
+    how = "through a cassette" if body.through_cassette else "without a cassette"
+    yield f"{body.pump} {body.when} the runs, {when(body.at)}: {body.flow} L/min by {body.meter}, {how}"
+    if body.adjusted:
+        yield "Adjusted for this reading"
+    if body.timer_s is not None:
+        yield f"Its timer took {body.timer_s} s for {body.watch_s} s by a watch"
+
+
+def _of_end(body: Voided | Disposed) -> str:
+    if isinstance(body, Voided):
+        return f"{grouped(body.sample)}: {words.plain(body.reason)}"
+    how = words.plain(body.how).capitalize()
+    return f"{how} {when(body.at)}: {', '.join(map(grouped, body.samples))}"
 
 
 def _of_copy(body: Copied) -> Iterator[str]:

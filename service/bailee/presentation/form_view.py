@@ -144,6 +144,16 @@ def organization(case: Case, name: str) -> str:
     return found.name if found else name
 
 
+def _fresh_air(answers: Preparation) -> Iterator[str]:
+    match answers.fresh_air, answers.fresh_air_off_h:
+        case "none", _:
+            yield "no fresh-air exchanger or attic fan"
+        case "running", _:
+            yield "fresh-air exchanger or fan running"
+        case "off", hours:
+            yield "fresh air off" + (f" {hours} h" if hours is not None else ", hours not stated")
+
+
 def _building(answers: Preparation | None) -> Iterator[str]:
     if answers is None:
         yield NOT_RECORDED
@@ -152,6 +162,7 @@ def _building(answers: Preparation | None) -> Iterator[str]:
     yield f"windows closed {closed} h" if closed is not None else "windows never opened"
     yield f"air cleaners off {off} h" if off is not None else "no air cleaners"
     yield f"ventilation {words.plain(answers.ventilation)}"
+    yield from _fresh_air(answers)
     yield f"cleaned {cleaned} h before" if cleaned is not None else "not cleaned"
     if answers.works_h_ago is not None:
         yield f"painting, demolition or construction {answers.works_h_ago} h before"

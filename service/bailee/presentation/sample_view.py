@@ -32,13 +32,14 @@ class SampleView:
     """One cassette. `status`, `void` and `condition` are codes; `qualification` is empty when there is none.
 
     `place` is what its collector wrote privately of where it was; `place_withheld` that something was written
-    which is not shown.
+    which is not shown. `by_checks`: its flow is that of checks of its pump for several runs.
     """
 
     number: str
     status: Status
     void: str | None
     collected: Collected | None
+    by_checks: bool
     place: str | None
     place_withheld: bool
     lot: Lot | None
@@ -111,7 +112,10 @@ class SampleView:
     def drawn(self) -> str:
         """Volume and mean flow, or why there is none."""
         body = self.collected
-        return words.drawn(body.kind, self.volume, self.flow, once=self.read_once) if body else NONE
+        if body is None:
+            return NONE
+        checked = words.day_check(body.flow_before, body.flow_after) if self.by_checks else ""
+        return words.drawn(body.kind, self.volume, self.flow, once=self.read_once, checked=checked)
 
     @property
     def read_once(self) -> bool:
@@ -184,6 +188,7 @@ def _view(
         status=sample.status,
         void=sample.void.of(Voided).reason if sample.void else None,
         collected=sample.collected,
+        by_checks=sample.day_check is not None and sample.completed is not None,
         place=origin.disclosed.get("place") if origin else None,
         place_withheld=bool(origin and origin.private > len(origin.disclosed)),
         lot=case.lot_of(sample),

@@ -44,6 +44,7 @@ DEMO: Final = "Demo keys \u2014 not evidence"
 
 NO_AIR: Final = "no air drawn"
 NO_FLOW: Final = "no flow on record"
+DAY_CHECK: Final = "day check"
 ONE_READING: Final = "from one reading of the flow"
 NO_OUTDOOR_YET: Final = "No outdoor control is on record yet."
 LOT_UNKNOWN: Final = "lot not on record here"
@@ -231,12 +232,23 @@ def figure(value: Decimal | None) -> str | None:
     return str(measures.rounded(value, 2)) if value is not None else None
 
 
-def drawn(kind: str | None, volume: str | None, flow: str | None, *, once: bool = False) -> str:
-    """How much air was drawn, and at which mean flow; or why that is not known."""
+def drawn(
+    kind: str | None, volume: str | None, flow: str | None, *, once: bool = False, checked: str = ""
+) -> str:
+    """How much air was drawn, and at which mean flow; or why that is not known. `checked`: by which checks of
+    the pump, where no flow was read for this run alone.
+    """
     if volume is None:
         return NO_AIR if kind == "blank" else NO_FLOW
     at = f" at {flow} L/min" if flow else ""
-    return f"{volume} L{at}" + (f" ({ONE_READING})" if once else "")
+    how = checked or (ONE_READING if once else "")
+    return f"{volume} L{at}" + (f" ({how})" if how else "")
+
+
+def day_check(before: Decimal | None, after: Decimal | None) -> str:
+    """Flows of a pump that was checked for several runs: `15.00 / 14.60, day check`."""
+    both = " / ".join(figure(flow) or NONE for flow in (before, after))
+    return f"{both}, {DAY_CHECK}"
 
 
 def apart(minutes: object) -> str:

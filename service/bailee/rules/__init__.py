@@ -20,6 +20,7 @@ from bailee.rules.checks import meter as meter
 from bailee.rules.checks import not_stated as not_stated
 from bailee.rules.checks import outdoor as outdoor
 from bailee.rules.checks import packing as packing
+from bailee.rules.checks import pump_checks as pump_checks
 from bailee.rules.checks import receiving as receiving
 from bailee.rules.checks import sealing as sealing
 from bailee.rules.checks import second_opening as second_opening

@@ -117,7 +117,7 @@ def test_what_was_left_out_is_supplied_as_the_finding_offers_it(settled: Town) -
     without = tuple(each for each in OUTDOOR if each not in ("--sky", "clear", "--wind", "light"))
     collect(settled, sample, without)
     for rule, words in (
-        ("VP-05", ["26", "26", "normal", "48"]),
+        ("VP-05", ["26", "26", "normal", "48", "none"]),
         ("OC-07", ["clear", "light"]),
     ):
         line = offered(inspector.run("check", form_of(settled), code=None), rule)
@@ -194,6 +194,7 @@ def test_missing_answers_are_supplied_together(settled: Town) -> None:
         "purifiers_off_h=30",
         "ventilation=normal",
         "cleaned_h_ago=null",
+        "fresh_air=none",
         "--reason",
         "left_out",
     )
@@ -368,6 +369,7 @@ def test_the_clerk_who_seals_is_not_the_second_person(settled: Town) -> None:
     clerk.run("take", *samples, "--condition", "intact", "--purpose", "shipping")
     told = flat(clerk.run("except", "OC-01", form, "--reason", "outdoor_impossible"))
     assert "You hold these samples. If you seal or ship them yourself, this exception will not count." in told
+    inspector.run("rule-out-outdoor", form, "--reason", "storm")
     said = clerk.run("seal", *samples, "--envelope", ENVELOPE, "--counted", "2", *SEAL, code=1)
     assert "NOT READY" in said
     assert "OC-01" in said

@@ -241,3 +241,46 @@ def test_storage_and_a_mistyped_expiry_are_entered_by_the_media_keeper(settled: 
     assert keeper.answer("lot", "show", lot)["expiry"] == "2027-03"
     keeper.run("lot", "count", lot, "--remaining", "5", "--warmest-c", "24")
     assert said_last(settled, "keeper") == {"remaining": 5, "voided": 0, "warmest_c": "24"}
+
+
+def test_a_pump_checked_once_is_typed_once(settled: Town) -> None:
+    """The inspector types the morning's reading at every cassette, or makes one up for the evening."""
+    _, samples = settled.lot(3)
+    inspector = settled.person("inspector")
+    inspector.run(*OPEN)
+    check = ("check-pump", "P-7", "--meter", "M-3", "--through-cassette")
+    assert "Recorded: pump checked" in inspector.run(*check, "--flow", "15.0", "--when", "before")
+    for sample, what in zip(samples, (INDOOR, INDOOR, OUTDOOR), strict=True):
+        settled.clock.advance(minutes=10)
+        unread = [word for word in what if word not in ("--flow-before", "--flow-after", "15.0", "14.9")]
+        inspector.run("collect", sample, *unread, "--serial", f"K-{sample[-6:]}", "--timer-stop")
+    form = inspector.answer("show")["forms"][0]["form"]
+    told = inspector.answer("check", form, code=None)["findings"]
+    assert [each["severity"] for each in told if each["rule"] == "PV-02"] == ["warn"]
+    settled.clock.advance(minutes=10)
+    inspector.run(*check, "--flow", "14.6", "--when", "after")
+    told = inspector.answer("check", form, code=None)["findings"]
+    assert not [each for each in told if each["rule"].startswith("PV-")]
+    shown = inspector.answer("show", form)["samples"]
+    assert {(each["mean_flow"], each["volume_l"]) for each in shown} == {("14.80", "74.00")}
+
+
+def test_why_no_outdoor_control_is_possible_is_said_on_site(settled: Town) -> None:
+    """Quality in the office would have to know what the sky did."""
+    _, samples = settled.lot(2)
+    inspector, quality = settled.person("inspector"), settled.person("quality")
+    inspector.run(*OPEN)
+    for sample in samples:
+        collect(settled, sample, INDOOR)
+    form = inspector.answer("show")["forms"][0]["form"]
+    allow = ("except", "OC-01", form, "--reason", "outdoor_impossible")
+    quality.run(*allow)
+    found = {each["rule"]: each for each in quality.answer("check", form, code=1)["findings"]}
+    assert found["OC-16"]["severity"] == "block"
+    assert f"bailee rule-out-outdoor {form} --reason" in inspector.run("check", form, code=1)
+    assert "Recorded: outdoor ruled out" in inspector.run("rule-out-outdoor", "--reason", "storm")
+    settled.clock.advance(hours=1)
+    quality.run(*allow)
+    told = {each["rule"]: each["severity"] for each in quality.answer("check", form, code=None)["findings"]}
+    assert "OC-16" not in told
+    assert told["OC-01"] == told["OC-12"] == "warn"

@@ -10,7 +10,7 @@ from bailee.domain import pairing
 from bailee.domain.numbers import grouped
 from bailee.presentation.form_view import no_outdoor
 from bailee.rules.case import Elsewhere
-from builders import CLERK, FAIR, INSPECTOR, QUALITY, SECOND_INSPECTOR, Story, findings, visit
+from builders import CLERK, DAY, FAIR, INSPECTOR, QUALITY, SECOND_INSPECTOR, Story, findings, visit
 
 
 def indoors_only(kind: str = "indoor") -> Story:
@@ -478,3 +478,45 @@ def test_an_outdoor_control_alone_on_its_form_cannot_stand_for_another() -> None
     story.voided(2)
     story.collected(2, "outdoor", form=story.forms[0])
     assert findings(story.case(sealing=story.sealing()), "OC-01", "OC-10", "CL-01") == []
+
+
+def test_an_outdoor_control_excused_from_the_office_stops() -> None:
+    """Whoever was never there excuses what the inspector forgot, and the record says that
+    it was impossible.
+    """
+    story = indoors_only("none")
+    story.excepted("OC-01", story.form, reason="outdoor_impossible")
+    found = findings(story.case(sealing=story.sealing()), "OC-01", "OC-16")
+    assert {each.rule: each.severity for each in found} == {"OC-01": "warn", "OC-16": "block"}
+    stop = found[0]
+    assert stop.sentence == f"Quality One excused visit {grouped(story.form)} and signed nothing there."
+    assert [told["act"] for told in stop.acts] == ["outdoor_ruled_out", "excepted"]
+
+
+def test_whoever_is_on_site_rules_it_out_and_somebody_else_allows_it() -> None:
+    """In a storm nobody should go outdoors, and the samples would lie in the office for ever."""
+    story = indoors_only("none")
+    story.outdoor_ruled_out()
+    assert [each.severity for each in findings(story.case(), "OC-01")] == ["block"]
+    story.excepted("OC-01", story.form, reason="outdoor_impossible")
+    found = findings(story.case(sealing=story.sealing()), "OC-01", "OC-12", "OC-16")
+    assert [(each.rule, each.severity) for each in found] == [("OC-01", "warn"), ("OC-12", "warn")]
+
+
+def test_what_is_ruled_out_only_after_it_was_allowed_is_allowed_once_more() -> None:
+    """The second person allowed a guess. Once the word from the site is there they look again."""
+    story = indoors_only("none")
+    story.excepted("OC-01", story.form, reason="outdoor_impossible", said=f"{DAY}T09:20:00-05:00")
+    story.outdoor_ruled_out()
+    assert [each.severity for each in findings(story.case(), "OC-16")] == ["block"]
+    story.excepted("OC-01", story.form, reason="outdoor_impossible")
+    assert findings(story.case(), "OC-16") == []
+
+
+def test_a_second_inspector_who_collected_there_knows_it() -> None:
+    """Two inspectors stand in the same storm, and a third person in the office is asked."""
+    story = indoors_only("none")
+    story.collected(2, by=SECOND_INSPECTOR)
+    story.pump_checked(by=QUALITY)
+    story.excepted("OC-01", story.form, reason="outdoor_impossible")
+    assert findings(story.case(), "OC-16") == []

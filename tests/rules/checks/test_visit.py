@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from bailee.errors import BadStatement
 from bailee.rules.registry import evaluate
 from bailee.rules.verdicts import verdicts
 from builders import DAY, INSPECTOR, PREPARED, QUALITY, SECOND_INSPECTOR, Story, findings, visit
@@ -333,3 +334,34 @@ def test_before_any_run_the_notice_is_compared_with_the_opening() -> None:
         len(findings(visit("opened", opened={"notice_sent": "2026-11-30T08:30:01-05:00"}).case(), "VP-12"))
         == 1
     )
+
+
+@pytest.mark.parametrize(
+    ("answers", "rule", "severity", "words"),
+    [
+        ({"fresh_air": "none"}, "", "", ""),
+        ({"fresh_air": "off", "fresh_air_off_h": "24"}, "", "", ""),
+        ({"fresh_air": "off", "fresh_air_off_h": "23.9"}, "VP-14", "warn", "off for 23.9 h; 24 h are wanted"),
+        ({"fresh_air": "off"}, "VP-05", "note", "For how long"),
+        ({"fresh_air": "running"}, "VP-14", "warn", "was running"),
+        ({"fresh_air": None}, "VP-05", "note", "is not on record"),
+    ],
+)
+def test_fresh_air_drawn_in_before_the_visit_is_told(
+    answers: dict[str, Any], rule: str, severity: str, words: str
+) -> None:
+    """An exchanger that ran all night brought the outdoor air in, and the closed windows say that it was kept
+    out. 24 h: common practice, no source.
+    """
+    opened = {"preparation": PREPARED | answers}
+    found = findings(visit("collected", opened=opened).case(), "VP-05", "VP-14")
+    assert [(each.rule, each.severity) for each in found] == [(rule, severity)] * bool(rule)
+    assert all(words in each.sentence for each in found)
+    without = visit("collected", opened=opened, policy={"fresh_air_off": False})
+    assert findings(without.case(), "VP-05", "VP-14") == []
+
+
+def test_hours_off_of_what_was_running_are_no_answer() -> None:
+    """Which of the two is true nobody could tell afterwards."""
+    with pytest.raises(BadStatement, match="fresh_air_off_h"):
+        visit("opened", opened={"preparation": PREPARED | {"fresh_air": "running", "fresh_air_off_h": "3"}})

@@ -95,7 +95,8 @@ class Parties(Facts):
 class Preparation(Facts):
     """Answers found on arrival. Hours are hours before the first sample; `null` = never in use, or none done.
 
-    `works_h_ago`: painting, demolition and the like.
+    `works_h_ago`: painting, demolition and the like. `fresh_air`: heat and energy recovery ventilators,
+    whole-house and attic fans; `null` = not asked. `fresh_air_off_h`: for how long they had been off.
     """
 
     windows_closed_h: Quantity | None
@@ -103,6 +104,13 @@ class Preparation(Facts):
     ventilation: Literal["normal", "off", "fan_only", "none", "other"]
     cleaned_h_ago: Quantity | None
     works_h_ago: Quantity | None = None
+    fresh_air: Literal["none", "off", "running"] | None = None
+    fresh_air_off_h: Quantity | None = None
+
+    def contradictions(self) -> Iterator[str]:
+        """Hours off of what was not off."""
+        if self.fresh_air_off_h is not None and self.fresh_air != "off":
+            yield "fresh_air_off_h says for how long fresh air was off: write it with fresh_air off"
 
 
 class License(Facts):
@@ -177,11 +185,12 @@ class Collected(Facts, keys={"typed_volume_l": "volume_l"}):
     Volume is computed from flow and seconds; one that was typed must agree with it.
 
     Flows in liters a minute as read, run in actual seconds, heights and distances in meters. Private: place,
-    note. Where a pump was checked once for several cassettes, the readings are said with each of them.
+    note. Where a pump was checked once for several cassettes, `pump_checked` says so.
     `stopped` is a scan at the end of the run, `near_m` the distance to the nearest thing in `near`,
     `gps_distance_m` how far from the site the device was, `unit` the flat or building sampled, `serves` those
     an outdoor control is declared to stand for. `temperature_c` and `pressure_hpa` are those of the flow
-    check; `flow_corrected` that the flows are corrected for them.
+    check; `flow_corrected` that the flows are corrected for them. `timer_stop`: the pump's own timer ended
+    the run.
     """
 
     sample: SampleNumber
@@ -209,6 +218,7 @@ class Collected(Facts, keys={"typed_volume_l": "volume_l"}):
     weather: Weather | None = None
     stopped: At | None = None
     pump_stop: PumpStop | None = None
+    timer_stop: bool | None = None
     short_run: Literal["dust", "pump_stop", "access", "other"] | None = None
     typed_volume_l: Quantity | None = None
     temperature_c: Celsius | None = None
@@ -259,6 +269,42 @@ class Collected(Facts, keys={"typed_volume_l": "volume_l"}):
                 f"the scans at start and stop lie {apart:.0f} s apart, and the pump is said to have run"
                 f" {self.run_s} s: write the seconds it really ran (PV-09)"
             )
+
+
+class PumpChecked(Facts):
+    """The flow of a pump, checked once for several runs; said on each form of the day. Private: note.
+
+    `when`: before, between or after them. `adjusted`: the pump was set for this reading, so it tells nothing
+    of the runs before it. `through_cassette`: a cassette was in the line. Flow in liters a minute as read;
+    `temperature_c`, `pressure_hpa`, `flow_corrected` as of `collected`. `timer_s`: what the pump's own timer
+    took for a run that a watch measured as `watch_s`.
+    """
+
+    pump: Tag
+    meter: Tag
+    at: At
+    flow: Quantity
+    when: Literal["before", "between", "after"]
+    through_cassette: bool
+    adjusted: bool = False
+    temperature_c: Celsius | None = None
+    pressure_hpa: Hectopascals | None = None
+    flow_corrected: bool = False
+    timer_s: Seconds | None = None
+    watch_s: Seconds | None = None
+
+    def contradictions(self) -> Iterator[str]:
+        """A timer without the watch that it was compared with, or the other way."""
+        if (self.timer_s is None) != (self.watch_s is None):
+            yield "timer_s and watch_s are one comparison: write both, or neither"
+
+
+class OutdoorRuledOut(Facts):
+    """No outdoor control can be collected here, and why, by somebody on site. Private: place, note."""
+
+    at: At
+    reason: Literal["lightning", "storm", "smoke", "no_access", "high_rise", "unsafe", "refused"]
+    photo: Photo | None = None
 
 
 class Held(Facts):

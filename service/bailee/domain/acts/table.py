@@ -33,10 +33,10 @@ REJECTED: Final = "rejected"
 
 _AT_THE_PUMP: Final = frozenset(
     {
-        "kind", "started", "stopped", "run_s", "pump_stop", "short_run", "flow_before", "flow_after",
-        "flow_corrected", "volume_l", "pump", "meter", "temperature_c", "pressure_hpa", "covers_on", "room",
-        "point", "unit", "space", "area", "near", "near_m", "height_m", "distance_m", "gps_distance_m",
-        "weather", "dust", "aggressive",
+        "kind", "started", "stopped", "run_s", "pump_stop", "timer_stop", "short_run", "flow_before",
+        "flow_after", "flow_corrected", "volume_l", "pump", "meter", "temperature_c", "pressure_hpa",
+        "covers_on", "room", "point", "unit", "space", "area", "near", "near_m", "height_m", "distance_m",
+        "gps_distance_m", "weather", "dust", "aggressive",
     }
 )  # fmt: skip
 """Flow, times, place. Lot, label and serial can be read off later."""
@@ -50,6 +50,12 @@ _FORM: Final = (
         lasts="run_s", other_times=("stopped",), about=("sample",), again="once", seen=_AT_THE_PUMP,
         mentions=mentions.collected, signed="I took these samples as written here",
         step=("sampling", "active")),
+    Row("pump_checked", "form", form.PumpChecked, frozenset({"inspector", "media_keeper"}), physical=True,
+        other_times=("at",), seen=frozenset(form.PumpChecked.keys),
+        signed="I checked the flow of this pump as written here"),
+    Row("outdoor_ruled_out", "form", form.OutdoorRuledOut, frozenset({"inspector"}), physical=True,
+        other_times=("at",), seen=frozenset(form.OutdoorRuledOut.keys),
+        signed="No outdoor control could be collected here, for the reason given"),
     Row("held", "form", form.Held, HOLDERS, physical=True, time="since", other_times=("until",),
         about=("samples",), signed="I kept these samples as written here", does="says how to keep",
         step=("storing",)),

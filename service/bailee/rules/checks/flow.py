@@ -333,7 +333,10 @@ def _flow_faults(case: Case, wanted: str) -> Iterator[Hit]:
         run = Flow(
             taken.flow_before, taken.flow_after, taken.run_s, lot.nominal_flow if lot else NOMINAL_L_MIN
         )
-        for fault in faults(run, case.policy(form), f" of {grouped(sample.number)}"):
+        of = f" of {grouped(sample.number)}"
+        if sample.day_check:
+            of += f" (by checks of {taken.pump})"
+        for fault in faults(run, case.policy(form), of):
             if fault.rule == wanted:
                 yield replace(Hit.on(sample, fault.sentence, by=(fault.by,)), remedy=fault.remedy)
 

@@ -1,5 +1,4 @@
-"""The flow meter: both readings taken, by a meter with a certificate, corrected where it reads wrong, the
-same one in and out.
+"""The flow meter: with a certificate, corrected where it reads wrong, the same one in and out.
 
 The certificates are those the signer's organization entered. Where it lists no meter at all, the verdict on
 sampling says that this was not checked.
@@ -34,41 +33,6 @@ refusal(
     "bailee.domain.acts.form.Collected",
 )
 refusal("PV-09", "Run longer than the time between its scans", "derived", "bailee.domain.acts.form.Collected")
-
-
-@rule(
-    "PV-02", "Flow not read before and after", "block", "media",
-    "county-filed air sampling plans; AIHA Synergist, October 2018",
-    advice(
-        "Add what was read before and after. Where the pump was checked once that day, its readings hold "
-        "for each run. If none was taken, sample again while you are on site.",
-        do("corrected", "sample", field="flow_before", new=..., reason="left_out"),
-        do("corrected", "sample", field="flow_after", new=..., reason="left_out"),
-    ),
-    may_be_excepted=True,
-    afterwards=advice(
-        "Add what was read before and after, if it was. Where the pump was checked once that day, its "
-        "readings hold for each run.",
-        do("corrected", "sample", field="flow_before", new=..., reason="left_out"),
-        do("corrected", "sample", field="flow_after", new=..., reason="left_out"),
-    ),
-)  # fmt: skip
-def not_read(case: Case) -> Iterator[Hit]:
-    """A sample that drew air lacks a reading: without both neither its volume nor its drift is known."""
-    for form, sample in case.samples():
-        body = sample.taken
-        lacking = [
-            when for when, flow in (("before", body.flow_before), ("after", body.flow_after)) if flow is None
-        ]
-        if body.kind != "blank" and lacking:
-            so = (
-                "its volume is not known"
-                if len(lacking) == 2
-                else "whether the pump held its flow is not known"
-            )
-            severity: Severity | None = None if case.policy(form).flow_required else "warn"
-            said = f"The flow of {grouped(sample.number)} was not read {' and '.join(lacking)} the run: {so}."
-            yield Hit.on(sample, said, severity, by=("flow_required",))
 
 
 @rule(

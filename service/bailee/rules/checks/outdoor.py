@@ -5,8 +5,8 @@ Rules:
    among the scanned samples, or already on its way in another envelope.
 2. Each visit needs its own, however many visits share an envelope.
 3. Real minutes are compared, whatever the calendar says: midnight separates nothing.
-4. That none was possible may be recorded by a second person. Then the comparison is void, and that is
-   printed.
+4. Whoever is on site says that none is possible, and a second person allows it. Then the comparison is
+   void, and that is printed.
 """
 
 from __future__ import annotations
@@ -16,8 +16,17 @@ from datetime import timedelta
 from typing import Final
 
 from bailee.domain import pairing
-from bailee.domain.acts.form import Sealed, Shipped, Voided
-from bailee.domain.custody import Form, Sample
+from bailee.domain.acts.form import (
+    Collected,
+    Excepted,
+    OutdoorRuledOut,
+    PumpChecked,
+    Sealed,
+    Shipped,
+    Voided,
+    Witnessed,
+)
+from bailee.domain.custody import Form, Said, Sample
 from bailee.domain.moments import duration_words
 from bailee.domain.numbers import grouped
 from bailee.domain.policy import Policy
@@ -36,8 +45,10 @@ _LOST: Final = frozenset({"missing", "rejected"})
     "OC-01", "No outdoor control", "block", "comparison",
     "NIOSH Method 0800, by analogy (complaint, non-complaint and outdoor sites); common practice",
     advice(
-        "Collect an outdoor control before leaving the site, or scan the one you have into this envelope.",
+        "Collect an outdoor control before leaving the site, or scan the one you have into this envelope. If "
+        "none is possible, say why while you are there.",
         do("collected", "form", kind="outdoor"),
+        do("outdoor_ruled_out", "form", reason=...),
     ),
     may_be_excepted=True,
     reasons=("outdoor_impossible",),
@@ -268,6 +279,56 @@ def impossible(case: Case) -> Iterator[Hit]:
                 entries=(said.entry.n,),
             )
             break
+
+
+@rule(
+    "OC-16", "Outdoor control called impossible by nobody on site", "block", "comparison",
+    "common practice, no source",
+    advice(
+        "Whoever is on site says why none is possible; then the second person allows it once more.",
+        do("outdoor_ruled_out", "form", reason=...),
+        do("excepted", "about", rule="OC-01", reason="outdoor_impossible"),
+    ),
+    afterwards=advice(
+        "Whoever was on site says, late as it is, why none was possible; then the second person allows it "
+        "once more.",
+        do("outdoor_ruled_out", "form", reason=..., at=...),
+        do("excepted", "about", rule="OC-01", reason="outdoor_impossible"),
+    ),
+)  # fmt: skip
+def nobody_on_site(case: Case) -> Iterator[Hit]:
+    """OC-01 was allowed by somebody who signed nothing on site, and not after another person had ruled an
+    outdoor control out.
+    """
+    for hit in no_outdoor(case):
+        allowed = list(registry.exceptions(case, registry.RULES["OC-01"], hit))
+        for form in case.about(hit.about) if allowed else ():
+            impossible = [said for said in form.exceptions if _is_impossible(said, hit.about)]
+            barred = {said.entry.kid for said in impossible} - {said.entry.kid for said in allowed}
+            standing = (said for said in impossible if said.entry.kid not in barred)
+            if not any(_knows(form, said) for said in standing):
+                first = allowed[0].entry
+                who = case.person(first.org, first.kid)
+                said = f"{who} excused visit {grouped(hit.about)} and signed nothing there."
+                yield Hit(hit.about, said, entries=(first.n,))
+
+
+def _is_impossible(said: Said, about: str) -> bool:
+    body = said.of(Excepted)
+    return (body.rule, body.about, body.reason) == ("OC-01", about, "outdoor_impossible")
+
+
+def _knows(form: Form, said: Said) -> bool:
+    """Whether whoever allows it was on site, or goes by the word of another person, given before, who was."""
+    before = form.ordered[: form.ordered.index(said.entry)]
+    own = (entry for entry in form.ordered if form.same(entry.kid, said.entry.kid))
+    others = (entry for entry in before if not form.same(entry.kid, said.entry.kid))
+    was_there = any(isinstance(entry.body, ON_SITE) for entry in own)
+    return was_there or any(isinstance(entry.body, OutdoorRuledOut) for entry in others)
+
+
+ON_SITE: Final = (Collected, OutdoorRuledOut, PumpChecked, Witnessed)
+"""Acts that are signed where the samples are collected."""
 
 
 def _without_indoor(case: Case) -> set[str]:

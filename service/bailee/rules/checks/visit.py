@@ -11,6 +11,7 @@ An answer of `null` means never in use, or none done, and is nothing to warn abo
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from typing import Final
@@ -337,6 +338,31 @@ def ventilation(case: Case) -> Iterator[Hit]:
             yield _hit(form, f"On arrival {_VENTILATION[found.ventilation]}.")
 
 
+@rule(
+    "VP-14", "Fresh air drawn in before the visit", "warn", "media", "common practice, no source",
+    advice(
+        "Before sampling: call the office; reschedule, or sample and record why. After it there is nothing "
+        "to fix: it is printed on the custody record. Correct an answer that is wrong.",
+        do("corrected", "form", of="opened", field="preparation.fresh_air", new=..., reason="misread"),
+        do("corrected", "form", of="opened", field="preparation.fresh_air_off_h", new=..., reason="misread"),
+    ),
+)  # fmt: skip
+def fresh_air(case: Case) -> Iterator[Hit]:
+    """An exchanger, a whole-house or an attic fan was running, or off for fewer hours than wanted.
+
+    The limit is enough. Not asked is VP-05.
+    """
+    for form, found in _answers(case):
+        if not case.policy(form).fresh_air_off:
+            continue
+        if found.fresh_air == "running":
+            yield _hit(form, f"On arrival {_FRESH_AIR} was running.", "fresh_air_off")
+        yield from _too_short(case, form, f"{_FRESH_AIR} had been off for", found.fresh_air_off_h)
+
+
+_FRESH_AIR: Final = "a fresh-air exchanger, whole-house or attic fan"
+
+
 def _answered(field: str) -> Step:
     return do("corrected", "form", of="opened", field=field, new=..., reason="left_out")
 
@@ -349,13 +375,33 @@ def _answered(field: str) -> Step:
         _answered("preparation.purifiers_off_h"),
         _answered("preparation.ventilation"),
         _answered("preparation.cleaned_h_ago"),
+        _answered("preparation.fresh_air"),
     ),
 )  # fmt: skip
 def unanswered(case: Case) -> Iterator[Hit]:
-    """The visit was opened without saying how the building was found."""
+    """The visit was opened without saying how the building was found; of fresh air alone a note."""
     for form, _ in case.visits():
-        if form.opened.of(Opened).preparation is None:
+        found = form.opened.of(Opened).preparation
+        if found is None:
             yield _hit(form, "How the building was prepared was not asked, or the answers were not recorded.")
+        elif case.policy(form).fresh_air_off and (said := _unasked(found)):
+            yield replace(_hit(form, said, "fresh_air_off"), severity="note", remedy=_ASK_FRESH_AIR)
+
+
+def _unasked(found: Preparation) -> str:
+    """What was not said of fresh air, in a sentence; empty when all of it was."""
+    if found.fresh_air is None:
+        return f"Whether {_FRESH_AIR} was running is not on record."
+    if found.fresh_air == "off" and found.fresh_air_off_h is None:
+        return f"For how long {_FRESH_AIR} had been off is not on record."
+    return ""
+
+
+_ASK_FRESH_AIR: Final = advice(
+    "Ask whether there is one, and add the answer.",
+    _answered("preparation.fresh_air"),
+    _answered("preparation.fresh_air_off_h"),
+)
 
 
 def _answers(case: Case) -> Iterator[tuple[Form, Preparation]]:

@@ -1,0 +1,114 @@
+"""The inspector on site, beside the cassettes: the flow of a pump checked for several runs, and why no
+outdoor control was possible.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from bailee.domain.acts import form as form_acts
+from bailee.domain.acts.form import OutdoorRuledOut, PumpChecked
+from bailee.domain.acts.table import name_of
+from bailee.domain.facts import choices
+from bailee_cli.device import cache
+from bailee_cli.device.session import Session
+from bailee_cli.people import observations
+from bailee_cli.signing import submit
+from bailee_cli.signing.submit import Act
+from bailee_cli.terminal.options import Number, Written, act_options, moment, present, time_options
+
+_NOTE = click.option("--note", help="Free text; kept out of the log.")
+
+
+@click.command("check-pump")
+@click.argument("pump")
+@click.option("--meter", required=True, help="Flow meter number.")
+@click.option("--flow", type=Written("flow"), required=True, help="Flow as read, L/min.")
+@click.option(
+    "--when",
+    type=click.Choice(choices(form_acts.PumpChecked, "when")),
+    required=True,
+    help="Before, between or after the runs of the day.",
+)
+@click.option(
+    "--through-cassette/--without-cassette",
+    default=None,
+    required=True,
+    help="Was a cassette in the line?",
+)
+@click.option("--adjusted", is_flag=True, help="The pump was set for this reading.")
+@click.option(
+    "--temperature-c", type=Written("degrees_celsius"), help="Temperature at the check, degrees Celsius."
+)
+@click.option("--pressure-hpa", help="Air pressure at the check, hPa.")
+@click.option("--flow-corrected", is_flag=True, help="The flow is corrected for temperature and pressure.")
+@click.option("--timer", "timer_s", type=Written("run"), help="What the pump's own timer took, like 5:00.")
+@click.option("--watch", "watch_s", type=Written("run"), help="The same by a watch.")
+@click.option(
+    "--form",
+    "forms",
+    multiple=True,
+    type=Number("form"),
+    help="Each form of the day.  [default: the form you worked on last]",
+)
+@_NOTE
+@time_options
+@act_options
+@click.pass_obj
+def check_pump_command(
+    session: Session, pump: str, forms: tuple[str, ...], note: str | None, at: str | None, zone: str | None,
+    offline: bool, **said: Any,
+) -> None:  # fmt: skip
+    """Record the flow of PUMP, checked once for several runs.
+
+    Cassettes collected without readings of their own take those of the nearest checks before and after them.
+    """
+    named = forms or (cache.current_form(session, None),)
+    cache.see(session, named, offline=offline)
+    facts = said | {"adjusted": said["adjusted"] or None, "flow_corrected": said["flow_corrected"] or None}
+    acts = []
+    for number in named:
+        when = moment(session, at, zone or cache.zone_of(session, number)).text()
+        data = present({"pump": pump, "at": when, **facts})
+        acts.append(Act(f"form/{number}", name_of(PumpChecked), data, {"note": note}))
+    submit.act(session, *acts, offline=offline)
+
+
+@click.command("rule-out-outdoor")
+@click.argument("form", type=Number("form"), required=False)
+@click.option(
+    "--reason", required=True, type=click.Choice(choices(form_acts.OutdoorRuledOut, "reason")), help="Why."
+)
+@click.option(
+    "--photo",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    help="Bind this picture by its digest; keep the file.",
+)
+@click.option("--place", help="Where exactly, in words; kept out of the log.")
+@_NOTE
+@time_options
+@act_options
+@click.pass_obj
+def rule_out_outdoor_command(
+    session: Session, form: str | None, reason: str, photo: Path | None, place: str | None, note: str | None,
+    at: str | None, zone: str | None, offline: bool,
+) -> None:  # fmt: skip
+    """Say on site why no outdoor control can be collected for FORM, by default the one you worked on last.
+
+    A second person then allows it with `bailee except OC-01`. Never go outdoors into lightning or a storm for
+    a sample.
+    """
+    number = cache.current_form(session, form)
+    cache.see(session, [number], offline=offline)
+    data = {
+        "at": moment(session, at, zone or cache.zone_of(session, number)).text(),
+        "reason": reason,
+        "photo": observations.photo(photo) if photo else None,
+    }
+    private = {"place": place, "note": note}
+    submit.act(
+        session, Act(f"form/{number}", name_of(OutdoorRuledOut), present(data), private), offline=offline
+    )
