@@ -12,9 +12,10 @@ from typing import Any
 import bailee.operations
 import bailee.planning
 import bailee.rules
+from bailee.rules.readers import Step
 from bailee.rules.registry import Finding, evaluate
-from bailee.rules.remedies import Step, do
-from builders import CLERK, INSPECTOR, STEPS, visit
+from bailee.rules.remedies import do
+from builders import CLERK, INSPECTOR, STEPS, Story, visit
 
 
 def written() -> Iterator[Step]:
@@ -46,6 +47,20 @@ def literal(node: ast.expr) -> Any:
 def spoilt() -> list[tuple[str, list[Finding]]]:
     """Stories with many faults, asked at every step."""
     told: list[tuple[str, list[Finding]]] = []
+    for step, story in zip(STEPS[1:], spoilt_stories(), strict=True):
+        told.append((step, evaluate(story.case())))
+        told.append(
+            (
+                step,
+                evaluate(story.case(sealing=story.sealing(total=9, across_opening=False, plain_tape=True))),
+            )
+        )
+        told.append((step, evaluate(story.case(shipping=story.shipping(tracking=None, kid=INSPECTOR.kid)))))
+    return told
+
+
+def spoilt_stories() -> Iterator[Story]:
+    """A story with many faults up to every step."""
     for step in STEPS[1:]:
         story = visit(
             step,
@@ -63,12 +78,4 @@ def spoilt() -> list[tuple[str, list[Finding]]]:
             opened={"preparation": None, "question_given": False, "remediator": True, "license": None},
         )
         story.collected(0, by=CLERK, after=None)
-        told.append((step, evaluate(story.case())))
-        told.append(
-            (
-                step,
-                evaluate(story.case(sealing=story.sealing(total=9, across_opening=False, plain_tape=True))),
-            )
-        )
-        told.append((step, evaluate(story.case(shipping=story.shipping(tracking=None, kid=INSPECTOR.kid)))))
-    return told
+        yield story

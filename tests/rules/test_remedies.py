@@ -10,8 +10,8 @@ import pytest
 from bailee.domain.acts.form import Dock, Item
 from bailee.domain.acts.table import ROWS
 from bailee.domain.numbers import grouped
+from bailee.rules.readers import ON_A_DEVICE
 from bailee.rules.registry import RULES
-from bailee.rules.remedies import ON_A_DEVICE
 from builders import (
     BEFORE_AND_AFTER,
     CUSTODIAN,
@@ -163,7 +163,7 @@ def test_nobody_is_sent_back_to_a_site_that_was_left(step: Stage, severity: str)
     story = indoors_only(step)
     (found,) = findings(story.case(), "OC-01")
     assert found.severity == severity
-    assert ("Collect an outdoor control" in found.remedy) == (severity == "block")
+    assert ("collect an outdoor control" in found.remedy) == (severity == "block")
 
 
 @pytest.mark.parametrize(

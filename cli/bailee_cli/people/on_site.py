@@ -59,8 +59,8 @@ _NOTE = click.option("--note", help="Free text; kept out of the log.")
 @act_options
 @click.pass_obj
 def check_pump_command(
-    session: Session, pump: str, forms: tuple[str, ...], note: str | None, at: str | None, zone: str | None,
-    offline: bool, **said: Any,
+    session: Session, /, pump: str, forms: tuple[str, ...], note: str | None, at: str | None,
+    zone: str | None, offline: bool, **said: Any,
 ) -> None:  # fmt: skip
     """Record the flow of PUMP, checked once for several runs.
 
@@ -93,8 +93,8 @@ def check_pump_command(
 @act_options
 @click.pass_obj
 def rule_out_outdoor_command(
-    session: Session, form: str | None, reason: str, photo: Path | None, place: str | None, note: str | None,
-    at: str | None, zone: str | None, offline: bool,
+    session: Session, /, form: str | None, reason: str, photo: Path | None, place: str | None,
+    note: str | None, at: str | None, zone: str | None, offline: bool,
 ) -> None:  # fmt: skip
     """Say on site why no outdoor control can be collected for FORM, by default the one you worked on last.
 

@@ -21,8 +21,8 @@ from bailee.presentation.form_view import envelope_view, form_view
 from bailee.presentation.hand_overs import HolderView
 from bailee.presentation.sample_view import SampleView
 from bailee.rules.case import Case
+from bailee.rules.readers import ON_A_DEVICE, ToldAct
 from bailee.rules.registry import Finding
-from bailee.rules.remedies import ON_A_DEVICE, ToldAct
 from bailee.rules.verdicts import Verdict
 
 

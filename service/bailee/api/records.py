@@ -285,7 +285,7 @@ def one_form(form: str, query: AsOfQuery, asker: Asker) -> FormOut:
     """
     number = numbers.read(form, "form")
     with ledger().database.reading() as connection:
-        found, judged = queries.form(ledger(), connection, asker.org, number, query.as_of)
+        found, judged = queries.form(ledger(), connection, asker.org, number, query.as_of, asker.role)
     return FormOut.of(judged.case, found, list(judged.findings), judged.verdicts)
 
 
@@ -299,7 +299,7 @@ def one_sample(sample: str, asker: Asker) -> SampleTold:
     """
     number = numbers.read(sample, "sample")
     with ledger().database.reading() as connection:
-        told = queries.sample(ledger(), connection, asker.org, number)
+        told = queries.sample(ledger(), connection, asker.org, number, asker.role)
         firm = ledger().books.organization(connection, asker.org)
     state, findings = None, []
     if told.judged and told.form and told.sample:
@@ -341,7 +341,9 @@ def one_envelope(envelope: str, query: EnvelopeQuery, asker: Asker) -> EnvelopeO
     form = numbers.read(query.form, "form") if query.form else None
     held = query.held()
     with ledger().database.reading() as connection:
-        judged = queries.envelope(ledger(), connection, asker.org, number, query.as_of, form=form, held=held)
+        judged = queries.envelope(
+            ledger(), connection, asker.org, number, query.as_of, form=form, held=held, role=asker.role
+        )
     return EnvelopeOut.of(number, judged.case, list(judged.findings), judged.verdicts)
 
 

@@ -107,7 +107,7 @@ def case_of(
     """
     at = done_at(draft.body) or now
     case = books.case(connection, _forms(connection, books, asker, draft, form), at, asker)
-    case = replace(case, drafts=(draft,))
+    case = replace(case, drafts=(draft,)).read_by(draft.org, case.role(draft.org, draft.kid))
     if closing := case.draft(Sealed):
         return books.with_seal(connection, case, draft.org, closing.known("seal"))
     leaving = case.draft(Shipped)

@@ -70,9 +70,14 @@ class SampleAnswer:
 
 
 def form(
-    ledger: Ledger, connection: Connection, asker: str, number: str, as_of: Moment | None = None
+    ledger: Ledger,
+    connection: Connection,
+    asker: str,
+    number: str,
+    as_of: Moment | None = None,
+    role: str = "",
 ) -> tuple[Form, Judged]:
-    """A form and its judgment, now or as it was at a moment.
+    """A form and its judgment, now or as it was at a moment; `role`: that of somebody who reads it.
 
     Raises `Unknown` when the asker may not see it or it was not there.
 
@@ -80,13 +85,13 @@ def form(
     """
     visibility.require(connection, f"form/{number}", asker)
     books, at = _books(ledger, as_of)
-    judged = _judge(connection, books, at, {number}, asker)
+    judged = _judge(connection, books, at, {number}, asker, role)
     return judged.case.forms[number], judged
 
 
 def envelope(
     ledger: Ledger, connection: Connection, asker: str, number: str, as_of: Moment | None = None, *,
-    form: str | None = None, held: Collection[str] | None = None,
+    form: str | None = None, held: Collection[str] | None = None, role: str = "",
 ) -> Judged:  # fmt: skip
     """All forms of an envelope that the asker may see, judged together, now or as it was at a moment.
 
@@ -96,14 +101,14 @@ def envelope(
     numbers = number_lookup.forms_with(connection, books, asker, number, form=form, held=held)
     if not numbers:
         raise visibility.nothing("envelope", number)
-    return _judge(connection, books, at, numbers, asker)
+    return _judge(connection, books, at, numbers, asker, role)
 
 
-def sample(ledger: Ledger, connection: Connection, asker: str, number: str) -> SampleAnswer:
+def sample(ledger: Ledger, connection: Connection, asker: str, number: str, role: str = "") -> SampleAnswer:
     """What is known of a sample number. Raises `Unknown` when nothing is, or the asker may see none of it."""
     on_forms = number_lookup.forms_of(connection, ledger.books, asker, [number])
     if on_forms:
-        found, judged = form(ledger, connection, asker, on_forms[0])
+        found, judged = form(ledger, connection, asker, on_forms[0], role=role)
         each = found.samples[number]
         return SampleAnswer(number, judged.case.lot_of(each), found, each, judged)
     issued = [m for m in ledger.books.spoken(connection, [number], asker) if m.what == mentions.ISSUED]
@@ -189,7 +194,10 @@ def _books(ledger: Ledger, as_of: Moment | None) -> tuple[Books, Moment]:
     return Past(as_of.instant), as_of
 
 
-def _judge(connection: Connection, books: Books, at: Moment, numbers: set[str], asker: str) -> Judged:
+def _judge(
+    connection: Connection, books: Books, at: Moment, numbers: set[str], asker: str, role: str
+) -> Judged:
     case = redaction.case(books.case(connection, numbers, at, asker), asker)
+    case = case.read_by(asker, role) if role else case
     findings = evaluate(case)
     return Judged(case, tuple(findings), verdicts(case, findings, records_state="own log"))

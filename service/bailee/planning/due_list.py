@@ -24,7 +24,8 @@ from bailee.rules import trips
 from bailee.rules.case import Case
 from bailee.rules.checks import decisions, in_hand, shipping
 from bailee.rules.checks.receiving import close_of_day
-from bailee.rules.remedies import Remedy, ToldAct, advice, do
+from bailee.rules.readers import ToldAct
+from bailee.rules.remedies import Remedy, advice, do
 from bailee.rules.wording import clock, day, listed, printed, samples, start
 
 Kind = Literal[

@@ -9,8 +9,9 @@ not checked.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime
-from typing import Any, TypeVar
+from typing import Any, Final, TypeVar, get_args
 
 from bailee.domain.acts.form import Opened, Sealed, Shipped
 from bailee.domain.custody import COURIER, Envelope, Form, Sample
@@ -21,6 +22,7 @@ from bailee.domain.organizations import Organization
 from bailee.domain.policy import Joint, Policy, together
 from bailee.domain.statements import B, Draft
 from bailee.frozen import field, frozen
+from bailee.rules.readers import EVERYBODY, Reader, Side, Stage
 
 T = TypeVar("T")
 
@@ -131,6 +133,8 @@ class Case:
 
     Filled by `registry.evaluate` for the rules it asks last.
     """
+    reader: Reader = EVERYBODY
+    """Who is told: what they cannot do is told otherwise, and offers them no act."""
     conflicts: Mapping[str, Sequence[Conflict]] = field(default_factory=dict)
     """By form: keys in doubt that speak on it, or whose refused statement is about it."""
     _inside: list[frozenset[str] | None] = field(default_factory=list, init=False, repr=False, compare=False)
@@ -266,6 +270,28 @@ class Case:
         key = organization.keys.get(kid) if organization else None
         return key.role if key else ""
 
+    def read_by(self, org: str, role: str) -> Case:
+        """The same for somebody of this organization, in this role."""
+        forms = self.forms.values()
+        firms = {form.opened.of(Opened).parties.firm for form in forms}
+        laboratories = {lab for form in forms for lab in form.laboratories}
+        is_firm, is_laboratory = org in firms, org in laboratories
+        side: Side | None = None if is_firm == is_laboratory else "firm" if is_firm else "laboratory"
+        return replace(self, reader=Reader(role, side))
+
+    def stage(self, about: str) -> Stage:
+        """Where what a finding is about is, of several samples the least far one."""
+        for form in self.about(about):
+            if about in form.samples:
+                return _stage(form, form.samples[about])
+            if about in form.envelopes:
+                envelope = form.envelopes[about]
+                return "laboratory" if envelope.arrived else "sent" if envelope.shipped else "office"
+            if about == form.number:
+                stages = {_stage(form, sample) for sample in form.live} or {"site"}
+                return min(stages, key=_IN_ORDER.index)
+        return "office"
+
     def is_past(self, about: str) -> bool:
         """Whether what a finding is about has already left the building."""
         for form in self.about(about):
@@ -276,6 +302,21 @@ class Case:
             if about == form.number:
                 return self.once(_gone)[form.number]
         return False
+
+
+_IN_ORDER: Final = get_args(Stage)
+
+
+def _stage(form: Form, sample: Sample) -> Stage:
+    if sample.status == "shipped":
+        return "sent"
+    if sample.status in GONE:
+        return "laboratory"
+    holder, first = sample.holder, sample.links[0] if sample.links else None
+    stays = holder is None or (
+        first is not None and form.same(holder.kid, first.kid) and sample.given is None
+    )
+    return "site" if stays and sample.status != "sealed" else "office"
 
 
 def _places(case: Case) -> dict[str, list[Form]]:

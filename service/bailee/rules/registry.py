@@ -21,7 +21,8 @@ from bailee.domain.custody import Form, Said, Sample
 from bailee.frozen import frozen
 from bailee.rules import remedies, thresholds
 from bailee.rules.case import Case
-from bailee.rules.remedies import Remedy, ToldAct
+from bailee.rules.readers import ToldAct
+from bailee.rules.remedies import Remedy
 
 Severity = Literal["refuse", "block", "flag", "warn", "note"]
 Area = Literal["records", "custody", "media", "comparison"]
@@ -219,6 +220,7 @@ def _finding(case: Case, each: Rule, hit: Hit) -> Finding:
         remedy = hit.remedy or (each.afterwards if is_past else None) or each.remedy
         if may_be_excepted:
             remedy += remedies.by_exception(each.id, each.reasons, each.signers)
+    remedy = remedy.at(case.stage(hit.about), case.reader)
     return Finding(
         each.id,
         severity,

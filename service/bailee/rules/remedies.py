@@ -3,8 +3,8 @@
     advice("Read the serial molded on the cassette, and add it.", do("corrected", "sample", field="serial",
     new=..., reason="left_out"))
 
-An act is one of custody (`domain.acts.table`) or one of `ON_A_DEVICE`. The words after its name are the
-numbers it is done with: they are filled in from the finding. Facts are named as the statement names them;
+An act is one of custody (`domain.acts.table`) or one of `readers.ON_A_DEVICE`. The words after its name are
+the numbers it is done with: they are filled in from the finding. Facts are named as the statement names them;
 `...` is a fact that only the person can give. In a finding an act is told as plain members, `{"act":
 "corrected", "sample": "S…", "field": "serial", "new": null, "reason": "left_out"}`: null is for the person to
 give. A number is null where the finding knows several of its kind, or none. Besides its own members a
@@ -25,53 +25,31 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from types import EllipsisType
-from typing import Final, Literal
+from typing import Final
 
 from bailee.domain import numbers
 from bailee.domain.acts.form import Sealed, Shipped
+from bailee.domain.fields import Role
 from bailee.frozen import frozen
 from bailee.rules.case import Case
-
-Fact = str | int | bool | None
-ToldAct = Mapping[str, Fact]
-"""An act as a finding tells it: its name as `act`, then what is known; None is for the person to give."""
-Number = Literal["sample", "form", "envelope", "lot", "about", "statement"]
-
-ON_A_DEVICE: Final[Mapping[str, str]] = {
-    "print_label": "Print the label of a sample or an envelope.",
-    "print_record": "Print the custody record of a form.",
-    "send_waiting": "Send what this device has signed, and fetch what others recorded.",
-    "ask_window": "Ask when an envelope would arrive, and by when to hand it over.",
-    "look_up": "Look at a sample, form, envelope or lot.",
-    "look_at_lots": "Look which lots there are, and what is left of one.",
-    "find_uses": "List where the cassettes of a lot were used.",
-    "check_kit": "Scan the kit: will it do for the visit?",
-    "write_notice": "Write the page that asks occupants to prepare for a visit.",
-    "make_link": "Make a new link that enters the pages.",
-    "ask_time_stamp": "Write a request for a time stamp, for the newest checkpoint.",
-    "check_ledger": "Check every entry and file of the ledger.",
-    "repair_ledger": "Bring missing entries back after an old copy of the database.",
-}
-"""What is done with the program and signs nothing, with its meaning; the last three by the operator."""
-
-
-@frozen
-class Step:
-    """One act as a rule writes it: with the numbers that the finding fills in, and the facts that are known
-    beforehand.
-    """
-
-    act: str
-    numbers: tuple[Number, ...]
-    facts: Mapping[str, Fact]
+from bailee.rules.readers import EVERYBODY, NOT_LEFT, STAGES, Fact, Number, Part, Reader, Stage, Step, ToldAct
 
 
 @frozen
 class Remedy:
-    """What to do now, in words, and the acts that do it, in the order in which the words speak of them."""
+    """What to do now: its parts, in the order in which they are said."""
 
-    words: str
-    steps: tuple[Step, ...] = ()
+    parts: tuple[Part, ...]
+
+    @property
+    def words(self) -> str:
+        """All of it, as it stands in the table of rules."""
+        return " ".join(part.words for part in self.parts if part.words)
+
+    @property
+    def steps(self) -> tuple[Step, ...]:
+        """The acts, in the order in which the words speak of them."""
+        return tuple(step for part in self.parts for step in part.steps)
 
     def acts(self, known: Mapping[str, str | None]) -> tuple[ToldAct, ...]:
         """The acts with the numbers that are known."""
@@ -82,7 +60,23 @@ class Remedy:
 
     def __add__(self, other: Remedy) -> Remedy:
         """This, and then the other."""
-        return Remedy(self.words + other.words, self.steps + other.steps)
+        return Remedy(self.parts + other.parts)
+
+    def at(self, stage: Stage, reader: Reader = EVERYBODY) -> Remedy:
+        """What of it can be done at this stage, as this reader is to be told; that nothing can, if so."""
+        possible = [part.read(reader) for part in self.parts if stage in part.at]
+        own = [part for part in possible if part.words and not part.whom]
+        asked: dict[str, list[str]] = {}
+        for part in possible:
+            if part.words and part.whom:
+                asked.setdefault(part.whom, []).append(part.words)
+        own += [Part(f"Ask {whom}: {_inside(' '.join(words))}") for whom, words in asked.items()]
+        return Remedy(tuple(own)) if own else NOTHING_MORE
+
+
+def _inside(words: str) -> str:
+    """A sentence after a colon."""
+    return words[:1].lower() + words[1:]
 
 
 def do(act: str, *about: Number, **facts: Fact | EllipsisType) -> Step:
@@ -91,16 +85,38 @@ def do(act: str, *about: Number, **facts: Fact | EllipsisType) -> Step:
 
 
 def advice(words: str, *steps: Step) -> Remedy:
-    """Words and acts of a remedy."""
-    return Remedy(words, steps)
+    """Words and acts of a remedy that is possible wherever the sample is, for whoever can do the acts."""
+    return Remedy((Part(words, steps),) if words else ())
 
 
-def act(name: str, **facts: Fact) -> ToldAct:
-    """An act as it is told where no finding is: beside an error, on a list of what waits."""
-    return {"act": name, **facts}
+def for_all(words: str, *steps: Step) -> Remedy:
+    """The same, in words that say who does it, and so hold for every reader."""
+    return Remedy((Part(words, steps, is_told=True),))
 
 
-EXCEPTED: Final = advice("Nothing more to do: the exception and its reason are printed beside it.")
+def on_site(words: str, *steps: Step, is_asked_for: bool = True) -> Remedy:
+    """What the inspector can do as long as the samples are with those who collected them."""
+    there: frozenset[Stage] = frozenset({"site"})
+    return Remedy((Part(words, steps, there, ("inspector",), is_asked_for=is_asked_for),))
+
+
+def before_it_left(words: str, *steps: Step) -> Remedy:
+    """What can be done until it has left the firm."""
+    return Remedy((Part(words, steps, NOT_LEFT),))
+
+
+def off_site(words: str, *steps: Step) -> Remedy:
+    """What is left to do once the samples are no longer with those who collected them."""
+    return Remedy((Part(words, steps, STAGES - {"site"}),))
+
+
+def by(roles: tuple[Role, ...], words: str, *steps: Step) -> Remedy:
+    """What these roles do, whatever acts are offered beside it; others are told to ask the first of them."""
+    return Remedy((Part(words, steps, roles=roles),))
+
+
+NOTHING_MORE: Final = for_all("Nothing to fix any more: it is printed on the custody record.")
+EXCEPTED: Final = for_all("Nothing more to do: the exception and its reason are printed beside it.")
 _KINDS: Final[tuple[Number, ...]] = ("sample", "form", "envelope", "lot")
 
 
@@ -108,7 +124,12 @@ def by_exception(rule: str, reasons: frozenset[str], signers: frozenset[str]) ->
     """How a second person allows what may be excepted, to follow a remedy."""
     who = f"Somebody of the {' or '.join(sorted(signers))} role" if signers else "A second person"
     reason = next(iter(reasons)) if len(reasons) == 1 else ...
-    return advice(f" {who} may allow it.", do("excepted", "about", rule=rule, reason=reason))
+    return for_all(f"{who} may allow it.", do("excepted", "about", rule=rule, reason=reason))
+
+
+def act(name: str, **facts: Fact) -> ToldAct:
+    """An act as it is told where no finding is: beside an error, on a list of what waits."""
+    return {"act": name, **facts}
 
 
 def filled(

@@ -118,9 +118,9 @@ def find() -> AnyResponse:
 @blueprint.get("/pages/forms/<number>")
 def form(number: str) -> str:
     """One visit: samples, findings, verdicts, links of custody."""
-    number, org = numbers.read(number, "form"), asker().org
+    number, who = numbers.read(number, "form"), asker()
     with ledger().database.reading() as connection:
-        found, judged = queries.form(ledger(), connection, org, number)
+        found, judged = queries.form(ledger(), connection, who.org, number, role=who.role)
     newest = max(found.entries, key=lambda entry: entry.n)
     return render_template(
         "form.html",
@@ -134,9 +134,9 @@ def form(number: str) -> str:
 @blueprint.get("/pages/envelopes/<number>")
 def envelope(number: str) -> str:
     """One envelope over all its forms."""
-    number, org = numbers.read(number, "envelope"), asker().org
+    number, who = numbers.read(number, "envelope"), asker()
     with ledger().database.reading() as connection:
-        judged = queries.envelope(ledger(), connection, org, number)
+        judged = queries.envelope(ledger(), connection, who.org, number, role=who.role)
     return render_template(
         "envelope.html", envelope=envelope_view(number, judged.case, judged.findings), judged=judged
     )
@@ -145,9 +145,9 @@ def envelope(number: str) -> str:
 @blueprint.get("/pages/samples/<number>")
 def sample(number: str) -> str:
     """One sample from the day its number was issued."""
-    number, org = numbers.read(number, "sample"), asker().org
+    number, who = numbers.read(number, "sample"), asker()
     with ledger().database.reading() as connection:
-        told = queries.sample(ledger(), connection, org, number)
+        told = queries.sample(ledger(), connection, who.org, number, who.role)
     if told.form is None or told.sample is None or told.judged is None:
         return render_template("announced.html", number=number, lot=told.lot)
     view = form_view(told.form, told.judged.case, told.judged.findings)

@@ -13,7 +13,8 @@ import pytest
 from bailee.domain import numbers
 from bailee.domain.acts.table import ROWS
 from bailee.errors import BaileeError
-from bailee.rules.remedies import ON_A_DEVICE, Remedy
+from bailee.rules.readers import ON_A_DEVICE
+from bailee.rules.remedies import advice
 from bailee_cli import main
 from bailee_cli.terminal.commands import _VERBS, OPEN, argv, command, commands
 from offered import spoilt, written
@@ -58,7 +59,7 @@ def offered() -> dict[str, Mapping[str, Any]]:
     By its command.
     """
     steps = list(written())
-    told = [act for step in steps for known in ({}, KNOWN) for act in Remedy("", (step,)).acts(known)]
+    told = [act for step in steps for known in ({}, KNOWN) for act in advice("Do it.", step).acts(known)]
     told += [act for _, found in spoilt() for each in found for act in each.acts]
     return {command(act): act for act in told}
 

@@ -15,7 +15,7 @@ from bailee.domain.moments import duration_words, hours
 from bailee.domain.numbers import grouped
 from bailee.rules.case import Case
 from bailee.rules.registry import Hit, refusal, rule
-from bailee.rules.remedies import advice, do
+from bailee.rules.remedies import advice, do, on_site
 from bailee.rules.wording import counted, printed
 
 refusal(
@@ -32,9 +32,9 @@ refusal(
     "note",
     "media",
     "common practice; ASTM D7391-20 covers blanks, and gives no ratio in its scope",
-    advice(
-        "Still on site: open a cassette of the same lot without drawing air, cover it, and record it. Once "
-        "everybody has left there is nothing to fix: it is printed on the custody record.",
+    on_site(
+        "Still on site: open a cassette of the same lot without drawing air, cover it, and record it. "
+        "Otherwise there is nothing to fix: it is printed on the custody record.",
         do("collected", "form", kind="blank", covers_on=True),
     ),
 )
@@ -61,9 +61,11 @@ def no_blank(case: Case) -> Iterator[Hit]:
 
 @rule(
     "BD-03", "Field blank from another lot", "warn", "media", "common practice, no source",
-    advice(
-        "Still on site: collect a blank from the lot that was sampled with, for this one says nothing "
-        "about it. Correct a lot that was typed wrongly.",
+    on_site(
+        "Still on site: collect a blank from the lot that was sampled with; this one says nothing about it."
+    )
+    + advice(
+        "Correct a lot that was typed wrongly.",
         do("corrected", "sample", field="lot", new=..., reason="typing"),
     ),
 )  # fmt: skip
@@ -150,7 +152,7 @@ def out_of_step(case: Case) -> Iterator[Hit]:
 @rule(
     "BD-07", "Duplicate soon after its parent", "note", "media",
     "Health Canada, guidance on culturable fungi in air (1 to 2 h between duplicates)",
-    "Nothing to fix: it is printed on the custody record. Wait longer next time.",
+    "Nothing to fix: it is printed on the custody record.",
 )  # fmt: skip
 def soon_after(case: Case) -> Iterator[Hit]:
     """A duplicate taken one after the other began fewer hours from its parent than wanted, the limit being

@@ -17,7 +17,7 @@ from bailee.domain.numbers import grouped
 from bailee.domain.policy import Policy
 from bailee.rules.case import GONE, Case
 from bailee.rules.registry import Hit, rule
-from bailee.rules.remedies import advice, do
+from bailee.rules.remedies import advice, do, for_all, on_site
 from bailee.rules.wording import counted, listed, printed
 
 _BROKEN: Final = ("cracked", "cover_off", "opened")
@@ -25,15 +25,17 @@ _BROKEN: Final = ("cracked", "cover_off", "opened")
 
 @rule(
     "OC-05", "Outdoor control beside a source", "warn", "comparison", "common practice, no source",
-    advice(
-        "Still on site: collect the outdoor control again in the open. If something else or nothing stood "
-        "near it, correct that.",
+    on_site(
+        "Still on site: collect the outdoor control again in the open.",
         do("collected", "form", kind="outdoor"),
+    )
+    + advice(
+        "If something else or nothing stood near it, correct that.",
         do("corrected", "sample", field="near", new=..., reason="misread"),
     ),
-    afterwards=advice(
-        "It cannot be collected again: this is printed on the custody record. If something else or nothing "
-        "stood near it, correct that.",
+    afterwards=for_all("It cannot be collected again: this is printed on the custody record.")
+    + advice(
+        "If something else or nothing stood near it, correct that.",
         do("corrected", "sample", field="near", new=..., reason="misread"),
     ),
 )  # fmt: skip
@@ -86,8 +88,7 @@ def taken_otherwise(case: Case) -> Iterator[Hit]:
 @rule(
     "OC-11", "Outdoor control lost after it left", "block", "comparison", "common practice, no source",
     advice(
-        "Release no comparison: report the indoor samples as qualified, or sample again. If it was voided "
-        "by mistake or found, say so first.",
+        "Release no comparison: report the indoor samples as qualified. If it was found, say so first.",
         do("accepted", sample=..., qualified=True),
     ),
     may_be_excepted=True,
@@ -121,9 +122,9 @@ def lost_on_the_way(case: Case) -> Iterator[Hit]:
     "comparison",
     "common practice; spore clouds vary more than the method does: Health Canada, guidance on culturable"
     " fungi in air",
-    advice(
-        "Still on site: collect a second outdoor control near the end. Once everybody has left there is "
-        "nothing to fix: it is printed on the custody record.",
+    on_site(
+        "Still on site: collect a second outdoor control near the end. Otherwise there is nothing to fix: it "
+        "is printed on the custody record.",
         do("collected", "form", kind="outdoor"),
     ),
 )
@@ -148,9 +149,11 @@ def long_visit(case: Case) -> Iterator[Hit]:
 @rule(
     "OC-14", "One outdoor control for several units", "warn", "comparison", "common practice, no source",
     advice(
-        "Say which units it stands for. While you are on site you may collect one for each instead.",
+        "Say which units it stands for.",
         do("corrected", "sample", field="serves", new=..., reason="left_out"),
-        do("collected", "form", kind="outdoor"),
+    )
+    + on_site(
+        "Still on site: you may collect one for each instead.", do("collected", "form", kind="outdoor")
     ),
 )  # fmt: skip
 def shared(case: Case) -> Iterator[Hit]:

@@ -423,7 +423,7 @@ def _named_wrongly(entry: Recorded) -> Remedy:
     member = next((each for each in _NAMING if each in entry.row.facts.keys), None)
     if member is None or entry.row.fixed:
         return advice("")
-    words, again = " If the wrong samples were named, the signer corrects that.", entry.act
+    words, again = "If the wrong samples were named, the signer corrects that.", entry.act
     if entry.row.is_about_one_sample:
         return advice(words, do("corrected", "sample", of=again, field=member, new=..., reason="wrong_item"))
     return advice(words, do("corrected", "form", of=again, field=member, new=..., reason="wrong_item"))

@@ -30,7 +30,7 @@ from bailee.domain.policy import Policy
 from bailee.frozen import frozen
 from bailee.rules.case import Case, Run
 from bailee.rules.registry import RULES, Finding, Hit, rule
-from bailee.rules.remedies import Remedy, advice, do
+from bailee.rules.remedies import Remedy, advice, do, for_all, on_site
 from bailee.rules.wording import clock
 
 ABOUT = "flow"
@@ -55,9 +55,10 @@ _MISREAD: Final = {
 
 
 def _real_flow(*readings: str) -> Remedy:
-    return advice(
-        "Still on site: set the pump to the nominal flow and collect again. Otherwise the real flow is "
-        "used. Correct a reading that was misread.",
+    return on_site(
+        "Still on site: set the pump to the nominal flow and collect again. Otherwise the real flow is used."
+    ) + advice(
+        "Correct a reading that was misread.",
         *(_MISREAD[each] for each in readings),
     )
 
@@ -193,11 +194,9 @@ def flow_range(case: Case) -> Iterator[Hit]:
     "warn",
     "media",
     "county-filed air sampling plans (over 5 %: use the mean)",
-    advice(
-        "Look at battery, tubing and filter. The mean of both readings is used for the volume. Correct a "
-        "reading that was misread.",
-        *_MISREAD.values(),
-    ),
+    on_site("Look at battery, tubing and filter.")
+    + for_all("The mean of both readings is used for the volume.")
+    + advice("Correct a reading that was misread.", *_MISREAD.values()),
 )
 def drift(case: Case) -> Iterator[Hit]:
     """The flow after differs from the flow before by strictly more than the lower limit, and no more than the
@@ -212,19 +211,17 @@ def drift(case: Case) -> Iterator[Hit]:
     "block",
     "media",
     "county-filed air sampling plans (held within 10 %)",
-    advice(
-        "Collect again with a pump that holds its flow, and void this one. Correct a reading that was "
-        "misread.",
+    on_site(
+        "Still on site: collect again with a pump that holds its flow, and void this one.",
         do("voided", "sample", reason="pump_fault"),
-        *_MISREAD.values(),
-    ),
+    )
+    + advice("Correct a reading that was misread.", *_MISREAD.values()),
     may_be_excepted=True,
-    afterwards=advice(
-        "It cannot be collected again now: the laboratory reports it as qualified. Correct a reading that "
-        "was misread.",
+    afterwards=for_all(
+        "It cannot be collected again now: the laboratory reports it as qualified.",
         do("accepted", "sample", qualified=True),
-        *_MISREAD.values(),
-    ),
+    )
+    + advice("Correct a reading that was misread.", *_MISREAD.values()),
 )
 def great_drift(case: Case) -> Iterator[Hit]:
     """The flow after differs from the flow before by strictly more than the upper limit."""
@@ -389,13 +386,10 @@ def no_time_to_walk(case: Case) -> Iterator[Hit]:
 @rule(
     "PV-12", "Volume outside the range of the method", "warn", "media",
     "common practice; the range depends on the volume: ASTM D7391-20, scope",
-    advice(
-        "Ask the laboratory whether it reads such a trace; while you are on site, collect again. Correct a "
-        "run or a flow that was typed wrongly.",
-        do("corrected", "sample", field="run_s", new=..., reason="typing"),
-    ),
-    afterwards=advice(
-        "Ask the laboratory whether it reads such a trace. Correct a run or a flow that was typed wrongly.",
+    on_site("Still on site: collect again.")
+    + for_all("The laboratory says whether it reads such a trace.")
+    + advice(
+        "Correct a run or a flow that was typed wrongly.",
         do("corrected", "sample", field="run_s", new=..., reason="typing"),
     ),
 )  # fmt: skip
@@ -450,8 +444,7 @@ def volumes_differ(case: Case) -> Iterator[Hit]:
     "PV-14", "Pump stopped by itself", "warn", "media",
     "EPA Region 6, custody guidelines for air canisters (write the real elapsed time); common practice",
     advice(
-        "Nothing to fix if the seconds are the real ones; correct them if they are not. Charge or service "
-        "the pump before its next run.",
+        "Nothing to fix if the seconds are the real ones; correct them if they are not.",
         do("corrected", "sample", field="run_s", new=..., reason="typing"),
     ),
 )  # fmt: skip

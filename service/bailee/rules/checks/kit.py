@@ -16,8 +16,9 @@ from bailee.domain.lots import freshness
 from bailee.domain.numbers import grouped
 from bailee.domain.policy import Policy
 from bailee.frozen import frozen
+from bailee.rules.readers import ToldAct
 from bailee.rules.registry import Finding, Severity
-from bailee.rules.remedies import ToldAct, act
+from bailee.rules.remedies import act
 from bailee.rules.wording import counted, day, listed, printed
 
 KIT = "kit"

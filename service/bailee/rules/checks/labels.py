@@ -19,7 +19,7 @@ from bailee.domain.custody import Form, Said, Sample
 from bailee.domain.numbers import grouped
 from bailee.rules.case import Case, Elsewhere
 from bailee.rules.registry import Hit, refusal, rule
-from bailee.rules.remedies import advice, do
+from bailee.rules.remedies import advice, by, do
 from bailee.rules.wording import clock, counted, day, listed, printed
 
 refusal(
@@ -134,7 +134,8 @@ def issued_to_another(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CL-13", "Issued and not accounted for", "block", "custody", "common practice, no source",
-    advice(
+    by(
+        ("inspector", "clerk", "media_keeper", "quality"),
         "Look for them in the kit, the vehicle and on site. One that was used is recorded by whoever ran "
         "it; the others are voided.",
         do("collected", sample=...), do("voided", "form", sample=..., reason="lost"),

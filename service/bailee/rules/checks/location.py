@@ -18,7 +18,7 @@ from bailee.domain.measures import feet_text
 from bailee.domain.numbers import grouped
 from bailee.rules.case import Case
 from bailee.rules.registry import Hit, rule
-from bailee.rules.remedies import advice, do
+from bailee.rules.remedies import advice, do, for_all, off_site, on_site
 from bailee.rules.wording import counted, listed, samples, start
 
 _UNCONDITIONED: Final = frozenset({"attic", "crawl_space", "garage", "wall_cavity", "other"})
@@ -26,9 +26,9 @@ _UNCONDITIONED: Final = frozenset({"attic", "crawl_space", "garage", "wall_cavit
 
 @rule(
     "SL-01", "Too few indoor places", "warn", "media", "common practice, no source",
-    advice(
-        "Still on site: collect another sample in a second room. Once everybody has left there is nothing "
-        "to fix: it is printed on the custody record.",
+    on_site(
+        "Still on site: collect another sample in a second room. Otherwise there is nothing to fix: it is "
+        "printed on the custody record.",
         do("collected", "form", kind="indoor"),
     ),
 )  # fmt: skip
@@ -52,9 +52,9 @@ def few_places(case: Case) -> Iterator[Hit]:
     "warn",
     "media",
     "common practice, no source; three sites: NIOSH Method 0800, by analogy",
-    advice(
-        "Still on site: collect the missing samples. Once everybody has left there is nothing to fix: it "
-        "is printed on the custody record.",
+    on_site(
+        "Still on site: collect the missing samples. Otherwise there is nothing to fix: it is printed on the "
+        "custody record.",
         do("collected", "form", kind="indoor"),
     ),
 )
@@ -70,9 +70,10 @@ def few_cassettes(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SL-04", "Inlet height indoors out of range", "warn", "media", "common practice, no source",
-    advice(
-        "Still on site: collect again at breathing height. Correct a height that was misread. Once "
-        "everybody has left there is nothing to fix: it is printed on the custody record.",
+    on_site("Still on site: collect again at breathing height.")
+    + off_site("Nothing to fix any more: it is printed on the custody record.")
+    + advice(
+        "Correct a height that was misread.",
         do("corrected", "sample", field="height_m", new=..., reason="misread"),
     ),
 )  # fmt: skip
@@ -168,10 +169,12 @@ _USUAL_RUN_S: Final = 300
 @rule(
     "SL-03", "No place where nobody complains", "warn", "media",
     "NIOSH Method 0800, by analogy: complaint, non-complaint and outdoor sites",
-    advice(
-        "Still on site: collect a sample in a room that nobody complains about. Correct an area that was "
-        "left out or wrong.",
+    on_site(
+        "Still on site: collect a sample in a room that nobody complains about.",
         do("collected", "form", kind="indoor", area="reference"),
+    )
+    + advice(
+        "Correct an area that was left out or wrong.",
         do("corrected", "sample", field="area", new=..., reason="left_out"),
     ),
 )  # fmt: skip
@@ -203,9 +206,10 @@ def no_reference(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SL-06", "Inlet in a draft", "warn", "media", "common practice, no source",
-    advice(
-        "Still on site: collect again away from it. Correct a distance that was misread. Once everybody "
-        "has left there is nothing to fix: it is printed on the custody record.",
+    on_site("Still on site: collect again away from it.")
+    + off_site("Nothing to fix any more: it is printed on the custody record.")
+    + advice(
+        "Correct a distance that was misread.",
         do("corrected", "sample", field="near_m", new=..., reason="misread"),
     ),
 )  # fmt: skip
@@ -335,11 +339,14 @@ def aggressive(case: Case) -> Iterator[Hit]:
     "media",
     "common practice; the range depends on the particulate load: ASTM D7391-20, scope",
     advice(
-        "Say why the run was short. After a full one, while you are on site, collect a shorter run beside "
-        "it. A loaded trace may be hard or impossible to count; the laboratory decides.",
+        "Say why the run was short.",
         do("corrected", "sample", field="short_run", new=..., reason="left_out"),
+    )
+    + on_site(
+        "Still on site: after a full run collect a shorter one beside it.",
         do("collected", "form", short_run="dust"),
-    ),
+    )
+    + for_all("A loaded trace may be hard or impossible to count; the laboratory decides."),
 )
 def heavy_dust(case: Case) -> Iterator[Hit]:
     """Heavy dust and the full run of the cassette; or a shorter one whose reason nobody gave."""

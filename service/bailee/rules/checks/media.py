@@ -25,8 +25,9 @@ from bailee.domain.numbers import grouped
 from bailee.domain.policy import Policy
 from bailee.rules.case import Case, Elsewhere
 from bailee.rules.checks.labels import accounted
+from bailee.rules.readers import ToldAct
 from bailee.rules.registry import RULES, Finding, Hit, rule
-from bailee.rules.remedies import ToldAct, act, advice, do
+from bailee.rules.remedies import act, advice, before_it_left, do, for_all, on_site
 from bailee.rules.wording import clock, counted, day, printed
 
 
@@ -64,18 +65,22 @@ def unknown_lot(case: Case) -> Iterator[Hit]:
     "block",
     "media",
     "49 CFR 40.199(b)(8) by analogy; common practice",
-    advice(
-        "Collect again with an unexpired cassette, and void this one. Correct an expiration date that was "
-        "entered wrongly.",
+    on_site(
+        "Still on site: collect again with an unexpired cassette, and void this one.",
         do("voided", "sample", reason="expired"),
+    )
+    + advice(
+        "Correct an expiration date that was entered wrongly.",
         do("expiry_corrected", "lot", new=..., reason=...),
     ),
     may_be_excepted=True,
-    afterwards=advice(
-        "It cannot be collected again now. The laboratory reports it as qualified or rejects it. Correct "
-        "an expiration date that was entered wrongly.",
+    afterwards=for_all(
+        "It cannot be collected again now. The laboratory reports it as qualified or rejects it.",
         do("accepted", "sample", qualified=True),
         do("rejected", "sample", reason="media_expired"),
+    )
+    + advice(
+        "Correct an expiration date that was entered wrongly.",
         do("expiry_corrected", "lot", new=..., reason=...),
     ),
 )
@@ -96,9 +101,10 @@ def expired(case: Case) -> Iterator[Hit]:
 @rule(
     "ML-03", "Lot without an expiry", "block", "media", "49 CFR 40.199(b)(9) by analogy",
     advice(
-        "Read the expiration date on the box and enter it. If none is printed, use another lot.",
+        "Read the expiration date on the box and enter it.",
         do("expiry_corrected", "lot", new=..., reason="left_out"),
-    ),
+    )
+    + before_it_left("If none is printed, use another lot."),
 )  # fmt: skip
 def no_expiry(case: Case) -> Iterator[Hit]:
     """No expiry was entered: each sample of the lot, or the lot itself while it is looked at alone."""
@@ -145,13 +151,14 @@ def near_expiry(case: Case) -> Iterator[Hit]:
 
 @rule(
     "ML-06", "Recalled lot used", "block", "media", "common practice, no source",
-    advice(
-        "Set the cassettes of this lot aside. Collect again with another lot, and void this one.",
+    before_it_left("Set the cassettes of this lot aside.")
+    + on_site(
+        "Still on site: collect again with another lot, and void this one.",
         do("voided", "sample", reason="other"),
     ),
     may_be_excepted=True,
-    afterwards=advice(
-        "Tell the laboratory: it reports the sample as qualified or rejects it.",
+    afterwards=for_all(
+        "The laboratory is told: it reports the sample as qualified or rejects it.",
         do("accepted", "sample", qualified=True), do("rejected", "sample", reason="other"),
     ),
 )  # fmt: skip

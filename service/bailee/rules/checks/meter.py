@@ -18,7 +18,7 @@ from bailee.domain.numbers import grouped
 from bailee.domain.organizations import Organization
 from bailee.rules.case import Case
 from bailee.rules.registry import Hit, Severity, refusal, rule
-from bailee.rules.remedies import advice, do
+from bailee.rules.remedies import advice, do, on_site
 from bailee.rules.wording import counted, day, listed
 
 _ZERO_CELSIUS_IN_KELVIN: Final = Decimal("273.15")
@@ -38,18 +38,15 @@ refusal("PV-09", "Run longer than the time between its scans", "derived", "baile
 @rule(
     "PV-06", "Flow meter out of certificate", "block", "media", _CERTIFICATE,
     advice(
-        "Enter the certificate that held on that day. Correct a meter that was typed wrongly. If none "
-        "held, check the pump with a meter in certificate and sample again.",
+        "Enter the certificate that held on that day, if there was one.",
         do("equipment_set", kind="meter", id=..., certified=...),
+    )
+    + advice(
+        "Correct a meter that was typed wrongly.",
         do("corrected", "sample", field="meter", new=..., reason="typing"),
-    ),
+    )
+    + on_site("Still on site: if none held, check the pump with a meter in certificate and collect again."),
     may_be_excepted=True,
-    afterwards=advice(
-        "Enter the certificate that held on that day, if there was one. Correct a meter that was typed "
-        "wrongly.",
-        do("equipment_set", kind="meter", id=..., certified=...),
-        do("corrected", "sample", field="meter", new=..., reason="typing"),
-    ),
 )  # fmt: skip
 def certificate(case: Case) -> Iterator[Hit]:
     """On the day of use: past its last day, or older than the wanted days.

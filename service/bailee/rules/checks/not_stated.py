@@ -11,8 +11,9 @@ from typing import Final
 from bailee.domain.acts.form import Opened
 from bailee.domain.custody import Form, Sample
 from bailee.rules.case import Case
+from bailee.rules.readers import Step
 from bailee.rules.registry import Hit, rule
-from bailee.rules.remedies import Step, advice, do
+from bailee.rules.remedies import advice, do
 from bailee.rules.wording import samples, start
 
 _CP: Final = "common practice, no source"

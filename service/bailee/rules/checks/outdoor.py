@@ -35,7 +35,7 @@ from bailee.rules.case import GONE, Case
 from bailee.rules.checks.comparison import lost
 from bailee.rules.checks.location import heights, length
 from bailee.rules.registry import Hit, rule
-from bailee.rules.remedies import advice, do
+from bailee.rules.remedies import NOTHING_MORE, advice, before_it_left, do, for_all, on_site
 from bailee.rules.wording import day, listed, printed
 
 _LOST: Final = frozenset({"missing", "rejected"})
@@ -44,12 +44,13 @@ _LOST: Final = frozenset({"missing", "rejected"})
 @rule(
     "OC-01", "No outdoor control", "block", "comparison",
     "NIOSH Method 0800, by analogy (complaint, non-complaint and outdoor sites); common practice",
-    advice(
-        "Collect an outdoor control before leaving the site, or scan the one you have into this envelope. If "
-        "none is possible, say why while you are there.",
+    on_site(
+        "Still on site: if it is safe outdoors, collect an outdoor control. If none is possible, say why "
+        "before you leave.",
         do("collected", "form", kind="outdoor"),
         do("outdoor_ruled_out", "form", reason=...),
-    ),
+    )
+    + before_it_left("If one was collected, scan it into this envelope."),
     may_be_excepted=True,
     reasons=("outdoor_impossible",),
     afterwards="None can be collected any more: the indoor samples are reported without a comparison, "
@@ -87,15 +88,18 @@ def no_outdoor(case: Case) -> Iterator[Hit]:
 
 @rule(
     "OC-02", "Outdoor control too far apart in time", "block", "comparison", "common practice, no source",
-    advice(
-        "Collect an outdoor control beside this sample. Correct a time that is wrong.",
+    on_site(
+        "Still on site: collect an outdoor control beside this sample.",
         do("collected", "form", kind="outdoor"),
+    )
+    + advice(
+        "Correct a time that is wrong.",
         do("corrected", "sample", field="started", new=..., reason="clock"),
     ),
     may_be_excepted=True,
-    afterwards=advice(
-        "It cannot be collected again: report this sample without a comparison. Correct a time that is "
-        "wrong.",
+    afterwards=for_all("It cannot be collected again: this sample is reported without a comparison.")
+    + advice(
+        "Correct a time that is wrong.",
         do("corrected", "sample", field="started", new=..., reason="clock"),
     ),
 )  # fmt: skip
@@ -115,7 +119,7 @@ def too_far_apart(case: Case) -> Iterator[Hit]:
 
 @rule(
     "OC-03", "Outdoor control far apart in time", "warn", "comparison", "common practice, no source",
-    advice(
+    on_site(
         "Still on site: collect a second outdoor control nearer in time. Otherwise there is nothing to "
         "fix: it is printed on the custody record.",
         do("collected", "form", kind="outdoor"),
@@ -140,13 +144,17 @@ def far_apart(case: Case) -> Iterator[Hit]:
 
 @rule(
     "OC-04", "Outdoor control near a building", "warn", "comparison", "common practice, no source",
-    advice(
-        "Still on site: collect the outdoor control again in the open. Correct a distance that was misread.",
+    on_site(
+        "Still on site: collect the outdoor control again in the open.",
         do("collected", "form", kind="outdoor"),
+    )
+    + advice(
+        "Correct a distance that was misread.",
         do("corrected", "sample", field="distance_m", new=..., reason="misread"),
     ),
-    afterwards=advice(
-        "Nothing to fix any more: it is printed on the custody record. Correct a distance that was misread.",
+    afterwards=NOTHING_MORE
+    + advice(
+        "Correct a distance that was misread.",
         do("corrected", "sample", field="distance_m", new=..., reason="misread"),
     ),
 )  # fmt: skip
@@ -165,14 +173,17 @@ def near_building(case: Case) -> Iterator[Hit]:
 
 @rule(
     "OC-06", "Inlet height outdoors out of range", "warn", "comparison", "common practice, no source",
-    advice(
-        "Still on site: collect it again at the height of the indoor samples. Correct a height that was "
-        "misread.",
+    on_site(
+        "Still on site: collect it again at the height of the indoor samples.",
         do("collected", "form", kind="outdoor"),
+    )
+    + advice(
+        "Correct a height that was misread.",
         do("corrected", "sample", field="height_m", new=..., reason="misread"),
     ),
-    afterwards=advice(
-        "Nothing to fix any more: it is printed on the custody record. Correct a height that was misread.",
+    afterwards=NOTHING_MORE
+    + advice(
+        "Correct a height that was misread.",
         do("corrected", "sample", field="height_m", new=..., reason="misread"),
     ),
 )  # fmt: skip
@@ -200,7 +211,7 @@ def no_weather(case: Case) -> Iterator[Hit]:
 
 @rule(
     "OC-08", "Unusual weather", "warn", "comparison", "common practice, no source",
-    advice(
+    on_site(
         "Still on site: collect another outdoor control once it is safe and the weather has passed. "
         "Otherwise there is nothing to fix: it is printed on the custody record.",
         do("collected", "form", kind="outdoor"),
@@ -265,7 +276,7 @@ def other_visit(case: Case) -> Iterator[Hit]:
 
 @rule(
     "OC-12", "Outdoor control recorded as impossible", "warn", "comparison", "common practice, no source",
-    "Print this limit beside every result of the visit.",
+    for_all("This limit is printed beside every result of the visit."),
 )  # fmt: skip
 def impossible(case: Case) -> Iterator[Hit]:
     """What an exception to OC-01 costs, said as its own finding so that it is printed."""
@@ -284,12 +295,12 @@ def impossible(case: Case) -> Iterator[Hit]:
 @rule(
     "OC-16", "Outdoor control called impossible by nobody on site", "block", "comparison",
     "common practice, no source",
-    advice(
+    for_all(
         "Whoever is on site says why none is possible; then the second person allows it once more.",
         do("outdoor_ruled_out", "form", reason=...),
         do("excepted", "about", rule="OC-01", reason="outdoor_impossible"),
     ),
-    afterwards=advice(
+    afterwards=for_all(
         "Whoever was on site says, late as it is, why none was possible; then the second person allows it "
         "once more.",
         do("outdoor_ruled_out", "form", reason=..., at=...),

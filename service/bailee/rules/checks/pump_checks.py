@@ -17,7 +17,7 @@ from bailee.domain.moments import duration_words
 from bailee.domain.numbers import grouped
 from bailee.rules.case import Case
 from bailee.rules.registry import Hit, Severity, rule
-from bailee.rules.remedies import advice, do
+from bailee.rules.remedies import advice, do, on_site
 from bailee.rules.wording import clock, samples
 
 _ADD: Final = (
@@ -43,10 +43,10 @@ _MOST_APART_H: Final = 24
     "PV-02", "Flow not read before and after", "block", "media",
     "county-filed air sampling plans; AIHA Synergist, October 2018",
     advice(
-        "Add what was read before and after; where the pump was checked for several runs, record its check. "
-        "If none was taken, sample again while you are on site.",
+        "Add what was read before and after; where the pump was checked for several runs, record its check.",
         *_ADD,
-    ),
+    )
+    + on_site("Still on site: if neither was read, collect again."),
     may_be_excepted=True,
     afterwards=advice(
         "Add what was read before and after, if it was; where the pump was checked for several runs, record "

@@ -23,7 +23,7 @@ from bailee.errors import BadNumber, Malformed
 from bailee.rules import transit
 from bailee.rules.case import Case
 from bailee.rules.registry import Hit, Severity, refusal, rule
-from bailee.rules.remedies import advice, do
+from bailee.rules.remedies import advice, by, do, for_all
 from bailee.rules.wording import clock, clock_at, listed, printed, samples, start
 
 refusal(
@@ -194,11 +194,13 @@ def record_there(case: Case) -> Iterator[Hit]:
 
 @rule(
     "RC-06", "On the record, and not in the box", "block", "custody", "49 CFR 40.199, by analogy",
-    advice(
-        "Search the kit, the vehicle and every envelope open that day. If it is found, receive it; if not, "
-        "void it as lost.",
-        do("received", "envelope", "sample", dock=True), do("voided", "sample", reason="lost"),
-    ),
+    by(
+        ("custodian", "quality"),
+        "Search the packing and the bench, and call the sender. If it is found, receive it.",
+        do("received", "envelope", "sample", dock=True),
+    )
+    + by(("inspector", "clerk"), "Search the kit, the vehicle and every envelope open that day.")
+    + advice("If it stays lost, void it.", do("voided", "sample", reason="lost")),
 )  # fmt: skip
 def nothing_lost(case: Case) -> Iterator[Hit]:
     """Flags the missing sample alone; the others of the envelope stay what they are."""
@@ -406,10 +408,8 @@ def _taken_in_too_soon(case: Case) -> Iterator[Hit]:
 @rule(
     "RC-11", "No sampler has signed for a sample received", "warn", "custody",
     "49 CFR 40.83 and 40.205, by analogy: keep it and let the person who left it out sign",
-    advice(
-        "Keep the sample. Ask the firm for the inspector's own entry of the collection, signed late.",
-        do("collected", "sample"),
-    ),
+    by(("custodian", "analyst", "quality"), "Keep the sample.")
+    + for_all("Whoever collected it enters that now, late as it is.", do("collected", "sample")),
 )  # fmt: skip
 def sampler_signed(case: Case) -> Iterator[Hit]:
     """A warning as long as it is to be kept; afterwards, or when it was disposed of before, a flag."""

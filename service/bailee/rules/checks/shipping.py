@@ -21,7 +21,7 @@ from bailee.domain.numbers import grouped
 from bailee.rules import clock_bounds, transit, trips
 from bailee.rules.case import Case
 from bailee.rules.registry import Hit, Severity, rule
-from bailee.rules.remedies import advice, do
+from bailee.rules.remedies import advice, by, do, for_all
 from bailee.rules.trips import Trip
 from bailee.rules.wording import clock, day, printed, start
 
@@ -63,12 +63,13 @@ _HOLDS: Final[tuple[tuple[str, Severity], ...]] = (("hold_block_h", "block"), ("
 
 @rule(
     "SH-01", "The laboratory is shut when the envelope arrives", "warn", "media", _CP,
-    advice(
+    by(
+        ("clerk", "inspector"),
         "Choose another service or another day: ask which would do. Until then keep it locked, and say so.",
         do("ask_window", "envelope", carrier=..., at=...),
         do("held", "envelope", secured="locked", where="office"),
     ),
-    afterwards="Tell the laboratory, so that somebody takes it in, or it lies safe until the dock opens.",
+    afterwards="The laboratory is told, so that somebody takes it in, or it lies safe until the dock opens.",
 )  # fmt: skip
 def dock_open(case: Case) -> Iterator[Hit]:
     """States the delivery, that the dock is shut then, and the next opening.
@@ -104,14 +105,15 @@ def dock_open(case: Case) -> Iterator[Hit]:
     "warn",
     "media",
     "common practice; no source gives a holding time for spore traps",
-    advice(
+    by(
+        ("clerk", "inspector"),
         "Choose a faster service, or have it carried: ask what is still in time. Otherwise ask the "
         "laboratory whether it takes samples of that age.",
         do("ask_window", "envelope", carrier=...),
     ),
     may_be_excepted=True,
-    afterwards=advice(
-        "Ask the laboratory whether it takes samples of that age; it accepts them as qualified, for being "
+    afterwards=for_all(
+        "The laboratory says whether it takes samples of that age; it accepts them as qualified, for being "
         "late.",
         do("accepted", "envelope", qualified=True, reason="late"),
     ),
@@ -175,11 +177,12 @@ def _too_late_to_seal(case: Case) -> Iterator[Hit]:
     "warn",
     "media",
     _CP,
-    advice(
+    by(
+        ("clerk", "inspector"),
         "Hand it over before the cut-off, or keep it locked until it leaves and say so.",
         do("held", "envelope", secured="locked", where="office"),
     ),
-    afterwards="Nothing to do: the later receipt is what is reckoned with. Tell the laboratory.",
+    afterwards="Nothing to do: the later receipt is what is reckoned with.",
 )
 def before_cutoff(case: Case) -> Iterator[Hit]:
     """The cut-off itself is still in time."""
@@ -307,11 +310,12 @@ def _under_one_airbill(case: Case, trip: Trip, tracking: str) -> list[str]:
     "note",
     "media",
     "common practice, no source; the limits are a guess",
-    advice(
+    by(
+        ("clerk", "inspector"),
         "Choose a faster service or another day: ask which would do. Do not leave the envelope in a vehicle.",
         do("ask_window", "envelope", carrier=...),
     ),
-    afterwards="Nothing to do any more but to tell the laboratory.",
+    afterwards="Nothing to fix any more; the laboratory may be told.",
 )
 def weather_on_the_way(case: Case) -> Iterator[Hit]:
     """Only where somebody entered the forecast: hotter or colder than the limits, the limits themselves being

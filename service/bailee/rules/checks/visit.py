@@ -21,16 +21,23 @@ from bailee.domain.custody import Form, Sample
 from bailee.domain.moments import Moment, duration_words, hours
 from bailee.domain.organizations import Organization
 from bailee.rules.case import Case
+from bailee.rules.readers import Step
 from bailee.rules.registry import Hit, Severity, rule
-from bailee.rules.remedies import Step, advice, do
+from bailee.rules.remedies import advice, do, off_site, on_site
 from bailee.rules.wording import clock, counted, day
+
+_BEFORE_SAMPLING: Final = on_site(
+    "Before sampling: call the office; reschedule, or sample and record why. After it there is nothing to "
+    "fix: it is printed on the custody record.",
+    is_asked_for=False,
+) + off_site("Nothing to fix any more: it is printed on the custody record.")
 
 
 @rule(
     "VP-04", "Cleaning or works shortly before", "warn", "media", "common practice, no source",
-    advice(
-        "Wait, if the samples are still to be collected: dust stirred up or taken away changes what is in "
-        "the air. Afterwards nothing can be fixed. Correct an answer that is wrong.",
+    _BEFORE_SAMPLING
+    + advice(
+        "Correct an answer that is wrong.",
         do("corrected", "form", of="opened", field="preparation.cleaned_h_ago", new=..., reason="misread"),
     ),
 )  # fmt: skip
@@ -134,9 +141,8 @@ def trained(case: Case) -> Iterator[Hit]:
 
 @rule(
     "VP-09", "Too few cassettes in the kit", "note", "media", "common practice, no source",
-    advice(
-        "Before you start, fetch more: one that is dropped cannot be replaced on site. Afterwards there is "
-        "nothing to do.",
+    on_site(
+        "Before you start, fetch more: one that is dropped cannot be replaced on site.",
         do("check_kit"),
     ),
 )  # fmt: skip
@@ -199,9 +205,9 @@ def growth(case: Case) -> Iterator[Hit]:
 
 @rule(
     "VP-12", "Occupants told late how to prepare", "note", "media", "common practice, no source",
-    advice(
-        "Ask what they could still do, and record the answers found on arrival. Next time send the page in "
-        "time.",
+    on_site("Ask what they could still do, and record the answers found on arrival.")
+    + advice(
+        "Next time send the page in time.",
         do("write_notice", visit=..., zone=...),
     ),
 )  # fmt: skip
@@ -296,9 +302,9 @@ _VENTILATION: Final = {
 
 @rule(
     "VP-01", "Windows not closed for long enough", "warn", "media", "common practice, no source",
-    advice(
-        "Wait, if the samples are still to be collected; afterwards nothing can be fixed. Correct an "
-        "answer that is wrong.",
+    _BEFORE_SAMPLING
+    + advice(
+        "Correct an answer that is wrong.",
         do("corrected", "form", of="opened", field="preparation.windows_closed_h", new=..., reason="misread"),
     ),
 )  # fmt: skip
@@ -310,9 +316,9 @@ def windows(case: Case) -> Iterator[Hit]:
 
 @rule(
     "VP-02", "Air purifier not off for long enough", "warn", "media", "common practice, no source",
-    advice(
-        "Wait, if the samples are still to be collected; afterwards nothing can be fixed. Correct an "
-        "answer that is wrong.",
+    _BEFORE_SAMPLING
+    + advice(
+        "Correct an answer that is wrong.",
         do("corrected", "form", of="opened", field="preparation.purifiers_off_h", new=..., reason="misread"),
     ),
 )  # fmt: skip
@@ -325,9 +331,9 @@ def purifiers(case: Case) -> Iterator[Hit]:
 @rule(
     "VP-03", "Ventilation not in its normal mode", "warn", "media",
     "Health Canada, guidance on culturable fungi in air (ventilation in operation); common practice",
-    advice(
-        "If the samples are still to be collected, set it to its normal mode and wait; afterwards nothing "
-        "can be fixed. Correct an answer that is wrong.",
+    _BEFORE_SAMPLING
+    + advice(
+        "Correct an answer that is wrong.",
         do("corrected", "form", of="opened", field="preparation.ventilation", new=..., reason="misread"),
     ),
 )  # fmt: skip
@@ -340,9 +346,9 @@ def ventilation(case: Case) -> Iterator[Hit]:
 
 @rule(
     "VP-14", "Fresh air drawn in before the visit", "warn", "media", "common practice, no source",
-    advice(
-        "Before sampling: call the office; reschedule, or sample and record why. After it there is nothing "
-        "to fix: it is printed on the custody record. Correct an answer that is wrong.",
+    _BEFORE_SAMPLING
+    + advice(
+        "Correct an answer that is wrong.",
         do("corrected", "form", of="opened", field="preparation.fresh_air", new=..., reason="misread"),
         do("corrected", "form", of="opened", field="preparation.fresh_air_off_h", new=..., reason="misread"),
     ),
@@ -370,7 +376,8 @@ def _answered(field: str) -> Step:
 @rule(
     "VP-05", "Preparation not answered", "warn", "media", "ISO/IEC 17025:2017 7.3.3(f)",
     advice(
-        "Ask on site how long windows were closed and purifiers off, and add the answers.",
+        "Add what was found on arrival: how long windows were closed and air cleaners off, what the "
+        "ventilation did.",
         _answered("preparation.windows_closed_h"),
         _answered("preparation.purifiers_off_h"),
         _answered("preparation.ventilation"),
@@ -398,7 +405,7 @@ def _unasked(found: Preparation) -> str:
 
 
 _ASK_FRESH_AIR: Final = advice(
-    "Ask whether there is one, and add the answer.",
+    "Add what was found on arrival.",
     _answered("preparation.fresh_air"),
     _answered("preparation.fresh_air_off_h"),
 )
