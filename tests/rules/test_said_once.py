@@ -372,3 +372,37 @@ def test_one_sentence_has_one_clock(spoilt: dict[str, Any]) -> None:
 
 
 _OFFSET: Final = re.compile(r"\([+-]\d\d:\d\d\)")
+
+
+@pytest.mark.parametrize(
+    ("rule", "changes", "issued_to"),
+    [
+        ("CL-03", {"serial": None}, None),
+        ("CL-06", {"label_on": "bag"}, None),
+        ("CL-11", {}, "nobody"),
+        ("CL-12", {}, "another"),
+        ("SE-11", {"covers_on": False}, None),
+        ("SL-09", {"point": None}, None),
+        ("PV-06", {"meter": "METER-9"}, None),
+    ],
+)
+def test_what_is_so_of_every_sample_is_said_once(
+    rule: str, changes: dict[str, Any], issued_to: str | None
+) -> None:
+    """Three cassettes without a serial are three warnings to acknowledge, and the fourth is not read."""
+    lot: dict[str, Any] = {"issue": False} if issued_to == "nobody" else {}
+    lot |= {"to": SECOND_INSPECTOR} if issued_to == "another" else {}
+    story = Story()
+    story.lot(**lot)
+    story.samples += [story.number("sample") for _ in range(3)] if issued_to == "nobody" else []
+    story.opened()
+    for place, kind in enumerate(("indoor", "indoor", "outdoor")):
+        story.collected(place, kind, **changes)
+    (found,) = findings(story.case(), rule)
+    assert (found.about, found.severity in ("warn", "note")) == (story.form, True)
+    assert all(grouped(number) in found.sentence for number in story.samples)
+    assert {told.get("sample") for told in found.acts} <= {None}
+    story.voided(1)
+    story.voided(2)
+    (alone,) = findings(story.case(), rule)
+    assert alone.about == story.samples[0]

@@ -287,4 +287,6 @@ def _say_what_rules_find(session: Session, form: str, sample: str, *, online: bo
     if not any(s["kind"] == "outdoor" and not s["void"] for s in told["samples"]):
         click.echo("No outdoor control yet.")
     everyone.samples([s for s in told["samples"] if s["sample"] == sample], told["zone"])
-    show.findings([f for f in told["findings"] if f["about"] == sample])
+    name = numbers.grouped(sample)
+    named = [f for f in told["findings"] if f["severity"] in ("warn", "note") and name in f["sentence"]]
+    show.findings([f for f in told["findings"] if f["about"] == sample or f in named])

@@ -12,9 +12,9 @@ flag when the thing has already left the building, and marks what a second perso
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from dataclasses import replace
-from typing import Final, Literal
+from typing import Final, Literal, TypeVar
 
 from bailee.domain.acts.form import Excepted, Sealed, Shipped
 from bailee.domain.custody import Form, Said, Sample
@@ -24,6 +24,7 @@ from bailee.rules.case import Case
 from bailee.rules.readers import ToldAct
 from bailee.rules.remedies import Remedy
 
+K = TypeVar("K", bound=Hashable)
 Severity = Literal["refuse", "block", "flag", "warn", "note"]
 Area = Literal["records", "custody", "media", "comparison"]
 """Which of the four verdicts a finding speaks to; `media` is media and sampling."""
@@ -59,6 +60,26 @@ class Hit:
     ) -> Hit:
         """A fault of one sample that rests on what its collector said."""
         return cls(sample.number, sentence, severity, tuple(claim.entry.n for claim in sample.claims), by=by)
+
+
+def alike(
+    found: Iterable[tuple[Form, Sample, K]],
+    says: Callable[[Sequence[Sample], K], str],
+    severity: Severity | None = None,
+    *,
+    by: tuple[str, ...] = (),
+) -> Iterator[Hit]:
+    """Samples of which one thing is so, as one fault that names them all: about the sample, or of several
+    about their form. `found` says beside each sample what is so of it.
+    """
+    groups: dict[tuple[str, K], tuple[Form, K, list[Sample]]] = {}
+    for form, sample, what in found:
+        groups.setdefault((form.number, what), (form, what, []))[2].append(sample)
+    for form, what, group in groups.values():
+        entries = tuple(claim.entry.n for sample in group for claim in sample.claims)
+        about = group[0].number if len(group) == 1 else form.number
+        names = tuple(sample.number for sample in group)
+        yield Hit(about, says(group, what), severity, entries, by=by, names=names)
 
 
 Check = Callable[[Case], Iterator[Hit]]

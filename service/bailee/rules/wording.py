@@ -58,6 +58,11 @@ def samples(found: Sequence[str]) -> str:
     return f"{'sample' if len(found) == 1 else 'samples'} {printed(found)}"
 
 
+def were(found: Sequence[object]) -> str:
+    """`was` of one, `were` of several."""
+    return "was" if len(found) == 1 else "were"
+
+
 def start(sentence: str) -> str:
     """The sentence with its first letter raised."""
     return sentence[:1].upper() + sentence[1:]

@@ -10,7 +10,7 @@ A number whose check character is wrong never gets this far: it is refused where
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 from bailee.domain.acts.form import Collected, Opened, Sealed
@@ -18,9 +18,9 @@ from bailee.domain.acts.mentions import glass
 from bailee.domain.custody import Form, Said, Sample
 from bailee.domain.numbers import grouped
 from bailee.rules.case import Case, Elsewhere
-from bailee.rules.registry import Hit, refusal, rule
+from bailee.rules.registry import Hit, alike, refusal, rule
 from bailee.rules.remedies import advice, by, do
-from bailee.rules.wording import clock, counted, day, listed, printed
+from bailee.rules.wording import clock, counted, day, listed, printed, samples, start, were
 
 refusal(
     "CL-05",
@@ -94,14 +94,31 @@ def unlabeled(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def never_issued(case: Case) -> Iterator[Hit]:
     """The lot is known and its issues do not list this number."""
-    for _, sample in case.samples():
-        lot = case.lot_of(sample)
-        if lot and sample.number not in lot.issued:
-            really = [grouped(other.number) for other in case.lots.values() if sample.number in other.issued]
-            instead = f"; it was issued from lot {really[0]}" if really else ""
-            yield Hit.on(
-                sample, f"{grouped(sample.number)} was never issued from lot {grouped(lot.number)}{instead}."
-            )
+    return alike(
+        (
+            (form, sample, (lot.number, _really_of(case, sample)))
+            for form, sample in case.samples()
+            if (lot := case.lot_of(sample)) and sample.number not in lot.issued
+        ),
+        _say_never_issued,
+    )
+
+
+def _really_of(case: Case, sample: Sample) -> str:
+    """The lot that issued it; empty when none did."""
+    return next((lot.number for lot in case.lots.values() if sample.number in lot.issued), "")
+
+
+def _say_never_issued(found: Sequence[Sample], lots: tuple[str, str]) -> str:
+    said, really = lots
+    it = "it was" if len(found) == 1 else "they were"
+    instead = f"; {it} issued from lot {grouped(really)}" if really else ""
+    return f"{_named(found)} {were(found)} never issued from lot {grouped(said)}{instead}."
+
+
+def _named(found: Sequence[Sample]) -> str:
+    """`Sample A`, `Samples A and B`."""
+    return start(samples([sample.number for sample in found]))
 
 
 @rule(
@@ -115,21 +132,23 @@ def never_issued(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def issued_to_another(case: Case) -> Iterator[Hit]:
     """The key it was issued to did not sign the collection. Issued to nobody by name says nothing."""
-    for _, sample in case.samples():
+    return alike(
+        _taken_by_another(case),
+        lambda found, people: (
+            f"{_named(found)} {were(found)} issued to {people[0]} and collected by {people[1]}."
+        ),
+    )
+
+
+def _taken_by_another(case: Case) -> Iterator[tuple[Form, Sample, tuple[str, str]]]:
+    for form, sample in case.samples():
         lot = case.lot_of(sample)
         issued = lot.issued.get(sample.number) if lot else None
         for claim in sample.claims if issued and issued.to else ():
             assert issued
             if case.owner(claim.entry.kid) != case.owner(issued.to or ""):
-                meant, did = (
-                    case.person(claim.entry.org, issued.to),
-                    case.person(claim.entry.org, claim.entry.kid),
-                )
-                yield Hit(
-                    sample.number,
-                    f"{grouped(sample.number)} was issued to {meant} and collected by {did}.",
-                    entries=(claim.entry.n,),
-                )
+                org = claim.entry.org
+                yield form, sample, (case.person(org, issued.to), case.person(org, claim.entry.kid))
 
 
 @rule(
@@ -210,13 +229,18 @@ _ALIKE: Final = advice(
 )  # fmt: skip
 def no_serial(case: Case) -> Iterator[Hit]:
     """A cassette whose serial was not bound to its number, where the firm wants it."""
-    for form, sample in case.samples():
-        if sample.taken.serial is None and case.policy(form).serial_required:
-            said = (
-                f"{grouped(sample.number)} was collected without the serial of its cassette: its identity"
-                " rests on the label only."
-            )
-            yield Hit.on(sample, said, by=("serial_required",))
+    return alike(
+        (
+            (form, sample, "")
+            for form, sample in case.samples()
+            if sample.taken.serial is None and case.policy(form).serial_required
+        ),
+        lambda found, _: (
+            f"{_named(found)} {were(found)} collected without the serial of the cassette: identity rests on"
+            " the label only."
+        ),
+        by=("serial_required",),
+    )
 
 
 @rule(
@@ -281,12 +305,16 @@ def one_serial_twice(case: Case) -> Iterator[Hit]:
 )  # fmt: skip
 def label_comes_off(case: Case) -> Iterator[Hit]:
     """Declared to stick on the removable cover or on the bag. Where nobody said is left alone."""
-    for _, sample in case.samples():
-        if sample.taken.label_on in ("cover", "bag"):
-            yield Hit.on(
-                sample,
-                f"The label of {grouped(sample.number)} is on the {sample.taken.label_on}, which comes off.",
-            )
+    return alike(
+        (
+            (form, sample, sample.taken.label_on)
+            for form, sample in case.samples()
+            if sample.taken.label_on in ("cover", "bag")
+        ),
+        lambda found, where: (
+            f"The label of {samples([each.number for each in found])} is on the {where}, which comes off."
+        ),
+    )
 
 
 @rule(

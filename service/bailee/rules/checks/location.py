@@ -17,7 +17,7 @@ from bailee.domain.custody import Sample
 from bailee.domain.measures import feet_text
 from bailee.domain.numbers import grouped
 from bailee.rules.case import Case
-from bailee.rules.registry import Hit, rule
+from bailee.rules.registry import Hit, alike, rule
 from bailee.rules.remedies import advice, do, for_all, off_site, on_site
 from bailee.rules.wording import counted, listed, samples, start
 
@@ -283,16 +283,20 @@ def same_point(case: Case) -> Iterator[Hit]:
 )
 def no_picture(case: Case) -> Iterator[Hit]:
     """Neither a point on the sketch nor a photo, where the firm wants one. A blank has no place."""
-    for form, sample in case.samples():
-        body = sample.taken
-        if (
-            body.kind != "blank"
-            and body.point is None
-            and body.photo is None
+    return alike(
+        (
+            (form, sample, "")
+            for form, sample in case.samples()
+            if sample.taken.kind != "blank"
+            and sample.taken.point is None
+            and sample.taken.photo is None
             and case.policy(form).picture_wanted
-        ):
-            said = f"{grouped(sample.number)} is on no sketch and no photo."
-            yield Hit.on(sample, said, by=("picture_wanted",))
+        ),
+        lambda found, _: (
+            f"Of {samples([each.number for each in found])} no point on the sketch and no photo is on record."
+        ),
+        by=("picture_wanted",),
+    )
 
 
 @rule(

@@ -17,9 +17,9 @@ from bailee.domain.custody import Form, Sample
 from bailee.domain.numbers import grouped
 from bailee.domain.organizations import Organization
 from bailee.rules.case import Case
-from bailee.rules.registry import Hit, Severity, refusal, rule
+from bailee.rules.registry import Hit, Severity, alike, refusal, rule
 from bailee.rules.remedies import advice, do, on_site
-from bailee.rules.wording import counted, day, listed
+from bailee.rules.wording import counted, day, listed, samples
 
 _ZERO_CELSIUS_IN_KELVIN: Final = Decimal("273.15")
 _CERTIFICATE: Final = (
@@ -53,6 +53,7 @@ def certificate(case: Case) -> Iterator[Hit]:
 
     Not named or not listed is a warning.
     """
+    unlisted: list[tuple[Form, Sample, tuple[str, str]]] = []
     for form, sample, organization in _read(case):
         policy, on, meter = case.policy(form), form.day_of(sample.taken.started), sample.taken.meter
         if not any(kind == "meter" for kind, _ in organization.equipment):
@@ -72,9 +73,14 @@ def certificate(case: Case) -> Iterator[Hit]:
                 if meter
                 else "a meter that is not named"
             )
-            yield Hit.on(
-                sample, f"The flow of {grouped(sample.number)} was read on {day(on)} with {which}.", "warn"
-            )
+            unlisted.append((form, sample, (day(on), which)))
+    yield from alike(
+        unlisted,
+        lambda found, read: (
+            f"The flow of {samples([each.number for each in found])} was read on {read[0]} with {read[1]}."
+        ),
+        "warn",
+    )
 
 
 @rule(

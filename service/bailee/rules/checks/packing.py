@@ -15,7 +15,7 @@ from bailee.domain.pairing import Pair, pairs
 from bailee.domain.policy import Policy
 from bailee.frozen import frozen
 from bailee.rules.case import Case
-from bailee.rules.registry import Hit, rule
+from bailee.rules.registry import Hit, alike, rule
 from bailee.rules.remedies import Remedy, advice, do
 from bailee.rules.wording import clock, clock_at, listed, printed, samples, start
 
@@ -176,9 +176,12 @@ def record_inside(case: Case) -> Iterator[Hit]:
 )
 def covered(case: Case) -> Iterator[Hit]:
     """Said at the end of the run. What a receiver finds is RC-07."""
-    for _, sample in case.samples():
-        if not sample.taken.covers_on:
-            yield Hit.on(sample, f"The covers of {grouped(sample.number)} were not put back after its run.")
+    return alike(
+        ((form, sample, "") for form, sample in case.samples() if not sample.taken.covers_on),
+        lambda found, _: (
+            f"The covers of {samples([each.number for each in found])} were not put back after the run."
+        ),
+    )
 
 
 @rule(
