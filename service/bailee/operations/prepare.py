@@ -206,15 +206,11 @@ def _completed(
             )
         case Shipped() as body if body.envelope not in form.envelopes:
             return None
-        case Shipped() as body if body.by_hand:
-            expected = {"expected_delivery": draft.data.get("expected_delivery")}
-            expected["expected_receipt"] = plan.received.text() if plan else None
+        case Shipped() as body if body.by_hand or plan:
+            delivery = draft.data.get("expected_delivery") if body.by_hand else plan and plan.delivered.text()
+            receipt = plan.received.text() if plan else None
+            expected = {"expected_delivery": delivery, "expected_receipt": receipt}
             return {name: value for name, value in expected.items() if value}
-        case Shipped() if plan:
-            return {
-                "expected_delivery": plan.delivered.text(),
-                "expected_receipt": plan.received.text(),
-            }
         case Received():
             items = [item for item in draft.data["items"] if item["sample"] in form.samples]
             return {"items": items, "count": len(items)}
