@@ -32,6 +32,17 @@ def test_one_line_a_sample_with_what_was_signed() -> None:
     assert row["outdoor_control"] in story.samples
 
 
+def test_what_was_taken_in_unopened_was_received_then() -> None:
+    """The report would date the receipt three days late (ISO/IEC 17025:2017 7.8.2.1: the date of receipt)."""
+    story = visit("shipped")
+    story.taken_in(at="2026-12-04T18:15:00-06:00")
+    told = {(each["received"], each["status"], each["seal_state"]) for each in rows(story)}
+    assert told == {("2026-12-04T18:15:00-06:00", "taken_in", "")}
+    story.docked(at="2026-12-07T09:00:00-06:00")
+    told = {(each["received"], each["status"], each["seal_state"]) for each in rows(story)}
+    assert told == {("2026-12-04T18:15:00-06:00", "received", "intact")}
+
+
 def test_lines_end_and_cells_are_quoted_as_the_standard_says() -> None:
     """A place with a comma or a line break would move every cell behind it (RFC 4180 2.1, 2.6, 2.7)."""
     story = visit("opened")

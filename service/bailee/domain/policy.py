@@ -422,7 +422,8 @@ class Policy(Facts):
         ),
     ] = Decimal(168)
     receipt_lag_h: Annotated[
-        Threshold, Meaning("RC-08", "Hours from the carrier's delivery to the opening at the dock.", "lower")
+        Threshold,
+        Meaning("RC-08", "Hours from delivery until the laboratory signs for it, opened or not.", "lower"),
     ] = Decimal(4)
     tracking_required: Annotated[
         bool,

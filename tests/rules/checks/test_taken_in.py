@@ -11,6 +11,8 @@ from typing import Any
 import pytest
 
 from bailee.domain.numbers import grouped
+from bailee.presentation import words
+from bailee.presentation.hand_overs import hand_overs, holders
 from bailee.rules import qualified
 from bailee.rules.registry import Finding, evaluate
 from bailee.rules.verdicts import verdicts
@@ -198,6 +200,19 @@ def test_only_the_laboratory_it_goes_to_takes_it_in() -> None:
     (found,) = told(story, "RC-13")
     assert f"took envelope {grouped(story.envelope)} in" in found.sentence
     assert [each.rule for each in told(over_the_weekend({"by": ANALYST}, {}), "RC-13")] == []
+
+
+def test_the_record_says_that_the_seal_stood_until_another_person_opened_it() -> None:
+    """The words "Not signed" would stand where nobody changed places and a lock was opened."""
+    story = over_the_weekend({}, {}, by=LAB_QUALITY)
+    rows = {row.step: row for row in hand_overs(story.state(), story.case())}
+    assert rows["taken_in"].given == words.NO_CARRIER_SIGNATURE
+    assert rows["received"].given == words.UNTIL_OPENED
+    assert rows["taken_in"].words == "taken in unopened"
+    assert any(each.startswith("Secured: locked, laboratory") for each in rows["taken_in"].secured)
+    links = list(holders(story.case(), story.state().samples[story.samples[0]]))
+    assert links[-2].received.endswith(f"unopened, seal {words.number(story.seal)}, intact")
+    assert (links[-2].given or "").startswith("kept sealed until Quality Two")
 
 
 def test_times_that_cannot_be_are_said() -> None:
