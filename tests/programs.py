@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser, Playwright
+    from playwright.sync_api import Browser, BrowserType, Playwright
 
 _CACHE = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "bailee-tests"
 UNPACKED = Path(os.environ.get("BAILEE_TEST_PROGRAMS") or _CACHE)
@@ -38,9 +38,14 @@ def required(name: str) -> Path:
     return Path(found)
 
 
-def started_browser(playwright: Playwright) -> Browser:
-    """Chromium: the machine's, the unpacked one, or Playwright's own."""
-    found = Path(shutil.which("chromium") or playwright.chromium.executable_path)
+def chromium(kind: BrowserType) -> str:
+    """Where Chromium is: the machine's, the unpacked one, or Playwright's own."""
+    found = Path(shutil.which("chromium") or kind.executable_path)
     if not found.exists():
         pytest.skip("no chromium")
-    return playwright.chromium.launch(executable_path=str(found), args=list(FLAGS))
+    return str(found)
+
+
+def started_browser(playwright: Playwright) -> Browser:
+    """Chromium, started."""
+    return playwright.chromium.launch(executable_path=chromium(playwright.chromium), args=list(FLAGS))

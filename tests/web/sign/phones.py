@@ -55,11 +55,19 @@ class Firm:
         made.join(role)
         return made
 
+    def set_clock(self, context: BrowserContext) -> None:
+        """A phone's clock is the ledger's, and goes on."""
+        context.clock.install(time=self.field.clock())
+
     def later(self, minutes: int) -> None:
         """Time passes, here and on every phone."""
         self.field.clock.advance(minutes=minutes)
         for each in self.phones:
             each.page.clock.fast_forward(minutes * 60_000)
+
+    def look_again(self, phone: Phone) -> None:
+        """The screen that waits to be let in asks every few seconds."""
+        phone.page.clock.run_for(6000)
 
     def enroll(self, request: dict[str, Any], role: str) -> None:
         """What `bailee enroll` signs of a request."""
@@ -77,14 +85,14 @@ class Phone:
         self.firm, self.context, self.person = firm, context, person
         self.complaints: list[str] = []
         context.set_default_timeout(PATIENCE_MS)
-        context.clock.install(time=firm.field.clock())
+        firm.set_clock(context)
         self.page = context.new_page()
         self.page.on("console", self._hear)
         self.page.on("pageerror", lambda error: self.complaints.append(str(error)))
 
     def _hear(self, said: Any) -> None:
         # A key that is not enrolled yet, and a network that is not there, are no faults of the app.
-        if not re.search(r"status of 40[13]|ERR_INTERNET_DISCONNECTED|ERR_CONNECTION|ERR_FAILED", said.text):
+        if not re.search(r"status of 40[134]|ERR_INTERNET_DISCONNECTED|ERR_CONNECTION|ERR_FAILED", said.text):
             self.complaints.append(said.text)
 
     def join(self, role: str | None) -> None:
@@ -98,7 +106,7 @@ class Phone:
         self.request = _read(got.value.path())
         if role:
             self.firm.enroll(self.request, role)
-            page.clock.run_for(6000)
+            self.firm.look_again(self)
             self.heading(self.person)
 
     @property
@@ -209,6 +217,7 @@ def _read(path: Path) -> dict[str, Any]:
 @contextmanager
 def firm_at(folder: Path) -> Iterator[Firm]:
     """A firm and its laboratory before a service that answers on this machine."""
+    folder.mkdir(exist_ok=True)
     home = make_home(folder / "home", migrated(folder / "ledger.sqlite"), address="http://127.0.0.1")
     found = Field(home, clock=Going())
     found.ledger.sequencer.start(0.1)

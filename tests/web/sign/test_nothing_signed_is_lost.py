@@ -6,15 +6,18 @@ No standard says how a browser must keep a counter; the promises are those of th
 
 from __future__ import annotations
 
-import random
 import re
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from killing import kill
+from phones import firm_at
 
 from field import FIRM
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from phones import Firm, Phone
     from playwright.sync_api import Browser, Route
 
@@ -29,11 +32,6 @@ PHONE = """const base = document.querySelector('script').src.replace('main.js', 
     const held = n => ({ secured: 'possession', where: 'person', since: since(n) });
     const draft = (form, n) => ({ chain: `form/${form}`, act: 'held', data: held(n) });"""
 """A second reader of the same memory in the same page, as another tab is."""
-
-MORE_THAN = """least => new Promise(ok => {
-    const look = () => (window.kept.length > least ? ok() : setTimeout(look, 1));
-    look(); })"""
-"""Waits until so many are known to be kept."""
 
 
 @pytest.fixture(scope="module")
@@ -229,35 +227,13 @@ def test_a_write_of_which_nobody_knows_is_read_back(firm: Firm, phone: Phone) ->
     assert len(counters(phone)) == before + 1
 
 
-def test_killed_at_any_moment_nothing_is_lost_or_said_twice(firm: Firm, phone: Phone) -> None:
-    """The battery dies, the system ends the tab: ten tabs closed at random moments while they
-    sign and send.
+def test_a_browser_killed_while_it_signs_loses_nothing(browser: Browser, tmp_path: Path) -> None:
+    """The battery dies, or the system ends the browser as a whole: three kills here, as many as you like by
+    `tests/web/sign/killing.py`.
     """
-    chance = random.Random(12)
-    form = firm.field.open_form()
-    seen: set[int] = set(counters(phone))
-    for _ in range(10):
-        tab = phone.context.new_page()
-        tab.goto(f"{firm.url}/sign/")
-        tab.evaluate(
-            f"""async form => {{ {PHONE} window.kept = [];
-                (async () => {{ for (let n = 0; n < 500; n += 1) {{
-                    window.kept.push((await phone.outbox.sign([draft(form, n)]))[0].seq);
-                    if (n % 3 === 0) phone.sync();
-                }} }})(); }}""",
-            form,
-        )
-        tab.evaluate(MORE_THAN, chance.randrange(1, 9))
-        seen |= set(tab.evaluate("() => window.kept"))
-        tab.close(run_before_unload=False)
-    kept = counters(phone)
-    assert kept == list(range(1, len(kept) + 1)), "a counter is missing or was used twice"
-    assert seen <= set(kept), "what was signed and shown as kept is gone"
-    phone.page.goto(f"{firm.url}/sign/#home")
-    phone.page.reload()
-    phone.page.locator("#strip").get_by_text(re.compile("^(All sent|1 not recorded)$")).wait_for()
-    said = here(firm, phone)
-    states = [row["state"] for row in phone.rows()]
-    assert states.count("waiting") == 0
-    assert said["highest"] == max(n for n, state in enumerate(states, 1) if state == "registered")
-    assert said["missing"] == states[: said["highest"]].count("set aside")
+    with firm_at(tmp_path / "service") as firm:
+        found = kill(firm, browser.browser_type, tmp_path / "profile", 3)
+    assert len(found.kept) >= 3
+    assert found.lost == set(), "shown as kept, and gone"
+    assert found.has_no_gap, found.on_disk
+    assert (found.recorded, found.missing) == (len(found.on_disk), 0)

@@ -170,8 +170,9 @@ export class Phone {
 
   async loadBrief() {
     const wasLoaded = Boolean(this.brief);
+    const at = this.now(); // what is signed while it is on its way is not in it
     const answer = await this.service.get("/brief", { etag: this.brief?.etag });
-    this.brief = answer.status === 304 ? { ...this.brief, at: this.now() } : { ...answer.told, etag: answer.etag, at: this.now() };
+    this.brief = answer.status === 304 ? { ...this.brief, at } : { ...answer.told, etag: answer.etag, at };
     await this.store.remember("brief", this.brief);
     for (const form of this.brief.forms) await this.store.saw(`form/${form.form}`, form.length, form.head);
     return answer.status === 200 || !wasLoaded;

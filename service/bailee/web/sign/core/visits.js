@@ -17,7 +17,7 @@ export function visits(rows, brief, kid) {
   return [...found.values()].filter((each) => each.zone).reverse();
 }
 
-const isNewer = (row, brief) => row.state === "waiting" || !brief || row.signed > brief.at;
+const isNewer = (row, brief) => row.state === "waiting" || !brief || row.signed >= brief.at;
 
 function asTold({ form, zone, lab, visit: day, samples }, kid) {
   const each = samples.map(({ sample, kind, holder }) => [sample, { number: sample, kind, held: holder === kid }]);

@@ -48,7 +48,7 @@ export function line(words, label, options = {}) {
 }
 
 // One of some codes, as buttons to touch.
-export function picks(words, label, codes, say, { value = null, isOptional = false, changed = () => {} } = {}) {
+export function picks(words, label, codes, say, { value = null, isOptional = false, isWide = false, changed = () => {} } = {}) {
   made += 1;
   const name = `pick-${made}`;
   const wrong = el("p", { class: "wrong" });
@@ -59,7 +59,7 @@ export function picks(words, label, codes, say, { value = null, isOptional = fal
   });
   const optional = isOptional ? el("span", { class: "optional" }, ` (${words.optional})`) : "";
   const choices = inputs.map((input, i) => el("span", { class: "pick" }, input, el("label", { for: input.id }, say(codes[i]))));
-  const element = el("fieldset", { class: "picks" }, el("legend", {}, label, optional), ...choices, wrong);
+  const element = el("fieldset", { class: isWide ? "picks wide" : "picks" }, el("legend", {}, label, optional), ...choices, wrong);
   return {
     element,
     focus: () => inputs[0].focus(),
@@ -75,13 +75,15 @@ export const yesNo = (words, label, options = {}) =>
   picks(words, label, [true, false], (code) => (code ? words.yes : words.no), options);
 
 // Any of some codes.
-export function several(words, label, codes, say, { value = [] } = {}) {
+export function several(words, label, codes, say, { value = [], changed = () => {} } = {}) {
   made += 1;
   const name = `many-${made}`;
   const inputs = codes.map((code, i) => el("input", { type: "checkbox", id: `${name}-${i}`, checked: value.includes(code) }));
   const choices = inputs.map((input, i) => el("span", { class: "pick" }, input, el("label", { for: input.id }, say(codes[i]))));
   const element = el("fieldset", { class: "picks" }, el("legend", {}, label), ...choices);
-  return { element, focus: () => inputs[0]?.focus(), answer: () => codes.filter((_, i) => inputs[i].checked) };
+  const answer = () => codes.filter((_, i) => inputs[i].checked);
+  element.addEventListener("change", () => changed(answer()));
+  return { element, focus: () => inputs[0]?.focus(), answer };
 }
 
 export function datalist(values) {

@@ -17,6 +17,7 @@ const KEPT = ["pump", "meter", "height_m", "planned"]; // Last answers that are 
 export async function cassette(context, form) {
   const { words, phone, go } = context;
   const visit = visits(await phone.said(), phone.brief, phone.device.kid).find((each) => each.form === form);
+  if (!visit) return go("home");
   const last = (await phone.store.recall("last")) ?? {};
   const told = el("div", { role: "status" });
   const lot = label(words, words.lot, "lot", {});

@@ -23,16 +23,21 @@ export async function give(context, form) {
   const about = await found(phone, form);
   const held = about ? heldOf(about).map((each) => each.number) : [];
   if (!held.length) return { title: words.giveTitle, body: [el("p", {}, words.nothingHeld)], bar: [link(words.home, "#home")] };
-  const people = (phone.brief?.people ?? []).filter((each) => each.kid !== phone.device.kid);
+  const { may } = phone.vocabulary.acts.received;
+  const people = (phone.brief?.people ?? []).filter((each) => each.kid !== phone.device.kid && may.includes(each.role));
   const named = new Map(people.map((each) => [each.kid, `${each.person || each.kid.slice(0, 8)} (${context.say(each.role)})`]));
   const org = organization(words, words.toOrg, { list: datalist([about.lab].filter(Boolean)) });
   org.element.hidden = true;
   const fields = {
     to: picks(words, words.toWhom, [...named.keys(), OTHER], (kid) => named.get(kid) ?? words.toOther, {
+      isWide: true,
       changed: (kid) => (org.element.hidden = kid !== OTHER),
     }),
     org,
-    samples: several(words, words.which, held, grouped, { value: held }),
+    samples: several(words, words.which, held, grouped, {
+      value: held,
+      changed: (chosen) => (relinquish.textContent = words.signRelinquished(chosen.length)),
+    }),
     purpose: code(context, words.purpose, "relinquished", "purpose", { isOptional: true }),
     count: count(words, words.countByHand, { hint: words.countHint }),
     note: free(words, words.note),
@@ -50,10 +55,11 @@ export async function give(context, form) {
     const rows = await context.sign(draft);
     if (rows) await go(`code/${rows[0].seq}`);
   };
+  const relinquish = button(words.signRelinquished(held.length), sign);
   return {
     title: words.giveTitle,
     body: [...Object.values(fields).map((each) => each.element), back.element],
-    bar: [button(words.signRelinquished(held.length), sign), link(words.back, `#visit/${form}`)],
+    bar: [relinquish, link(words.back, `#visit/${form}`)],
   };
 }
 

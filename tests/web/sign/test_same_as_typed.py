@@ -1,0 +1,163 @@
+"""The same visit on a phone and at a terminal: the ledger finds the same of both, word for word.
+
+Two ledgers are copies of one. Clocks stand still but for the minutes that both visits take.
+"""
+
+from __future__ import annotations
+
+import json
+import shutil
+import threading
+from collections.abc import Iterator
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from phones import Phone
+from werkzeug.serving import make_server
+
+from bailee.domain.numbers import grouped
+from town import Person, Town
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, BrowserContext
+
+pytestmark = pytest.mark.slow
+
+COLLECT = (
+    "--run",
+    "5:00",
+    "--planned",
+    "5:00",
+    "--covers",
+    "--meter",
+    "M-3",
+    "--height",
+    "4 ft",
+    "--near",
+    "none",
+)
+COLLECT += ("--flow-before", "15.0", "--flow-after", "14.9", "--place", "by the window", "--typed")
+
+
+class OnPhones:
+    """What a phone asks of those around it, in a town where people type."""
+
+    def __init__(self, town: Town, url: str) -> None:
+        self.town, self.url = town, url
+        self.phone: Phone | None = None
+
+    def now(self) -> datetime:
+        """The ledger's clock, and the phone's."""
+        return self.town.clock.now
+
+    def set_clock(self, context: BrowserContext) -> None:
+        """It stands still; timers go on."""
+        context.clock.set_fixed_time(self.now())
+
+    def look_again(self, phone: Phone) -> None:
+        """The screen asks by itself."""
+
+    def enroll(self, request: dict[str, Any], role: str) -> None:
+        """The administrator types, with the file that the phone saved."""
+        file = self.town.folder / "phone.json"
+        file.write_text(json.dumps(request))
+        root = self.town.person("firm-root")
+        root.run("enroll", str(file), "--role", role, "--checked", "in_person")
+
+    def later(self, minutes: int) -> None:
+        """Both clocks."""
+        self.town.clock.advance(minutes=minutes)
+        assert self.phone
+        self.phone.page.clock.set_fixed_time(self.now())
+
+
+@pytest.fixture(scope="module")
+def towns(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Town, Town, list[str]]]:
+    """One town with a lot in the inspector's kit, and a copy of it."""
+    folder = tmp_path_factory.mktemp("towns")
+    (folder / "one").mkdir()
+    first = Town(folder / "one")
+    first.settle()
+    _, samples = first.lot(3)
+    first.close()
+    shutil.copytree(folder / "one", folder / "other")
+    made = [Town(folder / name) for name in ("one", "other")]
+    for each in made:
+        each.clock.now = first.clock.now
+    yield made[0], made[1], samples
+    for each in made:
+        each.close()
+
+
+def told(town: Town, form: str, person: str) -> dict[str, Any]:
+    """The form as the clerk reads it, without its number and the name of who collected."""
+    found = town.person("clerk").session().of("clerk", as_json=True).service.get(f"/forms/{form}")
+    text = json.dumps(
+        {name: found[name] for name in ("findings", "verdicts", "samples", "preparation") if name in found}
+    )
+    for said, instead in ((form, "FORM"), (grouped(form), "FORM"), (person, "PERSON")):
+        text = text.replace(said, instead)
+    plain: dict[str, Any] = json.loads(text)
+    return plain
+
+
+def type_visit(town: Town, samples: list[str]) -> str:
+    """At a terminal, on the same days and minutes."""
+    inspector: Person = town.person("inspector")
+    opened = inspector.answer(
+        "open", "--lab", "quill-lab", "--zone", "America/New_York", "--client", "Perpetua Example", "--site",
+        "12 Invented Lane", "--question", "musty odor in the basement", "--ventilation", "normal",
+        "--windows-closed-h", "26", "--purifiers-off-h", "26", "--cleaned-h-ago", "48",
+    )  # fmt: skip
+    places = (
+        ("--kind", "indoor", "--area", "complaint", "--room", "basement", "--point", "P1", "--pump", "P-1"),
+        ("--kind", "indoor", "--area", "reference", "--room", "bedroom", "--point", "P2", "--pump", "P-1"),
+        ("--kind", "outdoor", "--point", "P3", "--pump", "P-1", "--distance", "12 ft", "--sky", "cloudy"),
+    )
+    for sample, place in zip(samples, places, strict=True):
+        town.clock.advance(minutes=5)
+        more = ("--wind", "light") if "outdoor" in place else ()
+        inspector.run("collect", sample, *place, *more, *COLLECT, "--serial", f"K-{sample[-6:]}")
+    inspector.run("secure", "--how", "locked", "--where", "vehicle")
+    form: str = opened[0]["chain"].removeprefix("form/")
+    return form
+
+
+def test_a_visit_on_a_phone_is_judged_as_one_that_was_typed(
+    towns: tuple[Town, Town, list[str]], browser: Browser
+) -> None:
+    """Who signs on a phone must not get another custody record than who types, and nobody a better one."""
+    one, other, samples = towns
+    typed = type_visit(other, samples)
+    server = make_server("127.0.0.1", 0, one.app, threaded=True)
+    thread = threading.Thread(target=server.serve_forever)
+    thread.start()
+    try:
+        around = OnPhones(one, f"http://127.0.0.1:{server.server_port}")
+        context = browser.new_context(viewport={"width": 360, "height": 740}, timezone_id="America/New_York")
+        phone = around.phone = Phone(around, context, "Ines Marlow")  # type: ignore[arg-type]
+        phone.join("inspector")
+        phone.page.get_by_text("Works without a network").wait_for()
+        form = phone.open_visit()
+        phone.collect(samples[0], "indoor", area="complaint", room="basement", point="P1")
+        phone.collect(samples[1], "indoor", area="reference", room="bedroom", point="P2")
+        phone.collect(samples[2], "outdoor control", point="P3")
+        phone.tap("Secure")
+        phone.pick("How", "locked")
+        phone.pick("Where", "vehicle")
+        phone.tap("Sign: secured")
+        phone.heading("Visit")
+        phone.sent()
+        assert phone.complaints == []
+        context.close()
+    finally:
+        server.shutdown()
+        thread.join()
+        server.server_close()
+    assert one.clock.now == other.clock.now
+    found, wanted = told(one, form, "Ines Marlow"), told(other, typed, "Inspector Person")
+    assert found["findings"] == wanted["findings"]
+    assert found["findings"], "both are silent: the visit must be one of which something is found"
+    assert found["verdicts"] == wanted["verdicts"]
+    assert [each["volume_l"] for each in found["samples"]] == [each["volume_l"] for each in wanted["samples"]]
