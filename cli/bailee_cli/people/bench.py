@@ -7,10 +7,9 @@ from typing import Any, Final
 
 import click
 
-from bailee.errors import BaileeError
+from bailee.errors import BaileeError, Malformed
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
-from bailee_cli.signing.scans import require
 from bailee_cli.terminal import layout, prompts, show
 
 _EXPECTED: Final = "not received"
@@ -35,7 +34,7 @@ def say_expected(session: Session) -> None:
 def in_order(session: Session) -> tuple[str, ...]:
     """Samples received and not decided about whose forms have no stop and no flag: shown, and asked about.
 
-    Ends the command with 1 for a no.
+    Ends the command with 1 for a no. Raises `Malformed` when there are none.
     """
     found: list[str] = []
     for line in session.service.get("/forms")["forms"]:
@@ -49,7 +48,13 @@ def in_order(session: Session) -> tuple[str, ...]:
         state = f"left out: {why}" if why else "in order"
         layout.say(f"{envelopes or show.name(line['form'])}: {many}, {state}", "  ", "    ", err=True)
         found += [] if why else [s["sample"] for s in waiting]
-    many = show.counted(len(require(found)), "cassette")
+    if not found:
+        raise Malformed(
+            "Nothing that was received is in order to be accepted together. Nothing was signed: look at each,"
+            " and name what you decide about.",
+            code="nothing-in-order",
+        )
+    many = show.counted(len(found), "cassette")
     if not click.confirm(f"Accept {many}?", default=None, err=True):
         prompts.give_up()
     return tuple(found)

@@ -114,7 +114,8 @@ def collect_command(
         )
 
     if asks:
-        interview.cassette(session, said, sample, lambda: _facts(session, form, data()), settle)
+        title = [interview.visit_line(session, form, seen)]
+        interview.cassette(session, said, sample, title, lambda: _facts(session, form, data()), settle)
     else:
         settle()
     kept = submit.perform(

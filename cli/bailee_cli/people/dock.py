@@ -29,7 +29,7 @@ from bailee_cli.people import bench
 from bailee_cli.signing import duplicates, scans, submit
 from bailee_cli.signing.answered import KeptAnswers
 from bailee_cli.signing.submit import Act
-from bailee_cli.terminal import prompts, show
+from bailee_cli.terminal import layout, prompts, show
 from bailee_cli.terminal.command_kinds import AskingCommand
 from bailee_cli.terminal.options import (
     Number,
@@ -150,7 +150,7 @@ def receive_command(
         if told:
             _should_be_inside(session, told)
             differences = _differences(told, dock, found, strangers)
-            click.echo("Differences: " + (" ".join(differences) or "none."), err=session.json)
+            layout.line("Differences: " + (" ".join(differences) or "none."), err=session.json)
         if not yes:
             click.confirm(f"Sign that {counted} cassettes were received?", abort=True, err=True)
         when = moment(session, at, zone).text()

@@ -28,8 +28,8 @@ _LAST = 200
 
 
 def cassette(
-    session: Session, said: dict[str, Any], sample: str, facts: Callable[[], list[tuple[str, str]]],
-    settle: Callable[[], None],
+    session: Session, said: dict[str, Any], sample: str, title: Sequence[str],
+    facts: Callable[[], list[tuple[str, str]]], settle: Callable[[], None],
 ) -> None:  # fmt: skip
     """Ask for what is missing of a cassette, ask slips back, show what will be signed. `said` is filled."""
     answers = {name: value for name, value in said.items() if value not in (None, ())}
@@ -42,7 +42,7 @@ def cassette(
 
     def told() -> None:
         said.update({name: value for name, value in answers.items() if name in said})
-        said.update({"room": None} | steps.placed(answers["where"]))
+        said.update({"room": None, "point": answers.get("point")} | steps.placed(answers["where"]))
         said["covers_on"] = answers["covers_on"] == "yes"
         said["near"] = tuple(answers.get("near", ()))
         said["run_s"] = answers.get("run_s", 0)
@@ -61,7 +61,7 @@ def cassette(
         ]
         return [*lines, *((None, label, text) for label, text in facts())]
 
-    prompts.review([f"Sample {numbers.grouped(sample)}"], rows, name_of(Collected), answers, settled)
+    prompts.review([*title, f"Sample {numbers.grouped(sample)}"], rows, name_of(Collected), answers, settled)
 
 
 _OWN = ("covers_on", "near")

@@ -138,6 +138,12 @@ def asked(question: str) -> str:
     return "\n".join(_filled(grouped(plain(question)) + _KEPT * len(" [y/N]: "), "")).rstrip()
 
 
+def listed(first: str, parts: Iterable[str], last: str = "") -> str:
+    """Parts with commas between, after and before a text, as wide as the screen: no part is broken."""
+    whole = ", ".join(plain(each).replace(" ", _KEPT) for each in parts)
+    return "\n".join(_filled(f"{plain(first)}{whole}{plain(last)}", ""))
+
+
 def painted(text: str, style: str) -> str:
     """Text in a style such as `bold red`, where colors are wanted.
 

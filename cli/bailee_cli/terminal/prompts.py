@@ -22,7 +22,9 @@ if TYPE_CHECKING:
 
 _YES = ("y", "yes")
 _NO = ("n", "no")
-_INLINE = 60
+_WORDS = ("yes", "no")
+"""Choices that need no number."""
+_INLINE = 50
 """Choices shorter than this stand in the question."""
 
 
@@ -43,10 +45,10 @@ def one(ask: Ask) -> Any:
     """The answer to one question, asked until it is one."""
     question = ask.question
     if ask.choices:
-        told = ", ".join(f"{key} {says}" if key != says[0] else says for key, _, says in ask.choices)
-        question = f"{ask.question} ({told})"
-        if len(told) > _INLINE:
-            layout.warn(f"{ask.question}: {told}")
+        told = [says if says in _WORDS else f"{key} {says}" for key, _, says in ask.choices]
+        question = layout.listed(f"{ask.question} (", told, ")")
+        if sum(map(len, told)) > _INLINE:
+            click.echo(layout.listed(f"{ask.question}: ", told), err=True)
             question = ask.label.capitalize()
     while True:
         text = str(click.prompt(question, default="", show_default=False, err=True))

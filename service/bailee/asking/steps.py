@@ -8,6 +8,7 @@ ISO/IEC 17025:2017 7.4.3 by analogy: a condition is recorded as found).
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Any, Final, get_args
 
@@ -15,6 +16,7 @@ from bailee.asking import written
 from bailee.domain import measures
 from bailee.domain.acts import form as form_acts
 from bailee.domain.facts import choices
+from bailee.domain.fields import TAG
 from bailee.errors import Malformed
 from bailee.frozen import frozen
 from bailee.presentation import words
@@ -23,6 +25,7 @@ MINUTES_TO: Final = 30
 """A bare number up to here answers in minutes; no run of a spore trap is so many seconds."""
 
 _OUTDOORS, _BLANK, _OTHER = "outdoors", "blank", "other"
+_AND_POINT: Final = "/"
 
 
 @frozen
@@ -50,6 +53,8 @@ class Ask:
                 return None
             raise Malformed(f"{self.label}: this has no default. Say what it is.", code="no-answer")
         if self.choices:
+            if self is WHERE:
+                return self._place(said)
             chosen = [self._choice(each) for each in (said.split(",") if self.several else [said])]
             return chosen if self.several else chosen[0]
         if self.reader == "run":
@@ -61,6 +66,9 @@ class Ask:
         if value is None:
             return words.NOT_RECORDED
         told = {code: says for _, code, says in self.choices}
+        if self is WHERE:
+            room, _, point = str(value).partition(_AND_POINT)
+            return f"{told[room]}{f', point {point}' if point else ''}"
         if self.choices:
             return ", ".join(told.get(each, str(each)) for each in (value if self.several else [value]))
         if self.reader == "run":
@@ -68,6 +76,16 @@ class Ask:
         if self.reader == "length":
             return measures.length_text(measures.parse_length(f"{value} m"))
         return f"{value} L/min" if self.reader == "flow" else str(value)
+
+    def _place(self, said: str) -> str:
+        """A room, and after a blank its point on the sketch: `2 P3`."""
+        try:
+            return self._choice(said)
+        except Malformed:
+            room, _, point = said.partition(" ")
+            if not re.fullmatch(TAG, point.strip()):
+                raise
+            return f"{self._choice(room)}{_AND_POINT}{point.strip()}"
 
     def _choice(self, said: str) -> str:
         word = " ".join(said.strip().lower().replace("_", " ").split())
@@ -87,7 +105,7 @@ _YES_NO: Final = (("y", "yes", "yes"), ("n", "no", "no"))
 
 WHERE: Final = Ask(
     "where",
-    "Where was it",
+    "Where was it, and its point on the sketch (like 2 P3)",
     "where",
     (
         *_numbered(_ROOMS),
@@ -96,7 +114,7 @@ WHERE: Final = Ask(
         ("b", _BLANK, "field blank, no air"),
     ),
 )
-"""Room and kind are one question: who says outdoors has said that it is the outdoor control."""
+"""Room, kind and point are one question: who says outdoors has said that it is the outdoor control."""
 
 _POINT: Final = Ask("point", "Point on the sketch, like P3", "point")
 _AREA: Final = Ask(
@@ -136,12 +154,12 @@ _NEAR: Final = Ask(
 
 def cassette(said: Mapping[str, Any]) -> tuple[Ask, ...]:
     """What is asked about one cassette once its number is known. `where` decides about the rest."""
-    where = said.get("where")
-    if where is None:
+    if said.get("where") is None:
         return (WHERE,)
+    where, _, point = str(said["where"]).partition(_AND_POINT)
     if where == _BLANK:
         return (WHERE, _SERIAL, _COVERS)
-    place = (_POINT,) if where == _OTHER else ()
+    place = (_POINT,) if where == _OTHER and not (point or said.get("point")) else ()
     rest = (_DISTANCE, _NEAR, _SKY, _WIND) if where == _OUTDOORS else (_AREA,)
     return (WHERE, *place, *rest, _SERIAL, _PUMP, _METER, _HEIGHT, _BEFORE, _RUN, _AFTER, _COVERS)
 
@@ -156,10 +174,12 @@ def where_of(kind: str | None, room: str | None, point: str | None) -> str | Non
 
 
 def placed(where: str) -> dict[str, str]:
-    """Kind and room of an answer to `WHERE`."""
-    if where == _BLANK:
+    """Kind, room and point of an answer to `WHERE`."""
+    room, _, point = where.partition(_AND_POINT)
+    if room == _BLANK:
         return {"kind": "blank"}
-    return {"kind": "outdoor" if where == _OUTDOORS else "indoor", "room": where}
+    told = {"kind": "outdoor" if room == _OUTDOORS else "indoor", "room": room}
+    return told | ({"point": point} if point else {})
 
 
 _HOURS: Final = "hours before the first sample"
@@ -212,7 +232,5 @@ PACKAGE: Final = Ask(
 )
 SEAL_READ: Final = Ask("seal", 'Number as read on the seal ("none" if there is none)', "seal as read")
 SEAL_STATE: Final = Ask("seal_state", "Seal", "seal", _numbered(choices(form_acts.Dock, "seal_state")))
-RECORD_INSIDE: Final = Ask(
-    "record_enclosed", "Is the custody record inside? y or n", "record inside", _YES_NO
-)
+RECORD_INSIDE: Final = Ask("record_enclosed", "Is the custody record inside?", "record inside", _YES_NO)
 COUNTED: Final = Ask("total", "Cassettes counted by hand", "count by hand", reader="whole")

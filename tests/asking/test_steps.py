@@ -1,0 +1,67 @@
+"""Which questions a cassette needs, and how an answer is read: an answer to one is asked nowhere else.
+
+What is observed has no default: ISO/IEC 17025:2017 7.4.3 by analogy; the rest is our own promise.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from bailee.asking import steps
+from bailee.errors import Malformed
+
+ALWAYS = {"serial", "covers_on"}
+RUN = {"pump", "meter", "height_m", "flow_before", "run_s", "flow_after"}
+
+
+def asked(where: str, **said: str) -> set[str]:
+    """The members that are asked about once the place is known."""
+    return {ask.member for ask in steps.cassette({"where": where, **said})} - {"where"}
+
+
+@pytest.mark.parametrize(
+    ("where", "wanted"),
+    [
+        ("bedroom", ALWAYS | RUN | {"area"}),
+        ("outdoors", ALWAYS | RUN | {"distance_m", "near", "sky", "wind"}),
+        ("blank", ALWAYS),
+        ("other", ALWAYS | RUN | {"area", "point"}),
+        ("other/P3", ALWAYS | RUN | {"area"}),
+    ],
+)
+def test_a_place_decides_what_is_asked(where: str, wanted: set[str]) -> None:
+    """A field blank would be asked for its flow, or an outdoor control for nobody's complaint."""
+    assert asked(where) == wanted
+
+
+@pytest.mark.parametrize(
+    ("said", "meant", "facts"),
+    [
+        ("2", "bedroom", {"kind": "indoor", "room": "bedroom"}),
+        ("2 P3", "bedroom/P3", {"kind": "indoor", "room": "bedroom", "point": "P3"}),
+        ("crawl space", "crawl_space", {"kind": "indoor", "room": "crawl_space"}),
+        ("o P9", "outdoors/P9", {"kind": "outdoor", "room": "outdoors", "point": "P9"}),
+        ("b", "blank", {"kind": "blank"}),
+    ],
+)
+def test_room_kind_and_point_are_one_answer(said: str, meant: str, facts: dict[str, str]) -> None:
+    """Three questions would be asked where the inspector says `bedroom, point 3`."""
+    assert steps.WHERE.read(said) == meant
+    assert steps.placed(meant) == facts
+
+
+def test_enter_answers_nothing_that_has_no_default() -> None:
+    """Whoever leans on Enter would have seen the seal, the package and the cassette."""
+    for ask in (steps.PACKAGE, steps.SEAL_READ, steps.SEAL_STATE, steps.COUNTED, steps.condition("S1")):
+        assert not ask.keeps
+        with pytest.raises(Malformed):
+            ask.read(" ")
+    kept = {ask.member for ask in steps.cassette({"where": "bedroom"}) if ask.keeps}
+    assert kept == {"pump", "meter", "height_m", "flow_before"}
+
+
+def test_several_are_said_with_commas_by_number_or_word() -> None:
+    """A wet and torn package would be recorded as one of the two."""
+    assert steps.PACKAGE.read("2, torn") == ["wet", "torn"]
+    with pytest.raises(Malformed, match="none of"):
+        steps.PACKAGE.read("2, gone")
