@@ -47,6 +47,7 @@ ACTS: Final = (
     "hold",
     "relinquish",
     "unseal",
+    "take_in",
 )
 """What he can try, by name: all acts of forms, lots and organizations, and what a device does wrong."""
 
@@ -157,6 +158,11 @@ class Stranger:
             "handed_over": self._now(),
         }
         self._on_form(dice, "clerk", "shipped", data)
+
+    def _take_in(self, dice: int, known: Known) -> None:
+        seen = {"seal": known.seal, "seal_state": "broken", "package": ["torn"], "secured": "locked"}
+        data = {"envelope": known.envelope, "where": "other", "at": self._now(), **seen}
+        self._on_form(dice, "custodian", "taken_in", data)
 
     def _dock(self, dice: int, known: Known) -> None:
         items = [{"sample": each, "condition": ["cracked"]} for each in known.samples[: 1 + dice % 3]]

@@ -83,6 +83,7 @@ RECORDED = {
     "unsealed",
     "shipped",
     "received",
+    "taken_in",
     "accepted",
     "rejected",
     "on_hold",

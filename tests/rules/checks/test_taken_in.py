@@ -116,6 +116,24 @@ def test_a_seal_that_was_not_whole_when_taken_in_is_said_once(seen: dict[str, An
     assert found.sentence in qualified.wording(story.state(), sample, evaluate(story.case()))
 
 
+def test_the_sender_is_called_about_a_seal_before_anybody_opens_it() -> None:
+    """The envelope waits over the weekend, and the working day in which the firm is to be told runs out."""
+    whole = visit("shipped")
+    whole.taken_in()
+    assert told(whole, "RC-10") == []
+    story = visit("shipped")
+    story.taken_in(delivered=FRIDAY, at=FRIDAY, **BROKEN)
+    (early,) = told(story, "RC-10")
+    assert "Differences were found in envelope" in early.sentence
+    assert "on Fri 4 Dec 2026 18:15" in early.sentence
+    story.docked(dock=BROKEN, at=MONDAY)
+    (later,) = told(story, "RC-10")
+    assert "on Fri 4 Dec 2026 18:15" in later.sentence
+    opened = over_the_weekend({}, BROKEN)
+    (found,) = told(opened, "RC-10")
+    assert "on Mon 7 Dec 2026 09:00" in found.sentence
+
+
 def test_a_broken_seal_ends_its_cover_when_it_was_seen() -> None:
     """The chain of custody would print "sealed" for a weekend on which the seal was known to be broken."""
     story = over_the_weekend(BROKEN, BROKEN)

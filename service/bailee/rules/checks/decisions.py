@@ -16,8 +16,8 @@ from itertools import islice
 from typing import Final
 
 from bailee.domain.acts.form import Copied, Decision, Received, Voided
-from bailee.domain.acts.table import ACCEPTED, ON_HOLD, REJECTED
-from bailee.domain.custody import Form, Said, Sample
+from bailee.domain.acts.table import ACCEPTED, ON_HOLD, REJECTED, done_at
+from bailee.domain.custody import Envelope, Form, Said, Sample
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.domain.statements import Draft
@@ -40,6 +40,10 @@ _CALLED_BEFORE: Final = advice(
     do("corrected", "form", of=..., field="called", new=..., reason="clock"),
     do("on_hold", "envelope", called=..., called_person=..., answer=...),
 )
+
+
+_OF_THE_SEAL: Final = frozenset({"RC-01", "RC-02"})
+"""What can be seen before an envelope is opened."""
 
 
 @frozen
@@ -66,25 +70,37 @@ class Differing:
 
 
 def differences_found(case: Case) -> Iterator[Differing]:
-    """Every envelope of the case with a difference at the dock.
+    """Every envelope of the case with a difference at the dock, when it was opened or taken in unopened.
 
-    A call before the opening was about something else.
+    A call before that was about something else.
     """
     found: dict[str, list[tuple[str, Hit]]] = {}
-    about = {e.number: _about(case, e.number) for _, e in case.envelopes() if e.docked}
+    about = {e.number: _about(case, e.number) for _, e in case.envelopes() if e.arrived}
     for name, hit in qualified.differences(case) if about else ():
         for number, named in about.items():
             if hit.about in named:
                 found.setdefault(number, []).append((name, hit))
     for number, hits in found.items():
-        form, envelope = next((f, e) for f, e in case.envelopes() if e.number == number and e.docked)
-        assert envelope.docked
-        received, n = envelope.docked.of(Received).at, envelope.docked.entry.n
+        form, envelope = next((f, e) for f, e in case.envelopes() if e.number == number and e.arrived)
+        finder = _found_by(envelope, hits)
+        received = done_at(finder.body) if finder else None
+        if finder is None or received is None:
+            continue
+        n = finder.entry.n
         due = close_of_day(case, form, n, received, case.policy(form).call_working_days)
         calls = sorted(_calls(case, number))
         called = next((at for at in calls if _not_before(at, received)), None)
         early = next((at for at in reversed(calls) if not _not_before(at, received)), None)
         yield Differing(number, form, tuple(hits), n, received, due, called, early)
+
+
+def _found_by(envelope: Envelope, hits: Sequence[tuple[str, Hit]]) -> Said | None:
+    """What found a difference first: the taking-in, where it saw the seal so, else the opening if there was
+    one.
+    """
+    taken = envelope.taken_in.said if envelope.taken_in else None
+    seen = taken and any(name in _OF_THE_SEAL and taken.entry.n in hit.entries for name, hit in hits)
+    return taken if seen else envelope.docked
 
 
 @rule(
