@@ -225,19 +225,12 @@ class Verbs(click.Group):
             misuse.tell(error, ctx)
             ctx.exit(error.exit_code)
         except BaileeError as error:
-            from bailee_cli.terminal import layout
-
             session = ctx.obj
             if isinstance(session, Session) and session.json:
                 from bailee_cli.terminal import show
 
                 show.print_json({"code": error.code, "detail": error.sentence, **error.facts})
             tell(error)
-            if "now" in error.facts and isinstance(session, Session):
-                from bailee_cli.device.client import clock_sentence
-
-                if said := clock_sentence(error.facts, session.now):
-                    layout.warn(said)
             ctx.exit(exit_code(error))
 
     def _reading(self, ctx: click.Context) -> Any:

@@ -102,6 +102,14 @@ def create_app(settings: Settings, clock: Clock = present) -> Flask:
     app.register_blueprint(sign_app.blueprint)
     app.extensions["sign"] = sign_app.edition()
     app.after_request(_secure)
+
+    @app.after_request
+    def _tell_time(response: Response) -> Response:
+        """What a device compares its clock with; not where somebody on the way may keep the answer."""
+        if not response.cache_control.public:
+            response.headers["Ledger-Time"] = f"{clock().astimezone(UTC):%Y-%m-%dT%H:%M:%SZ}"
+        return response
+
     return app
 
 

@@ -705,7 +705,7 @@ def problem(data: bytes) -> None:
     told = client._json_of(SimpleNamespace(json=lambda: json.loads(data)))
     for status in (400, 404, 409, 422, 500):
         str(client.problem(status, told))
-    client.clock_sentence(told, datetime(2026, 12, 1, tzinfo=UTC))
+    client.skew_of({"Ledger-Time": told.get("now")}, datetime(2026, 12, 1, tzinfo=UTC))
 
 
 # Requests

@@ -34,6 +34,7 @@ CLAIMS = {
     "data",
     "refs",
     "seen",
+    "skew",
     "_sd",
     "_sd_alg",
 }
@@ -280,6 +281,7 @@ def statement(text):
         "seen" not in c or c["seen"] is None or count(c["seen"]["size"])
     )
     assert not c.get("seen") or matches(DIGEST, c["seen"]["root"])
+    assert "skew" not in c or (count(abs(c["skew"]), 1, 10**10) and type(c["skew"]) is int)
     return found
 
 

@@ -8,11 +8,14 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, Final
 
+from bailee.domain.moments import clock_words
 from bailee.errors import BaileeError, Broken, Forged, Malformed, Unavailable, Unknown
 
 _CONNECT_S: Final = 5
 _ANSWER_S: Final = 30
-_CLOCK_WORTH_SAYING_S: Final = 60
+CLOCK_WORTH_SAYING_S: Final = 60
+_MOST_SKEW_S: Final = 10**10
+_UNAUTHORIZED: Final = 401
 _BY_STATUS: Final[dict[int, type[BaileeError]]] = {
     400: Malformed,
     401: Forged,
@@ -31,10 +34,17 @@ class LedgerClient:
     """One service.
 
     `token` makes a fresh access token for every question; without it only public questions are answered.
+    `clock` is that of this device: `skew` is by how many seconds the service's was ahead of it at the newest
+    answer, None before any.
     """
 
     def __init__(
-        self, address: str, *, transport: Any = None, token: Callable[[], str] | None = None
+        self,
+        address: str,
+        *,
+        transport: Any = None,
+        token: Callable[[], str] | None = None,
+        clock: Callable[[], datetime] | None = None,
     ) -> None:
         try:
             import httpx2
@@ -44,6 +54,8 @@ class LedgerClient:
             ) from error
         self.address = address
         self._token = token
+        self._clock = clock
+        self.skew: int | None = None
         self._lost = httpx2.HTTPError
         self._down: Unavailable | None = None
         self.has_told = False
@@ -74,6 +86,15 @@ class LedgerClient:
         """Send JSON, get JSON."""
         return self._json(self._ask("POST", path, {}, body))
 
+    def _answer(
+        self, method: str, path: str, query: Mapping[str, Any], body: Mapping[str, Any] | None
+    ) -> Any:
+        headers = {"Authorization": f"Bearer {self._token()}"} if self._token else {}
+        answer = self._http.request(method, path, params=query, json=body, headers=headers)
+        found = skew_of(answer.headers, self._clock()) if self._clock else None
+        self.skew = self.skew if found is None else found
+        return answer
+
     def _json(self, answer: Any) -> Any:
         try:
             told = answer.json()
@@ -94,10 +115,11 @@ class LedgerClient:
     ) -> Any:
         if self._down:
             raise self._down  # one wait for a network that is not there is enough for one command
-        headers = {"Authorization": f"Bearer {self._token()}"} if self._token else {}
         wanted = {name: _in_query(value) for name, value in query.items() if value is not None}
         try:
-            answer = self._http.request(method, path, params=wanted, json=body, headers=headers)
+            answer = self._answer(method, path, wanted, body)
+            if answer.status_code == _UNAUTHORIZED and abs(self.skew or 0) >= CLOCK_WORTH_SAYING_S:
+                answer = self._answer(method, path, wanted, body)  # with a token of the service's time
         except self._lost as error:
             self._down = Unavailable(
                 f"The service at {self.address} did not answer ({type(error).__name__}). Check the network"
@@ -110,6 +132,15 @@ class LedgerClient:
         if answer.status_code >= 300:
             raise problem(answer.status_code, _json_of(answer))
         return answer
+
+
+def skew_of(told: Mapping[str, Any], now: datetime) -> int | None:
+    """By how many seconds the service's clock is ahead, by the headers of an answer, if they say."""
+    try:
+        found = round((datetime.fromisoformat(told["Ledger-Time"]) - now).total_seconds())
+    except (KeyError, TypeError, ValueError):
+        return None
+    return found if abs(found) <= _MOST_SKEW_S else None
 
 
 MISREAD: Final = (ArithmeticError, AttributeError, LookupError, TypeError, ValueError)
@@ -152,18 +183,17 @@ def problem(status: int, told: Mapping[str, Any]) -> BaileeError:
     return error
 
 
-def clock_sentence(told: Mapping[str, Any], now: datetime) -> str:
-    """How far this device's clock is from the service's, when that is worth saying; otherwise nothing."""
-    try:
-        apart = (datetime.fromisoformat(told["now"]) - now).total_seconds()
-    except (KeyError, TypeError, ValueError):
+def clock_sentence(skew: int, asked: str = "") -> str:
+    """How wrong this device's clock is, when that is worth saying; otherwise nothing.
+
+    `asked`: when the service's clock was compared, if that was not now.
+    """
+    if abs(skew) < CLOCK_WORTH_SAYING_S:
         return ""
-    if abs(apart) < _CLOCK_WORTH_SAYING_S:
-        return ""
-    minutes = round(abs(apart) / 60)
+    since = f" when it last answered ({asked})" if asked else ""
     return (
-        f"The clock of this device is about {minutes} min {'behind' if apart > 0 else 'ahead of'} the"
-        " service's."
+        f"The clock of this device {'was' if asked else 'is'} {clock_words(skew)}{since}, by the service's."
+        " Set it by the network before you sign: what is signed meanwhile says that its times are wrong."
     )
 
 

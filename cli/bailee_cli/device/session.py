@@ -21,6 +21,10 @@ if TYPE_CHECKING:
     from bailee_cli.device.profile import Profile
 
 
+_CLOCK = "clock.json"
+"""In a person's folder, while the clock of the device is known to be wrong."""
+
+
 def _now() -> datetime:
     return datetime.now(UTC)
 
@@ -49,6 +53,7 @@ class Session:
         self.both = False  # sign it even if this device said something about the same thing already
         self.anyway = False  # sign it even where it is surely a slip
         self.asked: list[LedgerClient] = []
+        self._clock_told = False
         self.alarm = ""  # what the device noticed about the log, said after what its owner asked for
 
     def of(self, name: str, *, as_json: bool) -> Session:
@@ -91,20 +96,69 @@ class Session:
     @cached_property
     def service(self) -> LedgerClient:
         """The service, asked in this person's name."""
-        from bailee_cli.device.client import LedgerClient
-
-        return self.asking(LedgerClient(self.profile.service, transport=self.transport, token=self._token))
+        return self.asking(self._client(self.profile.service, token=self._token))
 
     def stranger(self, address: str) -> LedgerClient:
         """A service, asked in nobody's name."""
-        from bailee_cli.device.client import LedgerClient
-
-        return self.asking(LedgerClient(address, transport=self.transport))
+        return self.asking(self._client(address))
 
     @property
     def told_by(self) -> str | None:
         """Address of the service whose answer was read last; None before any was."""
         return next((each.address for each in reversed(self.asked) if each.has_told), None)
+
+    @property
+    def skew(self) -> int:
+        """By how many seconds the service's clock is ahead of this device's: by the newest answer, in this
+        run or earlier.
+        """
+        measured = self._measured
+        return measured if measured is not None else self._remembered.get("skew", 0)
+
+    def tell_clock(self) -> None:
+        """Say once how wrong this device's clock is, when that is worth saying."""
+        from bailee_cli.device.client import clock_sentence
+        from bailee_cli.terminal import layout
+
+        earlier = self._measured is None
+        if not self._clock_told and (
+            said := clock_sentence(self.skew, self._remembered.get("at", "") if earlier else "")
+        ):
+            self._clock_told = True
+            layout.warn(said)
+
+    @property
+    def _measured(self) -> int | None:
+        return next((each.skew for each in reversed(self.asked) if each.skew is not None), None)
+
+    @property
+    def _remembered(self) -> dict[str, Any]:
+        """What an earlier run measured, where the clock was found wrong."""
+        import json
+
+        try:
+            found = json.loads((self.folder / _CLOCK).read_text("utf-8"))
+            return {"skew": int(found["skew"]), "at": str(found["at"])}
+        except (OSError, ValueError, LookupError, TypeError):
+            return {}
+
+    def _remember_clock(self) -> None:
+        """Keep a wrong clock in mind for a place without a network."""
+        import json
+
+        from bailee_cli.device.client import clock_sentence
+
+        kept, measured = self.folder / _CLOCK, self._measured
+        if measured is not None and self.folder.is_dir():
+            if clock_sentence(measured):
+                kept.write_text(json.dumps({"skew": measured, "at": f"{self.now:%Y-%m-%d %H:%M} UTC"}))
+            else:
+                kept.unlink(missing_ok=True)
+
+    def _client(self, address: str, token: Callable[[], str] | None = None) -> LedgerClient:
+        from bailee_cli.device.client import LedgerClient
+
+        return LedgerClient(address, transport=self.transport, token=token, clock=self.clock)
 
     def asking(self, service: LedgerClient) -> LedgerClient:
         """Remember that this service is asked in this run."""
@@ -112,7 +166,10 @@ class Session:
         return service
 
     def close(self) -> None:
-        """Close what was opened."""
+        """Say how wrong the clock was found, and close what was opened."""
+        if self._measured is not None:
+            self.tell_clock()
+            self._remember_clock()
         if "outbox" in self.__dict__:
             self.outbox.close()
         if "service" in self.__dict__:
@@ -121,7 +178,10 @@ class Session:
     def _token(self) -> str:
         from bailee.signing import access
 
-        return access.issue(self.key, self.profile.org, self.profile.origin, int(self.clock().timestamp()))
+        now = int(self.clock().timestamp()) + (
+            self._measured or 0
+        )  # by the service's clock, once it is known
+        return access.issue(self.key, self.profile.org, self.profile.origin, now)
 
 
 def _passphrase() -> str | None:

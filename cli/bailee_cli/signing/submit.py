@@ -80,6 +80,8 @@ def perform(session: Session, acts: Sequence[Act], *, offline: bool) -> list[Kep
     for each, kept in zip(acts, before, strict=True):
         if kept is None:
             permission_asked.require(session, each.chain, each.act, each.data, offline=offline)
+    if None in before:
+        session.tell_clock()
     new = session.outbox.sign(
         [_draft(session, each) for each, kept in zip(acts, before, strict=True) if kept is None]
     )
@@ -144,7 +146,7 @@ def report(session: Session, kept: Sequence[Kept]) -> None:
         show.print_json([as_json(each) for each in kept])
     else:
         for each in kept:
-            layout.line(_fate(each, session.now), err=each.state == "refused")
+            layout.line(_fate(each), err=each.state == "refused")
         if prompts.may_ask(session):
             afterwards.say(session, kept)
     if session.alarm:
@@ -197,13 +199,14 @@ _COLLECTIONS: Final = {"form": "forms", "lot": "lots", "org": "organizations"}
 def _draft(session: Session, said: Act) -> Unsigned:
     told = tuple(disclosures.conceal({name: value for name, value in said.private.items() if value}))
     digests = tuple(disclosures.digest(each) for each in told)
-    now = session.now
+    now, skew = session.now, session.skew
 
     def sign(place: NextPlace) -> str:
         claims = Claims(
             iss=session.profile.org, aud=session.profile.origin, sub=said.chain, act=said.act,
             iat=int(now.timestamp()), tzo=_offset(now), seq=place.seq, prev=place.prev, after=place.after,
             data=said.data, refs=said.refs, seen=place.seen, private=digests,
+            skew=skew if abs(skew) >= client.CLOCK_WORTH_SAYING_S else 0,
         )  # fmt: skip
         return signed_statement.sign(session.key, claims)
 
@@ -277,19 +280,15 @@ def _require_own(kept: Kept, answer: Mapping[str, Any]) -> None:
         )
 
 
-def _fate(kept: Kept, now: datetime) -> str:
+def _fate(kept: Kept) -> str:
     what = f"{kept.act.replace('_', ' ')}, {spoken(kept.chain)}"
     answer = kept.answer or {}
     if kept.state == "waiting":
         return f"Signed and kept on this device, not sent yet: {what} (statement {kept.seq})."
     if kept.state == "refused":
         told = answer.get("problem") or {}
-        said = (
-            f"Not recorded: {what} (statement {kept.seq}). {told.get('detail', '')}"
-            f" {client.clock_sentence(told, now)}"
-        )
         return (
-            said.rstrip()
+            f"Not recorded: {what} (statement {kept.seq}). {told.get('detail', '')}".rstrip()
             + " It stays in the outbox: `bailee send --again` tries it once more, `bailee outbox --set-aside"
             f" {kept.seq}` gives it up."
         )

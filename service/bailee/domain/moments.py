@@ -271,6 +271,17 @@ def duration_words(length: timedelta) -> str:
     return f"minus {words}" if length < timedelta() else words
 
 
+def clock_words(ahead_s: int) -> str:
+    """By how much a clock is wrong, beside one that is so many seconds ahead of it: `1 day 2 h 5 min behind`;
+    `ahead` where that is negative.
+    """
+    minutes = abs(ahead_s) // 60
+    days = minutes // 1440
+    counts = ((days, "day" if days == 1 else "days"), (minutes // 60 % 24, "h"), (minutes % 60, "min"))
+    words = " ".join(f"{count} {unit}" for count, unit in counts if count) or "less than 1 min"
+    return f"{words} {'behind' if ahead_s > 0 else 'ahead'}"
+
+
 def last_day(text: str) -> date:
     """Return the last day in date of an expiry: `2026-11-30` is that day, `2026-11` the month's last; raises
     `BadMoment`.

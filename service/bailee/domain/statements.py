@@ -31,7 +31,8 @@ class Recorded:
 
     `at` is the signer's own clock; `rec` the ledger's, UTC. `leaf` and `digest` are base64url. `body` is
     `data` with its meaning; `seen` is the size and root of the newest checkpoint the device had verified;
-    `private` counts the signed private fields, `disclosed` holds those still readable.
+    `private` counts the signed private fields, `disclosed` holds those still readable. `skew`: by how many
+    seconds the device knew the ledger's clock to be ahead of its own.
     """
 
     chain: str
@@ -52,6 +53,7 @@ class Recorded:
     seen: tuple[int, str] | None = None
     private: int = 0
     disclosed: Mapping[str, str] = field(default_factory=dict)
+    skew: int = 0
 
     @property
     def row(self) -> Row:

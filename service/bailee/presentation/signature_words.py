@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from bailee.domain.acts.form import Received, Shipped
-from bailee.domain.moments import Moment, offset_text
+from bailee.domain.moments import Moment, clock_words, offset_text
 from bailee.domain.statements import Recorded
 from bailee.frozen import frozen
 from bailee.presentation.words import NAME_WITHHELD, plain
@@ -25,7 +25,8 @@ AT_THE_DOCK: Final = "I opened this envelope and found it as written here"
 class Signature:
     """Who signed, when by their own clock, meaning what; `entries` are places on the form's chain.
 
-    `since` is the first of several like signatures shown as one, `signed` the last.
+    `since` is the first of several like signatures shown as one, `signed` the last. `skew`: by how many
+    seconds the ledger's clock was ahead of the signer's, where the signer's device knew.
     """
 
     name: str
@@ -36,13 +37,15 @@ class Signature:
     entries: tuple[int, ...]
     kid: str
     since: Moment | None = None
+    skew: int = 0
 
     @property
     def time(self) -> str:
-        """Date, time and offset; both ends for several."""
-        if self.since is None or self.since == self.signed:
-            return when(self.signed)
-        return f"{when(self.since)} to {when(self.signed)}"
+        """Date, time and offset; both ends for several. Of a clock known to be wrong it is said."""
+        times = when(self.signed)
+        if self.since is not None and self.since != self.signed:
+            times = f"{when(self.since)} to {times}"
+        return f"{times} (by a clock {clock_words(self.skew)})" if self.skew else times
 
 
 def signature(case: Case, *entries: Recorded) -> Signature:
@@ -59,6 +62,7 @@ def signature(case: Case, *entries: Recorded) -> Signature:
         entries=tuple(sorted(entry.n for entry in entries)),
         kid=last.kid,
         since=first.at if len(entries) > 1 else None,
+        skew=max((entry.skew for entry in entries), key=abs),
     )
 
 

@@ -12,6 +12,7 @@ from __future__ import annotations
 import secrets
 from typing import Final
 
+from bailee.domain.moments import clock_words
 from bailee.errors import Forged, Malformed
 from bailee.frozen import frozen
 from bailee.signing import compact, keys
@@ -48,7 +49,9 @@ class AccessToken:
             raise Forged("This access token is for another ledger.", code="wrong-audience")
         if not self.iat - CLOCK_LEEWAY_S <= now < min(self.exp, self.iat + LIFETIME_S) + CLOCK_LEEWAY_S:
             raise Forged(
-                "This access token has run out: check the clock of this device and try again.",
+                f"The clock of this device was {clock_words(now - self.iat)} when it asked this, or that was"
+                " long ago. Set the clock by the network and ask again; make a new link for one that lay"
+                " about.",
                 code="token-expired",
                 now=now,
             )

@@ -50,6 +50,7 @@ def told(
         refs=claims.refs,
         seen=(claims.seen.size, claims.seen.root) if claims.seen else None,
         private=len(claims.private),
+        skew=claims.skew,
         disclosed=disclosed,
     )
 

@@ -34,6 +34,8 @@ YEAR_2200: Final = 7_258_118_400
 
 _DIGEST: Final = re.compile(r"[A-Za-z0-9_-]{43}", re.ASCII)
 _ORGANIZATION: Final = re.compile(r"[a-z0-9](?:[a-z0-9-]{0,30}[a-z0-9])?", re.ASCII)
+_MOST_SKEW: Final = 10**10
+"""Seconds, some three hundred years: a device that has lost its battery shows 1970 or 2000."""
 _ACT: Final = re.compile(r"[a-z][a-z_]{2,31}", re.ASCII)
 
 
@@ -49,7 +51,9 @@ class Seen:
 class Claims:
     """What is signed.
 
-    `data` are the public facts of the act; `private` the digests of its personal fields.
+    `data` are the public facts of the act; `private` the digests of its personal fields. `skew`: by how many
+    seconds the ledger's clock was ahead of the device's, as measured at the last answer; 0 when by too few to
+    tell, or not known.
     """
 
     iss: str
@@ -65,6 +69,7 @@ class Claims:
     refs: tuple[str, ...] = ()
     seen: Seen | None = None
     private: tuple[str, ...] = ()
+    skew: int = 0
 
     def to_json(self) -> dict[str, Any]:
         """The JWT claims set (RFC 7519), absent members left out."""
@@ -82,6 +87,8 @@ class Claims:
         }
         if self.refs:
             claims["refs"] = list(self.refs)
+        if self.skew:
+            claims["skew"] = self.skew
         if self.seen:
             claims["seen"] = {"root": self.seen.root, "size": self.seen.size}
         if self.private:
@@ -182,6 +189,7 @@ def _claims(members: Mapping[str, Any]) -> Claims:
         refs=tuple(members.get("refs", ())),
         seen=Seen(seen["size"], seen["root"]) if seen else None,
         private=tuple(members.get("_sd", ())),
+        skew=members.get("skew", 0),
     )
 
 
@@ -229,6 +237,7 @@ _CLAIM_RULES: Final[dict[str, Callable[[Any], bool]]] = {
         or v is None
         or (isinstance(v, dict) and _is_count(v.get("size"), 0) and _matches(_DIGEST, v.get("root")))
     ),
+    "skew": lambda v: v is _MISSING or (_is_count(v, -_MOST_SKEW) and 0 != v <= _MOST_SKEW),
     "_sd": lambda v: v is _MISSING or (_are_digests(v) and v == sorted(set(v))),
     "_sd_alg": lambda v: v is _MISSING or v == "sha-256",
 }

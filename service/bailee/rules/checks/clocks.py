@@ -27,7 +27,7 @@ from bailee.domain.acts.form import (  # fmt: skip
 )
 from bailee.domain.acts.table import ON_HOLD, done_at
 from bailee.domain.custody import Form, Sample
-from bailee.domain.moments import Moment, duration_words, hours
+from bailee.domain.moments import Moment, clock_words, duration_words, hours
 from bailee.domain.numbers import grouped
 from bailee.domain.statements import Recorded
 from bailee.frozen import frozen
@@ -80,25 +80,30 @@ def physical_order(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "CU-08", "Device clock ahead of the ledger", "warn", "custody", _SEQUENCE,
+    "CU-08", "Device clock wrong by the ledger's", "warn", "custody", _SEQUENCE,
     advice(
         "Set the clock of the device by the network, and correct the times it gave.",
         do("corrected", "form", of=..., field=..., new=..., reason="clock"),
     ),
 )  # fmt: skip
 def clock_agrees(case: Case) -> Iterator[Hit]:
-    """The worst of each device: signed strictly more than the first limit after it was recorded.
+    """The worst of each device: signed strictly more than the first limit after it was recorded, or while the
+    device knew its clock to be wrong by more.
 
     Beyond the second, a flag.
     """
     for form, made in _by_device(case):
-        policy, worst = case.policy(form), max(made, key=_ahead)
-        if _ahead(worst) > timedelta(seconds=min(policy.clock_warn_s, policy.clock_flag_s)):
-            severity: Severity = "flag" if _ahead(worst) > timedelta(seconds=policy.clock_flag_s) else "warn"
+        policy, worst = case.policy(form), max(made, key=_off)
+        if _off(worst) > timedelta(seconds=min(policy.clock_warn_s, policy.clock_flag_s)):
+            severity: Severity = "flag" if _off(worst) > timedelta(seconds=policy.clock_flag_s) else "warn"
+            whose = f"The clock of {case.person(worst.org, worst.kid)} was"
             said = (
-                f"The clock of {case.person(worst.org, worst.kid)} was at least"
-                f" {duration_words(_ahead(worst))} ahead: it signed at {clock(worst.at)} what the ledger"
-                f" recorded on {clock_at(worst.rec, worst.at)}."
+                f"{whose} at least {duration_words(_ahead(worst))} ahead: it signed at {clock(worst.at)} what"
+                f" the ledger recorded on {clock_at(worst.rec, worst.at)}."
+                if _ahead(worst) >= _known(worst)
+                else f"{whose} {clock_words(worst.skew)}, as its device had measured, when it signed"
+                f" {_act(worst)} at {clock(worst.at)}; the ledger recorded it on"
+                f" {clock_at(worst.rec, worst.at)}."
             )
             limit = "clock_flag_s" if severity == "flag" else "clock_warn_s"
             yield Hit(form.number, said, severity, (worst.n,), by=(limit,))
@@ -333,6 +338,15 @@ def _act(entry: Recorded) -> str:
 
 def _ahead(entry: Recorded) -> timedelta:
     return entry.at.instant - entry.rec
+
+
+def _known(entry: Recorded) -> timedelta:
+    """How wrong its device knew its clock to be."""
+    return timedelta(seconds=abs(entry.skew))
+
+
+def _off(entry: Recorded) -> timedelta:
+    return max(_ahead(entry), _known(entry))
 
 
 def _stages(by_n: Mapping[int, Recorded], sample: Sample) -> Iterator[Stage]:
