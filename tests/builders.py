@@ -682,6 +682,12 @@ class Story:
         data = {"of": "record", "version": version, "entries": read}
         return self.say("copied", data, changes, by=CUSTODIAN, at="2026-12-02T11:30:00-06:00")
 
+    def notified(self, about: str, **changes: Any) -> Recorded:
+        """The firm's quality role tells its client of the recall of a lot by telephone."""
+        at = changes.setdefault("at", "2026-12-11T16:00:00-06:00")
+        data = {"of": "recall", "about": about, "to": "client", "how": "telephone"}
+        return self.say("notified", data, changes, by=QUALITY, at=at)
+
     def forwarded(self, sample: int | str, **changes: Any) -> Recorded:
         """The laboratory's custodian sends one sample on to a second laboratory.
 

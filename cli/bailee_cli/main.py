@@ -115,6 +115,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "reject": ("people.dock", "Reject samples, with the reasons."),
         "forward": ("people.laboratory", "Send samples on to a second laboratory, each under a new number."),
         "copy": ("people.laboratory", "Say which version of the record or result was given out."),
+        "notify": ("people.laboratory", "Enter who was told of a recall, a difference, a correction."),
         "dispose": ("people.dock", "Record the end of custody."),
     },
     "Auditor": {

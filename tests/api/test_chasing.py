@@ -40,6 +40,30 @@ def test_a_scheduler_polls_and_is_told_only_what_is_new(field: Field) -> None:
     assert field.get("dock", "/chase").get_json()["items"] == []  # the laboratory has nothing to move yet
 
 
+def test_a_recall_after_the_result_is_chased_by_whoever_gave_it_out_until_somebody_was_told(
+    visited: Visited,
+) -> None:
+    """The visit was over, its form closed, and the laboratory's list stayed empty after the recall."""
+    field, (form, *_) = visited
+    field.act("dock", f"form/{form}", "copied", {"of": "result", "version": 1, "entries": 9})
+    lot = field.get("clerk", f"/forms/{form}").get_json()["samples"][0]["lot"]
+    field.clock.advance(minutes=1)
+    field.act("keeper", f"lot/{lot}", "recalled", {"reason": "maker"})
+    for _ in range(2):
+        for reader in ("dock", "clerk"):
+            (due,) = field.get(reader, "/chase").get_json()["items"]
+            assert (due["kind"], due["about"]) == ("not told", form)
+        field.ledger.database.write(maintenance.rebuild)
+    told = {"of": "recall", "about": lot, "to": "client", "how": "telephone", "at": at(field)}
+    field.act("clerk", f"form/{form}", "notified", told, {"called_person": "Perpetua Example"})
+    assert field.get("dock", "/chase").get_json()["items"] == []
+    with field.ledger.database.reading() as connection:
+        assert unanswered.open_forms(connection, LAB, 9, 9) == ([], 0)
+    newest = field.get("dock", f"/forms/{form}").get_json()
+    assert "ML-13" not in {each["rule"] for each in newest["findings"]}
+    assert "RC-18" in {each["rule"] for each in newest["findings"]}
+
+
 def test_answered_forms_are_not_read_any_more(visited: Visited) -> None:
     """A firm with ten thousand finished visits must not read them all to learn that nothing waits."""
     field, (form, _, samples, _) = visited

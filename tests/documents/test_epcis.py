@@ -137,6 +137,7 @@ def test_every_act_is_told_or_left_out_on_purpose() -> None:
         "pump_checked",
         "outdoor_ruled_out",
         "copied",
+        "notified",
         "erased",
         "retention_held",
         "retention_released",

@@ -783,6 +783,15 @@ _ACTS: dict[str, st.SearchStrategy[dict[str, Any]]] = {
     "erased": st.just({"statement": "A" * 43, "count": 2}),
     "retention_held": st.just({"reason": "dispute"}),
     "retention_released": st.just({"reason": "settled"}),
+    "notified": st.fixed_dictionaries(
+        {
+            "of": st.just("recall"),
+            "about": _one,
+            "to": st.just("client"),
+            "how": st.just("telephone"),
+            "at": _at,
+        }
+    ),
     "copied": st.fixed_dictionaries(
         {
             "of": st.sampled_from(["record", "result"]),

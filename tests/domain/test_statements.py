@@ -98,6 +98,7 @@ LEAST: Mapping[str, Mapping[str, Any]] = {
     "retention_held": {"reason": "dispute"},
     "retention_released": {"reason": "settled"},
     "copied": {"of": "record", "version": 1, "entries": 1},
+    "notified": {"of": "recall", "about": S1, "to": "client", "how": "telephone", "at": AT},
     "disposed": {"samples": [S1], "how": "archived", "at": AT},
     "forwarded": {
         "items": [{"sample": S1, "child": S2, "item": "slide", "condition": ["stained"]}],

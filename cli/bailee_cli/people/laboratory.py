@@ -15,7 +15,7 @@ import click
 
 from bailee.domain import numbers
 from bailee.domain.acts import form as form_acts
-from bailee.domain.acts.form import Copied, Forwarded
+from bailee.domain.acts.form import Copied, Forwarded, Notified
 from bailee.domain.acts.table import name_of
 from bailee.domain.facts import choices
 from bailee.errors import Malformed
@@ -150,3 +150,33 @@ def copy_command(
         }
     )
     submit.act(session, Act(f"form/{form}", name_of(Copied), data, {"note": note}), offline=offline)
+
+
+@click.command("notify", cls=AskingCommand)
+@click.argument("form", type=Number("form"))
+@click.option("--of", "of", required=True, type=click.Choice(choices(form_acts.Notified, "of")))
+@click.option("--about", required=True, help="Number of the lot, sample, envelope or form it is about.")
+@click.option("--to", "to", required=True, type=click.Choice(choices(form_acts.Notified, "to")))
+@click.option("--org", help="Short name of the organization told, if it has one here.")
+@click.option("--how", required=True, type=click.Choice(choices(form_acts.Notified, "how")))
+@click.option("--called-person", help="Who was told; kept out of the log.")
+@click.option("--answer", help="What they answered; kept out of the log.")
+@click.option("--note", help="Free text; kept out of the log.")
+@time_options
+@act_options
+@click.pass_obj
+def notify_command(
+    session: Session, form: str, of: str, about: str, to: str, org: str | None, how: str,
+    called_person: str | None, answer: str | None, note: str | None, at: str | None, zone: str | None,
+    offline: bool,
+) -> None:  # fmt: skip
+    """Enter that somebody who has a copy of the record of FORM, or has to know, was told.
+
+    A recall after a copy was given out stays on the chase list until that is entered.
+    """
+    if org:
+        lookups.require(session, org, offline=offline)
+    when = moment(session, at, zone).text()
+    private = {"called_person": called_person, "answer": answer, "note": note}
+    data = present({"of": of, "about": about, "to": to, "org": org, "how": how, "at": when})
+    submit.act(session, Act(f"form/{form}", name_of(Notified), data, private), offline=offline)

@@ -37,6 +37,7 @@ _VERBS: Final[Mapping[str, str]] = {
     "affirmed": "affirm {form} {statements}",
     "witnessed": "witness {form} {statements}",
     "copied": "copy {form} --of {of}",
+    "notified": "notify {form} --of {of} --about {about|lot}",
     # on a lot
     "lot_received": "lot receive …",
     "issued": "lot issue {lot}",

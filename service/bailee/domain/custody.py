@@ -269,9 +269,9 @@ class Form:
     enrolled in. `ruled_out` says why no outdoor control could be collected, `pump_checks` the flow of pumps
     that were checked once for several runs. `erased` counts by statement the private fields that were erased;
     `retained` says by organization that none may be. `copies` are those given out of the record or of a
-    result, in order; `sent_to` the laboratories to which samples were sent on. `settled` are oddities, by
-    code, entry and sample, that something signed later explains; `unnamed` counts the samples that were meant
-    by statements that named none.
+    result, in order, `notices` who was told of what; `sent_to` the laboratories to which samples were sent
+    on. `settled` are oddities, by code, entry and sample, that something signed later explains; `unnamed`
+    counts the samples that were meant by statements that named none.
     """
 
     number: str
@@ -282,6 +282,7 @@ class Form:
     ruled_out: list[Said] = field(default_factory=list)
     pump_checks: list[Said] = field(default_factory=list)
     copies: list[Said] = field(default_factory=list)
+    notices: list[Said] = field(default_factory=list)
     erased: dict[str, int] = field(default_factory=dict)
     retained: dict[str, Said] = field(default_factory=dict)
     affirmed: set[str] = field(default_factory=set)

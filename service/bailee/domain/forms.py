@@ -31,6 +31,7 @@ from bailee.domain.acts.form import (  # fmt: skip
     Excepted,
     Forwarded,
     Held,
+    Notified,
     Opened,
     OutdoorRuledOut,
     PumpChecked,
@@ -556,6 +557,7 @@ _MEANING: Final[dict[type[Facts], Callable[[Form, Said], None]]] = {
     RetentionHeld: _retention_held,
     RetentionReleased: _retention_released,
     Copied: lambda form, said: form.copies.append(said),
+    Notified: lambda form, said: form.notices.append(said),
     Disposed: _disposed,
     Forwarded: _forwarded,
 }

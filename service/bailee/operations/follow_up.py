@@ -66,7 +66,9 @@ def chase(ledger: Ledger, connection: Connection, org: str) -> Chased:
     found = _of_lots(connection, books, at, org, lots)
     for forms in together.values():
         orgs = books.organizations_of(connection, forms.values(), org)
-        found += rules.chase(Case(at, forms, {}, orgs), (), ())
+        leaned = [books.lots_of(connection, form) for form in forms.values() if form.copies]
+        of_copies = {number: lot for found_lots in leaned for number, lot in found_lots.items()}
+        found += rules.chase(Case(at, forms, of_copies, orgs), (), ())
     mine = rules.in_order(each for each in found if org in each.concerns)
     return Chased(at, tuple(mine), left_out)
 

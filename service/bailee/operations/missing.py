@@ -15,8 +15,8 @@ from bailee.ledger import entry as entries
 from bailee.rules.case import Gap
 from bailee.signing import refused, signed_statement
 from bailee.signing.signed_statement import Claims, SignedStatement
-from bailee.store import missing, refused_table
-from bailee.store.missing import Missing
+from bailee.store import counters, refused_table
+from bailee.store.counters import Missing
 
 Known = Callable[[str], Organization | None]
 
@@ -27,7 +27,7 @@ def gaps(
     """By key, the stretches of its counters that never arrived, by an instant or by now, and that nothing
     explains. `known` gives an organization by its name.
     """
-    found = missing.missing_counters(connection, kids, at)
+    found = counters.missing_counters(connection, kids, at)
     kept = refused_table.of(connection, found.keys()) if found else {}
     told = {kid: tuple(_unexplained(each, kept.get(kid, {}), known)) for kid, each in found.items()}
     return {kid: gaps for kid, gaps in told.items() if gaps}
@@ -35,7 +35,7 @@ def gaps(
 
 def explaining(connection: Connection, kids: Sequence[str], known: Known) -> list[str]:
     """The refused statements of these keys that explain a missing counter."""
-    found = missing.missing_counters(connection, kids)
+    found = counters.missing_counters(connection, kids)
     kept = refused_table.of(connection, found.keys()) if found else {}
     return [
         text

@@ -22,7 +22,7 @@ from bailee.domain.policy import Policy
 from bailee.frozen import frozen
 from bailee.rules import trips
 from bailee.rules.case import Case
-from bailee.rules.checks import decisions, in_hand, shipping
+from bailee.rules.checks import decisions, in_hand, notices, shipping
 from bailee.rules.checks.receiving import close_of_day
 from bailee.rules.readers import ToldAct
 from bailee.rules.remedies import Remedy, advice, do
@@ -34,6 +34,7 @@ Kind = Literal[
     "not shipped",
     "not received",
     "not called",
+    "not told",
     "expiring",
     "expired",
     "not accounted for",
@@ -60,6 +61,10 @@ _REMEDIES: Final[dict[Kind, Remedy]] = {
     "not called": advice(
         "Call the sender, and enter whom, when and what was answered.",
         do("on_hold", "sample", "envelope", called=..., called_person=..., answer=...),
+    ),
+    "not told": advice(
+        "Tell everybody who has a copy, and enter whom, how and when.",
+        do("notified", "form", of="recall", about=..., to=..., how=..., at=...),
     ),
     "expiring": advice("Use this lot first; order a new one."),
     "expired": advice(
@@ -113,6 +118,7 @@ def chase(case: Case, lots: Iterable[Lot], used: Collection[str]) -> list[Due]:
         *_not_received(case),
         *_differences(case),
         *_on_hold(case),
+        *_not_told(case),
         *(each for lot in lots for each in (*_expiring(case, lot), *_kits(case, lot, used))),
     ]
     return in_order(found)
@@ -221,6 +227,15 @@ def _on_hold(case: Case) -> Iterator[Due]:
                 f" since {clock(at)}; the sender was not called."
             )
             yield Due("not called", held[0].number, _concerned(form), due.text(), case.at > due, said)
+
+
+def _not_told(case: Case) -> Iterator[Due]:
+    for each in notices.recalled_after_a_copy(case):
+        if each.told is None:
+            form = grouped(each.form.number)
+            said = f"{each.what}; no entry on form {form} shows that its holders were told."
+            late = case.at > each.due
+            yield Due("not told", each.form.number, _concerned(each.form), each.due.text(), late, said)
 
 
 def _expiring(case: Case, lot: Lot) -> Iterator[Due]:

@@ -14,6 +14,7 @@ from bailee.domain.acts.form import (
     Disposed,
     Excepted,
     Forwarded,
+    Notified,
     OutdoorRuledOut,
     PumpChecked,
     SentItem,
@@ -74,8 +75,8 @@ def says(entry: Recorded) -> Iterator[str]:
             yield f"To {body.to}, for {words.plain(body.purpose)}"
         case Voided() | Disposed() as body:
             yield _of_end(body)
-        case Copied() as body:
-            yield from _of_copy(body)
+        case Copied() | Notified() as body:
+            yield from _of_copy(body) if isinstance(body, Copied) else _of_notice(entry, body)
         case Excepted() as body:
             yield f"{body.rule} about {words.number(body.about)}: {words.plain(body.reason)}"
         case Unsealed() as body:
@@ -103,6 +104,14 @@ def _of_decision(entry: Recorded, body: Decision) -> Iterator[str]:
         yield ": ".join(filter(None, [f"{Heading.CALLED} {when(body.called)}", *told]))
     if body.resample:
         yield f"New sample: {words.plain(body.resample)}"
+
+
+def _of_notice(entry: Recorded, body: Notified) -> Iterator[str]:
+    whom = f"{words.plain(body.to)} {body.org}" if body.org else words.plain(body.to)
+    what = f"{words.plain(body.of).capitalize()}, {words.number(body.about)}"
+    yield f"{what}: to {whom}, {words.plain(body.how)}"
+    told = [entry.disclosed.get(name, "") for name in ("called_person", "answer")]
+    yield ": ".join(filter(None, [f"Told {when(body.at)}", *told]))
 
 
 def _sent_on(item: SentItem) -> str:

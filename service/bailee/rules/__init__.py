@@ -18,6 +18,7 @@ from bailee.rules.checks import location as location
 from bailee.rules.checks import media as media
 from bailee.rules.checks import meter as meter
 from bailee.rules.checks import not_stated as not_stated
+from bailee.rules.checks import notices as notices
 from bailee.rules.checks import outdoor as outdoor
 from bailee.rules.checks import packing as packing
 from bailee.rules.checks import pump_checks as pump_checks

@@ -1,5 +1,7 @@
 """Samples that were collected and that no laboratory has answered for: what makes a form worth chasing.
 
+And lots recalled after their cassettes were used, until a form says that those concerned were told.
+
 An index, rebuildable.
 
 It errs on one side only: a sample may stay here although it was answered for (the answer reached the ledger
@@ -14,7 +16,9 @@ from typing import Final
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
-from bailee.domain.acts.form import Collected, Decision, Disposed, Forwarded, Received, Voided
+from bailee.domain.acts import mentions
+from bailee.domain.acts.form import Collected, Decision, Disposed, Forwarded, Notified, Received, Voided
+from bailee.domain.acts.lot import Recalled, Released
 from bailee.domain.acts.table import ON_HOLD
 from bailee.domain.statements import Recorded
 from bailee.store import schema
@@ -38,6 +42,20 @@ def note(connection: Connection, chain_id: int, entry: Recorded) -> None:
             _remove(connection, chain_id, body.samples)
         case Voided() as body:
             _remove(connection, chain_id, [body.sample])
+        case Notified(of="recall") as body:
+            _remove(connection, chain_id, [body.about])
+        case Recalled() | Released() as body:
+            _recall(connection, entry.chain.removeprefix("lot/"), is_in_force=isinstance(body, Recalled))
+
+
+def _recall(connection: Connection, lot: str, *, is_in_force: bool) -> None:
+    """Every form that used a recalled lot is looked at again, until the recall is over or told."""
+    connection.execute(schema.unanswered.delete().where(schema.unanswered.c.sample == lot))
+    if is_in_force:
+        where = (schema.mention.c.number == lot) & (schema.mention.c.what == mentions.USED)
+        using = connection.execute(sa.select(schema.mention.c.chain_id).where(where).distinct()).scalars()
+        for form in using.all():
+            _add(connection, form, [lot])
 
 
 def open_forms(connection: Connection, org: str, limit: int, uninvited: int) -> tuple[list[str], int]:

@@ -26,7 +26,7 @@ Head = tuple[int, bytes]
 
 
 @frozen
-class Refused:
+class RefusedAct:
     """A refused statement of administration that shows by itself why (`refusals`): it has used up a counter,
     and takes its place in the count of its device.
     """
@@ -40,11 +40,11 @@ class Refused:
         return self.statement.digest
 
 
-Counted = Heard | Refused
+Counted = Heard | RefusedAct
 
 
 def check_order(
-    heard: Sequence[Heard], items: Sequence[ReadEntry], notes: Notes, refused: Iterable[Refused] = ()
+    heard: Sequence[Heard], items: Sequence[ReadEntry], notes: Notes, refused: Iterable[RefusedAct] = ()
 ) -> None:
     """Step 7: one count per device without a fork, and everything a device had seen is here."""
     by_device: dict[str, list[Counted]] = {}

@@ -11,7 +11,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from bailee.domain.organizations import Organization
 from bailee.errors import BaileeError
 from bailee.signing import refused, signed_statement
-from bailee.verify.devices import Refused
+from bailee.verify.devices import RefusedAct
 from bailee.verify.evidence import Notes
 from bailee.verify.result import PlaceInFile
 
@@ -22,7 +22,7 @@ def check(
     organizations: Mapping[str, Organization],
     recorded: Collection[str],
     notes: Notes,
-) -> Iterator[Refused]:
+) -> Iterator[RefusedAct]:
     """Those that hold, each noted as something to know. `recorded`: the digests of what is in the file.
 
     One of a key that is not here is not checked: it explains nothing.
@@ -53,4 +53,4 @@ def check(
             f"Statement {claims.seq} of the key {signed.kid[:8]} of {claims.iss} ({claims.act}) was not"
             f" recorded: {why}. That explains the missing number.",
         )
-        yield Refused(signed, place)
+        yield RefusedAct(signed, place)

@@ -28,8 +28,8 @@ from bailee.errors import Unavailable
 from bailee.ledger.base64url import unb64u
 from bailee.operations.missing import gaps
 from bailee.signing import compact, signed_statement
+from bailee.store.counters import missing_counters
 from bailee.store.founding import admit
-from bailee.store.missing import missing_counters
 from bailee_cli.device.outbox import NextPlace, Outbox, Unsigned
 from field import FIRM, LAB, ORIGIN
 from town import INDOOR, OPEN, Town

@@ -48,6 +48,24 @@ def test_a_copy_given_out_again_is_read_by_firm_and_laboratory(
         assert "It replaced version 1" in town.person(reader).run("check", form, code=None)
 
 
+def test_who_has_a_copy_is_told_of_a_recall(shipped: tuple[Town, list[str]]) -> None:
+    """If this fails, the command that the chase list offers does not sign what settles it."""
+    town, samples = shipped
+    dock(town, *samples[:3], *WHOLE)
+    laboratory = town.person("dock")
+    form, lot = laboratory.answer("show", samples[0])["form"], town.person("keeper").answer("lot", "show")
+    laboratory.run("copy", form, "--of", "result", "--version", "1")
+    number = lot["lots"][0]["lot"] if isinstance(lot, dict) else lot[0]["lot"]
+    town.clock.advance(minutes=1)
+    town.person("keeper").run("lot", "recall", number, "--reason", "maker")
+    said = town.person("clerk").run("check", form, code=None)
+    assert "ML-13" in said
+    assert f"bailee notify {form} --of recall --about {number} --to … --how … --at …" in said
+    words = ("notify", form, "--about", number, "--of", "recall", "--to", "client", "--how", "telephone")
+    assert "Recorded: notified" in town.person("clerk").run(*words, "--called-person", "Perpetua Example")
+    assert "ML-13" not in town.person("clerk").run("check", form, code=None)
+
+
 def test_without_a_network_the_reader_says_how_far_the_copy_reads(shipped: tuple[Town, list[str]]) -> None:
     """If this fails, a copy would claim to tell of entries that nobody had seen."""
     town, samples = shipped

@@ -696,6 +696,21 @@ class Copied(Facts):
     reason: Literal["correction", "decision", "lost", "other"] | None = None
 
 
+class Notified(Facts):
+    """Somebody who has to know was told: of what, about which lot, sample, envelope or form, to whom, how and
+    when. Private: called_person, answer, note.
+
+    `org` is the short name of an organization that was told, where it has one here.
+    """
+
+    of: Literal["recall", "difference", "correction", "rejection", "lost", "amended_copy"]
+    about: Tag
+    to: Literal["client", "firm", "laboratory", "second_laboratory", "authority", "other"]
+    org: OrganizationId | None = None
+    how: Literal["telephone", "letter", "mail", "in_person"]
+    at: At
+
+
 class Disposed(Facts):
     """The end of custody."""
 

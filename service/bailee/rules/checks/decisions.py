@@ -382,8 +382,8 @@ _REPLACED: Final = advice("Look which version lies before you, and strike or des
 def which_copy_counts(case: Case) -> Iterator[Hit]:
     """Of every organization and each thing given out, the highest version counts.
 
-    Grave when something was corrected or voided after the entries it tells of, and when two different copies
-    bear its number. That it replaced older ones is noted.
+    Grave when something was corrected or voided after the entries it tells of, or came to light about its
+    samples, and when two different copies bear its number. That it replaced older ones is noted.
     """
     for form in case.forms.values():
         for (org, what), said in _given_out(form).items():
@@ -399,7 +399,7 @@ def which_copy_counts(case: Case) -> Iterator[Hit]:
                 yield Hit(form.number, told, entries=entries, remedy=_TWO)
                 continue
             reads = min(counting[0].of(Copied).entries, entries[0] - 1)
-            if missed := list(_changes(form, reads)):
+            if missed := [*_changes(form, reads), *_later(case, form, counting[0], reads)]:
                 told = (
                     f"{start(name)} (entry {entries[0]}) tells of entries up to {reads}, and came before"
                     f" {listed(missed)}."
@@ -445,6 +445,30 @@ def _changes(form: Form, after: int) -> Iterator[str]:
     for entry in form.ordered:
         if entry.n > after and isinstance(entry.body, Voided):
             yield f"the void (entry {entry.n})"
+
+
+def _later(case: Case, form: Form, copy: Said, reads: int) -> Iterator[str]:
+    """What came to light after it, by the ledger's time: recall and release of a lot, a cassette found after
+    the first opening, and after a result another decision against a sample.
+    """
+    lots: dict[str, list[str]] = {}
+    for sample in form.live:
+        lots.setdefault(sample.taken.lot, []).append(sample.number)
+        if sample.missed and sample.found and sample.found.entry.n > reads:
+            yield f"the finding of sample {grouped(sample.number)} (entry {sample.found.entry.n})"
+        decided = (said.entry for said in sample.decisions if said.entry.n > reads)
+        against = next((entry for entry in decided if entry.act in (ON_HOLD, REJECTED)), None)
+        if against and copy.of(Copied).of == "result":
+            what = "hold" if against.act == ON_HOLD else "rejection"
+            yield f"the {what} of sample {grouped(sample.number)} (entry {against.n})"
+    for number, named in lots.items():
+        lot = case.lots.get(number)
+        for recall in lot.recalls if lot else ():
+            for what, when in (("recall", recall.since), ("release", recall.until)):
+                if when and when > copy.entry.rec:
+                    of_which = f"of which {'is' if len(named) == 1 else 'are'} {printed(named)}"
+                    at = clock_at(when, copy.entry.at)
+                    yield f"the {what} of lot {grouped(number)} on {at}, {of_which}"
 
 
 def _version(said: Said) -> str:
