@@ -274,7 +274,16 @@ def bailee(ctx: click.Context, name: str, as_json: bool) -> None:
     closes.
     """
     ctx.obj = (ctx.obj or Session()).of(name, as_json=as_json)
-    ctx.call_on_close(ctx.obj.close)
+    ctx.call_on_close(lambda: _close(ctx.obj))
+
+
+def _close(session: Session) -> None:
+    """The end of a run: how wrong the clock was found is said, whatever was asked."""
+    if session.asked and (wrong := session.clock_news(measured=True)):
+        from bailee_cli.terminal import layout
+
+        layout.warn(wrong)
+    session.close()
 
 
 def main() -> None:

@@ -115,17 +115,18 @@ class Session:
         measured = self._measured
         return measured if measured is not None else self._remembered.get("skew", 0)
 
-    def tell_clock(self) -> None:
-        """Say once how wrong this device's clock is, when that is worth saying."""
+    def clock_news(self, *, measured: bool = False) -> str:
+        """How wrong this device's clock is, said once in a run and when worth saying; `measured`: only if
+        a service answered in this run.
+        """
         from bailee_cli.device.client import clock_sentence
-        from bailee_cli.terminal import layout
 
-        earlier = self._measured is None
-        if not self._clock_told and (
-            said := clock_sentence(self.skew, self._remembered.get("at", "") if earlier else "")
-        ):
-            self._clock_told = True
-            layout.warn(said)
+        known = self._measured is not None
+        if self._clock_told or (measured and not known):
+            return ""
+        said = clock_sentence(self.skew, "" if known else self._remembered.get("at", ""))
+        self._clock_told = bool(said)
+        return said
 
     @property
     def _measured(self) -> int | None:
@@ -166,10 +167,8 @@ class Session:
         return service
 
     def close(self) -> None:
-        """Say how wrong the clock was found, and close what was opened."""
-        if self._measured is not None:
-            self.tell_clock()
-            self._remember_clock()
+        """Close what was opened."""
+        self._remember_clock()
         if "outbox" in self.__dict__:
             self.outbox.close()
         if "service" in self.__dict__:

@@ -80,8 +80,8 @@ def perform(session: Session, acts: Sequence[Act], *, offline: bool) -> list[Kep
     for each, kept in zip(acts, before, strict=True):
         if kept is None:
             permission_asked.require(session, each.chain, each.act, each.data, offline=offline)
-    if None in before:
-        session.tell_clock()
+    if None in before and (wrong := session.clock_news()):
+        layout.warn(wrong)
     new = session.outbox.sign(
         [_draft(session, each) for each, kept in zip(acts, before, strict=True) if kept is None]
     )
