@@ -51,6 +51,7 @@ class Session:
         self.transport = transport
         self.clock = clock
         self.both = False  # sign it even if this device said something about the same thing already
+        self.was_asked = False  # for a part of what is about to be signed, so that it is shown whole
         self.anyway = False  # sign it even where it is surely a slip
         self.asked: list[LedgerClient] = []
         self._clock_told = False

@@ -24,7 +24,7 @@ from bailee.presentation import words
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
 from bailee_cli.people import everyone, interview, observations
-from bailee_cli.signing import lookups, submit
+from bailee_cli.signing import lookups, submit, visits
 from bailee_cli.signing.submit import Act
 from bailee_cli.terminal import layout, prompts, show
 from bailee_cli.terminal.options import (
@@ -114,7 +114,7 @@ def collect_command(
         )
 
     if asks:
-        title = [interview.visit_line(session, form, seen)]
+        title = [visits.visit_line(session, form, seen)]
         interview.cassette(session, said, sample, title, lambda: _facts(session, form, data()), settle)
     else:
         settle()
@@ -151,7 +151,7 @@ def _lot(session: Session, sample: str, given: str | None, *, offline: bool) -> 
 
 def _say_visit(session: Session, form: str, seen: Mapping[str, Any] | None) -> None:
     """Which visit it is for, before anything is asked."""
-    layout.say(interview.visit_line(session, form, seen), style="bold", err=True)
+    layout.say(visits.visit_line(session, form, seen), style="bold", err=True)
 
 
 def _facts(session: Session, form: str, data: Mapping[str, Any]) -> list[tuple[str, str]]:

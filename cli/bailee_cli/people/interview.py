@@ -16,10 +16,9 @@ from bailee.domain.acts.table import name_of
 from bailee.domain.moments import Moment
 from bailee.errors import BaileeError
 from bailee.rules.wording import day
-from bailee.signing import disclosures, signed_statement
 from bailee_cli.device import cache
 from bailee_cli.device.session import Session
-from bailee_cli.signing import submit
+from bailee_cli.signing import submit, visits
 from bailee_cli.terminal import layout, prompts
 from bailee_cli.terminal.options import until_read
 
@@ -119,26 +118,9 @@ def say_visits(session: Session, groups: Mapping[str, Sequence[str]]) -> None:
             told = cache.form(session, form)
         except BaileeError:
             told = None
-        layout.say(visit_line(session, form, told), style="bold", err=True)
+        layout.say(visits.visit_line(session, form, told), style="bold", err=True)
         for sample in samples:
             layout.say(numbers.grouped(sample), "   ", err=True)
-
-
-def visit_line(session: Session, form: str, seen: Mapping[str, Any] | None) -> str:
-    """`Visit of Tue 1 Dec 2026, 12 Invented Lane (form F7K3 M9Q2 XF4P)`, as far as it is known."""
-    known = cache.visit_of(session, form)
-    site = (seen or {}).get("private", {}).get("site") or _site(session, form)
-    of = f"Visit of {day(date.fromisoformat(known))}" if known else "Visit"
-    return f"{of}{f', {site}' if site else ''} (form {numbers.grouped(form)})"
-
-
-def _site(session: Session, form: str) -> str | None:
-    """The address that this device said itself."""
-    for kept in session.outbox.of_chains([f"form/{form}"]):
-        if kept.act == name_of(Opened):
-            claims = signed_statement.read(kept.text).claims
-            return disclosures.reveal(kept.disclosures, claims.private, claims.data).get("site")
-    return None
 
 
 def _last(session: Session, act: str) -> Mapping[str, Any]:

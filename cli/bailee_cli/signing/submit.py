@@ -28,7 +28,7 @@ from bailee.signing.signed_statement import Claims
 from bailee_cli.device import checkpoints, client
 from bailee_cli.device.outbox import Kept, NextPlace, Unsigned
 from bailee_cli.device.session import Session
-from bailee_cli.signing import afterwards, duplicates, permission_asked
+from bailee_cli.signing import afterwards, duplicates, permission_asked, visits
 from bailee_cli.signing.acts import Act, data_of, may_sign, spoken
 from bailee_cli.terminal import layout, prompts, show
 
@@ -77,14 +77,14 @@ def perform(session: Session, acts: Sequence[Act], *, offline: bool) -> list[Kep
     for kept in before:
         if kept:
             duplicates.say(session, kept)
-    for each, kept in zip(acts, before, strict=True):
-        if kept is None:
-            permission_asked.require(session, each.chain, each.act, each.data, offline=offline)
-    if None in before and (wrong := session.clock_news()):
+    unsigned = [each for each, kept in zip(acts, before, strict=True) if kept is None]
+    for each in unsigned:
+        permission_asked.require(session, each.chain, each.act, each.data, offline=offline)
+    if unsigned and (wrong := session.clock_news()):
         layout.warn(wrong)
-    new = session.outbox.sign(
-        [_draft(session, each) for each, kept in zip(acts, before, strict=True) if kept is None]
-    )
+    if unsigned and session.was_asked and prompts.may_ask(session):
+        visits.agree(session, unsigned)
+    new = session.outbox.sign([_draft(session, each) for each in unsigned])
     fresh = iter(new)
     signed = [kept or next(fresh) for kept in before]
     return signed if offline else _sent(session, signed)

@@ -35,7 +35,11 @@ class AskingCommand(click.Command):
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         """Read options and arguments; what is asked for is read as if it had been typed."""
         if not ctx.resilient_parsing and at_a_terminal() and not _is_json(ctx, args):
-            args = [*args, *self._asked(ctx, args)]
+            asked = self._asked(ctx, args)
+            args = [*args, *asked]
+            # A verb with --yes asks once more by itself.
+            if asked and isinstance(ctx.obj, Session) and "yes" not in {each.name for each in self.params}:
+                ctx.obj.was_asked = True
         return super().parse_args(ctx, args)
 
     def _asked(self, ctx: click.Context, args: list[str]) -> list[str]:

@@ -172,6 +172,11 @@ def test_every_verb_asks_for_what_is_missing(settled: Town) -> None:
             screen.sees("'kept' is none of: 1 possession")
             answer(screen, "One of the five ways", "3")
             answer(screen, "Where (", "2")
+            shown = screen.sees("Sign: held? [y/n]: ")
+            assert "Visit of Tue 1 Dec 2026, 12 Invented Lane" in shown
+            assert "locked" in shown
+            assert "vehicle" in shown
+            screen.types("y\n")
             screen.ends()
         assert (data(settled, "inspector")["secured"], data(settled, "inspector")["where"]) == (
             "locked",
