@@ -463,6 +463,22 @@ def test_the_second_journey_is_judged_like_the_first() -> None:
     assert "Mon 7 Dec 2026 17:00 (-07:00)" in call.sentence  # the second laboratory's own calendar
 
 
+def test_only_a_duplicate_marked_at_collection_is_a_split() -> None:
+    """Scenario 6: a trace is not split like water.
+
+    Two cassettes side by side are, if whoever took them said so.
+    """
+    for marked in (True, False):
+        story = visit("collected", lot={"samples": 4})
+        parent = story.state().samples[story.samples[0]].taken
+        said = {"duplicate_of": parent.sample, "duplicate": "side_by_side"} if marked else {}
+        story.collected(
+            3, point=parent.point, room=parent.room, started=parent.started.text(), pump="PUMP-2", **said
+        )
+        found = {each.rule: each.severity for each in judged(story)[0] if each.rule[:2] in ("BD", "SL")}
+        assert found == ({} if marked else {"SL-08": "warn"})
+
+
 # 7. Wrong outdoor control attached
 
 

@@ -134,6 +134,17 @@ def test_the_meter_of_the_check_needs_its_certificate() -> None:
     assert {each.about for each in findings(story.case(), "PV-06")} == set(story.samples)
 
 
+def test_each_of_two_meters_needs_its_certificate() -> None:
+    """The evening's check is read with a meter that nobody has calibrated, and the morning's
+    speaks for both.
+    """
+    story = checked(before(), after(meter="METER-9"))
+    story.equipment("METER-9", certified="2024-01-01")
+    found = findings(story.case(), "PV-06")
+    assert {each.about for each in found} == set(story.samples)
+    assert all("METER-9" in each.sentence for each in found)
+
+
 def test_a_check_by_the_media_keeper_of_the_firm_is_in_order() -> None:
     """Whoever charges and checks the pumps in the evening would be warned of."""
     story = checked(before())

@@ -12,6 +12,7 @@ from decimal import Decimal
 from typing import Final
 
 from bailee.domain import measures, pairing
+from bailee.domain.acts.form import PumpChecked
 from bailee.domain.acts.organization import EquipmentSet
 from bailee.domain.custody import Form, Sample
 from bailee.domain.numbers import grouped
@@ -54,8 +55,8 @@ def certificate(case: Case) -> Iterator[Hit]:
     Not named or not listed is a warning.
     """
     unlisted: list[tuple[Form, Sample, tuple[str, str]]] = []
-    for form, sample, organization in _read(case):
-        policy, on, meter = case.policy(form), form.day_of(sample.taken.started), sample.taken.meter
+    for form, sample, organization, meter in _read_with(case):
+        policy, on = case.policy(form), form.day_of(sample.taken.started)
         if not any(kind == "meter" for kind, _ in organization.equipment):
             continue
         found = organization.certificate("meter", meter, on) if meter else None
@@ -147,6 +148,16 @@ def _read(case: Case) -> Iterator[tuple[Form, Sample, Organization]]:
         organization = case.organizations.get(sample.claims[0].entry.org)
         if organization and sample.taken.mean_flow is not None:
             yield form, sample, organization
+
+
+def _read_with(case: Case) -> Iterator[tuple[Form, Sample, Organization, str | None]]:
+    """The same with each meter that was read for it: of a pump checked for several runs perhaps two."""
+    for form, sample, organization in _read(case):
+        check = sample.day_check
+        said = [each for each in (check.before, check.after) if each] if check else []
+        meters: list[str | None] = [each.of(PumpChecked).meter for each in said]
+        for meter in dict.fromkeys(meters or [sample.taken.meter]):
+            yield form, sample, organization, meter
 
 
 def expired(said: EquipmentSet, on: date, most_days: int | None) -> str:
