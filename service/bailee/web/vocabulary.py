@@ -11,6 +11,7 @@ from typing import Any, Final
 from bailee.api.shapes import described
 from bailee.domain import cautions
 from bailee.domain.acts.form import Collected, Held, Opened, Received, Relinquished, Voided, Witnessed
+from bailee.domain.acts.organization import Enrolled
 from bailee.domain.acts.table import ROWS, name_of
 from bailee.domain.facts import Facts
 from bailee.domain.fields import EDITION
@@ -24,6 +25,7 @@ ON_A_PHONE: Final[tuple[type[Facts], ...]] = (
     Received,
     Witnessed,
     Voided,
+    Enrolled,
 )
 """Acts that the app signs."""
 

@@ -49,7 +49,8 @@ class Firm:
 
     def phone(self, browser: Browser, person: str, role: str | None, **options: Any) -> Phone:
         """A phone of somebody, with a key that was let in by the firm's root key in this role."""
-        context = browser.new_context(viewport=SIZE, timezone_id="America/New_York", **options)
+        options |= {"viewport": SIZE, "device_scale_factor": 3, "timezone_id": "America/New_York"}
+        context = browser.new_context(**options)
         made = Phone(self, context, person)
         self.phones.append(made)
         made.join(role)

@@ -9,6 +9,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import pytest
+from phones import SIZE
+from test_screens import judge
 
 from bailee.domain.numbers import grouped
 from bailee.ledger.checkpoint import parse_vkey
@@ -18,6 +20,9 @@ from field import FIRM, LAB
 
 if TYPE_CHECKING:
     from phones import Firm, Phone
+    from playwright.sync_api import Browser
+
+    from conftest import Modules
 
 pytestmark = pytest.mark.slow
 
@@ -29,8 +34,10 @@ def code_on(phone: Phone) -> str:
     import zxingcpp
     from PIL import Image
 
-    shot = phone.page.locator(".screen-code").screenshot(scale="css")
-    (found,) = zxingcpp.read_barcodes(Image.open(io.BytesIO(shot)).convert("L").resize((1312, 1312)))
+    phone.page.set_viewport_size({"width": 360, "height": 1400})
+    shot = phone.page.locator(".screen-code").screenshot(scale="device")
+    phone.page.set_viewport_size(SIZE)
+    (found,) = zxingcpp.read_barcodes(Image.open(io.BytesIO(shot)).convert("L"))
     text: str = found.text
     return text
 
@@ -109,3 +116,70 @@ def test_a_visit_on_three_phones_is_a_file_that_verifies(
     told = firm.field.get("clerk", f"/forms/{form}").get_json()
     assert {each["holder"] for each in told["samples"]} == {"Cato Wren"}
     assert [each.complaints for each in (ines, zoe, cato)] == [[], [], []]
+
+
+def test_an_administrators_phone_lets_a_colleague_in(firm: Firm, browser: Browser) -> None:
+    """From screen to screen, with the key compared by voice: nobody carries a file to a terminal."""
+    odile = firm.phone(browser, "Odile Harrow", "admin")
+    nils = firm.phone(browser, "Nils Ray", None)
+    nils.heading("Ask your administrator")
+    code = code_on(nils)
+    odile.page.goto(code)
+    odile.heading("Let a key in")
+    odile.page.get_by_text("Nils Ray wants to sign for harrow-field").wait_for()
+    judge(odile, "let-in")
+    lines = odile.page.get_by_role("group", name="Your key, to be read aloud").inner_text()
+    assert lines == nils.page.get_by_role("group", name="Your key, to be read aloud").inner_text()
+    odile.tap("Sign: let them in")
+    assert odile.rows() == [], "neither the role was said nor how it was made sure"
+    assert not odile.page.get_by_label("root", exact=True).count(), "only a root key lets another one in"
+    odile.pick("Role", "clerk")
+    odile.pick("How you made sure", "in person")
+    odile.tap("Sign: let them in")
+    odile.heading("Signed here")
+    odile.sent()
+    assert [row["state"] for row in odile.rows()] == ["registered"]
+    firm.look_again(nils)
+    nils.heading("Nils Ray")
+    nils.page.get_by_text("clerk of harrow-field").wait_for()
+    nils.page.goto(code)
+    nils.page.get_by_text("Only an administrator lets keys in").wait_for()
+    for each in (odile, nils):
+        assert each.complaints == []
+        firm.phones.remove(each)
+        each.context.close()
+
+
+def test_a_request_of_another_key_is_not_let_in(modules: Modules) -> None:
+    """An administrator would give a stranger's key a colleague's name (RFC 7800: proof of possession)."""
+    from bailee.ledger.base64url import b64u
+    from bailee.signing import key_proof, strict_json
+    from bailee.signing.keys import SigningKey
+
+    own, other = (SigningKey.from_seed(name.ljust(32, b".")) for name in (b"own", b"other"))
+    where = {"org": FIRM, "origin": "ledger.example/test"}
+
+    def code(x: str, proof: str) -> str:
+        return b64u(strict_json.dumps({"x": x, "p": proof, "n": "Ada Thorn", "d": ""}))
+
+    def proof(key: SigningKey, org: str = FIRM) -> str:
+        return key_proof.issue(key, org, "ledger.example/test", 1_764_600_000)
+
+    x = own.jwk["x"]
+    cases = [
+        code(x, proof(own)),
+        code(x, proof(other)),
+        code(x, proof(own, "third-party")),
+        code(x, "a.b.c"),
+        "e30",
+        "",
+    ]
+    found = modules.call("core/request.js", "readRequest", [[each, where] for each in cases])
+    assert found[0] == {
+        "kid": own.kid,
+        "jwk": own.jwk,
+        "proof": proof(own),
+        "person": "Ada Thorn",
+        "device": "",
+    }
+    assert [each["error"] for each in found[1:]] == ["code", "elsewhere", "code", "code", "code"]

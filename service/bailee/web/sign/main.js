@@ -10,13 +10,14 @@ import { begin, opening } from "./screens/begin.js";
 import { cassette, close, running } from "./screens/cassette.js";
 import { give, see, shownCode, shownVisit, take } from "./screens/hand.js";
 import { home, signed } from "./screens/home.js";
+import { letIn } from "./screens/people.js";
 import { asked, ended, failed, lost, memory, newKey, privateWindow, stopped } from "./screens/start.js";
 import { secure, visit, voiding } from "./screens/visit.js";
 import { words } from "./words.js";
 
 const CLOCK_WRONG_S = 300;
 const SCREENS = {
-  home, signed, begin, opening, visit, cassette, run: running, close, secure, void: voiding, give, code: shownCode, show: shownVisit, take, see,
+  home, signed, begin, opening, visit, cassette, run: running, close, secure, void: voiding, give, code: shownCode, show: shownVisit, take, see, ask: letIn,
 };
 const TELLING = ["", "home", "visit", "signed"];
 const edition = document.querySelector("meta[name=bailee-edition]").content;

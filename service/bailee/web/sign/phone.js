@@ -178,6 +178,13 @@ export class Phone {
     return answer.status === 200 || !wasLoaded;
   }
 
+  // The newest entry of its organization, before something is said there; without an answer the order is not shown.
+  async seeOrganization() {
+    const { org } = this.device;
+    const told = await this.service.get(`/organizations/${org}`).then((answer) => answer.told, () => null);
+    if (told?.head) await this.store.saw(`org/${org}`, told.length, told.head);
+  }
+
   // What the ledger would remark of a draft; nothing where it does not answer.
   async remarks(draft) {
     return this.service.question("/readiness", draft).then((told) => told.findings, (error) => {

@@ -65,13 +65,22 @@ export const words = {
 
   // Asking to be enrolled.
   askedTitle: "Ask your administrator",
-  askedText: "Send this request to your administrator, then read them the key. This screen goes on by itself.",
+  askedText: "Your administrator scans the code below with their phone, or gets the request as a file. Read them the key. This screen goes on by itself.",
   askedKey: "Your key, to be read aloud",
   askShare: "Send the request",
   askSave: "Save the request as a file",
   askSaved: "Saved as a file. Give it to your administrator: bailee enroll FILE --role inspector",
   askWaiting: "Not enrolled yet.",
   enrolled: (role) => `You are enrolled: ${role}.`,
+
+  // Letting a colleague in.
+  letInTitle: "Let a key in",
+  letInText: (person, org) => `${person || "Somebody"} wants to sign for ${org}. They must read you these five lines from their own screen.`,
+  letInNotYou: "Only an administrator lets keys in.",
+  letInElsewhere: "This request is for another organization or another ledger.",
+  role: "Role",
+  identity: "How you made sure who it is",
+  signEnrolled: "Sign: let them in",
 
   // Ends and alarms.
   endedTitle: "This key was ended",

@@ -60,5 +60,5 @@ function inside(shape) {
   return bare.items ? inside(bare.items) : bare;
 }
 
-export const code = (context, title, act, path, options = {}) =>
-  picks(context.words, title, codesOf(context.phone.vocabulary, act, path), (each) => context.say(each, path.split(".").pop()), options);
+export const code = (context, title, act, path, { but = [], ...options } = {}) =>
+  picks(context.words, title, codesOf(context.phone.vocabulary, act, path).filter((each) => !but.includes(each)), (each) => context.say(each, path.split(".").pop()), options);

@@ -5,9 +5,9 @@ import { digest } from "../core/bytes.js";
 import { readCode, written } from "../core/handover.js";
 import { at } from "../core/moments.js";
 import { grouped, read as readNumber } from "../core/numbers.js";
-import { symbol } from "../core/qr.js";
 import { counted } from "../core/slips.js";
 import { heldOf, visits } from "../core/visits.js";
+import { screenCode } from "../parts/codes.js";
 import { askedBack } from "../parts/asked_back.js";
 import { el, note } from "../parts/el.js";
 import { ask, datalist, picks, several } from "../parts/fields.js";
@@ -86,26 +86,13 @@ export async function shownVisit(context, form) {
 function codeScreen({ words, phone }, kind, told, sentence) {
   const { origin, person } = phone.device;
   const address = `${location.origin}/sign/`;
-  const drawn = symbol(written(address, kind, { ...told, origin, person: phone.standing.person || person }));
+  const text = written(address, kind, { ...told, origin, person: phone.standing.person || person });
   const numbers = el("ul", { class: "rows" }, ...told.samples.map((each) => el("li", {}, el("span", { class: "number" }, grouped(each)))));
   return {
     title: words.codeTitle,
-    body: [el("p", {}, sentence), drawn ? el("div", { class: "screen-code" }, svg(drawn, words.codeImage)) : null, numbers],
+    body: [el("p", {}, sentence), screenCode(text, words.codeImage), numbers],
     bar: [link(words.codeDone, `#visit/${told.form}`, false)],
   };
-}
-
-function svg(rows, title) {
-  const make = (tag, attributes) => {
-    const made = document.createElementNS("http://www.w3.org/2000/svg", tag);
-    for (const [name, value] of Object.entries(attributes)) made.setAttribute(name, value);
-    return made;
-  };
-  const size = rows.length + 8;
-  const drawn = rows.flatMap((row, y) => row.map((isDark, x) => (isDark ? `M${x + 4} ${y + 4}h1v1h-1z` : ""))).join("");
-  const image = make("svg", { viewBox: `0 0 ${size} ${size}`, role: "img", "aria-label": title, "shape-rendering": "crispEdges" });
-  image.append(make("path", { d: drawn, fill: "#000" }));
-  return image;
 }
 
 export async function take(context, given) {

@@ -77,8 +77,8 @@ export async function signed({ words, phone, say: code, go, edition }) {
 }
 
 function rowOf(words, phone, code, go, row) {
-  const [, about] = row.chain.split("/");
-  const what = row.data.sample ? grouped(row.data.sample) : grouped(about);
+  const [kind, about] = row.chain.split("/");
+  const what = kind === "org" ? about : grouped(row.data.sample ?? about);
   const problem = row.answer?.problem?.detail;
   const again = async (turn) => {
     await turn(row.seq);

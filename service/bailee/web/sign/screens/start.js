@@ -2,6 +2,8 @@
 
 import { lines } from "../core/fingerprint.js";
 import { Unreachable } from "../core/service.js";
+import { written } from "../core/request.js";
+import { screenCode } from "../parts/codes.js";
 import { el, note } from "../parts/el.js";
 import { ask, line } from "../parts/fields.js";
 import { alarm, button, link, say } from "../parts/frame.js";
@@ -91,7 +93,8 @@ export function newKey({ words, phone, go, asked }) {
 }
 
 export async function asked({ words, phone, go, isShown }) {
-  const request = `${JSON.stringify(await phone.request(), null, 2)}\n`;
+  const asking = await phone.request();
+  const request = `${JSON.stringify(asking, null, 2)}\n`;
   const file = new File([request], `request-${phone.device.kid.slice(0, 8)}.json`, { type: "application/json" });
   const canShare = navigator.canShare?.({ files: [file] }) ?? false;
   const save = () => {
@@ -118,6 +121,7 @@ export async function asked({ words, phone, go, isShown }) {
       el("h2", {}, words.askedKey),
       el("div", { class: "lines", tabindex: "0", role: "group", "aria-label": words.askedKey }, lines(phone.device.kid).join("\n")),
       el("p", { class: "soft" }, words.askWaiting),
+      screenCode(written(`${location.origin}/sign/`, asking), words.codeImage),
     ],
     bar: [canShare ? button(words.askShare, share) : null, button(words.askSave, save, { second: canShare })],
   };
