@@ -128,7 +128,7 @@ def test_an_administrators_phone_lets_a_colleague_in(firm: Firm, browser: Browse
     odile.heading("Let a key in")
     odile.page.get_by_text("Nils Ray wants to sign for harrow-field").wait_for()
     judge(odile, "let-in")
-    lines = odile.page.get_by_role("group", name="Your key, to be read aloud").inner_text()
+    lines = odile.page.get_by_role("group", name="Their key, to be compared").inner_text()
     assert lines == nils.page.get_by_role("group", name="Your key, to be read aloud").inner_text()
     odile.tap("Sign: let them in")
     assert odile.rows() == [], "neither the role was said nor how it was made sure"

@@ -21,8 +21,8 @@ export async function letIn(context, text) {
   const fields = {
     role: code(context, words.role, "enrolled", "role", { but: standing.role === "root" ? [] : ["root"] }),
     identity_check: code(context, words.identity, "enrolled", "identity_check"),
-    person: free(words, words.person, { value: asked.person }),
-    device: free(words, words.device, { value: asked.device }),
+    person: free(words, words.theirName, { value: asked.person }),
+    device: free(words, words.theirDevice, { value: asked.device }),
   };
   const sign = async () => {
     const said = ask(fields);
@@ -37,7 +37,7 @@ export async function letIn(context, text) {
     title: words.letInTitle,
     body: [
       el("p", {}, words.letInText(asked.person, device.org)),
-      el("div", { class: "lines", tabindex: "0", role: "group", "aria-label": words.askedKey }, lines(asked.kid).join("\n")),
+      el("div", { class: "lines", tabindex: "0", role: "group", "aria-label": words.theirKey }, lines(asked.kid).join("\n")),
       ...Object.values(fields).map((each) => each.element),
     ],
     bar: [button(words.signEnrolled, sign)],
