@@ -297,6 +297,7 @@ def _say_what_is_given(session: Session, groups: Mapping[str, Sequence[str]], to
     many = show.counted(sum(map(len, groups.values())), "cassette")
     if not click.confirm(f"Give {many} to {to}?", default=None, err=True):
         prompts.give_up()
+    session.was_asked = False  # it was shown, and is not shown again
 
 
 def _count(counts: dict[str, int | None], form: str, text: str) -> None:
