@@ -10,6 +10,7 @@ import random
 import signal
 import sys
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -25,13 +26,13 @@ import programs
 if TYPE_CHECKING:
     from playwright.sync_api import BrowserType
 
-SIGNING = """async form => {
+SIGNING = """async ([form, most]) => {
     const base = document.querySelector('script').src.replace('main.js', '');
     const { Phone } = await import(base + 'phone.js');
     const phone = new Phone(await (await fetch(base + 'vocabulary.json')).json());
     await phone.open();
     const data = { secured: 'possession', where: 'person', since: '2026-12-01T09:00:00-05:00' };
-    (async () => { for (;;) {
+    (async () => { for (let n = 0; n < most; n += 1) {
         const [row] = await phone.outbox.sign([{ chain: `form/${form}`, act: 'held', data }]);
         console.log(`kept ${row.seq}`);
         if (row.seq % 4 === 0) phone.sync();
@@ -64,18 +65,16 @@ def kill(firm: Firm, chromium: BrowserType, folder: Path, kills: int, seed: int 
     from bailee.store import log
 
     chance, found = random.Random(seed), Killed()
-    phone = _started(firm, chromium, folder)
+    phone = started(firm, chromium, folder)
     phone.join("inspector")
     form = firm.field.open_form()
     for _ in range(kills):
-        phone.page.evaluate(SIGNING, form)
+        phone.page.evaluate(SIGNING, [form, 1_000_000])
         for _ in range(chance.randrange(1, 12)):
             said = phone.page.wait_for_event("console", lambda each: each.text.startswith("kept "))
             found.kept.add(int(said.text.removeprefix("kept ")))
-        for pid in _processes(folder):
-            os.kill(pid, signal.SIGKILL)
-        firm.phones.clear()
-        phone = _started(firm, chromium, folder)
+        killed(folder)
+        phone = started(firm, chromium, folder)
         phone.page.goto(f"{firm.url}/sign/")
         phone.heading("Ines Marlow")
     found.on_disk = [row["seq"] for row in phone.rows()]
@@ -92,14 +91,22 @@ KID = """() => new Promise(ok => { const asked = indexedDB.open('bailee-sign'); 
     one.onsuccess = () => { asked.result.close(); ok(one.result.device.kid); }; }; })"""
 
 
-def _started(firm: Firm, chromium: BrowserType, folder: Path) -> Phone:
+def started(firm: Firm, chromium: BrowserType, folder: Path) -> Phone:
+    """A browser with this profile, on the phone of Ines Marlow."""
     options: dict[str, Any] = {"args": list(programs.FLAGS), "timezone_id": "America/New_York"}
     context = chromium.launch_persistent_context(
         folder, executable_path=programs.chromium(chromium), **options
     )
     phone = Phone(firm, context, "Ines Marlow")
-    firm.phones.append(phone)
+    firm.phones[:] = [phone]
     return phone
+
+
+def killed(folder: Path) -> None:
+    """The whole browser of a profile, and no other."""
+    for pid in _processes(folder):
+        with suppress(ProcessLookupError):
+            os.kill(pid, signal.SIGKILL)
 
 
 def _processes(folder: Path) -> Iterator[int]:
