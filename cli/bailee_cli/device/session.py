@@ -146,16 +146,18 @@ class Session:
 
     def _remember_clock(self) -> None:
         """Keep a wrong clock in mind for a place without a network."""
+        measured = self._measured
+        if measured is None or not self.folder.is_dir():
+            return
         import json
 
         from bailee_cli.device.client import clock_sentence
 
-        kept, measured = self.folder / _CLOCK, self._measured
-        if measured is not None and self.folder.is_dir():
-            if clock_sentence(measured):
-                kept.write_text(json.dumps({"skew": measured, "at": f"{self.now:%Y-%m-%d %H:%M} UTC"}))
-            else:
-                kept.unlink(missing_ok=True)
+        kept = self.folder / _CLOCK
+        if clock_sentence(measured):
+            kept.write_text(json.dumps({"skew": measured, "at": f"{self.now:%Y-%m-%d %H:%M} UTC"}))
+        else:
+            kept.unlink(missing_ok=True)
 
     def _client(self, address: str, token: Callable[[], str] | None = None) -> LedgerClient:
         from bailee_cli.device.client import LedgerClient
