@@ -70,7 +70,7 @@ def modules(browser: Browser) -> Iterator[Modules]:
     context.close()
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def firm(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Firm]:
     """A service that answers on this machine."""
     with firm_at(tmp_path_factory.mktemp("firm")) as found:

@@ -11,7 +11,7 @@ from __future__ import annotations
 import base64
 import random
 import string
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
@@ -21,7 +21,9 @@ from bailee.asking import slips, written
 from bailee.asking.slips import VisitSoFar
 from bailee.domain import measures, numbers, statements
 from bailee.domain.acts.table import ROWS
+from bailee.domain.lots import freshness
 from bailee.domain.moments import Moment
+from bailee.domain.policy import Policy
 from bailee.errors import BadStatement, BaileeError
 from bailee.ledger import entry as entries
 from bailee.ledger import fingerprint, merkle, proof
@@ -546,3 +548,30 @@ def test_slips_of_the_finger_are_the_terminals(modules: Modules) -> None:
     for (said, today), told in zip(openings, found, strict=True):
         wanted = slips.opened(said, date.fromisoformat(today))
         assert slip_codes(told) == sorted((each.code, each.field) for each in wanted)
+
+
+def test_a_lot_is_expired_on_a_phone_when_the_rules_say_so(modules: Modules) -> None:
+    """An inspector who is told to take another cassette though the firm lets this one be used runs out of
+    them; one who is not told collects what the laboratory rejects (`bailee.domain.lots.freshness`).
+    """
+    chance = random.Random(16)
+    day = date(2026, 12, 1)
+    cases = [(day + timedelta(days=chance.randrange(-40, 10)), chance.randrange(31)) for _ in range(500)]
+    asked = [
+        [{"recalled": False, "expires": last.isoformat()}, day.isoformat(), grace] for last, grace in cases
+    ]
+    found = modules.call("core/visits.js", "stateOfLot", asked)
+    for (last, grace), told in zip(cases, found, strict=True):
+        wanted = freshness(last, day, Policy.of(expiry_grace_days=grace))
+        assert wanted
+        state = "in date" if wanted.in_date else "in grace" if wanted.may_be_used else "expired"
+        assert told == {"state": state, "usableTo": wanted.usable_to.isoformat()}, (last, grace)
+    assert {each["state"] for each in found} == {"in date", "in grace", "expired"}
+    others = [
+        [{"recalled": True, "expires": None}, "2026-12-01"],
+        [{"recalled": False, "expires": None}, "2026-12-01"],
+    ]
+    assert [each["state"] for each in modules.call("core/visits.js", "stateOfLot", others)] == [
+        "recalled",
+        "undated",
+    ]

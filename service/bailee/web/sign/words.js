@@ -169,6 +169,7 @@ export const words = {
   lot: "Lot number on the box",
   lotInDate: (number, day) => `Lot ${number}: not expired, expiration date ${day}.`,
   lotNoDate: (number) => `Lot ${number}: no expiration date on record.`,
+  lotInGrace: (number, day, usableTo) => `Lot ${number} expired after ${day}; your firm's limits let it be used until ${usableTo}.`,
   lotExpired: (number, day) => `Lot ${number} expired after ${day}. Use another cassette.`,
   lotRecalled: (number) => `Lot ${number} is recalled. Use another cassette.`,
   lotUnknown: "No lot is known for this number: give the lot number from the box.",

@@ -53,6 +53,8 @@ function hold(visit, number, held) {
   visit.samples.set(number, { number, kind: null, ...visit.samples.get(number), held });
 }
 
+const DAY_MS = 24 * 3600 * 1000;
+
 export const hasOutdoor = (visit) => [...visit.samples.values()].some((each) => each.kind === "outdoor");
 
 export const heldOf = (visit) => [...visit.samples.values()].filter((each) => each.held);
@@ -62,10 +64,11 @@ export const lotOf = (brief, number) => brief?.lots.find((each) => each.issued.i
 
 export const lotNamed = (brief, lot) => brief?.lots.find((each) => each.lot === lot) ?? null;
 
-// Which kind of thing keeps this cassette from being used today (`day`, YYYY-MM-DD), in the order of gravity.
-export function stateOfLot(lot, day) {
-  if (lot.recalled) return "recalled";
-  if (!lot.expires) return "undated";
-  return lot.expires < day ? "expired" : "in date";
+// How a lot stands on a day (YYYY-MM-DD) under the firm's own grace, the gravest first: {state, usableTo}.
+export function stateOfLot({ recalled, expires }, day, graceDays = 0) {
+  const usableTo = expires && new Date(Date.parse(expires) + graceDays * DAY_MS).toISOString().slice(0, 10);
+  if (recalled) return { state: "recalled", usableTo };
+  if (!expires) return { state: "undated", usableTo };
+  if (expires >= day) return { state: "in date", usableTo };
+  return { state: usableTo >= day ? "in grace" : "expired", usableTo };
 }
-

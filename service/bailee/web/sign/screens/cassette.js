@@ -109,10 +109,11 @@ export async function cassette(context, form) {
 
 function ofLot(words, phone, lot, visit) {
   if (!lot) return note("warn", words.lotUnknown);
-  const state = stateOfLot(lot, dayAt(phone.now(), visit.zone));
+  const { state, usableTo } = stateOfLot(lot, dayAt(phone.now(), visit.zone), phone.brief.policy.expiry_grace_days);
   const name = grouped(lot.lot);
   if (state === "recalled") return note("stop", words.lotRecalled(name));
   if (state === "expired") return note("stop", words.lotExpired(name, lot.expires));
+  if (state === "in grace") return note("warn", words.lotInGrace(name, lot.expires, usableTo));
   return state === "undated" ? note("warn", words.lotNoDate(name)) : note("good", words.lotInDate(name, lot.expires));
 }
 
