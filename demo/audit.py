@@ -22,7 +22,7 @@ from bailee.domain.numbers import grouped
 
 _NO_NETWORK: Final = ("unshare", "--map-root-user", "--net", "--")
 _VERDICTS: Final = ("Records:", "  Custody:", "  Media and sampling:", "  Outdoor comparison:")
-_UNSEEN: Final = ("NOT CHECKED", "  Whether more was recorded")
+_UNSEEN: Final = ("NOT CHECKED", "  Later entries")
 _COSIGNED: Final = "Records: unaltered, complete and cosigned"
 
 
@@ -51,7 +51,7 @@ def play(story: Story, both: Both, good: Visit, bad: Visit) -> None:
     stage.headline(f"An auditor checks it {how}; root keys, log key and cosigner come from letters.")
     _verify(story, whole, before, shows=[*_VERDICTS, *_UNSEEN], says=_COSIGNED, code=0)
     stage.headline("The bad visit: no record altered, custody broken, and the file says both.")
-    _verify(story, other, before, shows=_VERDICTS, says="Custody is not shown throughout", code=1)
+    _verify(story, other, before, shows=_VERDICTS, says="Break in custody", code=1)
     where = alter(json.loads(whole.read_text()), altered)
     stage.headline(
         "In a copy, somebody turns the flow of one run from 14.9 into 15.9 L/min. The place is named."

@@ -237,7 +237,7 @@ def _dock(story: Story, envelope: str, samples: list[str]) -> None:
         ],
     )
     stage.step(
-        "Lys Penhallow, quality of the laboratory, puts the four on hold and calls the sender.",
+        "Lys Penhallow, quality of the laboratory, puts the four on hold and calls the sampling firm.",
         "lab-quality",
         "put-on-hold",
         *found,

@@ -180,7 +180,7 @@ def _on_site(story: Story, samples: list[str]) -> str:
         "ASTM D7788",
         *ASKED,
         *FOUND,
-        shows=["Before you start", "1. Look first", "2. Hands off", "6. Before going in", "Form "],
+        shows=["Before you start", "1. Look first", "2. Do not touch", "6. Before going in", "Form "],
         full=True,
     )
     form = newest_form(stage, "inspector")
@@ -200,7 +200,7 @@ def _on_site(story: Story, samples: list[str]) -> str:
         story.clock(27),
         *RUN,
         *FLOW,
-        shows=["in date until", "Volume 74.75 L", "No outdoor control yet."],
+        shows=["expiration date", "Volume 74.75 L", "No outdoor control yet."],
         full=True,
     )
     stage.step(
@@ -247,7 +247,7 @@ def _on_site(story: Story, samples: list[str]) -> str:
 def _outdoor_control(story: Story, samples: list[str]) -> None:
     stage = story.stage
     stage.step(
-        "Before she drives off she asks whether the three may be sealed: no, and it says why.",
+        "Before she drives off she asks whether the three may be sealed: no, and it shows why.",
         "inspector",
         "seal",
         *map(grouped, samples[:3]),
@@ -334,7 +334,7 @@ def _pack(story: Story, form: str, samples: list[str]) -> str:
         story,
         "inspector",
         samples,
-        "Back at the office she gives all four to Cato Wren, clerk, and he takes them.",
+        "Back at the office she relinquishes all four to Cato Wren, clerk, and he receives them.",
     )
     stage.step(
         "He prints the custody record that goes into the envelope.",

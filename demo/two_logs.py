@@ -149,7 +149,7 @@ def _log(stage: Stage, sentence: str, home: Path, origin: str) -> Log:
         sentence, "operator", "init", "--home", str(home), "--origin", origin, "--address", address,
         shows=["Ledger ", "public key"],
     )  # fmt: skip
-    return Log(home, address, said.rpartition("public key, for everybody who verifies: ")[2].strip())
+    return Log(home, address, said.rpartition("public key, for all who verify: ")[2].strip())
 
 
 def _cosigner(stage: Stage, who: str, folder: Path, name: str, log: Log) -> Cosigner:

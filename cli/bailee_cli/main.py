@@ -27,7 +27,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
     "Everyone": {
         "guide": ("people.reference", "Show the guide of each person: what to do, in which order."),
         "key": ("people.device", "Make this device's key, show it, ask for its enrollment."),
-        "join": ("people.device", "Say which service and organization this device belongs to."),
+        "join": ("people.device", "Set which service and organization this device belongs to."),
         "send": ("people.device", "Send what is signed and still waiting on this device."),
         "outbox": ("people.device", "Show what this device has signed and what became of it."),
         "show": ("people.everyone", "Show a sample, form, envelope or lot."),
@@ -38,19 +38,22 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "completion": ("people.reference", "Let your shell complete what you type."),
         "correct": (
             "people.amendments",
-            "Correct one value of an earlier statement; the old one stays visible.",
+            "Correct one value of an earlier entry; the old one stays visible.",
         ),
         "except": ("people.amendments", "Allow a finding, with a reason, as a second person."),
         "affirm": (
             "people.amendments",
-            "Confirm statements made with a key that was lost or reported since.",
+            "Confirm entries signed with a key that was lost or reported since.",
         ),
-        "witness": ("people.amendments", "Say that you watched what somebody else's statements say."),
+        "witness": (
+            "people.amendments",
+            "Sign as witness that you watched what another person's entries record.",
+        ),
         "rotate": ("people.administrator", "Hand your role to the key of your new device."),
     },
     "Administrator": {
         "found": ("people.administrator", "Found the organization: this key becomes its root key."),
-        "enroll": ("people.administrator", "Let a new key speak, in a role."),
+        "enroll": ("people.administrator", "Let a new key sign, in a role."),
         "people": ("people.roster", "Who is enrolled: name, role, key ID, until when."),
         "revoke": ("people.administrator", "End a key: lost, stolen, left, replaced."),
         "contradictions": (
@@ -63,14 +66,14 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
             "people.administrator",
             "Make a new root key with the recovery key, when every root key is lost.",
         ),
-        "endorse": ("people.administrator", "Say by which root key you know another organization."),
+        "endorse": ("people.administrator", "Sign by which root key you know another organization."),
         "policy": ("people.policies", "Set the thresholds of the rules from a TOML file, or show them."),
         "calendar": ("people.policies", "Set opening hours and closed days from a TOML file, or show them."),
         "equipment": ("people.administrator", "Enter a pump or flow meter with its certificate."),
-        "train": ("people.administrator", "Put a person on the list of people trained to sample."),
+        "train": ("people.administrator", "Enter a person on the training list."),
         "licensing": (
             "people.administrator",
-            "Sign, for the firm, in which jurisdictions a sampler needs a license.",
+            "Sign, for the firm, in which jurisdictions an inspector needs a license.",
         ),
     },
     "Media keeper": {
@@ -95,26 +98,26 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "check-pump": ("people.on_site", "Record the flow of a pump, checked once for several runs."),
         "collect": ("people.collecting", "Record one cassette: opened, run, covered."),
         "rule-out-outdoor": ("people.on_site", "Say on site why no outdoor control can be collected."),
-        "secure": ("people.holder", "Say where the samples are and how they are secured."),
+        "secure": ("people.holder", "Record where the samples are and how they are secured."),
         "give": ("people.holder", "Relinquish samples to another person."),
         "take": ("people.holder", "Receive samples from another person."),
         "void": ("people.inspector", "Record that a sample will not be analyzed, and why."),
     },
     "Shipping clerk": {
-        "window": ("people.shipping_windows", "When an envelope would arrive, and by when to hand it over."),
+        "window": ("people.shipping_windows", "When an envelope would arrive, and by when to ship it."),
         "seal": ("people.clerk", "Scan samples into an envelope, check readiness, seal it."),
         "unseal": ("people.clerk", "Record that a sealed envelope was opened again, and why."),
         "ship": ("people.clerk", "Check the window, hand a sealed envelope over."),
         "record": ("people.clerk", "Get the custody record of a form as a PDF."),
     },
     "Receiving dock": {
-        "take-in": ("people.taking_in", "Sign for an envelope and leave it shut, to be opened later."),
+        "take-in": ("people.taking_in", "Sign for an envelope and leave it closed, to be opened later."),
         "receive": ("people.dock", "Open an envelope: seal as read, each cassette, its condition."),
         "accept": ("people.dock", "Accept samples for analysis."),
         "put-on-hold": ("people.dock", "Put samples on hold until a question is answered."),
         "reject": ("people.dock", "Reject samples, with the reasons."),
         "forward": ("people.laboratory", "Send samples on to a second laboratory, each under a new number."),
-        "copy": ("people.laboratory", "Say which version of the record or result was given out."),
+        "copy": ("people.laboratory", "Record which version of the custody record or result was issued."),
         "notify": ("people.laboratory", "Enter who was told of a recall, a difference, a correction."),
         "dispose": ("people.dock", "Record the end of custody."),
     },
@@ -123,7 +126,7 @@ VERBS: Final[dict[str, dict[str, tuple[str, str]]]] = {
         "export": ("people.auditor", "Write a form for other systems: EPCIS events, or a table of samples."),
         "verify": ("people.auditor", "Check an auditor's file, without a network."),
         "page": ("people.auditor_page", "Write the check as one page for a browser, to be mailed."),
-        "cosign": ("people.cosigning", "Vouch for the growth of another organization's log."),
+        "cosign": ("people.cosigning", "Cosign the growth of another organization's log."),
         "monitor": ("people.auditor", "Copy a whole log and check every entry of it."),
     },
     "Operator, on the server": {
@@ -153,8 +156,8 @@ EXIT_CODES: Final = {
         " given up"
     ),
     2: (
-        "what was typed is wrong: the command, a number, a name nobody has, a file that is missing or wrongly"
-        " written, a slip"
+        "what was typed is wrong: the command, a number, a name that is not on record, a file that is missing"
+        " or wrongly written, a slip"
     ),
     3: (
         "could not check: no answer, not set up, or what was to be checked cannot be read as what it should"
@@ -270,9 +273,7 @@ def tell(error: BaileeError) -> None:
 @click.option("--json", "as_json", is_flag=True, help="Answer in JSON, for programs.")
 @click.pass_context
 def bailee(ctx: click.Context, name: str, as_json: bool) -> None:
-    """Custody of air samples: every hand-off signed, every avoidable fault visible before the envelope
-    closes.
-    """
+    """Custody of air samples: each transfer signed, findings shown before the envelope closes."""
     ctx.obj = (ctx.obj or Session()).of(name, as_json=as_json)
     ctx.call_on_close(lambda: _close(ctx.obj))
 

@@ -107,7 +107,7 @@ _HEAD: Final = """\
 _MEANING: Final = {
     "origin": "The log's name for ever, without https://; it is inside every signature.",
     "address": "Where browsers and labels find this service.",
-    "database": ("SQLAlchemy address: sqlite:///FILE, a path from this folder, or postgresql+psycopg://…"),
+    "database": "SQLAlchemy address: sqlite:///FILE, a path from this folder, or postgresql+psycopg://…",
     "founding": (
         'Who may found an organization: "listed" (keys admitted with `bailee admit`) or "open" (any key).'
     ),
@@ -119,16 +119,14 @@ _MEANING: Final = {
         'Who is asked to cosign checkpoints: "VKEY URL" each, or "VKEY" for one that comes by itself.'
     ),
     "cosigners_required": (
-        "How many of them must have cosigned a checkpoint before anybody sees it; more than half of those"
-        " with a URL, or 0."
+        "How many of them must have cosigned a checkpoint before it is shown; more than half of those with a"
+        " URL, or 0."
     ),
-    "monitors": (
-        "Names (thumbprints) of enrolled keys that may read every entry of the log, to mirror and check it."
-    ),
+    "monitors": "Key IDs of enrolled keys that may read every entry of the log, to mirror and check it.",
     "integrate_every_ms": "How often waiting entries get their place in the log, in milliseconds.",
     "lease_ms": (
-        "How long a process leads without a sign of life, in milliseconds; another takes over then. The same"
-        " on every host."
+        "How long a process leads without a sign of life, in milliseconds; then another leads. The same on"
+        " every host."
     ),
     "threads": "Requests that one process works on at the same time.",
     "request_within_s": (
@@ -138,7 +136,7 @@ _MEANING: Final = {
     "answer_within_s": (
         "Seconds within which a request is answered, if only by 503, when the database does not answer."
     ),
-    "ready_within_s": "How many seconds old the oldest unpublished entry may be while `/ready` says yes.",
+    "ready_within_s": "How many seconds old the oldest unpublished entry may be while `/ready` answers yes.",
     "max_unpublished_s": (
         "How many seconds old it may be before statements are refused until the log is published again. 0: no"
         " limit."

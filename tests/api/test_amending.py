@@ -67,7 +67,7 @@ def test_the_facts_of_a_sample_are_told_with_who_may_correct_each(field: Field) 
     flow = fact(collected, "flow_after")
     assert (flow["value"], flow["may"]) == ("14.9", False)
     assert flow["who"] == "Inspector Person, or the admin or quality role of harrow-field"
-    assert "only whoever took the sample saw that" in flow["why_not"]
+    assert "only the inspector who collected the sample saw that" in flow["why_not"]
     serial = fact(collected, "serial")
     assert (serial["may"], serial["why_not"], serial["who"]) == (True, "", "anybody of harrow-field")
     for who in ("inspector", "quality"):
@@ -75,7 +75,7 @@ def test_the_facts_of_a_sample_are_told_with_who_may_correct_each(field: Field) 
         assert fact(told, "flow_after")["may"], who
     told = next(each for each in facts(field, "dock", form, samples[0]) if each["act"] == "collected")
     assert not any(each["may"] for each in told["facts"])
-    assert "only the organization that made a statement may correct it" in fact(told, "serial")["why_not"]
+    assert "only the organization that signed an entry may correct it" in fact(told, "serial")["why_not"]
 
 
 def test_a_form_tells_what_was_said_of_it_and_not_of_one_cassette(field: Field) -> None:
@@ -115,14 +115,14 @@ def test_the_value_in_force_is_the_old_of_the_next_correction(field: Field) -> N
 @pytest.mark.parametrize(
     ("who", "name", "changes", "why"),
     [
-        ("clerk", "flow_after", {}, "only whoever took the sample saw that"),
+        ("clerk", "flow_after", {}, "only the inspector who collected the sample saw that"),
         (
             "dock",
             "serial",
             {},
-            "only the organization that made a statement may correct it, which is harrow-field",
+            "only the organization that signed an entry may correct it, which is harrow-field",
         ),
-        ("inspector", "flow_after", {"old": "14.0"}, "the statement does not say '14.0' at flow_after"),
+        ("inspector", "flow_after", {"old": "14.0"}, "the entry does not have '14.0' at flow_after"),
         ("inspector", "flow_after", {"field": "tracking", "old": None}, "has no tracking"),
         ("inspector", "flow_after", {"new": "much"}, "write a decimal number"),
         ("inspector", "flow_after", {"statement": "A" * 43}, "not on this form"),
@@ -190,7 +190,8 @@ def exception(field: Field, who: str, **query: Any) -> Any:
 
 
 @pytest.mark.parametrize(
-    ("rule", "said"), [("XX-02", "There is no rule XX-02."), ("SE-04", "is cured and never allowed.")]
+    ("rule", "said"),
+    [("XX-02", "There is no rule XX-02."), ("SE-04", "can only be fixed, not allowed by exception.")],
 )
 def test_a_rule_that_may_not_be_excepted_is_refused_with_those_that_may(
     field: Field, rule: str, said: str
@@ -223,7 +224,7 @@ def test_who_may_allow_it_is_told_before_anything_is_signed(field: Field) -> Non
     assert (inspector["counts"], quality["counts"], quality["why_not"]) == (False, True, "")
     assert "Inspector Person may not allow OC-01 here" in inspector["why_not"]
     assert inspector["who"].startswith(
-        "a second person of the admin, clerk, inspector or quality role who neither seals nor hands over the"
+        "a second person of the admin, clerk, inspector or quality role who neither seals nor ships the"
         " envelope (not Inspector Person)"
     )
     assert quality["forms"] == [form]

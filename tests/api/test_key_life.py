@@ -150,4 +150,4 @@ def test_an_endorsement_by_somebody_without_that_right_is_refused(field: Field) 
     ]
     from bailee.verify.report_text import render_text
 
-    assert f"{LAB}: {FIRM} knows it by another root" in render_text(report)
+    assert f"{LAB}: {FIRM} endorsed another root of it" in render_text(report)

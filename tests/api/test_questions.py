@@ -311,8 +311,8 @@ def test_an_office_that_is_shut_is_noted(field: Field) -> None:
     asked = f"/window?lab={LAB}&carrier=acorn-freight&zone=America/New_York&handed_over=2026-12-01T15:00"
     told = field.get("clerk", asked).get_json()
     (note,) = told["notes"]
-    assert "Your own office is shut" in note
-    assert "Wed 2 Dec 2026 09:00" in note
+    assert "Your own office is closed" in note
+    assert "2026-12-02 09:00" in note
     assert told["alternatives"][0]["hand_over"] == "2026-12-02T16:00:00-05:00"
 
 

@@ -344,7 +344,7 @@ def test_truncate_the_tail(field: Field, tmp_path: Path) -> None:
     report = judged(field, form)
     assert (report.state, report.faults) == ("intact, not cosigned", ())
     assert "tail" in not_checked(report)
-    assert "the log signed that nothing more was" in render_text(report)
+    assert "the log signed that there was nothing more" in render_text(report)
 
     lie = notes.open_ends(bundle.read(exported(field, form)).ends, [log_key(field)])
     assert (
@@ -412,7 +412,7 @@ def test_backdate_by_the_operators_clock(watched: tuple[Field, Cosigner]) -> Non
     assert line.index >= then.size
     assert report.cosigned["quill"] - Moment.parse(line.recorded).epoch_seconds > 20 * 3600
     assert f"cosigned by quill at {true + timedelta(hours=1):%Y-%m-%dT%H:%M:%SZ}" in render_text(report)
-    stated(judged(field, form), "clock", "where only the operator's clock says so")
+    stated(judged(field, form), "clock", "where only the operator's clock shows it")
 
 
 @on_both
@@ -650,7 +650,7 @@ def test_stolen_key_before_report_or_cloned_state(field: Field) -> None:
     told = replace(bundle.read(exported(field, form)), conflicts=())
     silent = verify(told, trust(field), field.ledger.now())
     assert (silent.faults, silent.remarks) == ((), ())
-    stated(silent, "omission", "the second of two statements of one key that contradict each other")
+    stated(silent, "omission", "the second of two entries of one key that contradict each other")
 
     quiet = field.open_form()  # the owner signs nothing; the thief does, and only then is the phone missed
     phone = field.people["second"]
@@ -659,7 +659,7 @@ def test_stolen_key_before_report_or_cloned_state(field: Field) -> None:
     field.act("second", f"form/{quiet}", "held", HELD)
     believed = judged(field, quiet)
     assert (believed.faults, believed.remarks) == ((), ())
-    stated(believed, "theft", "before the time from which a key was reported lost: it counts as its owner's")
+    stated(believed, "theft", "before the time from which it was reported lost: it counts as its owner's")
     field.clock.advance(hours=1)
     _revoke(field, phone, before, phone.seq - 1)
     doubted = judged(field, quiet)
@@ -745,7 +745,9 @@ def test_physical_swap_false_place_or_pump_not_run(field: Field) -> None:
     assert {each.state for each in report.verdicts[1:]} <= {"no fault found", "noted"}
     assert "world" in not_checked(report)
     stated(
-        report, "deeds", "labels swapped before they were signed for, a false place, a pump that did not run"
+        report,
+        "deeds",
+        "labels exchanged before they were signed for, a false place, a pump that did not run",
     )
     whole = " ".join((ROOT / "README.md").read_text("utf-8").split())
     assert (
@@ -780,7 +782,7 @@ def test_drop_a_statement_before_the_ledger(field: Field) -> None:
     assert told["gap"] == 1
     report = judged(field, form)
     assert "counters" in not_checked(report)
-    assert "1 statement lies between" in render_text(report)
+    assert "1 entry is between" in render_text(report)
     field.clock.advance(days=2)  # a statement may be on its way for a while before its absence is flagged
     seen = field.get("clerk", f"/forms/{form}").get_json()["findings"]
     assert "CU-10" in {each["rule"] for each in seen}
@@ -829,7 +831,7 @@ def test_everybody_colludes(make_field: Fields, tmp_path: Path) -> None:
         assert cosign(field, watcher).status == HTTPStatus.OK
         report = judged(field, form, named(watcher))
         assert (report.state, report.faults) == ("complete and cosigned", ())
-        stated(report, "collusion", "Everybody lying together, cosigners included")
+        stated(report, "collusion", "All parties acting together, cosigners included")
         shown.append(bundle.read(exported(field, form)))
     assert shown[0].form == shown[1].form  # two stories of one form, by the same keys, each of them whole
     assert trust(true) == trust(false)

@@ -30,7 +30,7 @@ def test_the_owner_of_a_lot_is_told_that_a_number_was_claimed_elsewhere_and_neit
     [claimed] = after.get_json()["claimed_elsewhere"]
     assert (claimed["sample"], claimed["on"]) == (samples[1], field.clock().date().isoformat())
     assert "claimed elsewhere" in claimed["sentence"]
-    assert "Look whether the cassette" in claimed["remedy"]
+    assert "Check whether the cassette" in claimed["remedy"]
     assert not any(word in after.text for word in (*stranger.forms, "third"))
     assert {**after.get_json(), "claimed_elsewhere": []} == told
     assert field.get("keeper", f"/samples/{samples[1]}").get_json()["form"] == form

@@ -113,7 +113,7 @@ def test_few_statements_that_mean_everything_are_followed_so_far_and_no_further(
         [],
         ["CU-19"],
     ]
-    assert "it is not followed from entry" in render_text(asked[1])
+    assert "that those from entry" in render_text(asked[1])
 
 
 def test_a_rule_tells_so_much_and_that_there_is_more(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -146,8 +146,8 @@ def test_unknown_members_of_many_values_are_refused_before_they_fill_the_memory(
         assert caught.value.code == "too-large"
         assert (
             caught.value.sentence
-            == f"An auditor's file has at most {own + added - 1:,} values: this is another file, or somebody"
-            " made it longer. Ask for it again."
+            == f"An auditor's file has at most {own + added - 1:,} values: this is another file, or it was"
+            " made longer. Ask for it again."
         )
 
 

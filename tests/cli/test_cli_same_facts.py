@@ -47,7 +47,7 @@ OLD: Final = (
     "under a seal",
     "under a custody seal",
     ", voided",
-    "took the sample",
+    "collected the sample",
     "on_hold",
     "void_showing",
     "cover_off",

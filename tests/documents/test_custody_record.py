@@ -120,9 +120,9 @@ def test_a_version_given_out_is_printed_with_what_it_replaces() -> None:
     first = story.copied(1, file="A" * 43)
     second = story.copied(2, reason="lost", of="record")
     read = text(record(story))
-    assert f"Custody record, version 1; tells of entries up to {first.n - 1}" in read
-    assert f"Custody record, version 2; tells of entries up to {second.n - 1}" in read
-    assert "Given out again: lost" in read
+    assert f"Custody record, version 1; covers entries up to {first.n - 1}" in read
+    assert f"Custody record, version 2; covers entries up to {second.n - 1}" in read
+    assert "Issued again: lost" in read
     assert "A" * 43 in read
     assert f"It replaced version 1 (entry {first.n})." in read
 
@@ -279,12 +279,14 @@ def test_every_severity_is_printed_with_its_remedy() -> None:
         Finding(f"XX-0{i}", severity, "media", story.form, f"Sentence {i}.", f"Remedy {i}.", (i,), "")
         for i, severity in enumerate(ORDER)
     ]
-    found[1] = replace(found[1], excepted="excepted by Quality One: no alternative (entry 9)")
+    found[1] = replace(
+        found[1], excepted="allowed by exception, signed by Quality One: no alternative (entry 9)"
+    )
     read = text(record(story, findings=found))
     for i, severity in enumerate(ORDER):
         assert words.severity_meaning(severity) in read
         assert f"Sentence {i}. Now: Remedy {i}." in read
-    assert "Excepted by Quality One: no alternative (entry 9)" in read
+    assert "Allowed by exception, signed by Quality One: no alternative (entry 9)" in read
     assert (
         "1 not recorded, 1 stop, 1 flag, 1 warning and 1 note: see Findings."
         in texts(record(story, findings=found))[0]

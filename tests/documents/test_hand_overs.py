@@ -108,7 +108,7 @@ def test_a_hand_over_that_nobody_counted_says_so() -> None:
     """A row without a word about the count is read as counted."""
     story = visit("held")
     story.relinquished(count=None)
-    assert rows(story)[-1].counted == "not counted by the giver"
+    assert rows(story)[-1].counted == "not counted by the relinquishing person"
     story.received(count=None)
     assert [row.counted for row in rows(story)] == ["", "not counted by either"]
     case = story.case()

@@ -22,8 +22,8 @@ def test_the_record_prints_the_qualification_and_the_call() -> None:
     )
     said = text(record(story))
     assert "Qualified results" in said
-    assert said.count("was broken when it was opened") >= len(story.samples)
-    assert "The sender was called on Wed 2 Dec 2026 10:50" in said
+    assert said.count("broken at opening") >= len(story.samples)
+    assert "Sampling firm called on 2026-12-02 10:50" in said
     assert "R. Example: go on" in said
     assert "Qualified results" not in text(record(visit("accepted")))
 

@@ -101,7 +101,7 @@ def test_a_file_that_is_none_is_refused_with_its_reason() -> None:
     """If this fails, a missing bracket ends in a message for programmers."""
     with pytest.raises(Malformed) as refused:
         calendar_file.read("lab", "zone = [\n")
-    assert "no TOML" in refused.value.sentence
+    assert "not TOML" in refused.value.sentence
     assert refused.value.code == "bad-calendar"
 
 

@@ -83,7 +83,7 @@ def correction(field: str, new: str) -> dict[str, object]:
 @pytest.mark.parametrize("field", ["question", "client", "site", "contact", "note", "place", "flowafter"])
 def test_a_private_or_unknown_field_is_never_written_into_the_log(field: str) -> None:
     """A client's name typed into a correction would stand in the log in clear, where nobody can erase it."""
-    with pytest.raises(BadStatement, match="no member of any statement"):
+    with pytest.raises(BadStatement, match="no member of any entry"):
         statements.parse(FORM, "corrected", correction(field, "Perpetua Example"))
 
 

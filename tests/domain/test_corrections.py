@@ -81,8 +81,8 @@ def test_what_was_seen_at_the_run_is_said_by_whoever_was_there(field: str) -> No
     (found,) = outcome(story)[1]
     assert (
         found.why_not
-        == "only whoever took the sample saw that; besides, the admin or quality role of harrow-field may"
-        " correct it"
+        == "only the inspector who collected the sample saw that; besides, the admin or quality role of"
+        " harrow-field may correct it"
     )
 
 
@@ -105,7 +105,7 @@ def test_an_admin_may_correct_what_was_seen_and_a_root_key_nothing() -> None:
     Or the key in the safe would speak of cassettes.
     """
     assert corrections.why_not("collected", FIRM, "run_s", Corrector(FIRM, "admin", made_it=False)) == ""
-    assert "a root key corrects nothing; whoever said it, or" in corrections.why_not(
+    assert "a root key corrects nothing; its signer, or" in corrections.why_not(
         "collected", FIRM, "run_s", Corrector(FIRM, "root", made_it=False)
     )
 
@@ -162,7 +162,7 @@ def test_a_fact_that_the_act_does_not_have_is_not_followed(field: str) -> None:
     """
     story = visit("collected")
     correct(story, collected(story).digest, field, None, "X")
-    assert f"a statement of this act (collected) has no {field}" in outcome(story)[1][0].why_not
+    assert f"an entry of this act (collected) has no {field}" in outcome(story)[1][0].why_not
 
 
 def test_values_inside_and_missing_values_can_be_corrected() -> None:
@@ -203,16 +203,16 @@ def test_corrections_build_on_each_other() -> None:
 @pytest.mark.parametrize(
     ("field", "old", "new", "how", "why"),
     [
-        ("flow_before", "15.1", "15.4", {}, "the statement does not say '15.1' at flow_before"),
-        ("flow_before", None, "15.4", {}, "the statement says something at flow_before"),
-        ("meter", "15.0", "15.4", {}, "the statement does not say '15.0' at meter"),
-        ("flow_before.exact", "15.0", "15.4", {}, "the statement does not say '15.0' at flow_before.exact"),
+        ("flow_before", "15.1", "15.4", {}, "the entry does not have '15.1' at flow_before"),
+        ("flow_before", None, "15.4", {}, "the entry has something at flow_before"),
+        ("meter", "15.0", "15.4", {}, "the entry does not have '15.0' at meter"),
+        ("flow_before.exact", "15.0", "15.4", {}, "the entry does not have '15.0' at flow_before.exact"),
         (
             "flow_before",
             "15.0",
             "15.4",
             {"by": CUSTODIAN},
-            "only the organization that made a statement may correct it",
+            "only the organization that signed an entry may correct it",
         ),
         ("flow_before", "15.0", "about 15", {}, "cannot be recorded: flow_before: write a decimal number"),
         ("kind", "indoor", "blank", {}, "a field blank draws no air"),
@@ -220,7 +220,7 @@ def test_corrections_build_on_each_other() -> None:
         ("sample", ..., "S000", {}, "sample"),
         ("sample", ..., None, {}, "sample: write text"),
         ("weather.sky", None, "rain", {}, "weather"),
-        ("pump.serial", None, "X", {}, "a statement of this act (collected) has no pump.serial"),
+        ("pump.serial", None, "X", {}, "an entry of this act (collected) has no pump.serial"),
     ],
 )
 def test_a_correction_that_is_not_followed_says_why(
@@ -257,7 +257,7 @@ def test_a_correction_is_not_itself_corrected() -> None:
     correct(story, first.digest, "new", "51.4", "15.4")
     correct(story, digest, "flow_before", "51.4", "15.4")
     entries, found = outcome(story)
-    assert "correct the first statement again" in found[1].why_not
+    assert "correct the first entry again" in found[1].why_not
     assert found[0].body == first.body
     assert isinstance(first.body, Corrected)
     assert next(each for each in entries if each.digest == digest).data["flow_before"] == "15.4"

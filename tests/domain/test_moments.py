@@ -340,8 +340,8 @@ def test_reckoning_ends_where_the_years_do() -> None:
         (timedelta(minutes=8), "8 min"),
         (timedelta(seconds=200), "3 min 20 s"),
         (timedelta(hours=72, seconds=1), "72 h 1 s"),
-        (timedelta(milliseconds=999), "0 min"),
-        (timedelta(), "0 min"),
+        (timedelta(milliseconds=999), "under 1 min"),
+        (timedelta(), "under 1 min"),
         (timedelta(minutes=-8), "minus 8 min"),
     ],
 )

@@ -105,7 +105,7 @@ def test_a_refused_role_is_named_with_its_article() -> None:
     """*A inspector may not* is read as a program's slip, and the rest of the sentence with it."""
     story = Story()
     firm = state(story)
-    for person, begins in ((INSPECTOR, "An inspector may not say"), (CLERK, "A clerk may not say")):
+    for person, begins in ((INSPECTOR, "An inspector may not sign"), (CLERK, "A clerk may not sign")):
         key = firm.keys[person.kid]
         assert organizations.why_not(firm, key, "policy_set", PolicySet(policy={})).startswith(begins)
 

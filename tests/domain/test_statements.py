@@ -521,7 +521,7 @@ def test_a_pump_cannot_run_longer_than_between_its_scans(stopped: str, run_s: in
     if possible:
         assert parsed("collected", stopped=stopped, run_s=run_s).run_s == run_s
     else:
-        assert f"said to have run {run_s} s" in faults("collected", stopped=stopped, run_s=run_s)["/data"]
+        assert f"the run is {run_s} s" in faults("collected", stopped=stopped, run_s=run_s)["/data"]
 
 
 def test_meaning_is_typed() -> None:

@@ -157,7 +157,7 @@ def audited(journey: Journey) -> None:
     journey.types("auditor", "auditor", "Bring the keys")
     said = journey.types("auditor", "auditor", "Check it")
     assert "Records: unaltered, complete and cosigned" in said
-    assert "Custody: no fault found. Every link that custody needs is stated." in said
+    assert "Custody: no fault found. No break in custody found." in said
     assert "Records: unaltered, cosigned; the root of quill-lab was not brought" in said
     assert "Verified" in journey.types("auditor", "auditor", "Trust no program of ours")
 

@@ -252,7 +252,7 @@ def status(world: World) -> str:
 
 
 @pytest.mark.parametrize(
-    "answer", [(409, "9999\n"), (422, "A proof from the log does not hold.\n"), (409, "same")]
+    "answer", [(409, "9999\n"), (422, "A proof from the log does not verify.\n"), (409, "same")]
 )
 def test_a_bare_word_of_a_cosigner_never_stops_the_log(
     world: World, answer: tuple[int, str], caplog: pytest.LogCaptureFixture
@@ -309,7 +309,7 @@ def test_a_log_that_grew_on_differently_is_stopped_by_what_it_signed(world: Worl
     """
     world.publish()
     size = len(texts_of(world.field))
-    world.answers = {NAMES[0]: (422, "A proof from the log does not hold.\n")}
+    world.answers = {NAMES[0]: (422, "A proof from the log does not verify.\n")}
     world.shown = {NAMES[0]: (200, own_note(world, size, bytes(32)))}
     grow(world.field, 1)
     world.publish()

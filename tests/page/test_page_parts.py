@@ -210,7 +210,7 @@ def test_the_same_parts_give_the_same_page(parts: Path, file: Path, log: LogSimu
     ("words", "code", "said"),
     [
         ([], 3, "bring the parts with `sh deploy/page/fetch"),
-        (["--root", "nobody"], 2, "is no root key"),
+        (["--root", "nobody"], 2, "is not a root key"),
         (["--log-key", "nothing"], 2, "key"),
     ],
 )

@@ -78,8 +78,8 @@ def test_saturday_delivery_to_a_shut_dock_stands_last_and_says_why() -> None:
     assert not found[-1].fits
     assert not any(c.route.service.saturday for c in found if c.fits)
     said = reasons(found, "next-day service with Saturday delivery", "2026-12-04")
-    assert "the laboratory is shut on Sat 5 Dec 2026" in said
-    assert "until Mon 7 Dec 2026 08:00 (-06:00)" in said
+    assert "the laboratory is closed on Sat 2026-12-05" in said
+    assert "expected receipt Mon 2026-12-07 08:00 (-06:00)" in said
 
 
 def test_what_is_beyond_the_limit_stands_behind_what_is_within() -> None:
@@ -109,16 +109,16 @@ def test_what_is_beyond_the_limit_stands_behind_what_is_within() -> None:
 def test_why_it_is_not_handed_over_today() -> None:
     """The clerk reads "tomorrow" and does not know whether to run."""
     late = alternatives(Moment.in_zone("2026-12-01T17:01", EASTERN), NEXT_DAY)
-    assert "today it had to be handed over by Tue 1 Dec 2026 17:00 (-05:00)" in reasons(
+    assert "today it had to be shipped by Tue 2026-12-01 17:00 (-05:00)" in reasons(
         late, "next-day service", "2026-12-02"
     )
     sunday = alternatives(Moment.in_zone("2026-12-06T12:00", EASTERN), NEXT_DAY)
     assert "the carrier does not work today" in reasons(sunday, "next-day service", "2026-12-07")
     office = Calendar(EASTERN, WEEK, frozenset({date(2026, 12, 1)}), YEARS)
     shut = alternatives(Moment.in_zone("2026-12-01T12:00", EASTERN), NEXT_DAY, office=office)
-    assert "your own office is shut today" in reasons(shut, "next-day service", "2026-12-02")
+    assert "your own office is closed today" in reasons(shut, "next-day service", "2026-12-02")
     sharp = alternatives(Moment.in_zone("2026-12-01T17:00", EASTERN), NEXT_DAY)
-    assert "handed over today" in reasons(sharp, "next-day service", "2026-12-01")
+    assert "shipped today" in reasons(sharp, "next-day service", "2026-12-01")
 
 
 def test_an_office_that_closes_before_the_cut_off_decides() -> None:
@@ -135,7 +135,7 @@ def test_a_slower_service_that_is_received_at_the_same_time_comes_first() -> Non
     today = [c for c in found if c.hand_over.text().startswith("2026-12-01") and not c.by_hand]
     assert [c.how for c in today] == ["2-day service", "next-day service"]  # both wait for Monday, 08:00
     assert today[0].plan.received == today[1].plan.received
-    assert today[0].reasons[-1] == "received no later than by the faster service"
+    assert today[0].reasons[-1] == "expected receipt no later than by the faster service"
     assert (found[0].how, found[0].hand_over.text()[:10], found[0].fits) == (
         "2-day service",
         "2026-12-03",

@@ -35,7 +35,7 @@ def test_collected_and_not_secured(at: str, overdue: bool) -> None:
     found = only(story, at)
     assert (found.kind, found.overdue, found.concerns) == ("not secured", overdue, (FIRM,))
     assert (found.about, found.due) == (story.samples[0], f"{DAY}T11:47:00-05:00")
-    assert "are with Inspector One since Tue 1 Dec 2026 09:47 (-05:00)" in found.sentence
+    assert "are with Inspector One since 2026-12-01 09:47 (-05:00)" in found.sentence
 
 
 @pytest.mark.parametrize(
@@ -123,7 +123,7 @@ def test_a_lot_that_is_out_of_date_is_counted_out_and_not_used_first() -> None:
     """The list told the media keeper to use up cassettes that every laboratory turns away."""
     story = visit("opened", lot={"expiry": "2026-11-30"})
     found = only(story, f"{DAY}T12:00:00-05:00")
-    assert found.remedy == "Take it off the shelf and count it out."
+    assert found.remedy == "Remove it from the shelf and record the count."
     left = story.case().lots[story.lots[0]].left
     assert found.acts == ({"act": "counted", "lot": story.lots[0], "remaining": 0, "voided": left},)
 

@@ -139,9 +139,9 @@ def test_an_excepted_finding_says_by_whom_and_why_and_tells_no_cure() -> None:
     (open_,) = findings(story.case(), "OC-01")
     story.excepted("OC-01", story.form, reason="outdoor_impossible")
     (found,) = findings(story.case(), "OC-01")
-    assert "excepted by Quality One: outdoor impossible (entry" in found.excepted
+    assert "allowed by exception, signed by Quality One: outdoor impossible (entry" in found.excepted
     assert found.remedy != open_.remedy
-    assert found.remedy.startswith("Nothing more to do")
+    assert found.remedy.startswith("Nothing to fix")
     assert "outdoor control" not in found.remedy
 
 
@@ -179,7 +179,7 @@ def test_who_may_is_said_with_the_persons_who_may_not() -> None:
     said = Allowing(exceptions.require("OC-01"), story.form, CLERK.org, CLERK.kid)
     told = exceptions.who(case, said, exceptions.hits(case, said.rule))
     assert told.startswith(
-        "a second person of the admin, clerk, inspector or quality role who neither seals nor hands over the"
+        "a second person of the admin, clerk, inspector or quality role who neither seals nor ships the"
         " envelope (not Clerk One or "
     )
 

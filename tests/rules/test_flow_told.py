@@ -99,8 +99,8 @@ def test_a_blank_is_told_without_figures() -> None:
 @pytest.mark.parametrize(
     ("before", "after", "run_s", "words"),
     [
-        ("15", None, 300, "Only one flow"),
-        (None, "15", 300, "Only one flow"),
+        ("15", None, 300, "One flow reading"),
+        (None, "15", 300, "One flow reading"),
         ("0", "15", 300, "read 0"),
         ("15", "15", 0, "No air was drawn"),
     ],

@@ -147,11 +147,11 @@ def test_a_lot_near_its_end_is_noted_once(left: int, near: bool) -> None:
 )
 def test_a_lapsed_certificate(kind: Any, block: bool, severity: str) -> None:
     """Every flow of the day is read with a meter nobody can vouch for."""
-    lapsed = Instrument(kind, "X-1", "was good until Mon 30 Nov 2026")
+    lapsed = Instrument(kind, "X-1", "was valid to 2026-11-30")
     found = told(instruments=(lapsed, METER if kind == "pump" else PUMP), meter_certificate_block=block)
 
     assert said(found) == [("PV-06", severity, "X-1")]
-    assert "was good until Mon 30 Nov 2026; the visit is on Tue 1 Dec 2026" in found.findings[0].sentence
+    assert "was valid to 2026-11-30; the visit is on 2026-12-01" in found.findings[0].sentence
 
 
 def test_what_could_not_be_looked_up_is_said_and_never_called_fine() -> None:
@@ -164,8 +164,8 @@ def test_what_could_not_be_looked_up_is_said_and_never_called_fine() -> None:
     assert [words.split(":")[0] for words in found.unchecked] == [
         numbers.grouped(remembered.number), numbers.grouped(unknown.number), "Flow meter M-3", "Pump",
     ]  # fmt: skip
-    assert "last saw" in found.unchecked[0]
-    assert "nothing is known" in found.unchecked[1]
+    assert "last read" in found.unchecked[0]
+    assert "not on record on this device" in found.unchecked[1]
 
 
 def test_what_the_memory_knows_still_counts() -> None:

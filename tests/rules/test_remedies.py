@@ -123,7 +123,7 @@ def test_what_may_be_allowed_says_how() -> None:
     (found,) = findings(story.case(), "OC-01")
     assert (found.severity, found.remedy, found.acts) == (
         "warn",
-        "Nothing more to do: the exception and its reason are printed beside it.",
+        "Nothing to fix: the exception and its reason are printed on the custody record.",
         (),
     )
 
@@ -169,9 +169,9 @@ def test_nobody_is_sent_back_to_a_site_that_was_left(step: Stage, severity: str)
 @pytest.mark.parametrize(
     ("step", "says"),
     [
-        ("kept", "Put the seal where opening the envelope must break it"),
+        ("kept", "Close it with a numbered seal that opening must break"),
         ("sealed", "Open it, and close it again"),
-        ("shipped", "Nothing can be fixed"),
+        ("shipped", "Nothing to fix any more"),
     ],
 )
 def test_the_seal_is_put_right_as_long_as_it_can_be(step: Stage, says: str) -> None:

@@ -99,7 +99,7 @@ def test_a_wrong_count_stops_once() -> None:
         each for each in evaluate(story.case(sealing=story.sealing(total=4))) if each.severity == "block"
     ]
     assert (found.rule, found.about) == ("SE-02", story.envelope)
-    assert "1 in it cannot be named" in found.sentence
+    assert "1 not scanned" in found.sentence
     assert [told["envelope"] for told in found.acts] == [story.envelope]
 
 
@@ -156,7 +156,7 @@ def test_a_fault_of_a_sample_left_outside_does_not_stop_the_envelope(step: str) 
     assert left.severity == "warn"
     assert grouped(story.samples[3]) in left.sentence
     assert "CL-12" not in left.sentence
-    assert "CU-12 must be settled before it goes" in left.sentence
+    assert "CU-12 must be fixed before it goes" in left.sentence
     assert left.acts[-1] == {"act": "voided", "sample": story.samples[3], "reason": None}
     whole = story.case(sealing=story.sealing(story.samples))
     assert "CU-12" in stops(whole)
@@ -167,7 +167,7 @@ def test_what_is_left_out_is_named_again_at_the_counter() -> None:
     story = visit("kept", policy={"min_reference": 0, "min_indoor": 1, "min_cassettes": 2})
     story.sealed(story.samples[1:], total=2)
     (left,) = findings(story.case(shipping=story.shipping()), "SE-13")
-    assert f"{CLERK.name} holds it" in left.sentence
+    assert f"holder on record: {CLERK.name}" in left.sentence
     assert findings(story.case(), "SE-13") == []  # nobody asks: the visit may not be over
     story.voided(0)
     assert findings(story.case(shipping=story.shipping()), "SE-13") == []
@@ -181,7 +181,7 @@ def test_the_outdoor_control_left_out_stops_once() -> None:
     story.excepted("OC-01", story.form, by=QUALITY, reason="outdoor_impossible")
     case = story.case(sealing=story.sealing(story.samples[:2]))
     assert [each.rule for each in findings(case, "OC-01", "SE-13")] == ["OC-01", "SE-13"]
-    assert findings(case, "OC-01")[0].remedy.startswith("Nothing more to do")
+    assert findings(case, "OC-01")[0].remedy.startswith("Nothing to fix")
 
 
 # An envelope goes once
@@ -195,7 +195,7 @@ def test_an_envelope_that_left_is_not_handed_over_again() -> None:
     (found,) = [each for each in evaluate(story.case(shipping=story.shipping())) if each.severity == "block"]
     assert (found.rule, found.about) == ("CU-02", story.envelope)
     assert (
-        f"handed to {CARRIER} on Tue 1 Dec 2026 15:30 (-05:00) already, tracking number TRACK-0001"
+        f"shipped with {CARRIER} on 2026-12-01 15:30 (-05:00) already, tracking number TRACK-0001"
         in found.sentence
     )
     assert (found.acts[0]["act"], found.acts[0]["form"], found.acts[0]["of"]) == (
@@ -301,7 +301,7 @@ def test_a_take_recorded_twice_is_a_note_and_stops_nothing() -> None:
 
 @pytest.mark.parametrize(
     ("upto", "by", "words"),
-    [("held", CLERK, "Nobody says that they gave"), ("relinquished", SECOND_INSPECTOR, "somebody else")],
+    [("held", CLERK, "No relinquishing entry of"), ("relinquished", SECOND_INSPECTOR, "another person")],
 )
 def test_what_nobody_gave_may_be_taken_with_a_warning(upto: str, by: Person, words: str) -> None:
     """The giver may sign later without a network; whoever takes must know that it is owed."""

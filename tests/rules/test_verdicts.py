@@ -54,8 +54,8 @@ def test_the_state_of_the_records_is_the_callers(state: RecordsState) -> None:
     assert found.state == state
     assert "12 records of form" in found.sentence
     open_questions = " ".join(found.not_checked)
-    assert ("only a checkpoint held by somebody else" in open_questions) == (state == "own log")
-    assert ("newest records are missing" in open_questions) == (state in ("intact", "not judged"))
+    assert ("needs a checkpoint held by another organization" in open_questions) == (state == "own log")
+    assert ("Newest entries" in open_questions) == (state in ("intact", "not judged"))
     assert state in get_args(State)
 
 
@@ -72,7 +72,7 @@ def test_a_comparison_needs_an_outdoor_control_that_is_seen() -> None:
     found = judged(story)["comparison"]
     assert found.state == "none"
     assert grouped(story.form) in found.sentence
-    assert "no outdoor control" in found.sentence
+    assert "No outdoor control" in found.sentence
 
 
 def test_a_voided_outdoor_control_is_not_seen() -> None:
@@ -144,18 +144,21 @@ def test_what_only_the_whole_ledger_knows_is_said_to_be_unchecked() -> None:
     """An auditor with one file must not believe that no other envelope bears the same seal."""
     story = visit("accepted")
     alone = judged(story, elsewhere=None)
-    assert "Whether a sample or seal number was used elsewhere in the ledger." in alone["custody"].not_checked
-    assert not any("used elsewhere" in each for each in judged(story)["custody"].not_checked)
+    assert (
+        "Other forms: only the forms here were compared for sample and seal numbers."
+        in alone["custody"].not_checked
+    )
+    assert not any("Other forms" in each for each in judged(story)["custody"].not_checked)
 
 
 def test_a_sample_without_a_bound_serial_rests_on_its_label() -> None:
     """Scenario 2: if the glass was never bound, a swap cannot be seen, and the verdict must say so."""
     story = visit("accepted", first={"serial": None})
     said = " ".join(judged(story)["custody"].not_checked)
-    assert f"sample {grouped(story.samples[0])} is on the cassette collected" in said
-    assert "identity rests on the label only" in said
-    assert "label only" not in " ".join(judged(visit("accepted"))["custody"].not_checked)
-    assert "swapped between cassettes by hand" in said
+    assert f"Sample {grouped(story.samples[0])}: no serial on record" in said
+    assert "only the label (and photo, if any)" in said
+    assert "no serial" not in " ".join(judged(visit("accepted"))["custody"].not_checked)
+    assert "exchanged by hand" in said
 
 
 def test_chains_that_are_not_here_are_named() -> None:

@@ -137,7 +137,7 @@ def test_every_hand_of_a_sample_is_told_with_its_times() -> None:
         Holding(
             "the carrier acorn-freight",
             "carrier",
-            f"was given envelope {grouped}, tracking number TRACK-0001",
+            f"carrier of envelope {grouped}, tracking number TRACK-0001",
             "2026-12-01T15:30:00-05:00",
             "2026-12-01T15:30:00-05:00",
             "2026-12-01T20:30:05.000Z",
@@ -203,7 +203,7 @@ def test_a_slide_sent_on_begins_with_whoever_took_it_out() -> None:
     log.forwarded(0, at="2026-12-02T15:00:00-06:00")
     child = next(each for each in report(log).accounts if each.number == log.samples[-1])
     assert [(each.holder, each.received) for each in child.holdings] == [
-        ("Custodian One (quill-lab)", "made it ready to be sent on to third-lab, under this number")
+        ("Custodian One (quill-lab)", "prepared it for forwarding to third-lab, under this number")
     ]
 
 

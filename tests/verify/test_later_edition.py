@@ -58,7 +58,7 @@ def test_a_file_of_a_later_edition_is_neither_called_sound_nor_accused(
     assert (found.state, found.faults, found.findings, found.remarks) == ("not all understood", (), (), ())
     assert {each.state for each in found.verdicts} == {"not judged"}
     (said,) = [each.sentence for each in found.not_checked if each.code == "editions"]
-    assert said.startswith("What is said by policy set (org/harrow-field entry ")
+    assert said.startswith("What is entered by policy set (org/harrow-field entry ")
     assert ", opened (form/" in said
     assert " and aired (form/" in said
     assert "this program knows edition 1 of the rule book" in said

@@ -101,7 +101,7 @@ def test_a_mirror_that_was_altered_says_so(tmp_path: Path) -> None:
     follow(mirror_of(log, tmp_path), log, 8)
     path = tmp_path / merkle.tile_path(None, 0, 8)
     path.write_bytes(path.read_bytes().replace(b'"n":2', b'"n":3', 1))
-    with pytest.raises(Broken, match="not what it was"):
+    with pytest.raises(Broken, match="does not verify"):
         follow(mirror_of(log, tmp_path), log)
 
 
@@ -203,7 +203,7 @@ def test_a_removed_entry() -> None:
     chain = f"form/{log.form}"
     log.remove(log.find(chain, 3))
     log.rechain(log.find(chain, 2))
-    assert any("is not here: it was taken out" in said for said in troubles(log))
+    assert any("is not here: an entry is missing here" in said for said in troubles(log))
 
 
 def test_a_state_of_the_log_that_never_was(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -236,7 +236,7 @@ def test_a_device_that_does_not_name_its_last_statement() -> None:
     log = told()
     log.device(INSPECTOR).prev = "A" * 43
     log.append(f"form/{log.form}", say(log))
-    assert any("did not name its statement" in said for said in troubles(log))
+    assert any("did not refer to its entry" in said for said in troubles(log))
 
 
 def test_late_statements_of_a_device_are_no_trouble() -> None:
@@ -257,7 +257,7 @@ def test_late_statements_that_do_not_fit_are_trouble() -> None:
     device.prev = "B" * 43
     log.append(f"form/{log.form}", say(log))
     log.append(f"form/{log.form}", early)
-    assert any("did not name its statement" in said for said in troubles(log))
+    assert any("did not refer to its entry" in said for said in troubles(log))
 
 
 def test_a_statement_nobody_signed() -> None:

@@ -40,12 +40,12 @@ def test_every_part_is_there_and_in_its_order() -> None:
     assert sections(text) == [
         "VERDICTS",
         "WHO HELD WHAT",
-        "ENTRIES WHOSE SIGNATURE HOLDS",
+        "ENTRIES WHOSE SIGNATURE VERIFIES",
         "SIGNERS",
         "NOT CHECKED",
         "WHAT SIGNATURES CANNOT SHOW",
         "CHECKED WITH",
-        "THE EXPORTER'S OWN WORDS, WHICH NOTHING VOUCHES FOR",
+        "ENTERED BY THE EXPORTER, NOT SIGNED",
     ]
     assert "Nothing altered or missing was found in 31 entries" in text
     assert "Records: unaltered, not cosigned" in text
@@ -123,7 +123,7 @@ def test_a_hand_over_that_nobody_gave_is_said() -> None:
     log.received(log.samples)
     text = report_of(log)
     assert "no relinquishing entry of this holder; the next is Clerk One (harrow-field), entry 6" in text
-    assert "FINDINGS OF THE RULES" in text
+    assert "FINDINGS" in text
     assert "No entry shows how it was secured." in text
 
 
@@ -145,10 +145,10 @@ def test_faults_and_doubts_are_told_with_step_place_and_code() -> None:
         f"[step 4, chains] form/{log.form} entry 12: Entry 12 of form/{log.form} is not here, or cannot be"
         " read. (entry-missing)" in text
     )
-    assert "TO BE WEIGHED (1)" in text
+    assert "REMARKS (1)" in text
     assert "Recorded after this key was revoked (lost)" in text
-    assert "This rests on broken records." in text
-    assert f"({CLERK.org}, clerk), key {log.device(CLERK).key.kid}, 5 statements, revoked: lost" in text
+    assert "Judged on records that do not verify." in text
+    assert f"({CLERK.org}, clerk), key {log.device(CLERK).key.kid}, 5 entries, revoked: lost" in text
 
 
 def test_what_is_left_out_is_counted() -> None:
@@ -157,7 +157,7 @@ def test_what_is_left_out_is_counted() -> None:
     header, payload, _ = log.log[-1].entry.stmt.split(".")
     log.append(f"form/{log.form}", f"{header}.{payload}.{'A' * 86}")
     text = report_of(log)
-    assert "1 of the entries is not believed and is left out of what follows." in text
+    assert "1 of the entries does not verify and is left out of what follows." in text
 
 
 def test_what_is_unknown_of_a_sample_is_not_invented() -> None:
@@ -238,7 +238,7 @@ def test_unknown_members_and_broken_checkpoints_are_told() -> None:
         log.bundle(), unknown=("/weather",), tokens=(bundle.TimeStampToken(9, b"junk"),), note="nothing"
     )
     text = render_text(verify(sound, log.trust(), AT))
-    assert "The log cannot be told" in text
+    assert "The log is not known" in text
     assert "members this program does not know: /weather\n" in text
     assert "root of harrow-field" in text
 

@@ -195,7 +195,7 @@ NOT_BELIEVED: dict[str, tuple[Callable[[Bench], Given], str]] = {
     ),
     "no purpose": (
         lambda bench: bench.by(Certified("Stamp (example)", bench.root)),
-        "does not say that it is for time stamps",
+        "is not marked for time stamps",
     ),
     "purpose not critical": (
         lambda bench: bench.by(Certified("Stamp (example)", bench.root, use=STAMPS, critical=False)),
@@ -223,7 +223,7 @@ NOT_BELIEVED: dict[str, tuple[Callable[[Bench], Given], str]] = {
         lambda bench: _under(Certified("Root (example)", ca=True, days=(-9, -1)), bench),
         "does not lead to a root",
     ),
-    "does not name its certificate": (
+    "does not show which certificate": (
         lambda bench: bench.by(Certified("Stamp (example)", bench.root, use=STAMPS), cades=False),
         "which certificate",
     ),

@@ -52,11 +52,11 @@ def test_the_first_sentence_counts_entries_faults_and_findings() -> None:
     assert "findings" not in sound
     one = without(log.bundle(), index_of(log, 4))
     said = verify(one, log.trust(), AT).verdicts[0].sentence
-    assert said.startswith(f"2 faults were found in {count - 1} entries: do not rely on this file")
+    assert said.startswith(f"2 faults in {count - 1} entries. This file does not match what was signed.")
     broken = log.append(f"form/{log.form}", forged(keep(log)))
     (fault,) = report(log).faults
     assert fault.place.index == broken
-    assert report(log).verdicts[0].sentence.startswith(f"1 fault was found in {count + 1} entries: ")
+    assert report(log).verdicts[0].sentence.startswith(f"1 fault in {count + 1} entries. ")
 
 
 def test_erasures_are_counted() -> None:

@@ -202,8 +202,8 @@ def test_every_signature_has_name_time_and_meaning(town: Town, clerk: FlaskClien
     """
     page = is_page(clerk.get(f"/pages/forms/{town.faultless}"))
     for name, meaning in (
-        ("Inspector Person", "I gave these samples to the receiver"),
-        ("Clerk Person", "I took these samples over"),
+        ("Inspector Person", "I relinquished these samples to the receiver"),
+        ("Clerk Person", "I received these samples"),
         ("Dock Person", "I opened this envelope and found it as written here"),
     ):
         place = page.index(meaning)

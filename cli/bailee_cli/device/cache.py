@@ -163,7 +163,7 @@ def current_form(session: Session, given: str | None) -> str:
     """The form that is meant: as given, or the one this device worked on last."""
     number = given or session.outbox.recall("form")
     if number is None:
-        raise Malformed("Say which form, with --form, or open one with `bailee open`.", code="no-form")
+        raise Malformed("Enter which form, with --form, or open one with `bailee open`.", code="no-form")
     session.outbox.remember("form", number)
     return str(number)
 

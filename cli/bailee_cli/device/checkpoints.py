@@ -67,7 +67,7 @@ def _require_continued(session: Session, before: Seen, now: Checkpoint | None) -
     except Broken as error:
         raise Broken(
             f"The log of {size} entries does not continue the one of {before.size} entries this device has"
-            " seen: it was rewritten. Keep this device as evidence and tell your administrator.",
+            " seen. Leave this device as it is and call your administrator.",
             code="log-rewritten",
             seen=asdict(before),
             size=size,
@@ -76,8 +76,8 @@ def _require_continued(session: Session, before: Seen, now: Checkpoint | None) -
 
 def _shrunk(before: Seen, size: int) -> Broken:
     return Broken(
-        f"The log shows {size} entries, and this device has already seen {before.size}: entries were taken"
-        " away, or the ledger was restored from an old copy. Keep this device as evidence and tell your"
+        f"The log shows {size} entries, and this device has already seen {before.size}: entries are missing,"
+        " or the ledger was restored from an old copy. Leave this device as it is and call your"
         " administrator.",
         code="log-shrunk",
         seen=asdict(before),

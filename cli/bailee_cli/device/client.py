@@ -168,7 +168,7 @@ def problem(status: int, told: Mapping[str, Any]) -> BaileeError:
         kind: type[BaileeError] = Unavailable
         said = (
             told.get("detail")
-            or f"The service answered {status} and did not say why: try again, or ask its operator."
+            or f"The service answered {status} without a reason: try again, or ask its operator."
         )
     else:
         kind, said = _BY_STATUS.get(status, Broken), told["detail"]

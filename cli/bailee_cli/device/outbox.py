@@ -154,7 +154,7 @@ class Outbox:
         found = self._read("seq = ?", [seq])
         if not found:
             raise Malformed(
-                f"This device has signed no statement {seq}: `bailee outbox --all` lists them.",
+                f"This device has signed no entry {seq}: `bailee outbox --all` lists them.",
                 code="no-statement",
                 seq=seq,
             )
@@ -180,7 +180,7 @@ class Outbox:
             ).rowcount
         if not turned:
             raise Malformed(
-                f"Statement {seq} of this device {otherwise}.",
+                f"Entry number {seq} of this device {otherwise}.",
                 code=f"not-{before.replace(' ', '-')}",
                 seq=seq,
             )

@@ -61,7 +61,7 @@ FILE: Final = click.Path(exists=True, dir_okay=False, path_type=Path)
 @click.option(
     "--recovery",
     metavar="KID",
-    help="Name of a key in a safe place, for the day when every root key is lost.",
+    help="Key ID of a key in a safe place, for the day when every root key is lost.",
 )
 @act_options
 @click.pass_obj
@@ -101,7 +101,9 @@ def found_command(
     help="How you made sure who holds this key.",
 )  # fmt: skip
 @click.option(
-    "--same-as", metavar="KID", help="Another key of the same person: what one holds, the other may give."
+    "--same-as",
+    metavar="KID",
+    help="Another key of the same person: what one holds, the other may relinquish.",
 )
 @yes_option
 @act_options
@@ -110,7 +112,7 @@ def enroll_command(
     session: Session, request: Path, role: str, person: str | None, device: str | None, checked: str,
     same_as: str | None, yes: bool, offline: bool,
 ) -> None:  # fmt: skip
-    """Let the key in the file REQUEST speak for the organization, in a role.
+    """Let the key in the file REQUEST sign for the organization, in a role.
 
     At a terminal the key's name is shown first, to be compared with what its holder reads to you.
     """
@@ -151,7 +153,7 @@ def _compare_key(kid: str, person: str | None, role: str) -> None:
     "--last-good",
     required=True,
     type=Whole(0),
-    help="Last statement number that is certainly theirs.",
+    help="Last entry number that is certainly theirs.",
 )
 @click.option("--note", help="Free text; kept out of the log.")
 @time_options
@@ -239,7 +241,7 @@ def rotate_command(session: Session, request: Path, device: str | None, offline:
 @click.argument("request", type=FILE)
 @click.option(
     "--lost", multiple=True, metavar="KID=SEQ",
-    help="A lost root key, and its last statement number that is certainly its owner's. Once for each.",
+    help="A lost root key, and its last entry number that is certainly its owner's. Once for each.",
 )  # fmt: skip
 @click.option(
     "--next", "following", metavar="KID", help="Name of the next recovery key.  [default: this one stays]"
@@ -282,7 +284,7 @@ def recover_command(
 @act_options
 @click.pass_obj
 def endorse_command(session: Session, org: str, root: str, offline: bool) -> None:
-    """Say that you know the organization ORG by the root key ROOT.
+    """Sign that you know the organization ORG by the root key ROOT.
 
     Compare it first with a paper or a voice you know.
 
@@ -302,8 +304,8 @@ def _lost(text: str) -> dict[str, str | int]:
     found = _LOST.fullmatch(text)
     if found is None:
         raise Malformed(
-            f"{text!r} is no lost key: write the 43 characters of its name, =, and its last good statement"
-            " number.",
+            f"{text!r} is not a lost key: write the 43 characters of its key ID, =, and its last certain"
+            " entry number.",
             code="bad-lost",
         )
     return {"kid": found["kid"], "last_good_seq": int(found["seq"])}
@@ -362,12 +364,12 @@ def train_command(
 @act_options
 @click.pass_obj
 def licensing_command(session: Session, jurisdictions: tuple[str, ...], nowhere: bool, offline: bool) -> None:
-    """Say in which JURISDICTIONS a sampler needs a license, like US-NY.
+    """Sign in which JURISDICTIONS an inspector needs a license, like US-NY.
 
     This replaces the list that was there.
     """
     if bool(jurisdictions) == nowhere:
-        raise Malformed("Name the jurisdictions, or say --nowhere.", code="no-jurisdiction")
+        raise Malformed("Enter the jurisdictions, or --nowhere.", code="no-jurisdiction")
     _sign(session, name_of(LicensingSet), {"jurisdictions": list(jurisdictions)}, offline=offline)
 
 
@@ -382,10 +384,10 @@ def _sign(
 
 _ALL: Final = 500
 _BEFORE: Final = (
-    "Ask the holder whether the device was set back or copied. When it was not, somebody else has the key:"
-    " end it with `bailee revoke {kid}`."
+    "Ask the holder whether the device was set back or copied. If not, another person has the key: end it"
+    " with `bailee revoke {kid}`."
 )
-_AFTER: Final = "Nothing. The key had ended by then: no file, finding or verdict tells of this."
+_AFTER: Final = "Nothing. The key had ended by then: no file, finding or verdict shows this."
 
 
 @click.command("contradictions", cls=AskingCommand)
@@ -402,7 +404,7 @@ def contradictions_command(session: Session) -> None:
     if session.json:
         show.print_json({"contradictions": found})
     elif not found:
-        show.say("No statement of your organization's keys contradicts another.")
+        show.say("No entry of your organization's keys contradicts another.")
     else:
         show.say(
             f"{show.counted(len(found), 'contradiction', 'contradictions')}.",
@@ -417,7 +419,7 @@ def contradictions_command(session: Session) -> None:
 def _show_contradiction(session: Session, each: Mapping[str, Any]) -> None:
     act = signed_statement.read(each["statement"]).claims.act
     number = each["chain"].partition("/")[2]
-    show.say(f"{each['person']}, statement {each['seq']}: {act}, {show.thing(number)}")
+    show.say(f"{each['person']}, entry number {each['seq']}: {act}, {show.thing(number)}")
     show.say(show.when(each["recorded"], time_zones.of_number(session, number) or "UTC"), "  refused  ")
     show.say(each["kid"], "  key      ")
     show.say(_AFTER if each["after_end"] else _BEFORE.format(kid=each["kid"]), "  do       ")

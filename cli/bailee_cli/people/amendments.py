@@ -54,7 +54,7 @@ _WORDS: Final[Mapping[str, Any]] = {"null": None, "yes": True, "no": False}
 @click.option(
     "--field", help="Fact to correct, like flow_after or weather.sky; the same as FIELD=VALUE with --new."
 )
-@click.option("--new", help="What it should have said; null for nothing.")
+@click.option("--new", help="The corrected value; null for nothing.")
 @click.option(
     "--reason", type=click.Choice(choices(form_acts.Corrected, "reason")), help="Why it is corrected."
 )
@@ -62,10 +62,10 @@ _WORDS: Final[Mapping[str, Any]] = {"null": None, "yes": True, "no": False}
     "--act",
     "act",
     type=click.Choice(_ACTS),
-    help="Which statement about NUMBER.  [default: the one that has the fact]",
+    help="Which entry about NUMBER. [default: the one that has the fact]",
 )
 @click.option(
-    "--statement", help="Which of several such statements: its entry number, or its id or the start of it."
+    "--statement", help="Which of several such entries: its entry number, or its id or the start of it."
 )
 @click.option("--note", help="Free text; kept out of the log.")
 @act_options
@@ -83,7 +83,8 @@ def correct_command(
     """
     if numbers.kind_of(number) == "lot":
         raise Malformed(
-            "A lot's expiry is corrected with `bailee lot expiry`; nothing else of a lot is.", code="is-a-lot"
+            "A lot's expiration date is corrected with `bailee lot expiry`; nothing else of a lot is.",
+            code="is-a-lot",
         )
     wanted = _wanted(assignments, field, new)
     found = choosing.known(session, number, offline=offline)
@@ -92,7 +93,7 @@ def correct_command(
         return
     if reason is None:
         raise Malformed(
-            f"Say why, with --reason: {', '.join(choices(form_acts.Corrected, 'reason'))}. Nothing was"
+            f"Enter why, with --reason: {', '.join(choices(form_acts.Corrected, 'reason'))}. Nothing was"
             " signed.",
             code="no-reason",
         )
@@ -115,9 +116,7 @@ def correct_command(
 def _wanted(assignments: Iterable[str], field: str | None, new: str | None) -> list[tuple[str, str]]:
     """Names and what they should have said, as typed."""
     if (field is None) != (new is None):
-        raise Malformed(
-            "--field and --new go together: the fact, and what it should have said.", code="no-value"
-        )
+        raise Malformed("--field and --new go together: the fact, and its corrected value.", code="no-value")
     wanted = [] if field is None or new is None else [(field, new)]
     for each in assignments:
         name, is_given, text = each.partition("=")
@@ -193,7 +192,7 @@ def _require_counts(stated: Stated, data: Mapping[str, Any], field: str) -> None
     fact = stated.fact(field)
     if fact.why_not:
         raise Refused(
-            f"This correction of {field} ({stated.words}) would not count: {fact.why_not}. It takes"
+            f"This correction of {field} ({stated.words}) would not count: {fact.why_not}. It needs"
             f" {fact.who}. Nothing was signed.",
             code="would-not-count",
             who=fact.who,
@@ -202,7 +201,7 @@ def _require_counts(stated: Stated, data: Mapping[str, Any], field: str) -> None
     if stated.data.get(outer) == data.get(outer):
         said = _shown(corrections.value(data, field))
         raise Refused(
-            f"{field} ({stated.words}) says {said} already. Nothing was signed.", code="said-already"
+            f"{field} ({stated.words}) has {said} already. Nothing was signed.", code="said-already"
         )
 
 
@@ -223,7 +222,7 @@ def _require_whole(number: str, stated: Stated, data: Mapping[str, Any]) -> None
             raise
         missing = " ".join(f"{name}=…" for name in at)
         raise BadStatement(
-            f"{', '.join(at)} must be said with it: add {missing} to the same `bailee correct {number}`."
+            f"{', '.join(at)} must be entered with it: add {missing} to the same `bailee correct {number}`."
             " Nothing was signed.",
             **error.facts,
         ) from error
@@ -280,7 +279,7 @@ def _list(session: Session, number: str, found: Sequence[Stated]) -> None:
         show.print_json([each.as_json() for each in found])
         return
     if not found:
-        show.say(f"Nothing was found that was said of {numbers.grouped(number)} and may be corrected.")
+        show.say(f"No entry about {numbers.grouped(number)} was found that may be corrected.")
     for each in found:
         said = [fact for fact in each.facts if fact.value is not None]
         rows = [(fact.field, _shown(fact.value), fact.whom) for fact in said]
@@ -291,7 +290,7 @@ def _list(session: Session, number: str, found: Sequence[Stated]) -> None:
         )
         for whom in dict.fromkeys(fact.whom for fact in each.facts if fact.value is None):
             names = [fact.field for fact in each.facts if fact.value is None and fact.whom == whom]
-            show.say(f"Not said, may be supplied by {whom}: {', '.join(names)}.", "  ")
+            show.say(f"Not entered, may be supplied by {whom}: {', '.join(names)}.", "  ")
     if numbers.kind_of(number) == "form":
         show.say("Facts of one cassette: give its number. Facts of an envelope alone: give the envelope's.")
     show.say(
@@ -326,7 +325,7 @@ def affirm_command(session: Session, form: str, statement_ids: tuple[str, ...], 
 def witness_command(
     session: Session, form: str, statement_ids: tuple[str, ...], note: str | None, offline: bool
 ) -> None:
-    """Say, as a second person, that you watched what statements on FORM say: counted the cassettes, read
+    """Sign, as a second person, that you watched what entries on FORM record: counted the cassettes, read
     their numbers.
     """
     cache.see(session, [form], offline=offline)
@@ -376,13 +375,13 @@ def _asked(session: Session, rule: str, about: str, reason: str, form: str | Non
     if not told["findings"] and told["others"]:
         others = ", ".join(show.name(each) for each in told["others"])
         raise Malformed(
-            f"{rule} finds nothing about {grouped(about)}; it finds something about {others}. Give the number"
-            " that the finding names. Nothing was signed.",
+            f"{rule} has no finding about {grouped(about)}; it has one about {others}. Enter the number in"
+            " the finding. Nothing was signed.",
             code="not-about-this",
         )
     if not told["counts"]:
         raise Refused(
-            f"This exception would not count: {told['why_not']}. It takes {told['who']}. Nothing was signed.",
+            f"This exception would not count: {told['why_not']}. It needs {told['who']}. Nothing was signed.",
             code="would-not-count",
             who=told["who"],
         )
@@ -393,7 +392,7 @@ def _asked(session: Session, rule: str, about: str, reason: str, form: str | Non
         )
     if not told["findings"]:
         unseen = (
-            "; what rests on how it is handed over shows only when `bailee ship` asks"
+            "; what rests on the shipment shows only when `bailee ship` asks"
             if numbers.kind_of(about) == "envelope"
             else ""
         )
@@ -415,6 +414,6 @@ def _offline(rule: str, about: str, form: str | None) -> list[str]:
         raise Malformed(f"{error.sentence} Nothing was signed.", code=error.code, **error.facts) from error
     if form is None and numbers.kind_of(about) != "form":
         raise Malformed(
-            "Without a network nobody knows on which form that is: say it with --form.", code="no-form"
+            "Without a network the form cannot be looked up: enter it with --form.", code="no-form"
         )
     return [form or about]

@@ -81,7 +81,7 @@ def export_command(session: Session, form: str, epcis: str | None, csv: str | No
         (csv, "samples.csv", "text/csv"),
     ]
     if not any(file for file, _, _ in wanted):
-        raise Malformed("Say what to write: --epcis FILE or --csv FILE.", code="nothing-to-do")
+        raise Malformed("Enter what to write: --epcis FILE or --csv FILE.", code="nothing-to-do")
     for file, what, media in wanted:
         if file:
             replace_file(Path(file), session.service.get_bytes(f"/forms/{form}/{what}", media))
@@ -139,7 +139,9 @@ def export_command(session: Session, form: str, epcis: str | None, csv: str | No
 @click.option(
     "--statements",
     type=click.Path(file_okay=False),
-    help="Write every statement, its signature and its key into this folder, to be checked by other tools.",
+    help=(
+        "Write every signed entry, its signature and its key into this folder, to be checked by other tools."
+    ),
 )
 @click.option(
     "--at", help="Judge what is overdue as of this time; without an offset it is UTC.  [default: now]"
@@ -166,7 +168,7 @@ def verify_command(
     \b
     Ends with
       0  records intact, and the rules flag nothing; warnings, notes and what is
-         "to be weighed" are printed and do not count
+         remarks are printed and do not count
       1  records broken, or a finding of severity flag, block or refuse
       2  the command, a root key, the log key or a file you bring is wrong or missing
       3  nothing was judged: FILE cannot be read as an auditor's file, or does not
@@ -186,7 +188,7 @@ def verify_command(
         raise Unavailable(error.sentence, code=error.code, **error.facts) from error
     if not roots or not (log_keys or policy):
         raise _nothing_brought(told, bool(roots))
-    with progress.shown("Checking statements") as steps:
+    with progress.shown("Checking entries") as steps:
         found = verify(told, _trust(roots, log_keys, policy, stamp_roots), when, steps)
     if tokens:
         _write_tokens(tokens, found.stamps, {each.size: each.der for each in told.tokens})
@@ -215,8 +217,8 @@ def _nothing_brought(told: Bundle, has_roots: bool) -> Malformed:
         return Malformed(f"Bring {keys}.", code="no-log-key")
     names = " ".join(f"--root {org}=KEY" for org in sorted(told.roots) or ["ORG"])
     return Malformed(
-        "Bring the root key of each organization, from its forms or letters, never from this file. By what"
-        f" the file says of itself: `{names}`. And {keys}.",
+        "Bring the root key of each organization, from its forms or letters, never from this file. By the"
+        f" file's own account: `{names}`. And {keys}.",
         code="no-root",
     )
 
@@ -250,8 +252,8 @@ def _write_into(into: str, files: Mapping[str, bytes]) -> None:
         for name in sorted(files.keys() - new.keys()):
             if not _says(folder / name, files[name]):
                 raise Malformed(
-                    f"{folder / name} is there already and says something else: give another folder. Nothing"
-                    " was written.",
+                    f"{folder / name} is there already with other content: use another folder. Nothing was"
+                    " written.",
                     code="in-the-way",
                 )
         for name, data in new.items():
@@ -387,7 +389,7 @@ def _cosign(session: Session, service: LedgerClient, folder: Path, done: Round) 
         service.post("/checkpoint/cosignatures", {"note": done.note + answer})
     except BaileeError as error:
         raise Broken(
-            f"The log did not take the cosignature: {error.sentence}", code="not-cosigned"
+            f"The log did not accept the cosignature: {error.sentence}", code="not-cosigned"
         ) from error
     click.echo(f"Cosigned {done.checkpoint.size} entries.")
 

@@ -55,7 +55,7 @@ _DO: Final = {
 @click.command("plan", cls=AskingCommand)
 @click.argument("file", required=False, type=click.Path(dir_okay=False, allow_dash=True, path_type=Path))
 @click.option("--indoor", type=Whole(1, 100), help="At most so many places indoors.")
-@click.option("--visit-h", help="Hours the visit will take.")
+@click.option("--visit-h", help="Hours the visit will last.")
 @click.option("--blanks", type=Whole(0, 100), help="Field blanks, if more than your firm wants.")
 @click.option("--duplicates", type=Whole(0, 100), help="Duplicates.")
 @click.option("--offline", is_flag=True, help="Use the firm's thresholds as last seen, without a network.")
@@ -189,9 +189,7 @@ def notice_command(
     """
     begins = moment(session, visit, zone)
     if begins.instant <= session.now:
-        raise Malformed(
-            f"{visit!r} is over: give the day and time of the visit to come.", code="visit-is-over"
-        )
+        raise Malformed(f"{visit!r} is over: enter the day and time of the next visit.", code="visit-is-over")
     limits = lookups.known(session, offline=offline)
     page = Notice(begins, zone, limits.policy, firm, site, contact)
     written = {
@@ -240,10 +238,9 @@ def _show_notice(session: Session, page: Notice, written: list[str], whose: str)
     give_by = preparation_notice.when(page.give_by)
     late = page.give_by.instant < session.now
     layout.warn(
-        f"Too late for all of it: it should have been given by {give_by}. Give it now, and ask on arrival"
-        " what could be done."
+        f"Too late for all of it: due by {give_by}. Send it now, and ask on arrival what could be done."
         if late
-        else f"Give it by {give_by}, and keep a note of when you did."
+        else f"Send it by {give_by}, and note when you did."
     )
 
 
@@ -268,7 +265,7 @@ def flow_command(
     session: Session, before: str | None, after: str | None, run_s: int, nominal: str | None,
     fraction: tuple[str, ...], blank: bool, offline: bool,
 ) -> None:  # fmt: skip
-    """Volume, mean flow, drift and detection limit of one run, and what the rules would say.
+    """Volume, mean flow, drift and detection limit of one run, and what the rules would find.
 
     Nothing is recorded.
 
@@ -278,7 +275,7 @@ def flow_command(
 
     if blank == (before is not None or after is not None):
         raise Malformed(
-            "Give the flow read --before and --after the run, or say --blank for a field blank.",
+            "Enter the flow read --before and --after the run, or --blank for a field blank.",
             code="no-flow",
         )
     run = flow.read(before, after, 0 if blank else run_s, nominal)
@@ -307,7 +304,7 @@ def _show_flow(told: dict[str, Any], run_s: int) -> None:
         (each["fraction"], each["reported"] or "none", each["fs_m3"] or "none") for each in told["limits"]
     ]
     show.table(
-        "Detection limit: what one counted structure stands for",
+        "Detection limit: what one counted structure represents",
         ["part of the trace read", "fs/m\N{SUPERSCRIPT THREE}", "to two decimals"],
         rows,
     )

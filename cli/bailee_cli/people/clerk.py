@@ -51,10 +51,8 @@ _BY_HAND = "by hand"
     "--envelope", type=Number("envelope"), help="Number on the envelope's label.  [default: a new one]"
 )
 @click.option("--seal", "seal", help="Number printed on the custody seal.  [default: asked]")
-@click.option("--counted", "total", type=Whole(0), help="Cassettes counted by hand.  [default: asked]")
-@click.option(
-    "--across-opening/--not-across-opening", default=None, help="Does the seal lie across the opening?"
-)
+@click.option("--counted", "total", type=Whole(0), help="Cassettes counted. [default: asked]")
+@click.option("--across-opening/--not-across-opening", default=None, help="Is the seal across the opening?")
 @click.option(
     "--record-enclosed/--no-record-enclosed", default=None, help="Is the custody record in the envelope?"
 )
@@ -68,7 +66,7 @@ _BY_HAND = "by hand"
 @click.option(
     "--photo",
     type=click.Path(exists=True, dir_okay=False, path_type=Path),
-    help="Bind this picture of the closed envelope by its digest; keep the file.",
+    help="Record this picture of the closed envelope by its digest; save the file.",
 )
 @scans.options
 @yes_option
@@ -112,9 +110,9 @@ def _seal(session: Session, said: dict[str, Any], *, zone: str | None, yes: bool
     of its members.
     """
     if said["total"] is None:
-        said["total"] = click.prompt("Cassettes counted by hand", type=Whole(0), err=True)
+        said["total"] = click.prompt("Cassettes counted", type=Whole(0), err=True)
     said["seal"] = numbers.read_seal(said["seal"] or click.prompt("Number on the custody seal", err=True))
-    said["across_opening"] = _ask(said["across_opening"], "Does the seal lie across the opening?")
+    said["across_opening"] = _ask(said["across_opening"], "Is the seal across the opening?")
     said["record_enclosed"] = _ask(said["record_enclosed"], "Is the custody record in the envelope?")
     said["photo"] = observations.photo(said["photo"]) if said["photo"] else None
     asked, envelope, scanned = present(said), said["envelope"], said["samples"]
@@ -173,7 +171,7 @@ def unseal_command(
 
 @click.command("ship", cls=AskingCommand)
 @click.argument("envelope", type=Number("envelope"))
-@click.option("--carrier", help="Who takes it.  [default: asked; with --by-hand, by hand]")
+@click.option("--carrier", help="Carrier, or who carries it. [default: asked; with --by-hand, by hand]")
 @click.option(
     "--service", "service_name", help="The carrier's service.  [default: asked; with --by-hand, by hand]"
 )
@@ -184,7 +182,7 @@ def unseal_command(
 )
 @click.option("--saturday", is_flag=True, help="With Saturday delivery.")
 @click.option("--by-hand", is_flag=True, help="Carried by a person, without a carrier.")
-@click.option("--tracking", help="Number on the airbill.  [default: asked, unless carried by hand]")
+@click.option("--tracking", help="Number on the airbill. [default: asked, unless hand-carried]")
 @click.option(
     "--classified",
     type=click.Choice(get_args(form_acts.Transport)),
@@ -213,10 +211,10 @@ def ship_command(
     service_days: int | None, saturday: bool, by_hand: bool, tracking: str | None, yes: bool, at: str | None,
     zone: str | None, offline: bool, **said: Any,
 ) -> None:  # fmt: skip
-    """Check when ENVELOPE would arrive, then record that it was handed over."""
+    """Check when ENVELOPE would arrive, then record that it was shipped."""
     if offline:
         raise Malformed(
-            "Readiness needs the ledger: record the hand-over when there is a network.", code="needs-network"
+            "Readiness needs the ledger: record the shipment when there is a network.", code="needs-network"
         )
     typed = {"carrier": carrier, "service": service_name, "service_days": service_days, "tracking": tracking}
     if submit.finish(
@@ -418,7 +416,7 @@ def _as_asked(
 
 def _prepared_otherwise() -> Broken:
     return Broken(
-        "The service prepared something other than what you scanned and typed. Nothing was signed: tell your"
+        "The service prepared something other than what you scanned and typed. Nothing was signed: call your"
         " administrator.",
         code="prepared-otherwise",
     )

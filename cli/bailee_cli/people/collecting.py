@@ -45,7 +45,7 @@ from bailee_cli.terminal.options import (
 @click.option("--lot", type=Number("lot"), help="From the box.  [default: looked up by the label's number]")
 @click.option("--room", type=click.Choice(get_args(form_acts.Room)))
 @click.option("--point", help="Point on the sketch, like P3.")
-@click.option("--place", help="Where exactly, in words; kept out of the log.")
+@click.option("--place", help="Where exactly, in words; never in the log.")
 @click.option(
     "--height", "height_m", type=Written("length"), help='Inlet above the floor, like "4 ft" or "1.2 m".'
 )
@@ -68,7 +68,7 @@ from bailee_cli.terminal.options import (
 @click.option(
     "--near", multiple=True, type=click.Choice(get_args(form_acts.Nearby)), help="Within reach of the inlet."
 )
-@click.option("--serial", help="Number molded on the glass or cassette.")
+@click.option("--serial", help="Maker's serial on the body of the cassette.")
 @click.option("--area", type=click.Choice(get_args(form_acts.Area)))
 @click.option("--space", type=click.Choice(get_args(form_acts.Space)))
 @click.option(
@@ -143,7 +143,7 @@ def _lot(session: Session, sample: str, given: str | None, *, offline: bool) -> 
     lot = {"lot": given} if given else cache.lot_of(session, sample, offline=offline)
     if lot is None:
         raise Malformed(
-            f"No lot is known for {numbers.grouped(sample)}: give the lot from the box with --lot.",
+            f"No lot is on record for {numbers.grouped(sample)}: enter the lot from the box with --lot.",
             code="no-lot",
         )
     return lot
@@ -243,13 +243,19 @@ def _say_lot(session: Session, lot: dict[str, Any], day: date, *, offline: bool)
     if then and not then.in_date:  # only then does it matter what grace the firm gives
         then = freshness(last, day, lookups.known(session, offline=offline).policy)
     if lot.get("recalled"):
-        click.echo(f"{name} IS RECALLED: do not use what is left of it.")
+        click.echo(f"{name} IS RECALLED: do not use the rest of it.")
     elif then and then.in_date:
-        click.echo(f"{name} is in date until {expires}.")
+        click.echo(f"{name}: expiration date {expires}.")
     elif then and then.may_be_used:
-        click.echo(f"{name} was in date until {expires}; your thresholds let it be used to {then.usable_to}.")
+        click.echo(
+            f"{name}: expiration date {expires} has passed; your thresholds let it be used to"
+            f" {then.usable_to}."
+        )
     elif then:
-        click.echo(f"{name} EXPIRED on {expires}. Take another cassette as well, if you can.")
+        click.echo(
+            f"{name}: expiration date {expires} HAS PASSED. Collect with another cassette as well, if you"
+            " can."
+        )
 
 
 def _say_volume(data: dict[str, Any]) -> None:

@@ -27,7 +27,7 @@ _FOLDER: Final = click.option(
 
 @click.group("cosign")
 def cosign_command() -> None:
-    """Vouch for the growth of another organization's log: that it only ever grew, as far as you were shown.
+    """Cosign the growth of another organization's log: that it only ever grew, as far as you were shown.
 
     The cosigner's key is used for nothing else. Give its public key to the log's operator and to auditors.
     """
@@ -88,8 +88,8 @@ def once(session: Session, folder: Path, address: str, output: str | None) -> No
     click.echo(f"Cosigned {seen.origin} with {entries}.")
     if not taken:
         click.echo(
-            "The log did not take it: its operator must enter this cosigner's public key in the settings and"
-            " restart the service."
+            "The log did not accept it: its operator must enter this cosigner's public key in the settings"
+            " and restart the service."
         )
         raise click.exceptions.Exit(1)
 
@@ -153,7 +153,7 @@ def cosign(cosigner: Cosigner, service: LedgerClient, note: str, now: int) -> st
     if old > shown.size:
         raise Broken(
             f"{shown.origin} shows {shown.size} entries, and this cosigner has cosigned {old}: an older"
-            " state, or another log than before. Nothing was signed. Call its operator, tell its auditors.",
+            " state, or another log than before. Nothing was signed. Call its operator and its auditors.",
             code="rolled-back",
             size=shown.size,
             before=old,

@@ -33,15 +33,15 @@ def asked_options(function: F) -> F:
     return click.option(
         "--person",
         default="",
-        help="Your printed name; it travels to your administrator and is kept out of the log.",
+        help="Your printed name; it goes to your administrator, never into the log.",
     )(device(function))
 
 
 @click.command("join", cls=AskingCommand)
 @click.option("--service", required=True, help="Address of the service, like https://custody.example.org.")
 @click.option("--org", required=True, help="Your organization's short name there.")
-@click.option("--origin", help="Name of the log, if you were told it: joining another one is refused.")
-@click.option("--log-key", help="Public key of the log, if you were told it: joining another one is refused.")
+@click.option("--origin", help="Name of the log, if you have it: joining another one is refused.")
+@click.option("--log-key", help="Public key of the log, if you have it: joining another one is refused.")
 @click.option(
     "--request",
     "request_file",
@@ -60,7 +60,7 @@ def join_command(
     person: str,
     device: str,
 ) -> None:
-    """Say which service and organization this device belongs to. A device without a key gets one.
+    """Set which service and organization this device belongs to. A device without a key gets one.
 
     The log's name and public key are fixed from now on: a service that shows another log later is not
     believed.
@@ -75,7 +75,7 @@ def join_command(
     for what, wanted, found in (("log", origin, told["origin"]), ("log key", key, format_vkey(shown))):
         if wanted is not None and wanted != found:
             raise Broken(
-                f"This service shows the {what} {found}, and you were told {wanted}: nothing was joined.",
+                f"This service shows the {what} {found}, and you entered {wanted}: nothing was joined.",
                 code="origin",
             )
     joined = profiles.Profile(service, str(told["origin"]), format_vkey(shown), org)
@@ -89,8 +89,8 @@ def join_command(
         _write_request(session, request_file, person, device)
     if is_new:
         show.say(
-            f"Not checked: whether the log knows {org}, which nobody is told before enrollment. Compare"
-            f" the name. A new organization is founded first (`bailee found {org}`); with a name that was"
+            f"Not checked: whether {org} is on this log, which is shown only after enrollment. Compare the"
+            f" name. A new organization is founded first (`bailee found {org}`); with a name that was"
             " mistyped, join again."
         )
 
@@ -124,7 +124,7 @@ def new(session: Session, passphrase: bool) -> None:
 @json_option
 @click.pass_obj
 def show_key(session: Session) -> None:
-    """Print the key's name (its thumbprint), the same in five lines to type or read aloud, and where it
+    """Print the key ID, the same in five lines to type or read aloud, and where it
     belongs.
     """
     from bailee.ledger import fingerprint
@@ -167,7 +167,7 @@ def request(session: Session, person: str, device: str, output: Path | None) -> 
 
 def _write_request(session: Session, file: Path, person: str, device: str) -> None:
     profiles.replace_file(file, _request(session, person, device).encode())
-    click.echo(f"Give {file} to your administrator. Read them the key's name: {session.key.kid}")
+    click.echo(f"Send {file} to your administrator. Read them the key ID: {session.key.kid}")
 
 
 def _request(session: Session, person: str, device: str) -> str:
@@ -236,12 +236,12 @@ def send_command(session: Session, again: bool) -> None:
 
 
 @click.command("outbox", cls=AskingCommand)
-@click.option("--show", "shown", type=Whole(1), metavar="NO.", help="Everything this statement says.")
+@click.option("--show", "shown", type=Whole(1), metavar="NO.", help="Everything in this entry.")
 @click.option(
     "--set-aside",
     type=Whole(1),
     metavar="NO.",
-    help="Show this refused statement, and try it no more. It is kept.",
+    help="Show this refused entry, and stop sending it. It stays on this device.",
 )
 @click.option(
     "--take-up", type=Whole(1), metavar="NO.", help="Let `send --again` try one that was set aside."
@@ -264,7 +264,7 @@ def outbox_command(
         _say(
             session,
             take_up,
-            f"Statement {take_up} is taken up again: `bailee send --again` tries it once more.",
+            f"Entry number {take_up} is back in the outbox: `bailee send --again` sends it again.",
         )
     elif session.json:
         show.print_json([submit.as_json(each) for each in _newest(session, everything)])
@@ -289,18 +289,19 @@ def _set_aside(session: Session, seq: int, *, yes: bool) -> None:
         _show(session, kept, err=True)
         later = len(session.outbox.newest(1_000_000)) - seq
         after = (
-            f"{later} later statements of this device name it" if later > 1 else "the next statement names it"
+            f"{later} later entries of this device refer to it"
+            if later > 1
+            else "the next entry refers to it"
         )
         code = ((kept.answer or {}).get("problem") or {}).get("code")
         then = (
-            "the text that was refused says why, in every file, and no form is flagged for it."
+            "the refused text shows why, in every file, and no form is flagged for it."
             if code in _EXPLAINS_ITSELF and not kept.chain.startswith("form/")
-            else "every form this device speaks on later says so (CU-10), and whoever checks will ask what it"
-            " was."
+            else "every form this device signs on later shows it (CU-10)."
         )
         click.echo(
-            f"Its number is not used again, for {after}: in the ledger number {seq} stays missing, {then} It"
-            " is kept here.",
+            f"Its number is not used again, for {after}: in the ledger number {seq} stays missing, {then} The"
+            " entry stays here.",
             err=True,
         )
         click.confirm("Try it no more?", abort=True, err=True)
@@ -308,9 +309,9 @@ def _set_aside(session: Session, seq: int, *, yes: bool) -> None:
     _say(
         session,
         seq,
-        f"Set aside: {show.words(kept.act)}, {submit.spoken(kept.chain)} (statement {seq}). It is sent no"
-        f" more and kept: `bailee outbox --show {seq}` shows it to whoever asks for the missing number,"
-        f" `bailee outbox --take-up {seq}` takes it up again.",
+        f"Set aside: {show.words(kept.act)}, {submit.spoken(kept.chain)} (entry number {seq}). It is sent no"
+        f" more and stays on this device: `bailee outbox --show {seq}` shows it if the missing number is"
+        f" asked for, `bailee outbox --take-up {seq}` returns it to the outbox.",
     )
 
 
@@ -332,7 +333,7 @@ def _show(session: Session, kept: Kept, *, err: bool = False) -> None:
         return
     problem = (kept.answer or {}).get("problem") or {}
     lines = [
-        f"Statement {kept.seq}: {show.words(kept.act)}, {submit.spoken(kept.chain)}",
+        f"Entry number {kept.seq}: {show.words(kept.act)}, {submit.spoken(kept.chain)}",
         f"  signed   {show.when(Moment.of(claims.iat, claims.tzo).text())}",
         f"  state    {kept.state}{': ' + problem['detail'] if problem else ''}",
         *(f"  {name:<8} {_value(value)}" for name, value in claims.data.items()),

@@ -63,10 +63,10 @@ _PACKAGE = get_args(form_acts.Package)
 @click.option(
     "--record-enclosed/--no-record-enclosed",
     default=None,
-    help="Is the custody record inside?  [default: asked]",
+    help="Is the custody record enclosed? [default: asked]",
 )
 @click.option("--record-pages", type=Whole(0), help="Pages of the custody record inside.")
-@click.option("--closed-again", help="When you shut the envelope again, if you did.")
+@click.option("--closed-again", help="When you closed the envelope again, if you did.")
 @click.option("--closed-again-seal", help="Number of your own seal on it.")
 @click.option(
     "--found",
@@ -110,7 +110,7 @@ def receive_command(
     ):
         return
     if offline and not form:
-        raise Malformed("Without a network, say which form is inside, with --form.", code="no-form")
+        raise Malformed("Without a network, enter which form is inside, with --form.", code="no-form")
     named = _read_cassettes(cassettes) if cassettes else None
     told = None if offline else _told(session, envelope, form, named and named[0])
     if told:
@@ -318,7 +318,7 @@ def _differences(
     if strangers:
         said.append(f"On none of these forms: {', '.join(map(show.name, strangers))}.")
     if not dock["record_enclosed"]:
-        said.append("No custody record inside.")
+        said.append("No custody record enclosed.")
     return said
 
 
@@ -338,13 +338,13 @@ def _decision(name: str, act: str, says: str) -> click.Command:
     @click.argument("numbers", nargs=-1, required=act != ACCEPTED, type=Number())
     @click.option("--reason", "reasons", multiple=True, type=click.Choice(_REASONS))
     @click.option("--called", help="When the sampling firm was called.")
-    @click.option("--called-person", help="Who was called; kept out of the log.")
-    @click.option("--answer", help="What they said; kept out of the log.")
+    @click.option("--called-person", help="Who was called; never in the log.")
+    @click.option("--answer", help="Their reply; never in the log.")
     @click.option("--qualified", is_flag=True, help="Results will be reported with a qualification.")
     @click.option(
         "--resample",
         type=click.Choice(["possible", "not_possible", "asked"]),
-        help="Can a new sample be taken? Of rejected ones.",
+        help="Can a new sample be collected? Of rejected ones.",
     )
     @click.option(
         "--lab-number",

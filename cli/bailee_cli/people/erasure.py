@@ -85,7 +85,7 @@ def erase_command(session: Session, what: str, fields: tuple[str, ...], yes: boo
 def retain_command(
     session: Session, form: str, reason: str, release: bool, note: str | None, offline: bool
 ) -> None:
-    """Keep the private fields of FORM from being erased, by anybody, until your organization releases them.
+    """Keep the private fields of FORM from being erased, until your organization releases them.
 
     With them stay the names of who signed on it or on the lots of its samples, and to whom it was given.
     """

@@ -32,7 +32,7 @@ def show_command(session: Session, number: str | None) -> None:
     kind = numbers.kind_of(number) if number else None
     path = f"/{_PATHS[kind]}/{number}" if kind else "/forms"
     if kind == "seal":
-        raise Malformed("A seal is shown with its envelope: give the envelope's number.", code="seal")
+        raise Malformed("A seal is shown with its envelope: enter the envelope's number.", code="seal")
     told = cache.form(session, number) if kind == "form" and number else session.service.get(path)
     if session.json:
         show.print_json(told)
@@ -71,7 +71,7 @@ def check_command(
     if as_sealed:
         if kind != "envelope" or as_of:
             raise Malformed(
-                "Give the number of an envelope with --as-sealed, and no moment.", code="wrong-kind"
+                "Enter the number of an envelope with --as-sealed, and no moment.", code="wrong-kind"
             )
         sealing(session, number)
         return
@@ -228,8 +228,8 @@ def _sample(told: Mapping[str, Any], zone: str | None) -> None:
     columns = [Heading.HOLDER, "organization", "from", "until", Heading.GAP, Heading.SECURED]
     show.table(_timed(Heading.CUSTODY, zone), [each.lower() for each in columns], rows)
     if state["parent"] or state["child"]:
-        was = state["parent"] and f"was {show.name(state['parent'])} before it was sent on"
-        now = state["child"] and f"was sent on as {show.name(state['child'])}"
+        was = state["parent"] and f"was {show.name(state['parent'])} before it was forwarded"
+        now = state["child"] and f"was forwarded as {show.name(state['child'])}"
         show.say(f"The same trace {' and '.join(filter(None, (was, now)))}.")
     _answers(state["decisions"], zone)
     _qualified([state])
@@ -302,7 +302,7 @@ def _answers(told: Sequence[Mapping[str, Any]], zone: str | None) -> None:
             "reasons",
             Heading.CALLED.lower(),
             "whom",
-            "what they said",
+            "their reply",
             "qualified",
             "new sample",
         ]
@@ -354,7 +354,7 @@ def _envelope(told: Mapping[str, Any], zone: str | None) -> None:
 @json_option
 @click.pass_obj
 def chase_command(session: Session, only: bool) -> None:
-    """Envelopes sealed and not handed over, expected and not received, differences nobody called about, lots
+    """Envelopes sealed and not shipped, expected and not received, discrepancies without a call, lots
     near expiry, kits.
 
     Ends with 1 when something is overdue, with 0 otherwise: a scheduler may call it.

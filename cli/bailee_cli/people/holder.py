@@ -43,7 +43,7 @@ _CONDITIONS = get_args(form_acts.Condition)
 count_option = click.option(
     "--count",
     type=Whole(0),
-    help="Cassettes counted by hand.  [default: asked; not counted where nobody can be asked]",
+    help="Cassettes counted. [default: asked; not counted where there is no terminal]",
 )
 
 
@@ -54,7 +54,7 @@ count_option = click.option(
     "secured",
     required=True,
     type=click.Choice(get_args(Secured)),
-    help="One of the five ways to keep custody.",
+    help="One of the five ways to secure samples.",
 )
 @click.option(
     "--where",
@@ -62,7 +62,7 @@ count_option = click.option(
     type=click.Choice(["person", "vehicle", "office", "home", "laboratory", "other"]),
 )
 @click.option("--until", help="When that ended, if it has.")
-@click.option("--place", help="Where exactly, in words; kept out of the log.")
+@click.option("--place", help="Where exactly, in words; never in the log.")
 @_FORM
 @_NOTE
 @time_options
@@ -72,8 +72,8 @@ def secure_command(
     session: Session, numbers: tuple[str, ...], secured: str, where: str, until: str | None,
     place: str | None, form: str | None, note: str | None, at: str | None, zone: str | None, offline: bool,
 ) -> None:  # fmt: skip
-    """Say how samples are kept: NUMBERS are samples, a form or an envelope; none means all you hold on your
-    current form.
+    """Record how samples are secured: NUMBERS are samples, a form or an envelope; none means all you hold on
+    your current form.
 
     possession: on you. view: in your sight. locked: locked away. restricted: in a room others cannot enter.
     sealed: in a container whose seal would show an opening.
@@ -104,8 +104,8 @@ def secure_command(
 
 @click.command("give", cls=AskingCommand)
 @_NUMBERS
-@click.option("--to", "to", required=True, help="Short name of the organization that takes them.")
-@click.option("--to-key", help="Name of the key of the person who takes them.")
+@click.option("--to", "to", required=True, help="Short name of the organization that receives them.")
+@click.option("--to-key", help="Key ID of the person who receives them.")
 @click.option("--purpose", type=click.Choice(get_args(form_acts.Purpose)))
 @click.option("--expected", help="When it is to arrive, of what is carried some way.")
 @count_option
@@ -161,7 +161,7 @@ def give_command(
         ]
         kept = submit.act(session, *acts, offline=offline)
     for each in kept:
-        click.echo(f"Statement id: {each.digest}", err=session.json)
+        click.echo(f"Entry id: {each.digest}", err=session.json)
 
 
 @click.command("take", cls=AskingCommand)
@@ -174,7 +174,12 @@ def give_command(
 )
 @count_option
 @click.option("--purpose", type=click.Choice(get_args(form_acts.Purpose)))
-@click.option("--ref", "refs", multiple=True, help="Id of the giver's statement, as shown on their screen.")
+@click.option(
+    "--ref",
+    "refs",
+    multiple=True,
+    help="Id of the relinquishing entry, as shown on the other person's screen.",
+)
 @_FORM
 @_NOTE
 @scans.options
@@ -308,7 +313,7 @@ def _count(counts: dict[str, int | None], form: str, text: str) -> None:
 
 def _ask_count(form: str, *, alone: bool) -> int | None:
     which = "" if alone else f" of form {numbers.grouped(form)}"
-    question = f"Cassettes{which} counted by hand (Enter: not counted)"
+    question = f"Cassettes{which} counted (Enter: not counted)"
 
     def read(text: str) -> int | None:
         return Whole(0).convert(text, None, None) if text.strip() else None

@@ -47,10 +47,10 @@ from bailee_cli.terminal.options import (
     "--visit", type=Written("day"), help="Day of the visit, like 2026-11-25.  [default: today at the site]"
 )
 @click.option("--form", "form", type=Number("form"), help="Use this form number.  [default: a new one]")
-@click.option("--client", help="Who asked; kept out of the log.")
-@click.option("--site", help="Address; kept out of the log.")
-@click.option("--contact", help="Whom to call; kept out of the log.")
-@click.option("--question", help="What the samples should answer; kept out of the log.")
+@click.option("--client", help="Client; never in the log.")
+@click.option("--site", help="Address; never in the log.")
+@click.option("--contact", help="Whom to call; never in the log.")
+@click.option("--question", help="Sampling question; never in the log.")
 @click.option("--note", help="Free text; kept out of the log.")
 @click.option("--method")
 @click.option("--project")
@@ -69,7 +69,7 @@ from bailee_cli.terminal.options import (
 @click.option(
     "--purifiers-off-h",
     type=Written("decimal"),
-    help="Hours air purifiers were off; leave out if there are none.",
+    help="Hours air cleaners were off; leave out if there are none.",
 )
 @click.option(
     "--fresh-air",
@@ -256,4 +256,4 @@ def _agree_to_void(session: Session, form: str, said: dict[str, Any], *, yes: bo
             code="warned",
             findings=found,
         )
-    click.confirm("Record it all the same?", abort=True, err=True)
+    click.confirm("Record it anyway?", abort=True, err=True)

@@ -70,7 +70,7 @@ def forward_command(
     notes.
     """
     if children and len(children) != len(samples):
-        raise Malformed("Give one --child for every sample, or none.", code="children")
+        raise Malformed("Enter one --child for every sample, or none.", code="children")
     fresh = children or tuple(numbers.issue("sample", secrets.choice) for _ in samples)
     new = dict(zip(samples, fresh, strict=True))
     lookups.require(session, to, offline=offline)
@@ -102,7 +102,7 @@ def forward_command(
 @click.argument("form", type=Number("form"))
 @click.option("--of", "of", required=True, type=click.Choice(choices(form_acts.Copied, "of")))
 @click.option("--version", "version", required=True, type=click.IntRange(1, 9_999))
-@click.option("--reference", help="The name a result bears in your house.")
+@click.option("--reference", help="The reference of a result in your house.")
 @click.option(
     "--file",
     "file",
@@ -112,10 +112,7 @@ def forward_command(
 @click.option(
     "--entries",
     type=click.IntRange(1),
-    help=(
-        "The newest entry the copy tells of, as it stands in its last section.  [default: the newest"
-        " there is]"
-    ),
+    help="The newest entry the copy covers, as printed in its last section. [default: the newest there is]",
 )
 @click.option(
     "--reason", type=click.Choice(choices(form_acts.Copied, "reason")), help="Why it was given out again."
@@ -127,15 +124,15 @@ def copy_command(
     session: Session, form: str, of: str, version: int, reference: str | None, file: Path | None,
     entries: int | None, reason: str | None, note: str | None, offline: bool,
 ) -> None:  # fmt: skip
-    """Say that a copy of the custody record of FORM, or a result, was given out as this version.
+    """Sign that a copy of the custody record of FORM, or a result, was issued as this version.
 
     The highest version counts and replaces those below it. When something is corrected later, `bailee check
     FORM` says that it is out of date.
     """
     if offline and entries is None:
         raise Malformed(
-            "Say with --entries which is the newest entry the copy tells of: without a network nobody can"
-            " look.",
+            "Enter with --entries which is the newest entry the copy covers: without a network it cannot be"
+            " looked up.",
             code="no-entries",
         )
     told = None if offline else cache.form(session, form)

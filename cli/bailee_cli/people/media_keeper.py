@@ -47,8 +47,8 @@ from bailee_cli.terminal.progress import waiting
 
 _LOT = click.argument("lot", type=Number("lot"))
 _NOTE = click.option("--note", help="Free text; kept out of the log.")
-_COLDEST = click.option("--coldest-c", help="Coldest it was kept, degrees Celsius.")
-_WARMEST = click.option("--warmest-c", help="Warmest it was kept, degrees Celsius.")
+_COLDEST = click.option("--coldest-c", help="Lowest storage temperature, degrees Celsius.")
+_WARMEST = click.option("--warmest-c", help="Highest storage temperature, degrees Celsius.")
 _MEDIA: Final = {"pdf": "application/pdf", "png": "image/png", "svg": "image/svg+xml"}
 _NUMBERS: Final = click.option(
     "--numbers",
@@ -67,11 +67,11 @@ def lot_command() -> None:
 @click.option("--maker-lot", required=True, help="Lot number the maker printed.")
 @click.option("--cassette", required=True, type=click.Choice(["slit", "circular"]))
 @click.option("--expiry", help="As printed: 2027-03-31, or 2027-03 for the end of that month.")
-@click.option("--no-expiry", is_flag=True, help="No expiry is printed on the box.")
+@click.option("--no-expiry", is_flag=True, help="No expiration date is printed on the box.")
 @click.option("--count", required=True, type=Whole(0), help="Cassettes received.")
-@click.option("--nominal-flow", required=True, help="L/min the maker names.")
+@click.option("--nominal-flow", required=True, help="Flow the maker states, L/min.")
 @click.option(
-    "--run", "run_s", type=Written("run"), default="5:00", show_default=True, help="Run the maker names."
+    "--run", "run_s", type=Written("run"), default="5:00", show_default=True, help="Run the maker states."
 )
 @click.option("--stored", help="Shelf.")
 @_COLDEST
@@ -91,7 +91,7 @@ def receive(
     With --issue its cassettes get theirs, as `bailee lot issue` gives them.
     """
     if (expiry is None) != no_expiry:
-        raise Malformed("Give the --expiry printed on the box, or say --no-expiry.", code="no-expiry")
+        raise Malformed("Enter the --expiry printed on the box, or --no-expiry.", code="no-expiry")
     fresh = number is None
     number = number or numbers.issue("lot", secrets.choice)
     data = {
@@ -136,9 +136,9 @@ def issue(
 ) -> None:  # fmt: skip
     """Issue new sample numbers for cassettes of LOT. Print them with `bailee label sheet LOT`.
 
-    Nothing is signed when the lot is out of date (ML-02), has no expiry (ML-03) or is recalled (ML-06). What
-    only warns, a visit after its last good day (ML-04) or more numbers than cassettes (ML-09), is asked
-    about, or answered with --anyway.
+    Nothing is signed when the lot is expired (ML-02), has no expiration date (ML-03) or is recalled (ML-06).
+    What only warns, a visit after its expiration date (ML-04) or more numbers than cassettes (ML-09), is
+    asked about, or answered with --anyway.
     """
     to = lookups.key_id(session, to, offline=offline) if to else None
     asked = present({"count": count, "to": to, "visit": visit})
@@ -205,7 +205,7 @@ def release(session: Session, lot: str, reason: str, note: str | None, offline: 
 
 @lot_command.command("count", cls=AskingCommand)
 @_LOT
-@click.option("--remaining", required=True, type=Whole(0), help="Cassettes left on the shelf.")
+@click.option("--remaining", required=True, type=Whole(0), help="Cassettes on the shelf.")
 @click.option("--voided", default=0, show_default=True, type=Whole(0), help="Thrown away unused.")
 @_COLDEST
 @_WARMEST
@@ -234,10 +234,10 @@ def count_lot(
 @act_options
 @click.pass_obj
 def expiry_of_lot(session: Session, lot: str, new: str, reason: str, note: str | None, offline: bool) -> None:
-    """Correct the expiry of LOT to NEW, as the box says it; the old one stays visible."""
+    """Correct the expiration date of LOT to NEW, as printed on the box; the old one stays visible."""
     if offline:
         raise Malformed(
-            "What the ledger says now must be known: correct an expiry with a connection.",
+            "The value in the ledger must be known: correct an expiration date with a connection.",
             code="needs-service",
         )
     old = session.service.get(f"/lots/{lot}")["expiry"]
@@ -283,7 +283,7 @@ def show_lot(session: Session, lot: str | None) -> None:
 @json_option
 @click.pass_obj
 def uses(session: Session, lot: str) -> None:
-    """Every sample, form, envelope and laboratory that LOT went to: whom to tell when it is recalled."""
+    """Every sample, form, envelope and laboratory that LOT went to: whom to notify when it is recalled."""
     told = session.service.get(f"/lots/{lot}/uses")
     if session.json:
         show.print_json(told)
@@ -302,7 +302,7 @@ def uses(session: Session, lot: str) -> None:
     where = f"{show.counted(len(rows), 'sample')} on {show.counted(len(told['forms']), 'form')}"
     show.table(
         f"Lot {show.name(told['lot'])}{recalled}: {where}",
-        ["sample", "form", "envelope", "laboratory", "sent on as"],
+        ["sample", "form", "envelope", "laboratory", "forwarded as"],
         rows,
     )
     for name in ("forms", "envelopes", "laboratories"):
@@ -339,7 +339,7 @@ def sheet(session: Session, lot: str | None, pdf: Path, layout: str, skip: int, 
     """
     lot = lot or session.outbox.recall("lot")
     if lot is None:
-        raise Malformed("Say which lot: this device has received none.", code="no-lot")
+        raise Malformed("Enter which lot: this device has received none.", code="no-lot")
     told = session.service.get(f"/lots/{lot}")
     issue, printed = ("all", told["issued"]) if every else ("newest", told["newest_issue"])
     _save(session, f"/lots/{lot}/labels.pdf", pdf, layout=layout, skip=skip, issue=issue)
@@ -388,7 +388,7 @@ def _look_before_issuing(
 
     Where nobody can be asked, say so and go on.
     """
-    not_checked = f"Not checked: expiry, recall and count of lot {numbers.grouped(lot)}."
+    not_checked = f"Not checked: expiration date, recall and count of lot {numbers.grouped(lot)}."
     if offline:
         layout.warn(not_checked)
         return
@@ -419,7 +419,7 @@ def _look_before_issuing(
     ):
         return
     if told["ready"]:
-        layout.warn("Nothing stops it, something warns: say --anyway to issue them all the same.")
+        layout.warn("There are warnings and no stop: --anyway issues them.")
     raise click.exceptions.Exit(1)
 
 
@@ -427,7 +427,7 @@ def _save_any(session: Session, path: str, files: Mapping[str, Path | None], dpi
     wanted = {kind: file for kind, file in files.items() if file is not None}
     if not wanted:
         raise Malformed(
-            f"Say where to write it: {' or '.join(f'--{kind} FILE' for kind in files)}.", code="no-file"
+            f"Enter where to write it: {' or '.join(f'--{kind} FILE' for kind in files)}.", code="no-file"
         )
     for kind, file in wanted.items():
         _save(session, f"{path}.{kind}", file, **({"dpi": dpi} if kind == "png" else {}))

@@ -79,9 +79,9 @@ def opening(session: Session, zone: str, question: str | None, said: Mapping[str
         }
     )
     if license and "jurisdiction" not in license:
-        raise Malformed("Say where the license counts, with --jurisdiction.", code="no-jurisdiction")
+        raise Malformed("Enter where the license is valid, with --jurisdiction.", code="no-jurisdiction")
     if kit and not {"cassettes", "indoor"} <= kit.keys():
-        raise Malformed("Say what is carried and planned, with --cassettes and --indoor.", code="no-kit")
+        raise Malformed("Enter what is carried and planned, with --cassettes and --indoor.", code="no-kit")
     return present(
         {
             "license": license or None,
@@ -113,11 +113,11 @@ def photo(file: Path) -> dict[str, Any]:
     kind = _PICTURES.get(file.suffix.lower())
     if kind is None:
         raise Malformed(
-            f"{file} is no picture: give a {', '.join(sorted(_PICTURES))} file.", code="bad-photo"
+            f"{file} is not a picture: use a {', '.join(sorted(_PICTURES))} file.", code="bad-photo"
         )
     content = file.read_bytes()
     if not content:
-        raise Malformed(f"{file} is empty: take the picture again.", code="bad-photo")
+        raise Malformed(f"{file} is empty: photograph again.", code="bad-photo")
     digest = urlsafe_b64encode(hashlib.sha256(content).digest()).decode().rstrip("=")
     return {"sha-256": digest, "size": len(content), "type": kind}
 
@@ -130,18 +130,14 @@ _OPENING: Final = (
     ),
     click.option("--jurisdiction", help="Whose law counts at the site, like US-NY."),
     click.option("--license", help="Number of the license to sample there."),
-    click.option("--license-valid-to", type=Written("day"), help="Its last good day, like 2027-06-30."),
-    click.option(
-        "--remediator/--no-remediator", default=None, help="Does your firm also do the clearing-up here?"
-    ),
+    click.option("--license-valid-to", type=Written("day"), help="Its expiration date, like 2027-06-30."),
+    click.option("--remediator/--no-remediator", default=None, help="Is your firm also the remediator here?"),
     click.option("--plan", help="Number of the sampling plan."),
     click.option("--cassettes", type=Whole(0), help="Cassettes in the kit."),
     click.option("--indoor", type=Whole(0), help="Planned indoors."),
     click.option("--outdoor", type=Whole(0), help="Planned outdoors.  [default: 1]"),
     click.option("--blanks", type=Whole(0), help="Planned as field blanks.  [default: 0]"),
-    click.option(
-        "--notice-sent", help="When the occupants were told how to prepare, on the clocks of the site."
-    ),
+    click.option("--notice-sent", help="When the preparation notice was sent, on the clocks of the site."),
     click.option("--visible-growth/--no-visible-growth", default=None, help="Is growth in plain sight?"),
     click.option(
         "--growth-reason",
@@ -184,7 +180,7 @@ _CASSETTE: Final = (
     click.option(
         "--photo",
         type=click.Path(exists=True, dir_okay=False, path_type=Path),
-        help="Bind this picture by its digest; keep the file.",
+        help="Record this picture by its digest; save the file.",
     ),
     click.option(
         "--gps-distance-m", type=Written("decimal"), help="Meters from the site, if the device measured it."
@@ -200,5 +196,5 @@ _CASSETTE: Final = (
         help="How it duplicates --duplicate-of.",
     ),
     click.option("--unit", help="Flat or building, like B or 2-4."),
-    click.option("--serves", multiple=True, help="Outdoors: a unit this control stands for."),
+    click.option("--serves", multiple=True, help="Outdoors: a unit this control serves."),
 )

@@ -91,7 +91,7 @@ def init_command(home: Path, origin: str, address: str, database: str | None, op
     click.echo(
         f"Ledger {origin} is in {home}. Keep {LOG_KEY_FILE} safe and back it up apart from the database."
     )
-    click.echo(f"The log's public key, for everybody who verifies: {public}")
+    click.echo(f"The log's public key, for all who verify: {public}")
 
 
 @click.command("serve")
@@ -117,9 +117,7 @@ def serve_command(home: Path, listen: str | None) -> None:
 
     settings = _settings(home)
     if not (home / SESSION_KEY_FILE).exists():
-        click.echo(
-            f"{SESSION_KEY_FILE} is missing and made anew: everybody enters the pages again.", err=True
-        )
+        click.echo(f"{SESSION_KEY_FILE} is missing and made anew: all sign in to the pages again.", err=True)
     if not (kept := settings.high_water_file.parent).is_dir():
         click.echo(
             f"The folder {kept} of `high_water` does not exist: nothing is published until its disk is"
@@ -133,8 +131,8 @@ def serve_command(home: Path, listen: str | None) -> None:
         server = Server.of(app, listen=listen)
     except (OSError, ValueError) as error:
         raise Unavailable(
-            f"Cannot listen on {listen}: {error}. Say another address and port with --listen,"
-            " or set address in settings.toml too, where people find the service.",
+            f"Cannot listen on {listen}: {error}. Enter another address and port with --listen, or set"
+            " address in settings.toml too, where people find the service.",
             code="cannot-listen",
         ) from error
     # The server ends on SystemExit and then lets its threads finish; without this SIGTERM drops them.

@@ -41,12 +41,12 @@ KINDS: Final[tuple[Kind, ...]] = ("pump", "meter")
     "--plan",
     "plan_file",
     type=click.Path(dir_okay=False, path_type=Path),
-    help="List of places as for `bailee plan`.",
+    help="File of locations as for `bailee plan`.",
 )
 @click.option("--pump", help="Number on the pump.")
 @click.option("--meter", help="Number on the flow meter.")
-@click.option("--pump-valid-to", help="Last good day on its certificate, if it is not in the ledger.")
-@click.option("--meter-valid-to", help="Last good day on its certificate, if it is not in the ledger.")
+@click.option("--pump-valid-to", help="Last valid day on its certificate, if it is not in the ledger.")
+@click.option("--meter-valid-to", help="Last valid day on its certificate, if it is not in the ledger.")
 @click.option("--offline", is_flag=True, help="Judge by what this device remembers.")
 @desk.options
 @json_option
@@ -147,7 +147,7 @@ class _Look:
     def instrument(self, kind: Kind, name: str, valid_to: date | None) -> Instrument:
         """Its certificate: as read from the paper, or as entered in the ledger."""
         if valid_to:
-            why = f"was good until {day(valid_to)}" if valid_to < self._on else ""
+            why = f"was valid to {day(valid_to)}" if valid_to < self._on else ""
             return Instrument(kind, name or "without a number", why)
         told = self._ask("/certificate", kind=kind, id=name, on=self._on.isoformat())
         return Instrument(kind, name, told["expired"] if told else None)

@@ -31,7 +31,7 @@ from bailee_cli.terminal.options import act_options
 @click.option(
     "--example", is_flag=True, help="Print a file with every threshold, its default, meaning and source."
 )
-@click.option("--check", is_flag=True, help="Only say what is wrong with FILE and what it would change.")
+@click.option("--check", is_flag=True, help="Only show what is wrong with FILE and what it would change.")
 @act_options
 @click.pass_obj
 def policy_command(
@@ -71,7 +71,7 @@ def _show_policy(session: Session, org: str) -> None:
     if told["stated"] is None:
         raise Unknown(
             f"{org} publishes no limits: its own thresholds are read by itself, and by those on whose forms"
-            " it has spoken.",
+            " it has signed.",
             organization=org,
         )
     if session.json:
@@ -165,7 +165,7 @@ def calendar_command(
     )
     for year in calendar_file.unlisted(data["calendar"], session.now.year):
         click.echo(
-            f"Its closed days are not said to be complete for {year}: the rules will warn (SH-12).", err=True
+            f"Its closed days are not marked as complete for {year}: the rules will warn (SH-12).", err=True
         )
 
 
@@ -173,9 +173,9 @@ def _carrier(which: Which, said: str | None, written: str | None) -> str | None:
     if which != "carrier":
         return None
     if said and written and said != written:
-        raise Malformed(f"The file is of {written}, and you said {said}.", code="other-carrier")
+        raise Malformed(f"The file is of {written}, and you entered {said}.", code="other-carrier")
     if not (said or written):
-        raise Malformed("Say which carrier, with --carrier or in the file.", code="no-carrier")
+        raise Malformed("Enter which carrier, with --carrier or in the file.", code="no-carrier")
     return said or written
 
 

@@ -143,7 +143,7 @@ def _codes(_ctx: click.Context, _param: click.Parameter, incomplete: str) -> lis
 def rules_command(session: Session, code: str | None) -> None:
     """List the rules by group.
 
-    Of one, like OC-01, say what it finds, what to do, its thresholds and its source.
+    Of one, like OC-01, show what it finds, what to do, its thresholds and its source.
     """
     from bailee.presentation import rule_book
 
@@ -170,7 +170,7 @@ def _list_rules() -> None:
         if meaning:
             show.say(words.severity_meaning(code), rest="  ")
     show.say(" ".join(rule_book.ABOUT))
-    show.say("`bailee rules CODE` says of one rule what to do, and where it comes from.")
+    show.say("`bailee rules CODE` shows what to do about one finding, and the source of its rule.")
 
 
 def _tell_rule(rule: RuleLine) -> None:

@@ -31,14 +31,14 @@ _HOME: Final = click.option(
 )  # fmt: skip
 @click.option(
     "--bundle", "bundles", multiple=True, type=click.Path(exists=True, dir_okay=False, path_type=Path),
-    help="An auditor's file that somebody holds. May be given several times.",
+    help="An auditor's file held by another person. May be repeated.",
 )  # fmt: skip
 @click.option(
     "--new-high-water",
     is_flag=True,
     help="The high-water file is lost for good: begin a new one from what is here.",
 )
-@click.option("--yes", is_flag=True, help="With --new-high-water: nobody holds more; do not ask.")
+@click.option("--yes", is_flag=True, help="With --new-high-water: no more is held anywhere; do not ask.")
 def repair_command(
     home: Path, folders: tuple[Path, ...], bundles: tuple[Path, ...], *, new_high_water: bool, yes: bool
 ) -> None:
@@ -142,15 +142,15 @@ def _beside(done: Returned, *, lost: bool) -> Iterator[str]:
         )
     if done.refused:
         yield (
-            f"Not taken: {done.refused} contradictions or time stamps in these files do not hold for this"
+            f"Not used: {done.refused} contradictions or time stamps in these files do not verify for this"
             " log, or cannot be checked here."
         )
     if lost:
         yield (
             "Not part of the log, and not here again unless a file that you named has it: contradictions and"
-            " time stamps kept since this backup, and root keys admitted since. A device that is told of a"
-            " contradiction may send it again; give a stamp again with `bailee timestamp --token`; admit a"
-            " key again that has founded nothing yet."
+            " time stamps stored since this backup, and root keys admitted since. A device that has a"
+            " contradiction may send it again; add a stamp again with `bailee timestamp --token`; admit a key"
+            " again that has founded nothing yet."
         )
 
 
@@ -166,8 +166,8 @@ def _remember(high_water: NoteFile, target: Checkpoint, note: str, log_key: Veri
 def _ask_for_all_others(end: int, *, yes: bool) -> None:
     """Without the high-water file only others know whether more was signed than `end` entries."""
     click.echo(
-        f"This copy ends at {end}. If anybody holds a checkpoint above {end}, stop: starting makes a second"
-        " history.",
+        f"This copy ends at {end}. If a checkpoint above {end} is held anywhere, stop: starting makes a"
+        " second history.",
         err=True,
     )
     if yes:
@@ -178,7 +178,7 @@ def _ask_for_all_others(end: int, *, yes: bool) -> None:
             " was changed.",
             code="not-confirmed",
         )
-    click.confirm("Have they all said that they hold no more?", abort=True, err=True)
+    click.confirm("Have they all confirmed that they hold no more?", abort=True, err=True)
 
 
 def _entry_tiles(folder: Path) -> Path:

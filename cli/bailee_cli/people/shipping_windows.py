@@ -21,7 +21,7 @@ from bailee_cli.signing import lookups
 from bailee_cli.terminal import show
 from bailee_cli.terminal.options import Number, Whole, json_option, moment
 
-_WANTED: Final = {"--lab": "whose dock", "--zone": "on which clock", "--carrier": "who takes it"}
+_WANTED: Final = {"--lab": "whose dock", "--zone": "on which clock", "--carrier": "the carrier"}
 
 
 @click.command("window")
@@ -35,7 +35,7 @@ _WANTED: Final = {"--lab": "whose dock", "--zone": "on which clock", "--carrier"
     help="A form or sealed envelope: its laboratory, its zone, its oldest run.",
 )
 @click.option("--lab", help="Short name of the laboratory, without --for.")
-@click.option("--carrier", help="Who takes it.")
+@click.option("--carrier", help="Carrier.")
 @click.option(
     "--service-days",
     default=1,
@@ -44,8 +44,8 @@ _WANTED: Final = {"--lab": "whose dock", "--zone": "on which clock", "--carrier"
     help="Working days in transit.",
 )
 @click.option("--saturday", is_flag=True, help="With Saturday delivery.")
-@click.option("--at", help='When it would be handed over: "2026-11-25 16:30".  [default: now]')
-@click.option("--zone", help="Time zone of the hand-over, without --for.")
+@click.option("--at", help='When it would be shipped: "2026-11-25 16:30". [default: now]')
+@click.option("--zone", help="Time zone of the place it is shipped from, without --for.")
 @click.option("--collected", help='Start of the oldest run: "2026-11-24 09:12".  [default: that of --for]')
 @click.option("--carried", help="When somebody who carries it instead would be at the dock.")
 @json_option
@@ -75,7 +75,7 @@ def window_command(
     wanted = {"--carrier": carrier} if number else {"--lab": lab, "--zone": zone, "--carrier": carrier}
     missing = [f"{name} ({_WANTED[name]})" for name, given in wanted.items() if not given]
     if missing:
-        raise Malformed(f"Say {', '.join(missing)}.", code="missing")
+        raise Malformed(f"Enter {', '.join(missing)}.", code="missing")
     if lab and not number:
         lookups.require(session, lab)
     told = session.service.get(
@@ -113,7 +113,7 @@ def say(
     if not window.get("received") and by_hand:
         return  # when it arrives only whoever carries it can tell
     if not window.get("received"):
-        show.say(f"{lead}Arrival: cannot be told from the calendars entered.")
+        show.say(f"{lead}Arrival: cannot be computed from the calendars entered.")
         return
     delivered, received = Moment.parse(window["delivered"]), Moment.parse(window["received"])
     show.say(
@@ -122,7 +122,7 @@ def say(
     )
     if window.get("latest_hand_over"):
         latest = Moment.parse(window["latest_hand_over"])
-        must = "Hand it over by" if at is None or at <= latest else "It had to be handed over by"
+        must = "Ship it by" if at is None or at <= latest else "It had to be shipped by"
         show.say(f"{must} {_clock(latest)} ({zone or 'clock of the hand-over'}) to keep within the limit.")
 
 

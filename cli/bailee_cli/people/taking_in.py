@@ -59,7 +59,7 @@ def take_in_command(
     if submit.finish(session, name_of(TakenIn), [envelope], lambda data: _is_what_was_seen(data, said)):
         return
     if offline and not form:
-        raise Malformed("Without a network, say which form is inside, with --form.", code="no-form")
+        raise Malformed("Without a network, enter which form is inside, with --form.", code="no-form")
     asked = {"form": form} if form else {}
     told = None if offline else session.service.get(f"/envelopes/{envelope}", **asked)
     if told:

@@ -113,7 +113,7 @@ def choose(
     asked = [each for each in found if act in (None, each.act) and _is(each, which)]
     if not asked:
         raise Malformed(
-            f"No statement {act or which or ''} about {grouped(number)} was found. `bailee correct {number}`"
+            f"No entry {act or which or ''} about {grouped(number)} was found. `bailee correct {number}`"
             " lists what there is.",
             code="no-such-statement",
         )
@@ -129,8 +129,7 @@ def choose(
             for e in meant
         )
         raise Malformed(
-            f"Several statements about {grouped(number)} have {name}. Choose one: {listed}. Nothing was"
-            " signed.",
+            f"Several entries about {grouped(number)} have {name}. Choose one: {listed}. Nothing was signed.",
             code="ambiguous",
         )
     (chosen,) = meant
@@ -144,7 +143,7 @@ def choose(
 
 def _no_such_fact(number: str, asked: Sequence[Stated], name: str) -> str:
     acts = list(dict.fromkeys(each.act for each in asked))
-    said = f"What was said of {grouped(number)} ({', '.join(show.words(act) for act in acts)}) has no {name}."
+    said = f"The entry about {grouped(number)} ({', '.join(show.words(act) for act in acts)}) has no {name}."
     near = list(dict.fromkeys(each for act in acts for each in corrections.nearest(act, name)))
     like = f" Names like it: {', '.join(near[:3])}." if near else ""
     elsewhere = corrections.acts_with(name)
@@ -156,7 +155,8 @@ def _no_such_fact(number: str, asked: Sequence[Stated], name: str) -> str:
             else "the form or the envelope"
         )
         of = (
-            f" It is a fact of {', '.join(show.words(act) for act in elsewhere)}: give the number of {whose}."
+            f" It is a fact of {', '.join(show.words(act) for act in elsewhere)}: enter the number of"
+            f" {whose}."
         )
     return f"{said}{like}{of} Nothing was signed."
 

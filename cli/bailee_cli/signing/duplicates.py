@@ -44,8 +44,8 @@ def refuse_held(session: Session, form: str, samples: Iterable[str]) -> None:
     if held := said_already.held_by(session.key.kid, hands, samples):
         since = show.when(last[held[0]]["since"], found["zone"])
         raise Refused(
-            f"You hold {', '.join(map(grouped, held))} already, since {since}. Nothing was signed: "
-            "take only what somebody else gave you. --both signs it all the same.",
+            f"You hold {', '.join(map(grouped, held))} already, since {since}. Nothing was signed: receive"
+            " only what another person relinquished to you. --both signs it anyway.",
             code="held-already",
             samples=held,
         )
@@ -61,9 +61,8 @@ def refuse_void(session: Session, form: str, sample: str) -> None:
         return
     if why := told.get(sample):
         raise Refused(
-            f"{grouped(sample)} is void already: {show.words(why)}. Nothing was signed. Was something said "
-            f"wrongly? `bailee correct {sample} --act voided` shows what can be corrected. "
-            "--both signs it all the same.",
+            f"{grouped(sample)} is void already: {show.words(why)}. Nothing was signed. Entry wrong? `bailee"
+            f" correct {sample} --act voided` shows what can be corrected. --both signs it anyway.",
             code="void-already",
         )
 
@@ -79,9 +78,9 @@ def refuse_sealed(session: Session, envelope: str) -> None:
     if told["seal"]:
         at = show.when(told["sealed_at"], time_zones.of_envelope(session, envelope))
         raise Refused(
-            f"Envelope {grouped(envelope)} was sealed with {show.name(told['seal'])} on {at} already. "
-            f"Nothing was signed: `bailee ship {envelope}` hands it over, `bailee unseal {envelope}` says "
-            "that it was opened again.",
+            f"Envelope {grouped(envelope)} was sealed with {show.name(told['seal'])} on {at} already. Nothing"
+            f" was signed: `bailee ship {envelope}` ships it, `bailee unseal {envelope}` records that it was"
+            " opened again.",
             code="sealed-already",
         )
 
@@ -97,9 +96,8 @@ def refuse_shipped(session: Session, envelope: str) -> None:
         to = "whoever carries it" if said.get("by_hand") else show.plain(said["carrier"])
         at = show.when(said["handed_over"], time_zones.of_envelope(session, envelope))
         raise Refused(
-            f"Envelope {grouped(envelope)} was handed to {to} on {at} already"
-            f"{tracking}. Nothing was signed. Was something said wrongly? `bailee correct {envelope} --act "
-            "shipped` shows what can be corrected.",
+            f"Envelope {grouped(envelope)} was shipped with {to} on {at} already{tracking}. Nothing was"
+            f" signed. Entry wrong? `bailee correct {envelope} --act shipped` shows what can be corrected.",
             code="shipped-already",
         )
 
@@ -118,9 +116,9 @@ def refuse_received(session: Session, told: dict[str, Any], named: Iterable[str]
             show.when(said["at"], time_zones.of_envelope(session, told["envelope"])),
         )
         raise Refused(
-            f"Envelope {grouped(number)} was received on {at} already. Nothing was signed. Was something "
-            f"said wrongly? `bailee correct {number} --act received` shows what can be corrected. Was it "
-            "opened a second time? --both signs that.",
+            f"Envelope {grouped(number)} was received on {at} already. Nothing was signed. Entry wrong?"
+            f" `bailee correct {number} --act received` shows what can be corrected. Was it opened a second"
+            " time? --both signs that.",
             code="received-already",
         )
 
@@ -138,8 +136,8 @@ def refuse_taken_in(session: Session, told: dict[str, Any]) -> None:
     kind = TakenIn if said is told["taken_in"] else Received
     raise Refused(
         f"Envelope {grouped(number)} was {words.STATUSES[name_of(kind)]} on {at} already. Nothing was "
-        f"signed. Was something said wrongly? `bailee correct {number} --act {name_of(kind)}` shows what can "
-        "be corrected. --both signs it all the same.",
+        f"signed. Entry wrong? `bailee correct {number} --act {name_of(kind)}` shows what can "
+        "be corrected. --both signs it anyway.",
         code="taken-in-already",
     )
 
@@ -235,7 +233,7 @@ def _ask(session: Session, kept: Kept, differences: Iterable[Difference]) -> Non
         f"{show.words(each.name)} was {_value(each.before)}, is now {_value(each.now)}"
         for each in differences
     )
-    said = show.plain(f"You said otherwise before: {_spoken(session, kept)}. What differs: {told}.")
+    said = show.plain(f"Your earlier entry is different: {_spoken(session, kept)}. Different: {told}.")
     if at_a_terminal():
         layout.warn(said)
         if click.confirm("Sign this one as well?", default=False, err=True):
@@ -252,7 +250,7 @@ def _ask(session: Session, kept: Kept, differences: Iterable[Difference]) -> Non
 
 def _value(value: Any) -> str:
     return (
-        "not said"
+        "not entered"
         if value is None
         else value
         if isinstance(value, str)
@@ -270,7 +268,7 @@ def _spoken(session: Session, kept: Kept) -> str:
 
 
 def _words(kept: Kept) -> str:
-    return f"{show.words(kept.act)}, {spoken(kept.chain)} (statement {kept.seq})"
+    return f"{show.words(kept.act)}, {spoken(kept.chain)} (entry number {kept.seq})"
 
 
 def _signed(kept: Kept) -> Moment:

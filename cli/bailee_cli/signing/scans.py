@@ -78,7 +78,7 @@ def options(function: F) -> F:
         "--leave-out",
         multiple=True,
         type=Number("sample"),
-        help="Take this cassette out of what was scanned before.",
+        help="Remove this cassette from what was scanned before.",
     )
     return leave_out(anew(function))
 

@@ -132,7 +132,7 @@ def send(session: Session, *states: Any) -> list[Kept]:
     except Unavailable as error:
         waiting = len(session.outbox.unsettled("waiting"))
         layout.warn(
-            f"{error.sentence} Signed and kept on this device: {waiting} to send. Later: `bailee send`."
+            f"{error.sentence} Signed and saved on this device: {waiting} to send. Later: `bailee send`."
         )
     return settled
 
@@ -221,8 +221,8 @@ def _refuse_future(now: datetime, act: str, body: Facts) -> None:
     done = done_at(body)
     if done and done.instant - now > _AHEAD:
         raise Malformed(
-            f"{act.replace('_', ' ').capitalize()} at {done.text()} is still to come by the clock of this"
-            f" device ({Moment(now, done.offset_minutes).text()}). Nothing was signed: give the time it was"
+            f"{act.replace('_', ' ').capitalize()} at {done.text()} is in the future by the clock of this"
+            f" device ({Moment(now, done.offset_minutes).text()}). Nothing was signed: enter the time it was"
             " done, or set the clock.",
             code="future",
             at=done.text(),
@@ -249,7 +249,7 @@ def _send_group(session: Session, group: Sequence[Kept]) -> list[Kept]:
     answers = session.service.post("/entries", body)["answers"]
     if len(answers) != len(group):
         raise Broken(
-            "The service answered for another number of statements than it was sent.", code="bad-answer"
+            "The service answered for another number of entries than it received.", code="bad-answer"
         )
     for kept, answer in zip(group, answers, strict=True):
         _require_own(kept, answer)
@@ -273,8 +273,8 @@ def _require_own(kept: Kept, answer: Mapping[str, Any]) -> None:
     entry = entries.read(answer["entry"])
     if entry.stmt != kept.text or entries.link(answer["entry"]) != answer["leaf"] or entry.n != answer["n"]:
         raise Broken(
-            f"The service's answer does not hold what this device signed (statement {kept.seq}). It stays in"
-            " the outbox: tell your administrator before you go on.",
+            f"The service's answer does not hold what this device signed (entry number {kept.seq}). It stays"
+            " in the outbox: call your administrator before you go on.",
             code="bad-answer",
             seq=kept.seq,
         )
@@ -284,18 +284,16 @@ def _fate(kept: Kept) -> str:
     what = f"{kept.act.replace('_', ' ')}, {spoken(kept.chain)}"
     answer = kept.answer or {}
     if kept.state == "waiting":
-        return f"Signed and kept on this device, not sent yet: {what} (statement {kept.seq})."
+        return f"Signed and saved on this device, not sent yet: {what} (entry number {kept.seq})."
     if kept.state == "refused":
         told = answer.get("problem") or {}
         return (
             f"Not recorded: {what} (statement {kept.seq}). {told.get('detail', '')}".rstrip()
-            + " It stays in the outbox: `bailee send --again` tries it once more, `bailee outbox --set-aside"
-            f" {kept.seq}` gives it up."
+            + " It stays in the outbox: `bailee send --again` sends it again, `bailee outbox --set-aside"
+            f" {kept.seq}` sets it aside."
         )
     missing = answer.get("gap") or 0
-    earlier = show.counted(
-        missing, "earlier statement of this device has", "earlier statements of this device have"
-    )
+    earlier = show.counted(missing, "earlier entry of this device has", "earlier entries of this device have")
     gap = f" {earlier} not reached the ledger." if missing else ""
     note = f" {answer['note']}" if answer.get("note") else ""
     now_may = f"; {may_sign(kept)}" if kept.act == name_of(Enrolled) and not note else ""

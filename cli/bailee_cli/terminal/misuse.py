@@ -20,11 +20,11 @@ _PATHS: Final = (
         re.compile(r"(?:File|Directory|Path) (?P<path>'.*') does not exist\."),
         "there is no {path}: check its name, and the folder you are in.",
     ),
-    (re.compile(r"\w+ (?P<path>'.*') is a directory\."), "{path} is a folder, and a file is wanted."),
-    (re.compile(r"\w+ (?P<path>'.*') is a file\."), "{path} is a file, and a folder is wanted."),
+    (re.compile(r"\w+ (?P<path>'.*') is a directory\."), "{path} is a folder, and a file is needed."),
+    (re.compile(r"\w+ (?P<path>'.*') is a file\."), "{path} is a file, and a folder is needed."),
     (
         re.compile(r"\w+ (?P<path>'.*') is not readable\."),
-        "{path} cannot be read: whoever owns it has to allow it.",
+        "{path} cannot be read: its owner has to allow it.",
     ),
 )
 """What is said of a path, by what the parser says of it."""
@@ -48,7 +48,7 @@ def tell(error: click.UsageError, ctx: click.Context) -> None:
         layout.warn(error.ctx.get_usage())
         click.echo(err=True)
     layout.warn(sentence(error))
-    layout.warn(f"`{path} --help` says what can be typed.")
+    layout.warn(f"`{path} --help` shows what can be typed.")
 
 
 def sentence(error: click.UsageError) -> str:

@@ -141,9 +141,9 @@ def act_options(function: F) -> F:
         is_flag=True,
         expose_value=False,
         callback=sign_both,
-        help="Sign it although this device said it, or something else of the same thing, already.",
+        help="Sign it although this device has signed an entry of the same thing already.",
     )
-    offline = click.option("--offline", is_flag=True, help="Sign now and keep it here; send later.")
+    offline = click.option("--offline", is_flag=True, help="Sign now and save it here; send later.")
     return json_option(offline(both(function)))
 
 

@@ -91,7 +91,7 @@ class Progressing:
 
     def _line(self, done: int, in_all: int, left_s: float) -> None:
         left = f"{left_s:.0f} s" if left_s < 100 else f"{left_s / 60:.0f} min"
-        _said(f"{self._what}: {done:,} of {in_all:,}, about {left} left.")
+        _said(f"{self._what}: {done:,} of {in_all:,}, about {left} to go.")
 
 
 def _said(line: str) -> None:

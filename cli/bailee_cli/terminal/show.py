@@ -80,7 +80,8 @@ def readiness(told: Mapping[str, Any], what: str, *, otherwise: str = UNSIGNED) 
 def warned(number: int) -> str:
     """What signing does with warnings, with their number."""
     return (
-        f"{counted(number, 'warning is', 'warnings are')} acknowledged by signing and printed on the record."
+        f"{counted(number, 'warning is', 'warnings are')} acknowledged by signing and printed on the custody"
+        " record."
     )
 
 

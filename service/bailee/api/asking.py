@@ -81,7 +81,7 @@ def _bearer() -> str:
 
 def _nobody() -> Forged:
     return Forged(
-        "Say who you are: send an access token signed by your device key, or enter through `bailee pages`,"
-        " which reads only.",
+        "Sign in first: send an access token signed by your device key, or use `bailee pages`, which reads"
+        " only.",
         code="no-token",
     )

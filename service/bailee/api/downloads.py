@@ -207,8 +207,8 @@ def _names(redact: str, made: Bundle) -> frozenset[str]:
     if strange := sorted(names - here - {"all"}):
         raise Malformed(
             f"This file has no private field {', '.join(strange)}; it has"
-            f" {', '.join(sorted(here)) or 'none'}. Nothing was made: write their names with commas between,"
-            " or all.",
+            f" {', '.join(sorted(here)) or 'none'}. Nothing was made: write the names with commas between, or"
+            " all.",
             code="no-such-field",
             fields=sorted(here),
         )
@@ -230,7 +230,7 @@ def _label_of(sample: str, asker: Asker) -> Label:
 def _sample_label(number: str, lot: Lot | None) -> Label:
     from bailee.labels import drawing, symbols
 
-    lines = (f"Lot {lot.maker_lot}", f"Use by {lot.expires or 'not stated'}") if lot else ()
+    lines = (f"Lot {lot.maker_lot}", f"Expiration date {lot.expires or 'not stated'}") if lot else ()
     return drawing.Label(number, symbols.qr_text(ledger().settings.address, number), lines)
 
 

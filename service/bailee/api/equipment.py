@@ -103,7 +103,7 @@ def certificate(query: CertificateQuery, asker: Asker) -> CertificateTold:
         firm = ledger().books.organization(connection, asker.org)
     found = firm.certificate(query.kind, query.id, query.on) if firm else None
     if firm is None or found is None or (found.certified is None and found.valid_to is None):
-        raise Unknown(f"No certificate of {query.kind} {query.id} was entered for that day.", id=query.id)
+        raise Unknown(f"No certificate of {query.kind} {query.id} is on record for that day.", id=query.id)
     most = firm.policy.meter_certificate_days if query.kind == "meter" else None
     return CertificateTold(
         kind=query.kind,

@@ -33,7 +33,7 @@ GROUPS: Final = {
     "write": "The only way in: statements that a device has signed.",
     "questions": "What would happen, asked before anything is signed. Nothing is written.",
     "custody": "What is on record of forms, samples, envelopes, lots and organizations.",
-    "log": "What the log shows of itself to whoever verifies or copies it, and whether the service is well.",
+    "log": "What the log shows of itself for verifying or copying it, and whether the service is well.",
     "paper": "Papers, labels and files to take away.",
 }
 """The groups of operations, in the order of the document."""
@@ -168,7 +168,7 @@ def openapi(app: Flask, version: str) -> dict[str, Any]:
                     "type": "http",
                     "scheme": "bearer",
                     "bearerFormat": "custody-access+jwt",
-                    "description": "Whoever brings a token of five minutes, signed by an enrolled key.",
+                    "description": "A token of five minutes, signed by an enrolled key.",
                 }
             },
         },

@@ -185,10 +185,7 @@ def install(app: Flask) -> None:
     def unexpected(error: Exception) -> Response:
         reference = uuid.uuid4().hex[:12]
         _log.error("unexpected error %s at %s", reference, request.path, exc_info=error)
-        said = (
-            "Something went wrong on the service's side. Nothing you sent is lost; tell the operator:"
-            f" {reference}."
-        )
+        said = f"Service error. Nothing you sent is lost; ask your operator, with this number: {reference}."
         return _answer(_problem(500, "internal", said, _now(), {"reference": reference}))
 
 
@@ -201,6 +198,6 @@ _HTTP_SENTENCES: Final = {
     400: "The request cannot be read.",
     404: "There is nothing at this address: check the number or the link.",
     405: "This address cannot be used in that way.",
-    413: "The request is too large: send fewer statements at once.",
+    413: "The request is too large: send fewer entries at once.",
     415: "Send the request as application/json.",
 }

@@ -152,7 +152,7 @@ def ready() -> ReadyOut:
         if frozen := here.guard.sentence(connection):
             reasons.append(frozen)
         if not here.sequencer.is_abreast(connection):
-            reasons.append("It does not show the newest checkpoint yet: it was away, and is catching up.")
+            reasons.append("It does not show the newest checkpoint yet: it was stopped, and is catching up.")
     state = here.sequencer.state()
     if state.unpublished_s > here.settings.ready_within_s:
         reasons.append(f"The oldest entry that is not published is {state.unpublished_s:.0f} s old.")

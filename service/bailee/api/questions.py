@@ -234,7 +234,7 @@ def like(query: LikeQuery, asker: Asker) -> NearestOut:  # noqa: ARG001 - strang
 
 @blueprint.get("/lots/<lot>/issuing")
 @operation(
-    "May numbers of this lot be handed out?",
+    "May numbers of this lot be issued?",
     tag="questions",
     query=IssuingQuery,
     answers={200: IssuingOut},

@@ -51,7 +51,7 @@ class Ask:
         if not said:
             if self.optional:
                 return None
-            raise Malformed(f"{self.label}: this has no default. Say what it is.", code="no-answer")
+            raise Malformed(f"{self.label}: this has no default. Enter it.", code="no-answer")
         if self.choices:
             if self is WHERE:
                 return self._place(said)

@@ -85,8 +85,8 @@ class Cosigner:
             pass
         raise Unavailable(
             f"What this cosigner saw of {origin} is lost or spoiled ({path}), and it signs nothing more for"
-            " that log: begun anew it would vouch for any history. Put the file back as it was; if it is"
-            " lost for good, make a new cosigner, with a new key.",
+            " that log: begun anew it would cosign any history. Put the file back as it was; if it is lost"
+            " for good, make a new cosigner, with a new key.",
             code="cosigner-memory",
             origin=origin,
         )

@@ -43,8 +43,8 @@ def _require_own(folder: Path, found: os.stat_result) -> None:
     if not stat.S_ISDIR(found.st_mode):
         what = "a link" if stat.S_ISLNK(found.st_mode) else "no folder"
         raise Unavailable(
-            f"{folder} is {what}, and nothing is written there: give the name of a folder, or remove what"
-            " bears this name.",
+            f"{folder} is {what}, and nothing is written there: use the name of a folder, or remove what has"
+            " this name.",
             code="not-a-folder",
             file=str(folder),
         )

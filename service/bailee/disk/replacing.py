@@ -86,8 +86,8 @@ def _kept_mode(path: Path) -> int | None:
     if not stat.S_ISREG(found.st_mode):
         what = "a link" if stat.S_ISLNK(found.st_mode) else "no regular file"
         raise Unavailable(
-            f"{path} is {what}, and nothing is written there: give the name of a file, or remove what bears"
-            " this name.",
+            f"{path} is {what}, and nothing is written there: use the name of a file, or remove what has this"
+            " name.",
             code="not-a-file",
             file=str(path),
         )

@@ -30,7 +30,7 @@ from bailee.rules.case import Case
 from bailee.rules.registry import Finding
 from bailee.rules.verdicts import Verdict
 
-FOOT: Final = "This record shows what was said, by whose key and when. It is not a health finding."
+FOOT: Final = "This record shows what was signed, by whose key and when. It is not a health finding."
 _HAND_OVERS: Final = (
     Column("", 7),
     Column(Heading.RELINQUISHED, 58),
@@ -184,8 +184,8 @@ def _seal_of_the_log(letter: Letter, form: Form, origin: str | None) -> None:
         Line(fingerprint.fingerprint(newest.leaf), bold=True, size=9.5),
         Line(
             "Leaf hash of the newest entry, Crockford base32. Log: "
-            + (origin or "see the bundle")
-            + ". Who compares by eye compares at least the first 26 characters.",
+            + (origin or "see the auditor's file")
+            + ". By eye, compare at least the first 26 characters.",
             soft=True,
             size=SMALL,
         ),

@@ -26,8 +26,8 @@ _LOCAL: Final = (
     " something else, follow them."
 )
 _CLOSED: Final = (
-    "Keep windows and outside doors shut. Coming and going as usual is fine; close them behind you.",
-    "Switch off air cleaners, air purifiers, ionizers and ozone machines, and leave them off.",
+    "Keep windows and outside doors closed. Coming and going as usual is fine; close them behind you.",
+    "Switch off air cleaners (purifiers), ionizers and ozone machines, and leave them off.",
 )
 _FRESH_AIR: Final = (
     (
@@ -50,16 +50,16 @@ _UNDISTURBED: Final = (
 )
 _ON_THE_DAY: Final = (
     (
-        "We need to reach the rooms we spoke about, and a place outdoors away from the building. A small pump"
-        " runs for some minutes in each place; it leaves nothing behind."
+        "We need to reach the rooms agreed with you, and a place outdoors away from the building. A small"
+        " pump runs for some minutes in each place; it leaves nothing behind."
     ),
     (
-        "If something could not be done, tell us. The true answer is worth more than the perfect one; it is"
-        " written beside the samples."
+        "If something could not be done, let us know. The true answer is worth more than the perfect one; it"
+        " is written beside the samples."
     ),
 )
 _QUESTIONS: Final = (
-    "Windows and outside doors shut since",
+    "Windows and outside doors closed since",
     "Air cleaners off since (or: there are none)",
     "Last cleaned or worked on",
     "Heating, cooling, ventilation as usual? If not, what was different",

@@ -30,12 +30,12 @@ from bailee.rules.case import Case
 from bailee.rules.registry import ORDER, Finding
 from bailee.rules.verdicts import Verdict
 
-_OTHER_ACTS: Final = (Column("Act", 40), Column("Signed by", 68), Column("What it says", INNER - 108))
+_OTHER_ACTS: Final = (Column("Entry", 40), Column("Signed by", 68), Column("What was entered", INNER - 108))
 _CORRECTIONS: Final = (
-    Column("Statement", 30),
+    Column("Entry", 30),
     Column("Field", 26),
-    Column("Said", 30),
-    Column("Should say", 36),
+    Column("As entered", 30),
+    Column("Corrected to", 36),
     Column("Corrected by", INNER - 122),
 )
 _FINDINGS: Final = (
@@ -92,7 +92,7 @@ def list_corrections(letter: Letter, form: Form, case: Case) -> None:
     """The value that was said, struck through, beside the one that should have been (21 CFR 11.10(e))."""
     if not form.corrections:
         return
-    letter.heading("Corrections", "the earlier value stays in the log")
+    letter.heading("Corrections", "the earlier value stays on record")
     rows = []
     for each in corrections(form, case):
         new = [Line(each.new, bold=True), Line(f"reason: {each.reason}")]
@@ -154,7 +154,7 @@ def qualifications(letter: Letter, form: FormView) -> None:
     said = [each for each in form.samples if each.qualification]
     if said:
         heading = words.over_qualifications(each.qualification for each in said)
-        letter.heading(heading, "to be printed with every result")
+        letter.heading(heading, "for the laboratory to state with each result")
         for each in said:
             letter.paragraph(Line(grouped(each.number), bold=True), Line(each.qualification), indent=4)
 

@@ -72,7 +72,7 @@ def require(
         )
     if kind == "org" and number != speech.org:
         raise Forged(
-            "Only an organization itself may speak about its keys and rules.", code="wrong-organization"
+            "Only an organization itself may sign for its keys and rules.", code="wrong-organization"
         )
     if isinstance(speech.body, Founded) or (
         isinstance(speech.body, Recovered) and _may_recover(speech, organization)

@@ -18,13 +18,13 @@ Which = Literal["lab", "office", "carrier"]
 
 _OF: Final[Mapping[Which, str]] = {
     "lab": (
-        "When the laboratory's dock is open. Whoever ships to it plans by this: an envelope that comes when"
-        " it is shut waits outside."
+        "When the laboratory's dock is open. Shipments are planned by it: an envelope that comes when it is"
+        " closed waits outside."
     ),
-    "office": "When somebody is in the own office to hand an envelope over.",
+    "office": "When your own office is open, so that an envelope can be shipped.",
     "carrier": (
-        "On which days the carrier takes and brings envelopes. Its hours do not matter: a weekday that has"
-        " some is a working day."
+        "On which days the carrier collects and delivers envelopes. Its hours do not matter: a weekday that"
+        " has some is a working day."
     ),
 }
 _HOURS: Final[Mapping[Which, str]] = {"lab": "08:00-17:00", "office": "08:00-17:00", "carrier": "00:00-24:00"}
@@ -49,15 +49,15 @@ def write(which: Which, calendar: Mapping[str, Any], more: Mapping[str, str | No
         "# The years for which the closed days below are complete. In any other year the rules warn (SH-12).",
         f"years = {list(calendar['years'])}",
         (
-            f"# Closed days. {FEDERAL} stands for the days that federal offices keep (5 U.S.C. 6103) in those"
-            " years. It binds nobody else:"
+            f"# Closed days. {FEDERAL} means the federal holidays (5 U.S.C. 6103) in those years. They bind"
+            " federal offices only:"
         ),
-        "# leave it out or add days as the house really keeps them.",
+        "# leave it out, or add the days on which this house is closed.",
         f"closed = [{closed}]",
         "",
         (
             "# One or more spans a day, in order; 24:00 is the midnight that ends it. A weekday that is left"
-            " out is shut."
+            " out is closed."
         ),
         "[hours]",
         *(f"{day} = {_strings(spans)}" for day, spans in calendar["hours"].items()),
@@ -83,7 +83,7 @@ def read(which: Which, text: str) -> dict[str, Any]:
     try:
         values = {name: _plain(value) for name, value in tomllib.loads(text).items()}
     except (ValueError, RecursionError) as error:
-        raise _refusal([{"at": "file", "says": f"this is no TOML: {error}"}]) from error
+        raise _refusal([{"at": "file", "says": f"this is not TOML: {error}"}]) from error
     own: dict[str, Any] = {name: values.pop(name) for name in ("carrier", *_TIMES) if name in values}
     errors = list(_misplaced(which, own, text))
     try:

@@ -17,8 +17,8 @@ _NO_LIMIT: Final = "OSHA, CDC-NIOSH and EPA statements, read as quoted by a univ
 _REMEDIATION: Final = "EPA 402-K-01-001 chapter 3, read on a mirror of the page"
 
 DEFER: Final = (
-    "Local codes, your employer's safety program and licensed practice come first: where they ask for more,"
-    " do more."
+    "Local codes, your employer's safety program and your license come first: where they ask for more, do"
+    " more."
 )
 
 
@@ -31,7 +31,7 @@ class Caution:
 
 
 LOOK_FIRST: Final = Caution(
-    "Look first. Where growth is plain to see, an air sample is often not needed; never disturb it to get a"
+    "Look first. Where growth is visible, an air sample is often not needed; never disturb it to get a"
     " number.",
     _NO_LIMIT,
 )
@@ -39,8 +39,8 @@ LOOK_FIRST: Final = Caution(
 ON_SITE: Final = (
     LOOK_FIRST,
     Caution(
-        "Hands off growth, and nothing of it into lungs or eyes. Where it may be disturbed: at least an N-95,"
-        " gloves and eye protection without vent holes.",
+        "Do not touch or disturb visible growth. Where it may be disturbed: at least an N-95, gloves, eye"
+        " protection without vent holes; more where your program requires it.",
         f"{_REMEDIATION}; vent holes: from memory",
     ),
     Caution(
@@ -55,27 +55,34 @@ ON_SITE: Final = (
         f"{_REMEDIATION}; the size classes read in a secondary text",
     ),
     Caution(
-        "Asthma, allergies, weak immunity, pregnancy: stay out, and tell occupants the same.",
-        "general guidance, from memory",
-    ),
-    Caution(
-        "Before going in look for sewage, live wires near water, a smell of gas, sagging floors or ceilings,"
-        " suspected asbestos or lead, animals. Leave if there is any.",
+        "Asthma, mold allergy, weakened immunity or pregnancy: do not enter before your employer's safety"
+        " lead has decided; ask occupants to stay out of the work area. General precaution, not medical"
+        " advice.",
         COMMON_PRACTICE,
     ),
     Caution(
-        "Attics, crawl spaces, confined spaces: never alone; mind heat and footing first.", COMMON_PRACTICE
+        "Before going in check for sewage, live wires near water, a smell of gas, sagging floors or ceilings,"
+        " suspected asbestos or lead, animals. If there is any, leave and call. Gas: switch nothing on or"
+        " off, and call from outside.",
+        "gas: Pennsylvania Public Utility Commission, Gas Emergencies; common practice",
     ),
     Caution(
-        "Keep the pump off wet floors and leads off stairs. Outdoors stay clear of roads and roofs.",
-        COMMON_PRACTICE,
+        "Do not enter a confined space without the permit, training and attendant your employer requires."
+        " Attics and crawl spaces: not alone; check heat and footing first.",
+        "29 CFR 1910.146 (permits, training, attendants); attics and crawl spaces: common practice",
+    ),
+    Caution("Where an ozone machine has run, do not enter until the rooms are aired.", COMMON_PRACTICE),
+    Caution(
+        "No outdoor run in lightning or storm: at thunder go indoors, and stay 30 min after the last one."
+        " Pump off wet floors, cords off stairs. Ladders and roofs only under your program.",
+        "OSHA and NOAA fact sheet, Lightning Safety When Working Outdoors, by summary; common practice",
     ),
     Caution("Wash your hands, bag used gloves, do not eat or drink in the rooms.", COMMON_PRACTICE),
     Caution(
         "No figure from these samples is a health finding, and there is no federal limit to compare it with.",
         _NO_LIMIT,
     ),
-    Caution("Alone on site: tell the office when you go in and when you are out.", COMMON_PRACTICE),
+    Caution("Alone on site: call the office when you go in and when you are out.", COMMON_PRACTICE),
     Caution(
         "For the envelope: cassettes closed, and no loose culture plates or bulk material with them unless"
         " the rules for those are met.",
@@ -87,14 +94,14 @@ ON_SITE: Final = (
 
 VISIBLE_GROWTH: Final = Caution(
     "An air sample is often not needed here, and the growth must not be disturbed to get a number. If you"
-    " sample all the same, write down why.",
+    " collect one, write down why.",
     _NO_LIMIT,
 )
 
 UNCONDITIONED: Final = Caution(
-    "Attics, crawl spaces and the like: not alone, heat and footing first, and no entry into a confined space"
-    " without its own permit and training.",
-    "common practice, no source; permits for confined spaces: 29 CFR 1910.146, from memory",
+    "Attics and crawl spaces: not alone; check heat and footing first. Do not enter a confined space without"
+    " the permit, training and attendant your employer requires.",
+    "29 CFR 1910.146 (permits, training, attendants); attics and crawl spaces: common practice",
 )
 
 OCCUPANTS: Final = (
@@ -104,14 +111,14 @@ OCCUPANTS: Final = (
         _NO_LIMIT,
     ),
     Caution(
-        "Please stay out of the rooms we work in until we have left if you have asthma, allergies or a"
+        "Please stay out of the rooms we work in until we have left if you have asthma, mold allergy or a"
         " weakened immune system, or are pregnant. Keep children and animals out as well. This is a general"
         " precaution and says nothing about your building.",
-        "general guidance, from memory",
+        COMMON_PRACTICE,
     ),
     Caution(
         "Safety goes first. Never switch off medical equipment, or ventilation that a gas or fuel appliance"
-        " needs. If heat, smoke or fumes make you open a window, do so, and tell us when.",
+        " needs. If heat, smoke or fumes make you open a window, do so, and let us know when.",
         COMMON_PRACTICE,
     ),
     Caution(
@@ -124,6 +131,6 @@ OCCUPANTS: Final = (
 
 
 def in_words(title: str = "Before you start", cautions: Iterable[Caution] = ON_SITE) -> str:
-    """A numbered list for a screen, ending with what comes before it."""
+    """A numbered list for a screen, after what comes before it."""
     lines = [f"{number:>3}. {each.says}" for number, each in enumerate(cautions, 1)]
-    return "\n".join([title, *lines, f"     {DEFER}", ""])
+    return "\n".join([title, f"     {DEFER}", *lines, ""])

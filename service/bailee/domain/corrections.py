@@ -183,9 +183,9 @@ def why_not(act: str, org: str, field: str, by: Corrector) -> str:
     Empty when they may.
     """
     if field == "edition":
-        return "by which edition of the rule book a form is judged was settled when it was opened"
+        return "the edition of the rule book was set when the form was opened"
     if by.org != org:
-        return f"only the organization that made a statement may correct it, which is {org}"
+        return f"only the organization that signed an entry may correct it, which is {org}"
     row = ROWS[act]
     if row.fixed or by.made_it:
         return row.fixed
@@ -196,19 +196,22 @@ def why_not(act: str, org: str, field: str, by: Corrector) -> str:
 
 def _why_not_a_colleague(act: str, org: str, field: str, by: Corrector) -> str:
     if _is_seen(act, field) and by.role not in VOUCHING:
-        return f"only whoever took the sample saw that; besides, {_roles(VOUCHING)} of {org} may correct it"
+        return (
+            f"only the inspector who collected the sample saw that; besides, {_roles(VOUCHING)} of {org} may"
+            " correct it"
+        )
     if ROWS[act].is_decision and by.role not in ROWS[act].may:
         return f"only {who(act, org, field)} may correct that decision"
     return ""
 
 
-def who(act: str, org: str, field: str, person: str = "whoever said it") -> str:
+def who(act: str, org: str, field: str, person: str = "its signer") -> str:
     """Who may correct this fact of an act that `person` of `org` stated, in words."""
     if _is_seen(act, field):
         return f"{person}, or {_roles(VOUCHING)} of {org}"
     if ROWS[act].is_decision:
         return f"{person}, or {_roles(ROWS[act].may)} of {org}"
-    return f"anybody of {org}"
+    return f"any person of {org}"
 
 
 def in_words(value: Any) -> str:
@@ -236,14 +239,14 @@ def _plain(name: str) -> str:
 
 def _follow(by: Corrector, body: Corrected, target: Recorded | None) -> tuple[Recorded | None, str]:
     if target is None:
-        return None, "it names a statement that is not on this form"
+        return None, "it is about an entry that is not on this form"
     if refused := why_not(target.act, target.org, body.field, by):
         return None, refused
     if value(target.data, body.field) != body.old:
-        other = "says something" if body.old is None else f"does not say {quoted(body.old)}"
-        return None, f"the statement {other} at {body.field}"
+        other = "has something" if body.old is None else f"does not have {quoted(body.old)}"
+        return None, f"the entry {other} at {body.field}"
     if not has(target.act, body.field):
-        return None, f"a statement of this act ({target.act.replace('_', ' ')}) has no {body.field}"
+        return None, f"an entry of this act ({target.act.replace('_', ' ')}) has no {body.field}"
     data = with_value(target.data, body.field, body.new)
     try:
         return replace(target, data=data, body=statements.parse(target.chain, target.act, data)), ""

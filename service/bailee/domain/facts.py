@@ -180,7 +180,7 @@ class Facts:
         return iter(())
 
     def __setattr__(self, name: str, value: object) -> None:
-        raise AttributeError(f"{type(self).__name__}.{name} was said and does not change")
+        raise AttributeError(f"{type(self).__name__}.{name} is signed and does not change")
 
     def __eq__(self, other: object) -> bool:
         return type(self) is type(other) and self.__dict__ == other.__dict__

@@ -97,7 +97,7 @@ def _at(text: str) -> Moment:
 def named_twice(numbers_named: Sequence[str]) -> str:
     """The sentence about numbers that stand in a list more than once; empty when none does."""
     twice = sorted({number for number in numbers_named if numbers_named.count(number) > 1})
-    return f"names {', '.join(twice)} more than once" if twice else ""
+    return f"has {', '.join(twice)} more than once" if twice else ""
 
 
 def _clock(text: str) -> time:

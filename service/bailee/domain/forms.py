@@ -136,7 +136,7 @@ def _held(form: Form, said: Said) -> None:
     for sample in _each(form, said, named):
         link = _link_held_by(form, sample, said.entry.kid)
         if link is None:
-            form.oddities.append(Oddity("not-holder", said.entry, sample.number, "says how it was kept"))
+            form.oddities.append(Oddity("not-holder", said.entry, sample.number, "enters how it was secured"))
         else:
             _keep(sample, link, Keeping(body.secured, body.since, body.until, said.entry.n, body.where))
 
@@ -153,14 +153,14 @@ def _relinquished(form: Form, said: Said) -> None:
     body = said.of(Relinquished)
     if body.count not in (None, len(body.samples)):
         form.oddities.append(
-            Oddity("count", said.entry, None, f"{body.count} counted, {len(body.samples)} named")
+            Oddity("count", said.entry, None, f"{body.count} counted, {len(body.samples)} listed")
         )
     for sample in _each(form, said, body.samples):
         if _completes_link(form, said, sample):
             continue
         link = sample.holder
         if link is None or not form.same(link.kid, said.entry.kid):
-            form.oddities.append(Oddity("not-holder", said.entry, sample.number, "gives it away"))
+            form.oddities.append(Oddity("not-holder", said.entry, sample.number, "relinquishes it"))
         else:
             link.until, link.given = body.at, said
         sample.given = said
@@ -191,7 +191,7 @@ def _received(form: Form, said: Said) -> None:
         return
     if body.count not in (None, len(body.items)):
         form.oddities.append(
-            Oddity("count", said.entry, None, f"{body.count} counted, {len(body.items)} named")
+            Oddity("count", said.entry, None, f"{body.count} counted, {len(body.items)} listed")
         )
     given_to_me: dict[str, Said] = {}
     for item in body.items:
@@ -221,7 +221,7 @@ def _received(form: Form, said: Said) -> None:
                     "count",
                     said.entry,
                     left[0],
-                    f"given but not received: {', '.join(map(numbers.grouped, left))}",
+                    f"relinquished but not received: {', '.join(map(numbers.grouped, left))}",
                 )
             )
 
@@ -333,7 +333,7 @@ def _sealed(form: Form, said: Said) -> None:
     envelope.sealings.append(Sealing(said))
     if body.count != len(body.samples):
         form.oddities.append(
-            Oddity("count", said.entry, None, f"{body.count} counted, {len(body.samples)} named")
+            Oddity("count", said.entry, None, f"{body.count} counted, {len(body.samples)} listed")
         )
     for sample in _each(form, said, body.samples):
         if sample.status in _ENCLOSED and sample.envelope != body.envelope:
@@ -441,7 +441,7 @@ def _forwarded(form: Form, said: Said) -> None:
         form.sent_to.append(body.to)
     if body.count not in (None, len(body.items)):
         form.oddities.append(
-            Oddity("count", said.entry, None, f"{body.count} counted, {len(body.items)} named")
+            Oddity("count", said.entry, None, f"{body.count} counted, {len(body.items)} listed")
         )
     for item in body.items:
         for sample in _each(form, said, [item.sample]):
@@ -452,7 +452,7 @@ def _forwarded(form: Form, said: Said) -> None:
                 )
                 continue
             if sample.holder is None or not form.same(sample.holder.kid, said.entry.kid):
-                form.oddities.append(Oddity("not-holder", said.entry, sample.number, "sends it on"))
+                form.oddities.append(Oddity("not-holder", said.entry, sample.number, "forwards it"))
             _close(sample, body.at)
             _move(sample, "forwarded")
             sample.child, child.parent = child, sample

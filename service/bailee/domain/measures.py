@@ -147,6 +147,16 @@ def feet_text(meters: Decimal) -> str:
     return f"{rounded(meters / FOOT_IN_METERS, 2).normalize():f} ft"
 
 
+def warmth_text(celsius: Decimal) -> str:
+    """Return a temperature in both units, as it was read and to whole degrees: -10 is `-10 °C (14 °F)`."""
+    return f"{celsius} °C ({rounded(celsius * 9 / 5 + 32, 0) + 0:f} °F)"
+
+
+def pressure_text(hectopascals: Decimal) -> str:
+    """Return a pressure in both units, as it was read and to 0.01 inHg: `1013.25 hPa (29.92 inHg)`."""
+    return f"{hectopascals} hPa ({rounded(hectopascals / 10 / INCH_OF_MERCURY_IN_KILOPASCALS, 2):f} inHg)"
+
+
 def length_text(meters: Decimal) -> str:
     """Return a length in meters to the centimeter and in feet: 1.2192 m is `1.22 m (4 ft)`."""
     return f"{rounded(meters, 2).normalize():f} m ({feet_text(meters)})"

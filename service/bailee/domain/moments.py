@@ -138,7 +138,7 @@ class Moment:
         if len(candidates) > 1 and fold is None:
             first, second = (candidate.text() for candidate in candidates)
             raise BadMoment(
-                f"Say which one you mean: {local} occurred twice in {zone}, at {first} and at {second}.",
+                f"Write which one you mean: {local} occurred twice in {zone}, at {first} and at {second}.",
                 code="two-such-times",
                 local=local,
                 zone=zone,
@@ -267,7 +267,7 @@ def duration_words(length: timedelta) -> str:
     counts = ((seconds // 3600, "h"), (seconds // 60 % 60, "min"), (seconds % 60, "s"))
     words = " ".join(f"{count} {unit}" for count, unit in counts if count)
     if not words:
-        return "0 min"
+        return "under 1 min"
     return f"minus {words}" if length < timedelta() else words
 
 
@@ -288,7 +288,7 @@ def last_day(text: str) -> date:
 
     The day counts as in date, on the clocks of the site (common practice, no source).
     """
-    refusal = BadMoment("Write the expiry as printed, like 2026-11-30 or 2026-11.", text=text)
+    refusal = BadMoment("Write the expiration date as printed, like 2026-11-30 or 2026-11.", text=text)
     found = _DAY.fullmatch(text)
     if found is None:
         raise refusal

@@ -84,8 +84,8 @@ def read(text: str, kind: Kind | None = None) -> str:
     if not typed.isascii() or not _ALLOWED.issuperset(number):
         position, character = next((at, each) for at, each in enumerate(typed, 1) if not _may_appear(each))
         raise BadNumber(
-            f"Character {position} of {_shortly(text)} is {character!r}, which never appears in {wanted}: "
-            "look at the label again.",
+            f"Character {position} of {_shortly(text)} is {character!r}, which never appears in {wanted}:"
+            " read the label again.",
             number=text,
             position=position,
         )
@@ -166,7 +166,7 @@ def _refuse_check(number: str) -> None:
         position, better = swaps[0]
         raise BadNumber(
             f"{grouped(number)} has a wrong check character. Characters {position} and {position + 1} look"
-            f" swapped: if the label says {grouped(better)}, enter that.",
+            f" swapped: if the label reads {grouped(better)}, enter that.",
             code="wrong-check-character",
             number=number,
             position=position,

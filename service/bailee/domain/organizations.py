@@ -309,7 +309,7 @@ def why_not(state: Organization, key: Key, act: str, body: Facts) -> str:
     row = ROWS[act]
     if key.role not in row.may:
         may = ", ".join(sorted(role.replace("_", " ") for role in row.may))
-        return f"{a_role(key.role).capitalize()} may not say {row.words}; these may: {may}."
+        return f"{a_role(key.role).capitalize()} may not sign {row.words}; these may: {may}."
     role = body.role if isinstance(body, Enrolled) else target.role if target else None
     if role == "root" and key.role != "root":
         return "Only a root key may enroll or revoke a root key."

@@ -76,20 +76,18 @@ class Policy(Facts):
         Whole,
         Meaning(
             "SL-02",
-            "Air samples wanted on a visit; blanks do not count.",
+            "Least air samples on a visit; blanks do not count.",
             "higher",
             "common practice, no source; three sites: NIOSH Method 0800, by analogy",
         ),
     ] = 3
-    min_indoor: Annotated[
-        Whole, Meaning("SL-01", "Different places indoors wanted on a visit.", "higher")
-    ] = 2
-    min_outdoor: Annotated[Whole, Meaning("OC-01", "Outdoor controls wanted on a visit.", "higher")] = 1
+    min_indoor: Annotated[Whole, Meaning("SL-01", "Least indoor locations on a visit.", "higher")] = 2
+    min_outdoor: Annotated[Whole, Meaning("OC-01", "Least outdoor controls on a visit.", "higher")] = 1
     outdoor_gap_min: Annotated[
         Whole,
         Meaning(
             "OC-03",
-            "Minutes between an indoor sample and its outdoor control beyond which it is warned of.",
+            "Most minutes between an indoor sample and its outdoor control; a warning beyond.",
             "lower",
         ),
     ] = 120
@@ -97,8 +95,8 @@ class Policy(Facts):
         Whole,
         Meaning(
             "OC-02",
-            "Minutes between an indoor sample and its outdoor control beyond which the envelope is stopped; "
-            "never fewer than those that are warned of.",
+            "Most minutes between an indoor sample and its outdoor control; a stop beyond. Never fewer than"
+            " those of the warning.",
             "lower",
         ),
     ] = 720
@@ -114,8 +112,8 @@ class Policy(Facts):
         Threshold,
         Meaning(
             "OC-09",
-            "Difference of flow or run time between outdoor control and indoor sample that is warned of, when"
-            " exceeded.",
+            "Greatest deviation of flow or run time between outdoor control and indoor sample; a warning"
+            " beyond.",
             "lower",
         ),
     ] = Decimal(10)
@@ -123,7 +121,7 @@ class Policy(Facts):
         Threshold,
         Meaning(
             "OC-13",
-            "Hours from the first run to the last beyond which a second outdoor control is advised.",
+            "Hours from the first run to the last beyond which a second outdoor control is asked for.",
             "lower",
             "common practice; spore clouds vary more than the method does: Health Canada, guidance on"
             " culturable fungi in air",
@@ -131,13 +129,13 @@ class Policy(Facts):
     ] = Decimal(4)
     min_blanks: Annotated[
         Whole,
-        Meaning("BD-01", "Field blanks wanted on a visit, whatever its size; 0 wants none at all.", "higher"),
+        Meaning("BD-01", "Least field blanks on a visit, whatever its size; 0 asks for none.", "higher"),
     ] = 0
     samples_per_blank: Annotated[
         Whole,
         Meaning(
             "BD-01",
-            "Air samples that one field blank serves, where blanks are wanted.",
+            "Air samples that one field blank serves, where blanks are asked for.",
             "lower",
             "common practice; ASTM D7391-20 covers blanks, and gives no ratio in its scope",
         ),
@@ -177,7 +175,7 @@ class Policy(Facts):
         Whole,
         Meaning(
             "SL-03",
-            "Indoor places wanted where nobody complains.",
+            "Least indoor locations in a non-complaint (reference) area.",
             "higher",
             "NIOSH Method 0800, by analogy: complaint, non-complaint and outdoor sites",
         ),
@@ -190,7 +188,7 @@ class Policy(Facts):
         bool,
         Meaning(
             "SL-09",
-            "Whether a photo, or a point on the sketch, is wanted for every sample.",
+            "Whether a photo, or a point on the sketch, is asked for every sample.",
             "yes",
             "ISO/IEC 17025:2017 7.3.3(g), where appropriate",
         ),
@@ -201,13 +199,15 @@ class Policy(Facts):
     ] = Decimal(200)
     flow_tolerance_pct: Annotated[
         Threshold,
-        Meaning("PV-03", "How far a flow reading may lie from the nominal flow of the cassette.", "lower"),
+        Meaning(
+            "PV-03", "Greatest deviation of a flow reading from the nominal flow of the cassette.", "lower"
+        ),
     ] = Decimal(5)
     drift_warn_pct: Annotated[
         Threshold,
         Meaning(
             "PV-04",
-            "Change of flow during a run that is warned of, when exceeded.",
+            "Greatest change of flow during a run; a warning beyond.",
             "lower",
             "county-filed air sampling plans (over 5 %: use the mean)",
         ),
@@ -216,7 +216,7 @@ class Policy(Facts):
         Threshold,
         Meaning(
             "PV-05",
-            "Change of flow during a run that stops the sample, when exceeded.",
+            "Greatest change of flow during a run; a stop beyond.",
             "lower",
             "county-filed air sampling plans (held within 10 %)",
         ),
@@ -242,13 +242,17 @@ class Policy(Facts):
         ),
     ] = True
     meter_certificate_days: Annotated[
-        Whole, Meaning("PV-06", "Most days since the certificate of the flow meter (12 months).", "lower"),
+        Whole,
+        Meaning(
+            "PV-06", "Most days since the calibration certificate of the flow meter (12 months).", "lower"
+        ),
     ] = 365  # fmt: skip
     meter_certificate_block: Annotated[
         bool,
         Meaning(
             "PV-06",
-            "Whether a flow meter out of certificate stops the sample; otherwise it is a warning.",
+            "Whether a calibration certificate that is not current stops the sample; otherwise it is a"
+            " warning.",
             "yes",
         ),
     ] = True
@@ -256,13 +260,13 @@ class Policy(Facts):
         Threshold,
         Meaning(
             "PV-07",
-            "Error of a flow meter away from its calibration that is warned of, when exceeded.",
+            "Greatest deviation of a rotameter away from its calibration; a warning beyond.",
             "lower",
         ),
     ] = Decimal(5)
     run_tolerance_s: Annotated[
         Whole,
-        Meaning("PV-08", "Difference between run and planned run that is noted, when exceeded.", "lower"),
+        Meaning("PV-08", "Greatest deviation of a run from the planned run; a note beyond.", "lower"),
     ] = 5
     run_warn_pct: Annotated[
         Threshold,
@@ -293,8 +297,7 @@ class Policy(Facts):
         Threshold,
         Meaning(
             "PV-13",
-            "Difference of volume between an indoor sample and its outdoor control that is noted, when"
-            " exceeded.",
+            "Greatest deviation of volume between an indoor sample and its outdoor control; a note beyond.",
             "lower",
         ),
     ] = Decimal(10)
@@ -316,19 +319,19 @@ class Policy(Facts):
     ] = True
     undisturbed_h: Annotated[
         Threshold,
-        Meaning("VP-04", "Hours without cleaning, painting or demolition before the visit.", "higher"),
+        Meaning(
+            "VP-04", "Least hours without cleaning, painting or construction before the visit.", "higher"
+        ),
     ] = Decimal(24)
     notice_h: Annotated[
         Threshold,
-        Meaning(
-            "VP-12", "Hours before the first run by which the occupants are told how to prepare.", "higher"
-        ),
+        Meaning("VP-12", "Least hours from the preparation notice to the first run.", "higher"),
     ] = Decimal(24)
     license_block: Annotated[
         bool,
         Meaning(
             "VP-06",
-            "Whether a license that is missing or lapsed stops the envelope; otherwise it is a warning.",
+            "Whether a license that is missing or expired stops the envelope; otherwise it is a warning.",
             "yes",
             "common practice; a license is required by some jurisdictions, e.g. 16 Tex. Admin. Code 78",
         ),
@@ -337,10 +340,11 @@ class Policy(Facts):
         Whole, Meaning("VP-09", "Cassettes carried beyond those planned.", "higher"),
     ] = 1  # fmt: skip
     expiry_grace_days: Annotated[
-        Whole, Meaning("ML-02", "Days after its expiry on which a cassette may still be used.", "lower")
+        Whole,
+        Meaning("ML-02", "Days after its expiration date on which a cassette may still be used.", "lower"),
     ] = 0
     expiry_near_days: Annotated[
-        Whole, Meaning("ML-05", "Days before its expiry from which a lot is warned of.", "higher")
+        Whole, Meaning("ML-05", "Days before its expiration date from which a lot has a warning.", "higher")
     ] = 30
     same_lot_wanted: Annotated[
         bool,
@@ -348,77 +352,71 @@ class Policy(Facts):
     ] = True
     media_storage_min_c: Annotated[
         Threshold,
-        Meaning("ML-12", "Coldest storage of cassettes that is still in order, a guess.", "higher"),
+        Meaning("ML-12", "Lowest storage temperature of cassettes, an estimate.", "higher"),
     ] = Decimal(4)
     media_storage_max_c: Annotated[
-        Threshold, Meaning("ML-12", "Warmest storage of cassettes that is still in order, a guess.", "lower"),
+        Threshold, Meaning("ML-12", "Highest storage temperature of cassettes, an estimate.", "lower"),
     ] = Decimal(30)  # fmt: skip
     serial_required: Annotated[
-        bool, Meaning("CL-03", "Whether the maker's serial is wanted beside every scanned label.", "yes"),
+        bool, Meaning("CL-03", "Whether the maker's serial is asked for beside every scanned label.", "yes"),
     ] = True  # fmt: skip
     typed_warn_pct: Annotated[
         Threshold,
-        Meaning(
-            "CL-07", "Share of numbers typed instead of scanned that is warned of, when exceeded.", "lower"
-        ),
+        Meaning("CL-07", "Greatest share of numbers typed instead of scanned; a warning beyond.", "lower"),
     ] = Decimal(20)
     hand_over_warn_min: Annotated[
         Whole,
-        Meaning(
-            "CU-01, CU-03", "Minutes between given and taken that are warned of, when exceeded.", "lower"
-        ),
+        Meaning("CU-01, CU-03", "Most minutes from relinquished to received; a warning beyond.", "lower"),
     ] = 15
     hand_over_break_min: Annotated[
         Whole,
         Meaning(
             "CU-03, RC-19",
-            "Minutes between given and taken, or from an opening to a cassette found after it, that break"
-            " custody, when exceeded.",
+            "Most minutes from relinquished to received, or from an opening to a cassette found after it; a"
+            " break in custody beyond.",
             "lower",
         ),
     ] = 60
     unsecured_h: Annotated[
         Threshold,
         Meaning(
-            "CU-04, SE-10", "Hours without a word on how samples were kept, warned of when exceeded.", "lower"
+            "CU-04, SE-10", "Most hours with no entry of how samples were secured; a warning beyond.", "lower"
         ),
     ] = Decimal(2)
     unsecured_block_h: Annotated[
         Threshold,
-        Meaning(
-            "SE-10", "The same hours, from which the envelope is stopped until the holder says it.", "lower"
-        ),
+        Meaning("SE-10", "The same hours; a stop beyond, until the holder enters it.", "lower"),
     ] = Decimal(12)
     clock_warn_s: Annotated[
-        Whole, Meaning("CU-07, CU-08", "Error of a device's clock that is warned of, when exceeded.", "lower")
+        Whole, Meaning("CU-07, CU-08", "Greatest error of a device's clock; a warning beyond.", "lower")
     ] = 120
     clock_flag_s: Annotated[
-        Whole, Meaning("CU-08", "Error of a device's clock that is flagged, when exceeded.", "lower")
+        Whole, Meaning("CU-08", "Greatest error of a device's clock; a flag beyond.", "lower")
     ] = 900
     late_note_min: Annotated[
         Whole,
-        Meaning("CU-15", "Minutes from an act to its recording that are noted, when exceeded.", "lower"),
+        Meaning("CU-15", "Most minutes from an act to its signature; a note beyond.", "lower"),
     ] = 30
     late_warn_h: Annotated[
         Threshold,
-        Meaning("CU-15", "Hours from an act to its recording that are warned of, when exceeded.", "lower"),
+        Meaning("CU-15", "Most hours from an act to its signature; a warning beyond.", "lower"),
     ] = Decimal(24)
     hold_warn_h: Annotated[
         Threshold,
         Meaning(
             "SH-02",
-            "Hours from the oldest run to receipt that are warned of, when exceeded.",
+            "Most hours from the oldest run to receipt; a warning beyond.",
             "lower",
-            "common practice; no source gives a holding time for spore traps",
+            "common practice; we found no published holding time for spore traps",
         ),
     ] = Decimal(72)
     hold_block_h: Annotated[
         Threshold,
         Meaning(
             "SH-02",
-            "Hours from the oldest run to receipt that stop the envelope, when exceeded.",
+            "Most hours from the oldest run to receipt; a stop beyond.",
             "lower",
-            "common practice; no source gives a holding time for spore traps",
+            "common practice; we found no published holding time for spore traps",
         ),
     ] = Decimal(168)
     receipt_lag_h: Annotated[
@@ -429,40 +427,42 @@ class Policy(Facts):
         bool,
         Meaning(
             "SH-06",
-            "Whether a missing tracking number stops the hand-over; otherwise it is a warning.",
+            "Whether a missing tracking number stops the shipment; otherwise it is a warning.",
             "yes",
             "OSHA Technical Manual II:4: ship with tracking to protect custody",
         ),
     ] = True
     record_enclosed_required: Annotated[
-        bool, Meaning("SE-08", "Whether the custody record must lie in the envelope.", "yes")
+        bool, Meaning("SE-08", "Whether the custody record must be enclosed in the envelope.", "yes")
     ] = True
     seal_photo_wanted: Annotated[
-        bool, Meaning("SE-05", "Whether a photo of every closed envelope is wanted.", "yes")
+        bool, Meaning("SE-05", "Whether a photo of every closed envelope is asked for.", "yes")
     ] = False
     transit_high_c: Annotated[
         Temperature,
-        Meaning("SH-07", "Forecast heat on the way that is noted, when exceeded; a guess.", "lower"),
+        Meaning(
+            "SH-07", "Highest forecast temperature of the shipment; a note beyond. An estimate.", "lower"
+        ),
     ] = Decimal(40)
     transit_low_c: Annotated[
         Temperature,
-        Meaning("SH-07", "Forecast cold on the way that is noted, when it is colder; a guess.", "higher"),
+        Meaning(
+            "SH-07", "Lowest forecast temperature of the shipment; a note beyond. An estimate.", "higher"
+        ),
     ] = Decimal(-10)
     hours_age_days: Annotated[
         Whole,
-        Meaning(
-            "SH-08", "Age of a laboratory's opening hours that is noted, when exceeded (6 months).", "lower"
-        ),
+        Meaning("SH-08", "Greatest age of a laboratory's opening hours; a note beyond (6 months).", "lower"),
     ] = 183
     unshipped_h: Annotated[
         Threshold,
-        Meaning("SH-09", "Hours from sealing to hand-over that are warned of, when exceeded.", "lower"),
+        Meaning("SH-09", "Most hours from sealing to shipment; a warning beyond.", "lower"),
     ] = Decimal(24)
     overdue_h: Annotated[
         Threshold,
         Meaning(
             "SH-10",
-            "Hours of an open dock after the expected receipt that are warned of, when exceeded.",
+            "Most hours of an open dock after the expected receipt; a warning beyond.",
             "lower",
         ),
     ] = Decimal(4)
@@ -470,7 +470,7 @@ class Policy(Facts):
         Whole,
         Meaning(
             "RC-10",
-            "Working days of the laboratory by whose end the sender is called about a difference.",
+            "Working days of the laboratory by whose end the sampling firm is called about a discrepancy.",
             "lower",
         ),
     ] = 1
@@ -478,7 +478,7 @@ class Policy(Facts):
         Whole,
         Meaning(
             "RC-11",
-            "Working days a sample without its sampler's signature is kept at least.",
+            "Least working days to hold a sample without its inspector's signature.",
             "higher",
             "49 CFR 40.83, by analogy",
         ),
@@ -487,18 +487,18 @@ class Policy(Facts):
         bool,
         Meaning(
             "RC-14",
-            "Whether the temperature on opening is wanted; no source gives a limit for spore traps.",
+            "Whether the temperature on opening is asked for; we found no published limit for spore traps.",
             "yes",
         ),
     ] = True
     most_hand_overs: Annotated[
-        Whole, Meaning("CU-18", "Hand-overs of one sample beyond which it is noted.", "lower"),
+        Whole, Meaning("CU-18", "Most transfers of one sample; a note beyond.", "lower"),
     ] = 6  # fmt: skip
     copy_h: Annotated[
         Threshold,
         Meaning(
             "SI-10",
-            "Hours after which a device that goes on speaking should have the ledger's answer.",
+            "Hours after which a device that goes on signing should have fetched what was recorded.",
             "lower",
         ),
     ] = Decimal(24)
@@ -513,7 +513,7 @@ class Policy(Facts):
             faults, code = list(error.facts["errors"]), error.code
         if "edition" not in data:
             faults.append(
-                {"at": "/edition", "says": f"is missing: write {EDITION} for the rule book of today"}
+                {"at": "/edition", "says": f"is missing: write {EDITION} for the current rule book"}
             )
         faults += [
             {"at": f"/{name}", "says": f"came with edition {meaning.edition} of the rule book"}

@@ -114,7 +114,7 @@ def _parsed(text: str) -> tuple[dict[str, Any], list[dict[str, str]]]:
         twice = sorted(set(found) & set(said))
         if twice:
             errors.append(
-                {"at": f"line {number}, {twice[0]}", "says": "stands here a second time: keep one of them"}
+                {"at": f"line {number}, {twice[0]}", "says": "is here a second time: leave one of them"}
             )
         said |= found
     return said, errors

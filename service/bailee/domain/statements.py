@@ -137,7 +137,7 @@ def _meaning(kind: ChainKind, act: str, data: Mapping[str, Any], *, is_draft: bo
         faults = [{"at": f"/data{fault['at']}", "says": fault["says"]} for fault in error.facts["errors"]]
         listed = "; ".join(f"{fault['at'].removeprefix('/data/')}: {fault['says']}" for fault in faults)
         raise BadStatement(
-            f"This {act} statement cannot be {'judged' if is_draft else 'recorded'}: {listed}.",
+            f"This {act} entry cannot be {('judged' if is_draft else 'recorded')}: {listed}.",
             code=NOT_KNOWN if error.code == NOT_KNOWN else None,
             errors=faults,
             act=act,

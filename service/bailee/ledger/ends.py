@@ -75,4 +75,4 @@ def _end(line: str) -> tuple[str, End]:
 
 
 def _bad() -> Malformed:
-    return Malformed("This does not say where chains end. Ask for the file again, unaltered.", code="ends")
+    return Malformed("This does not show where chains end. Ask for the file again, unaltered.", code="ends")

@@ -29,7 +29,8 @@ HASH_BYTES = 32
 
 _AGAIN: Final = "Fetch the entry again from the log, unaltered."
 _SAY_LESS: Final = (
-    "Say it in several statements; of a photograph only the digest is signed, and the picture stays with you."
+    "Split it into several entries; of a photograph only the digest is signed, and the picture stays with"
+    " you."
 )
 
 _CHAIN = re.compile(r"[a-z]{1,16}/[A-Za-z0-9][A-Za-z0-9._-]{0,63}")
@@ -86,7 +87,7 @@ def read(text: str) -> Entry:
     members, wrong types), "too-large" above 65,535 bytes.
     """
     if len(text) > MAX_ENTRY_BYTES:
-        raise _too_large(f"This is none, or no longer one. {_AGAIN}")
+        raise _too_large(f"This is not one, or no longer one. {_AGAIN}")
     # An entry is flat. Parsing thousands of levels would overrun the stack, in a browser past catching.
     _require("text", text.count("[") + text.count("{") <= _MOST_BRACKETS)
     try:

@@ -134,7 +134,7 @@ def _wrong(line: int, why: str) -> Malformed:
 
 def _no_name(text: str) -> Malformed:
     return Malformed(
-        f"{text if len(text) < 60 else f'{text[:57]}...'!r} is no name of a key: type its 43 characters, or"
-        " its five lines, the number at the front of each and the check symbol at its end.",
+        f"{(text if len(text) < 60 else f'{text[:57]}...')!r} is not a key ID: type its 43 characters, or its"
+        " five lines, the number at the front of each and the check symbol at its end.",
         code="bad-key-name",
     )

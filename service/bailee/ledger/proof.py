@@ -84,8 +84,8 @@ def _up_to_left_turn(fn: int, sn: int) -> tuple[int, int]:
 def _require(holds: bool, code: str, fault: str) -> None:  # noqa: FBT001 - the condition itself
     if not holds:
         raise Broken(
-            "A proof from the log does not hold. Ask for it again; if it fails again, keep both answers as"
-            " evidence.",
+            "A proof from the log does not verify. Ask for it again; if it fails again, save both answers"
+            " unchanged.",
             code=code,
             fault=fault,
         )

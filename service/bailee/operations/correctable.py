@@ -103,7 +103,7 @@ def allowed(
         visibility.require(connection, f"form/{form}", asker.org)
     forms = {form} if form else _forms_about(ledger, connection, asker.org, about)
     if not forms:
-        raise Malformed("No form speaks of that number: say which form is meant.", code="no-form")
+        raise Malformed("No form has that number: enter which form is meant.", code="no-form")
     case = _case(ledger, connection, asker, forms)
     found = exceptions.hits(case, known, about)
     said = Allowing(known, about, asker.org, asker.kid, reason)

@@ -98,8 +98,8 @@ def configured(settings: Iterable[str], origin: str) -> list[ConfiguredCosigner]
             ) from error
         if key.name == origin:
             said = (
-                f"{origin} is this log's own name, and a cosigner needs another: nobody believes two lines of"
-                " one name."
+                f"{origin} is this log's own name, and a cosigner needs another: two lines of one name do not"
+                " count."
             )
             raise Malformed(said, code="vkey")
         found.append(ConfiguredCosigner(key, url.strip().rstrip("/") or None))

@@ -48,10 +48,10 @@ def require(connection: Connection, books: Books, signed: SignedStatement, body:
     chain, org = signed.claims.sub, signed.claims.iss
     spoken = private.find(connection, body.statement, number_index.seen_by(org))
     if spoken is None or spoken.chain != chain:
-        raise Unknown(f"There is no statement {body.statement} on {chain}.", statement=body.statement)
+        raise Unknown(f"There is no entry {body.statement} on {chain}.", statement=body.statement)
     if spoken.org != org:
         raise Forged(
-            f"That statement was made by {spoken.org}: only its own administrator may erase what is private"
+            f"That entry was signed by {spoken.org}: only its own administrator may erase what is private"
             " in it.",
             code="wrong-organization",
         )
@@ -70,8 +70,8 @@ def require(connection: Connection, books: Books, signed: SignedStatement, body:
     positions = tuple(at for name, at in spoken.fields if not wanted or name in wanted)
     if len(positions) != body.count:
         raise Forged(
-            f"There are {len(positions)} such private fields of this statement now, and {body.count} are"
-            " named: look again.",
+            f"There are {len(positions)} such private fields of this entry now, and {body.count} are listed:"
+            " check again.",
             code="wrong-count",
             count=len(positions),
         )

@@ -102,7 +102,7 @@ class Guard:
                 raise
             except BaileeError as error:
                 raise Unavailable(
-                    f"The newest line of {self.high_water.path} is no checkpoint of this log: nothing is"
+                    f"The newest line of {self.high_water.path} is not a checkpoint of this log: nothing is"
                     " signed or recorded. Put back the right file.",
                     code=CODE,
                 ) from error

@@ -106,7 +106,7 @@ def _returned(connection: Connection, found: Audit) -> Iterator[str]:
         if spoken and too_many > 0:
             yield (
                 f"{too_many} private fields of entry {spoken.n} of {spoken.chain} are here again that were"
-                f" erased: tell {spoken.org} to erase them once more."
+                f" erased: ask {spoken.org} to erase them again."
             )
 
 
@@ -115,10 +115,7 @@ def _claimed(connection: Connection, found: Audit) -> Iterator[str]:
     for name in claimed.wrong_heads(connection):
         yield f"The table of chains lets {name} end elsewhere than with its last entry."
     for kid in claimed.wrong_signers(connection, found.speakers):
-        yield (
-            f"The table of signers gives the key {kid} to another organization than the one in whose name it"
-            " spoke."
-        )
+        yield f"The table of signers has the key {kid} under another organization than the one it signed for."
     if gone := claimed.locks_missing(connection):
         yield (
             f"The database no longer refuses to change entries: {', '.join(gone)} is missing or switched off."
@@ -132,7 +129,7 @@ def _tree(connection: Connection, found: Audit, log_key: VerifierKey) -> Iterato
             yield f"Tile {level}/{index} is not what the entries hash to."
     head, note = tree.newest_head(connection), tree.newest_note(connection)
     if head and head.size <= found.size and head.root != found.root(head.size):
-        yield f"The newest tree head ({head.size} entries) is not that of the entries here."
+        yield f"The newest signed size and root ({head.size} entries) are not those of the entries here."
     if note is None:
         return
     try:

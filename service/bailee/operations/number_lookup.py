@@ -64,16 +64,17 @@ class Claimed:
     def sentence(self) -> str:
         """What happened, with no form, name or place."""
         return (
-            f"Sample number {grouped(self.sample)} of this lot was claimed elsewhere on {self.on}. Your forms"
-            " are not touched by it."
+            f"Sample number {grouped(self.sample)} of this lot has an entry on another form, of {self.on}."
+            " Your forms are not changed by it."
         )
 
     @property
     def remedy(self) -> str:
         """What to do now."""
         return (
-            "Look whether the cassette with this number is where it should be. When it is missing, ask whom"
-            " you gave it to; when it is not, somebody typed or copied the number, and nothing need be done."
+            "Check whether the cassette with this number is where it should be. If it is missing, ask the"
+            " person it was issued to; if not, the number was typed or copied there, and nothing is to be"
+            " done."
         )
 
 
@@ -138,7 +139,7 @@ def _holder(envelope: str, sender: Mapping[str, str], forms: Iterable[str]) -> s
         chain.removeprefix("form/") for chain, org in sender.items() if org in holders or not holders
     )
     raise Refused(
-        f"Several senders used the number of envelope {grouped(envelope)}, on the forms"
+        f"Several sampling firms used the number of envelope {grouped(envelope)}, on the forms"
         f" {', '.join(map(grouped, candidates))}, and the cassettes inside do not decide which it is: name"
         " the form on the custody record inside.",
         code="several-senders",

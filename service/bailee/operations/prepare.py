@@ -145,11 +145,11 @@ def _forms(
         case Voided() as body:
             return _seen(connection, books, asker, [body.sample])
     said = (
-        "The dock records what it finds"
+        "The laboratory records what it finds"
         if isinstance(draft.body, Received)
-        else f"Nobody asks before {draft.act}"
+        else f"There is no question before {draft.act}"
     )
-    raise Malformed(f"{said}, whatever it is: sign it without asking.", code="not-asked", act=draft.act)
+    raise Malformed(f"{said}: sign it without asking.", code="not-asked", act=draft.act)
 
 
 def _seen(connection: Connection, books: Books, asker: str, samples: Sequence[str]) -> Sequence[str]:
@@ -170,8 +170,8 @@ def _require_done(draft: Draft[Any], now: Moment) -> None:
     at, field = done_at(draft.body), draft.row.time
     if at and at.instant - now.instant > BELIEVABLE:
         raise Malformed(
-            f"{field} is {at.text()}, which is still to come: here it is"
-            f" {Moment(now.instant, at.offset_minutes).text()}. Give the time at which it was done, or set"
+            f"{field} is {at.text()}, which is in the future: here it is"
+            f" {Moment(now.instant, at.offset_minutes).text()}. Enter the time at which it was done, or set"
             " the clock of this device.",
             code="future",
             field=field,

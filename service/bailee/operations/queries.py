@@ -187,7 +187,7 @@ def _books(ledger: Ledger, as_of: Moment | None) -> tuple[Books, Moment]:
         return ledger.books, now
     if as_of > now:
         raise Malformed(
-            f"{as_of} lies in the future of this ledger: what will be recorded by then is not known.",
+            f"{as_of} is in the future of this ledger: choose an earlier time.",
             code="future",
             as_of=as_of.text(),
         )

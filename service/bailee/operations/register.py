@@ -196,7 +196,7 @@ class Register:
             claims = read.unverified.claims
             if claims.aud != self._origin:
                 raise Forged(
-                    f"This statement is for {claims.aud}, and this ledger is {self._origin}.",
+                    f"This entry is for {claims.aud}, and this ledger is {self._origin}.",
                     code="wrong-audience",
                 )
             if claims.act == name_of(Founded):
@@ -323,9 +323,8 @@ class Register:
             return
         if not any(not authorization.doubt(organization.keys[each.kid], each) for each in said):
             raise Forged(
-                f"The key {kid[:8]}… was revoked, and {organization.id} has not spoken on this form yet. Let"
-                f" somebody of {organization.id} whose key stands sign something on it, then send this"
-                " again.",
+                f"The key {kid[:8]}… was revoked, and {organization.id} has no entry on this form yet. A"
+                f" person of {organization.id} with a valid key signs an entry on it; then send this again.",
                 code="not-spoken",
                 kid=kid,
             )
@@ -377,7 +376,7 @@ class Register:
         if known != seen.root:
             raise Forged(
                 f"This device saw the log with {seen.size} entries in a state that this ledger never had."
-                " Nothing was recorded; keep the device as it is and tell the operator: the ledger may have"
+                " Nothing was recorded; leave the device as it is and call the operator: the ledger may have"
                 " lost entries.",
                 code="unknown-head",
                 size=seen.size,
@@ -395,8 +394,8 @@ def _too_new(error: BaileeError) -> BaileeError:
     """What this program has no word for is not kept: nobody here could judge what leans on it."""
     return BadStatement(
         f"{error.sentence} This ledger knows edition {EDITION} of the rule book. Unless that is a slip, a"
-        " newer program wrote it: nothing was recorded and nothing is lost. Keep it, ask the ledger's"
-        " operator for the newer program, and send it again.",
+        " newer program wrote it: nothing was recorded and nothing is lost. Ask the ledger's operator for"
+        " the newer program, and send it again.",
         code=error.code,
         **error.facts,
     )

@@ -149,8 +149,8 @@ class Sequencer:
         behind_s = self._lag.seconds
         if most_s and behind_s > most_s:
             raise Unavailable(
-                f"Nothing was published for {behind_s / 60:.0f} minutes, so nothing more is recorded. Your"
-                " device keeps what you signed: send it later, and tell the operator.",
+                f"Nothing was published for {behind_s / 60:.0f} minutes, so nothing more is recorded. What"
+                " you signed is safe on your device: send it later, and call the operator.",
                 code="publication-behind",
                 oldest_unpublished_s=round(behind_s),
             )
@@ -351,4 +351,4 @@ def _for_everybody(error: Exception) -> str:
         return error.sentence
     if isinstance(error, Unavailable):
         return "A disk of the service is full, or cannot be written."
-    return "Publishing fails, and the service's own log says why."
+    return "Publishing fails; the service's own log shows why."

@@ -27,7 +27,7 @@ from bailee.domain.moments import Moment, duration_words, named_zone
 from bailee.errors import Malformed
 from bailee.frozen import frozen
 from bailee.rules import transit
-from bailee.rules.wording import clock, day
+from bailee.rules.wording import weekday, weekday_clock
 
 _DAYS_AHEAD: Final = 14
 _HAND_OVERS: Final = 3
@@ -190,25 +190,25 @@ def _reasons(
     found, service = choice.plan, choice.route.service
     if choice.by_hand:
         yield (
-            "no carrier and no cut-off: whoever carries it expects to be at the dock then, and both sides"
-            " sign there"
+            "no carrier and no cut-off: the person who carries it expects to be at the dock then, and both"
+            " sides sign there"
         )
     else:
         yield from _day_reasons(choice, now, office)
     if transit.is_saturday_for_nothing(found, choice.route):
         yield (
-            f"the laboratory is shut on {day(found.delivered.local_date)}: it would lie there until"
-            f" {clock(found.received)}"
+            f"the laboratory is closed on {weekday(found.delivered.local_date)}: expected receipt"
+            f" {weekday_clock(found.received)}"
         )
     elif found.dock_shut:
         yield (
-            f"delivered on {clock(found.delivered)}, when the laboratory is shut: it waits until"
-            f" {clock(found.received)}"
+            f"expected delivery {weekday_clock(found.delivered)}, when the laboratory is closed; expected"
+            f" receipt {weekday_clock(found.received)}"
         )
     elif service.saturday and not choice.by_hand:
         yield (
-            f"the laboratory is open on {day(found.delivered.local_date)}; Saturday delivery usually costs"
-            " more"
+            f"the laboratory is open on {weekday(found.delivered.local_date)}; Saturday delivery usually"
+            " costs more"
         )
     if oldest is not None and hold_h is not None:
         old = duration_words(found.received.instant - oldest.instant)
@@ -221,10 +221,10 @@ def _reasons(
         for each in others
     )
     if same and not choice.by_hand:
-        yield "received no later than by the faster service"
+        yield "expected receipt no later than by the faster service"
     if found.unlisted_years:
         years = ", ".join(map(str, found.unlisted_years))
-        yield f"no closed days are entered for {years}: it may be later"
+        yield f"no closed days on record for {years}: it may be later"
 
 
 def _day_reasons(choice: Choice, now: Moment, office: Calendar | None) -> Iterator[str]:
@@ -232,13 +232,13 @@ def _day_reasons(choice: Choice, now: Moment, office: Calendar | None) -> Iterat
     route = choice.route
     today = now.instant.astimezone(named_zone(route.origin)).date()
     if choice.hand_over.local_date == today:
-        yield "handed over today"
+        yield "shipped today"
         return
-    yield f"handed over on {day(choice.hand_over.local_date)}"
+    yield f"shipped {weekday(choice.hand_over.local_date)}"
     latest = _latest_on(today, route, office)
     if not route.collects_on(today):
         yield "the carrier does not work today"
     elif latest is None:
-        yield "your own office is shut today"
+        yield "your own office is closed today"
     elif latest < now.instant:
-        yield f"today it had to be handed over by {clock(Moment.shown_in(latest, route.origin))}"
+        yield f"today it had to be shipped by {weekday_clock(Moment.shown_in(latest, route.origin))}"

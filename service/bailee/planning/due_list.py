@@ -51,15 +51,15 @@ _REMEDIES: Final[dict[Kind, Remedy]] = {
         do("voided", "sample", reason=...),
     ),
     "not shipped": advice(
-        "Hand it over, or open it and say why it waits.",
+        "Ship it, or open it and record why it waits.",
         do("shipped", "envelope"),
         do("unsealed", "envelope", reason=...),
     ),
     "not received": advice(
-        "Ask the carrier by the tracking number, or whoever carries it; then the laboratory."
+        "Ask the carrier by the tracking number, or the person who carries it; then the laboratory."
     ),
     "not called": advice(
-        "Call the sender, and enter whom, when and what was answered.",
+        "Call the sampling firm, and enter whom, when and the reply.",
         do("on_hold", "sample", "envelope", called=..., called_person=..., answer=...),
     ),
     "not told": advice(
@@ -68,11 +68,11 @@ _REMEDIES: Final[dict[Kind, Remedy]] = {
     ),
     "expiring": advice("Use this lot first; order a new one."),
     "expired": advice(
-        "Take it off the shelf and count it out.", do("counted", "lot", remaining=0, voided=...)
+        "Remove it from the shelf and record the count.", do("counted", "lot", remaining=0, voided=...)
     ),
     "not accounted for": advice(
-        "Look in the kit, the vehicle and on site. What was used is recorded by whoever ran it, the others"
-        " are voided.",
+        "Search the kit, the vehicle and on site. A used one is recorded by its inspector, the others are"
+        " voided.",
         do("collected", sample=...),
         do("voided", sample=..., form=..., reason="lost"),
     ),
@@ -161,8 +161,8 @@ def _not_shipped(case: Case) -> Iterator[Due]:
         if sealing and shipping.waits(form, envelope):
             waits = _hours(case.policy(form).unshipped_h)
             said = (
-                f"Envelope {grouped(envelope.number)} was sealed on {clock(sealing.body.at)} and is not"
-                " handed over."
+                f"Envelope {grouped(envelope.number)} was sealed on {clock(sealing.body.at)}; no shipment is"
+                " on record."
             )
             until = sealing.body.at.moved(waits)
             yield Due(
@@ -196,12 +196,12 @@ def _differences(case: Case) -> Iterator[Due]:
         if each.called is None:
             until = Moment(each.due, each.received.offset_minutes)
             said = (
-                f"Differences were found in envelope {grouped(each.envelope)} on {clock(each.received)}"
+                f"Discrepancies on receipt of envelope {grouped(each.envelope)}, {clock(each.received)}"
                 f" ({listed(each.rules)}); "
                 + (
-                    f"the call on record, {clock(each.early)}, lies before that."
+                    f"the call on record, {clock(each.early)}, is before that."
                     if each.early
-                    else "the sender was not called."
+                    else "no call to the sampling firm is on record."
                 )
             )
             yield Due("not called", each.envelope, _concerned(each.form), until.text(), case.at > until, said)
@@ -223,8 +223,8 @@ def _on_hold(case: Case) -> Iterator[Due]:
             )
             names = samples([sample.number for sample in held])
             said = (
-                f"{start(names)} of form {grouped(form.number)} {'is' if len(held) == 1 else 'are'} on hold"
-                f" since {clock(at)}; the sender was not called."
+                f"{start(names)} of form {grouped(form.number)} {('is' if len(held) == 1 else 'are')} on hold"
+                f" since {clock(at)}; no call to the sampling firm is on record."
             )
             yield Due("not called", held[0].number, _concerned(form), due.text(), case.at > due, said)
 
@@ -243,8 +243,8 @@ def _expiring(case: Case, lot: Lot) -> Iterator[Due]:
     now = lot.on(_today(case, organization), organization.policy if organization else Policy())
     if now and lot.left > 0 and (now.is_near or not now.in_date):
         said = (
-            f"Lot {grouped(lot.number)} ({lot.maker_lot}): its last good day is {day(now.last)}, and"
-            f" {lot.left} cassettes are left."
+            f"Lot {grouped(lot.number)} ({lot.maker_lot}): expiration date {day(now.last)}; {lot.left}"
+            " cassettes on the shelf."
         )
         last = now.last.isoformat()
         if now.may_be_used:
@@ -261,7 +261,7 @@ def _kits(case: Case, lot: Lot, used: Collection[str]) -> Iterator[Due]:
             by_visit.setdefault(issued.visit, []).append(number)
     for visit, lost in by_visit.items():
         said = (
-            f"Issued from lot {grouped(lot.number)} for {day(visit)}, and neither collected nor voided:"
+            f"Issued from lot {grouped(lot.number)} for {day(visit)}, neither collected nor voided:"
             f" {printed(sorted(lost))}."
         )
         yield Due("not accounted for", lot.number, (lot.org,), visit.isoformat(), overdue=True, sentence=said)

@@ -39,6 +39,7 @@ from bailee.domain.policy import COMMON_PRACTICE, Policy
 from bailee.errors import BadFacts, Malformed
 from bailee.frozen import frozen
 from bailee.rules.checks.kit import Cassettes
+from bailee.rules.wording import counted
 
 THREE_SITES: Final = (
     "NIOSH Method 0800, by analogy: at least a complaint area, a non-complaint area and the outdoors"
@@ -56,7 +57,7 @@ _REASONS: Final[dict[Reason, str]] = {
     "complaint_there": "the complaint is about it",
     "source_there": "the source is believed to be there",
     "client_request": "the client asked for it",
-    "other": "a reason was given",
+    "other": "a reason was entered",
 }
 
 
@@ -196,8 +197,8 @@ def _chosen(order: Sequence[Place], policy: Policy, wishes: Wishes) -> frozenset
 
 def _advice(number: int, place: Place, *, is_taken: bool) -> Advice:
     if not place.is_open_to_sampling:
-        where = "a space that is not lived in" if place.space == "other" else _named(place)
-        says = f"Leave it out: {where} is not conditioned, and no reason was given to sample there."
+        where = "an unconditioned space" if place.space == "other" else _named(place)
+        says = f"Leave it out: {where} is not conditioned, and no reason to sample there was entered."
         return Advice(number, place.name, "left out", (says,), COMMON_PRACTICE)
     role: Role = "not now" if not is_taken else "reference" if place.is_reference else "in question"
     source = THREE_SITES if place.is_reference and is_taken else COMMON_PRACTICE
@@ -208,7 +209,7 @@ def _reasons(place: Place, role: Role) -> Iterator[str]:
     why = [
         words
         for is_so, words in (
-            (place.visible_growth, "growth is plain to see"),
+            (place.visible_growth, "growth is visible"),
             (place.active_leak, "there is an active leak"),
             (place.past_moisture, "it was wet before"),
             (place.complaint, "people complain about it"),
@@ -219,7 +220,7 @@ def _reasons(place: Place, role: Role) -> Iterator[str]:
     if why:
         yield f"{', '.join(why)[:1].upper()}{', '.join(why)[1:]}."
     elif place.is_reference:
-        yield "Nothing is known against it: a reference to compare the others with."
+        yield "No sign entered: a reference to compare the others with."
     if place.hours_a_day:
         yield f"People spend about {measures.rounded(place.hours_a_day, 1).normalize():f} h a day here."
     if place.visible_growth:
@@ -232,24 +233,27 @@ def _reasons(place: Place, role: Role) -> Iterator[str]:
         )
         yield cautions.UNCONDITIONED.says
     if role == "not now":
-        yield "Not among the places of this plan; take it next if a cassette is left."
+        yield "Not among the locations of this plan; next one if a cassette remains."
 
 
 def _lacking(order: Sequence[Place], taken: frozenset[int], policy: Policy) -> Iterator[str]:
     wanted = max(policy.min_indoor, COMPARABLE)
     if len(taken) < wanted:
-        yield f"{len(taken)} of at least {wanted} places indoors: find another one in conditioned space."
+        yield (
+            f"{counted(len(taken), 'indoor location')}; the policy asks for at least {wanted}: find another"
+            " one in conditioned space."
+        )
     references, needed = sum(order[n].is_reference for n in taken), max(policy.min_reference, 1)
     if references < needed:
         yield (
-            f"{references} of at least {needed} reference areas: find a conditioned room with no complaint,"
-            " odor, growth or moisture to compare with."
+            f"{references} reference areas; the policy asks for at least {needed}: find a conditioned room"
+            " with no complaint, odor, growth or moisture to compare with."
         )
 
 
 def _notes(order: Sequence[Place], taken: frozenset[int], policy: Policy, wishes: Wishes) -> Iterator[str]:
     if order and not any(any(order[n].signs) for n in taken):
-        yield "No place shows a sign: ask first what question the samples should answer."
+        yield "No location shows a sign: ask first what question the samples should answer."
     yield (
         f"Outdoor control: at least {_length(policy.outdoor_distance_m)} from the building, inlet"
         f" {_length(policy.height_min_m)} to {_length(policy.height_max_m)} above the ground, away from"
@@ -258,7 +262,7 @@ def _notes(order: Sequence[Place], taken: frozenset[int], policy: Policy, wishes
     )
     if _is_long(policy, wishes):
         yield (
-            f"The visit takes more than {policy.long_visit_h} h: take a second outdoor control towards its"
+            f"The visit lasts more than {policy.long_visit_h} h: collect a second outdoor control towards its"
             " end, because outdoor air changes."
         )
 

@@ -121,7 +121,7 @@ def _sent_on(item: SentItem) -> str:
 
 def _of_private(body: Erased | RetentionHeld | RetentionReleased) -> str:
     if isinstance(body, Erased):
-        return f"{body.count} private field{'s' if body.count > 1 else ''} of statement {body.statement[:8]}"
+        return f"{body.count} private field{('s' if body.count > 1 else '')} of entry {body.statement[:8]}"
     return words.plain(body.reason).capitalize()
 
 
@@ -151,8 +151,8 @@ def _of_end(body: Voided | Disposed) -> str:
 def _of_copy(body: Copied) -> Iterator[str]:
     what = "Custody record" if body.of == "record" else "Result"
     named = f"{what} {body.reference}" if body.reference else what
-    yield f"{named}, version {body.version}; tells of entries up to {body.entries}"
+    yield f"{named}, version {body.version}; covers entries up to {body.entries}"
     if body.reason:
-        yield f"Given out again: {words.plain(body.reason)}"
+        yield f"Issued again: {words.plain(body.reason)}"
     if body.file:
         yield f"SHA-256 of the file: {body.file}"

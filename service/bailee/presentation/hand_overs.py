@@ -137,7 +137,7 @@ def _received(link: Link) -> str:
         case Collected():
             return "collected the sample"
         case Forwarded() as body:
-            return f"made it ready to be sent on to {body.to}, under this number"
+            return f"prepared it for forwarding to {body.to}, under this number"
         case Shipped() as body:
             number = f"tracking number {body.tracking}" if body.tracking else words.NO_TRACKING
             paper = courier_words.slip(body) if body.by_hand else number

@@ -23,7 +23,7 @@ GROUPS: Final[Mapping[str, str]] = {
     "ML": "Media lot",
     "CL": "Cassette and label",
     "VP": "Preparation of the visit",
-    "SL": "Where samples were taken",
+    "SL": "Where samples were collected",
     "PV": "Pump, flow, time",
     "OC": "Outdoor control",
     "BD": "Blanks and duplicates",
@@ -35,25 +35,25 @@ GROUPS: Final[Mapping[str, str]] = {
 }
 """By the letters of their codes, in the order of the work."""
 ABOUT: Final = (
-    "Some rules are graver or milder by degree, and thresholds are the organization's own.",
+    "Some rules change severity by degree, and each organization sets its own thresholds.",
     "What is not recorded cannot be true, or is not genuine.",
     "Sources name where a rule comes from, often a rule of another trade applied by analogy.",
-    "None of them governs a case by being listed here, none was checked by a lawyer.",
-    "No source gives a holding time for spore traps.",
+    "Being listed here makes none of them govern a case; no lawyer has checked them.",
+    "We found no published holding time for spore traps.",
     "Common practice means that there is no source to cite.",
 )
 """What the list means, and what nobody should take it for."""
 _REFUSED: Final = (
-    "Correct what the answer names, and sign it once more: nothing was recorded, and nothing else was lost."
+    "Correct what the answer shows, and sign it again: nothing was recorded, and nothing else was lost."
 )
 _ASKED: Final = (
-    "Whenever a form or envelope is judged: before it is sealed or handed over, at the dock, on its page, "
-    "in the auditor's file."
+    "Whenever a form or envelope is judged: before it is sealed or shipped, at the dock, on its page, in the"
+    " auditor's file."
 )
 _ASKED_LAST: Final = " After all other rules, because it asks what they found."
-_AFTERWARDS: Final = " A stop about what has left the building by then is told as a flag."
+_AFTERWARDS: Final = " A stop found after it was shipped is a flag."
 _ASKED_FIRST: Final = (
-    "When a statement arrives, before anything is recorded: what it says cannot be true, or is not genuine."
+    "When an entry arrives, before anything is recorded: it cannot be true, or is not genuine."
 )
 _CODE: Final = re.compile(r"([A-Z]{2})[- ]?([0-9]{1,2})")
 _NEAR: Final = 5
@@ -98,7 +98,7 @@ class RuleLine:
         yield "Severity", words.severity_meaning(self.severity)
         yield words.NOW, self.remedy
         if self.afterwards:
-            yield "Once it has left", self.afterwards
+            yield "After it was shipped", self.afterwards
         yield "Exception", self.allowed or "None."
         yield "Asked", self.asked
         yield "Source", self.source
@@ -135,9 +135,9 @@ def look_up(code: str) -> RuleLine:
     told = (
         f"did you mean {' or '.join(filter(None, [', '.join(near[:-1]), near[-1]]))}?"
         if near
-        else "look at the list of them all."
+        else "see the list of all rules."
     )
-    raise Malformed(f"No rule is called {code!r}: {told}", code="unknown-rule", near=near)
+    raise Malformed(f"No rule has the code {code!r}: {told}", code="unknown-rule", near=near)
 
 
 def source_for_people(source: str) -> str:
@@ -182,7 +182,7 @@ def _allowed(each: Rule) -> str:
     if not each.may_be_excepted:
         return ""
     who = (
-        f"somebody of the {' or '.join(map(words.plain, sorted(each.signers)))} role"
+        f"a person of the {' or '.join(map(words.plain, sorted(each.signers)))} role"
         if each.signers
         else "a second person"
     )

@@ -31,7 +31,7 @@ STATUSES: Final = {
     "accepted": "accepted",
     "on_hold": "on hold",
     "rejected": "rejected",
-    "forwarded": "sent on",
+    "forwarded": "forwarded",
     "disposed": "custody ended",
     "opened": "opened",
 }
@@ -88,16 +88,14 @@ STEPS: Final = {
     "shipped": "shipped",
     "taken_in": "taken in unopened",
     "received": "received at the dock",
-    "forwarded": "sent on",
+    "forwarded": "forwarded",
     "pending": "relinquished, not yet received",
 }
 """How samples came to a holder."""
 
-FROM_THE_AIR: Final = "Nobody: collected from the air on site"
+FROM_THE_AIR: Final = "Collected from the air on site"
 NOT_SIGNED: Final = "Not signed"
-NO_CARRIER_SIGNATURE: Final = (
-    "No carrier signature on record: seal and tracking number stand for this stretch"
-)
+NO_CARRIER_SIGNATURE: Final = "No carrier signature on record; seal and tracking number only"
 UNTIL_OPENED: Final = "No transfer inside the laboratory on record: the seal stands until it was opened"
 PENDING: Final = "Not yet received"
 SAME_TRACE: Final = "the same trace under a new number"
@@ -151,7 +149,7 @@ SEVERITIES: Final = {
     "note": ("Note", "Notes", "printed"),
 }
 """By severity, the gravest first: its name, that of several, and what it means."""
-NOT_FOLLOWED: Final = "Not followed"
+NOT_FOLLOWED: Final = "Does not count"
 NO_FINDINGS: Final = "No findings."
 SEE_VERDICTS: Final = "See what was not checked."
 NOW: Final = "Now"
@@ -307,7 +305,13 @@ def not_counted(*, giver: bool, receiver: bool) -> str:
     """Which side of a hand-over did not count the cassettes by hand; empty where nobody says so."""
     if giver and receiver:
         return "not counted by either"
-    return "not counted by the giver" if giver else "not counted by the receiver" if receiver else ""
+    return (
+        "not counted by the relinquishing person"
+        if giver
+        else "not counted by the receiving person"
+        if receiver
+        else ""
+    )
 
 
 class Heading:
@@ -321,7 +325,7 @@ class Heading:
     EXPIRATION: Final = "Expiration date"
     MAKER_LOT: Final = "Maker's lot"
     CASSETTE: Final = "Cassette"
-    HAND_COUNTED: Final = "Counted by hand"
+    HAND_COUNTED: Final = "Counted"
     LOT_RECEIVED: Final = "Received"
     ISSUED: Final = "Issued"
     RECALLED: Final = "Recalled"
@@ -350,8 +354,8 @@ class Heading:
     COURIER: Final = "Hand-carried by"
     SLIP: Final = "Receipt slip"
     TRACKING: Final = "Tracking number"
-    SHIPPED: Final = "Given to the carrier"
-    CARRIED: Final = "Left, hand-carried"
+    SHIPPED: Final = "Shipped (given to the carrier)"
+    CARRIED: Final = "Shipped, hand-carried"
     EXPECTED: Final = "Expected receipt"
     TAKEN_IN: Final = "Taken in unopened"
     RECEIVED: Final = "Received at the dock"

@@ -47,6 +47,6 @@ def told(form: Form, sample: Sample) -> str:
     if begun(form, sample) == said:
         return ""
     return (
-        f" It was said to be {clock(said)}, which its device's clock cannot have shown; this is the earliest"
-        " it can have been."
+        f" The time entered is {clock(said)}, which conflicts with the ledger; the earliest possible time is"
+        " used."
     )

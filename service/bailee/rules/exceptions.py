@@ -50,10 +50,14 @@ def require(rule_id: str) -> Rule:
     known = RULES.get(rule_id)
     if known and known.may_be_excepted:
         return known
-    said = f"{rule_id} ({known.title}) is cured and never allowed" if known else f"There is no rule {rule_id}"
+    said = (
+        f"{rule_id} ({known.title}) can only be fixed, not allowed by exception"
+        if known
+        else f"There is no rule {rule_id}"
+    )
     may = exceptable()
     raise Forged(
-        f"{said}. These may be excepted: {', '.join(may)}.", code="not-excepted", rule=rule_id, may=may
+        f"{said}. Exceptions are possible for: {', '.join(may)}.", code="not-excepted", rule=rule_id, may=may
     )
 
 
@@ -104,8 +108,8 @@ def why_not(case: Case, said: Allowing, found: Iterable[Hit]) -> str:
     about = [hit for hit in found if hit.about == said.about] or [Hit(said.about, "")]
     if all(said.kid in _barred(case, hit) for hit in about):
         return (
-            f"{case.person(said.org, said.kid)} may not allow {rule.id} here: whoever did it, said what it"
-            " rests on, or sealed or handed over the envelope is never the second person"
+            f"{case.person(said.org, said.kid)} may not allow {rule.id} here: the person who did it, signed"
+            " what it rests on, or sealed or shipped the envelope is never the second person"
         )
     return ""
 
@@ -128,7 +132,7 @@ def no_standing(said: Allowing, role: str) -> str:
 
 def second_person(rule: Rule) -> str:
     """Who may sign an exception of a rule, in words, before anybody is looked at."""
-    return f"a second person of the {_roles(rule)} role who neither seals nor hands over the envelope"
+    return f"a second person of the {_roles(rule)} role who neither seals nor ships the envelope"
 
 
 def who(case: Case, said: Allowing, found: Iterable[Hit]) -> str:

@@ -27,7 +27,7 @@ A wrong count bears on what is named in it alone.
 """
 _WARNED: Final = frozenset({"RC-07", "RC-08", "SH-02"})
 """Rules whose warnings, too, are to be read with a result."""
-_ANALYZED: Final = "It was analyzed as received; read the result with this."
+_ANALYZED: Final = "Read the result with this."
 _RECEIVED: Final = "To be printed with its result."
 _UNDECIDED: Final = "If it is analyzed, print this with its result."
 
@@ -55,12 +55,14 @@ def wording(form: Form, sample: Sample, findings: Iterable[Finding]) -> str:
     decision = sample.decision.of(Decision) if sample.decision else None
     said = list(dict.fromkeys(each.sentence for each in _qualifying(form, sample, findings)))
     if decision and decision.qualified and not said:
-        reasons = listed([reason.replace("_", " ") for reason in decision.reasons]) or "no reason is named"
+        reasons = (
+            listed([reason.replace("_", " ") for reason in decision.reasons]) or "no reason is on record"
+        )
         said = [f"The laboratory qualified it: {reasons}."]
     if not said:
         return ""
     called = min(calls(form, sample), default=None)
-    told = [f"The sender was called on {clock(called)}."] if called else []
+    told = [f"Sampling firm called on {clock(called)}."] if called else []
     if not form.has_arrived(sample):
         return " ".join([*said, *told, _UNDECIDED])
     if (sample.decision and sample.decision.entry.act == ACCEPTED) or _has_result(form, sample):

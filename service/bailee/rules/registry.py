@@ -219,7 +219,7 @@ def _hits(case: Case, each: Rule) -> Iterator[Hit]:
     """What a rule sees; of very much the first of it, and that there is more."""
     for count, hit in enumerate(each.check(case)):
         if count == MOST_HITS:
-            said = f"{each.id} ({each.title}) was found more than {MOST_HITS:,} times: the rest is not told."
+            said = f"{each.id} ({each.title}) was found more than {MOST_HITS:,} times: the rest is left out."
             yield Hit(min(case.forms, default=hit.about), said)
             return
         yield hit
@@ -348,7 +348,7 @@ def _knowing(case: Case, about: str) -> list[Form]:
 
 def _in_words(case: Case, said: Said) -> str:
     who, reason = case.person(said.entry.org, said.entry.kid), said.of(Excepted).reason.replace("_", " ")
-    return f"excepted by {who}: {reason} (entry {said.entry.n})"
+    return f"allowed by exception, signed by {who}: {reason} (entry {said.entry.n})"
 
 
 def excused_by(case: Case, hit: Hit) -> set[str]:

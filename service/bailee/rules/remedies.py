@@ -116,13 +116,13 @@ def by(roles: tuple[Role, ...], words: str, *steps: Step) -> Remedy:
 
 
 NOTHING_MORE: Final = for_all("Nothing to fix any more: it is printed on the custody record.")
-EXCEPTED: Final = for_all("Nothing more to do: the exception and its reason are printed beside it.")
+EXCEPTED: Final = for_all("Nothing to fix: the exception and its reason are printed on the custody record.")
 _KINDS: Final[tuple[Number, ...]] = ("sample", "form", "envelope", "lot")
 
 
 def by_exception(rule: str, reasons: frozenset[str], signers: frozenset[str]) -> Remedy:
     """How a second person allows what may be excepted, to follow a remedy."""
-    who = f"Somebody of the {' or '.join(sorted(signers))} role" if signers else "A second person"
+    who = f"A person of the {' or '.join(sorted(signers))} role" if signers else "A second person"
     reason = next(iter(reasons)) if len(reasons) == 1 else ...
     return for_all(f"{who} may allow it.", do("excepted", "about", rule=rule, reason=reason))
 

@@ -29,7 +29,7 @@ from bailee.errors import Malformed
 from bailee.frozen import frozen
 from bailee.rules.case import Case
 from bailee.rules.clock_bounds import begun
-from bailee.rules.wording import clock, clock_at, day, listed, start
+from bailee.rules.wording import listed, start, weekday, weekday_clock
 
 WEEKDAYS: Final = ("mon", "tue", "wed", "thu", "fri")
 CUTOFF: Final = time(17)
@@ -54,7 +54,7 @@ def window(case: Case, leaving: Draft[Shipped]) -> Window:
     said = leaving.body
     form = next((f for f in case.forms.values() if said.envelope in f.envelopes), None)
     if form is None:
-        return Window(None, None, ("The envelope is not known.",))
+        return Window(None, None, ("The envelope is not on record.",))
     opened, lab = form.opened.of(Opened), case.organizations.get(form.addressed_to(said.envelope))
     if said.by_hand:
         return carried(lab.calendars.get("lab") if lab else None, said)
@@ -137,14 +137,14 @@ def route_of(
     carrier_days = firm.calendars.get(name) if firm else None
     if carrier_days is None:
         notes.append(
-            f"No calendar was set for {carrier}: Monday to Friday and the federal holidays are assumed."
+            f"No calendar on record for {carrier}: Monday to Friday and the federal holidays are assumed."
         )
         carrier_days = assumed(zone, near, "00:00-24:00")
     dock = lab.calendars.get("lab") if lab else None
     if dock is None:
         notes.append(
-            "The laboratory has set no opening hours: Monday to Friday 08:00 to 17:00 in the site's zone are"
-            " assumed."
+            "The laboratory has no opening hours on record: Monday to Friday 08:00 to 17:00 in the site's"
+            " zone are assumed."
         )
         dock = assumed(zone, near, DOCK_HOURS)
     cutoff, delivery = (firm.carrier_times.get(name) if firm else None) or (None, None)
@@ -174,7 +174,8 @@ def carried_in_time(route: Route, oldest: Moment | None, hold_h: Decimal | None,
     if until is None or until < now.instant:
         return ""
     return (
-        f"Hand-carried it is in time at the open dock until {clock(Moment.shown_in(until, route.lab.zone))}."
+        "Hand-carried it is in time at the open dock until"
+        f" {weekday_clock(Moment.shown_in(until, route.lab.zone))}."
     )
 
 
@@ -185,12 +186,12 @@ def office_shut(firm: Organization | None, handed_over: Moment) -> str:
     office = firm.calendars.get("office") if firm else None
     if office is None or office.is_open(handed_over.instant):
         return ""
-    said = f"Your own office is shut on {clock(Moment.shown_in(handed_over.instant, office.zone))}"
+    said = f"Your own office is closed on {weekday_clock(Moment.shown_in(handed_over.instant, office.zone))}"
     try:
-        opens = clock(Moment.shown_in(office.next_open(handed_over.instant), office.zone))
+        opens = weekday_clock(Moment.shown_in(office.next_open(handed_over.instant), office.zone))
     except Malformed:
-        return f"{said}, and shows no opening after it: nobody is there to hand the envelope over."
-    return f"{said}: nobody is there to hand the envelope over. It opens on {opens}."
+        return f"{said}, and has no opening after it on record."
+    return f"{said}. It opens on {opens}."
 
 
 def assumed(zone: str, near: Moment, hours: str) -> Calendar:
@@ -220,8 +221,9 @@ def dock_shut(name: str, lab: str, handed_over: Moment, plan: DeliveryPlan, rout
     if not plan.dock_shut or is_saturday_for_nothing(plan, route):
         return ""
     return (
-        f"Handed over on {clock(handed_over)}, {name} is delivered on {clock(plan.delivered)}, when {lab} is "
-        f"shut; it opens on {clock(plan.received)}."
+        f"{start(name)}, shipped {weekday_clock(handed_over)}: expected delivery"
+        f" {weekday_clock(plan.delivered)}, when {lab} is closed; expected receipt"
+        f" {weekday_clock(plan.received)}."
     )
 
 
@@ -230,19 +232,24 @@ def carried_to_a_shut_dock(name: str, lab: str, plan: DeliveryPlan) -> str:
     if not plan.dock_shut:
         return ""
     return (
-        f"Hand-carried, {name} is expected at {lab} on {clock(plan.delivered)}, when it is shut; it opens on"
-        f" {clock(plan.received)}."
+        f"{start(name)}, hand-carried: expected delivery {weekday_clock(plan.delivered)}, when {lab} is"
+        f" closed; expected receipt {weekday_clock(plan.received)}."
     )
+
+
+def _beside(instant: Moment, other: Moment) -> str:
+    """A moment as the clock of another would show it."""
+    return weekday_clock(Moment(instant.instant.replace(microsecond=0), other.offset_minutes))
 
 
 def too_old(name: str, oldest: Moment, received: Moment, limit: Decimal, *, is_past: bool) -> str:
     """SH-02: from the oldest start of a run to the receipt, strictly more than the limit in hours."""
     if hours_between(oldest, received) <= limit:
         return ""
-    verb = "was received" if is_past else "is expected to be received"
+    verb = "received" if is_past else "expected receipt"
     return (
-        f"Collected on {clock_at(oldest.instant, received)}, {name} {verb} on {clock(received)}: "
-        f"{duration_words(received.instant - oldest.instant)}, and the limit set is {limit} h."
+        f"{start(name)}: collected {_beside(oldest, received)}, {verb} {weekday_clock(received)}:"
+        f" {duration_words(received.instant - oldest.instant)}; limit {limit} h."
     )
 
 
@@ -251,9 +258,8 @@ def already_too_old(name: str, oldest: Moment, soonest: Moment, limit: Decimal) 
     if hours_between(oldest, soonest) <= limit:
         return ""
     return (
-        f"Collected on {clock_at(oldest.instant, soonest)}, {name} can be received on {clock(soonest)}"
-        " at the soonest: "
-        f"{duration_words(soonest.instant - oldest.instant)}, and the limit set is {limit} h."
+        f"{start(name)}: collected {_beside(oldest, soonest)}, earliest receipt {weekday_clock(soonest)}:"
+        f" {duration_words(soonest.instant - oldest.instant)}; limit {limit} h."
     )
 
 
@@ -261,10 +267,11 @@ def only_by_hand(name: str, oldest: Moment, latest: Moment, limit: Decimal) -> s
     """SH-02 before anybody chose a way: no carrier's next-day service comes in time any more, and a person
     who is at the open dock by then does.
     """
-    until = clock_at(held_until(oldest, limit), latest)
+    until = weekday_clock(Moment(held_until(oldest, limit).replace(microsecond=0), latest.offset_minutes))
     return (
-        f"Collected on {clock(oldest)}, {name} had to be with a carrier by {clock(latest)} to be received"
-        f" within the {limit} h set: in time it is only hand-carried, at the open dock by {until}."
+        f"{start(name)}, collected {weekday_clock(oldest)}, had to be with a carrier by"
+        f" {weekday_clock(latest)} to be received within {limit} h: only hand-carried can it be in time, at"
+        f" the open dock by {until}."
     )
 
 
@@ -275,9 +282,9 @@ def after_cutoff(name: str, handed_over: Moment, plan: DeliveryPlan, route: Rout
     handed_on = handed_over.instant.astimezone(named_zone(route.origin)).date()
     in_time = Moment.shown_in(at_local(handed_on, route.service.cutoff, route.origin), route.origin)
     return start(
-        f"{name} is handed over on {clock(handed_over)}, after the cut-off at {route.service.cutoff:%H:%M}:"
-        f" the carrier starts on {day(plan.day0)} and it is received on {clock(plan.received)}; in time it"
-        f" would be on {clock(delivery_window.plan(in_time, route).received)}."
+        f"{name}: shipped {weekday_clock(handed_over)}, after the cut-off at {route.service.cutoff:%H:%M};"
+        f" carrier starts {weekday(plan.day0)}, expected receipt {weekday_clock(plan.received)}, not"
+        f" {weekday_clock(delivery_window.plan(in_time, route).received)}."
     )
 
 
@@ -286,8 +293,8 @@ def days_off(name: str, plan: DeliveryPlan) -> str:
     if not plan.days_off:
         return ""
     return (
-        f"Between hand-over and delivery of {name} the carrier does not work on"
-        f" {listed([day(each) for each in plan.days_off])}."
+        f"Between shipment and delivery of {name} the carrier does not work on"
+        f" {listed([weekday(each) for each in plan.days_off])}."
     )
 
 
@@ -296,8 +303,8 @@ def saturday_for_nothing(name: str, lab: str, plan: DeliveryPlan, route: Route) 
     if not is_saturday_for_nothing(plan, route):
         return ""
     return (
-        f"Saturday delivery was chosen for {name}, and on {clock(plan.delivered)} {lab} is shut; it opens on "
-        f"{clock(plan.received)}."
+        f"Saturday delivery was chosen for {name}; on {weekday_clock(plan.delivered)} {lab} is closed; it"
+        f" opens on {weekday_clock(plan.received)}."
     )
 
 
@@ -307,7 +314,7 @@ def unlisted_years(name: str, plan: DeliveryPlan) -> str:
         return ""
     years = listed([str(year) for year in plan.unlisted_years])
     return (
-        f"The calendars used for {name} name no closed days for {years}: the expected receipt may be wrong."
+        f"The calendars used for {name} list no closed days for {years}: the expected receipt may be wrong."
     )
 
 

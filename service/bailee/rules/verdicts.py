@@ -34,18 +34,18 @@ BREAKS: Final = frozenset({"CU-01", "CU-03", "CU-05", "CU-06", "RC-19"})
 """Rules that find a link of custody missing, and not only doubtful."""
 
 _RECORDS: Final[dict[RecordsState, str]] = {
-    "own log": "This is what the ledger's own database holds",
-    "complete": "No record was found altered, and none missing up to the checkpoint held outside",
-    "intact": "No record was found altered",
-    "not judged": "The records are not under the keys that were brought",
-    "broken": "The records do not hold together",
+    "own log": "Read from this ledger",
+    "complete": "No entry found altered or missing up to the outside checkpoint",
+    "intact": "No entry found altered",
+    "not judged": "The entries are not under the keys that were brought",
+    "broken": "This file does not match what was signed",
 }
 _WORDS: Final[dict[Area, tuple[str, str]]] = {
-    "custody": ("custody", "Every link that custody needs is stated"),
-    "media": ("media and sampling", "No fault of media or sampling was seen"),
+    "custody": ("custody", "No break in custody found"),
+    "media": ("media and sampling", "No fault found in lots, flow, time and locations as entered"),
     "comparison": (
         "the outdoor comparison",
-        "An outdoor control is there for every indoor sample, and no fault of it was seen",
+        "Each indoor sample read here has an outdoor control; no fault found in it",
     ),
 }
 
@@ -73,7 +73,11 @@ def verdicts(case: Case, findings: Sequence[Finding], *, records_state: RecordsS
         area: tuple(found for found in findings if found.area == area and found.rule != "SE-01")
         for area in ("records", "custody", "media", "comparison")
     }
-    nothing = "" if any(list(form.live) for form in case.forms.values()) else "No sample was collected"
+    nothing = (
+        ""
+        if any(list(form.live) for form in case.forms.values())
+        else "No collection entry is on record here"
+    )
     return (
         _records(case, of["records"], records_state),
         _judged("custody", of["custody"], nothing, _custody_unchecked(case)),
@@ -99,19 +103,19 @@ def _judged(area: Area, found: tuple[Finding, ...], none: str, unchecked: Iterat
         return Verdict(
             area,
             "none",
-            f"{none}: there is nothing to say about {name}.{_tally(found)}",
+            f"{none}: nothing to judge.{_tally(found)}",
             found,
             tuple(unchecked),
         )
     broken = [each for each in grave if area == "custody" and each.rule in BREAKS]
     if broken:
-        said = f"Custody is not shown throughout: {_of_rules(broken)}."
+        said = f"Break in custody: {_of_rules(broken)}."
         return Verdict(area, "broken", said + _tally(found), found, tuple(unchecked))
     if grave:
         return Verdict(
             area,
             "flagged",
-            start(f"{name} must be looked at: {_of_rules(grave)}.{_tally(found)}"),
+            start(f"{name}: needs a decision: {_of_rules(grave)}.{_tally(found)}"),
             found,
             tuple(unchecked),
         )
@@ -126,34 +130,34 @@ def _no_comparison(case: Case) -> str:
     """Why there is no comparison; empty when a live outdoor control is seen wherever indoor samples are."""
     indoor = [form for form in case.forms.values() if of_kind(form, "indoor")]
     if not indoor:
-        return "No indoor sample is there to compare"
+        return "No indoor sample is on record here"
     lacking = [form.number for form in indoor if not of_kind(form, "outdoor")]
-    return f"There is no outdoor control on form {printed(sorted(lacking))}" if lacking else ""
+    return f"No outdoor control is on record here for form {printed(sorted(lacking))}" if lacking else ""
 
 
 def _records_unchecked(case: Case, state: RecordsState) -> Iterator[str]:
     if state == "own log":
-        yield "Whether the log itself was rewritten: only a checkpoint held by somebody else can show that."
+        yield "Rewriting of the whole log: needs a checkpoint held by another organization."
     if state in ("intact", "not judged"):
-        yield "Whether the newest records are missing: no checkpoint held outside was compared."
+        yield "Newest entries: no outside checkpoint was compared."
     if case.elsewhere is None:
-        yield "Whether statements of a device are missing on other chains of the ledger."
+        yield "Entries of a device on other chains of the ledger: not in this file."
     signing = {entry.org for form in case.forms.values() for entry in form.entries}
     for org in sorted(signing - set(case.organizations)):
-        yield f"Whose keys signed for {org}, in which role and until when: its chain is not here."
-    yield "Whether what people typed is true: a signature shows who said it."
+        yield f"Keys of {org}: its entries are not in this file."
+    yield "Truth of what was entered: a signature shows who signed."
 
 
 def _custody_unchecked(case: Case) -> Iterator[str]:
     if case.elsewhere is None:
-        yield "Whether a sample or seal number was used elsewhere in the ledger."
+        yield "Other forms: only the forms here were compared for sample and seal numbers."
     unbound = [
         sample.number for _, sample in case.samples() if sample.collected and not sample.collected.serial
     ]
     if unbound:
         yield (
-            f"Whether {samples(unbound)} {'is' if len(unbound) == 1 else 'are'} on the cassette collected: no"
-            " maker's serial was bound, so identity rests on the label only."
+            f"{start(samples(unbound))}: no serial on record; only the label (and photo, if any) identifies"
+            f" {'it' if len(unbound) == 1 else 'them'}."
         )
     absent = {
         number
@@ -163,17 +167,17 @@ def _custody_unchecked(case: Case) -> Iterator[str]:
     }
     absent -= set(case.forms)
     if absent:
-        yield f"The count of a whole envelope: form {printed(sorted(absent))} shares it and is not here."
+        yield f"Count of a whole envelope: form {printed(sorted(absent))} shares it and is not here."
     if any(sample.collected and sample.collected.serial for _, sample in case.samples()):
         here = (
-            "on another visit too: only the forms here were compared."
+            "only the forms here were compared."
             if case.elsewhere is None
-            else "by another organization too: each one's cassettes are compared among themselves."
+            else "each organization's cassettes are compared among themselves only."
         )
-        yield f"Whether a serial was recorded {here}"
+        yield f"Serials used twice: {here}"
     yield from _uncounted(case)
-    yield "Whether labels were swapped between cassettes by hand: no signature can see that."
-    yield "Whether what was said to be locked, in view or restricted really was."
+    yield "Labels exchanged by hand: no signature shows it."
+    yield "Whether a vehicle or room was really locked, in view or restricted."
 
 
 def _uncounted(case: Case) -> Iterator[str]:
@@ -182,25 +186,31 @@ def _uncounted(case: Case) -> Iterator[str]:
     handed = [each.body for each in signed if isinstance(each.body, Relinquished | Received | Forwarded)]
     uncounted = sum(body.count is None for body in handed)
     if uncounted:
-        many = "1 statement was" if uncounted == 1 else f"{uncounted} statements were"
-        yield f"The count at hand-overs: {many} signed without counting."
+        many = "1 entry was" if uncounted == 1 else f"{uncounted} entries were"
+        yield f"Count at transfers: {many} signed without counting."
     docks: list[Dock | TakenIn] = [each.dock for each in handed if isinstance(each, Received) and each.dock]
     docks += [each.body for each in signed if isinstance(each.body, TakenIn)]
     unseen = sorted({dock.envelope for dock in docks if "not_looked_at" in dock.package})
     if unseen:
-        yield f"The package of envelope {printed(unseen)} on arrival: nobody looked at it."
+        yield f"Package of envelope {printed(unseen)} on arrival: entered as not inspected."
 
 
 def _media_unchecked(case: Case) -> Iterator[str]:
     unseen = [sample.number for _, sample in case.samples() if "not_looked_at" in sample.condition]
     if unseen:
-        yield f"The condition of {samples(unseen)} on receipt: nobody looked."
+        yield f"Condition of {samples(unseen)} on receipt: entered as not inspected."
     unknown = {s.collected.lot for _, s in case.samples() if s.collected and not case.lot_of(s)}
     if unknown:
-        yield f"Expiry, recall and issue of lot {printed(sorted(unknown))}: its chain is not here."
-    yield "Whether flow, time and place were read as typed."
+        yield (
+            f"Lot {printed(sorted(unknown))}: its entries are not here; expiration, recall and issue were not"
+            " checked."
+        )
+    yield "Flow, time and place: used as entered."
     yield from _unlisted(case)
-    yield "How long spore traps keep: no source gives a holding time, and the hours used are the firm's own."
+    yield (
+        "Holding time: we found no published one for spore traps; the limits in force are those of the"
+        " policies."
+    )
 
 
 def _unlisted(case: Case) -> Iterator[str]:
@@ -209,16 +219,16 @@ def _unlisted(case: Case) -> Iterator[str]:
     for name in sorted(sampling & set(case.organizations)):
         organization = case.organizations[name]
         if not organization.training:
-            yield f"Whether the samplers were trained: {name} keeps no list of trained people."
+            yield f"Training: {name} has no list of it in the ledger."
         if not any(kind == "meter" for kind, _ in organization.equipment):
-            yield f"Whether the flow meters were in certificate: {name} lists none."
+            yield f"Flow meters: {name} has no list of them in the ledger."
         if organization.licensing is None:
-            yield f"Where a license to sample is needed: {name} keeps no table of it."
+            yield f"Licenses: {name} has no table of where one is needed in the ledger."
 
 
 def _comparison_unchecked() -> Iterator[str]:
-    yield "Whether the outdoor control was taken where and when it is said to have been."
-    yield "What the counts mean: nothing here is a result."
+    yield "Outdoor control: place and time as entered."
+    yield "Results: this record contains none."
 
 
 def _tally(found: Sequence[Finding]) -> str:

@@ -13,18 +13,27 @@ from bailee.domain.moments import Moment, offset_text
 QUALIFIED_RESULT: Final = "Qualified result."
 """How it begins, where there is a result, what that is to be read with."""
 _DAYS: Final = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-_MONTHS: Final = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
 def day(when: date) -> str:
-    """`Fri 27 Nov 2026`."""
-    return f"{_DAYS[when.weekday()]} {when.day} {_MONTHS[when.month - 1]} {when.year}"
+    """`2026-11-27`."""
+    return f"{when:%Y-%m-%d}"
 
 
 def clock(moment: Moment) -> str:
-    """`Fri 27 Nov 2026 10:30 (-06:00)`: local time with its offset; seconds only where they are not zero."""
+    """`2026-11-27 10:30 (-06:00)`: local time with its offset; seconds only where they are not zero."""
     local = moment.local
     return f"{day(local)} {local:%H:%M:%S}".removesuffix(":00") + f" ({offset_text(moment.offset_minutes)})"
+
+
+def weekday(when: date) -> str:
+    """`Fri 2026-11-27`, where the day of the week decides."""
+    return f"{_DAYS[when.weekday()]} {day(when)}"
+
+
+def weekday_clock(moment: Moment) -> str:
+    """`Fri 2026-11-27 10:30 (-06:00)`, where the day of the week decides."""
+    return f"{_DAYS[moment.local.weekday()]} {clock(moment)}"
 
 
 def clock_at(instant: datetime, beside: Moment) -> str:

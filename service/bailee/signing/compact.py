@@ -55,7 +55,7 @@ def read(text: str, typ: str, limit: int, code: str) -> Compact:
     """
     if len(text) > limit:
         raise Malformed(
-            f"This signed text has {len(text)} characters and {limit} is the most: say it in two.",
+            f"This signed text has {len(text)} characters and {limit} is the most: split it in two.",
             code="too-large",
             limit=limit,
         )
@@ -94,5 +94,5 @@ def _kid(header: str, typ: str, code: str) -> str:
         or members["typ"] != typ
         or not (isinstance(kid, str) and _KID.fullmatch(kid))
     ):
-        raise Malformed(f"The header must say alg Ed25519, typ {typ} and a key thumbprint.", code=code)
+        raise Malformed(f"The header must have alg Ed25519, typ {typ} and a key ID.", code=code)
     return kid

@@ -45,7 +45,7 @@ def unknown(unverified: Unverified) -> Forged:
     """No key that is enrolled there signed this."""
     return Forged(
         f"The key {unverified.kid[:8]}… was not enrolled with {unverified.claims.iss} at that point: its"
-        " administrator has to enroll it first. If it is enrolled, the statement was damaged on the way:"
+        " administrator has to enroll it first. If it is enrolled, the entry was damaged on the way:"
         " send it again.",
         code="unknown-key",
         kid=unverified.kid,

@@ -115,9 +115,7 @@ def public_bytes(jwk: object) -> bytes:
     ):
         raise Malformed("A public key must be a JWK with crv, kty and x and nothing else.", code="bad-key")
     if jwk["kty"] != "OKP" or jwk["crv"] != "Ed25519":
-        raise Malformed(
-            "Only Ed25519 keys (kty OKP, crv Ed25519) can sign custody statements.", code="bad-key"
-        )
+        raise Malformed("Only Ed25519 keys (kty OKP, crv Ed25519) can sign custody entries.", code="bad-key")
     raw = unb64u(jwk["x"])
     if len(raw) != 32:
         raise Malformed("An Ed25519 public key is 32 bytes.", code="bad-key")
@@ -129,7 +127,7 @@ def require_name(public: bytes, kid: str) -> None:
     """Raise `Forged` (`wrong-key-name`) unless `kid` is the thumbprint of this public key."""
     if kid_of(public) != kid:
         raise Forged(
-            "The key does not have the name it is given: make the request again.",
+            "The key does not have the key ID in the request: make the request again.",
             code="wrong-key-name",
             kid=kid,
         )
@@ -147,9 +145,7 @@ def verify(public: bytes, signature: bytes, message: bytes) -> None:
     try:
         Ed25519PublicKey.from_public_bytes(public).verify(signature, message)
     except (InvalidSignature, ValueError) as error:
-        raise Forged(
-            "The signature does not fit the statement and the key it names.", code="bad-signature"
-        ) from error
+        raise Forged("The signature does not fit the entry and its key.", code="bad-signature") from error
 
 
 @lru_cache(maxsize=4096)

@@ -60,7 +60,7 @@ def open_ends(note: str, log_keys: Iterable[VerifierKey]) -> Ends:
     return found
 
 
-_WHAT: Final = {"checkpoint": "The checkpoint", "ends": "The log's word on where chains end"}
+_WHAT: Final = {"checkpoint": "The checkpoint", "ends": "The log's signed list of chain ends"}
 
 
 def _signed(text: str, name: str, key: keys.SigningKey) -> str:
@@ -74,8 +74,8 @@ def _require_signed(signed: SignedNote, origin: str, log_keys: Iterable[Verifier
     """
     if sum(each.name == origin for each in signed.signatures) > 1:
         raise Broken(
-            f"{_WHAT[what]} bears more than one signature in the name of {origin} itself, and a log signs"
-            " once: ask its operator who else signs in its name.",
+            f"{_WHAT[what]} has more than one signature in the name of {origin} itself, and a log signs once:"
+            " ask its operator who else signs in its name.",
             code=what,
             origin=origin,
         )

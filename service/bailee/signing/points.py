@@ -30,7 +30,7 @@ def refuse_weak(public: bytes) -> None:
     y = int.from_bytes(public, "little") & (1 << 255) - 1  # without the sign of x
     if len(public) != 32 or y >= _P or not _on_curve(y) or not _of_prime_order(y):
         raise Forged(
-            "This public key is malformed or weak, and nothing that it signs is believed: make a new key.",
+            "This public key is malformed or weak, and no signature of it is accepted: make a new key.",
             code="weak-key",
         )
 

@@ -75,7 +75,7 @@ def own_entry(entry: Entry, leaf: str, told: Sequence[str]) -> Recorded:
         if error.code != NOT_KNOWN:
             raise
         raise Unavailable(
-            f"Entry {entry.n} of {entry.chain} says what this program does not know: it was recorded by a"
+            f"Entry {entry.n} of {entry.chain} has something this program does not know: it was recorded by a"
             f" program of a later edition of the rule book than {EDITION}. Start that one again; nothing is"
             " lost.",
             code=NOT_KNOWN,

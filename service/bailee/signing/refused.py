@@ -49,12 +49,12 @@ def _reason(signed: SignedStatement, organization: Organization) -> str:
     try:
         body = statements.parse(claims.sub, claims.act, claims.data)
     except BaileeError as error:
-        raise _none("what it says cannot be read") from error
+        raise _none("its content cannot be read") from error
     why = why_not(organization, organization.keys[signed.kid], claims.act, body)
     if not why:
-        raise _none("its role may say this")
+        raise _none("its role may sign this")
     return why.rstrip(".")
 
 
 def _none(why: str) -> Forged:
-    return Forged(f"This refused statement explains no missing number: {why}.", code="no-refusal")
+    return Forged(f"This refused entry explains no missing number: {why}.", code="no-refusal")

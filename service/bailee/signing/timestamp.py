@@ -112,12 +112,10 @@ def _time(content: bytes) -> datetime:
         found = datetime.strptime(text, form).replace(tzinfo=UTC)
     except ValueError as error:
         raise Malformed(
-            f"The time stamp tells no time that can be read: {text!r}.", code="bad-der"
+            f"The time stamp shows no time that can be read: {text!r}.", code="bad-der"
         ) from error
     if found.year not in _YEARS:
-        raise Malformed(
-            f"The time stamp tells a time at which nobody can have stamped: {text!r}.", code="bad-der"
-        )
+        raise Malformed(f"The time stamp shows an impossible time: {text!r}.", code="bad-der")
     return found
 
 

@@ -31,8 +31,8 @@ def read(text: str, kind: KeyType) -> VerifierKey:
         points.refuse_weak(key.public)
     except Forged as error:
         raise Malformed(
-            f"The public key of {key.name} is malformed or weak: anybody could sign in its name. Ask"
-            f" {key.name} for its key in another way.",
+            f"The public key of {key.name} is malformed or weak: no private key is needed to sign in its"
+            f" name. Ask {key.name} for its key in another way.",
             code="weak-key",
             name=key.name,
         ) from error

@@ -256,8 +256,8 @@ def _unreadable(error: SQLAlchemyError) -> Unavailable:
             code="pooler-not-set",
         )
     return Unavailable(
-        "The ledger's database does not answer just now. Nothing is lost: ask again in a moment, and tell the"
-        " operator if it stays so.",
+        "The ledger's database does not answer just now. Nothing is lost: ask again in a moment, and call the"
+        " operator if this continues.",
         code=_AWAY,
         kind=_kind(error),
     )
@@ -266,9 +266,12 @@ def _unreadable(error: SQLAlchemyError) -> Unavailable:
 def _unwritten(error: SQLAlchemyError | None) -> Unavailable:
     if isinstance(error, DBAPIError) and error.connection_invalidated:
         said = "The connection to the ledger's database broke, and whether this was recorded is not known. "
-        do = "Send the same again: what was recorded is not recorded twice. Tell the operator if it stays so."
+        do = (
+            "Send the same again: what was recorded is not recorded twice. Call the operator if this"
+            " continues."
+        )
     else:
         said = "The ledger could not store this just now. Nothing was recorded: "
-        do = "try again, and tell the operator if it stays so."
+        do = "try again, and call the operator if this continues."
     kind = _kind(error) if error else "busy"
     return Unavailable(said + do, code="store-failed", kind=kind)

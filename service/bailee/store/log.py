@@ -185,8 +185,8 @@ def find_again(connection: Connection, signer: Device, signed: SignedStatement) 
         return None
     if row.signing_input != _signing_input(signed):
         raise Forged(
-            f"This device already used its counter {signed.claims.seq} for another statement. Stop signing"
-            " with it and tell your administrator: its key may be in two places.",
+            f"This device already used its number {signed.claims.seq} for another entry. Stop signing with it"
+            " and call your administrator: a copied key or a restored backup can cause this.",
             code="device-fork",
             seq=signed.claims.seq,
         )
@@ -367,8 +367,8 @@ def _require_continues(connection: Connection, signer: Device, signed: SignedSta
     forked |= behind is not None and behind.prev != signed.digest
     if forked:
         raise Forged(
-            "This statement does not continue what its device said before. Stop signing with it and tell your"
-            " administrator: its key may be in two places, or a backup of it was restored.",
+            "This entry does not continue what its device signed before. Stop signing with it and call your"
+            " administrator: a copied key or a restored backup can cause this.",
             code="device-fork",
             seq=claims.seq,
         )
@@ -390,8 +390,8 @@ def _require_seen(connection: Connection, head: Head, after: str | None) -> None
     ).scalars()
     if after not in map(b64u, map(bytes, leaves)):
         raise Forged(
-            "This device saw an entry that this ledger does not have. Nothing was recorded; keep the device"
-            " as it is and tell the operator: the ledger may have lost entries.",
+            "This device saw an entry that this ledger does not have. Nothing was recorded; leave the device"
+            " as it is and call the operator: the ledger may have lost entries.",
             code="unknown-entry",
             after=after,
         )
@@ -419,9 +419,7 @@ def _stream(
 def _logged(connection: Connection, where: sa.ColumnElement[bool]) -> Logged:
     found = next(_stream(connection, where, schema.entry.c.id), None)
     if found is None:
-        raise Broken(
-            "A statement points at an entry that is not there: run `bailee check-ledger`.", code="index"
-        )
+        raise Broken("An entry refers to one that is not there: run `bailee check-ledger`.", code="index")
     return found
 
 

@@ -106,7 +106,7 @@ def _certificate_hash(signer: SignerInfo) -> tuple[str, bytes]:
         if first.peek() == der.SEQUENCE:
             digest = _digest(first.into(der.SEQUENCE).take(der.OID))
         return digest, first.take(der.OCTET_STRING)
-    raise _not_believed("it does not say which certificate it was signed with (RFC 3161 2.4.2)")
+    raise _not_believed("it does not show which certificate it was signed with (RFC 3161 2.4.2)")
 
 
 def _named(signed: SignedData, roots: Iterable[bytes]) -> Iterator[bytes]:
@@ -135,7 +135,7 @@ def _require_signature(signed: SignedData, certificate: Certificate) -> None:
         cms.MESSAGE_DIGEST: der.value(der.OCTET_STRING, digest),
     }
     if any(signer.attributes.get(kind) != value for kind, value in wanted.items()):
-        raise _altered("what it tells is not what was signed")
+        raise _altered("what it shows is not what was signed")
     if not _fits(signer, certificate):
         raise _altered("the signature does not fit it and the certificate it names")
 
@@ -171,9 +171,7 @@ def _require_purpose(certificate: Certificate) -> None:
     try:
         purpose = certificate.extensions.get_extension_for_class(x509.ExtendedKeyUsage)
     except x509.ExtensionNotFound:
-        raise _not_believed(
-            "its certificate does not say that it is for time stamps (RFC 3161 2.3)"
-        ) from None
+        raise _not_believed("its certificate is not marked for time stamps (RFC 3161 2.3)") from None
     if not purpose.critical or list(purpose.value) != [ExtendedKeyUsageOID.TIME_STAMPING]:
         raise _not_believed("its certificate is not one for time stamps alone (RFC 3161 2.3)")
     try:
@@ -190,7 +188,7 @@ def _require_valid_then(certificate: Certificate, at: datetime) -> None:
     if not begin <= at <= end:
         raise _not_believed(
             f"its certificate was valid from {begin:%Y-%m-%d %H:%M} to {end:%Y-%m-%d %H:%M} UTC, and not at"
-            " the time it tells"
+            " the time it shows"
         )
 
 
@@ -269,11 +267,11 @@ def _digest(oid: bytes) -> str:
 
 
 def _altered(why: str) -> Forged:
-    return Forged(f"Somebody altered it: {why}.", code="stamp")
+    return Forged(f"It was altered: {why}.", code="stamp")
 
 
 def _not_believed(why: str) -> Unknown:
-    return Unknown(f"It is not believed: {why}.", code="stamp")
+    return Unknown(f"It does not verify: {why}.", code="stamp")
 
 
 def _unknown_way() -> Unavailable:

@@ -241,7 +241,7 @@ class Replay:
             return
         organization = self.organizations[entry.org]
         if entry.n in organization.ignored:
-            self.notes.remark("without-effect", item.place, f"This {entry.act} statement changes nothing.")
+            self.notes.remark("without-effect", item.place, f"This {entry.act} entry changes nothing.")
         for kid in _may_end(entry, known):
             key = organization.keys.get(kid)
             if key and key.revocation and key.revocation.n == entry.n:
@@ -253,8 +253,8 @@ class Replay:
             self.unpinned.add(entry.org)
             self.notes.not_checked(
                 "root",
-                f"Root of {entry.org} not given: anybody could have founded this organization with the key"
-                f" {entry.kid}. Get its root from the organization itself and verify again.",
+                f"Root of {entry.org} not given: this organization could have been founded by any person with"
+                f" the key {entry.kid}. Get its root from the organization itself and verify again.",
             )
         elif pinned != entry.kid:
             self.notes.other_key(
@@ -278,7 +278,7 @@ class Replay:
                 code, said = _WEIGHED[why]
                 by = affirmed.get(each.digest)
                 said = said.format(reason=key.revocation.reason)
-                said += f" Affirmed in entry {by.n}." if by else " Nobody has affirmed it."
+                said += f" Affirmed in entry {by.n}." if by else " It is not affirmed."
                 self.notes.remark(code, each.place, said)
 
 
@@ -297,7 +297,7 @@ def _may_end(entry: Recorded, known: Organization) -> Iterable[str]:
 _WEIGHED: Final = {
     "late": (
         "late-key",
-        "Recorded after this key was revoked ({reason}), within the count its owner vouched for.",
+        "Recorded after this key was revoked ({reason}), within the entries its owner confirmed.",
     ),
     "in_doubt": (
         "doubtful-key",

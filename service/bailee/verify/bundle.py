@@ -225,14 +225,13 @@ def read(text: str | bytes) -> Bundle:
     members = _parsed(text)
     if isinstance(members, dict) and members.get("format") == _BEFORE:
         raise Malformed(
-            "This file was made before the first release of Bailee, when no form named the edition of the"
-            " rule book that it is judged by: no program verifies it any more. The paper record of its form"
-            " still stands.",
+            "This file was made before the first release of Bailee, when no form had an edition of the rule"
+            " book: no program verifies it any more. The paper record of its form is still valid.",
             code="bundle",
             place="/format",
         )
     if not isinstance(members, dict) or members.get("format") != FORMAT:
-        raise _refused("/format", f"must say {FORMAT}: this is another file, or of a newer program")
+        raise _refused("/format", f"must be {FORMAT}: this is another file, or of a newer program")
     found = Bundle(
         form=_form(_of(members, "form", str, "")),
         note=_of(members, "checkpoint", str, ""),
@@ -269,7 +268,7 @@ def _require_bounded(text: str | bytes) -> None:
     else:
         return
     raise Malformed(
-        f"An auditor's file has {said}: this is another file, or somebody made it longer. Ask for it again.",
+        f"An auditor's file has {said}: this is another file, or it was made longer. Ask for it again.",
         code="too-large",
         limit=limit,
     )
@@ -330,7 +329,7 @@ def _earlier(member: Any, at: str) -> Earlier:
 
 def _token(member: Any, at: str) -> TimeStampToken:
     if _of(member, "type", str, at) != "rfc3161":
-        raise _refused(f"{at}/type", "must say rfc3161")
+        raise _refused(f"{at}/type", "must be rfc3161")
     return TimeStampToken(_count(member, "size", at), _bytes(_of(member, "der", str, at), f"{at}/der"))
 
 
@@ -338,7 +337,7 @@ def _conflicts(members: dict[str, Any]) -> tuple[tuple[str, str], ...]:
     found = []
     for pair, at in _each(members, "conflicts", "", MAX_CONFLICTS):
         if len(_is(pair, list, at)) != 2:
-            raise _refused(at, "must hold two statements")
+            raise _refused(at, "must hold two entries")
         found.append((_is(pair[0], str, f"{at}/0"), _is(pair[1], str, f"{at}/1")))
     return tuple(found)
 

@@ -38,7 +38,7 @@ def check(
             said = [signed_statement.read(text) for text in (one, other)]
             why = next((why for each in said if (why := _not_weighed(each, organizations, parties))), "")
             if why:
-                notes.not_checked("conflicts", f"A contradiction is shown that is not weighed: {why}.")
+                notes.not_checked("conflicts", f"A contradiction is shown that is not used: {why}.")
                 continue
             first, second = (opened(text, origin, organizations) for text in (one, other))
         except BaileeError as error:
@@ -46,12 +46,12 @@ def check(
                 7,
                 "no-conflict",
                 PlaceInFile(),
-                f"What is shown as a contradiction of one key is none: {error.sentence}",
+                f"What is shown as a contradiction of one key is not one: {error.sentence}",
             )
             continue
         if not contradict(first, second):
             notes.fault(
-                7, "no-conflict", PlaceInFile(), "What is shown as a contradiction of one key is none."
+                7, "no-conflict", PlaceInFile(), "What is shown as a contradiction of one key is not one."
             )
             continue
         claims = second.claims
@@ -59,9 +59,9 @@ def check(
         notes.remark(
             "conflict",
             PlaceInFile(chain=claims.sub),
-            f"The key {second.kid[:8]} of {claims.iss} signed two statements that cannot both follow from"
-            f" what it said before (count {claims.seq}): it was in two places, or a backup was restored."
-            " Whatever it signed since is in doubt.",
+            f"The key {second.kid[:8]} of {claims.iss} signed two entries that cannot both follow from the"
+            f" earlier ones (number {claims.seq}): a copied key or a restored backup can cause this. What it"
+            " signed since is in doubt.",
         )
     return tuple(found)
 
@@ -74,11 +74,11 @@ def _not_weighed(
     organization = organizations.get(org)
     key = organization.keys.get(statement.kid) if organization else None
     if key is None:
-        return f"the key {name} is not known from this file"
+        return f"the key {name} is not in this file"
     if org not in parties:
-        return f"{org} is no party of this form"
+        return f"{org} is not a party of this form"
     if key.revocation:
-        return f"the key {name} has ended, and when the contradiction was brought nobody can tell from a file"
+        return f"the key {name} has ended, and no file shows when the contradiction was sent"
     return ""
 
 
@@ -96,8 +96,8 @@ def name_ended(heard: Iterable[Heard], organizations: Mapping[str, Organization]
         keys_said = f"the key {ended[0]}" if len(ended) == 1 else f"the keys {', '.join(ended)}"
         notes.not_checked(
             "ended-keys",
-            f"Contradictions brought after the end of {keys_said}: somebody else may have had "
-            f"{'it' if len(ended) == 1 else 'them'} by then, so none is weighed.",
+            f"Contradictions sent after the end of {keys_said}: another person may have had"
+            f" {('it' if len(ended) == 1 else 'them')} by then, so none is used.",
         )
 
 

@@ -33,7 +33,7 @@ class Cosigned:
         return (
             f"They are cosigned by {', '.join(named)}."
             if named
-            else "They are not cosigned by anybody you named."
+            else "They are not cosigned by any cosigner you named."
         )
 
 

@@ -55,9 +55,9 @@ def check_order(
     if between:
         notes.not_checked(
             "counters",
-            f"{between} {'statement lies' if between == 1 else 'statements lie'} between those shown here, by"
-            " the count of the devices that made them: on other forms, never sent, refused, or left out."
-            " Only the whole log can tell.",
+            f"{between} {('entry is' if between == 1 else 'entries are')} between those shown here,"
+            " by the numbers of the devices that made them: on other forms, never sent, or missing here."
+            " Only the whole log shows which.",
         )
     _check_after(heard, items, notes)
     _check_refs(heard, notes)
@@ -73,22 +73,22 @@ def _check_device(said: Sequence[Counted], notes: Notes) -> int:
     first = said[0].statement.claims
     between = first.seq - 1
     if (first.seq == 1) != (first.prev is None):
-        _fork(said[0], "It does not begin its device's count as it must", notes)
+        _fork(said[0], "It does not begin its device's numbers as it must", notes)
     for before, each in pairwise(said):
         claims, gap = each.statement.claims, each.statement.claims.seq - before.statement.claims.seq
         between += max(gap - 1, 0)
         if gap == 0 and each.digest == before.digest:
-            notes.fault(7, "statement-twice", each.place, f"This statement is also at {before.place}.")
+            notes.fault(7, "statement-twice", each.place, f"This entry is also at {before.place}.")
         elif gap == 0:
             _fork(
                 each,
-                f"Its device used the count {claims.seq} for another statement too ({before.place})",
+                f"Its device used the number {claims.seq} for another entry too ({before.place})",
                 notes,
             )
         elif gap == 1 and claims.prev != before.digest:
-            _fork(each, f"It does not follow what its device said before ({before.place})", notes)
+            _fork(each, f"It does not continue what its device signed before ({before.place})", notes)
         elif claims.prev is None:
-            _fork(each, "It says its device had said nothing before", notes)
+            _fork(each, "It is marked as the first of its device", notes)
         elif claims.iat < before.statement.claims.iat:
             notes.remark(
                 "clock-backwards",
@@ -99,7 +99,12 @@ def _check_device(said: Sequence[Counted], notes: Notes) -> int:
 
 
 def _fork(each: Counted, why: str, notes: Notes) -> None:
-    notes.fault(7, "device-fork", each.place, f"{why}: the key is in two places, or something was exchanged.")
+    notes.fault(
+        7,
+        "device-fork",
+        each.place,
+        f"{why}: a copied key or a restored backup can cause this, or an entry was exchanged.",
+    )
 
 
 def _check_after(heard: Iterable[Heard], items: Iterable[ReadEntry], notes: Notes) -> None:
@@ -111,8 +116,7 @@ def _check_after(heard: Iterable[Heard], items: Iterable[ReadEntry], notes: Note
                 7,
                 "unknown-entry",
                 each.place,
-                "The device saw an entry that is not here: something before this was removed, exchanged or"
-                " altered.",
+                "The device saw an entry that is not here: an earlier entry is missing here, or differs.",
             )
 
 
@@ -123,8 +127,9 @@ def _check_refs(heard: Sequence[Heard], notes: Notes) -> None:
         if missing:
             notes.not_checked(
                 "refs",
-                f"The statement at {each.place} refers to {len(missing)} that "
-                f"{'is' if len(missing) == 1 else 'are'} not here: on another form, never sent, or left out.",
+                f"The entry at {each.place} refers to {len(missing)} that"
+                f" {('is' if len(missing) == 1 else 'are')} not here: on another form, never sent, or missing"
+                " here.",
             )
 
 
@@ -152,7 +157,7 @@ def check_seen(
         if seen.size > each.item.index:
             said = (
                 f"The device had seen a log of {seen.size} entries, and this was recorded at an index below:"
-                " the log was rolled back."
+                " the log does not continue what it showed."
             )
             notes.fault(8, "seen-later", place, said)
             continue
@@ -183,7 +188,7 @@ def _prove(earlier: Iterable[Earlier], checkpoint: Checkpoint, notes: Notes) -> 
             proof.check_consistency(each.size, checkpoint.size, each.proof, each.root, checkpoint.root)
         except BaileeError as error:
             said = (
-                f"The log of {checkpoint.size} entries is not shown to continue the tree head of {each.size}"
+                f"The log of {checkpoint.size} entries is not shown to continue the checkpoint of {each.size}"
                 " entries that was seen before."
             )
             notes.fault(8, error.code, PlaceInFile(), said)

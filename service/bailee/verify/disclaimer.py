@@ -25,8 +25,9 @@ class Limit:
 LIMITS: Final = (
     Limit(
         "deeds",
-        "What was done: labels swapped before they were signed for, a false place, a pump that did not run."
-        " Signatures show who said what; serials, seals, counts and a second person raise the cost of a lie.",
+        "What was done: labels exchanged before they were signed for, a false place, a pump that did not run."
+        " Signatures show who signed what; serials, seals, counts and a second person make a false entry"
+        " easier to detect.",
     ),
     Limit(
         "hands",
@@ -34,31 +35,32 @@ LIMITS: Final = (
     ),
     Limit(
         "theft",
-        "What a thief signed before the time from which a key was reported lost: it counts as its owner's.",
+        "What another user of the key signed before the time from which it was reported lost: it counts as"
+        " its owner's.",
     ),
     Limit(
         "clock",
-        "When something was recorded, where only the operator's clock says so: a cosignature or a time stamp"
+        "When something was recorded, where only the operator's clock shows it: a cosignature or a time stamp"
         " that covers it shows that it is no younger.",
     ),
     Limit(
         "omission",
-        "What the exporter left out beside the entries: a time stamp, or the second of two statements of one"
+        "What is missing from the file beside the entries: a time stamp, or the second of two entries of one"
         " key that contradict each other.",
     ),
     Limit(
         "end",
-        "What the operator left out of the log: where each chain ends is the log's own signed word, and"
-        " whoever holds a receipt, a paper or a newer file can contradict it.",
+        "What is missing from the log: where each chain ends is signed by the log itself, and a receipt, a"
+        " paper or a newer file can contradict it.",
     ),
     Limit(
         "silence",
-        "A form that was never exported, and what a device never sent: only who kept a receipt, a paper or"
-        " the device knows of it.",
+        "A form that was never exported, and what a device never sent: only a receipt, a paper or the device"
+        " itself shows it.",
     ),
     Limit(
         "collusion",
-        "Everybody lying together, cosigners included: only a time stamp, a paper or a checkpoint kept"
+        "All parties acting together, cosigners included: only a time stamp, a paper or a checkpoint held"
         " elsewhere can contradict them.",
     ),
 )

@@ -115,7 +115,7 @@ def read_entries(placed: Sequence[Placed], checkpoint: Checkpoint | None, notes:
                 3,
                 "index-twice",
                 PlaceInFile(each.index),
-                f"Two entries are said to be at index {each.index} of the log.",
+                f"Two entries have the index {each.index} of the log.",
             )
         taken.add(each.index)
         try:
@@ -136,8 +136,8 @@ def _check_inclusion(item: ReadEntry, checkpoint: Checkpoint, notes: Notes) -> N
     except BaileeError as error:
         if item.placed.proof or checkpoint.size == 1:
             said = (
-                "This entry, as it stands here, is not at that place of the log: it was altered, moved or"
-                " never logged."
+                "This entry, as it is here, is not at that place of the log: it was altered, moved or never"
+                " logged."
             )
             notes.fault(3, error.code, item.place, said)
         else:
@@ -171,19 +171,22 @@ def check_ends(items: Iterable[ReadEntry], ends: Ends | None, notes: Notes) -> N
     for chain, links in chains.items():
         last, end = links[-1], ends.chains.get(chain)
         if end is None:
-            said = f"The log did not say where {chain} ends: it was not in this file when the log made it."
+            said = (
+                f"The log's signed list of chain ends does not have {chain}: it was not in this file when the"
+                " log made it."
+            )
             notes.fault(4, "chain-added", PlaceInFile(chain=chain), said)
         elif end.n > last.entry.n:
             _missing(chain, last.entry.n + 1, end.n, notes)
         elif (end.n, end.leaf) != (last.entry.n, last.leaf):
             said = (
-                f"The log said that {chain} ends with {f'another entry {end.n}' if end.n else 'no entry'},"
-                " not with this one."
+                f"By the log's signed list, {chain} ends with"
+                f" {(f'another entry {end.n}' if end.n else 'no entry')}, not with this one."
             )
             notes.fault(4, "wrong-end", last.place, said)
     for chain, end in ends.chains.items():
         if end.n and chain not in chains:
-            said = f"{chain} is not here, and the log said that it has {end.n} entries."
+            said = f"{chain} is not here, and by the log's signed list it has {end.n} entries."
             notes.fault(4, "chain-missing", PlaceInFile(chain=chain), said)
 
 
@@ -204,18 +207,17 @@ def _check_link(before: ReadEntry, item: ReadEntry, notes: Notes) -> None:
             4,
             "broken-chain",
             item.place,
-            f"This entry does not follow from entry {n - 1} of {chain} as it stands here.",
+            f"This entry does not follow from entry {n - 1} of {chain} as it is here.",
         )
     if item.index <= before.index:
-        notes.fault(
-            4, "log-order", item.place, "This entry stands earlier in the log than the one it follows."
-        )
+        notes.fault(4, "log-order", item.place, "This entry is earlier in the log than the one it follows.")
     if item.entry.rec < before.entry.rec:  # one fixed form, so text order is time order
         notes.fault(
             4,
             "recorded-backwards",
             item.place,
-            f"It says it was recorded at {item.entry.rec}, before the entry it follows ({before.entry.rec}).",
+            f"Its recording time is {item.entry.rec}, before that of the entry it follows"
+            f" ({before.entry.rec}).",
         )
 
 
@@ -248,14 +250,14 @@ def read_statements(items: Iterable[ReadEntry], origin: str | None, notes: Notes
                 5,
                 "wrong-audience",
                 place,
-                f"This statement was made for the log {claims.aud}, not for {origin}.",
+                f"This entry was signed for the log {claims.aud}, not for {origin}.",
             )
         elif claims.sub != item.entry.chain:
             notes.fault(
                 5,
                 "wrong-form",
                 place,
-                f"This statement was made about {claims.sub}, not about {item.entry.chain}.",
+                f"This entry was signed about {claims.sub}, not about {item.entry.chain}.",
             )
         else:
             told.append(ClaimedEntry(item, statement))

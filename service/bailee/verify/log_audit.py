@@ -51,16 +51,16 @@ class _Device:
     def hear(self, seq: int, digest: str, prev: str | None) -> str | None:
         """Take one statement; what is wrong with its place in the count."""
         if seq <= self.closed or seq in self.ahead:
-            return f"used its counter {seq} twice"
+            return f"used its number {seq} twice"
         if seq > 1 and prev is None:
-            return f"says in its statement {seq} that it had said nothing before"
+            return f"marked its entry {seq} as its first"
         self.ahead[seq] = (digest, prev)
         while self.closed + 1 in self.ahead:
             digest, prev = self.ahead.pop(self.closed + 1)
             follows = prev == self.last
             self.closed, self.last = self.closed + 1, digest
             if not follows:
-                return f"did not name its statement {self.closed - 1} in its statement {self.closed}"
+                return f"did not refer to its entry {self.closed - 1} in its entry {self.closed}"
         return None
 
 
@@ -129,7 +129,7 @@ class Audit:
         claims = statement.claims
         yield from self._seen(statement, entry.chain, leaf)
         if (claims.sub, claims.aud) != (entry.chain, self.origin):
-            yield f"A statement about {claims.sub} for {claims.aud} stands in {entry.chain} of {self.origin}."
+            yield f"An entry about {claims.sub} for {claims.aud} is in {entry.chain} of {self.origin}."
         try:
             signed_statement.open_with(statement, self._authorship.public_of(statement), disclosures)
             self.speakers[statement.kid] = claims.iss
@@ -152,13 +152,13 @@ class Audit:
         if not self.unknown:
             return ""
         which = (
-            f"Entry {self.unknown[0]} says"
+            f"Entry {self.unknown[0]} has"
             if len(self.unknown) == 1
-            else (f"{len(self.unknown):,} entries, the first of them {self.unknown[0]}, say")
+            else (f"{len(self.unknown):,} entries, the first of them {self.unknown[0]}, have")
         )
         return (
             f"{which} what this program does not know: edition {EDITION} of the rule book is its newest."
-            " These were not checked. Nobody is accused by that: check again with the newest Bailee."
+            " These were not checked. No fault follows from that: check again with the newest Bailee."
         )
 
     def _counted(self, statement: Unverified) -> str | None:
@@ -175,7 +175,7 @@ class Audit:
                 " altered."
             )
         if entry.rec < chain.rec:  # one fixed form, so text order is time order
-            yield f"It says it was recorded at {entry.rec}, before the entry it follows ({chain.rec})."
+            yield f"Its recording time is {entry.rec}, before that of the entry it follows ({chain.rec})."
         chain.n, chain.head, chain.rec = entry.n, leaf, entry.rec
         chain.leaves.add(unb64u(leaf))
 
@@ -184,8 +184,8 @@ class Audit:
         after, seen = statement.claims.after, statement.claims.seen
         if after is not None and (after == leaf or unb64u(after) not in self._chains[chain].leaves):
             yield (
-                f"The device {statement.kid} had seen an entry of {chain} that is not here: it was taken out"
-                " or altered."
+                f"The device {statement.kid} had seen an entry of {chain} that is not here: an entry is"
+                " missing here, or copies differ."
             )
         if seen:
             key = (seen.size, seen.root)

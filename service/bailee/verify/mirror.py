@@ -97,8 +97,8 @@ class Mirror:
             told = entries.unpack(data)
             if len(told) != width:
                 raise Broken(
-                    f"The log gave {len(told)} entries where {width} must be: try again; if it stays so, ask"
-                    " its operator.",
+                    f"The log sent {len(told)} entries where {width} must be: try again; if this continues,"
+                    " ask its operator.",
                     code="entries-missing",
                 )
             self._hear(told[self._audit.size - index * merkle.TILE_WIDTH :])
@@ -128,8 +128,8 @@ class Mirror:
             steps(self._audit.size, known.size)
         if self._audit.size != known.size or self._audit.root(known.size) != known.root:
             raise Broken(
-                f"The mirror in {self._folder} is not what it was: its entries do not hash to its own"
-                " checkpoint. Keep it, and mirror the log again into another folder.",
+                f"The mirror in {self._folder} does not verify: its entries do not hash to its own"
+                " checkpoint. Save it unchanged, and mirror the log again into another folder.",
                 code="mirror",
             )
 
@@ -154,8 +154,8 @@ class Mirror:
         before = f"{known.size} entries before" if known else "no checkpoint before"
         return Broken(
             f"{now.origin} contradicts itself: it signed a checkpoint over {now.size} entries that does not"
-            f" continue what it showed, {before}. Both are kept in {kept.parent}: show them to everybody who"
-            " relies on this log.",
+            f" continue what it showed, {before}. Both are saved in {kept.parent}: show them to all who rely"
+            " on this log.",
             code=code,
             size=now.size,
             before=known.size if known else None,

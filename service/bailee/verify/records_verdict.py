@@ -71,15 +71,15 @@ def weigh_future(items: Iterable[ReadEntry], cosigned: Cosigned, at: Moment, not
     latest = max(items, key=lambda item: item.entry.rec, default=None)
     if latest and _after(at, latest.entry.rec):
         said = (
-            f"It says it was recorded at {latest.entry.rec}, after the time at which you look, {at}: the"
-            " log's clock is ahead, or was set."
+            f"Its recording time is {latest.entry.rec}, after the time at which you look, {at}: the log's"
+            " clock is ahead, or was set."
         )
         notes.remark("recorded-ahead", latest.place, said)
     for name, time in sorted(cosigned.by.items()):
         if _after(at, cosigned_checkpoints.told(time)):
             said = (
-                f"{name} says it cosigned at {cosigned_checkpoints.told(time)}, after the time at which you"
-                f" look, {at}: a clock is ahead, or was set."
+                f"The cosignature of {name} has the time {cosigned_checkpoints.told(time)}, after the time at"
+                f" which you look, {at}: a clock is ahead, or was set."
             )
             notes.remark("cosigned-ahead", PlaceInFile(), said)
 
@@ -96,8 +96,8 @@ def weigh_clock(items: Iterable[ReadEntry], outside: Sequence[tuple[int, str]], 
         at = seen_by(outside, item.index)
         if at and _after(Moment.parse(at), item.entry.rec):
             said = (
-                f"It says it was recorded at {item.entry.rec}, and it had been seen by {at}: the log's clock"
-                " was ahead, or was set."
+                f"Its recording time is {item.entry.rec}, and it had been seen by {at}: the log's clock was"
+                " ahead, or was set."
             )
             notes.remark("clock-ahead", item.place, said)
             return
@@ -112,8 +112,8 @@ def weigh_roots(
     for org in sorted(set(brought) - set(here)) if unpinned else ():
         missing = ", ".join(sorted(unpinned))
         said = (
-            f"You brought a root for {org}, and nobody of that name speaks in this file. Missing is that of"
-            f" {missing}: compare the spelling."
+            f"You brought a root for {org}, and no organization of that name signed in this file. Missing is"
+            f" that of {missing}: compare the spelling."
         )
         notes.remark("root-unused", PlaceInFile(), said)
 
@@ -128,9 +128,9 @@ def weigh_editions(notes: Notes) -> None:
             shown.append(f"{more} more")
         notes.not_checked(
             "editions",
-            f"What is said by {listed(shown)}: this program knows edition {EDITION} of the rule book, and"
-            " there stands an act, a member or a word that is not in it, or what rests on one. Verify this"
-            " file with the newest Bailee.",
+            f"What is entered by {listed(shown)}: this program knows edition {EDITION} of the rule book, and"
+            " there is an act, a member or a word that is not in it, or what rests on one. Verify this file"
+            " with the newest Bailee.",
         )
 
 
@@ -138,8 +138,8 @@ def other_root(org: str, here: str, brought: str) -> str:
     """What to do about an organization that begins here with another key than the auditor knows it by."""
     return (
         f"{org} was founded here with the key {here}, and you brought {brought}.{_slip(here, brought)}"
-        " Compare yours once more with the paper that it is from. If it is right, this is the file of"
-        " another organization of that name, and it says nothing about yours."
+        " Compare yours again with the paper that it is from. If it is right, this is the file of another"
+        " organization of that name, and it shows nothing about yours."
     )
 
 
@@ -152,9 +152,8 @@ def other_log_key(origin: str, brought: Collection[VerifierKey]) -> str:
         else f"what you brought is the key of {yours}"
     )
     return (
-        f"This file is of the log {origin}, and {said}: it did not sign here. Compare yours once more with"
-        " what the log's operator gave you. If it is right, this is the file of another log, and nobody you"
-        " know vouches for it."
+        f"This file is of the log {origin}, and {said}: it did not sign here. Compare yours again with what"
+        " the log's operator sent you. If it is right, this is the file of another log."
     )
 
 
@@ -194,15 +193,18 @@ def judge(
     if not case.forms:
         return (own,)
     if state == NOT_YOURS:
-        said = "Not judged: these records are not under the keys that you brought."
+        said = "Not judged: these entries are not under the keys that you brought."
         others = [replace(each, state="not judged", sentence=said) for each in others]
     elif notes.unknown:
-        said = "Not judged: this program does not know all that was said here."
+        said = "Not judged: this program does not know all that was entered here."
         others = [replace(each, state="not judged", sentence=said, not_checked=()) for each in others]
     elif withheld:
-        said = "Not judged: an entry is left out or missing, and nothing is concluded from what it would say."
+        said = (
+            "Not judged: an entry does not verify and is left out, or is missing; nothing is concluded"
+            " from its absence."
+        )
         others = [replace(each, state="not judged", sentence=said, not_checked=()) for each in others]
-    resting = " This rests on broken records." if broken else ""
+    resting = " Judged on records that do not verify." if broken else ""
     return (own, *(replace(each, sentence=each.sentence + resting) for each in others))
 
 
@@ -210,20 +212,18 @@ def _records_sentence(
     count: int, notes: Notes, found: int, cosigned: Cosigned, unpinned: Collection[str]
 ) -> str:
     weighed = (
-        f" {found} of the findings of the rules {'concerns' if found == 1 else 'concern'} the records."
-        if found
-        else ""
+        f" {found} of the findings {('concerns' if found == 1 else 'concern')} the records." if found else ""
     )
     if notes.other_keys and not notes.faults:
         return (
             f"Not judged: {' '.join(each.sentence for each in notes.other_keys)} Nothing altered or missing"
-            f" was found in {count} entries under the keys that the file itself gives, and anybody can make"
-            f" such a file.{weighed}"
+            f" was found in {count} entries under the keys that the file itself has, and such a file can be"
+            f" made by any person.{weighed}"
         )
     if notes.unknown and not notes.faults:
         return (
-            f"Not judged: {counted(len(notes.unknown), 'statement')} of these {count} entries cannot be"
-            " understood by this program, which may be older. Nothing altered or missing was found."
+            f"Not judged: {counted(len(notes.unknown), 'entry', 'entries')} of these {count} entries cannot"
+            " be understood by this program, which may be older. Nothing altered or missing was found."
         )
     if not notes.faults:
         missing = f" They are not called complete: the root of {', '.join(sorted(unpinned))} was not brought."
@@ -231,5 +231,7 @@ def _records_sentence(
         return (
             f"Nothing altered or missing was found in {count} entries. {cosigned.sentence()}{rest}{weighed}"
         )
-    faults = "1 fault was" if len(notes.faults) == 1 else f"{len(notes.faults)} faults were"
-    return f"{faults} found in {count} entries: do not rely on this file, and keep it.{weighed}"
+    faults = "1 fault" if len(notes.faults) == 1 else f"{len(notes.faults)} faults"
+    return (
+        f"{faults} in {count} entries. This file does not match what was signed. Keep it unchanged.{weighed}"
+    )

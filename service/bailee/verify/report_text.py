@@ -30,7 +30,7 @@ STEPS: Final = {
     5: "statements",
     6: "keys and signatures",
     7: "order of devices",
-    8: "earlier tree heads",
+    8: "earlier checkpoints",
     9: "private fields",
     10: "meaning",
 }
@@ -93,7 +93,7 @@ def unpinned(report: Report) -> Iterator[str]:
 
 def looked_at(report: Report) -> str:
     """Which log, how long it was, and when it was judged."""
-    log = f"Log {report.origin}, {report.size} entries" if report.origin else "The log cannot be told"
+    log = f"Log {report.origin}, {report.size} entries" if report.origin else "The log is not known"
     return f"{log}; looked at on {report.at}"
 
 
@@ -107,7 +107,7 @@ def stamped(each: Stamped) -> str:
                 " brought"
             )
         case "not believed":
-            return f"Time stamp that is not believed: it says that {told}"
+            return f"Time stamp that does not verify; by it, {told}"
     return f"Time stamp: {told}, by an authority whose signature is not checked here"
 
 
@@ -135,9 +135,9 @@ def _faults(report: Report) -> Iterator[str]:
 def left_out(report: Report) -> str:
     """How many entries count for nothing here."""
     what = (
-        "1 of the entries is not believed and is"
+        "1 of the entries does not verify and is"
         if report.left_out == 1
-        else f"{report.left_out} of the entries are not believed and are"
+        else f"{report.left_out} of the entries do not verify and are"
     )
     return f"{what} left out of what follows."
 
@@ -148,7 +148,7 @@ def _fault(fault: Fault) -> str:
 
 def _remarks(report: Report) -> Iterator[str]:
     if report.remarks:
-        yield f"TO BE WEIGHED ({len(report.remarks)})"
+        yield f"REMARKS ({len(report.remarks)})"
         yield from (f"  {each.place}: {each.sentence}" for each in report.remarks)
 
 
@@ -203,7 +203,7 @@ def held(sample: SampleView, holder: HolderView) -> Iterator[str]:
 
 def _findings(report: Report) -> Iterator[str]:
     if report.findings:
-        yield f"FINDINGS OF THE RULES ({len(report.findings)})"
+        yield f"FINDINGS ({len(report.findings)})"
     for found in report.findings:
         excepted = f" [{found.excepted}]" if found.excepted else ""
         yield f"  {words.severity(found.severity)} {found.rule}: {found.sentence}{excepted}"
@@ -217,9 +217,9 @@ def _entries(report: Report) -> Iterator[str]:
 
 def entries_title(report: Report) -> str:
     """How many entries hold, and how many private fields of them are not to be seen."""
-    hidden = counted(report.redacted, "private field") + " not shown"
+    hidden = counted(report.redacted, "private field") + " not in this file"
     erased = f", {counted(report.erased, 'private field')} erased" if report.erased else ""
-    return f"Entries whose signature holds ({len(report.entries)}, {hidden}{erased})"
+    return f"Entries whose signature verifies ({len(report.entries)}, {hidden}{erased})"
 
 
 def entry(line: EntryLine) -> str:
@@ -256,13 +256,13 @@ def signer(each: Signer) -> str:
     ended = f", revoked: {each.revoked}" if each.revoked else ""
     return (
         f"{each.person or words.NAME_WITHHELD} ({each.org}, {words.plain(each.role)}), key {each.kid}, "
-        f"{counted(each.statements, 'statement')}{ended}"
+        f"{counted(each.statements, 'entry', 'entries')}{ended}"
     )
 
 
 def _endorsements(report: Report) -> Iterator[str]:
     if report.endorsements:
-        yield "WHAT ORGANIZATIONS SAY OF EACH OTHER, WHICH IS NO TRUST BY ITSELF"
+        yield "ENDORSEMENTS BETWEEN ORGANIZATIONS, WHICH ARE NO TRUST BY THEMSELVES"
     yield from (f"  {endorsement(each)}" for each in report.endorsements)
 
 
@@ -271,7 +271,7 @@ def endorsement(each: Endorsement) -> str:
     by = each.by if each.pinned else f"{each.by}, whose own root you did not bring"
     if each.fits:
         return f"{each.org}, root {each.root}: endorsed by {by}"
-    return f"{each.org}: {by} knows it by another root, {each.root}; ask both of them"
+    return f"{each.org}: {by} endorsed another root of it, {each.root}; ask both of them"
 
 
 def _not_checked(report: Report) -> Iterator[str]:
@@ -309,7 +309,7 @@ def checked_with(report: Report) -> Iterator[str]:
 
 
 def _claims(report: Report) -> Iterator[str]:
-    yield "THE EXPORTER'S OWN WORDS, WHICH NOTHING VOUCHES FOR"
+    yield "ENTERED BY THE EXPORTER, NOT SIGNED"
     yield from (f"  {line}" for line in claims(report))
 
 
@@ -322,9 +322,9 @@ def claims(report: Report) -> Iterator[str]:
         yield f"members this program does not know: {', '.join(unknown)}"
 
 
-def counted(number: int, one: str) -> str:
-    """`1 statement`, `2 statements`."""
-    return f"{number} {one}" if number == 1 else f"{number} {one}s"
+def counted(number: int, one: str, many: str = "") -> str:
+    """`1 fault`, `2 faults`; `many` where an s is not enough."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
 
 
 def plain(line: str) -> str:

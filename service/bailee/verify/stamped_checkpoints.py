@@ -27,7 +27,7 @@ _NO_ROOT: Final = (
     " -verify -token_in -in N.tst -data N.txt -CAfile <certificate of the authority>`."
 )
 _ENDED: Final = (
-    "Whether a time stamp authority had ended its certificate before it stamped: ask it for its list of ended"
+    "Revocation of a time stamp authority's certificate before it stamped: ask it for its list of ended"
     " certificates."
 )
 
@@ -80,7 +80,7 @@ def _weigh(stamped: Stamped, stamp: Stamp, roots: Sequence[bytes], notes: Notes)
     """The stamp with what became of its signature; None when it was altered, which is a fault."""
     from bailee.verify import authority
 
-    which = f"The time stamp over {stamped.size} entries tells {stamped.at}."
+    which = f"The time stamp over {stamped.size} entries shows {stamped.at}."
     try:
         name = authority.signed_by(stamp, roots)
     except (Forged, Malformed) as error:

@@ -86,11 +86,9 @@ def _require_usable(logs: list[VerifierKey], cosigners: dict[str, VerifierKey], 
     if len({key.public for key in cosigners.values()}) < len(cosigners):
         raise _refused(None, "two cosigners have one key, and would count twice")
     if {key.public for key in cosigners.values()} & {key.public for key in logs}:
-        raise _refused(
-            None, "a cosigner has the log's own key, and whoever vouches for itself is no second witness"
-        )
+        raise _refused(None, "a cosigner has the log's own key, and is no second party")
     if cosigners and quorum is None:
-        raise _refused(None, "say with `quorum` how many cosigners must have signed")
+        raise _refused(None, "enter with `quorum` how many cosigners must have signed")
     if not 0 <= (quorum or 0) <= len(cosigners):
         raise _refused(None, "the quorum is larger than the number of cosigners")
 
@@ -136,7 +134,7 @@ def brought(
     keys = (*map(vkeys.read_log, listed(log_keys)), *told.log_keys)
     if not keys:
         raise Malformed(
-            "Bring the log's public key: give --log-key, or a file with it as --policy.", code="no-log-key"
+            "Bring the log's public key: with --log-key, or in a file as --policy.", code="no-log-key"
         )
     return Trust(_roots(roots), keys, told.cosigners, told.quorum, tuple(stamp_roots))
 
@@ -146,7 +144,7 @@ def _roots(texts: Iterable[str]) -> dict[str, str]:
     for org, thumbprint in map(root, listed(texts)):
         if found.setdefault(org, thumbprint) != thumbprint:
             raise Malformed(
-                f"Two root keys are given for {org}, and an organization has one: find out which it is.",
+                f"Two root keys were entered for {org}, and an organization has one: find out which it is.",
                 code="bad-root",
             )
     return found
@@ -182,8 +180,8 @@ def root(text: str) -> tuple[str, str]:
         name = ""
     if not found or not name:
         raise Malformed(
-            f"{text!r} is no root key: write the organization's short name, =, and the 43 characters of its"
-            " key's name or its five lines, the number at the front of each.",
+            f"{text!r} is not a root key: write the organization's short name, =, and the 43 characters of"
+            " its key ID or its five lines, the number at the front of each.",
             code="bad-root",
         )
     return found["org"], name

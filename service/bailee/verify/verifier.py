@@ -80,18 +80,16 @@ from bailee.verify.result import (
 )
 
 _ALWAYS_UNCHECKED: Final[Mapping[str, str]] = {
-    "cosigners": "Cosignatures: that everybody is shown this same log rests on its operator alone.",
+    "cosigners": "Cosignatures: that all are shown this same log rests on its operator alone.",
     "tail": (
-        "Whether more was recorded: the log signed that nothing more was, up to the checkpoint of this file."
-        " A receipt or the paper form can contradict it, and a newer file shows what came after."
+        "Later entries: the log signed that there was nothing more, up to the checkpoint of this file. A"
+        " receipt or the paper form can contradict it, and a newer file shows what came after."
     ),
     "elsewhere": (
-        "Whether other forms name the same samples, serials, seals or envelopes, or a pump that ran there at"
-        " the same time: only the whole log can tell."
+        "Other forms: only the forms here were compared for samples, serials, seals and envelopes, and for"
+        " pumps that ran at the same time."
     ),
-    "world": (
-        "Whether what people said is true: signatures show who said what, and the log when it was recorded."
-    ),
+    "world": "Truth of what was entered: signatures show who signed what, and the log when it was recorded.",
 }
 
 
@@ -259,8 +257,8 @@ def _open_ends(bundle: Bundle, checkpoint: Checkpoint | None, trust: Trust, note
         return None
     if checkpoint and found.checkpoint != checkpoint:
         said = (
-            f"The log's word on where chains end is about {found.checkpoint.size} entries, and the checkpoint"
-            f" about {checkpoint.size}."
+            f"The log's signed list of chain ends is about {found.checkpoint.size} entries, and the"
+            f" checkpoint about {checkpoint.size}."
         )
         notes.fault(2, "ends-of-another", PlaceInFile(), said)
         return None
@@ -279,7 +277,7 @@ def _of_one_key(bundle: Bundle) -> Ends:
     ]
     if signing[0] != signing[1]:
         raise Broken(
-            "The checkpoint and the log's word on where chains end are not signed by the same key: they are"
+            "The checkpoint and the log's signed list of chain ends are not signed by the same key: they are"
             " of two logs.",
             code="ends",
         )
@@ -330,12 +328,12 @@ def _require_chains(
             4,
             "chain-missing",
             PlaceInFile(chain=chain),
-            f"Keys of {chain} sign here, and its chain is not here.",
+            f"Keys of {chain} sign here, and its entries are not in this file.",
         )
     for chain in sorted(_named(form) - here - signing - spoken_of.keys() if form else ()):
         said = (
-            f"{chain} is named here, and neither is it in this file nor does the log say that there is"
-            " nothing of it for this form."
+            f"{chain} is referred to here, is not in this file, and the log's signed list does not"
+            " exclude it."
         )
         notes.fault(4, "chain-missing", PlaceInFile(chain=chain), said)
 

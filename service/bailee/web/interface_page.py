@@ -122,7 +122,7 @@ class Interface:
             path,
             item["summary"],
             _paragraphs(item),
-            " ".join(ways) or "Anybody.",
+            " ".join(ways) or "No key needed.",
             tuple(_parameter(each) for each in item.get("parameters", ())),
             _contents(item.get("requestBody", {})),
             tuple(self._answer(status, each) for status, each in item["responses"].items()),

@@ -50,13 +50,13 @@ LABELS: Final = {
     "lot": "a lot of cassettes for air samples",
 }
 TITLES: Final = {
-    401: "Enter first",
-    403: "Not let in",
+    401: "Sign in first",
+    403: "Not allowed",
     404: "Nothing here",
     405: "Not this way",
-    422: "That cannot be right",
+    422: "Check the entry",
     429: "Too many at once",
-    500: "Our fault",
+    500: "Service error",
     503: "Not just now",
 }
 
@@ -210,7 +210,7 @@ def unexpected(error: Exception) -> tuple[str, int]:
     """A fault of ours: the reference finds it in the service's own records."""
     reference = uuid.uuid4().hex[:12]
     _log.error("unexpected error %s at %s", reference, request.path, exc_info=error)
-    return _sorry(500, f"Something went wrong on the service's side. Tell the operator: {reference}.")
+    return _sorry(500, f"Service error. Ask your operator, with this number: {reference}.")
 
 
 @blueprint.after_request

@@ -102,7 +102,7 @@ def test_a_device_that_nobody_enrolled_may_have_mistyped_its_organization(settle
     """If this fails, a slip in the name costs a newcomer the key, or an enrolled device leaves its firm."""
     new = settled.person("newcomer")
     said = " ".join(new.run("join", "--service", ADDRESS, "--org", "harrow-feild").split())
-    assert "Not checked: whether the log knows harrow-feild" in said
+    assert "Not checked: whether harrow-feild is on this log" in said
     assert "A new organization is founded first" in said
     kid = new.answer("key", "show")["kid"]
     request = new.folder / "request.json"
@@ -128,7 +128,7 @@ def test_a_log_that_lost_entries_is_noticed_by_every_device(
 
     assert "Recorded: opened" in said
     assert "has already seen" in said
-    assert "Keep this device as evidence" in said
+    assert "Leave this device as it is" in said
 
 
 def test_a_host_that_was_just_started_is_asked_again_before_anybody_is_accused(
@@ -162,7 +162,7 @@ def test_a_log_that_was_rewritten_is_noticed_by_every_device(settled: Town) -> N
     settled.line.says["GET /checkpoint"] = notes.sign(Checkpoint(ORIGIN, size, bytes(32)), key)
     said = inspector.run(*OPEN, code=1)
 
-    assert "it was rewritten" in said.replace("\n", " ")
+    assert "does not continue the one" in said.replace("\n", " ")
 
 
 def test_a_checkpoint_by_another_key_is_not_believed(settled: Town) -> None:

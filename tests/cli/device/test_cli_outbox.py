@@ -87,7 +87,7 @@ def test_without_a_network_an_act_is_kept_and_sent_later_in_order(settled: Town)
         asked = len(settled.line.requests)
         said = inspector.run("collect", sample, *INDOOR)
         assert len(settled.line.requests) == asked + 1  # one wait for a network that is not there, not four
-        assert "Signed and kept on this device, not sent yet: collected" in said
+        assert "Signed and saved on this device, not sent yet: collected" in said
         assert "No outdoor control yet from this device" in said
     assert [each["state"] for each in inspector.outbox()] == ["registered", "waiting", "waiting"]
     assert "2 still waiting" in inspector.run("send", code=3)
@@ -119,7 +119,7 @@ def test_a_refused_statement_stays_with_its_reason_and_holds_nobody_up(settled: 
     assert "Not recorded: voided" in said
     assert f"There is no form {numbers.grouped(nowhere)} here" in said
     said = inspector.run(*OPEN)
-    assert "1 earlier statement of this device has not reached the ledger" in said
+    assert "1 earlier entry of this device has not reached the ledger" in said
     refused, opened = inspector.outbox()
     assert (refused["state"], refused["problem"]["code"], opened["state"]) == (
         "refused",
@@ -294,7 +294,7 @@ def test_an_answer_about_something_else_is_not_believed(settled: Town) -> None:
     settled.line.says["POST /entries"] = forged
     said = inspector.run(*OPEN, code=1)
 
-    assert "does not hold what this device signed (statement 2)" in said
+    assert "does not hold what this device signed (entry number 2)" in said
     assert inspector.outbox()[1]["state"] == "waiting"
 
 

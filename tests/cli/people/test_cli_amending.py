@@ -64,7 +64,7 @@ def test_without_a_field_it_lists_what_may_be_corrected_and_by_whom(visited: tup
     assert "flow_after" in said
     assert '"14.9"' in said
     assert "Inspector Person, or the admin or quality role of harrow-field (not you)" in said
-    assert "Not said, may be supplied by" in said
+    assert "Not entered, may be supplied by" in said
     assert f"bailee correct {samples[0]} FACT=VALUE" in said
     listed = town.person("clerk").answer("correct", samples[0])
     assert fact(listed, "collected", "serial")["may"]
@@ -83,7 +83,7 @@ def test_the_fact_chooses_the_statement(visited: tuple[Town, list[str]]) -> None
     said = inspector.run("correct", samples[0], "flow_after=14.8", "--reason", "misread")
     assert 'flow_after: "14.9" becomes "14.8"' in said
     said = inspector.run("correct", form_of(town), "flow_after=14.8", "--reason", "misread", code=2)
-    assert "It is a fact of collected: give the number of a sample." in flat(said)
+    assert "It is a fact of collected: enter the number of a sample." in flat(said)
 
 
 def test_several_statements_are_named_to_choose_from(visited: tuple[Town, list[str]]) -> None:
@@ -210,7 +210,7 @@ def test_the_clerk_supplies_no_flow(visited: tuple[Town, list[str]]) -> None:
     clerk = town.person("clerk")
     said = flat(clerk.run("correct", samples[0], "flow_after=14.7", "--reason", "left_out", code=1))
 
-    assert "only whoever took the sample saw that" in said
+    assert "only the inspector who collected the sample saw that" in said
     assert (
         "It takes Inspector Person, or the admin or quality role of harrow-field. Nothing was signed." in said
     )
@@ -223,7 +223,7 @@ def test_another_organization_is_told_who_may(visited: tuple[Town, list[str]]) -
     """The laboratory would believe that it has put the firm's form right."""
     town, samples = visited
     said = flat(town.person("dock").run("correct", samples[0], "serial=K-1", "--reason", "misread", code=1))
-    assert "only the organization that made a statement may correct it, which is harrow-field" in said
+    assert "only the organization that signed an entry may correct it, which is harrow-field" in said
     assert signed(town.person("dock")) == []
 
 
@@ -264,7 +264,7 @@ def test_a_reason_and_a_value_are_needed(visited: tuple[Town, list[str]]) -> Non
     """A correction nobody explains would be signed, or a question taken for one."""
     town, samples = visited
     inspector = town.person("inspector")
-    assert "Say why, with --reason" in flat(inspector.run("correct", samples[0], "run_s=200", code=2))
+    assert "Enter why, with --reason" in flat(inspector.run("correct", samples[0], "run_s=200", code=2))
     assert "flow_after=VALUE" in flat(inspector.run("correct", samples[0], "flow_after", code=2))
     assert "go together" in flat(inspector.run("correct", samples[0], "--field", "run_s", code=2))
     assert "is no such value" not in flat(
@@ -293,7 +293,7 @@ def test_signed_offline_it_is_recorded_and_told_when_it_does_not_count(
     inspector.run("correct", samples[0], "flow_after=14.7", "--reason", "misread", "--offline")
     said = flat(inspector.run("send", code=1))
     assert "Recorded: corrected" in said
-    assert "It does not count: the statement does not say '14.9' at flow_after." in said
+    assert "It does not count: the entry does not have '14.9' at flow_after." in said
 
 
 def test_offline_this_device_corrects_what_it_said_itself(visited: tuple[Town, list[str]]) -> None:
@@ -330,7 +330,8 @@ def without_outdoor(town: Town) -> str:
 
 @pytest.mark.parametrize("offline", [(), ("--offline",)])
 @pytest.mark.parametrize(
-    ("rule", "said"), [("xx-02", "There is no rule XX-02."), ("SE-04", "is cured and never allowed.")]
+    ("rule", "said"),
+    [("xx-02", "There is no rule XX-02."), ("SE-04", "can only be fixed, not allowed by exception.")],
 )
 def test_what_may_not_be_excepted_is_refused_with_what_may(
     settled: Town, rule: str, said: str, offline: tuple[str, ...]
@@ -341,7 +342,7 @@ def test_what_may_not_be_excepted_is_refused_with_what_may(
     told = flat(quality.run("except", rule, form, "--reason", "other", *offline, code=2))
 
     assert said in told
-    assert "These may be excepted: CL-09," in told
+    assert "Exceptions are possible for: CL-09," in told
     assert signed(quality, "excepted") == []
 
 
@@ -352,10 +353,7 @@ def test_the_person_excused_is_told_who_may(settled: Town) -> None:
     said = flat(inspector.run("except", "oc-01", form, "--reason", "outdoor_impossible", code=1))
 
     assert "This exception would not count: Inspector Person may not allow OC-01 here" in said
-    assert (
-        "role who neither seals nor hands over the envelope (not Inspector Person). Nothing was signed."
-        in said
-    )
+    assert "role who neither seals nor ships the envelope (not Inspector Person). Nothing was signed." in said
     assert signed(inspector, "excepted") == []
 
 
@@ -383,10 +381,10 @@ def test_an_excepted_row_says_by_whom_and_why_and_no_cure(settled: Town) -> None
     form = without_outdoor(settled)
     settled.person("quality").run("except", "OC-01", form, "--reason", "outdoor_impossible")
     said = flat(settled.person("inspector").run("check", form, code=None))
-    assert "excepted by Quality Person: outdoor impossible" in said
+    assert "allowed by exception, signed by Quality Person: outdoor impossible" in said
     told = settled.person("inspector").answer("check", form, code=None)
     (found,) = (each for each in told["findings"] if each["rule"] == "OC-01")
-    assert found["remedy"].startswith("Nothing more to do")
+    assert found["remedy"].startswith("Nothing to fix")
     assert found["remedy"] in said
 
 
@@ -416,7 +414,7 @@ def test_what_the_desk_is_told_before_sealing_can_be_allowed_before_sealing(
     assert "finds nothing" not in said
     assert "Recorded: excepted" in said
     told = clerk.run(*seal, code=None)
-    assert "excepted by Quality Person: lab accepts" in flat(told)
+    assert "allowed by exception, signed by Quality Person: lab accepts" in flat(told)
 
 
 def test_an_exception_of_what_is_not_found_yet_says_when_it_would_be(
@@ -429,5 +427,5 @@ def test_an_exception_of_what_is_not_found_yet_says_when_it_would_be(
     town.person("clerk").run("seal", *samples[:3], "--envelope", ENVELOPE, "--counted", "3", *SEAL)
     allow = ("except", "SH-05", ENVELOPE, "--reason", "lab_accepts")
     said = flat(town.person("quality").run(*allow))
-    assert "what rests on how it is handed over shows only when `bailee ship` asks" in said
+    assert "what rests on the shipment shows only when `bailee ship` asks" in said
     assert isinstance(town.person("second").answer(*allow), list)

@@ -107,7 +107,7 @@ def test_giving_a_form_lists_what_is_given_and_asks(collected: tuple[Town, list[
     ):
         shown = screen.sees("Give 3 cassettes to harrow-field? [y/n]: ")
         assert all(numbers.grouped(each) in shown for each in samples[:3])
-        assert "Visit of Tue 1 Dec 2026, 12 Invented Lane" in shown
+        assert "Visit of 2026-12-01, 12 Invented Lane" in shown
         screen.types("\nn\n")
         code, rest = screen.ends()
     assert (code, "Nothing was signed." in rest) == (1, True)
@@ -131,7 +131,7 @@ def test_a_scanner_that_sends_enter_twice_loses_nothing(collected: tuple[Town, l
             screen.sees(f"{number}: {numbers.grouped(sample)}")
         screen.sees("scan: ")
         screen.types("\n")
-        screen.sees("counted by hand (Enter: not counted): ")
+        screen.sees("counted (Enter: not counted): ")
         screen.types("3\n")
         code, rest = screen.ends()
     assert code == 0, rest

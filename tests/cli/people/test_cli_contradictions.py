@@ -10,7 +10,7 @@ from town import OPEN, Town
 def test_a_device_that_was_set_back_is_told_to_its_organization_alone(settled: Town) -> None:
     """If this fails, a key works in two hands for months, and only the dock's auditor ever hears of it."""
     inspector, clerk = settled.person("inspector"), settled.person("clerk")
-    assert clerk.run("contradictions") == "No statement of your organization's keys contradicts another.\n"
+    assert clerk.run("contradictions") == "No entry of your organization's keys contradicts another.\n"
     older = settled.folder / "older"
     shutil.copytree(inspector.folder, older)
     inspector.run(*OPEN)

@@ -75,7 +75,7 @@ def test_a_box_is_received_numbered_and_its_labels_printed(settled: Town) -> Non
     keeper.run("label", "sheet", "--pdf", str(pdf))
     keeper.run("label", "sheet", newest["lot"], "--pdf", str(settled.folder / "again.pdf"))
     assert pdf.read_bytes().startswith(b"%PDF")
-    assert "Say which lot" in settled.person("quality").run("label", "sheet", "--pdf", str(pdf), code=2)
+    assert "Enter which lot" in settled.person("quality").run("label", "sheet", "--pdf", str(pdf), code=2)
 
 
 def test_an_expired_box_is_received_and_not_numbered(settled: Town) -> None:

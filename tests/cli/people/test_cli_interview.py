@@ -60,7 +60,7 @@ def test_a_usual_cassette_takes_eight_answers(settled: Town) -> None:
     settled.person("inspector").run(*OPEN)
     with served(settled):
         with Terminal(settled.person("inspector"), "collect", samples[0]) as screen:
-            assert "Visit of Tue 1 Dec 2026, 12 Invented Lane (form F" in screen.sees("\n")
+            assert "Visit of 2026-12-01, 12 Invented Lane (form F" in screen.sees("\n")
             for asked, text in FIRST:
                 answer(screen, asked, text)
             shown = answer(screen, "Sign: collected?", "y")
@@ -139,7 +139,7 @@ def test_a_visit_is_asked_for_question_by_question(settled: Town) -> None:
         shown = answer(screen, "Sign: the visit begins?", "y")
         code, rest = screen.ends()
     assert code == 0, rest
-    assert "Visit of Tue 1 Dec 2026" in shown
+    assert "Visit of 2026-12-01" in shown
     assert "07:00 there now (America/Denver)" in shown
     said = data(settled, "inspector")
     assert said["zone"] == "America/Denver"
@@ -203,7 +203,7 @@ def test_an_envelope_takes_six_answers_apart_from_scans(visited: tuple[Town, lis
         assert len(asked) <= 6
         for question, text in asked:
             shown = answer(screen, question, text)
-        assert "Visit of Tue 1 Dec 2026, 12 Invented Lane" in shown
+        assert "Visit of 2026-12-01, 12 Invented Lane" in shown
         code, rest = screen.ends()
     assert code == 0, rest
     assert "signed by Clerk Person, clerk of harrow-field." in rest

@@ -50,8 +50,8 @@ def test_a_recalled_lot_is_not_issued_and_another_one_is_advised(settled: Town) 
     keeper = settled.person("keeper")
     keeper.run("lot", "recall", lot, "--reason", "maker")
     said = keeper.run("lot", "issue", lot, "--count", "1", code=1)
-    assert "Take another lot." in said
-    assert "Collect again" not in said
+    assert "Use another lot." in said
+    assert "Still on site: collect again" not in said
     assert "may allow it" not in said
 
 
@@ -82,10 +82,10 @@ def test_a_lot_out_of_date_is_offered_to_be_counted_out(settled: Town) -> None:
     settled.clock.advance(days=180)
     keeper = settled.person("keeper")
     said = keeper.run("chase", code=1)
-    assert "Take it off the shelf and count it out." in said
+    assert "Remove it from the shelf and record the count." in said
     assert f"bailee lot count {lot} --remaining 0 --voided 5" in said
     keeper.run("lot", "count", lot, "--remaining", "0", "--voided", "5")
-    assert "count it out" not in keeper.run("chase")
+    assert "record the count" not in keeper.run("chase")
 
 
 def test_an_expired_lot_is_said_without_a_network(settled: Town) -> None:
@@ -98,7 +98,7 @@ def test_an_expired_lot_is_said_without_a_network(settled: Town) -> None:
     settled.person("inspector").run(*OPEN)
     settled.line.weather = "down"
 
-    assert "EXPIRED on 2026-12-31" in collect(settled, samples[0], INDOOR)
+    assert "HAS PASSED 2026-12-31" in collect(settled, samples[0], INDOOR)
 
 
 def test_days_of_grace_count_at_the_pump_as_they_do_at_the_seal(settled: Town) -> None:
@@ -114,11 +114,11 @@ def test_days_of_grace_count_at_the_pump_as_they_do_at_the_seal(settled: Town) -
     settled.clock.advance(days=31)
     settled.person("inspector").run(*OPEN)
 
-    assert "in date until 2026-12-31; your thresholds let it be used to 2027-01-01" in collect(
+    assert "expiration date 2026-12-31 has passed; your thresholds let it be used to 2027-01-01" in collect(
         settled, first, INDOOR
     )
     settled.clock.advance(days=1)
-    assert "EXPIRED on 2026-12-31" in collect(settled, second, (*OUTDOOR, "--anyway")), (
+    assert "HAS PASSED 2026-12-31" in collect(settled, second, (*OUTDOOR, "--anyway")), (
         "a day after its visit"
     )
 
@@ -277,7 +277,7 @@ def test_samples_are_kept_given_and_taken_by_scan(settled: Town) -> None:
     }
     assert "blue van" not in str(data_of(kept))
     said = inspector.run("give", "--to", FIRM, "--purpose", "transport", typed="\n".join([*samples, "", ""]))
-    statement = said.rsplit("Statement id: ", 1)[1].strip()
+    statement = said.rsplit("Entry id: ", 1)[1].strip()
     settled.person("second").run("take", *samples, "--ref", statement, typed="intact\nlabel_unreadable\n")
     taken = last(settled, "second")
     assert signed_statement.read(taken.text).claims.refs == (statement,)

@@ -29,7 +29,7 @@ def test_a_kit_that_will_do_says_so_and_ends_with_0(settled: Town) -> None:
     _, samples = settled.lot(4)
     said = settled.person("inspector").run(*VISIT, *samples, *CHECKED)
 
-    assert "This kit will do for Wed 2 Dec 2026: 4 cassettes." in said
+    assert "This kit will do for 2026-12-02: 4 cassettes." in said
     assert "NOT CHECKED" not in said
 
 
@@ -67,7 +67,7 @@ def test_what_is_missing_is_said_and_ends_with_1(settled: Town) -> None:
     said = settled.person("inspector").run(*VISIT, *old, recalled[0], stray, *CHECKED, code=1)
     told = settled.person("inspector").answer(*VISIT, *old, recalled[0], stray, *CHECKED, code=1)
 
-    assert "THIS KIT WILL NOT DO for Wed 2 Dec 2026." in said
+    assert "THIS KIT WILL NOT DO for 2026-12-02." in said
     assert sorted(rules(told)) == sorted(
         [("ML-02", "block")] * 2
         + [("ML-06", "block"), ("ML-01", "block"), ("VP-09", "block"), ("ML-11", "warn")]
@@ -134,7 +134,7 @@ def test_a_certificate_nobody_entered_was_not_checked_and_ends_with_3(settled: T
     said = inspector.run(*VISIT, *samples, "--meter", "M-99", code=3)
     assert "NOT CHECKED: Flow meter M-99: no certificate could be looked up." in said
     assert "NOT CHECKED: Pump: none was scanned or named." in said
-    assert "Nothing found stops this kit for Wed 2 Dec 2026, but not everything was checked." in said
+    assert "Nothing found stops this kit for 2026-12-02, but not everything was checked." in said
     assert inspector.answer(*VISIT, *samples, code=3)["will_do"] is False
 
 
@@ -151,7 +151,7 @@ def test_without_a_network_it_says_what_was_not_checked(settled: Town, offline: 
     told = inspector.answer(*VISIT, *samples, *CHECKED, *words, code=3)
 
     assert told["findings"] == []
-    assert "last saw" in told["unchecked"][0]
+    assert "last read" in told["unchecked"][0]
     assert len(settled.line.requests) == (0 if offline else 1), "one wait, and no second"
     told = inspector.answer(*VISIT, *samples, *old, *CHECKED, *words, code=1)
     assert ("ML-02", "block") in rules(told)
@@ -165,7 +165,7 @@ def test_the_kit_check_is_what_the_basement_remembers(settled: Town) -> None:
     settled.line.weather = "down"
     inspector.run(*OPEN, "--offline")
 
-    assert "is in date until 2027-03-31" in inspector.run("collect", samples[0], *INDOOR, "--offline")
+    assert "expiration date 2027-03-31" in inspector.run("collect", samples[0], *INDOOR, "--offline")
 
 
 @pytest.mark.parametrize(

@@ -53,9 +53,9 @@ def test_the_lost_phone_drill(settled: Town) -> None:
     inspector.run("send")
     (late,) = flags(town, form, "SI-02")
     assert late["severity"] == "warn"
-    assert "still vouched for" in late["sentence"]
+    assert "its owner confirmed entries" in late["sentence"]
     # What the finder signs is refused; it stays on that phone, and nothing is merged in silence.
-    assert "Signed and kept" in inspector.run("secure", "--how", "view", "--where", "other", "--offline")
+    assert "Signed and saved" in inspector.run("secure", "--how", "view", "--where", "other", "--offline")
     assert "was revoked (lost)" in inspector.run("send", code=1)
 
     # A new phone, enrolled by the administrator; its owner stands by what was signed in the basement.
@@ -76,7 +76,7 @@ def test_the_lost_phone_drill(settled: Town) -> None:
     (said,) = entered if isinstance(entered, list) else [entered]
     town.person("second").run("witness", form, said["statement"], "--note", "three cassettes counted")
     (entry,) = flags(town, form, "CU-15")
-    assert "Second Person witnessed it" in entry["sentence"]
+    assert "Second Person signed as witness" in entry["sentence"]
 
     # Years later: the auditor reads the same from the file alone.
     path = town.folder / "bundle.json"

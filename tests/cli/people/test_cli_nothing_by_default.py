@@ -47,7 +47,7 @@ def test_a_script_signs_no_count_that_nobody_made(collected: tuple[Town, list[st
     town.person("clerk").run("take", *samples, "--condition", "intact")
     assert "count" not in signed_by(town, "clerk")
     form = town.person("inspector").answer("show")["forms"][0]["form"]
-    said = "The count at hand-overs: 2 statements were signed without counting."
+    said = "Count at transfers: 2 entries were signed without counting."
     assert said in not_checked(town, form, "custody")
 
 
@@ -69,13 +69,13 @@ def test_enter_counts_nothing_and_finds_nothing_intact(collected: tuple[Town, li
     town, samples = collected
     with served(town):
         with Terminal(town.person("inspector"), "give", *samples, "--to", FIRM) as screen:
-            screen.sees("Cassettes counted by hand (Enter: not counted): ")
+            screen.sees("Cassettes counted (Enter: not counted): ")
             screen.types("\n")
             code, rest = screen.ends()
         assert code == 0, rest
         assert "count" not in signed_by(town, "inspector")
         with Terminal(town.person("clerk"), "take", samples[0]) as screen:
-            screen.sees("counted by hand (Enter: not counted): ")
+            screen.sees("counted (Enter: not counted): ")
             screen.types("1\n")
             screen.sees("8 not looked at")
             screen.sees("Condition: ")

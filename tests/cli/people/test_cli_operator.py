@@ -195,7 +195,7 @@ def test_a_missing_session_key_is_made_anew(tmp_path: Path, no_socket: None) -> 
     assert [each.name for each in tmp_path.glob("session.key*")] == ["session.key"]
     key.unlink()
     said = run("serve", "--home", str(tmp_path), code=3)
-    assert "session.key is missing and made anew: everybody enters the pages again." in said
+    assert "session.key is missing and made anew: all sign in to the pages again." in said
     key.unlink()
     key.mkdir()
     with pytest.raises(Unavailable, match=r"session\.key cannot be read"):

@@ -113,7 +113,7 @@ def test_a_carrier_s_times_come_from_its_file(settled: Town) -> None:
     told = root.answer(*asked, "--at", "2026-12-01 15:31")
     assert told["window"]["day0"] == "2026-12-02"
     assert root.answer(*asked, "--at", "2026-12-01 15:30")["window"]["day0"] == "2026-12-01"
-    assert "you said birch" in root.run("calendar", "carrier", str(file), "--carrier", "birch", code=2)
+    assert "you entered birch" in root.run("calendar", "carrier", str(file), "--carrier", "birch", code=2)
 
 
 def test_a_calendar_that_ends_soon_is_told_when_it_is_set(settled: Town) -> None:
@@ -121,4 +121,4 @@ def test_a_calendar_that_ends_soon_is_told_when_it_is_set(settled: Town) -> None
     root = settled.person("lab-root")
     file = settled.folder / "lab.toml"
     file.write_text(root.run("calendar", "lab", "--example").replace("[2026, 2027]", "[2026]"))
-    assert "not said to be complete for 2027" in root.run("calendar", "lab", str(file))
+    assert "not marked as complete for 2027" in root.run("calendar", "lab", str(file))

@@ -110,7 +110,7 @@ def test_a_difference_is_called_qualified_and_read_back(shipped: tuple[Town, lis
         "America/Chicago",
     )
     shown = custodian.run("show", samples[0])
-    for words in ("R. Example", "analyze them", "Qualified result.", "was broken"):
+    for words in ("R. Example", "analyze them", "Qualified result.", "broken at opening"):
         assert words in shown
     form = custodian.answer("show", samples[0])["form"]
     assert "Qualified results" in custodian.run("show", form)
@@ -147,7 +147,7 @@ def test_a_sample_is_sent_on_under_a_new_number(shipped: tuple[Town, list[str]])
     (item,) = said_by(town, "dock")["items"]
     assert item["child"] != samples[0]
     assert "Sent on" in said
-    assert "The same trace was sent on as" in custodian.run("show", samples[0])
+    assert "The same trace was forwarded as" in custodian.run("show", samples[0])
     assert "before it was sent on" in custodian.run("show", item["child"])
     custodian.run(
         "forward",

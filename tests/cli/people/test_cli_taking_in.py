@@ -59,7 +59,7 @@ def test_from_friday_evening_to_monday_morning_there_is_no_gap(friday: tuple[Tow
         " ".join(page.extract_text() for page in PdfReader(io.BytesIO(record.read_bytes())).pages)
     )
     assert "Taken in unopened" in printed
-    assert "I took this envelope in and did not open it" in printed
+    assert "I received this envelope and did not open it" in printed
     worker.run("bundle", form, "-o", str(bundle))
     told = words(worker.run("verify", str(bundle), *verify_words(town)))
     assert "break in custody" not in told

@@ -98,7 +98,7 @@ def test_with_a_root_of_the_authority_the_stamp_is_checked(
     assert [each["code"] for each in told["remarks"]] == ["stamp-not-believed"]
     assert told["stamps"][0]["signed"] == "not believed"
     assert (doubted.exit_code, told["state"]) == (without.exit_code, json.loads(without.stdout)["state"])
-    assert "Time stamp that is not believed" in operator.run(
+    assert "Time stamp that does not verify" in operator.run(
         *words[1:], "--stamp-root", str(other.root), code=None
     )
 
@@ -135,7 +135,7 @@ def test_a_stamp_lost_with_the_database_comes_back_out_of_a_file(
     members = json.loads(path.read_text())
     members["tokens"][0]["size"] += 1
     path.write_text(json.dumps(members))
-    assert "Not taken: 1" in operator.run("repair", "--home", home, "--bundle", str(path))
+    assert "Not used: 1" in operator.run("repair", "--home", home, "--bundle", str(path))
 
 
 def test_a_root_that_is_none_is_said_at_once(settled: Town, tmp_path: Path) -> None:

@@ -102,7 +102,9 @@ def test_a_log_that_was_rolled_back_is_told_by_its_monitor_and_cosigner(lab: Per
     assert len(list((mirror / "evidence").iterdir())) == 2
     said = " ".join(lab.run("cosign", "once", ADDRESS, "--folder", str(folder), code=1).split())
     assert "an older state, or another log than before. Nothing was signed." in said
-    assert "rolled back" not in said  # which nobody has seen: it may be another log, or an old copy
+    assert (
+        "does not continue what it showed" not in said
+    )  # which nobody has seen: it may be another log, or an old copy
 
 
 def test_a_cosigner_the_log_does_not_know_is_told(lab: Person, tmp_path: Path) -> None:
@@ -252,10 +254,7 @@ def test_a_lost_high_water_file_needs_a_decision(lab: Person, left: bytes | None
     asked = CliRunner().invoke(bailee, ["repair", "--home", str(home), "--new-high-water"])
     assert asked.exit_code == 2, "an older copy would begin a second history, and nobody was asked"
     size = town.ledger.publisher.published().size
-    assert (
-        f"This copy ends at {size}. If anybody holds a checkpoint above {size}, stop: starting"
-        in asked.output
-    )
+    assert f"This copy ends at {size}. If a checkpoint above {size}, stop: starting" in asked.output
     assert "repeat with --yes" in " ".join(asked.output.split())
     assert not (home / "high-water.put-aside").exists()
     done = CliRunner().invoke(bailee, ["repair", "--home", str(home), "--new-high-water", "--yes"])

@@ -89,7 +89,7 @@ def test_voiding_waits_for_no_network(packed: tuple[Town, list[str]]) -> None:
     """If this fails, a cassette dropped in the basement cannot be voided there."""
     town, samples = packed
     said = town.person("inspector").run("void", samples[0], "--reason", "dropped", "--offline")
-    assert "Signed and kept on this device" in said
+    assert "Signed and saved on this device" in said
 
 
 def test_a_spare_scanned_in_is_told_to_stay_out_and_nothing_is_signed(packed: tuple[Town, list[str]]) -> None:

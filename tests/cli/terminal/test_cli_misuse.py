@@ -45,7 +45,7 @@ WRONG = {
         ("secure",),
         "--how is missing. Write one of: possession, view, locked, restricted, sealed.",
     ),
-    "an option left out": (("give",), "--to is missing: short name of the organization that takes them."),
+    "an option left out": (("give",), "--to is missing: short name of the organization that receives them."),
     "an option without its default": (
         ("collect", SAMPLE, "--kind", "indoor"),
         "--covers is missing: are the covers back on? `",
@@ -56,13 +56,13 @@ WRONG = {
     "a value too many": (("seal", "--yes=3"), "--yes takes no value: write it alone."),
     "a word too many": (
         ("void", SAMPLE, "dropped", "--reason", "lost"),
-        "Too many words: nothing is known to do with dropped.",
+        "Too many words: not on record on this device to do with dropped.",
     ),
     "no such file": (
         ("policy", "none.toml"),
         "FILE: there is no 'none.toml': check its name, and the folder you are in.",
     ),
-    "a folder": (("policy", "."), "FILE: '.' is a folder, and a file is wanted."),
+    "a folder": (("policy", "."), "FILE: '.' is a folder, and a file is needed."),
     "an option nearly right": (("seal", "--count", "3"), "'--counted'"),
     "a number torn apart": (
         ("void", *numbers.grouped(SAMPLE).split(), "--reason", "lost"),
@@ -106,4 +106,4 @@ def test_a_group_of_verbs_alone_shows_them(settled: Town) -> None:
     """If this fails, `bailee lot` answers with a riddle and not with what it can do."""
     said = settled.person("clerk").run("lot", code=2)
     assert "recall" in said
-    assert "says what can be typed" not in said
+    assert "shows what can be typed" not in said

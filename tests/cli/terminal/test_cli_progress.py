@@ -44,10 +44,10 @@ def test_in_a_pipe_there_are_plain_lines(capsys: pytest.CaptureFixture[str]) -> 
     said = capsys.readouterr()
     assert said.out == ""
     assert said.err.splitlines() == [
-        "Checking entries: 2 of 10, about 40 s left.",
-        "Checking entries: 4 of 10, about 30 s left.",
-        "Checking entries: 6 of 10, about 20 s left.",
-        "Checking entries: 8 of 10, about 10 s left.",
+        "Checking entries: 2 of 10, about 40 s to go.",
+        "Checking entries: 4 of 10, about 30 s to go.",
+        "Checking entries: 6 of 10, about 20 s to go.",
+        "Checking entries: 8 of 10, about 10 s to go.",
     ]
 
 
@@ -102,7 +102,7 @@ def test_without_the_library_there_are_lines(monkeypatch: pytest.MonkeyPatch) ->
     monkeypatch.setitem(sys.modules, "rich.console", None)
     monkeypatch.setattr(sys, "stderr", terminal := Terminal())
     worked(4.0)
-    assert terminal.getvalue().splitlines()[0] == "Checking entries: 1 of 10, about 36 s left."
+    assert terminal.getvalue().splitlines()[0] == "Checking entries: 1 of 10, about 36 s to go."
     assert "\x1b" not in terminal.getvalue()
 
 

@@ -89,7 +89,7 @@ def test_numbers_are_never_broken_at_any_width(words: list[str], width: int, ind
 @pytest.mark.parametrize(
     "whole",
     [
-        "Fri 27 Nov 2026",
+        "2026-11-27",
         "10:30 (-06:00)",
         "2026-12-01 09:05",
         "72 h",
@@ -117,7 +117,7 @@ def test_the_verdict_stands_first_and_a_cure_once(
     found = [
         finding("ML-02", "block", NUMBER, f"{numbers.grouped(NUMBER)} was collected 2 days too late.", cure),
         finding("ML-02", "block", OTHER, f"{numbers.grouped(OTHER)} was collected 3 days too late.", cure),
-        finding("SE-05", "warn", ENVELOPE, "The seal does not lie across the opening."),
+        finding("SE-05", "warn", ENVELOPE, "The seal is not across the opening."),
     ]
     show.readiness({"ready": False, "findings": found}, f"envelope {numbers.grouped(ENVELOPE)}")
     said = capsys.readouterr().out
@@ -162,7 +162,7 @@ def test_what_an_error_offers_is_told_as_a_command(capsys: pytest.CaptureFixture
 
     tell(Forged("This link was used already: make a new one.", acts=[{"act": "make_link"}]))
     assert capsys.readouterr().err == "This link was used already: make a new one.\nDo: `bailee pages`\n"
-    tell(Refused("Several senders used it: name the form.", also="form"))
+    tell(Refused("Several sampling firms used it: name the form.", also="form"))
     assert capsys.readouterr().err.endswith("Do: `--form …`\n")
     for strange in ("pages", [1, None, {"act": ["x"]}], {"act": "make_link"}):
         tell(Forged("Not this.", acts=strange))

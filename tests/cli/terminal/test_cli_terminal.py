@@ -28,7 +28,7 @@ def test_ctrl_c_costs_no_scan(visited: tuple[Town, list[str]]) -> None:
             code, rest = screen.ends()
         assert code == 1
         assert (
-            f"Kept: envelope {numbers.grouped(ENVELOPE)}, 2 scanned. `bailee seal --envelope {ENVELOPE}`"
+            f"Saved: envelope {numbers.grouped(ENVELOPE)}, 2 scanned. `bailee seal --envelope {ENVELOPE}`"
             in rest
         )
 

@@ -158,7 +158,7 @@ def test_typed_numbers_are_noted_and_many_of_them_warned_of(
         (1, None, ""),
         (None, None, ""),
         (2, "damaged", "2 times (damaged)"),
-        (3, None, "3 times and no reason was given"),
+        (3, None, "3 times and no reason"),
     ],
 )
 def test_a_label_printed_again_is_a_warning(prints: int | None, why: str | None, words: str) -> None:
@@ -262,8 +262,8 @@ def test_a_borrowed_cassette_may_be_allowed_by_a_second_person() -> None:
 def test_serials_of_visits_that_are_not_here_are_said_to_be_unchecked() -> None:
     """A used cassette taken a second time would look new, and the verdict as if somebody had compared."""
     alone, asked = (
-        "Whether a serial was recorded on another visit too",
-        "Whether a serial was recorded by another organization too",
+        "Serials used twice: only the forms here",
+        "Serials used twice: each organization's",
     )
     for serial, expected in (("G-1", True), (None, False)):
         story = visit("accepted", first={"serial": serial}, second={"serial": None}, outdoor={"serial": None})

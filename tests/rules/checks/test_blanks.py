@@ -42,7 +42,7 @@ def test_field_blanks_are_counted_where_they_are_wanted(
     for case in (story.case(), story.case(sealing=story.sealing())):
         found = findings(case, "BD-01")
         assert [(each.severity, each.about) for each in found] == ([("note", story.form)] if wanted else [])
-        assert all(f"{wanted} {'is' if wanted == 1 else 'are'} wanted" in each.sentence for each in found)
+        assert all(f"at least {wanted}" in each.sentence for each in found)
 
 
 @pytest.mark.parametrize(("lot", "wanted", "fires"), [(0, True, False), (1, True, True), (1, False, False)])
@@ -99,11 +99,11 @@ def test_a_blank_that_was_called_indoor_is_cured_by_saying_so() -> None:
     ("changes", "words"),
     [
         ({}, ""),
-        ({"duplicate": "side_by_side"}, "and not of which sample"),
+        ({"duplicate": "side_by_side"}, "and its parent sample is not on record"),
         ({"duplicate": "consecutive", "duplicate_of": "first"}, ""),
         ({"duplicate_of": "first"}, ""),
-        ({"duplicate_of": "stranger"}, "no sample of this visit"),
-        ({"duplicate_of": "itself"}, "no sample of this visit"),
+        ({"duplicate_of": "stranger"}, "not a sample of this visit"),
+        ({"duplicate_of": "itself"}, "not a sample of this visit"),
     ],
 )
 def test_a_duplicate_must_name_its_parent(changes: dict[str, Any], words: str) -> None:
@@ -133,16 +133,16 @@ def test_a_voided_parent_leaves_a_duplicate_of_nothing() -> None:
     [
         # The parent runs from 09:12:00 to 09:17:00.
         ("09:13:00", "side_by_side", None, ""),
-        ("09:13:01", "side_by_side", "BD-06", "61 s apart; 60 s are wanted"),
+        ("09:13:01", "side_by_side", "BD-06", "61 s apart; the limit is at most 60 s"),
         ("09:10:59", "side_by_side", "BD-06", "61 s apart"),
         ("11:00:00", "side_by_side", "BD-06", "6480 s apart"),
         ("09:13:01", None, "BD-06", "61 s apart"),  # they overlap: side by side
-        ("09:17:00", None, "BD-07", "1 h are wanted"),  # they do not: one after the other
-        ("10:11:59", "consecutive", "BD-07", "1 h are wanted"),
+        ("09:17:00", None, "BD-07", "at least 1 h"),  # they do not: one after the other
+        ("10:11:59", "consecutive", "BD-07", "at least 1 h"),
         ("10:12:00", "consecutive", None, ""),
         ("08:12:00", "consecutive", None, ""),
-        ("08:12:01", "consecutive", "BD-07", "1 h are wanted"),
-        ("09:12:30", "consecutive", "BD-07", "1 h are wanted"),
+        ("08:12:01", "consecutive", "BD-07", "at least 1 h"),
+        ("09:12:30", "consecutive", "BD-07", "at least 1 h"),
     ],
 )
 def test_duplicates_are_judged_by_what_kind_they_are(

@@ -14,7 +14,7 @@ from builders import CUSTODIAN, DAY, INSPECTOR, LAB_QUALITY, QUALITY, Story, fin
     ("near", "words"),
     [
         (["none"], ""),
-        ([], "was not said"),
+        ([], "No entry shows what was near"),
         (["plants"], "plants"),
         (["compost", "exhaust", "bins"], "compost, exhaust and bins"),
         (["traffic"], "traffic"),
@@ -206,8 +206,8 @@ def test_a_long_visit_with_one_outdoor_control_is_noted(second: dict[str, Any], 
         ("A", "A", [], None),
         (None, "B", [], None),
         ("A", "B", ["A", "B"], "2 units: A and B."),
-        ("A", "B", ["A"], "not declared for B"),
-        ("A", "B", [], "not declared for A and B"),
+        ("A", "B", ["A"], "not on record for B"),
+        ("A", "B", [], "not on record for A and B"),
     ],
 )
 def test_one_outdoor_control_for_several_units_is_a_warning(

@@ -128,7 +128,7 @@ def test_two_different_copies_under_one_version_leave_open_which_counts(
     story.copied(1, **{"entries": read, **other}, by=LAB_QUALITY)
     assert severities(story) == expected
     if expected:
-        assert "nobody can tell which counts" in found(story)[0].sentence
+        assert "no entry shows which counts" in found(story)[0].sentence
     story.copied(2)
     assert severities(story) == ["note"]
 

@@ -52,8 +52,8 @@ def carried(**changes: Any) -> Story:
     ("expected", "rules", "words"),
     [
         (f"{DAY}T16:40:00-06:00", [], ""),
-        (f"{DAY}T17:01:00-06:00", ["SH-01"], "it opens on Wed 2 Dec 2026 08:00"),
-        (f"{DAY}T18:10:00-06:00", ["SH-01"], "it opens on Wed 2 Dec 2026 08:00"),
+        (f"{DAY}T17:01:00-06:00", ["SH-01"], "expected receipt Wed 2026-12-02 08:00"),
+        (f"{DAY}T18:10:00-06:00", ["SH-01"], "expected receipt Wed 2026-12-02 08:00"),
         (None, ["SH-16"], "was not stated"),
     ],
 )
@@ -120,8 +120,8 @@ def test_what_does_not_arrive_is_missed_from_the_time_expected() -> None:
     story = carried()
     at = "2026-12-03T12:00:00-06:00"
     (hit,) = findings(story.case(at=at), "SH-10")
-    assert "was expected at quill-lab on Tue 1 Dec 2026 16:40 (-06:00) (hand-carried)" in hit.sentence
-    assert "Call whoever carries it" in hit.remedy
+    assert "expected receipt at quill-lab 2026-12-01 16:40 (-06:00) (hand-carried)" in hit.sentence
+    assert "Call the person who carries it" in hit.remedy
     unsaid = carried(expected_delivery=None, expected_receipt=None)
     assert findings(unsaid.case(at=at), "SH-10") == []
 

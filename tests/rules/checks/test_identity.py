@@ -162,7 +162,7 @@ def test_a_physical_act_outside_the_role_is_recorded_and_warned_of() -> None:
     entry = story.collected(0, by=CLERK)
     (hit,) = found(story, "SI-03")
     assert (hit.severity, hit.about, hit.entries) == ("warn", story.form, (entry.n,))
-    assert f"{CLERK.name} says collected as clerk" in hit.sentence
+    assert f"{CLERK.name} signed collected as clerk" in hit.sentence
 
 
 def test_a_decision_outside_the_role_is_a_flag_for_whoever_verifies() -> None:
@@ -261,7 +261,7 @@ def test_a_correction_that_is_not_followed_is_warned_of() -> None:
     story.corrected(story.state().entries[1], "pump", "PUMP-2", by=CUSTODIAN)
     (hit,) = found(story, "CU-16")
     assert hit.severity == "warn"
-    assert "only the organization that made a statement may correct it" in hit.sentence
+    assert "only the organization that signed an entry may correct it" in hit.sentence
 
 
 @pytest.mark.parametrize(("by", "severity"), [(QUALITY, "note"), (SECOND_INSPECTOR, "warn")])

@@ -31,7 +31,7 @@ def test_samples_forgotten_in_the_vehicle_are_named_with_since_when(clock: str, 
         named = ", ".join(grouped(number) for number in story.samples[:2])
         assert each.sentence == (
             f"Samples {named} and {grouped(story.samples[2])} have been with Inspector One since"
-            " Tue 1 Dec 2026 09:47 (-05:00), and no entry shows how they are secured."
+            " 2026-12-01 09:47 (-05:00), and no entry shows how they are secured."
         )
 
 
@@ -42,14 +42,14 @@ def test_who_locked_them_up_is_not_asked_until_that_ends() -> None:
     story.held(samples=story.samples, until=f"{DAY}T12:00:00-05:00", said=f"{DAY}T12:00:00-05:00")
     assert said(story, "14:00:00") == []
     (found,) = said(story, "14:01:00")
-    assert "since Tue 1 Dec 2026 12:00 (-05:00)" in found.sentence
+    assert "since 2026-12-01 12:00 (-05:00)" in found.sentence
 
 
 def test_a_clerk_who_took_them_over_is_asked_from_then_on() -> None:
     """The inspector has given them away, and answers for them no more."""
     story = visit("handed_over")
     (found,) = said(story, "13:40:00")
-    assert f"with {CLERK.name} since Tue 1 Dec 2026 11:36 (-05:00)" in found.sentence
+    assert f"with {CLERK.name} since 2026-12-01 11:36 (-05:00)" in found.sentence
 
 
 def test_given_and_not_yet_taken_only_the_missing_half_is_told() -> None:

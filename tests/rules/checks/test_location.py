@@ -32,7 +32,7 @@ def test_indoor_places_are_counted_by_room_and_point(
         story.collected(1, **second)
     found = findings(story.case(), "SL-01")
     assert [(each.severity, each.about) for each in found] == ([("warn", story.form)] if places else [])
-    assert all(f"{places} place;" in each.sentence and "2 are wanted" in each.sentence for each in found)
+    assert all(f"{places} location;" in each.sentence and "at least 2" in each.sentence for each in found)
 
 
 def test_a_duplicate_adds_no_place_and_a_voided_sample_none_either() -> None:
@@ -69,7 +69,7 @@ def test_cassettes_of_a_visit_are_counted_without_blanks(kinds: tuple[str, ...],
         story.collected(index, kind)
     found = findings(story.case(), "SL-02")
     assert [(each.severity, each.about) for each in found] == ([("warn", story.form)] if count else [])
-    assert all(str(count) in each.sentence and "3 are wanted" in each.sentence for each in found)
+    assert all(str(count) in each.sentence and "at least 3" in each.sentence for each in found)
 
 
 @pytest.mark.parametrize(

@@ -38,8 +38,8 @@ def test_whoever_has_the_result_is_told_of_a_recall_within_a_working_day(at: str
     story = reported()
     (hit,) = found(story, "ML-13", at)
     assert (hit.severity, hit.about) == (severity, story.form)
-    assert "was recalled on Thu 10 Dec 2026 08:00" in hit.sentence
-    assert "It is due by Fri 11 Dec 2026 17:00 (-06:00)." in hit.sentence
+    assert "was recalled on 2026-12-10 08:00" in hit.sentence
+    assert "It is due by 2026-12-11 17:00 (-06:00)." in hit.sentence
     assert hit.acts[0] == {
         "act": "notified", "form": story.form, "lot": story.lots[0], "of": "recall", "to": None, "how": None,
         "at": None,
@@ -85,7 +85,7 @@ def test_the_result_that_came_before_the_recall_is_out_of_date_until_the_next_ve
     named = f"{grouped(story.samples[0])}, {grouped(story.samples[1])} and {grouped(story.samples[2])}"
     lot = grouped(story.lots[0])
     assert hit.sentence.startswith("Version 1 of the result R-1 of quill-lab (entry ")
-    assert f"came before the recall of lot {lot} on Thu 10 Dec 2026" in hit.sentence
+    assert f"after them came the recall of lot {lot} on 2026-12-10" in hit.sentence
     assert f"of which are {named}" in hit.sentence
     story.copied(2, of="result", reference="R-1", reason="other", said="2026-12-14T09:00:00-06:00")
     assert [each.severity for each in found(story, "RC-18")] == ["note"]  # it replaced version 1

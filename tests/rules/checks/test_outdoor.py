@@ -48,7 +48,7 @@ def test_a_visit_without_an_outdoor_control_cannot_be_sealed() -> None:
     story = indoors_only("none")
     (found,) = findings(story.case(sealing=story.sealing()), "OC-01")
     assert (found.severity, found.about, found.area) == ("block", story.form, "comparison")
-    assert "None was collected" in found.sentence
+    assert "None is on record here" in found.sentence
     for number in (story.form, *story.samples[:2]):
         assert grouped(number) in found.sentence
 
@@ -80,8 +80,7 @@ def test_an_outdoor_control_left_out_of_the_envelope_is_asked_for() -> None:
     (found,) = findings(story.case(sealing=story.sealing(story.samples[:2])), "OC-01")
     assert found.severity == "block"
     assert (
-        f"{grouped(story.samples[2])} was collected and is not in this envelope: scan it in."
-        in found.sentence
+        f"{grouped(story.samples[2])} is on record and is not in this envelope: scan it in." in found.sentence
     )
     assert findings(story.case(sealing=story.sealing()), "OC-01") == []
 
@@ -102,7 +101,7 @@ def test_an_outdoor_control_that_left_in_another_envelope_is_seen() -> None:
     story.envelope, story.seal = story.number("envelope"), story.number("seal")
     (found,) = findings(story.case(sealing=story.sealing(story.samples[:2])), "OC-01")
     assert grouped(ahead) in found.sentence
-    assert "has not left: hand that over first" in found.sentence
+    assert "is not shipped: ship that one first" in found.sentence
     story.shipped(envelope=ahead)
     assert findings(story.case(sealing=story.sealing(story.samples[:2])), "OC-01") == []
 
@@ -157,7 +156,7 @@ def test_a_contested_outdoor_control_is_not_seen() -> None:
     story = visit("kept")
     story.collected(2, "outdoor", by=SECOND_INSPECTOR, after=None)
     (found,) = findings(story.case(sealing=story.sealing()), "OC-01")
-    assert f"{grouped(story.samples[2])} is claimed more than once" in found.sentence
+    assert f"{grouped(story.samples[2])} has more than one collection entry" in found.sentence
     other = visit("kept")
     claimed = Elsewhere(claims={other.samples[2]: (other.number("form"),)})
     assert len(findings(other.case(sealing=other.sealing(), elsewhere=claimed), "OC-01")) == 1
@@ -225,7 +224,7 @@ def test_a_firm_may_want_more_outdoor_controls_or_none(wanted: int, taken: int, 
     found = findings(story.case(sealing=story.sealing()), "OC-01")
     assert [each.about for each in found] == ([story.form] if words else [])
     assert all(f"has {words}" in each.sentence for each in found)
-    assert all("No other was collected" in each.sentence for each in found if taken)
+    assert all("No other is on record here" in each.sentence for each in found if taken)
 
 
 def test_why_the_second_outdoor_control_does_not_count_is_said() -> None:
@@ -265,7 +264,7 @@ def test_an_impossible_outdoor_control_is_recorded_by_a_second_person_and_its_li
         story.form,
         (entry.n,),
     )
-    assert "No comparison with outdoor air can be made" in limit.sentence
+    assert "No outdoor comparison" in limit.sentence
     assert QUALITY.name in limit.sentence
 
 
@@ -414,7 +413,7 @@ def test_the_distance_to_a_building_is_compared_with_a_tolerance(distance: str |
 @pytest.mark.parametrize(
     ("weather", "rule", "words"),
     [
-        (None, "OC-07", "was not recorded"),
+        (None, "OC-07", "No weather on record"),
         (FAIR, None, ""),
         ({**FAIR, "sky": "overcast", "wind": "calm"}, None, ""),
         ({**FAIR, "sky": "rain"}, "OC-08", "rain"),

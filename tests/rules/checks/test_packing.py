@@ -32,7 +32,7 @@ def found(story: Story, rule: str) -> list[Finding]:
 
 
 def asked(story: Story, **changes: Any) -> Case:
-    """The clerk's question before sealing."""
+    """The clerk's question before that of sealing."""
     return story.case(sealing=story.sealing(**changes))
 
 
@@ -106,7 +106,7 @@ def test_pages_that_are_missing_on_arrival(put_in: int | None, came_out: int | N
     assert len(hits) == count
     for each in hits:
         assert "2 pages" in each.sentence
-        assert "1 came out" in each.sentence
+        assert "1 on receipt" in each.sentence
 
 
 # SE-11
@@ -165,7 +165,7 @@ def test_the_outdoor_control_left_behind_is_warned_of_before_and_after() -> None
     inside = story.samples[:2]
     (before,) = findings(asked(story, samples=inside), "SE-13")
     assert (before.severity, before.area) == ("warn", "comparison")
-    assert "lies in no envelope" in before.sentence
+    assert "is in no envelope" in before.sentence
     story.sealed(inside, total=2)
     (after,) = found(story, "SE-13")
     assert grouped(story.samples[2]) in after.sentence
@@ -177,7 +177,7 @@ def test_the_outdoor_control_left_behind_is_warned_of_before_and_after() -> None
         at=f"{DAY}T14:10:00-05:00",
     )
     (elsewhere,) = found(story, "SE-13")
-    assert "lies in envelope" in elsewhere.sentence
+    assert "is in envelope" in elsewhere.sentence
     assert found(visit("accepted"), "SE-13") == []
 
 

@@ -258,7 +258,7 @@ def test_a_pump_needs_time_to_be_carried(second: dict[str, Any], seconds: int | 
             assert f"{seconds} s after" in each.sentence
             assert "PUMP-1" in each.sentence
             assert grouped(story.samples[0]) in each.sentence
-            assert "60 s are wanted" in each.sentence
+            assert "at least 60 s" in each.sentence
 
 
 def test_time_to_walk_is_looked_at_across_visits_of_one_firm() -> None:

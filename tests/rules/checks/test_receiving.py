@@ -20,7 +20,7 @@ def found(story: Story, rule: str) -> list[Finding]:
 
 @pytest.mark.parametrize(
     ("state", "words"),
-    [("broken", "was broken"), ("missing", "was missing"), ("void_showing", "showing that it was lifted")],
+    [("broken", "broken at opening"), ("missing", "missing at opening"), ("void_showing", "VOID showing")],
 )
 def test_a_seal_that_is_not_whole_is_flagged(state: str, words: str) -> None:
     """The dock notices it, opens the box all the same, and nobody hears of it until the dispute."""
@@ -43,7 +43,7 @@ def test_the_seal_number_read_must_be_the_one_recorded(read: str | None, count: 
     assert [each.severity for each in hits] == ["flag"] * count
     for each in hits:
         assert story.seal in each.sentence
-        assert ("was not read" if read is None else str(read)) in each.sentence
+        assert ("on receipt not read" if read is None else str(read)) in each.sentence
 
 
 def test_a_missing_seal_has_no_number_to_differ() -> None:
@@ -72,8 +72,8 @@ def test_fewer_cassettes_than_stated_are_named() -> None:
     story.docked([story.samples[0], story.samples[2]], dock={"total": 2})
     (one,) = found(story, "RC-03")
     assert (one.severity, one.about) == ("flag", story.envelope)
-    assert "3 cassettes were sealed" in one.sentence
-    assert "2 came out" in one.sentence
+    assert "manifest 3" in one.sentence
+    assert "counted on receipt 2" in one.sentence
     assert grouped(lost) in one.sentence
     (missing,) = found(story, "RC-06")
     assert (missing.severity, missing.about) == ("flag", lost)
@@ -98,21 +98,21 @@ def test_a_lost_cassette_declared_void_stays_flagged_with_its_end() -> None:
     void = story.voided(2, reason="lost", by=CUSTODIAN, said="2026-12-03T09:00:00-06:00")
     (one,) = found(story, "RC-06")
     assert one.severity == "flag"
-    assert f"declared void (entry {void.n})" in one.sentence
+    assert f"voided (entry {void.n})" in one.sentence
 
 
 @pytest.mark.parametrize("total", [2, 4])
 def test_a_total_that_differs_is_flagged_even_if_all_names_are_there(total: int) -> None:
     """One cassette too many may be somebody else's sample."""
     story = visit("docked", docked={"dock": {"total": total}})
-    assert f"{total} came out" in found(story, "RC-03")[0].sentence
+    assert f"counted on receipt {total}" in found(story, "RC-03")[0].sentence
     assert found(visit("docked"), "RC-03") == []
 
 
 def test_a_count_that_differs_from_the_names_given_is_flagged() -> None:
     """Three scanned and two counted by hand: one was scanned twice, or one was overlooked."""
     story = visit("docked", docked={"count": 2})
-    assert "2 cassettes of form" in found(story, "RC-03")[0].sentence
+    assert "2 counted, 3 scanned" in found(story, "RC-03")[0].sentence
 
 
 def test_a_serial_that_is_not_the_bound_one_is_flagged_for_both_swapped_cassettes() -> None:
@@ -149,13 +149,13 @@ def test_a_cassette_that_is_not_on_the_list_is_named() -> None:
     story.docked(story.samples, dock={"total": 2})
     (listed,) = found(story, "RC-04")
     assert listed.about == story.samples[2]
-    assert "is not on its list" in listed.sentence
+    assert "is not on its manifest" in listed.sentence
 
 
 def test_no_custody_record_in_the_box() -> None:
     """The form that travels in another envelope is the classic fault."""
     story = visit("docked", docked={"dock": {"record_enclosed": False}})
-    assert "No custody record lay in" in found(story, "RC-05")[0].sentence
+    assert "No custody record was enclosed in" in found(story, "RC-05")[0].sentence
     assert found(visit("docked"), "RC-05") == []
 
 
@@ -165,7 +165,7 @@ def test_an_envelope_the_ledger_never_saw_closed() -> None:
     story.docked(story.samples, dock={"total": 3})
     (one,) = found(story, "RC-05")
     assert (one.severity, one.about) == ("flag", story.envelope)
-    assert "nobody says that it was sealed" in one.sentence
+    assert "no sealing entry" in one.sentence
 
 
 @pytest.mark.parametrize(
@@ -214,7 +214,7 @@ def test_a_scan_long_after_delivery(scanned: str, severity: str | None) -> None:
 def test_a_weekend_at_the_dock_is_covered_only_by_a_whole_seal() -> None:
     """Scenario 11: delivered Friday 18:15, scanned Monday 09:00.
 
-    Custody is not shown unless the seal was whole.
+    No entry shows how it was secured unless the seal was whole.
     """
     story = visit("shipped")
     dock = {"delivered": "2026-12-04T18:15:00-06:00"}
@@ -222,12 +222,12 @@ def test_a_weekend_at_the_dock_is_covered_only_by_a_whole_seal() -> None:
     (covered,) = found(story, "RC-08")
     assert covered.severity == "warn"
     assert "62 h 45 min" in covered.sentence
-    assert "covers that time" in covered.sentence
+    assert "secures that time" in covered.sentence
     story = visit("shipped")
     story.docked(at="2026-12-07T09:00:00-06:00", dock=dock | {"seal_state": "broken"})
     (bare,) = found(story, "RC-08")
     assert bare.severity == "flag"
-    assert "Custody is not shown" in bare.sentence
+    assert "No entry shows how it was secured" in bare.sentence
 
 
 @pytest.mark.parametrize("condition", [[], None, ...])

@@ -66,7 +66,7 @@ def test_an_envelope_that_left_is_not_blocked_again() -> None:
 
 
 @pytest.mark.parametrize(
-    ("counted", "words"), [(2, "2 were counted"), (4, "4 were counted"), (None, "nobody counted")]
+    ("counted", "words"), [(2, "2 counted"), (4, "4 counted"), (None, "no count was entered")]
 )
 def test_cassettes_counted_must_equal_cassettes_scanned(counted: int | None, words: str) -> None:
     """A cassette left on the desk is noticed at the laboratory, when it is too late."""
@@ -129,8 +129,8 @@ def test_a_sealed_total_must_equal_the_samples_listed(step: str, severity: str) 
     story = visit(step, sealed={"total": 4})  # type: ignore[arg-type]
     (found,) = findings(story.case(), "SE-02")
     assert (found.severity, found.about) == (severity, story.envelope)
-    assert "holding 4 cassettes" in found.sentence
-    assert "name 3" in found.sentence
+    assert "a total of 4 cassettes" in found.sentence
+    assert "list 3" in found.sentence
 
 
 def test_the_total_is_added_up_over_all_forms_of_an_envelope() -> None:
@@ -148,7 +148,7 @@ def test_the_total_is_added_up_over_all_forms_of_an_envelope() -> None:
 def test_a_count_that_differs_from_its_own_list_is_flagged() -> None:
     """A form that says 2 and names 3 leaves the dock to guess."""
     story = visit("sealed", sealed={"count": 2})
-    assert "2 cassettes were counted" in findings(story.case(), "SE-02")[0].sentence
+    assert "2 counted, 3 on the manifest" in findings(story.case(), "SE-02")[0].sentence
 
 
 # SE-03
@@ -288,7 +288,7 @@ def test_closed_twice_without_saying_that_it_was_opened() -> None:
     story = visit("sealed")
     story.sealed(story.samples, seal=story.number("seal"), at=f"{DAY}T14:30:00-05:00")
     (found,) = findings(story.case(), "SE-09")
-    assert "nobody says that it was opened" in found.sentence
+    assert "no entry shows that it was opened" in found.sentence
     proposed = visit("sealed")
     asked = proposed.sealing(proposed.samples, seal="NEW-0001")
     assert len(findings(proposed.case(sealing=asked), "SE-09")) == 1
@@ -351,7 +351,7 @@ def test_a_silence_names_every_cassette_that_lay_there() -> None:
     story.sealed(at=f"{DAY}T19:00:00-05:00")
     (found,) = findings(story.case(), "SE-10")
     first, second, third = map(grouped, story.samples)
-    assert f"samples {first}, {second} and {third} were kept for 7 h 24 min, from" in found.sentence
+    assert f"samples {first}, {second} and {third} were secured for 7 h 24 min," in found.sentence
     assert "Then they were sealed into envelope" in found.sentence
 
 
@@ -373,7 +373,7 @@ def test_what_was_collected_one_after_the_other_and_kept_over_night_is_one_silen
     story.received(at="2026-12-02T08:05:00-05:00")
     (found,) = findings(story.case(), "CU-04")
     assert all(grouped(each) in found.sentence for each in story.samples)
-    assert "kept for up to 22 h 43 min" in found.sentence
+    assert "secured for up to 22 h 43 min" in found.sentence
     assert len(found.entries) == 3
 
 

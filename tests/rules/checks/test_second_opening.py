@@ -39,7 +39,7 @@ def test_what_is_found_after_the_first_opening_was_not_kept_by_the_seal() -> Non
     lost = story.state().samples[story.samples[1]]
     assert (hit.severity, hit.about, hit.area) == ("flag", lost.number, "custody")
     assert f"Sample {grouped(lost.number)} was not in envelope" in hit.sentence
-    assert "for 22 h 20 min nobody shows where it was (found: packing)" in hit.sentence
+    assert "for 22 h 20 min no entry shows where it was (found: packing)" in hit.sentence
     carried, opened = lost.links[-2], story.state().envelopes[story.envelope].arrivals[0].said.of(Received).at
     assert carried.by_carrier
     assert [carried.until, *(each.until for each in carried.keeping)] == [opened, opened]
@@ -61,9 +61,9 @@ def test_what_nobody_holds_has_no_holder() -> None:
 @pytest.mark.parametrize(
     ("second", "severity", "words"),
     [
-        (WHOLE, "warn", "for 10 min nobody shows where it was"),
-        (WHOLE | {"seal_state": "broken"}, "flag", "for 22 h 20 min nobody shows"),
-        (WHOLE | {"seal": "C-4712"}, "flag", "for 22 h 20 min nobody shows"),
+        (WHOLE, "warn", "for 10 min no entry shows where it was"),
+        (WHOLE | {"seal_state": "broken"}, "flag", "for 22 h 20 min no entry shows"),
+        (WHOLE | {"seal": "C-4712"}, "flag", "for 22 h 20 min no entry shows"),
     ],
 )
 def test_the_docks_own_whole_seal_speaks_for_the_time(
@@ -83,7 +83,7 @@ def test_whoever_found_it_can_say_how_it_was_kept() -> None:
     assert [each.severity for each in told(story, "RC-19")] == ["flag"]
     story.held(by=CUSTODIAN, samples=[story.samples[1]], until=NEXT_DAY, said=NEXT_DAY, **kept)
     (hit,) = told(story, "RC-19")
-    assert (hit.severity, "for 5 min nobody" in hit.sentence) == ("warn", True)
+    assert (hit.severity, "for 5 min no entry" in hit.sentence) == ("warn", True)
 
 
 def test_a_seal_that_nobody_numbered_is_not_asked_about() -> None:

@@ -114,7 +114,7 @@ def test_many_hands_are_noted(times: int, count: int) -> None:
     hits = found(story, "CU-18")
     assert [each.severity for each in hits] == ["note"] * count
     for each in hits:
-        assert "7 hand-overs" in each.sentence
+        assert "7 transfers" in each.sentence
 
 
 def test_the_journey_of_an_ordinary_envelope_is_few_hands() -> None:

@@ -45,7 +45,7 @@ def test_heat_or_frost_forecast_for_the_way(low: str | None, high: str | None, w
     hits = found(story, "SH-07")
     assert [each.severity for each in hits] == ["note"] * len(words)
     said = " ".join(each.sentence for each in hits)
-    assert all(f"{word} °C are forecast" in said for word in words)
+    assert all(f"{word} °C (" in said for word in words)
     story.docked()
     assert len(found(story, "SH-07")) == len(words)
 
@@ -71,7 +71,7 @@ def test_opening_hours_entered_long_ago(at: str, count: int) -> None:
     hits = findings(asked(story, handed_over=Moment.parse(f"{DAY}T{at}-05:00")), "SH-08")
     assert [each.severity for each in hits] == ["note"] * count
     for each in hits:
-        assert "on Mon 2 Nov 2026, 29 days before" in each.sentence
+        assert "on 2026-11-02, 29 days before" in each.sentence
 
 
 def test_old_hours_of_a_journey_that_is_over_bother_nobody() -> None:

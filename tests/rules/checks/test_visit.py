@@ -89,7 +89,7 @@ def test_a_correction_answers_the_question() -> None:
         ("cleaned_h_ago", None, "24", ""),
         ("cleaned_h_ago", "47", "48", "cleaned 47 h"),
         ("works_h_ago", "24", "24", ""),
-        ("works_h_ago", "2.5", "24", "painted, torn down or built in 2.5 h"),
+        ("works_h_ago", "2.5", "24", "painted or under construction 2.5 h"),
     ],
 )
 def test_cleaning_or_works_shortly_before_are_a_warning(
@@ -194,10 +194,10 @@ def test_a_firm_that_also_clears_up_is_a_warning(declared: bool | None, fires: b
     ("training", "words"),
     [
         ({"on": DAY}, ""),
-        ({"on": "2026-12-02"}, "first trained on Wed 2 Dec 2026"),
+        ({"on": "2026-12-02"}, "first trained on 2026-12-02"),
         ({"on": "2024-12-01", "valid_to": DAY}, ""),
-        ({"on": "2024-12-01", "valid_to": "2026-11-30"}, "until Mon 30 Nov 2026"),
-        (None, "not on the list"),
+        ({"on": "2024-12-01", "valid_to": "2026-11-30"}, "valid to 2026-11-30"),
+        (None, "not on the training list"),
     ],
 )
 def test_a_sampler_must_have_been_trained_on_that_day(training: dict[str, Any] | None, words: str) -> None:
@@ -235,7 +235,7 @@ def test_a_refresher_takes_the_place_of_a_lapsed_training_and_each_person_is_tol
 
 def test_a_firm_that_keeps_no_list_is_not_warned_and_the_verdict_says_so() -> None:
     """Nothing is ever good because it was not looked at."""
-    said = "Whether the samplers were trained"
+    said = "Training:"
     story = visit("accepted")
     assert not any(
         said in line for line in verdicts(story.case(), [], records_state="own log")[2].not_checked
@@ -247,7 +247,7 @@ def test_a_firm_that_keeps_no_list_is_not_warned_and_the_verdict_says_so() -> No
     case = story.case()
     assert findings(case, "VP-06", "VP-08", "PV-06") == []
     unchecked = verdicts(case, evaluate(case), records_state="own log")[2].not_checked
-    for words in (said, "Whether the flow meters were in certificate", "Where a license to sample is needed"):
+    for words in (said, "Flow meters:", "Licenses:"):
         assert any(words in line and "harrow-field" in line for line in unchecked)
 
 
@@ -269,7 +269,7 @@ def test_a_kit_without_a_spare_is_noted(kit: dict[str, Any] | None, spare: int, 
         story = visit(upto, policy={"spare_cassettes": spare}, opened={"kit": kit})
         found = findings(story.case(), "VP-09")
         assert [(each.severity, each.about) for each in found] == ([("note", story.form)] if wanted else [])
-        assert all(f"{wanted} are wanted" in each.sentence for each in found)
+        assert all(f"at least {wanted}" in each.sentence for each in found)
 
 
 @pytest.mark.parametrize(
@@ -322,7 +322,7 @@ def test_a_late_notice_is_noted(sent: str | None, words: str) -> None:
         story = visit(upto, opened={"notice_sent": sent})
         found = findings(story.case(), "VP-12")
         assert [(each.severity, each.about) for each in found] == ([("note", story.form)] if words else [])
-        assert all(words in each.sentence and "24 h are wanted" in each.sentence for each in found)
+        assert all(words in each.sentence and "at least 24 h" in each.sentence for each in found)
 
 
 def test_before_any_run_the_notice_is_compared_with_the_opening() -> None:
@@ -341,7 +341,12 @@ def test_before_any_run_the_notice_is_compared_with_the_opening() -> None:
     [
         ({"fresh_air": "none"}, "", "", ""),
         ({"fresh_air": "off", "fresh_air_off_h": "24"}, "", "", ""),
-        ({"fresh_air": "off", "fresh_air_off_h": "23.9"}, "VP-14", "warn", "off for 23.9 h; 24 h are wanted"),
+        (
+            {"fresh_air": "off", "fresh_air_off_h": "23.9"},
+            "VP-14",
+            "warn",
+            "off for 23.9 h; the policy asks for at least 24 h",
+        ),
         ({"fresh_air": "off"}, "VP-05", "note", "For how long"),
         ({"fresh_air": "running"}, "VP-14", "warn", "was running"),
         ({"fresh_air": None}, "VP-05", "note", "is not on record"),

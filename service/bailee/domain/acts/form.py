@@ -257,7 +257,7 @@ class Collected(Facts, keys={"typed_volume_l": "volume_l"}):
         if self.kind == "blank" and air:
             yield "a field blank draws no air: leave flow and volume out and write run_s 0 (BD-02)"
         elif typed and drawn is None:
-            yield f"no flow was read, so {typed} L cannot be known: leave volume_l out (PV-01)"
+            yield f"no flow on record, so {typed} L cannot be computed: leave volume_l out (PV-01)"
         elif typed is not None and drawn is not None and abs(typed - drawn) > _VOLUME_SLACK_L:
             yield (
                 f"{self.mean_flow} L/min for {self.run_s} s are {measures.rounded(drawn, 2)} L and not"
@@ -266,8 +266,8 @@ class Collected(Facts, keys={"typed_volume_l": "volume_l"}):
         apart = (self.stopped.instant - self.started.instant).total_seconds() if self.stopped else None
         if apart is not None and apart + _SCAN_SLACK_S < self.run_s:
             yield (
-                f"the scans at start and stop lie {apart:.0f} s apart, and the pump is said to have run"
-                f" {self.run_s} s: write the seconds it really ran (PV-09)"
+                f"the scans at start and stop are {apart:.0f} s apart, and the run is {self.run_s} s: write"
+                " the seconds as run (PV-09)"
             )
 
 
@@ -363,7 +363,7 @@ class FoundAt(Facts):
     def contradictions(self) -> Iterator[str]:
         """Another envelope is named if and only if it was found there."""
         if (self.where == "other_envelope") != (self.other is not None):
-            yield "other names the envelope where it was found, with where other_envelope, and nothing else"
+            yield "other is the envelope where it was found, with where other_envelope, and nothing else"
 
 
 class Dock(Facts):
@@ -414,12 +414,12 @@ class TakenIn(Facts):
         """A state of what nobody looked at, and a number that nobody read."""
         yield from _unseen_and_seen("package", self.package)
         if self.seal is not None and self.seal_state in ("missing", "not_looked_at"):
-            yield f"seal is what was read on it, and seal_state says {self.seal_state}: write one of them"
+            yield f"seal is what was read on it, and seal_state is {self.seal_state}: write one of them"
 
 
 def _unseen_and_seen(member: str, said: Sequence[str]) -> Iterator[str]:
     if "not_looked_at" in said and len(said) > 1:
-        yield f"{member} says not_looked_at and something that was seen: write one of them"
+        yield f"{member} has not_looked_at beside an observation: write one of them"
 
 
 class Received(Facts):
@@ -573,7 +573,7 @@ class SentItem(Facts):
     def contradictions(self) -> Iterator[str]:
         """A child that bears no number of its own."""
         if self.child == self.sample:
-            yield "child must be a new number: two things with one number cannot be told apart"
+            yield "child must be a new number: each thing has its own"
 
 
 class Forwarded(Facts):
@@ -620,7 +620,7 @@ def _public_field(name: object) -> str:
     first = name.partition(".")[0]
     if first not in _public_members():
         raise Malformed(
-            f"{first!r} is no member of any statement; a private field is not corrected but said again with a"
+            f"{first!r} is no member of any entry; a private field is not corrected but entered again with a"
             " note",
             code=NOT_KNOWN,
         )

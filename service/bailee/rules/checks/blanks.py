@@ -53,8 +53,8 @@ def no_blank(case: Case) -> Iterator[Hit]:
         if in_question and air and there < wanted:
             yield Hit(
                 form.number,
-                f"The visit has {counted(there, 'field blank')} for {counted(air, 'air sample')}; "
-                f"{wanted} {'is' if wanted == 1 else 'are'} wanted.",
+                f"{counted(there, 'field blank')} for {counted(air, 'air sample')}; the policy asks for at"
+                f" least {wanted}.",
                 by=("min_blanks", "samples_per_blank"),
             )
 
@@ -62,7 +62,7 @@ def no_blank(case: Case) -> Iterator[Hit]:
 @rule(
     "BD-03", "Field blank from another lot", "warn", "media", "common practice, no source",
     on_site(
-        "Still on site: collect a blank from the lot that was sampled with; this one says nothing about it."
+        "Still on site: collect a blank from the lot of the samples."
     )
     + advice(
         "Correct a lot that was typed wrongly.",
@@ -84,9 +84,10 @@ def blank_of_another_lot(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "BD-04", "No air drawn, and not called a blank", "block", "media", "derived: no volume, no concentration",
+    "BD-04", "No air drawn, and not recorded as a field blank", "block", "media",
+    "derived: no volume, no concentration",
     advice(
-        "Say what it is: a field blank, or a run whose seconds or flow were left out. If the pump never "
+        "Record what it is: a field blank, or a run whose seconds or flow were left out. If the pump never "
         "ran, void it.",
         do("corrected", "sample", field="kind", new="blank", reason="other"),
         do("corrected", "sample", field="run_s", new=..., reason="left_out"),
@@ -103,14 +104,15 @@ def no_air(case: Case) -> Iterator[Hit]:
         if body.kind != "blank" and (body.run_s == 0 or body.mean_flow == 0):
             why = "ran 0 s" if body.run_s == 0 else "was run at 0 L/min"
             yield Hit.on(
-                sample, f"{grouped(sample.number)} {why} and is not called a field blank: no air was drawn."
+                sample,
+                f"{grouped(sample.number)} {why} and is not recorded as a field blank: no air was drawn.",
             )
 
 
 @rule(
-    "BD-05", "Duplicate of nothing", "warn", "media", "common practice, no source",
+    "BD-05", "Duplicate without its parent sample", "warn", "media", "common practice, no source",
     advice(
-        "Say of which sample of this visit it is the duplicate.",
+        "Record of which sample of this visit it is the duplicate.",
         do("corrected", "sample", field="duplicate_of", new=..., reason="left_out"),
     ),
 )  # fmt: skip
@@ -120,19 +122,18 @@ def no_parent(case: Case) -> Iterator[Hit]:
         body = sample.taken
         if (body.duplicate or body.duplicate_of) and _parent(form, sample) is None:
             of = (
-                f"of {grouped(body.duplicate_of)}, which is no sample of this visit"
+                f"of {grouped(body.duplicate_of)}, which is not a sample of this visit"
                 if body.duplicate_of
-                else "and not of which sample"
+                else "and its parent sample is not on record"
             )
-            yield Hit.on(sample, f"{grouped(sample.number)} is called a duplicate {of}.")
+            yield Hit.on(sample, f"{grouped(sample.number)} is recorded as a duplicate {of}.")
 
 
 @rule(
-    "BD-06", "Side by side, and not at the same time", "warn", "media",
+    "BD-06", "Side-by-side duplicates not started together", "warn", "media",
     "EPA Region 6, custody guidelines for air canisters (note when two co-located samplers were not in step)",
     advice(
-        "Nothing to fix if the times are right: give the real seconds beside both results. Correct a wrong "
-        "time.",
+        "Nothing to fix if the times are right: it is printed on the custody record. Correct a wrong time.",
         do("corrected", "sample", field="started", new=..., reason="clock"),
     ),
 )  # fmt: skip
@@ -143,14 +144,14 @@ def out_of_step(case: Case) -> Iterator[Hit]:
         if _side_by_side(sample, parent) and apart > timedelta(seconds=limit):
             yield Hit.on(
                 sample,
-                f"{grouped(sample.number)} and {grouped(parent.number)} stood side by side and began"
-                f" {apart.total_seconds():.0f} s apart; {limit} s are wanted.",
+                f"{grouped(sample.number)} and {grouped(parent.number)} were collected side by side and"
+                f" started {apart.total_seconds():.0f} s apart; the limit is at most {limit} s.",
                 by=("side_by_side_s",),
             )
 
 
 @rule(
-    "BD-07", "Duplicate soon after its parent", "note", "media",
+    "BD-07", "Consecutive duplicate started early", "note", "media",
     "Health Canada, guidance on culturable fungi in air (1 to 2 h between duplicates)",
     "Nothing to fix: it is printed on the custody record.",
 )  # fmt: skip
@@ -163,8 +164,8 @@ def soon_after(case: Case) -> Iterator[Hit]:
         if not _side_by_side(sample, parent) and hours(apart) < wanted:
             yield Hit.on(
                 sample,
-                f"{grouped(sample.number)} and its duplicate {grouped(parent.number)} began"
-                f" {duration_words(apart)} apart; {wanted} h are wanted.",
+                f"{grouped(sample.number)} and its duplicate {grouped(parent.number)} started"
+                f" {duration_words(apart)} apart; the policy asks for at least {wanted} h.",
                 by=("consecutive_h",),
             )
 

@@ -39,7 +39,7 @@ from bailee.rules.wording import clock, clock_at, listed, samples, start
 
 _SEQUENCE: Final = "21 CFR 11.10(f): checks of sequence; FDA guidance on time stamps, withdrawn, by summary"
 _WRONG_TIME: Final = advice(
-    "Whoever gave the wrong time corrects it; the old one stays visible.",
+    "The person who entered the wrong time corrects it; the old one stays visible.",
     do("corrected", "form", of=..., field=..., new=..., reason="clock"),
 )
 """The member in which an act says when it was done, where that is not `at`."""
@@ -54,7 +54,7 @@ class Stage:
     entry: Recorded
 
 
-@rule("CU-07", "Acts in an order that cannot be", "flag", "custody", _SEQUENCE, _WRONG_TIME)
+@rule("CU-07", "Times out of order", "flag", "custody", _SEQUENCE, _WRONG_TIME)
 def physical_order(case: Case) -> Iterator[Hit]:
     """Run, received, sealed, given, handed over, decided.
 
@@ -70,7 +70,7 @@ def physical_order(case: Case) -> Iterator[Hit]:
                 allowed = timedelta() if first.entry.kid == second.entry.kid else apart
                 if first.at.instant - second.at.instant > allowed and not _said_elsewhere(first, second):
                     said = (
-                        f"{second.name} is dated {clock(second.at)}, before {first.name}, dated"
+                        f"the time of {second.name} is {clock(second.at)}, before that of {first.name},"
                         f" {clock_at(first.at.instant, second.at)}"
                     )
                     found.setdefault((first.entry.n, second.entry.n), (said, []))[1].append(sample.number)
@@ -82,7 +82,7 @@ def physical_order(case: Case) -> Iterator[Hit]:
 @rule(
     "CU-08", "Device clock wrong by the ledger's", "warn", "custody", _SEQUENCE,
     advice(
-        "Set the clock of the device by the network, and correct the times it gave.",
+        "Set the clock of the device by the network, and correct the times it recorded.",
         do("corrected", "form", of=..., field=..., new=..., reason="clock"),
     ),
 )  # fmt: skip
@@ -109,7 +109,7 @@ def clock_agrees(case: Case) -> Iterator[Hit]:
             yield Hit(form.number, said, severity, (worst.n,), by=(limit,))
 
 
-@rule("CU-09", "Time not believable", "flag", "custody", _SEQUENCE, _WRONG_TIME)
+@rule("CU-09", "Time conflicts with the ledger", "flag", "custody", _SEQUENCE, _WRONG_TIME)
 def believable(case: Case) -> Iterator[Hit]:
     """Signed before something the device had already seen or signed, or done after it was recorded.
 
@@ -121,16 +121,17 @@ def believable(case: Case) -> Iterator[Hit]:
             seen = recorded_at.get(entry.after or "")
             if seen and seen.rec - entry.at.instant > BELIEVABLE:
                 said = (
-                    f"{case.person(entry.org, entry.kid)} says {_act(entry)} on {clock(entry.at)}, but had"
-                    f" already seen entry {seen.n}, recorded on {clock_at(seen.rec, entry.at)}. The true time"
-                    f" lies between that and {clock_at(entry.rec, entry.at)}, when it was recorded."
+                    f"{case.person(entry.org, entry.kid)} signed {_act(entry)} with the time"
+                    f" {clock(entry.at)}, but had already seen entry {seen.n}, recorded on"
+                    f" {clock_at(seen.rec, entry.at)}. The true time lies between that and"
+                    f" {clock_at(entry.rec, entry.at)}, when it was recorded."
                 )
                 yield Hit(form.number, said, entries=(entry.n, seen.n))
             done = done_at(entry.body)
             if done and done.instant - entry.rec > BELIEVABLE:
                 member = entry.row.time
                 said = (
-                    f"{case.person(entry.org, entry.kid)} says {_act(entry)} was done on {clock(done)}"
+                    f"Entry of {case.person(entry.org, entry.kid)} ({_act(entry)}): its time is {clock(done)}"
                     f" ({member}), after it was recorded on {clock_at(entry.rec, done)}."
                 )
                 yield Hit(
@@ -152,13 +153,13 @@ def believable(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CU-10",
-    "Statements of a device missing or doubled",
+    "Entries of a device missing or doubled",
     "flag",
     "records",
     "follows from the device's counter",
     advice(
-        "Let the device send what it still holds. Two statements under one counter: stop using that key, "
-        "and have it ended.",
+        "Send what the device still holds. Two entries under one number: stop signing with that key and call"
+        " your administrator.",
         do("send_waiting"),
         do("revoked", kid=..., reason="doubt", last_good_seq=...),
     ),
@@ -176,8 +177,8 @@ def device_sequence(case: Case) -> Iterator[Hit]:
             twin = by_counter.setdefault((entry.kid, entry.seq), entry)
             if twin.digest != entry.digest:
                 said = (
-                    f"{case.person(entry.org, entry.kid)} signed two different statements as number"
-                    f" {entry.seq}."
+                    f"Two entries of one key of {case.person(entry.org, entry.kid)} have number {entry.seq}:"
+                    " a copied key or a restored backup can cause this."
                 )
                 yield Hit(form.number, said, entries=(twin.n, entry.n))
     for form in case.forms.values():
@@ -185,9 +186,9 @@ def device_sequence(case: Case) -> Iterator[Hit]:
             counts = sorted({each.seq for each in case.conflicts[form.number] if each.kid == kid})
             since = tuple(entry.n for entry in form.ordered if entry.kid == kid and entry.seq >= counts[0])
             said = (
-                f"{case.person(org, kid)} signed another statement as number"
-                f" {listed([str(seq) for seq in counts])} than the ledger has, or went on from one it does"
-                " not have: the key is in two places, and what it signs is in doubt."
+                f"Two entries of one key of {case.person(org, kid)} have number"
+                f" {listed([str(seq) for seq in counts])}: a copied key or a restored backup can cause this."
+                " What it signs is in doubt until that is resolved."
             )
             yield Hit(form.number, said, entries=since)
     for form, made in _by_device(case):
@@ -195,16 +196,16 @@ def device_sequence(case: Case) -> Iterator[Hit]:
             before = by_counter.get((entry.kid, entry.seq - 1))
             if before and entry.prev != before.digest:
                 said = (
-                    f"Statement {entry.seq} of {case.person(entry.org, entry.kid)} does not follow the"
-                    f" statement {before.seq} that is here."
+                    f"Entry number {entry.seq} of {case.person(entry.org, entry.kid)} does not continue entry"
+                    f" number {before.seq} of that key, as it is here."
                 )
                 yield Hit(form.number, said, entries=(entry.n,))
 
 
 @rule(
     "CU-14", "A device had seen an entry that is not here", "flag", "records", "follows from the hash chain",
-    "Ask whoever holds another copy or checkpoint of this ledger: an entry may be missing here, or copies "
-    "differ.",
+    "Send this file to your administrator, and compare it with another copy or checkpoint of this ledger: "
+    "an entry may be missing here, or copies differ.",
 )  # fmt: skip
 def nothing_removed(case: Case) -> Iterator[Hit]:
     """What a device names as seen must be an earlier entry of this form."""
@@ -223,8 +224,8 @@ def nothing_removed(case: Case) -> Iterator[Hit]:
 @rule(
     "CU-15", "Late entry", "note", "custody", "ALCOA: contemporaneous, by summary",
     advice(
-        "Nothing to fix: it is printed on the custody record. Somebody who watched may say so. Correct a "
-        "time that is wrong.",
+        "Nothing to fix: it is printed on the custody record. A person who watched may sign as witness. "
+        "Correct a time that is wrong.",
         do("witnessed", "form", statements=...),
         do("corrected", "form", of=..., field=..., new=..., reason="clock"),
     ),
@@ -250,7 +251,7 @@ def signed_in_time(case: Case) -> Iterator[Hit]:
                 f" {clock_at(done.instant, entry.at)}, {duration_words(length)} before. {which}"
             ).strip()
             said += "".join(
-                f" {case.person(by.org, by.kid)} witnessed it (entry {by.n})."
+                f" {case.person(by.org, by.kid)} signed as witness (entry {by.n})."
                 for by in _witnesses(case, form, entry)
             )
             limit = "late_warn_h" if severity == "warn" else "late_note_min"
@@ -268,7 +269,7 @@ def _missing(case: Case, form: Form, made: Sequence[Recorded]) -> Iterator[Hit]:
     for over, numbers in told.items():
         one = len(numbers) == 1 and numbers[0].isdigit()
         said = (
-            f"{'Statement' if one else 'Statements'} {listed(numbers)} of"
+            f"{'Entry number' if one else 'Entry numbers'} {listed(numbers)} of"
             f" {case.person(made[0].org, made[0].kid)} {'is' if one else 'are'} not in the ledger."
         )
         if over:
@@ -356,7 +357,7 @@ def _stages(by_n: Mapping[int, Recorded], sample: Sample) -> Iterator[Stage]:
             "shipping"
             if link.by_carrier
             else (
-                "sending on"
+                "forwarding"
                 if isinstance(link.received.body, Forwarded)
                 else "receipt"
                 if place or not sample.claims
@@ -368,7 +369,7 @@ def _stages(by_n: Mapping[int, Recorded], sample: Sample) -> Iterator[Stage]:
             if keeping.n in by_n and isinstance(by_n[keeping.n].body, Sealed):
                 yield Stage("sealing", keeping.since, by_n[keeping.n])
         if link.given:
-            yield Stage("giving", link.given.of(Relinquished).at, link.given.entry)
+            yield Stage("relinquishing", link.given.of(Relinquished).at, link.given.entry)
     if sample.decision:
         yield Stage("the decision", sample.decision.of(Decision).at, sample.decision.entry)
 
@@ -391,7 +392,7 @@ def _opened_on_the_way(form: Form) -> Iterator[Hit]:
                 at, handed_over = opened.of(Unsealed).at, shipped.of(Shipped).handed_over
                 if at > handed_over:
                     said = (
-                        f"Envelope {grouped(envelope.number)} was opened by its sender on {clock(at)}, after"
-                        f" it was handed over on {clock_at(handed_over.instant, at)}."
+                        f"Envelope {grouped(envelope.number)} was opened by the sampling firm on {clock(at)},"
+                        f" after it was shipped on {clock_at(handed_over.instant, at)}."
                     )
                     yield Hit(form.number, said, entries=(shipped.entry.n, opened.entry.n))

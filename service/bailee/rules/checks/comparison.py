@@ -24,18 +24,19 @@ _BROKEN: Final = ("cracked", "cover_off", "opened")
 
 
 @rule(
-    "OC-05", "Outdoor control beside a source", "warn", "comparison", "common practice, no source",
+    "OC-05", "Outdoor control near plants, vents, bins, traffic or eaves", "warn", "comparison",
+    "common practice, no source",
     on_site(
         "Still on site: collect the outdoor control again in the open.",
         do("collected", "form", kind="outdoor"),
     )
     + advice(
-        "If something else or nothing stood near it, correct that.",
+        "If something else or nothing was near it, correct that.",
         do("corrected", "sample", field="near", new=..., reason="misread"),
     ),
     afterwards=for_all("It cannot be collected again: this is printed on the custody record.")
     + advice(
-        "If something else or nothing stood near it, correct that.",
+        "If something else or nothing was near it, correct that.",
         do("corrected", "sample", field="near", new=..., reason="misread"),
     ),
 )  # fmt: skip
@@ -51,18 +52,17 @@ def beside_a_source(case: Case) -> Iterator[Hit]:
             if near:
                 yield Hit.on(sample, f"Near {name} there was: {listed(near)}.")
             elif not sample.taken.near:
-                yield Hit.on(sample, f"What stood near {name} was not said, and neither that nothing did.")
+                yield Hit.on(sample, f"No entry shows what was near {name}, or that nothing was.")
 
 
 @rule(
     "OC-09",
-    "Outdoor control taken otherwise than the indoor samples",
+    "Outdoor control differs in flow, time or lot",
     "warn",
     "comparison",
     "common practice, no source",
     advice(
-        "Nothing to fix if it is so: it is printed on the custody record. Use the same flow, run and lot "
-        "next time. Correct a value that was misread.",
+        "Nothing to fix if it is so: it is printed on the custody record. Correct a value that was misread.",
         do("corrected", "sample", field=..., new=..., reason="misread"),
     ),
 )
@@ -81,14 +81,17 @@ def taken_otherwise(case: Case) -> Iterator[Hit]:
                     said[f"{difference} ({grouped(pair.indoor.number)})"] = limit
         for outdoor, said in told.values():
             if said:
-                sentence = f"Outdoor control {grouped(outdoor.number)} was taken with {listed(list(said))}."
+                sentence = f"Outdoor control {grouped(outdoor.number)} differs: {listed(list(said))}."
                 yield Hit.on(outdoor, sentence, by=tuple(dict.fromkeys(said.values())))
 
 
 @rule(
-    "OC-11", "Outdoor control lost after it left", "block", "comparison", "common practice, no source",
+    "OC-11", "Outdoor control not usable after it was shipped", "block", "comparison",
+    "common practice, no source",
     advice(
-        "Release no comparison: report the indoor samples as qualified. If it was found, say so first.",
+        "Release no comparison: report the indoor samples as qualified, or agree on new samples. If it was "
+        "voided "
+        "by mistake or found, record that first.",
         do("accepted", sample=..., qualified=True),
     ),
     may_be_excepted=True,
@@ -140,8 +143,8 @@ def long_visit(case: Case) -> Iterator[Hit]:
             if length > timedelta(hours=float(limit)):
                 yield Hit(
                     form.number,
-                    f"Sampling took {duration_words(length)} with one outdoor control; a second is advised"
-                    f" beyond {limit} h.",
+                    f"Sampling lasted {duration_words(length)} with one outdoor control; above {limit} h the"
+                    " policy asks for a second.",
                     by=("long_visit_h",),
                 )
 
@@ -149,7 +152,7 @@ def long_visit(case: Case) -> Iterator[Hit]:
 @rule(
     "OC-14", "One outdoor control for several units", "warn", "comparison", "common practice, no source",
     advice(
-        "Say which units it stands for.",
+        "Record which units it serves.",
         do("corrected", "sample", field="serves", new=..., reason="left_out"),
     )
     + on_site(
@@ -181,11 +184,11 @@ def shared(case: Case) -> Iterator[Hit]:
 def _shared(outdoor: Sample, far: dict[str, timedelta], policy: Policy) -> str:
     undeclared = sorted(set(far) - set(outdoor.taken.serves))
     late = sorted(unit for unit, apart in far.items() if apart > timedelta(minutes=policy.outdoor_gap_min))
-    said = f"Outdoor control {grouped(outdoor.number)} stands for {len(far)} units: {listed(sorted(far))}."
+    said = f"Outdoor control {grouped(outdoor.number)} serves {len(far)} units: {listed(sorted(far))}."
     if undeclared:
-        said += f" That was not declared for {listed(undeclared)}."
+        said += f" This is not on record for {listed(undeclared)}."
     if late:
-        said += f" It began more than {policy.outdoor_gap_min} min from {listed(late)}."
+        said += f" It started more than {policy.outdoor_gap_min} min from {listed(late)}."
     return said
 
 

@@ -30,33 +30,35 @@ from bailee.rules.remedies import Remedy, advice, do
 from bailee.rules.wording import clock, clock_at, listed, samples, start
 
 _NOT_TAKEN: Final = advice(
-    "Whoever has it now signs that they took it; if it was taken earlier, with the true time.",
+    "The person who has it signs the receipt now; if it was received earlier, with the true time.",
     do("received", "sample", condition=..., at=...),
 )
 _NOT_GIVEN: Final = advice(
-    "Whoever gave it signs that now, with the true time. It is marked as late.",
+    "The person who relinquished it signs that now, with the true time. It is marked as late.",
     do("relinquished", "sample", to=..., at=...),
 )
 _NOT_COLLECTED: Final = advice(
-    "Whoever collected it signs that now, with the true times. If nobody did, it is a spare: leave it out.",
+    "The inspector who collected it signs that now, with the true times. If it was not collected, it is a"
+    " spare: leave it out.",
     do("collected", "sample"),
 )
 _OTHER_TAKER: Final = advice(
-    "Find out who has it. The person it was meant for takes it from the one who has it, who gives it; "
-    "or the giver corrects to whom it went.",
+    "Find out who has it. The person who has it relinquishes it, and the person it was meant for receives it;"
+    " or the relinquishing entry is corrected.",
     do("relinquished", "sample", to=...),
     do("received", "sample"),
     do("corrected", "form", of="relinquished", field="to_kid", new=..., reason="wrong_item"),
 )
 _NOT_SENT: Final = advice(
-    "The sender signs now how it left: with a carrier, or from hand to hand.",
+    "The sampling firm signs now how it was shipped: with a carrier, or hand-carried.",
     do("shipped", "envelope", handed_over=...),
     do("relinquished", "envelope", to=..., at=...),
 )
-_HELD: Final = advice("Nothing to take: it is in the same hands. Take only what somebody else gave you.")
+_HELD: Final = advice(
+    "Nothing to receive: the holder is the same. Receive only what another person relinquished to you."
+)
 _SENT: Final = advice(
-    "Nothing to hand over. If what was said the first time is wrong, correct it. Another envelope "
-    "bears another number.",
+    "Nothing to ship. If the first entry is wrong, correct it. Another envelope has another number.",
     do("corrected", "form", of="shipped", field=..., new=..., reason=...),
 )
 _TAKEN_IN: Final = advice(
@@ -67,14 +69,14 @@ _TAKEN_IN: Final = advice(
     do("received", "envelope"),
 )
 _NOT_HELD: Final = advice(
-    "Whoever holds the envelope hands it over, or gives it to the person who does, who takes it.",
+    "The holder of the envelope ships it, or relinquishes it to the person who does, who receives it.",
     do("relinquished", "envelope", to=...),
     do("received", "envelope"),
 )
 
 _LEFT_WITH_THE_GIVER: Final = advice(
-    "Whoever has it says so: the taker signs that they took it too; if it stayed behind, the giver corrects "
-    "which samples were given.",
+    "If it was received, the receiving person signs for it too; if it stayed behind, the relinquishing entry"
+    " is corrected.",
     do("received", "sample", condition=..., at=...),
     do("corrected", "form", of="relinquished", field="samples", new=..., reason="wrong_item"),
 )
@@ -87,12 +89,12 @@ _LINKS: Final = (
 
 @rule(
     "CU-01",
-    "Half of a hand-over is missing",
+    "Transfer signed by one side only",
     "block",
     "custody",
-    "OSHA Technical Manual II:4; Cal/OSHA P&P C-1H: giver and receiver both sign",
+    "OSHA Technical Manual II:4; Cal/OSHA P&P C-1H: both sides sign",
     advice(
-        "Whoever left out a half signs it now, with the true time.",
+        "The other person signs now, with the true time.",
         do("relinquished", "sample", to=..., at=...),
         do("received", "sample", at=...),
     ),
@@ -114,25 +116,29 @@ def both_halves(case: Case) -> Iterator[Hit]:
             if odd.code == "not-relinquished" and odd.sample:
                 if _held_already(form, form.samples[odd.sample], odd.entry):
                     said = (
-                        f"{who} says again that they received sample {grouped(odd.sample)}, which they held"
-                        " already: nothing changed hands."
+                        f"{who} signed a second receipt of sample {grouped(odd.sample)}; the holder is the"
+                        " same."
                     )
                     yield Hit(odd.sample, said, "note", entries=(odd.entry.n,), remedy=_HELD)
                     continue
-                said = f"{who} received sample {grouped(odd.sample)}, and nobody says they gave it."
+                said = (
+                    f"{who} received sample {grouped(odd.sample)}; no relinquishing entry is on record here."
+                )
                 yield Hit(odd.sample, said, entries=(odd.entry.n,), remedy=_NOT_GIVEN)
             if odd.code == "other-receiver" and odd.sample:
-                said = f"{who} received sample {grouped(odd.sample)}, which was given to somebody else."
+                said = (
+                    f"{who} received sample {grouped(odd.sample)}, which was relinquished to another person."
+                )
                 yield Hit(odd.sample, said, entries=(odd.entry.n,), remedy=_OTHER_TAKER)
         for envelope in form.envelopes.values():
             yield from _received_from_nobody(form, envelope)
 
 
 @rule(
-    "CU-02", "Given away by somebody who did not hold it", "flag", "custody", _LINKS,
+    "CU-02", "Relinquished by a person who is not the holder on record", "flag", "custody", _LINKS,
     advice(
-        "Find out who held it then. That person signs what is missing, with the true time, and whoever "
-        "acted signs that they took it.",
+        "Find out who held it then. That person signs what is missing, with the true time, and the person "
+        "who acted signs the receipt. If the wrong samples were named, the signer corrects that.",
         do("relinquished", "sample", to=..., at=...), do("received", "sample", at=...),
     ),
 )  # fmt: skip
@@ -154,8 +160,8 @@ def giver_holds(case: Case) -> Iterator[Hit]:
                     case.person(odd.entry.org, odd.entry.kid),
                 )
                 said = (
-                    f"{who} says that envelope {grouped(envelope.number)} was handed over, which had been"
-                    f" done on {before}: that one counts."
+                    f"Second shipment entry for envelope {grouped(envelope.number)}, by {who}: the first, of"
+                    f" {before}, counts."
                 )
                 yield Hit(
                     form.number,
@@ -170,8 +176,8 @@ def giver_holds(case: Case) -> Iterator[Hit]:
         for entry, found in _by_entry(form, "not-holder"):
             if not isinstance(entry.body, Sealed):
                 said = (
-                    f"{case.person(entry.org, entry.kid)} {entry.row.does} {samples(found)} without holding"
-                    f" {'it' if len(found) == 1 else 'them'}."
+                    f"{case.person(entry.org, entry.kid)} {entry.row.does} {samples(found)}; the holder on"
+                    " record is another person."
                 )
                 yield Hit(
                     form.number,
@@ -187,17 +193,18 @@ def _taken_in_again(case: Case, form: Form, odd: Oddity) -> Hit:
     first, entry = form.envelopes[odd.detail].taken_in, odd.entry
     assert first
     said = (
-        f"{case.person(entry.org, entry.kid)} says that envelope {grouped(odd.detail)} was taken in, which"
-        f" had been done on {clock(first.said.of(TakenIn).at)}: that one counts."
+        f"Second entry of taking in envelope {grouped(odd.detail)}, by {case.person(entry.org, entry.kid)}:"
+        f" the first, of {clock(first.said.of(TakenIn).at)}, counts."
     )
     entries, names = (first.said.entry.n, entry.n), (odd.detail,)
     return Hit(form.number, said, "warn", entries, excuses=entry.kid, remedy=_TAKEN_IN, names=names)
 
 
 @rule(
-    "CU-03", "Time between giving and receiving", "warn", "custody", "common practice, no source",
+    "CU-03", "Gap between relinquished and received", "warn", "custody", "common practice, no source",
     advice(
-        "Whoever had the samples in between says how they were kept. Correct a time that is wrong.",
+        "The person who had the samples in between enters where they were and how they were secured. "
+        "Correct a time that is wrong.",
         do("held", "sample", secured=..., where=..., since=..., until=...),
         do("corrected", "form", of="relinquished", field="at", new=..., reason="clock"),
         do("corrected", "form", of="received", field="at", new=..., reason="clock"),
@@ -219,9 +226,9 @@ def no_gap(case: Case) -> Iterator[Hit]:
         for (n, gap), taken in by_hand_over.items():
             severity: Severity = "flag" if gap > timedelta(minutes=policy.hand_over_break_min) else "warn"
             link = taken[0][1]
-            ends = "; custody is not shown for that time" if severity == "flag" else ""
+            ends = "; this is a break in custody" if severity == "flag" else ""
             said = (
-                f"{duration_words(gap)} lie between giving and receiving"
+                f"Gap of {duration_words(gap)} from relinquished to received,"
                 f" {samples([number for number, _ in taken])}: {case.person(link.org, link.kid)} received on"
                 f" {clock(link.since)}{ends}."
             )
@@ -231,12 +238,12 @@ def no_gap(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CU-05",
-    "The seal does not cover the journey",
+    "Seal does not secure the shipment",
     "flag",
     "custody",
     "EPA 905R78115 (1978): container closed with a custody seal",
     advice(
-        "Hold the samples, call the sender, and print the break with every result.",
+        "Put the samples on hold and call the sampling firm. The laboratory states this with the result.",
         do("on_hold", "envelope", reason="seal", called=...),
     ),
 )
@@ -251,23 +258,23 @@ def sealed_leg(case: Case) -> Iterator[Hit]:
         received, since, why = arrival.said.of(Received), None, ""
         unsealed = _shipped_open(envelope)
         if unsealed:
-            since, why = unsealed, "it was handed over without a whole seal"
+            since, why = unsealed, "no closed seal was on it when it was shipped"
         elif arrival.sealing and not seal_held(envelope):
             since, why = _lost_its_seal(envelope, arrival.sealing)
         if since:
             said = (
-                f"Custody of envelope {grouped(envelope.number)} is not shown for"
-                f" {duration_words(received.at.instant - since.instant)}, from"
-                f" {clock_at(since.instant, received.at)} to {clock(received.at)}: {why}."
+                f"Envelope {grouped(envelope.number)}: sealing or shipment"
+                f" {clock_at(since.instant, received.at)} to receipt {clock(received.at)}"
+                f" ({duration_words(received.at.instant - since.instant)}): {why}."
             )
             yield Hit(envelope.number, said, entries=(arrival.said.entry.n,))
 
 
 @rule(
-    "CU-06", "Count out differs from count in", "block", "custody", "49 CFR 40.199, by analogy",
+    "CU-06", "Counts of a transfer do not agree", "block", "custody", "49 CFR 40.199, by analogy",
     advice(
         "Count again together. A number that was counted or typed wrongly is corrected; a cassette that "
-        "changed hands is given and taken.",
+        "changed hands is relinquished and received.",
         do("corrected", "form", "statement", field="count", new=..., reason=...),
         do("relinquished", "sample", to=...), do("received", "sample"),
     ),
@@ -278,8 +285,8 @@ def counts_at_hand_over(case: Case) -> Iterator[Hit]:
         for odd in form.oddities:
             if odd.code == "count" and isinstance(odd.entry.body, Relinquished | Received):
                 said = (
-                    f"{case.person(odd.entry.org, odd.entry.kid)} says {odd.entry.act}, and the count does"
-                    f" not agree: {odd.detail}."
+                    f"{case.person(odd.entry.org, odd.entry.kid)} signed {odd.entry.act}; the counts do not"
+                    f" agree: {odd.detail}."
                 )
                 remedy = _LEFT_WITH_THE_GIVER if odd.sample else None
                 names = (odd.sample,) if odd.sample else ()
@@ -287,10 +294,10 @@ def counts_at_hand_over(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "CU-12", "One cassette claimed by two people", "block", "custody", "one thing is collected once",
+    "CU-12", "Collection of one number signed by two people", "block", "custody",
+    "one thing is collected once",
     advice(
-        "Both keep their record. Whoever can show the glass, its serial and a photo stays; the other "
-        "corrects the number.",
+        "Both entries stay. Compare serials and photos; the one whose number is wrong corrects it.",
         do("corrected", "sample", field="sample", new=..., reason="wrong_item"),
     ),
 )  # fmt: skip
@@ -311,9 +318,9 @@ def one_collector(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "CU-13", "Something was said after the end", "flag", "custody", "ASTM D4840 scope: to disposal",
+    "CU-13", "Entry after disposal", "flag", "custody", "ASTM D4840 scope: to disposal",
     advice(
-        "Correct whichever statement is wrong, the disposal or what followed.",
+        "Correct the entry that is wrong, the disposal or what followed.",
         do("corrected", "form", of="disposed", field="samples", new=..., reason="wrong_item"),
     ),
 )  # fmt: skip
@@ -322,8 +329,8 @@ def nothing_after_the_end(case: Case) -> Iterator[Hit]:
     for form in case.forms.values():
         for entry, found in _by_entry(form, "after-disposal"):
             said = (
-                f"{case.person(entry.org, entry.kid)} says {entry.act.replace('_', ' ')} of {samples(found)},"
-                " which had been disposed of."
+                f"{case.person(entry.org, entry.kid)} signed {entry.act.replace('_', ' ')} for"
+                f" {samples(found)}, after an entry of disposal."
             )
             remedy = RULES["CU-13"].remedy + _named_wrongly(entry)
             yield Hit(form.number, said, entries=(entry.n,), remedy=remedy)
@@ -331,13 +338,13 @@ def nothing_after_the_end(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CU-19",
-    "More was said than is followed",
+    "More entries than are read",
     "flag",
     "custody",
-    "derived: who says it without end would stop every reader",
+    "derived: entries without end would stop every reader",
     advice(
-        "Ask whoever said it so often why; what was not followed stays in the record. Samples that go on "
-        "being handled belong on a new form.",
+        "Ask the signer why there are so many entries; those not read stay in the log. Samples still handled"
+        " belong on a new form.",
         do("opened"),
     ),
 )
@@ -350,10 +357,10 @@ def without_end(case: Case) -> Iterator[Hit]:
         odd = [each for each in form.oddities if each.code == "not-followed"]
         if odd:
             named, n = [each.sample for each in odd if each.sample], odd[0].entry.n
-            about = samples(named) if named else "all samples that somebody holds"
+            about = samples(named) if named else "all samples that have a holder"
             said = (
-                f"So much was said of {about} that it is not followed from entry {n} on: custody is shown as"
-                " it stood before."
+                f"There are so many entries on {about} that those from entry {n} on are not read: custody"
+                " stands as it was before."
             )
             yield Hit(form.number, said, entries=(n,))
 
@@ -372,15 +379,15 @@ def _about_to_take(case: Case, taking: Draft[Received]) -> Iterator[Hit]:
                 meant.to != taking.org or (meant.to_kid and not form.same(meant.to_kid, taking.kid))
             ):
                 said = (
-                    f"Sample {grouped(number)} was given to somebody else of {meant.to}."
+                    f"Sample {grouped(number)} was relinquished to another person of {meant.to}."
                     if meant.to == taking.org
-                    else f"Sample {grouped(number)} was given to {meant.to}."
+                    else f"Sample {grouped(number)} was relinquished to {meant.to}."
                 )
                 yield Hit(number, said, "warn", remedy=_OTHER_TAKER, is_proposed=True)
             elif not meant and sample.holder and not sample.holder.by_carrier:
                 said = (
-                    f"Nobody says that they gave sample {grouped(number)} to {who};"
-                    f" {case.person(sample.holder.org, sample.holder.kid)} holds it."
+                    f"No relinquishing entry of sample {grouped(number)} to {who}; the holder on record is"
+                    f" {case.person(sample.holder.org, sample.holder.kid)}."
                 )
                 yield Hit(number, said, "warn", remedy=_NOT_GIVEN, is_proposed=True)
 
@@ -394,8 +401,8 @@ def _about_to_ship(case: Case, shipping: Draft[Shipped]) -> Iterator[Hit]:
         if envelope and envelope.shipped:
             body = envelope.shipped.of(Shipped)
             tracking = f", tracking number {body.tracking}" if body.tracking else ""
-            to = "whoever carries it" if body.by_hand else body.carrier
-            said = f"{start(name)} was handed to {to} on {clock(body.handed_over)} already{tracking}."
+            to = "the person who carries it" if body.by_hand else body.carrier
+            said = f"{start(name)} was shipped with {to} on {clock(body.handed_over)} already{tracking}."
             yield Hit(
                 about,
                 said,
@@ -412,8 +419,8 @@ def _about_to_ship(case: Case, shipping: Draft[Shipped]) -> Iterator[Hit]:
             }
             for org, kid in sorted(others, key=str):
                 said = (
-                    f"{who} is about to hand over {name}, and {case.person(org, kid)} holds it: no hand-over"
-                    " is recorded."
+                    f"{who} is about to ship {name}; the holder on record is {case.person(org, kid)}: no"
+                    " transfer is on record."
                 )
                 yield Hit(about, said, "block", excuses=shipping.kid, remedy=_NOT_HELD, is_proposed=True)
 
@@ -443,8 +450,8 @@ def _unanswered(case: Case, form: Form, sample: Sample) -> Iterator[Hit]:
     if sample.links and not sample.claims and not sample.parent:
         first = sample.links[0].received
         said = (
-            f"Custody of sample {grouped(sample.number)} begins with {case.person(first.org, first.kid)}:"
-            " nobody says that they collected it."
+            f"Sample {grouped(sample.number)}: the first entry is by {case.person(first.org, first.kid)}; no"
+            " collection entry is on record here."
         )
         yield Hit(sample.number, said, entries=(first.n,), remedy=_NOT_COLLECTED)
     if sample.given:
@@ -453,8 +460,8 @@ def _unanswered(case: Case, form: Form, sample: Sample) -> Iterator[Hit]:
         acted_on = sample.status not in ("announced", "collected") or bool(case.draft(Sealed))
         if acted_on or waited > timedelta(minutes=case.policy(form).hand_over_warn_min):
             said = (
-                f"{case.person(entry.org, entry.kid)} gave sample {grouped(sample.number)} to {body.to} on"
-                f" {clock(body.at)}, and nobody says they received it."
+                f"{case.person(entry.org, entry.kid)} relinquished sample {grouped(sample.number)} to"
+                f" {body.to} on {clock(body.at)}; no receiving entry is on record here."
             )
             by = () if acted_on else ("hand_over_warn_min",)
             yield Hit(sample.number, said, entries=(entry.n,), by=by, remedy=_NOT_TAKEN)
@@ -472,7 +479,8 @@ def _received_from_nobody(form: Form, envelope: Envelope) -> Iterator[Hit]:
         ]
         if any(link.gap is None for link in taken):
             said = (
-                f"Envelope {grouped(envelope.number)} was {how}, and nobody says that they sent or gave it."
+                f"Envelope {grouped(envelope.number)} was {how}; no shipment or relinquishing entry is on"
+                " record here."
             )
             yield Hit(envelope.number, said, entries=(arrival.said.entry.n,), remedy=_NOT_SENT)
 
@@ -491,8 +499,8 @@ def _lost_its_seal(envelope: Envelope, sealing: Sealing) -> tuple[Moment, str]:
     """
     whole = seal_whole_until(envelope)
     if whole:
-        return whole, "its seal was whole when it was taken in, and not when it was opened"
-    return sealing.body.at, "the seal on arrival is not the whole seal it was closed with"
+        return whole, "its seal was intact when it was taken in, and not when it was opened"
+    return sealing.body.at, "no intact seal, or not the seal on record"
 
 
 def _shipped_open(envelope: Envelope) -> Moment | None:

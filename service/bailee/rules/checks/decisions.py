@@ -30,8 +30,7 @@ from bailee.rules.remedies import advice, do
 from bailee.rules.wording import clock, clock_at, listed, printed, samples, start
 
 _CALL: Final = advice(
-    "Call the sender now, and enter when, whom and what was answered, with what you decide: on hold, "
-    "or accepted.",
+    "Call the sampling firm now, and enter when, whom, the reply, and the decision: on hold, or accepted.",
     do("on_hold", "envelope", called=..., called_person=..., answer=...),
     do("accepted", "envelope", called=...),
 )
@@ -104,7 +103,7 @@ def _found_by(envelope: Envelope, hits: Sequence[tuple[str, Hit]]) -> Said | Non
 
 
 @rule(
-    "RC-10", "Difference at the dock, and the sender not called", "block", "custody",
+    "RC-10", "Discrepancy, no call to the firm on record", "block", "custody",
     "15A NCAC 02H .0805: document, notify; ISO/IEC 17025:2017 7.4.3, by secondary summary", _CALL,
 )  # fmt: skip
 def sender_called(case: Case) -> Iterator[Hit]:
@@ -115,7 +114,7 @@ def sender_called(case: Case) -> Iterator[Hit]:
     for each in differences_found(case):
         number, entries = each.envelope, (each.entry,)
         what = (
-            f"Differences were found in envelope {grouped(number)} on {clock(each.received)}"
+            f"Discrepancies on receipt of envelope {grouped(number)}, {clock(each.received)}"
             f" ({listed(each.rules)})"
         )
         due = clock_at(each.due, each.received)
@@ -130,15 +129,15 @@ def sender_called(case: Case) -> Iterator[Hit]:
             severity: Severity = "block" if released or case.at.instant > each.due else "warn"
             already = f" Already accepted: {printed([s.number for s in released])}." if released else ""
             said = (
-                f"{what}. The call on record, {clock(each.early)}, lies before the opening, so it was about"
-                f" something else; one after it is due by {due}.{already}"
+                f"{what}. The call on record, {clock(each.early)}, is before the opening; one after it is due"
+                f" by {due}.{already}"
                 if each.early
-                else f"{what}, and nobody says that the sender was called; by {due} it is due.{already}"
+                else f"{what}; no call to the sampling firm on record: due by {due}.{already}"
             )
             remedy = _CALLED_BEFORE if each.early else None
             yield Hit(number, said, severity, entries, by=("call_working_days",), remedy=remedy)
         elif each.called.instant > each.due:
-            said = f"{what}, and the sender was called on {clock(each.called)}; by {due} it was due."
+            said = f"{what}; the sampling firm was called on {clock(each.called)}; the call was due by {due}."
             yield Hit(number, said, "warn", entries, by=("call_working_days",))
 
 
@@ -149,7 +148,7 @@ def sender_called(case: Case) -> Iterator[Hit]:
     "custody",
     "49 CFR 40.199, by analogy: one number, one thing; common practice",
     advice(
-        "Give one of them a new number, and look which report went out under the old one.",
+        "Assign one of them a new number, and check which report was issued under the old one.",
         do("accepted", "sample", lab_number=...),
     ),
 )
@@ -171,12 +170,12 @@ def own_number(case: Case) -> Iterator[Hit]:
         others = sorted({*here, *(each for each in elsewhere if each not in known)})
         if len(others) > 1:
             for sample_number, n in here.items():
-                said = f"{org} gave its number {number} to samples {printed(others)}."
+                said = f"{number}, a number of {org}, is on record for samples {printed(others)}."
                 yield Hit(sample_number, said, entries=(n,))
 
 
 @rule(
-    "RC-16", "Accepted with a difference, and not qualified", "block", "custody",
+    "RC-16", "Accepted with a discrepancy, result not marked as qualified", "block", "custody",
     "15A NCAC 02H .0805: analyze with a qualified result; ISO/IEC 17025:2017 7.4.3, by secondary summary",
     advice(
         "Accept it again as qualified; the wording stands on the form and on the custody record.",
@@ -192,20 +191,20 @@ def result_qualified(case: Case) -> Iterator[Hit]:
             if hits and _accepted(sample) and sample.decision and not sample.decision.of(Decision).qualified:
                 what = listed(sorted({name for name, _ in hits}))
                 said = (
-                    f"Sample {grouped(sample.number)} was accepted with a difference ({what}), and its result"
-                    " is not to be qualified."
+                    f"Sample {grouped(sample.number)} was accepted with a discrepancy ({what}), and its"
+                    " result is not marked as qualified."
                 )
                 yield Hit(sample.number, said, entries=(sample.decision.entry.n,))
 
 
 @rule(
     "RC-17",
-    "Rejected, and nothing said about a new sample",
+    "Rejected, re-sampling not decided",
     "note",
     "media",
     "15A NCAC 02H .0805: get another sample if possible",
     advice(
-        "Say whether a new sample can be taken, and tell the client.",
+        "Record whether a new sample can be collected, and notify the sampling firm.",
         do("rejected", "sample", resample=...),
     ),
 )
@@ -216,20 +215,20 @@ def new_sample(case: Case) -> Iterator[Hit]:
             decision = sample.decision
             if decision and decision.entry.act == REJECTED and decision.of(Decision).resample is None:
                 said = (
-                    f"Sample {grouped(sample.number)} was rejected on {clock(decision.of(Decision).at)};"
-                    " whether a new one can be taken is not said."
+                    f"Sample {grouped(sample.number)} was rejected on {clock(decision.of(Decision).at)}; no"
+                    " entry shows whether a new one can be collected."
                 )
                 yield Hit(sample.number, said, entries=(decision.entry.n,))
 
 
 @rule(
     "RC-21",
-    "Decided on before it was received",
+    "Decided before receipt",
     "flag",
     "custody",
     "21 CFR 11.10(f): checks of sequence",
     advice(
-        "The laboratory says when and how it received them. If they never came, it says so with a rejection.",
+        "The laboratory records when and how it received them. If they never came, it records a rejection.",
         do("received", "envelope", "sample", dock=True),
         do("rejected", "sample", reason="identity"),
     ),
@@ -255,7 +254,7 @@ def received_before_decided(case: Case) -> Iterator[Hit]:
                     if arrived.instant - said.of(Decision).at.instant > apart:
                         early.setdefault((said.entry.n, arrived), []).append((sample, said))
         for n, decided in never.items():
-            nobody = f"{_decided(decided)}, and nobody says that a laboratory received {_it(decided)}."
+            nobody = f"{_decided(decided)}; no entry shows that a laboratory received {_it(decided)}."
             yield Hit(form.number, nobody, entries=(n,))
         for (n, at), decided in early.items():
             told_on = clock_at(at.instant, decided[0][1].of(Decision).at)
@@ -359,21 +358,21 @@ def _numbered(sample: Sample) -> tuple[str, str, int] | None:
 
 
 _TWO: Final = advice(
-    "Find out which of them is meant, give it out under the next version, and say so. Take the others back.",
+    "Find out which of them is meant, issue it under the next version, and sign that. Take the others back.",
     do("copied", "form", of=..., version=...),
 )
-_REPLACED: Final = advice("Look which version lies before you, and strike or destroy the older ones.")
+_REPLACED: Final = advice("Check which version you hold, and mark the older ones void or destroy them.")
 
 
 @rule(
     "RC-18",
-    "Copy given out that no longer says what the record says",
+    "Issued copy is out of date",
     "block",
     "custody",
     "amendments can be traced: ISO/IEC 17025:2017 7.5, by secondary summary; ISO/IEC 17025:2017 7.8.8, from"
     " memory",
     advice(
-        "Print it again, give it out under the next version, and say so. Report nothing from the old one"
+        "Print it again, issue it under the next version, and sign that. Report nothing from the old one"
         " until then.",
         do("print_record", "form"),
         do("copied", "form", of=..., version=..., reason="correction"),
@@ -393,15 +392,15 @@ def which_copy_counts(case: Case) -> Iterator[Hit]:
             entries = tuple(each.entry.n for each in counting)
             if _differ([each.of(Copied) for each in counting]):
                 told = (
-                    f"Two different copies were given out as {name} (entries"
-                    f" {listed([str(n) for n in entries])}): nobody can tell which counts."
+                    f"Two different copies were issued as {name} (entries"
+                    f" {listed([str(n) for n in entries])}): no entry shows which counts."
                 )
                 yield Hit(form.number, told, entries=entries, remedy=_TWO)
                 continue
             reads = min(counting[0].of(Copied).entries, entries[0] - 1)
             if missed := [*_changes(form, reads), *_later(case, form, counting[0], reads)]:
                 told = (
-                    f"{start(name)} (entry {entries[0]}) tells of entries up to {reads}, and came before"
+                    f"{start(name)} (entry {entries[0]}) covers entries up to {reads}; after them came"
                     f" {listed(missed)}."
                 )
                 yield Hit(form.number, told, entries=entries)

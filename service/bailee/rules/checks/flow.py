@@ -56,7 +56,8 @@ _MISREAD: Final = {
 
 def _real_flow(*readings: str) -> Remedy:
     return on_site(
-        "Still on site: set the pump to the nominal flow and collect again. Otherwise the real flow is used."
+        "Still on site: adjust the pump to the nominal flow and collect again. Otherwise the measured flow is"
+        " used."
     ) + advice(
         "Correct a reading that was misread.",
         *(_MISREAD[each] for each in readings),
@@ -71,8 +72,8 @@ def faults(run: Flow, policy: Policy, of: str = "") -> Iterator[Crossed]:
     out = {when: flow for when, flow in run.readings.items() if not low <= flow <= high}
     if out:
         read = " and ".join(f"{flow} L/min {when}" for when, flow in out.items())
-        wanted = f"{plain(low)} to {plain(high)} L/min are wanted"
-        said = f"The flow{of} read {read} the run; {wanted}."
+        wanted = f"limits {plain(low)} to {plain(high)} L/min"
+        said = f"The flow{of} was {read} the run; {wanted}."
         yield Crossed("PV-03", said, "flow_tolerance_pct", _real_flow(*out))
     if run.drifted_beyond(policy.drift_block_pct):
         yield Crossed("PV-05", _drifted(run, policy.drift_block_pct, of), "drift_block_pct")
@@ -150,16 +151,13 @@ def _text(value: Decimal | None, places: int, unit: Decimal = Decimal(1)) -> str
 def _notes(run: Flow) -> Iterator[str]:
     if not run.readings:
         yield (
-            "No flow was read: a field blank draws no air and has no volume; report structures per sample"
+            "No flow on record: a field blank draws no air and has no volume; report structures per sample"
             " only."
         )
     elif run.volume_l == 0:
         yield "No air was drawn: there is no concentration; report structures per sample only."
     if len(run.readings) == 1:
-        yield (
-            "Only one flow was read: how far it drifted is not known, and the one reading is used as the"
-            " mean."
-        )
+        yield "One flow reading on record: drift cannot be computed, and the one reading is used as the mean."
     if run.before == 0 and run.after:
         yield "The flow before the run read 0: its drift has no percentage."
 
@@ -170,8 +168,8 @@ def _drifted(run: Flow, limit_pct: Decimal, of: str) -> str:
         size = measures.rounded_beside(abs(run.drift_pct), limit_pct, 2)
         by = f" ({size.copy_sign(run.drift_pct):+} %)"
     return (
-        f"The flow{of} went from {run.before} to {run.after} L/min{by}; more than {limit_pct} % is too much. "
-        f"The mean is {run.mean} L/min."
+        f"The flow{of} went from {run.before} to {run.after} L/min{by}; the limit is {limit_pct} %. The mean,"
+        f" {run.mean} L/min, is used."
     )
 
 
@@ -194,7 +192,7 @@ def flow_range(case: Case) -> Iterator[Hit]:
     "warn",
     "media",
     "county-filed air sampling plans (over 5 %: use the mean)",
-    on_site("Look at battery, tubing and filter.")
+    on_site("Check battery, tubing and how the cassette is seated.")
     + for_all("The mean of both readings is used for the volume.")
     + advice("Correct a reading that was misread.", *_MISREAD.values()),
 )
@@ -232,8 +230,8 @@ def great_drift(case: Case) -> Iterator[Hit]:
     "PV-08", "Run time other than planned", "note", "media",
     "EPA Region 6, custody guidelines for air canisters (write the real elapsed time)",
     advice(
-        "Nothing to fix: the seconds really run are used. Correct what was typed wrongly. Check the "
-        "battery if the pump stopped by itself.",
+        "Nothing to fix: the seconds as run are used. Correct what was typed wrongly. Check the battery if "
+        "the pump stopped by itself.",
         do("corrected", "sample", field="run_s", new=..., reason="typing"),
     ),
 )  # fmt: skip
@@ -250,16 +248,18 @@ def run_time(case: Case) -> Iterator[Hit]:
         if body.kind != "blank" and off > policy.run_tolerance_s:
             yield Hit.on(
                 sample,
-                f"{grouped(sample.number)} ran {body.run_s} s; {planned} s were planned.",
+                f"{grouped(sample.number)} ran {body.run_s} s; planned {planned} s.",
                 "warn" if great else None,
                 by=("run_warn_pct" if great else "run_tolerance_s",),
             )
 
 
 @rule(
-    "PV-10", "One pump in two places at once", "block", "media", "derived: a pump has one inlet",
+    "PV-10", "Run times of one pump overlap", "block", "media",
+    "derived: one inlet draws one sample at a time",
     advice(
-        "Find out which pump or which time is wrong; its collector corrects it.",
+        "Check pump and times; the inspector who collected corrects what is wrong. A pump with two ports: "
+        "record one ID for each port.",
         do("corrected", "sample", field="pump", new=..., reason="typing"),
         do("corrected", "sample", field="started", new=..., reason="clock"),
     ),
@@ -349,12 +349,12 @@ def _span(sample: Sample) -> str:
 
 @rule(
     "PV-11",
-    "No time to carry the pump to the next place",
+    "Pump moved faster than it can be carried",
     "warn",
     "media",
     "derived: a pump is carried from place to place",
     advice(
-        "Nothing to fix if it is so. If a pump or a time is wrong, its collector corrects it.",
+        "Nothing to fix if it is so. If a pump or a time is wrong, the inspector who collected corrects it.",
         do("corrected", "sample", field="pump", new=..., reason="typing"),
         do("corrected", "sample", field="started", new=..., reason="clock"),
     ),
@@ -376,18 +376,18 @@ def no_time_to_walk(case: Case) -> Iterator[Hit]:
             ):
                 yield Hit.on(
                     after,
-                    f"{after.taken.pump} began {grouped(after.number)} {pause.total_seconds():.0f} s after it"
-                    f" ended {grouped(before.number)} in another place; {wanted} s are wanted to carry it"
-                    " there.",
+                    f"{after.taken.pump} started {grouped(after.number)} {pause.total_seconds():.0f} s after"
+                    f" it ended {grouped(before.number)} in another place; the policy asks for at least"
+                    f" {wanted} s to carry it there.",
                     by=("walk_s",),
                 )
 
 
 @rule(
-    "PV-12", "Volume outside the range of the method", "warn", "media",
+    "PV-12", "Volume outside limits", "warn", "media",
     "common practice; the range depends on the volume: ASTM D7391-20, scope",
     on_site("Still on site: collect again.")
-    + for_all("The laboratory says whether it reads such a trace.")
+    + for_all("The laboratory records whether it counts such a trace.")
     + advice(
         "Correct a run or a flow that was typed wrongly.",
         do("corrected", "sample", field="run_s", new=..., reason="typing"),
@@ -402,8 +402,8 @@ def volume_range(case: Case) -> Iterator[Hit]:
             crossed = low if volume < low else high
             yield Hit.on(
                 sample,
-                f"{grouped(sample.number)} drew {measures.rounded_beside(volume, crossed, 1)} L; {low} to"
-                f" {high} L are wanted.",
+                f"{grouped(sample.number)} drew {measures.rounded_beside(volume, crossed, 1)} L; limits {low}"
+                f" to {high} L.",
                 by=("volume_min_l" if volume < low else "volume_max_l",),
             )
 
@@ -414,7 +414,8 @@ def volume_range(case: Case) -> Iterator[Hit]:
     "note",
     "comparison",
     "derived: the detection limit follows from the volume",
-    "Nothing to fix: give the detection limit beside each result.",
+    "Nothing to fix: it is printed on the custody record. The laboratory gives the detection limit with each"
+    " result.",
 )
 def volumes_differ(case: Case) -> Iterator[Hit]:
     """Indoor sample and outdoor control, in per cent of the indoor volume, strictly more than the limit."""
@@ -434,8 +435,8 @@ def volumes_differ(case: Case) -> Iterator[Hit]:
                 yield Hit.on(
                     pair.indoor,
                     f"{grouped(pair.indoor.number)} drew {measures.rounded(inside, 1)} L and its outdoor"
-                    f" control {grouped(pair.outdoor.number)} {measures.rounded(outside, 1)} L,"
-                    f" {apart} % apart; more than {limit} % is noted.",
+                    f" control {grouped(pair.outdoor.number)} {measures.rounded(outside, 1)} L, {apart} %"
+                    f" apart; noted above {limit} %.",
                     by=("volume_gap_pct",),
                 )
 
@@ -444,7 +445,8 @@ def volumes_differ(case: Case) -> Iterator[Hit]:
     "PV-14", "Pump stopped by itself", "warn", "media",
     "EPA Region 6, custody guidelines for air canisters (write the real elapsed time); common practice",
     advice(
-        "Nothing to fix if the seconds are the real ones; correct them if they are not.",
+        "Nothing to fix if the seconds are right; correct them if they are not. Charge or service the pump "
+        "before its next run.",
         do("corrected", "sample", field="run_s", new=..., reason="typing"),
     ),
 )  # fmt: skip

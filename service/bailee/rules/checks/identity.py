@@ -28,7 +28,7 @@ from bailee.rules.wording import clock, clock_at, listed
 
 refusal(
     "SI-01",
-    "Statement not signed",
+    "Entry not signed",
     "21 CFR 11.10; 49 CFR 40.199, by analogy",
     "bailee.signing.signed_statement.read",
 )
@@ -36,12 +36,12 @@ refusal(
 
 @rule(
     "SI-02",
-    "Signed with a key that was lost, or never enrolled",
+    "Key not valid for this entry",
     "flag",
     "records",
     "40 CFR 3.2000(b): signature valid when signed",
     advice(
-        "Ask the person whether these statements are theirs; if so they affirm them with their new key.",
+        "Ask the person whether these entries are theirs; if so they affirm them with their new key.",
         do("affirmed", "form", statements=...),
     ),
 )
@@ -73,24 +73,25 @@ def _ended(case: Case, entry: Recorded, ended: Revocation, *, late: bool) -> str
     if late:
         return (
             f"Entry {entry.n} ({_act(entry)}) arrived on {clock(Moment(entry.rec, entry.at.offset_minutes))},"
-            f" after the key of {owner} was reported {ended.reason}; its counter is still vouched for."
+            f" after the key of {owner} was reported {ended.reason}; its owner confirmed entries up to this"
+            " number and beyond."
         )
     how = "replaced by its owner" if ended.successor else f"revoked ({ended.reason})"
     return (
         f"Entry {entry.n} ({_act(entry)}) is signed with the key of {owner} that was {how} from {ended.since}"
-        f" on; the last statement vouched for is {ended.last_good_seq}, this is {entry.seq}."
+        f" on; its last confirmed entry is number {ended.last_good_seq}, this is number {entry.seq}."
     )
 
 
 @rule(
     "SI-03",
-    "Done by somebody whose role does not include it",
+    "Signed without the role for it",
     "warn",
     "custody",
     "21 CFR 11.10(g): authority checks",
     advice(
-        "Let somebody do it whose role includes it. If it was really done by this person it may be "
-        "recorded, and the warning stays; an administrator gives the role with a key of its own.",
+        "Leave it to a person whose role includes it. If this person did it, record it: the warning stays; an"
+        " administrator assigns the role with a key of its own.",
         do("enrolled", kid=..., role=..., identity_check=...),
     ),
 )
@@ -105,7 +106,7 @@ def role_fits(case: Case) -> Iterator[Hit]:
         if role and role not in may:
             others = listed([each.replace("_", " ") for each in sorted(may)])
             said = (
-                f"{case.person(draft.org, draft.kid)} is about to say {draft.act} as"
+                f"{case.person(draft.org, draft.kid)} is about to sign {draft.act} as"
                 f" {role.replace('_', ' ')}, which that role does not include: {others} may."
             )
             yield Hit(_thing(draft), said, "warn", is_proposed=True)
@@ -118,16 +119,16 @@ def role_fits(case: Case) -> Iterator[Hit]:
             first, entries = spoken[0], [entry.n for entry in spoken]
             role = case.organizations[first.org].keys[kid].role.replace("_", " ")
             said = (
-                f"{case.person(first.org, kid)} says {_act(first)} as {role} ({_entries(entries)}), which"
+                f"{case.person(first.org, kid)} signed {_act(first)} as {role} ({_entries(entries)}), which"
                 " that role does not include."
             )
             yield Hit(form.number, said, "warn" if ROWS[act].physical else "flag", entries=tuple(entries))
 
 
 @rule(
-    "SI-11", "Exception signed by the person it excuses", "block", "custody", "common practice: two persons",
+    "SI-11", "Exception signed by the same person", "block", "custody", "common practice: two persons",
     advice(
-        "Let a second person look at it and sign the exception.",
+        "A second person reviews and signs the exception.",
         do("excepted", "about", rule=..., reason=...),
     ),
 )  # fmt: skip
@@ -156,7 +157,7 @@ def second_person(case: Case) -> Iterator[Hit]:
 @rule(
     "CU-16", "Correction", "note", "custody", "21 CFR 11.10(e): the old value stays visible; 49 CFR 40.205",
     advice(
-        "Read both values. One that was not followed is made again by somebody who may.",
+        "Read both values. A correction that does not count is signed again by a person who may.",
         do("corrected", "form", of=..., field=..., new=..., reason=...),
     ),
 )  # fmt: skip
@@ -169,16 +170,16 @@ def corrections(case: Case) -> Iterator[Hit]:
         for made in form.corrections:
             entry, target, body = made.entry, made.target, made.body
             who = case.person(entry.org, entry.kid)
-            about = f"entry {target.n} ({_act(target)})" if target else "a statement"
+            about = f"entry {target.n} ({_act(target)})" if target else "an entry"
             said = (
                 f"{who} corrects {body.field} of {about} from {quoted(body.old)} to {quoted(body.new)}"
                 f" ({body.reason.replace('_', ' ')})"
             )
             severity: Severity = "note"
             if made.why_not:
-                severity, said = "warn", f"{said}; it is not followed: {made.why_not}"
+                severity, said = "warn", f"{said}; it does not count: {made.why_not}"
             elif target and not form.same(entry.kid, target.kid) and _role(case, entry) != "quality":
-                severity, said = "warn", f"{said}, and neither made that statement nor has the quality role"
+                severity, said = "warn", f"{said}, and neither signed that entry nor has the quality role"
             yield Hit(
                 form.number,
                 f"{said.removesuffix('.')}.",
@@ -224,10 +225,10 @@ def _entries(numbers: Iterable[int]) -> str:
 
 def _part_in_it(case: Case, kid: str) -> str:
     """What the signer of an exception has to do with what it allows."""
-    for draft, does in ((case.draft(Sealed), "sealing"), (case.draft(Shipped), "handing over the envelope")):
+    for draft, does in ((case.draft(Sealed), "sealing"), (case.draft(Shipped), "shipping the envelope")):
         if draft and kid in case.hands([draft.kid]):
             return f"is also {does}"
-    return "also did it, or said what it rests on"
+    return "also did it, or signed the entry it rests on"
 
 
 def _printed(about: str) -> str:
@@ -273,14 +274,14 @@ def owner_known(case: Case) -> Iterator[Hit]:
         for (org, kid), entries in unknown.items():
             which = listed([str(n) for n in sorted(entries)])
             said = (
-                f"Nobody says how the owner of the key of {case.person(org, kid)} ({org}) was identified; it"
-                f" signed entries {which}."
+                f"No entry shows how the owner of the key of {case.person(org, kid)} ({org}) was identified;"
+                f" it signed entries {which}."
             )
             yield Hit(form.number, said, entries=tuple(sorted(entries)), excuses=kid)
     for proposed in (case.draft(Sealed), case.draft(Shipped)):
         if proposed and _is_unchecked(case, proposed.org, proposed.kid):
             said = (
-                f"Nobody says how the owner of the key of {case.person(proposed.org, proposed.kid)}"
+                f"No entry shows how the owner of the key of {case.person(proposed.org, proposed.kid)}"
                 f" ({proposed.org}) was identified."
             )
             yield Hit(proposed.body.envelope, said, "block", excuses=proposed.kid)
@@ -288,12 +289,12 @@ def owner_known(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SI-10",
-    "A signer has not got the ledger's answer",
+    "No copy of the record sent to a signer",
     "warn",
     "records",
-    "40 CFR 3.2000(b)(4), by CROMERR lessons: a copy of record for whoever signed",
+    "40 CFR 3.2000(b)(4), by CROMERR lessons: a copy of record for each signer",
     advice(
-        "Let the device fetch what was recorded, or give the person a copy of the custody record.",
+        "Fetch on the device what was recorded, or print a copy of the custody record for the person.",
         do("send_waiting"),
         do("print_record", "form"),
     ),
@@ -327,12 +328,12 @@ def copy_given(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SI-12",
-    "Quality role allows what rests on its own statement",
+    "Exception signed by the person whose own entry it rests on",
     "block",
     "custody",
     "common practice: two persons",
     advice(
-        "Let a second person of the quality role look at it and sign the exception.",
+        "A second person of the quality role reviews and signs the exception.",
         do("excepted", "about", rule=..., reason=...),
     ),
 )
@@ -356,8 +357,8 @@ def not_ones_own(case: Case) -> Iterator[Hit]:
                 who = case.person(said.entry.org, said.entry.kid)
                 about = grouped(body.about) if kind_of(body.about) else body.about
                 sentence = (
-                    f"{who} allowed {body.rule} for {about} (entry {said.entry.n}), which rests on what {who}"
-                    " said."
+                    f"{who} allowed {body.rule} for {about} (entry {said.entry.n}), which rests on an entry"
+                    f" of {who}'s own."
                 )
                 yield Hit(body.about, sentence, entries=(said.entry.n,))
 

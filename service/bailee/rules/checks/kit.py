@@ -24,7 +24,7 @@ from bailee.rules.wording import counted, day, listed, printed
 KIT = "kit"
 """What a finding about the whole kit is about."""
 
-_ASIDE = "Set it aside and take another cassette."
+_ASIDE = "Set it aside and use another cassette."
 
 
 @frozen
@@ -119,11 +119,11 @@ def _of_cassette(each: Carried, on: date, policy: Policy) -> Iterator[Finding]:
     then = freshness(lot.expires, on, policy) if lot else None
     if lot is None:
         if each.is_looked_up:
-            said = f"{name} was never issued here: neither its expiry nor a recall can be known."
+            said = f"{name} was never issued here: neither its expiration date nor a recall can be looked up."
             remedy = f"{_ASIDE} Ask the media keeper which box it came from."
             yield _found("ML-01", "block", each.number, said, remedy)
     elif then is None:
-        said = f"{name} comes from lot {grouped(lot.number)}, which has no expiry entered."
+        said = f"{name} comes from lot {grouped(lot.number)}, which has no expiration date on record."
         yield _found(
             "ML-03",
             "block",
@@ -133,27 +133,27 @@ def _of_cassette(each: Carried, on: date, policy: Policy) -> Iterator[Finding]:
             act("expiry_corrected", lot=lot.number, new=None, reason="left_out"),
         )
     elif not then.may_be_used:
-        said = f"{name} will be out of date on {day(on)}: the last good day of its lot is {day(then.last)}."
+        said = f"{name} is expired on {day(on)}: the expiration date of its lot is {day(then.last)}."
         yield _found("ML-02", "block", each.number, said, _ASIDE)
     if lot and lot.recalled:
         said = f"{name} comes from lot {grouped(lot.number)}, which was recalled."
-        yield _found("ML-06", "block", each.number, said, f"{_ASIDE} Give this one back to the media keeper.")
+        yield _found("ML-06", "block", each.number, said, f"{_ASIDE} Return this one to the media keeper.")
     yield from _of_number(each, on)
 
 
 def _of_number(each: Carried, on: date) -> Iterator[Finding]:
     name = grouped(each.number)
     if each.is_used:
-        remedy = f"{_ASIDE} Find out which cassette bears this number."
+        remedy = f"{_ASIDE} Find out which cassette has this number."
         yield _found("CL-01", "block", each.number, f"{name} was collected already.", remedy)
     elif each.scans > 1:
         remedy = (
-            "If two cassettes bear this number, set both aside; if one was scanned twice, nothing is wrong."
+            "If two cassettes have this number, set both aside; if one was scanned twice, nothing is wrong."
         )
         yield _found("CL-01", "warn", each.number, f"{name} was scanned {each.scans} times.", remedy)
     if each.is_mine is False:
-        remedy = "Ask for one of yours, or record how the empty cassette changed hands."
-        yield _found("CL-12", "warn", each.number, f"{name} was issued to somebody else.", remedy)
+        remedy = "Ask for one issued to you, or record how the empty cassette was transferred."
+        yield _found("CL-12", "warn", each.number, f"{name} was issued to another person.", remedy)
     if each.visit and each.visit != on:
         said = f"{name} was issued for a visit on {day(each.visit)}."
         yield _found("", "note", each.number, said, "Make sure that visit is not left without it.")
@@ -168,14 +168,14 @@ def _of_lots(carried: Sequence[Carried], on: date, policy: Policy) -> Iterator[F
             last_days[each.lot.number] = each.lot.expires
     if len(lots) > 1 and policy.same_lot_wanted:
         parts = "; ".join(f"lot {grouped(lot)}: {printed(numbers)}" for lot, numbers in lots.items())
-        remedy = "Take indoor, outdoor and blank cassettes from one lot where you can."
+        remedy = "Use one lot for indoor, outdoor and blank cassettes where you can."
         yield _found("ML-11", "warn", KIT, f"The cassettes come from {len(lots)} lots ({parts}).", remedy)
     for number, last in last_days.items():
         then = freshness(last, on, policy)
         if then and then.is_near:
             said = (
-                f"On {day(on)} lot {grouped(number)} has {counted(then.left, 'day')} left: its last good day"
-                f" is {day(then.last)}."
+                f"On {day(on)} lot {grouped(number)} has {counted(then.left, 'day')} to go: its expiration"
+                f" date is {day(then.last)}."
             )
             yield _found("ML-05", "note", number, said, "Use this lot first.")
 
@@ -193,14 +193,14 @@ def _of_count(good: int, wanted: Cassettes) -> Iterator[Finding]:
         f" ({planned}), with {wanted.spare} to spare."
     )
     if good < wanted.needed:
-        yield _found("VP-09", "block", KIT, said, f"Fetch {wanted.total - good} more before you start.")
+        yield _found("VP-09", "block", KIT, said, f"Add {wanted.total - good} more before you start.")
     elif good < wanted.total:
         yield _found(
             "VP-09",
             "note",
             KIT,
             said,
-            f"Fetch {wanted.total - good} more: a dropped one cannot be replaced on site.",
+            f"Add {wanted.total - good} more: a dropped one cannot be replaced on site.",
         )
 
 
@@ -210,12 +210,16 @@ def _of_instrument(each: Instrument, on: date, policy: Policy) -> Iterator[Findi
         severity: Severity = "block" if each.kind == "meter" and policy.meter_certificate_block else "warn"
         said = f"{what} {each.id}: its certificate {each.why_not}; the visit is on {day(on)}."
         if each.kind == "meter":
-            remedy = "Take a meter whose certificate holds on that day, or have its new certificate entered."
+            remedy = (
+                "Use a meter whose calibration certificate is valid on that day, or have its new certificate"
+                " entered."
+            )
             entered = act("equipment_set", kind="meter", id=each.id, certified=None)
             yield _found("PV-06", severity, each.id, said, remedy, entered)
         else:
             remedy = (
-                "Take another pump, or check its flow with a meter in certificate before and after every run."
+                "Use another pump, or check its flow before and after every run with a meter whose"
+                " certificate is valid."
             )
             yield _found("PV-06", severity, each.id, said, remedy)
 
@@ -225,11 +229,11 @@ def _unchecked(carried: Sequence[Carried], instruments: Sequence[Instrument]) ->
     unknown = [each.number for each in carried if not each.lot and not each.is_looked_up]
     if remembered:
         yield (
-            f"{printed(remembered)}: judged by what this device last saw of the lot. A recall since, to whom"
-            " it was issued and whether the number was used already were not looked up."
+            f"{printed(remembered)}: judged by what this device last read of the lot. A recall since, to whom"
+            " it was issued and whether the number was used were not looked up."
         )
     if unknown:
-        yield f"{printed(unknown)}: nothing is known of it on this device, and nothing could be looked up."
+        yield f"{printed(unknown)}: not on record on this device, and nothing could be looked up."
     named: dict[str, Instrument] = {each.kind: each for each in instruments}
     for kind, what in (("meter", "Flow meter"), ("pump", "Pump")):
         found = named.get(kind)

@@ -34,8 +34,8 @@ refusal(
     "CL-01", "One sample number collected twice", "block", "custody",
     "49 CFR 40.199(b)(4) by analogy; ISO/IEC 17025 7.4.2, from memory",
     advice(
-        "Compare glass, serial and photo. Whoever is wrong corrects the number; what was recorded on the "
-        "wrong form is voided there.",
+        "Compare serials and photos; correct the wrong number. What was recorded on the wrong form is "
+        "voided there.",
         do("corrected", "sample", field="sample", new=..., reason="wrong_item"),
         do("voided", "sample", form=..., reason="other"),
     ),
@@ -57,11 +57,11 @@ def collected_twice(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "CL-02", "Cassette without a readable number of its own", "block", "custody",
+    "CL-02", "No readable label", "block", "custody",
     "49 CFR 40.199(b) by analogy; acceptance lists of laboratories",
     advice(
-        "Find out by serial and photo which sample it is, print its label again, and leave it out of the "
-        "envelope until then.",
+        "Identify it by serial and photo with a second person; only then print its label again. Leave it "
+        "out of the envelope until then.",
         do("print_label", "sample"),
     ),
     afterwards=advice(
@@ -87,8 +87,8 @@ def unlabeled(case: Case) -> Iterator[Hit]:
 @rule(
     "CL-11", "Collected but never issued", "warn", "custody", "common practice, no source",
     advice(
-        "Ask the media keeper where it came from. If its lot was typed wrongly, the collector corrects it. "
-        "Otherwise there is nothing to fix: it is printed on the custody record.",
+        "Ask the media keeper where it came from. If its lot was typed wrongly, the inspector who "
+        "collected corrects it. Otherwise there is nothing to fix: it is printed on the custody record.",
         do("corrected", "sample", field="lot", new=..., reason="typing"),
     ),
 )  # fmt: skip
@@ -122,11 +122,10 @@ def _named(found: Sequence[Sample]) -> str:
 
 
 @rule(
-    "CL-12", "Issued to one person, collected by another", "warn", "custody",
+    "CL-12", "Issued to one person, collected by another person", "warn", "custody",
     "each link must show receipt and disposition: United States v. Rawlins, 606 F.3d 73",
     advice(
-        "Nothing to fix if it is so: it is printed on the custody record. Next time let the cassettes be "
-        "issued to whoever samples.",
+        "Nothing to fix if it is so: it is printed on the custody record.",
         do("issued", "lot", count=..., to=...),
     ),
 )  # fmt: skip
@@ -152,11 +151,10 @@ def _taken_by_another(case: Case) -> Iterator[tuple[Form, Sample, tuple[str, str
 
 
 @rule(
-    "CL-13", "Issued and not accounted for", "block", "custody", "common practice, no source",
+    "CL-13", "Cassettes not accounted for", "block", "custody", "common practice, no source",
     by(
         ("inspector", "clerk", "media_keeper", "quality"),
-        "Look for them in the kit, the vehicle and on site. One that was used is recorded by whoever ran "
-        "it; the others are voided.",
+        "Search kit, vehicle and site. A used one is recorded by its inspector; a lost one is voided.",
         do("collected", sample=...), do("voided", "form", sample=..., reason="lost"),
     ),
     may_be_excepted=True,
@@ -208,22 +206,22 @@ def _who_and_when(case: Case, claim: Said) -> str:
 
 
 _ALIKE: Final = advice(
-    "Look whether the makers differ. If it is one cassette, whoever misread it corrects the serial.",
+    "Compare the makers. If it is one cassette, the person who misread it corrects the serial.",
     do("look_at_lots", "lot"),
     do("corrected", "sample", field="serial", new=..., reason="misread"),
 )
 
 
 @rule(
-    "CL-03", "Serial of the cassette not recorded", "warn", "custody", "common practice, no source",
+    "CL-03", "Maker's serial not recorded", "warn", "custody", "common practice, no source",
     advice(
-        "Read the serial molded on the cassette, and add it. Without it only the label says which cassette "
-        "this is.",
+        "Read the serial on the body of the cassette, and add it. Without it the label (and photo, if any) "
+        "identifies it.",
         do("corrected", "sample", field="serial", new=..., reason="left_out"),
     ),
     afterwards=advice(
-        "The laboratory can read the serial on the glass; the collector adds it only from a photo or a "
-        "list of the time.",
+        "The laboratory can read the serial on the body; the inspector who collected adds it only from a "
+        "photo or a note of that time.",
         do("corrected", "sample", field="serial", new=..., reason="left_out"),
     ),
 )  # fmt: skip
@@ -250,8 +248,7 @@ def no_serial(case: Case) -> Iterator[Hit]:
     "custody",
     "derived: a cassette has one serial",
     advice(
-        "Read the serials on both cassettes. Whoever is wrong corrects it; a label that was not used is "
-        "voided.",
+        "Read the serials on both cassettes, and correct the wrong one; a label that was not used is voided.",
         do("corrected", "sample", field="serial", new=..., reason="misread"),
         do("voided", sample=..., reason="other"),
     ),
@@ -289,7 +286,7 @@ def one_serial_twice(case: Case) -> Iterator[Hit]:
         if alike := sorted(each for each, is_same in others.items() if not is_same):
             said = (
                 f"Serial {serial} of {grouped(sample.number)} is also that of {printed(alike)} from another"
-                " lot: two makers may number alike."
+                " lot: two makers may use the same serial."
             )
             yield Hit(sample.number, said, "note", tuple(c.entry.n for c in sample.claims), remedy=_ALIKE)
 
@@ -297,11 +294,11 @@ def one_serial_twice(case: Case) -> Iterator[Hit]:
 @rule(
     "CL-06", "Label not on the cassette itself", "warn", "custody", "common practice, no source",
     advice(
-        "Put a label on the body of the cassette before the cover or bag comes off, and say so.",
+        "Put a label on the body of the cassette before the cover or bag comes off, and record that.",
         do("print_label", "sample"),
         do("corrected", "sample", field="label_on", new="body", reason="other"),
     ),
-    afterwards="Tell the laboratory to label the body before the cover or bag comes off.",
+    afterwards="Ask the laboratory to label the body before the cover or bag comes off.",
 )  # fmt: skip
 def label_comes_off(case: Case) -> Iterator[Hit]:
     """Declared to stick on the removable cover or on the bag. Where nobody said is left alone."""
@@ -321,8 +318,7 @@ def label_comes_off(case: Case) -> Iterator[Hit]:
     "CL-07", "Numbers typed instead of scanned", "note", "custody",
     "0.29 % errors per field typed once: Garza 2025, 93 papers; the limit is common practice",
     advice(
-        "Hold every typed number against its label once more, with a second person. One that differs is "
-        "corrected. Scan next time.",
+        "Compare each typed number with its label, with a second person. Correct one that is wrong.",
         do("corrected", "sample", field="sample", new=..., reason="typing"),
     ),
 )  # fmt: skip
@@ -340,8 +336,8 @@ def typed(case: Case) -> Iterator[Hit]:
             yield Hit(
                 form.number,
                 f"{len(by_hand)} of {counted(len(live), 'number')} of this visit"
-                f" {'was' if len(by_hand) == 1 else 'were'} typed and not scanned: {printed(by_hand)}; more"
-                f" than {limit} % is warned of.",
+                f" {('was' if len(by_hand) == 1 else 'were')} typed, not scanned: {printed(by_hand)} (warning"
+                f" above {limit} %).",
                 "warn" if many else None,
                 by=("typed_warn_pct",) if many else (),
             )
@@ -352,9 +348,9 @@ def typed(case: Case) -> Iterator[Hit]:
     "Label printed more than once",
     "warn",
     "custody",
-    "relabeling is dangerous: Karcher 2014, 78 laboratories",
+    "relabeling is error-prone: Karcher 2014, 78 laboratories",
     advice(
-        "Destroy every print that is not on the cassette, and say why it was printed again.",
+        "Destroy every print that is not on the cassette, and record why it was printed again.",
         do("corrected", "sample", field="label_reprinted", new=..., reason="left_out"),
     ),
 )
@@ -363,7 +359,7 @@ def printed_again(case: Case) -> Iterator[Hit]:
     for _, sample in case.samples():
         prints, why = sample.taken.label_prints, sample.taken.label_reprinted
         if prints and prints > 1:
-            reason = f"({why})" if why else "and no reason was given"
+            reason = f"({why})" if why else "and no reason is on record"
             yield Hit.on(
                 sample, f"The label of {grouped(sample.number)} was printed {prints} times {reason}."
             )
@@ -371,9 +367,9 @@ def printed_again(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CL-09", "Cassette given another number after collection", "block", "custody",
-    "relabeling is dangerous: Karcher 2014, 78 laboratories",
+    "relabeling is error-prone: Karcher 2014, 78 laboratories",
     advice(
-        "Let the quality role compare glass, serial and photo, with somebody who watches and says so.",
+        "The quality role compares serial and photo, and a second person who watches signs as witness.",
         do("witnessed", "form", statements=...),
     ),
     may_be_excepted=True, signers=("quality",),
@@ -408,13 +404,13 @@ def relabeled(case: Case) -> Iterator[Hit]:
 
 @rule(
     "CL-10",
-    "Label of an organization that is no party",
+    "Cassette of an organization that is not a party",
     "block",
     "custody",
-    "derived: numbers are issued by whoever owns the lot",
+    "derived: the owner of a lot issues its numbers",
     advice(
-        "Find out how this cassette came here. A lot that was typed wrongly is corrected; one that was "
-        "lent may be allowed on the papers it was lent with.",
+        "Find out how this cassette came here. A lot that was typed wrongly is corrected; one that was lent"
+        " may be allowed on the papers that came with it.",
         do("corrected", "sample", field="lot", new=..., reason="typing"),
     ),
     may_be_excepted=True,

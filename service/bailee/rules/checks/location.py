@@ -25,7 +25,7 @@ _UNCONDITIONED: Final = frozenset({"attic", "crawl_space", "garage", "wall_cavit
 
 
 @rule(
-    "SL-01", "Too few indoor places", "warn", "media", "common practice, no source",
+    "SL-01", "Too few indoor locations", "warn", "media", "common practice, no source",
     on_site(
         "Still on site: collect another sample in a second room. Otherwise there is nothing to fix: it is "
         "printed on the custody record.",
@@ -41,14 +41,14 @@ def few_places(case: Case) -> Iterator[Hit]:
         if in_question and len(places) < wanted:
             yield Hit(
                 form.number,
-                f"Indoor samples were taken in {_count(len(places), 'place')}; {wanted} are wanted.",
+                f"Indoor samples: {_count(len(places), 'location')}; the policy asks for at least {wanted}.",
                 by=("min_indoor",),
             )
 
 
 @rule(
     "SL-02",
-    "Too few cassettes",
+    "Too few air samples",
     "warn",
     "media",
     "common practice, no source; three sites: NIOSH Method 0800, by analogy",
@@ -64,12 +64,12 @@ def few_cassettes(case: Case) -> Iterator[Hit]:
         count = sum(sample.taken.kind != "blank" for sample in form.live)
         wanted = case.policy(form).min_cassettes
         if in_question and count < wanted:
-            said = f"The visit has {_count(count, 'air sample')}; {wanted} are wanted."
+            said = f"{_count(count, 'air sample')}; the policy asks for at least {wanted}."
             yield Hit(form.number, said, by=("min_cassettes",))
 
 
 @rule(
-    "SL-04", "Inlet height indoors out of range", "warn", "media", "common practice, no source",
+    "SL-04", "Inlet height outside limits", "warn", "media", "common practice, no source",
     on_site("Still on site: collect again at breathing height.")
     + off_site("Nothing to fix any more: it is printed on the custody record.")
     + advice(
@@ -83,9 +83,9 @@ def height_indoors(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "SL-05", "Space not lived in, without a reason", "warn", "media", "common practice, no source",
+    "SL-05", "Unconditioned space, no reason given", "warn", "media", "common practice, no source",
     advice(
-        "Say why it was collected there, or that the space is conditioned after all.",
+        "Record why it was collected there, or correct the space.",
         do("corrected", "sample", field="space_reason", new=..., reason="left_out"),
         do("corrected", "sample", field="space", new="conditioned", reason="misread"),
     ),
@@ -99,17 +99,19 @@ def odd_space(case: Case) -> Iterator[Hit]:
             where = (
                 "another unconditioned space" if space == "other" else f"the {str(space).replace('_', ' ')}"
             )
-            yield Hit.on(sample, f"{grouped(sample.number)} was taken in {where} and no reason was given.")
+            yield Hit.on(
+                sample, f"{grouped(sample.number)} was collected in {where}; no reason is on record."
+            )
 
 
 @rule(
     "SL-07",
-    "Place not described",
+    "Location not recorded",
     "block",
     "media",
     "ISO/IEC 17025:2017 7.3.3(g); 16 Tex. Admin. Code 78.100",
     advice(
-        "Name the room, or the point on the sketch, where it was collected.",
+        "Record the room, or the point on the sketch, where it was collected.",
         do("corrected", "sample", field="room", new=..., reason="left_out"),
         do("corrected", "sample", field="point", new=..., reason="left_out"),
     ),
@@ -125,7 +127,7 @@ def no_place(case: Case) -> Iterator[Hit]:
         if body.kind != "blank" and body.point is None and body.room in (None, "other"):
             yield Hit.on(
                 sample,
-                f"{grouped(sample.number)} has neither a room nor a point: nobody can say where it was.",
+                f"{grouped(sample.number)} has neither a room nor a point on record.",
             )
 
 
@@ -141,8 +143,8 @@ def heights(case: Case, kind: str, above: str) -> Iterator[Hit]:
             limit = "height_min_m" if height < low else "height_max_m"
             yield Hit.on(
                 sample,
-                f"The inlet of {grouped(sample.number)} stood {length(height)} {above}; {length(low)} to"
-                f" {length(high)} are wanted.",
+                f"The inlet of {grouped(sample.number)} was {length(height)} {above}; limits {length(low)} to"
+                f" {length(high)}.",
                 by=(limit, "length_tolerance_m"),
             )
 
@@ -167,10 +169,10 @@ _USUAL_RUN_S: Final = 300
 
 
 @rule(
-    "SL-03", "No place where nobody complains", "warn", "media",
+    "SL-03", "No non-complaint (reference) area sampled", "warn", "media",
     "NIOSH Method 0800, by analogy: complaint, non-complaint and outdoor sites",
     on_site(
-        "Still on site: collect a sample in a room that nobody complains about.",
+        "Still on site: collect a sample in a room without complaints.",
         do("collected", "form", kind="indoor", area="reference"),
     )
     + advice(
@@ -193,19 +195,18 @@ def no_reference(case: Case) -> Iterator[Hit]:
         wanted = case.policy(form).min_reference
         if len(calm) < wanted and any(sample.taken.kind == "indoor" for sample in in_question):
             places = len({(each.room, each.point) for each in indoor})
-            need = f"{wanted} {'is' if wanted == 1 else 'are'} wanted."
             if any(each.area for each in indoor):
                 are = "is" if len(calm) == 1 else "are"
-                said = f"{counted(len(calm), 'indoor place')} of {places} {are} said to lie outside the"
-                said += f" complaint area; {need}"
+                said = f"{counted(len(calm), 'indoor location')} of {places} {are} outside the"
+                said += f" complaint area; the policy asks for at least {wanted}."
             else:
-                said = f"Of none of {counted(places, 'indoor place')} is it said whether it lies in the"
-                said += f" complaint area; outside it {need}"
+                said = f"No entry shows for {counted(places, 'indoor location')} whether in or outside the"
+                said += f" complaint area; the policy asks for at least {wanted} outside it."
             yield Hit(form.number, said, by=("min_reference",))
 
 
 @rule(
-    "SL-06", "Inlet in a draft", "warn", "media", "common practice, no source",
+    "SL-06", "Inlet near a vent, fan or open door", "warn", "media", "common practice, no source",
     on_site("Still on site: collect again away from it.")
     + off_site("Nothing to fix any more: it is printed on the custody record.")
     + advice(
@@ -230,20 +231,20 @@ def draft(case: Case) -> Iterator[Hit]:
             how = "next to" if body.near_m is None else f"{length(body.near_m)} from"
             yield Hit.on(
                 sample,
-                f"The inlet of {grouped(sample.number)} stood {how} {listed(near)}; {length(limit)} are"
-                " wanted.",
+                f"The inlet of {grouped(sample.number)} was {how} {listed(near)}; the policy asks for at"
+                f" least {length(limit)}.",
                 by=("draft_distance_m", "length_tolerance_m"),
             )
 
 
 @rule(
     "SL-08",
-    "Two samples at one point, not marked as duplicates",
+    "Samples at one point, not marked as duplicates",
     "warn",
     "media",
     "derived: one point is one place",
     advice(
-        "Correct the point of one of them, or say of which sample it is the duplicate.",
+        "Correct the point of one of them, or record of which sample it is the duplicate.",
         do("corrected", "sample", field="point", new=..., reason="misread"),
         do("corrected", "sample", field="duplicate_of", new=..., reason="left_out"),
     ),
@@ -262,7 +263,7 @@ def same_point(case: Case) -> Iterator[Hit]:
                 yield Hit(
                     form.number,
                     start(
-                        f"{samples([each.number for each in found])} were taken at {where}, and none is"
+                        f"{samples([each.number for each in found])} were collected at {where}, and none is"
                         " marked as a duplicate."
                     ),
                     entries=tuple(claim.entry.n for each in found for claim in each.claims),
@@ -271,12 +272,12 @@ def same_point(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SL-09",
-    "No sketch and no photo of the place",
+    "No sketch or photo of the location",
     "note",
     "media",
     "ISO/IEC 17025:2017 7.3.3(g), where appropriate",
     advice(
-        "Add the point of the sketch. Next time photograph the cassette in its place.",
+        "Add the point of the sketch.",
         do("corrected", "sample", field="point", new=..., reason="left_out"),
         do("collected", sample=..., photo=...),
     ),
@@ -315,8 +316,8 @@ def far_away(case: Case) -> Iterator[Hit]:
         if away is not None and away > limit:
             yield Hit.on(
                 sample,
-                f"The device that recorded {grouped(sample.number)} was {away} m from the site; {limit} m are"
-                " the limit.",
+                f"The device that recorded {grouped(sample.number)} was {away} m from the site; the limit is"
+                f" at most {limit} m.",
                 by=("gps_distance_m",),
             )
 
@@ -324,8 +325,7 @@ def far_away(case: Case) -> Iterator[Hit]:
 @rule(
     "SL-11", "Surfaces disturbed while sampling", "note", "media", "common practice, no source",
     advice(
-        "The laboratory states this with the result: such a sample is not compared with one taken in still "
-        "air. Declared by mistake? Correct it.",
+        "The laboratory states this with the result. Declared by mistake? Correct it.",
         do("corrected", "sample", field="aggressive", new=False, reason="misread"),
     ),
 )  # fmt: skip
@@ -343,7 +343,7 @@ def aggressive(case: Case) -> Iterator[Hit]:
     "media",
     "common practice; the range depends on the particulate load: ASTM D7391-20, scope",
     advice(
-        "Say why the run was short.",
+        "Record why the run was short.",
         do("corrected", "sample", field="short_run", new=..., reason="left_out"),
     )
     + on_site(
@@ -368,6 +368,6 @@ def heavy_dust(case: Case) -> Iterator[Hit]:
         elif body.short_run is None:
             yield Hit.on(
                 sample,
-                f"{grouped(sample.number)} ran {body.run_s} s of {full} s in heavy dust, and nobody said"
-                " why.",
+                f"{grouped(sample.number)} ran {body.run_s} s of {full} s in heavy dust; no reason is on"
+                " record.",
             )

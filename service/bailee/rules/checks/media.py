@@ -20,6 +20,7 @@ from datetime import date
 from bailee.domain.acts.form import Opened, Received, TakenIn
 from bailee.domain.custody import Form, Sample
 from bailee.domain.lots import Lot, Recall
+from bailee.domain.measures import warmth_text
 from bailee.domain.moments import Moment
 from bailee.domain.numbers import grouped
 from bailee.domain.policy import Policy
@@ -33,14 +34,13 @@ from bailee.rules.wording import clock, counted, day, printed
 
 @rule(
     "ML-01",
-    "Cassette from an unknown lot",
+    "Lot not on record",
     "block",
     "media",
     "49 CFR 40.199(b)(9) by analogy; common practice",
     advice(
-        "Ask the media keeper from which box it came. Enter a lot that was never entered; correct a lot "
-        "number that is wrong. A lot of another organization is known here when it issued the number to "
-        "one of your keys.",
+        "Read the box: enter a lot that was never entered, or correct the lot number. A lot of another"
+        " organization is known here when it issued the number to one of your keys.",
         do("lot_received"),
         do("corrected", "sample", field="lot", new=..., reason="typing"),
     ),
@@ -54,14 +54,13 @@ def unknown_lot(case: Case) -> Iterator[Hit]:
             lot = grouped(sample.taken.lot)
             yield Hit.on(
                 sample,
-                f"{grouped(sample.number)} names lot {lot}, which nobody entered for this form: its expiry is"
-                " unknown.",
+                f"{grouped(sample.number)} names lot {lot}; no such lot is on record here.",
             )
 
 
 @rule(
     "ML-02",
-    "Cassette used after its expiry",
+    "Cassette expired at collection",
     "block",
     "media",
     "49 CFR 40.199(b)(8) by analogy; common practice",
@@ -92,14 +91,14 @@ def expired(case: Case) -> Iterator[Hit]:
         if then and not then.may_be_used:
             yield Hit.on(
                 sample,
-                f"{grouped(sample.number)} was collected on {day(used)}, {counted(then.past, 'day')} after"
-                f" lot {_named(lot)} went out of date: its last good day was {day(then.last)}.",
+                f"{grouped(sample.number)} was collected on {day(used)}; lot {_named(lot)} expired after"
+                f" {day(then.last)} ({counted(then.past, 'day')}).",
                 by=("expiry_grace_days",),
             )
 
 
 @rule(
-    "ML-03", "Lot without an expiry", "block", "media", "49 CFR 40.199(b)(9) by analogy",
+    "ML-03", "No expiration date on record", "block", "media", "49 CFR 40.199(b)(9) by analogy",
     advice(
         "Read the expiration date on the box and enter it.",
         do("expiry_corrected", "lot", new=..., reason="left_out"),
@@ -111,17 +110,19 @@ def no_expiry(case: Case) -> Iterator[Hit]:
     for _, sample, lot in _of_known_lots(case):
         if lot.expires is None:
             yield Hit.on(
-                sample, f"{grouped(sample.number)} comes from lot {_named(lot)}, which has no expiry entered."
+                sample,
+                f"{grouped(sample.number)} comes from lot {_named(lot)}, which has no expiration date on"
+                " record.",
             )
     for lot in _alone(case):
         if lot.expires is None:
-            yield Hit(lot.number, f"Lot {_named(lot)} has no expiry entered.")
+            yield Hit(lot.number, f"Lot {_named(lot)} has no expiration date on record.")
 
 
 @rule(
-    "ML-05", "Lot near its expiry", "note", "media", "common practice, no source",
+    "ML-05", "Lot near its expiration date", "note", "media", "common practice, no source",
     advice(
-        "Use this lot first. Look what other lots there are.",
+        "Use this lot first. List the other lots.",
         do("look_at_lots"),
     ),
 )  # fmt: skip
@@ -144,13 +145,14 @@ def near_expiry(case: Case) -> Iterator[Hit]:
             left = counted(then.left, "day")
             yield Hit(
                 number,
-                f"On {day(used)} lot {_named(lot)} had {left} left: its last good day is {day(then.last)}.",
+                f"On {day(used)} lot {_named(lot)} had {left} to go: its expiration date is"
+                f" {day(then.last)}.",
                 by=("expiry_near_days",),
             )
 
 
 @rule(
-    "ML-06", "Recalled lot used", "block", "media", "common practice, no source",
+    "ML-06", "Cassette from a lot recalled before collection", "block", "media", "common practice, no source",
     before_it_left("Set the cassettes of this lot aside.")
     + on_site(
         "Still on site: collect again with another lot, and void this one.",
@@ -158,7 +160,7 @@ def near_expiry(case: Case) -> Iterator[Hit]:
     ),
     may_be_excepted=True,
     afterwards=for_all(
-        "The laboratory is told: it reports the sample as qualified or rejects it.",
+        "The laboratory is notified: it reports the sample as qualified or rejects it.",
         do("accepted", "sample", qualified=True), do("rejected", "sample", reason="other"),
     ),
 )  # fmt: skip
@@ -183,8 +185,8 @@ def recalled_before_use(case: Case) -> Iterator[Hit]:
     "ML-07", "Lot recalled after use", "flag", "media",
     "common practice, no source; notice to those concerned: 15A NCAC 02H .0805 by analogy",
     advice(
-        "List the samples that came from this lot, and tell the laboratory and the client. The laboratory "
-        "states this with the result.",
+        "List the samples of this lot, and notify the laboratory and the client. The laboratory states "
+        "this with the result.",
         do("find_uses", "lot"),
     ),
 )  # fmt: skip
@@ -207,7 +209,7 @@ def recalled_after_use(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "ML-08", "Lot went out of date on the way", "note", "media", "common practice, no source",
+    "ML-08", "Lot expired between collection and receipt", "note", "media", "common practice, no source",
     "Nothing to do: the day of collection counts.",
 )  # fmt: skip
 def expired_on_the_way(case: Case) -> Iterator[Hit]:
@@ -219,16 +221,16 @@ def expired_on_the_way(case: Case) -> Iterator[Hit]:
         if docked and used and arrived and used.in_date and not arrived.in_date:
             yield Hit.on(
                 sample,
-                f"{grouped(sample.number)} was collected in date; lot {_named(lot)} was good until"
-                f" {day(used.last)} and the laboratory received it on {day(docked)}.",
+                f"{grouped(sample.number)} was collected before the expiration date of lot {_named(lot)},"
+                f" {day(used.last)}; the laboratory received it on {day(docked)}.",
             )
 
 
 @rule(
-    "ML-11", "Lots mixed within one visit", "warn", "media", "common practice, no source",
+    "ML-11", "Samples of one visit from several lots", "warn", "media", "common practice, no source",
     advice(
-        "Nothing to fix if it is so: it is printed on the custody record. Take indoor, outdoor and blank "
-        "cassettes from one lot where you can. Correct a lot that was typed wrongly.",
+        "Nothing to fix if it is so: it is printed on the custody record. Correct a lot that was typed "
+        "wrongly.",
         do("corrected", "sample", field="lot", new=..., reason="typing"),
     ),
 )  # fmt: skip
@@ -279,13 +281,13 @@ def _named(lot: Lot) -> str:
 
 @rule(
     "ML-04",
-    "Issued for a visit that the lot will not last to",
+    "Issued for a visit after the expiration date",
     "warn",
     "media",
     "common practice, no source",
     advice(
-        "Take these cassettes out of the kit. Look which lots are in date on the day of the visit, and "
-        "issue others from one of them.",
+        "Remove these cassettes from the kit. List which lots are unexpired on the day of the visit, and"
+        " issue others from one of them.",
         do("look_at_lots"),
         do("issued", lot=..., count=...),
     ),
@@ -307,18 +309,18 @@ def issued_too_late(case: Case) -> Iterator[Hit]:
             yield Hit(
                 lot.number,
                 f"{counted(len(numbers), 'cassette')} of lot {_named(lot)}"
-                f" {'was' if len(numbers) == 1 else 'were'} issued for {day(visit)},"
-                f" {counted(then.past, 'day')} after its last good day, {day(then.last)}:"
+                f" {('was' if len(numbers) == 1 else 'were')} issued for {day(visit)},"
+                f" {counted(then.past, 'day')} after its expiration date, {day(then.last)}:"
                 f" {printed(numbers)}.",
                 by=("expiry_grace_days",),
             )
 
 
 @rule(
-    "ML-09", "Cassettes of a lot do not add up", "warn", "media", "common practice, no source",
+    "ML-09", "Count of a lot does not add up", "warn", "media", "common practice, no source",
     advice(
-        "Count the shelf again, and say what is there. Look for cassettes handed out without a number, or "
-        "thrown away and not said.",
+        "Count the shelf again, and record what is there. Search for cassettes handed out without a "
+        "number, or discarded and not recorded.",
         do("counted", "lot", remaining=..., voided=...),
     ),
 )  # fmt: skip
@@ -331,13 +333,14 @@ def adds_up(case: Case) -> Iterator[Hit]:
             if made != lot.count:
                 yield Hit(
                     lot.number,
-                    f"{counted(lot.count, 'cassette')} of lot {_named(lot)} came in;"
-                    f" {lot.issued_when_counted} issued, {left} left and {voided} voided make {made}.",
+                    f"{counted(lot.count, 'cassette')} of lot {_named(lot)} received;"
+                    f" {lot.issued_when_counted} issued, {left} on the shelf and {voided} voided add up to"
+                    f" {made}.",
                 )
 
 
 @rule(
-    "ML-10", "Expiry corrected after it was entered", "note", "media", "49 CFR 40.208 by analogy",
+    "ML-10", "Expiration date corrected", "note", "media", "49 CFR 40.208 by analogy",
     advice(
         "Compare with the box when it is still there: the corrected expiration date is the one that "
         "counts. Correct it again if it is wrong.",
@@ -350,17 +353,16 @@ def expiry_corrected(case: Case) -> Iterator[Hit]:
         for made in lot.other_expiries:
             yield Hit(
                 lot.number,
-                f"The expiry of lot {_named(lot)} was entered as {made.old or 'none'} and corrected to"
-                f" {made.new} by {case.person(lot.org, made.kid)} ({made.reason.replace('_', ' ')}; entry"
+                f"The expiration date of lot {_named(lot)} was entered as {made.old or 'none'} and corrected"
+                f" to {made.new} by {case.person(lot.org, made.kid)} ({made.reason.replace('_', ' ')}; entry"
                 f" {made.n} of the lot).",
             )
 
 
 @rule(
-    "ML-12", "Cassettes kept too cold or too hot", "note", "media", "common practice, no source",
+    "ML-12", "Storage temperature outside limits", "note", "media", "common practice, no source",
     advice(
-        "Ask the maker whether the lot may still be used, and keep it indoors. If it may not be used, "
-        "recall it.",
+        "Ask the maker whether the lot may still be used. If it may not be used, recall it.",
         do("recalled", "lot", reason=...),
     ),
 )  # fmt: skip
@@ -385,8 +387,8 @@ def storage(case: Case) -> Iterator[Hit]:
         if read:
             yield Hit(
                 lot.number,
-                f"Lot {_named(lot)} was kept at {' and '.join(f'{value} °C' for value in read.values())};"
-                f" {low} to {high} °C are wanted.",
+                f"Lot {_named(lot)} was stored at {' and '.join(map(warmth_text, read.values()))};"
+                f" limits {warmth_text(low)} to {warmth_text(high)}.",
                 by=tuple(read),
             )
 
@@ -409,28 +411,27 @@ def of_an_issue(lot: Lot, count: int, today: date, visit: date | None, policy: P
         yield _of_the_issue(
             lot,
             "ML-02",
-            f"Lot {named} went out of date {counted(now.past, 'day')} ago: its last good day was"
-            f" {day(now.last)}.",
-            "Read the date on the box once more: if it was entered wrongly, correct it. Otherwise set the"
-            " cassettes of this lot aside and issue from one that is in date.",
+            f"Lot {named} expired {counted(now.past, 'day')} ago: its expiration date was {day(now.last)}.",
+            "Read the date on the box again: if it was entered wrongly, correct it. Otherwise set the"
+            " cassettes of this lot aside and issue from an unexpired one.",
             act("expiry_corrected", lot=lot.number, new=None, reason="misread"),
         )
     elif visit and then and not then.may_be_used:
         yield _of_the_issue(
             lot,
             "ML-04",
-            f"The visit of {day(visit)} is {counted(then.past, 'day')} after the last good day of lot"
+            f"The visit of {day(visit)} is {counted(then.past, 'day')} after the expiration date of lot"
             f" {named}, {day(then.last)}.",
-            "Issue from a lot that is in date on the day of the visit.",
+            "Issue from a lot that is unexpired on the day of the visit.",
         )
     if lot.recalled:
-        yield _of_the_issue(lot, "ML-06", _is_recalled(lot, lot.recalled), "Take another lot.")
+        yield _of_the_issue(lot, "ML-06", _is_recalled(lot, lot.recalled), "Use another lot.")
     if count > lot.left:
         yield _of_the_issue(
             lot,
             "ML-09",
-            f"{counted(count, 'number')} asked for, and lot {named} holds"
-            f" {counted(max(lot.left, 0), 'cassette')} more: {lot.count} came in, {len(lot.issued)} have a"
+            f"{counted(count, 'number')} asked for, and lot {named} has"
+            f" {counted(max(lot.left, 0), 'cassette')} more: {lot.count} received, {len(lot.issued)} have a"
             " number.",
             "Count the shelf, or issue fewer.",
             act("counted", lot=lot.number, remaining=None, voided=None),

@@ -29,7 +29,7 @@ _CERTIFICATE: Final = (
 
 refusal(
     "PV-01",
-    "Typed volume differs from flow and time",
+    "Typed volume does not match flow and time",
     "derived: volume is flow times time",
     "bailee.domain.acts.form.Collected",
 )
@@ -37,9 +37,9 @@ refusal("PV-09", "Run longer than the time between its scans", "derived", "baile
 
 
 @rule(
-    "PV-06", "Flow meter out of certificate", "block", "media", _CERTIFICATE,
+    "PV-06", "Meter calibration not current", "block", "media", _CERTIFICATE,
     advice(
-        "Enter the certificate that held on that day, if there was one.",
+        "Enter the certificate valid that day, if there was one. Correct a meter that was typed wrongly.",
         do("equipment_set", kind="meter", id=..., certified=...),
     )
     + advice(
@@ -70,7 +70,7 @@ def certificate(case: Case) -> Iterator[Hit]:
             yield Hit.on(sample, said, severity, by=("meter_certificate_days", "meter_certificate_block"))
         elif found is None or (found.certified is None and found.valid_to is None):
             which = (
-                f"{meter}, for which no certificate was entered by then"
+                f"{meter}, for which no calibration certificate was on record by then"
                 if meter
                 else "a meter that is not named"
             )
@@ -85,11 +85,10 @@ def certificate(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "PV-07", "Flow meter used far from its calibration", "warn", "media",
+    "PV-07", "Rotameter reading not corrected for temperature and pressure", "warn", "media",
     "AIHA Synergist, October 2018 (temperature and pressure may need correction); the formula is from memory",
     advice(
-        "Correct the readings for temperature and pressure, and say so. Next time check the pump with a "
-        "meter that needs no correction.",
+        "Correct the readings only if this kind of meter needs it, and record that they were corrected.",
         do("corrected", "sample", field="flow_before", new=..., reason="other"),
         do("corrected", "sample", field="flow_after", new=..., reason="other"),
         do("corrected", "sample", field="flow_corrected", new=True, reason="other"),
@@ -114,17 +113,20 @@ def uncorrected(case: Case) -> Iterator[Hit]:
         if factor is not None and abs(factor - 1) * 100 > limit:
             error = measures.rounded((factor - 1) * 100, 1)
             flow = body.mean_flow or Decimal(0)
+            there = " and ".join(_conditions(body.temperature_c, body.pressure_hpa))
             yield Hit.on(
                 sample,
-                f"At {body.temperature_c} °C and {body.pressure_hpa} hPa {body.meter} is {error:+} % off:"
-                f" {flow} L/min read for {grouped(sample.number)} were {measures.rounded(flow * factor, 2)}"
-                f" L/min. More than {limit} % is warned of.",
+                f"If {body.meter} is a rotameter, the true flow at {there} is about {error:+} % from its"
+                f" reading: {flow} L/min read for"
+                f" {grouped(sample.number)} would be {measures.rounded(flow * factor, 2)} L/min (warning"
+                f" above {limit} %).",
                 by=("meter_effect_pct",),
             )
 
 
 @rule(
-    "PV-15", "Other pump or meter outdoors than indoors", "note", "comparison", "common practice, no source",
+    "PV-15", "Pump or meter not the same outdoors and indoors", "note", "comparison",
+    "common practice, no source",
     "Nothing to fix: it is printed on the custody record.",
 )  # fmt: skip
 def other_instruments(case: Case) -> Iterator[Hit]:
@@ -166,11 +168,11 @@ def expired(said: EquipmentSet, on: date, most_days: int | None) -> str:
     No `most_days`: its last day counts alone.
     """
     if said.valid_to and said.valid_to < on:
-        return f"was good until {day(said.valid_to)}"
+        return f"was valid to {day(said.valid_to)}"
     if said.certified and most_days is not None and (on - said.certified).days > most_days:
         return (
-            f"of {day(said.certified)} was {counted((on - said.certified).days, 'day')} old; {most_days} are"
-            " the limit"
+            f"of {day(said.certified)} was {counted((on - said.certified).days, 'day')} old; the limit is at"
+            f" most {most_days}"
         )
     return ""
 
@@ -185,6 +187,12 @@ def _factor(meter: EquipmentSet, used_c: Decimal | None, used_hpa: Decimal | Non
         meter.calibrated_c + _ZERO_CELSIUS_IN_KELVIN,
         used_c + _ZERO_CELSIUS_IN_KELVIN,
     )
+
+
+def _conditions(celsius: Decimal | None, hectopascals: Decimal | None) -> Iterator[str]:
+    if celsius is not None and hectopascals is not None:
+        yield measures.warmth_text(celsius)
+        yield measures.pressure_text(hectopascals)
 
 
 def _different(indoor: Sample, outdoor: Sample) -> Iterator[str]:

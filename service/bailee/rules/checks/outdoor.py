@@ -45,16 +45,17 @@ _LOST: Final = frozenset({"missing", "rejected"})
     "OC-01", "No outdoor control", "block", "comparison",
     "NIOSH Method 0800, by analogy (complaint, non-complaint and outdoor sites); common practice",
     on_site(
-        "Still on site: if it is safe outdoors, collect an outdoor control. If none is possible, say why "
-        "before you leave.",
+        "Still on site: if it is safe outdoors, collect an outdoor control. If none is possible, record "
+        "why before you leave.",
         do("collected", "form", kind="outdoor"),
         do("outdoor_ruled_out", "form", reason=...),
     )
     + before_it_left("If one was collected, scan it into this envelope."),
     may_be_excepted=True,
     reasons=("outdoor_impossible",),
-    afterwards="None can be collected any more: the indoor samples are reported without a comparison, "
-    "unless the control is on its way and arrives.",
+    afterwards=(
+        "None can be collected any more: no outdoor comparison, unless the control is on its way and arrives."
+    ),
 )  # fmt: skip
 def no_outdoor(case: Case) -> Iterator[Hit]:
     """A visit has indoor samples in question and fewer outdoor controls seen than wanted: rule 1 above.
@@ -72,15 +73,15 @@ def no_outdoor(case: Case) -> Iterator[Hit]:
         left = sum(bool(lost(sample)) for sample, trouble in zip(outdoor, troubles, strict=True) if trouble)
         if indoor and seen + left < wanted:
             lack = f"{seen} of {wanted} outdoor controls" if seen or left else "no outdoor control"
-            why = " ".join(trouble for trouble in troubles if trouble) or "None was collected."
+            why = " ".join(trouble for trouble in troubles if trouble) or "None is on record here."
             if seen and not any(troubles):
-                why = "No other was collected."
+                why = "No other is on record here."
             elif left:
-                why += " No other was collected."
+                why += " No other is on record here."
             yield Hit(
                 form.number,
-                f"Visit {grouped(form.number)} has {lack}. {why} Without it nothing can be compared with: "
-                f"{printed(sample.number for sample in indoor)}.",
+                f"Form {grouped(form.number)} has {lack}. {why} Indoor samples without one:"
+                f" {printed(sample.number for sample in indoor)}.",
                 "flag" if all(sample.status in GONE for sample in indoor) else None,
                 by=("min_outdoor",),
             )
@@ -110,15 +111,15 @@ def too_far_apart(case: Case) -> Iterator[Hit]:
         if apart > far:
             yield Hit.on(
                 indoor,
-                f"{_dated(form, indoor)} and the nearest outdoor control {_dated(form, nearest)} began "
-                f"{duration_words(apart)} apart; at most {duration_words(far)} are allowed.",
+                f"{_dated(form, indoor)} and the nearest outdoor control {_dated(form, nearest)} started"
+                f" {duration_words(apart)} apart; the limit is at most {duration_words(far)}.",
                 None if policy.outdoor_gap_block else "warn",
                 by=("outdoor_far_min", "outdoor_gap_block"),
             )
 
 
 @rule(
-    "OC-03", "Outdoor control far apart in time", "warn", "comparison", "common practice, no source",
+    "OC-03", "Outdoor control not close in time", "warn", "comparison", "common practice, no source",
     on_site(
         "Still on site: collect a second outdoor control nearer in time. Otherwise there is nothing to "
         "fix: it is printed on the custody record.",
@@ -136,8 +137,8 @@ def far_apart(case: Case) -> Iterator[Hit]:
         if timedelta(minutes=limit) < apart <= _far(case.policy(form)):
             yield Hit.on(
                 indoor,
-                f"{grouped(indoor.number)} and its outdoor control {grouped(nearest.number)} began "
-                f"{duration_words(apart)} apart; at most {limit} min are wanted.",
+                f"{grouped(indoor.number)} and its outdoor control {grouped(nearest.number)} started"
+                f" {duration_words(apart)} apart; the limit is at most {limit} min.",
                 by=("outdoor_gap_min",),
             )
 
@@ -165,14 +166,14 @@ def near_building(case: Case) -> Iterator[Hit]:
         if distance is not None and distance < policy.outdoor_distance_m - policy.length_tolerance_m:
             yield Hit.on(
                 sample,
-                f"Outdoor control {grouped(sample.number)} stood {length(distance)} from a building; "
-                f"{length(policy.outdoor_distance_m)} are wanted.",
+                f"Outdoor control {grouped(sample.number)} was {length(distance)} from a building; the policy"
+                f" asks for at least {length(policy.outdoor_distance_m)}.",
                 by=("outdoor_distance_m", "length_tolerance_m"),
             )
 
 
 @rule(
-    "OC-06", "Inlet height outdoors out of range", "warn", "comparison", "common practice, no source",
+    "OC-06", "Outdoor inlet height outside limits", "warn", "comparison", "common practice, no source",
     on_site(
         "Still on site: collect it again at the height of the indoor samples.",
         do("collected", "form", kind="outdoor"),
@@ -195,7 +196,7 @@ def height_outdoors(case: Case) -> Iterator[Hit]:
 @rule(
     "OC-07", "Weather not recorded", "warn", "comparison", "field lists of county-filed sampling plans",
     advice(
-        "Say what sky and wind were during the run.",
+        "Record sky and wind during the run.",
         do("corrected", "sample", field="weather.sky", new=..., reason="left_out"),
         do("corrected", "sample", field="weather.wind", new=..., reason="left_out"),
     ),
@@ -204,9 +205,7 @@ def no_weather(case: Case) -> Iterator[Hit]:
     """An outdoor control without the weather of its run."""
     for _, sample in _outdoor(case):
         if sample.taken.weather is None:
-            yield Hit.on(
-                sample, f"The weather during outdoor control {grouped(sample.number)} was not recorded."
-            )
+            yield Hit.on(sample, f"No weather on record for outdoor control {grouped(sample.number)}.")
 
 
 @rule(
@@ -262,11 +261,11 @@ def other_visit(case: Case) -> Iterator[Hit]:
         if others:
             why = f"was also recorded on form {printed(others)}"
         elif parent and parent not in form.samples:
-            why = f"is called a duplicate of {grouped(parent)}, which is not a sample of this visit"
+            why = f"is recorded as a duplicate of {grouped(parent)}, which is not a sample of this visit"
         elif alone and lacking:
             why = (
-                f"belongs to visit {grouped(form.number)}, which has no indoor samples, and cannot stand for"
-                " visit "
+                f"is on form {grouped(form.number)}, which has no indoor samples, and does not count for"
+                " form "
             )
             why += printed(lacking)
         else:
@@ -275,7 +274,7 @@ def other_visit(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "OC-12", "Outdoor control recorded as impossible", "warn", "comparison", "common practice, no source",
+    "OC-12", "No outdoor control, allowed by exception", "warn", "comparison", "common practice, no source",
     for_all("This limit is printed beside every result of the visit."),
 )  # fmt: skip
 def impossible(case: Case) -> Iterator[Hit]:
@@ -285,24 +284,24 @@ def impossible(case: Case) -> Iterator[Hit]:
             who = case.person(said.entry.org, said.entry.kid)
             yield Hit(
                 hit.about,
-                f"No comparison with outdoor air can be made for visit {grouped(hit.about)}: {who} recorded"
-                " that an outdoor control was impossible.",
+                f"No outdoor comparison for form {grouped(hit.about)}: {who} recorded that an outdoor control"
+                " was impossible.",
                 entries=(said.entry.n,),
             )
             break
 
 
 @rule(
-    "OC-16", "Outdoor control called impossible by nobody on site", "block", "comparison",
+    "OC-16", "No outdoor control, no reason from a person on site", "block", "comparison",
     "common practice, no source",
     for_all(
-        "Whoever is on site says why none is possible; then the second person allows it once more.",
+        "A person on site records why none is possible; then the second person allows it again.",
         do("outdoor_ruled_out", "form", reason=...),
         do("excepted", "about", rule="OC-01", reason="outdoor_impossible"),
     ),
     afterwards=for_all(
-        "Whoever was on site says, late as it is, why none was possible; then the second person allows it "
-        "once more.",
+        "The person who was on site records, as a late entry, why none was possible; then the second "
+        "person allows it again.",
         do("outdoor_ruled_out", "form", reason=..., at=...),
         do("excepted", "about", rule="OC-01", reason="outdoor_impossible"),
     ),
@@ -357,7 +356,7 @@ def _trouble(case: Case, form: Form, outdoor: Sample, indoor: list[Sample]) -> s
     if outdoor.void:
         why = lost(outdoor) or f"was voided ({outdoor.void.of(Voided).reason.replace('_', ' ')})"
     elif len(outdoor.claims) > 1 or case.also_on(form, outdoor.number):
-        why = "is claimed more than once"
+        why = "has more than one collection entry"
     elif outdoor.status in _LOST:
         why = lost(outdoor) or f"is {outdoor.status}"
     elif outdoor.status not in GONE and not _with(case, outdoor, indoor):
@@ -367,10 +366,10 @@ def _trouble(case: Case, form: Form, outdoor: Sample, indoor: list[Sample]) -> s
 
 def _left_behind(case: Case, outdoor: Sample) -> str:
     if outdoor.status == "sealed":
-        return f"lies in envelope {grouped(outdoor.envelope or '')}, which has not left: hand that over first"
+        return f"is in envelope {grouped(outdoor.envelope or '')}, which is not shipped: ship that one first"
     if case.inside is not None:
-        return "was collected and is not in this envelope: scan it in"
-    return "was collected and did not go with the indoor samples"
+        return "is on record and is not in this envelope: scan it in"
+    return "is on record and did not go with the indoor samples"
 
 
 def _with(case: Case, outdoor: Sample, indoor: list[Sample]) -> bool:

@@ -56,8 +56,8 @@ def _close_again(how: str, **facts: bool | EllipsisType) -> Remedy:
 
 
 _NO_RECORD: Final = advice(
-    "If it does lie inside, its sealer corrects that. Otherwise open it, put it in and close it under "
-    "a new number.",
+    "If it is inside, the person who sealed it corrects that. Otherwise open it, put it in and close it under"
+    " a new number.",
     do("corrected", "form", of="sealed", field="record_enclosed", new=True, reason="misread"),
     do("unsealed", "envelope", reason="other"),
     do("sealed", "envelope", record_enclosed=True),
@@ -71,23 +71,20 @@ _NO_RECORD: Final = advice(
     "custody",
     "county-filed air sampling plans: opening breaks the seal",
     advice(
-        "Put the seal where opening the envelope must break it, take a photo, and ask again.",
+        "Close it with a numbered seal that opening must break, take a photo, and ask again.",
         do("sealed", "envelope", across_opening=True, photo=...),
     ),
-    afterwards=(
-        "Nothing can be fixed any more: whoever opens it looks at the flap as well as at the seal, "
-        "and takes a photo."
-    ),
+    afterwards="Nothing to fix any more: on opening, check the flap as well as the seal, and take a photo.",
 )
 def across_the_opening(case: Case) -> Iterator[Hit]:
     """As the sealer said; and, where the policy wants one, a photo of the closed envelope."""
     for closing in _closings(case):
         if not closing.said.across_opening:
-            said = f"The seal of {closing.name} does not lie across the opening."
+            said = f"The seal of {closing.name} is not across the opening."
             cure = closing.cure(case, _close_again("with the seal across the opening", across_opening=True))
             yield Hit(closing.said.envelope, said, entries=closing.entries, remedy=cure)
         if closing.policy(case).seal_photo_wanted and closing.said.photo is None:
-            said = f"No photo of the closed {closing.name} is bound to the record."
+            said = f"No photo of the closed {closing.name} is on record."
             cure = closing.cure(case, _close_again("with a photo", photo=...))
             yield Hit(
                 closing.said.envelope, said, entries=closing.entries, by=("seal_photo_wanted",), remedy=cure
@@ -96,18 +93,15 @@ def across_the_opening(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SE-06",
-    "Plain tape used as a seal",
+    "Plain tape instead of a numbered seal",
     "warn",
     "custody",
     "Kentucky OSH knowledge wiki, standing unclear; common practice",
     advice(
-        "Tape can be lifted and put back. Close the envelope with a numbered seal that shows an opening, "
-        "and say its number.",
+        "Close the envelope with a numbered seal that opening must break, and enter its number.",
         do("sealed", "envelope", seal=...),
     ),
-    afterwards=(
-        "Nothing can be fixed any more: whoever opens it looks at the whole envelope, and takes a photo."
-    ),
+    afterwards="Nothing to fix any more: on opening, check the envelope on all sides, and take a photo.",
 )
 def tape(case: Case) -> Iterator[Hit]:
     """A number written on tape is not the number of a seal."""
@@ -119,10 +113,10 @@ def tape(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "SE-08", "Custody record not in the envelope", "warn", "custody",
+    "SE-08", "Custody record not enclosed", "warn", "custody",
     "OSHA Technical Manual II:4: paperwork travels with the samples; Cal/OSHA P&P C-1H: page _ of _",
     advice(
-        "Print the record, put all its pages in, and ask again.",
+        "Print the custody record, put all its pages in, and ask again.",
         do("print_record", "form"), do("sealed", "envelope", record_enclosed=True, record_pages=...),
     ),
     afterwards=advice(
@@ -138,7 +132,7 @@ def record_inside(case: Case) -> Iterator[Hit]:
     """
     for closing in _closings(case):
         if not closing.said.record_enclosed and closing.policy(case).record_enclosed_required:
-            said = f"The custody record does not lie in {closing.name}."
+            said = f"The custody record is not enclosed in {closing.name}."
             yield Hit(
                 closing.said.envelope,
                 said,
@@ -153,24 +147,24 @@ def record_inside(case: Case) -> Iterator[Hit]:
         put_in = arrival.sealing.body.record_pages if arrival and arrival.sealing else None
         if arrival and dock and None not in (put_in, dock.record_pages) and put_in != dock.record_pages:
             said = (
-                f"{put_in} pages of the custody record were put into envelope {grouped(envelope.number)}, and"
-                f" {dock.record_pages} came out."
+                f"Custody record of envelope {grouped(envelope.number)}: {put_in} pages enclosed,"
+                f" {dock.record_pages} on receipt."
             )
             yield Hit(envelope.number, said, entries=(arrival.said.entry.n,))
 
 
 @rule(
     "SE-11",
-    "Covers not back on the cassette",
+    "Covers not confirmed on",
     "warn",
     "media",
     "EPA Region 6: the inlet cover keeps dust and moisture out; common practice",
     advice(
-        "Put both covers on now, and look at the trace. If they were on, correct that.",
+        "Put both covers on now, and check the trace for dust and moisture. If they were on, correct that.",
         do("corrected", "sample", field="covers_on", new=True, reason="misread"),
     ),
     afterwards=advice(
-        "The laboratory looks at the trace for dust and moisture. If they were on, correct that.",
+        "The laboratory checks the trace for dust and moisture. If they were on, correct that.",
         do("corrected", "sample", field="covers_on", new=True, reason="misread"),
     ),
 )
@@ -191,8 +185,8 @@ def covered(case: Case) -> Iterator[Hit]:
     "custody",
     "21 CFR 11.10(f): checks of sequence; FDA guidance on time stamps, withdrawn, by summary",
     advice(
-        "Look at both clocks. Not sealed yet: give the true time. Otherwise whoever gave the wrong one "
-        "corrects it.",
+        "Check both clocks. Not sealed yet: enter the true time. Otherwise the person who entered the wrong"
+        " time corrects it.",
         do("sealed", "sample", "envelope", at=...),
         do("corrected", "form", of="sealed", field="at", new=..., reason="clock"),
         do("corrected", "sample", field="started", new=..., reason="clock"),
@@ -223,16 +217,16 @@ def sealed_after_the_runs(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "SE-13", "Sample of the visit left out", "warn", "comparison", "common practice, no source",
+    "SE-13", "Sample of the visit not in this envelope", "warn", "comparison", "common practice, no source",
     advice(
-        "Scan it in with the others, so that one analyst counts the whole set under the same conditions. If "
-        "it will not be analyzed, whoever collected it voids it.",
+        "Scan it in, so the laboratory gets the set together. If it will not be analyzed, the inspector "
+        "voids it.",
         do("sealed", "envelope"), do("voided", "sample", reason=...),
     ),
     last=True,
     afterwards=advice(
-        "Send it after them; or, if it will not be analyzed, void it. The laboratory is told that the set "
-        "came in two parts.",
+        "Send it on; or, if it will not be analyzed, void it. The laboratory is notified that the set "
+        "comes in two parts.",
         do("sealed", "sample", envelope=...), do("shipped", envelope=...),
         do("voided", "sample", reason=...),
     ),
@@ -286,8 +280,8 @@ def set_together(case: Case) -> Iterator[Hit]:
         do("sealed", envelope=..., seal=...),
     ),
     afterwards=(
-        "Call both laboratories before it arrives: the one that opens it counts all of it, and the other "
-        "gets its samples sealed, with who had them until then."
+        "Call both laboratories before it arrives: the one that opens it counts all of it, and the other gets"
+        " its samples sealed, with a record of custody until then."
     ),
 )
 def one_laboratory(case: Case) -> Iterator[Hit]:
@@ -313,11 +307,11 @@ def one_laboratory(case: Case) -> Iterator[Hit]:
 
 
 def _left_out(case: Case, closing: Closing, sample: Sample, kind: str) -> Hit:
-    where = f"lies in envelope {grouped(sample.envelope)}" if sample.envelope else "lies in no envelope"
+    where = f"is in envelope {grouped(sample.envelope)}" if sample.envelope else "is in no envelope"
     if not sample.envelope and sample.holder:
-        where += f", and {case.person(sample.holder.org, sample.holder.kid)} holds it"
+        where += f"; holder on record: {case.person(sample.holder.org, sample.holder.kid)}"
     stops = case.blocked.get(sample.number, ())
-    where += f"; {listed(stops)} must be settled before it goes" if stops else ""
+    where += f"; {listed(stops)} must be fixed before it goes" if stops else ""
     said = (
         f"The {kind} {grouped(sample.number)} of visit {grouped(closing.form.number)} is not in"
         f" {closing.name}: it {where}."
@@ -327,8 +321,8 @@ def _left_out(case: Case, closing: Closing, sample: Sample, kind: str) -> Hit:
 
 
 _ADD: Final = advice(
-    "Open the envelope and scan it in with the others, so that one analyst counts the whole set under the "
-    "same conditions. If it will not be analyzed, whoever collected it voids it.",
+    "Open the envelope and scan it in, so the laboratory gets the set together. If it will not be analyzed,"
+    " the inspector voids it.",
     do("unsealed", "envelope", reason="add_sample"),
     do("sealed", "envelope"),
     do("voided", "sample", reason=...),

@@ -70,9 +70,9 @@ def not_read(case: Case) -> Iterator[Hit]:
         if check and check.before:
             once.setdefault(check.before.entry.n, (form, []))[1].append(sample)
             continue
-        so = "its volume is not known" if len(lacking) == 2 else "whether the pump held its flow is not known"
+        so = "its volume cannot be computed" if len(lacking) == 2 else "drift cannot be computed"
         severity: Severity | None = None if case.policy(form).flow_required else "warn"
-        said = f"The flow of {grouped(sample.number)} was not read {' and '.join(lacking)} the run: {so}."
+        said = f"No flow on record {' and '.join(lacking)} the run of {grouped(sample.number)}: {so}."
         yield Hit.on(sample, said, severity, by=("flow_required",))
     for form, checked in once.values():
         yield _checked_once(case, form, checked)

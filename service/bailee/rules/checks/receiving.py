@@ -27,20 +27,21 @@ from bailee.rules.remedies import advice, by, do, for_all
 from bailee.rules.wording import clock, clock_at, listed, printed, samples, start
 
 refusal(
-    "RC-12", "Condition not stated for a cassette or package", "ISO/IEC 17025:2017 7.8.2.1; common practice",
+    "RC-12", "Condition not recorded for a cassette or package",
+    "ISO/IEC 17025:2017 7.8.2.1; common practice",
     "bailee.domain.statements.parse",
 )  # fmt: skip
 
 HOLD: Final = advice(
-    "Put the samples on hold, photograph what you see, call the sender, and decide with them: "
-    "qualified result or new samples.",
+    "Put the samples on hold, photograph, and call the sampling firm; agree on a qualified result or new"
+    " samples.",
     do("on_hold", "envelope", reason=..., called=...),
 )
 SEAL_STATES: Final = {
     "intact": "whole",
     "broken": "broken",
     "missing": "missing",
-    "void_showing": "showing that it was lifted",
+    "void_showing": "with VOID showing",
 }
 _SPOILT: Final = frozenset({"cracked", "cover_off", "opened", "label_missing"})
 """Conditions that leave the sample or its name in doubt; the others (wet, label unreadable) are warned of."""
@@ -48,7 +49,7 @@ _SPOILT: Final = frozenset({"cracked", "cover_off", "opened", "label_missing"})
 
 @rule(
     "RC-01",
-    "Seal not intact on arrival",
+    "Seal not intact on receipt",
     "block",
     "custody",
     "49 CFR 40.199, by analogy; 15A NCAC 02H .0805",
@@ -61,23 +62,20 @@ def seal_whole(case: Case) -> Iterator[Hit]:
         if taken.seal_state in SEAL_STATES and taken.seal_state != "intact":
             spoilt.add(envelope.number)
             said = (
-                f"The seal of envelope {grouped(envelope.number)} was {SEAL_STATES[taken.seal_state]} when it"
-                f" was taken in on {clock(taken.at)}."
+                f"Seal of envelope {grouped(envelope.number)}: {SEAL_STATES[taken.seal_state]} when taken in,"
+                f" {clock(taken.at)}."
             )
             yield Hit(envelope.number, said, entries=(n,))
     for _, envelope, body, dock, n in openings(case):
         if dock.seal_state != "intact" and envelope.number not in spoilt:
             state = SEAL_STATES[dock.seal_state]
-            said = (
-                f"The seal of envelope {grouped(envelope.number)} was {state} when it was opened on"
-                f" {clock(body.at)}."
-            )
+            said = f"Seal of envelope {grouped(envelope.number)}: {state} at opening, {clock(body.at)}."
             yield Hit(envelope.number, said, entries=(n,))
 
 
 @rule(
     "RC-02",
-    "Seal number differs from the one recorded",
+    "Seal number does not match the record",
     "block",
     "custody",
     "49 CFR 40.199, by analogy",
@@ -91,8 +89,8 @@ def seal_agrees(case: Case) -> Iterator[Hit]:
         if sealing and body.seal and not same_seal(body.seal, sealing.body.seal):
             other.add(envelope.number)
             said = (
-                f"Envelope {grouped(envelope.number)} was closed with seal {sealing.body.seal}, and the seal"
-                f" on it when it was taken in reads {body.seal}."
+                f"Envelope {grouped(envelope.number)}: seal on record {sealing.body.seal}; when taken in"
+                f" {body.seal}."
             )
             yield Hit(envelope.number, said, entries=(sealing.said.entry.n, n))
     for _, envelope, _, dock, n in openings(case):
@@ -100,24 +98,27 @@ def seal_agrees(case: Case) -> Iterator[Hit]:
             continue
         sealing = envelope.arrivals[0].sealing
         if sealing and dock.seal_state != "missing" and not same_seal(dock.seal, sealing.body.seal):
-            read = f"reads {dock.seal}" if dock.seal else "was not read"
+            read = f"{dock.seal}" if dock.seal else "not read"
             said = (
-                f"Envelope {grouped(envelope.number)} was closed with seal {sealing.body.seal}, and the seal"
-                f" on arrival {read}."
+                f"Envelope {grouped(envelope.number)}: seal on record {sealing.body.seal}; on receipt {read}."
             )
             yield Hit(envelope.number, said, entries=(sealing.said.entry.n, n))
 
 
-@rule("RC-03", "Fewer or more cassettes than stated", "block", "custody", "49 CFR 40.199, by analogy", HOLD)
+@rule(
+    "RC-03",
+    "Count on receipt does not match the manifest",
+    "block",
+    "custody",
+    "49 CFR 40.199, by analogy",
+    HOLD,
+)
 def count_on_arrival(case: Case) -> Iterator[Hit]:
     """Names what is missing. When all of it was found later, the first count stays as a warning."""
     for form, envelope, body, dock, n in openings(case):
         sealing, name = envelope.arrivals[0].sealing, f"envelope {grouped(envelope.number)}"
         if body.count not in (None, len(body.items)):
-            said = (
-                f"{body.count} cassettes of form {grouped(form.number)} were counted out of {name}, and"
-                f" {len(body.items)} are named."
-            )
+            said = f"{name}, form {grouped(form.number)}: {body.count} counted, {len(body.items)} scanned."
             yield Hit(envelope.number, said, entries=(n,))
         lacking = (
             [number for number in sealing.body.samples if number not in {i.sample for i in body.items}]
@@ -138,14 +139,14 @@ def count_on_arrival(case: Case) -> Iterator[Hit]:
                 else ""
             )
             said = (
-                f"{sealing.body.total} cassettes were sealed into {name}, and {dock.total} came"
-                f" out.{names}{found}"
+                f"{start(name)}: manifest {sealing.body.total}, counted on receipt"
+                f" {dock.total}.{names}{found}"
             )
             severity: Severity | None = "warn" if lacking and not still else None
             yield Hit(envelope.number, said, severity, entries=(sealing.said.entry.n, n))
 
 
-@rule("RC-04", "A cassette is not the one on the list", "block", "custody", "49 CFR 40.199, by analogy", HOLD)
+@rule("RC-04", "Cassette does not match the manifest", "block", "custody", "49 CFR 40.199, by analogy", HOLD)
 def identity_agrees(case: Case) -> Iterator[Hit]:
     """The maker's serial against the one bound at collection; numbers no list of this envelope names."""
     for form, envelope, body, dock, n in openings(case):
@@ -155,48 +156,47 @@ def identity_agrees(case: Case) -> Iterator[Hit]:
             bound = sample.collected.serial if sample.collected else None
             if item.serial and bound and item.serial != bound:
                 said = (
-                    f"Sample {grouped(item.sample)} was collected on the cassette with serial {bound}, and"
-                    f" the cassette received bears {item.serial}."
+                    f"Sample {grouped(item.sample)}: serial at collection {bound}, on receipt {item.serial}."
                 )
                 entries = (sample.origin.entry.n, n) if sample.origin else (n,)
                 yield Hit(item.sample, said, entries=entries)
             if expected and item.sample not in expected.body.samples:
                 said = (
-                    f"Sample {grouped(item.sample)} came out of envelope {grouped(envelope.number)} and is"
-                    " not on its list."
+                    f"Sample {grouped(item.sample)} was in envelope {grouped(envelope.number)} and is not on"
+                    " its manifest."
                 )
                 yield Hit(item.sample, said, entries=(n,))
         if dock.extra:
             said = (
-                f"Envelope {grouped(envelope.number)} held cassettes no form of it names:"
+                f"Envelope {grouped(envelope.number)} held cassettes that are on no manifest:"
                 f" {listed(dock.extra)}."
             )
             yield Hit(envelope.number, said, entries=(n,))
 
 
-@rule("RC-05", "No custody record for the envelope", "block", "custody", "49 CFR 40.199, by analogy", HOLD)
+@rule("RC-05", "No sealing entry for the envelope", "block", "custody", "49 CFR 40.199, by analogy", HOLD)
 def record_there(case: Case) -> Iterator[Hit]:
     """In the box on paper, and in the ledger."""
     for _, envelope, _, dock, n in openings(case):
         if not dock.record_enclosed:
             yield Hit(
                 envelope.number,
-                f"No custody record lay in envelope {grouped(envelope.number)}.",
+                f"No custody record was enclosed in envelope {grouped(envelope.number)}.",
                 entries=(n,),
             )
         if envelope.arrivals[0].sealing is None:
             said = (
-                f"Envelope {grouped(envelope.number)} was received, and nobody says that it was sealed or"
-                " what was put into it."
+                f"Envelope {grouped(envelope.number)} was received; no sealing entry and no manifest are on"
+                " record here."
             )
             yield Hit(envelope.number, said, entries=(n,))
 
 
 @rule(
-    "RC-06", "On the record, and not in the box", "block", "custody", "49 CFR 40.199, by analogy",
+    "RC-06", "On the manifest, not in the envelope", "block", "custody", "49 CFR 40.199, by analogy",
     by(
         ("custodian", "quality"),
-        "Search the packing and the bench, and call the sender. If it is found, receive it.",
+        "Search the packing and the bench, and call the sampling firm. If it is found, receive it.",
         do("received", "envelope", "sample", dock=True),
     )
     + by(("inspector", "clerk"), "Search the kit, the vehicle and every envelope open that day.")
@@ -207,10 +207,10 @@ def nothing_lost(case: Case) -> Iterator[Hit]:
     for form, envelope, body, _, n in openings(case):
         for number in _missing(form, envelope):
             void = form.samples[number].void
-            closed = f" It was declared void (entry {void.entry.n})." if void else ""
+            closed = f" It was voided (entry {void.entry.n})." if void else ""
             said = (
-                f"Sample {grouped(number)} was sealed into envelope {grouped(envelope.number)} and was not in"
-                f" it on {clock(body.at)}.{closed}"
+                f"Sample {grouped(number)} is on the manifest of envelope {grouped(envelope.number)} and was"
+                f" not in it at opening, {clock(body.at)}.{closed}"
             )
             yield Hit(number, said, entries=(n,))
 
@@ -222,8 +222,8 @@ def nothing_lost(case: Case) -> Iterator[Hit]:
     "media",
     "common practice; laboratories' published acceptance lists",
     advice(
-        "Photograph it, put the sample on hold, and ask the sender whether to analyze it with a qualified "
-        "result.",
+        "Photograph it, put the sample on hold, and ask the sampling firm whether to analyze it with a"
+        " qualified result.",
         do("on_hold", "sample", reason="condition", called=...),
     ),
     may_be_excepted=True,
@@ -244,8 +244,8 @@ def undamaged(case: Case) -> Iterator[Hit]:
 @rule(
     "RC-08", "Received long after delivery", "warn", "custody", "common practice, no source",
     advice(
-        "The laboratory says where the envelope stood from delivery on, and how it was secured. Correct a "
-        "delivery that was misread.",
+        "The laboratory enters where the envelope was from delivery on, and how it was secured. Correct a "
+        "delivery time that was misread.",
         do("held", "envelope", secured=..., where="laboratory", since=..., until=...),
         do("corrected", "form", of="received", field="dock.delivered", new=..., reason="misread"),
     ),
@@ -260,9 +260,9 @@ def scanned_in_time(case: Case) -> Iterator[Hit]:
         if hours(waited) > case.policy(form).receipt_lag_h:
             whole = seal_held(envelope) or seal_whole_until(envelope) is not None
             covered = (
-                "The seal was found whole, so the sealed envelope covers that time."
+                "The seal was intact, which secures that time."
                 if whole
-                else "Custody is not shown for that time."
+                else "No entry shows how it was secured for that time."
             )
             said = (
                 f"Envelope {grouped(envelope.number)} was delivered on {clock(delivered)} and received on"
@@ -339,10 +339,10 @@ LISTED: Final = frozenset({"custodian", "quality"})
 
 
 @rule(
-    "RC-09", "Received before it was shipped or collected", "flag", "custody",
+    "RC-09", "Receipt dated before shipment or collection", "flag", "custody",
     "21 CFR 11.10(f): checks of sequence; FDA guidance on time stamps, withdrawn, by summary",
     advice(
-        "Whoever gave the wrong time corrects it; the old one stays visible.",
+        "The person who entered the wrong time corrects it; the old one stays visible.",
         do("corrected", "form", of=..., field=..., new=..., reason="clock"),
     ),
 )  # fmt: skip
@@ -364,7 +364,7 @@ def received_last(case: Case) -> Iterator[Hit]:
             yield Hit(envelope.number, said, entries=(taken_in.entry.n, n), by=("clock_warn_s",))
         shipped = envelope.shipped.of(Shipped).handed_over if envelope.shipped else None
         if envelope.shipped and shipped and shipped.instant - body.at.instant > apart:
-            said = f"{received}, before it was handed over on {clock_at(shipped.instant, body.at)}."
+            said = f"{received}, before it was shipped on {clock_at(shipped.instant, body.at)}."
             yield Hit(envelope.number, said, entries=(envelope.shipped.entry.n, n), by=("clock_warn_s",))
         late = [
             sample
@@ -385,7 +385,7 @@ def received_last(case: Case) -> Iterator[Hit]:
             yield Hit(envelope.number, said, entries=(n,), by=("clock_warn_s",))
         if dock.delivered and shipped and shipped.instant - dock.delivered.instant > apart:
             said = (
-                f"{start(name)} was delivered on {clock(dock.delivered)}, before it was handed over on"
+                f"{start(name)}: delivery dated {clock(dock.delivered)}, before it was shipped on"
                 f" {clock_at(shipped.instant, dock.delivered)}."
             )
             yield Hit(envelope.number, said, entries=(n,), by=("clock_warn_s",))
@@ -406,10 +406,10 @@ def _taken_in_too_soon(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "RC-11", "No sampler has signed for a sample received", "warn", "custody",
-    "49 CFR 40.83 and 40.205, by analogy: keep it and let the person who left it out sign",
+    "RC-11", "Sample received, no collection entry", "warn", "custody",
+    "49 CFR 40.83 and 40.205, by analogy: hold the sample and obtain the missing signature",
     by(("custodian", "analyst", "quality"), "Keep the sample.")
-    + for_all("Whoever collected it enters that now, late as it is.", do("collected", "sample")),
+    + for_all("The inspector who collected it enters that now, as a late entry.", do("collected", "sample")),
 )  # fmt: skip
 def sampler_signed(case: Case) -> Iterator[Hit]:
     """A warning as long as it is to be kept; afterwards, or when it was disposed of before, a flag."""
@@ -425,16 +425,17 @@ def sampler_signed(case: Case) -> Iterator[Hit]:
             ended = _disposed_at(form, sample.number)
             severity: Severity = "block" if case.at.instant > keep or (ended and ended < keep) else "warn"
             said = (
-                f"Sample {grouped(sample.number)} came out of envelope {grouped(envelope.number)}, and nobody"
-                f" has signed for collecting it. It is kept at least until {clock_at(keep, body.at)}."
+                f"No collection entry for sample {grouped(sample.number)}, received in envelope"
+                f" {grouped(envelope.number)}, could be verified here. Hold it until"
+                f" {clock_at(keep, body.at)}."
             )
             yield Hit(sample.number, said, severity, (n,), by=("keep_working_days",))
 
 
 @rule(
-    "RC-13", "Opened by somebody not listed for it", "warn", "custody", "21 CFR 11.10(g): authority checks",
-    "Nothing to fix if it is so: the laboratory tells the sender why. Next time a sample custodian opens "
-    "what arrives.",
+    "RC-13", "Opened without the sample custodian role", "warn", "custody",
+    "21 CFR 11.10(g): authority checks",
+    "Nothing to fix if it is so: it is printed on the custody record.",
 )  # fmt: skip
 def opener_listed(case: Case) -> Iterator[Hit]:
     """Listed are sample custodians and the quality role of the laboratory the envelope is addressed to.
@@ -462,20 +463,20 @@ def opener_listed(case: Case) -> Iterator[Hit]:
             yield Hit(envelope.number, said, entries=(n,))
         elif key and key.role not in LISTED:
             said = (
-                f"{who} opened {name} on {clock(body.at)} as {key.role.replace('_', ' ')}, and is not a"
-                " sample custodian."
+                f"{who} opened {name} on {clock(body.at)} as {key.role.replace('_', ' ')}, not as sample"
+                " custodian."
             )
             yield Hit(envelope.number, said, entries=(n,))
 
 
 @rule(
     "RC-14",
-    "Temperature on opening not stated",
+    "Temperature on opening not recorded",
     "note",
     "media",
-    "common practice; no source gives a limit for spore traps",
+    "common practice; we found no published limit for spore traps",
     advice(
-        "If it was read, add it. Where nobody wants it, leave it out of the policy (temperature_wanted).",
+        "If it was read, add it. Not needed? Leave it out of the policy (temperature_wanted).",
         do("corrected", "form", of="received", field="dock.temperature_c", new=..., reason="left_out"),
         do("policy_set"),
     ),

@@ -25,23 +25,23 @@ _SAYS_ITSELF: Final = frozenset({"CU-01", "SE-02", "SE-03"})
 """Blocks of a sample whose own words say what to do with it in this envelope: SE-01 adds nothing to them."""
 
 _NOT_COUNTED: Final = advice(
-    "Count the cassettes by hand, and say the number.",
+    "Count the cassettes, and enter the number.",
     do("sealed", "sample", "envelope", total=...),
 )
 _ONE_MORE: Final = advice(
-    "Scan every cassette once more. One without a readable number stays outside until its serial or a "
-    "photo shows which sample it is.",
+    "Scan every cassette again. One without a readable number stays outside until its serial or a photo shows"
+    " which sample it is.",
     do("sealed", "sample", "envelope"),
 )
 _LEAVE_OUT: Final = advice(
-    "Leave it out of the envelope, and scan and count what is left. If it was used after all, whoever "
-    "ran it records that first.",
+    "Leave it out of the envelope, and scan and count the rest. If it was used, its inspector records that"
+    " first.",
     do("sealed", "envelope"),
     do("collected", "sample"),
 )
 _COUNT_AGAIN: Final = advice(
-    "Open the envelope, scan every cassette once, count again, and seal what really lies in it under a new "
-    "seal number.",
+    "Open the envelope, scan every cassette once, count again, and seal what is inside under a new seal"
+    " number.",
     do("unsealed", "envelope", reason="inspection"),
     do("sealed", "envelope"),
 )
@@ -55,16 +55,16 @@ _OPENED: Final = advice(
     do("sealed", "sample", "envelope", seal=...),
 )
 _ANOTHER: Final = advice(
-    "Take an envelope with a new number: print its label, then seal.",
+    "Use an envelope with a new number: print its label, then seal.",
     do("print_label", envelope=...),
     do("sealed", "sample", envelope=...),
 )
 
 
 @rule(
-    "SE-01", "A sample in the envelope has an open block", "block", "custody", "follows from the other rules",
+    "SE-01", "A sample in the envelope has a stop", "block", "custody", "follows from the other rules",
     advice(
-        "Settle what stops these samples, or leave them out and ask again. One that is sealed in already "
+        "Fix what stops these samples, or leave them out and ask again. One that is sealed in already "
         "comes out first.",
         do("sealed", "envelope"), do("unsealed", "envelope", reason="remove_sample"),
     ), last=True,
@@ -80,18 +80,18 @@ def open_blocks(case: Case) -> Iterator[Hit]:
         }
         stopped = [f"{grouped(each)} ({listed(names)})" for each, names in stops.items() if names]
         if stopped:
-            said = f"Envelope {grouped(envelope)} holds {listed(stopped)}, which must be settled first."
+            said = f"Envelope {grouped(envelope)} holds {listed(stopped)}, which must be fixed first."
             yield Hit(envelope, said, is_proposed=True)
 
 
 @rule(
-    "SE-02", "Cassettes counted differ from those listed", "block", "custody", "49 CFR 40.199, by analogy",
+    "SE-02", "Count does not match the manifest", "block", "custody", "49 CFR 40.199, by analogy",
     advice(
-        "Empty the envelope, scan every cassette once, count again, and seal what really lies in it.",
+        "Empty the envelope, scan every cassette once, count again, and seal what is inside.",
         do("sealed", "envelope"),
     ),
     afterwards=advice(
-        "The laboratory counts what it takes out. The difference stays in the record.",
+        "The laboratory counts on receipt. Both counts are printed on the custody record.",
         do("received", "envelope", dock=True, total=...),
     ),
 )  # fmt: skip
@@ -105,10 +105,7 @@ def counts_agree(case: Case) -> Iterator[Hit]:
     for _, envelope, sealing in _sealings(case):
         body, name, entries = sealing.body, grouped(envelope.number), (sealing.said.entry.n,)
         if body.count != len(body.samples):
-            said = (
-                f"{body.count} cassettes were counted into envelope {name}, and its list names"
-                f" {len(body.samples)}."
-            )
+            said = f"Envelope {name}: {body.count} counted, {len(body.samples)} on the manifest."
             yield Hit(
                 envelope.number, said, entries=entries, remedy=_still_closed(case, sealing, _COUNT_AGAIN)
             )
@@ -117,7 +114,7 @@ def counts_agree(case: Case) -> Iterator[Hit]:
         inside = case.once(_inside)[body.envelope, body.seal]
         if body.total != len(inside):
             said = (
-                f"Envelope {name} was sealed as holding {body.total} cassettes, and its forms name"
+                f"Envelope {name} was sealed with a total of {body.total} cassettes; its forms list"
                 f" {len(inside)}: {printed(inside)}."
             )
             yield Hit(
@@ -128,12 +125,12 @@ def counts_agree(case: Case) -> Iterator[Hit]:
 @rule(
     "SE-03", "A sample in two envelopes", "block", "custody", "one thing is in one place",
     advice(
-        "Look in which envelope it lies. Open the other one, and seal it again without this sample and "
+        "Check which envelope it is in. Open the other one, and seal it again without this sample and "
         "under a new number.",
         do("unsealed", envelope=..., reason="remove_sample"), do("sealed", envelope=...),
     ),
     afterwards=advice(
-        "Ask the laboratory in which envelope it was, and look what it received. Both lists stay in the "
+        "Ask the laboratory which envelope it was in, and check what it received. Both manifests stay on "
         "record.",
         do("look_up", "sample"),
     ),
@@ -143,13 +140,13 @@ def one_envelope(case: Case) -> Iterator[Hit]:
     for form in case.forms.values():
         for odd in form.oddities:
             if odd.code == "two-envelopes" and odd.sample:
-                said = f"Sample {grouped(odd.sample)} was sealed into one envelope while it was {odd.detail}."
+                said = f"Sample {grouped(odd.sample)} was sealed into one envelope and is {odd.detail}."
                 yield Hit(odd.sample, said, entries=(odd.entry.n,))
     for number, envelope in _packed(case).items():
         others = _listed_in(case, number) - {envelope}
         if others:
             said = (
-                f"Sample {grouped(number)} belongs to envelope {grouped(envelope)} and is also listed in"
+                f"Sample {grouped(number)} is in envelope {grouped(envelope)} and also on the manifest of"
                 f" {printed(sorted(others))}."
             )
             yield Hit(number, said)
@@ -159,11 +156,12 @@ def one_envelope(case: Case) -> Iterator[Hit]:
     "SE-04", "Seal number missing or used before", "block", "custody",
     "EPA 905R78115 (1978): container closed with a custody seal; Cal/OSHA P&P C-1H: seal number on the form",
     advice(
-        "Take a seal with a number that was never used, and say that number.",
+        "Use a seal with a number that was never used, and enter that number.",
         do("sealed", "sample", "envelope", seal=...),
     ),
     afterwards=advice(
-        "Hold the number against the seal on the envelope; if it was typed wrongly, its sealer corrects it.",
+        "Compare the number with the seal on the envelope; if it was typed wrongly, the person who sealed "
+        "corrects it.",
         do("corrected", "form", of="sealed", field="seal", new=..., reason="misread"),
     ),
 )  # fmt: skip
@@ -198,15 +196,15 @@ def fresh_seal(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "SE-07", "Sealed by somebody who does not hold the samples", "block", "custody",
+    "SE-07", "Sealed without a recorded transfer", "block", "custody",
     "United States v. Rawlins, 606 F.3d 73 (3d Cir. 2010): every link shows receipt",
     advice(
-        "Whoever holds them gives them, and whoever seals takes them, both with the true time. Or whoever "
-        "holds them seals.",
+        "The holder relinquishes them and the person who seals receives them, both with the true time. Or "
+        "the holder seals.",
         do("relinquished", "sample", to=..., at=...), do("received", "sample", at=...),
     ),
     afterwards=advice(
-        "Both sign the hand-over now, with the true time. It is marked as late.",
+        "Both sign the transfer now, with the true time. It is marked as late.",
         do("relinquished", "sample", to=..., at=...), do("received", "sample", at=...),
     ),
 )  # fmt: skip
@@ -229,7 +227,8 @@ def sealer_holds(case: Case) -> Iterator[Hit]:
         if others:
             said = (
                 f"{case.person(entry.org, entry.kid)} sealed {samples(others)} into envelope"
-                f" {grouped(envelope.number)} without holding them: no hand-over is recorded."
+                f" {grouped(envelope.number)}; the holder on record is another person: no transfer is on"
+                " record."
             )
             yield Hit(envelope.number, said, entries=(entry.n,), excuses=entry.kid, names=tuple(others))
 
@@ -237,11 +236,11 @@ def sealer_holds(case: Case) -> Iterator[Hit]:
 @rule(
     "SE-09", "Opened again after sealing", "warn", "custody", "common practice, no source",
     advice(
-        "Nothing more to do once it is closed again under a new number. If nobody said that it was opened, "
-        "say so with the true time; then count again and close it.",
+        "Nothing to fix once it is closed again under a new number. No entry that it was opened? Sign that "
+        "with the true time; then count again and close it.",
         do("unsealed", "envelope", reason=..., at=...), do("sealed", "envelope"),
     ),
-    afterwards="Nothing more to do: who opened it, when and why stands in the record.",
+    afterwards="Nothing to fix: who opened it, when and why is printed on the custody record.",
 )  # fmt: skip
 def opened_again(case: Case) -> Iterator[Hit]:
     """By the organization that sealed it; what a laboratory opens on arrival is its own affair.
@@ -266,8 +265,8 @@ def opened_again(case: Case) -> Iterator[Hit]:
             yield Hit(envelope.number, said, entries=(opened.entry.n,))
         elif not opened and not arrived and (later or (about_to_close and not envelope.shipped)):
             said = (
-                f"Envelope {name} bears seal {sealing.body.seal}; it is closed a second time, and nobody says"
-                " that it was opened."
+                f"Envelope {name} has a second seal after seal {sealing.body.seal}; no entry shows that it"
+                " was opened."
             )
             yield Hit(envelope.number, said, entries=(sealing.said.entry.n,))
 
@@ -375,12 +374,12 @@ def _proposed_count(case: Case, closing: Draft[Sealed]) -> Iterator[Hit]:
             f"{counted(len(scanned), 'cassette')} {'was' if len(scanned) == 1 else 'were'} scanned into"
             f" envelope {name}, and "
         )
-        said += "nobody counted them." if total is None else f"{total} were counted"
+        said += "no count was entered." if total is None else f"{total} counted"
         more = (total or 0) - len(scanned)
         if more > 0:
-            said += f": {more} in it cannot be named."
+            said += f": {more} not scanned."
         elif total is not None:
-            said += f": {-more} {'is' if more == -1 else 'are'} not in it."
+            said += f": {-more} scanned and not counted."
         remedy = _NOT_COUNTED if total is None else _ONE_MORE if more > 0 else None
         yield Hit(about, said, remedy=remedy, is_proposed=True)
     for number in scanned:
@@ -400,8 +399,8 @@ def _not_to_go(case: Case, number: str, known: Sequence[Sample]) -> str:
         return ""
     lot = next((lot for lot in case.lots.values() if number in lot.issued), None)
     if lot:
-        return f"nobody collected it: it is a spare of lot {grouped(lot.number)}, leave it out."
-    return "no form here says that it was collected: leave it out."
+        return f"has no collection entry: it is a spare of lot {grouped(lot.number)}, leave it out."
+    return "no collection entry is on record here: leave it out."
 
 
 def _packed(case: Case) -> dict[str, str]:
@@ -451,8 +450,8 @@ def _proposed_sealer(case: Case, closing: Draft[Sealed]) -> Iterator[Hit]:
     for (org, kid), others in held.items():
         said = (
             f"{case.person(closing.org, closing.kid)} is about to seal envelope"
-            f" {grouped(closing.body.envelope)}, and {case.person(org, kid)} holds {samples(others)}: no"
-            " hand-over is recorded."
+            f" {grouped(closing.body.envelope)}; the holder on record of {samples(others)} is"
+            f" {case.person(org, kid)}: no transfer is on record."
         )
         yield Hit(closing.body.envelope, said, excuses=closing.kid, names=tuple(others), is_proposed=True)
 
@@ -474,7 +473,7 @@ def _traveled(case: Case) -> Iterator[Hit]:
         entry, when = envelope.shipped.entry, clock(envelope.shipped.of(Shipped).handed_over)
         severity: Severity = "block" if entry.org == closing.org else "warn"
         said = (
-            f"Envelope {grouped(envelope.number)} was handed over on {when}; it cannot be shipped a second"
-            " time under this number."
+            f"Envelope {grouped(envelope.number)} was shipped on {when}; it cannot be shipped a second time"
+            " under this number."
         )
         yield Hit(envelope.number, said, severity, (entry.n,), remedy=_ANOTHER, is_proposed=True)

@@ -32,8 +32,8 @@ from bailee.rules.wording import clock, clock_at
     "EPA 905R78115 (1978): in view, in possession, or secured, from hand to hand; the minutes are common "
     "practice",
     advice(
-        "Whoever found it says how it was kept since the opening, if they can. Put it on hold, and call the "
-        "sender.",
+        "The person who found it enters where it was and how it was secured since the opening, if that is"
+        " known. Put it on hold, and call the sampling firm.",
         do("held", "sample", secured=..., where="laboratory", since=..., until=...),
         do("on_hold", "sample", reason="count", called=...),
     ),
@@ -54,9 +54,9 @@ def found_afterwards(case: Case) -> Iterator[Hit]:
             closed = case.once(_closed_until)[form.number].get(sample.found.entry.n)
             open_time, kept = _unexplained(sample, closed)
             nobody = (
-                f"for {duration_words(open_time)} nobody shows where it was"
+                f"for {duration_words(open_time)} no entry shows where it was"
                 if open_time
-                else "how it was kept until then is stated"
+                else "how it was secured until then is on record"
             )
             said = (
                 f"Sample {grouped(sample.number)} was not in envelope {grouped(opened.dock.envelope)} at its"
@@ -70,7 +70,7 @@ def found_afterwards(case: Case) -> Iterator[Hit]:
 
 @rule(
     "RC-20",
-    "Opened again, and the dock's own seal was not whole",
+    "Opened again, the laboratory's own seal not intact",
     "block",
     "custody",
     "49 CFR 40.199, by analogy",
@@ -82,11 +82,11 @@ def own_seal_whole(case: Case) -> Iterator[Hit]:
         for before, after in pairwise(envelope.arrivals):
             closed, dock = _closed_again(before), after.said.of(Received).dock
             if closed and closed.seal and dock and not _is_whole(dock, closed.seal):
-                read = f"read {dock.seal}, {SEAL_STATES[dock.seal_state]}" if dock.seal else "was not there"
+                read = f"was {dock.seal}, {SEAL_STATES[dock.seal_state]}" if dock.seal else "was missing"
                 said = (
                     f"Envelope {grouped(envelope.number)} was closed again with seal {closed.seal} on"
-                    f" {clock(closed.at)}, and on"
-                    f" {clock_at(after.said.of(Received).at.instant, closed.at)} its seal {read}."
+                    f" {clock(closed.at)}; at the opening on"
+                    f" {clock_at(after.said.of(Received).at.instant, closed.at)} the seal {read}."
                 )
                 inside = [item.sample for item in after.said.of(Received).items] or [envelope.number]
                 for about in inside:
@@ -146,7 +146,7 @@ def _tidy(seal: str) -> str:
 
 def _where(received: Received) -> str:
     if received.found is None:
-        return "where it was found is not said"
+        return "no entry shows where it was found"
     if received.found.other:
         return f"found: in envelope {grouped(received.found.other)}"
     return f"found: {received.found.where}"

@@ -16,6 +16,7 @@ from bailee.domain.acts.form import Sealed, Shipped
 from bailee.domain.acts.mentions import airbill
 from bailee.domain.calendars import Calendar
 from bailee.domain.custody import Envelope, Form
+from bailee.domain.measures import warmth_text
 from bailee.domain.moments import Moment, duration_words, hours
 from bailee.domain.numbers import grouped
 from bailee.rules import clock_bounds, transit, trips
@@ -27,49 +28,49 @@ from bailee.rules.wording import clock, day, printed, start
 
 _CP: Final = "common practice, no source"
 _READ_AGAIN: Final = advice(
-    "Read the airbill again. If both envelopes travel in one parcel it is right, and stays as a "
-    "warning; otherwise say the number of this one.",
+    "Read the airbill again. If both envelopes travel in one parcel it is right, and stays as a warning;"
+    " otherwise enter the number of this one.",
     do("shipped", "envelope", tracking=...),
 )
 _ONE_PARCEL: Final = advice(
-    "Nothing to do if they traveled in one parcel; otherwise its sender corrects it.",
+    "Nothing to fix if they traveled in one parcel; otherwise the sampling firm corrects it.",
     do("corrected", "form", of="shipped", field="tracking", new=..., reason="misread"),
 )
 _TOO_OLD: Final = advice(
-    "Nothing that is sent now comes in time. Ask the laboratory whether it takes samples of that age; "
-    "those it does not take are collected again, and voided here.",
+    "Nothing shipped now arrives within the limit. Ask the laboratory whether it accepts samples of that age;"
+    " those it does not accept are collected again, and voided here.",
     do("voided", "sample", "form", reason="other"),
 )
 _BY_HAND: Final = advice(
-    "Have it carried to the laboratory while its dock is open; or ask the laboratory whether it takes "
-    "samples of that age.",
+    "Have it hand-carried to the laboratory while its dock is open; or ask the laboratory whether it accepts"
+    " samples of that age.",
     do("ask_window", "form", carrier=...),
 )
 _ANOTHER_TIME: Final = advice(
-    "Call the laboratory, so that somebody is there; or let it arrive while the dock is open, and correct "
-    "the time expected.",
+    "Call the laboratory, so that the dock is attended; or let it arrive while the dock is open, and correct"
+    " the time expected.",
     do("corrected", "form", of="shipped", field="expected_delivery", new=..., reason="other"),
 )
 _NOT_THERE: Final = advice(
-    "Call whoever carries it, then the laboratory; tell the client if samples must be collected again. When "
-    "it is there the laboratory receives it.",
+    "Call the person who carries it, then the laboratory; notify the client if samples must be collected"
+    " again. On arrival the laboratory receives it.",
     do("received", "envelope", dock=True),
 )
 _NO_HOURS: Final = advice(
-    "Ask the laboratory when its dock is open; it can enter its hours once for everybody."
+    "Ask the laboratory when its dock is open; it can enter its hours once for all sampling firms."
 )
 _HOLDS: Final[tuple[tuple[str, Severity], ...]] = (("hold_block_h", "block"), ("hold_warn_h", "warn"))
 
 
 @rule(
-    "SH-01", "The laboratory is shut when the envelope arrives", "warn", "media", _CP,
+    "SH-01", "Laboratory closed at expected delivery", "warn", "media", _CP,
     by(
         ("clerk", "inspector"),
-        "Choose another service or another day: ask which would do. Until then keep it locked, and say so.",
+        "Choose another day or service. Keep it locked until then, and record that.",
         do("ask_window", "envelope", carrier=..., at=...),
         do("held", "envelope", secured="locked", where="office"),
     ),
-    afterwards="The laboratory is told, so that somebody takes it in, or it lies safe until the dock opens.",
+    afterwards="The laboratory is notified, and states where it is secured until the dock opens.",
 )  # fmt: skip
 def dock_open(case: Case) -> Iterator[Hit]:
     """States the delivery, that the dock is shut then, and the next opening.
@@ -81,8 +82,8 @@ def dock_open(case: Case) -> Iterator[Hit]:
         window = trips.window(case, trip)
         if window is None:
             said = (
-                f"{lab} has entered no opening hours: when {trip.name} will be received, and how old it is"
-                " then, is not checked."
+                f"{lab} has no opening hours on record: receipt of {trip.name}, and its age then, are not"
+                " computed."
             )
             yield Hit(trip.envelope, said, "note", trip.entries, remedy=_NO_HOURS)
             continue
@@ -93,7 +94,7 @@ def dock_open(case: Case) -> Iterator[Hit]:
         elif trip.said.by_hand and trip.said.expected_delivery is None:
             continue  # that nobody said when it arrives is SH-16
         elif window.plan is None or window.route is None:
-            said = f"When {trip.name} will be received cannot be reckoned.{notes}"
+            said = f"Expected receipt of {trip.name} cannot be computed.{notes}"
             yield Hit(trip.envelope, said, entries=trip.entries)
         elif said := transit.dock_shut(trip.name, lab, trip.said.handed_over, window.plan, window.route):
             yield Hit(trip.envelope, said + notes, entries=trip.entries)
@@ -104,17 +105,17 @@ def dock_open(case: Case) -> Iterator[Hit]:
     "Too long from collection to receipt",
     "warn",
     "media",
-    "common practice; no source gives a holding time for spore traps",
+    "common practice; we found no published holding time for spore traps",
     by(
         ("clerk", "inspector"),
-        "Choose a faster service, or have it carried: ask what is still in time. Otherwise ask the "
-        "laboratory whether it takes samples of that age.",
+        "Choose a faster service, or have it hand-carried. Otherwise ask the laboratory whether it accepts"
+        " samples of that age.",
         do("ask_window", "envelope", carrier=...),
     ),
     may_be_excepted=True,
     afterwards=for_all(
-        "The laboratory says whether it takes samples of that age; it accepts them as qualified, for being "
-        "late.",
+        "The laboratory records whether it accepts samples of that age; it accepts them with the result"
+        " qualified, as late.",
         do("accepted", "envelope", qualified=True, reason="late"),
     ),
 )
@@ -173,13 +174,13 @@ def _too_late_to_seal(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SH-03",
-    "Handed over after the cut-off",
+    "Shipped after the cut-off",
     "warn",
     "media",
     _CP,
     by(
         ("clerk", "inspector"),
-        "Hand it over before the cut-off, or keep it locked until it leaves and say so.",
+        "Ship it before the cut-off, or keep it locked until it is shipped and record that.",
         do("held", "envelope", secured="locked", where="office"),
     ),
     afterwards="Nothing to do: the later receipt is what is reckoned with.",
@@ -193,12 +194,13 @@ def before_cutoff(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SH-04",
-    "Days off between hand-over and delivery",
+    "Days off between shipment and delivery",
     "note",
     "media",
     _CP,
     advice(
-        "Nothing to fix: it is counted. Keep the calendars of carrier, laboratory and office up to date.",
+        "Nothing to fix: the days are counted. Update the calendars of carrier, laboratory and office when"
+        " they change.",
         do("calendar_set", which="carrier", carrier=...),
         do("calendar_set", which="lab"),
         do("calendar_set", which="office"),
@@ -217,13 +219,13 @@ def days_off(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "SH-05", "Saturday delivery to a laboratory that is shut on Saturday", "block", "media", _CP,
+    "SH-05", "Saturday delivery to a laboratory that is closed on Saturday", "block", "media", _CP,
     advice(
         "Leave Saturday delivery out, or ask the laboratory to open, and to enter it.",
         do("shipped", "envelope", saturday=False), do("calendar_set", which="lab"),
     ), may_be_excepted=True,
     afterwards=advice(
-        "Ask the laboratory whether somebody opens on that Saturday; if so it enters it.",
+        "Ask the laboratory whether it opens on that Saturday; if so it enters it.",
         do("calendar_set", which="lab"),
     ),
 )  # fmt: skip
@@ -235,14 +237,14 @@ def saturday_open(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "SH-06", "No tracking number, or one that another envelope has", "block", "custody",
+    "SH-06", "Tracking number missing or used twice", "block", "custody",
     "OSHA Technical Manual II:4: ship with tracking to protect custody",
     advice(
-        "Say the carrier's tracking number; or that a person of yours carries it.",
+        "Enter the tracking number, or mark the envelope as hand-carried.",
         do("shipped", "envelope", tracking=...), do("shipped", "envelope", by_hand=True),
     ),
     afterwards=advice(
-        "Look on the airbill, and correct what was said.",
+        "Read the airbill, and correct the entry.",
         do("corrected", "form", of="shipped", field="tracking", new=..., reason="left_out"),
     ),
 )  # fmt: skip
@@ -264,7 +266,10 @@ def tracked(case: Case) -> Iterator[Hit]:
                 is_proposed=not trip.entries,
             )
         elif trip.said.tracking and (others := _under_one_airbill(case, trip, trip.said.tracking)):
-            said = f"Tracking number {trip.said.tracking} was given to {trip.name} and to {printed(others)}."
+            said = (
+                f"Tracking number {trip.said.tracking} is on record for {trip.name} and for"
+                f" {printed(others)}."
+            )
             yield Hit(
                 trip.envelope, said, "warn", trip.entries, remedy=_ONE_PARCEL if trip.entries else _READ_AGAIN
             )
@@ -306,16 +311,16 @@ def _under_one_airbill(case: Case, trip: Trip, tracking: str) -> list[str]:
 
 @rule(
     "SH-07",
-    "Great heat or frost forecast for the way",
+    "Heat or frost forecast for the shipment",
     "note",
     "media",
-    "common practice, no source; the limits are a guess",
+    "common practice, no source; the limits are an estimate",
     by(
         ("clerk", "inspector"),
-        "Choose a faster service or another day: ask which would do. Do not leave the envelope in a vehicle.",
+        "Choose a faster service or another day. Do not leave the envelope in a vehicle.",
         do("ask_window", "envelope", carrier=...),
     ),
-    afterwards="Nothing to fix any more; the laboratory may be told.",
+    afterwards="Nothing to fix any more; the laboratory may be notified.",
 )
 def weather_on_the_way(case: Case) -> Iterator[Hit]:
     """Only where somebody entered the forecast: hotter or colder than the limits, the limits themselves being
@@ -328,22 +333,22 @@ def weather_on_the_way(case: Case) -> Iterator[Hit]:
         )
         if high is not None and high > policy.transit_high_c:
             said = (
-                f"Up to {high} °C are forecast on the way of {trip.name}; {policy.transit_high_c} °C is the"
-                " limit set."
+                f"Forecast for the shipment of {trip.name}: up to {warmth_text(high)};"
+                f" limit {warmth_text(policy.transit_high_c)}."
             )
             yield Hit(trip.envelope, said, entries=trip.entries, by=("transit_high_c",))
         if low is not None and low < policy.transit_low_c:
             said = (
-                f"Down to {low} °C are forecast on the way of {trip.name}; {policy.transit_low_c} °C is the"
-                " limit set."
+                f"Forecast for the shipment of {trip.name}: down to {warmth_text(low)};"
+                f" limit {warmth_text(policy.transit_low_c)}."
             )
             yield Hit(trip.envelope, said, entries=trip.entries, by=("transit_low_c",))
 
 
 @rule(
-    "SH-08", "Opening hours of the laboratory entered long ago", "note", "media", _CP,
+    "SH-08", "Laboratory hours not confirmed recently", "note", "media", _CP,
     advice(
-        "Ask the laboratory whether its hours and address still hold; it enters them again.",
+        "Ask the laboratory whether its hours and address are current; it enters them again.",
         do("calendar_set", which="lab"),
     ),
 )  # fmt: skip
@@ -357,15 +362,15 @@ def hours_fresh(case: Case) -> Iterator[Hit]:
             told = day(Moment(entered, trip.said.handed_over.offset_minutes).local_date)
             said = (
                 f"{trip.lab} entered its opening hours on {told}, {age.days} days before {trip.name} is"
-                " handed over."
+                " shipped."
             )
             yield Hit(trip.envelope, said, entries=trip.entries, by=("hours_age_days",))
 
 
 @rule(
-    "SH-09", "Sealed and not handed over", "warn", "custody", _CP,
+    "SH-09", "Sealed, no shipment on record", "warn", "custody", _CP,
     advice(
-        "Hand it over, or open it and say why. Until then say how it is kept.",
+        "Ship it, or open it and record why. Until then record how it is secured.",
         do("shipped", "envelope"), do("unsealed", "envelope", reason=...),
         do("held", "envelope", secured=..., where=...),
     ),
@@ -381,17 +386,17 @@ def leaves_in_time(case: Case) -> Iterator[Hit]:
         waited = case.at.instant - sealing.body.at.instant
         if hours(waited) > case.policy(form).unshipped_h:
             said = (
-                f"Envelope {grouped(envelope.number)} was sealed on {clock(sealing.body.at)} and is not"
-                f" handed over {duration_words(waited)} later."
+                f"Envelope {grouped(envelope.number)} was sealed on {clock(sealing.body.at)};"
+                f" {duration_words(waited)} later no shipment is on record."
             )
             yield Hit(envelope.number, said, entries=(sealing.said.entry.n,), by=("unshipped_h",))
 
 
 @rule(
-    "SH-10", "Expected, and not received", "warn", "custody", _CP,
+    "SH-10", "Expected, no receipt on record", "warn", "custody", _CP,
     advice(
-        "Ask the carrier by the tracking number, then the laboratory; tell the client if samples must be "
-        "collected again. When it is there the laboratory receives it.",
+        "Ask the carrier by the tracking number, then the laboratory; notify the client if samples must be "
+        "collected again. On arrival the laboratory receives it.",
         do("received", "envelope", dock=True),
     ),
 )  # fmt: skip
@@ -407,9 +412,8 @@ def arrives_in_time(case: Case) -> Iterator[Hit]:
                 tracking = f", tracking number {trip.said.tracking}" if trip.said.tracking else ""
                 way = "hand-carried" if trip.said.by_hand else f"{trip.said.carrier}{tracking}"
                 said = (
-                    f"{start(trip.name)} was expected at {trip.lab} on {clock(expected)}"
-                    f" ({way}) and nobody has received it; the dock has been open for"
-                    f" {duration_words(waited)} since."
+                    f"{start(trip.name)}: expected receipt at {trip.lab} {clock(expected)} ({way}); no"
+                    f" receipt is on record, and the dock has been open for {duration_words(waited)} since."
                 )
                 cure = _NOT_THERE if trip.said.by_hand else None
                 yield Hit(trip.envelope, said, entries=trip.entries, by=("overdue_h",), remedy=cure)
@@ -417,12 +421,12 @@ def arrives_in_time(case: Case) -> Iterator[Hit]:
 
 @rule(
     "SH-11",
-    "Carried by hand, and no receiver has signed",
+    "Hand-carried, no receiving entry",
     "block",
     "custody",
-    "county-filed sampling plans that follow EPA: giver and receiver both sign",
+    "county-filed sampling plans that follow EPA: both sides sign",
     advice(
-        "The person who took the envelope signs that now, with the true time.",
+        "The person who received the envelope signs that now, with the true time.",
         do("received", "envelope", dock=True, at=...),
     ),
 )
@@ -444,20 +448,20 @@ def received_by_somebody(case: Case) -> Iterator[Hit]:
             ]
             if closed:
                 said = (
-                    f"{start(trip.name)} was carried by hand to {trip.lab}, which answered for its samples;"
-                    " nobody signed for taking it over."
+                    f"{start(trip.name)} was hand-carried to {trip.lab}, which decided on its samples; no"
+                    " receiving entry is on record here."
                 )
                 yield Hit(trip.envelope, said, entries=trip.entries)
 
 
 @rule(
-    "SH-14", "Transport class not decided", "note", "custody", _CP,
+    "SH-14", "Transport classification not recorded", "note", "custody", _CP,
     advice(
-        "The shipper decides and says so. This program gives no advice on it.",
+        "The shipper decides under the rules that apply. This program does not classify.",
         do("shipped", "envelope", classified=...),
     ),
     afterwards=advice(
-        "The shipper decides and says so. This program gives no advice on it.",
+        "The shipper decides under the rules that apply. This program does not classify.",
         do("corrected", "form", of="shipped", field="classified", new=..., reason="left_out"),
     ),
 )  # fmt: skip
@@ -465,7 +469,7 @@ def classified(case: Case) -> Iterator[Hit]:
     """Before a carrier has it or while it has it; a person who carries it by hand is not asked."""
     for trip in trips.under_way(case):
         if trip.said.classified is None and not trip.said.by_hand:
-            said = f"The shipper has not said how {trip.name} is classified for transport."
+            said = f"No entry shows how {trip.name} is classified for transport."
             yield Hit(trip.envelope, said, entries=trip.entries)
 
 
@@ -478,7 +482,7 @@ _WHO_CARRIES: Final = advice(
 
 
 @rule(
-    "SH-15", "Hand-carried, and nobody is named", "warn", "custody",
+    "SH-15", "Hand-carried, no person named", "warn", "custody",
     "county-filed sampling plans that follow EPA: giver and receiver both sign; EPA, guidance of November "
     "1992, citing SW-846 chapter 1: each possessor gets a copy",
     advice(

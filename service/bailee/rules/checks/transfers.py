@@ -37,12 +37,12 @@ refusal(
 
 @rule(
     "CU-17",
-    "Purpose of a hand-over not stated",
+    "Purpose of a transfer not recorded",
     "warn",
     "custody",
     "NIST SP 800-72 and 800-101: each handler, date and time, purpose of the transfer",
     advice(
-        "Whoever gave or received names the purpose.",
+        "One of the two persons enters the purpose.",
         do("corrected", "form", of="relinquished", field="purpose", new=..., reason="left_out"),
         do("corrected", "form", of="received", field="purpose", new=..., reason="left_out"),
     ),
@@ -69,14 +69,14 @@ def purpose_stated(case: Case) -> Iterator[Hit]:
             at = clock(entry.body.at if isinstance(entry.body, Relinquished | Received) else entry.at)
             yield Hit(
                 form.number,
-                f"{who} signed {act} for {samples(moved)} on {at}, and nobody says for what purpose.",
+                f"{who} signed {act} for {samples(moved)} on {at}; no purpose is on record.",
                 entries=entries,
             )
 
 
 @rule(
-    "CU-18", "Many hand-overs", "note", "custody", "common practice: keep transfers few",
-    "Nothing to fix. Let fewer people hold samples next time.",
+    "CU-18", "Many transfers", "note", "custody", "common practice: keep transfers few",
+    "Nothing to fix: it is printed on the custody record.",
 )  # fmt: skip
 def few_hands(case: Case) -> Iterator[Hit]:
     """Counted by sample, the carrier's leg included: strictly more than the policy's number."""
@@ -88,22 +88,19 @@ def few_hands(case: Case) -> Iterator[Hit]:
             if count > limit:
                 by_count.setdefault(count, []).append(sample.number)
         for count, moved in by_count.items():
-            said = (
-                f"{count} hand-overs of {samples(moved)}; few hands are better than many ({limit} is the"
-                " limit set)."
-            )
+            said = f"{count} transfers of {samples(moved)}; noted above {limit}."
             yield Hit(form.number, said, entries=_receipts(form, moved[0]), by=("most_hand_overs",))
 
 
 @rule(
     "SI-06",
-    "Given and received by the same person",
+    "Both sides signed by one person",
     "warn",
     "custody",
-    "follows from what a hand-over is: two people",
+    "follows from what a transfer is: two people",
     advice(
-        "If two people were there, the other one signs that too. If not, nothing was handed over: say how "
-        "it was kept.",
+        "If there were two people, the other one signs too. If not, it was no transfer: enter how it was"
+        " secured.",
         do("received", "sample", at=...),
         do("held", "sample", secured=..., where=...),
     ),
@@ -120,8 +117,8 @@ def two_people(case: Case) -> Iterator[Hit]:
             entry = next(entry for entry in form.ordered if entry.n == taken)
             who = case.person(entry.org, entry.kid)
             said = (
-                f"{who} gave {samples(moved)} and received {'it' if len(moved) == 1 else 'them'}: both"
-                " signatures are one person's, or two people have one name."
+                f"{who} signed both sides of a transfer of {samples(moved)}: both signatures are one"
+                " person's, or two people have one name."
             )
             yield Hit(form.number, said, entries=(given, taken))
 
@@ -223,12 +220,12 @@ _SOURCE = (
     "EPA 905R78115 (1978): possession, view, locked, restricted or sealed; the hours are common practice"
 )
 _REMEDY = advice(
-    "Whoever held them says now, late as it is, where they were and how they were secured.",
+    "The holder enters where they were and how they were secured, as a late entry.",
     do("held", "sample", secured=..., where=..., since=..., until=...),
 )
 
 
-@rule("SE-10", "Nobody says how samples were kept before sealing", "warn", "custody", _SOURCE, _REMEDY)
+@rule("SE-10", "No entry shows how samples were secured before sealing", "warn", "custody", _SOURCE, _REMEDY)
 def kept_until_sealed(case: Case) -> Iterator[Hit]:
     """Each silence of a holder that is longer than the policy's hours, from the last run on."""
     seals = case.once(_seals)
@@ -247,7 +244,7 @@ def kept_until_sealed(case: Case) -> Iterator[Hit]:
             yield Hit(envelope, said, severity, _receipts_of(alike), by=(limit,))
 
 
-@rule("CU-04", "Nobody says how samples were kept", "warn", "custody", _SOURCE, _REMEDY)
+@rule("CU-04", "No entry shows how samples were secured", "warn", "custody", _SOURCE, _REMEDY)
 def kept_while_held(case: Case) -> Iterator[Hit]:
     """Outside the time before sealing, which SE-10 judges. A stretch that has not ended yet is not judged."""
     seals = case.once(_seals)
@@ -286,8 +283,9 @@ def _sentence(case: Case, alike: Sequence[Unstated]) -> str:
     beside, up_to = link.since, "" if all(each.since == since for each in alike) else "up to "
     were = f"{samples([each.sample.number for each in alike])} {'was' if len(alike) == 1 else 'were'}"
     return (
-        f"Nobody says how {were} kept for {up_to}{duration_words(until - since)}, from"
-        f" {clock_at(since, beside)} to {clock_at(until, beside)}, with {case.person(link.org, link.kid)}."
+        f"No entry shows how {were} secured for {up_to}{duration_words(until - since)},"
+        f" {clock_at(since, beside)} to {clock_at(until, beside)}; holder on record"
+        f" {case.person(link.org, link.kid)}."
     )
 
 

@@ -17,8 +17,8 @@ from decimal import Decimal
 from typing import Final
 
 from bailee.domain.acts.form import License, Opened, Preparation
-from bailee.domain.custody import Form, Sample
-from bailee.domain.moments import Moment, duration_words, hours
+from bailee.domain.custody import Form
+from bailee.domain.moments import duration_words, hours
 from bailee.domain.organizations import Organization
 from bailee.rules.case import Case
 from bailee.rules.readers import Step
@@ -34,7 +34,8 @@ _BEFORE_SAMPLING: Final = on_site(
 
 
 @rule(
-    "VP-04", "Cleaning or works shortly before", "warn", "media", "common practice, no source",
+    "VP-04", "Cleaning, painting or construction shortly before", "warn", "media",
+    "common practice, no source",
     _BEFORE_SAMPLING
     + advice(
         "Correct an answer that is wrong.",
@@ -49,26 +50,26 @@ def disturbed(case: Case) -> Iterator[Hit]:
             continue
         for what, ago in (
             ("cleaned", found.cleaned_h_ago),
-            ("painted, torn down or built in", found.works_h_ago),
+            ("painted or under construction", found.works_h_ago),
         ):
             if ago is not None and ago < wanted:
                 yield _hit(
                     form,
-                    f"The building had been {what} {ago} h before; {wanted} h are wanted.",
+                    f"The building had been {what} {ago} h before; the policy asks for at least {wanted} h.",
                     "undisturbed_h",
                 )
 
 
 @rule(
     "VP-06",
-    "License missing or lapsed",
+    "License not on record, or expired",
     "block",
     "media",
     "16 Tex. Admin. Code 78.100 and laws like it, where they hold; the table of jurisdictions is the"
     " firm's own",
     advice(
-        "Add the license that held on that day: its number and its last good day. Or say in which "
-        "jurisdiction the site lies.",
+        "Add what the license shows: number and expiration date. Or record in which jurisdiction the site is."
+        " Your administrator decides under the rules that apply.",
         do("corrected", "form", of="opened", field="license.number", new=..., reason="left_out"),
         do("corrected", "form", of="opened", field="license.valid_to", new=..., reason="left_out"),
         do("corrected", "form", of="opened", field="license.jurisdiction", new=..., reason="left_out"),
@@ -91,13 +92,13 @@ def licensed(case: Case) -> Iterator[Hit]:
 
 @rule(
     "VP-07",
-    "The firm that samples also clears up",
+    "Firm declared as remediator too",
     "warn",
     "media",
     "Texas Occ. Code 1958 and laws like it; common practice",
     advice(
-        "Ask your administrator which rules apply, and tell the client in writing; or let another firm do "
-        "one of the two. Declared by mistake? Correct it.",
+        "Ask your administrator which rules apply, and notify the client in writing. Declared by mistake?"
+        " Correct it.",
         do("corrected", "form", of="opened", field="remediator", new=False, reason="misread"),
     ),
 )
@@ -107,17 +108,16 @@ def remediator(case: Case) -> Iterator[Hit]:
         if opened.remediator:
             yield _hit(
                 form,
-                f"{opened.parties.firm} samples here and also does the clearing-up: its result decides about"
-                " its own work.",
+                f"{opened.parties.firm} is declared as sampling firm and as remediator.",
             )
 
 
 @rule(
-    "VP-08", "Sampler not on the list of trained people", "warn", "media",
+    "VP-08", "Inspector not on the firm's training list", "warn", "media",
     "NYC DOHMH 2008 guidelines (trained sampler); 21 CFR 11.10(i), by summary",
     advice(
-        "If the training was given, an administrator enters it. Otherwise let a trained sampler look at "
-        "how these samples were collected.",
+        "If this person was trained, an administrator enters it. Otherwise the quality role reviews how "
+        "these samples were collected.",
         do("trained", kid=..., on=...),
     ),
 )  # fmt: skip
@@ -136,7 +136,7 @@ def trained(case: Case) -> Iterator[Hit]:
             why = _untrained(organization, claim.entry.kid, form.visit)
             if why:
                 who = case.person(claim.entry.org, claim.entry.kid)
-                yield Hit(form.number, f"{who} sampled here and {why}.", entries=(claim.entry.n,))
+                yield Hit(form.number, f"{who} collected here and {why}.", entries=(claim.entry.n,))
 
 
 @rule(
@@ -158,18 +158,18 @@ def kit(case: Case) -> Iterator[Hit]:
             if carried < planned + spare:
                 yield _hit(
                     form,
-                    f"{counted(carried, 'cassette')} were carried for {opened.kit.indoor} indoors,"
+                    f"{counted(carried, 'cassette')} in the kit for {opened.kit.indoor} indoors,"
                     f" {opened.kit.outdoor} outdoors and {counted(opened.kit.blanks, 'blank')}; with {spare}"
-                    f" to spare, {planned + spare} are wanted.",
+                    f" to spare, the policy asks for at least {planned + spare}.",
                     "spare_cassettes",
                 )
 
 
 @rule(
-    "VP-10", "No question and no plan", "warn", "media",
+    "VP-10", "No sampling question or plan on record", "warn", "media",
     "NYC DOHMH 2008 guidelines (a sampling plan with a clear purpose); ASTM D7788-14, scope",
     advice(
-        "Say by which plan they were collected, or that the question was written down.",
+        "Record by which plan they were collected, or that the question was written down.",
         do("corrected", "form", of="opened", field="plan", new=..., reason="left_out"),
         do("corrected", "form", of="opened", field="question_given", new=True, reason="left_out"),
     ),
@@ -182,17 +182,14 @@ def purpose(case: Case) -> Iterator[Hit]:
     for form, opened in _opened(case):
         told = opened.question_given or opened.plan or "question" in form.opened.entry.disclosed
         if not told:
-            yield _hit(
-                form, "Nobody wrote down what these samples should answer, or by which plan they were taken."
-            )
+            yield _hit(form, "No sampling question or plan is on record for these samples.")
 
 
 @rule(
-    "VP-11", "Growth in plain sight, and no reason to sample air", "note", "media",
+    "VP-11", "Visible growth, no reason for air sampling on record", "note", "media",
     "OSHA, NIOSH and EPA statements, by summary: where growth is visible, sampling is usually unnecessary",
     advice(
-        "Say why air was sampled all the same (hidden extent, spread, clearance, a dispute, the client's "
-        "wish).",
+        "Record why air was sampled (hidden extent, spread, clearance, a dispute, the client's request).",
         do("corrected", "form", of="opened", field="growth_reason", new=..., reason="left_out"),
     ),
 )  # fmt: skip
@@ -200,11 +197,11 @@ def growth(case: Case) -> Iterator[Hit]:
     """Visible growth was declared without a reason for an air sample."""
     for form, opened in _opened(case):
         if opened.visible_growth and opened.growth_reason is None:
-            yield _hit(form, "Growth was in plain sight, and no reason was given for sampling the air.")
+            yield _hit(form, "Visible growth is on record, and no reason for air sampling.")
 
 
 @rule(
-    "VP-12", "Occupants told late how to prepare", "note", "media", "common practice, no source",
+    "VP-12", "Preparation notice sent late", "note", "media", "common practice, no source",
     on_site("Ask what they could still do, and record the answers found on arrival.")
     + advice(
         "Next time send the page in time.",
@@ -218,8 +215,10 @@ def notice(case: Case) -> Iterator[Hit]:
     """
     for form, opened in _opened(case):
         if opened.notice_sent:
-            first = _first(form)
-            ahead, wanted = first.instant - opened.notice_sent.instant, case.policy(form).notice_h
+            first = min((each.taken.started for each in form.live), default=None, key=lambda at: at.instant)
+            what = "the first run" if first else "the form was opened"
+            since = (first or form.opened.entry.at).instant
+            ahead, wanted = since - opened.notice_sent.instant, case.policy(form).notice_h
             if hours(ahead) < wanted:
                 how = (
                     f"{duration_words(ahead)} before"
@@ -228,8 +227,8 @@ def notice(case: Case) -> Iterator[Hit]:
                 )
                 yield _hit(
                     form,
-                    f"The notice how to prepare was sent on {clock(opened.notice_sent)}, {how} the first run;"
-                    f" {wanted} h are wanted.",
+                    f"Notice how to prepare sent on {clock(opened.notice_sent)}, {how} {what}; the policy"
+                    f" asks for at least {wanted} h.",
                     "notice_h",
                 )
 
@@ -238,26 +237,19 @@ def _opened(case: Case) -> Iterator[tuple[Form, Opened]]:
     return ((form, form.opened.of(Opened)) for form, _ in case.visits())
 
 
-def _first(form: Form) -> Moment:
-    runs: list[Sample] = list(form.live)
-    return min(
-        (sample.taken.started for sample in runs), default=form.opened.entry.at, key=lambda at: at.instant
-    )
-
-
 def _license_fault(
     license: License | None, needing: frozenset[str] | None, visit: date
 ) -> tuple[Severity | None, str]:
     if license is None:
-        said = "In which jurisdiction the site lies was not said, and the firm needs a license in some."
+        said = "No jurisdiction of the site on record; the firm's table lists some that need a license."
         return ("warn" if needing else None), said
     where = license.jurisdiction
     if license.number is None:
-        said = f"A license to sample is needed in {where}, and none was given."
+        said = f"The firm's table lists {where}; no license number is on record."
         if needing is None:
             return (
                 "warn",
-                f"No license was given for {where}, and the firm keeps no table of where one is needed.",
+                f"No license for {where} on record, and the firm has no table of where one is needed.",
             )
         return ("block" if where in needing else None), said
     if license.valid_to and license.valid_to < visit:
@@ -265,12 +257,12 @@ def _license_fault(
         return (
             "block",
             (
-                f"License {license.number} for {where} was good until {day(license.valid_to)}, {late} before"
-                f" the visit on {day(visit)}."
+                f"License {license.number} for {where}: expiration date {day(license.valid_to)}, {late}"
+                f" before the visit on {day(visit)}."
             ),
         )
     if license.valid_to is None and needing and where in needing:
-        return "warn", f"Until when license {license.number} for {where} was good was not said."
+        return "warn", f"License {license.number} for {where} has no expiration date on record."
     return None, ""
 
 
@@ -282,10 +274,10 @@ def _untrained(organization: Organization, kid: str, on: date) -> str:
         return (
             f"was first trained on {day(later[0].on)}"
             if later
-            else f"is not on the list of people {organization.id} trained"
+            else f"is not on the training list of {organization.id}"
         )
     if found.valid_to and found.valid_to < on:
-        return f"was trained on {day(found.on)}, which counted until {day(found.valid_to)}"
+        return f"was trained on {day(found.on)}, valid to {day(found.valid_to)}"
     return ""
 
 
@@ -301,7 +293,7 @@ _VENTILATION: Final = {
 
 
 @rule(
-    "VP-01", "Windows not closed for long enough", "warn", "media", "common practice, no source",
+    "VP-01", "Windows and doors not closed long enough", "warn", "media", "common practice, no source",
     _BEFORE_SAMPLING
     + advice(
         "Correct an answer that is wrong.",
@@ -315,7 +307,7 @@ def windows(case: Case) -> Iterator[Hit]:
 
 
 @rule(
-    "VP-02", "Air purifier not off for long enough", "warn", "media", "common practice, no source",
+    "VP-02", "Air cleaners not off long enough", "warn", "media", "common practice, no source",
     _BEFORE_SAMPLING
     + advice(
         "Correct an answer that is wrong.",
@@ -325,7 +317,7 @@ def windows(case: Case) -> Iterator[Hit]:
 def purifiers(case: Case) -> Iterator[Hit]:
     """Purifiers and ozone devices off for fewer hours than wanted, the limit itself being enough."""
     for form, found in _answers(case):
-        yield from _too_short(case, form, "air purifiers had been off for", found.purifiers_off_h)
+        yield from _too_short(case, form, "air cleaners had been off for", found.purifiers_off_h)
 
 
 @rule(
@@ -374,7 +366,7 @@ def _answered(field: str) -> Step:
 
 
 @rule(
-    "VP-05", "Preparation not answered", "warn", "media", "ISO/IEC 17025:2017 7.3.3(f)",
+    "VP-05", "Preparation not recorded", "warn", "media", "ISO/IEC 17025:2017 7.3.3(f)",
     advice(
         "Add what was found on arrival: how long windows were closed and air cleaners off, what the "
         "ventilation did.",
@@ -390,7 +382,7 @@ def unanswered(case: Case) -> Iterator[Hit]:
     for form, _ in case.visits():
         found = form.opened.of(Opened).preparation
         if found is None:
-            yield _hit(form, "How the building was prepared was not asked, or the answers were not recorded.")
+            yield _hit(form, "No entry shows how the building was prepared.")
         elif case.policy(form).fresh_air_off and (said := _unasked(found)):
             yield replace(_hit(form, said, "fresh_air_off"), severity="note", remedy=_ASK_FRESH_AIR)
 
@@ -421,4 +413,6 @@ def _answers(case: Case) -> Iterator[tuple[Form, Preparation]]:
 def _too_short(case: Case, form: Form, what: str, hours: Decimal | None) -> Iterator[Hit]:
     wanted = case.policy(form).preparation_h
     if hours is not None and hours < wanted:
-        yield _hit(form, f"On arrival {what} {hours} h; {wanted} h are wanted.", "preparation_h")
+        yield _hit(
+            form, f"On arrival {what} {hours} h; the policy asks for at least {wanted} h.", "preparation_h"
+        )

@@ -120,12 +120,12 @@ def _fault(fault: Fault) -> str:
 
 def _remarks(found: Report) -> Iterator[str]:
     if found.remarks:
-        yield from _section("To be weighed", _list(map(_remark, found.remarks)), len(found.remarks))
+        yield from _section("Remarks", _list(map(_remark, found.remarks)), len(found.remarks))
 
 
 def _remark(remark: Remark) -> str:
     return (
-        '<div class="finding warn"><p class="where"><span class="badge">to be weighed</span>'
+        '<div class="finding warn"><p class="where"><span class="badge">remark</span>'
         f" {_said(str(remark.place))}</p><p>{_said(remark.sentence)}</p></div>"
     )
 
@@ -152,9 +152,7 @@ def _sample(sample: SampleView) -> Iterator[str]:
 
 def _findings(found: Report) -> Iterator[str]:
     if found.findings:
-        yield from _section(
-            "Findings of the rules", _list(map(_finding, found.findings)), len(found.findings)
-        )
+        yield from _section("Findings", _list(map(_finding, found.findings)), len(found.findings))
 
 
 def _finding(each: Finding) -> str:
@@ -176,7 +174,7 @@ def _signers(found: Report) -> Iterator[str]:
 def _endorsements(found: Report) -> Iterator[str]:
     if found.endorsements:
         yield from _section(
-            "What organizations say of each other, which is no trust by itself",
+            "Endorsements between organizations, which are no trust by themselves",
             _list(_said(report_text.endorsement(each)) for each in found.endorsements),
         )
 
@@ -197,4 +195,4 @@ def _checked_with(found: Report) -> Iterator[str]:
 
 def _claims(found: Report) -> Iterator[str]:
     lines = _list(map(_said, report_text.claims(found)), "plainlist keys")
-    yield from _section("The exporter's own words, which nothing vouches for", lines)
+    yield from _section("Entered by the exporter, not signed", lines)

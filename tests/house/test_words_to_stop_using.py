@@ -1,0 +1,73 @@
+"""One word for each thing: those that the glossary gave up stand in nothing that a person reads.
+
+Read is what `tests/house/sentences.py` prints. What programs exchange is no word of a person: names of acts,
+commands and options, in backquotes or typed after two hyphens.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from typing import Final
+
+import sentences
+
+STOP: Final = {
+    r"hand(ed|s|ing)?[- ]over": "transfer, or ship",
+    r"gives? away": "relinquish",
+    r"(took|takes?|taking) over": "receive",
+    r"came out of|lay in": "was in, was received",
+    r"in sight|locked away": "in view, locked",
+    r"not shown throughout|does not cover the journey": "break in custody",
+    r"void_showing": "VOID showing",
+    r"decline to analyze": "rejected",
+    r"sender": "sampling firm",
+    r"excepted|excuses?|own doing": "allowed by exception; the same person",
+    r"cured?|cures|put right": "fix, correct",
+    r"last good day|good until|in date|use by|expiry": "expiration date",
+    r"(in|out of) certificate": "calibration certificate, valid to",
+    r"purifiers?": "air cleaner",
+    r"glass": "cassette, or trace",
+    r"not lived in": "unconditioned space",
+    r"where nobody complains": "non-complaint (reference) area",
+    r"clear(s|ed|ing)?[- ]up|clearing-up": "remediation, remediator",
+    r"what was said": "what was signed, entered",
+    r"bundle": "auditor's file",
+    r"tree heads?": "checkpoint",
+    r"name of (a|the) key|thumbprints?|kid": "key ID",
+    r"samplers?": "inspector",
+    r"collectors?": "inspector",
+    r"bears?|borne?": "has",
+    r"vouch(es|ed|ing)?": "confirms",
+    r"shut": "closed",
+    r"spoke|spoken|speaks?": "sign, signed",
+    r"tells?|told|telling": "show, notify, call",
+    r"says?|said|saying": "sign, enter, record",
+    r"somebody|nobody|anybody|everybody|whoever": "the person who; no entry",
+    r"organisations?|licences?|enrol(s|ment)?|programmes?|odours?|draughts?": "US spelling",
+    r"analysed|analysing": "US spelling",
+    r"relabelling|metres?|litres?|colours?|labour|recognis\w*|cancelled|behaviour|centres?": "US spelling",
+}
+"""What is given up, as a pattern of whole words, and what is said instead."""
+EXCEPT: Final[dict[str, str]] = {}
+"""What may stand all the same, by a part of the sentence, each with its reason."""
+STILL: Final[dict[str, int]] = {}
+
+
+def typed(text: str) -> str:
+    """A sentence without what is typed, and what programs exchange."""
+    return re.sub(r"`[^`]*`|--[a-z-]+|\b[A-Z]{2,}\b=?|\{[^{}]*\}|https?://\S+", " ", text)
+
+
+def found() -> Counter[str]:
+    """How often each pattern is met, but for the exceptions."""
+    seen: set[str] = set()
+    met: Counter[str] = Counter()
+    for surface in sentences.read_by_people().values():
+        for _, text in surface:
+            if text in seen or any(part in text for part in EXCEPT):
+                continue
+            seen.add(text)
+            for pattern in STOP:
+                met[pattern] += len(re.findall(rf"\b(?:{pattern})\b", typed(text), re.IGNORECASE))
+    return +met
