@@ -211,7 +211,7 @@ def surviving(session: Session, verb: Verb, about: str) -> Iterator[None]:
             _, what, command = _WORDS[verb]
             layout.warn(
                 f"\nKept: {what.format(layout.name(about))}{kept.told}. `bailee"
-                f" {command.format(about)}` goes on with it. --leave-out takes a cassette out of it, --anew"
+                f" {command.format(about)}` goes on with it. --leave-out removes a cassette, --anew"
                 " forgets it."
             )
         raise

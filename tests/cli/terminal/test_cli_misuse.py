@@ -56,7 +56,7 @@ WRONG = {
     "a value too many": (("seal", "--yes=3"), "--yes takes no value: write it alone."),
     "a word too many": (
         ("void", SAMPLE, "dropped", "--reason", "lost"),
-        "Too many words: not on record on this device to do with dropped.",
+        "Too many words: nothing is known to do with dropped.",
     ),
     "no such file": (
         ("policy", "none.toml"),
