@@ -10,7 +10,7 @@ import pytest
 from bailee.domain.acts.table import ROWS
 from bailee.domain.fields import Role
 from bailee.rules.case import Case
-from bailee.rules.readers import LEFT, ON_A_DEVICE, Reader, Side, Stage, Step
+from bailee.rules.readers import LEFT, ON_A_DEVICE, Audience, Side, Stage, Step
 from bailee.rules.registry import RULES, Finding, evaluate
 from bailee.rules.remedies import Remedy, do, for_all, on_site
 from builders import CLERK, CUSTODIAN, FIRM, INSPECTOR, LAB, QUALITY, Person, Story, visit
@@ -22,7 +22,7 @@ SIDES: Final[dict[str, tuple[Side, ...]]] = {
     "analyst": ("laboratory",), "quality": ("firm", "laboratory"), "admin": ("firm", "laboratory"),
     "root": ("firm", "laboratory"),
 }  # fmt: skip
-READERS: Final = [Reader(role, side) for role, sides in SIDES.items() for side in sides]
+READERS: Final = [Audience(role, side) for role, sides in SIDES.items() for side in sides]
 ON_SITE_ALONE: Final = ("still on site", "collect again", "before sampling", "before you start")
 
 
@@ -44,7 +44,7 @@ def test_every_role_is_tried() -> None:
 
 
 @pytest.mark.parametrize("reader", READERS, ids=str)
-def test_a_remedy_is_possible_for_its_reader_there_and_then(reader: Reader) -> None:
+def test_a_remedy_is_possible_for_its_reader_there_and_then(reader: Audience) -> None:
     """A clerk is told to sample, a dock to search somebody's vehicle, somebody who has left to wait a day."""
     for rule, stage, remedy in remedies():
         told = remedy.at(stage, reader)
@@ -62,7 +62,7 @@ def test_a_remedy_is_possible_for_its_reader_there_and_then(reader: Reader) -> N
 
 
 @pytest.mark.parametrize("reader", READERS, ids=str)
-def test_what_nobody_of_this_role_can_do_is_asked_for(reader: Reader) -> None:
+def test_what_nobody_of_this_role_can_do_is_asked_for(reader: Audience) -> None:
     """An imperative without anything behind it: the analyst reads *put the samples on hold*, and may not."""
     for rule, stage, remedy in remedies():
         for part in remedy.parts:
@@ -156,6 +156,6 @@ def test_own_things_come_first_and_one_is_asked_once() -> None:
     collect, correct = do("collected", "form", kind="outdoor"), do("corrected", "sample", field="height_m")
     remedy = on_site("Still on site: collect again.", collect) + for_all("It is printed.")
     remedy += Remedy((on_site("Or measure it.", correct).parts[0],))
-    told = remedy.at("site", Reader("clerk", "firm"))
+    told = remedy.at("site", Audience("clerk", "firm"))
     assert told.words == "It is printed. Ask the inspector: collect again. Or measure it."
     assert Step("collected", (), {}).side == "firm"

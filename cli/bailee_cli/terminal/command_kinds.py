@@ -78,8 +78,8 @@ def asked_for(param: click.Parameter, ctx: click.Context) -> str:
     from bailee.presentation import words
 
     told = (getattr(param, "help", None) or "").partition("  [")[0].split(". ")[0].rstrip(".?")
-    name = param.opts[0].lstrip("-").replace("-", " ") if isinstance(param, click.Option) else str(param.name)
-    label = " ".join(name.replace("_", " ").split())
+    name = param.opts[0].lstrip("-").replace("-", "_") if isinstance(param, click.Option) else str(param.name)
+    label = words.plain(name)
     choices: tuple[tuple[str, str, str], ...] = ()
     if isinstance(param.type, click.Choice):
         codes = [str(each) for each in param.type.choices]

@@ -22,7 +22,7 @@ from bailee.domain.organizations import Organization
 from bailee.domain.policy import Joint, Policy, together
 from bailee.domain.statements import B, Draft
 from bailee.frozen import field, frozen
-from bailee.rules.readers import EVERYBODY, Reader, Side, Stage
+from bailee.rules.readers import EVERYBODY, Audience, Side, Stage
 
 T = TypeVar("T")
 
@@ -133,7 +133,7 @@ class Case:
 
     Filled by `registry.evaluate` for the rules it asks last.
     """
-    reader: Reader = EVERYBODY
+    reader: Audience = EVERYBODY
     """Who is told: what they cannot do is told otherwise, and offers them no act."""
     conflicts: Mapping[str, Sequence[Conflict]] = field(default_factory=dict)
     """By form: keys in doubt that speak on it, or whose refused statement is about it."""
@@ -277,7 +277,7 @@ class Case:
         laboratories = {lab for form in forms for lab in form.laboratories}
         is_firm, is_laboratory = org in firms, org in laboratories
         side: Side | None = None if is_firm == is_laboratory else "firm" if is_firm else "laboratory"
-        return replace(self, reader=Reader(role, side))
+        return replace(self, reader=Audience(role, side))
 
     def stage(self, about: str) -> Stage:
         """Where what a finding is about is, of several samples the least far one."""

@@ -102,7 +102,7 @@ class Step:
 
 
 @frozen
-class Reader:
+class Audience:
     """Who reads a finding: one of the roles, on the side of the firm or of a laboratory of the form.
 
     Neither: somebody who is known to be on neither, or a paper, which everybody reads.
@@ -117,7 +117,7 @@ class Reader:
         return not self.role or (own and self.role in step.who)
 
 
-EVERYBODY: Final = Reader()
+EVERYBODY: Final = Audience()
 
 
 @frozen
@@ -142,7 +142,7 @@ class Part:
         """The roles that can do it; everybody where nothing says otherwise."""
         return frozenset(self.roles) or frozenset().union(*(step.who for step in self.steps)) or ANYBODY
 
-    def by(self, reader: Reader) -> bool:
+    def by(self, reader: Audience) -> bool:
         """Whether it is this reader who does it."""
         if not reader.role or (self.is_told and not self.steps):
             return True
@@ -150,18 +150,18 @@ class Part:
             return False
         return not self.steps or any(reader.can(step) for step in self.steps)
 
-    def _is_theirs(self, reader: Reader) -> bool:
+    def _is_theirs(self, reader: Audience) -> bool:
         sides = {_SIDES[role] for role in self.roles if role in _SIDES}
         return reader.role in self.roles and (not reader.side or not sides or reader.side in sides)
 
-    def read(self, reader: Reader) -> Part:
+    def read(self, reader: Audience) -> Part:
         """The same for a reader: what they cannot do is told as something to ask for, and offers no act."""
         if self.is_told or self.by(reader):
             return replace(self, steps=tuple(step for step in self.steps if reader.can(step)))
         words = self.words.removeprefix(STILL_ON_SITE) if self.is_asked_for else ""
         return replace(self, words=words, steps=(), whom=self._whom(reader))
 
-    def _whom(self, reader: Reader) -> str:
+    def _whom(self, reader: Audience) -> str:
         sides = {step.side for step in self.steps} | {_SIDES.get(role) for role in self.roles}
         other = next((side for side in sides if side and reader.side and side != reader.side), None)
         if other:

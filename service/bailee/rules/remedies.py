@@ -32,7 +32,18 @@ from bailee.domain.acts.form import Sealed, Shipped
 from bailee.domain.fields import Role
 from bailee.frozen import frozen
 from bailee.rules.case import Case
-from bailee.rules.readers import EVERYBODY, NOT_LEFT, STAGES, Fact, Number, Part, Reader, Stage, Step, ToldAct
+from bailee.rules.readers import (
+    EVERYBODY,
+    NOT_LEFT,
+    STAGES,
+    Audience,
+    Fact,
+    Number,
+    Part,
+    Stage,
+    Step,
+    ToldAct,
+)
 
 
 @frozen
@@ -62,7 +73,7 @@ class Remedy:
         """This, and then the other."""
         return Remedy(self.parts + other.parts)
 
-    def at(self, stage: Stage, reader: Reader = EVERYBODY) -> Remedy:
+    def at(self, stage: Stage, reader: Audience = EVERYBODY) -> Remedy:
         """What of it can be done at this stage, as this reader is to be told; that nothing can, if so."""
         possible = [part.read(reader) for part in self.parts if stage in part.at]
         own = [part for part in possible if part.words and not part.whom]

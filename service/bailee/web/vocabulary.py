@@ -29,7 +29,7 @@ ON_A_PHONE: Final[tuple[type[Facts], ...]] = (
 )
 """Acts that the app signs."""
 
-_NEVER: Final = {"received": ("dock", "found"), "collected": ("volume_l",)}
+_NEVER: Final = {name_of(Received): ("dock", "found"), name_of(Collected): ("volume_l",)}
 """Members that no phone says: what a receiving dock finds, and what is computed."""
 
 _WORDS: Final = {"kind": words.KINDS, "secured": words.SECURED, "tag": words.TAGS}
