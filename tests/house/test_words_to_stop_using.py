@@ -49,9 +49,10 @@ STOP: Final = {
     r"relabelling|metres?|litres?|colours?|labour|recognis\w*|cancelled|behaviour|centres?": "US spelling",
 }
 """What is given up, as a pattern of whole words, and what is said instead."""
-EXCEPT: Final[dict[str, str]] = {}
+EXCEPT: Final = {"NIOSH, by": "a source as it is titled", "SW-846": "a source as it is titled"}
 """What may stand all the same, by a part of the sentence, each with its reason."""
-STILL: Final[dict[str, int]] = {}
+STILL: Final = 329
+"""So many are still to be reworded, most of them in the guides: this number only ever falls."""
 
 
 def typed(text: str) -> str:
@@ -71,3 +72,21 @@ def found() -> Counter[str]:
             for pattern in STOP:
                 met[pattern] += len(re.findall(rf"\b(?:{pattern})\b", typed(text), re.IGNORECASE))
     return +met
+
+
+def test_no_word_that_was_given_up_comes_back() -> None:
+    """One thing would have two names again, and a reader would look for the difference."""
+    met = found()
+    assert met.total() <= STILL, met.most_common()
+
+
+def test_every_surface_is_read() -> None:
+    """A surface that is not collected could say anything."""
+    for name, said in sentences.read_by_people().items():
+        assert len(said) > 20, name
+
+
+def test_a_word_that_comes_back_is_seen() -> None:
+    """The test above would say nothing whatever was written."""
+    said = dict(sentences.of_source('told = f"Nobody says how {name} was kept."'))
+    assert any(re.search(r"\b(nobody)\b", text, re.IGNORECASE) for text in said.values())

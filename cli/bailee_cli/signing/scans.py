@@ -210,7 +210,7 @@ def surviving(session: Session, verb: Verb, about: str) -> Iterator[None]:
         if kept:
             _, what, command = _WORDS[verb]
             layout.warn(
-                f"\nKept: {what.format(layout.name(about))}{kept.told}. `bailee"
+                f"\nSaved: {what.format(layout.name(about))}{kept.told}. `bailee"
                 f" {command.format(about)}` goes on with it. --leave-out removes a cassette, --anew"
                 " forgets it."
             )
