@@ -245,16 +245,15 @@ def _say_lot(session: Session, lot: dict[str, Any], day: date, *, offline: bool)
     if lot.get("recalled"):
         click.echo(f"{name} IS RECALLED: do not use the rest of it.")
     elif then and then.in_date:
-        click.echo(f"{name}: expiration date {expires}.")
+        click.echo(f"{name}: last valid day {expires}.")
     elif then and then.may_be_used:
         click.echo(
-            f"{name}: expiration date {expires} has passed; your thresholds let it be used to"
+            f"{name}: last valid day {expires} has passed; your thresholds let it be used to"
             f" {then.usable_to}."
         )
     elif then:
         click.echo(
-            f"{name}: expiration date {expires} HAS PASSED. Collect with another cassette as well, if you"
-            " can."
+            f"{name}: last valid day {expires} HAS PASSED. Collect with another cassette as well, if you can."
         )
 
 

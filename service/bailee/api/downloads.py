@@ -230,7 +230,7 @@ def _label_of(sample: str, asker: Asker) -> Label:
 def _sample_label(number: str, lot: Lot | None) -> Label:
     from bailee.labels import drawing, symbols
 
-    lines = (f"Lot {lot.maker_lot}", f"Expiration date {lot.expires or 'not stated'}") if lot else ()
+    lines = (f"Lot {lot.maker_lot}", f"Expires {lot.expires or 'not stated'}") if lot else ()
     return drawing.Label(number, symbols.qr_text(ledger().settings.address, number), lines)
 
 
