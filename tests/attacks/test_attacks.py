@@ -297,7 +297,7 @@ def test_insert_what_nobody_signed(field: Field) -> None:
 
     Seen with the file alone.
     """
-    promised("signs as another person without their key, or with a key nobody enrolled", "in a file: broken")
+    promised("signs as another person without their key", "in a file: broken")
     form, *_ = field.faultless()
     chain = f"form/{form}"
     dock = replace(field.people["dock"])
@@ -321,7 +321,7 @@ def test_truncate_the_tail(field: Field, tmp_path: Path) -> None:
     the actor's receipt, by the next actor, or with a copy of the log.
     """
     promised("the operator cuts off the newest entries", "not seen in a file alone")
-    promised("whoever passes a file on cuts off the newest entries", "broken")
+    promised("the one who passes a file on cuts off the newest entries", "broken")
     form, _, samples, _ = field.faultless()
     chain = f"form/{form}"
     decided = {"samples": samples, "at": _now(field), "reasons": ["other"]}
@@ -545,7 +545,7 @@ def test_key_substitution(make_field: Fields) -> None:
     """The operator puts its own key in the inspector's place, or founds both organizations anew with roots of
     its own; seen with the file and the root's thumbprint from a contract.
     """
-    promised("exchanges somebody's key", "root key from outside")
+    promised("exchanges a person's key", "root key from outside")
     field = make_field()
     own = field.people["inspector"].key
 
@@ -588,7 +588,7 @@ def test_enroll_a_rogue_device(field: Field) -> None:
 
     Refused, and seen with the file alone if an operator lets it through.
     """
-    promised("signs as another person without their key, or with a key nobody enrolled")
+    promised("signs as another person without their key")
     inspector, rogue = field.people["inspector"], Device("friend", FIRM, OPERATOR, field.clock)
     data = {
         "kid": rogue.key.kid, "jwk": rogue.key.jwk, "role": "clerk", "identity_check": "known",
@@ -798,7 +798,7 @@ def test_hide_everything(field: Field) -> None:
     Not detectable by anybody who kept nothing, and the report says so; whoever kept a file, or a receipt,
     still holds the log's own signature over it.
     """
-    promised("a form never exported", "a form nobody exports or remembers cannot be missed")
+    promised("a form never exported", "a form that is neither exported nor remembered cannot be missed")
     form = field.open_form()
     other = field.open_form()
     kept = exported(field, form)
@@ -819,7 +819,7 @@ def test_everybody_colludes(make_field: Fields, tmp_path: Path) -> None:
 
     Cannot be detected, and the report says so; a checkpoint kept elsewhere contradicts them.
     """
-    promised("everybody agrees to lie", "cannot be detected")
+    promised("all agree to lie", "cannot be detected")
     vkey = format_vkey(notes.cosigner_key(WATCHER, SigningKey.from_seed(b"cosigner".ljust(32, b"."))))
     true, false = make_field(cosigners=(vkey,)), make_field(cosigners=(vkey,))
     shown = []

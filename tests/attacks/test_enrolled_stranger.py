@@ -153,7 +153,7 @@ def sent_by_the_firm(field: Field, form: str, lot: str, samples: list[str]) -> t
 
 def test_whoever_issues_numbers_that_others_use_already_is_given_their_receipt(field: Field) -> None:
     """The dock would sign for a stranger's form, and the firm's cassettes would count as never received."""
-    promised("says afterwards that he handed them out", "the laboratory is asked")
+    promised("signs afterwards that he issued them", "the laboratory is asked")
     samples = [field.number("sample"), field.number("sample")]
     form, lot = field.open_form(), a_lot(field, "keeper", None)
     envelope, seal = sent_by_the_firm(field, form, lot, samples)
@@ -271,7 +271,7 @@ def test_one_late_word_of_a_stolen_key_opens_a_firm_to_a_stranger(field: Field) 
     """A phone from the flea market and a form that names its firm would show a stranger every key of the firm
     from then on.
     """
-    promised("a thief of one of the firm's keys", "never the first to speak")
+    promised("a thief of one of the firm's keys", "never the first to sign")
     own, stolen = field.open_form(), field.people["inspector"]
     root = field.roots[FIRM]
     ended = {

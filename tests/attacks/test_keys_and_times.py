@@ -176,7 +176,7 @@ def test_nothing_that_a_weak_key_signs_is_believed(public: bytes) -> None:
 
 def test_a_checkpoint_is_not_forged_without_a_private_key(tmp_path: Path) -> None:
     """A log that exists nowhere would be shown, mirrored, cosigned and audited as sound."""
-    promised("with which anybody can sign", "no signature of it is accepted")
+    promised("with which anyone can sign", "no signature of it is accepted")
     key = weak(KeyType.ED25519, WEAK["small order 0"])
     text = Checkpoint(key.name, 3, sha256(b"anything").digest()).body()
     note = print_note(SignedNote(text, (NoteSignature(key.name, key.key_id, FITS_ALL),)))

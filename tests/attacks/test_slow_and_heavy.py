@@ -202,7 +202,7 @@ def test_a_body_of_many_levels_opens_no_page_and_breaks_nothing(make_field: Fiel
 
 def test_an_address_that_hurries_waits_and_nobody_else_does(make_field: Fields) -> None:
     """One script on one machine would take all the threads, and every dock and phone would wait behind it."""
-    promised("more requests than a person can", "is told when to come again")
+    promised("more requests than a person can", "is asked to come again later")
     field = make_field(start=False)
     clock = hurried(field, requests_per_address=1)
     assert {asked(field, "203.0.113.7").status_code for _ in range(40)} == {422}

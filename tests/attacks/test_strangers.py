@@ -51,7 +51,7 @@ def revoke(field: Field, device: Device) -> None:
 
 def test_a_stranger_signs_twice_about_a_form(field: Field) -> None:
     """Two requests of an organization that is no party would make a finished visit's file "broken"."""
-    promised("that is no party of a form", "neither kept nor told")
+    promised("that is no party of a form", "neither kept nor shown")
     form = field.open_form()
     field.act("inspector", f"form/{form}", "held", HELD)
     before, seen = judged(field, form), field.get("clerk", f"/forms/{form}").get_json()["findings"]

@@ -112,7 +112,7 @@ def visited(journey: Journey) -> None:
     journey.types("inspector", "inspector", "Each cassette")
     assert "OC-01" in journey.types("inspector", "inspector", "Before you leave")
     journey.known["CLERK"] = journey.shown("clerk", KID)
-    journey.types("inspector", "inspector", "Hand over")
+    journey.types("inspector", "inspector", "Transfer")
 
 
 def shipped(journey: Journey) -> None:

@@ -129,9 +129,9 @@ def test_private_fields_left_out_are_counted(file: tuple[dict[str, Any], Trust],
 
 
 def listed() -> str:
-    """The list of what nothing vouches for, in guides/attacks.md."""
+    """The list of what nothing confirms, in guides/attacks.md."""
     found = re.search(
-        r"\nNothing vouches for some parts of a file.*?\n\n(- .*?)\n\n", PAGE.read_text("utf-8"), re.DOTALL
+        r"\nNothing confirms some parts of a file.*?\n\n(- .*?)\n\n", PAGE.read_text("utf-8"), re.DOTALL
     )
     assert found
     return found[1]
